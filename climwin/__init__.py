@@ -1,0 +1,1 @@
+"""Climate windows for people who grow food."""
