@@ -21,7 +21,7 @@ DAYS = 365
 LEAP_DAY = 59
 """Day of the year of 28 February, where 29 February goes."""
 
-_MONTH_STARTS = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
+MONTH_STARTS = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _MERGE = {"tmin": np.fmin, "tmax": np.fmax}  # a freeze on 29 February is not lost; else the mean
 
@@ -64,17 +64,17 @@ def day_name(day: float, *, wrap: bool = True) -> str:
     """Day of the year as people write it, such as ``"20 Apr"``; days past 365 wrap round."""
     number = int(np.floor(day + 0.5))
     number = (number - 1) % DAYS + 1 if wrap else number
-    month = int(np.searchsorted(_MONTH_STARTS, number - 1, side="right"))
-    return f"{number - _MONTH_STARTS[month - 1]} {_MONTHS[month - 1]}"
+    month = int(np.searchsorted(MONTH_STARTS, number - 1, side="right"))
+    return f"{number - MONTH_STARTS[month - 1]} {_MONTHS[month - 1]}"
 
 
 def day_of_year(time: xr.DataArray | np.ndarray) -> np.ndarray:
     """Day of the 365-day year of each date: 1 to 365, 29 February as 59."""
-    return _split(np.asarray(time))[1]
+    return split_dates(np.asarray(time))[1]
 
 
-def _split(time: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Year, day of the 365-day year and whether it is 29 February, of dates."""
+def split_dates(time: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Year, day of the 365-day year, and whether it is 29 February, of each date."""
     dates = time.astype("datetime64[D]")
     years = dates.astype("datetime64[Y]")
     year = years.astype(int) + 1970
@@ -126,7 +126,7 @@ def by_year(da: xr.DataArray) -> xr.DataArray:
         minima, the higher of two maxima, else the mean.
     """
     time = np.asarray(da["time"])
-    year, day, leap = _split(time)
+    year, day, leap = split_dates(time)
     if len(np.unique(time)) != len(time):
         msg = (
             f"{da.name!r} holds the same date twice. Read it with climwin.read_daily, or drop one."
@@ -179,10 +179,11 @@ def smoothed_year(grid: xr.DataArray) -> xr.DataArray:
         All missing where fewer than 200 days of the year hold any value.
     """
     days = [["day_of_year"]]
-    return apply(_smoothed, grid, core=[["year", "day_of_year"]], out=days).assign_attrs(grid.attrs)
+    return apply(smoothed, grid, core=[["year", "day_of_year"]], out=days).assign_attrs(grid.attrs)
 
 
-def _smoothed(grid: np.ndarray) -> np.ndarray:
+def smoothed(grid: np.ndarray) -> np.ndarray:
+    """Kernel of `smoothed_year`: shape (..., years, 365) to (..., 365)."""
     held = ~np.isnan(grid)
     count = held.sum(-2)
     total = np.where(held, grid, 0.0).sum(-2)
@@ -228,7 +229,7 @@ def warmest_day(daily: xr.Dataset) -> xr.DataArray:
 
 
 def _extreme_day(curve: xr.DataArray, *, coldest: bool) -> xr.DataArray:
-    if bool(curve.isnull().all()):
+    if curve.chunks is None and bool(curve.isnull().all()):
         msg = (
             "The record is too thin to have a usual year: fewer than 200 days of the year hold any "
             "value. Give a record of some whole years."
@@ -252,7 +253,7 @@ def offset(first_day: np.ndarray | int) -> np.ndarray:
     return np.where(first <= DAYS // 2 + 1, first - 1, first - 1 - DAYS)
 
 
-def cut(grid: np.ndarray, first_day: int) -> np.ndarray:
+def cut(grid: np.ndarray, first_day: int, beyond: np.ndarray | float = np.nan) -> np.ndarray:
     """Seasons of one station: rows of a calendar grid, moved to begin on `first_day`.
 
     Parameters
@@ -261,20 +262,18 @@ def cut(grid: np.ndarray, first_day: int) -> np.ndarray:
         Calendar years, from `by_year`.
     first_day : int
         Day of the year on which a season begins.
+    beyond : float or ndarray, shape (365,)
+        What stands past the record's ends, by day of the year.
 
     Returns
     -------
     ndarray, shape (years, 365)
-        One season for each calendar year; missing (or False) beyond the record's ends.
+        One season for each calendar year.
     """
-    shift = int(offset(first_day))
-    flat = grid.ravel()
-    out = np.full(flat.shape, np.nan if grid.dtype.kind == "f" else 0, dtype=grid.dtype)
-    if shift >= 0:
-        out[: flat.size - shift] = flat[shift:]
-    else:
-        out[-shift:] = flat[:shift]
-    return out.reshape(grid.shape)
+    row = np.broadcast_to(np.asarray(beyond, grid.dtype), (1, DAYS))
+    flat = np.concatenate([row, grid, row]).ravel()
+    start = DAYS + int(offset(first_day))
+    return flat[start : start + grid.size].reshape(grid.shape).copy()
 
 
 def by_season(da: xr.DataArray, first_day: xr.DataArray | int) -> xr.DataArray:
