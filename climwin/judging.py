@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -10,7 +11,16 @@ import xarray as xr
 
 from climwin.plans import OUTDOORS, Conditions, Piece, Plan
 from climwin.schema import TOLERANCE_C, apply, variable
-from climwin.seasons import DAYS, by_year, coldest_day, date_of, day_number, seen_range, warmest_day
+from climwin.seasons import (
+    DAYS,
+    by_year,
+    coldest_day,
+    date_of,
+    day_name,
+    day_number,
+    seen_range,
+    warmest_day,
+)
 from climwin.shelter import COVERS, under_cover
 from climwin.soil import soil_temperature
 from climwin.stats import LEVEL, paired_difference, wilson
@@ -175,8 +185,20 @@ def best_dates(swept: xr.Dataset, within: float = 0.05) -> tuple[int, int]:
     edges = np.flatnonzero(np.diff(np.concatenate([[False], turned, [False]])))
     runs = list(zip(edges[::2], edges[1::2], strict=True))
     odds = np.roll(np.nan_to_num(share), -shift)
-    first, after = max(runs, key=lambda r: (r[1] - r[0], odds[r[0] : r[1]].mean()))
+
+    def rank(run: tuple[int, int]) -> tuple[float, ...]:
+        first, after = run
+        return after - first, odds[first:after].mean(), -((first + shift) % DAYS)
+
+    first, after = max(runs, key=rank)
     return int((first + shift) % DAYS + 1), int((after - 1 + shift) % DAYS + 1)
+
+
+def at_best_date(plan: Plan, daily: xr.Dataset) -> Plan:
+    """Move a plan to the middle of its best run of start dates."""
+    first, last = best_dates(sweep(plan, daily))
+    middle = first + (last - first) % DAYS // 2
+    return replace(plan, start=day_name(middle))
 
 
 # --- the kernel: every start date of every year by differences of running sums -------------
@@ -192,16 +214,18 @@ class _Count(NamedTuple):
 class _Years:
     """Masks of one station's days as running sums: any stretch of days costs one difference."""
 
+    room = 2  # years without data on either side of the record, for any plan
+
     def __init__(self, years: int, starts: np.ndarray) -> None:
-        self.edge = 2 * DAYS  # room on either side of the record for any plan
-        self.index = self.edge + np.arange(years) * DAYS + starts[:, None] - 1
+        self.index = (self.room + np.arange(years)) * DAYS + starts[:, None] - 1
+
+    def roomy(self, grid: np.ndarray) -> np.ndarray:
+        """Grid of the record's years with missing years on either side."""
+        return np.pad(grid, ((self.room, self.room), (0, 0)), constant_values=np.nan)
 
     def count(self, sure: np.ndarray, possible: np.ndarray, begin: int, end: int) -> _Count:
         """True days from `begin` to before `end` of every plan: shape (starts, years)."""
-        sums = (
-            np.cumsum(np.pad(mask.ravel(), (self.edge + 1, self.edge), constant_values=beyond))
-            for mask, beyond in ((sure, False), (possible, True))
-        )
+        sums = (np.cumsum(np.append(False, mask)) for mask in (sure, possible))
         return _Count(*(s[self.index + end] - s[self.index + begin] for s in sums))
 
 
@@ -272,14 +296,19 @@ class _Verdict(NamedTuple):
 
 
 def _verdict(
-    needs: Conditions, band: _Band, late: _Count, autumn: _Count, warm: _Count
+    needs: Conditions, bands: list[_Band], late: _Count, autumn: _Count, warm: _Count
 ) -> _Verdict:
-    wanted, limit = needs.share_in_band * band.days - 1e-9, needs.killing_freezes
+    limit = needs.killing_freezes
+    in_band = [
+        np.logical_and.reduce([b.within[i] >= needs.share_in_band * b.days - 1e-9 for b in bands])
+        for i in (0, 1)
+    ]
+    too_hot = sum(b.hot for b in bands) >= sum(b.cold for b in bands)
     soil = [days == WARM_SOIL_DAYS for days in warm] if needs.warm_soil else [True, True]
     nights = _total([late, autumn], late.least.shape)
-    sure = (band.within.least >= wanted) & (nights.most <= limit) & soil[0]
-    possible = (band.within.most >= wanted) & (nights.least <= limit) & soil[1]
-    met = [late.least > limit, nights.least > limit, np.logical_not(soil[1]), band.hot >= band.cold]
+    sure = in_band[0] & (nights.most <= limit) & soil[0]
+    possible = in_band[1] & (nights.least <= limit) & soil[1]
+    met = [late.least > limit, nights.least > limit, np.logical_not(soil[1]), too_hot]
     failed_by = np.select(met, range(len(met)), len(met))
     return _Verdict(
         np.where(sure, 1.0, np.where(possible, np.nan, 0.0)), np.where(possible, -1, failed_by)
@@ -296,18 +325,26 @@ def _kernel(
         tmean: np.ndarray, tsoil: np.ndarray, coldest: int, warmest: int, *tmins: np.ndarray
     ) -> tuple[np.ndarray, ...]:
         years = _Years(len(tmean), starts)
+        tmean, tsoil, *tmins = (years.roomy(grid) for grid in (tmean, tsoil, *tmins))
         bounds = running_mean_bounds(tmean)
         band = _in_band(years, open_air, bounds)
-        stages = [_in_band(years, pieces, bounds).share for pieces in by_stage]
+        stages = [_in_band(years, pieces, bounds) for pieces in by_stage]
         rising = (np.arange(1, DAYS + 1) - coldest) % DAYS < (warmest - coldest) % DAYS
         inside_tmin = dict(zip(covers, tmins, strict=True))
         late, autumn = (_freezes(years, plan, inside_tmin, when) for when in (rising, ~rising))
         warm = _warm_soil(years, plan, tsoil)
-        verdict = _verdict(plan.conditions, band, late, autumn, warm)
+        verdict = _verdict(plan.conditions, stages, late, autumn, warm)
         counts = [np.where(c.least == c.most, c.least, np.nan) for c in (late, autumn)]
         beside = [np.where(np.isnan(band.share), np.nan, days) for days in (band.hot, band.cold)]
         soil = np.where(warm.least == warm.most, warm.least == WARM_SOIL_DAYS, np.nan)
-        return (band.share, *beside, *counts, soil, *verdict, np.stack(stages, axis=-1))
+        return (
+            band.share,
+            *beside,
+            *counts,
+            soil,
+            *verdict,
+            np.stack([b.share for b in stages], -1),
+        )
 
     return kernel
 

@@ -21,14 +21,14 @@ class Conditions:
     Parameters
     ----------
     share_in_band : float
-        Least share of the days outdoors whose 7-day mean lies in the stage's band, 0 to 1.
+        Least share of each stage's days outdoors whose 7-day mean lies in its band, 0 to 1.
     killing_freezes : int
         Most nights at or below what the stage survives.
     warm_soil : bool
         Whether the soil at sowing depth must have been warm enough for 5 days, sown in place.
     """
 
-    share_in_band: float = 0.75
+    share_in_band: float = 0.7
     killing_freezes: int = 0
     warm_soil: bool = True
 

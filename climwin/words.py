@@ -1,0 +1,283 @@
+"""Findings in plain words: results in, sentences out."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from climwin.crops import Crop, Limits
+from climwin.judging import best_dates as find_best_dates
+from climwin.plans import Plan
+from climwin.report import GardenReport
+from climwin.schema import UNKNOWN, Units, from_celsius
+from climwin.seasons import day_name, day_number, day_of_year
+
+PARTS = {"longest": "Usable window", "rise": "Spring window", "fall": "Autumn window"}
+NEVER = "never so likely"
+
+CAUTIONS = (
+    "Odds are counts of past years, not a forecast: next year may be unlike any of them.",
+    "A station's thermometer stands in open air at about 2 m. A hollow, a wall or a slope of your "
+    "own can be several degrees colder or warmer; a thermometer in your garden tells.",
+    "Covered spaces: ventilate on sunny days; keep heaters, fumes and electricity to what their "
+    "makers and local rules allow, and have wiring done by a licensed person.",
+    "Buy certified seed and planting stock where your region has plant-health rules, and ask your "
+    "local advisory service before you rely on a date.",
+)
+
+
+def temperature(value_c: float, units: Units, digits: int = 0) -> str:
+    """Temperature with its unit, such as ``"45 °F"``."""
+    number = f"{from_celsius(value_c, units):.{digits}f}".replace("-", "\N{MINUS SIGN}")
+    return f"{number} °{units}"
+
+
+def band(crop: Crop, units: Units) -> str:
+    """A crop's band of daily mean temperature."""
+    return limits(crop.band, units)
+
+
+def date(day: float) -> str:
+    """Day of the year in words, or that it never comes to it."""
+    return NEVER if np.isnan(day) else day_name(day)
+
+
+def span(low: float, high: float) -> str:
+    """Two dates, low to high; an end that does not exist stays open."""
+    return (
+        f"{'…' if np.isnan(low) else day_name(low)} to {'…' if np.isnan(high) else day_name(high)}"
+    )
+
+
+def percent(share: float) -> str:
+    """Share as a whole percentage."""
+    return "unknown" if np.isnan(share) else f"{100 * share:.0f} %"
+
+
+def years(count: int) -> str:
+    """Number of years in words that agree."""
+    return f"{count} year" + ("" if count == 1 else "s")
+
+
+def too_short(report: GardenReport) -> str:
+    """The finding on the window."""
+    found = report.shorter
+    return (
+        f"{PARTS[report.part]} shorter than the {report.need_days} days {report.crop.name} needs "
+        f"in {int(found['shorter'])} of {years(int(found['known']))}"
+    )
+
+
+def how_sure(report: GardenReport) -> str:
+    """The interval of the share, and the years that could not be told, in words."""
+    found = report.shorter
+    text = (
+        f"From {years(int(found['known']))} of weather, the true odds of too short a window lie "
+        f"between {percent(float(found['low']))} and {percent(float(found['high']))} "
+        "(nine chances in ten)."
+    )
+    unknown = int(found["unknown"])
+    if unknown:
+        text += f" In {years(unknown)} a gap in the record hides the answer; they are left out."
+    if int(found["known"]) < 10:
+        text += " Fewer than ten years: take these odds as a hint, no more."
+    return text
+
+
+def drift(report: GardenReport) -> str:
+    """The trend of the window's length, and what it does not prove."""
+    slope, p = float(report.shorter["trend"]), float(report.shorter["trend_p"])
+    if np.isnan(slope):
+        return "Too few years to speak of a trend."
+    way = "longer" if slope > 0 else "shorter"
+    change = f"{abs(slope):.1f} days a decade {way}"
+    if p < 0.1:
+        return (
+            f"The window has become {change} over these years. A trend of the past need not go on."
+        )
+    return (
+        f"No clear trend: the window's length changed by {change}, no more than chance brings "
+        f"(p = {p:.2f}). That does not prove that nothing changes."
+    )
+
+
+def plan_title(plan: Plan) -> str:
+    """A plan as the head of a column."""
+    return plan.name[0].upper() + plan.name[1:]
+
+
+def plan_odds(plan: Plan, odds: xr.Dataset) -> str:
+    """One plan's odds in a sentence."""
+    return (
+        f"{plan_title(plan)}: {plan.crop.name} succeeds in {int(odds['succeeded'])} of "
+        f"{years(int(odds['known']))}"
+    )
+
+
+def failures(odds: xr.Dataset) -> str:
+    """What failed the other years, most frequent first."""
+    counts = {
+        str(r): int(n) for r, n in zip(odds["reason"].values, odds["failed_by"].values, strict=True)
+    }
+    told = [f"{name} {n}" for name, n in sorted(counts.items(), key=lambda c: -c[1]) if n]
+    return ", ".join(told) or "none"
+
+
+def comparison(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
+    """Two plans against each other on the same years."""
+    first, second = int(compared["only_plan"]), int(compared["only_other"])
+    known = int(compared["known"])
+    text = (
+        f"Of the {years(known)} known for both, only “{plan.name}” succeeded in {first} and only "
+        f"“{other.name}” in {second}; both did in {int(compared['both'])}, neither in "
+        f"{int(compared['neither'])}."
+    )
+    low, high = float(compared["low"]), float(compared["high"])
+    if low > 0:
+        return f"{text} The first is the better way here."
+    if high < 0:
+        return f"{text} The second is the better way here."
+    return f"{text} The years are too few, or the ways too alike, to say which is better."
+
+
+def conditions(plan: Plan) -> list[str]:
+    """What a year must give for a plan to succeed in it."""
+    needs = plan.conditions
+    nights = "no night" if not needs.killing_freezes else f"at most {needs.killing_freezes} nights"
+    told = [
+        f"at least {percent(needs.share_in_band)} of each stage's days outdoors lie in its band",
+        f"{nights} so cold that it kills the stage",
+    ]
+    if needs.warm_soil and not plan.weeks_under_cover:
+        told.append("the soil is warm enough to sow for five days up to the start")
+    return told
+
+
+def best_way(report: GardenReport) -> str:
+    """The plan with the best odds, in a sentence."""
+    shares = [float(odds["share"].fillna(-1)) for odds in report.odds]
+    best = int(np.argmax(shares))
+    return plan_odds(report.plans[best], report.odds[best]) + "."
+
+
+def headline(report: GardenReport) -> str:
+    """The finding in two sentences: the window, and which way does best."""
+    return f"{too_short(report)}. {best_way(report)}"
+
+
+def average(report: GardenReport) -> str:
+    """The window of the average curve, which is not the average window."""
+    usual = float(report.window["average_length"])
+    middle = float(report.window["length"].median())
+    return (
+        f"The average curve alone promises {usual:.0f} days; of the real windows half were "
+        f"shorter than {middle:.0f}."
+    )
+
+
+def after_freeze(crop: Crop, units: Units) -> str:
+    """How freezes bound the window."""
+    killed = temperature(crop.killed_at_c, units, 1)
+    return f", after the last night of {killed} or colder that kills young plants"
+
+
+def interval(odds: xr.Dataset) -> str:
+    """Interval of a plan's odds."""
+    return f"{percent(float(odds['low']))} to {percent(float(odds['high']))}"
+
+
+def best_dates(swept: xr.Dataset) -> str:
+    """Best run of start dates of a sweep, with the odds it reaches."""
+    share = swept["share"]
+    if not float(share.max()) > 0:
+        return "none: it succeeds from no start date"
+    first, last = find_best_dates(swept)
+    top = percent(float(share.max()))
+    return f"{day_name(first)} to {day_name(last)} (up to {top})"
+
+
+def set_out(plan: Plan) -> str:
+    """When the plants leave the cover."""
+    if not plan.weeks_under_cover:
+        return "sown in place"
+    return day_name(day_number(plan.start) + 7 * plan.weeks_under_cover)
+
+
+def ready(plan: Plan) -> str:
+    """Usual end of the harvest."""
+    return day_name(day_number(plan.start) + plan.crop.days - 1)
+
+
+def outcome(judged: xr.Dataset, year: int) -> str:
+    """What became of a plan in one year."""
+    if year not in judged["season"].values:
+        return ""
+    found = judged.sel(season=year)
+    success = float(found["success"])
+    return "unknown" if np.isnan(success) else "yes" if success else str(found["reason"].item())
+
+
+def day_of(when: xr.DataArray) -> str:
+    """Date without its year, such as ``"3 Jun"``."""
+    stamp = when.values
+    return "" if np.isnat(stamp) else day_name(int(day_of_year(stamp[None])[0]))
+
+
+def length(window: xr.Dataset) -> str:
+    """Length of one year's window, or what its gaps leave open."""
+    if window["status"].item() == UNKNOWN:
+        return f"{int(window['length_least'])} to {int(window['length_most'])}"
+    return f"{int(window['length'])}"
+
+
+def limits(range_c: Limits, units: Units) -> str:
+    """A range of temperature."""
+    low, high = (from_celsius(v, units) for v in (range_c.low_c, range_c.high_c))
+    return f"{low:.0f} to {high:.0f} °{units}"
+
+
+def freeze_note(odds: xr.Dataset) -> str:
+    """Years behind the odds of a freeze, and how wide their middle is."""
+    names = [
+        f"{half}_{kind}" for half in ("last_spring", "first_autumn") for kind in ("known", "frozen")
+    ]
+    counts = {name: int(odds[name]) for name in names}
+    middle = odds.sel(odds=0.5)
+    text = (
+        f"Years with such a night: in spring {counts['last_spring_frozen']} of "
+        f"{counts['last_spring_known']}, in autumn {counts['first_autumn_frozen']} of "
+        f"{counts['first_autumn_known']}."
+    )
+    low, high = float(middle["last_spring_low"]), float(middle["last_spring_high"])
+    if np.isfinite(low) and np.isfinite(high):
+        text += f" The middle spring date could as well be any from {span(low, high)}."
+    return text
+
+
+def held(coverage: xr.Dataset) -> str:
+    """What the record holds of the daily minimum, and what is missing or was set aside."""
+    found = coverage.sel(variable="tmin")
+    days, missing = int(coverage["days"].sum()), int(found["missing"].sum())
+    first, last = (str(found[f"{end}_date"].values)[:10] for end in ("first", "last"))
+    aside = {
+        str(kind).replace("_", " "): int(found["set_aside"].sel(kind=kind).sum())
+        for kind in found["kind"].values
+    }
+    told = ", ".join(f"{count} ({kind})" for kind, count in aside.items() if count)
+    text = f"Daily values from {first} to {last}; {missing} of {days} days have no minimum"
+    return f"{text}; set aside as wrong: {told}." if told else f"{text}."
+
+
+def sources(report: GardenReport) -> list[str]:
+    """Where the record comes from, what it holds and lacks, and its licence."""
+    attrs, found = report.daily.attrs, report.coverage
+    told = [attrs[key] for key in ("title", "source", "licence") if attrs.get(key)]
+    told.append(held(found))
+    height, ground = report.garden.elevation, attrs.get("elevation")
+    if height is not None and ground is not None and abs(height - float(ground)) >= 50:
+        side = "above" if height > float(ground) else "below"
+        told.append(
+            f"The garden lies {abs(height - float(ground)):.0f} m {side} the station; the numbers "
+            "are the station's own, not moved to the garden's height."
+        )
+    return told
