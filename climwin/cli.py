@@ -70,6 +70,7 @@ def _say(step: str) -> None:
 
 def _demo(chosen: argparse.Namespace) -> None:
     from climwin.crops import crop
+    from climwin.figures import answer
     from climwin.plans import Plan
     from climwin.records import read_daily, sample
 
@@ -78,7 +79,10 @@ def _demo(chosen: argparse.Namespace) -> None:
     cauliflower = crop("cauliflower")
     plans = [Plan(cauliflower, "03-05", 6, "cold frame"), Plan(cauliflower, "04-20")]
     garden = Garden("Pellbrook allotments", 46.1, 7.2, 640)
-    _write(garden, daily, plans, None, chosen, made=None)
+    report = _write(garden, daily, plans, None, chosen, made=None)
+    picture = chosen.out.with_suffix(".png")
+    answer(report, units=chosen.units).savefig(picture, dpi=150)
+    print(picture)
 
 
 def _page(chosen: argparse.Namespace) -> None:
@@ -176,19 +180,18 @@ def _write(
     chosen: argparse.Namespace,
     *,
     made: str | None,
-) -> None:
+) -> GardenReport:
     from climwin.page import share
     from climwin.report import garden_report
     from climwin.words import headline
 
     _say("judging every year")
-    report: GardenReport = garden_report(
-        garden, daily, plans=plans or (), crop=crop, need_days=chosen.need
-    )
+    report = garden_report(garden, daily, plans=plans or (), crop=crop, need_days=chosen.need)
     _say("drawing the page")
     path = share(report, chosen.out, units=chosen.units, made=made)
     print(headline(report))
     print(path)
+    return report
 
 
 def _parser() -> argparse.ArgumentParser:

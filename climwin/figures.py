@@ -32,7 +32,6 @@ STYLE: dict[Any, Any] = {
     "font.size": 10,
     "hatch.linewidth": 0.5,
     "legend.frameon": False,
-    "svg.hashsalt": "climwin",
     "text.color": INK,
     "xtick.color": PALE,
     "xtick.labelcolor": INK,
@@ -58,12 +57,12 @@ def answer(report: GardenReport, *, units: Units = "C", narrow: bool = False) ->
     from matplotlib.figure import Figure
 
     rows = report.window.sizes["season"]
-    size = (4.3, 3.0 + 0.135 * rows) if narrow else (8.6, 3.6 + 0.115 * rows)
+    size = (3.9, 3.0 + 0.135 * rows) if narrow else (8.6, 3.6 + 0.115 * rows)
     with mpl.rc_context(STYLE):
         figure = Figure(figsize=size, layout="constrained")
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[2.4, 0.115 * rows + 0.4])
         figure.suptitle(
-            _wrapped(too_short(report), 40 if narrow else 78),
+            _wrapped(too_short(report), 36 if narrow else 78),
             x=0.01,
             ha="left",
             weight="bold",
@@ -92,7 +91,7 @@ def draw_bands(ax: Axes, bands: xr.Dataset, first_day: int, units: Units) -> Non
 def draw_crop_band(ax: Axes, report: GardenReport, units: Units) -> None:
     """Lay the crop's band over the temperatures, and the window of the average curve on it."""
     low, high = (from_celsius(v, units) for v in (report.crop.band.low_c, report.crop.band.high_c))
-    label = f"{report.crop.name}: {band(report.crop, units)}"
+    label = f"{_brief(report.crop.name)}: {band(report.crop, units)}"
     ax.axhspan(low, high, facecolor=CROP, alpha=0.22, lw=0, label=label)
     for edge in (low, high):
         ax.axhline(edge, color=CROP, lw=1)
@@ -140,7 +139,7 @@ def draw_windows(ax: Axes, window: xr.Dataset, need_days: int, first_day: int) -
     for season, state in zip(seasons, status, strict=True):
         if state != "observed":
             said = "a gap in the record" if state == UNKNOWN else "no window"
-            ax.text(4, season, said, va="center", size=7.5, color=PALE, style="italic")
+            ax.text(4, season, said, va="center", size=9, color=PALE, style="italic")
     ax.set_ylim(seasons[-1] + 0.8, seasons[0] - 0.8)
     ax.set_yticks([s for s in seasons if s % 5 == 0])
     ax.set_ylabel("Window of each year")
@@ -150,7 +149,7 @@ def draw_windows(ax: Axes, window: xr.Dataset, need_days: int, first_day: int) -
 def _legend(ax: Axes, ncols: int) -> None:
     """Keys above the axes, where they cover nothing."""
     above: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, 1.0)}
-    ax.legend(**above, ncols=ncols, fontsize=8.5, handlelength=1.4)
+    ax.legend(**above, ncols=ncols, fontsize=9, handlelength=1.4)
 
 
 def _month_axis(ax: Axes, first_day: int) -> None:
@@ -166,4 +165,8 @@ def _month_axis(ax: Axes, first_day: int) -> None:
 def _wrapped(text: str, width: int) -> str:
     import textwrap
 
-    return "\n".join(textwrap.wrap(text, width))
+    return "\n".join(textwrap.wrap(text, width, max_lines=3, placeholder=" …"))
+
+
+def _brief(name: str) -> str:
+    return name if len(name) <= 20 else f"{name[:19]}…"

@@ -115,8 +115,11 @@ def _contents(report: GardenReport, units: Units) -> dict[str, Any]:
 
 
 def _picture(figure: Figure) -> str:
+    import matplotlib as mpl
+
     buffer = io.BytesIO()
-    figure.savefig(buffer, format="svg", metadata={"Date": None})
+    with mpl.rc_context({"svg.hashsalt": "climwin"}):  # the same page again, to the last byte
+        figure.savefig(buffer, format="svg", metadata={"Date": None})
     return "data:image/svg+xml;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
 
 

@@ -31,6 +31,7 @@ from climwin.seasons import (
     season_dates,
     seen_range,
     smoothed,
+    usual_days,
 )
 from climwin.stats import LEVEL, mann_kendall, theil_sen, wilson
 from climwin.usable import inside, running_mean, usable_days
@@ -38,6 +39,9 @@ from climwin.usable import inside, running_mean, usable_days
 PARTS = ("longest", "rise", "fall")
 """The longest window of a crop's year; the one on the way up; the one on the way down."""
 BRIDGED_DAYS = 3
+TURN_DAYS = 30
+"""A window is on the rise if it begins at least so long before midsummer, and on the fall if it
+ends at least so long after it: one that begins at midsummer is no spring window."""
 
 _STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
@@ -80,7 +84,8 @@ def usable_windows(
         ``end``, ``length`` [days], ``usable_days``, ``status``. ``length_least`` and
         ``length_most`` bound the length where a gap leaves it unknown. ``part`` is the longest of
         the crop's year, and where summer (or winter) splits it in ``two`` also the one on the
-        rise and on the fall, counted whole where one runs through. ``average_*`` is the window of
+        rise (begun at least 30 days before the turn) and on the fall (ended at least 30 days
+        after), counted whole where one runs through. ``average_*`` is the window of
         the average curve, in days of the year, without freezes.
 
     Raises
@@ -240,7 +245,7 @@ def _runs(usable: np.ndarray, shut: np.ndarray) -> _Runs:
 def _longest(usable: np.ndarray, shut: np.ndarray, year: _Year) -> np.ndarray:
     """First and last day, length and usable days of each part, shape (seasons, parts, 4)."""
     runs = _runs(usable, shut)
-    early, late = runs.start < year.turn, runs.end >= year.turn
+    early, late = runs.start < year.turn - TURN_DAYS, runs.end >= year.turn + TURN_DAYS
     rise, fall = (early, late) if year.cut_is_cold else (late, early)
     every = np.ones_like(early)
     parts = (every, rise & year.two, fall & year.two)
@@ -261,8 +266,7 @@ def _longest_of(runs: _Runs, chosen: np.ndarray, rows: int) -> np.ndarray:
 
 def _average_window(tmean: np.ndarray, band: Limits, year: _Year) -> np.ndarray:
     """Window of the average curve, each day's mean over the years smoothed over a week."""
-    held = ~np.isnan(tmean)
-    mean = np.where(held, tmean, 0.0).sum(axis=0) / np.maximum(held.sum(axis=0), 1)
+    mean = usual_days(tmean)
     curve = running_mean(mean[None], mean)
     usable = np.roll(inside(curve, curve, band), 1 - year.first_day, axis=1)
     found = _longest(usable, np.zeros_like(usable), year)[0].astype(float)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import xarray as xr
 
@@ -13,6 +15,7 @@ from climwin.schema import UNKNOWN, Units, from_celsius
 from climwin.seasons import day_name, day_number, day_of_year
 
 PARTS = {"longest": "Usable window", "rise": "Spring window", "fall": "Autumn window"}
+_SAID = {"title": "Record", "source": "Source", "comment": "The file says", "licence": "Licence"}
 NEVER = "never so likely"
 
 CAUTIONS = (
@@ -89,6 +92,8 @@ def drift(report: GardenReport) -> str:
     slope, p = float(report.shorter["trend"]), float(report.shorter["trend_p"])
     if np.isnan(slope):
         return "Too few years to speak of a trend."
+    if abs(slope) < 0.05:
+        return "The window's length shows no trend. That does not prove that nothing changes."
     way = "longer" if slope > 0 else "shorter"
     change = f"{abs(slope):.1f} days a decade {way}"
     if p < 0.1:
@@ -268,10 +273,15 @@ def held(coverage: xr.Dataset) -> str:
     return f"{text}; set aside as wrong: {told}." if told else f"{text}."
 
 
+def _prose(text: str) -> str:
+    """A note on a record in one line, without its ``key: value`` lines."""
+    return " ".join(line for line in text.splitlines() if not re.match(r"[a-z_]+: ", line))
+
+
 def sources(report: GardenReport) -> list[str]:
     """Where the record comes from, what it holds and lacks, and its licence."""
     attrs, found = report.daily.attrs, report.coverage
-    told = [attrs[key] for key in ("title", "source", "licence") if attrs.get(key)]
+    told = [f"{said}: {_prose(attrs[key])}" for key, said in _SAID.items() if attrs.get(key)]
     told.append(held(found))
     height, ground = report.garden.elevation, attrs.get("elevation")
     if height is not None and ground is not None and abs(height - float(ground)) >= 50:
