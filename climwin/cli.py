@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import os
+import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.schema import Garden, RecordError, StationError
+from climwin.schema import Garden, StationError
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -27,9 +29,20 @@ examples:
   climwin page record.csv --place "Our plot" --lat 46.1 --lon 7.2 --crop cauliflower \\
       --sow 04-20 --raise 03-05 --weeks 6 --cover "cold frame" --units F
       your own dates, in degrees Fahrenheit
+  climwin look record.csv --column tmin=Low
+      what was read, what is missing, what was set aside and why
   climwin crops cool
       crops of the catalogue, by name, family or season
 """
+
+
+_TYPED = {
+    r"units=['\"]([CF])['\"]": r"--record-units \1",
+    r"columns=\{'(\w+)': '([^']*)'\}": r"--column \1='\2'",
+    r"dates=(['\"][^'\"]*['\"])": r"--dates \1",
+    r"climwin\.crops\(\)": "`climwin crops`",
+}
+"""What the library's errors advise, as one would type it."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -38,6 +51,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     chosen = parser.parse_args(arguments)
     try:
         chosen.run(chosen)
+    except BrokenPipeError:  # whoever read the output has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (ValueError, StationError, OSError) as error:
         print(f"climwin: {_plainly(error)}", file=sys.stderr)
         return 1
@@ -50,13 +65,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _plainly(error: Exception) -> str:
     if isinstance(error, OSError) and error.filename:
         return f"{error.filename}: {error.strerror}."
-    if isinstance(error, RecordError):
-        return (
-            str(error)
-            .replace('units="F"', "--record-units F")
-            .replace('units="C"', "--record-units C")
-        )
-    return str(error)
+    text = str(error)
+    for said, typed in _TYPED.items():
+        text = re.sub(said, typed, text)
+    return text
 
 
 def _say(step: str) -> None:
@@ -86,14 +98,21 @@ def _demo(chosen: argparse.Namespace) -> None:
 
 
 def _page(chosen: argparse.Namespace) -> None:
-    from climwin.records import read_daily
-
     grown = _crop(chosen.crop)
-    _say(f"reading {chosen.record}")
-    daily = read_daily(chosen.record, units=chosen.record_units, dates=chosen.dates)
+    daily = _record(chosen)
     made = chosen.made or dt.date.today().isoformat()
     plans = _plans(grown, chosen) or None
     _write(_garden(chosen, daily), daily, plans, grown, chosen, made=made)
+
+
+def _look(chosen: argparse.Namespace) -> None:
+    from climwin.quality import coverage
+    from climwin.words import held, set_aside
+
+    daily = _record(chosen)
+    print(*daily.attrs["history"].splitlines(), held(coverage(daily)), sep="\n")
+    for line in set_aside(daily):
+        print(f"  {line}")
 
 
 def _crops(chosen: argparse.Namespace) -> None:
@@ -141,6 +160,24 @@ def _sheet(crop: Crop) -> str:
 
 
 # --- from arguments to things -------------------------------------------------------------
+
+
+def _record(chosen: argparse.Namespace) -> xr.Dataset:
+    from climwin.records import read_daily
+
+    _say(f"reading {chosen.record}")
+    columns = dict(chosen.columns or ())
+    return read_daily(
+        chosen.record, units=chosen.record_units, columns=columns or None, dates=chosen.dates
+    )
+
+
+def _column(text: str) -> tuple[str, str]:
+    role, equals, name = text.partition("=")
+    if not equals:
+        msg = f"write ROLE=NAME, such as tmin=Low; got {text!r}"
+        raise argparse.ArgumentTypeError(msg)
+    return role, name
 
 
 def _crop(text: str) -> Crop:
@@ -215,7 +252,7 @@ def _parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     page.set_defaults(run=_page)
-    page.add_argument("record", type=Path, help="daily weather: CSV, or NOAA's GHCN-Daily")
+    _add_record(page)
     page.add_argument("--place", required=True, help="what you call the garden")
     page.add_argument("--lat", type=float, help="degrees north; else the record's own")
     page.add_argument("--lon", type=float, help="degrees east; else the record's own")
@@ -225,15 +262,31 @@ def _parser() -> argparse.ArgumentParser:
     page.add_argument("--raise", dest="raised", metavar="MM-DD", help="sow under cover on this day")
     page.add_argument("--weeks", type=int, help="under cover; else the crop's usual")
     page.add_argument("--cover", default="cold frame", help="where it is raised (%(default)s)")
-    page.add_argument("--record-units", choices=("C", "F"), help="where the file does not say")
-    page.add_argument("--dates", metavar="FORM", help="form of the dates, such as %%d/%%m/%%Y")
     page.add_argument("--made", metavar="DATE", help="date at the foot of the page (today)")
     _add_output(page, Path("page.html"))
+
+    look = commands.add_parser("look", help="what a record holds, lacks, and was set aside")
+    look.set_defaults(run=_look)
+    _add_record(look)
 
     crops = commands.add_parser("crops", help="list the catalogue, or show one crop's limits")
     crops.set_defaults(run=_crops)
     crops.add_argument("filter", nargs="?", default="", help="a crop, a family, or cool or warm")
     return parser
+
+
+def _add_record(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("record", type=Path, help="daily weather: CSV, or NOAA's GHCN-Daily")
+    parser.add_argument("--record-units", choices=("C", "F"), help="where the file does not say")
+    parser.add_argument("--dates", metavar="FORM", help="form of the dates, such as %%d/%%m/%%Y")
+    parser.add_argument(
+        "--column",
+        dest="columns",
+        action="append",
+        type=_column,
+        metavar="ROLE=NAME",
+        help="a column's name, such as tmin=Low; may be given again",
+    )
 
 
 def _add_output(parser: argparse.ArgumentParser, default: Path) -> None:

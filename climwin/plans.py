@@ -96,9 +96,12 @@ class Plan:
     @property
     def name(self) -> str:
         """What a gardener would call it."""
+        day = day_name(day_number(self.start))
         if not self.weeks_under_cover:
-            return f"sown in place {day_name(day_number(self.start))}"
-        return f"{self.cover} from {day_name(day_number(self.start))}"
+            return f"sown in place {day}"
+        article = "an" if self.cover[0] in "aeiou" else "a"
+        where = "under fleece" if self.cover == "fleece" else f"in {article} {self.cover}"
+        return f"raised {where}, sown {day}"
 
     def pieces(self) -> Iterator[Piece]:
         """Its life in pieces of one stage under one cover, in order."""

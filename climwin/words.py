@@ -10,8 +10,9 @@ import xarray as xr
 from climwin.crops import Crop, Limits
 from climwin.judging import best_dates as find_best_dates
 from climwin.plans import Plan
+from climwin.quality import KINDS
 from climwin.report import GardenReport
-from climwin.schema import UNKNOWN, Units, from_celsius
+from climwin.schema import UNKNOWN, VARIABLES, Units, from_celsius
 from climwin.seasons import day_name, day_number, day_of_year
 
 PARTS = {"longest": "Usable window", "rise": "Spring window", "fall": "Autumn window"}
@@ -271,6 +272,24 @@ def held(coverage: xr.Dataset) -> str:
     told = ", ".join(f"{count} ({kind})" for kind, count in aside.items() if count)
     text = f"Daily values from {first} to {last}; {missing} of {days} days have no minimum"
     return f"{text}; set aside as wrong: {told}." if told else f"{text}."
+
+
+def set_aside(daily: xr.Dataset) -> list[str]:
+    """Values that were set aside, day by day or run by run, and what they failed."""
+    told = []
+    for name in (v for v in VARIABLES if f"{v}_set_aside" in daily):
+        kept = daily[f"{name}_set_aside"].dropna("time")
+        failed = daily[f"{name}_flag"].sel(time=kept["time"]).values
+        days = kept["time"].values.astype("datetime64[D]")
+        new = (np.diff(days).astype(int) > 1) | (np.diff(failed) != 0) | (np.diff(kept.values) != 0)
+        for run in np.split(np.arange(len(days)), np.flatnonzero(new) + 1):
+            if len(run):
+                first, last = str(days[run[0]]), str(days[run[-1]])
+                when = first if first == last else f"{first} to {last}"
+                test = KINDS[int(failed[run[0]]) - 1].replace("_", " ")
+                value = f"{kept.values[run[0]]:.1f} {VARIABLES[name].units}"
+                told.append(f"{when} {name} {value}: {test}")
+    return sorted(told)
 
 
 def _prose(text: str) -> str:

@@ -38,7 +38,7 @@ def test_page_of_ones_own_dates(at):
     arguments += ["--crop", "cauliflower", "--sow", "04-20", "--raise", "03-05", "--weeks", "5"]
     assert main([*arguments, "--made", "2026-01-02"]) == 0
     html = (at / "page.html").read_text("utf-8")
-    assert "Cold frame from 5 Mar" in html
+    assert "Raised in a cold frame, sown 5 Mar" in html
     assert "Sown in place 20 Apr" in html
     assert "9 Apr" in html  # set out five weeks later
     assert "2026-01-02" in html
@@ -110,3 +110,31 @@ def test_help_teaches_and_stays_light():
 def test_quiet_when_piped(at, capsys):
     main(["demo"])
     assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("date,tmin,tmax\n2020-07-01,55,75\n2020-07-02,56,76\n", "--record-units F"),
+        ("when,a,b\n2020-07-01,5,15\n", "--column date='when'"),
+        ("date,tmin,tmax\n01/02/2020,5,15\n03/02/2020,5,15\n", "--dates '%d/%m/%Y'"),
+    ],
+)
+def test_errors_advise_what_one_would_type(at, capsys, text, told):
+    (at / "r.csv").write_text(text)
+    assert main(["look", "r.csv"]) == 1
+    assert told in capsys.readouterr().err
+
+
+def test_look_shows_what_was_read_and_set_aside(capsys):
+    assert main(["look", str(sample())]) == 0
+    out = capsys.readouterr().out
+    assert "tmin from 'tmin'" in out
+    assert "2009-07-01 to 2009-07-30 tmin 16.6 degC: flat line" in out  # as make_samples says
+    assert "2001-08-21 tmin 28.1 degC: min above max" in out
+
+
+def test_a_column_of_another_name_is_said(at, capsys):
+    (at / "r.csv").write_text("date,a,b\n2020-07-01,5,15\n2020-07-02,6,16\n")
+    assert main(["look", "r.csv", "--column", "tmin=a", "--column", "tmax=b"]) == 0
+    assert "tmin from 'a', tmax from 'b'" in capsys.readouterr().out
