@@ -5,19 +5,30 @@ The catalogue is one TOML file a crop in ``climwin/data/crops``; a gardener's ow
 
 from __future__ import annotations
 
-import tomllib
-from dataclasses import dataclass, field
+import difflib
+import re
+from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
-from climwin.schema import check_choice
+from climwin.schema import RecordError, check_choice
+from climwin.toml_file import LARGEST, from_toml
 
 COMMON_PRACTICE, FROM_MEMORY = "common practice", "from memory"
+"""Sources of numbers that are not published, or that nobody could look up again."""
 
 Season = Literal["cool", "warm"]
 Place = Literal["soil", "air"]
+
+
+def _check_celsius(**temperatures: float) -> None:
+    """Refuse what can hardly be degC, such as a number left in degF."""
+    for name, value in temperatures.items():
+        if not -60 <= value <= 60:
+            msg = f"{name} must lie between -60 and 60 degC, got {value}. Is it in degF?"
+            raise ValueError(msg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +40,7 @@ class Limits:
     source: str
 
     def __post_init__(self) -> None:
+        _check_celsius(low_c=self.low_c, high_c=self.high_c)
         if not self.low_c < self.high_c:
             msg = f"low_c must lie below high_c, got low_c={self.low_c} and high_c={self.high_c}."
             raise ValueError(msg)
@@ -36,15 +48,18 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Minimum:
-    """The lowest daily minimum that something lives through, and where it is published. [degC]"""
+    """How cold it may get: a daily minimum at or below `low_c` kills. [degC]"""
 
     low_c: float
     source: str
 
+    def __post_init__(self) -> None:
+        _check_celsius(low_c=self.low_c)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Span:
-    """How many days something takes: usual, fewest and most."""
+    """How long something takes: usual, fewest and most. [days, or weeks where the field says so]"""
 
     usual: int
     fewest: int
@@ -54,9 +69,24 @@ class Span:
     def __post_init__(self) -> None:
         if not 0 < self.fewest <= self.usual <= self.most:
             msg = (
-                "days must be ordered 0 < fewest <= usual <= most, "
+                "A span must be ordered 0 < fewest <= usual <= most, "
                 f"got fewest={self.fewest}, usual={self.usual}, most={self.most}."
             )
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatSum:
+    """Degree-days above a base that something takes, and where they are published. [degC day]"""
+
+    base_c: float
+    total: float
+    source: str
+
+    def __post_init__(self) -> None:
+        _check_celsius(base_c=self.base_c)
+        if not self.total > 0:
+            msg = f"total must be more than 0 degree-days, got {self.total}."
             raise ValueError(msg)
 
 
@@ -74,10 +104,18 @@ class Germination:
 
     def __post_init__(self) -> None:
         ladder = (self.minimum_c, self.optimum_low_c, self.optimum_high_c, self.maximum_c)
+        _check_celsius(minimum_c=self.minimum_c, maximum_c=self.maximum_c)
         if list(ladder) != sorted(ladder):
             msg = (
                 "soil temperatures must be ordered minimum_c <= optimum_low_c <= optimum_high_c "
                 f"<= maximum_c, got {', '.join(map(str, ladder))}."
+            )
+            raise ValueError(msg)
+        soil = [celsius for celsius, _ in self.days_at_c]
+        if soil != sorted(set(soil)) or any(not days > 0 for _, days in self.days_at_c):
+            msg = (
+                "days_at_c must be pairs of a rising soil temperature and days above 0, "
+                f"got {', '.join(f'[{c}, {d}]' for c, d in self.days_at_c)}."
             )
             raise ValueError(msg)
         if self.days_at_c and not self.days_source:
@@ -100,9 +138,12 @@ class Stage:
     tolerates : Limits
         Daily mean temperatures it still grows in: the stage's band. [degC]
     survives : Minimum
-        Lowest daily minimum it lives through. [degC]
+        Daily minima above this it lives through; one at or below it kills. [degC]
     place : {"soil", "air"}
-        In the soil no air frost kills it; in the air it does.
+        Before it shows above ground, its limits are temperatures of the soil, and no air frost
+        kills it; in the air they are temperatures of the air.
+    degree_days : HeatSum, optional
+        Heat it takes, where that is published. [degC day]
     """
 
     name: str
@@ -111,6 +152,7 @@ class Stage:
     tolerates: Limits
     survives: Minimum
     place: Place = "air"
+    degree_days: HeatSum | None = None
 
     def __post_init__(self) -> None:
         check_choice("place", self.place, ("soil", "air"))
@@ -142,9 +184,10 @@ class Crop:
     stages : tuple of Stage
         In order, from sowing or planting to the end of harvest.
     band : Limits
-        Daily mean temperatures between which it grows: the band of the usable window. [degC]
+        Daily mean temperatures between which it grows: the band of the usable window. Handbooks
+        give such limits for monthly means. [degC]
     weeks_under_cover : Span, optional
-        Weeks from sowing to setting out, where it is raised under cover. [weeks]
+        From sowing to setting out, where it is raised under cover. [weeks]
     cautions : tuple of str
         What to mind, in the grower's words.
     """
@@ -157,7 +200,7 @@ class Crop:
     stages: tuple[Stage, ...]
     band: Limits
     weeks_under_cover: Span | None = None
-    cautions: tuple[str, ...] = field(default=())
+    cautions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         check_choice("season", self.season, ("cool", "warm"))
@@ -184,8 +227,77 @@ class Crop:
 
     @property
     def killed_at_c(self) -> float:
-        """Lowest daily minimum that the first stage above ground survives. [degC]"""
+        """Daily minimum at or below which the first stage above ground is killed. [degC]"""
         return next(
             (s.survives.low_c for s in self.stages if s.place == "air"),
             self.stages[0].survives.low_c,
         )
+
+
+# --- the catalogue and a gardener's own file ----------------------------------------------
+
+
+@lru_cache
+def crops() -> tuple[str, ...]:
+    """Names of the crops in the catalogue, in the order of the alphabet."""
+    names = [file.name for file in files("climwin").joinpath("data", "crops").iterdir()]
+    found = [name[:-5].replace("-", " ") for name in names if name.endswith(".toml")]
+    return tuple(sorted(found, key=str.casefold))
+
+
+def crop(name: str) -> Crop:
+    """Crop of the catalogue.
+
+    Parameters
+    ----------
+    name : str
+        One of `crops`; capitals, spaces and hyphens do not matter.
+
+    Raises
+    ------
+    ValueError
+        If there is none of that name; the text has the nearest ones.
+    """
+    known = {_plain(each): each for each in crops()}
+    if _plain(name) not in known:
+        near = difflib.get_close_matches(_plain(name), known)
+        nearest = f" Nearest: {', '.join(known[each] for each in near)}." if near else ""
+        msg = (
+            f"The catalogue has no crop {name!r}.{nearest} climwin.crops() lists all; "
+            "climwin.read_crop(path) reads a file of your own."
+        )
+        raise ValueError(msg)
+    return _from_catalogue(known[_plain(name)])
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[\s_-]+", " ", name).strip().casefold()
+
+
+@lru_cache
+def _from_catalogue(name: str) -> Crop:
+    file = f"{name.replace(' ', '-')}.toml"
+    return from_toml(Crop, files("climwin").joinpath("data", "crops", file).read_bytes(), file)
+
+
+def read_crop(path: str | Path) -> Crop:
+    """Crop from a gardener's own TOML file, of the same form as the catalogue's.
+
+    Parameters
+    ----------
+    path : str or Path
+        A UTF-8 file of at most 1 MB.
+
+    Raises
+    ------
+    RecordError
+        If the file cannot be used; the text names the file, the table and key, what was given and
+        what is allowed.
+    """
+    try:
+        with Path(path).open("rb") as file:
+            raw = file.read(LARGEST + 1)
+    except OSError as error:
+        msg = f"{path} cannot be read: {error.strerror}. Give the path of a crop's TOML file."
+        raise RecordError(msg) from error
+    return from_toml(Crop, raw, str(path))
