@@ -106,11 +106,11 @@ def _page(chosen: argparse.Namespace) -> None:
 
 
 def _look(chosen: argparse.Namespace) -> None:
-    from climwin.quality import coverage
-    from climwin.words import held, set_aside
+    from climwin.quality import coverage, describe
+    from climwin.words import set_aside
 
     daily = _record(chosen)
-    print(*daily.attrs["history"].splitlines(), held(coverage(daily)), sep="\n")
+    print(*daily.attrs["history"].splitlines(), *describe(coverage(daily)), sep="\n")
     for line in set_aside(daily):
         print(f"  {line}")
 

@@ -10,7 +10,7 @@ import xarray as xr
 from climwin.crops import Crop, Limits
 from climwin.judging import best_dates as find_best_dates
 from climwin.plans import Plan
-from climwin.quality import KINDS
+from climwin.quality import KINDS, describe
 from climwin.report import GardenReport
 from climwin.schema import UNKNOWN, VARIABLES, Units, from_celsius
 from climwin.seasons import day_name, day_number, day_of_year
@@ -260,20 +260,6 @@ def freeze_note(odds: xr.Dataset) -> str:
     return text
 
 
-def held(coverage: xr.Dataset) -> str:
-    """What the record holds of the daily minimum, and what is missing or was set aside."""
-    found = coverage.sel(variable="tmin")
-    days, missing = int(coverage["days"].sum()), int(found["missing"].sum())
-    first, last = (str(found[f"{end}_date"].values)[:10] for end in ("first", "last"))
-    aside = {
-        str(kind).replace("_", " "): int(found["set_aside"].sel(kind=kind).sum())
-        for kind in found["kind"].values
-    }
-    told = ", ".join(f"{count} ({kind})" for kind, count in aside.items() if count)
-    text = f"Daily values from {first} to {last}; {missing} of {days} days have no minimum"
-    return f"{text}; set aside as wrong: {told}." if told else f"{text}."
-
-
 def set_aside(daily: xr.Dataset) -> list[str]:
     """Values that were set aside, day by day or run by run, and what they failed."""
     told = []
@@ -299,9 +285,9 @@ def _prose(text: str) -> str:
 
 def sources(report: GardenReport) -> list[str]:
     """Where the record comes from, what it holds and lacks, and its licence."""
-    attrs, found = report.daily.attrs, report.coverage
+    attrs = report.daily.attrs
     told = [f"{said}: {_prose(attrs[key])}" for key, said in _SAID.items() if attrs.get(key)]
-    told.append(held(found))
+    told += describe(report.coverage)
     height, ground = report.garden.elevation, attrs.get("elevation")
     if height is not None and ground is not None and abs(height - float(ground)) >= 50:
         side = "above" if height > float(ground) else "below"

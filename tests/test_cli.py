@@ -130,7 +130,7 @@ def test_look_shows_what_was_read_and_set_aside(capsys):
     assert main(["look", str(sample())]) == 0
     out = capsys.readouterr().out
     assert "tmin from 'tmin'" in out
-    assert "2009-07-01 to 2009-07-30 tmin 16.6 degC: flat line" in out  # as make_samples says
+    assert "2009-07-01 to 2009-07-30 tmin 16.7 degC: flat line" in out  # as make_samples says
     assert "2001-08-21 tmin 28.1 degC: min above max" in out
 
 
