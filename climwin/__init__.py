@@ -20,7 +20,7 @@ _FACE = {
     "page": ("share",),
     "plans": ("Conditions", "Plan"),
     "quality": ("coverage",),
-    "records": ("read_daily",),
+    "records": ("fetch_history", "read_daily"),
     "report": ("GardenReport", "garden_report"),
     "windows": ("odds_shorter", "usable_windows"),
 }

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import xarray as xr
 
 from climwin import quality, readers
-from climwin.schema import RecordError, Units
+from climwin.schema import Garden, RecordError, Station, Units
 
 _PACKAGE = Path(__file__).parent
 _SAMPLES = (_PACKAGE / "data_samples", _PACKAGE.parent / "data_samples")
@@ -46,6 +47,22 @@ def read_daily(
         Says which line and value, what is allowed, and what to do.
     """
     return quality.check(readers.read_daily(path, units=units, columns=columns, dates=dates))
+
+
+def fetch_history(
+    place: Garden | Station | str,
+    first_year: int | None = None,
+    last_year: int | None = None,
+    **options: Any,
+) -> xr.Dataset:
+    """Fetch a history, or take it from the local store, and check its values.
+
+    Takes and gives what `archive.fetch_history` does; of each variable also what was set aside
+    and why, see `quality.check`.
+    """
+    from climwin import archive
+
+    return quality.check(archive.fetch_history(place, first_year, last_year, **options))
 
 
 def sample(name: str = "pellbrook_valley.csv") -> Path:

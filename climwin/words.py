@@ -16,7 +16,16 @@ from climwin.schema import UNKNOWN, VARIABLES, Units, from_celsius
 from climwin.seasons import day_name, day_number, day_of_year
 
 PARTS = {"longest": "Usable window", "rise": "Spring window", "fall": "Autumn window"}
-_SAID = {"title": "Record", "source": "Source", "comment": "The file says", "licence": "Licence"}
+_SAID = {
+    "title": "Record",
+    "source": "Source",
+    "credit": "Credit",
+    "comment": "The file says",
+    "licence": "Licence",
+    "changes": "Changed",
+    "missing_years": "Missing years",
+    "short_years": "Years cut short",
+}
 NEVER = "never so likely"
 
 CAUTIONS = (
