@@ -60,7 +60,10 @@ def test_page_of_a_real_record(at, capsys):
         (["page", "{sample}", "--place", "x", "--crop", "poe"], "no crop 'poe'"),
         (["page", "{sample}", "--place", "x", "--crop", "pea", "--sow", "02-30"], "'02-30' is not"),
         (["page", "{sample}", "--place", " ", "--crop", "pea"], "A place needs a name"),
-        (["page", "{sample}", "--place", "x", "--crop", "pea", "--lat", "95"], "latitude of 'x'"),
+        (["page", "{sample}", "--place", "x", "--crop", "pea", "--lat", "9"], "needs both, got --lat"),
+        (["stations", "--place", "x", "--lat", "95", "--lon", "9"], "latitude of 'x'"),
+        (["stations", "--place", "Springfieldia"], "No place of"),
+        (["store", "remove", "00000"], "has no station '00000'"),
         (
             ["page", "{sample}", "--place", "x", "--crop", "pea", "--need", "400"],
             "between 1 and 365",
