@@ -206,11 +206,7 @@ def _garden(chosen: argparse.Namespace) -> Garden:
     if not chosen.place:
         msg = "Where is it? Give --place with a town's name, or --lat and --lon."
         raise ValueError(msg)
-    try:
-        return locate(chosen.place, elevation=chosen.elevation)
-    except ValueError as error:
-        msg = f"{error}\nOr give --lat and --lon in decimal degrees."
-        raise ValueError(msg) from None
+    return locate(chosen.place, elevation=chosen.elevation)
 
 
 # --- crops --------------------------------------------------------------------------------

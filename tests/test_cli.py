@@ -1,5 +1,6 @@
 """The command: right answers on standard output, one clear line and a code where there are none."""
 
+import re
 import subprocess
 import sys
 
@@ -83,7 +84,7 @@ def test_bad_input_is_one_line_and_code_1(at, capsys, arguments, told):
 def test_a_record_that_does_not_say_where_it_is(at, capsys):
     (at / "r.csv").write_text("date,tmin,tmax\n2020-01-01,1,9\n2020-01-02,2,8\n")
     assert main(["page", "r.csv", "--place", "x", "--crop", "pea"]) == 1
-    assert "give --lat in decimal degrees" in capsys.readouterr().err
+    assert "give coordinates" in capsys.readouterr().err
 
 
 def test_wrong_calls_are_code_2(capsys):
@@ -133,8 +134,9 @@ def test_look_shows_what_was_read_and_set_aside(capsys):
     assert main(["look", str(sample())]) == 0
     out = capsys.readouterr().out
     assert "tmin from 'tmin'" in out
-    assert "2009-07-01 to 2009-07-30 tmin 16.7 degC: flat line" in out  # as make_samples says
-    assert "2001-08-21 tmin 28.1 degC: min above max" in out
+    # the troubles that data_samples/make_samples.py plants
+    assert re.search(r"2009-07-01 to 2009-07-30 tmin \S+ degC: flat line", out)
+    assert len(re.findall(r"(?m)^  \S+ tm(?:in|ax) \S+ degC: min above max$", out)) == 2
 
 
 def test_a_column_of_another_name_is_said(at, capsys):
