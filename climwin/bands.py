@@ -7,11 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from climwin.scenario import provenance
 from climwin.schema import apply, check_choice
-from climwin.seasons import DAYS, split_dates
-from climwin.stats import PLOTTING, sorted_quantile
+from climwin.seasons import DAYS, record_dates
+from climwin.stats import PLOTTING, between, neighbours
 
 PERCENTILES = (10, 25, 50, 75, 90)
+
+_FEW = 1024  # kinds of values: of more, sorting is faster than counting
 
 
 def day_bands(
@@ -43,7 +46,9 @@ def day_bands(
     Raises
     ------
     ValueError
-        If a percentile, the half width or the method is not allowed.
+        If a percentile, the half width or the method is not allowed, or a date is there twice.
+    DataGapError
+        If `da` has no day.
 
     Notes
     -----
@@ -56,12 +61,10 @@ def day_bands(
        Statistician, vol. 50, pp. 361-365, 1996.
     """
     shares = _checked(percentiles, half_width, method)
-    row, col = _slots(np.asarray(da["time"]))
+    day = record_dates(da)[1] - 1
 
     def kernel(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        grid = np.full((*values.shape[:-1], row.max() + 1, DAYS), np.nan)
-        grid[..., row, col] = values
-        return _bands(grid, shares, half_width, method)
+        return _bands(values, day, shares, half_width, method)
 
     bands, size = apply(
         kernel,
@@ -70,17 +73,18 @@ def day_bands(
         out=[["day_of_year", "percentile"], ["day_of_year"]],
         sizes={"day_of_year": DAYS, "percentile": len(shares)},
         dtypes=[float, int],
+        each=True,
     )
     name = str(da.name or "value")
     days = np.arange(1, DAYS + 1)
     out = xr.Dataset({name: bands.assign_attrs(da.attrs), "sample_size": size})
     out["sample_size"].attrs["long_name"] = "values in the sample of each day"
     return out.assign_coords(day_of_year=days, percentile=list(percentiles)).assign_attrs(
-        half_width_days=half_width, quantile_method=method
+        provenance(da), half_width_days=half_width, quantile_method=method
     )
 
 
-def _checked(percentiles: Sequence[float], half_width: int, method: str) -> list[float]:
+def _checked(percentiles: Sequence[float], half_width: int, method: str) -> np.ndarray:
     check_choice("method", method, PLOTTING)
     if not len(percentiles) or not all(0 <= p <= 100 for p in percentiles):
         msg = f"percentiles must lie between 0 and 100, got {list(percentiles)}."
@@ -88,26 +92,77 @@ def _checked(percentiles: Sequence[float], half_width: int, method: str) -> list
     if not 0 <= half_width <= DAYS // 2:
         msg = f"half_width must lie between 0 and {DAYS // 2} days, got {half_width}."
         raise ValueError(msg)
-    return [p / 100 for p in percentiles]
+    return np.asarray(percentiles) / 100
 
 
-def _slots(time: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Row and column of each value: a row a year, and a row more for each 29 February."""
-    year, day, leap = split_dates(time)
-    row = year - year.min()
-    row[leap] = row.max() + 1 + np.arange(leap.sum())
-    return row, day - 1
+# --- the kernel: values as whole numbers, which are quick to count and to sort --------------
 
 
 def _bands(
-    grid: np.ndarray, shares: list[float], half_width: int, method: str
+    values: np.ndarray, day: np.ndarray, shares: np.ndarray, half_width: int, method: str
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Quantiles and sample sizes of a grid, shape (..., rows, 365), along a circle of days."""
-    width = 2 * half_width + 1
-    around = np.take(grid, np.arange(-half_width, DAYS + half_width), axis=-1, mode="wrap")
-    samples = np.lib.stride_tricks.sliding_window_view(around, width, axis=-1)
-    samples = np.moveaxis(samples, -3, -2).reshape(*grid.shape[:-2], DAYS, -1)
+    """Quantiles and sample sizes of one station; `day` of each value, counted from 0."""
+    held = ~np.isnan(values)
+    day = day[held]
+    size = _near(np.bincount(day, minlength=DAYS), half_width)
+    if not held.any():
+        return np.full((DAYS, len(shares)), np.nan), size
+    kinds, code = _coded(values[held].astype(float))
+    below, above, t = neighbours(size[:, None], shares, method)
+    find = _counted if len(kinds) <= _FEW else _sorted
+    found = find(code, day, np.stack([below, above]), half_width)
+    low, high = kinds[np.minimum(found, len(kinds) - 1)]
+    return np.where(size[:, None] > 0, between(low, high, t), np.nan), size
+
+
+def _coded(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Kinds of values in order, and which kind each value is; whole tenths need no sorting."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        tenths = np.rint(values * 10)
+        tenths -= tenths.min()
+    if tenths.max() < _FEW:
+        code = tenths.astype(np.intp)
+        kinds = np.zeros(code.max() + 1)
+        kinds[code] = values
+        if np.array_equal(kinds[code], values):
+            return kinds, code
+    kinds, code = np.unique(values, return_inverse=True)
+    return kinds, code
+
+
+def _counted(code: np.ndarray, day: np.ndarray, ranks: np.ndarray, half_width: int) -> np.ndarray:
+    """Codes of the given ranks near each day, shape (..., 365, n), by running totals of counts."""
+    kinds = int(code.max()) + 1
+    counts = np.bincount(day * kinds + code, minlength=DAYS * kinds).reshape(DAYS, kinds)
+    near = _near(counts.astype(np.min_scalar_type(len(code))), half_width)
+    total = np.cumsum(near, dtype=np.int64)
+    before = np.append(0, total[kinds - 1 : -1 : kinds])[:, None]
+    at = np.searchsorted(total, ranks + before, side="right")
+    return at - np.arange(DAYS)[:, None] * kinds
+
+
+def _sorted(code: np.ndarray, day: np.ndarray, ranks: np.ndarray, half_width: int) -> np.ndarray:
+    """Codes of the given ranks near each day, shape (..., 365, n), by sorting 32-bit numbers."""
+    by_day = np.bincount(day, minlength=DAYS)
+    size = _near(by_day, half_width)[:, None]
+    first = np.roll(np.cumsum(by_day) - by_day, half_width)[:, None]
+    place = np.arange(size.max())
+    in_order = code[np.argsort(day, kind="stable")].astype(np.int32)
+    samples = np.take(in_order, first + place, mode="wrap")
+    samples[place >= size] = len(code)  # above all codes
     samples.sort(axis=-1)
-    size = samples.shape[-1] - np.isnan(samples).sum(axis=-1)
-    bands = [sorted_quantile(samples, size, share, method) for share in shares]
-    return np.stack(bands, axis=-1), size
+    return samples[np.arange(DAYS)[:, None], ranks]
+
+
+def _near(counts: np.ndarray, half_width: int) -> np.ndarray:
+    """Sum over the days near each day of the circle, along the first axis, by doubling."""
+    width, at, days = 2 * half_width + 1, 0, 1
+    sums = np.take(counts, np.arange(-half_width, DAYS + half_width), axis=0, mode="wrap")
+    total = np.zeros_like(counts)
+    while days <= width:  # `sums` are of so many days
+        if width & days:
+            total += sums[at : at + DAYS]
+            at += days
+        sums = sums[:-days] + sums[days:]
+        days *= 2
+    return total

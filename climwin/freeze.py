@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.scenario import provenance
 from climwin.schema import NONE, OBSERVED, TOLERANCE_C, UNKNOWN, apply, check_choice, variable
 from climwin.seasons import (
     DAYS,
@@ -30,7 +31,8 @@ from climwin.stats import LEVEL, share_below, sorted_quantile
 LADDER_C = tuple(round((f - 32) / 1.8, 1) for f in (36, 32, 28, 24, 20, 16))
 """The usual thresholds of agricultural normals, 36 to 16 degF. [degC]"""
 LEVELS = tuple(p / 100 for p in range(10, 100, 10))
-PLOTTING_POSITION = "weibull"
+PLOTTING_POSITION = "hazen"
+"""Of `stats.PLOTTING` the one whose largest miss of the official odds of two stations is least."""
 
 _STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 _SIMULATED_YEARS = 10_000
@@ -87,7 +89,7 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
     names = ("spring", "autumn", "spring_code", "autumn_code")
     found = xr.Dataset(dict(zip(names, results, strict=True)))
     found = keep_inside(found.assign_coords(season=grid["year"].values), grid, first)
-    return _named(found, first).assign_attrs(threshold_c=threshold, **_provenance(daily))
+    return _named(found, first).assign_attrs(threshold_c=threshold, **provenance(daily))
 
 
 def _ladder(each: list[xr.Dataset], thresholds: Sequence[float]) -> xr.Dataset:
@@ -128,7 +130,8 @@ def _same(a: np.ndarray, b: np.ndarray) -> np.ndarray:
 def _named(found: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
     out = xr.Dataset()
     between = found["autumn"] - found["spring"] - 1
-    code = xr.apply_ufunc(np.maximum, found["spring_code"], found["autumn_code"], dask="allowed")
+    codes = found["spring_code"], found["autumn_code"]
+    code = xr.where((codes[0] == 1) | (codes[1] == 1), 1, codes[0] | codes[1])
     for name, half in (("last_spring", "spring"), ("first_autumn", "autumn")):
         day = found[half].where(found[f"{half}_code"] == 0)
         out[name] = season_dates(day, first)
@@ -147,10 +150,6 @@ def _words(code: xr.DataArray) -> xr.DataArray:
 def offset_of(first: xr.DataArray) -> xr.DataArray:
     """Days from 1 January of a season's own year to its first day, by station."""
     return apply(offset, first, core=[[]], dtypes=[int])
-
-
-def _provenance(daily: xr.Dataset) -> dict[str, str]:
-    return {key: daily.attrs[key] for key in ("title", "source", "licence") if key in daily.attrs}
 
 
 # --- odds ---------------------------------------------------------------------------------
@@ -172,7 +171,7 @@ def freeze_odds(
     threshold : float or sequence of float
         A freeze is a minimum at or below it. [degC]
     method : {"ranked", "resampled"}
-        From the ranked dates of the years (Weibull plotting positions), or from 10,000 simulated
+        From the ranked dates of the years (Hazen's plotting positions), or from 10,000 simulated
         years put together from the months of the observed ones.
     levels : sequence of float
         Odds, 0 to 1.
@@ -263,7 +262,7 @@ def _simulated_odds(threshold: float, levels: np.ndarray) -> Callable[..., tuple
         best = quantiles(simulated_seasons(grid, first, _SIMULATED_YEARS))
         resamples = resampled_seasons(grid, first, _RESAMPLES // 5, _SIMULATED_YEARS // 20)
         drawn = np.array([quantiles(seasons) for seasons in resamples])
-        parts = [(best[i], *_bounds(drawn[:, i])) for i in range(len(_EVENTS))]
+        parts = [(best[i], *event.bounds(drawn[:, i])) for i, event in enumerate(_EVENTS)]
         return tuple(array for part in parts for array in part)
 
     return kernel
@@ -298,6 +297,13 @@ class _Event(NamedTuple):
         out = np.stack(each, axis=-1)
         return np.where(np.isfinite(out), out, np.nan)
 
+    def bounds(self, drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Interval of each level over resamples, shape (resamples, levels); open where missing."""
+        ranked = np.sort(np.where(np.isnan(drawn), self.endless, drawn), axis=0)
+        low, high = (round((len(drawn) - 1) * (0.5 + side * LEVEL / 2)) for side in (-1, 1))
+        ranked = np.where(np.isfinite(ranked), ranked, np.nan)
+        return ranked[low], ranked[high]
+
     def sample(self, days: np.ndarray, status: np.ndarray) -> np.ndarray:
         """Sorted values of the years that answer, the years without a freeze among them."""
         return np.sort(np.where(status == NONE, self.endless, days)[status != UNKNOWN])
@@ -309,7 +315,7 @@ class _Event(NamedTuple):
                 return (np.full(len(levels), np.nan),) * 3
             rng = np.random.default_rng(0)
             drawn = np.sort(rng.choice(sample, (_RESAMPLES, len(sample))), axis=-1)
-            return self.quantiles(sample, levels), *_bounds(self.quantiles(drawn, levels))
+            return self.quantiles(sample, levels), *self.bounds(self.quantiles(drawn, levels))
 
         return kernel
 
@@ -319,13 +325,6 @@ _EVENTS = (
     _Event("first_autumn", later=False, endless=np.inf),
     _Event("freeze_free_days", later=True, endless=np.inf),
 )
-
-
-def _bounds(drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Interval of each level over resamples, shape (resamples, levels)."""
-    ranked = np.sort(drawn, axis=0)  # a level never reached sorts last: no upper bound
-    low, high = (round((len(drawn) - 1) * (0.5 + side * LEVEL / 2)) for side in (-1, 1))
-    return ranked[low], ranked[high]
 
 
 def _labelled(

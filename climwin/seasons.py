@@ -105,6 +105,28 @@ def date_of(year: np.ndarray, day: np.ndarray) -> np.ndarray:
 # --- from a series to a grid of years -----------------------------------------------------
 
 
+def record_dates(da: xr.DataArray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Year, day of the year and whether it is 29 February, of each date of a daily series.
+
+    Raises
+    ------
+    DataGapError
+        If it has no day.
+    ValueError
+        If it has a date twice.
+    """
+    time = np.asarray(da["time"])
+    if not len(time):
+        msg = f"{da.name!r} holds no day at all."
+        raise DataGapError(msg)
+    if len(np.unique(time.astype("datetime64[D]"))) != len(time):
+        msg = (
+            f"{da.name!r} holds the same date twice. Read it with climwin.read_daily, or drop one."
+        )
+        raise ValueError(msg)
+    return split_dates(time)
+
+
 def _to_grid(values: np.ndarray, row: np.ndarray, col: np.ndarray, rows: int) -> np.ndarray:
     grid = np.full((*values.shape[:-1], rows, DAYS), np.nan)
     grid[..., row, col] = values
@@ -126,13 +148,8 @@ def by_year(da: xr.DataArray) -> xr.DataArray:
         minima, the higher of two maxima, else the mean.
     """
     time = np.asarray(da["time"])
-    year, day, leap = split_dates(time)
-    if len(np.unique(time)) != len(time):
-        msg = (
-            f"{da.name!r} holds the same date twice. Read it with climwin.read_daily, or drop one."
-        )
-        raise ValueError(msg)
-    years = np.arange(year.min(), year.max() + 1) if len(year) else np.arange(0)
+    year, day, leap = record_dates(da)
+    years = np.arange(year.min(), year.max() + 1)
     merge = _MERGE.get(str(da.name), _mean_of_two)
 
     def kernel(values: np.ndarray) -> np.ndarray:
@@ -143,9 +160,6 @@ def by_year(da: xr.DataArray) -> xr.DataArray:
         grid[..., column] = merge(grid[..., column], extra[..., column])
         return grid
 
-    if not len(years):
-        msg = f"{da.name!r} holds no day at all."
-        raise DataGapError(msg)
     out = apply(
         kernel,
         da,
@@ -184,11 +198,15 @@ def smoothed_year(grid: xr.DataArray) -> xr.DataArray:
 
 def smoothed(grid: np.ndarray) -> np.ndarray:
     """Kernel of `smoothed_year`: shape (..., years, 365) to (..., 365)."""
+    return np.apply_along_axis(_two_harmonics, -1, usual_days(grid))
+
+
+def usual_days(grid: np.ndarray) -> np.ndarray:
+    """Mean of each day over the years: shape (..., years, 365) to (..., 365)."""
     held = ~np.isnan(grid)
     count = held.sum(-2)
     total = np.where(held, grid, 0.0).sum(-2)
-    mean = np.where(count > 0, total / np.maximum(count, 1), np.nan)
-    return np.apply_along_axis(_two_harmonics, -1, mean)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _two_harmonics(mean: np.ndarray) -> np.ndarray:

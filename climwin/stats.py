@@ -76,20 +76,27 @@ def sorted_quantile(values: np.ndarray, count: np.ndarray, share: float, method:
     ndarray, shape (...)
         Missing where a sample is empty.
     """
-    at = np.clip(position(count, share, method), 0, np.maximum(count - 1, 0))
-    below = np.floor(at).astype(int)
-    above = np.minimum(below + 1, np.maximum(count - 1, 0))
+    below, above, t = neighbours(count, share, method)
     low = np.take_along_axis(values, below[..., None], -1)[..., 0]
     high = np.take_along_axis(values, above[..., None], -1)[..., 0]
-    with np.errstate(invalid="ignore"):
-        out = _between(low, high, at - below)
-    return np.where(count > 0, out, np.nan)
+    return np.where(count > 0, between(low, high, t), np.nan)
 
 
-def _between(low: np.ndarray, high: np.ndarray, t: np.ndarray) -> np.ndarray:
+def neighbours(
+    count: np.ndarray, share: np.ndarray | float, method: str
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Ranks on either side of a quantile, counted from 0, and how far it lies between them."""
+    last = np.maximum(count - 1, 0)
+    at = np.clip(position(count, share, method), 0, last)
+    below = np.floor(at).astype(int)
+    return below, np.minimum(below + 1, last), at - below
+
+
+def between(low: np.ndarray, high: np.ndarray, t: np.ndarray) -> np.ndarray:
     """Linear interpolation as NumPy's quantiles do it, from the nearer end."""
-    step = high - low
-    out = np.where(t >= 0.5, high - step * (1 - t), low + step * t)
+    with np.errstate(invalid="ignore"):
+        step = high - low
+        out = np.where(t >= 0.5, high - step * (1 - t), low + step * t)
     out = np.where(np.isinf(low) & (t < 1), low, np.where(np.isinf(high) & (t > 0), high, out))
     return np.where((t == 0) | (low == high), low, out)
 
@@ -223,8 +230,8 @@ def share_below(values: np.ndarray, at: np.ndarray, method: str) -> np.ndarray:
     below = np.maximum(above - 1, 0)
     with np.errstate(divide="ignore", invalid="ignore"):
         t = (at - values[below]) / (values[above] - values[below])
-    t = np.where(np.isfinite(values[below]) & np.isfinite(values[above]) & (place < n), t, 1.0)
-    out = share[below] + t * (share[above] - share[below])
+        t = np.where(np.isinf(values[below]), 1.0, np.where(np.isinf(values[above]), 0.0, t))
+        out = share[below] + t * (share[above] - share[below])
     return np.where(place == 0, 0.0, np.where(place == n, 1.0, out))
 
 
@@ -251,7 +258,7 @@ def paired_difference(
     ----------
     .. [1] A. Agresti and Y. Min, "Simple improved confidence intervals for comparing matched
        proportions," Statistics in Medicine, vol. 24, pp. 729-740, 2005: half a case is added to
-       each cell (from memory).
+       each cell.
     """
     held = np.where(np.asarray(count) > 0, count, np.nan).astype(float)
     total = held + 2

@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.crops import Crop, Limits
+from climwin.scenario import provenance
 from climwin.schema import (
     NONE,
     OBSERVED,
@@ -103,9 +104,11 @@ def usable_windows(
     band = crop.band if isinstance(crop, Crop) else crop
     if killed_at is None:
         killed_at = crop.killed_at_c if isinstance(crop, Crop) else -np.inf
-    masks = usable_days(daily, band, measure=measure)
-    tmean, tmin = (by_year(variable(daily, name)) for name in ("tmean", "tmin"))
-    _check_usual(tmean)
+    span = by_year(variable(daily, "tmean"))
+    _check_usual(span)
+    roomy = _with_room(daily)
+    masks = usable_days(roomy, band, measure=measure)
+    tmean, tmin = (by_year(variable(roomy, name)) for name in ("tmean", "tmin"))
     axes = ["year", "day_of_year"]
     shape = ["season", "part"]
     results = apply(
@@ -122,11 +125,11 @@ def usable_windows(
     )
     found = xr.Dataset(dict(zip(_RESULTS, results, strict=True)))
     found = found.assign_coords(season=tmean["year"].values, part=list(PARTS))
-    out = _dated(found, keep_inside(found, masks, found["first_day"]))
+    out = _dated(found, keep_inside(found, span, found["first_day"]))
     label = crop.name if isinstance(crop, Crop) else ""
     return out.assign_attrs(
         crop=label, low_c=band.low_c, high_c=band.high_c, killed_at_c=killed_at, measure=measure
-    )
+    ).assign_attrs(provenance(daily))
 
 
 _RESULTS = (
@@ -143,6 +146,12 @@ def _check_usual(tmean: xr.DataArray) -> None:
             "value. Give a record of some whole years."
         )
         raise DataGapError(msg)
+
+
+def _with_room(daily: xr.Dataset) -> xr.Dataset:
+    """The record with a year without values at either end: what lies past its ends is a gap."""
+    time, year = daily["time"].values, np.timedelta64(366, "D")
+    return daily.reindex(time=np.concatenate([[time.min() - year], time, [time.max() + year]]))
 
 
 def _dated(found: xr.Dataset, kept: xr.Dataset) -> xr.Dataset:
@@ -171,8 +180,8 @@ def _windows_kernel(band: Limits, killed_at: float) -> Callable[..., tuple[np.nd
         year = _crop_year(usual, band)
         kills = tmin <= limit
         may_kill = kills | (np.isnan(tmin) & (seen_range(tmin)[0] <= limit))
-        worst = _longest(*_open(sure, may_kill, year, hopeful=False), year)
-        best = _longest(*_open(possible, kills, year, hopeful=True), year)
+        worst = _longest(*_open(sure, may_kill, year), year)
+        best = _longest(*_open(possible, kills, year), year)
         same = (worst == best).all(axis=-1)
         code = np.where(same, np.where(worst[..., 2] > 0, 0, 1), 2)
         known = np.where((code == 0)[..., None], worst, np.nan)
@@ -197,19 +206,13 @@ def _crop_year(usual: np.ndarray, band: Limits) -> _Year:
     return _Year(first + 1, (other - first) % DAYS, cold, bool(outside[other] > TOLERANCE_C))
 
 
-def _open(
-    usable: np.ndarray, kills: np.ndarray, year: _Year, *, hopeful: bool
-) -> tuple[np.ndarray, np.ndarray]:
+def _open(usable: np.ndarray, kills: np.ndarray, year: _Year) -> tuple[np.ndarray, np.ndarray]:
     """Seasons of usable days, and the days that no window may bridge.
 
     On the rise a killing freeze shuts all days up to it, on the fall all days from it on. Where a
-    window runs through the winter, it shuts its own day alone. Past the record's ends, what some
-    year had is hoped for, or feared.
+    window runs through the winter, it shuts its own day alone.
     """
-    beyond_usable = usable.any(axis=0) & hopeful
-    beyond_kills = kills.any(axis=0) & (not hopeful)
-    usable = cut(usable, year.first_day, np.asarray(beyond_usable))
-    shut = cut(kills, year.first_day, np.asarray(beyond_kills))
+    usable, shut = (cut(mask, year.first_day, False) for mask in (usable, kills))
     before, after = slice(None, year.turn), slice(year.turn, None)
     rise, fall = (before, after) if year.cut_is_cold else (after, before)
     if year.cut_is_cold or year.two:
