@@ -6,6 +6,7 @@ import argparse
 import os
 import re
 import sys
+import warnings
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -46,7 +47,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return its exit code: 0 done, 1 cannot be done, 2 wrongly called."""
     chosen = _parser().parse_args(arguments)
     try:
-        chosen.run(chosen)
+        with warnings.catch_warnings():
+            warnings.showwarning = _note
+            chosen.run(chosen)
     except BrokenPipeError:  # whoever read the output has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (ValueError, StationError, OSError) as error:
@@ -56,6 +59,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("climwin: stopped", file=sys.stderr)
         return 130
     return 0
+
+
+def _note(message: Warning | str, *_: Any) -> None:
+    """A warning as a line for the person at the command."""
+    print(f"climwin: {message}", file=sys.stderr)
 
 
 def _plainly(error: Exception) -> str:

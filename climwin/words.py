@@ -14,15 +14,12 @@ from climwin.quality import KINDS, describe
 from climwin.report import GardenReport
 from climwin.schema import UNKNOWN, VARIABLES, Units, from_celsius
 from climwin.seasons import day_name, day_number, day_of_year
+from climwin.store import attribution
 
 PARTS = {"longest": "Usable window", "rise": "Spring window", "fall": "Autumn window"}
 _SAID = {
     "title": "Record",
-    "source": "Source",
-    "credit": "Credit",
     "comment": "The file says",
-    "licence": "Licence",
-    "changes": "Changed",
     "missing_years": "Missing years",
     "short_years": "Years cut short",
 }
@@ -296,6 +293,7 @@ def sources(report: GardenReport) -> list[str]:
     """Where the record comes from, what it holds and lacks, and its licence."""
     attrs = report.daily.attrs
     told = [f"{said}: {_prose(attrs[key])}" for key, said in _SAID.items() if attrs.get(key)]
+    told.insert(1, attribution(report.daily))
     told += describe(report.coverage)
     height, ground = report.garden.elevation, attrs.get("elevation")
     if height is not None and ground is not None and abs(height - float(ground)) >= 50:
