@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from climwin import commands
+from climwin import commands, commands_growing
 from climwin.schema import StationError
 
 EXAMPLES = """\
@@ -29,6 +29,10 @@ examples:
       the stations around, the best first, and why
   climwin look record.csv --column tmin=Low
       what was read, what is missing, what was set aside and why
+  climwin space frame.csv record.csv --crop cauliflower
+      a cold frame's logger: what it was like inside, and in how many years too cold or hot
+  climwin trial plan "sown in place" "raised in a frame" --blocks 8
+      a bed trial: plots in random order, and a sheet to fill
   climwin crops cool
       crops of the catalogue, by name, family or season
 """
@@ -110,6 +114,11 @@ def _parser() -> argparse.ArgumentParser:
 
     _add_store(_command(add, "store", None, "the histories kept on this computer"))
 
+    space = _command(add, "space", commands_growing.space, "a covered space and its own logger")
+    _add_space(space)
+
+    _add_trial(_command(add, "trial", None, "a side-by-side bed trial"))
+
     crops = _command(add, "crops", commands.crops, "the catalogue, or one crop's limits")
     crops.add_argument("filter", nargs="?", default="", help="a crop, a family, or cool or warm")
     return parser
@@ -182,6 +191,33 @@ def _add_store(parser: argparse.ArgumentParser) -> None:
     export = _command(add, "export", commands.store_export, "write a station to a file of yours")
     export.add_argument("station", metavar="ID")
     export.add_argument("file", type=Path, help=".csv or .nc")
+
+
+def _add_space(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("logger", type=Path, help="the logger's file: times and temperatures")
+    _add_record(parser, needed=True)
+    parser.add_argument("--crop", required=True, help="a crop's name, or your own crop.toml")
+    parser.add_argument("--stage", help="of the crop; else its first above ground")
+    parser.add_argument("--logger-units", choices=("C", "F"), help="where the file does not say")
+    parser.add_argument("--zone", help="of its clock, such as Europe/Zurich; else as it stands")
+    parser.add_argument("--first", metavar="MM-DD", help="of the time under cover; else the log's")
+    parser.add_argument("--last", metavar="MM-DD", help="of the time under cover; else the log's")
+
+
+def _add_trial(parser: argparse.ArgumentParser) -> None:
+    add = parser.add_subparsers(title="actions", required=True, metavar="ACTION").add_parser
+    plan = _command(add, "plan", commands_growing.trial_plan, "lay out plots, and a sheet to fill")
+    plan.add_argument("treatments", nargs="+", metavar="TREATMENT", help="two or more, in quotes")
+    plan.add_argument("--blocks", type=int, default=6, help="or pairs (%(default)s)")
+    plan.add_argument("--seed", type=int, default=1, help="the same seed, the same plan")
+    plan.add_argument("--out", type=Path, default=Path("trial.csv"), help="(%(default)s)")
+    size = _command(add, "size", commands_growing.trial_size, "how many pairs are needed")
+    size.add_argument("--difference", type=float, required=True, help="worth seeing")
+    size.add_argument("--spread", type=float, required=True, help="of the differences within pairs")
+    read = _command(add, "read", commands_growing.trial_read, "what came out of a filled sheet")
+    read.add_argument("sheet", type=Path)
+    read.add_argument("--measure", required=True, help="a column of the sheet")
+    read.add_argument("--against", metavar="TREATMENT", help="the one the others are held against")
 
 
 def _add_output(parser: argparse.ArgumentParser, default: Path) -> None:

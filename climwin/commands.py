@@ -50,7 +50,7 @@ def page(chosen: argparse.Namespace) -> None:
     """One page to share, from a record or from the history of the stations around."""
     from climwin.microclimate import to_garden
 
-    grown = _crop(chosen.crop)
+    grown = chosen_crop(chosen.crop)
     daily, garden = _history(chosen) if chosen.record is None else _own(chosen)
     if chosen.at_garden:
         daily = to_garden(daily, garden)
@@ -59,7 +59,7 @@ def page(chosen: argparse.Namespace) -> None:
 
 
 def _own(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
-    daily = _record(chosen)
+    daily = record(chosen)
     if chosen.lat is None and chosen.lon is None and {"latitude", "longitude"} <= {*daily.attrs}:
         position = [float(daily.attrs[key]) for key in ("latitude", "longitude")]
         return daily, Garden(chosen.place, *position, elevation=chosen.elevation)
@@ -113,13 +113,14 @@ def look(chosen: argparse.Namespace) -> None:
     from climwin.quality import coverage, describe
     from climwin.words import set_aside
 
-    daily = _record(chosen)
+    daily = record(chosen)
     print(*daily.attrs["history"].splitlines(), *describe(coverage(daily)), sep="\n")
     for line in set_aside(daily):
         print(f"  {line}")
 
 
-def _record(chosen: argparse.Namespace) -> xr.Dataset:
+def record(chosen: argparse.Namespace) -> xr.Dataset:
+    """The record that was named, read and checked."""
     from climwin.records import read_daily
 
     say(f"reading {chosen.record}")
@@ -234,7 +235,8 @@ def crops(chosen: argparse.Namespace) -> None:
         print(f"{c.name:22} {c.season:5} {c.family:18} {c.need_days:4} days  {c.botanical}")
 
 
-def _crop(text: str) -> Crop:
+def chosen_crop(text: str) -> Crop:
+    """A crop of the catalogue, or of a gardener's own file."""
     from climwin.crops import crop, read_crop
 
     return read_crop(text) if text.endswith(".toml") else crop(text)

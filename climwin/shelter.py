@@ -197,7 +197,8 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     Parameters
     ----------
     inside : Dataset, dims (time)
-        ``tmin`` and ``tmax`` of the space, from `logger_days`. [degC]
+        Of the space: ``temperature`` as `climwin.loggers.read_logger` gives it, or ``tmin`` and
+        ``tmax`` from `logger_days`. [degC]
     daily : Dataset, dims (time)
         ``tmin`` and ``tmax`` outdoors, of one station. [degC]
     name : str
@@ -222,7 +223,8 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     colder or hotter outdoors than any of the logger's lean on the line alone. A station that
     reads its extremes in the morning gives them other days than the logger: a wider spread.
     """
-    x, y = _shared_days(inside, daily)
+    days_inside = logger_days(inside) if "temperature" in inside else inside
+    x, y = _shared_days(days_inside, daily)
     coldest, warmest = (_line(x[name].values, y[name].values) for name in ("tmin", "tmax"))
     first, last = (str(x["time"].values[n])[:10] for n in (0, -1))
     low, high = float(x["tmin"].min()), float(x["tmax"].max())
