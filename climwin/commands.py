@@ -61,8 +61,8 @@ def page(chosen: argparse.Namespace) -> None:
 def _own(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
     daily = record(chosen)
     if chosen.lat is None and chosen.lon is None and {"latitude", "longitude"} <= {*daily.attrs}:
-        position = [float(daily.attrs[key]) for key in ("latitude", "longitude")]
-        return daily, Garden(chosen.place, *position, elevation=chosen.elevation)
+        latitude, longitude = (float(daily.attrs[key]) for key in ("latitude", "longitude"))
+        return daily, Garden(chosen.place, latitude, longitude, chosen.elevation)
     return daily, _garden(chosen)
 
 
