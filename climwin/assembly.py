@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from climwin import tables
+from climwin.scenario import SCENARIO
 from climwin.schema import VARIABLES, RecordError, to_celsius
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
@@ -94,6 +95,8 @@ def record(found: Found) -> xr.Dataset:
     found.count(len(time) - len(named), "days between the first and the last are not in the file")
     out = _with_mean(found, out)
     _check_warmth(found, out)
+    if SCENARIO in found.place:  # a scenario that was exported stays one
+        out = out.assign_coords({SCENARIO: found.place[SCENARIO]})
     return out.assign_attrs(_attributes(found))
 
 

@@ -181,6 +181,12 @@ def _add_plans(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="move the temperatures to the garden's height, 6.5 degC a kilometre",
     )
+    parser.add_argument(
+        "--warmer",
+        type=float,
+        metavar="DEGC",
+        help="what if: the same years, so much warmer; the page says so",
+    )
 
 
 def _add_store(parser: argparse.ArgumentParser) -> None:

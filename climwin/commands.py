@@ -49,11 +49,14 @@ def demo(chosen: argparse.Namespace) -> None:
 def page(chosen: argparse.Namespace) -> None:
     """One page to share, from a record or from the history of the stations around."""
     from climwin.microclimate import to_garden
+    from climwin.scenario import warmed
 
     grown = chosen_crop(chosen.crop)
     daily, garden = _history(chosen) if chosen.record is None else _own(chosen)
     if chosen.at_garden:
         daily = to_garden(daily, garden)
+    if chosen.warmer:
+        daily = warmed(daily, chosen.warmer)
     made = chosen.made or dt.date.today().isoformat()
     _write(garden, daily, _plans(grown, chosen) or None, grown, chosen, made=made)
 

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import xarray as xr
 
+from climwin.scenario import check_alike
 from climwin.schema import TOLERANCE_C, DataGapError, Garden, apply, variable
 
 LAPSE = 6.5
@@ -153,6 +154,7 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
     .. [1] F. W. Zwiers and H. von Storch, "Taking serial correlation into account in tests of the
        mean," Journal of Climate, 1995, as NCL's ``equiv_sample_size`` states it.
     """
+    check_alike(daily, logger)
     out = xr.Dataset(coords={"month": _MONTHS})
     for name in (n for n in TEMPERATURES if n in daily and n in logger):
         station, garden = _on_every_day(variable(daily, name), variable(logger, name))
@@ -247,6 +249,7 @@ def fill_from(daily: xr.Dataset, neighbour: xr.Dataset, *, overlap: int = OVERLA
     month of the year, over all days that both have (common practice). A day whose minimum would
     come to lie above its maximum is left missing. Precipitation is not filled.
     """
+    check_alike(daily, neighbour)
     filled, enough = daily.copy(), False
     for name in (n for n in TEMPERATURES if n in daily and n in neighbour):
         here = variable(daily, name)
@@ -327,6 +330,7 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
         msg = f"To compare takes two records or more, got {len(records)}."
         raise ValueError(msg)
     arrays = [variable(record, name) for record in records for name in ("tmin", "tmax")]
+    check_alike(*records)
     stack = np.stack(_on_every_day(*arrays)).reshape(len(records), 2, -1)
     held = ~np.isnan(stack)
     common = held.all(axis=(0, 1))

@@ -12,6 +12,7 @@ import xarray as xr
 
 from climwin import layouts, tables
 from climwin.assembly import READ, TEMPERATURES, Found, Series, record
+from climwin.scenario import SCENARIO
 from climwin.schema import RecordError, Units, check_choice
 
 NO_TENTHS = 150.0
@@ -104,13 +105,13 @@ def read_daily(
 
 
 def _read_comments(found: Found, comments: Sequence[str]) -> None:
-    """What a file says above its table, and of this the place: ``# station: Mill``."""
+    """What a file says above its table: of this the place, and whether it is a scenario."""
     found.comment = "\n".join(comments)
     for line in comments:
         name, colon, text = line.partition(":")
         role = layouts.place(name)
-        if colon and role:
-            found.place[role] = text.strip()
+        if colon and (role or name.strip() == SCENARIO):
+            found.place[role or SCENARIO] = text.strip()
 
 
 # --- tables -------------------------------------------------------------------------------

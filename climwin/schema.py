@@ -202,6 +202,7 @@ def apply(
         output_core_dims=out,
         vectorize=each,
         dask="parallelized",
+        keep_attrs=False,
         output_dtypes=list(dtypes),
         dask_gufunc_kwargs={"output_sizes": dict(sizes or {}), "allow_rechunk": True},
     )

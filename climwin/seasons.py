@@ -258,7 +258,7 @@ def _extreme_day(curve: xr.DataArray, *, coldest: bool) -> xr.DataArray:
         if coldest
         else curve.fillna(0.0).argmax("day_of_year")
     )
-    return (day + 1).rename("first_day").assign_attrs(long_name="day of the year")
+    return (day + 1).rename("first_day").drop_attrs().assign_attrs(long_name="day of the year")
 
 
 def offset(first_day: np.ndarray | int) -> np.ndarray:

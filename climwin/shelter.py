@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.crops import COMMON_PRACTICE
+from climwin.scenario import check_alike
 from climwin.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
 
 LONGEST_HOLE_H = 3.0
@@ -237,6 +238,7 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
 
 def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.Dataset]:
     """Extremes outdoors and inside, on the days on which all four are known."""
+    check_alike(daily, inside)
     sides = []
     for record in (daily, inside):
         extremes = xr.Dataset({name: variable(record, name) for name in ("tmin", "tmax")})

@@ -12,6 +12,7 @@ from climwin.judging import best_dates as find_best_dates
 from climwin.plans import Plan
 from climwin.quality import KINDS, describe
 from climwin.report import GardenReport
+from climwin.scenario import scenario_of
 from climwin.schema import UNKNOWN, VARIABLES, Units, from_celsius
 from climwin.seasons import day_name, day_number, day_of_year
 from climwin.store import attribution
@@ -72,10 +73,14 @@ def years(count: int) -> str:
 def too_short(report: GardenReport) -> str:
     """The finding on the window."""
     found = report.shorter
-    return (
+    finding = (
         f"{PARTS[report.part]} shorter than the {report.need_days} days {report.crop.name} needs "
         f"in {int(found['shorter'])} of {years(int(found['known']))}"
     )
+    what_if = scenario_of(report.daily)
+    if what_if:
+        return f"{what_if.capitalize()}: {finding[0].lower()}{finding[1:]}".replace("degc", "degC")
+    return finding
 
 
 def how_sure(report: GardenReport) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib.resources import files
 from pathlib import Path
 
@@ -13,7 +15,7 @@ from hypothesis import strategies as st
 
 from climwin.quality import check
 from climwin.schema import VARIABLES
-from climwin.seasons import date_of, split_dates
+from climwin.seasons import by_year, date_of, smoothed, split_dates
 
 SHARED = Path(__file__).parents[2] / "shared" / "data"
 """Records that are no part of the project; tests that need them are skipped where they are not."""
@@ -136,6 +138,36 @@ def side_by_side(*records: xr.Dataset) -> xr.Dataset:
         join="outer",
         combine_attrs="drop_conflicts",
     )
+
+
+def filled(record: xr.Dataset, seed: int) -> xr.Dataset:
+    """The record with each gap filled from what has been seen near it, at most 15 days apart.
+
+    All gaps with the lowest value near, or the highest, or each with any: fills at one end do not
+    cancel out.
+    """
+    rng = np.random.default_rng(seed)
+    pick = rng.choice([np.min, np.max, rng.choice])
+    near = np.add.outer(365 * np.arange(-5, 6), np.arange(-13, 14)).ravel()
+    out = record.copy(deep=True)
+    for da in out.values():
+        held = da.values.copy()
+        for day in np.flatnonzero(np.isnan(held)):
+            places = day + near
+            seen = held[places[(places >= 0) & (places < len(held))]]
+            seen = seen[~np.isnan(seen)]
+            da.values[day] = pick(seen) if len(seen) else np.nan
+    return out
+
+
+@contextmanager
+def usual_year_held(record: xr.Dataset, name: str = "tmin") -> Iterator[None]:
+    """The cuts of the record's year, although its gaps are filled, which moves them a little."""
+    usual = smoothed(by_year(record[name]).values)
+    with pytest.MonkeyPatch.context() as held:
+        for module in ("seasons", "windows"):
+            held.setattr(f"climwin.{module}.smoothed", lambda _: usual)
+        yield
 
 
 def missing(record: xr.Dataset, *dates: str) -> xr.Dataset:

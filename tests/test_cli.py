@@ -61,7 +61,10 @@ def test_page_of_a_real_record(at, capsys):
         (["page", "{sample}", "--place", "x", "--crop", "poe"], "no crop 'poe'"),
         (["page", "{sample}", "--place", "x", "--crop", "pea", "--sow", "02-30"], "'02-30' is not"),
         (["page", "{sample}", "--place", " ", "--crop", "pea"], "A place needs a name"),
-        (["page", "{sample}", "--place", "x", "--crop", "pea", "--lat", "9"], "needs both, got --lat"),
+        (
+            ["page", "{sample}", "--place", "x", "--crop", "pea", "--lat", "9"],
+            "needs both, got --lat",
+        ),
         (["stations", "--place", "x", "--lat", "95", "--lon", "9"], "latitude of 'x'"),
         (["stations", "--place", "Springfieldia"], "No place of"),
         (["store", "remove", "00000"], "has no station '00000'"),
@@ -143,3 +146,10 @@ def test_a_column_of_another_name_is_said(at, capsys):
     (at / "r.csv").write_text("date,a,b\n2020-07-01,5,15\n2020-07-02,6,16\n")
     assert main(["look", "r.csv", "--column", "tmin=a", "--column", "tmax=b"]) == 0
     assert "tmin from 'a', tmax from 'b'" in capsys.readouterr().out
+
+
+def test_what_if_it_were_warmer_is_said(at, capsys):
+    arguments = ["page", str(sample()), "--place", "x", "--crop", "cauliflower", "--sow", "04-20"]
+    assert main([*arguments, "--warmer", "1.5"]) == 0
+    assert capsys.readouterr().out.startswith("What if it were 1.5 degC warmer: ")
+    assert "What if it were 1.5 degC warmer" in (at / "page.html").read_text("utf-8")
