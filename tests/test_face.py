@@ -31,5 +31,5 @@ def test_crops_stays_the_function_whatever_is_imported():
 
 
 def test_a_name_that_is_not_there_is_answered_with_those_that_are():
-    with pytest.raises(AttributeError, match="no 'frost_dates'. It offers .*freeze_dates"):
+    with pytest.raises(AttributeError, match=r"no 'frost_dates'\. It offers .*freeze_dates"):
         climwin.frost_dates  # noqa: B018
