@@ -343,6 +343,6 @@ def attribution(daily: xr.Dataset) -> str:
     source = facts.get("credit") or facts.get("source")
     if not source:
         return "Weather data: source not stated."
-    licence = f", {facts['licence']}" if facts.get("licence") else ""
+    licence = f"; licence: {facts['licence']}" if facts.get("licence") else ""
     changes = f" Changed: {facts['changes']}." if facts.get("changes") else ""
     return f"Weather data: {source}{licence}.{changes}"

@@ -5,7 +5,7 @@ import pytest
 from matplotlib.patches import Rectangle
 
 import climwin as cw
-from climwin import figures, words
+from climwin import look, words
 from climwin.seasons import day_of_year
 
 
@@ -29,15 +29,15 @@ def test_the_title_is_the_finding(pellbrook):
 def test_one_bar_for_each_known_year_as_long_as_its_window(pellbrook, axes):
     window = pellbrook.window
     length = window["length"].values
-    long = _bars(axes[1], figures.ENOUGH)
-    short = _bars(axes[1], figures.SHORT)
+    long = _bars(axes[1], look.ENOUGH)
+    short = _bars(axes[1], look.SHORT)
     assert sorted(b.get_width() for b in long) == sorted(length[length >= 75])
     assert sorted(b.get_width() for b in short) == sorted(length[(length > 0) & (length < 75)])
 
 
 def test_what_a_short_year_lacks_reaches_the_need(pellbrook, axes):
-    short = {b.get_y(): b for b in _bars(axes[1], figures.SHORT)}
-    for bar in _bars(axes[1], figures.MISSING):
+    short = {b.get_y(): b for b in _bars(axes[1], look.SHORT)}
+    for bar in _bars(axes[1], look.MISSING):
         own = short[bar.get_y()]
         assert own.get_width() + bar.get_width() == 75
         assert bar.get_x() == own.get_x() + own.get_width()
@@ -47,7 +47,7 @@ def test_the_axis_starts_at_the_year_s_cut_and_the_bars_lie_on_their_dates(pellb
     first = int(pellbrook.windows["first_day"])
     year = pellbrook.window.isel(season=0)
     at = (day_of_year(year["start"].values[None])[0] - first) % 365
-    bars = _bars(axes[1], figures.ENOUGH) + _bars(axes[1], figures.SHORT)
+    bars = _bars(axes[1], look.ENOUGH) + _bars(axes[1], look.SHORT)
     own = [b for b in bars if abs(b.get_y() + b.get_height() / 2 - int(year["season"])) < 0.01]
     assert [b.get_x() for b in own] == [at]
 

@@ -1,0 +1,97 @@
+"""The look that figures share: titles, credits, scenarios, axes and bands."""
+
+import numpy as np
+import pytest
+import xarray as xr
+from drawn import foot, title
+
+from climwin import look
+from climwin.scenario import warmed
+
+
+def _sheet(attrs, **given):
+    with look.sheet("A finding", 3.0, attrs, **given) as figure:
+        figure.subplots()
+    return figure
+
+
+def test_the_credit_travels_with_the_figure():
+    attrs = {"source": "the station at Pellbrook", "licence": "CC BY 4.0"}
+    assert foot(_sheet(attrs)) == "Weather data: the station at Pellbrook; licence: CC BY 4.0."
+    assert foot(_sheet({})) == ""
+
+
+def test_a_note_stands_above_the_credit():
+    found = _sheet({"source": "a file"}, note="How to read it.").get_supxlabel()
+    assert found.splitlines() == ["How to read it.", "Weather data: a file."]
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_a_long_credit_is_wrapped_and_never_cut(narrow):
+    attrs = {"source": "a very long source of weather " * 12, "licence": "the end"}
+    assert foot(_sheet(attrs, narrow=narrow)).endswith("the end.")
+
+
+def test_a_scenario_leads_the_title(pellbrook):
+    record = warmed(pellbrook.daily, 2.0)
+    assert title(_sheet(record.attrs)) == "What if it were 2 °C warmer: A finding"
+    by_coordinate = look.facts(record[["tmin"]].drop_attrs(deep=False), None)
+    assert title(_sheet(by_coordinate)) == "What if it were 2 °C warmer: A finding"
+
+
+def test_facts_are_the_result_s_own_unless_given():
+    result = xr.Dataset(attrs={"source": "own"})
+    assert look.facts(result, None) == {"source": "own"}
+    assert look.facts(result, {"source": "given"}) == {"source": "given"}
+
+
+def test_numbers_stay_with_their_units():
+    text = look.wrapped("as cold as 10 °C on 20 Jul in 39 years", 12).splitlines()
+    assert text == ["as cold as", "10 °C on", "20 Jul in", "39 years"]
+
+
+def test_months_stand_in_their_middle_from_the_year_s_cut_on():
+    from matplotlib.figure import Figure
+
+    ax = Figure().subplots()
+    look.month_axis(ax, 182)  # 1 July
+    labels = {text.get_text(): tick for tick, text in zip(*_minor(ax), strict=True)}
+    first = [tick for tick, text in zip(*_minor(ax), strict=True) if text.get_text() == "A"]
+    assert labels["D"] == 365 - 182 - 31 + 1 + 15  # 1 December is day 335
+    assert sorted(first) == [31 + 15, 274 + 15]  # August, and April of the next year
+
+
+def _minor(ax):
+    return ax.get_xticks(minor=True), ax.get_xticklabels(minor=True)
+
+
+def test_places_on_the_axis_wrap_round_the_year():
+    assert look.on_axis([350, 365, 1], 350).tolist() == [0, 15, 16]
+
+
+def test_years_without_a_mark_say_why():
+    from matplotlib.figure import Figure
+
+    ax = Figure().subplots()
+    status = np.array(["observed", "none", "unknown"])
+    look.say_missing(ax, np.array([2001, 2002, 2003]), status, "no window")
+    assert [(t.get_text(), t.get_position()[1]) for t in ax.texts] == [
+        ("no window", 2002),
+        ("a gap in the record", 2003),
+    ]
+
+
+def test_bands_lie_between_their_percentiles():
+    from matplotlib.figure import Figure
+
+    ax = Figure().subplots()
+    values = xr.DataArray(
+        [[1.0, 2, 3, 4, 5]] * 3,
+        dims=("day", "percentile"),
+        coords={"percentile": [10, 25, 50, 75, 90]},
+    )
+    look.spread(ax, values)
+    named = {each.get_label(): each.get_datalim(ax.transData) for each in ax.collections}
+    assert [(box.y0, box.y1) for box in named.values()] == [(1, 5), (2, 4)]
+    assert list(named) == ["8 in 10 of all days", "half of all days"]
+    assert ax.lines[0].get_ydata().tolist() == [3, 3, 3]
