@@ -36,6 +36,9 @@ class Conditions:
         if not 0 <= self.share_in_band <= 1:
             msg = f"share_in_band is a share between 0 and 1, got {self.share_in_band!r}."
             raise ValueError(msg)
+        if self.killing_freezes < 0:
+            msg = f"killing_freezes is a number of nights, 0 or more, got {self.killing_freezes!r}."
+            raise ValueError(msg)
 
 
 class Piece(NamedTuple):

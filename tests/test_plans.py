@@ -87,3 +87,8 @@ def test_cover_needs_weeks_and_weeks_need_a_cover(weeks, cover):
 def test_share_in_band_must_be_a_share(share):
     with pytest.raises(ValueError, match=f"share_in_band is a share between 0 and 1, got {share}"):
         Conditions(share_in_band=share)
+
+
+def test_fewer_than_no_freezes_are_refused():
+    with pytest.raises(ValueError, match="killing_freezes is a number of nights, 0 or more, got -1"):
+        Conditions(killing_freezes=-1)
