@@ -90,5 +90,5 @@ def test_share_in_band_must_be_a_share(share):
 
 
 def test_fewer_than_no_freezes_are_refused():
-    with pytest.raises(ValueError, match="killing_freezes is a number of nights, 0 or more, got -1"):
+    with pytest.raises(ValueError, match="a number of nights, 0 or more, got -1"):
         Conditions(killing_freezes=-1)
