@@ -8,6 +8,13 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import xarray as xr
+
+from climwin.plans import OUTDOORS
+from climwin.seasons import date_of, day_name
+from climwin.words import interval, years
+
 CAUTION = "Odds describe past years; they are no forecast. Watch the weather before you plant."
 
 _PRODUCT = "-//climwin//dated plan//EN"
@@ -44,6 +51,68 @@ class Event:
                 f"{self.date_first}. Swap the dates, or give the next year."
             )
             raise ValueError(msg)
+
+
+def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
+    """Events of a dated plan that starts in a given year.
+
+    Parameters
+    ----------
+    dated : Dataset, dims (event)
+        From `timetable.dated_plan`, one place.
+    year : int
+        Year of the start.
+
+    Returns
+    -------
+    list of Event
+        On the usual days; the notes say how far they may shift, and the odds.
+
+    Raises
+    ------
+    ValueError
+        If the plan is dated for several places.
+    """
+    if dated["killed"].dims != ("event",):
+        msg = (
+            "plan_events takes the dated plan of one place, got dimensions "
+            f"{', '.join(map(str, dated['killed'].dims))}. Choose one first, such as "
+            "dated.sel(station=...)."
+        )
+        raise ValueError(msg)
+    crop, cover = dated.attrs["crop"], dated.attrs["cover"]
+    where = "in place" if cover == OUTDOORS else f"in the {cover}"
+    actions = {"start": f"Sow or plant {crop} {where}", "set out": f"Set out {crop}"}
+    events = []
+    for name in map(str, dated["event"].values):
+        row = dated.sel(event=name)
+        days = np.array([row["begin_day"].item(), row["end_day"].item()])
+        first, last = date_of(np.array(year), days).tolist()
+        title = actions.get(name, f"{crop[:1].upper()}{crop[1:]}: {name}")
+        note = _action_note(row) if name in actions else _stage_note(row)
+        events.append(Event(title=title, date_first=first, date_last=last, note=note))
+    return events
+
+
+def _action_note(row: xr.Dataset) -> str:
+    return (
+        f"From this start it succeeded in {int(row['succeeded'])} of {years(int(row['known']))} "
+        f"(true odds {interval(row)}, nine chances in ten).\n"
+        f"A night that kills it came between this day and the end in {_killed(row)}."
+    )
+
+
+def _stage_note(row: xr.Dataset) -> str:
+    first, last = (day_name(float(row[name])) for name in ("begin_first", "end_last"))
+    return (
+        f"It may begin as early as {first} and end as late as {last} "
+        f"(days: {row['source'].item()}).\n"
+        f"A night that kills it came in this stage in {_killed(row)}."
+    )
+
+
+def _killed(row: xr.Dataset) -> str:
+    return f"{int(row['killed'])} of {years(int(row['killed_known']))}"
 
 
 def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:

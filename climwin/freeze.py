@@ -7,6 +7,7 @@ place's smoothed year to the warmest, autumn from there to the coldest again.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -26,7 +27,7 @@ from climwin.seasons import (
     warmest_day,
 )
 from climwin.simulation import resampled_seasons, simulated_seasons
-from climwin.stats import LEVEL, share_below, sorted_quantile
+from climwin.stats import LEVEL, between, neighbours, share_below
 
 LADDER_C = tuple(round((f - 32) / 1.8, 1) for f in (36, 32, 28, 24, 20, 16))
 """The usual thresholds of agricultural normals, 36 to 16 degF. [degC]"""
@@ -70,75 +71,74 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
     DataGapError
         If the record is too thin to have a coldest day.
     """
-    if not isinstance(threshold, int | float):
-        return _ladder([freeze_dates(daily, t) for t in threshold], threshold)
     grid = by_year(variable(daily, "tmin"))
     first, warmest = coldest_day(daily), warmest_day(daily)
+    limits = np.ravel(threshold) + TOLERANCE_C
     results = apply(
-        _dates_of_station,
+        _dates_kernel(limits),
         grid,
         first,
         warmest,
-        xr.DataArray(float(threshold)),
-        core=[["year", "day_of_year"], [], [], []],
-        out=[["season"]] * 4,
-        sizes={"season": grid.sizes["year"]},
+        core=[["year", "day_of_year"], [], []],
+        out=[["threshold", "season"]] * 4,
+        sizes={"threshold": len(limits), "season": grid.sizes["year"]},
         dtypes=[float, float, int, int],
         each=True,
     )
     names = ("spring", "autumn", "spring_code", "autumn_code")
     found = xr.Dataset(dict(zip(names, results, strict=True)))
+    found = found.transpose("threshold", ...) if np.ndim(threshold) else found.isel(threshold=0)
     found = keep_inside(found.assign_coords(season=grid["year"].values), grid, first)
-    return _named(found, first).assign_attrs(threshold_c=threshold, **provenance(daily))
-
-
-def _ladder(each: list[xr.Dataset], thresholds: Sequence[float]) -> xr.Dataset:
-    steps = xr.DataArray(list(thresholds), dims="threshold", name="threshold")
-    together: xr.Dataset = xr.concat(each, steps.assign_attrs(units="degC"))
-    return together.drop_attrs(deep=False).assign_attrs(
-        each[0].attrs | {"threshold_c": list(thresholds)}
+    return _stepped(_named(found, first), threshold).assign_attrs(
+        threshold_c=np.asarray(threshold, float).tolist(), **provenance(daily)
     )
 
 
-def _dates_of_station(
-    grid: np.ndarray, first_day: int, warmest: int, threshold: float
-) -> tuple[np.ndarray, ...]:
-    limit = threshold + TOLERANCE_C
-    season = cut(grid, first_day)
-    turn = (warmest - first_day) % DAYS
-    could = np.roll(seen_range(grid)[0] <= limit, -(first_day - 1))
-    doubt = np.isnan(season) & could
-    sure, possible = _halves(season <= limit, turn), _halves((season <= limit) | doubt, turn)
-    codes = [
-        np.where(_same(day, other), np.where(np.isnan(day), 1, 0), 2)
-        for day, other in zip(sure, possible, strict=True)
-    ]
-    return sure.spring, sure.autumn, codes[0], codes[1]
+def _stepped(result: xr.Dataset, threshold: float | Sequence[float]) -> xr.Dataset:
+    """Label the steps of several thresholds."""
+    steps = ("threshold", np.ravel(threshold), {"units": "degC"})
+    return result.assign_coords(threshold=steps) if np.ndim(threshold) else result
+
+
+def _dates_kernel(limits: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+    def kernel(grid: np.ndarray, first_day: int, warmest: int) -> tuple[np.ndarray, ...]:
+        season, turn = cut(grid, first_day), _turn(first_day, warmest)
+        lowest = np.roll(seen_range(grid)[0], 1 - first_day)
+        feared = np.where(np.isnan(season), lowest, season)
+        sure, possible = (_halves(s <= limits[:, None, None], turn) for s in (season, feared))
+        codes = [
+            np.where(np.isnan(other), 1, np.where(day == other, 0, 2))
+            for day, other in zip(sure, possible, strict=True)
+        ]
+        return sure.spring, sure.autumn, codes[0], codes[1]
+
+    return kernel
+
+
+def _turn(first_day: int, warmest: int) -> int:
+    """Days from the coldest day to the warmest; 1 where a station has too few days to tell."""
+    return max((warmest - first_day) % DAYS, 1)
 
 
 def _halves(frozen: np.ndarray, turn: int) -> _Halves:
     """First and last freeze by scanning outwards from midsummer, `turn` days into the season."""
-    back, on = frozen[:, :turn][:, ::-1], frozen[:, turn:]
-    spring = np.where(back.any(1), turn - 1.0 - back.argmax(1), np.nan)
-    return _Halves(spring, np.where(on.any(1), turn + 0.0 + on.argmax(1), np.nan))
-
-
-def _same(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    return (a == b) | (np.isnan(a) & np.isnan(b))
+    back, on = frozen[..., :turn][..., ::-1], frozen[..., turn:]
+    spring = np.where(back.any(-1), turn - 1 - back.argmax(-1), np.nan)
+    return _Halves(spring, np.where(on.any(-1), turn + on.argmax(-1), np.nan))
 
 
 def _named(found: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
     out = xr.Dataset()
-    between = found["autumn"] - found["spring"] - 1
-    codes = found["spring_code"], found["autumn_code"]
-    code = xr.where((codes[0] == 1) | (codes[1] == 1), 1, codes[0] | codes[1])
+    days = found["autumn"] - found["spring"] - 1
+    spring, autumn = found["spring_code"], found["autumn_code"]
+    code = (spring | autumn).where((spring != 1) & (autumn != 1), 1)
     for name, half in (("last_spring", "spring"), ("first_autumn", "autumn")):
         day = found[half].where(found[f"{half}_code"] == 0)
         out[name] = season_dates(day, first)
         out[f"{name}_day"] = day + offset_of(first) + 1
         out[f"{name}_day"].attrs["units"] = "day of the year"
         out[f"{name}_status"] = _words(found[f"{half}_code"])
-    out["freeze_free_days"] = between.where(code == 0).assign_attrs(units="days")
+    out["freeze_free_days"] = days.where(code == 0).assign_attrs(units="days")
     out["freeze_free_days_status"] = _words(code)
     return out
 
@@ -204,11 +204,9 @@ def freeze_odds(
     if not all(0 < level < 1 for level in levels):
         msg = f"levels are odds between 0 and 1, got {list(levels)}."
         raise ValueError(msg)
-    if not isinstance(threshold, int | float):
-        each = [freeze_odds(daily, t, method=method, levels=levels) for t in threshold]
-        return _ladder(each, threshold)
     dates = freeze_dates(daily, threshold)
-    return _METHODS[method](daily, dates, levels).assign_attrs(
+    odds = _stepped(_METHODS[method](daily, dates, levels), threshold)
+    return odds.assign_attrs(
         dates.attrs, method=method, plotting_position=PLOTTING_POSITION, interval=LEVEL
     )
 
@@ -227,29 +225,32 @@ def _ranked(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dat
             each=True,
         )
         parts.append(_labelled(event, results, levels))
-    return xr.merge([*parts, _counts(dates)])
+    return xr.merge([*parts, _counts(dates)], compat="override")
 
 
 def _resampled(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
-    grid = by_year(variable(daily, "tmin"))
+    alone = xr.DataArray(dates.attrs["threshold_c"])
     results = apply(
-        _simulated_odds(float(dates.attrs["threshold_c"]), np.asarray(levels)),
-        grid,
+        _simulated_odds(np.asarray(levels)),
+        dates.coords.get("threshold", alone),
+        by_year(variable(daily, "tmin")),
         coldest_day(daily),
         warmest_day(daily),
-        core=[["year", "day_of_year"], [], []],
+        core=[[], ["year", "day_of_year"], [], []],
         out=[["odds"]] * 9,
         sizes={"odds": len(levels)},
         dtypes=[float] * 9,
         each=True,
     )
     parts = [_labelled(e, results[3 * i : 3 * i + 3], levels) for i, e in enumerate(_EVENTS)]
-    return xr.merge([*parts, _counts(dates)])
+    return xr.merge([*parts, _counts(dates)], compat="override")
 
 
-def _simulated_odds(threshold: float, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
-    def kernel(grid: np.ndarray, first: int, warmest: int) -> tuple[np.ndarray, ...]:
-        turn, start = (warmest - first) % DAYS, int(offset(first)) + 1
+def _simulated_odds(levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+    def kernel(
+        threshold: float, grid: np.ndarray, first: int, warmest: int
+    ) -> tuple[np.ndarray, ...]:
+        turn, start = _turn(first, warmest), int(offset(first)) + 1
 
         def quantiles(seasons: np.ndarray) -> list[np.ndarray]:
             spring, autumn = _halves(seasons <= threshold, turn)  # no rounding to allow for
@@ -291,10 +292,9 @@ class _Event(NamedTuple):
 
     def quantiles(self, sample: np.ndarray, levels: np.ndarray) -> np.ndarray:
         """Value at each level of sorted samples, shape (..., n); missing where none is reached."""
-        count = np.full(sample.shape[:-1], sample.shape[-1])
         shares = 1 - levels if self.later else levels
-        each = [sorted_quantile(sample, count, share, PLOTTING_POSITION) for share in shares]
-        out = np.stack(each, axis=-1)
+        below, above, t = neighbours(np.array(sample.shape[-1]), shares, PLOTTING_POSITION)
+        out = between(sample[..., below], sample[..., above], t)
         return np.where(np.isfinite(out), out, np.nan)
 
     def bounds(self, drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -313,11 +313,17 @@ class _Event(NamedTuple):
             sample = self.sample(days, status)
             if not len(sample):
                 return (np.full(len(levels), np.nan),) * 3
-            rng = np.random.default_rng(0)
-            drawn = np.sort(rng.choice(sample, (_RESAMPLES, len(sample))), axis=-1)
+            drawn = sample[_draws(len(sample))]
             return self.quantiles(sample, levels), *self.bounds(self.quantiles(drawn, levels))
 
         return kernel
+
+
+@lru_cache
+def _draws(years: int) -> np.ndarray:
+    """Bootstrap resamples of ranked years, as their ranks in order: the same for every station."""
+    drawn = np.random.default_rng(0).integers(0, years, (_RESAMPLES, years))
+    return np.sort(drawn, axis=-1)
 
 
 _EVENTS = (

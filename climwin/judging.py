@@ -2,34 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
 
-from climwin.plans import OUTDOORS, Conditions, Piece, Plan
-from climwin.schema import TOLERANCE_C, apply, variable
-from climwin.seasons import (
-    DAYS,
-    by_year,
-    coldest_day,
-    date_of,
-    day_name,
-    day_number,
-    seen_range,
-    warmest_day,
-)
-from climwin.shelter import COVERS, under_cover
-from climwin.soil import soil_temperature
+from climwin.plans import Plan
+from climwin.scenario import provenance
+from climwin.schema import apply
+from climwin.seasons import DAYS, date_of, day_name, day_number
 from climwin.stats import LEVEL, paired_difference, wilson
-from climwin.usable import inside, running_mean_bounds
+from climwin.tally import OPEN, REASONS, SUCCEEDED, WARM_SOIL_DAYS, count_fates, tally
+from climwin.weather import Result, Weather, over_stations
 
-SOWING_DEPTH_M = 0.05
-WARM_SOIL_DAYS = 5
-REASONS = ("late freeze", "autumn freeze", "soil too cold", "too hot", "too cold")
-"""Why a year fails, in the order in which they are looked at."""
+_WORDS = np.array([*REASONS, "", ""])
 
 
 def judge(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
@@ -56,14 +43,24 @@ def judge(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     -----
     Killing nights under cover are those inside it. Days in the band are counted outdoors alone.
     """
-    judged = _judged(plan, daily, np.array([day_number(plan.start)])).squeeze(
-        "start_day", drop=True
+    day, names = day_number(plan.start), [stage.name for stage in plan.crop.stages]
+    judged = over_stations(
+        lambda weather: _details(plan, weather),
+        daily,
+        [plan],
+        results=_JUDGED,
+        sizes={"stage": len(names)},
+        start_day=day,
+    ).squeeze("start_day", drop=True)
+    judged["reason"] = apply(
+        lambda fate: _WORDS[fate], judged["reason"], core=[[]], dtypes=[_WORDS.dtype]
     )
-    day = xr.full_like(judged["season"], day_number(plan.start), dtype=float)
     for name, shift in (("start", 0), ("finish", plan.crop.days - 1)):
-        dates = date_of(judged["season"].values, day.values + shift).astype("datetime64[s]")
+        dates = date_of(judged["season"].values, np.array(day + shift)).astype("datetime64[s]")
         judged[name] = ("season", dates)
-    return judged.assign_attrs(plan=plan.name, crop=plan.crop.name)
+    return judged.assign_coords(stage=names).assign_attrs(
+        provenance(daily), plan=plan.name, crop=plan.crop.name
+    )
 
 
 def sweep(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
@@ -81,8 +78,45 @@ def sweep(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     Dataset, dims (..., start_day)
         What `success_odds` gives, for day 1 to 365.
     """
-    judged = _judged(plan, daily, np.arange(1, DAYS + 1))
-    return success_odds(judged).assign_attrs(plan=plan.name, crop=plan.crop.name)
+    swept = sweep_plans([plan], daily).isel(plan=0, drop=True)
+    return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
+
+
+def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
+    """Odds of success of several plans for each start date of the year.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+        Their own start dates play no part.
+    daily : Dataset, dims (..., time)
+        Needs ``tmin`` and ``tmean``. [degC]
+
+    Returns
+    -------
+    Dataset, dims (..., plan, start_day)
+        What `sweep` gives, in the order of the plans.
+
+    Raises
+    ------
+    ValueError
+        If there is no plan.
+    """
+
+    def kernel(weather: Weather) -> tuple[np.ndarray, ...]:
+        counts = [count_fates(tally(plan, weather).fate) for plan in plans]
+        return tuple(np.stack(each) for each in zip(*counts, strict=True))
+
+    dims = ("plan", "start_day")
+    results = [Result(name, dims, int) for name in ("succeeded", "known", "unknown")]
+    counts = over_stations(
+        kernel,
+        daily,
+        plans,
+        results=[*results, Result("failed_by", (*dims, "reason"), int)],
+        sizes={"plan": len(plans), "reason": len(REASONS)},
+    )
+    return _odds(counts.assign_coords(reason=list(REASONS))).assign_attrs(provenance(daily))
 
 
 def success_odds(judged: xr.Dataset) -> xr.Dataset:
@@ -99,16 +133,21 @@ def success_odds(judged: xr.Dataset) -> xr.Dataset:
         ``succeeded`` of ``known`` years, ``unknown``, the ``share`` with its 90 % Wilson interval
         ``low`` to ``high``, and ``failed_by``, dims (..., reason): years by first reason.
     """
-    success = judged["success"]
+    success, reason = judged["success"], judged["reason"]
     known = success.notnull().sum("season")
-    wins = success.sum("season").astype(int)
-    low, high = apply(wilson, wins, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
-    out = xr.Dataset({"succeeded": wins, "known": known})
+    out = xr.Dataset({"succeeded": success.sum("season").astype(int), "known": known})
     out["unknown"] = judged.sizes["season"] - known
-    out["share"], out["low"], out["high"] = wins / known.where(known > 0), low, high
-    counts = [(judged["reason"] == reason).sum("season") for reason in REASONS]
-    out["failed_by"] = xr.concat(counts, xr.DataArray(list(REASONS), dims="reason", name="reason"))
-    return out.assign_attrs(judged.attrs, interval=LEVEL)
+    reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
+    out["failed_by"] = (reason == reasons).sum("season")
+    return _odds(out).assign_attrs(judged.attrs | out.attrs)
+
+
+def _odds(counts: xr.Dataset) -> xr.Dataset:
+    wins, known = counts["succeeded"], counts["known"]
+    low, high = apply(wilson, wins, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
+    return counts.assign(share=wins / known.where(known > 0), low=low, high=high).assign_attrs(
+        interval=LEVEL
+    )
 
 
 def compare(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
@@ -149,7 +188,7 @@ def compare(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
         out=[[], [], []],
         dtypes=[float] * 3,
     )
-    return out.assign_attrs(plan=plan.name, other=other.name, interval=LEVEL)
+    return out.assign_attrs(provenance(daily), plan=plan.name, other=other.name, interval=LEVEL)
 
 
 def best_dates(swept: xr.Dataset, within: float = 0.05) -> tuple[int, int]:
@@ -166,7 +205,8 @@ def best_dates(swept: xr.Dataset, within: float = 0.05) -> tuple[int, int]:
     -------
     first, last : int
         Days of the year; the run may wrap round the year's end. Of equal runs the one with the
-        higher odds, then the earlier.
+        higher odds, then the earlier. A date that never succeeds is near the best only where
+        all are alike.
 
     Raises
     ------
@@ -177,214 +217,61 @@ def best_dates(swept: xr.Dataset, within: float = 0.05) -> tuple[int, int]:
     if np.isnan(share).all():
         msg = "No start date has known odds: the record has no year without gaps for this plan."
         raise ValueError(msg)
-    near = share >= np.nanmax(share) - within - 1e-9
-    if near.all():
-        return 1, DAYS
-    shift = int(np.flatnonzero(~near)[0])  # begin on a day outside every run
-    turned = np.roll(near, -shift)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], turned, [False]])))
-    runs = list(zip(edges[::2], edges[1::2], strict=True))
-    odds = np.roll(np.nan_to_num(share), -shift)
+    first, days = best_run(share, within)
+    return first + 1, (first + days - 1) % DAYS + 1
+
+
+def best_run(share: np.ndarray, within: float = 0.05) -> tuple[int, int]:
+    """Kernel of `best_dates`: first day, counted from 0, and length of the run; some odds known."""
+    top = np.nanmax(share)
+    runs = true_runs((share >= top - within - 1e-9) & ((share > 0) | (top == 0)))
 
     def rank(run: tuple[int, int]) -> tuple[float, ...]:
-        first, after = run
-        return after - first, odds[first:after].mean(), -((first + shift) % DAYS)
+        first, days = run
+        odds = np.nan_to_num(share)[(first + np.arange(days)) % DAYS]
+        return days, odds.mean(), -first
 
-    first, after = max(runs, key=rank)
-    return int((first + shift) % DAYS + 1), int((after - 1 + shift) % DAYS + 1)
+    return max(runs, key=rank)
+
+
+def true_runs(held: np.ndarray) -> list[tuple[int, int]]:
+    """First day and length of each run of true days on the circle of the year, shape (365,)."""
+    if held.all():
+        return [(0, DAYS)]
+    shift = int(held.argmin())  # begin on a day outside every run
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], np.roll(held, -shift), [False]])))
+    pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+    return [((first + shift) % DAYS, after - first) for first, after in pairs]
 
 
 def at_best_date(plan: Plan, daily: xr.Dataset) -> Plan:
     """Move a plan to the middle of its best run of start dates."""
-    first, last = best_dates(sweep(plan, daily))
-    middle = first + (last - first) % DAYS // 2
-    return replace(plan, start=day_name(middle))
+    return at_middle(plan, *best_dates(sweep(plan, daily)))
 
 
-# --- the kernel: every start date of every year by differences of running sums -------------
+def at_middle(plan: Plan, first: int, last: int) -> Plan:
+    """Move a plan to the middle of a run of start dates, which may wrap round the year's end."""
+    return replace(plan, start=day_name(first + (last - first) % DAYS // 2))
 
 
-class _Count(NamedTuple):
-    """Days of something within a piece: at least, and at most, given what is missing."""
-
-    least: np.ndarray
-    most: np.ndarray
-
-
-class _Years:
-    """Masks of one station's days as running sums: any stretch of days costs one difference."""
-
-    room = 2  # years without data on either side of the record, for any plan
-
-    def __init__(self, years: int, starts: np.ndarray) -> None:
-        self.index = (self.room + np.arange(years)) * DAYS + starts[:, None] - 1
-
-    def roomy(self, grid: np.ndarray) -> np.ndarray:
-        """Grid of the record's years with missing years on either side."""
-        return np.pad(grid, ((self.room, self.room), (0, 0)), constant_values=np.nan)
-
-    def count(self, sure: np.ndarray, possible: np.ndarray, begin: int, end: int) -> _Count:
-        """True days from `begin` to before `end` of every plan: shape (starts, years)."""
-        sums = (np.cumsum(np.append(False, mask)) for mask in (sure, possible))
-        return _Count(*(s[self.index + end] - s[self.index + begin] for s in sums))
-
-
-def _at_or_below(grid: np.ndarray, limit: float) -> tuple[np.ndarray, np.ndarray]:
-    sure = grid <= limit + TOLERANCE_C
-    return sure, sure | (np.isnan(grid) & (seen_range(grid)[0] <= limit + TOLERANCE_C))
-
-
-def _total(counts: list[_Count], shape: tuple[int, ...]) -> _Count:
-    none = np.zeros(shape, dtype=int)
-    return _Count(*(sum((c[i] for c in counts), none) for i in (0, 1)))
-
-
-def _freezes(years: _Years, plan: Plan, tmins: dict[str, np.ndarray], when: np.ndarray) -> _Count:
-    """Nights that kill, on the days of the year `when`, above ground and under each cover."""
-    counts = []
-    for piece in plan.pieces():
-        if piece.stage.place == "air":
-            sure, possible = _at_or_below(tmins[piece.cover], piece.stage.survives.low_c)
-            counts.append(years.count(sure & when, possible & when, piece.begin, piece.end))
-    return _total(counts, years.index.shape)
-
-
-def _warm_soil(years: _Years, plan: Plan, tsoil: np.ndarray) -> _Count:
-    """Of the last days up to the start, those on which the soil is warm enough to sow."""
-    if plan.weeks_under_cover:
-        always = np.ones(tsoil.shape, dtype=bool)
-        return years.count(always, always, 0, WARM_SOIL_DAYS)
-    warm = tsoil >= plan.crop.germination.minimum_c - TOLERANCE_C
-    return years.count(warm, warm | np.isnan(tsoil), 1 - WARM_SOIL_DAYS, 1)
-
-
-class _Band(NamedTuple):
-    """Days of a stage outdoors, and how many of them lie in, above and below its band."""
-
-    days: int
-    within: _Count
-    hot: np.ndarray
-    cold: np.ndarray
-
-    @property
-    def share(self) -> np.ndarray:
-        """Share of the days in the band; missing where it is unknown, or there are no days."""
-        known = (self.within.least == self.within.most) & (self.days > 0)
-        return np.where(known, self.within.least / max(self.days, 1), np.nan)
-
-
-def _in_band(years: _Years, pieces: list[Piece], bounds: tuple[np.ndarray, np.ndarray]) -> _Band:
-    """Count a stage's days whose 7-day mean, between two bounds, lies in and beside the band."""
-    least, greatest = bounds
-    counts: tuple[list[_Count], ...] = ([], [], [])
-    for stage, begin, end, _ in pieces:
-        band = stage.tolerates
-        masks = (
-            (inside(least, greatest, band), inside(greatest, least, band)),
-            (least > band.high_c + TOLERANCE_C,) * 2,
-            (greatest < band.low_c - TOLERANCE_C,) * 2,
-        )
-        for into, mask in zip(counts, masks, strict=True):
-            into.append(years.count(*mask, begin, end))
-    within, hot, cold = (_total(each, years.index.shape) for each in counts)
-    return _Band(sum(p.end - p.begin for p in pieces), within, hot.least, cold.least)
-
-
-class _Verdict(NamedTuple):
-    success: np.ndarray
-    reason: np.ndarray
-
-
-def _verdict(
-    needs: Conditions, bands: list[_Band], late: _Count, autumn: _Count, warm: _Count
-) -> _Verdict:
-    limit = needs.killing_freezes
-    in_band = [
-        np.logical_and.reduce([b.within[i] >= needs.share_in_band * b.days - 1e-9 for b in bands])
-        for i in (0, 1)
-    ]
-    too_hot = sum(b.hot for b in bands) >= sum(b.cold for b in bands)
-    soil = [days == WARM_SOIL_DAYS for days in warm] if needs.warm_soil else [True, True]
-    nights = _total([late, autumn], late.least.shape)
-    sure = in_band[0] & (nights.most <= limit) & soil[0]
-    possible = in_band[1] & (nights.least <= limit) & soil[1]
-    met = [late.least > limit, nights.least > limit, np.logical_not(soil[1]), too_hot]
-    failed_by = np.select(met, range(len(met)), len(met))
-    return _Verdict(
-        np.where(sure, 1.0, np.where(possible, np.nan, 0.0)), np.where(possible, -1, failed_by)
-    )
-
-
-def _kernel(
-    plan: Plan, starts: np.ndarray, covers: list[str]
-) -> Callable[..., tuple[np.ndarray, ...]]:
-    open_air = [p for p in plan.pieces() if p.cover in _OPEN and p.stage.place == "air"]
-    by_stage = [[p for p in open_air if p.stage is stage] for stage in plan.crop.stages]
-
-    def kernel(
-        tmean: np.ndarray, tsoil: np.ndarray, coldest: int, warmest: int, *tmins: np.ndarray
-    ) -> tuple[np.ndarray, ...]:
-        years = _Years(len(tmean), starts)
-        tmean, tsoil, *tmins = (years.roomy(grid) for grid in (tmean, tsoil, *tmins))
-        bounds = running_mean_bounds(tmean)
-        band = _in_band(years, open_air, bounds)
-        stages = [_in_band(years, pieces, bounds) for pieces in by_stage]
-        rising = (np.arange(1, DAYS + 1) - coldest) % DAYS < (warmest - coldest) % DAYS
-        inside_tmin = dict(zip(covers, tmins, strict=True))
-        late, autumn = (_freezes(years, plan, inside_tmin, when) for when in (rising, ~rising))
-        warm = _warm_soil(years, plan, tsoil)
-        verdict = _verdict(plan.conditions, stages, late, autumn, warm)
-        counts = [np.where(c.least == c.most, c.least, np.nan) for c in (late, autumn)]
-        beside = [np.where(np.isnan(band.share), np.nan, days) for days in (band.hot, band.cold)]
-        soil = np.where(warm.least == warm.most, warm.least == WARM_SOIL_DAYS, np.nan)
-        return (
-            band.share,
-            *beside,
-            *counts,
-            soil,
-            *verdict,
-            np.stack([b.share for b in stages], -1),
-        )
-
-    return kernel
-
-
-_RESULTS = (
-    *("in_band", "too_hot", "too_cold", "late_freezes", "autumn_freezes", "warm_soil"),
-    *("success", "reason", "stage_in_band"),
+_JUDGED = (
+    *(Result("in_band"), Result("too_hot"), Result("too_cold")),
+    *(Result("late_freezes"), Result("autumn_freezes"), Result("warm_soil")),
+    *(Result("success"), Result("reason", dtype=int)),
+    Result("stage_in_band", ("season", "start_day", "stage")),
 )
-_OPEN = (OUTDOORS, "fleece")
-"""Covers under which the days count as outdoors."""
 
 
-def _judged(plan: Plan, daily: xr.Dataset, starts: np.ndarray) -> xr.Dataset:
-    tmean, tmin = variable(daily, "tmean"), variable(daily, "tmin")
-    covers = sorted({piece.cover for piece in plan.pieces()})
-    tmins = [under_cover(daily, COVERS[c])["tmin"] if c != OUTDOORS else tmin for c in covers]
-    grids = [by_year(da) for da in (tmean, soil_temperature(tmean, depth=SOWING_DEPTH_M), *tmins)]
-    axes = ["year", "day_of_year"]
-    shape = ["start_day", "season"]
-    results = apply(
-        _kernel(plan, starts, covers),
-        *grids[:2],
-        coldest_day(daily),
-        warmest_day(daily),
-        *grids[2:],
-        core=[axes, axes, [], [], *[axes] * len(covers)],
-        out=[shape] * 8 + [[*shape, "stage"]],
-        sizes={
-            "start_day": len(starts),
-            "season": grids[0].sizes["year"],
-            "stage": len(plan.crop.stages),
-        },
-        dtypes=[float] * 7 + [int, float],
-        each=True,
-    )
-    out = xr.Dataset(dict(zip(_RESULTS, results, strict=True)))
-    words = np.array([*REASONS, ""])
-    out["reason"] = apply(lambda c: words[c], out["reason"], core=[[]], dtypes=[words.dtype])
-    return out.assign_coords(
-        start_day=starts,
-        season=grids[0]["year"].values,
-        stage=[stage.name for stage in plan.crop.stages],
+def _details(plan: Plan, weather: Weather) -> tuple[np.ndarray, ...]:
+    found = tally(plan, weather)
+    fate, band, warm = found.fate, found.outdoors, found.warm.known
+    return (
+        band.share,
+        *(np.where(np.isnan(band.share), np.nan, days) for days in (band.hot, band.cold)),
+        found.late.known,
+        found.autumn.known,
+        np.where(np.isnan(warm), np.nan, warm == WARM_SOIL_DAYS),
+        np.select([fate == SUCCEEDED, fate == OPEN], [1.0, np.nan], 0.0),
+        fate,
+        np.stack([stage.share for stage in found.stages], axis=-1),
     )

@@ -5,7 +5,8 @@ Three measures, each with what missing values leave open: a day is usable for su
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -48,23 +49,41 @@ def running_mean(grid: np.ndarray, beyond: np.ndarray, days: int = MEAN_DAYS) ->
     return np.asarray(total).reshape(grid.shape) / days
 
 
-def _by_mean(daily: xr.Dataset, band: Limits) -> xr.Dataset:
-    def kernel(tmean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        least, greatest = running_mean_bounds(tmean)
-        return inside(least, greatest, band), inside(greatest, least, band)
+class Measure(NamedTuple):
+    """What makes a day usable: what it looks at, and the days it finds for several bands."""
 
-    return _masks(kernel, variable(daily, "tmean"))
-
-
-def _by_extremes(daily: xr.Dataset, band: Limits) -> xr.Dataset:
-    def kernel(tmin: np.ndarray, tmax: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        (cold, mild), (cool, hot) = (running_mean_bounds(grid, 1) for grid in (tmin, tmax))
-        return inside(cold, hot, band), inside(mild, cool, band)
-
-    return _masks(kernel, variable(daily, "tmin"), variable(daily, "tmax"))
+    grids: Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]
+    """Of a record: dims (..., year, day_of_year), before them ``band`` where bands differ."""
+    masks: Callable[..., tuple[np.ndarray, np.ndarray]]
+    """Bands and grids to days usable for sure and possibly, shape (bands, years, 365)."""
 
 
-def _by_hours(daily: xr.Dataset, band: Limits) -> xr.Dataset:
+def _by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    least, greatest = running_mean_bounds(tmean)
+    return _each(least, greatest, bands), _each(greatest, least, bands)
+
+
+def _by_extremes(
+    bands: Sequence[Limits], tmin: np.ndarray, tmax: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    (cold, mild), (cool, hot) = (running_mean_bounds(grid, 1) for grid in (tmin, tmax))
+    return _each(cold, hot, bands), _each(mild, cool, bands)
+
+
+def _by_hours(_: Sequence[Limits], hours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    enough = hours >= LEAST_HOURS
+    return enough, enough | np.isnan(hours)
+
+
+def _each(low: np.ndarray, high: np.ndarray, bands: Sequence[Limits]) -> np.ndarray:
+    return np.stack([inside(low, high, band) for band in bands])
+
+
+def _years_of(*names: str) -> Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]:
+    return lambda daily, _: [by_year(variable(daily, name)) for name in names]
+
+
+def _hours(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataArray]:
     if "latitude" not in {*daily.attrs, *daily.coords}:
         msg = (
             "Hours need the latitude, for the length of the day; the record does not hold it. "
@@ -73,40 +92,27 @@ def _by_hours(daily: xr.Dataset, band: Limits) -> xr.Dataset:
         raise ValueError(msg)
     latitude = daily["latitude"] if "latitude" in daily.coords else daily.attrs["latitude"]
     tmin, tmax = variable(daily, "tmin"), variable(daily, "tmax")
-    hours = hours_within(tmin, tmax, latitude, low=band.low_c, high=band.high_c)
-
-    def kernel(hours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        return hours >= LEAST_HOURS, (hours >= LEAST_HOURS) | np.isnan(hours)
-
-    return _masks(kernel, hours.rename("hours"))
+    hours = [hours_within(tmin, tmax, latitude, low=b.low_c, high=b.high_c) for b in bands]
+    return [by_year(xr.concat(hours, "band").rename("hours"))]
 
 
-MEASURES: dict[str, Callable[[xr.Dataset, Limits], xr.Dataset]] = {
-    "mean": _by_mean,
-    "extremes": _by_extremes,
-    "hours": _by_hours,
+MEASURES = {
+    "mean": Measure(_years_of("tmean"), _by_mean),
+    "extremes": Measure(_years_of("tmin", "tmax"), _by_extremes),
+    "hours": Measure(_hours, _by_hours),
 }
 """What makes a day usable: its 7-day mean, its own extremes, or half of its hours in the band."""
+
+
+def cores(grids: Sequence[xr.DataArray]) -> list[list[str]]:
+    """Dimensions that a measure's kernel consumes of each of its grids."""
+    axes = ("band", "year", "day_of_year")
+    return [[dim for dim in axes if dim in grid.dims] for grid in grids]
 
 
 def inside(low: np.ndarray, high: np.ndarray, band: Limits) -> np.ndarray:
     """Whether all between `low` and `high` lies in the band. [degC]."""
     return (low >= band.low_c - TOLERANCE_C) & (high <= band.high_c + TOLERANCE_C)
-
-
-def _masks(kernel: Callable[..., tuple[np.ndarray, ...]], *series: xr.DataArray) -> xr.Dataset:
-    axes = ["year", "day_of_year"]
-    grids = [by_year(da) for da in series]
-    masks = apply(
-        kernel,
-        *grids,
-        core=[axes] * len(grids),
-        out=[axes] * 2,
-        dtypes=[bool] * 2,
-        each=True,
-    )
-    out = xr.Dataset(dict(zip(("sure", "possible"), masks, strict=True)))
-    return out.assign_attrs({k: grids[0].attrs[k] for k in ("first_date", "last_date")})
 
 
 def usable_days(daily: xr.Dataset, band: Limits, *, measure: str = "mean") -> xr.Dataset:
@@ -134,4 +140,15 @@ def usable_days(daily: xr.Dataset, band: Limits, *, measure: str = "mean") -> xr
         If the measure is not one of these, or the record lacks what it needs.
     """
     check_choice("measure", measure, MEASURES)
-    return MEASURES[measure](daily, band)
+    look = MEASURES[measure]
+    grids = look.grids(daily, [band])
+    found = apply(
+        lambda *grids: tuple(mask[0] for mask in look.masks([band], *grids)),
+        *grids,
+        core=cores(grids),
+        out=[["year", "day_of_year"]] * 2,
+        dtypes=[bool] * 2,
+        each=True,
+    )
+    out = xr.Dataset(dict(zip(("sure", "possible"), found, strict=True)))
+    return out.assign_attrs({k: grids[0].attrs[k] for k in ("first_date", "last_date")})

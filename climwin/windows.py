@@ -6,7 +6,7 @@ the average curve's window stands beside them.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -21,12 +21,12 @@ from climwin.schema import (
     UNKNOWN,
     DataGapError,
     apply,
+    check_choice,
     variable,
 )
 from climwin.seasons import (
     DAYS,
     by_year,
-    cut,
     keep_inside,
     offset,
     season_dates,
@@ -35,7 +35,7 @@ from climwin.seasons import (
     usual_days,
 )
 from climwin.stats import LEVEL, mann_kendall, theil_sen, wilson
-from climwin.usable import inside, running_mean, usable_days
+from climwin.usable import MEASURES, Measure, cores, inside, running_mean
 
 PARTS = ("longest", "rise", "fall")
 """The longest window of a crop's year; the one on the way up; the one on the way down."""
@@ -47,18 +47,9 @@ ends at least so long after it: one that begins at midsummer is no spring window
 _STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 
-class _Year(NamedTuple):
-    """How a crop's year lies at a place."""
-
-    first_day: int  # the cut: the day furthest outside the band
-    turn: int  # days from the cut to the opposite extreme of the climatology
-    cut_is_cold: bool
-    two: bool  # both extremes lie outside the band
-
-
 def usable_windows(
     daily: xr.Dataset,
-    crop: Crop | Limits,
+    crop: Crop | Limits | Sequence[Crop | Limits],
     *,
     measure: str = "mean",
     killed_at: float | None = None,
@@ -69,8 +60,9 @@ def usable_windows(
     ----------
     daily : Dataset, dims (..., time)
         Needs ``tmean`` and ``tmin``, and what the measure needs. [degC]
-    crop : Crop or Limits
-        A crop, or a band of daily mean temperature alone. [degC]
+    crop : Crop or Limits, or a sequence of them
+        A crop, or a band of daily mean temperature alone; several give a dimension ``crop``, and
+        take little longer than one. [degC]
     measure : {"mean", "extremes", "hours"}
         What makes a day usable, see `usable_days`.
     killed_at : float, optional
@@ -92,7 +84,7 @@ def usable_windows(
     Raises
     ------
     ValueError
-        If the measure is not allowed or the record lacks what it needs.
+        If there is no crop, the measure is not allowed or the record lacks what it needs.
     DataGapError
         If the record is too thin to have a usual year.
 
@@ -101,35 +93,71 @@ def usable_windows(
     The crop's year is cut on the day of the smoothed climatology that lies furthest outside the
     band, so a window may run through a mild winter.
     """
-    band = crop.band if isinstance(crop, Crop) else crop
-    if killed_at is None:
-        killed_at = crop.killed_at_c if isinstance(crop, Crop) else -np.inf
-    span = by_year(variable(daily, "tmean"))
-    _check_usual(span)
-    roomy = _with_room(daily)
-    masks = usable_days(roomy, band, measure=measure)
-    tmean, tmin = (by_year(variable(roomy, name)) for name in ("tmean", "tmin"))
-    axes = ["year", "day_of_year"]
-    shape = ["season", "part"]
+    alone = isinstance(crop, Crop | Limits)
+    crops = [crop] if isinstance(crop, Crop | Limits) else crop
+    asked = [_asked(each, killed_at) for each in crops]
+    if not asked:
+        msg = "There is no crop to measure a window for, got an empty sequence. Give at least one."
+        raise ValueError(msg)
+    found, span = _measured(daily, asked, measure)
+    found = found.isel(crop=0) if alone else found.transpose("crop", ...)
+    out = _dated(found, keep_inside(found, span, found["first_day"]))
+    told = [each.told() for each in asked]
+    if alone:
+        return out.assign_attrs(told[0] | {"measure": measure} | provenance(daily))
+    lists = {key: [each[key] for each in told] for key in told[0]}
+    return out.assign_coords(crop=[each.label for each in asked]).assign_attrs(
+        lists | {"measure": measure} | provenance(daily)
+    )
+
+
+class _Asked(NamedTuple):
+    """What a window is asked for."""
+
+    crop: str
+    band: Limits
+    killed_at_c: float
+
+    @property
+    def label(self) -> str:
+        return self.crop or f"{self.band.low_c:g} to {self.band.high_c:g} degC"
+
+    def told(self) -> dict[str, str | float]:
+        return {
+            "crop": self.crop,
+            "low_c": self.band.low_c,
+            "high_c": self.band.high_c,
+            "killed_at_c": self.killed_at_c,
+        }
+
+
+def _asked(crop: Crop | Limits, killed_at: float | None) -> _Asked:
+    if isinstance(crop, Crop):
+        return _Asked(crop.name, crop.band, crop.killed_at_c if killed_at is None else killed_at)
+    return _Asked("", crop, -np.inf if killed_at is None else killed_at)
+
+
+def _measured(
+    daily: xr.Dataset, asked: Sequence[_Asked], measure: str
+) -> tuple[xr.Dataset, xr.DataArray]:
+    """Windows as days of the season, by crop; and the years they lie in."""
+    check_choice("measure", measure, MEASURES)
+    look, bands = MEASURES[measure], [each.band for each in asked]
+    limits = np.array([each.killed_at_c for each in asked]) + TOLERANCE_C
+    tmean, tmin = (by_year(variable(daily, name)) for name in ("tmean", "tmin"))
+    _check_usual(tmean)
+    grids = [tmean, tmin, *look.grids(daily, bands)]
     results = apply(
-        _windows_kernel(band, killed_at),
-        masks["sure"],
-        masks["possible"],
-        tmean,
-        tmin,
-        core=[axes] * 4,
-        out=[shape] * 7 + [["part"]] * 3 + [[], []],
-        sizes={"season": tmean.sizes["year"], "part": len(PARTS)},
+        _windows_kernel(bands, limits, look),
+        *grids,
+        core=cores(grids),
+        out=[["crop", "season", "part"]] * 7 + [["crop", "part"]] * 3 + [["crop"]] * 2,
+        sizes={"crop": len(asked), "season": tmean.sizes["year"], "part": len(PARTS)},
         dtypes=[float] * 6 + [int] + [float] * 3 + [int, bool],
         each=True,
     )
     found = xr.Dataset(dict(zip(_RESULTS, results, strict=True)))
-    found = found.assign_coords(season=tmean["year"].values, part=list(PARTS))
-    out = _dated(found, keep_inside(found, span, found["first_day"]))
-    label = crop.name if isinstance(crop, Crop) else ""
-    return out.assign_attrs(
-        crop=label, low_c=band.low_c, high_c=band.high_c, killed_at_c=killed_at, measure=measure
-    ).assign_attrs(provenance(daily))
+    return found.assign_coords(season=tmean["year"].values, part=list(PARTS)), tmean
 
 
 _RESULTS = (
@@ -148,12 +176,6 @@ def _check_usual(tmean: xr.DataArray) -> None:
         raise DataGapError(msg)
 
 
-def _with_room(daily: xr.Dataset) -> xr.Dataset:
-    """The record with a year without values at either end: what lies past its ends is a gap."""
-    time, year = daily["time"].values, np.timedelta64(366, "D")
-    return daily.reindex(time=np.concatenate([[time.min() - year], time, [time.max() + year]]))
-
-
 def _dated(found: xr.Dataset, kept: xr.Dataset) -> xr.Dataset:
     first = found["first_day"]
     out = xr.Dataset()
@@ -170,55 +192,90 @@ def _dated(found: xr.Dataset, kept: xr.Dataset) -> xr.Dataset:
     return out
 
 
-def _windows_kernel(band: Limits, killed_at: float) -> Callable[..., tuple[np.ndarray, ...]]:
-    limit = killed_at + TOLERANCE_C
+# --- the kernel: every year of every crop at once -------------------------------------------
 
-    def kernel(
-        sure: np.ndarray, possible: np.ndarray, tmean: np.ndarray, tmin: np.ndarray
-    ) -> tuple[np.ndarray, ...]:
-        usual = smoothed(tmean)
-        year = _crop_year(usual, band)
-        kills = tmin <= limit
-        may_kill = kills | (np.isnan(tmin) & (seen_range(tmin)[0] <= limit))
-        worst = _longest(*_open(sure, may_kill, year), year)
-        best = _longest(*_open(possible, kills, year), year)
+
+class _Years(NamedTuple):
+    """How the years of crops lie at a place, shape (crops,) each."""
+
+    first_day: np.ndarray  # the cut: the day furthest outside the band
+    turn: np.ndarray  # days from the cut to the opposite extreme of the climatology
+    cut_is_cold: np.ndarray
+    two: np.ndarray  # both extremes lie outside the band
+
+
+def _windows_kernel(
+    bands: Sequence[Limits], limits: np.ndarray, measure: Measure
+) -> Callable[..., tuple[np.ndarray, ...]]:
+    def kernel(tmean: np.ndarray, tmin: np.ndarray, *grids: np.ndarray) -> tuple[np.ndarray, ...]:
+        years = _crop_years(smoothed(tmean), bands)
+        tmin, *roomy = (_with_room(grid) for grid in (tmin, *grids))
+        sure, possible = measure.masks(bands, *roomy)
+        feared = np.where(np.isnan(tmin), seen_range(tmin)[0], tmin)
+        kills, may_kill = (grid <= limits[:, None, None] for grid in (tmin, feared))
+        worst = _longest(*_open(sure, may_kill, years), years)
+        best = _longest(*_open(possible, kills, years), years)
         same = (worst == best).all(axis=-1)
         code = np.where(same, np.where(worst[..., 2] > 0, 0, 1), 2)
-        known = np.where((code == 0)[..., None], worst, np.nan)
-        length = np.where(code == 2, np.nan, worst[..., 2])
-        days = np.where(code == 2, np.nan, worst[..., 3])
-        middle = _average_window(tmean, band, year)
+        start, end = np.moveaxis(np.where((code == 0)[..., None], worst[..., :2], np.nan), -1, 0)
+        length, days = np.moveaxis(np.where(same[..., None], worst[..., 2:], np.nan), -1, 0)
+        middle = _average_windows(tmean, bands, years)
         return (
-            *(known[..., 0], known[..., 1], length, days, worst[..., 2], best[..., 2], code),
-            *(*middle.T, np.asarray(year.first_day), np.asarray(year.two)),
+            *(start, end, length, days, worst[..., 2], best[..., 2], code),
+            *np.moveaxis(middle, -1, 0),
+            *(years.first_day, years.two),
         )
 
     return kernel
 
 
-def _crop_year(usual: np.ndarray, band: Limits) -> _Year:
+def _with_room(grid: np.ndarray) -> np.ndarray:
+    """Grid with a year without values on either side: what lies past the record is a gap."""
+    room = [(0, 0)] * (grid.ndim - 2) + [(1, 1), (0, 0)]
+    return np.pad(grid, room, constant_values=np.nan)
+
+
+def _crop_years(usual: np.ndarray, bands: Sequence[Limits]) -> _Years:
     if np.isnan(usual).any():
-        return _Year(1, DAYS // 2, cut_is_cold=True, two=False)
-    outside = np.maximum(band.low_c - usual, usual - band.high_c)
-    first = int(outside.argmax())
-    cold = bool(band.low_c - usual[first] >= usual[first] - band.high_c)
-    other = int(usual.argmax() if cold else usual.argmin())
-    return _Year(first + 1, (other - first) % DAYS, cold, bool(outside[other] > TOLERANCE_C))
+        no = np.zeros(len(bands), dtype=bool)
+        return _Years(no + 1, no + DAYS // 2, ~no, no)
+    low, high = np.array([(band.low_c, band.high_c) for band in bands]).T[..., None]
+    colder, warmer = low - usual, usual - high
+    outside, crop = np.maximum(colder, warmer), np.arange(len(bands))
+    first = outside.argmax(axis=1)
+    cold = colder[crop, first] >= warmer[crop, first]
+    other = np.where(cold, usual.argmax(), usual.argmin())
+    return _Years(first + 1, (other - first) % DAYS, cold, outside[crop, other] > TOLERANCE_C)
 
 
-def _open(usable: np.ndarray, kills: np.ndarray, year: _Year) -> tuple[np.ndarray, np.ndarray]:
+def _open(usable: np.ndarray, kills: np.ndarray, years: _Years) -> tuple[np.ndarray, np.ndarray]:
     """Seasons of usable days, and the days that no window may bridge.
 
     On the rise a killing freeze shuts all days up to it, on the fall all days from it on. Where a
     window runs through the winter, it shuts its own day alone.
     """
-    usable, shut = (cut(mask, year.first_day, False) for mask in (usable, kills))
-    before, after = slice(None, year.turn), slice(year.turn, None)
-    rise, fall = (before, after) if year.cut_is_cold else (after, before)
-    if year.cut_is_cold or year.two:
-        shut[:, rise] = np.logical_or.accumulate(shut[:, rise][:, ::-1], axis=1)[:, ::-1]
-        shut[:, fall] = np.logical_or.accumulate(shut[:, fall], axis=1)
+    usable, kills = _seasons(usable, years), _seasons(kills, years)
+    if not kills.any():
+        return usable, kills
+    day = np.arange(DAYS, dtype=np.int16)
+    rise = (day < years.turn[:, None, None]) == years.cut_is_cold[:, None, None]
+    on_rise, on_fall = (kills & rise)[..., ::-1], kills & ~rise
+    last = np.where(on_rise.any(-1), DAYS - 1 - on_rise.argmax(-1), -1).astype(day.dtype)
+    first = np.where(on_fall.any(-1), on_fall.argmax(-1), DAYS).astype(day.dtype)
+    shut = (rise & (day <= last[..., None])) | (~rise & (day >= first[..., None]))
+    through = ~(years.cut_is_cold | years.two)
+    shut[through] = kills[through]
     return usable & ~shut, shut
+
+
+def _seasons(mask: np.ndarray, years: _Years) -> np.ndarray:
+    """Seasons of the record, each crop's cut on its own day; `mask` has a year on either side."""
+    crops, rows, _ = mask.shape
+    length = (rows - 2) * DAYS
+    starts = DAYS + offset(years.first_day)
+    flat = mask.reshape(crops, -1)
+    seasons = [days[s : s + length] for days, s in zip(flat, starts, strict=True)]
+    return np.stack(seasons).reshape(crops, rows - 2, DAYS)
 
 
 class _Runs(NamedTuple):
@@ -234,47 +291,55 @@ def _runs(usable: np.ndarray, shut: np.ndarray) -> _Runs:
     padded[:, 1 : DAYS + 1] = usable
     edges = np.flatnonzero(np.diff(padded.ravel()))
     start, end = edges[::2], edges[1::2]  # first usable day, first day after; one pad day before
-    blocked = np.zeros(padded.shape, dtype=int)
-    blocked[:, :DAYS] = shut
-    walls = np.concatenate([[0], np.cumsum(blocked)])
-    joined = (start[1:] - end[:-1] <= BRIDGED_DAYS) & (walls[start[1:]] == walls[end[:-1]])
+    width = padded.shape[1]
+    joined = start[1:] - end[:-1] <= BRIDGED_DAYS
+    row, day = np.divmod(end[:-1][joined], width)
+    after = start[1:][joined] - end[:-1][joined] - 1
+    wall = [shut[row, day + np.minimum(step, after)] for step in range(BRIDGED_DAYS)]
+    joined[joined] = ~np.logical_or.reduce(wall)
     head = np.flatnonzero(np.concatenate([[True], ~joined])) if len(start) else np.arange(0)
     tail = np.append(head[1:], len(start)) - 1 if len(start) else head
     days = np.add.reduceat(end - start, head) if len(start) else head
-    width = padded.shape[1]
     return _Runs(start[head] // width, start[head] % width, end[tail] % width - 1, days)
 
 
-def _longest(usable: np.ndarray, shut: np.ndarray, year: _Year) -> np.ndarray:
-    """First and last day, length and usable days of each part, shape (seasons, parts, 4)."""
-    runs = _runs(usable, shut)
-    early, late = runs.start < year.turn - TURN_DAYS, runs.end >= year.turn + TURN_DAYS
-    rise, fall = (early, late) if year.cut_is_cold else (late, early)
-    every = np.ones_like(early)
-    parts = (every, rise & year.two, fall & year.two)
-    return np.stack([_longest_of(runs, chosen, len(usable)) for chosen in parts], axis=1)
+def _longest(usable: np.ndarray, shut: np.ndarray, years: _Years) -> np.ndarray:
+    """First and last day, length and usable days, shape (crops, seasons, parts, 4)."""
+    crops, seasons, _ = usable.shape
+    runs = _runs(usable.reshape(-1, DAYS), shut.reshape(-1, DAYS))
+    turn, cold, two = (column[runs.row // seasons] for column in years[1:])
+    early, late = runs.start < turn - TURN_DAYS, runs.end >= turn + TURN_DAYS
+    rise, fall = np.where(cold, early, late) & two, np.where(cold, late, early) & two
+    best = _longest_of(runs, np.stack([np.ones_like(rise), rise, fall]), crops * seasons)
+    return best.reshape(crops, seasons, len(PARTS), 4)
 
 
 def _longest_of(runs: _Runs, chosen: np.ndarray, rows: int) -> np.ndarray:
-    row, start, end, usable = (column[chosen] for column in runs)
-    length = end - start + 1
-    best = np.lexsort((start, -length, row))  # by row, then longest, then earliest
-    row_best, first = np.unique(row[best], return_index=True)
-    pick = best[first]
-    out = np.full((rows, 4), -1)
-    out[:, 2:] = 0
-    out[row_best] = np.stack([start[pick], end[pick], length[pick], usable[pick]], axis=1)
-    return out
+    """Of the chosen windows of each row the longest, of these the earliest: (rows, parts, 4)."""
+    length = runs.end - runs.start + 1
+    rank = (length << 20) + ((DAYS - runs.start) << 10) + runs.usable  # one whole number a window
+    best = np.zeros((len(chosen), rows), dtype=rank.dtype)
+    if len(rank):
+        first = np.flatnonzero(np.diff(runs.row, prepend=-1))
+        best[:, runs.row[first]] = np.maximum.reduceat(np.where(chosen, rank, 0), first, axis=1)
+    length, start, usable = best >> 20, DAYS - (best >> 10) % 1024, best % 1024
+    start = np.where(best > 0, start, -1)
+    end = np.where(best > 0, start + length - 1, -1)
+    return np.stack([start, end, length, usable], axis=-1).swapaxes(0, 1)
 
 
-def _average_window(tmean: np.ndarray, band: Limits, year: _Year) -> np.ndarray:
+def _average_windows(tmean: np.ndarray, bands: Sequence[Limits], years: _Years) -> np.ndarray:
     """Window of the average curve, each day's mean over the years smoothed over a week."""
     mean = usual_days(tmean)
     curve = running_mean(mean[None], mean)
-    usable = np.roll(inside(curve, curve, band), 1 - year.first_day, axis=1)
-    found = _longest(usable, np.zeros_like(usable), year)[0].astype(float)
-    found[found[:, 2] == 0, :2] = np.nan
-    return found[:, :3]
+    turned = [
+        np.roll(inside(curve, curve, band), 1 - first, axis=1)
+        for band, first in zip(bands, years.first_day, strict=True)
+    ]
+    usable = np.stack(turned)
+    found = _longest(usable, np.zeros_like(usable), years)[:, 0].astype(float)
+    found[found[..., 2] == 0, :2] = np.nan
+    return found[..., :3]
 
 
 # --- shorter than needed ------------------------------------------------------------------

@@ -7,8 +7,12 @@ import icalendar
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from records import side_by_side, weather
 
-from climwin.calendar import CAUTION, Event, to_ical
+from climwin.calendar import CAUTION, Event, plan_events, to_ical
+from climwin.crops import crop
+from climwin.plans import Plan
+from climwin.timetable import dated_plan
 
 STAMP = dt.datetime(2027, 1, 31, 12, tzinfo=dt.UTC)
 SOW = Event(
@@ -130,3 +134,43 @@ def test_what_is_no_event_is_refused():
         to_ical([SOW], name="Pellbrook", stamp=dt.datetime(2027, 1, 31))
     with pytest.raises(ValueError, match=r"given twice.*Sow row 2"):
         to_ical([SOW, SOW], name="Pellbrook", stamp=STAMP)
+
+
+# --- from a dated plan --------------------------------------------------------------------
+
+
+def test_a_dated_plan_becomes_events():
+    plan = Plan(crop("cauliflower"), "03-20", 6, "cold frame")
+    dated = dated_plan(plan, weather())
+    sow, set_out, *stages = plan_events(dated, 2028)
+    assert sow.title == "Sow or plant cauliflower in the cold frame"
+    assert sow.date_first == sow.date_last == dt.date(2028, 3, 20)
+    odds = f"succeeded in {dated['succeeded'].item()} of {dated['known'].item()} years"
+    assert odds in sow.note
+    assert set_out.title == "Set out cauliflower"
+    assert set_out.date_first == set_out.date_last == dt.date(2028, 5, 1)
+    killed, known = (dated[name].sel(event="set out").item() for name in ("killed", "killed_known"))
+    assert f"between this day and the end in {killed} of {known} years" in set_out.note
+    # 10, 25, 30 and 20 days from 20 March on.
+    assert [(event.title, event.date_first, event.date_last) for event in stages] == [
+        ("Cauliflower: germination", dt.date(2028, 3, 20), dt.date(2028, 3, 29)),
+        ("Cauliflower: seedling", dt.date(2028, 3, 30), dt.date(2028, 4, 23)),
+        ("Cauliflower: leaf growth", dt.date(2028, 4, 24), dt.date(2028, 5, 23)),
+        ("Cauliflower: curd", dt.date(2028, 5, 24), dt.date(2028, 6, 12)),
+    ]
+    assert "as early as 25 Mar and end as late as 8 May (days: common practice)" in stages[1].note
+    assert len(parsed(sow, set_out, *stages)[1]) == 6
+
+
+def test_a_dated_plan_may_run_over_the_years_end():
+    dated = dated_plan(Plan(crop("garlic"), "10-20"), weather())
+    sow, *stages = plan_events(dated, 2027)
+    assert sow.title == "Sow or plant garlic in place"
+    # 115 days, the first on 20 October 2027.
+    assert stages[-1].date_last == dt.date(2028, 2, 11)
+
+
+def test_a_plan_dated_for_several_places_is_refused():
+    dated = dated_plan(Plan(crop("garlic"), "10-20"), side_by_side(weather(1), weather(2)))
+    with pytest.raises(ValueError, match=r"one place, got dimensions station, event\. Choose one"):
+        plan_events(dated, 2027)

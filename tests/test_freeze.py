@@ -15,9 +15,11 @@ from records import (
     common_years,
     daily,
     days,
+    filled,
     missing,
     moved,
     side_by_side,
+    usual_year_held,
     weather,
     weathers,
 )
@@ -111,13 +113,31 @@ def test_both_methods_agree_within_their_intervals(place, request):
 
 @pytest.mark.parametrize("method", ["ranked", "resampled"])
 def test_harder_freezes_end_earlier_and_begin_later(champion, method):
-    ladder = LADDER_C[::2]
+    ladder = LADDER_C[1:4:2]
     odds = freeze_odds(champion, ladder, method=method)
     assert odds["threshold"].values.tolist() == sorted(ladder, reverse=True)
     assert odds["threshold"].attrs["units"] == "degC"
     assert (odds["last_spring"].diff("threshold") <= 0).all()
     assert (odds["first_autumn"].diff("threshold") >= 0).all()
     assert (odds["freeze_free_days"].diff("threshold") >= 0).all()
+
+
+@pytest.mark.parametrize("method", ["ranked", "resampled"])
+def test_several_thresholds_are_answered_as_each_alone(method, monkeypatch):
+    monkeypatch.setattr("climwin.freeze._SIMULATED_YEARS", 400)
+    monkeypatch.setattr("climwin.freeze._RESAMPLES", 50)
+    record = weather(4, gaps=0.01)
+    ladder = (2.2, 0.0, -4.4)
+    dates, odds = freeze_dates(record, ladder), freeze_odds(record, ladder, method=method)
+    chance = freeze_chance(dates)
+    for n, threshold in enumerate(ladder):
+        alone = freeze_dates(record, threshold)
+        for together, one in (
+            (dates, alone),
+            (odds, freeze_odds(record, threshold, method=method)),
+            (chance, freeze_chance(alone)),
+        ):
+            xr.testing.assert_equal(together.isel(threshold=n).drop_vars("threshold"), one)
 
 
 # --- xclim --------------------------------------------------------------------------------
@@ -219,28 +239,12 @@ def test_dates_are_those_of_a_plain_loop(record, threshold):
 @settings(max_examples=15)
 def test_nothing_that_has_been_seen_could_change_an_observed_date(record, seed, threshold):
     before = freeze_dates(record, threshold)
-    cold, warm = coldest_day(record), warmest_day(record)
-    with pytest.MonkeyPatch.context() as held:  # the fill moves the usual year a little
-        held.setattr("climwin.freeze.coldest_day", lambda _: cold)
-        held.setattr("climwin.freeze.warmest_day", lambda _: warm)
-        after = freeze_dates(fill(record, np.random.default_rng(seed)), threshold)
+    with usual_year_held(record):
+        after = freeze_dates(filled(record, seed), threshold)
     for event in ("last_spring", "first_autumn"):
         known = before[f"{event}_status"] != "unknown"
         npt.assert_array_equal(before[event].where(known), after[event].where(known))
         assert (before[f"{event}_status"] == after[f"{event}_status"]).where(known, True).all()
-
-
-def fill(record, rng):
-    """Each gap filled with the lowest, the highest or any value seen near it in the year."""
-    tmin = record["tmin"].values.copy()
-    near = np.add.outer(365 * np.arange(-3, 4), np.arange(-13, 14)).ravel()  # never over 15 days
-    for day in np.flatnonzero(np.isnan(tmin)):
-        places = day + near
-        seen = record["tmin"].values[places[(places >= 0) & (places < len(tmin))]]
-        seen = seen[~np.isnan(seen)]
-        if len(seen):
-            tmin[day] = rng.choice([seen.min(), seen.max(), rng.choice(seen)])
-    return record.assign(tmin=record["tmin"].copy(data=tmin))
 
 
 # --- gaps, leap days, years without a freeze ----------------------------------------------
@@ -519,6 +523,7 @@ def test_southern_resampled_odds_are_the_same_half_a_year_later():
 @pytest.mark.parametrize("method", ["ranked", "resampled"])
 def test_stations_pass_through_each_with_its_own_cut(method, monkeypatch):
     monkeypatch.setattr("climwin.freeze._SIMULATED_YEARS", 400)
+    monkeypatch.setattr("climwin.freeze._RESAMPLES", 50)
     alone = weather(1, gaps=0.01), weather(2, gaps=0.01, coldest=202), weather(3, mean=25.0)
     both = side_by_side(*alone)
     dates, odds = freeze_dates(both), freeze_odds(both, method=method)
@@ -539,6 +544,7 @@ def test_stations_pass_through_each_with_its_own_cut(method, monkeypatch):
 @pytest.mark.parametrize("method", ["ranked", "resampled"])
 def test_dask_stays_lazy(method, monkeypatch):
     monkeypatch.setattr("climwin.freeze._SIMULATED_YEARS", 400)
+    monkeypatch.setattr("climwin.freeze._RESAMPLES", 50)
     both = side_by_side(weather(1, gaps=0.01), weather(2, coldest=202))
     lazy = both.chunk(station=1, time=300)
     for work in (

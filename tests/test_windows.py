@@ -15,9 +15,11 @@ from records import (
     common_years,
     daily,
     days,
+    filled,
     missing,
     moved,
     side_by_side,
+    usual_year_held,
     weather,
     weathers,
 )
@@ -179,31 +181,13 @@ def test_days_that_no_year_has_are_in_no_average_window():
 # --- what a gap could change --------------------------------------------------------------
 
 
-def fill(da, rng):
-    """Each gap with the lowest, the highest or any value seen near it in the year."""
-    values = da.values.copy()
-    near = np.add.outer(365 * np.arange(-3, 4), np.arange(-13, 14)).ravel()  # never over 15 days
-    extreme = rng.choice(["low", "high", "any"])  # often all at one end, or they cancel out
-    for day in np.flatnonzero(np.isnan(values)):
-        places = day + near
-        seen = da.values[places[(places >= 0) & (places < len(values))]]
-        seen = seen[~np.isnan(seen)]
-        choices = {"low": seen.min, "high": seen.max, "any": lambda seen=seen: rng.choice(seen)}
-        values[day] = choices[extreme]() if len(seen) else np.nan
-    return da.copy(data=values)
-
-
 @given(weathers(gaps=0.02, years=4), BANDS, KILLED, st.integers(0, 2**32 - 1))
 @settings(max_examples=20)
 def test_nothing_that_has_been_seen_could_change_a_known_window(record, limits, killed_at, seed):
-    rng = np.random.default_rng(seed)
     before = usable_windows(record, limits, killed_at=killed_at)
-    usual = smoothed(by_year(record["tmean"]).values)
-    filled = roomy(record)
-    filled = filled.assign({name: fill(filled[name], rng) for name in ("tmin", "tmean")})
-    with pytest.MonkeyPatch.context() as held:  # the fill moves the usual year a little
-        held.setattr("climwin.windows.smoothed", lambda _: usual)
-        after = usable_windows(filled, limits, killed_at=killed_at).sel(season=before["season"])
+    with usual_year_held(record, "tmean"):
+        after = usable_windows(filled(roomy(record), seed), limits, killed_at=killed_at)
+    after = after.sel(season=before["season"])
     known = before["status"] != "unknown"
     for name in ("start", "end", "length", "usable_days"):
         npt.assert_array_equal(before[name].where(known), after[name].where(known))
@@ -389,16 +373,16 @@ def test_odds_shorter_by_hand(champion):
 def test_unknown_length_may_still_be_known_to_be_too_short():
     windows = xr.Dataset(
         {
-            "length": ("season", [np.nan, np.nan, np.nan, 80.0]),
-            "length_least": ("season", [40.0, 75.0, 60.0, 80.0]),
-            "length_most": ("season", [60.0, 99.0, 80.0, 80.0]),
+            "length": ("season", [np.nan, np.nan, np.nan, np.nan, 80.0]),
+            "length_least": ("season", [40.0, 70.0, 60.0, 60.0, 80.0]),
+            "length_most": ("season", [69.0, 99.0, 80.0, 70.0, 80.0]),
         },
-        coords={"season": [2001, 2002, 2003, 2004]},
+        coords={"season": [2001, 2002, 2003, 2004, 2005]},
     )
     odds = odds_shorter(windows, 70)
     assert odds["shorter"] == 1
     assert odds["known"] == 3
-    assert odds["unknown"] == 1
+    assert odds["unknown"] == 2
     assert np.isnan(odds["trend"])  # one length alone
 
 
@@ -423,6 +407,19 @@ def test_needing_more_days_is_never_less_often_too_short(record, limits, need):
     less, more = (odds_shorter(windows, n) for n in (need, need + 1))
     assert (more["shorter"] >= less["shorter"]).all()
     assert (less["known"] + less["unknown"] == windows.sizes["season"]).all()
+
+
+@pytest.mark.parametrize("measure", ["mean", "extremes"])
+def test_several_crops_are_measured_as_each_alone(measure):
+    record = weather(4, gaps=0.01)
+    asked = [COOL, crop("cauliflower"), MILD, WARM]
+    together = usable_windows(record, asked, measure=measure)
+    assert together["crop"].values[1] == "cauliflower"
+    for n, one in enumerate(asked):
+        alone = usable_windows(record, one, measure=measure)
+        mine = together.isel(crop=n).drop_vars("crop")
+        xr.testing.assert_equal(mine, alone)
+        assert together.attrs["low_c"][n] == alone.attrs["low_c"]
 
 
 # --- stations, dask -----------------------------------------------------------------------
@@ -475,6 +472,11 @@ def test_thin_record_is_refused():
 def test_minima_are_needed():
     with pytest.raises(ValueError, match=r"no 'tmin' \(daily minimum air temperature\)"):
         usable_windows(weather().drop_vars("tmin"), COOL)
+
+
+def test_no_crop_is_refused():
+    with pytest.raises(ValueError, match=r"no crop to measure a window for.*Give at least one"):
+        usable_windows(weather(), [])
 
 
 @pytest.mark.parametrize("need", [0, -5, 366])
