@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from climwin import commands, commands_growing
+from climwin import commands, commands_growing, commands_planning
 from climwin.schema import StationError
 
 EXAMPLES = """\
@@ -29,6 +29,10 @@ examples:
       the stations around, the best first, and why
   climwin look record.csv --column tmin=Low
       what was read, what is missing, what was set aside and why
+  climwin suits record.csv --season cool
+      crops by their odds at the place, and what limits the others
+  climwin dates record.csv --crop cauliflower --raise 03-05 --out dates.ics
+      the plan's dates with their odds, for a calendar
   climwin space frame.csv record.csv --crop cauliflower
       a cold frame's logger: what it was like inside, and in how many years too cold or hot
   climwin trial plan "sown in place" "raised in a frame" --blocks 8
@@ -96,7 +100,8 @@ def _parser() -> argparse.ArgumentParser:
     _add_record(page, needed=False)
     _add_place(page, needed=True)
     _add_period(page)
-    _add_plans(page)
+    _add_start(page)
+    _add_changes(page)
     page.add_argument("--made", metavar="DATE", help="date at the foot of the page (today)")
     _add_output(page, Path("page.html"))
 
@@ -113,6 +118,23 @@ def _parser() -> argparse.ArgumentParser:
     _add_period(fetch)
 
     _add_store(_command(add, "store", None, "the histories kept on this computer"))
+
+    suits = _command(add, "suits", commands_planning.suits, "which crops suit a place")
+    _add_record(suits, needed=True)
+    suits.add_argument("--season", choices=("cool", "warm"), help="else both")
+    suits.add_argument("--most", type=int, default=30, metavar="N", help="shown (%(default)s)")
+
+    sowings = _command(add, "sowings", commands_planning.sowings, "sowings while the odds hold")
+    _add_record(sowings, needed=True)
+    _add_start(sowings)
+    sowings.add_argument("--every", type=int, default=14, metavar="DAYS", help="(%(default)s)")
+    sowings.add_argument("--odds", type=float, default=0.7, help="least, 0 to 1 (%(default)s)")
+
+    dates = _command(add, "dates", commands_planning.dates, "a plan's dates to take along")
+    _add_record(dates, needed=True)
+    _add_start(dates)
+    dates.add_argument("--year", type=int, help="of the start; else next year")
+    dates.add_argument("--out", type=Path, default=Path("dates.ics"), help=".ics or .csv")
 
     space = _command(add, "space", commands_growing.space, "a covered space and its own logger")
     _add_space(space)
@@ -170,12 +192,15 @@ def _add_period(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--last-year", type=int, metavar="YEAR", help="of the history")
 
 
-def _add_plans(parser: argparse.ArgumentParser) -> None:
+def _add_start(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--crop", required=True, help="a crop's name, or your own crop.toml")
     parser.add_argument("--sow", metavar="MM-DD", help="sow in place on this day")
     parser.add_argument("--raise", dest="raised", metavar="MM-DD", help="sow under cover then")
     parser.add_argument("--weeks", type=int, help="under cover; else the crop's usual")
     parser.add_argument("--cover", default="cold frame", help="where it is raised (%(default)s)")
+
+
+def _add_changes(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--at-garden",
         action="store_true",

@@ -58,7 +58,7 @@ def page(chosen: argparse.Namespace) -> None:
     if chosen.warmer:
         daily = warmed(daily, chosen.warmer)
     made = chosen.made or dt.date.today().isoformat()
-    _write(garden, daily, _plans(grown, chosen) or None, grown, chosen, made=made)
+    _write(garden, daily, chosen_plans(grown, chosen) or None, grown, chosen, made=made)
 
 
 def _own(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
@@ -74,7 +74,8 @@ def _history(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
     return _fetched(chosen, chosen.station or garden), garden
 
 
-def _plans(crop: Crop, chosen: argparse.Namespace) -> list[Plan]:
+def chosen_plans(crop: Crop, chosen: argparse.Namespace) -> list[Plan]:
+    """The ways of growing it that were asked for."""
     from climwin.plans import Plan
 
     plans = []

@@ -213,6 +213,13 @@ def best_dates(swept: xr.Dataset) -> str:
     return f"{day_name(first)} to {day_name(last)} (up to {top})"
 
 
+def best_run(found: xr.Dataset) -> str:
+    """Best run of start dates of one way of growing a crop, from `suiting.suiting_crops`."""
+    if np.isnan(found["first_day"]):
+        return "no start date succeeds"
+    return f"start {day_name(float(found['first_day']))} to {day_name(float(found['last_day']))}"
+
+
 def set_out(plan: Plan) -> str:
     """When the plants leave the cover."""
     if not plan.weeks_under_cover:

@@ -1,0 +1,85 @@
+"""Commands that plan: which crops suit, sowings one after another, a plan's dates to take along."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+from typing import TYPE_CHECKING
+
+from climwin.commands import chosen_crop, chosen_plans, record
+
+if TYPE_CHECKING:
+    from climwin.plans import Plan
+
+
+def suits(chosen: argparse.Namespace) -> None:
+    """Crops by their odds at a place, the best first, and what limits the others."""
+    from climwin.crops import crop, crops
+    from climwin.suiting import suiting_crops
+    from climwin.words import best_run
+
+    wanted = [c for c in map(crop, crops()) if chosen.season in (c.season, None)]
+    found = suiting_crops(record(chosen), wanted).sortby("rank")
+    for at in range(min(chosen.most, found.sizes["plan"])):
+        row = found.isel(plan=at)
+        way = "sown in place" if row["cover"].item() == "none" else row["cover"].item()
+        odds = f"{int(row['succeeded'])} of {int(row['known'])}"
+        print(
+            f"{row['crop'].item():20} {way:14} {odds:>8} years  {best_run(row)}"
+            f"{'; ' if row['limit'].item() else ''}{row['limit'].item()}"
+        )
+
+
+def sowings(chosen: argparse.Namespace) -> None:
+    """Sowings one after another, for as long as the odds hold."""
+    from climwin.planning import succession
+    from climwin.words import date, percent
+
+    found = succession(_one_plan(chosen), record(chosen), chosen.every, least_odds=chosen.odds)
+    if not found.sizes["sowing"]:
+        msg = (
+            f"No start date reaches the odds {chosen.odds:g} for {chosen.crop}. Lower --odds, or "
+            "raise it under cover with --raise."
+        )
+        raise ValueError(msg)
+    for n in found["sowing"].values:
+        row = found.sel(sowing=n)
+        ends = [date(float(row[name])) for name in ("finish_first", "finish_last")]
+        print(
+            f"{n:2}  {date(float(row['start_day'])):6}  {percent(float(row['share'])):>5}  "
+            f"ready {ends[0]} to {ends[1]}"
+        )
+
+
+def dates(chosen: argparse.Namespace) -> None:
+    """A plan's dates with their odds, as a calendar file or a table."""
+    from climwin.calendar import CAUTION, plan_events, to_ical
+    from climwin.exports import to_csv
+    from climwin.timetable import dated_plan
+
+    plan = _one_plan(chosen)
+    dated = dated_plan(plan, record(chosen))
+    year = chosen.year or dt.date.today().year + 1
+    events = plan_events(dated, year)
+    for event in events:
+        print(f"{event.date_first}  {event.title}")
+    print(CAUTION)
+    if chosen.out.suffix == ".ics":
+        stamp = dt.datetime.now(dt.UTC)
+        name = f"{plan.crop.name}, {plan.name}"
+        chosen.out.write_bytes(to_ical(events, name=name, stamp=stamp))
+    elif chosen.out.suffix == ".csv":
+        to_csv(dated, chosen.out)
+    else:
+        msg = f"Dates are written as .ics or .csv, got {chosen.out.name!r}. Name the file so."
+        raise ValueError(msg)
+    print(chosen.out)
+
+
+def _one_plan(chosen: argparse.Namespace) -> Plan:
+    crop = chosen_crop(chosen.crop)
+    plans = chosen_plans(crop, chosen)
+    if len(plans) != 1:
+        msg = "Say how it is started: --sow MM-DD, or --raise MM-DD with --weeks and --cover."
+        raise ValueError(msg)
+    return plans[0]

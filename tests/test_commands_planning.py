@@ -1,0 +1,78 @@
+"""Commands that plan, on the sample: what they print is what the library says."""
+
+import csv
+
+import icalendar
+import pytest
+
+import climwin as cw
+from climwin.cli import main
+from climwin.planning import succession
+from climwin.records import sample
+from climwin.seasons import day_name
+from climwin.suiting import suiting_crops
+
+
+@pytest.fixture
+def run(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+    def command(name, *arguments):
+        code = main([name, str(sample()), *arguments])
+        captured = capsys.readouterr()
+        return code, captured.out.splitlines(), captured.err
+
+    return command
+
+
+def test_suits_ranks_the_crops(run, pellbrook):
+    code, lines, _ = run("suits", "--season", "cool", "--most", "5")
+    cool = [c for c in map(cw.crop, cw.crops()) if c.season == "cool"]
+    found = suiting_crops(pellbrook.daily, cool).sortby("rank")
+    assert code == 0
+    assert len(lines) == 5
+    for line, at in zip(lines, range(5), strict=True):
+        row = found.isel(plan=at)
+        assert line.startswith(row["crop"].item())
+        assert f"{int(row['succeeded'])} of {int(row['known'])} years" in line
+
+
+def test_sowings_one_after_another(run, pellbrook):
+    given = ("--crop", "radish", "--sow", "04-01", "--odds", "0.9")
+    code, lines, _ = run("sowings", *given)
+    found = succession(cw.Plan(cw.crop("radish"), "04-01"), pellbrook.daily, least_odds=0.9)
+    assert code == 0
+    assert len(lines) == found.sizes["sowing"] > 1
+    for line, day in zip(lines, found["start_day"].values, strict=True):
+        assert day_name(day) in line
+
+
+def test_dates_for_a_calendar_and_as_a_table(run, tmp_path):
+    given = ("--crop", "cauliflower", "--raise", "03-05", "--weeks", "6", "--year", "2028")
+    code, lines, _ = run("dates", *given, "--out", "plan.ics")
+    assert code == 0
+    assert "no forecast" in " ".join(lines)
+    calendar = icalendar.Calendar.from_ical((tmp_path / "plan.ics").read_bytes())
+    set_out = [e for e in calendar.walk("VEVENT") if "Set out" in str(e["summary"])]
+    assert [str(e.decoded("dtstart")) for e in set_out] == ["2028-04-16"]  # 42 days after 5 March
+
+    assert run("dates", *given, "--out", "plan.csv")[0] == 0
+    rows = [r for r in csv.reader((tmp_path / "plan.csv").open()) if not r[0].startswith("#")]
+    assert {"start", "set out", "curd"} <= {cell for row in rows for cell in row}
+
+
+@pytest.mark.parametrize(
+    ("name", "arguments", "told"),
+    [
+        ("sowings", ("--crop", "lettuce", "--sow", "04-01", "--odds", "1"), "Lower --odds"),
+        ("sowings", ("--crop", "radish"), "Say how it is started: --sow MM-DD"),
+        ("sowings", ("--crop", "radish", "--sow", "04-01", "--every", "0"), "between 1 and 365"),
+        ("dates", ("--crop", "pea", "--sow", "04-01", "--out", "x.doc"), "as .ics or .csv"),
+    ],
+)
+def test_bad_input_is_one_line(run, tmp_path, name, arguments, told):
+    code, _, err = run(name, *arguments)
+    assert code == 1
+    assert told in err
+    assert err.count("\n") == 1
+    assert not list(tmp_path.iterdir())
