@@ -26,7 +26,7 @@ bench: $(READY)
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/python -m pip install --quiet --upgrade pip
-	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable '.[notebook]' \
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable '.[notebook,many]' \
 		--group test --group lint
 	touch $@
 
