@@ -2,9 +2,14 @@
 
 import pytest
 import records
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
-settings.register_profile("climwin", deadline=None, print_blob=True)
+settings.register_profile(
+    "climwin",
+    deadline=None,
+    print_blob=True,
+    suppress_health_check=[HealthCheck.too_slow],  # on a busy machine
+)
 settings.load_profile("climwin")
 
 

@@ -1,0 +1,126 @@
+"""What a live panel has worked out behind the hand: intervals, trends, start dates, the frame."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
+
+import xarray as xr
+
+from climwin import chart_numbers, words_garden
+from climwin.crops import Crop
+from climwin.panel_state import State, limits_of, plan_of, stage_of, within
+from climwin.schema import DataGapError
+from climwin.seasons import day_of_year
+from climwin.shelter import Cover, fit_cover, logger_days
+from climwin.spaces import check_space, space_odds
+from climwin.suiting import suiting_crops
+from climwin.trend import describe, trend
+from climwin.windows import PARTS, usable_windows
+
+
+class Question(NamedTuple):
+    """A state of a panel: with the whole record, the logger, the crop as moved, and all crops."""
+
+    state: State
+    daily: xr.Dataset
+    logger: xr.Dataset | None
+    crop: Crop
+    crops: Sequence[Crop]
+
+    @property
+    def years(self) -> xr.Dataset:
+        """The record of the years that count."""
+        return within(self.daily, self.state["years"])
+
+    @property
+    def space(self) -> xr.Dataset:
+        """The logger of the covered space.
+
+        Raises
+        ------
+        DataGapError
+            If there is none.
+        """
+        if self.logger is None:
+            msg = "There is no logger of a covered space. Give one: climwin.panel(logger=...)."
+            raise DataGapError(msg)
+        return self.logger
+
+
+def _freeze(asked: Question) -> dict[str, Any]:
+    return chart_numbers.freeze_intervals(asked.years, asked.state["threshold"])
+
+
+def _drift(asked: Question) -> dict[str, Any]:
+    """Trend of the window's length, in words, by part of the year."""
+    limits, killed = limits_of(asked.crop, asked.state["of"])
+    length = usable_windows(asked.years, limits, killed_at=killed)["length"]
+    told = {part: describe(trend(length.sel(part=part)), "Its length") for part in PARTS}
+    return {"parts": told}
+
+
+def _plans(asked: Question) -> dict[str, Any]:
+    plans = [plan_of(asked.crop, asked.state, which) for which in (0, 1)]
+    return {"each": chart_numbers.fates(plans, asked.years)}
+
+
+def _cover(asked: Question) -> dict[str, Any]:
+    """What the logger says of the stage grown inside, and the weather of all years, in words."""
+    stage, hot = stage_of(asked.crop, asked.state["inside"]), asked.state["hot"]
+    cover = fitted(asked.space, asked.daily)
+    first, last = (int(day_of_year(asked.space["time"].values[[end]])[0]) for end in (0, -1))
+    odds = space_odds(asked.years, cover, stage, first, last, hot_c=hot)
+    logged = asked.daily.sel(
+        time=slice(*(str(t)[:10] for t in asked.space["time"].values[[0, -1]]))
+    )
+    said = (
+        words_garden.inside(check_space(asked.space, stage, hot_c=hot), stage),
+        words_garden.response(cover, float(logged["tmin"].min()), asked.state["units"]),
+        words_garden.space_years(odds),
+    )
+    return {"text": [f"{sentence}." for sentence in said]}
+
+
+def _crops(asked: Question) -> dict[str, Any]:
+    """Of each crop the years in which the best way of growing it succeeds, and the known ones."""
+    found = suiting_crops(asked.years, asked.crops).sortby("rank", ascending=False)
+    counts = (found[name].values.tolist() for name in ("crop", "succeeded", "known"))
+    return {
+        "best": {name: [int(won), int(known)] for name, won, known in zip(*counts, strict=True)}
+    }
+
+
+def fitted(logger: xr.Dataset, daily: xr.Dataset) -> Cover:
+    """The covered space, as its logger tells."""
+    return fit_cover(logger_days(logger), daily, name="the covered space")
+
+
+WORK: dict[str, Callable[[Question], dict[str, Any]]] = {
+    "freeze": _freeze,
+    "drift": _drift,
+    "plans": _plans,
+    "cover": _cover,
+    "crops": _crops,
+}
+HEEDS = {
+    "place": ("years",),
+    "freeze": ("years", "threshold"),
+    "drift": ("years", "crop", "of", "limits"),
+    "plans": ("years", "crop", "limits", "ways"),
+    "cover": ("years", "crop", "limits", "inside", "hot", "units"),
+    "crops": ("years",),
+}
+"""Values of a state that a piece of work heeds: it is done anew when one of them has moved."""
+OF_PART = {
+    "freeze": ("freeze",),
+    "window": ("plans", "drift", "crops"),  # the first plan says which window is meant
+    "plans": ("plans", "crops"),
+    "cover": ("cover",),
+}
+"""What each part of a panel has worked out."""
+
+
+def heeded_by(name: str, state: State) -> State:
+    """Values of a state that a piece of work heeds."""
+    return {key: state[key] for key in HEEDS[name]}
