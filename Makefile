@@ -18,10 +18,10 @@ lint: $(READY)
 	$(BIN)/mypy
 
 lab: $(READY)
-	$(BIN)/jupyter lab notebooks
+	$(BIN)/climwin lab
 
 bench: $(READY)
-	$(BIN)/python -m pytest tests/benchmarks -q -p no:cacheprovider
+	$(BIN)/python tests/benchmarks/run.py
 
 $(READY): pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)

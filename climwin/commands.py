@@ -11,6 +11,7 @@ from climwin.schema import Garden
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     import xarray as xr
 
@@ -61,6 +62,23 @@ def page(chosen: argparse.Namespace) -> None:
     _write(garden, daily, chosen_plans(grown, chosen) or None, grown, chosen, made=made)
 
 
+def club(chosen: argparse.Namespace) -> None:
+    """One page for several gardens side by side."""
+    from climwin.club import share_club
+
+    made = chosen.made or dt.date.today().isoformat()
+    _printed(share_club(chosen.file, chosen.out, units=chosen.units, made=made), chosen)
+
+
+def _printed(page: Path, chosen: argparse.Namespace) -> None:
+    """Tell where the page is, and print it where that was asked for."""
+    from climwin.page_print import pdf
+
+    print(page)
+    if chosen.pdf:
+        print(pdf(page, paper=chosen.paper))
+
+
 def _own(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
     daily = record(chosen)
     if chosen.lat is None and chosen.lon is None and {"latitude", "longitude"} <= {*daily.attrs}:
@@ -101,11 +119,12 @@ def _write(
     from climwin.words import headline
 
     say("judging every year")
-    report = garden_report(garden, daily, plans=plans or (), crop=crop, need_days=chosen.need)
+    need = getattr(chosen, "need", None)
+    report = garden_report(garden, daily, plans=plans or (), crop=crop, need_days=need)
     say("drawing the page")
     path = share(report, chosen.out, units=chosen.units, made=made)
     print(headline(report))
-    print(path)
+    _printed(path, chosen)
     return report
 
 
