@@ -93,7 +93,8 @@ def how_sure(report: GardenReport) -> str:
     )
     unknown = int(found["unknown"])
     if unknown:
-        text += f" In {years(unknown)} a gap in the record hides the answer; they are left out."
+        left = "it is" if unknown == 1 else "they are"
+        text += f" In {years(unknown)} a gap in the record hides the answer; {left} left out."
     if int(found["known"]) < 10:
         text += " Fewer than ten years: take these odds as a hint, no more."
     return text

@@ -1,0 +1,197 @@
+"""What the page to share says, part by part: a report in, plain words and pictures out.
+
+Each function makes one part, as values for the template's macro of the same name.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import xarray as xr
+
+from climwin import figures, look, page_files, words
+from climwin.crops import Stage
+from climwin.judging import best_dates
+from climwin.page_live import numbers
+from climwin.page_tables import Content, Page, freeze_table
+from climwin.plans import Plan
+from climwin.report import GardenReport
+from climwin.schema import VARIABLES, Units
+from climwin.seasons import DAYS, day_name, day_number
+from climwin.timetable import dated_plan
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+# --- the answer ---------------------------------------------------------------------------
+
+
+def finding(page: Page) -> Content:
+    """The finding in one sentence, and which way does best."""
+    report = page.report
+    label = look.scenario_key(look.facts(report.windows, report.daily.attrs))
+    return {
+        "place": f"{report.garden.name}, {report.crop.name}",
+        "scenario": label[:1].upper() + label[1:],
+        "finding": words.too_short(report),
+        "best": words.best_way(report),
+    }
+
+
+def picture(page: Page) -> Content:
+    """The figure that answers, and how to read it."""
+    report = page.report
+
+    def figure(narrow: bool) -> Figure:
+        drawing = figures.answer(report, units=page.units, narrow=narrow)
+        drawing.suptitle("")  # it stands above, as the page's heading
+        return drawing
+
+    return {
+        "figure": page_files.drawn(figure),
+        "alt": f"{words.too_short(report)}. {words.average(report)}",
+        "years": words.years(report.window.sizes["season"]),
+        "crop": report.crop.name,
+        "band": words.band(report.crop, page.units),
+        "after_freeze": words.after_freeze(report.crop, page.units),
+    }
+
+
+def live(page: Page) -> Content:
+    """Numbers for the chart that a hand can move."""
+    return {"numbers": numbers(page.report, page.units), "crop": page.report.crop.name}
+
+
+def dates(page: Page) -> Content:
+    """What to do and when: each way's dates with their odds, the best way first."""
+    report = page.report
+    shares = [float(odds["share"].fillna(-1)) for odds in report.odds]
+    order = sorted(range(len(shares)), key=lambda i: -shares[i])
+    return {"crop": report.crop.name, "ways": [_way(page, i) for i in order]}
+
+
+def _way(page: Page, number: int) -> Content:
+    report = page.report
+    plan, odds = report.plans[number], report.odds[number]
+    dated = dated_plan(plan, report.daily)
+    year = page_files.next_year(plan, report.daily, page.made)
+    rows = [_event(dated.sel(event=name), plan) for name in map(str, dated["event"].values)]
+    return {
+        "title": words.plan_title(plan),
+        "worked": f"{int(odds['succeeded'])} of {words.years(int(odds['known']))}",
+        "interval": words.interval(odds),
+        "never": not int(odds["succeeded"]),
+        "best": words.best_dates(report.swept[number]),
+        "outside": _outside(plan, report.swept[number]),
+        "rows": rows,
+        "year": year,
+        "file": page_files.calendar(report, dated, year, page.made),
+    }
+
+
+def _outside(plan: Plan, swept: xr.Dataset) -> str:
+    """The plan's start where it is not among the best dates."""
+    if not float(swept["share"].max()) > 0:
+        return ""
+    first, last = best_dates(swept)
+    start = day_number(plan.start)
+    return "" if (start - first) % DAYS <= (last - first) % DAYS else day_name(start)
+
+
+def _event(row: xr.Dataset, plan: Plan) -> Content:
+    """One line of a timetable: what, when, how far it may shift, and the years that froze."""
+    name = str(row["event"].item())
+    begin, end, first, last = (
+        float(row[key]) for key in ("begin_day", "end_day", "begin_first", "end_last")
+    )
+    cover = f"in the {plan.cover}" if plan.weeks_under_cover else "in place"
+    does = {"start": f"Sow or plant {cover}", "set out": "Set out in the open"}
+    return {
+        "what": does.get(name) or f"{name[:1].upper()}{name[1:]}",
+        "when": words.span(begin, end) if end > begin else day_name(begin),
+        "shift": "" if name in does else words.span(first, last),
+        "killed": f"{int(row['killed'])} of {int(row['killed_known'])}",
+        "does": name in does,
+    }
+
+
+def sheet(page: Page) -> Content:
+    """The summary on paper: the dates first, for the shed's door."""
+    report = page.report
+    return {
+        **finding(page),
+        "ways": [_column(way) for way in dates(page)["ways"]],
+        "sure": words.how_sure(report),
+        "freezes": freeze_table(report.freeze_odds.isel(threshold=0), page),
+        "cautions": cautions(page)["cautions"],
+        "source": words.sources(report)[1],
+        "made": page.made,
+    }
+
+
+def _column(way: Content) -> Content:
+    """A way of growing on the sheet: what to do, the last stage, and the odds."""
+    does, last = [row for row in way["rows"] if row["does"]], way["rows"][-1]
+    told = [*((row["what"], row["when"]) for row in does), (last["what"], last["when"])]
+    outside = f"; {way['outside']} is not among them" if way["outside"] else ""
+    told += [("Worked in", way["worked"]), ("Best start dates", way["best"] + outside)]
+    return {"title": way["title"], "rows": told}
+
+
+def sure(page: Page) -> Content:
+    """How sure that is, in words."""
+    report = page.report
+    drift = words.drift(report)
+    return {
+        "how_sure": words.how_sure(report),
+        "drift": drift,
+        "chance": "p = " in drift,
+        "average": words.average(report),
+    }
+
+
+# --- where it comes from ------------------------------------------------------------------
+
+
+def sources(page: Page) -> Content:
+    """Where the numbers come from, what is missing, the licence, and who set the limits."""
+    report = page.report
+    return {
+        "sources": named_sources(report),
+        "history": str(report.daily.attrs.get("history", "")).splitlines(),
+        "crop": report.crop.name,
+        "stages": [_stage(stage, page.units) for stage in report.crop.stages],
+    }
+
+
+def named_sources(report: GardenReport) -> list[str]:
+    """Where the numbers come from, variables called what people call them."""
+    return [_named(text) for text in words.sources(report)]
+
+
+def _named(text: str) -> str:
+    """A line on a variable, led by the name that people use."""
+    key, colon, rest = text.partition(": ")
+    if key not in VARIABLES:
+        return text
+    name = VARIABLES[key].long_name
+    return f"{name[:1].upper()}{name[1:]}{colon}{rest}"
+
+
+def _stage(stage: Stage, units: Units) -> Content:
+    told = (stage.days, stage.tolerates, stage.survives)
+    return {
+        "name": stage.name,
+        "days": f"{stage.days.usual} ({stage.days.fewest} to {stage.days.most})",
+        "band": words.limits(stage.tolerates, units),
+        "killed": words.temperature(stage.survives.low_c, units, 1),
+        "source": "; ".join(dict.fromkeys(part.source for part in told)),
+    }
+
+
+def cautions(page: Page) -> Content:
+    """What to mind, and when the page was made."""
+    from climwin import __version__
+
+    told = [*words.CAUTIONS, *page.report.crop.cautions]
+    return {"cautions": told, "made": page.made, "version": __version__}

@@ -1,0 +1,234 @@
+"""Day bands, freeze dates, windows and the bootstrap against what a user would write instead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+import scipy.stats
+import xarray as xr
+from invented import region
+from race import Row, Ways, memory, race
+
+from climwin import bands, freeze, windows
+from climwin.bands import PERCENTILES, day_bands
+from climwin.crops import Limits
+from climwin.freeze import LEVELS, freeze_dates
+from climwin.schema import TOLERANCE_C
+from climwin.seasons import by_year, coldest_day, day_of_year, warmest_day
+from climwin.usable import MEASURES
+from climwin.windows import usable_windows
+
+THRESHOLDS = [2.0, 0.0, -2.0, -4.0, -6.0]
+COOL = Limits(low_c=7.2, high_c=18.0, source="benchmark")
+SIXTY = [
+    Limits(low_c=float(low), high_c=float(high), source="benchmark")
+    for low in np.linspace(0, 12, 6)
+    for high in np.linspace(15, 30, 10)
+]
+SHARES = np.array(PERCENTILES) / 100
+
+
+# --- what a user would write --------------------------------------------------------------
+
+
+def xclim_bands(tmin: xr.DataArray) -> object:
+    from xclim.core.calendar import percentile_doy
+
+    return percentile_doy(tmin, window=15, per=list(PERCENTILES)).compute()
+
+
+def xarray_bands(tmin: xr.DataArray) -> object:
+    near = tmin.rolling(time=15, center=True).construct("near")
+    return near.groupby("time.dayofyear").quantile(SHARES, dim=["time", "near"])
+
+
+def pandas_bands(tmin: xr.DataArray) -> object:
+    """A loop over stations and days of the year."""
+    day = day_of_year(tmin["time"])
+    found = []
+    for values in np.atleast_2d(tmin.values):
+        series = pd.Series(values)
+        for each in range(1, 366):
+            apart = np.abs(day - each)
+            near = series[np.minimum(apart, 365 - apart) <= 7]
+            found.append(near.quantile(SHARES))
+    return found
+
+
+def xclim_freezes(tmin: xr.DataArray) -> object:
+    from xclim.indices import first_day_temperature_below, last_spring_frost
+
+    return [
+        way(tmin, thresh=f"{threshold} degC", op="<=").compute()
+        for threshold in THRESHOLDS
+        for way in (last_spring_frost, first_day_temperature_below)
+    ]
+
+
+def pandas_freezes(tmin: xr.DataArray) -> object:
+    """A loop over stations, years and thresholds."""
+    time, found = pd.DatetimeIndex(tmin["time"].values), []
+    for values in np.atleast_2d(tmin.values):
+        for _, year in pd.Series(values, time).groupby(time.year):
+            early = year.index.month < 7
+            for threshold in THRESHOLDS:
+                frozen = year <= threshold + TOLERANCE_C
+                found.append(
+                    (frozen[early & frozen].index.max(), frozen[~early & frozen].index.min())
+                )
+    return found
+
+
+def xclim_windows(tmean: xr.DataArray) -> object:
+    """Longest run of each year, breaks of up to 3 days bridged; by calendar year, no freezes."""
+    from xclim.indices import run_length
+
+    mean = tmean.rolling(time=7, center=True).mean()
+    usable = (mean >= COOL.low_c) & (mean <= COOL.high_c)
+    runs = run_length.runs_with_holes(usable, 1, ~usable, 4)
+    longest = run_length.longest_run
+    return run_length.resample_and_rl(runs.astype(bool), True, longest, freq="YS").compute()
+
+
+# --- races --------------------------------------------------------------------------------
+
+
+def rows(quick: bool = False) -> Iterator[Row]:
+    """Every race; quick is for the tests, to see that all still run."""
+    few, many, years, rounds = (1, 2, 4, 1) if quick else (1, 50, 40, 5)
+    for stations in (few, many):
+        record = region(stations, years).load()
+        record = record.isel(station=0) if stations == 1 else record
+        yield from _bands(record, stations, rounds)
+        yield from _freezes(record, stations, rounds)
+        yield from _windows(record, stations, rounds)
+    record = region(1, years).load().isel(station=0)
+    yield from _band_kernel(record, 10 * rounds)
+    yield from _date_kernel(record, rounds)
+    yield from _window_kernel(record, rounds)
+    yield from _bootstrap(record, rounds)
+
+
+def _rows(
+    work: str, ways: Ways, rounds: int, size: int, targets: dict[str, float] | None = None
+) -> Iterator[Row]:
+    """Ours against each other way, in time and in memory."""
+    times = race(ways, rounds)
+    held = {name: memory(way, size) for name, way in ways.items()}
+    for name in [*ways][1:]:
+        yield Row(
+            work,
+            name,
+            times["ours"],
+            times[name],
+            (targets or {}).get(name),
+            ours_memory=held["ours"],
+            theirs_memory=held[name],
+        )
+
+
+def _bands(record: xr.Dataset, stations: int, rounds: int) -> Iterator[Row]:
+    tmin = record["tmin"]
+    ways = {
+        "ours": lambda: day_bands(tmin),
+        "xclim": lambda: xclim_bands(tmin),
+        "xarray groupby": lambda: xarray_bands(tmin),
+    }
+    if stations == 1:
+        ways["pandas loop"] = lambda: pandas_bands(tmin)
+    targets = {"xclim": 2.5} if stations > 1 else {}
+    yield from _rows(f"day bands, {_n(stations)}", ways, rounds, tmin.nbytes, targets)
+
+
+def _freezes(record: xr.Dataset, stations: int, rounds: int) -> Iterator[Row]:
+    tmin = record["tmin"]
+    ways = {
+        "ours": lambda: freeze_dates(record, THRESHOLDS),
+        "xclim": lambda: xclim_freezes(tmin),
+        "pandas loop": lambda: pandas_freezes(tmin),
+    }
+    yield from _rows(f"freeze dates at 5 thresholds, {_n(stations)}", ways, rounds, tmin.nbytes)
+
+
+def _windows(record: xr.Dataset, stations: int, rounds: int) -> Iterator[Row]:
+    tmean = record["tmean"]
+    ways = {
+        "ours": lambda: usable_windows(record, COOL),
+        "xclim runs with holes": lambda: xclim_windows(tmean),
+    }
+    yield from _rows(f"windows of one band, {_n(stations)}", ways, rounds, tmean.nbytes)
+
+
+def _n(stations: int) -> str:
+    return f"{stations} station{'s' if stations > 1 else ''}"
+
+
+# --- the kernels without their labels -----------------------------------------------------
+
+
+def _band_kernel(record: xr.Dataset, rounds: int) -> Iterator[Row]:
+    day = day_of_year(record["time"]) - 1
+    tenths, others = (record[name].values for name in ("tmin", "tmean"))
+    ways = {
+        "tenths": lambda: bands._bands(tenths, day, SHARES, 7, "median_unbiased"),
+        "others": lambda: bands._bands(others, day, SHARES, 7, "median_unbiased"),
+        "sort": lambda: np.sort(tenths),
+    }
+    times = race(ways, rounds)
+    for name, values, target in (("tenths", "whole tenths", 1.5), ("others", "other values", None)):
+        work, limit = f"kernel of the day bands, {values}", "np.sort of the values"
+        yield Row(work, limit, times[name], times["sort"], target, at_most=True)
+
+
+def _date_kernel(record: xr.Dataset, rounds: int) -> Iterator[Row]:
+    grid = by_year(record["tmin"]).values
+    cold, warm = int(coldest_day(record)), int(warmest_day(record))
+    search = freeze._dates_kernel(np.array(THRESHOLDS) + TOLERANCE_C)
+    ways = {
+        "ours": lambda: search(grid, cold, warm),
+        "xclim": lambda: xclim_freezes(record["tmin"]),
+    }
+    times = race(ways, rounds)
+    yield Row("kernel of the freeze dates", "xclim", times["ours"], times["xclim"], 1000.0)
+
+
+def _window_kernel(record: xr.Dataset, rounds: int) -> Iterator[Row]:
+    tmean, tmin = (by_year(record[name]).values for name in ("tmean", "tmin"))
+    search = windows._windows_kernel(SIXTY, np.full(len(SIXTY), -np.inf), MEASURES["mean"])
+    ways = {
+        "ours": lambda: search(tmean, tmin, tmean),
+        "all": lambda: usable_windows(record, SIXTY),
+        "xclim": lambda: xclim_windows(record["tmean"]),
+    }
+    times = race(ways, rounds)
+    work, sixty = "kernel of the windows, 60 bands", len(SIXTY) * times["xclim"]
+    yield Row(work, "xclim, 60 times", times["ours"], sixty, 100.0)
+    yield Row(work, "a limit of 5 ms", times["ours"], 0.005, 1.0, at_most=True)
+    yield Row("windows of 60 bands, 1 station", "xclim, 60 times", times["all"], sixty)
+
+
+def _bootstrap(record: xr.Dataset, rounds: int) -> Iterator[Row]:
+    """Intervals of the freeze odds: 1,000 resamples of the years, of 3 events at 9 levels."""
+    dates, levels = freeze_dates(record), np.array(LEVELS)
+    events = [(event, dates[event.day].dropna("season").values) for event in freeze._EVENTS]
+
+    def quantiles(sample, axis):
+        return np.quantile(sample, levels, axis=axis, method="hazen")
+
+    def scipys(days):
+        rng, options = np.random.default_rng(0), {"n_resamples": 1000, "method": "percentile"}
+        return scipy.stats.bootstrap((days,), quantiles, rng=rng, **options)
+
+    observed = [np.full(len(days), "observed") for _, days in events]
+    kernels = [event.ranked(levels) for event, _ in events]
+    ways = {
+        "ours": lambda: [k(d, o) for k, (_, d), o in zip(kernels, events, observed, strict=True)],
+        "once": lambda: [event.quantiles(np.sort(days), levels) for event, days in events],
+        "scipy": lambda: [scipys(days) for _, days in events],
+    }
+    times = race(ways, 10 * rounds)
+    work = "1,000 resamples of the freeze odds"
+    yield Row(work, "scipy.stats.bootstrap", times["ours"], times["scipy"])
+    yield Row(work, "the odds once", times["ours"], times["once"], 200.0, at_most=True)

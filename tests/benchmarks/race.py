@@ -1,0 +1,75 @@
+"""Races: ways of doing one thing, turn by turn on the same data, as medians; and their memory."""
+
+from __future__ import annotations
+
+import os
+import time
+import tracemalloc
+import warnings
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
+from statistics import median
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # everyone on one thread
+
+Way = Callable[[], object]
+Ways = Mapping[str, Way]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table: ours against something, or against a limit.
+
+    `ratio` is the other's time over ours, more is better; with `at_most` it is ours over the
+    other's, less is better.
+    """
+
+    work: str
+    against: str
+    ours_s: float
+    theirs_s: float
+    target: float | None = None
+    at_most: bool = False
+    ours_memory: float | None = None
+    theirs_memory: float | None = None
+    note: str = ""
+
+    @property
+    def ratio(self) -> float:
+        ratio = self.theirs_s / self.ours_s
+        return 1 / ratio if self.at_most else ratio
+
+    @property
+    def verdict(self) -> str:
+        """Whether the target is met; without one, whether ours is slower."""
+        if self.target is None:
+            return "ours is slower" if self.ratio < 1 and not self.at_most else ""
+        met = self.ratio <= self.target if self.at_most else self.ratio >= self.target
+        return "met" if met else "not met"
+
+    def told(self) -> dict[str, object]:
+        return asdict(self) | {"ratio": self.ratio, "verdict": self.verdict}
+
+
+def race(ways: Ways, rounds: int) -> dict[str, float]:
+    """Median time of each way, one after the other in every round. [s]"""
+    times: dict[str, list[float]] = {name: [] for name in ways}
+    with warnings.catch_warnings(action="ignore"):
+        for way in ways.values():
+            way()  # what is only slow once is not counted
+        for _ in range(rounds):
+            for name, way in ways.items():
+                began = time.perf_counter()
+                way()
+                times[name].append(time.perf_counter() - began)
+    return {name: median(taken) for name, taken in times.items()}
+
+
+def memory(way: Way, of: int) -> float:
+    """Most memory that a way takes at once beside its input, in sizes of the input `of`. [1]"""
+    with warnings.catch_warnings(action="ignore"):
+        tracemalloc.start()
+        way()
+        peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+    return peak / of

@@ -1,0 +1,83 @@
+"""All races: climwin against what a user would write or pick instead, in one run on this machine.
+
+Prints a table and writes it as ``results.json`` beside this file::
+
+    python tests/benchmarks/run.py [--quick]
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import platform
+import sys
+from collections.abc import Iterator
+from importlib.metadata import version
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+import bench_growth
+import bench_kernels
+import bench_many
+import bench_start
+from race import Row
+
+RESULTS = Path(__file__).parent / "results.json"
+PACKAGES = ("numpy", "pandas", "xarray", "xclim", "dask", "scipy")
+
+
+def others() -> Iterator[Row]:
+    """Races that stand in files of their own, with a ratio alone."""
+    import bench_store
+    import bench_sweep
+
+    yield Row("sweep of 60 crops", "Python slices", 1.0, bench_sweep.ratio(), bench_sweep.LIMIT)
+    for name, ratio in bench_store.ratios().items():
+        yield Row(f"store, {name}", "xarray", ratio, 1.0, bench_store.LIMIT, at_most=True)
+
+
+def everything(quick: bool) -> Iterator[Row]:
+    for module in (bench_start, bench_kernels, bench_growth, bench_many):
+        yield from module.rows(quick)
+    if not quick:
+        yield from others()
+
+
+def line(row: Row) -> str:
+    memory = ""
+    if row.ours_memory is not None and row.theirs_memory is not None:
+        memory = f"{row.ours_memory:.1f} / {row.theirs_memory:.1f}"
+    sign = "<=" if row.at_most else ">="
+    target = "" if row.target is None else f"{sign} {row.target:g}"
+    return (
+        f"{row.work:42} {row.against:24} {row.ours_s:10.4f} {row.theirs_s:10.4f} "
+        f"{row.ratio:9.2f} {target:>8} {row.verdict:14} {memory:>14}  {row.note}"
+    ).rstrip()
+
+
+def main() -> None:
+    quick, rows = "--quick" in sys.argv[1:], []
+    print(
+        f"{'work':42} {'against':24} {'ours [s]':>10} {'other [s]':>10} {'ratio':>9} "
+        f"{'target':>8} {'':14} {'memory':>14}"
+    )
+    for row in everything(quick):
+        rows.append(row)
+        print(line(row), flush=True)
+    print(
+        "\nratio: the other's time over ours, or ours over the limit's where the target is <=."
+        "\nmemory: most held at once, ours / the other's, in sizes of the input."
+    )
+    slower = [f"{row.work} ({row.against})" for row in rows if row.verdict == "ours is slower"]
+    short = [f"{row.work} ({row.against})" for row in rows if row.verdict == "not met"]
+    print(f"ours is slower: {'; '.join(slower) or 'nowhere'}")
+    print(f"targets not met: {'; '.join(short) or 'none'}")
+    machine = {"python": platform.python_version(), "cores": os.cpu_count(), "quick": quick}
+    packages = {name: version(name) for name in PACKAGES}
+    told = {"machine": machine | packages, "rows": [row.told() for row in rows]}
+    RESULTS.write_text(json.dumps(told, indent=1), "utf-8")
+
+
+if __name__ == "__main__":
+    main()
