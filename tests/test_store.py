@@ -246,7 +246,9 @@ def test_export_refuses_what_it_cannot_write(path, tmp_path):
 
 def test_attribution_names_source_licence_and_changes():
     daily = xr.Dataset(attrs={"credit": "Meteostat, NOAA", "licence": "CC BY 4.0", "changes": "x"})
-    assert store.attribution(daily) == "Weather data: Meteostat, NOAA; licence: CC BY 4.0. Changed: x."
+    assert (
+        store.attribution(daily) == "Weather data: Meteostat, NOAA; licence: CC BY 4.0. Changed: x."
+    )
     own = xr.Dataset(attrs={"source": "own.csv"})
     assert store.attribution(own) == "Weather data: own.csv."
     assert store.attribution(xr.Dataset()) == "Weather data: source not stated."

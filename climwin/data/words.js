@@ -52,7 +52,8 @@ export const words = {
       `From ${years(found.known)} of weather, the true odds of too short a window lie between ` +
       `${percent(found.low)} and ${percent(found.high)} (nine chances in ten).`;
     if (found.unknown) {
-      text += ` In ${years(found.unknown)} a gap in the record hides the answer; they are left out.`;
+      const left = found.unknown === 1 ? "it is" : "they are";
+      text += ` In ${years(found.unknown)} a gap in the record hides the answer; ${left} left out.`;
     }
     if (found.known < 10) text += " Fewer than ten years: take these odds as a hint, no more.";
     return text;
