@@ -22,6 +22,7 @@ _FACE = {
     "heat": ("day_length", "degree_days", "hourly_temperatures", "hours_within"),
     "judging": ("best_dates", "compare", "judge", "success_odds", "sweep"),
     "loggers": ("read_logger",),
+    "many_stations": ("many",),
     "microclimate": ("compare_stations", "fill_from", "measured_offsets", "to_garden"),
     "nearby": ("stations",),
     "page": ("share",),

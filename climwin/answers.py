@@ -19,6 +19,7 @@ from climwin.plans import Plan
 from climwin.scenario import provenance
 from climwin.schema import NONE, OBSERVED, UNKNOWN, apply, variable
 from climwin.seasons import DAYS
+from climwin.stats import sorted_quantile
 from climwin.windows import odds_shorter, usable_windows
 
 STATUSES = (OBSERVED, NONE, UNKNOWN)
@@ -89,8 +90,12 @@ def _windows(windows: xr.Dataset) -> xr.Dataset:
     out = windows.rename({name: f"window_{name}" for name in own})
     status = windows["status"]
     out["window_status"] = (1 * (status == NONE) + 2 * (status == UNKNOWN)).astype(np.int8)
-    out["window_median"] = windows["length"].median("season")
+    out["window_median"] = apply(_middle, windows["length"], core=[["season"]])
     return out.assign(two=windows["two"].astype(np.int8))
+
+
+def _middle(length: np.ndarray) -> np.ndarray:
+    return sorted_quantile(np.sort(length), np.isfinite(length).sum(-1), 0.5, "linear")
 
 
 def _shorter(windows: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:

@@ -135,9 +135,9 @@ def _counted(code: np.ndarray, day: np.ndarray, ranks: np.ndarray, half_width: i
     kinds = int(code.max()) + 1
     counts = np.bincount(day * kinds + code, minlength=DAYS * kinds).reshape(DAYS, kinds)
     near = _near(counts.astype(np.min_scalar_type(len(code))), half_width)
-    total = np.cumsum(near, dtype=np.int64)
+    total = np.cumsum(near, dtype=np.int32)
     before = np.append(0, total[kinds - 1 : -1 : kinds])[:, None]
-    at = np.searchsorted(total, ranks + before, side="right")
+    at = np.searchsorted(total, (ranks + before).astype(np.int32), side="right")
     return at - np.arange(DAYS)[:, None] * kinds
 
 

@@ -17,7 +17,6 @@ from climwin.lab import lab as lab_run
 from climwin.schema import StationError
 
 Command = Callable[..., argparse.ArgumentParser]
-BATCH = 100
 
 EXAMPLES = """\
 examples:
@@ -76,7 +75,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def _note(message: Warning | str, *_: Any) -> None:
+def _note(message: Warning | str, *_: Any, **__: Any) -> None:
     """A warning as a line for the person at the command."""
     print(f"climwin: {message}", file=sys.stderr)
 
@@ -217,5 +216,5 @@ def _region(command: Command) -> None:
     many.add_argument("stations", type=Path, help="a CSV list of stations and files, .nc or .zarr")
     many.add_argument("--crop", action="append", required=True, help="may be given again")
     many.add_argument("--cluster", metavar="ADDRESS", help="of a dask scheduler; else this machine")
-    many.add_argument("--batch", type=int, default=BATCH, help="stations in one go (%(default)s)")
+    many.add_argument("--batch", type=int, help="stations in one go, fewer take less memory")
     many.add_argument("--out", type=Path, default=Path("many.nc"), help=".nc or .zarr")

@@ -23,7 +23,8 @@ def many(chosen: argparse.Namespace) -> None:
     """The whole answer for every station of a list, or every cell of a grid."""
     from climwin.batches import FAILED
     from climwin.figures_region import region
-    from climwin.many import many as answer_many
+    from climwin.many_stations import BATCH
+    from climwin.many_stations import many as answer_many
 
     crops = [chosen_crop(name) for name in chosen.crop]
     found = answer_many(
@@ -31,7 +32,7 @@ def many(chosen: argparse.Namespace) -> None:
         crops,
         chosen.out,
         cluster=chosen.cluster,
-        batch=chosen.batch,
+        batch=BATCH if chosen.batch is None else chosen.batch,
         progress=_progress,
     ).load()
     failed = found.isel(station=(found["status"] == FAILED).values)

@@ -140,7 +140,8 @@ def garden_report(
     Raises
     ------
     ValueError
-        If there is neither a plan nor a crop, or the plans grow different crops.
+        If there is neither a plan nor a crop, the plans grow different crops, or the need is not
+        one to 365 days.
     """
     if not plans and crop is None:
         msg = "Give plans=[...] or crop=..., got neither."
@@ -150,7 +151,11 @@ def garden_report(
     if len(names) > 1:
         msg = f"The plans of one report grow one crop, got {', '.join(names)}. Make a report each."
         raise ValueError(msg)
-    return GardenReport(garden, daily, chosen, need_days or chosen[0].crop.need_days)
+    need = chosen[0].crop.need_days if need_days is None else need_days
+    if not 0 < need <= DAYS:
+        msg = f"need_days must lie between 1 and {DAYS}, got {need!r}."
+        raise ValueError(msg)
+    return GardenReport(garden, daily, chosen, need)
 
 
 def usual_plans(crop: Crop, daily: xr.Dataset) -> tuple[Plan, ...]:

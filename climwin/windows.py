@@ -178,11 +178,12 @@ def _check_usual(tmean: xr.DataArray) -> None:
 
 def _dated(found: xr.Dataset, kept: xr.Dataset) -> xr.Dataset:
     first = found["first_day"]
+    there = kept["two"] | (kept["part"] == "longest")  # an unsplit year has no rise and no fall
     out = xr.Dataset()
     for name in ("start", "end"):
         out[name] = season_dates(kept[f"{name}_day"], first)
     for name in ("length", "usable_days", "length_least", "length_most"):
-        out[name] = kept[name].assign_attrs(units="days")
+        out[name] = kept[name].where(there).assign_attrs(units="days")
     out["status"] = apply(lambda c: _STATUS[c], kept["code"], core=[[]], dtypes=[_STATUS.dtype])
     shift = apply(offset, first, core=[[]], dtypes=[int]) + 1
     for name in ("average_start_day", "average_end_day"):
@@ -381,7 +382,7 @@ def odds_shorter(windows: xr.Dataset, need_days: int) -> xr.Dataset:
     shorter = (most < need_days).sum("season")
     low, high = apply(wilson, shorter, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
     out = xr.Dataset({"shorter": shorter, "known": known})
-    out["unknown"] = windows.sizes["season"] - known
+    out["unknown"] = ((least < need_days) & (most >= need_days)).sum("season")
     out["share"], out["low"], out["high"] = shorter / known.where(known > 0), low, high
     trend = apply(
         lambda year, length: (*theil_sen(year / 10, length), mann_kendall(length)),

@@ -19,7 +19,7 @@ from climwin.archive import fetch_history
 from climwin.history import LIST, PATIENCE, Patience
 from climwin.schema import Garden, Station, StationError
 
-QUICK = Patience(timeout=0.5, attempts=3, backoff=0.01)
+QUICK = Patience(timeout=1.5, attempts=3, backoff=0.01)
 GARDEN = Garden("Pellbrook", 46.10, 7.20, 640)
 NOW = dt.datetime(2024, 9, 10, 6, 0)
 TODAY = NOW.date()

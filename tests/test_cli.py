@@ -38,7 +38,7 @@ def test_page_of_ones_own_dates(at):
     arguments = ["page", str(sample()), "--place", "x", "--lat", "46", "--lon", "7"]
     arguments += ["--crop", "cauliflower", "--sow", "04-20", "--raise", "03-05", "--weeks", "5"]
     assert main([*arguments, "--made", "2026-01-02"]) == 0
-    html = (at / "page.html").read_text("utf-8")
+    html = (at / "page.html").read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")
     assert "Raised in a cold frame, sown 5 Mar" in html
     assert "Sown in place 20 Apr" in html
     assert "9 Apr" in html  # set out five weeks later

@@ -26,7 +26,7 @@ FLOORS = {
     "tools of the views": "behind calendar look page_print parts words_climate words_garden",
     "drawing": "figures figures_freeze figures_garden figures_plans figures_region figures_space "
     "figures_weather",
-    "many places, and what the views share": "many page_files panel_work",
+    "many places, and what the views share": "many_stations page_files panel_work",
     "pieces of the views": "page_live page_tables panel_picture",
     "panels": "widgets",
     "contents of the page": "page_contents",

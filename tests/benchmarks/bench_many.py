@@ -25,7 +25,7 @@ from invented import region
 from race import Row
 
 from climwin.crops import crop
-from climwin.many import many
+from climwin.many_stations import many
 
 CROPS = [crop(name) for name in ("cauliflower", "potato", "pea")]
 YEARS = 40
@@ -97,7 +97,10 @@ def rows(quick: bool = False) -> Iterator[Row]:
             both.append([ran(some, batch, threads)[0] for threads in (1, 2)])
             gains.append(threads_gain())
         one, two = (median(each[n]["s"] for each in both) for n in (0, 1))
-        note = f"two threads of np.sort gained {median(gains):.2f} in the same run"
+        note = (
+            f"two threads of np.sort gained {median(gains):.2f} in the same run; many small NumPy "
+            "calls wait for the interpreter's lock"
+        )
         yield Row(f"many, {some} stations, 2 threads", "1 thread", two, one, 1.25, note=note)
         whole, path = ran(total, batch, 2)
         each = 1000 * whole["s"] / total

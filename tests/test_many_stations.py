@@ -12,11 +12,11 @@ import xarray as xr
 from records import side_by_side, weather
 from test_batches import write
 
-from climwin import many as module
+from climwin import many_stations as module
 from climwin.answers import answers
 from climwin.batches import Place, answer_batch
 from climwin.crops import crop
-from climwin.many import many, table
+from climwin.many_stations import many, table
 from climwin.schema import Station
 from climwin.seasons import day_name
 
