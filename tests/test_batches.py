@@ -175,7 +175,9 @@ def test_records_of_different_years_stand_side_by_side(tmp_path):
         xr.testing.assert_equal(
             found.sel(station=[place.station.id], season=alone["season"]), alone
         )
-    npt.assert_array_equal(found["shorter_known"] + found["shorter_unknown"], 4)
+    years = found["shorter_known"] + found["shorter_unknown"]
+    npt.assert_array_equal(years.sel(part="longest"), 4)
+    npt.assert_array_equal(years, 4 * (found["two"] | (found["part"] == "longest")))
 
 
 def test_answer_does_not_hang_on_the_stations_beside():

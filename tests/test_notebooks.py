@@ -12,11 +12,12 @@ from climwin.lab import copy_notebooks
 NOTEBOOKS = sorted((Path(__file__).parents[1] / "notebooks").glob("*.ipynb"))
 QUESTIONS = (
     *("a_trial_this_season", "compare_two_gardens", "explore_a_location", "how_often_too_short"),
-    *("is_the_frame_warm_enough", "sow_or_raise", "which_crops_suit"),
+    *("is_the_frame_warm_enough", "many_stations", "sow_or_raise", "which_crops_suit"),
 )
 CHOICES = {
     "explore_a_location": {"crop_name": "pea", "units": "F"},
     "how_often_too_short": {"crop_name": "lettuce", "need_days": 50},
+    "many_stations": {"stations": 30, "crop_names": ["pea"], "shown": "pea"},
     "which_crops_suit": {"covers": ["none"], "rows": 3},
 }
 """Another crop and other units, for some: what stands in the notebook is the sample's own."""

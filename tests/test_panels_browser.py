@@ -115,7 +115,7 @@ def test_windows_are_the_librarys_to_the_day(rules, place):
         assert [row["year"] for row in shown["rows"]] == windows["season"].values.tolist()
         assert (shown["first"], shown["two"]) == (int(windows["first_day"]), bool(windows["two"]))
         odds = cw.odds_shorter(windows, need)
-        for n, part in enumerate(PARTS):
+        for n, part in enumerate(PARTS if shown["two"] else ["longest"]):
             assert_same_part(shown, part, windows.sel(part=part))
             of_part = odds.sel(part=part)
             for name in ("shorter", "known", "unknown"):
