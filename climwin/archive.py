@@ -16,15 +16,12 @@ import xarray as xr
 
 from climwin import history, store
 from climwin.history import PATIENCE, Patience
-from climwin.nearby import WHAT_TO_DO, stations, whole_years, with_list
+from climwin.nearby import CREDIT, LICENCE, WHAT_TO_DO, stations, whole_years, with_list
 from climwin.schema import Garden, Station, StationError
 from climwin.years import ABSENT, FAILED, LAG, Span, bring
 
 Progress = Callable[[int, int, str], None]
 """Told how many years are done, of how many, and what came last."""
-
-LICENCE = "CC BY 4.0, https://creativecommons.org/licenses/by/4.0/"
-"""Licence of the data that meteostat hands on (its own licence page)."""
 
 FRESH = np.timedelta64(1, "D")
 """Age at which a running year, or one without a file, is asked for anew."""
@@ -160,8 +157,9 @@ def _wanted(record: xr.Dataset | None, years: range) -> list[int]:
         return [*years]
     year, status = record["year"].values, record["status"].values
     fetched = record["retrieved"].values.astype("datetime64[s]")
-    closed = fetched >= _new_year(year + 1) + np.timedelta64(LAG)
-    fresh = np.datetime64(_now(), "s") - fetched < FRESH
+    age = np.datetime64(_now(), "s") - fetched
+    closed = (fetched >= _new_year(year + 1) + np.timedelta64(LAG)) & (age > -FRESH)
+    fresh = abs(age) < FRESH  # fetched in days to come: the clock was wrong, and is or was set back
     done = np.where(closed & (status != ABSENT), True, fresh) & (status != FAILED)
     kept = set(year[done].tolist())
     return [y for y in years if y not in kept]
@@ -228,7 +226,7 @@ def _described(record: xr.Dataset, station: Station) -> xr.Dataset:
     """The record with what goes with it wherever it goes."""
     words = (text for text in record["sources"].values.tolist() if text)
     sources = sorted({word for text in words for word in text.split()})
-    credit = ", ".join(["Meteostat (https://meteostat.net)", *history.credited(sources)])
+    credit = ", ".join([CREDIT, *history.credited(sources)])
     facts: dict[str, Any] = {
         "title": f"Daily history of {station.name} ({station.id})",
         "source": f"Meteostat daily data of station {station.id}, sources: {', '.join(sources)}",
@@ -261,7 +259,10 @@ def _served(
             f"{said['missing_years'] or 'Not a day of it is over yet'}. {WHAT_TO_DO}"
         )
         raise StationError(msg)
-    story = "\n".join(filter(None, (daily.attrs["history"], note)))
+    age = "today" if not said["age_days"] else f"{said['age_days']} days before it was used"
+    fetched = f"last fetched {age}, {said['retrieved_at'][:10]}"
+    boundary = f"day boundary {said['day_boundary']}"
+    story = "\n".join(filter(None, (daily.attrs["history"], note, fetched, boundary)))
     _warn(daily.attrs["title"], said)
     return daily.assign_attrs(said, history=story)
 
@@ -309,7 +310,7 @@ def _said(record: xr.Dataset | None, years: range, faults: Mapping[int, str]) ->
         "day_boundary": f"as each source has it; {sum(mixed.values())} days mix sources, which can "
         "shift a freeze by a day",
         "retrieved_at": f"{fetched.isoformat()}Z",
-        "age_days": (_now() - fetched).days,
+        "age_days": max((_now() - fetched).days, 0),
     }
 
 

@@ -11,7 +11,7 @@ import xarray as xr
 
 from climwin import tables
 from climwin.scenario import SCENARIO
-from climwin.schema import VARIABLES, RecordError, to_celsius
+from climwin.schema import TOLERANCE_C, VARIABLES, RecordError, to_celsius
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
 READ = (*TEMPERATURES, "precip")
@@ -30,6 +30,10 @@ SAME_SHARE, HALF_TENTH = 0.99, 0.051
 """A mean column that is half of tmin + tmax on this share of its days, rounded to tenths [degC],
 was made from them (common practice): what is wrong with one of them is wrong with it."""
 
+FEW_SLIPS = 5
+"""Days with the minimum above the maximum that alone do not tell of swapped columns (common
+practice)."""
+
 CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
     "degC": lambda values: values,
     "degF": lambda values: to_celsius(values, "F"),
@@ -43,12 +47,13 @@ CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
 
 
 class Series(NamedTuple):
-    """One variable as a file holds it: days, values in its own unit, and the line of each."""
+    """One variable as a file holds it: days, values in a unit that its head may say, lines."""
 
     days: np.ndarray
     values: np.ndarray
     lines: np.ndarray
     unit: str
+    said: bool = False
 
 
 @dataclass(slots=True)
@@ -66,7 +71,7 @@ class Found:
     def count(self, number: int, what: str) -> None:
         """Note how many of something there were, if any."""
         if number:
-            self.notes.append(f"{number} {what}")
+            self.notes.append(f"{what}: {number}")
 
 
 def record(found: Found) -> xr.Dataset:
@@ -75,7 +80,8 @@ def record(found: Found) -> xr.Dataset:
     Raises
     ------
     RecordError
-        If a day has two values, no temperature is left, or a unit cannot be right.
+        If a day has two values, no temperature is left, minimum and maximum are swapped, or a
+        unit cannot be right.
     """
     named = np.unique(np.concatenate([series.days for series in found.series.values()]))
     time = np.arange(named[0], named[-1] + 1)
@@ -93,6 +99,7 @@ def record(found: Found) -> xr.Dataset:
         msg = f"{found.file} holds no temperature: all values are missing. Give another file."
         raise RecordError(msg)
     found.count(len(time) - len(named), "days between the first and the last are not in the file")
+    _check_order(found, out)
     out = _with_mean(found, out)
     _check_warmth(found, out)
     if SCENARIO in found.place:  # a scenario that was exported stays one
@@ -114,6 +121,21 @@ def _once(found: Found, name: str, series: Series) -> Series:
     found.faults += tables.fault(what, advice, np.ones(len(text), bool), lines[other], text)
     found.count(int((again & ~other).sum()), f"repeated values of {name} dropped")
     return Series(days[~again], values[~again], lines[~again], series.unit)
+
+
+def _check_order(found: Found, out: xr.Dataset) -> None:
+    """Refuse a record whose minimum lies above its maximum on most days: they are swapped."""
+    if not {"tmin", "tmax"} <= set(out):
+        return
+    both = (out["tmax"] - out["tmin"]).dropna("time")
+    crossed = int((both < -TOLERANCE_C).sum())
+    if crossed > max(both.size / 2, FEW_SLIPS):
+        msg = (
+            f"{found.file}: the minimum lies above the maximum on {crossed} of {both.size} days. "
+            "The two columns are the wrong way round: correct their names in the head, or what "
+            "was given as columns."
+        )
+        raise RecordError(msg)
 
 
 def _with_mean(found: Found, out: xr.Dataset) -> xr.Dataset:
@@ -140,12 +162,14 @@ def _check_warmth(found: Found, out: xr.Dataset) -> None:
     held = {name: out[name].dropna("time") for name in ("tmean", "tmin", "tmax") if name in out}
     name = next(name for name, values in held.items() if values.size)
     warmest = float((months := held[name].groupby("time.month").median()).max())
-    unit = found.series[name if name in found.series else "tmin"].unit
+    series = found.series[name if name in found.series else "tmin"]
+    unit, correct = series.unit, "Correct the unit in the column's name."
     if warmest > WARMEST_MONTH_C[name]:
         fits = unit == "degC" and to_celsius(warmest, "F") <= WARMEST_MONTH_C[name]
-        advice = "Say units='F'." if fits else "Tenths or kelvin? Convert the values first."
+        advice = correct if series.said else "Say units='F'."
+        advice = advice if fits else "Tenths or kelvin? Convert the values first."
     elif unit == "degF" and months.sizes["month"] == 12 and warmest < COOLEST_SUMMER_C[name]:
-        advice = "Say units='C'."
+        advice = correct if series.said else "Say units='C'."
     else:
         return
     msg = (

@@ -5,14 +5,14 @@ A station that fails is named with its reason, and stops no other.
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple, cast
 
 import numpy as np
 import xarray as xr
 
+from climwin import tables
 from climwin.answers import STATUSES, answers
 from climwin.crops import Crop
 from climwin.records import fetch_history, read_daily
@@ -25,6 +25,7 @@ ANSWERED, FAILED = 0, 1
 WANTED = ("tmin", "tmax", "tmean")
 """Variables of a record that the whole answer needs."""
 
+_SAID = 300  # characters of what is wrong with a station
 _NEEDED = ("station", "latitude", "longitude")
 _THIN = "the record is too thin: fewer than 200 days of the year hold any {}"
 
@@ -52,7 +53,7 @@ def read_stations(path: str | Path) -> list[Place]:
     Parameters
     ----------
     path : str or Path
-        CSV with the columns ``station`` (its id), ``latitude`` and ``longitude`` (degrees north
+        A table with the columns ``station`` (its id), ``latitude`` and ``longitude`` (degrees north
         and east), and where there are any ``name``, ``elevation`` (m), ``record`` (a file of daily
         weather, beside the list; without one the history of the id is fetched) and ``units`` (C or
         F, of a record that does not say).
@@ -66,24 +67,28 @@ def read_stations(path: str | Path) -> list[Place]:
     RecordError
         Says which line, what is wrong and what is allowed.
     """
-    with Path(path).open(encoding="utf-8-sig", newline="") as file:
-        rows = csv.DictReader(file)
-        lacking = [name for name in _NEEDED if name not in (rows.fieldnames or ())]
-        if lacking:
-            msg = (
-                f"{path} lacks the column {', '.join(lacking)}. A list of stations has "
-                f"{', '.join(_NEEDED)}; name, elevation, record and units may stand beside."
-            )
-            raise RecordError(msg)
-        return [*_places(rows, Path(path))]
+    file = Path(path)
+    body = tables.lines(file, tables.encoding(file))
+    top = tables.head(*next(body, (1, "")))
+    lacking = [name for name in _NEEDED if name not in top.names]
+    if lacking:
+        msg = (
+            f"{path} lacks the column {', '.join(lacking)}. A list of stations has "
+            f"{', '.join(_NEEDED)}; name, elevation, record and units may stand beside."
+        )
+        raise RecordError(msg)
+    lines, texts, faults = tables.columns(body, top, range(len(top.names)))
+    tables.refuse(f"{path}", faults)
+    rows = (dict(zip(top.names, row, strict=True)) for row in zip(*texts.values(), strict=True))
+    return [*_places(zip(lines, rows, strict=True), file)]
 
 
-def _places(rows: csv.DictReader[str], path: Path) -> Iterator[Place]:
-    for row in rows:
+def _places(rows: Iterable[tuple[int, Mapping[str, str]]], path: Path) -> Iterator[Place]:
+    for line, row in rows:
         try:
-            yield _place({key: (value or "").strip() for key, value in row.items()}, path.parent)
+            yield _place(row, path.parent)
         except ValueError as error:
-            msg = f"{path}, line {rows.line_num}: {error}"
+            msg = f"{path}, line {line}: {str(error)[:_SAID]}"
             raise RecordError(msg) from error
 
 
@@ -105,7 +110,7 @@ def _number(row: Mapping[str, str], name: str) -> float:
     try:
         return float(row[name])
     except ValueError:
-        msg = f"{name} must be a number, got {row[name]!r}."
+        msg = f"{name} must be a number, got {tables.quoted(row[name])}."
         raise ValueError(msg) from None
 
 

@@ -13,6 +13,7 @@ import xarray as xr
 
 from climwin.plans import OUTDOORS
 from climwin.seasons import date_of, day_name
+from climwin.store import attribution
 from climwin.words import interval, years
 
 CAUTION = "Odds describe past years; they are no forecast. Watch the weather before you plant."
@@ -90,6 +91,7 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
         first, last = date_of(np.array(year), days).tolist()
         title = actions.get(name, f"{crop[:1].upper()}{crop[1:]}: {name}")
         note = _action_note(row) if name in actions else _stage_note(row)
+        note += f"\n{attribution(dated)}"
         events.append(Event(title=title, date_first=first, date_last=last, note=note))
     return events
 

@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import re
 import sys
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from climwin import commands, commands_growing, commands_many, commands_planning, options
+from climwin import (
+    commands,
+    commands_growing,
+    commands_many,
+    commands_notebooks,
+    commands_planning,
+    commands_stations,
+    options,
+)
 from climwin.lab import lab as lab_run
 from climwin.schema import StationError
 
@@ -43,6 +52,8 @@ examples:
       a cold frame's logger: what it was like inside, and in how many years too cold or hot
   climwin trial plan "sown in place" "raised in a frame" --blocks 8
       a bed trial: plots in random order, and a sheet to fill
+  climwin notebook sow_or_raise --set record=record.csv --set crop_name=pea --set sow_on=04-01
+      a notebook run for your own place and crop, as a page
   climwin crops cool
       crops of the catalogue, by name, family or season
 """
@@ -51,16 +62,25 @@ _TYPED = {
     r"units=['\"]([CF])['\"]": r"--record-units \1",
     r"columns=\{'(\w+)': '([^']*)'\}": r"--column \1='\2'",
     r"dates=(['\"][^'\"]*['\"])": r"--dates \1",
+    r"Set daily\.attrs\['elevation'\] in metres": "Write its metres above the table, "
+    "such as '# elevation: 610'",
+    r"few_years=True": "--few-years",
     r"climwin\.crops\(\)": "`climwin crops`",
     r"climwin\.stations\(garden, radius_km=([\d.]+)\)": r"--radius \1",
+    r"climwin\.stations\(garden\)": "`climwin stations`",
+    r"climwin\.read_daily": "`climwin page record.csv`",
+    r"the invented sample that comes with climwin": "the invented sample (`climwin demo`)",
 }
 """What the library's errors advise, as one would type it."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return its exit code: 0 done, 1 cannot be done, 2 wrongly called."""
+    if isinstance(sys.stdout, io.TextIOWrapper):  # where letters are lacking, "?" and no error
+        sys.stdout.reconfigure(errors="replace")
     chosen = _parser().parse_args(arguments)
     try:
+        _check_letters(vars(chosen).values())
         with warnings.catch_warnings():
             warnings.showwarning = _note
             chosen.run(chosen)
@@ -73,6 +93,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("climwin: stopped", file=sys.stderr)
         return 130
     return 0
+
+
+def _check_letters(given: Iterable[object]) -> None:
+    """Refuse arguments with letters that the locale lacks: they came as bytes, not as letters."""
+    for text in map(str, given):
+        try:
+            text.encode()
+        except UnicodeEncodeError as error:
+            msg = f"{text!a} has letters that this session's locale lacks. Set PYTHONUTF8=1."
+            raise ValueError(msg) from error
 
 
 def _note(message: Warning | str, *_: Any, **__: Any) -> None:
@@ -129,36 +159,45 @@ def _pages(command: Command) -> None:
     options.period(page)
     options.start(page)
     options.changes(page)
+    options.few_years(page)
     page.add_argument("--need", type=int, metavar="DAYS", help="days the crop needs of a window")
     page.add_argument("--made", metavar="DATE", help="date at the foot of the page (today)")
     options.output(page, Path("page.html"))
 
     club = command("club", commands.club, "one page for several gardens side by side")
     club.add_argument("file", type=Path, help="the members' gardens and records, as TOML")
+    options.few_years(club)
     club.add_argument("--made", metavar="DATE", help="date at the foot of the page (today)")
     options.output(club, Path("club.html"))
 
     lab = command("lab", lab_run, "the notebooks in JupyterLab, on copies of your own")
     lab.add_argument("folder", nargs="?", default="climwin-notebooks", help="(%(default)s)")
 
+    book = command(
+        "notebook", commands_notebooks.notebook, "one of the notebooks, run for your own place"
+    )
+    book.add_argument("notebook", help="its name, such as sow_or_raise")
+    options.values(book)
+    book.add_argument("--out", type=Path, help=".html or .ipynb (the notebook's name, .html)")
+
 
 def _records(command: Command) -> None:
     options.record(command("look", commands.look, "what a record holds, lacks, and was set aside"))
 
-    around = command("stations", commands.stations, "weather stations around a place")
+    around = command("stations", commands_stations.stations, "weather stations around a place")
     options.place(around)
     options.period(around)
     around.add_argument("--radius", type=float, default=50.0, help="in km (%(default)s)")
 
-    fetch = command("fetch", commands.fetch, "bring a station's history into the store")
+    fetch = command("fetch", commands_stations.fetch, "bring a station's history into the store")
     options.place(fetch)
     options.period(fetch)
 
     action = _actions(command("store", None, "the histories kept on this computer"))
-    action("list", commands.store_list, "what is kept")
-    remove = action("remove", commands.store_remove, "take a station out")
+    action("list", commands_stations.store_list, "what is kept")
+    remove = action("remove", commands_stations.store_remove, "take a station out")
     remove.add_argument("station", metavar="ID")
-    export = action("export", commands.store_export, "write a station to a file of yours")
+    export = action("export", commands_stations.store_export, "write a station to a file of yours")
     export.add_argument("station", metavar="ID")
     export.add_argument("file", type=Path, help=".csv or .nc")
 
@@ -169,18 +208,21 @@ def _planning(command: Command) -> None:
 
     suits = command("suits", commands_planning.suits, "which crops suit a place")
     options.record(suits)
+    options.few_years(suits)
     suits.add_argument("--season", choices=("cool", "warm"), help="else both")
     suits.add_argument("--most", type=int, default=30, metavar="N", help="shown (%(default)s)")
 
     sowings = command("sowings", commands_planning.sowings, "sowings while the odds hold")
     options.record(sowings)
     options.start(sowings)
+    options.few_years(sowings)
     sowings.add_argument("--every", type=int, default=14, metavar="DAYS", help="(%(default)s)")
     sowings.add_argument("--odds", type=float, default=0.7, help="least, 0 to 1 (%(default)s)")
 
     dates = command("dates", commands_planning.dates, "a plan's dates to take along")
     options.record(dates)
     options.start(dates)
+    options.few_years(dates)
     dates.add_argument("--year", type=int, help="of the start; else next year")
     dates.add_argument("--out", type=Path, default=Path("dates.ics"), help=".ics or .csv")
 
@@ -189,6 +231,7 @@ def _season(command: Command) -> None:
     space = command("space", commands_growing.space, "a covered space and its own logger")
     space.add_argument("logger", type=Path, help="the logger's file: times and temperatures")
     options.record(space)
+    options.few_years(space)
     space.add_argument("--crop", required=True, help="a crop's name, or your own crop.toml")
     space.add_argument("--stage", help="of the crop; else its first above ground")
     space.add_argument("--logger-units", choices=("C", "F"), help="where the file does not say")

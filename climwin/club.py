@@ -100,7 +100,9 @@ def read_club(path: str | Path) -> Club:
     return from_toml(Club, raw, file.name)
 
 
-def club_reports(club: Club, folder: str | Path = ".") -> tuple[GardenReport, ...]:
+def club_reports(
+    club: Club, folder: str | Path = ".", *, few_years: bool = False
+) -> tuple[GardenReport, ...]:
     """A report for each garden, over the years that all records have.
 
     Parameters
@@ -109,11 +111,13 @@ def club_reports(club: Club, folder: str | Path = ".") -> tuple[GardenReport, ..
         From `read_club`.
     folder : str or Path
         Where the paths of its records begin.
+    few_years : bool
+        Whether fewer than ten known years will do, see `garden_report`.
 
     Raises
     ------
     ValueError
-        If the records have no year in common.
+        If the records have no year in common, or fewer than ten known ones.
     """
     where = Path(folder)
     files = dict.fromkeys(member.record for member in club.gardens)
@@ -126,22 +130,29 @@ def club_reports(club: Club, folder: str | Path = ".") -> tuple[GardenReport, ..
         raise ValueError(msg)
     grown = read_crop(where / club.crop) if club.crop.endswith(".toml") else crop(club.crop)
     return tuple(
-        _report(member, within(records[member.record], years), grown, club.need_days)
+        _report(member, within(records[member.record], years), grown, club.need_days, few_years)
         for member in club.gardens
     )
 
 
-def _report(member: Member, daily: xr.Dataset, grown: Crop, need: int | None) -> GardenReport:
+def _report(
+    member: Member, daily: xr.Dataset, grown: Crop, need: int | None, few_years: bool
+) -> GardenReport:
     garden = Garden(member.name, member.latitude, member.longitude, member.elevation)
     moved = to_garden(daily, garden) if member.temperatures == "garden" else daily
-    return garden_report(garden, moved, crop=grown, need_days=need)
+    return garden_report(garden, moved, crop=grown, need_days=need, few_years=few_years)
 
 
 # --- the page -----------------------------------------------------------------------------
 
 
 def share_club(
-    file: str | Path, path: str | Path, *, units: Units = "C", made: str | None = None
+    file: str | Path,
+    path: str | Path,
+    *,
+    units: Units = "C",
+    made: str | None = None,
+    few_years: bool = False,
 ) -> Path:
     """Write the page of a club as one HTML file.
 
@@ -155,6 +166,8 @@ def share_club(
         Unit of the temperatures shown.
     made : str, optional
         Today's date, such as ``"2026-11-25"``, printed at the foot.
+    few_years : bool
+        Whether fewer than ten known years will do; the page says that they are few.
 
     Returns
     -------
@@ -170,6 +183,6 @@ def share_club(
 
     check_choice("units", units, ("C", "F"))
     day, club = date_of_page(made), read_club(file)
-    reports = club_reports(club, Path(file).parent)
+    reports = club_reports(club, Path(file).parent, few_years=few_years)
     book = run("club", ClubPage(club.name, reports, units, day))
     return write_whole(path, rendered(book, title=f"{club.name}: gardens side by side"))

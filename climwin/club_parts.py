@@ -17,6 +17,7 @@ from climwin.report import GardenReport
 from climwin.schema import UNKNOWN, Units
 from climwin.seasons import day_of_year
 from climwin.windows import odds_shorter
+from climwin.words_doubts import doubts, few
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -163,7 +164,12 @@ def _way(report: GardenReport) -> Content:
 
 
 def _sources(page: ClubPage) -> Content:
-    return {"gardens": [(each.garden.name, named_sources(each)) for each in page.reports]}
+    """Of each garden where its numbers come from, and where they could mislead."""
+    told = [
+        (each, [*named_sources(each), *few(each), *doubts(each, page.made, page.units)])
+        for each in page.reports
+    ]
+    return {"gardens": [(each.garden.name, texts) for each, texts in told]}
 
 
 def _cautions(page: ClubPage) -> Content:

@@ -5,13 +5,16 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import sys
+import warnings
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.schema import Garden
+from climwin.whole import whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     import xarray as xr
 
@@ -43,19 +46,18 @@ def demo(chosen: argparse.Namespace) -> None:
     garden = Garden("Pellbrook allotments", 46.1, 7.2, 640)
     report = _write(garden, daily, plans, None, chosen, made=None)
     picture = chosen.out.with_suffix(".png")
-    answer(report, units=chosen.units).savefig(picture, dpi=150)
+    with whole(picture) as part:
+        answer(report, units=chosen.units).savefig(part, dpi=150)
     print(picture)
 
 
 def page(chosen: argparse.Namespace) -> None:
     """One page to share, from a record or from the history of the stations around."""
-    from climwin.microclimate import to_garden
     from climwin.scenario import warmed
 
     grown = chosen_crop(chosen.crop)
     daily, garden = _history(chosen) if chosen.record is None else _own(chosen)
-    if chosen.at_garden:
-        daily = to_garden(daily, garden)
+    daily = _moved(_filled(daily, chosen), garden, chosen)
     if chosen.warmer:
         daily = warmed(daily, chosen.warmer)
     made = chosen.made or dt.date.today().isoformat()
@@ -67,7 +69,10 @@ def club(chosen: argparse.Namespace) -> None:
     from climwin.club import share_club
 
     made = chosen.made or dt.date.today().isoformat()
-    _printed(share_club(chosen.file, chosen.out, units=chosen.units, made=made), chosen)
+    page = share_club(
+        chosen.file, chosen.out, units=chosen.units, made=made, few_years=chosen.few_years
+    )
+    _printed(page, chosen)
 
 
 def _printed(page: Path, chosen: argparse.Namespace) -> None:
@@ -84,12 +89,48 @@ def _own(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
     if chosen.lat is None and chosen.lon is None and {"latitude", "longitude"} <= {*daily.attrs}:
         latitude, longitude = (float(daily.attrs[key]) for key in ("latitude", "longitude"))
         return daily, Garden(chosen.place, latitude, longitude, chosen.elevation)
-    return daily, _garden(chosen)
+    return daily, garden_at(chosen)
 
 
 def _history(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
-    garden = _garden(chosen)
-    return _fetched(chosen, chosen.station or garden), garden
+    """The history around a garden; one whose height is not given lies as high as the station."""
+    garden = garden_at(chosen)
+    daily = fetched(chosen, chosen.station or garden)
+    if garden.elevation is not None or "elevation" not in daily.attrs:
+        return daily, garden
+    height = float(daily.attrs["elevation"])
+    note = f"the garden's height is not given: that of the station is taken, {height:.0f} m"
+    warnings.warn(f"{note}. Say it with --elevation.", stacklevel=1)
+    story = f"{daily.attrs['history']}\n{note}"
+    return daily.assign_attrs(history=story), replace(garden, elevation=height)
+
+
+def _filled(daily: xr.Dataset, chosen: argparse.Namespace) -> xr.Dataset:
+    """The record, its gaps filled from the neighbour that was named."""
+    from climwin.microclimate import fill_from
+    from climwin.records import read_daily
+
+    if not chosen.fill_from:
+        return daily
+    if Path(chosen.fill_from).suffix:
+        return fill_from(daily, read_daily(chosen.fill_from, units=chosen.record_units))
+    return fill_from(daily, fetched(chosen, chosen.fill_from))
+
+
+def _moved(daily: xr.Dataset, garden: Garden, chosen: argparse.Namespace) -> xr.Dataset:
+    """The record moved to the garden, by its own logger or by height, where that was asked for."""
+    from climwin.loggers import read_logger
+    from climwin.microclimate import measured_offsets, to_garden
+    from climwin.shelter import logger_days
+
+    if not chosen.thermometer:
+        return to_garden(daily, garden) if chosen.at_garden else daily
+    readings = read_logger(chosen.thermometer, units=chosen.record_units)
+    offsets = measured_offsets(daily, logger_days(readings))
+    measured = offsets.to_dataframe().query("tmin_days > 0 or tmax_days > 0")
+    print("The garden less the station, by month [degC]; _se its standard error, _days behind it:")
+    print(measured.round(2).to_string())
+    return to_garden(daily, garden, offsets=offsets)
 
 
 def chosen_plans(crop: Crop, chosen: argparse.Namespace) -> list[Plan]:
@@ -102,7 +143,7 @@ def chosen_plans(crop: Crop, chosen: argparse.Namespace) -> list[Plan]:
         plans.append(Plan(crop, chosen.raised, chosen.weeks or usual, chosen.cover))
     if chosen.sow:
         plans.append(Plan(crop, chosen.sow))
-    return plans
+    return [replace(plan, fleece_weeks=chosen.fleece) for plan in plans]
 
 
 def _write(
@@ -116,14 +157,19 @@ def _write(
 ) -> GardenReport:
     from climwin.page import share
     from climwin.report import garden_report
-    from climwin.words import headline
+    from climwin.words import headline, how_sure
+    from climwin.words_doubts import doubts
 
     say("judging every year")
-    need = getattr(chosen, "need", None)
-    report = garden_report(garden, daily, plans=plans or (), crop=crop, need_days=need)
+    need, few = getattr(chosen, "need", None), getattr(chosen, "few_years", False)
+    report = garden_report(
+        garden, daily, plans=plans or (), crop=crop, need_days=need, few_years=few
+    )
     say("drawing the page")
     path = share(report, chosen.out, units=chosen.units, made=made)
-    print(headline(report))
+    print(headline(report), how_sure(report), sep="\n")
+    day = dt.date.fromisoformat(made) if made else None
+    print(*(f"mind: {text}\n" for text in doubts(report, day, chosen.units)), sep="", end="")
     _printed(path, chosen)
     return report
 
@@ -132,14 +178,29 @@ def _write(
 
 
 def look(chosen: argparse.Namespace) -> None:
-    """What a record holds, lacks, and what was set aside."""
+    """What a record holds, lacks, what was set aside, and where it could mislead."""
     from climwin.quality import coverage, describe
     from climwin.words import set_aside
+    from climwin.words_doubts import record_doubts
 
     daily = record(chosen)
     print(*daily.attrs["history"].splitlines(), *describe(coverage(daily)), sep="\n")
     for line in set_aside(daily):
         print(f"  {line}")
+    for text in record_doubts(daily, dt.date.today()):
+        print(f"mind: {text}")
+
+
+def say_doubts(known: int, daily: xr.Dataset, chosen: argparse.Namespace) -> None:
+    """Refuse odds from few years unless they were asked for; say where they could mislead."""
+    from climwin.stats import LEAST_YEARS, check_years
+    from climwin.words import FEW_YEARS
+    from climwin.words_doubts import record_doubts
+
+    check_years(known, few_years=chosen.few_years)
+    told = [FEW_YEARS] if known < LEAST_YEARS else []
+    for text in dict.fromkeys([*told, *record_doubts(daily, dt.date.today())]):
+        print(f"mind: {text}")
 
 
 def record(chosen: argparse.Namespace) -> xr.Dataset:
@@ -153,36 +214,11 @@ def record(chosen: argparse.Namespace) -> xr.Dataset:
     )
 
 
-# --- stations and their history -----------------------------------------------------------
+# --- the place and its history ------------------------------------------------------------
 
 
-def stations(chosen: argparse.Namespace) -> None:
-    """Stations around a place, the best first."""
-    from climwin.nearby import stations as around
-
-    garden = _garden(chosen)
-    say(f"looking around {garden.name}")
-    table = around(
-        garden, first_year=chosen.first_year, last_year=chosen.last_year, radius_km=chosen.radius
-    )
-    for station_id, row in table.iterrows():
-        print(f"{station_id}  {row['name']}: {row['reason']}")
-
-
-def fetch(chosen: argparse.Namespace) -> None:
-    """History of the best station around a place, or of one station, into the local store."""
-    from climwin.quality import coverage, describe
-
-    daily = _fetched(chosen, chosen.station or _garden(chosen))
-    told = ("title", "credit", "licence", "missing_years", "short_years", "day_boundary")
-    print(
-        *(f"{key.replace('_', ' ')}: {daily.attrs[key]}" for key in told if daily.attrs.get(key)),
-        *describe(coverage(daily)),
-        sep="\n",
-    )
-
-
-def _fetched(chosen: argparse.Namespace, place: Garden | str) -> xr.Dataset:
+def fetched(chosen: argparse.Namespace, place: Garden | str) -> xr.Dataset:
+    """History of the best station around a garden, or of one station; progress at a terminal."""
     from climwin.records import fetch_history
 
     def progress(done: int, total: int, text: str) -> None:
@@ -195,30 +231,7 @@ def _fetched(chosen: argparse.Namespace, place: Garden | str) -> xr.Dataset:
     )
 
 
-def store_list(_: argparse.Namespace) -> None:
-    """What the local store holds."""
-    from climwin.store import folder, listing
-
-    table = listing()
-    print(table.to_string() if len(table) else f"No station is kept yet in {folder()}.")
-
-
-def store_remove(chosen: argparse.Namespace) -> None:
-    """Take a station out of the local store."""
-    from climwin.store import remove
-
-    remove(chosen.station)
-    print(f"{chosen.station} is no longer kept")
-
-
-def store_export(chosen: argparse.Namespace) -> None:
-    """A kept station as a file of one's own."""
-    from climwin.store import export
-
-    print(export(chosen.station, chosen.file))
-
-
-def _garden(chosen: argparse.Namespace) -> Garden:
+def garden_at(chosen: argparse.Namespace) -> Garden:
     """The garden by its coordinates, else by its name in the gazetteer."""
     from climwin.gazetteer import locate
 

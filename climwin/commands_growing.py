@@ -6,7 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.commands import chosen_crop, record, say
+from climwin.commands import chosen_crop, record, say, say_doubts
+from climwin.whole import whole
 
 if TYPE_CHECKING:
     from climwin.crops import Stage
@@ -33,6 +34,7 @@ def space(chosen: argparse.Namespace) -> None:
     cover = fit_cover(logger, daily, name=Path(chosen.logger).stem)
     days = [str(logger["time"].values[i])[5:10] for i in (0, -1)]
     odds = space_odds(daily, cover, stage, chosen.first or days[0], chosen.last or days[1])
+    say_doubts(min(int(odds[f"{side}_known"]) for side in ("cold", "hot")), daily, chosen)
     print(f"{crop.name}, {stage.name}")
     print(*_checked(check_space(logger, stage), stage), *_response(cover), sep="\n")
     print(f"From {chosen.first or days[0]} to {chosen.last or days[1]}, over the whole record:")
@@ -84,7 +86,11 @@ def trial_plan(chosen: argparse.Namespace) -> None:
     from climwin.trials import lay_out_trial, record_sheet
 
     layout = lay_out_trial(chosen.treatments, blocks=chosen.blocks, seed=chosen.seed)
-    chosen.out.write_text(record_sheet(layout), encoding="utf-8")
+    if chosen.out.exists():
+        msg = f"{chosen.out} is there already, perhaps filled in. Give another file with --out."
+        raise ValueError(msg)
+    with whole(chosen.out) as part:
+        part.write_text(record_sheet(layout), encoding="utf-8")
     for block, plots in layout.groupby("block"):
         print(
             f"block {block}: " + " | ".join(f"{p.plot} {p.treatment}" for p in plots.itertuples())

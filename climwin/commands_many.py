@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.commands import chosen_crop
+from climwin.whole import whole
 
 if TYPE_CHECKING:
     import argparse
@@ -25,6 +26,7 @@ def many(chosen: argparse.Namespace) -> None:
     from climwin.figures_region import region
     from climwin.many_stations import BATCH
     from climwin.many_stations import many as answer_many
+    from climwin.page_files import plain
 
     crops = [chosen_crop(name) for name in chosen.crop]
     found = answer_many(
@@ -46,8 +48,9 @@ def many(chosen: argparse.Namespace) -> None:
     print(chosen.out, chosen.out.with_suffix(".csv"), sep="\n")
     if lost < total and {"latitude", "longitude"} <= {*found.coords}:
         for crop in crops:
-            picture = chosen.out.with_name(f"{chosen.out.stem}-{crop.name.replace(' ', '-')}.png")
-            region(found, crop.name).savefig(picture, dpi=150)
+            picture = chosen.out.with_name(f"{chosen.out.stem}-{plain(crop.name)}.png")
+            with whole(picture) as part:
+                region(found, crop.name).savefig(part, dpi=150)
             print(picture)
     found.close()
 

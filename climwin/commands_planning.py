@@ -6,7 +6,8 @@ import argparse
 import datetime as dt
 from typing import TYPE_CHECKING
 
-from climwin.commands import chosen_crop, chosen_plans, record
+from climwin.commands import chosen_crop, chosen_plans, record, say_doubts
+from climwin.whole import whole
 
 if TYPE_CHECKING:
     from climwin.plans import Plan
@@ -16,26 +17,27 @@ def suits(chosen: argparse.Namespace) -> None:
     """Crops by their odds at a place, the best first, and what limits the others."""
     from climwin.crops import crop, crops
     from climwin.suiting import suiting_crops
-    from climwin.words import best_run
+    from climwin.words_garden import suited
 
     wanted = [c for c in map(crop, crops()) if chosen.season in (c.season, None)]
-    found = suiting_crops(record(chosen), wanted).sortby("rank")
+    daily = record(chosen)
+    found = suiting_crops(daily, wanted).sortby("rank")
+    say_doubts(int(found["known"].max()), daily, chosen)
     for at in range(min(chosen.most, found.sizes["plan"])):
         row = found.isel(plan=at)
-        way = "sown in place" if row["cover"].item() == "none" else row["cover"].item()
         odds = f"{int(row['succeeded'])} of {int(row['known'])}"
-        print(
-            f"{row['crop'].item():20} {way:14} {odds:>8} years  {best_run(row)}"
-            f"{'; ' if row['limit'].item() else ''}{row['limit'].item()}"
-        )
+        print(f"{row['crop'].item():20} {odds:>8} years  {suited(row)}")
 
 
 def sowings(chosen: argparse.Namespace) -> None:
     """Sowings one after another, for as long as the odds hold."""
+    from climwin.judging import judge, success_odds
     from climwin.planning import succession
     from climwin.words import date, percent
 
-    found = succession(_one_plan(chosen), record(chosen), chosen.every, least_odds=chosen.odds)
+    plan, daily = _one_plan(chosen), record(chosen)
+    say_doubts(int(success_odds(judge(plan, daily))["known"]), daily, chosen)
+    found = succession(plan, daily, chosen.every, least_odds=chosen.odds)
     if not found.sizes["sowing"]:
         msg = (
             f"No start date reaches the odds {chosen.odds:g} for {chosen.crop}. Lower --odds, or "
@@ -57,8 +59,9 @@ def dates(chosen: argparse.Namespace) -> None:
     from climwin.exports import to_csv
     from climwin.timetable import dated_plan
 
-    plan = _one_plan(chosen)
-    dated = dated_plan(plan, record(chosen))
+    plan, daily = _one_plan(chosen), record(chosen)
+    dated = dated_plan(plan, daily)
+    say_doubts(int(dated["known"]), daily, chosen)
     year = chosen.year or dt.date.today().year + 1
     events = plan_events(dated, year)
     for event in events:
@@ -67,7 +70,8 @@ def dates(chosen: argparse.Namespace) -> None:
     if chosen.out.suffix == ".ics":
         stamp = dt.datetime.now(dt.UTC)
         name = f"{plan.crop.name}, {plan.name}"
-        chosen.out.write_bytes(to_ical(events, name=name, stamp=stamp))
+        with whole(chosen.out) as part:
+            part.write_bytes(to_ical(events, name=name, stamp=stamp))
     elif chosen.out.suffix == ".csv":
         to_csv(dated, chosen.out)
     else:

@@ -21,6 +21,7 @@ COMMON_PRACTICE, FROM_MEMORY = "common practice", "from memory"
 
 Season = Literal["cool", "warm"]
 Place = Literal["soil", "air"]
+Begin = Literal["sown", "by itself"]
 
 
 def _check_celsius(**temperatures: float) -> None:
@@ -188,6 +189,8 @@ class Crop:
         give such limits for monthly means. [degC]
     weeks_under_cover : Span, optional
         From sowing to setting out, where it is raised under cover. [weeks]
+    begins : {"sown", "by itself"}
+        Whether a grower chooses its start, or it wakes each spring where it stands.
     cautions : tuple of str
         What to mind, in the grower's words.
     """
@@ -200,10 +203,12 @@ class Crop:
     stages: tuple[Stage, ...]
     band: Limits
     weeks_under_cover: Span | None = None
+    begins: Begin = "sown"
     cautions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         check_choice("season", self.season, ("cool", "warm"))
+        check_choice("begins", self.begins, ("sown", "by itself"))
         if not self.stages:
             msg = f"Crop {self.name!r} has no stages. Give at least one [[stages]] table."
             raise ValueError(msg)

@@ -5,10 +5,9 @@ A file is whole or not there: it is written beside its place and moved in.
 
 from __future__ import annotations
 
-import os
-import tempfile
+import re
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +15,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.schema import Variable
+from climwin.whole import whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,6 +30,12 @@ _PLACE: dict[str, dict[str, str]] = {
     "longitude": {"standard_name": "longitude", "units": "degrees_east"},
     "elevation": {"standard_name": "altitude", "units": "m", "positive": "up"},
 }
+
+_FORMULA = re.compile(r"^(?=[=+\-@\t\r])(?![+-]?\d*\.?\d*$)")
+"""Where a text begins that a spreadsheet would run; a number, or a dash, is none."""
+_HIDDEN = re.compile(r"(?<=[,;\t])(?=[=+\-@])")
+"""The same within a line that a spreadsheet cuts into cells."""
+_AS_TEXT = "'"
 
 
 # --- CSV ----------------------------------------------------------------------------------
@@ -59,14 +65,35 @@ def to_csv(result: Result, path: str | Path) -> Path:
     -----
     Rows run along the dimensions that most variables have. A further dimension of a variable
     becomes columns, such as ``tmean[10]`` to ``tmean[90]``; one that it lacks repeats its values.
-    Lines above the table begin with ``#``. Dates are year-month-day; missing is empty.
+    Lines above the table begin with ``#``. Dates are year-month-day; missing is empty. A text that
+    a spreadsheet would run as a formula begins with an apostrophe.
     """
-    whole = _whole(result)
-    rows = _rows(whole)
-    table = _table(whole, rows)
-    text = "".join(f"# {line}\n" for line in _head(whole, rows))
-    text += table.to_csv(index=bool(rows), lineterminator="\n")
-    return _written(path, ".csv", lambda part: part.write_text(text, "utf-8", newline=""))
+    loaded = _whole(result)
+    rows = _rows(loaded)
+    table = _table(loaded, rows)
+    text = "".join(f"# {_HIDDEN.sub(_AS_TEXT, line)}\n" for line in _head(loaded, rows))
+    text += without_formulas(table).to_csv(index=bool(rows), lineterminator="\n")
+    with whole(_named(path, ".csv")) as part:
+        part.write_text(text, "utf-8", newline="")
+    return Path(path)
+
+
+def without_formulas(table: pd.DataFrame) -> pd.DataFrame:
+    """The table for a spreadsheet: an apostrophe before each text that would be run as a formula.
+
+    References
+    ----------
+    .. [1] OWASP, "CSV Injection" (from memory).
+    """
+    out = table.rename(index=_tame, columns=_tame)
+    for name in out:
+        if out[name].dtype.kind not in "biufmM":
+            out[name] = out[name].map(_tame)
+    return out
+
+
+def _tame(value: Any) -> Any:
+    return _FORMULA.sub(_AS_TEXT, value) if isinstance(value, str) else value
 
 
 def _whole(result: Result) -> xr.Dataset:
@@ -174,8 +201,10 @@ def to_netcdf(result: Result, path: str | Path) -> Path:
     ----------
     .. [1] CF conventions 1.11, cfconventions.org (from memory).
     """
-    whole = _by_convention(_whole(result))
-    return _written(path, ".nc", lambda part: whole.to_netcdf(part, engine="netcdf4"))
+    by_convention = _by_convention(_whole(result))
+    with whole(_named(path, ".nc")) as part:
+        by_convention.to_netcdf(part, engine="netcdf4")
+    return Path(path)
 
 
 def _by_convention(result: xr.Dataset) -> xr.Dataset:
@@ -230,18 +259,10 @@ def _plain(value: Any) -> Any:
 # --- the file -----------------------------------------------------------------------------
 
 
-def _written(path: str | Path, suffix: str, write: Callable[[Path], object]) -> Path:
-    """The file, written under another name and moved to its place."""
+def _named(path: str | Path, suffix: str) -> Path:
+    """The file's path, its ending checked."""
     target = Path(path)
     if target.suffix != suffix:
         msg = f"The file's name must end in {suffix}, got {target.name!r}. Name it so."
         raise ValueError(msg)
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=".part-", suffix=suffix)
-    os.close(handle)
-    try:
-        write(Path(name))
-        Path(name).chmod(0o644)
-        Path(name).replace(target)
-    finally:
-        Path(name).unlink(missing_ok=True)
     return target

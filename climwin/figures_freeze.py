@@ -13,7 +13,7 @@ from climwin.crops import Crop
 from climwin.plans import Plan
 from climwin.schema import TOLERANCE_C, Units, variable
 from climwin.seasons import DAYS, by_year, day_name, day_number
-from climwin.trend import CLEAR_P, describe
+from climwin.trends import CLEAR_P, describe
 from climwin.words import limits, ready, set_out
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def freeze_curve(
     Parameters
     ----------
     chance : Dataset, dims ([period,] [threshold,] day_of_year)
-        From `freeze_chance`; periods, from `trend.by_period` of the record, get axes of their own.
+        From `freeze_chance`; periods, from `trends.by_period` of the record, get axes of their own.
     odds : Dataset, dims ([period,] [threshold,] odds)
         From `freeze_odds` of the same: the dates at 10, 50 and 90 % are marked and named.
     units : {"C", "F"}
@@ -168,7 +168,7 @@ def freeze_years(
     dates : Dataset, dims (season)
         From `freeze_dates`, one threshold.
     spring, autumn : Dataset
-        From `trend.trend` of ``last_spring`` and ``first_autumn``.
+        From `trends.trend` of ``last_spring`` and ``first_autumn``.
     units : {"C", "F"}
         Unit of the temperatures.
     narrow : bool

@@ -45,7 +45,7 @@ def station_map(table: pd.DataFrame, garden: Garden, *, narrow: bool = False) ->
     named = min(len(table), len(NAMED))
     height = 4.9 + 0.62 * named if narrow else max(4.8, 1.2 + 0.52 * named)
     how = "★ the garden; ▲ higher, ▼ lower, ● level with it; ◆ height not known."
-    with look.sheet(title, height, {}, narrow=narrow, note=how) as figure:
+    with look.sheet(title, height, table.attrs, narrow=narrow, note=how) as figure:
         shape: dict[str, Any] = (
             {"nrows": 2, "height_ratios": [4, 0.62 * named]} if narrow else {"ncols": 2}
         )

@@ -179,7 +179,7 @@ def sensitivity_grid(
     Parameters
     ----------
     odds : Dataset, dims (part, low_shift, high_shift)
-        From `sensitivity.sensitivity`.
+        From `robustness.sensitivity`.
     part : {"longest", "rise", "fall"}
         Which window of the year.
     attrs : mapping, optional

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import xarray as xr
@@ -78,7 +78,8 @@ def region(
         label = "years too short (%)" if show == "share" else "median window (days)"
         where: dict[str, Any] = {"orientation": "horizontal"} if narrow else {}
         figure.colorbar(drawn, ax=ax, label=label, shrink=0.8, ticks=norm.boundaries, **where)
-        _graticule(ax, values["latitude"].values)
+        _graticule(ax, values["latitude"].values, lines=4 if narrow else "auto")
+        figure.set_layout_engine("compressed")  # the colours' key close to a map of fixed shape
     return figure
 
 
@@ -144,12 +145,12 @@ def _cells(
     return columns, rows, grid
 
 
-def _graticule(ax: Axes, latitude: np.ndarray) -> None:
+def _graticule(ax: Axes, latitude: np.ndarray, lines: int | Literal["auto"]) -> None:
     from matplotlib.ticker import MaxNLocator
 
     ax.set_aspect(1 / np.cos(np.deg2rad(np.mean(latitude))))
     for axis, ends in ((ax.xaxis, "EW"), (ax.yaxis, "NS")):
-        axis.set_major_locator(MaxNLocator("auto", steps=[1, 2, 2.5, 5, 10]))
+        axis.set_major_locator(MaxNLocator(lines, steps=[1, 2, 2.5, 5, 10]))
         axis.set_major_formatter(_degrees(ends))
     ax.grid(color=look.SPREAD, lw=0.6)
     ax.set_axisbelow(True)

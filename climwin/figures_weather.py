@@ -186,8 +186,7 @@ def heat_sums(
     Parameters
     ----------
     bands : Dataset, dims (day_of_year, percentile)
-        From `day_bands`, `half_width` 0, of degree-days summed from the season's first day on.
-        [degC day]
+        From `day_bands`, `half_width` 0, of `heat_since` the season's first day. [degC day]
     base : float
         Temperature above which they are counted. [degC]
     need : float, optional

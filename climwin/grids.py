@@ -48,7 +48,7 @@ def open_grid(path: str | Path) -> xr.Dataset:
     """
     try:
         return as_daily(xr.open_dataset(path, chunks={}))
-    except (OSError, ValueError) as error:
+    except Exception as error:  # what a damaged file breaks within xarray and below, none can list
         msg = f"{path} cannot be used as daily weather: {error}"
         raise RecordError(msg) from error
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
 import numpy as np
 import xarray as xr
 
 from climwin.schema import TOLERANCE_C, apply, check_choice, check_units
-from climwin.seasons import day_of_year
+from climwin.seasons import checked_day, day_of_year, record_dates
 
 Numbers = TypeVar("Numbers", float, np.ndarray, xr.DataArray)
 
@@ -306,6 +307,43 @@ def degree_days(
     return out.rename("degree_days").assign_attrs(
         units="degC day", base_c=base, upper_c=upper, method=f"{method}, {source}"
     )
+
+
+def heat_since(heat: xr.DataArray, first_day: int | str = 1) -> xr.DataArray:
+    """Heat that has come together since a day of the year, day by day and year by year.
+
+    Parameters
+    ----------
+    heat : DataArray, dims (..., time)
+        Of each day, such as from `degree_days`. [degC day]
+    first_day : int or str
+        On which every year's sum begins: a day of the year, or a date such as ``"04-20"``.
+
+    Returns
+    -------
+    DataArray, dims (..., time)
+        Up to and with each day. Missing from a gap on to the next beginning, and before the
+        record's first. [degC day]
+
+    Raises
+    ------
+    ValueError
+        If the day is not one of the year, or the record holds a date twice.
+    """
+    first = checked_day(first_day)
+    _, day, leap = record_dates(heat)
+    begins = np.flatnonzero((day == first) & ~leap)
+    dates = np.asarray(heat["time"]).astype("datetime64[D]")
+    out = apply(lambda days: _since(days, begins, dates), heat, core=[["time"]], out=[["time"]])
+    return out.rename("heat").assign_attrs(heat.attrs, first_day=first)
+
+
+def _since(heat: np.ndarray, begins: np.ndarray, dates: np.ndarray) -> np.ndarray:
+    sums = np.full(heat.shape, np.nan)
+    for begin, end in pairwise([*begins, len(dates)]):
+        whole = (dates[begin:end] - dates[begin]).astype(int) == np.arange(end - begin)
+        sums[..., begin:end] = np.cumsum(np.where(whole, heat[..., begin:end], np.nan), axis=-1)
+    return sums
 
 
 def _mean(tmin: np.ndarray, tmax: np.ndarray, base: float, upper: float) -> np.ndarray:

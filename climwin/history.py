@@ -10,11 +10,14 @@ from __future__ import annotations
 import datetime as dt
 import gzip
 import http.client
+import io
 import logging
 import sqlite3
 import threading
 import time
 import urllib.error
+import urllib.request
+import urllib.response
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future
@@ -37,6 +40,12 @@ LIST = "stations.db"
 
 LIST_AGE = dt.timedelta(days=30)
 """Age at which the list is fetched anew; a stale one still serves where that fails."""
+
+LARGEST_YEAR = 200_000
+"""Largest yearly file that is read, ten times the usual; unpacked 200 MB at most. [bytes]"""
+
+LARGEST_LIST = 500_000_000
+"""Largest list of stations that is waited for, ten times the usual. [bytes]"""
 
 _LOCK = threading.RLock()
 
@@ -90,6 +99,28 @@ def start(work: Callable[..., Any], *args: Any) -> Future[Any]:
 
     threading.Thread(target=run, daemon=True).start()
     return answer
+
+
+class _Limit(urllib.request.BaseHandler):
+    """No answer is read that is larger than a yearly file can be."""
+
+    handler_order = 400  # before an answer is judged
+
+    def http_response(self, _request: Any, response: Any) -> Any:
+        """The answer, read up to the limit."""
+        raw = response.read(LARGEST_YEAR + 1)
+        if len(raw) > LARGEST_YEAR:
+            response.close()
+            msg = f"the file is larger than {LARGEST_YEAR / 1000:.0f} kB, which no year is"
+            raise ValueError(msg)
+        held = urllib.response.addinfourl(
+            io.BytesIO(raw), response.headers, response.url, response.code
+        )
+        held.msg = response.msg  # type: ignore[attr-defined]
+        response.close()
+        return held
+
+    https_response = http_response
 
 
 class _Ear(logging.Handler):
@@ -157,7 +188,9 @@ def settings(**ours: Any) -> Iterator[None]:
     with _LOCK:
         before = {name: value for name, value in vars(config).items() if name in ours}
         level, propagate = logger.level, logger.propagate
+        opener = getattr(urllib.request, "_opener", None)
         vars(config).update(ours)
+        urllib.request.install_opener(urllib.request.build_opener(_Limit))
         logger.setLevel(min(logger.getEffectiveLevel(), logging.WARNING))
         logger.propagate = False
         try:
@@ -166,6 +199,7 @@ def settings(**ours: Any) -> Iterator[None]:
             for name in ours:
                 vars(config).pop(name, None)
             vars(config).update(before)
+            urllib.request.install_opener(opener)
             logger.setLevel(level)
             logger.propagate = propagate
 
@@ -243,7 +277,7 @@ def station_list(folder: Path, *, patience: Patience = PATIENCE) -> tuple[Path, 
         Why there is none, or only a stale one; nothing where all is well.
     """
     path = folder / LIST
-    if path.exists() and time.time() - path.stat().st_mtime < LIST_AGE.total_seconds():
+    if path.exists() and abs(time.time() - path.stat().st_mtime) < LIST_AGE.total_seconds():
         return path, ""
     folder.mkdir(parents=True, exist_ok=True)
     began, fault = time.monotonic(), ""
@@ -274,6 +308,9 @@ def _download(part: Path, patience: Patience) -> None:
                 answer.result(patience.timeout)
             except TimeoutError:
                 grown = part.stat().st_size if part.exists() else 0
+                if grown > LARGEST_LIST:
+                    msg = f"it is larger than {LARGEST_LIST / 1e6:.0f} MB"
+                    raise ValueError(msg) from None
                 if grown <= size and not answer.done():
                     msg = f"no answer within {patience.timeout:g} s"
                     raise TimeoutError(msg) from None

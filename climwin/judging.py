@@ -58,6 +58,8 @@ def judge(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     for name, shift in (("start", 0), ("finish", plan.crop.days - 1)):
         dates = date_of(judged["season"].values, np.array(day + shift)).astype("datetime64[s]")
         judged[name] = ("season", dates)
+    for name in ("too_hot", "too_cold", "late_freezes", "autumn_freezes"):
+        judged[name].attrs["units"] = "days"
     return judged.assign_coords(stage=names).assign_attrs(
         provenance(daily), plan=plan.name, crop=plan.crop.name
     )

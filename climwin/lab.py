@@ -8,6 +8,8 @@ import sys
 from importlib.util import find_spec
 from pathlib import Path
 
+from climwin.whole import whole
+
 _PACKAGE = Path(__file__).parent
 _NOTEBOOKS = (_PACKAGE / "notebooks", _PACKAGE.parent / "notebooks")
 
@@ -42,16 +44,27 @@ def copy_notebooks(folder: str | Path) -> Path:
     ValueError
         If climwin was installed without its notebooks.
     """
-    originals = [book for place in _NOTEBOOKS for book in sorted(place.glob("*.ipynb"))]
-    if not originals:
-        msg = "This climwin was installed without its notebooks. Install it from its repository."
-        raise ValueError(msg)
+    books = originals()
     target = Path(folder).resolve()
     target.mkdir(parents=True, exist_ok=True)
-    for book in originals:
-        try:
-            with (target / book.name).open("xb") as copy:
-                copy.write(book.read_bytes())
-        except FileExistsError:
-            continue  # the user's work
+    for book in books:
+        copy = target / book.name
+        if not copy.exists():  # else it is the user's work
+            with whole(copy) as part:
+                part.write_bytes(book.read_bytes())
     return target
+
+
+def originals() -> list[Path]:
+    """The notebooks that came with climwin.
+
+    Raises
+    ------
+    ValueError
+        If it was installed without them.
+    """
+    books = [book for place in _NOTEBOOKS for book in sorted(place.glob("*.ipynb"))]
+    if not books:
+        msg = "This climwin was installed without its notebooks. Install it from its repository."
+        raise ValueError(msg)
+    return books

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import re
 import textwrap
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -93,7 +95,15 @@ def sheet(
         text = wrapped(told, width, lines=lines)
         figure.suptitle(text, x=0.01, ha="left", weight="bold", size=size)
         credit(figure, attrs, note)
+        setattr(figure, "_repr_png_", partial(_as_png, figure))  # noqa: B010 - no plain Figure has it
         yield figure
+
+
+def _as_png(figure: Figure) -> bytes:
+    """The figure as a notebook shows it; of itself it is shown only where pyplot was imported."""
+    picture = io.BytesIO()
+    figure.savefig(picture, format="png")
+    return picture.getvalue()
 
 
 def credit(figure: Figure, attrs: Mapping[Any, Any], note: str = "") -> None:
@@ -150,10 +160,13 @@ def on_axis(day: np.ndarray | float, first_day: int) -> np.ndarray:
 
 
 def legend(ax: Axes, ncols: int, *, handle: float = 1.4) -> None:
-    """Keys above the axes, where they cover nothing."""
+    """Keys above the axes, where they cover nothing; bars that are not there have no key."""
+    handles, labels = ax.get_legend_handles_labels()
+    there = [n for n, key in enumerate(handles) if key or not isinstance(key, tuple)]
+    keys, said = [handles[n] for n in there], [labels[n] for n in there]
     above: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, 1.0)}
     close: dict[str, Any] = {"handlelength": handle, "handletextpad": 0.6, "columnspacing": 1.3}
-    ax.legend(**above, **close, ncols=ncols, fontsize=SMALL)
+    ax.legend(keys, said, **above, **close, ncols=ncols, fontsize=SMALL)
 
 
 def say_missing(

@@ -23,9 +23,11 @@ from climwin.batches import (
     failed_batch,
 )
 from climwin.crops import Crop
+from climwin.exports import without_formulas
 from climwin.parts import PLACE, Parts
 from climwin.schema import variable
 from climwin.seasons import day_name
+from climwin.whole import whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -99,7 +101,8 @@ def many(
         _on_cluster(cluster, tasks, keep, batches)
     parts.join(len(batches), places)
     found = xr.open_dataset(out)
-    table(found).to_csv(Path(out).with_suffix(".csv"), index=False)
+    with whole(Path(out).with_suffix(".csv")) as part:
+        without_formulas(table(found)).to_csv(part, index=False)
     return found
 
 

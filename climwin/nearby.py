@@ -34,6 +34,12 @@ WHAT_TO_DO = (
     "or try again when the network is back."
 )
 
+CREDIT = "Meteostat (https://meteostat.net)"
+"""Whom the list of stations and their data are from; the providers come beside."""
+
+LICENCE = "CC BY 4.0, https://creativecommons.org/licenses/by/4.0/"
+"""Licence of the data that meteostat hands on (its own licence page)."""
+
 _NEEDED = {"tmin", "tmax"}  # the variables that a record cannot do without
 
 
@@ -95,7 +101,8 @@ def stations(
         ``distance_km``, ``height_difference_m`` (station less garden), first and last year of
         each variable (``tmin_first``, ``tmin_last``, ...), ``share_present`` (of the days of the
         period, by the inventory, for the scarcer of minimum and maximum), ``same_spot`` (other
-        stations there, folded in), ``score``, and the ``reason`` in words.
+        stations there, folded in), ``score``, and the ``reason`` in words; the attributes hold
+        ``credit`` and ``licence``.
 
     Raises
     ------
@@ -124,6 +131,7 @@ def stations(
     table = _measured(near, held, garden, period)
     table = _folded(table.sort_values("score", ascending=False, kind="stable"))
     table["reason"] = [_reason(row, period) for row in table.to_dict("records")]
+    table.attrs = {"credit": CREDIT, "licence": LICENCE}
     return table
 
 

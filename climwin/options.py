@@ -23,12 +23,33 @@ def record(parser: argparse.ArgumentParser, *, needed: bool = True) -> None:
     )
 
 
+def values(parser: argparse.ArgumentParser) -> None:
+    """Values of a notebook's parameters."""
+    parser.add_argument(
+        "--set",
+        dest="values",
+        action="append",
+        default=[],
+        type=_value,
+        metavar="NAME=VALUE",
+        help="a value of its first cell, such as crop_name=pea; may be given again",
+    )
+
+
 def _column(text: str) -> tuple[str, str]:
-    role, equals, name = text.partition("=")
+    return _pair(text, "ROLE=NAME, such as tmin=Low")
+
+
+def _value(text: str) -> tuple[str, str]:
+    return _pair(text, "NAME=VALUE, such as crop_name=pea")
+
+
+def _pair(text: str, form: str) -> tuple[str, str]:
+    left, equals, right = text.partition("=")
     if not equals:
-        msg = f"write ROLE=NAME, such as tmin=Low; got {text!r}"
+        msg = f"write {form}; got {text!r}"
         raise argparse.ArgumentTypeError(msg)
-    return role, name
+    return left, right
 
 
 def place(parser: argparse.ArgumentParser, *, needed: bool = False) -> None:
@@ -52,7 +73,19 @@ def start(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sow", metavar="MM-DD", help="sow in place on this day")
     parser.add_argument("--raise", dest="raised", metavar="MM-DD", help="sow under cover then")
     parser.add_argument("--weeks", type=int, help="under cover; else the crop's usual")
+    parser.add_argument(
+        "--fleece", type=int, default=0, metavar="WEEKS", help="under fleece once outdoors"
+    )
     parser.add_argument("--cover", default="cold frame", help="where it is raised (%(default)s)")
+
+
+def few_years(parser: argparse.ArgumentParser) -> None:
+    """Whether a short record will do."""
+    parser.add_argument(
+        "--few-years",
+        action="store_true",
+        help="go on with fewer than ten known years; the odds are a hint, no more",
+    )
 
 
 def changes(parser: argparse.ArgumentParser) -> None:
@@ -61,6 +94,18 @@ def changes(parser: argparse.ArgumentParser) -> None:
         "--at-garden",
         action="store_true",
         help="move the temperatures to the garden's height, 6.5 degC a kilometre",
+    )
+    parser.add_argument(
+        "--thermometer",
+        metavar="FILE",
+        type=Path,
+        help="readings of a logger in your garden: its monthly offsets from the station move the "
+        "temperatures; other months move by height",
+    )
+    parser.add_argument(
+        "--fill-from",
+        metavar="FILE|ID",
+        help="fill gaps from a neighbour's record or station, by monthly offset; the page says so",
     )
     parser.add_argument(
         "--warmer",

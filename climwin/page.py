@@ -7,13 +7,12 @@ template. Its cells show the parts that `page_contents` puts into words.
 from __future__ import annotations
 
 import datetime as dt
-import os
-import tempfile
 from pathlib import Path
 
 from climwin.page_tables import Page
 from climwin.report import GardenReport
 from climwin.schema import Units, check_choice
+from climwin.whole import whole
 
 
 def share(
@@ -68,13 +67,6 @@ def write_whole(path: str | Path, html: str) -> Path:
     """Write a page; the file is whole, or the older one is still there."""
     target = Path(path)
     target.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=target.parent, prefix=".page-", suffix=".html")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(html)
-        Path(name).chmod(0o644)
-        Path(name).replace(target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    with whole(target) as part:
+        part.write_text(html, "utf-8", newline="")
     return target

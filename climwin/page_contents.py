@@ -19,6 +19,7 @@ from climwin.report import GardenReport
 from climwin.schema import VARIABLES, Units
 from climwin.seasons import DAYS, day_name, day_number
 from climwin.timetable import dated_plan
+from climwin.words_doubts import doubts
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -147,6 +148,7 @@ def sure(page: Page) -> Content:
         "drift": drift,
         "chance": "p = " in drift,
         "average": words.average(report),
+        "doubts": doubts(report, page.made, page.units),
     }
 
 

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+_DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9]")  # no file's name where Windows runs
+
+
 class Download(NamedTuple):
     """A file's name, and its content as a link's address."""
 
@@ -72,7 +75,8 @@ def table(result: xr.Dataset, title: str) -> Download:
 def plain(text: str) -> str:
     """A file's name that every computer takes."""
     letters = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii")
-    return re.sub(r"[^a-z0-9]+", "-", letters.lower()).strip("-")[:80].strip("-") or "climwin"
+    name = re.sub(r"[^a-z0-9]+", "-", letters.lower()).strip("-")[:80].strip("-") or "climwin"
+    return f"climwin-{name}" if _DEVICE.fullmatch(name) else name
 
 
 def _address(kind: str, raw: bytes) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import pickle
 import re
 import tempfile
 from importlib.resources import files
@@ -20,6 +19,7 @@ from nbconvert.filters import markdown2html
 from nbformat import NotebookNode
 
 from climwin import chart_numbers
+from climwin.page_given import to_text
 from climwin.page_parts import environment
 
 DATA = files("climwin") / "data" / "page"
@@ -33,7 +33,7 @@ def run(name: str, given: object) -> NotebookNode:
     name : str
         Of the notebook, such as ``"page"``.
     given : object
-        What its parameter ``given`` names: a file beside it that holds this object, pickled.
+        What its parameter ``given`` names: a file beside it that holds this, see `page_given`.
 
     Returns
     -------
@@ -41,17 +41,22 @@ def run(name: str, given: object) -> NotebookNode:
         With its outputs.
     """
     book = nbformat.reads((DATA / f"{name}.ipynb").read_text("utf-8"), as_version=4)  # type: ignore[no-untyped-call]
-    specs = KernelSpecManager(kernel_dirs=[])  # so that the kernel is this Python, no other
     with tempfile.TemporaryDirectory(prefix="climwin-") as folder:
-        (Path(folder) / "given.pickle").write_bytes(pickle.dumps(given))
-        NotebookClient(
-            book,
-            km=AsyncKernelManager(kernel_spec_manager=specs, kernel_name="python3"),
-            resources={"metadata": {"path": folder}},
-            extra_arguments=["--log-level=40"],  # a warning on TCP is none for a page's reader
-            timeout=None,
-        ).execute()
+        (Path(folder) / "given.json").write_text(to_text(given), "utf-8")
+        execute(book, Path(folder))
     return book
+
+
+def execute(book: NotebookNode, folder: Path) -> None:
+    """Execute a notebook in a folder, by the Python that runs this; its outputs come into it."""
+    specs = KernelSpecManager(kernel_dirs=[])  # so that the kernel is this Python, no other
+    NotebookClient(
+        book,
+        km=AsyncKernelManager(kernel_spec_manager=specs, kernel_name="python3"),
+        resources={"metadata": {"path": str(folder)}},
+        extra_arguments=["--log-level=40"],  # a warning on TCP is none for a page's reader
+        timeout=None,
+    ).execute()
 
 
 def rendered(book: NotebookNode, *, title: str = "") -> str:

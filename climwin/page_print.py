@@ -9,12 +9,27 @@ import tempfile
 from pathlib import Path
 
 from climwin.schema import check_choice
+from climwin.whole import whole
 
 BROWSERS = (
     *("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome"),
     "msedge",
 )
 """Names of browsers built on Chromium, which print without a window."""
+
+_MAC = "/Applications/{0}.app/Contents/MacOS/{0}"
+INSTALLED = (
+    *(_MAC.format(name) for name in ("Google Chrome", "Chromium", "Microsoft Edge")),
+    *(
+        rf"${{{root}}}\{program}"
+        for root in ("ProgramFiles", "ProgramFiles(x86)", "LocalAppData")
+        for program in (
+            r"Google\Chrome\Application\chrome.exe",
+            r"Microsoft\Edge\Application\msedge.exe",
+        )
+    ),
+)
+"""Where their installers put them on macOS and on Windows, off the path (from memory)."""
 
 PAPERS = ("A4", "Letter")
 PATIENCE_S = 120
@@ -60,15 +75,14 @@ def pdf(page: str | Path, path: str | Path | None = None, *, paper: str = "A4") 
         copy.write_text(sized, encoding="utf-8")
         _print(_browser(), copy, made)
         target.parent.mkdir(parents=True, exist_ok=True)
-        part = target.with_name(f".{target.name}.part")
-        shutil.copyfile(made, part)
-        part.replace(target)
+        with whole(target) as part:
+            shutil.copyfile(made, part)
     return target
 
 
 def _browser() -> str:
-    """The first browser that is here."""
-    for name in BROWSERS:
+    """The first browser that is here: on the path, or where installers put it."""
+    for name in (*BROWSERS, *map(os.path.expandvars, INSTALLED)):
         found = shutil.which(name)
         if found:
             return found

@@ -18,6 +18,7 @@ from climwin.report import GardenReport
 from climwin.schema import UNKNOWN, Units
 from climwin.suiting import suiting_crops
 from climwin.words_garden import suiting as words_suiting
+from climwin.words_garden import way
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -188,14 +189,20 @@ def suiting(page: Page) -> Content:
 
 
 def _suited(row: xr.Dataset, own: str) -> Content:
-    weeks, limit = int(row["weeks"]), str(row["limit"].item())
+    limit = str(row["limit"].item())
     days = [float(row[f"{end}_day"]) for end in ("first", "last")]
     known = int(row["known"])
     return {
         "crop": str(row["crop"].item()),
         "own": row["crop"].item() == own,
-        "way": f"{row['cover'].item()}, {weeks} weeks" if weeks else "in place",
-        "dates": "never" if np.isnan(days[0]) else words.span(*days),
+        "way": way(row),
+        "dates": _dates(*days),
         "worked": f"{int(row['succeeded'])} of {known}" if known else UNKNOWN,
         "limit": limit or ("nothing, so far" if known else "too many gaps in the record"),
     }
+
+
+def _dates(first: float, last: float) -> str:
+    if np.isnan(first):
+        return "never"
+    return words.date(first) if first == last else words.span(first, last)

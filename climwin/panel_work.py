@@ -15,7 +15,7 @@ from climwin.seasons import day_of_year
 from climwin.shelter import Cover, fit_cover, logger_days
 from climwin.spaces import check_space, space_odds
 from climwin.suiting import suiting_crops
-from climwin.trend import describe, trend
+from climwin.trends import describe, trend
 from climwin.windows import PARTS, usable_windows
 
 

@@ -13,6 +13,7 @@ import xarray as xr
 
 from climwin.batches import ANSWERED, FAILED, fill_values
 from climwin.schema import check_choice
+from climwin.whole import whole
 
 FORMS = (".nc", ".zarr")
 """What a result can be: a netCDF file, or a Zarr store."""
@@ -130,9 +131,8 @@ def _write(found: xr.Dataset, path: Path, engine: Literal["netcdf4", "scipy"] = 
     found = found.drop_encoding()
     dates = [name for name, values in found.variables.items() if values.dtype.kind == "M"]
     encoding = dict.fromkeys(dates, _DATES)
-    temporary = path.with_name(f"{path.name}.tmp")
-    if path.suffix == ".zarr":
-        found.to_zarr(temporary, mode="w", zarr_format=2, encoding=encoding)
-    else:
-        found.to_netcdf(temporary, engine=engine, encoding=encoding)
-    temporary.replace(path)
+    with whole(path, alone=True) as part:
+        if path.suffix == ".zarr":
+            found.to_zarr(part, mode="w", zarr_format=2, encoding=encoding)
+        else:
+            found.to_netcdf(part, engine=engine, encoding=encoding)

@@ -100,11 +100,12 @@ class Plan:
     def name(self) -> str:
         """What a gardener would call it."""
         day = day_name(day_number(self.start))
+        fleece = f", {self.fleece_weeks} weeks of fleece" if self.fleece_weeks else ""
         if not self.weeks_under_cover:
-            return f"sown in place {day}"
+            return f"sown in place {day}{fleece}"
         article = "an" if self.cover[0] in "aeiou" else "a"
         where = "under fleece" if self.cover == "fleece" else f"in {article} {self.cover}"
-        return f"raised {where}, sown {day}"
+        return f"raised {where}, sown {day}{fleece}"
 
     def pieces(self) -> Iterator[Piece]:
         """Its life in pieces of one stage under one cover, in order."""

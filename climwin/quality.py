@@ -216,11 +216,13 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (variable, ..., year, month)
-        ``days`` of each month that lie within the record; of these ``present``, ``set_aside``, by
-        ``kind``, and ``missing`` are the parts. ``longest_gap``, dims (variable, ..., year), is the
-        longest run of days without a value within each year. Of the whole record, dims (variable,
-        ...): ``first_date`` and ``last_date`` with a value, the ``longest_gap_overall`` and the
-        ``longest_gap_date`` on which it began; not-a-time where there is none.
+        ``days`` of each month that lie within the record; of these ``present`` (observed),
+        ``set_aside``, by ``kind``, and ``missing`` are the parts; ``filled`` is how many of the
+        last two were filled from a neighbour. ``longest_gap``, dims (variable, ..., year), is the
+        longest run of days without an observed value within each year. Of the whole record, dims
+        (variable, ...): ``first_date`` and ``last_date`` with such a value, the
+        ``longest_gap_overall`` and the ``longest_gap_date`` on which it began; not-a-time where
+        there is none.
     """
     time = np.asarray(daily["time"]).astype("datetime64[D]")
     whole = np.arange(time.min(), time.max() + 1)
@@ -230,8 +232,11 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
     for name in names:
         held = daily[name].notnull()
         flags = daily.get(f"{name}_flag", xr.zeros_like(held, dtype=np.int8))
-        held, flags = (da.reindex(time=axis, fill_value=0) for da in (held, flags))
-        parts.append(_coverage_of(held.astype(bool), flags, whole))
+        filled = daily.get(f"{name}_filled", xr.zeros_like(held))
+        held, flags, filled = (
+            da.reindex(time=axis, fill_value=0) for da in (held & ~filled, flags, filled)
+        )
+        parts.append(_coverage_of(held, flags, filled, whole))
     out = xr.concat(parts, dim=xr.DataArray(names, dims="variable", name="variable"))
     out["days"] = _by_month(xr.DataArray(np.ones(len(whole), bool), dims="time"), whole)
     out["missing"] = -(out["present"] + out["set_aside"].sum("kind") - out["days"])
@@ -240,9 +245,11 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
     return out.assign_coords(year=years, month=np.arange(1, 13), kind=list(KINDS))
 
 
-def _coverage_of(held: xr.DataArray, flags: xr.DataArray, whole: np.ndarray) -> xr.Dataset:
+def _coverage_of(
+    held: xr.DataArray, flags: xr.DataArray, filled: xr.DataArray, whole: np.ndarray
+) -> xr.Dataset:
     """What one variable holds on a whole axis of days."""
-    year = split_dates(whole)[0]
+    year, held = split_dates(whole)[0], held.astype(bool)
     kinds = xr.DataArray(np.arange(1, len(KINDS) + 1), dims="kind")
     gaps, facts = apply(
         lambda held: _facts(held, year - year[0]),
@@ -257,6 +264,7 @@ def _coverage_of(held: xr.DataArray, flags: xr.DataArray, whole: np.ndarray) -> 
     out = {
         "present": _by_month(held, whole),
         "set_aside": _by_month(flags == kinds, whole),
+        "filled": _by_month(filled, whole),
         "longest_gap": gaps,
         "longest_gap_overall": facts.isel(fact=0),
         "longest_gap_date": dates.isel(fact=1),
@@ -329,6 +337,8 @@ def _sentence(one: xr.Dataset) -> str:
         first, last = (str(one[key].values)[:10] for key in ("first_date", "last_date"))
         said += f" from {first} to {last}"
     said += f"; {missing:,} missing; set aside: {', '.join(aside) or 'none'}"
+    if filled := int(one["filled"].sum()):
+        said += f"; filled from a neighbour: {filled:,}"
     if gap := int(one["longest_gap_overall"]):
         said += f"; longest gap {gap:,} days from {str(one['longest_gap_date'].values)[:10]}"
     return f"{said}."

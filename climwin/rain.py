@@ -10,7 +10,7 @@ import xarray as xr
 
 from climwin.scenario import provenance
 from climwin.schema import NONE, OBSERVED, UNKNOWN, apply, check_units, variable
-from climwin.seasons import DAYS, date_of, day_number, record_dates
+from climwin.seasons import DAYS, checked_day, date_of, record_dates
 from climwin.stats import LEVEL, wilson
 
 WET_MM = 1.0
@@ -124,7 +124,7 @@ def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> 
     -----
     Days are those of the calendar: a spell that runs over 29 February counts it.
     """
-    first, last = (_day(day) for day in (first_day, last_day))
+    first, last = (checked_day(day) for day in (first_day, last_day))
     wet = wet_days(_on_every_day(variable(daily, "precip")))
     years, at, beyond = _stretches(wet["time"].values, first, (last - first) % DAYS)
 
@@ -154,14 +154,6 @@ def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> 
 
 def _status(least: np.ndarray, most: np.ndarray) -> np.ndarray:
     return _STATUS[np.where(least != most, 2, np.where(most == 0, 1, 0))]
-
-
-def _day(day: int | str) -> int:
-    number = day_number(day) if isinstance(day, str) else day
-    if not 1 <= number <= DAYS:
-        msg = f"A day of the year lies between 1 and {DAYS}, got {day}. Or write it as '05-10'."
-        raise ValueError(msg)
-    return number
 
 
 def _stretches(

@@ -132,8 +132,8 @@ def _read_table(
         msg = f"{found.file} names its columns in line {top.line} and ends there. Give another."
         raise RecordError(msg)
     text = {role: texts[column.position] for role, column in roles.items()}
-    named = (f"{role} from {roles[role].name!r}" for role in (*keys, *read))
-    found.notes.append(f"read {', '.join(named)}")
+    matched = (f"{role} from {roles[role].name!r}" for role in (*keys, *read))
+    found.notes.append(f"read {', '.join(matched)}")
     days = _days(found, lines, [text[key] for key in keys], options.dates)
     values = {}
     for name, column in read.items():
@@ -144,8 +144,9 @@ def _read_table(
     tables.refuse(found.file, found.faults)
     units = _units(found.file, read, values, options.units, noaa=bool(flags))
     for name, column in read.items():
-        found.series[name] = Series(days, values[name], lines, units[name])
-        said = "" if column.unit == units[name] else ", which its name does not say"
+        named = column.unit == units[name]
+        found.series[name] = Series(days, values[name], lines, units[name], said=named)
+        said = "" if named else ", which its name does not say"
         found.notes.append(f"{name} taken as {units[name]}{said}")
     _one_station(found.file, text.get("station_id", ()))
     found.place |= {role: text[role][0] for role in layouts.PLACE if role in text}

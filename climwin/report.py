@@ -16,6 +16,7 @@ from climwin.plans import Plan
 from climwin.quality import coverage
 from climwin.schema import Garden, variable
 from climwin.seasons import DAYS, day_number
+from climwin.stats import check_years
 from climwin.windows import odds_shorter, usable_windows
 
 
@@ -120,6 +121,7 @@ def garden_report(
     plans: Sequence[Plan] = (),
     crop: Crop | None = None,
     need_days: int | None = None,
+    few_years: bool = False,
 ) -> GardenReport:
     """Join all steps for one garden.
 
@@ -136,12 +138,16 @@ def garden_report(
         Instead of plans.
     need_days : int, optional
         Days the crop needs of a window; its usual days above ground where it is left out.
+    few_years : bool
+        Whether fewer than ten known years will do. What is made of them says that they are few.
 
     Raises
     ------
     ValueError
         If there is neither a plan nor a crop, the plans grow different crops, or the need is not
         one to 365 days.
+    DataGapError
+        If the window is known in fewer than ten years, and `few_years` was not asked for.
     """
     if not plans and crop is None:
         msg = "Give plans=[...] or crop=..., got neither."
@@ -155,7 +161,9 @@ def garden_report(
     if not 0 < need <= DAYS:
         msg = f"need_days must lie between 1 and {DAYS}, got {need!r}."
         raise ValueError(msg)
-    return GardenReport(garden, daily, chosen, need)
+    report = GardenReport(garden, daily, chosen, need)
+    check_years(int(report.shorter["known"]), few_years=few_years)
+    return report
 
 
 def usual_plans(crop: Crop, daily: xr.Dataset) -> tuple[Plan, ...]:

@@ -60,6 +60,15 @@ def day_number(text: str) -> int:
         raise ValueError(msg) from None
 
 
+def checked_day(day: int | str) -> int:
+    """Day of the year given as its number, or as a date that `day_number` reads; 1 to 365."""
+    number = day_number(day) if isinstance(day, str) else day
+    if not 1 <= number <= DAYS:
+        msg = f"A day of the year lies between 1 and {DAYS}, got {day}. Or write it as '05-10'."
+        raise ValueError(msg)
+    return number
+
+
 def day_name(day: float, *, wrap: bool = True) -> str:
     """Day of the year as people write it, such as ``"20 Apr"``; days past 365 wrap round."""
     number = int(np.floor(day + 0.5))

@@ -15,10 +15,6 @@ import numpy as np
 import xarray as xr
 
 from climwin.schema import (
-    NONE,
-    OBSERVED,
-    TOLERANCE_C,
-    UNKNOWN,
     VARIABLES,
     DataGapError,
     apply,
@@ -28,12 +24,7 @@ from climwin.schema import (
 from climwin.seasons import (
     DAYS,
     by_year,
-    cut,
     day_of_year,
-    keep_inside,
-    offset,
-    season_dates,
-    seen_range,
     smoothed_year,
 )
 
@@ -56,7 +47,6 @@ FEWEST_PROBE_DAYS = 20
 
 _LAYERS = 0.01 * 1.15 ** np.arange(40)  # thickness from the surface down, 18 m in all [m]
 _SECONDS = 86_400
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 
 # --- soil from air ------------------------------------------------------------------------
@@ -290,78 +280,3 @@ def _least(loss: Callable[[float], float], low: float, high: float) -> float:
         best = int(np.argmin([loss(value) for value in grid]))
         low, high = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
     return float(grid[best])
-
-
-# --- when it is warm enough ---------------------------------------------------------------
-
-
-def warm_soil_dates(
-    tsoil: xr.DataArray, limit: float, first_day: int | xr.DataArray, *, days: int = 5
-) -> xr.Dataset:
-    """First date of every season by which the soil has stayed warm enough for some days.
-
-    Parameters
-    ----------
-    tsoil : DataArray, dims (..., time)
-        Daily mean soil temperature at sowing depth. [degC]
-    limit : float
-        Warm enough is at or above it. [degC]
-    first_day : int or DataArray, dims (...)
-        Day of the year on which the season begins: the coldest, see `seasons.coldest_day`.
-    days : int
-        How many days in a row.
-
-    Returns
-    -------
-    Dataset, dims (..., season)
-        ``warm_soil``, the date of the last of these days; ``warm_soil_day``, counted from 1 January
-        of the season's own year; ``warm_soil_status``: ``observed``; ``none`` where it never came;
-        ``unknown`` where missing days could make it an earlier date, or a date at all, given what
-        the soil has been at that time of the year.
-
-    Raises
-    ------
-    ValueError
-        If `days` is not 1 to 365, or the soil is not in degC.
-    """
-    check_units(tsoil, "degC")
-    if not 1 <= days <= DAYS:
-        msg = f"days must lie between 1 and {DAYS}, got {days}."
-        raise ValueError(msg)
-    grid, first = by_year(tsoil), xr.DataArray(first_day)
-    results = apply(
-        lambda grid, first: _warm_days(grid, first, limit - TOLERANCE_C, days),
-        grid,
-        first,
-        core=[["year", "day_of_year"], []],
-        out=[["season"], ["season"]],
-        sizes={"season": grid.sizes["year"]},
-        dtypes=[float, int],
-        each=True,
-    )
-    found = xr.Dataset(dict(zip(("day", "code"), results, strict=True)))
-    found = keep_inside(found.assign_coords(season=grid["year"].values), grid, first)
-    out = xr.Dataset({"warm_soil": season_dates(found["day"], first)})
-    out["warm_soil_day"] = (found["day"] + apply(offset, first, core=[[]]) + 1).assign_attrs(
-        units="day of the year"
-    )
-    words = apply(lambda code: _STATUS[code], found["code"], core=[[]], dtypes=[_STATUS.dtype])
-    out["warm_soil_status"] = words
-    return out.assign_attrs(limit_c=limit, days=days)
-
-
-def _warm_days(
-    grid: np.ndarray, first_day: int, limit: float, days: int
-) -> tuple[np.ndarray, np.ndarray]:
-    season = cut(grid, first_day)
-    could = np.roll(seen_range(grid)[1] >= limit, -(first_day - 1))
-    sure = _first_run(season >= limit, days)
-    possible = _first_run((season >= limit) | (np.isnan(season) & could), days)
-    known = (sure == possible) | np.isnan(possible)
-    return np.where(known, sure, np.nan), np.where(known, np.isnan(sure), 2)
-
-
-def _first_run(warm: np.ndarray, days: int) -> np.ndarray:
-    """Last day of the first run of `days` days in each season; missing if there is none."""
-    runs = np.lib.stride_tricks.sliding_window_view(warm, days, axis=-1).all(axis=-1)
-    return np.where(runs.any(axis=-1), runs.argmax(axis=-1) + days - 1.0, np.nan)

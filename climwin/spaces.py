@@ -19,7 +19,7 @@ from climwin.schema import (
     check_units,
     variable,
 )
-from climwin.seasons import DAYS, by_year, day_number, seen_range
+from climwin.seasons import DAYS, by_year, checked_day, seen_range
 from climwin.shelter import LONGEST_HOLE_H, Cover
 from climwin.stats import LEVEL, wilson
 
@@ -131,7 +131,7 @@ def space_odds(
     has been seen at that time of the year could have added a twentieth of a day or more; a year
     of which less than half is there is unknown.
     """
-    first, last = (_day(day) for day in (first_day, last_day))
+    first, last = (checked_day(day) for day in (first_day, last_day))
     period = (first - 1, (last - first) % DAYS + 1)
     sides = (
         ("cold", "tmin", partial(_too_cold, cover=cover, limit_c=stage.survives.low_c), 0),
@@ -150,14 +150,6 @@ def space_odds(
         )
         out = out.merge(_odds_of(side, days, any_day)).assign_coords(year=grid["year"].values)
     return out.assign_attrs(first_day=first, last_day=last, hot_c=hot_c, interval=LEVEL)
-
-
-def _day(day: int | str) -> int:
-    number = day_number(day) if isinstance(day, str) else day
-    if not 1 <= number <= DAYS:
-        msg = f"A day of the year lies between 1 and {DAYS}, got {day}. Or write it as '03-01'."
-        raise ValueError(msg)
-    return number
 
 
 def _of_years(

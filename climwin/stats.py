@@ -9,10 +9,13 @@ from statistics import NormalDist
 
 import numpy as np
 
-from climwin.schema import check_choice
+from climwin.schema import DataGapError, check_choice
 
 LEVEL = 0.90
 """Confidence of every interval that climwin gives, unless asked otherwise."""
+LEAST_YEARS = 10
+"""Known years below which odds are refused unless asked for (common practice): not one year in ten
+can be told from such a count."""
 
 PLOTTING: dict[str, tuple[float, float]] = {
     "interpolated_inverted_cdf": (0.0, 1.0),
@@ -23,6 +26,22 @@ PLOTTING: dict[str, tuple[float, float]] = {
     "normal_unbiased": (3 / 8, 3 / 8),
 }
 """Hyndman and Fan's continuous quantile types 4 to 9, by NumPy's names."""
+
+
+def check_years(known: int, *, few_years: bool) -> None:
+    """Refuse odds from few years, unless they were asked for.
+
+    Raises
+    ------
+    DataGapError
+        Says how many years there are, how many are needed, and how to go on.
+    """
+    if known < LEAST_YEARS and not few_years:
+        msg = (
+            f"Too few years for odds: {known} can be told from the record, {LEAST_YEARS} are the "
+            "least. Take a longer record, or go on with few_years=True and take the odds as a hint."
+        )
+        raise DataGapError(msg)
 
 
 def z_of(level: float) -> float:

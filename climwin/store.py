@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import sys
 import threading
 import warnings
 from collections.abc import Iterator
@@ -20,6 +21,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.schema import StationError
+from climwin.whole import whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,6 +51,7 @@ _PLACE = {
 }
 
 _FILE_ONLY = ("Conventions", "featureType", "license")
+_DAMAGE = (OSError, ValueError, LookupError, RuntimeError, AttributeError, TypeError, OverflowError)
 _ONE = threading.Lock()  # two threads within the netCDF library at once bring the process down
 
 
@@ -56,13 +59,32 @@ _ONE = threading.Lock()  # two threads within the netCDF library at once bring t
 
 
 def folder(given: str | Path | None = None) -> Path:
-    """The store's folder: the one given, else ``CLIMWIN_DATA``, else in the user's data folder."""
+    """The store's folder: the one given, else ``CLIMWIN_DATA``, else in the user's data folder.
+
+    Raises
+    ------
+    OSError
+        If the locale lacks letters of its name.
+    """
     chosen = given or os.environ.get("CLIMWIN_DATA")
     if chosen:
-        return Path(chosen).expanduser()
+        return _sayable(Path(chosen).expanduser())
     import platformdirs
 
-    return platformdirs.user_data_path("climwin", appauthor=False)
+    return _sayable(platformdirs.user_data_path("climwin", appauthor=False))
+
+
+def _sayable(where: Path) -> Path:
+    """The folder, if the netCDF library can be told its name."""
+    try:
+        str(where.absolute()).encode(sys.getfilesystemencoding())
+    except UnicodeEncodeError as error:
+        msg = (
+            f"The store's folder {where!a} has letters that this session's locale lacks. Set "
+            "PYTHONUTF8=1, or give another folder in CLIMWIN_DATA."
+        )
+        raise OSError(msg) from error
+    return where
 
 
 def path_of(station_id: str, where: Path) -> Path:
@@ -132,9 +154,18 @@ def load(station_id: str, where: Path) -> xr.Dataset | None:
     -----
     UserWarning
         Where the file is damaged: it is set aside under another name.
+
+    Raises
+    ------
+    OSError
+        If the system does not let it be read; nothing is wrong with the file then.
+    StationError
+        If a damaged file cannot be set aside.
     """
     path = path_of(station_id, where)
-    if not path.exists():
+    try:
+        path.open("rb").close()  # what the system refuses is no damage
+    except FileNotFoundError:
         return None
     try:
         with _ONE, xr.open_dataset(path, engine="netcdf4") as opened:
@@ -142,7 +173,7 @@ def load(station_id: str, where: Path) -> xr.Dataset | None:
         _check(record, station_id)
     except PermissionError:
         raise
-    except (OSError, ValueError, KeyError, RuntimeError) as error:
+    except _DAMAGE as error:
         _set_aside(path, error)
         return None
     for name in _FILE_ONLY:
@@ -170,6 +201,12 @@ def _set_aside(path: Path, error: Exception) -> None:
         path.replace(aside)
     except FileNotFoundError:  # another process was quicker
         return
+    except OSError as refused:
+        msg = (
+            f"{path} is damaged ({error}), and cannot be set aside ({refused.strerror}). "
+            "Remove it, and fetch the station again."
+        )
+        raise StationError(msg) from refused
     text = (
         f"{path.name} in the local store is damaged ({error}). It is set aside as {aside.name}; "
         "the station is fetched anew when it is next asked for."
@@ -193,14 +230,9 @@ def save(record: xr.Dataset, where: Path) -> Path:
         The file.
     """
     path = path_of(record.attrs["station_id"], where)
-    part = path.with_name(f"{path.name}.part")
     checked = {name: {"fletcher32": True} for name in VALUES}
-    with _ONE:
+    with whole(path, alone=True) as part, _ONE:
         _described(record).to_netcdf(part, engine="netcdf4", encoding=checked)
-    with part.open("rb+") as written:
-        os.fsync(written.fileno())
-    part.replace(path)
-    _sync_folder(where)
     return path
 
 
@@ -223,16 +255,6 @@ def _described(record: xr.Dataset) -> xr.Dataset:
     out["status"].attrs |= {"flag_values": flags, "flag_meanings": " ".join(STATUS)}
     licence = {"license": facts["licence"]} if "licence" in facts else {}  # as ACDD spells it
     return out.assign_attrs(Conventions="CF-1.8", featureType="timeSeries", **licence)
-
-
-def _sync_folder(where: Path) -> None:
-    """Have the move itself on disk; not every system can."""
-    if os.name == "posix":
-        handle = os.open(where, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 # --- what the user does with it -----------------------------------------------------------
@@ -315,7 +337,9 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     """
     path, out = _kept(station_id, folder(where)), Path(target)
     if out.suffix == ".nc":
-        return Path(shutil.copyfile(path, out))
+        with whole(out) as part:
+            shutil.copyfile(path, part)
+        return out
     if out.suffix != ".csv":
         msg = f"A station is exported to .nc or .csv, got {out.name!r}. Name the file so."
         raise ValueError(msg)
@@ -326,7 +350,8 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     facts = (record.attrs.get("title", ""), attribution(record), "degC and mm; missing is empty")
     table = record[list(VALUES)].to_dataframe().rename_axis("date")
     text = "".join(f"# {fact}\n" for fact in facts if fact)
-    out.write_text(text + table.to_csv(date_format="%Y-%m-%d"), encoding="utf-8")
+    with whole(out) as part:
+        part.write_text(text + table.to_csv(date_format="%Y-%m-%d"), encoding="utf-8")
     return out
 
 

@@ -9,14 +9,14 @@ import xarray as xr
 
 from climwin.crops import Crop, crop
 from climwin.crops import crops as catalogue
-from climwin.judging import best_run
-from climwin.plans import OUTDOORS, Plan
+from climwin.judging import best_run, true_runs
+from climwin.plans import OUTDOORS, Conditions, Plan
 from climwin.scenario import provenance
 from climwin.schema import apply, check_choice
 from climwin.seasons import DAYS
 from climwin.shelter import COVERS
 from climwin.stats import LEVEL, wilson
-from climwin.tally import OPEN, REASONS, SUCCEEDED, Tally, tally
+from climwin.tally import OPEN, REASONS, SUCCEEDED, WARM_SOIL_DAYS, Tally, tally
 from climwin.weather import Result, Weather, over_stations
 
 WAYS = (OUTDOORS, "cold frame")
@@ -32,6 +32,8 @@ _LIMITS = {
 }
 _LATE, _AUTUMN = REASONS.index("late freeze"), REASONS.index("autumn freeze")
 _ANY_DAY = "01-01"
+_AWAKE = 0.5
+"""Share of the years in which a plant that begins by itself has begun (common practice)."""
 
 
 def suiting_crops(
@@ -52,14 +54,16 @@ def suiting_crops(
     Returns
     -------
     Dataset, dims (..., plan)
-        By ``crop`` and ``cover``. ``rank``: 1 for the best odds, of equal ones for the longest run
-        of dates, then in the order given. ``first_day`` to ``last_day``: the best run of start
-        dates, see `best_dates`. Of ``start_day``, the middle of this run: ``succeeded`` of
-        ``known`` years, their ``share`` with its 90 % interval ``low`` to ``high``; ``reason``,
-        what failed most of the others (an autumn freeze also where a late one killed before), the
-        ``stage`` in which it was too hot or too cold, and ``limit``, both in words. A crop that
-        never succeeds has no best run: the start date with the fewest days too hot, too cold or
-        killing stands for it.
+        By ``crop``, ``cover``, ``weeks`` and how it ``begins``. ``rank``: 1 for the best odds, of
+        equal ones for the longest run of dates, then in the order given. ``first_day`` to
+        ``last_day``: the best run of start dates, see `best_dates`. Of ``start_day``, the middle of
+        this run: ``succeeded`` of ``known`` years, their ``share`` with its 90 % interval ``low``
+        to ``high``; ``reason``, what failed most of the others (an autumn freeze also where a late
+        one killed before), the ``stage`` in which it was too hot or too cold, and ``limit``, both
+        in words. A crop that never succeeds has no best run: the start date with the fewest days
+        too hot, too cold or killing stands for it. A crop that begins by itself has one date: the
+        first day of the year's rise by which, in half of the years, the soil at sowing depth has
+        held the low limit of its first stage for 5 days.
 
     Raises
     ------
@@ -91,6 +95,7 @@ def suiting_crops(
             crop=("plan", [plan.crop.name for plan in plans]),
             cover=("plan", [plan.cover for plan in plans]),
             weeks=("plan", [plan.weeks_under_cover for plan in plans]),
+            begins=("plan", [plan.crop.begins for plan in plans]),
         )
         .assign_attrs(provenance(daily), interval=LEVEL)
     )
@@ -98,7 +103,8 @@ def suiting_crops(
 
 def _plans(crop: Crop, ways: Sequence[str]) -> list[Plan]:
     weeks = crop.weeks_under_cover
-    in_place = [Plan(crop, _ANY_DAY) for way in ways if way == OUTDOORS]
+    sown = Conditions(warm_soil=crop.begins == "sown")
+    in_place = [Plan(crop, _ANY_DAY, conditions=sown) for way in ways if way == OUTDOORS]
     raised = [Plan(crop, _ANY_DAY, weeks.usual, way) for way in ways if weeks and way != OUTDOORS]
     return in_place + raised
 
@@ -113,6 +119,9 @@ def _best(plan: Plan, weather: Weather) -> tuple[float, ...]:
     found = tally(plan, weather)
     fate = found.fate
     known, succeeded = (fate != OPEN).sum(axis=0), (fate == SUCCEEDED).sum(axis=0)
+    if plan.crop.begins == "by itself":
+        known = np.where(np.arange(DAYS) == _waking(plan.crop, weather), known, 0)
+        succeeded = np.where(known, succeeded, 0)
     if not known.any():
         return (*(np.nan,) * 3, 0, 0, -1, -1)
     first = last = np.nan
@@ -123,6 +132,16 @@ def _best(plan: Plan, weather: Weather) -> tuple[float, ...]:
         at = (begin + (days - 1) // 2) % DAYS
         first, last = begin + 1, (begin + days - 1) % DAYS + 1
     return first, last, at + 1, succeeded[at], known[at], *_limiting(found, fate[:, at], at)
+
+
+def _waking(crop: Crop, weather: Weather) -> int:
+    """Day, counted from 0, on which a crop has begun by itself in half of the years."""
+    warm = weather.warm_soil(crop.stages[0].tolerates.low_c, 1 - WARM_SOIL_DAYS, 1)
+    awake, asleep = warm.least >= WARM_SOIL_DAYS, warm.most < WARM_SOIL_DAYS
+    share = awake.sum(axis=0) / np.maximum((awake | asleep).sum(axis=0), 1)
+    first, days = true_runs(weather.rising | ~weather.rising.any())[0]
+    rise = (first + np.arange(days)) % DAYS
+    return int(rise[np.minimum(share[rise], _AWAKE).argmax()])
 
 
 def _bad_days(found: Tally) -> np.ndarray:

@@ -10,9 +10,12 @@ import csv
 import datetime as dt
 import math
 import re
+from codecs import IncrementalDecoder, getincrementaldecoder
 from collections.abc import Collection, Iterator, Sequence
+from functools import partial
 from itertools import islice, takewhile
 from pathlib import Path
+from stat import S_ISREG
 from typing import NamedTuple
 
 import numpy as np
@@ -39,6 +42,9 @@ _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?", re.ASCII)
 _YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ].*)?", re.ASCII)
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4})(?:[T ].*)?", re.ASCII)
 _SHOWN = 3  # faults of a kind told with their line
+_QUOTED = 60  # characters of a cell that an error shows
+_NAMED = 200  # characters of a column's name
+_BLOCK = 1_000_000  # bytes looked at in one go
 _COMMENTS = 50  # lines kept of what a file says of itself
 
 
@@ -77,33 +83,43 @@ def encoding(path: Path) -> str:
     Raises
     ------
     RecordError
-        If the file is too large, or is not text in either.
+        If it is no file, too large, or not text in either.
     """
-    size = path.stat().st_size
+    held = path.stat()
+    if not S_ISREG(held.st_mode):
+        msg = f"{path} is a folder or a pipe. Give a file."
+        raise RecordError(msg)
+    size = held.st_size
     if size > MAX_BYTES:
         msg = (
             f"{path.name} holds {size:,} bytes, more than the {MAX_BYTES:,} that are read. "
             "Keep one station and only the columns of date, temperature and precipitation."
         )
         raise RecordError(msg)
-    found = "utf-8-sig"
+    utf8, known, ends = getincrementaldecoder("utf-8")(), True, 0
     with path.open("rb") as file:
-        for raw in file:
-            if b"\0" in raw:
+        while block := file.read(_BLOCK):
+            if b"\0" in block:
                 msg = (
                     f"{path.name} is not plain text in UTF-8: it holds zero bytes, as UTF-16 "
                     "('Unicode text') and spreadsheet files do. Save it as 'CSV UTF-8' and read "
                     "that."
                 )
                 raise RecordError(msg)
-            if found == "utf-8-sig" and not _is_utf8(raw):
-                found = "latin-1"
-    return found
+            known = known and _fits(utf8, block)
+            ends += block.count(b"\n")
+    if ends > MAX_LINES:
+        msg = (
+            f"{path.name} holds {ends:,} lines, more than the {MAX_LINES:,} that are read. "
+            "Keep one station, a day a line."
+        )
+        raise RecordError(msg)
+    return "utf-8-sig" if known and _fits(utf8, b"", last=True) else "latin-1"
 
 
-def _is_utf8(raw: bytes) -> bool:
+def _fits(decoder: IncrementalDecoder, block: bytes, *, last: bool = False) -> bool:
     try:
-        raw.decode("utf-8")
+        decoder.decode(block, last)
     except UnicodeDecodeError:
         return False
     return True
@@ -118,7 +134,8 @@ def lines(path: Path, coding: str) -> Iterator[tuple[int, str]]:
         If there are too many, or one is too long.
     """
     with path.open(encoding=coding) as file:
-        for number, raw in enumerate(file, start=1):
+        pieces = iter(partial(file.readline, MAX_LINE + 1), "")
+        for number, raw in enumerate(pieces, start=1):
             if number > MAX_LINES or len(raw) > MAX_LINE:
                 msg = (
                     f"{path.name}, line {number}: a daily record has fewer than {MAX_LINES:,} "
@@ -138,10 +155,13 @@ def comments(path: Path, coding: str) -> list[str]:
 
 
 def head(number: int, text: str) -> Head:
-    """Names of the columns, and what parts them: tab, semicolon, comma, or else blanks."""
+    """Names of the columns, and what parts them: tab, semicolon, comma, or else blanks.
+
+    A name's first 200 characters are kept.
+    """
     bare = re.sub(r'"[^"]*"', "", text)
     delimiter = next((mark for mark in "\t;," if mark in bare), None)
-    return Head(_split(text, delimiter), delimiter, number)
+    return Head([name[:_NAMED] for name in _split(text, delimiter)], delimiter, number)
 
 
 def _split(text: str, delimiter: str | None) -> list[str]:
@@ -309,12 +329,18 @@ def _by_shape(text: str, *, day_first: bool) -> dt.date | None:
 # --- what is wrong ------------------------------------------------------------------------
 
 
+def quoted(text: object) -> str:
+    """What stands in a cell, in quotes; the end of a long one is left out."""
+    whole = str(text)
+    return repr(whole if len(whole) <= _QUOTED else f"{whole[:_QUOTED]}...")
+
+
 def fault(
     what: str, advice: str, bad: np.ndarray, lines: np.ndarray, texts: Sequence[object]
 ) -> list[Fault]:
     """The fault of the rows where `bad` holds, or none."""
     rows = np.flatnonzero(bad)
-    where = [f"line {lines[row]} {str(texts[row])!r}" for row in rows[:_SHOWN]]
+    where = [f"line {lines[row]} {quoted(texts[row])}" for row in rows[:_SHOWN]]
     return [Fault(what, where, len(rows), advice)] if len(rows) else []
 
 
@@ -329,8 +355,8 @@ def refuse(name: str, faults: Sequence[Fault]) -> None:
     if not faults:
         return
     said = [
-        f"- {f.times} {f.what}: {', '.join(f.where)}{', ...' if f.times > len(f.where) else ''}. "
-        f"{f.advice}"
+        f"- {f.what}, {f.times} in all: {', '.join(f.where)}"
+        f"{', ...' if f.times > len(f.where) else ''}. {f.advice}"
         for f in faults
     ]
     msg = "\n".join([f"{name} cannot be used as it is:", *said])

@@ -251,8 +251,8 @@ def _refuse_holes(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
     if twice.any():
         row = int(twice.argmax())
         msg = (
-            f"{file}, line {lines[row]}: {trial['treatment'][row]!r} stands twice in block "
-            f"{trial['block'][row]}. Correct it against the plan of the bed."
+            f"{file}, line {lines[row]}: {tables.quoted(trial['treatment'][row])} stands twice "
+            f"in block {trial['block'][row]:.60}. Correct it against the plan of the bed."
         )
         raise RecordError(msg)
     blocks, treatments = _numbered(list(trial["block"].unique())), trial["treatment"].unique()
@@ -263,10 +263,10 @@ def _refuse_holes(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
     if lost:
         there = set(zip(trial["block"], trial["treatment"], strict=True))
         each = (pair for pair in product(blocks, treatments) if pair not in there)
-        first = ", ".join(f"{name!r} of block {block}" for block, name in islice(each, 6))
+        first = (f"{tables.quoted(name)} of block {block:.60}" for block, name in islice(each, 6))
         msg = (
-            f"{file} lacks {lost} of its plots: {first}. Keep the row of a plot that failed and "
-            "leave its measures blank; spell treatments alike in every block."
+            f"{file} lacks {lost} of its plots: {', '.join(first)}. Keep the row of a plot "
+            "that failed and leave its measures blank; spell treatments alike in every block."
         )
         raise RecordError(msg)
 

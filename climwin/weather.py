@@ -79,7 +79,7 @@ class Weather:
         self._soil = roomy[1], running_mean_bounds(roomy[1], 1)[1]  # seen, and could have been
         nights = [(grid, running_mean_bounds(grid, 1)[0]) for grid in roomy[2:]]
         self._nights = dict(zip(tmins, nights, strict=True))
-        self._halves = (rising, ~rising)
+        self.rising = rising
         self._years, self._starts = len(tmean), starts
         self._sums: dict[tuple[object, ...], list[np.ndarray]] = {}
         self.none = Count(*np.zeros((2, len(tmean), len(range(DAYS)[starts])), dtype=np.int32))
@@ -115,7 +115,7 @@ class Weather:
 
         def masks() -> tuple[np.ndarray, ...]:
             frozen = [night <= limit_c + TOLERANCE_C for night in self._nights[cover]]
-            return tuple(mask & half for half in self._halves for mask in frozen)
+            return tuple(mask & half for half in (self.rising, ~self.rising) for mask in frozen)
 
         counts = self._count(("freeze", cover, limit_c), masks, begin, end)
         return Count(*counts[:2]), Count(*counts[2:])

@@ -377,12 +377,11 @@ def odds_shorter(windows: xr.Dataset, need_days: int) -> xr.Dataset:
     if not 0 < need_days <= DAYS:
         msg = f"need_days must lie between 1 and {DAYS}, got {need_days!r}."
         raise ValueError(msg)
-    least, most = windows["length_least"], windows["length_most"]
-    known = ((least >= need_days) | (most < need_days)).sum("season")
-    shorter = (most < need_days).sum("season")
+    short, enough = windows["length_most"] < need_days, windows["length_least"] >= need_days
+    shorter, known = (sure.sum("season") for sure in (short, short | enough))
     low, high = apply(wilson, shorter, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
-    out = xr.Dataset({"shorter": shorter, "known": known})
-    out["unknown"] = ((least < need_days) & (most >= need_days)).sum("season")
+    unknown = ((windows["length_least"] < need_days) & ~short).sum("season")
+    out = xr.Dataset({"shorter": shorter, "known": known, "unknown": unknown})
     out["share"], out["low"], out["high"] = shorter / known.where(known > 0), low, high
     trend = apply(
         lambda year, length: (*theil_sen(year / 10, length), mann_kendall(length)),
@@ -393,7 +392,8 @@ def odds_shorter(windows: xr.Dataset, need_days: int) -> xr.Dataset:
         dtypes=[float] * 4,
         each=True,
     )
-    out = out.assign(dict(zip(("trend", "trend_low", "trend_high", "trend_p"), trend, strict=True)))
-    for name in ("trend", "trend_low", "trend_high"):
-        out[name].attrs["units"] = "days per decade"
+    slopes = ("trend", "trend_low", "trend_high")
+    out = out.assign(dict(zip((*slopes, "trend_p"), trend, strict=True)))
+    for name in out:
+        out[name].attrs = {"units": "days per decade" if name in slopes else "1"}
     return out.assign_attrs(windows.attrs, need_days=need_days, interval=LEVEL)

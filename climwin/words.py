@@ -15,6 +15,7 @@ from climwin.report import GardenReport
 from climwin.scenario import scenario_of
 from climwin.schema import UNKNOWN, VARIABLES, Units, from_celsius
 from climwin.seasons import day_name, day_number, day_of_year
+from climwin.stats import LEAST_YEARS
 from climwin.store import attribution
 
 PARTS = {"longest": "Usable window", "rise": "Spring window", "fall": "Autumn window"}
@@ -25,6 +26,7 @@ _SAID = {
     "short_years": "Years cut short",
 }
 NEVER = "never so likely"
+FEW_YEARS = "Fewer than ten years: take these odds as a hint, no more."
 
 CAUTIONS = (
     "Odds are counts of past years, not a forecast: next year may be unlike any of them.",
@@ -95,8 +97,8 @@ def how_sure(report: GardenReport) -> str:
     if unknown:
         left = "it is" if unknown == 1 else "they are"
         text += f" In {years(unknown)} a gap in the record hides the answer; {left} left out."
-    if int(found["known"]) < 10:
-        text += " Fewer than ten years: take these odds as a hint, no more."
+    if int(found["known"]) < LEAST_YEARS:
+        text += f" {FEW_YEARS}"
     return text
 
 
@@ -214,13 +216,6 @@ def best_dates(swept: xr.Dataset) -> str:
     return f"{day_name(first)} to {day_name(last)} (up to {top})"
 
 
-def best_run(found: xr.Dataset) -> str:
-    """Best run of start dates of one way of growing a crop, from `suiting.suiting_crops`."""
-    if np.isnan(found["first_day"]):
-        return "no start date succeeds"
-    return f"start {day_name(float(found['first_day']))} to {day_name(float(found['last_day']))}"
-
-
 def set_out(plan: Plan) -> str:
     """When the plants leave the cover."""
     if not plan.weeks_under_cover:
@@ -308,11 +303,4 @@ def sources(report: GardenReport) -> list[str]:
     told = [f"{said}: {_prose(attrs[key])}" for key, said in _SAID.items() if attrs.get(key)]
     told.insert(1, attribution(report.daily))
     told += describe(report.coverage)
-    height, ground = report.garden.elevation, attrs.get("elevation")
-    if height is not None and ground is not None and abs(height - float(ground)) >= 50:
-        side = "above" if height > float(ground) else "below"
-        told.append(
-            f"The garden lies {abs(height - float(ground)):.0f} m {side} the station; the numbers "
-            "are the station's own, not moved to the garden's height."
-        )
     return told

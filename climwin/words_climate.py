@@ -15,7 +15,7 @@ from climwin.schema import (
     from_celsius,
 )
 from climwin.seasons import day_name
-from climwin.trend import CLEAR_P
+from climwin.trends import CLEAR_P
 from climwin.words import limits, percent, temperature, years
 
 _NAMES = {

@@ -59,15 +59,23 @@ def suiting(found: xr.Dataset) -> str:
     )
 
 
+def way(row: xr.Dataset) -> str:
+    """How a crop is started, one plan of `suiting_crops`."""
+    if row["begins"].item() == "by itself":
+        return "wakes by itself"
+    weeks = int(row["weeks"])
+    return f"{row['cover'].item()}, {weeks} weeks" if weeks else "sown in place"
+
+
 def suited(row: xr.Dataset) -> str:
     """How and when a crop is best started and what limits it, one plan of `suiting_crops`."""
-    weeks, limit = int(row["weeks"]), row["limit"].item()
-    way = f"{row['cover'].item()}, {weeks} weeks" if weeks else "sown in place"
+    limit = row["limit"].item()
     if not float(row["share"]) > 0:
-        return f"{way}: never, {limit or 'as far as is known'}"
+        return f"{way(row)}: never, {limit or 'as far as is known'}"
     days = [day_name(float(row[f"{end}_day"])) for end in ("first", "last")]
     dates = " to ".join(dict.fromkeys(days))
-    return f"{way}, start {dates}; " + (f"else {limit}" if limit else "every year")
+    when = "about" if row["begins"].item() == "by itself" else "start"
+    return f"{way(row)}, {when} {dates}; " + (f"else {limit}" if limit else "every year")
 
 
 # --- covered spaces -----------------------------------------------------------------------

@@ -1,5 +1,7 @@
 """Fixtures that several test files share, and how hypothesis runs."""
 
+import datetime as dt
+
 import pytest
 import records
 from hypothesis import HealthCheck, settings
@@ -36,6 +38,19 @@ def champion():
 @pytest.fixture(scope="session")
 def brussels():
     return records.aquacrop("brussels")
+
+
+@pytest.fixture(scope="session")
+def kept_station(tmp_path_factory):
+    """The file of PLB01 as the store keeps it: ten invented years."""
+    from standin import StandIn, pointed_at
+
+    from climwin.archive import fetch_history
+
+    where = tmp_path_factory.mktemp("kept")
+    with StandIn(today=dt.date(2024, 9, 10)) as server, pointed_at(server):
+        fetch_history("PLB01", 2001, 2010, where=where)
+    return (where / "station-PLB01.nc").read_bytes()
 
 
 @pytest.fixture(scope="session")

@@ -35,14 +35,16 @@ def test_days_are_put_in_order_and_told():
     npt.assert_array_equal(out["tmin"], [2, np.nan, 1])
     assert out.attrs["history"].splitlines() == [
         "tmin put in order of date",
-        "1 repeated values of tmin dropped",
-        "1 days between the first and the last are not in the file",
+        "repeated values of tmin dropped: 1",
+        "days between the first and the last are not in the file: 1",
     ]
 
 
 def test_a_day_with_two_values_is_refused_and_with_a_blank_and_a_value_is_not():
     time = ["2001-05-02", "2001-05-02"]
-    with pytest.raises(RecordError, match="1 days have two values of tmin: line 3 '2001-05-02 3'"):
+    with pytest.raises(
+        RecordError, match="days have two values of tmin, 1 in all: line 3 '2001-05-02 3'"
+    ):
         record(found(time=time, tmin=[2, 3]))
     npt.assert_array_equal(record(found(time=time, tmin=[np.nan, 3]))["tmin"], [3])
 
@@ -116,6 +118,27 @@ def test_degc_read_as_degf_are_refused():
     message = "Read as degF, .* median of -6 degC.* Say units='C'"
     with pytest.raises(RecordError, match=message):
         record(found("degF", tmin=a_year(10) - 5, tmax=a_year(10) + 5))
+
+
+def test_a_wrong_unit_that_the_head_says_is_to_be_corrected_there():
+    file = found("degF", tmin=a_year(10) - 5, tmax=a_year(10) + 5)
+    file.series = {name: series._replace(said=True) for name, series in file.series.items()}
+    with pytest.raises(RecordError, match="Correct the unit in the column's name"):
+        record(file)
+
+
+def test_minimum_and_maximum_the_wrong_way_round_are_refused():
+    swapped = found(tmin=a_year(10) + 5, tmax=a_year(10) - 5)
+    with pytest.raises(
+        RecordError, match=r"above the maximum on 365 of 365 days\..*wrong way round"
+    ):
+        record(swapped)
+
+
+def test_a_few_minima_above_the_maximum_are_left_to_the_checks():
+    tmin, tmax = a_year(10) - 5, a_year(10) + 5
+    tmin[:182] = tmax[:182] + 1  # as many as can be
+    assert record(found(tmin=tmin, tmax=tmax)).sizes["time"] == 365
 
 
 @pytest.mark.parametrize("unit", ["degC", "degF"])

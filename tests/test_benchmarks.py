@@ -1,5 +1,6 @@
-"""The races of the kernels still run, on little. What they find is not judged here."""
+"""The races still run, on little. What they find is not judged here."""
 
+import json
 import math
 import sys
 from pathlib import Path
@@ -9,15 +10,23 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 
 pytest.importorskip("xclim")
+pytest.importorskip("distributed")
 
-import bench_kernels
+import run
 from race import Row, race
 
 
-def test_every_race_of_the_kernels_runs():
-    rows = list(bench_kernels.rows(quick=True))
-    assert rows
-    assert all(math.isfinite(row.ratio) and row.ratio > 0 for row in rows)
+def test_every_race_runs_and_is_told(tmp_path, capsys):
+    """Fresh interpreters, kernels, growth, threads, a cluster with a worker killed: all of it."""
+    results = tmp_path / "results.json"
+    run.main(quick=True, results=results)
+    told = json.loads(results.read_text("utf-8"))
+    assert told["machine"]["quick"]
+    assert all(math.isfinite(row["ratio"]) and row["ratio"] > 0 for row in told["rows"])
+    printed = capsys.readouterr().out
+    assert all(row["work"] in printed for row in told["rows"])
+    assert "ours is slower: " in printed
+    assert "targets not met: " in printed
 
 
 def test_ratio_and_verdict():

@@ -25,6 +25,8 @@ SET_OUT = Event(
     title="Set out", date_first=dt.date(2027, 4, 20), date_last=dt.date(2027, 4, 20), note=""
 )
 
+PROVENANCE = {"credit": "the station at Pellbrook", "licence": "CC BY 4.0"}
+
 CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 
 lines = st.text(st.characters(exclude_categories=["Cs"]), max_size=200)
@@ -174,3 +176,9 @@ def test_a_plan_dated_for_several_places_is_refused():
     dated = dated_plan(Plan(crop("garlic"), "10-20"), side_by_side(weather(1), weather(2)))
     with pytest.raises(ValueError, match=r"one place, got dimensions station, event\. Choose one"):
         plan_events(dated, 2027)
+
+
+def test_the_notes_say_whom_the_weather_is_from():
+    dated = dated_plan(Plan(crop("pea"), "04-10"), weather().assign_attrs(PROVENANCE))
+    said = "Weather data: the station at Pellbrook; licence: CC BY 4.0."
+    assert all(event.note.endswith(said) for event in plan_events(dated, 2027))

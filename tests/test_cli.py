@@ -133,6 +133,15 @@ def test_errors_advise_what_one_would_type(at, capsys, text, told):
     assert told in capsys.readouterr().err
 
 
+def test_a_record_and_a_garden_of_which_one_height_is_known(at, capsys):
+    page = ["page", str(sample()), "--place", "x", "--lat", "46", "--lon", "7", "--crop", "pea"]
+    text = sample().read_text("utf-8")
+    (at / "r.csv").write_text("".join(x for x in text.splitlines(True) if "elevation" not in x))
+    page[1] = "r.csv"
+    assert main([*page, "--elevation", "900", "--at-garden"]) == 1
+    assert "Write its metres above the table, such as '# elevation: 610'" in capsys.readouterr().err
+
+
 def test_look_shows_what_was_read_and_set_aside(capsys):
     assert main(["look", str(sample())]) == 0
     out = capsys.readouterr().out

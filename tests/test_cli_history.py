@@ -1,9 +1,11 @@
 """From a place's name to its page: the command against the stand-in, with meteostat unmodified."""
 
 import os
+import re
 import subprocess
 import sys
 
+import numpy as np
 import pytest
 from standin import StandIn
 
@@ -43,10 +45,18 @@ def test_a_place_by_name_is_found_offline(climwin):
 def test_stations_are_listed_the_best_first_with_the_reason(climwin):
     done = climwin("stations", *PLACE, *YEARS)
     assert done.returncode == 0, done.stderr
-    first, *others = done.stdout.splitlines()
-    assert first.startswith("PLB01  Pellbrook Mill: ")
-    assert "km" in first
-    assert any("Pellbrook Pass" in line for line in others)
+    head, _, first, *others = done.stdout.splitlines()
+    assert head.split() == ["name", "km", "higher_m", "tmin", "tmax", "tmean", "precip", "present"]
+    years = ["1980-2026"] * 4  # of each variable, by the stand-in's inventory
+    assert first.split() == ["PLB01", "Pellbrook", "Mill", "0", "-30", *years, "99%"]
+    assert others[others.index("Why in this order:") + 1].startswith("PLB01  Pellbrook Mill: ")
+    assert any("Pellbrook Pass: 10 km away; 1250 m higher" in line for line in others)
+    assert "CC BY 4.0" in others[-1]
+
+
+def test_without_a_height_of_the_garden_the_table_asks_for_it(climwin):
+    done = climwin("stations", "--place", "46.10, 7.20", *YEARS)
+    assert "give the garden's with --elevation" in done.stdout
 
 
 def test_fetch_then_page_then_offline(climwin, kept, tmp_path):
@@ -55,12 +65,16 @@ def test_fetch_then_page_then_offline(climwin, kept, tmp_path):
     assert "CC BY 4.0" in fetched.stdout
     assert "tmin: 7,305 of 7,305 days" in fetched.stdout  # 20 years, 5 of them leap years
     assert fetched.stderr == ""  # quiet when piped
+    assert "chosen for 46.10N 7.20E: 0 km away; 30 m lower" in fetched.stdout
+    assert "last fetched today" in fetched.stdout
+    assert "day boundary as each source has it" in fetched.stdout
 
     page = climwin("page", *PLACE, *YEARS, "--crop", "cauliflower", "--out", "page.html")
     assert page.returncode == 0, page.stderr
     html = (tmp_path / "page.html").read_text("utf-8")
     assert "CC BY 4.0" in html
     assert "Meteostat" in html
+    assert "last fetched today" in html
 
     listed = climwin("store", "list")
     assert "PLB01" in listed.stdout
@@ -69,6 +83,27 @@ def test_fetch_then_page_then_offline(climwin, kept, tmp_path):
     gone = climwin("store", "remove", "PLB01")
     assert gone.returncode == 0
     assert not list(kept.glob("station-*.nc"))
+
+
+def test_a_page_at_the_gardens_own_thermometer_with_gaps_filled(climwin, server, tmp_path):
+    hours = np.arange("2010-04-01", "2010-06-01", dtype="datetime64[h]")
+    warmth = 9 + 6 * np.sin((hours.astype(int) % 24 - 9) / 24 * 2 * np.pi)
+    rows = [f"{hour}:00,{value:.1f}\n" for hour, value in zip(hours, warmth, strict=True)]
+    (tmp_path / "shed.csv").write_text("".join(["time,temperature\n", *rows]))
+    assert climwin("fetch", "--station", "PLB05", *YEARS).returncode == 0
+    for column in ("tmin", "tmax"):
+        server.edit(2012, 99, column, "")  # of every station that is fetched from here on
+    more = ("--crop", "pea", "--thermometer", "shed.csv", "--fill-from", "PLB05")
+    page = climwin("page", "--place", "46.10, 7.20", *YEARS, *more, "--out", "page.html")
+    server.edits.clear()
+    assert page.returncode == 0, page.stderr
+    assert "that of the station is taken, 610 m" in page.stderr
+    assert re.search(r"(?m)^4 .* 30 +\S+ +\S+ +30", page.stdout)  # April, each of its days
+    html = (tmp_path / "page.html").read_text("utf-8")
+    assert "filled from a neighbour: 1;" in html
+    assert "gaps filled from Farmere by monthly offset" in html
+    assert "by offsets measured in Apr, May" in html
+    assert "that of the station is taken, 610 m" in html
 
 
 def test_missing_years_are_named(climwin, server):

@@ -45,6 +45,13 @@ def test_catalogue_holds_both_seasons_and_every_kind():
     assert {"brassica", "allium", "legume", "cucurbit", "nightshade", "rose family"} <= families
 
 
+def test_what_stands_for_years_begins_by_itself():
+    assert {plant.name for plant in ALL if plant.begins == "by itself"} == {
+        *("apple", "asparagus", "grape", "peach", "pear", "raspberry", "rhubarb", "strawberry"),
+        "sweet cherry",
+    }
+
+
 @pytest.mark.parametrize("name", ["Brussels sprouts", "brussels-sprouts", " BRUSSELS  SPROUTS "])
 def test_name_is_forgiving(name):
     assert crop(name).botanical == "Brassica oleracea var. gemmifera"

@@ -20,7 +20,7 @@ from climwin.plans import Plan
 from climwin.rain import dry_spell_odds
 from climwin.readers import read_daily
 from climwin.scenario import warmed
-from climwin.trend import by_period, halves, trend
+from climwin.trends import by_period, halves, trend
 from climwin.windows import usable_windows
 
 FACTS = {

@@ -11,7 +11,7 @@ import climwin as cw
 from climwin import figures_freeze as figures
 from climwin.scenario import warmed
 from climwin.seasons import day_name, day_number
-from climwin.trend import by_period, describe, trend
+from climwin.trends import by_period, describe, trend
 from climwin.usable import usable_days
 
 THRESHOLDS = [0.0, -2.2]

@@ -89,6 +89,12 @@ def test_the_best_station_is_the_title(stations):
     assert title(figure) == wanted
 
 
+def test_the_map_says_whom_the_stations_are_from(stations):
+    table = stations.copy()
+    table.attrs = {"credit": "Meteostat", "licence": "CC BY 4.0"}
+    assert foot(figures.station_map(table, GARDEN)).endswith("Meteostat; licence: CC BY 4.0.")
+
+
 def test_one_station_next_door_is_a_map_too(stations):
     near = stations.iloc[:1].assign(latitude=46.0, longitude=7.0, distance_km=0.0)
     assert len(_marks(figures.station_map(near, GARDEN).axes[0])) == 1

@@ -8,7 +8,7 @@ from matplotlib.patches import Rectangle
 
 import climwin as cw
 from climwin import figures_plans as figures
-from climwin import sensitivity
+from climwin import robustness
 from climwin.scenario import warmed
 from climwin.seasons import day_name
 from climwin.suiting import suiting_crops
@@ -21,7 +21,7 @@ def swept(pellbrook):
 
 @pytest.fixture(scope="module")
 def grid(pellbrook):
-    return sensitivity.sensitivity(pellbrook.daily, pellbrook.crop, 75)
+    return robustness.sensitivity(pellbrook.daily, pellbrook.crop, 75)
 
 
 @pytest.fixture(scope="module")

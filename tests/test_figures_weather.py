@@ -7,11 +7,12 @@ from drawn import assert_fits_a_phone, bars, foot, keys, line, row, title, writt
 import climwin as cw
 from climwin import figures_weather as figures
 from climwin import words_climate
-from climwin.heat import degree_days, hours_within
+from climwin.heat import degree_days, heat_since, hours_within
 from climwin.rain import dry_spell_odds, dry_spells, week_sums
 from climwin.scenario import warmed
 from climwin.seasons import coldest_day, day_name
-from climwin.soil import soil_temperature, warm_soil_dates
+from climwin.soil import soil_temperature
+from climwin.warm_soil import warm_soil_dates
 from climwin.windows import odds_shorter, usable_windows
 
 
@@ -35,7 +36,7 @@ def soil(daily, crop):
 @pytest.fixture(scope="module")
 def sums(daily):
     each = degree_days(daily["tmin"], daily["tmax"], 5.0)
-    return cw.day_bands(each.groupby("time.year").cumsum(skipna=False), half_width=0)
+    return cw.day_bands(heat_since(each), half_width=0)
 
 
 @pytest.fixture(scope="module")
@@ -140,7 +141,7 @@ def test_half_of_the_years_and_all_of_them_are_told(soil, crop):
 
 def test_heat_is_summed_in_the_unit_asked_for(sums):
     ax = figures.heat_sums(sums, 5.0, need=1200, units="F").axes[0]
-    wanted = 1.8 * sums["degree_days"].sel(percentile=50)
+    wanted = 1.8 * sums["heat"].sel(percentile=50)
     np.testing.assert_allclose(line(ax, "the middle of them").get_ydata(), wanted)
     np.testing.assert_allclose(line(ax, "asked for: 2160").get_ydata(), 2160)
     assert ax.get_ylabel() == "Degree-days above 41 °F\nsince 1 Jan (°F d)"
@@ -148,8 +149,7 @@ def test_heat_is_summed_in_the_unit_asked_for(sums):
 
 def test_the_day_on_which_heat_is_enough_is_told(sums):
     reached = [
-        day_name(np.argmax(sums["degree_days"].sel(percentile=p).values >= 1200) + 1)
-        for p in (50, 10)
+        day_name(np.argmax(sums["heat"].sel(percentile=p).values >= 1200) + 1) for p in (50, 10)
     ]
     assert title(figures.heat_sums(sums, 5.0, need=1200)) == (
         f"1200 degree-days above 5 °C are reached by {reached[0]} in half of all seasons, "

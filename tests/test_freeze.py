@@ -182,6 +182,21 @@ def test_dates_are_xclims_day_for_day(place, threshold, request):
     assert compared >= 50
 
 
+@pytest.mark.parametrize("place", ["champion", "brussels"])
+def test_season_is_as_long_as_between_xclims_dates(place, request):
+    from xclim.indices import first_day_temperature_below, last_spring_frost
+
+    record = request.getfixturevalue(place)
+    limits = {"thresh": "0.05 degC", "op": "<="}
+    last = last_spring_frost(record["tmin"], **limits)
+    first = first_day_temperature_below(record["tmin"], **limits)
+    theirs = (first - last - 1).assign_coords(time=last["time"].dt.year).rename(time="season")
+    ours = freeze_dates(record)["freeze_free_days"]
+    ours, theirs = xr.align(ours.dropna("season"), theirs.dropna("season"))
+    assert ours.sizes["season"] > 20
+    npt.assert_array_equal(ours, theirs)
+
+
 # --- a plain loop -------------------------------------------------------------------------
 
 

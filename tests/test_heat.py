@@ -14,9 +14,11 @@ from climwin.heat import (
     METHODS,
     day_length,
     degree_days,
+    heat_since,
     hourly_temperatures,
     hours_within,
 )
+from climwin.seasons import day_number
 
 PELLBROOK = 46.1
 
@@ -364,3 +366,71 @@ def test_degree_days_refuse_unknown_methods_and_limits_out_of_order():
         degree_days(tmin, tmax, 5, method="double sine")
     with pytest.raises(ValueError, match="upper must lie above base, got base=10 and upper=5"):
         degree_days(tmin, tmax, 10, upper=5)
+
+
+# --- heat come together -------------------------------------------------------------------
+
+
+def since(values, first_day, start="2023-11-20"):
+    """The same in a plain loop over the days of a record without gaps."""
+    sums, total = [], np.nan
+    for n, value in enumerate(values):
+        date = np.datetime64(start) + n
+        if str(date)[5:] == first_day:
+            total = 0.0
+        total += value
+        sums.append(total)
+    return sums
+
+
+@pytest.mark.parametrize("first_day", ["01-01", "02-28", "07-01"])
+def test_heat_comes_together_from_a_day_of_every_year(first_day):
+    values = np.random.default_rng(3).uniform(0, 12, 1000)  # over 29 February 2024
+    heat = series(values, start="2023-11-20")
+    npt.assert_allclose(heat_since(heat, first_day), since(values, first_day))
+    npt.assert_array_equal(heat_since(heat, day_number(first_day)), heat_since(heat, first_day))
+
+
+def test_heat_is_unknown_from_a_gap_to_the_next_beginning():
+    values = np.ones(900)
+    heat = series(values, start="2022-12-30")
+    whole = heat_since(heat)
+    assert np.isnan(whole[:2]).all()
+    npt.assert_array_equal(whole.sel(time="2023"), np.arange(1, 366))
+    blank = heat.copy()
+    blank.loc["2023-05-10"] = np.nan
+    for gapped in (blank, heat.drop_sel(time="2023-05-10")):  # without a value, without its day
+        found = heat_since(gapped)
+        npt.assert_array_equal(found.sel(time=slice("2023-01-01", "2023-05-09")), np.arange(1, 130))
+        assert np.isnan(found.sel(time=slice("2023-05-10", "2023-12-31"))).all()
+        npt.assert_array_equal(found.sel(time="2024"), np.arange(1, 367))
+    unbegun = heat_since(heat.drop_sel(time="2023-01-01"))
+    assert np.isnan(unbegun.sel(time="2023")).all()
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.floats(0, 5), st.integers(1, 365))
+def test_a_warmer_year_brings_no_less_heat_together(warmer, first_day):
+    tmin, tmax = extremes(500)
+    cool, warm = (
+        heat_since(degree_days(tmin + by, tmax + by, 5), first_day) for by in (0.0, warmer)
+    )
+    assert not (warm < cool - 1e-9).any()
+
+
+def test_heat_of_stations_comes_together_lazily_too():
+    tmin, tmax = extremes(400, stations=2)
+    heat = degree_days(tmin, tmax, 5)
+    found = heat_since(heat, "06-01")
+    lazy = heat_since(heat.chunk(station=1), "06-01")
+    assert lazy.chunks is not None
+    npt.assert_array_equal(lazy.compute(), found)
+    npt.assert_array_equal(found.isel(station=1), heat_since(heat.isel(station=1), "06-01"))
+    assert (found.attrs["units"], found.attrs["first_day"]) == ("degC day", 152)
+
+
+def test_heat_does_not_come_together_from_no_day():
+    with pytest.raises(ValueError, match="A day of the year lies between 1 and 365, got 366"):
+        heat_since(series(np.ones(4)), 366)
+    with pytest.raises(ValueError, match="holds the same date twice"):
+        heat_since(xr.concat([series(np.ones(4))] * 2, "time"))

@@ -10,20 +10,23 @@ PACKAGE = Path(__file__).parents[1] / "climwin"
 FLOORS = {
     "ground": "schema",
     "shapes": "scenario seasons stats",
+    "disk": "whole",
     "files": "exports grids layouts tables toml_file",
     "edges": "assembly crops gazetteer history loggers simulation store",
     "reading": "nearby readers years",
     "archive": "archive",
-    "science of a record": "bands freeze heat microclimate quality rain shelter soil trend",
+    "science of a record": "bands freeze heat homogeneity microclimate quality rain shelter soil "
+    "trends warm_soil",
     "science of a crop": "records spaces usable",
     "windows": "windows",
-    "ways of growing": "plans sensitivity trials",
+    "ways of growing": "plans robustness trials",
     "weather of a plan": "weather",
     "counting": "tally",
     "judging": "judging",
     "order of work": "answers chart_numbers panel_state planning report suiting timetable",
     "words": "batches words",
-    "tools of the views": "behind calendar look page_print parts words_climate words_garden",
+    "tools of the views": "behind calendar look page_given page_print parts words_climate "
+    "words_doubts words_garden",
     "drawing": "figures figures_freeze figures_garden figures_plans figures_region figures_space "
     "figures_weather",
     "many places, and what the views share": "many_stations page_files panel_work",
@@ -36,7 +39,8 @@ FLOORS = {
     "page to share": "page",
     "club": "club",
     "commands": "commands lab options",
-    "more commands": "commands_growing commands_many commands_planning",
+    "more commands": "commands_growing commands_many commands_notebooks commands_planning "
+    "commands_stations",
     "shell": "cli",
 }
 """From the ground up: a module imports from lower floors, never from its own or a higher one."""

@@ -535,6 +535,7 @@ def test_results_say_what_was_judged():
         assert found.attrs["plan"] == "sown in place 10 Apr"
         assert found.attrs["crop"] == "testweed"
         assert found.attrs["title"] == "Pellbrook"
+    assert judged["too_hot"].attrs["units"] == judged["late_freezes"].attrs["units"] == "days"
     compared = compare(IN_PLACE, RAISED, record)
     assert compared.attrs["other"] == "raised in a cold frame, sown 20 Mar"
     assert compared.attrs["interval"] == 0.9

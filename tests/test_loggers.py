@@ -131,7 +131,9 @@ def test_offsets_in_the_times_are_kept(frame):
     npt.assert_array_equal(logger["time"].values.astype(str), expected)
     with pytest.raises(RecordError, match=r"offset from universal time.*zone='Europe/Rome'"):
         frame(text)
-    with pytest.raises(RecordError, match="1 times cannot be read: line 3 '2026-10-25 02:30'"):
+    with pytest.raises(
+        RecordError, match="times cannot be read, 1 in all: line 3 '2026-10-25 02:30'"
+    ):
         frame(text.replace("2026-10-25T02:30+01:00", "2026-10-25 02:30"), zone=ROME)
 
 
@@ -185,14 +187,17 @@ HEAD = "time,temperature\n"
         (HEAD + "2026-01-01 00:00,\n", "holds no reading"),
         (
             HEAD + "2026-01-01 00:00,warm\n",
-            "1 temperatures are not numbers: line 2 'warm'. Correct",
+            "temperatures are not numbers, 1 in all: line 2 'warm'. Correct",
         ),
         (
             HEAD + "2026-02-30 00:00,5\n",
-            "1 times cannot be read: line 2 '2026-02-30 00:00'.*dates=",
+            "times cannot be read, 1 in all: line 2 '2026-02-30 00:00'.*dates=",
         ),
-        (HEAD + "04/05/2026 10:00,5\n", "1 times cannot be read: line 2 '04/05/2026.*dates="),
-        (HEAD + "0026-04-05 10:00,5\n", "1 times cannot be read"),
+        (
+            HEAD + "04/05/2026 10:00,5\n",
+            "times cannot be read, 1 in all: line 2 '04/05/2026.*dates=",
+        ),
+        (HEAD + "0026-04-05 10:00,5\n", "times cannot be read, 1 in all"),
         (HEAD + "2026-01-01 00:00,5,5\n", "line 2 has 3.*semicolons"),
         (HEAD + "2026-01-01 00:00,72\n2026-01-01 01:00,5\n", "line 2: 72.0 degC.*units='F'"),
         (HEAD + "2026-01-01 00:00,45\n2026-01-01 01:00,44\n", r"line 2: 45\.0 degC.*units='F'"),

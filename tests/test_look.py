@@ -1,5 +1,7 @@
 """The look that figures share: titles, credits, scenarios, axes and bands."""
 
+import pickle
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -19,6 +21,12 @@ def test_the_credit_travels_with_the_figure():
     attrs = {"source": "the station at Pellbrook", "licence": "CC BY 4.0"}
     assert foot(_sheet(attrs)) == "Weather data: the station at Pellbrook; licence: CC BY 4.0."
     assert foot(_sheet({})) == ""
+
+
+def test_a_notebook_shows_the_picture():
+    figure = _sheet({})
+    assert figure._repr_png_().startswith(b"\x89PNG\r\n")  # signature of PNG, ISO/IEC 15948
+    assert pickle.loads(pickle.dumps(figure))._repr_png_()
 
 
 def test_a_note_stands_above_the_credit():
@@ -95,3 +103,13 @@ def test_bands_lie_between_their_percentiles():
     assert [(box.y0, box.y1) for box in named.values()] == [(1, 5), (2, 4)]
     assert list(named) == ["8 in 10 of all days", "half of all days"]
     assert ax.lines[0].get_ydata().tolist() == [3, 3, 3]
+
+
+def test_bars_that_are_not_there_have_no_key():
+    with look.sheet("A finding", 3.0, {}) as figure:
+        ax = figure.subplots()
+        ax.barh([], [], label="none of these")
+        ax.barh([2001], [3], label="some of these")
+        ax.plot([1, 2], [2001, 2001], label="a line")
+        look.legend(ax, ncols=2)
+    assert [text.get_text() for text in ax.get_legend().get_texts()] == ["a line", "some of these"]

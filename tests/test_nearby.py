@@ -105,6 +105,11 @@ def test_stations_at_one_spot_are_folded_into_the_best(table, server, tmp_path):
     assert early.loc["PLB02", "same_spot"] == "PLB01"
 
 
+def test_the_table_says_whom_it_is_from(table):
+    assert table.attrs["credit"] == "Meteostat (https://meteostat.net)"
+    assert table.attrs["licence"].startswith("CC BY 4.0")
+
+
 def test_a_garden_without_a_height_leaves_it_out_of_account(server, tmp_path):
     table = stations(Garden("Pellbrook", 46.10, 7.20), where=tmp_path, patience=QUICK)
     assert table["height_difference_m"].isna().all()

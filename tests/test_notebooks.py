@@ -6,13 +6,15 @@ from pathlib import Path
 import nbformat
 import pytest
 from nbclient import NotebookClient
+from standin import StandIn
 
 from climwin.lab import copy_notebooks
 
 NOTEBOOKS = sorted((Path(__file__).parents[1] / "notebooks").glob("*.ipynb"))
 QUESTIONS = (
-    *("a_trial_this_season", "compare_two_gardens", "explore_a_location", "how_often_too_short"),
-    *("is_the_frame_warm_enough", "many_stations", "sow_or_raise", "which_crops_suit"),
+    *("a_trial_this_season", "a_year_at_a_place", "compare_two_gardens", "explore_a_location"),
+    *("how_often_too_short", "is_the_frame_warm_enough", "many_stations", "more_from_one_bed"),
+    *("sow_or_raise", "which_crops_suit"),
 )
 CHOICES = {
     "explore_a_location": {"crop_name": "pea", "units": "F"},
@@ -21,7 +23,14 @@ CHOICES = {
     "which_crops_suit": {"covers": ["none"], "rows": 3},
 }
 """Another crop and other units, for some: what stands in the notebook is the sample's own."""
-MAKES = {"a_trial_this_season": "trial-sheet.csv", "how_often_too_short": "pellbrook-page.html"}
+SHARED = "pellbrook-page.html"
+MAKES = {
+    "a_trial_this_season": "trial-sheet.csv",
+    "explore_a_location": SHARED,
+    "how_often_too_short": SHARED,
+    "sow_or_raise": SHARED,
+    "which_crops_suit": SHARED,
+}
 
 
 @pytest.fixture(scope="module")
@@ -54,14 +63,31 @@ def test_it_runs_on_a_desk_of_ones_own(name, desk):
     book = nbformat.read(desk / f"{name}.ipynb", 4)
     chosen = CHOICES.get(name, {})
     [parameters] = tagged(book)
+    made = desk / MAKES.get(name, "nothing")
+    made.unlink(missing_ok=True)
     assert all(f"\n{key} = " in f"\n{parameters.source}" for key in chosen)
     parameters.source += "".join(f"\n{key} = {value!r}" for key, value in chosen.items())
     cells = run(book, desk)
     assert all(c.execution_count for c in cells)
     views = shown(cells, "application/vnd.jupyter.widget-view+json")
     assert len(shown(cells, "image/png")) >= len(views)  # a panel's picture, where no script runs
-    assert name not in MAKES or (desk / MAKES[name]).stat().st_size > 100
+    outputs = [o.get("data", {}) for c in cells for o in c.outputs]
+    drawn = [data for data in outputs if "<Figure" in data.get("text/plain", "")]
+    assert all("image/png" in data for data in drawn)  # a picture, not its name alone
+    assert name not in MAKES or made.stat().st_size > 100
     assert not [text for text in shown(cells, "text/plain") if "object at 0x" in text]
+
+
+def test_a_place_is_explored_by_the_stations_around(desk, monkeypatch, tmp_path):
+    book = nbformat.read(desk / "explore_a_location.ipynb", 4)
+    tagged(book)[0].source += "\nfetch = True"
+    with StandIn() as server:
+        for name, value in (server.settings | {"CLIMWIN_DATA": f"{tmp_path}"}).items():
+            monkeypatch.setenv(name, value)
+        cells = {cell.id: cell for cell in run(book, desk)}
+    assert shown([cells["explore-stations"]], "image/png")  # the map
+    assert "99% of the days" in shown([cells["explore-reasons"]], "text/html")[0]
+    assert "Pellbrook Mill (PLB01) chosen" in cells["explore-04"].outputs[0].text
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)

@@ -75,6 +75,8 @@ def test_it_asks_for_nothing_and_fits(browser, file, width):
         tab.locator("#live").screenshot(path=PICTURES / f"page-live-{width}.png")
         assert [url for url in tab.asked if not url.startswith("data:")] == [file.as_uri()]
         assert tab.evaluate("document.documentElement.scrollWidth") == width
+        cut = "[...document.querySelectorAll('.scroll')].filter(d => d.scrollWidth > d.clientWidth)"
+        assert tab.evaluate(f"{cut}.map(d => d.ariaLabel)") == []  # no table is cut at the side
 
 
 def test_a_script_that_is_not_its_own_does_not_run(browser, file, tmp_path):

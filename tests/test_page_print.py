@@ -78,3 +78,13 @@ def test_a_browser_that_hangs_is_ended(page, browser, monkeypatch):
 def test_other_paper_is_refused(page):
     with pytest.raises(ValueError, match="paper must be one of A4, Letter; got 'A3'"):
         pdf(page, paper="A3")
+
+
+def test_a_browser_off_the_path_is_found_where_it_was_installed(page, tmp_path, monkeypatch):
+    monkeypatch.setenv("PATH", "/nowhere")
+    monkeypatch.setenv("ProgramFiles", str(tmp_path))
+    own = tmp_path / "Own Browser"
+    own.write_text("#!/bin/sh\n")
+    own.chmod(0o755)
+    monkeypatch.setattr(page_print, "INSTALLED", ("${ProgramFiles}/Own Browser",))
+    assert page_print._browser() == str(own)

@@ -45,6 +45,8 @@ def test_plan_is_named_as_a_gardener_would():
     raised = Plan(CAULIFLOWER, "03-01", 6, "unheated greenhouse")
     assert raised.name == "raised in an unheated greenhouse, sown 1 Mar"
     assert Plan(CAULIFLOWER, "03-01", 3, "fleece").name == "raised under fleece, sown 1 Mar"
+    fleeced = Plan(CAULIFLOWER, "04-20", fleece_weeks=3)
+    assert fleeced.name == "sown in place 20 Apr, 3 weeks of fleece"
 
 
 def test_plan_is_a_value():

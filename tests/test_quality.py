@@ -366,3 +366,17 @@ def test_dask_stays_lazy():
     assert all(held[name].chunks for name in held if name != "days")
     xr.testing.assert_identical(lazy.compute(), check(both))
     xr.testing.assert_identical(held.compute(), coverage(check(both)))
+
+
+def test_days_filled_from_a_neighbour_are_counted_apart():
+    time = days("2001-01-01", "2001-02-28")
+    record = daily(time, tmin=np.where(np.arange(59) == 3, np.nan, 1.0 + np.arange(59)))
+    record["tmin_flag"] = xr.zeros_like(record["tmin"], dtype=np.int8)
+    record["tmin_flag"][3] = 1  # was set aside, then filled
+    record["tmin_filled"] = np.isnan(record["tmin"])
+    record["tmin"] = record["tmin"].fillna(4.0)
+    found = coverage(record)
+    counts = found.sum(["year", "month", "kind"]).sel(variable="tmin")
+    parts = [int(counts[name]) for name in ("days", "present", "set_aside", "missing", "filled")]
+    assert parts == [59, 58, 1, 0, 1]
+    assert "set aside: 1 out of range; filled from a neighbour: 1;" in describe(found)[0]

@@ -105,7 +105,7 @@ def test_dates_can_be_said(file):
 def test_days_not_in_the_file_stay_missing(file):
     record = read_daily(file("date,tmin\n2001-02-27,1\n2001-03-02,2\n"))
     npt.assert_array_equal(record["tmin"], [1, np.nan, np.nan, 2])
-    assert "2 days between the first and the last are not in the file" in record.attrs["history"]
+    assert "days between the first and the last are not in the file: 2" in record.attrs["history"]
 
 
 def test_words_for_missing_and_traces(file):
@@ -113,7 +113,7 @@ def test_words_for_missing_and_traces(file):
     record = read_daily(file(text))
     npt.assert_array_equal(record["tmin"], [np.nan, np.nan, 4])
     npt.assert_array_equal(record["precip"], [0, np.nan, 2])
-    assert "1 traces of precipitation read as 0" in record.attrs["history"]
+    assert "traces of precipitation read as 0: 1" in record.attrs["history"]
 
 
 def test_what_the_file_says_of_itself_is_kept(file):
@@ -142,16 +142,16 @@ def test_text_among_numbers_is_told_with_line_column_and_value(file):
     refused(
         file(text),
         "mill.csv cannot be used as it is:",
-        "1 lines do not have the 3 fields of the head: line 5 has 2.",
-        "1 dates cannot be read: line 4 '2001-02-30'. Write them as 2001-05-03",
-        "1 values of 'tmin' are not numbers: line 3 'cold'. Correct them, or leave them empty.",
-        "1 values of 'tmax' are not numbers: line 2 'x'.",
+        "lines do not have the 3 fields of the head, 1 in all: line 5 has 2.",
+        "dates cannot be read, 1 in all: line 4 '2001-02-30'. Write them as 2001-05-03",
+        "values of 'tmin' are not numbers, 1 in all: line 3 'cold'. Correct them, or leave them",
+        "values of 'tmax' are not numbers, 1 in all: line 2 'x'.",
     )
 
 
 def test_a_day_with_two_values_is_told(file):
     text = "date,tmin\n2001-05-03,3\n2001-05-04,1\n2001-05-03,4\n"
-    refused(file(text), "1 days have two values of tmin: line 4 '2001-05-03 4'. Keep one")
+    refused(file(text), "days have two values of tmin, 1 in all: line 4 '2001-05-03 4'. Keep one")
 
 
 def test_a_day_in_doubt_is_told(file):
@@ -208,7 +208,7 @@ def test_a_dly_file(file):
     npt.assert_array_equal(record["tmean"], [(5.6 - 12.8) / 2, np.nan, np.nan])
     npt.assert_array_equal(record["precip"], [0, 25.4, np.nan])
     assert record.attrs["station_id"] == "XX000000001"
-    assert "1 values of tmin dropped that failed NOAA's checks" in record.attrs["history"]
+    assert "values of tmin dropped that failed NOAA's checks: 1" in record.attrs["history"]
 
 
 def test_a_by_station_file(file):
@@ -226,7 +226,8 @@ def test_a_by_station_file(file):
     refused(file("\n".join([*rows, "YY000000001,20010203,TMAX,56,,,S,"])), "holds 2 stations")
     refused(file(rows[-1]), "holds no value of TMIN, TMAX or TAVG")
     refused(
-        file(rows[0].replace(",56,", ",warm,")), "values of 'TMAX' are not numbers: line 1 'warm'"
+        file(rows[0].replace(",56,", ",warm,")),
+        "values of 'TMAX' are not numbers, 1 in all: line 1 'warm'",
     )
 
 

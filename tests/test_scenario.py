@@ -18,7 +18,7 @@ from climwin.plans import Plan
 from climwin.rain import dry_spell_odds, dry_spells
 from climwin.scenario import check_alike, provenance, scenario_of, warmed
 from climwin.soil import soil_temperature
-from climwin.trend import by_period, halves, trend
+from climwin.trends import by_period, halves, trend
 from climwin.windows import odds_shorter, usable_windows
 
 TEMPERATURES = ("tmin", "tmax", "tmean")

@@ -1,4 +1,4 @@
-"""Soil temperature against the damped wave and the half-space; the date it is warm enough."""
+"""Soil temperature against the damped wave and the half-space."""
 
 import numpy as np
 import numpy.testing as npt
@@ -20,7 +20,6 @@ from climwin.soil import (
     _column,
     fit_diffusivity,
     soil_temperature,
-    warm_soil_dates,
 )
 
 YEAR = 2 * np.pi / 365
@@ -295,101 +294,3 @@ def test_fit_needs_days_in_common():
     with pytest.raises(DataGapError, match="share 0 days"):
         fit_diffusivity(air[:700], probe_of(air), 0.1)
     assert isinstance(fit_diffusivity(air, probe_of(air, days=slice(800, 820)), 0.1), SoilFit)
-
-
-# --- warm soil ----------------------------------------------------------------------------
-
-
-def dates_of(dates):
-    return [None if np.isnat(d) else str(d)[:10] for d in dates["warm_soil"].values]
-
-
-def stepped(warm_from, days=365 * 2, cold=4.0, warm=12.0, start="2001-01-01"):
-    """Soil that is cold, and warm on the given spans of days, counted from 0."""
-    values = np.full(days, cold)
-    for first, last in warm_from:
-        values[first : last + 1] = warm
-    return series(values, "tsoil", start)
-
-
-def test_the_date_is_the_fifth_warm_day_in_a_row():
-    # 2001: four warm days from 1 March do not count, five from 1 April do: 5 April. 2002: 14 May.
-    soil = stepped([(59, 62), (90, 94), (365 + 129, 365 + 140)])
-    dates = warm_soil_dates(soil, 10, 1)
-    assert dates_of(dates) == ["2001-04-05", "2002-05-14"]
-    npt.assert_array_equal(dates["warm_soil_day"], [95, 134])
-    npt.assert_array_equal(dates["warm_soil_status"], ["observed", "observed"])
-
-
-def test_at_the_limit_is_warm_enough():
-    assert dates_of(warm_soil_dates(stepped([(90, 94)], 365, warm=9.96), 10, 1)) == ["2001-04-05"]
-    assert dates_of(warm_soil_dates(stepped([(90, 94)], 365, warm=9.94), 10, 1)) == [None]
-
-
-def test_soil_that_never_warms_has_no_date():
-    dates = warm_soil_dates(stepped([(100, 200)], 365 * 2), 10, 1)
-    npt.assert_array_equal(dates["warm_soil_status"], ["observed", "none"])
-    assert dates_of(dates)[1] is None
-    assert np.isnan(dates["warm_soil_day"][1])
-
-
-def test_a_gap_counts_only_where_it_could_have_been_warm():
-    spans = [(100, 200), (465, 565), (830, 930)]
-    soil = stepped(spans, 365 * 3)
-    soil[10:40] = np.nan  # never warm at that time of the year
-    soil[365 + 94 : 365 + 100] = np.nan  # just before: it may have been earlier
-    soil[730 + 150 : 730 + 160] = np.nan  # after the date
-    dates = warm_soil_dates(soil, 10, 1)
-    npt.assert_array_equal(dates["warm_soil_status"], ["observed", "unknown", "observed"])
-    assert dates_of(dates) == ["2001-04-15", None, "2003-04-15"]
-
-
-def test_the_southern_spring_runs_from_july():
-    # Warm from 1 October 2001, in the season that began on 20 July and belongs to 2002. The spring
-    # of the season before lies before the record.
-    soil = stepped([(273, 420)], 365 * 2)
-    dates = warm_soil_dates(soil, 10, 201)
-    npt.assert_array_equal(dates["season"], [2001, 2002])
-    npt.assert_array_equal(dates["warm_soil_status"], ["unknown", "observed"])
-    assert dates_of(dates) == [None, "2001-10-05"]
-    assert dates["warm_soil_day"][1] == 278 - 365
-
-
-@settings(deadline=None, max_examples=25)
-@given(st.integers(0, 10_000), st.floats(2, 14), st.floats(0.1, 4), st.integers(1, 15))
-def test_against_a_plain_loop_and_a_higher_limit_never_comes_earlier(seed, limit, step, days):
-    soil = soil_temperature(weather(days=1095, seed=seed))
-    dates = warm_soil_dates(soil, limit, 1, days=days)
-    for year, group in soil.groupby("time.year"):
-        run, expected = 0, np.nan
-        for day, celsius in enumerate(group.values, start=1):
-            run = run + 1 if celsius >= limit - 0.05 else 0
-            if run == days:
-                expected = day
-                break
-        found = dates.sel(season=year)
-        if found["warm_soil_status"] != "unknown":
-            npt.assert_equal(found["warm_soil_day"].item(), float(expected))
-    assert (dates["warm_soil_status"] != "unknown").sum() >= 2
-    later = warm_soil_dates(soil, limit + step, 1, days=days)["warm_soil_day"]
-    assert not (later < dates["warm_soil_day"]).any()
-
-
-def test_dates_of_stations_with_their_own_cut_and_dask():
-    soil = soil_temperature(weather(stations=3), 0.05)
-    first = xr.DataArray([1, 30, 15], dims="station")
-    dates = warm_soil_dates(soil, 8, first)
-    for i in range(3):
-        alone = warm_soil_dates(soil[i], 8, int(first[i]))
-        npt.assert_array_equal(dates["warm_soil_day"][i], alone["warm_soil_day"])
-    lazy = warm_soil_dates(soil.chunk(station=1), 8, first)
-    assert lazy["warm_soil"].chunks is not None
-    assert lazy.compute().equals(dates)
-
-
-def test_dates_refuse_no_days_and_foreign_units():
-    soil = stepped([])
-    with pytest.raises(ValueError, match="days must lie between 1 and 365, got 0"):
-        warm_soil_dates(soil, 10, 1, days=0)
-    with pytest.raises(ValueError, match="'tsoil' must be in degC, got 'degF'"):
-        warm_soil_dates(soil.assign_attrs(units="degF"), 10, 1)

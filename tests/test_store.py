@@ -1,6 +1,5 @@
 """The local store: whole files or none, read by many, with their credits."""
 
-import datetime as dt
 import os
 import threading
 
@@ -9,26 +8,15 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
-from standin import StandIn, pointed_at
 
 from climwin import store
-from climwin.archive import fetch_history
 from climwin.schema import StationError
 
 
-@pytest.fixture(scope="module")
-def filled(tmp_path_factory):
-    """A store with one station, its file as bytes."""
-    where = tmp_path_factory.mktemp("filled")
-    with StandIn(today=dt.date(2024, 9, 10)) as server, pointed_at(server):
-        fetch_history("PLB01", 2001, 2010, where=where)
-    return (where / "station-PLB01.nc").read_bytes()
-
-
 @pytest.fixture
-def path(filled, tmp_path):
+def path(kept_station, tmp_path):
     path = tmp_path / "station-PLB01.nc"
-    path.write_bytes(filled)
+    path.write_bytes(kept_station)
     return path
 
 

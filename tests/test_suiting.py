@@ -9,8 +9,9 @@ from records import daily, days, side_by_side, weather
 
 from climwin.crops import crop, crops
 from climwin.judging import REASONS, best_dates, best_run, judge, success_odds, sweep
-from climwin.plans import Plan
-from climwin.seasons import DAYS, by_year, day_name
+from climwin.plans import Conditions, Plan
+from climwin.seasons import DAYS, by_year, coldest_day, day_name, warmest_day
+from climwin.soil import soil_temperature
 from climwin.suiting import suiting_crops
 from climwin.usable import running_mean_bounds
 
@@ -141,6 +142,47 @@ def test_the_whole_catalogue_is_ranked(albany):
     alike = np.diff(ranked["share"]) == 0
     assert (np.diff(length)[alike] <= 0).sum() == (alike & ~np.isnan(np.diff(length))).sum()
     assert found["start_day"].attrs["units"] == "day of the year"
+
+
+@pytest.mark.parametrize(("name", "limit"), [("apple", 4.4), ("asparagus", 7.0)])
+def test_a_crop_that_wakes_by_itself_has_no_dates_to_choose_from(name, limit):
+    record = weather(5, mean=14.0, swing=11.0, years=9)
+    (row,) = rows(suiting_crops(record, [crop(name)]))
+    assert (row["begins"].item(), row["cover"].item()) == ("by itself", "none")
+    assert row["first_day"] == row["last_day"] == row["start_day"]
+    soil = by_year(soil_temperature(record["tmean"], 0.05)).values
+    warm = np.isin(
+        np.arange(soil.size),
+        [at for at in range(4, soil.size) if (soil.ravel()[at - 4 : at + 1] >= limit - 0.05).all()],
+    ).reshape(soil.shape)
+    rise = range(int(coldest_day(record)), int(warmest_day(record)))
+    first = next(day for day in rise if warm[:, day - 1].mean() >= 0.5)
+    assert row["start_day"] == first
+    judged = judge(replace(plan_of(row), conditions=Conditions(warm_soil=False)), record)
+    assert row["succeeded"] == success_odds(judged)["succeeded"]
+
+
+def test_a_crop_wakes_half_a_year_later_in_the_south():
+    north, south = weather(5), weather(5, coldest=202)
+    days = [suiting_crops(r, [crop("pear")])["start_day"].item() for r in (north, south)]
+    assert (days[1] - days[0]) % DAYS == pytest.approx(182, abs=4)
+    assert (
+        suiting_crops(side_by_side(north, south), [crop("pear")])["start_day"]
+        .values.ravel()
+        .tolist()
+        == days
+    )
+
+
+def test_a_crop_that_wakes_by_itself_never_starts_better_than_where_dates_are_chosen():
+    record = weather(5)
+    own = suiting_crops(record, [crop("strawberry")])["share"].item()
+    assert (
+        own
+        <= sweep(Plan(crop("strawberry"), "01-01", conditions=Conditions(warm_soil=False)), record)[
+            "share"
+        ].max()
+    )
 
 
 # --- stations, dask, gaps -----------------------------------------------------------------

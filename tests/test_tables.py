@@ -133,8 +133,8 @@ def test_all_faults_are_said_at_once_the_first_three_with_their_line():
         tables.refuse("mill.csv", faults)
     assert str(error.value).splitlines() == [
         "mill.csv cannot be used as it is:",
-        "- 4 numbers are none: line 3 'a', line 4 'b', line 5 'c', .... Correct them.",
-        "- 1 dates are none: line 3 'a'. Write dates.",
+        "- numbers are none, 4 in all: line 3 'a', line 4 'b', line 5 'c', .... Correct them.",
+        "- dates are none, 1 in all: line 3 'a'. Write dates.",
     ]
     assert tables.refuse("mill.csv", []) is None
 

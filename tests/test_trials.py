@@ -171,10 +171,14 @@ def test_a_filled_sheet(sheet):
         (FILLED, "", r"lacks block, plot, treatment; its head is empty.*record_sheet"),
         ("treatment;", "way;", "lacks treatment; its head is block, plot, way"),
         ("heads;", "weight_g;", "names a column twice"),
-        ("512,5", "heavy", r"1 cells of 'weight_g' are no numbers: line 3 'heavy'\. Correct"),
-        ("2027-07-10", "10 July", r"1 cells of 'harvested' are no dates: line 3 '10 July'\. Write"),
-        ("1;1;", "1;;", r"1 cells of 'plot' are empty: line 3 ''\. Every plot needs"),
-        ("2027-07-01", "2027-04-01", r"1 plots were harvested before planted: line 4 '2'"),
+        (
+            "512,5",
+            "heavy",
+            r"cells of 'weight_g' are no numbers, 1 in all: line 3 'heavy'\. Correct",
+        ),
+        ("2027-07-10", "10 July", r"'harvested' are no dates, 1 in all: line 3 '10 July'\. Write"),
+        ("1;1;", "1;;", r"cells of 'plot' are empty, 1 in all: line 3 ''\. Every plot needs"),
+        ("2027-07-01", "2027-04-01", r"plots were harvested before planted, 1 in all: line 4 '2'"),
         ("1;2;raised under cover", "1;2;sown in place", "line 4: 'sown in place' stands twice in"),
         ("raised under cover", "sown in place", "line 4: 'sown in place' stands twice in block 1"),
         (
@@ -210,7 +214,7 @@ def test_blocks_may_have_names_and_dates_may_be_left_out(sheet):
 
 def test_a_date_that_could_be_two_is_refused(sheet):
     text = FILLED.replace("2027-04-20", "04/05/2027").replace("2027-04-27", "04/06/2027")
-    with pytest.raises(RecordError, match="4 cells of 'planted' are no dates"):
+    with pytest.raises(RecordError, match="cells of 'planted' are no dates, 4 in all"):
         sheet(text)
 
 

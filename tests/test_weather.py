@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from records import side_by_side, weather
 
 from climwin.crops import Limits
-from climwin.seasons import DAYS, seen_range
+from climwin.seasons import DAYS, by_year, seen_range
 from climwin.usable import running_mean_bounds
 from climwin.weather import Count, Weather, check_one_place
 
@@ -69,6 +69,23 @@ def test_counts_are_those_of_a_plain_loop(seed, begin, length, starts):
         frozen = night <= 0.02 + 0.05
         npt.assert_array_equal(count.least, counted(frozen & half, begin, end, days))
         npt.assert_array_equal(count.most, counted((frozen | could) & half, begin, end, days))
+
+
+def test_freezes_of_a_year_are_xclims_frost_days(champion):
+    """ETCCDI's FD counts colder than a limit; with 0.05 degC of slack it counts as we do."""
+    from xclim.indices import frost_days
+
+    theirs = frost_days(champion["tmin"], thresh="0.05 degC")
+    leap = theirs["time"].dt.is_leap_year.values  # 29 February has no place of its own
+    grids = [by_year(champion[name]) for name in ("tmean", "tmean", "tmin")]
+    tmean, tsoil, tmin = (grid.values for grid in grids)
+    asked = Weather(
+        tmean, tsoil, {"none": tmin}, rising=np.arange(DAYS) < 200, longest=DAYS, starts=slice(1)
+    )
+    late, autumn = asked.freezes("none", 0.0, 0, DAYS)
+    kept = ~leap & champion["tmin"].notnull().groupby("time.year").all().values
+    assert kept.sum() > 15
+    npt.assert_array_equal((late + autumn).least[kept, 0], theirs.values[kept])
 
 
 def test_counts_are_kept_apart_by_limit_and_cover():

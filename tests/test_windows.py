@@ -372,6 +372,7 @@ def test_odds_shorter_by_hand(champion):
         npt.assert_allclose((row["trend"], row["trend_low"], row["trend_high"]), (slope, low, high))
     assert 0 < odds["shorter"].sel(part="rise") < odds["known"].sel(part="rise")
     assert odds["trend"].attrs["units"] == "days per decade"
+    assert odds["shorter"].attrs["units"] == odds["share"].attrs["units"] == "1"
 
 
 def test_unknown_length_may_still_be_known_to_be_too_short():

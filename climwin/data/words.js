@@ -72,10 +72,11 @@ export const words = {
 
   planName(plan) {
     const day = dayName(plan.start);
-    if (!plan.weeks) return `sown in place ${day}`;
+    const fleece = plan.fleece ? `, ${plan.fleece} weeks of fleece` : "";
+    if (!plan.weeks) return `sown in place ${day}${fleece}`;
     const article = "aeiou".includes(plan.cover[0]) ? "an" : "a";
     const where = plan.cover === "fleece" ? "under fleece" : `in ${article} ${plan.cover}`;
-    return `raised ${where}, sown ${day}`;
+    return `raised ${where}, sown ${day}${fleece}`;
   },
 
   planOdds(plan, crop, odds) {

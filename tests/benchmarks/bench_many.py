@@ -54,7 +54,7 @@ def on_cluster(stations: int, batch: int, out: Path, *, kill: bool = False) -> f
     """Seconds on two worker processes, one of which is killed in the middle if asked for."""
     from distributed import LocalCluster
 
-    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0") as cluster:
         began, left = time.perf_counter(), [next(iter(cluster.workers.values())).pid] * kill
 
         def progress(done: int, total: int) -> None:

@@ -2,7 +2,9 @@
 
 Prints a table and writes it as ``results.json`` beside this file::
 
-    python tests/benchmarks/run.py [--quick]
+    python tests/benchmarks/run.py
+
+With ``--quick`` every race runs on little, to see that it does; its ratios say nothing.
 """
 
 from __future__ import annotations
@@ -24,6 +26,7 @@ import bench_start
 from race import Row
 
 RESULTS = Path(__file__).parent / "results.json"
+MODULES = (bench_start, bench_kernels, bench_growth, bench_many)
 PACKAGES = ("numpy", "pandas", "xarray", "xclim", "dask", "scipy")
 
 
@@ -38,7 +41,7 @@ def others() -> Iterator[Row]:
 
 
 def everything(quick: bool) -> Iterator[Row]:
-    for module in (bench_start, bench_kernels, bench_growth, bench_many):
+    for module in MODULES:
         yield from module.rows(quick)
     if not quick:
         yield from others()
@@ -56,8 +59,8 @@ def line(row: Row) -> str:
     ).rstrip()
 
 
-def main() -> None:
-    quick, rows = "--quick" in sys.argv[1:], []
+def main(quick: bool, results: Path = RESULTS) -> None:
+    rows = []
     print(
         f"{'work':42} {'against':24} {'ours [s]':>10} {'other [s]':>10} {'ratio':>9} "
         f"{'target':>8} {'':14} {'memory':>14}"
@@ -76,8 +79,8 @@ def main() -> None:
     machine = {"python": platform.python_version(), "cores": os.cpu_count(), "quick": quick}
     packages = {name: version(name) for name in PACKAGES}
     told = {"machine": machine | packages, "rows": [row.told() for row in rows]}
-    RESULTS.write_text(json.dumps(told, indent=1), "utf-8")
+    results.write_text(json.dumps(told, indent=1), "utf-8")
 
 
 if __name__ == "__main__":
-    main()
+    main(quick="--quick" in sys.argv[1:])

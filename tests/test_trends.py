@@ -13,7 +13,7 @@ from climwin.bands import day_bands
 from climwin.crops import Limits
 from climwin.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.stats import wilson
-from climwin.trend import by_period, describe, halves, hodges_lehmann, trend
+from climwin.trends import by_period, describe, halves, hodges_lehmann, trend
 from climwin.windows import odds_shorter, usable_windows
 
 BAND = Limits(low_c=8, high_c=20, source="invented")

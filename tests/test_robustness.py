@@ -3,12 +3,13 @@
 from dataclasses import replace
 
 import numpy as np
+import numpy.testing as npt
 import pytest
 import xarray as xr
-from records import missing, side_by_side, weather
+from records import missing, moved, side_by_side, weather
 
 from climwin.crops import Limits, crop
-from climwin.sensitivity import by_measure, sensitivity
+from climwin.robustness import by_measure, sensitivity
 from climwin.windows import odds_shorter, usable_windows
 
 CAULIFLOWER = crop("cauliflower")
@@ -72,6 +73,34 @@ def test_stations_pass_through(chunks):
         own = sensitivity(record, NARROW, 60, steps=(0, 1))
         part = found.isel(station=n, drop=True).compute()
         xr.testing.assert_equal(own, part.drop_vars("station", errors="ignore"))
+
+
+def test_a_gap_can_only_leave_years_out():
+    whole, holed = (
+        sensitivity(weather(3, 9, gaps=g), NARROW, 60, steps=(0, 1)) for g in (0.0, 0.15)
+    )
+    longest = whole["known"].sel(part="longest"), holed["known"].sel(part="longest")
+    assert (longest[1] <= longest[0]).all()
+    assert (longest[1] < longest[0]).any()
+
+
+def test_the_south_is_the_north_half_a_year_later():
+    north = weather(3, 9)
+    found = [sensitivity(r, NARROW, 60, steps=(-1, 0, 1)) for r in (north, moved(north))]
+    for name in ("shorter", "known"):  # the year at either end of the record may be cut elsewhere
+        gap = found[1][name].sel(part="longest") - found[0][name].sel(part="longest")
+        assert (abs(gap) <= 1).all()
+
+
+@pytest.mark.parametrize("chunks", [None, 1], ids=["at once", "lazily"])
+def test_measures_of_stations_pass_through(chunks):
+    alone = weather(1, 2), weather(2, 2, coldest=202)
+    both = side_by_side(*alone)
+    found = by_measure(both.chunk(station=chunks) if chunks else both, NARROW, 60)
+    assert (found["share"].chunks is not None) == bool(chunks)
+    for n, record in enumerate(alone):
+        own = by_measure(record, NARROW, 60)
+        npt.assert_array_equal(found["share"].isel(station=n), own["share"])
 
 
 def test_steps_that_turn_the_band_over_are_refused():
