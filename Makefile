@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
 # Modules of tests that show whether the lowest versions do.
-LOWEST := stats seasons bands windows usable tally readers store versions
+LOWEST := stats seasons bands freeze heat windows usable tally readers store calendar versions
 
 .PHONY: demo test test-lowest lint audit lab bench clean
 

@@ -315,8 +315,10 @@ def test_it_is_the_same_again_and_replaces_an_older_one_whole(pellbrook, tmp_pat
 def test_a_page_that_cannot_be_written_leaves_the_old_one(tmp_path, monkeypatch):
     target = tmp_path / "page.html"
     target.write_text("old")
-    monkeypatch.setattr(page.os, "fdopen", lambda *_, **__: (_ for _ in ()).throw(OSError("full")))
-    with pytest.raises(OSError, match="full"):
+    monkeypatch.setattr(
+        "pathlib.Path.write_text", lambda *_, **__: (_ for _ in ()).throw(OSError("full"))
+    )
+    with pytest.raises(OSError, match=r"page\.html cannot be written \(full\)"):
         page.write_whole(target, "new")
     assert target.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["page.html"]
