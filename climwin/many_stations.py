@@ -64,8 +64,8 @@ def many(
         Address of a ``dask.distributed`` scheduler; its workers read the stations' files, so they
         must reach them. Without one it runs on dask's threads on this machine.
     batch : int
-        Stations answered in one go. Memory grows with it and with the number of workers, not with
-        the number of stations.
+        Stations answered in one go. Memory grows with it and with the number of workers, and little
+        with the number of stations.
     progress : callable, optional
         Takes the number of stations done and of all.
 
