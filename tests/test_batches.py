@@ -64,7 +64,7 @@ def test_list_of_stations(tmp_path):
         ("station,latitude,longitude\nA,96,7\n", "line 2: latitude of 'A' must lie between"),
         ("station,latitude,longitude\n,46,7\n", "line 2: A place needs a name"),
         ("station,latitude,longitude\nA,46,\n", "line 2: longitude must be a number, got ''"),
-        ("station,latitude,longitude\nA,46\n", "fields of the head: line 2 has 2"),
+        ("station,latitude,longitude\nA,46\n", "the 3 fields of the head, 1 in all: line 2 has 2"),
         ("station,latitude,longitude,units\nA,46,7,K\n", "line 2: units must be one of C, F"),
     ],
 )
