@@ -16,6 +16,7 @@ import sys
 from collections.abc import Iterator
 from importlib.metadata import version
 from pathlib import Path
+from statistics import median
 
 sys.path.insert(0, str(Path(__file__).parent))
 
@@ -31,13 +32,22 @@ PACKAGES = ("numpy", "pandas", "xarray", "xclim", "dask", "scipy")
 
 
 def others() -> Iterator[Row]:
-    """Races that stand in files of their own, with a ratio alone."""
+    """Races that stand in files of their own."""
+    import bench_page
+    import bench_panel
     import bench_store
     import bench_sweep
 
     yield Row("sweep of 60 crops", "Python slices", 1.0, bench_sweep.ratio(), bench_sweep.LIMIT)
     for name, ratio in bench_store.ratios().items():
         yield Row(f"store, {name}", "xarray", ratio, 1.0, bench_store.LIMIT, at_most=True)
+    page = bench_page.times()
+    limit = bench_page.LIMIT
+    yield Row("a page", "running its notebook", page["page"], page["plain"], limit, at_most=True)
+    for slider, each in bench_panel.latencies().items():
+        work, limit = f"panel, {slider}", f"a limit of {bench_panel.LIMIT_MS} ms"
+        drawn, most = median(each) / 1000, bench_panel.LIMIT_MS / 1000
+        yield Row(work, limit, drawn, most, 1.0, at_most=True)
 
 
 def everything(quick: bool) -> Iterator[Row]:
