@@ -4,10 +4,12 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-# Modules of tests that show whether the lowest versions do.
-LOWEST := stats seasons bands freeze heat windows usable tally readers store calendar versions
+# Modules of tests that run on the lowest and the newest versions too: all but the slow ones.
+SLOW := archive benchmarks cli_history commands_notebooks faults fuzz house lab many_stations \
+	notebooks page page_browser page_print panels_browser
+QUICK := $(filter-out $(SLOW:%=tests/test_%.py),$(wildcard tests/test_*.py))
 
-.PHONY: demo test test-lowest lint audit lab bench clean
+.PHONY: demo test test-lowest test-newest lint audit lab bench mutate clean
 
 demo: $(READY)
 	$(BIN)/climwin demo
@@ -15,12 +17,12 @@ demo: $(READY)
 test: $(READY)
 	$(BIN)/python -m pytest --cov --cov-report=term:skip-covered
 
-test-lowest:
-	$(PYTHON) -m venv .venv-lowest
-	.venv-lowest/bin/python -m pip install --quiet --upgrade pip
-	.venv-lowest/bin/python -m pip install --quiet --constraint constraints-lowest.txt \
+test-lowest test-newest: test-%:
+	$(PYTHON) -m venv --clear .venv-$*
+	.venv-$*/bin/python -m pip install --quiet --upgrade pip
+	.venv-$*/bin/python -m pip install --quiet --constraint constraints-$*.txt \
 		--editable '.[notebook,many]' --group test
-	.venv-lowest/bin/python -m pytest --quiet $(LOWEST:%=tests/test_%.py)
+	.venv-$*/bin/python -m pytest --quiet $(QUICK)
 
 lint: $(READY)
 	$(BIN)/ruff check .
@@ -46,5 +48,10 @@ $(READY): pyproject.toml constraints.txt
 		--group test --group lint
 	touch $@
 
+# Slow: hours for all, a while for a fifth of the changes (ENDING=37) or for a few MODULES.
+mutate: $(READY)
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --group mutation
+	$(BIN)/python tests/mutation/run.py --ending "$(or $(ENDING),0-9)" $(MODULES)
+
 clean:
-	rm -rf $(VENV) .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) .venv-lowest .venv-newest .pytest_cache .mypy_cache .ruff_cache .hypothesis

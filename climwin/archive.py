@@ -18,6 +18,7 @@ from climwin import history, store
 from climwin.history import PATIENCE, Patience
 from climwin.nearby import CREDIT, LICENCE, WHAT_TO_DO, stations, whole_years, with_list
 from climwin.schema import Garden, Station, StationError
+from climwin.seasons import ONE_DAY, every_day
 from climwin.years import ABSENT, FAILED, LAG, Span, bring
 
 Progress = Callable[[int, int, str], None]
@@ -269,8 +270,8 @@ def _served(
 
 def _cut(record: xr.Dataset, years: range) -> xr.Dataset:
     """Every day of the years, up to yesterday."""
-    end = min(np.datetime64(f"{years[-1]}-12-31"), np.datetime64(_now(), "D") - 1)
-    days = np.arange(f"{years[0]}-01-01", end + 1, dtype="datetime64[D]").astype("datetime64[s]")
+    end = min(np.datetime64(f"{years[-1]}-12-31"), np.datetime64(_now(), "D") - ONE_DAY)
+    days = every_day(np.datetime64(f"{years[0]}-01-01"), end)
     values, times = record.drop_dims("year"), record["time"].values
     start = int(np.searchsorted(times, days[0])) if len(days) else 0
     held = slice(start, start + len(days))

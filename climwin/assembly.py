@@ -12,6 +12,7 @@ import xarray as xr
 from climwin import tables
 from climwin.scenario import SCENARIO
 from climwin.schema import TOLERANCE_C, VARIABLES, RecordError, to_celsius
+from climwin.seasons import every_day
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
 READ = (*TEMPERATURES, "precip")
@@ -84,15 +85,15 @@ def record(found: Found) -> xr.Dataset:
         unit cannot be right.
     """
     named = np.unique(np.concatenate([series.days for series in found.series.values()]))
-    time = np.arange(named[0], named[-1] + 1)
-    out = xr.Dataset(coords={"time": ("time", time.astype("datetime64[s]"))})
+    time = every_day(named[0], named[-1])
+    out = xr.Dataset(coords={"time": time})
     for name in (name for name in READ if name in found.series):
         series = _once(found, name, found.series[name])
         if not len(series.days):
             found.notes.append(f"{name} left out: all its values are missing")
             continue
         values = np.full(len(time), np.nan)
-        values[(series.days - time[0]).astype(int)] = CONVERT[series.unit](series.values)
+        values[(series.days - named[0]).astype(int)] = CONVERT[series.unit](series.values)
         out[name] = ("time", values, VARIABLES[name]._asdict())
     tables.refuse(found.file, found.faults)
     if not set(TEMPERATURES) & set(out):

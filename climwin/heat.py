@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.schema import TOLERANCE_C, apply, check_choice, check_units
-from climwin.seasons import checked_day, day_of_year, record_dates
+from climwin.seasons import ONE_DAY, checked_day, day_of_year, record_dates
 
 Numbers = TypeVar("Numbers", float, np.ndarray, xr.DataArray)
 
@@ -197,7 +197,7 @@ def _by_day(
     check_units(tmin, "degC")
     check_units(tmax, "degC")
     dates = np.asarray(tmin["time"]).astype("datetime64[D]")
-    apart = np.diff(dates) != np.timedelta64(1, "D")
+    apart = np.diff(dates) != ONE_DAY
     length = day_length(latitude, tmin["time"].copy(data=day_of_year(dates)))
     return apply(
         lambda low, high, length: kernel(_days(low, high, length, apart)),

@@ -14,6 +14,7 @@ import numpy as np
 from climwin import history, store
 from climwin.history import PATIENCE, Patience
 from climwin.schema import Garden, StationError
+from climwin.seasons import ONE_DAY
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -182,7 +183,7 @@ def _share(here: pd.DataFrame, period: tuple[int, int]) -> np.ndarray:
     """Share of the period's days that a variable has by the inventory; 0 where it names none."""
     start, end = (np.datetime64(f"{year}-01-01") for year in (period[0], period[1] + 1))
     first = here["first"].to_numpy("datetime64[D]")
-    last = here["last"].to_numpy("datetime64[D]") + 1
+    last = here["last"].to_numpy("datetime64[D]") + ONE_DAY
     days = (np.minimum(last, end) - np.maximum(first, start)).astype(float)
     days[np.isnat(first)] = 0
     complete = here["share"].fillna(1.0).to_numpy(float)

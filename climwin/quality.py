@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.schema import TOLERANCE_C, VARIABLES, apply, variable
-from climwin.seasons import DAYS, split_dates
+from climwin.seasons import DAYS, ONE_DAY, every_day, split_dates
 from climwin.stats import sorted_quantile, z_of
 
 KINDS = ("out_of_range", "flat_line", "far_from_season", "spike", "min_above_max")
@@ -139,7 +139,7 @@ def _with_line(history: str) -> str:
 def _flags(da: xr.DataArray, name: str) -> xr.DataArray:
     """Which test each value fails, 0 for none."""
     time = np.asarray(da["time"]).astype("datetime64[D]")
-    joined = np.diff(time) == np.timedelta64(1, "D")
+    joined = np.diff(time) == ONE_DAY
     tests: dict[int, Callable[[np.ndarray], np.ndarray]] = {
         OUT_OF_RANGE: lambda values: _outside(values, *RANGES[name])
     }
@@ -225,8 +225,7 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
         there is none.
     """
     time = np.asarray(daily["time"]).astype("datetime64[D]")
-    whole = np.arange(time.min(), time.max() + 1)
-    axis = whole.astype("datetime64[s]")
+    whole = every_day(time.min(), time.max())
     names = [name for name in VARIABLES if name in daily]
     parts = []
     for name in names:
@@ -234,7 +233,7 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
         flags = daily.get(f"{name}_flag", xr.zeros_like(held, dtype=np.int8))
         filled = daily.get(f"{name}_filled", xr.zeros_like(held))
         held, flags, filled = (
-            da.reindex(time=axis, fill_value=0) for da in (held & ~filled, flags, filled)
+            da.reindex(time=whole, fill_value=0) for da in (held & ~filled, flags, filled)
         )
         parts.append(_coverage_of(held, flags, filled, whole))
     out = xr.concat(parts, dim=xr.DataArray(names, dims="variable", name="variable"))
@@ -260,7 +259,7 @@ def _coverage_of(
         dtypes=[int, int],
         each=True,
     )
-    dates = whole[0].astype("datetime64[s]") + facts.where(facts >= 0) * np.timedelta64(86400, "s")
+    dates = whole[0] + facts.where(facts >= 0) * np.timedelta64(86400, "s")
     out = {
         "present": _by_month(held, whole),
         "set_aside": _by_month(flags == kinds, whole),

@@ -10,7 +10,7 @@ import xarray as xr
 
 from climwin.scenario import provenance
 from climwin.schema import NONE, OBSERVED, UNKNOWN, apply, check_units, variable
-from climwin.seasons import DAYS, checked_day, date_of, record_dates
+from climwin.seasons import DAYS, checked_day, date_of, every_day, record_dates
 from climwin.stats import LEVEL, wilson
 
 WET_MM = 1.0
@@ -88,7 +88,7 @@ def _week_sums(precip: np.ndarray) -> np.ndarray:
 def _on_every_day(da: xr.DataArray) -> xr.DataArray:
     record_dates(da)
     time = np.asarray(da["time"]).astype("datetime64[D]")
-    return da.reindex(time=np.arange(time.min(), time.max() + 1).astype("datetime64[s]"))
+    return da.reindex(time=every_day(time.min(), time.max()))
 
 
 # --- dry spells ---------------------------------------------------------------------------

@@ -21,6 +21,7 @@ DAYS = 365
 LEAP_DAY = 59
 """Day of the year of 28 February, where 29 February goes."""
 
+ONE_DAY = np.timedelta64(1, "D")
 MONTH_STARTS = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _MERGE = {"tmin": np.fmin, "tmax": np.fmax}  # a freeze on 29 February is not lost; else the mean
@@ -105,10 +106,15 @@ def date_of(year: np.ndarray, day: np.ndarray) -> np.ndarray:
     count = np.where(known, day, 1).astype(int) - 1
     full = np.where(known, year, 1970).astype(int) + count // DAYS
     ordinal = count % DAYS
-    start = (full - 1970).astype("datetime64[Y]")
+    start = (full - 1970).astype("datetime64[Y]").astype("datetime64[D]")
     leap = (full % 4 == 0) & ((full % 100 != 0) | (full % 400 == 0))
-    date = start.astype("datetime64[D]") + (ordinal + (leap & (ordinal >= LEAP_DAY)))
-    return np.where(known, date, np.datetime64("NaT"))
+    date = start + ONE_DAY * (ordinal + (leap & (ordinal >= LEAP_DAY)))
+    return np.where(known, date, np.datetime64("NaT", "D"))
+
+
+def every_day(first: np.datetime64, last: np.datetime64) -> np.ndarray:
+    """Each date from `first` to `last`, both among them, in seconds as records hold them."""
+    return np.arange(first, last + ONE_DAY, dtype="datetime64[D]").astype("datetime64[s]")
 
 
 # --- from a series to a grid of years -----------------------------------------------------
@@ -262,11 +268,8 @@ def _extreme_day(curve: xr.DataArray, *, coldest: bool) -> xr.DataArray:
             "value. Give a record of some whole years."
         )
         raise DataGapError(msg)
-    day = (
-        curve.fillna(0.0).argmin("day_of_year")
-        if coldest
-        else curve.fillna(0.0).argmax("day_of_year")
-    )
+    filled = curve.fillna(0.0)
+    day = filled.argmin("day_of_year") if coldest else filled.argmax("day_of_year")
     return (day + 1).rename("first_day").drop_attrs().assign_attrs(long_name="day of the year")
 
 
@@ -339,7 +342,7 @@ def keep_inside(result: Labelled, grid: xr.DataArray, first_day: xr.DataArray) -
     first, last = (np.datetime64(grid.attrs[k], "D") for k in ("first_date", "last_date"))
     year = result["season"].values
     starts = date_of(year, np.atleast_1d(offset(first_day.values).ravel())[:, None] + 1)
-    ends = starts + np.timedelta64(DAYS - 1, "D")
+    ends = starts + (DAYS - 1) * ONE_DAY
     days = np.minimum(ends, last) - np.maximum(starts, first)
     kept = (days.astype(int) + 1 > DAYS // 2).any(axis=0)
     return result.isel(season=kept).assign_coords(first_day=first_day)

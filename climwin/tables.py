@@ -15,11 +15,11 @@ from collections.abc import Collection, Iterator, Sequence
 from functools import partial
 from itertools import islice, takewhile
 from pathlib import Path
-from stat import S_ISREG
 from typing import NamedTuple
 
 import numpy as np
 
+from climwin.regular import regular
 from climwin.schema import RecordError
 
 MAX_BYTES = 200_000_000
@@ -85,11 +85,7 @@ def encoding(path: Path) -> str:
     RecordError
         If it is no file, too large, or not text in either.
     """
-    held = path.stat()
-    if not S_ISREG(held.st_mode):
-        msg = f"{path} is a folder or a pipe. Give a file."
-        raise RecordError(msg)
-    size = held.st_size
+    size = regular(path)
     if size > MAX_BYTES:
         msg = (
             f"{path.name} holds {size:,} bytes, more than the {MAX_BYTES:,} that are read. "
@@ -285,13 +281,15 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
     days = np.array([known[text] for text in texts], dtype="datetime64[D]")
     year = days.astype("datetime64[Y]").astype(float) + 1970
     inside = ~np.isnat(days) & (year >= YEARS[0]) & (year <= YEARS[1])
-    return Dates(np.where(inside, days, np.datetime64("NaT")), None)
+    return Dates(np.where(inside, days, np.datetime64("NaT", "D")), None)
 
 
 def _check_form(form: str) -> None:
     probe = dt.datetime(2001, 11, 23)
+    later = probe.replace(year=2029)  # the same weekdays: a year alone tells them apart
     try:
-        whole = dt.datetime.strptime(probe.strftime(form), form) == probe
+        has_year = probe.strftime(form) != later.strftime(form)
+        whole = has_year and dt.datetime.strptime(probe.strftime(form), form) == probe
     except ValueError:
         whole = False
     if not whole:

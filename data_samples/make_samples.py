@@ -193,7 +193,8 @@ def trial_plots(rng: np.random.Generator) -> list[tuple[object, ...]]:
             heads = rng.binomial(10, 0.85 if raised else 0.80)
             each = (580 if raised else 560) + 12 * block + 60 * rng.standard_normal()
             planted = np.datetime64("2024-04-16" if raised else "2024-04-20")
-            harvested = planted + (43 if raised else 84) + rng.integers(-3, 4)
+            days = (43 if raised else 84) + int(rng.integers(-3, 4))
+            harvested = planted + np.timedelta64(days, "D")
             filled = (planted, harvested, heads, round(heads * each / 10) * 10, "")
             lost = (block, treatment) == (6, "sown in place")
             measured = (planted, "", "", "", "missing: dug up by voles") if lost else filled

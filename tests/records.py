@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from climwin.quality import check
 from climwin.schema import VARIABLES
-from climwin.seasons import by_year, date_of, smoothed, split_dates
+from climwin.seasons import ONE_DAY, by_year, date_of, smoothed, split_dates
 
 SHARED = Path(__file__).parents[2] / "shared" / "data"
 """Records that are no part of the project; tests that need them are skipped where they are not."""
@@ -32,7 +32,7 @@ def daily(time, **values) -> xr.Dataset:
 
 def days(first: str, last: str) -> np.ndarray:
     """Dates from `first` to `last`, both in."""
-    return np.arange(first, np.datetime64(last, "D") + 1, dtype="datetime64[D]")
+    return np.arange(first, np.datetime64(last, "D") + ONE_DAY, dtype="datetime64[D]")
 
 
 # --- real records -------------------------------------------------------------------------

@@ -26,7 +26,16 @@ from records import (
 
 from climwin.freeze import LADDER_C, LEVELS, freeze_chance, freeze_dates, freeze_odds, offset_of
 from climwin.schema import DataGapError
-from climwin.seasons import DAYS, by_year, coldest_day, date_of, day_number, offset, warmest_day
+from climwin.seasons import (
+    DAYS,
+    ONE_DAY,
+    by_year,
+    coldest_day,
+    date_of,
+    day_number,
+    offset,
+    warmest_day,
+)
 
 EVENTS = ("last_spring", "first_autumn", "freeze_free_days")
 
@@ -168,7 +177,8 @@ def test_dates_are_xclims_day_for_day(place, threshold, request):
             mine = ours[name].sel(season=season).values.astype("datetime64[D]")
             status = ours[f"{name}_status"].sel(season=season).item()
             doy = theirs.sel(season=season).item()
-            date = np.datetime64(f"{season}-01-01") + (0 if np.isnan(doy) else int(doy) - 1)
+            day = 0 if np.isnan(doy) else int(doy) - 1
+            date = np.datetime64(f"{season}-01-01") + day * ONE_DAY
             if name == "first_autumn" and np.isnan(doy):
                 assert np.isnat(mine) or mine > np.datetime64(f"{season}-12-31")
             elif name == "last_spring" and date <= date_of(season, ours["first_day"] + 14):
@@ -240,7 +250,7 @@ def test_dates_are_those_of_a_plain_loop(record, threshold):
         year = found.sel(season=season)
         for name, (day, status) in (("last_spring", spring), ("first_autumn", autumn)):
             assert year[f"{name}_status"] == status
-            date = np.datetime64("NaT") if day is None else date_of(season, first + day + 1)
+            date = np.datetime64("NaT", "D") if day is None else date_of(season, first + day + 1)
             npt.assert_equal(year[name].values.astype("datetime64[D]"), date)
             npt.assert_equal(year[f"{name}_day"].item(), np.nan if day is None else first + day + 1)
         statuses = {spring[1], autumn[1]}

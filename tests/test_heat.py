@@ -18,7 +18,7 @@ from climwin.heat import (
     hourly_temperatures,
     hours_within,
 )
-from climwin.seasons import day_number
+from climwin.seasons import ONE_DAY, day_number
 
 PELLBROOK = 46.1
 
@@ -375,7 +375,7 @@ def since(values, first_day, start="2023-11-20"):
     """The same in a plain loop over the days of a record without gaps."""
     sums, total = [], np.nan
     for n, value in enumerate(values):
-        date = np.datetime64(start) + n
+        date = np.datetime64(start) + n * ONE_DAY
         if str(date)[5:] == first_day:
             total = 0.0
         total += value

@@ -253,5 +253,5 @@ def test_whatever_the_file_holds_it_reads_or_teaches(frame, raw, rows, mark, zon
         except RecordError:
             continue
         time = logger["time"].values
-        assert (np.diff(time) > np.timedelta64(0)).all()
+        assert (np.diff(time) > np.timedelta64(0, "s")).all()
         assert np.isfinite(logger["temperature"]).all()

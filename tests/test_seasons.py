@@ -21,6 +21,7 @@ from climwin.seasons import (
     day_name,
     day_number,
     day_of_year,
+    every_day,
     offset,
     record_dates,
     season_dates,
@@ -74,6 +75,15 @@ def test_day_name_rounds_and_wraps(day, name):
 @given(st.integers(1850, 2150), st.integers(-800, 1200))
 def test_date_of_counts_365_days_a_year(year, day):
     assert date_of(year, day).item() == date_in(year, day)
+
+
+@given(st.dates(dt.date(1850, 1, 1), dt.date(2150, 1, 1)), st.integers(0, 800))
+def test_every_day_has_both_ends(first, more):
+    dates = every_day(np.datetime64(first), np.datetime64(first) + np.timedelta64(more, "D"))
+    assert dates.dtype == "datetime64[s]"
+    assert [d.date() for d in dates.tolist()] == [
+        first + dt.timedelta(days=n) for n in range(more + 1)
+    ]
 
 
 def test_date_of_nothing_is_no_date():

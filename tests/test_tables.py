@@ -96,7 +96,7 @@ def test_no_date_is_not_a_time(text):
     assert np.isnat(tables.dates([text, "2001-01-01"]).days).tolist() == [True, False]
 
 
-@pytest.mark.parametrize("form", ["%d/%m", "%H:%M", "%d/%m/%Q", "day/month"])
+@pytest.mark.parametrize("form", ["%d/%m", "%a %d/%m", "%H:%M", "%d/%m/%Q", "day/month"])
 def test_a_form_without_year_month_and_day_is_refused(form):
     with pytest.raises(ValueError, match="such as '%d/%m/%Y' for 23/11/2001"):
         tables.dates(["1/1/2001"], form)

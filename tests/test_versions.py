@@ -22,6 +22,8 @@ USED = [
     )
 ]
 
+CONSTRAINTS = ["constraints.txt", "constraints-lowest.txt", "constraints-newest.txt"]
+
 
 def one_name(name):
     return re.sub(r"[-_.]+", "-", name).lower()
@@ -37,7 +39,7 @@ def lower_bound(requirement):
     return next(each.version for each in requirement.specifier if each.operator == ">=")
 
 
-@pytest.mark.parametrize("file", ["constraints.txt", "constraints-lowest.txt"])
+@pytest.mark.parametrize("file", CONSTRAINTS)
 @pytest.mark.parametrize("requirement", USED, ids=lambda each: each.name)
 def test_what_ci_installs_is_what_is_stated(file, requirement):
     assert requirement.specifier.contains(pins(file)[one_name(requirement.name)])
@@ -50,17 +52,26 @@ def test_the_lowest_leg_tests_the_lower_bound(requirement):
     assert pinned[: len(bound)][:2] == bound[:2]
 
 
-@pytest.mark.parametrize("file", ["constraints.txt", "constraints-lowest.txt"])
+@pytest.mark.parametrize("file", CONSTRAINTS)
 def test_pins_name_no_place(file):
     for line in (ROOT / file).read_text("utf-8").splitlines():
         assert re.fullmatch(r"#.*|[\w.-]+==[\w.+!]+", line)
 
 
+HELPERS = [
+    path.stem
+    for folder in ("tests", "data_samples")
+    for path in sorted((ROOT / folder).glob("*.py"))
+    if not path.stem.startswith("test_")
+]
+
+
+@pytest.mark.parametrize("name", ["climwin", "climwin.seasons", "test_seasons", *HELPERS])
 @pytest.mark.parametrize("kind", [DeprecationWarning, FutureWarning, PendingDeprecationWarning])
-def test_a_warning_of_what_will_end_is_an_error_in_our_modules(kind):
+def test_a_warning_of_what_will_end_is_an_error_in_our_modules(kind, name):
     def library():
         warnings.warn("this will end", kind, stacklevel=2)
 
-    ours = types.FunctionType((lambda f: f()).__code__, {"__name__": "climwin.seasons"})
+    ours = types.FunctionType((lambda f: f()).__code__, {"__name__": name})
     with pytest.raises(kind, match="this will end"):
         ours(library)

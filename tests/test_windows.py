@@ -26,7 +26,17 @@ from records import (
 
 from climwin.crops import Limits, crop
 from climwin.schema import DataGapError
-from climwin.seasons import DAYS, by_year, date_of, offset, seen_range, smoothed, smoothed_year
+from climwin.seasons import (
+    DAYS,
+    ONE_DAY,
+    by_year,
+    date_of,
+    every_day,
+    offset,
+    seen_range,
+    smoothed,
+    smoothed_year,
+)
 from climwin.usable import usable_days
 from climwin.windows import BRIDGED_DAYS, PARTS, TURN_DAYS, odds_shorter, usable_windows
 
@@ -105,7 +115,7 @@ def shut_days(kills, turn, cold, two):
 def roomy(record):
     """The record with a year without values on either side."""
     first, last = record["time"].values[[0, -1]].astype("datetime64[D]")
-    return record.reindex(time=np.arange(first - 366, last + 367).astype("datetime64[s]"))
+    return record.reindex(time=every_day(first - 366 * ONE_DAY, last + 366 * ONE_DAY))
 
 
 def plain_windows(record, limits, killed_at):
@@ -148,7 +158,7 @@ def test_windows_are_those_of_a_plain_loop(record, limits, killed_at):
             npt.assert_equal(values["usable_days"][n, part], worst.usable if known else np.nan)
             for name, day in (("start", worst.start), ("end", worst.end)):
                 there = status == "observed"
-                date = date_of(season, shift + day) if there else np.datetime64("NaT")
+                date = date_of(season, shift + day) if there else np.datetime64("NaT", "D")
                 npt.assert_equal(values[name][n, part].astype("datetime64[D]"), date)
 
 
@@ -287,7 +297,7 @@ def test_cool_crop_runs_through_the_winter_of_tunis(tunis):
     assert known.sizes["season"] >= 20
     midwinter = date_of(known["season"].values, 1)
     start, end = (known[name].values.astype("datetime64[D]") for name in ("start", "end"))
-    through = (start < midwinter - 14) & (end > midwinter + 45)
+    through = (start < midwinter - 14 * ONE_DAY) & (end > midwinter + 45 * ONE_DAY)
     assert through.mean() > 0.8
     assert known["length"].median() > 150
     rise_and_fall = found.sel(part=["rise", "fall"])
