@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
+from types import MappingProxyType
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -17,7 +18,8 @@ from climwin.answers import STATUSES, answers
 from climwin.crops import Crop
 from climwin.records import fetch_history, read_daily
 from climwin.schema import UNKNOWN, RecordError, Station, Units, check_choice, variable
-from climwin.seasons import by_year, smoothed_year
+from climwin.seasons import ONE_DAY, by_year, every_day, smoothed_year
+from climwin.stats import FEW_YEARS, LEAST_YEARS
 
 ANSWERED, FAILED = 0, 1
 """Flags of ``status``."""
@@ -28,6 +30,10 @@ WANTED = ("tmin", "tmax", "tmean")
 _SAID = 300  # characters of what is wrong with a station
 _NEEDED = ("station", "latitude", "longitude")
 _THIN = "the record is too thin: fewer than 200 days of the year hold any {}"
+_FEW = (
+    f"too few years for odds: {{}} can be told from the record, {LEAST_YEARS} are the least; "
+    "few_years=True (--few-years) answers all the same"
+)
 
 
 # --- a list of stations -------------------------------------------------------------------
@@ -107,11 +113,11 @@ def _place(row: Mapping[str, str], folder: Path) -> Place:
 
 
 def _number(row: Mapping[str, str], name: str) -> float:
-    try:
-        return float(row[name])
-    except ValueError:
+    value = tables.numbers([row[name]])[0].item()
+    if value != value:  # nothing, a word for missing, or no number
         msg = f"{name} must be a number, got {tables.quoted(row[name])}."
-        raise ValueError(msg) from None
+        raise ValueError(msg)
+    return value
 
 
 # --- batches ------------------------------------------------------------------------------
@@ -183,7 +189,7 @@ def _whole_years(daily: xr.Dataset) -> xr.Dataset:
     beside it.
     """
     first, last = daily["time"].values[[0, -1]].astype("datetime64[Y]")
-    days = np.arange(first, last + 1, dtype="datetime64[D]").astype("datetime64[s]")
+    days = every_day(first, last + np.timedelta64(1, "Y") - ONE_DAY)
     return daily if len(days) == daily.sizes["time"] else daily.reindex(time=days)
 
 
@@ -191,7 +197,7 @@ def _reason(error: BaseException) -> str:
     return " ".join(str(error).split()) or type(error).__name__
 
 
-def answer_batch(batch: Batch, crops: Sequence[Crop]) -> xr.Dataset:
+def answer_batch(batch: Batch, crops: Sequence[Crop], *, few_years: bool = False) -> xr.Dataset:
     """The whole answer for a batch of stations, those that fail among them.
 
     Parameters
@@ -200,6 +206,9 @@ def answer_batch(batch: Batch, crops: Sequence[Crop]) -> xr.Dataset:
         Stations and how to read them.
     crops : sequence of Crop
         What is grown.
+    few_years : bool
+        Whether stations will do of which a crop's window is known in fewer than ten years; their
+        ``reason`` says so. Else they fail.
 
     Returns
     -------
@@ -211,18 +220,26 @@ def answer_batch(batch: Batch, crops: Sequence[Crop]) -> xr.Dataset:
         records, failed = batch.read()
     except Exception as error:  # whatever it is, the other batches go on
         return failed_batch(batch, error)
-    found = []
+    found: list[xr.Dataset] = []
+    said: dict[str, str] = {}
     for record in records:
         answered, lost = _answered(record, crops)
-        found += answered
         failed |= lost
+        for each in answered:
+            few = _few(each)
+            if few_years:
+                said |= dict.fromkeys(few, FEW_YEARS)
+            else:
+                failed |= few
+                each = each.isel(station=~np.isin(each["station"].values, [*few]))
+            found += [each] if each.sizes["station"] else []
     if not found:
         return _with_status(xr.Dataset(coords={"station": batch.names}), failed)
     fills = fill_values(found[0])
     out = xr.concat(
         found, "station", join="outer", fill_value=fills, combine_attrs="drop_conflicts"
     )
-    return _with_status(out.reindex(station=batch.names, fill_value=fills), failed)
+    return _with_status(out.reindex(station=batch.names, fill_value=fills), failed, said)
 
 
 def failed_batch(batch: Batch, error: Exception) -> xr.Dataset:
@@ -231,10 +248,21 @@ def failed_batch(batch: Batch, error: Exception) -> xr.Dataset:
     return _with_status(xr.Dataset(coords={"station": batch.names}), reasons)
 
 
-def _with_status(found: xr.Dataset, failed: Mapping[str, str]) -> xr.Dataset:
+def _few(found: xr.Dataset) -> dict[str, str]:
+    """Stations of which a window is known in too few years for odds, and in how many."""
+    shown = (found["part"] == "longest") | (found["two"] == 1)
+    known = found["shorter_known"].where(shown).min(["crop", "part"])
+    few = known.isel(station=(known < LEAST_YEARS).values)
+    return {str(row["station"].item()): _FEW.format(int(row)) for row in few}
+
+
+def _with_status(
+    found: xr.Dataset, failed: Mapping[str, str], said: Mapping[str, str] = MappingProxyType({})
+) -> xr.Dataset:
     names = found["station"].values.tolist()
     flags = np.array([FAILED if name in failed else ANSWERED for name in names], dtype=np.int8)
-    reasons = np.array([failed.get(name, "") for name in names], dtype=object)
+    told = {**said, **failed}
+    reasons = np.array([told.get(name, "") for name in names], dtype=object)
     return found.assign(status=("station", flags), reason=("station", reasons))
 
 

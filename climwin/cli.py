@@ -86,7 +86,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             chosen.run(chosen)
     except BrokenPipeError:  # whoever read the output has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except (ValueError, StationError, OSError) as error:
+    except (ValueError, StationError, OSError, MemoryError) as error:
         print(f"climwin: {_plainly(error)}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
@@ -113,6 +113,8 @@ def _note(message: Warning | str, *_: Any, **__: Any) -> None:
 def _plainly(error: Exception) -> str:
     if isinstance(error, OSError) and error.filename:
         return f"{error.filename}: {error.strerror}."
+    if isinstance(error, MemoryError):
+        return "The memory of this machine does not hold that. Take fewer years, or fewer stations."
     text = str(error)
     for said, typed in _TYPED.items():
         text = re.sub(said, typed, text)
@@ -182,7 +184,10 @@ def _pages(command: Command) -> None:
 
 
 def _records(command: Command) -> None:
-    options.record(command("look", commands.look, "what a record holds, lacks, and was set aside"))
+    look = command("look", commands.look, "what a record holds, lacks, and was set aside")
+    options.record(look)
+    options.place(look)
+    options.neighbour(look)
 
     around = command("stations", commands_stations.stations, "weather stations around a place")
     options.place(around)
@@ -192,6 +197,7 @@ def _records(command: Command) -> None:
     fetch = command("fetch", commands_stations.fetch, "bring a station's history into the store")
     options.place(fetch)
     options.period(fetch)
+    options.neighbour(fetch)
 
     action = _actions(command("store", None, "the histories kept on this computer"))
     action("list", commands_stations.store_list, "what is kept")
@@ -208,12 +214,14 @@ def _planning(command: Command) -> None:
 
     suits = command("suits", commands_planning.suits, "which crops suit a place")
     options.record(suits)
+    options.place(suits)
     options.few_years(suits)
     suits.add_argument("--season", choices=("cool", "warm"), help="else both")
     suits.add_argument("--most", type=int, default=30, metavar="N", help="shown (%(default)s)")
 
     sowings = command("sowings", commands_planning.sowings, "sowings while the odds hold")
     options.record(sowings)
+    options.place(sowings)
     options.start(sowings)
     options.few_years(sowings)
     sowings.add_argument("--every", type=int, default=14, metavar="DAYS", help="(%(default)s)")
@@ -221,6 +229,7 @@ def _planning(command: Command) -> None:
 
     dates = command("dates", commands_planning.dates, "a plan's dates to take along")
     options.record(dates)
+    options.place(dates)
     options.start(dates)
     options.few_years(dates)
     dates.add_argument("--year", type=int, help="of the start; else next year")
@@ -231,6 +240,7 @@ def _season(command: Command) -> None:
     space = command("space", commands_growing.space, "a covered space and its own logger")
     space.add_argument("logger", type=Path, help="the logger's file: times and temperatures")
     options.record(space)
+    options.place(space)
     options.few_years(space)
     space.add_argument("--crop", required=True, help="a crop's name, or your own crop.toml")
     space.add_argument("--stage", help="of the crop; else its first above ground")
@@ -258,6 +268,7 @@ def _region(command: Command) -> None:
     many = command("many", commands_many.many, "the whole answer for many stations, or a grid")
     many.add_argument("stations", type=Path, help="a CSV list of stations and files, .nc or .zarr")
     many.add_argument("--crop", action="append", required=True, help="may be given again")
+    options.few_years(many)
     many.add_argument("--cluster", metavar="ADDRESS", help="of a dask scheduler; else this machine")
     many.add_argument("--batch", type=int, help="stations in one go, fewer take less memory")
     many.add_argument("--out", type=Path, default=Path("many.nc"), help=".nc or .zarr")

@@ -19,8 +19,8 @@ from climwin.page import date_of_page, write_whole
 from climwin.panel_state import span_of, within
 from climwin.records import read_daily
 from climwin.report import GardenReport, garden_report
-from climwin.schema import Garden, RecordError, Units, check_choice
-from climwin.toml_file import LARGEST, from_toml
+from climwin.schema import Garden, Units, check_choice
+from climwin.toml_file import read_toml
 
 # --- the file -----------------------------------------------------------------------------
 
@@ -90,14 +90,7 @@ def read_club(path: str | Path) -> Club:
     RecordError
         If the file cannot be used; the text names the table and key, and what is allowed.
     """
-    file = Path(path)
-    try:
-        with file.open("rb") as opened:
-            raw = opened.read(LARGEST + 1)
-    except OSError as error:
-        msg = f"The club's file {file} cannot be read: {error.strerror}."
-        raise RecordError(msg) from error
-    return from_toml(Club, raw, file.name)
+    return read_toml(Club, path)
 
 
 def club_reports(

@@ -13,8 +13,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Literal
 
-from climwin.schema import RecordError, check_choice
-from climwin.toml_file import LARGEST, from_toml
+from climwin.schema import check_choice
+from climwin.toml_file import from_toml, read_toml
 
 COMMON_PRACTICE, FROM_MEMORY = "common practice", "from memory"
 """Sources of numbers that are not published, or that nobody could look up again."""
@@ -221,6 +221,11 @@ class Crop:
             raise ValueError(msg)
 
     @property
+    def wakes(self) -> bool:
+        """Whether it begins by itself: then there is no start to choose."""
+        return self.begins == "by itself"
+
+    @property
     def days(self) -> int:
         """Usual days from sowing or planting to the end of harvest."""
         return sum(stage.days.usual for stage in self.stages)
@@ -299,10 +304,4 @@ def read_crop(path: str | Path) -> Crop:
         If the file cannot be used; the text names the file, the table and key, what was given and
         what is allowed.
     """
-    try:
-        with Path(path).open("rb") as file:
-            raw = file.read(LARGEST + 1)
-    except OSError as error:
-        msg = f"{path} cannot be read: {error.strerror}. Give the path of a crop's TOML file."
-        raise RecordError(msg) from error
-    return from_toml(Crop, raw, str(path))
+    return read_toml(Crop, path)

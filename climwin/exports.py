@@ -31,11 +31,11 @@ _PLACE: dict[str, dict[str, str]] = {
     "elevation": {"standard_name": "altitude", "units": "m", "positive": "up"},
 }
 
-_FORMULA = re.compile(r"^(?=[=+\-@\t\r])(?![+-]?\d*\.?\d*$)")
-"""Where a text begins that a spreadsheet would run; a number, or a dash, is none."""
-_HIDDEN = re.compile(r"(?<=[,;\t])(?=[=+\-@])")
-"""The same within a line that a spreadsheet cuts into cells."""
 _AS_TEXT = "'"
+_RUNS = r"""^{0}(?=['"]*[=+\-@\t\r\n])|(?<=[,;\t\r\n]){0}(?=['"]*[=+\-@])"""
+"""Where a spreadsheet would begin to run a text, whatever parts the cells in its locale."""
+_FORMULA, _TAMED = re.compile(_RUNS.format("")), re.compile(_RUNS.format(_AS_TEXT))
+_NUMBER = re.compile(r"[+-]?\d*\.?\d*")  # or a dash alone
 
 
 # --- CSV ----------------------------------------------------------------------------------
@@ -71,11 +71,17 @@ def to_csv(result: Result, path: str | Path) -> Path:
     loaded = _whole(result)
     rows = _rows(loaded)
     table = _table(loaded, rows)
-    text = "".join(f"# {_HIDDEN.sub(_AS_TEXT, line)}\n" for line in _head(loaded, rows))
+    text = "".join(map(remark, _head(loaded, rows)))
     text += without_formulas(table).to_csv(index=bool(rows), lineterminator="\n")
     with whole(_named(path, ".csv")) as part:
         part.write_text(text, "utf-8", newline="")
     return Path(path)
+
+
+def remark(text: str) -> str:
+    """A text as a line above a table, further lines set in; no spreadsheet runs a piece of it."""
+    said = "\n#   ".join(text.splitlines())
+    return f"# {_tamed(said)}\n"
 
 
 def without_formulas(table: pd.DataFrame) -> pd.DataFrame:
@@ -85,15 +91,21 @@ def without_formulas(table: pd.DataFrame) -> pd.DataFrame:
     ----------
     .. [1] OWASP, "CSV Injection" (from memory).
     """
-    out = table.rename(index=_tame, columns=_tame)
+    out = table.rename(index=_tamed, columns=_tamed)
     for name in out:
         if out[name].dtype.kind not in "biufmM":
-            out[name] = out[name].map(_tame)
+            out[name] = out[name].map(_tamed)
     return out
 
 
-def _tame(value: Any) -> Any:
-    return _FORMULA.sub(_AS_TEXT, value) if isinstance(value, str) else value
+def _tamed(value: Any) -> Any:
+    is_text = isinstance(value, str) and not _NUMBER.fullmatch(value)
+    return _FORMULA.sub(_AS_TEXT, value) if is_text else value
+
+
+def as_written(cell: str) -> str:
+    """The text that `without_formulas` made this cell of."""
+    return _TAMED.sub("", cell)
 
 
 def _whole(result: Result) -> xr.Dataset:
@@ -158,10 +170,10 @@ def _flags(da: xr.DataArray) -> str:
 
 
 def _text(value: Any) -> str:
-    """An attribute in words; further lines set in."""
-    if isinstance(value, list | tuple | np.ndarray):
-        return ", ".join(map(str, value))
-    return "\n#   ".join(str(value).splitlines())
+    """An attribute in words."""
+    return (
+        ", ".join(map(str, value)) if isinstance(value, list | tuple | np.ndarray) else str(value)
+    )
 
 
 def _author() -> str:

@@ -6,12 +6,14 @@ usual in open datasets. Cells pass through every function as stations do.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
 import xarray as xr
 
+from climwin.regular import check_claims, regular
 from climwin.schema import VARIABLES, RecordError, to_celsius
 
 _NAMES = {
@@ -26,6 +28,8 @@ _KELVIN = ("k", "kelvin", "degk", "degree_kelvin", "degrees_kelvin")
 _CELSIUS = ("degc", "c", "celsius", "degree_celsius", "degrees_celsius", "deg_c", "°c")
 _FAHRENHEIT = ("degf", "f", "fahrenheit", "degree_fahrenheit", "degrees_fahrenheit", "deg_f", "°f")
 _ZERO_C = 273.15  # [K]
+_LARGEST = 20_000_000  # bytes of a coordinate: 6,000 years of days
+_MOST_CELLS = 1_000_000
 
 
 def open_grid(path: str | Path) -> xr.Dataset:
@@ -46,8 +50,12 @@ def open_grid(path: str | Path) -> xr.Dataset:
     RecordError
         If it cannot be opened, or used as daily weather.
     """
+    file = Path(path)
     try:
-        return as_daily(xr.open_dataset(path, chunks={}))
+        if not file.is_dir():
+            regular(file)
+        check_claims(file, _LARGEST, coordinates=True)
+        return as_daily(xr.open_dataset(file, chunks={}))
     except Exception as error:  # what a damaged file breaks within xarray and below, none can list
         msg = f"{path} cannot be used as daily weather: {error}"
         raise RecordError(msg) from error
@@ -114,13 +122,17 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     Raises
     ------
     ValueError
-        If the record does not say where its cells lie.
+        If the record does not say where its cells lie, or there are more than a million.
     """
     if not {"latitude", "longitude"} <= {*daily.coords}:
         held = ", ".join(map(str, daily.coords)) or "none"
         msg = f"A grid needs the coordinates latitude and longitude, got {held}. See as_daily."
         raise ValueError(msg)
     cells = dict.fromkeys([*daily["latitude"].dims, *daily["longitude"].dims])
+    count = math.prod(daily.sizes[name] for name in cells)
+    if count > _MOST_CELLS:
+        msg = f"The grid has {count:,} cells, more than the {_MOST_CELLS:,} taken. Cut it first."
+        raise ValueError(msg)
     out = daily.stack(station=list(cells)).reset_index("station")
     places = zip(out["latitude"].values, out["longitude"].values, strict=True)
     extra = [name for name in cells if name not in ("latitude", "longitude")]

@@ -8,6 +8,7 @@ Its own cache is left alone. What to do with an answer is decided higher up.
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import gzip
 import http.client
 import io
@@ -44,9 +45,10 @@ LIST_AGE = dt.timedelta(days=30)
 LARGEST_YEAR = 200_000
 """Largest yearly file that is read, ten times the usual; unpacked 200 MB at most. [bytes]"""
 
-LARGEST_LIST = 500_000_000
-"""Largest list of stations that is waited for, ten times the usual. [bytes]"""
+LARGEST_LIST, LONGEST_LIST = 500_000_000, 100.0
+"""Largest list of stations, ten times the usual [bytes]; longest it may take [timeouts]."""
 
+_DISK = {errno.EACCES, errno.EDQUOT, errno.EFBIG, errno.ENOSPC, errno.EROFS}
 _LOCK = threading.RLock()
 
 
@@ -83,7 +85,7 @@ PATIENCE = Patience()
 # --- calls that may hang ------------------------------------------------------------------
 
 
-def start(work: Callable[..., Any], *args: Any) -> Future[Any]:
+def start(work: Callable[..., Any], *args: Any, **kwargs: Any) -> Future[Any]:
     """Run a call that may hang in a thread of its own.
 
     A thread cannot be stopped, so one that hangs is left behind; it is a daemon, and does not
@@ -93,7 +95,7 @@ def start(work: Callable[..., Any], *args: Any) -> Future[Any]:
 
     def run() -> None:
         try:
-            answer.set_result(work(*args))
+            answer.set_result(work(*args, **kwargs))
         except Exception as error:
             answer.set_exception(error)
 
@@ -170,6 +172,8 @@ def in_words(error: BaseException) -> tuple[str, bool]:
         return "what came is no data file, or a damaged one (perhaps a sign-in page)", True
     if isinstance(error, TimeoutError) and error.args:
         return f"{error}", False
+    if isinstance(error, OSError) and error.errno in _DISK:
+        return f"it could not be written ({error.strerror})", True
     if isinstance(error, OSError):  # failed look-ups, refused and reset connections
         return f"no connection ({type(getattr(error, 'reason', error)).__name__})", False
     return f"it could not be read ({error or type(error).__name__})", True
@@ -298,24 +302,17 @@ def station_list(folder: Path, *, patience: Patience = PATIENCE) -> tuple[Path, 
 
 
 def _download(part: Path, patience: Patience) -> None:
-    """Have meteostat fetch the list into a file, and look whether it is whole."""
+    """Fetch the list into a file, written here where that can be stopped; look if it is whole."""
     import meteostat as ms
+    from meteostat.core.network import network_service
 
-    with _reading(part, network_max_retries=0, network_timeout=patience.timeout / 2):
-        answer, size = start(_listen, ms.stations.query, "PRAGMA quick_check"), 0
-        while not answer.done():
-            try:
-                answer.result(patience.timeout)
-            except TimeoutError:
-                grown = part.stat().st_size if part.exists() else 0
-                if grown > LARGEST_LIST:
-                    msg = f"it is larger than {LARGEST_LIST / 1e6:.0f} MB"
-                    raise ValueError(msg) from None
-                if grown <= size and not answer.done():
-                    msg = f"no answer within {patience.timeout:g} s"
-                    raise TimeoutError(msg) from None
-                size = grown
-        verdict = answer.result().iloc[0, 0]
+    with settings(network_max_retries=0, network_timeout=patience.timeout / 2):
+        mirrors = ms.config.stations_db_endpoints
+        asked = start(_listen, network_service.get_from_mirrors, mirrors, stream=True)
+        answer = asked.result(patience.timeout)
+    _pour(answer, part, LONGEST_LIST * patience.timeout)
+    with _reading(part):
+        verdict = str(ms.stations.query("PRAGMA quick_check").iloc[0, 0])
         held = ms.stations.query(
             "SELECT (SELECT COUNT(*) FROM stations) * (SELECT COUNT(*) FROM names)"
             " * (SELECT COUNT(*) FROM inventory)"
@@ -325,11 +322,25 @@ def _download(part: Path, patience: Patience) -> None:
         raise sqlite3.DatabaseError(msg)
 
 
-def _reading(path: Path, **more: Any) -> Any:
+def _pour(answer: Any, part: Path, longest: float) -> None:
+    """Write what comes, until it is more, or takes longer, than a list of stations can."""
+    if answer is None:
+        raise LookupError(LIST)  # no server has it
+    began, size = time.monotonic(), 0
+    with answer, part.open("wb") as file:
+        for chunk in answer.iter_content(65_536):
+            size += len(chunk)
+            if size > LARGEST_LIST or time.monotonic() - began > longest:
+                msg = f"it is above {LARGEST_LIST / 1e6:g} MB, or took over {longest:g} s"
+                raise ValueError(msg)
+            file.write(chunk)
+
+
+def _reading(path: Path) -> Any:
     """Settings under which meteostat reads this list of stations, and none of its own."""
     never = int(LIST_AGE.total_seconds()) * 10_000
     return settings(
-        stations_db_file=str(path), stations_db_ttl=never, cache_directory=str(path.parent), **more
+        stations_db_file=str(path), stations_db_ttl=never, cache_directory=str(path.parent)
     )
 
 

@@ -20,8 +20,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.exports import remark
+from climwin.regular import check_claims, regular
 from climwin.schema import StationError
-from climwin.whole import whole
+from climwin.whole import free_name, whole
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,6 +54,8 @@ _PLACE = {
 
 _FILE_ONLY = ("Conventions", "featureType", "license")
 _DAMAGE = (OSError, ValueError, LookupError, RuntimeError, AttributeError, TypeError, OverflowError)
+_LARGEST = 20_000_000  # bytes of a variable: 400 years of days take one
+_MOST_DAMAGED = 100  # files set aside of a station
 _ONE = threading.Lock()  # two threads within the netCDF library at once bring the process down
 
 
@@ -159,22 +163,27 @@ def load(station_id: str, where: Path) -> xr.Dataset | None:
     ------
     OSError
         If the system does not let it be read; nothing is wrong with the file then.
+    RecordError
+        If there is no file in its place but a folder, a pipe or a device.
     StationError
         If a damaged file cannot be set aside.
     """
     path = path_of(station_id, where)
     try:
-        path.open("rb").close()  # what the system refuses is no damage
+        regular(path)
+        with path.open("rb") as probe:  # what the system refuses is no damage
+            seen = os.fstat(probe.fileno())
     except FileNotFoundError:
         return None
     try:
-        with _ONE, xr.open_dataset(path, engine="netcdf4") as opened:
-            record = opened.load()
+        with _ONE:
+            check_claims(path, _LARGEST, engine="netcdf4")
+            record = xr.load_dataset(path, engine="netcdf4")
         _check(record, station_id)
     except PermissionError:
         raise
     except _DAMAGE as error:
-        _set_aside(path, error)
+        _set_aside(path, seen, error)
         return None
     for name in _FILE_ONLY:
         record.attrs.pop(name, None)
@@ -195,13 +204,18 @@ def _check(record: xr.Dataset, station_id: str) -> None:
         raise ValueError(msg)
 
 
-def _set_aside(path: Path, error: Exception) -> None:
-    aside = path.with_name(f"{path.name}.damaged")
+def _set_aside(path: Path, seen: os.stat_result, error: Exception) -> None:
+    aside = None
     try:
+        if not os.path.samestat(path.stat(), seen):  # another process has put a new one there
+            return
+        aside = free_name(path, "damaged", most=_MOST_DAMAGED)
         path.replace(aside)
-    except FileNotFoundError:  # another process was quicker
-        return
     except OSError as refused:
+        if aside:
+            aside.unlink(missing_ok=True)
+        if isinstance(refused, FileNotFoundError):  # another process was quicker
+            return
         msg = (
             f"{path} is damaged ({error}), and cannot be set aside ({refused.strerror}). "
             "Remove it, and fetch the station again."
@@ -276,9 +290,9 @@ def listing(where: str | Path | None = None) -> pd.DataFrame:
     """
     import pandas as pd
 
-    rows = {}
-    for path in sorted(folder(where).glob("station-*.nc")):
-        record = load(path.stem.removeprefix("station-"), path.parent)
+    rows, place = {}, folder(where)
+    for station_id in _held(place):
+        record = load(station_id, place)
         if record is not None:
             rows[record.attrs["station_id"]] = {
                 "name": record.attrs.get("station_name", ""),
@@ -287,9 +301,15 @@ def listing(where: str | Path | None = None) -> pd.DataFrame:
                 "days": int(np.isfinite(record["tmin"]).sum()),
                 "years_with_faults": int((record["fault"] != "").sum()),
                 "retrieved": pd.Timestamp(record["retrieved"].values.max()),
-                "kilobytes": round(path.stat().st_size / 1024),
+                "kilobytes": round(path_of(station_id, place).stat().st_size / 1024),
             }
     return pd.DataFrame.from_dict(rows, orient="index").rename_axis("station_id")
+
+
+def _held(where: Path) -> list[str]:
+    """Stations that the store holds; a folder that may not be looked into is an error."""
+    files = sorted(where.iterdir()) if where.exists() else []
+    return [file.stem.removeprefix("station-") for file in files if file.match("station-*.nc")]
 
 
 def remove(station_id: str, where: str | Path | None = None) -> None:
@@ -307,10 +327,9 @@ def remove(station_id: str, where: str | Path | None = None) -> None:
 def _kept(station_id: str, where: Path) -> Path:
     path = path_of(station_id, where)
     if not path.exists():
-        held = sorted(p.stem.removeprefix("station-") for p in where.glob("station-*.nc"))
         msg = (
             f"The local store has no station {station_id!r}; it holds "
-            f"{', '.join(held) or 'no station yet'}."
+            f"{', '.join(_held(where)) or 'no station yet'}."
         )
         raise StationError(msg)
     return path
@@ -349,7 +368,7 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
         raise StationError(msg)
     facts = (record.attrs.get("title", ""), attribution(record), "degC and mm; missing is empty")
     table = record[list(VALUES)].to_dataframe().rename_axis("date")
-    text = "".join(f"# {fact}\n" for fact in facts if fact)
+    text = "".join(remark(fact) for fact in facts if fact)
     with whole(out) as part:
         part.write_text(text + table.to_csv(date_format="%Y-%m-%d"), encoding="utf-8")
     return out

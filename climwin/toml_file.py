@@ -7,15 +7,20 @@ import reprlib
 import tomllib
 from collections.abc import Callable
 from dataclasses import MISSING, fields, is_dataclass
+from pathlib import Path
 from types import UnionType
 from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin, get_type_hints
 
+from climwin.regular import regular
 from climwin.schema import RecordError
 
 Kind = TypeVar("Kind")
 
 LARGEST = 1_000_000
 """Largest file that is read. [bytes]"""
+
+MOST_DOTS = 100
+"""Most dots in a line: a key of 400,000 dotted parts would keep `tomllib` busy for an hour."""
 
 _RULES: dict[type, tuple[str, Callable[[Any], bool]]] = {
     str: ("text, not empty", lambda value: isinstance(value, str) and bool(value.strip())),
@@ -25,6 +30,25 @@ _RULES: dict[type, tuple[str, Callable[[Any], bool]]] = {
         lambda value: type(value) in (int, float) and abs(value) < 10_000,
     ),
 }
+
+
+def read_toml(kind: type[Kind], path: str | Path) -> Kind:
+    """Dataclass from a TOML file, see `from_toml`.
+
+    Raises
+    ------
+    RecordError
+        If the file cannot be opened, or used.
+    """
+    file = Path(path)
+    try:
+        regular(file)
+        with file.open("rb") as opened:
+            raw = opened.read(LARGEST + 1)
+    except OSError as error:
+        msg = f"{file} cannot be read: {error.strerror}. Give the path of a TOML file."
+        raise RecordError(msg) from error
+    return from_toml(kind, raw, str(file))
 
 
 def from_toml(kind: type[Kind], raw: bytes, file: str) -> Kind:
@@ -46,6 +70,10 @@ def from_toml(kind: type[Kind], raw: bytes, file: str) -> Kind:
     """
     if len(raw) > LARGEST:
         msg = f"{file} is larger than 1 MB. A page of text was expected: is it the right file?"
+        raise RecordError(msg)
+    lines = enumerate(raw.splitlines(), 1)
+    if dotted := next((n for n, line in lines if line.count(b".") > MOST_DOTS), None):
+        msg = f"{file}, line {dotted}: over {MOST_DOTS} dots in a line. Is it the right file?"
         raise RecordError(msg)
     try:
         table = tomllib.loads(raw.decode("utf-8-sig"))

@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 
 from climwin import tables
+from climwin.exports import as_written, without_formulas
 from climwin.schema import DataGapError, RecordError, check_choice
 from climwin.stats import LEVEL
 
@@ -26,13 +27,11 @@ ONE_SEASON = (
 MEASURES = ("heads", "weight_g")
 
 _EXACT_PAIRS = 15  # up to here all swaps within pairs are counted, 32,768 at most
-_MOST_BLOCKS = 200
-_MOST_PAIRS = 10_000
+_MOST_BLOCKS, _MOST_PAIRS = 200, 10_000
 _SWAPS = 20_000
 _SEED = 20_270_401  # of the swaps drawn at random, so that a result can be had again
 _KEYS = ("block", "plot", "treatment")
-_DATES = ("planted", "harvested")
-_NOTES = "notes"
+_DATES, _NOTES = ("planted", "harvested"), "notes"
 _RESULTS = ("difference", "low", "high", "p", "pairs", "left_out", "mean", "mean_against")
 
 
@@ -103,7 +102,7 @@ def record_sheet(layout: pd.DataFrame, *, measures: Sequence[str] = MEASURES) ->
     head = "# Dates as 2027-05-31. Keep the row of a plot that failed, its cells blank.\n"
     blanks = dict.fromkeys([*_DATES, *measures, _NOTES], "")
     rows = layout[list(_KEYS)].assign(**blanks)
-    return head + rows.to_csv(index=False, lineterminator="\n")
+    return head + without_formulas(rows).to_csv(index=False, lineterminator="\n")
 
 
 def pairs_needed(
@@ -214,6 +213,7 @@ def read_trial(path: str | Path) -> pd.DataFrame:
 
 def _head(first: tuple[int, str] | None, file: str) -> tables.Head:
     top = tables.head(*first) if first else tables.Head([], None, 0)
+    top = top._replace(names=[as_written(name) for name in top.names])
     names = [name for name in top.names if name]
     lacking = [name for name in _KEYS if name not in names]
     if lacking or len(set(names)) < len(names):
@@ -227,7 +227,7 @@ def _head(first: tuple[int, str] | None, file: str) -> tables.Head:
 
 
 def _labels(texts: list[str]) -> tuple[np.ndarray, np.ndarray]:
-    words = np.array([" ".join(text.split()) for text in texts], dtype=object)
+    words = np.array([as_written(" ".join(text.split())) for text in texts], dtype=object)
     return words, words == ""
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import tempfile
@@ -52,6 +53,22 @@ def whole(target: str | Path, *, alone: bool = False) -> Iterator[Path]:
             shutil.rmtree(part, ignore_errors=True)
         with suppress(OSError):  # it is in its place, or never came to be
             part.unlink()
+
+
+def free_name(path: Path, ending: str, *, most: int) -> Path:
+    """A name beside a file that no other one has, held by an empty file: name.ending, ending-2, ...
+
+    Raises
+    ------
+    OSError
+        If the folder cannot be written, or `most` are taken already.
+    """
+    for n in range(1, most + 1):
+        free = path.with_name(f"{path.name}.{ending}{f'-{n}' if n > 1 else ''}")
+        with suppress(FileExistsError):
+            free.open("xb").close()
+            return free
+    raise OSError(errno.EEXIST, f"{most} {ending} ones of it are kept already")
 
 
 def _sync(file: Path) -> None:

@@ -1,5 +1,7 @@
 """Batches: lists of stations read, and a station that fails named without stopping another."""
 
+from functools import partial
+
 import numpy as np
 import numpy.testing as npt
 import pytest
@@ -12,15 +14,18 @@ from climwin.batches import (
     ANSWERED,
     FAILED,
     Place,
-    answer_batch,
     batches_of_places,
     batches_of_record,
     read_stations,
 )
 from climwin.crops import crop
 from climwin.schema import RecordError, Station
+from climwin.stats import FEW_YEARS
 
 CROPS = [crop("pea")]
+answer_batch = partial(
+    batches.answer_batch, few_years=True
+)  # a few years do for what is asked here
 
 
 def write(folder, name, record):
@@ -64,6 +69,8 @@ def test_list_of_stations(tmp_path):
         ("station,latitude,longitude\nA,96,7\n", "line 2: latitude of 'A' must lie between"),
         ("station,latitude,longitude\n,46,7\n", "line 2: A place needs a name"),
         ("station,latitude,longitude\nA,46,\n", "line 2: longitude must be a number, got ''"),
+        ("station,latitude,longitude\nA,4_6,7\n", "line 2: latitude must be a number, got '4_6'"),
+        ("station,latitude,longitude\nA,\u0664\u0666,7\n", "line 2: latitude must be a number"),
         ("station,latitude,longitude\nA,46\n", "the 3 fields of the head, 1 in all: line 2 has 2"),
         ("station,latitude,longitude,units\nA,46,7,K\n", "line 2: units must be one of C, F"),
     ],
@@ -102,7 +109,7 @@ def test_a_batch_is_the_whole_answer_of_its_stations():
         found.drop_vars(["status", "reason"]), answers(side_by_side(*records), CROPS)
     )
     assert found["status"].values.tolist() == [ANSWERED] * 2
-    assert found["reason"].values.tolist() == [""] * 2
+    assert found["reason"].values.tolist() == [FEW_YEARS] * 2
 
 
 @pytest.mark.parametrize("name", ["tmin", "tmean"])
@@ -132,11 +139,24 @@ def test_station_whose_answer_fails_is_named_and_changes_no_other(monkeypatch):
     expected = together(*records)
     monkeypatch.setattr(batches, "answers", answers_but_one)
     found = together(*records)
-    assert found["reason"].values.tolist() == ["", "no luck", ""]
+    assert found["reason"].values.tolist() == [FEW_YEARS, "no luck", FEW_YEARS]
     xr.testing.assert_equal(
         found.isel(station=[0, 2]).drop_vars("reason"),
         expected.isel(station=[0, 2]).drop_vars("reason"),
     )
+
+
+def test_a_station_of_few_years_is_named_unless_it_was_asked_for():
+    long, short = weather(1, years=11), weather(2, years=9)
+    (batch,) = batches_of_record(side_by_side(long, short.reindex(time=long["time"])), 100)
+    found = batches.answer_batch(batch, CROPS)
+    assert found["status"].values.tolist() == [ANSWERED, FAILED]
+    assert found["reason"].values[1].startswith("too few years for odds: 9 can be told from the")
+    assert found.isel(station=1)["best_share"].isnull().all()
+    asked = answer_batch(batch, CROPS)
+    assert asked["status"].values.tolist() == [ANSWERED] * 2
+    assert asked["reason"].values.tolist() == ["", FEW_YEARS]
+    assert asked.isel(station=1)["best_share"].notnull().any()
 
 
 def test_records_that_cannot_be_read_are_named(tmp_path):

@@ -90,6 +90,18 @@ def test_a_record_that_does_not_say_where_it_is(at, capsys):
     assert "give coordinates" in capsys.readouterr().err
 
 
+def test_memory_that_runs_out_is_one_line_and_code_1(capsys, monkeypatch):
+    def gone(*_, **__):
+        raise MemoryError
+
+    monkeypatch.setattr("climwin.records.read_daily", gone)
+    assert main(["look", str(sample())]) == 1
+    assert capsys.readouterr().err == (
+        "climwin: The memory of this machine does not hold that. Take fewer years, or fewer "
+        "stations.\n"
+    )
+
+
 def test_wrong_calls_are_code_2(capsys):
     with pytest.raises(SystemExit) as stop:
         main(["page"])
@@ -106,8 +118,8 @@ def test_crops_lists_and_shows_one(capsys):
 
 
 def test_help_teaches_and_stays_light():
-    code = "import sys; from climwin.cli import main\ntry: main(['--help'])\n"
-    code += "finally: print('\\nmodules', *sys.modules)"
+    code = "import sys, xarray\nown = {*sys.modules}\nfrom climwin.cli import main\n"
+    code += "try: main(['--help'])\nfinally: print('\\nmodules', *{*sys.modules} - own)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     told, _, loaded = done.stdout.rpartition("\nmodules ")
     assert "climwin page record.csv" in told

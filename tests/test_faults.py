@@ -8,6 +8,8 @@ import contextlib
 import datetime as dt
 import errno
 import os
+import shutil
+import socket
 import subprocess
 import sys
 import time
@@ -24,12 +26,16 @@ from climwin import archive, lab, store
 from climwin import whole as whole_module
 from climwin.archive import fetch_history
 from climwin.batches import read_stations
+from climwin.club import read_club
 from climwin.exports import to_csv, to_netcdf
+from climwin.grids import open_grid
+from climwin.loggers import read_logger
 from climwin.many_stations import many
 from climwin.page import write_whole
 from climwin.page_files import plain
 from climwin.records import read_daily, sample
 from climwin.schema import StationError
+from climwin.trials import read_trial
 from climwin.whole import whole
 
 STATION = "station-PLB01.nc"
@@ -230,7 +236,153 @@ def test_a_filled_sheet_is_not_written_over(tmp_path):
 def test_a_command_on_a_missing_folder_or_a_folder_is_one_line(tmp_path):
     dates = ["dates", sample(), "--crop", "pea", "--sow", "04-20", "--out"]
     assert "No such file" in failed(climwin(*dates, "nowhere/d.ics", where=tmp_path))
-    assert "is a folder or a pipe" in failed(climwin("look", ".", where=tmp_path))
+    assert "is a folder, a pipe or a device" in failed(climwin("look", ".", where=tmp_path))
+
+
+# --- files that are none ------------------------------------------------------------------
+
+READERS = {
+    "daily": read_daily,
+    "logger": read_logger,
+    "trial": read_trial,
+    "stations": read_stations,
+    "crop": cw.read_crop,
+    "club": read_club,
+    "grid": open_grid,
+    "store": lambda path: store.load(path.stem.removeprefix("station-"), path.parent),
+}
+"""Every reader of a file; `test_fuzz.test_no_reader_is_left_out` looks whether one is missing."""
+
+
+def pipe(path):
+    os.mkfifo(path)
+
+
+def device(path):
+    path.symlink_to("/dev/zero")
+
+
+def socket_file(path):
+    with socket.socket(socket.AF_UNIX) as made:
+        made.bind(str(path))
+
+
+MAKE = {"pipe": pipe, "device": device, "folder": Path.mkdir, "socket": socket_file}
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs pipes that have names")
+@pytest.mark.parametrize("kind", MAKE)
+@pytest.mark.parametrize("reader", READERS)
+def test_what_is_no_file_is_refused_at_once(tmp_path, monkeypatch, reader, kind):
+    monkeypatch.chdir(tmp_path)  # a socket's name is short
+    path = Path("station-A1.nc")
+    MAKE[kind](path)
+    began = time.monotonic()
+    with pytest.raises(cw.RecordError, match=r"station-A1\.nc"):
+        READERS[reader](path)
+    assert time.monotonic() - began < 2
+
+
+COMMANDS = {
+    "record": ["look", "it"],
+    "logger": ["space", "it", sample(), "--crop", "pea"],
+    "beside a logger": ["space", sample("frame_logger.csv"), "it", "--crop", "pea"],
+    "crop": ["dates", sample(), "--crop", "it.toml", "--sow", "04-20"],
+    "club": ["club", "it"],
+    "stations": ["many", "it", "--crop", "pea"],
+    "grid": ["many", "it.nc", "--crop", "pea"],
+    "sheet": ["trial", "read", "it", "--measure", "heads"],
+    "store": ["store", "list"],
+}
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs pipes that have names")
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_command_that_is_given_a_pipe_is_one_line(tmp_path, command):
+    (tmp_path / "store").mkdir()
+    for name in ("it", "it.toml", "it.nc", "store/station-A1.nc"):
+        os.mkfifo(tmp_path / name)
+    assert "a pipe" in failed(climwin(*COMMANDS[command], where=tmp_path))
+
+
+def test_a_name_that_can_be_none_is_refused(tmp_path):
+    for read in (read_daily, cw.read_crop, open_grid):
+        with pytest.raises(cw.RecordError, match="can be no file's name"):
+            read(f"{tmp_path}/a\0b.csv")
+
+
+# --- a store of another user --------------------------------------------------------------
+
+as_root = pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() != 0, reason="only root can be another user"
+)
+
+
+NOBODYS = """  # what it needs is loaded first: nobody may be kept from the interpreter's own files
+import contextlib, io, os, sys
+import filelock
+from climwin.cli import main
+where, os.environ["CLIMWIN_DATA"] = os.environ["CLIMWIN_DATA"], sys.argv[1]
+with contextlib.redirect_stdout(io.StringIO()):
+    assert main(["store", "list"]) == 0
+    assert main(["store", "export", "PLB01", f"{sys.argv[1]}/a.csv"]) == 0
+os.environ["CLIMWIN_DATA"] = where
+os.setgroups([])
+os.setgid(65534)
+os.setuid(65534)
+sys.exit(main(sys.argv[2:]))
+"""
+
+
+@pytest.fixture
+def as_nobody(tmp_path, kept, kept_station, tmp_path_factory):
+    """The command, run by a user who owns nothing but may enter the folder of the store."""
+    warm = tmp_path_factory.mktemp("warm")
+    (warm / STATION).write_bytes(kept_station)
+    for folder in (tmp_path, *tmp_path.parents[:2]):
+        folder.chmod(0o755)
+    kept.chmod(0o755)
+
+    def run(*arguments):
+        return subprocess.run(
+            [sys.executable, "-c", NOBODYS, *map(str, (warm, *arguments))],
+            env=os.environ | {"CLIMWIN_DATA": str(kept)},
+            capture_output=True,
+            check=False,
+            timeout=60,
+        )
+
+    return run
+
+
+@as_root
+def test_a_store_of_another_user_may_be_read_and_is_left_as_it_is(kept, as_nobody):
+    (kept / STATION).chmod(0o644)
+    before = (kept / STATION).read_bytes()
+    done = as_nobody("store", "list")
+    assert done.returncode == 0, done.stderr
+    assert b"Pellbrook Mill" in done.stdout
+    said = failed(as_nobody("store", "remove", "PLB01"))
+    assert "Permission denied" in said
+    said = failed(as_nobody("store", "export", "PLB01", kept / "x.csv"))
+    assert "Permission denied" in said
+    assert (kept / STATION).read_bytes() == before
+    assert {path.name for path in kept.iterdir()} == {STATION}
+
+
+@as_root
+def test_a_station_that_another_user_keeps_to_himself_is_one_line(kept, as_nobody):
+    (kept / STATION).chmod(0o600)
+    before = (kept / STATION).read_bytes()
+    assert "Permission denied" in failed(as_nobody("store", "list"))
+    (kept / STATION).write_bytes(b"half")
+    (kept / STATION).chmod(0o644)  # damaged, and it cannot be set aside
+    said = failed(as_nobody("store", "list"))
+    assert "cannot be set aside (Permission denied)" in said
+    (kept / STATION).write_bytes(before)
+    kept.chmod(0o700)
+    assert "Permission denied" in failed(as_nobody("store", "list"))
+    assert {path.name for path in kept.iterdir()} == {STATION}
 
 
 # --- a damaged store ----------------------------------------------------------------------
@@ -260,6 +412,44 @@ def test_offline_a_cut_store_is_a_clear_error_and_the_damaged_file_is_kept(kept,
     ):
         fetch_history("PLB01", 2001, 2010, where=kept, patience=quick)
     assert (kept / f"{STATION}.damaged").read_bytes() == cut
+
+
+def test_damage_that_comes_again_writes_over_nothing(kept, kept_station):
+    for n in range(3):
+        (kept / STATION).write_bytes(kept_station[: 9000 + n])
+        with pytest.warns(
+            UserWarning, match=r"is damaged .* set aside as station-PLB01\.nc\.damaged"
+        ):
+            assert store.load("PLB01", kept) is None
+    held = {p.name.removeprefix(STATION): p.stat().st_size for p in kept.iterdir()}
+    assert held == {".damaged": 9000, ".damaged-2": 9001, ".damaged-3": 9002}
+
+
+def test_a_hundred_damaged_files_of_a_station_are_enough(kept, monkeypatch):
+    monkeypatch.setattr(store, "_MOST_DAMAGED", 1)
+    (kept / f"{STATION}.damaged").write_bytes(b"first")
+    (kept / STATION).write_bytes(b"second")
+    with pytest.raises(StationError, match=r"cannot be set aside \(1 damaged .* kept already"):
+        store.load("PLB01", kept)
+    assert (kept / f"{STATION}.damaged").read_bytes() == b"first"
+    assert (kept / STATION).read_bytes() == b"second"
+
+
+def test_what_another_process_has_fetched_meanwhile_is_not_set_aside(
+    kept, kept_station, monkeypatch
+):
+    (kept / STATION).write_bytes(b"half")
+
+    def meanwhile(*_, **__):
+        fresh = kept / "fresh"
+        fresh.write_bytes(kept_station)
+        fresh.replace(kept / STATION)
+        raise ValueError("half a file")
+
+    monkeypatch.setattr(store, "check_claims", meanwhile)
+    assert store.load("PLB01", kept) is None
+    assert [path.name for path in kept.iterdir()] == [STATION]
+    assert (kept / STATION).read_bytes() == kept_station
 
 
 def test_damage_that_cannot_be_set_aside_is_said(kept, monkeypatch):
@@ -390,11 +580,8 @@ def test_a_list_of_stations_from_days_to_come_is_fetched_anew(tmp_path, server):
 
 COMMAS = """
 import locale, sys
-locale._override_localeconv = {"decimal_point": ",", "thousands_sep": "."}
-try:
-    locale.setlocale(locale.LC_ALL, "de_DE.UTF-8")
-except locale.Error:
-    pass  # then the override alone
+locale.setlocale(locale.LC_ALL, "de_DE.UTF-8")
+assert locale.localeconv()["decimal_point"] == "," and f"{1.5:n}" == "1,5"
 from climwin.cli import main
 sys.exit(main(sys.argv[1:]))
 """
@@ -410,13 +597,42 @@ def home(tmp_path, kept_station):
     return home
 
 
-def test_decimal_commas_of_a_locale_change_nothing(tmp_path):
-    plainly = climwin("look", sample(), where=tmp_path).stdout
-    command = [sys.executable, "-c", COMMAS, "look", str(sample())]
-    env = os.environ | {"LC_ALL": "de_DE.UTF-8", "LANG": "de_DE.UTF-8"}
-    done = subprocess.run(command, env=env, capture_output=True, check=True, timeout=60)
-    assert plainly
-    assert done.stdout == plainly
+@pytest.fixture(scope="module")
+def german(tmp_path_factory):
+    """Environment of a German session, its locale built where the machine has none."""
+    where = tmp_path_factory.mktemp("locales")
+    if shutil.which("localedef") is None:
+        pytest.skip("no locale can be built here")
+    command = ["localedef", "-i", "de_DE", "-f", "UTF-8", str(where / "de_DE.UTF-8")]
+    if subprocess.run(command, capture_output=True, check=False).returncode:
+        pytest.skip("no locale can be built here")
+    return {"LOCPATH": str(where), "LC_ALL": "de_DE.UTF-8", "LANG": "de_DE.UTF-8"}
+
+
+SAYS = {
+    "look": ["look", sample()],
+    "dates": ["dates", sample(), "--crop", "pea", "--sow", "04-20", "--out", "it.csv"],
+}
+
+
+@pytest.mark.parametrize("command", SAYS)
+def test_decimal_commas_of_a_locale_change_nothing(tmp_path, german, command):
+    asked = [*map(str, SAYS[command])]
+    (tmp_path / "german").mkdir()
+    plainly = climwin(*asked, where=tmp_path)
+    assert plainly.returncode == 0, plainly.stderr
+    done = subprocess.run(
+        [sys.executable, "-c", COMMAS, *asked],
+        env=os.environ | german,
+        cwd=tmp_path / "german",
+        capture_output=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == plainly.stdout != b""
+    for file in tmp_path.glob("it.*"):
+        assert (tmp_path / "german" / file.name).read_bytes() == file.read_bytes()
 
 
 @pytest.mark.parametrize("env", [{}, {"LC_ALL": "C"}], ids=["utf-8", "C"])

@@ -8,12 +8,15 @@ import json
 import re
 import subprocess
 import sys
+import time
 from pathlib import Path
 
+import netCDF4
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from test_house import SOURCES
 from test_layouts import dly
 from test_loggers import FORMS
 
@@ -82,7 +85,7 @@ def checked_daily(path):
 
 def checked_logger(path):
     logger = read_logger(path)
-    assert (np.diff(logger["time"]) > np.timedelta64(0)).all()
+    assert (np.diff(logger["time"]) > np.timedelta64(0, "s")).all()
     assert np.isfinite(logger["temperature"]).all()
 
 
@@ -217,6 +220,119 @@ def test_the_seeds_themselves_are_read(kind, tmp_path):
         (read_daily if units else READERS[kind])(tmp_path / "seed.txt", **units)
 
 
+@pytest.mark.parametrize("kind", READERS)
+@pytest.mark.parametrize("coding", ["utf-16", "utf-16-le", "utf-32"])
+def test_another_encoding_is_refused_and_what_to_do_is_said(kind, coding, tmp_path):
+    path = tmp_path / "spoiled.txt"
+    path.write_bytes(SEEDS[kind][0].decode("utf-8").encode(coding))
+    told = refusal(READERS[kind], path)
+    assert "spoiled.txt" in told
+    assert re.search("Save it as (plain text|'CSV UTF-8')|Write key = value", told)
+
+
+# --- what no program would write, but somebody might --------------------------------------
+
+CELLS = {
+    "date": [
+        *("0000-01-01", "-0001-01-01", "1699-12-31", "2201-01-01", "9999-12-31"),
+        *("292277026596-12-04", "2001-02-29", "NaT", "inf", "2001-05-\ufeff03"),
+        "".join(chr(0x660 + int(c)) if c.isdigit() else c for c in "2001-05-03"),
+    ],
+    "number": [
+        *("inf", "-Infinity", "1e999", "1e400", "9" * 5000, "0x10", "1_0", "3\ufeff.5", "1e-"),
+        *(
+            "\N{ARABIC-INDIC DIGIT THREE}",
+            "\N{FULLWIDTH DIGIT THREE}",
+            "\N{SUPERSCRIPT TWO}",
+        ),
+    ],
+}
+TABLES_OF = {
+    "daily": "date,tmin,tmax\n{date},{number},15\n2001-05-04,3,16\n",
+    "logger": "time,temperature\n{date} 10:00,{number}\n2001-05-04 11:00,4\n2001-05-04 12:00,4\n",
+    "trial": "block,plot,treatment,planted,heads\n1,1,a,{date},{number}\n1,2,b,2001-05-03,4\n",
+}
+
+
+@pytest.mark.parametrize(
+    ("kind", "what", "cell"),
+    [(k, what, cell) for k in TABLES_OF for what in CELLS for cell in CELLS[what]],
+)
+def test_a_cell_that_is_no_date_or_number_is_refused_by_its_line(kind, what, cell, tmp_path):
+    path = tmp_path / "odd.txt"
+    path.write_text(TABLES_OF[kind].format(**{"date": "2001-05-03", "number": "3", what: cell}))
+    told = refusal(READERS[kind], path)
+    assert "odd.txt" in told
+    assert "line 2" in told
+    assert "Write them as" in told or "Correct them" in told
+
+
+@pytest.mark.parametrize("kind", TABLES_OF)
+@pytest.mark.parametrize("word", ["nan", "NaN", "NA", "null", "-9999", ""])
+def test_words_for_missing_are_missing(kind, word, tmp_path):
+    path = tmp_path / "odd.txt"
+    path.write_text(TABLES_OF[kind].format(date="2001-05-03", number=word))
+    assert refusal(READERS[kind], path) is None
+
+
+HOSTILE_TOML = {
+    "lists in lists": b"name = " + b"[" * 300_000,
+    "tables in tables": b"name = " + b"{a=" * 100_000,
+    "a long dotted key": b"a." * 400_000 + b"a = 1",
+    "a long header": b"[" + b"a." * 400_000 + b"a]",
+    "many dotted keys": b"".join(b"a." * 100 + b"b%d = 1\n" % n for n in range(4700)),
+    "many dotted headers": b"".join(b"[" + b"a." * 100 + b"b%d]\n" % n for n in range(4600)),
+    "lists in lists, line by line": b"name = " + b"[\n" * 300_000,
+    "a number of 5000 digits": b"need_days = " + b"9" * 5000,
+    "a number of 900,000 bits": b"need_days = 0x" + b"f" * 225_000,
+    "no number": b"name = nan",
+    "year 0": b"name = 0000-01-01",
+    "year 9999": b"name = 9999-12-31T23:59:59Z",
+    "a lone surrogate": b'name = "\\ud800"',
+    "a surrogate's bytes": b"name = '\xed\xa0\x80'",
+    "a mark in the middle": b"name = 'a'\n\xef\xbb\xbfcrop = 'b'",
+    "zero bytes": b"name = 'a\0b'",
+}
+
+
+@pytest.mark.parametrize("what", HOSTILE_TOML)
+@pytest.mark.parametrize("kind", ["crop", "club"])
+def test_hostile_toml_is_refused_at_once(kind, what, tmp_path):
+    path = tmp_path / "odd.toml"
+    path.write_bytes(HOSTILE_TOML[what])
+    began = time.process_time()
+    told = refusal(READERS[kind], path)
+    assert "odd.toml" in told
+    assert len(told) < 3000
+    assert time.process_time() - began < MOST_S
+
+
+def test_no_reader_is_left_out():
+    """Where the package opens a file, and which strategy above or below spoils such files."""
+    opened = {
+        "batches": "stations",  # by tables
+        "club": "club",
+        "crops": "crop",
+        "grids": "netCDF",
+        "loggers": "logger",
+        "parts": None,  # its own parts of a run, whole or not there
+        "many_stations": None,  # what it has just written
+        "readers": "daily",
+        "records": "daily",
+        "regular": "netCDF",
+        "store": "netCDF",
+        "tables": "daily",
+        "toml_file": "crop",
+        "trials": "trial",
+        "whole": None,  # writes
+    }
+    opens = r"\.open\(|open_dataset\(|load_dataset\(|tables\.encoding\(|read_toml\(|def read_"
+    found = {name for name, text in SOURCES.items() if re.search(opens, text)}
+    own = {"history"}  # meteostat's files: test_history and test_archive spoil them
+    assert found - own - {"cli"} == {*opened}  # cli opens the null device
+    assert {*filter(None, opened.values())} - {"netCDF"} <= {*READERS}
+
+
 # --- netCDF, in another process: the library beneath could bring it down -------------------
 
 SPOIL_NETCDF = """
@@ -251,11 +367,13 @@ for n in range(rounds):
         assert "needs the coordinates" in str(error), error
         told["refused"] += 1
     own = folder / "station-PLB01.nc"
-    own.unlink(missing_ok=True)
+    for old in folder.glob("station-PLB01*"):
+        old.unlink()
     own.write_bytes(spoil(kept))
     found = store.load("PLB01", folder)
     told["read" if found is not None else "set aside"] += 1
     assert own.exists() is (found is not None)
+    own.with_name(f"{own.name}.damaged").unlink(missing_ok=True)
 import json
 print(json.dumps(told))
 """
@@ -274,6 +392,64 @@ def test_a_spoiled_netcdf_file_is_read_refused_or_set_aside(tmp_path, kept_stati
     assert min(told.values()) > 0
 
 
+PACKED = """
+import resource, sys, warnings
+from pathlib import Path
+import cf_xarray, netCDF4
+from climwin import store
+from climwin.grids import as_stations, open_grid
+warnings.simplefilter("ignore")
+folder = Path(sys.argv[1])
+before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+for path in sorted(folder.glob("*.nc")):
+    try:
+        own = path.stem == "station-A1"
+        found = store.load("A1", folder) if own else as_stations(open_grid(path))
+        print(path.name, found if found is None else found.sizes)
+    except ValueError as error:
+        print(path.name, type(error).__name__, error)
+print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) // 1024)
+"""
+
+
+def packed(path, sizes, variables):
+    """A small netCDF file that claims to hold far more."""
+    with netCDF4.Dataset(path, "w") as file:
+        for name, size in sizes.items():
+            file.createDimension(name, size)
+        for name, (dims, attrs) in variables.items():
+            chunks = [min(sizes[dim], 1000 if len(dims) > 1 else 1_000_000) for dim in dims]
+            file.createVariable(name, "f8", dims, zlib=True, chunksizes=chunks).setncatts(attrs)
+
+
+def test_packed_netcdf_that_would_fill_the_memory_is_refused_with_its_size(tmp_path):
+    days = {"units": "days since 1900-01-01", "standard_name": "time"}
+    heat = {name: {"units": "degC"} for name in ("tasmin", "tasmax")}
+    long = {"time": (("time",), days)} | {n: (("time",), a) for n, a in heat.items()}
+    packed(tmp_path / "long.nc", {"time": 10**11}, long)
+    packed(tmp_path / "station-A1.nc", {"time": 10**11}, long)
+    wide = {
+        "lat": (("y", "x"), {"units": "degrees_north", "standard_name": "latitude"}),
+        "lon": (("y", "x"), {"units": "degrees_east", "standard_name": "longitude"}),
+        "time": (("time",), days),
+    } | {
+        name: (("time", "y", "x"), attrs | {"coordinates": "lat lon"})
+        for name, attrs in heat.items()
+    }
+    packed(tmp_path / "wide.nc", {"time": 1, "y": 10**6, "x": 10**6}, wide)
+    with netCDF4.Dataset(tmp_path / "wide.nc", "a") as file:
+        file["time"][:] = [0]
+    assert sum(path.stat().st_size for path in tmp_path.iterdir()) < 1_000_000
+    *told, megabytes = ran(PACKED, tmp_path).stdout.splitlines()
+    said = dict(line.split(" ", 1) for line in told)
+    assert "RecordError" in said["long.nc"]
+    assert "800,000,000,000 bytes, more than the 20,000,000 that are read" in said["long.nc"]
+    assert "1,000,000,000,000 cells, more than the 1,000,000" in said["wide.nc"]
+    assert said["station-A1.nc"] == "None"
+    assert (tmp_path / "station-A1.nc.damaged").exists()
+    assert int(megabytes) < MOST_MB
+
+
 # --- memory -------------------------------------------------------------------------------
 
 HUGE = """
@@ -288,6 +464,9 @@ from climwin.readers import read_daily
 from climwin.trials import read_trial
 import cf_xarray, pandas, netCDF4
 reader, path = globals()[sys.argv[1]], Path(sys.argv[2])
+if len(sys.argv) > 3:  # what is there already, and this much more
+    held = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+    resource.setrlimit(resource.RLIMIT_AS, (held + int(sys.argv[3]) * 1_000_000,) * 2)
 before, began = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, time.process_time()
 try:
     reader(path)
@@ -351,6 +530,18 @@ def test_a_line_within_the_size_of_a_file_is_refused_in_bounded_memory(huge, rea
 def test_ten_million_rows_are_refused_with_their_number(huge, reader):
     told = refused(reader, huge / "rows.csv")
     assert "rows.csv holds 10,000,001 lines, more than the 2,000,000 that are read" in told
+
+
+LITTLE_MB = 60
+
+
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs Linux' count of memory")
+@pytest.mark.parametrize("name", ["line.csv", "rows.csv"])
+@pytest.mark.parametrize("reader", ["read_daily", "read_logger", "read_crop", "open_grid"])
+def test_where_memory_is_short_a_huge_file_is_refused_the_same(huge, reader, name):
+    told = ran(HUGE, reader, huge / name, LITTLE_MB).stdout
+    assert told.startswith("RecordError")
+    assert name in told
 
 
 @pytest.mark.parametrize("read", [read_crop, read_club])

@@ -201,6 +201,7 @@ def test_a_slow_list_is_waited_for_while_it_grows(server, tmp_path, monkeypatch)
     list_of.execute("CREATE TABLE more AS SELECT zeroblob(500000) AS much")
     list_of.commit()
     body = list_of.serialize()
+    list_of.close()
 
     def slowly(self, status, *_):
         self.send_response(status)
@@ -221,6 +222,7 @@ def test_a_list_without_an_inventory_is_not_taken(server, tmp_path):
     hollow.execute("DELETE FROM inventory")
     hollow.commit()
     body = hollow.serialize()
+    hollow.close()
     server.station_list = lambda: body
     path, fault = history.station_list(tmp_path, patience=QUICK)
     assert "no data file, or a damaged one" in fault

@@ -1,30 +1,33 @@
 """What nobody may do to a grower's computer through a file, a server or a name.
 
 Tests that stand elsewhere: station ids as file names in `test_store`, names as files' names and
-HTML escaped in `test_page`, iCalendar text in `test_calendar`, TOML files in `test_toml_file`,
-the only module with a network in `test_house`.
+HTML escaped in `test_page`, what a notebook is given in `test_page_given`, iCalendar text in
+`test_calendar`, TOML files in `test_toml_file`, packed netCDF in `test_fuzz`, the only module with
+a network in `test_house`.
 """
 
 import ast
 import csv
-import datetime as dt
-import io
+import gzip
 import json
+import threading
+import time
 
-import numpy as np
 import pytest
 import xarray as xr
+from hypothesis import given
+from hypothesis import strategies as st
 from standin import StandIn, pointed_at
 from test_house import PACKAGE, TREES, imported
 
 import climwin as cw
-from climwin import exports, history
+from climwin import exports, history, store
 from climwin.batches import read_stations
-from climwin.page_given import from_text, to_text
+from climwin.grids import open_grid
 from climwin.page_notebook import DATA
 from climwin.page_parts import environment
-from climwin.page_tables import Page
 from climwin.schema import Station
+from climwin.trials import lay_out_trial, read_trial, record_sheet
 
 RUNS_WHAT_IT_READS = {"dill", "joblib", "marshal", "pickle", "ruamel", "shelve", "yaml"}
 RUNS_TEXT = {"eval", "exec", "compile", "__import__", "breakpoint"}
@@ -91,43 +94,6 @@ def test_every_template_escapes():
     assert own.from_string("{{ it }}").render(it="<b>&\"'") == "&lt;b&gt;&amp;&#34;&#39;"
 
 
-# --- what a notebook is given -------------------------------------------------------------
-
-EVIL = "</script><script>alert(1)</script>'\"\\\n__import__('os').system('x')\u2028{{ 7 * 7 }}"
-
-
-def test_a_page_is_handed_to_its_notebook_as_data(pellbrook):
-    garden = cw.Garden(EVIL, 46.1, 7.2, 640)
-    report = cw.garden_report(garden, pellbrook.daily, plans=pellbrook.plans)
-    page = Page(report, "F", dt.date(2026, 11, 25))
-    back = from_text(Page, to_text(page))
-    assert back.report.daily.identical(report.daily)
-    assert (back.report.garden, back.report.plans, back.report.need_days, back[1:]) == (
-        garden,
-        report.plans,
-        report.need_days,
-        page[1:],
-    )
-
-
-def test_what_a_notebook_is_given_is_built_by_annotations_alone():
-    garden = '{"name": "a", "latitude": 1.0, "longitude": 2.0, "__class__": "os.system"}'
-    with pytest.raises(KeyError, match="__class__"):
-        from_text(cw.Garden, garden)
-    assert from_text(dt.date, '"2026-11-25"') == dt.date(2026, 11, 25)
-
-
-def test_objects_are_never_unpacked_from_arrays():
-    buffer = io.BytesIO()
-    np.save(buffer, np.array([print], dtype=object), allow_pickle=True)
-    import base64
-
-    from climwin.page_given import _unpacked
-
-    with pytest.raises(ValueError, match="allow_pickle"):
-        _unpacked(base64.b64encode(buffer.getvalue()).decode())
-
-
 # --- tables for a spreadsheet -------------------------------------------------------------
 
 
@@ -140,6 +106,68 @@ def test_no_text_of_a_table_is_run_as_a_formula(tmp_path):
     assert set(begun) == {"-3.5", "-"}
     assert cells.count("'=cmd|' /C calc'!A0") == 2
     assert {"'=head", "'=1+1", "Kohl"} <= set(cells)
+
+
+def cells_of(text, *marks):
+    """Every cell as spreadsheets of several locales cut the text."""
+    return [
+        c for mark in marks for row in csv.reader(text.splitlines(), delimiter=mark) for c in row
+    ]
+
+
+RUN = [
+    "=1+1",
+    "a;=1+1",
+    'a,"=1+1"',
+    "a\t@SUM(A1)",
+    "a\n=1+1",
+    "a\r=1+1",
+    'a;"+1+1"',
+    "Kohl\r\n-2+3",
+]
+
+
+def test_no_text_is_run_whatever_parts_the_cells(tmp_path):
+    result = xr.Dataset({"kind": ("plan", RUN)}, {"plan": RUN}, {"title": "\n".join(RUN)})
+    text = exports.to_csv(result, tmp_path / "t.csv").read_text("utf-8")
+    assert not [c for c in cells_of(text, ",", ";", "\t") if c[:1] in tuple("=+-@\t")]
+
+
+@given(st.text(st.sampled_from("=+-@\t\r\n,;'\"a1.")))
+def test_a_text_made_harmless_is_had_back(text):
+    made = exports._tamed(text)
+    assert exports.as_written(made) == text
+    assert made[:1] not in tuple("=@\t\r\n")
+
+
+def test_a_station_named_as_a_formula_is_not_run(tmp_path, kept_station):
+    (tmp_path / "station-PLB01.nc").write_bytes(kept_station)
+    record = store.load("PLB01", tmp_path)
+    evil = "Mill\n=1+1\r@SUM(A1),=2+2;=3+3"
+    store.save(record.assign_attrs(title=evil, credit="x\n+1+1"), tmp_path)
+    text = store.export("PLB01", tmp_path / "t.csv", tmp_path).read_text("utf-8")
+    head = text[: text.index("date,")]
+    assert all(line.startswith("# ") for line in head.splitlines())
+    assert not [c for c in cells_of(head, ",", ";", "\t") if c[:1] in tuple("=+-@\t")]
+    assert text[text.index("date,") :].count("'") == 0
+
+
+@given(
+    st.lists(
+        st.text(st.sampled_from("=+-@,;'\"ab ")).map(str.strip).filter(bool), min_size=2, max_size=3
+    )
+)
+def test_a_trial_sheet_is_harmless_and_read_back_as_its_author_wrote_it(tmp_path_factory, names):
+    names = [f"{name}{n}x" for n, name in enumerate(" ".join(n.split()) for n in names)]
+    layout = lay_out_trial(names, blocks=2, seed=1)
+    text = record_sheet(layout, measures=["@yield"])
+    begun = [c for c in cells_of(text, ",") if c[:1] in tuple("=+-@")]
+    assert begun == []
+    sheet = tmp_path_factory.mktemp("sheet") / "t.csv"
+    sheet.write_text(text, "utf-8")
+    back = read_trial(sheet)
+    assert back["treatment"].tolist() == layout["treatment"].tolist()
+    assert "@yield" in back
 
 
 def test_numbers_of_a_table_stay_numbers(tmp_path):
@@ -167,6 +195,67 @@ def test_a_yearly_file_that_is_too_large_is_refused_unread(server, monkeypatch):
 def test_the_largest_yearly_file_unpacks_to_what_memory_holds():
     # DEFLATE packs no better than 1032 to 1 (zlib.net, technical details; from memory)
     assert history.LARGEST_YEAR * 1032 < 250e6
+
+
+def endless(self, status, *_):
+    """A server that never ends what it sends, and counts it."""
+    self.send_response(status)
+    self.end_headers()
+    self.server.sent = 0
+    for _ in range(1000):
+        self.wfile.write(bytes(100_000))
+        self.server.sent += 100_000
+
+
+def test_a_list_of_stations_without_end_is_cut_off(server, monkeypatch, tmp_path):
+    monkeypatch.setattr(history, "LARGEST_LIST", 1_000_000)
+    monkeypatch.setattr(server.handler, "send", endless)
+    before = threading.active_count()
+    path, fault = history.station_list(tmp_path, patience=history.Patience(2.0, 1, 0.01))
+    assert fault == "it could not be read (it is above 1 MB, or took over 200 s)"
+    assert list(tmp_path.iterdir()) == []
+    assert not path.exists()
+    time.sleep(0.3)
+    assert server._server.sent < 50_000_000  # the line was closed: nobody goes on reading
+    assert threading.active_count() <= before + 1
+
+
+def test_a_list_of_stations_that_trickles_is_given_up(server, monkeypatch, tmp_path):
+    def trickle(self, status, *_):
+        self.send_response(status)
+        self.end_headers()
+        for _ in range(200):
+            self.wfile.write(bytes(70_000))
+            time.sleep(0.02)
+
+    monkeypatch.setattr(history, "LONGEST_LIST", 0.5)
+    monkeypatch.setattr(server.handler, "send", trickle)
+    began = time.monotonic()
+    _, fault = history.station_list(tmp_path, patience=history.Patience(1.0, 1, 0.01))
+    assert "or took over 0.5 s" in fault
+    assert time.monotonic() - began < 3
+
+
+def test_a_packed_list_is_measured_unpacked(server, monkeypatch, tmp_path):
+    packed = gzip.compress(bytes(30_000_000))
+
+    def bomb(self, status, *_):
+        self.send_response(status)
+        self.send_header("Content-Encoding", "gzip")
+        self.send_header("Content-Length", f"{len(packed)}")
+        self.end_headers()
+        self.wfile.write(packed)
+
+    monkeypatch.setattr(history, "LARGEST_LIST", 1_000_000)
+    monkeypatch.setattr(server.handler, "send", bomb)
+    _, fault = history.station_list(tmp_path, patience=history.Patience(2.0, 1, 0.01))
+    assert "above 1 MB" in fault
+
+
+def test_a_grid_is_never_fetched(server):
+    with pytest.raises(cw.RecordError, match="No such file"):
+        open_grid(f"{server.address}/stations.db")
+    assert server.asked == []
 
 
 def test_no_opener_of_ours_is_left_behind(server):
