@@ -16,6 +16,8 @@ LEVEL = 0.90
 LEAST_YEARS = 10
 """Known years below which odds are refused unless asked for (common practice): not one year in ten
 can be told from such a count."""
+FEW_YEARS = "Fewer than ten years: take these odds as a hint, no more."
+"""What is said of odds from fewer years that were asked for."""
 
 PLOTTING: dict[str, tuple[float, float]] = {
     "interpolated_inverted_cdf": (0.0, 1.0),
@@ -112,11 +114,11 @@ def neighbours(
 
 
 def between(low: np.ndarray, high: np.ndarray, t: np.ndarray) -> np.ndarray:
-    """Linear interpolation as NumPy's quantiles do it, from the nearer end."""
+    """Linear interpolation as NumPy's quantiles do it, from the nearer end; `t` lies below 1."""
     with np.errstate(invalid="ignore"):
         step = high - low
         out = np.where(t >= 0.5, high - step * (1 - t), low + step * t)
-    out = np.where(np.isinf(low) & (t < 1), low, np.where(np.isinf(high) & (t > 0), high, out))
+    out = np.where(np.isinf(low), low, np.where(np.isinf(high) & (t > 0), high, out))
     return np.where((t == 0) | (low == high), low, out)
 
 
@@ -243,11 +245,11 @@ def share_below(values: np.ndarray, at: np.ndarray, method: str) -> np.ndarray:
     """
     n = len(values)
     a, b = PLOTTING[method]
-    share = np.clip((np.arange(1, n + 1) - a) / (n + 1 - a - b), 0, 1)
     place = np.searchsorted(values, at, side="left")
     above = np.minimum(place, n - 1)
     below = np.maximum(above - 1, 0)
     with np.errstate(divide="ignore", invalid="ignore"):
+        share = (np.arange(1, n + 1) - a) / (n + 1 - a - b)
         t = (at - values[below]) / (values[above] - values[below])
         t = np.where(np.isinf(values[below]), 1.0, np.where(np.isinf(values[above]), 0.0, t))
         out = share[below] + t * (share[above] - share[below])

@@ -9,8 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats as scipy_stats
 
+from climwin.schema import DataGapError
 from climwin.stats import (
+    LEAST_YEARS,
     PLOTTING,
+    between,
+    check_years,
     mann_kendall,
     paired_difference,
     position,
@@ -265,3 +269,51 @@ def test_paired_interval_holds_the_truth_about_as_often_as_it_says(chances):
     _, low, high = paired_difference(counts[:, 0], counts[:, 1], np.full(20_000, 30))
     truth = chances[0] - chances[1]
     assert 0.88 < np.mean((low <= truth) & (truth <= high)) < 0.95
+
+
+# --- edges of the kernels -----------------------------------------------------------------
+
+
+def test_fewer_than_ten_known_years_are_refused_unless_asked_for():
+    assert LEAST_YEARS == 10
+    check_years(10, few_years=False)
+    check_years(0, few_years=True)
+    told = "Too few years for odds: 9 can be told from the record, 10 are the least. Take a longer"
+    with pytest.raises(DataGapError, match=told):
+        check_years(9, few_years=False)
+
+
+@pytest.mark.parametrize("share", [0.05, 0.1, 0.3, 1 / 3, 0.7, 0.95])
+def test_linear_positions_are_numpys_to_the_last_bit(share):
+    for n in range(1, 200):
+        found = sorted_quantile(np.arange(n, dtype=float) ** 2, np.array(n), share, "linear")
+        assert found == np.quantile(np.arange(n, dtype=float) ** 2, share)
+
+
+def test_between_an_endless_value_and_another_all_is_endless():
+    t = np.array([0, 0.25, 0.5, 0.75])
+    endless = np.full(4, np.inf)
+    npt.assert_array_equal(between(-endless, np.full(4, 5.0), t), -endless)
+    npt.assert_array_equal(between(np.full(4, 5.0), endless, t), [5, np.inf, np.inf, np.inf])
+    npt.assert_array_equal(between(endless, endless, t), endless)
+
+
+def test_shares_below_values_beside_endless_ones():
+    values = np.array([-np.inf, 1, 3, np.inf])
+    # weibull places them at 1/5 to 4/5; only the place of 1 itself reaches what lies below it
+    found = share_below(values, np.array([0.0, 1, 2, 9]), "weibull")
+    npt.assert_allclose(found, [2 / 5, 2 / 5, 2.5 / 5, 3 / 5])
+
+
+@pytest.mark.parametrize("method", PLOTTING)
+def test_share_below_one_value_is_all_or_nothing(method):
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        npt.assert_array_equal(share_below(np.array([3.0]), np.array([1, 3, 5]), method), [0, 0, 1])
+
+
+def test_wilson_stays_between_0_and_1():
+    count = np.arange(1, 500)
+    assert (wilson(count, count)[1] <= 1).all()
+    assert (wilson(0 * count, count)[0] >= 0).all()
+    assert (wilson(count, count)[1] > 0.999_999).all()

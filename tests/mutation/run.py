@@ -1,0 +1,96 @@
+"""Spoil the science in small ways, one at a time, and count what its tests notice.
+
+`make mutate` takes every module named here; `make mutate MODULES="stats heat"` takes two. A module
+meets its own tests and nobody else's, so a change that only a distant test would see counts as
+unseen. What is left unseen is written beside the table, as differences, to be met by a test or
+explained in DEVELOPERS.md.
+"""
+
+import argparse
+import shutil
+import subprocess
+import sys
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+SCIENCE = """stats seasons bands freeze heat homogeneity microclimate quality rain shelter soil
+trends warm_soil years spaces usable windows plans robustness trials weather tally judging planning
+suiting timetable"""
+BESIDE = {"tally": "judging", "weather": "judging"}
+"""Tests that a module leans on beside its own."""
+SETTINGS = """\
+[mutmut]
+source_paths = climwin
+only_mutate = climwin/{module}.py
+also_copy =
+    climwin
+    data_samples
+    notebooks
+pytest_add_cli_args =
+    --hypothesis-seed=0
+    --quiet
+pytest_add_cli_args_test_selection =
+    tests/test_{module}.py
+    tests/test_{beside}.py
+process_isolation = forkserver
+timeout_constant = 60.0
+"""
+
+
+def mutmut(*words: str, within: Path) -> str:
+    """What the library prints when it is called with `words` in a folder."""
+    command = [sys.executable, "-m", "mutmut", *words]
+    done = subprocess.run(command, cwd=within, capture_output=True, text=True)
+    if done.returncode:
+        sys.exit(f"{' '.join(words)} failed:\n{done.stdout[-4000:]}{done.stderr[-4000:]}")
+    return done.stdout
+
+
+def spoil(module: str, ending: str, within: Path) -> tuple[int, list[str]]:
+    """How many changes of one module were tried, and the difference of each unseen one."""
+    shutil.rmtree(within / "mutants", ignore_errors=True)
+    (within / "setup.cfg").write_text(
+        SETTINGS.format(module=module, beside=BESIDE.get(module, module))
+    )
+    mutmut("run", f"*__mutmut_*[{ending}]", within=within)
+    lines = mutmut("results", "--all", "true", within=within).splitlines()
+    fates = [line.strip().rpartition(": ")[::2] for line in lines if ": " in line]
+    tried = [(name, fate) for name, fate in fates if fate != "not checked"]
+    unseen = [name for name, fate in tried if fate != "killed"]
+    with ThreadPoolExecutor() as pool:
+        return len(tried), list(pool.map(lambda name: mutmut("show", name, within=within), unseen))
+
+
+def copy_of_the_tree(to: Path) -> None:
+    """What the tests of the science need, without environments and caches."""
+    for name in ("climwin", "tests", "data_samples", "notebooks"):
+        shutil.copytree(ROOT / name, to / name, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "pyproject.toml", to)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("modules", nargs="*", metavar="MODULE", help="all of the science if none")
+    parser.add_argument("--unseen", type=Path, default=Path("unseen.diff"), help="file to write")
+    parser.add_argument(
+        "--ending", default="0-9", help="only changes whose number ends so: 37 is a fifth of them"
+    )
+    given = parser.parse_args()
+    science = SCIENCE.split()
+    if wrong := sorted(set(given.modules) - set(science)):
+        parser.error(f"no module of the science: {' '.join(wrong)}; there are {SCIENCE}")
+    print("| module | changes | noticed | share |\n| --- | --- | --- | --- |", flush=True)
+    with tempfile.TemporaryDirectory() as folder, given.unseen.open("w") as out:
+        copy_of_the_tree(Path(folder))
+        for module in given.modules or science:
+            tried, unseen = spoil(module, given.ending, Path(folder))
+            noticed = tried - len(unseen)
+            print(f"| {module} | {tried} | {noticed} | {noticed / tried:.0%} |", flush=True)
+            out.writelines(unseen)
+            out.flush()
+
+
+if __name__ == "__main__":
+    main()
