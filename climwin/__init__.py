@@ -49,6 +49,7 @@ _FACE = {
     "warm_soil": ("warm_soil_dates", "warm_soil_odds"),
     "widgets": ("cover_panel", "freeze_panel", "panel", "plans_panel", "window_panel"),
     "windows": ("odds_shorter", "usable_windows"),
+    "words_doubts": ("doubts", "record_doubts"),
 }
 _HOME = {name: module for module, names in _FACE.items() for name in names}
 

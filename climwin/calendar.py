@@ -60,7 +60,7 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
     Parameters
     ----------
     dated : Dataset, dims (event)
-        From `timetable.dated_plan`, one place.
+        From `timetable.dated_plan`, one place; what is to be minded may stand in its ``comment``.
     year : int
         Year of the start.
 
@@ -83,7 +83,10 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
         raise ValueError(msg)
     crop, cover = dated.attrs["crop"], dated.attrs["cover"]
     where = "in place" if cover == OUTDOORS else f"in the {cover}"
+    wakes = dated.attrs.get("begins") == "by itself"
     actions = {"start": f"Sow or plant {crop} {where}", "set out": f"Set out {crop}"}
+    if wakes:
+        actions["start"] = f"{crop[:1].upper()}{crop[1:]} wakes by itself, about now"
     events = []
     for name in map(str, dated["event"].values):
         row = dated.sel(event=name)
@@ -91,6 +94,7 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
         first, last = date_of(np.array(year), days).tolist()
         title = actions.get(name, f"{crop[:1].upper()}{crop[1:]}: {name}")
         note = _action_note(row) if name in actions else _stage_note(row)
+        note += "".join(f"\nMind: {text}" for text in dated.attrs.get("comment", "").splitlines())
         note += f"\n{attribution(dated)}"
         events.append(Event(title=title, date_first=first, date_last=last, note=note))
     return events

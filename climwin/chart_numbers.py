@@ -18,6 +18,7 @@ from climwin.bands import PERCENTILES, day_bands
 from climwin.crops import Crop, Limits
 from climwin.freeze import freeze_odds
 from climwin.judging import best_dates
+from climwin.judging import fates as judged_fates
 from climwin.plans import OUTDOORS, Plan
 from climwin.scenario import scenario_of
 from climwin.schema import DataGapError, variable
@@ -33,7 +34,7 @@ from climwin.seasons import (
 )
 from climwin.shelter import COVERS, Cover, logger_days, under_cover
 from climwin.stats import LEVEL, z_of
-from climwin.tally import OPEN, REASONS, SUCCEEDED, tally
+from climwin.tally import OPEN, REASONS, SUCCEEDED
 from climwin.usable import running_mean, running_mean_bounds
 from climwin.weather import Result, Weather, over_stations
 
@@ -160,6 +161,7 @@ def crop_numbers(crop: Crop) -> dict[str, Any]:
     return {
         "name": crop.name,
         "days": crop.days,
+        "wakes": crop.wakes,
         "weeks": weeks.usual if weeks else 0,
         "limits": {"": whole, **stages},
         "stages": [[stage.name, stage.days.usual] for stage in crop.stages],
@@ -206,7 +208,7 @@ def fates(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     """
 
     def kernel(weather: Weather) -> tuple[np.ndarray, ...]:
-        fate = np.stack([tally(plan, weather).fate for plan in plans])
+        fate = np.stack([judged_fates(plan, weather) for plan in plans])
         known = (fate != OPEN).sum(axis=1)
         won = (fate == SUCCEEDED).sum(axis=1)
         return fate, np.where(known, won / np.maximum(known, 1), np.nan)

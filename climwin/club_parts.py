@@ -99,7 +99,11 @@ def _side(page: ClubPage) -> Content:
         "crop": rows[0].report.crop.name,
         "need": rows[0].report.need_days,
         "rows": [_line(row) for row in rows],
-        "file": page_files.table(_numbers(rows), f"{page.name} gardens"),
+        "file": page_files.table(
+            _numbers(rows),
+            f"{page.name} gardens",
+            [f"{each.garden.name}: {text}" for each, texts in _minds(page) for text in texts],
+        ),
     }
 
 
@@ -157,19 +161,24 @@ def _way(report: GardenReport) -> Content:
         "name": report.garden.name,
         "way": words.plan_title(plan),
         "worked": f"{int(odds['succeeded'])} of {words.years(int(odds['known']))}",
-        "best": words.best_dates(report.swept[best]),
-        "set_out": words.set_out(plan),
+        "best": words.starts(plan, report.swept[best]) or "it wakes by itself",
+        "set_out": "" if plan.crop.wakes else words.set_out(plan),
         "ready": words.ready(plan),
     }
 
 
 def _sources(page: ClubPage) -> Content:
     """Of each garden where its numbers come from, and where they could mislead."""
-    told = [
-        (each, [*named_sources(each), *few(each), *doubts(each, page.made, page.units)])
-        for each in page.reports
-    ]
-    return {"gardens": [(each.garden.name, texts) for each, texts in told]}
+    return {
+        "gardens": [
+            (each.garden.name, [*named_sources(each), *texts]) for each, texts in _minds(page)
+        ]
+    }
+
+
+def _minds(page: ClubPage) -> list[tuple[GardenReport, list[str]]]:
+    """Of each garden where its numbers could mislead."""
+    return [(each, [*few(each), *doubts(each, page.made, page.units)]) for each in page.reports]
 
 
 def _cautions(page: ClubPage) -> Content:

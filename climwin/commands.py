@@ -14,13 +14,19 @@ from climwin.schema import Garden
 from climwin.whole import whole
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     import xarray as xr
 
     from climwin.crops import Crop
     from climwin.plans import Plan
     from climwin.report import GardenReport
+
+
+_WHERE = (
+    "The numbers are those of the record's own spot. Say where your garden lies, with --lat, --lon "
+    "and --elevation, and what that may change is told."
+)
 
 
 def say(step: str) -> None:
@@ -86,10 +92,7 @@ def _printed(page: Path, chosen: argparse.Namespace) -> None:
 
 def _own(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
     daily = record(chosen)
-    if chosen.lat is None and chosen.lon is None and {"latitude", "longitude"} <= {*daily.attrs}:
-        latitude, longitude = (float(daily.attrs[key]) for key in ("latitude", "longitude"))
-        return daily, Garden(chosen.place, latitude, longitude, chosen.elevation)
-    return daily, garden_at(chosen)
+    return daily, _garden_of(daily, chosen)
 
 
 def _history(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
@@ -108,13 +111,17 @@ def _history(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
 def _filled(daily: xr.Dataset, chosen: argparse.Namespace) -> xr.Dataset:
     """The record, its gaps filled from the neighbour that was named."""
     from climwin.microclimate import fill_from
+
+    return fill_from(daily, _neighbour(chosen.fill_from, chosen)) if chosen.fill_from else daily
+
+
+def _neighbour(named: str, chosen: argparse.Namespace) -> xr.Dataset:
+    """The record of a neighbour, by its file or by its station's id."""
     from climwin.records import read_daily
 
-    if not chosen.fill_from:
-        return daily
-    if Path(chosen.fill_from).suffix:
-        return fill_from(daily, read_daily(chosen.fill_from, units=chosen.record_units))
-    return fill_from(daily, fetched(chosen, chosen.fill_from))
+    if Path(named).suffix:
+        return read_daily(named, units=getattr(chosen, "record_units", None))
+    return fetched(chosen, named)
 
 
 def _moved(daily: xr.Dataset, garden: Garden, chosen: argparse.Namespace) -> xr.Dataset:
@@ -137,6 +144,12 @@ def chosen_plans(crop: Crop, chosen: argparse.Namespace) -> list[Plan]:
     """The ways of growing it that were asked for."""
     from climwin.plans import Plan
 
+    if crop.wakes and (chosen.raised or chosen.sow):
+        msg = (
+            f"{crop.name} begins by itself where it stands: there is no start to choose. Leave "
+            "--sow and --raise out."
+        )
+        raise ValueError(msg)
     plans = []
     if chosen.raised:
         usual = crop.weeks_under_cover.usual if crop.weeks_under_cover else 4
@@ -169,7 +182,7 @@ def _write(
     path = share(report, chosen.out, units=chosen.units, made=made)
     print(headline(report), how_sure(report), sep="\n")
     day = dt.date.fromisoformat(made) if made else None
-    print(*(f"mind: {text}\n" for text in doubts(report, day, chosen.units)), sep="", end="")
+    mind(doubts(report, day, chosen.units))
     _printed(path, chosen)
     return report
 
@@ -181,26 +194,62 @@ def look(chosen: argparse.Namespace) -> None:
     """What a record holds, lacks, what was set aside, and where it could mislead."""
     from climwin.quality import coverage, describe
     from climwin.words import set_aside
-    from climwin.words_doubts import record_doubts
 
     daily = record(chosen)
     print(*daily.attrs["history"].splitlines(), *describe(coverage(daily)), sep="\n")
     for line in set_aside(daily):
         print(f"  {line}")
-    for text in record_doubts(daily, dt.date.today()):
-        print(f"mind: {text}")
+    say_doubts(daily, chosen)
+    say_neighbours(daily, chosen)
 
 
-def say_doubts(known: int, daily: xr.Dataset, chosen: argparse.Namespace) -> None:
-    """Refuse odds from few years unless they were asked for; say where they could mislead."""
-    from climwin.stats import LEAST_YEARS, check_years
-    from climwin.words import FEW_YEARS
+def say_neighbours(daily: xr.Dataset, chosen: argparse.Namespace) -> None:
+    """Whether a record steps suddenly against the neighbours that were named."""
+    from climwin.words_doubts import beside
+
+    for named in chosen.neighbour or ():
+        print(beside(daily, _neighbour(named, chosen)))
+
+
+# --- where numbers could mislead ----------------------------------------------------------
+
+
+def say_doubts(
+    daily: xr.Dataset, chosen: argparse.Namespace, *, known: int | None = None
+) -> list[str]:
+    """Say where a record's numbers could mislead: every command that shows any asks this first.
+
+    Odds from fewer than ten `known` years are refused unless they were asked for.
+    """
+    from climwin.stats import FEW_YEARS, LEAST_YEARS, check_years
     from climwin.words_doubts import record_doubts
 
-    check_years(known, few_years=chosen.few_years)
-    told = [FEW_YEARS] if known < LEAST_YEARS else []
-    for text in dict.fromkeys([*told, *record_doubts(daily, dt.date.today())]):
+    garden, told = _garden_told(daily, chosen), []
+    if known is not None:
+        check_years(known, few_years=chosen.few_years)
+        told = [FEW_YEARS] if known < LEAST_YEARS else []
+    told = mind(dict.fromkeys([*told, *record_doubts(daily, dt.date.today(), garden=garden)]))
+    if known is not None and garden is None:
+        mind([_WHERE])
+    return told
+
+
+def mind(told: Iterable[str]) -> list[str]:
+    """Print what is to be minded, a line each."""
+    kept = list(told)
+    for text in kept:
         print(f"mind: {text}")
+    return kept
+
+
+def _garden_told(daily: xr.Dataset, chosen: argparse.Namespace) -> Garden | None:
+    """The garden, where anything was said of where it lies."""
+    told = [getattr(chosen, name) for name in ("place", "lat", "lon", "elevation")]
+    if told == [None] * len(told):
+        return None
+    if getattr(chosen, "record", None) is None and told[:2] != [None, None]:
+        return garden_at(chosen)  # of a fetched history: the place is no name for its station
+    return _garden_of(daily, chosen)
 
 
 def record(chosen: argparse.Namespace) -> xr.Dataset:
@@ -226,9 +275,16 @@ def fetched(chosen: argparse.Namespace, place: Garden | str) -> xr.Dataset:
             end = "\n" if done == total else ""
             print(f"\r  {done} of {total} years: {text:<30}", end=end, file=sys.stderr)
 
-    return fetch_history(
-        place, first_year=chosen.first_year, last_year=chosen.last_year, progress=progress
-    )
+    years = {name: getattr(chosen, name, None) for name in ("first_year", "last_year")}
+    return fetch_history(place, **years, progress=progress)
+
+
+def _garden_of(daily: xr.Dataset, chosen: argparse.Namespace) -> Garden:
+    """The garden; where its coordinates are not given, those of its record."""
+    if chosen.lat is None and chosen.lon is None and {"latitude", "longitude"} <= {*daily.attrs}:
+        latitude, longitude = (float(daily.attrs[key]) for key in ("latitude", "longitude"))
+        return Garden(chosen.place or "the garden", latitude, longitude, chosen.elevation)
+    return garden_at(chosen)
 
 
 def garden_at(chosen: argparse.Namespace) -> Garden:

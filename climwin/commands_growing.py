@@ -34,7 +34,8 @@ def space(chosen: argparse.Namespace) -> None:
     cover = fit_cover(logger, daily, name=Path(chosen.logger).stem)
     days = [str(logger["time"].values[i])[5:10] for i in (0, -1)]
     odds = space_odds(daily, cover, stage, chosen.first or days[0], chosen.last or days[1])
-    say_doubts(min(int(odds[f"{side}_known"]) for side in ("cold", "hot")), daily, chosen)
+    known = min(int(odds[f"{side}_known"]) for side in ("cold", "hot"))
+    say_doubts(daily, chosen, known=known)
     print(f"{crop.name}, {stage.name}")
     print(*_checked(check_space(logger, stage), stage), *_response(cover), sep="\n")
     print(f"From {chosen.first or days[0]} to {chosen.last or days[1]}, over the whole record:")

@@ -27,6 +27,7 @@ def many(chosen: argparse.Namespace) -> None:
     from climwin.many_stations import BATCH
     from climwin.many_stations import many as answer_many
     from climwin.page_files import plain
+    from climwin.stats import FEW_YEARS
 
     crops = [chosen_crop(name) for name in chosen.crop]
     found = answer_many(
@@ -35,11 +36,15 @@ def many(chosen: argparse.Namespace) -> None:
         chosen.out,
         cluster=chosen.cluster,
         batch=BATCH if chosen.batch is None else chosen.batch,
+        few_years=chosen.few_years,
         progress=_progress,
     ).load()
     failed = found.isel(station=(found["status"] == FAILED).values)
     total, lost = found.sizes["station"], failed.sizes["station"]
     print(f"{total - lost} of {total} stations answered")
+    few = int((found["reason"] == FEW_YEARS).sum())
+    if few:
+        print(f"mind: {few} of them from fewer than ten years: take their odds as a hint, no more")
     first = failed.isel(station=slice(_TOLD))
     for name, reason in zip(first["station"].values, first["reason"].values, strict=True):
         print(f"  {name}: {reason}")

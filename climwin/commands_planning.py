@@ -10,19 +10,27 @@ from climwin.commands import chosen_crop, chosen_plans, record, say_doubts
 from climwin.whole import whole
 
 if TYPE_CHECKING:
+    import xarray as xr
+
     from climwin.plans import Plan
 
 
 def suits(chosen: argparse.Namespace) -> None:
     """Crops by their odds at a place, the best first, and what limits the others."""
     from climwin.crops import crop, crops
+    from climwin.stats import LEAST_YEARS
     from climwin.suiting import suiting_crops
     from climwin.words_garden import suited
 
     wanted = [c for c in map(crop, crops()) if chosen.season in (c.season, None)]
     daily = record(chosen)
     found = suiting_crops(daily, wanted).sortby("rank")
-    say_doubts(int(found["known"].max()), daily, chosen)
+    say_doubts(daily, chosen, known=int(found["known"].max()))
+    few = (found["known"] < (0 if chosen.few_years else LEAST_YEARS)).values
+    if few.any():
+        left = ", ".join(dict.fromkeys(found["crop"].values[few].tolist()))
+        print(f"left out, known in fewer than ten years: {left}")
+    found = found.isel(plan=~few)
     for at in range(min(chosen.most, found.sizes["plan"])):
         row = found.isel(plan=at)
         odds = f"{int(row['succeeded'])} of {int(row['known'])}"
@@ -35,9 +43,16 @@ def sowings(chosen: argparse.Namespace) -> None:
     from climwin.planning import succession
     from climwin.words import date, percent
 
-    plan, daily = _one_plan(chosen), record(chosen)
-    say_doubts(int(success_odds(judge(plan, daily))["known"]), daily, chosen)
+    daily = record(chosen)
+    plan = _one_plan(chosen, daily)
+    if plan.crop.wakes:
+        msg = (
+            f"{chosen.crop} begins by itself: it is not sown one after another. Ask for its dates."
+        )
+        raise ValueError(msg)
     found = succession(plan, daily, chosen.every, least_odds=chosen.odds)
+    known = [success_odds(judge(plan, daily))["known"].item(), *found["known"].values.tolist()]
+    say_doubts(daily, chosen, known=min(known))
     if not found.sizes["sowing"]:
         msg = (
             f"No start date reaches the odds {chosen.odds:g} for {chosen.crop}. Lower --odds, or "
@@ -59,9 +74,12 @@ def dates(chosen: argparse.Namespace) -> None:
     from climwin.exports import to_csv
     from climwin.timetable import dated_plan
 
-    plan, daily = _one_plan(chosen), record(chosen)
+    daily = record(chosen)
+    plan = _one_plan(chosen, daily)
     dated = dated_plan(plan, daily)
-    say_doubts(int(dated["known"]), daily, chosen)
+    told = say_doubts(daily, chosen, known=int(dated["known"]))
+    if told:
+        dated.attrs["comment"] = "\n".join(told)
     year = chosen.year or dt.date.today().year + 1
     events = plan_events(dated, year)
     for event in events:
@@ -80,9 +98,13 @@ def dates(chosen: argparse.Namespace) -> None:
     print(chosen.out)
 
 
-def _one_plan(chosen: argparse.Namespace) -> Plan:
+def _one_plan(chosen: argparse.Namespace, daily: xr.Dataset) -> Plan:
+    from climwin.report import usual_plans
+
     crop = chosen_crop(chosen.crop)
     plans = chosen_plans(crop, chosen)
+    if crop.wakes:
+        return usual_plans(crop, daily)[0]
     if len(plans) != 1:
         msg = "Say how it is started: --sow MM-DD, or --raise MM-DD with --weeks and --cover."
         raise ValueError(msg)

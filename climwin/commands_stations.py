@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from climwin.commands import fetched, garden_at, say
+from climwin.commands import fetched, garden_at, say, say_doubts, say_neighbours
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -66,6 +66,8 @@ def fetch(chosen: argparse.Namespace) -> None:
         *describe(coverage(daily)),
         sep="\n",
     )
+    say_doubts(daily, chosen)
+    say_neighbours(daily, chosen)
 
 
 def store_list(_: argparse.Namespace) -> None:

@@ -7,8 +7,8 @@ from functools import lru_cache
 import numpy as np
 import xarray as xr
 
-from climwin.scenario import provenance
-from climwin.schema import apply, variable
+from climwin.scenario import check_alike, provenance
+from climwin.schema import DataGapError, apply, variable
 from climwin.seasons import by_year
 
 WHOLE_YEAR = 330
@@ -45,7 +45,9 @@ def breaks(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -> xr.Dataset
     Raises
     ------
     ValueError
-        If a record lacks a variable.
+        If a record lacks a variable, or one of the two is a scenario.
+    DataGapError
+        If the two have no day in common.
 
     Notes
     -----
@@ -64,12 +66,7 @@ def breaks(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -> xr.Dataset
     .. [2] X. L. Wang, "Comments on 'Detection of undocumented changepoints: a revision of the
        two-phase regression model'," Journal of Climate, vol. 16, pp. 3383-3385, 2003; from memory.
     """
-    series = []
-    for name in _TESTED:
-        values = variable(daily, name)
-        if neighbour is not None:
-            values = (values - variable(neighbour, name)).rename(name)
-        series.append(yearly_means(values))
+    series = [yearly_means(_less(daily, neighbour, name)) for name in _TESTED]
     yearly = xr.concat(series, xr.DataArray(list(_TESTED), dims="variable", name="variable"))
     results = apply(
         lambda year, value: sudden_step(year, value, beside_trend=neighbour is None),
@@ -85,6 +82,18 @@ def breaks(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -> xr.Dataset
     for name, units in (("break_year", "1"), ("step", "degC"), ("p", "1"), ("known", "1")):
         out[name].attrs = {"units": units}
     return out.assign_attrs(provenance(daily))
+
+
+def _less(daily: xr.Dataset, neighbour: xr.Dataset | None, name: str) -> xr.DataArray:
+    """A variable of the record, less the neighbour's where there is one."""
+    if neighbour is None:
+        return variable(daily, name)
+    check_alike(daily, neighbour)
+    apart = (variable(daily, name) - variable(neighbour, name)).rename(name)
+    if not apart.sizes["time"]:
+        msg = "The record and its neighbour have no day in common. Take another neighbour."
+        raise DataGapError(msg)
+    return apart
 
 
 def yearly_means(values: xr.DataArray) -> xr.DataArray:

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import xarray as xr
 
+from climwin.crops import Crop
 from climwin.plans import Plan
 from climwin.scenario import provenance
 from climwin.schema import apply
@@ -17,6 +18,8 @@ from climwin.tally import OPEN, REASONS, SUCCEEDED, WARM_SOIL_DAYS, count_fates,
 from climwin.weather import Result, Weather, over_stations
 
 _WORDS = np.array([*REASONS, "", ""])
+_AWAKE = 0.5
+"""Share of the years in which a plant that begins by itself has begun (common practice)."""
 
 
 def judge(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
@@ -78,7 +81,8 @@ def sweep(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (..., start_day)
-        What `success_odds` gives, for day 1 to 365.
+        What `success_odds` gives, for day 1 to 365. A crop that begins by itself has one date, see
+        `waking`; no year is known on the others.
     """
     swept = sweep_plans([plan], daily).isel(plan=0, drop=True)
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
@@ -106,7 +110,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     """
 
     def kernel(weather: Weather) -> tuple[np.ndarray, ...]:
-        counts = [count_fates(tally(plan, weather).fate) for plan in plans]
+        counts = [count_fates(fates(plan, weather)) for plan in plans]
         return tuple(np.stack(each) for each in zip(*counts, strict=True))
 
     dims = ("plan", "start_day")
@@ -119,6 +123,31 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
         sizes={"plan": len(plans), "reason": len(REASONS)},
     )
     return _odds(counts.assign_coords(reason=list(REASONS))).assign_attrs(provenance(daily))
+
+
+def fates(plan: Plan, weather: Weather) -> np.ndarray:
+    """What became of each year from each start, shape (years, 365), see `Tally.fate`.
+
+    A crop that begins by itself is judged on the day that it wakes; all other starts are open.
+    """
+    fate = tally(plan, weather).fate
+    if not plan.crop.wakes:
+        return fate
+    return np.where(np.arange(DAYS) == waking(plan.crop, weather), fate, np.int8(OPEN))
+
+
+def waking(crop: Crop, weather: Weather) -> int:
+    """Day, counted from 0, on which a crop has begun by itself in half of the years.
+
+    By then the soil at sowing depth has held the low limit of its first stage for 5 days, on the
+    rise of the year.
+    """
+    warm = weather.warm_soil(crop.stages[0].tolerates.low_c, 1 - WARM_SOIL_DAYS, 1)
+    awake, asleep = warm.least >= WARM_SOIL_DAYS, warm.most < WARM_SOIL_DAYS
+    share = awake.sum(axis=0) / np.maximum((awake | asleep).sum(axis=0), 1)
+    first, days = true_runs(weather.rising | ~weather.rising.any())[0]
+    rise = (first + np.arange(days)) % DAYS
+    return int(rise[np.minimum(share[rise], _AWAKE).argmax()])
 
 
 def success_odds(judged: xr.Dataset) -> xr.Dataset:

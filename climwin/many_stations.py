@@ -47,6 +47,7 @@ def many(
     *,
     cluster: str | None = None,
     batch: int = BATCH,
+    few_years: bool = False,
     progress: Progress | None = None,
 ) -> xr.Dataset:
     """Answer for many stations, into one file of CF variables and a table.
@@ -66,6 +67,9 @@ def many(
     batch : int
         Stations answered in one go. Memory grows with it and with the number of workers, and little
         with the number of stations.
+    few_years : bool
+        Whether stations will do of which a crop's window is known in fewer than ten years; their
+        ``reason`` says that they are few. Else they fail, as one garden's report does.
     progress : callable, optional
         Takes the number of stations done and of all.
 
@@ -88,10 +92,10 @@ def many(
     """
     check_crops(crops)
     batches, places = _batches(stations, batch)
-    parts = Parts(Path(out), _asked(stations, crops, batch))
+    parts = Parts(Path(out), [*_asked(stations, crops, batch), *["few years"] * few_years])
     keep = _keeper(parts, batches, progress)
     tasks = {
-        n: partial(answer_batch, each, crops)
+        n: partial(answer_batch, each, crops, few_years=few_years)
         for n, each in enumerate(batches)
         if not parts.path(n).exists()
     }

@@ -60,6 +60,17 @@ def place(parser: argparse.ArgumentParser, *, needed: bool = False) -> None:
     parser.add_argument("--elevation", type=float, help="of the garden, in metres")
 
 
+def neighbour(parser: argparse.ArgumentParser) -> None:
+    """Records nearby that tell whether this one's station was moved."""
+    parser.add_argument(
+        "--neighbour",
+        action="append",
+        metavar="FILE|ID",
+        help="held against this record or station nearby, to see whether one of the two was "
+        "moved; may be given again",
+    )
+
+
 def period(parser: argparse.ArgumentParser) -> None:
     """Which station, and which years of it."""
     parser.add_argument("--station", metavar="ID", help="fetch this station, not the best one")

@@ -8,7 +8,7 @@ import io
 import re
 import tempfile
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+_LETTERS = str.maketrans({"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d"})
+"""Letters that do not come apart into a plain one and its accent."""
 _DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9]")  # no file's name where Windows runs
 
 
@@ -65,8 +67,10 @@ def next_year(plan: Plan, daily: xr.Dataset, made: dt.date | None) -> int:
     return made.year + (start < made)
 
 
-def table(result: xr.Dataset, title: str) -> Download:
-    """A result as CSV, with its source and its units above the table."""
+def table(result: xr.Dataset, title: str, minds: Sequence[str] = ()) -> Download:
+    """A result as CSV; above it its source, its units and what to mind of its numbers."""
+    if minds:
+        result = result.assign_attrs(comment="\n".join(minds))
     with tempfile.TemporaryDirectory() as folder:
         raw = to_csv(result, Path(folder) / "table.csv").read_bytes()
     return Download(f"{plain(title)}.csv", _address("text/csv", raw))
@@ -74,8 +78,9 @@ def table(result: xr.Dataset, title: str) -> Download:
 
 def plain(text: str) -> str:
     """A file's name that every computer takes."""
-    letters = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii")
-    name = re.sub(r"[^a-z0-9]+", "-", letters.lower()).strip("-")[:80].strip("-") or "climwin"
+    apart = unicodedata.normalize("NFKD", text.lower().translate(_LETTERS))
+    letters = apart.encode("ascii", "ignore").decode("ascii")
+    name = re.sub(r"[^a-z0-9]+", "-", letters).strip("-")[:80].strip("-") or "climwin"
     return f"climwin-{name}" if _DEVICE.fullmatch(name) else name
 
 

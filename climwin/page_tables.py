@@ -17,6 +17,7 @@ from climwin.freeze import freeze_chance, freeze_dates
 from climwin.report import GardenReport
 from climwin.schema import UNKNOWN, Units
 from climwin.suiting import suiting_crops
+from climwin.words_doubts import doubts
 from climwin.words_garden import suiting as words_suiting
 from climwin.words_garden import way
 
@@ -65,10 +66,11 @@ def plans(page: Page) -> Content:
 
     told = [f"{name}: best started {words.best_dates(found)}" for name, found in swept.items()]
     others = zip(report.plans[1:], report.comparisons, strict=True)
+    chosen = [plan for plan in report.plans if not plan.crop.wakes]
     return {
-        "rows": _PLAN_ROWS,
+        "rows": [row for row in _PLAN_ROWS if chosen or row[1] not in ("best", "set_out")],
         "plans": [_plan(report, i) for i in range(len(names))],
-        "figure": page_files.drawn(figure),
+        "figure": page_files.drawn(figure) if chosen else None,
         "alt": "Odds by start date. " + "; ".join(told),
         "comparisons": [words.comparison(report.plans[0], other, c) for other, c in others],
         "conditions": list(dict.fromkeys(c for p in report.plans for c in words.conditions(p))),
@@ -91,6 +93,12 @@ def _plan(report: GardenReport, number: int) -> Content:
 # --- freezes, years, crops ----------------------------------------------------------------
 
 
+def _file(table: xr.Dataset, what: str, page: Page) -> page_files.Download:
+    """A table to keep."""
+    minds = doubts(page.report, page.made, page.units)
+    return page_files.table(table, f"{page.report.garden.name} {what}", minds)
+
+
 def freezes(page: Page) -> Content:
     """The odds of a freeze by date."""
     report = page.report
@@ -107,7 +115,7 @@ def freezes(page: Page) -> Content:
         "figure": page_files.drawn(figure),
         "alt": words_climate.freeze_dates_at(first, float(first["threshold"]), page.units),
         "tables": [freeze_table(found, page) for found in tables],
-        "file": page_files.table(odds, f"{report.garden.name} freeze odds"),
+        "file": _file(odds, "freeze odds", page),
     }
 
 
@@ -143,7 +151,7 @@ def yearly(page: Page) -> Content:
         "need": report.need_days,
         "plans": [words.plan_title(plan) for plan in report.plans],
         "rows": [_year(report, int(season)) for season in report.window["season"].values],
-        "file": page_files.table(_with_outcomes(report), f"{report.garden.name} year by year"),
+        "file": _file(_with_outcomes(report), "year by year", page),
     }
 
 
@@ -184,7 +192,7 @@ def suiting(page: Page) -> Content:
         "finding": words_suiting(found),
         "rows": rows[:SHOWN_CROPS],
         "others": rows[SHOWN_CROPS:],
-        "file": page_files.table(ranked, f"{page.report.garden.name} crops that suit"),
+        "file": _file(ranked, "crops that suit", page),
     }
 
 

@@ -216,9 +216,9 @@ def plan_of(crop: Crop, state: State, which: int) -> Plan:
 
 
 def with_plan(state: State, which: int, plan: Plan) -> State:
-    """State with one of the two plans set."""
+    """State with one of the two plans set; a crop that begins by itself has no start to choose."""
     cover = plan.cover if plan.weeks_under_cover else state["ways"][which]["cover"]
     starts, ways = list(state["starts"]), list(state["ways"])
-    starts[which] = day_number(plan.start)
+    starts[which] = None if plan.crop.wakes else day_number(plan.start)
     ways[which] = _way(plan.weeks_under_cover, cover, plan.fleece_weeks, plan.conditions)
     return {**state, "starts": starts, "ways": ways}

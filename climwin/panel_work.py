@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
@@ -10,23 +11,25 @@ import xarray as xr
 from climwin import chart_numbers, words_garden
 from climwin.crops import Crop
 from climwin.panel_state import State, limits_of, plan_of, stage_of, within
-from climwin.schema import DataGapError
+from climwin.schema import DataGapError, Garden, Units
 from climwin.seasons import day_of_year
 from climwin.shelter import Cover, fit_cover, logger_days
 from climwin.spaces import check_space, space_odds
 from climwin.suiting import suiting_crops
 from climwin.trends import describe, trend
 from climwin.windows import PARTS, usable_windows
+from climwin.words_doubts import record_doubts
 
 
 class Question(NamedTuple):
-    """A state of a panel: with the whole record, the logger, the crop as moved, and all crops."""
+    """A state of a panel: with the record, the logger, the crop as moved, all crops, the garden."""
 
     state: State
     daily: xr.Dataset
     logger: xr.Dataset | None
     crop: Crop
     crops: Sequence[Crop]
+    garden: Garden | None = None
 
     @property
     def years(self) -> xr.Dataset:
@@ -46,6 +49,12 @@ class Question(NamedTuple):
             msg = "There is no logger of a covered space. Give one: climwin.panel(logger=...)."
             raise DataGapError(msg)
         return self.logger
+
+
+def _doubts(asked: Question) -> dict[str, Any]:
+    """Where the numbers of these years could mislead, in words."""
+    units: Units = "F" if asked.state["units"] == "F" else "C"
+    return {"told": [*record_doubts(asked.years, dt.date.today(), units, garden=asked.garden)]}
 
 
 def _freeze(asked: Question) -> dict[str, Any]:
@@ -97,6 +106,7 @@ def fitted(logger: xr.Dataset, daily: xr.Dataset) -> Cover:
 
 
 WORK: dict[str, Callable[[Question], dict[str, Any]]] = {
+    "doubts": _doubts,
     "freeze": _freeze,
     "drift": _drift,
     "plans": _plans,
@@ -105,6 +115,7 @@ WORK: dict[str, Callable[[Question], dict[str, Any]]] = {
 }
 HEEDS = {
     "place": ("years",),
+    "doubts": ("years", "units"),
     "freeze": ("years", "threshold"),
     "drift": ("years", "crop", "of", "limits"),
     "plans": ("years", "crop", "limits", "ways"),
@@ -113,10 +124,10 @@ HEEDS = {
 }
 """Values of a state that a piece of work heeds: it is done anew when one of them has moved."""
 OF_PART = {
-    "freeze": ("freeze",),
-    "window": ("plans", "drift", "crops"),  # the first plan says which window is meant
-    "plans": ("plans", "crops"),
-    "cover": ("cover",),
+    "freeze": ("doubts", "freeze"),
+    "window": ("doubts", "plans", "drift", "crops"),  # the first plan says which window is meant
+    "plans": ("doubts", "plans", "crops"),
+    "cover": ("doubts", "cover"),
 }
 """What each part of a panel has worked out."""
 

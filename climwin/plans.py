@@ -100,6 +100,8 @@ class Plan:
     def name(self) -> str:
         """What a gardener would call it."""
         day = day_name(day_number(self.start))
+        if self.crop.wakes:
+            return f"wakes by itself {day}"
         fleece = f", {self.fleece_weeks} weeks of fleece" if self.fleece_weeks else ""
         if not self.weeks_under_cover:
             return f"sown in place {day}{fleece}"

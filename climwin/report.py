@@ -144,8 +144,8 @@ def garden_report(
     Raises
     ------
     ValueError
-        If there is neither a plan nor a crop, the plans grow different crops, or the need is not
-        one to 365 days.
+        If there is neither a plan nor a crop, the plans grow different crops or start one that
+        begins by itself, or the need is not one to 365 days.
     DataGapError
         If the window is known in fewer than ten years, and `few_years` was not asked for.
     """
@@ -157,6 +157,8 @@ def garden_report(
     if len(names) > 1:
         msg = f"The plans of one report grow one crop, got {', '.join(names)}. Make a report each."
         raise ValueError(msg)
+    if plans:
+        _check_starts(plans, daily)
     need = chosen[0].crop.need_days if need_days is None else need_days
     if not 0 < need <= DAYS:
         msg = f"need_days must lie between 1 and {DAYS}, got {need!r}."
@@ -166,9 +168,24 @@ def garden_report(
     return report
 
 
+def _check_starts(plans: Sequence[Plan], daily: xr.Dataset) -> None:
+    """Refuse a start for a crop that begins by itself, except the day on which it wakes."""
+    for plan in (plan for plan in plans if plan.crop.wakes):
+        own = usual_plans(plan.crop, daily)[0].start
+        if day_number(plan.start) != day_number(own):
+            msg = (
+                f"{plan.crop.name} begins by itself where it stands, here about {own}: there is no "
+                f"start to choose, got {plan.start}. Give crop=... and no plans."
+            )
+            raise ValueError(msg)
+
+
 def usual_plans(crop: Crop, daily: xr.Dataset) -> tuple[Plan, ...]:
-    """Ways in which a crop is usually grown, each at its best date by this history."""
+    """Ways in which a crop is usually grown, each at its best date by this history.
+
+    A crop that begins by itself has one way, from the day on which it wakes.
+    """
     ways = [Plan(crop, "04-01")]
-    if crop.weeks_under_cover:
+    if crop.weeks_under_cover and not crop.wakes:
         ways.insert(0, Plan(crop, "04-01", crop.weeks_under_cover.usual, "cold frame"))
     return tuple(at_best_date(plan, daily) for plan in ways)

@@ -9,14 +9,14 @@ import xarray as xr
 
 from climwin.crops import Crop, crop
 from climwin.crops import crops as catalogue
-from climwin.judging import best_run, true_runs
-from climwin.plans import OUTDOORS, Conditions, Plan
+from climwin.judging import best_run, waking
+from climwin.plans import OUTDOORS, Plan
 from climwin.scenario import provenance
 from climwin.schema import apply, check_choice
 from climwin.seasons import DAYS
 from climwin.shelter import COVERS
 from climwin.stats import LEVEL, wilson
-from climwin.tally import OPEN, REASONS, SUCCEEDED, WARM_SOIL_DAYS, Tally, tally
+from climwin.tally import OPEN, REASONS, SUCCEEDED, Tally, tally
 from climwin.weather import Result, Weather, over_stations
 
 WAYS = (OUTDOORS, "cold frame")
@@ -32,8 +32,6 @@ _LIMITS = {
 }
 _LATE, _AUTUMN = REASONS.index("late freeze"), REASONS.index("autumn freeze")
 _ANY_DAY = "01-01"
-_AWAKE = 0.5
-"""Share of the years in which a plant that begins by itself has begun (common practice)."""
 
 
 def suiting_crops(
@@ -103,8 +101,7 @@ def suiting_crops(
 
 def _plans(crop: Crop, ways: Sequence[str]) -> list[Plan]:
     weeks = crop.weeks_under_cover
-    sown = Conditions(warm_soil=crop.begins == "sown")
-    in_place = [Plan(crop, _ANY_DAY, conditions=sown) for way in ways if way == OUTDOORS]
+    in_place = [Plan(crop, _ANY_DAY) for way in ways if way == OUTDOORS]
     raised = [Plan(crop, _ANY_DAY, weeks.usual, way) for way in ways if weeks and way != OUTDOORS]
     return in_place + raised
 
@@ -119,8 +116,8 @@ def _best(plan: Plan, weather: Weather) -> tuple[float, ...]:
     found = tally(plan, weather)
     fate = found.fate
     known, succeeded = (fate != OPEN).sum(axis=0), (fate == SUCCEEDED).sum(axis=0)
-    if plan.crop.begins == "by itself":
-        known = np.where(np.arange(DAYS) == _waking(plan.crop, weather), known, 0)
+    if plan.crop.wakes:
+        known = np.where(np.arange(DAYS) == waking(plan.crop, weather), known, 0)
         succeeded = np.where(known, succeeded, 0)
     if not known.any():
         return (*(np.nan,) * 3, 0, 0, -1, -1)
@@ -132,16 +129,6 @@ def _best(plan: Plan, weather: Weather) -> tuple[float, ...]:
         at = (begin + (days - 1) // 2) % DAYS
         first, last = begin + 1, (begin + days - 1) % DAYS + 1
     return first, last, at + 1, succeeded[at], known[at], *_limiting(found, fate[:, at], at)
-
-
-def _waking(crop: Crop, weather: Weather) -> int:
-    """Day, counted from 0, on which a crop has begun by itself in half of the years."""
-    warm = weather.warm_soil(crop.stages[0].tolerates.low_c, 1 - WARM_SOIL_DAYS, 1)
-    awake, asleep = warm.least >= WARM_SOIL_DAYS, warm.most < WARM_SOIL_DAYS
-    share = awake.sum(axis=0) / np.maximum((awake | asleep).sum(axis=0), 1)
-    first, days = true_runs(weather.rising | ~weather.rising.any())[0]
-    rise = (first + np.arange(days)) % DAYS
-    return int(rise[np.minimum(share[rise], _AWAKE).argmax()])
 
 
 def _bad_days(found: Tally) -> np.ndarray:

@@ -97,7 +97,7 @@ def tally(plan: Plan, weather: Weather) -> Tally:
         for stage in plan.crop.stages
     ]
     warm = weather.every(WARM_SOIL_DAYS)
-    if not plan.weeks_under_cover:
+    if not plan.weeks_under_cover and not plan.crop.wakes:
         warm = weather.warm_soil(plan.crop.germination.minimum_c, 1 - WARM_SOIL_DAYS, 1)
     return Tally(plan.conditions, stages, *killing_nights(pieces, weather), warm)
 

@@ -190,7 +190,9 @@ def dated_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
             days = [getattr(row, name)[place] + shift + day for row in rows]
             out[f"{name}_{kind}"] = "event", days, {"units": "day of the year"}
     out["source"] = "event", [row.source for row in rows]
-    return out.assign(_killing_nights(plan, daily, rows)).assign_attrs(cover=plan.cover)
+    return out.assign(_killing_nights(plan, daily, rows)).assign_attrs(
+        cover=plan.cover, begins=plan.crop.begins
+    )
 
 
 class _Row(NamedTuple):

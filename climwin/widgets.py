@@ -165,6 +165,10 @@ class Panel(anywidget.AnyWidget):
         return at_best_date(plan, self.daily)
 
     def _set_plan(self, which: int, chosen: Plan) -> None:
+        if chosen.crop.wakes:
+            name = chosen.crop.name
+            self.message = f"{name} begins by itself: there is no start to choose. Set the crop."
+            return
         if chosen.crop not in (self.crop, self._crops[self._now["crop"]]):
             self.crop = chosen.crop
         self.state = with_plan(self._now, which, chosen)
@@ -286,7 +290,7 @@ class Panel(anywidget.AnyWidget):
 
     def _asked(self) -> Question:
         crops = list(self._crops.values())
-        return Question(self.state, self._daily, self.logger, self.crop, crops)
+        return Question(self.state, self._daily, self.logger, self.crop, crops, self._garden)
 
     def _work(self, name: str, heeds: State, asked: Question) -> dict[str, Any]:
         if name == "place":
@@ -295,7 +299,7 @@ class Panel(anywidget.AnyWidget):
 
     def _hear(self, name: str, found: dict[str, Any] | ValueError) -> None:
         if isinstance(found, ValueError):
-            self.message = str(found)
+            self.message = self.message or str(found)  # the first fault brings the others
             return
         self._done[name] = found["of"]
         if name == "place":

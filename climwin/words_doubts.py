@@ -17,9 +17,9 @@ from climwin.quality import coverage
 from climwin.report import GardenReport
 from climwin.schema import VARIABLES, Garden, Units, difference_from_celsius, variable
 from climwin.seasons import DAYS, MONTH_STARTS, day_number
-from climwin.stats import LEAST_YEARS, mann_kendall, theil_sen
+from climwin.stats import FEW_YEARS, LEAST_YEARS, mann_kendall, theil_sen
 from climwin.windows import odds_shorter
-from climwin.words import FEW_YEARS, years
+from climwin.words import years
 
 AGO = 10
 """Years after its end from which a record is said to be old (common practice). [year]"""
@@ -58,16 +58,40 @@ def doubts(
         stepped,
         "" if stepped else _warming(report, units),
         _holes(report),
-        height(report.garden, daily, units),
-        distance(report.garden, daily),
+        *_away(report.garden, daily, units),
     )
     return tuple(filter(None, told))
 
 
 def record_doubts(
-    daily: xr.Dataset, made: dt.date | None = None, units: Units = "C"
+    daily: xr.Dataset,
+    made: dt.date | None = None,
+    units: Units = "C",
+    *,
+    garden: Garden | None = None,
 ) -> tuple[str, ...]:
-    """Where a record by itself could mislead, whatever is asked of it, see `doubts`."""
+    """Where a record could mislead, whatever is asked of it.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Of one place.
+    made, units
+        As for `doubts`.
+    garden : Garden, optional
+        Where things are grown: then it is told if it lies far from the record's station.
+
+    Raises
+    ------
+    ValueError
+        If the record is of several places.
+    """
+    dims = {daily[name].dims for name in VARIABLES if name in daily}
+    if dims - {("time",)}:
+        msg = (
+            "record_doubts takes the record of one place. Choose one, such as with .sel(station=)."
+        )
+        raise ValueError(msg)
     known = len(np.unique(daily["time"].dt.year))
     stepped = moved_station(daily, units)
     told = (
@@ -76,6 +100,7 @@ def record_doubts(
         stepped,
         "" if stepped else warming(daily, units),
         holes(coverage(daily), range(1, 13)),
+        *(_away(garden, daily, units) if garden else ()),
     )
     return tuple(filter(None, told))
 
@@ -101,7 +126,40 @@ def moved_station(daily: xr.Dataset, units: Units) -> str:
     """That a record steps suddenly, as where its station was moved."""
     if not {*_CALLED} <= {*daily}:
         return ""
-    found = breaks(daily)
+    told = _steps(breaks(daily), units)
+    if not told:
+        return ""
+    return (
+        f"The record changes all at once: {told}. The station may have been moved or "
+        "given another instrument, or the weather did change. Compare it with a neighbour before "
+        "you trust the older years."
+    )
+
+
+def beside(daily: xr.Dataset, neighbour: xr.Dataset, units: Units = "C") -> str:
+    """What a neighbour's record tells of sudden steps in a record, or that it tells of none.
+
+    Raises
+    ------
+    DataGapError
+        If the two have no day in common.
+    """
+    found = breaks(daily, neighbour)
+    facts, shared = neighbour.attrs, years(int(found["known"].min()))
+    name = facts.get("station_name") or facts.get("title") or "the neighbour"
+    if found["p"].isnull().all():
+        return f"Against {name} no step can be told: {shared} in common, {LEAST_YEARS} are needed."
+    told = _steps(found, units)
+    if not told:
+        return f"Against {name} the record holds: no sudden step in {shared} in common."
+    return (
+        f"Against {name} the record changes all at once: {told} ({shared} in common). One of the "
+        "two may have been moved or given another instrument; a third station tells which."
+    )
+
+
+def _steps(found: xr.Dataset, units: Units) -> str:
+    """The clear steps of `breaks`, if there are any."""
     told = []
     for name, called in _CALLED.items():
         one = found.sel(variable=name)
@@ -111,13 +169,7 @@ def moved_station(daily: xr.Dataset, units: Units) -> str:
             told.append(
                 f"{called}s from {int(one['break_year'])} on {abs(step):.1f} °{units} {way}"
             )
-    if not told:
-        return ""
-    return (
-        f"The record changes all at once: {', '.join(told)}. The station may have been moved or "
-        "given another instrument, or the weather did change. Compare it with a neighbour before "
-        "you trust the older years."
-    )
+    return ", ".join(told)
 
 
 def holes(covered: xr.Dataset, months: Iterable[int]) -> str:
@@ -215,6 +267,13 @@ def warming(daily: xr.Dataset, units: Units) -> str:
         f"It has grown {way} here, by {change:.1f} °{units} in ten years. Odds from all years may "
         f"be {wrong} for the years to come."
     )
+
+
+# --- the garden ---------------------------------------------------------------------------
+
+
+def _away(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, str]:
+    return height(garden, daily, units), distance(garden, daily)
 
 
 def height(garden: Garden, daily: xr.Dataset, units: Units) -> str:

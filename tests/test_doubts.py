@@ -5,21 +5,26 @@ The headline numbers all stand on the page (window, freezes, plans, dates, compa
 the page says the doubts once, in *How sure is that?*; commands that give a number say them before.
 """
 
+import argparse
+import base64
 import datetime as dt
 import html
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
 import records
+import xarray as xr
 
 import climwin as cw
-from climwin import words, words_doubts
+from climwin import cli, words, words_doubts
 from climwin.cli import main
 from climwin.club_parts import ClubPage
 from climwin.club_parts import part as club_part
 from climwin.exports import to_csv
 from climwin.page_parts import part
-from climwin.page_tables import Page
+from climwin.page_tables import Page, freezes, suiting, yearly
 from climwin.words_doubts import doubts, record_doubts
 
 TODAY = dt.date(2023, 3, 1)
@@ -110,6 +115,17 @@ def test_each_hazard_is_seen_alone_on_the_page_and_the_clubs(name):
     assert said in plain(club_part("sources", club))
 
 
+def test_tables_kept_from_a_page_carry_the_doubts():
+    change, garden, said = HAZARDS["height"]
+    report = report_of(change(clean()), garden)
+    page, club = Page(report, "C", TODAY), ClubPage("club", (report, report), "C", TODAY)
+    kept = [freezes(page)["file"], yearly(page)["file"], suiting(page)["file"]]
+    texts = [base64.b64decode(each.address.split(",")[1]).decode() for each in kept]
+    assert all(f"# comment: {said[:60]}" in text for text in texts)
+    of_club = re.search(r'base64,([^"]+)', club_part("side", club).html)
+    assert f"{garden.name}: {said[:60]}" in base64.b64decode(of_club[1]).decode()
+
+
 @pytest.mark.parametrize("name", OF_RECORD)
 def test_what_is_amiss_with_a_record_is_told_whatever_is_asked_of_it(name):
     change, _, said = HAZARDS[name]
@@ -186,40 +202,170 @@ def test_fewer_than_ten_years_are_refused_unless_asked_for():
     assert record_doubts(short, TODAY)[0] == words.FEW_YEARS
 
 
+# --- every command ------------------------------------------------------------------------
+
+CROP = ("--crop", "pea", "--sow", "04-01")
+COMMANDS = {
+    "look": (),
+    "page": ("--place", "here", *CROP),
+    "suits": ("--season", "cool", "--most", "1"),
+    "sowings": CROP,
+    "dates": CROP,
+    "space": ("--crop", "pea"),
+}
+"""Every command that reads a record and prints numbers of it."""
+WITH_ODDS = [name for name in COMMANDS if name != "look"]
+
+
+def all_commands(parser=None, name=""):
+    """Name and options of every command."""
+    parser = parser or cli._parser()
+    nested = [a for a in parser._actions if isinstance(a, argparse._SubParsersAction)]
+    if not nested:
+        yield name, {action.dest for action in parser._actions}
+    for action in nested:
+        for own, each in action.choices.items():
+            yield from all_commands(each, f"{name} {own}".strip())
+
+
+def test_none_is_forgotten():
+    takes = {name: options for name, options in all_commands() if "record" in options}
+    assert set(takes) == set(COMMANDS)
+    assert all({"lat", "lon", "elevation"} <= options for options in takes.values())
+    assert [name for name, options in takes.items() if "few_years" not in options] == ["look"]
+
+
 @pytest.fixture(scope="module")
-def short(tmp_path_factory):
-    """A file of six years of a moved station."""
-    file = tmp_path_factory.mktemp("short") / "short.csv"
-    to_csv(clean().sel(time=slice("2004")), file)
-    return str(file)
+def files(tmp_path_factory):
+    """A record for each hazard, one without any, a short one, and the log of a frame."""
+    folder = tmp_path_factory.mktemp("records")
+    made = {name: change(clean()) for name, (change, *_) in HAZARDS.items()}
+    made |= {"sound": clean(), "short": clean().sel(time=slice("2004"))}
+    paths = {name: to_csv(record, folder / f"{name}.csv") for name, record in made.items()}
+    return paths | {"log": _frame_log(folder / "frame.csv", clean())}
 
 
-@pytest.mark.parametrize(
-    "asked",
-    [
-        ("page", "--place", "x", "--lat", "50", "--lon", "5", "--crop", "pea"),
-        ("suits", "--season", "cool"),
-        ("sowings", "--crop", "pea", "--sow", "04-01"),
-        ("dates", "--crop", "pea", "--sow", "04-01"),
-    ],
-    ids=lambda asked: asked[0],
-)
-def test_every_command_that_gives_odds_refuses_few_years_or_says_so(
-    short, asked, capsys, tmp_path, monkeypatch
-):
+def _frame_log(path, record):
+    """Two readings a day, of a frame 3 degrees warmer than outdoors, of spring 2003."""
+    spring = record.sel(time=slice("2003-03-05", "2003-04-30"))
+    lines = ["time,temperature [C]"]
+    for day, *ends in zip(spring["time"].values, spring["tmin"], spring["tmax"], strict=True):
+        for hour in range(24):
+            value = float(ends[0] if hour < 12 else ends[1]) + 3
+            lines.append(f"{str(day)[:10]} {hour:02}:00,{value:.1f}")
+    path.write_text("\n".join(lines))
+    return path
+
+
+@pytest.fixture
+def command(files, capsys, tmp_path, monkeypatch):
+    """A command run on one of the records, no page drawn; its code and what it printed."""
     monkeypatch.chdir(tmp_path)
-    command = [asked[0], short, *asked[1:]]
-    assert main(command) == 1
-    assert "10 are the least" in (refused := capsys.readouterr().err)
+    monkeypatch.setattr("climwin.page.share", lambda _, out, **__: out)
+
+    def run(name, record, garden, *more):
+        given = [files["log"]] * (name == "space") + [files[record]]
+        place = ("--lat", garden.latitude, "--lon", garden.longitude)
+        asked = (name, *given, *COMMANDS[name], *place, "--elevation", garden.elevation, *more)
+        code = main([str(each) for each in asked])
+        told = capsys.readouterr()
+        return code, told.out, told.err
+
+    return run
+
+
+@pytest.mark.parametrize("hazard", HAZARDS)
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_says_each_hazard(command, name, hazard):
+    _, garden, said = HAZARDS[hazard]
+    code, told, wrong = command(name, hazard, garden)
+    assert code == 0, wrong
+    told = told.replace(f"{dt.date.today().year - 2010} years ago", "13 years ago")
+    assert f"mind: {said}" in told
+
+
+@pytest.mark.parametrize("name", WITH_ODDS)
+def test_every_command_that_gives_odds_refuses_few_years_or_says_so(command, name):
+    code, told, refused = command(name, "short", HERE)
+    assert (code, told.count("mind")) == (1, 0)
+    assert "10 are the least" in refused
     assert "go on with --few-years" in refused
-    assert main([*command, "--few-years"]) == 0
-    assert words.FEW_YEARS in capsys.readouterr().out
+    code, told, wrong = command(name, "short", HERE, "--few-years")
+    assert code == 0, wrong
+    assert words.FEW_YEARS in told
 
 
-def test_a_look_at_a_record_tells_its_doubts(short, capsys, tmp_path):
-    file = tmp_path / "moved.csv"
-    to_csv(moved_away(clean()), file)
-    assert main(["look", str(file)]) == 0
-    assert "mind: The record changes all at once: nights from 2012 on 2" in capsys.readouterr().out
-    assert main(["look", short]) == 0
-    assert f"mind: {words.FEW_YEARS}" in capsys.readouterr().out
+@pytest.mark.parametrize("name", ["suits", "dates"])
+def test_without_a_garden_the_numbers_are_said_to_be_the_stations(files, capsys, name, tmp_path):
+    out = ("--out", str(tmp_path / "x.ics")) * (name == "dates")
+    assert main([name, str(files["sound"]), *COMMANDS[name], *out]) == 0
+    told = [t for t in capsys.readouterr().out.splitlines() if t.startswith("mind: ")]
+    assert len(told) == 1
+    assert told[0].startswith("mind: The numbers are those of the record's own spot.")
+
+
+@pytest.mark.parametrize("name", ["look", "dates"])
+def test_a_sound_record_at_the_garden_is_left_alone(command, name):
+    assert "mind" not in command(name, "sound", HERE)[1]
+
+
+def test_a_look_says_that_years_are_few(command):
+    assert f"mind: {words.FEW_YEARS}" in command("look", "short", HERE)[1]
+
+
+def test_a_fetched_history_is_told_like_a_file(files, capsys, monkeypatch):
+    record = cw.read_daily(files["moved"])
+    monkeypatch.setattr("climwin.records.fetch_history", lambda *_, **__: record)
+    far = ("--lat", "51", "--lon", "5", "--elevation", "520")
+    assert main(["fetch", *far]) == 0
+    told = capsys.readouterr().out
+    for hazard in ("moved", "height", "distance"):
+        assert f"mind: {HAZARDS[hazard][2]}" in told
+
+
+@pytest.mark.parametrize("suffix", [".ics", ".csv"])
+def test_files_of_dates_carry_what_is_to_be_minded(command, tmp_path, suffix):
+    out = tmp_path / f"dates{suffix}"
+    command("dates", "moved", HERE, "--out", out)
+    text = " ".join(out.read_text("utf-8").replace("\n ", "").split())
+    assert "The record changes all at once: nights from 2012 on 2" in text.replace("\\,", ",")
+
+
+# --- a neighbour --------------------------------------------------------------------------
+
+
+def near(record):
+    """A station nearby: the same weather, and half a degree of its own each day."""
+    noise = np.random.default_rng(0).normal(0, 0.5, record.sizes["time"])
+    return added(record, xr.DataArray(noise, dims="time"))
+
+
+def test_a_look_beside_a_neighbour_sees_a_smaller_step(command, tmp_path, files):
+    slight = added(clean(), 0.4 * (clean()["time"].dt.year >= 2012))
+    to_csv(slight, tmp_path / "slight.csv")
+    to_csv(near(clean()), tmp_path / "near.csv")
+    beside = ("--neighbour", tmp_path / "near.csv")
+    assert "changes all at once" not in command("look", "sound", HERE, *beside)[1]
+    told = command("look", "sound", HERE, *beside, "--neighbour", tmp_path / "slight.csv")[1]
+    first, second = told.splitlines()[-2:]
+    assert first.endswith("holds: no sudden step in 24 years in common.")
+    assert "nights from 2012 on 0.4 °C colder, days from 2012 on 0.4 °C colder" in second
+    assert "a third station tells which" in second
+
+
+def test_a_neighbour_of_few_years_tells_nothing():
+    few = near(clean()).sel(time=slice("2005"))
+    assert "no step can be told: 7 years in common" in words_doubts.beside(clean(), few)
+    with pytest.raises(cw.DataGapError, match=r"no day in common. Take another neighbour"):
+        words_doubts.beside(clean().sel(time=slice("2006", None)), few)
+
+
+# --- notebooks ----------------------------------------------------------------------------
+
+
+def test_every_notebook_of_a_record_says_the_doubts():
+    books = Path(__file__).parents[1] / "notebooks"
+    sources = {path.stem: path.read_text("utf-8") for path in books.glob("*.ipynb")}
+    reads = {name for name, source in sources.items() if "cw.read_daily" in source}
+    assert {name for name in reads if "cw.record_doubts(" not in sources[name]} == set()
+    assert len(reads) == 8

@@ -39,6 +39,7 @@ from climwin.plans import Conditions, Plan
 from climwin.schema import DataGapError
 from climwin.seasons import (
     DAYS,
+    ONE_DAY,
     by_year,
     coldest_day,
     date_of,
@@ -269,7 +270,7 @@ def test_freeze_after_midsummer_is_one_of_autumn():
 def test_midsummer_parts_late_freezes_from_those_of_autumn():
     record = mild_years()
     turn = date_of(2001, warmest_day(record))
-    record["tmin"].loc[{"time": [turn - 1, turn]}] = -3.0
+    record["tmin"].loc[{"time": [turn - ONE_DAY, turn]}] = -3.0
     assert date_of(2001, warmest_day(record)) == turn
     year = judge(replace(IN_PLACE, start="06-01"), record).sel(season=2001)
     assert year["late_freezes"] == 1

@@ -2,6 +2,7 @@
 
 import os
 import signal
+from functools import partial
 
 import cf_xarray  # noqa: F401
 import numpy as np
@@ -16,11 +17,12 @@ from climwin import many_stations as module
 from climwin.answers import answers
 from climwin.batches import Place, answer_batch
 from climwin.crops import crop
-from climwin.many_stations import many, table
+from climwin.many_stations import table
 from climwin.schema import Station
 from climwin.seasons import day_name
 
 CROPS = [crop("cauliflower"), crop("pea")]
+many = partial(module.many, few_years=True)  # four years do for what is asked here
 
 
 @pytest.fixture(scope="module")
@@ -148,7 +150,9 @@ def test_run_that_was_stopped_goes_on(daily, found, tmp_path, monkeypatch):
     assert kept
     asked = []
     monkeypatch.setattr(
-        module, "answer_batch", lambda b, c: (asked.extend(b.names), answer_batch(b, c))[1]
+        module,
+        "answer_batch",
+        lambda b, c, **few: (asked.extend(b.names), answer_batch(b, c, **few))[1],
     )
     again = many(daily, CROPS, out, batch=2, progress=lambda *at: seen.append(at))
     assert len(asked) < 7  # what was kept was not asked for again
@@ -206,8 +210,8 @@ def die(*_):
 
 
 def test_batch_that_kills_its_workers_is_named(daily, tmp_path, cluster, monkeypatch):
-    def deadly(batch, crops):
-        return die() if "station 3" in batch.names else answer_batch(batch, crops)
+    def deadly(batch, crops, **few):
+        return die() if "station 3" in batch.names else answer_batch(batch, crops, **few)
 
     monkeypatch.setattr(module, "answer_batch", deadly)
     with many(

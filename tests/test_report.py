@@ -9,7 +9,8 @@ import climwin as cw
 from climwin import words
 from climwin.judging import best_dates, success_odds
 from climwin.report import usual_plans
-from climwin.seasons import day_number
+from climwin.seasons import day_name, day_number
+from climwin.suiting import suiting_crops
 
 
 def test_each_part_is_what_the_step_gives(pellbrook):
@@ -38,6 +39,24 @@ def test_without_plans_a_crop_is_tried_in_its_usual_ways_at_their_best_dates(pel
     assert first <= day_number(sown.start) <= last
 
 
+def test_what_begins_by_itself_starts_on_the_day_it_wakes(pellbrook):
+    apple, daily = cw.crop("apple"), pellbrook.daily
+    row = suiting_crops(daily, [apple]).isel(plan=0)
+    report = cw.garden_report(pellbrook.garden, daily, crop=apple)
+    [plan] = report.plans
+    assert plan.name == f"wakes by itself {day_name(int(row['start_day']))}"
+    odds = report.odds[0]
+    assert (int(odds["succeeded"]), int(odds["known"])) == (row["succeeded"], row["known"])
+    assert words.set_out(plan) == "stands there already"
+    assert words.best_dates(report.swept[0]).startswith(f"{day_name(int(row['start_day']))} (up to")
+    assert not any("soil" in text for text in words.conditions(plan))
+    assert report.swept[0]["known"].values.nonzero()[0].tolist() == [int(row["start_day"]) - 1]
+    with pytest.raises(ValueError, match=r"apple begins by itself.*there is no start to choose"):
+        cw.garden_report(pellbrook.garden, daily, plans=[cw.Plan(apple, "06-01")])
+    same = cw.Plan(apple, "03-20")  # the day itself, however it is written
+    assert cw.garden_report(pellbrook.garden, daily, plans=[same]).plans == (same,)
+
+
 def test_what_a_report_needs(pellbrook):
     with pytest.raises(ValueError, match=r"Give plans=\[\.\.\.\] or crop=\.\.\., got neither"):
         cw.garden_report(pellbrook.garden, pellbrook.daily)
@@ -62,8 +81,9 @@ def test_the_finding_counts_the_years(pellbrook):
 
 
 def test_temperatures_are_said_in_either_unit():
-    assert words.temperature(-2.2, "F", 1) == "28.0 °F"
+    assert words.temperature(-2.2, "F", 1) == "28 °F"
     assert words.temperature(-2.2, "C", 1) == "\N{MINUS SIGN}2.2 °C"
+    assert words.temperature(-0.04, "C", 1) == "0 °C"
     assert words.band(cw.crop("potato"), "F") == "45 to 70 °F"
 
 

@@ -230,7 +230,8 @@ def test_only_what_heeds_a_move_is_done_again(short):
     shown = panel(short, "lettuce")
     behind = dict(shown.behind)
     shown.state = {**shown.state, "date": 200, "units": "F"}
-    assert all(shown.behind[name] is found for name, found in behind.items())
+    assert all(shown.behind[name] is found for name, found in behind.items() if name != "doubts")
+    behind["doubts"] = shown.behind["doubts"]  # its degrees are said in the unit shown
     shown.state = {**shown.state, "threshold": -2.0}
     changed = {name for name, found in behind.items() if shown.behind[name] is not found}
     assert changed == {"freeze"}
@@ -247,6 +248,33 @@ def test_how_each_crop_does_at_its_best_comes_last(short):
     assert set(best) == set(cw.crops())
     for name in ("pea", "tomato", "lettuce"):
         assert best[name] == [suits.loc[name, "succeeded"], suits.loc[name, "known"]]
+
+
+def test_doubts_are_those_of_the_years_and_the_garden(daily):
+    up = cw.Garden("up", 46.1, 7.2, 900.0)
+    shown = freeze_panel(daily, garden=up, units="F")
+    told = shown.behind["doubts"]["told"]
+    assert [text.split(",")[0] for text in told] == [
+        "It has grown warmer here",
+        "The garden lies 480 m above the station",
+    ]
+    assert "°F" in told[0]
+    shown.years = (2016, 2022)
+    assert shown.behind["doubts"]["told"][0] == words.FEW_YEARS
+
+
+def test_what_begins_by_itself_has_no_start_to_choose(daily):
+    asparagus = cw.crop("asparagus")
+    row = suiting_crops(daily, [asparagus]).isel(plan=0)
+    shown = plans_panel(daily, [], crop=asparagus)
+    day = int(row["start_day"])
+    assert [day_number(plan.start) for plan in (shown.plan, shown.other)] == [day, day]
+    assert [each["best"] for each in shown.behind["plans"]["each"]] == [[day, day]] * 2
+    odds = shown.report.odds[0]
+    assert (int(odds["succeeded"]), int(odds["known"])) == (row["succeeded"], row["known"])
+    shown.plan = cw.Plan(asparagus, "06-01")
+    assert "asparagus begins by itself: there is no start to choose" in shown.message
+    assert day_number(shown.plan.start) == day
 
 
 def test_in_a_notebook_the_newest_move_wins_and_the_last_one_is_not_lost():
