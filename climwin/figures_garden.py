@@ -51,15 +51,11 @@ def station_map(table: pd.DataFrame, garden: Garden, *, narrow: bool = False) ->
         )
         around, key = figure.subplots(**shape)
         _draw_map(around, table, garden)
-        _draw_key(key, table.iloc[:named], rows=named if narrow else max(named, 7))
+        _draw_key(key, table.iloc[:named], named if narrow else max(named, 7), 38 if narrow else 46)
     return figure
 
 
 def _draw_map(ax: Axes, table: pd.DataFrame, garden: Garden) -> None:
-    from matplotlib.patheffects import withStroke
-
-    halo: dict[str, Any] = {"path_effects": [withStroke(linewidth=2.5, foreground="white")]}
-    halo |= {"zorder": 5, "size": look.SMALL}
     east, north = _seen_from(garden, table)
     reach = max(1.0, 1.12 * float(np.hypot(east, north).max()))
     step = next((km for km in _RINGS_KM if reach / km <= 4), _RINGS_KM[-1])
@@ -67,18 +63,46 @@ def _draw_map(ax: Axes, table: pd.DataFrame, garden: Garden) -> None:
     for ring in np.arange(1, np.ceil(reach / step) + 1) * step:
         ax.plot(ring * np.cos(angle), ring * np.sin(angle), color=look.MIDDLE, lw=0.8, zorder=1)
         ax.text(0, -ring, f"{ring:g} km", ha="center", va="center", **_PAPER)
-    ax.plot(0, 0, "*", color=look.CROP, mec=look.INK, ms=15)
+    ax.plot(0, 0, "*", color=look.CROP, mec=look.INK, ms=15, zorder=2)
     for rank, (x, y, up) in enumerate(zip(east, north, table["height_difference_m"], strict=True)):
-        numbered = rank < len(NAMED)
-        color = look.LINE if numbered else look.MIDDLE
-        ax.plot(x, y, marker=_mark(up), color=color, ms=9, mec="white", zorder=4)
-        if numbered:
-            place: dict[str, Any] = {"xytext": (6, 4), "textcoords": "offset points"}
-            ax.annotate(str(rank + 1), (x, y), **place, weight="bold", **halo)
+        color = look.LINE if rank < len(NAMED) else look.MIDDLE
+        above = 4 - 0.01 * rank  # the better one on top
+        ax.plot(x, y, marker=_mark(up), color=color, ms=9, mec="white", zorder=above)
     edge = np.ceil(reach / step) * step
+    _number(ax, np.column_stack((east, north)), 0.115 * edge)
     ax.text(0, 1.04 * edge, "N", ha="center", va="bottom", weight="bold")
     ax.set(xlim=(-1.06 * edge, 1.06 * edge), ylim=(-1.08 * edge, 1.14 * edge), aspect="equal")
     ax.set_axis_off()
+
+
+def _number(ax: Axes, marks: np.ndarray, gap: float) -> None:
+    """Number the best stations beside their marks; where these crowd, further off, at a line."""
+    from matplotlib.patheffects import withStroke
+
+    halo: dict[str, Any] = {"path_effects": [withStroke(linewidth=2.5, foreground="white")]}
+    middle: dict[str, Any] = {"ha": "center", "va": "center", "weight": "bold", "zorder": 5}
+    for number, spot in enumerate(_clear_spots(marks, gap), start=1):
+        mark = marks[number - 1]
+        far = np.hypot(*(spot - mark)) > 1.1 * gap
+        line = {"arrowstyle": "-", "color": look.PALE, "lw": 0.9, "shrinkA": 1, "shrinkB": 3}
+        leader: dict[str, Any] = {"arrowprops": line} if far else {}
+        ax.annotate(
+            f"{number}", tuple(mark), tuple(spot), **middle, **halo, **leader, size=look.SMALL
+        )
+
+
+def _clear_spots(marks: np.ndarray, gap: float) -> list[np.ndarray]:
+    """Where the numbers of the best stations stand: as near as no mark or number is in the way."""
+    angle = np.radians(np.arange(30, 390, 30))
+    around = np.column_stack((np.cos(angle), np.sin(angle)))
+    ways = np.concatenate([gap * reach * around for reach in (1, 1.6, 2.3, 3, 4)])
+    taken = [np.zeros(2), *marks]
+    for mark in marks[: len(NAMED)]:
+        spots = mark + ways
+        room = np.min([np.hypot(*(spots - each).T) for each in taken], axis=0)
+        free = room > 0.95 * gap
+        taken.append(spots[free.argmax() if free.any() else room.argmax()])
+    return taken[1 + len(marks) :]
 
 
 _PAPER: dict[str, Any] = {
@@ -102,11 +126,12 @@ def _mark(up: float) -> str:
     return "^" if up > LEVEL_M else "v" if up < -LEVEL_M else "o"
 
 
-def _draw_key(ax: Axes, table: pd.DataFrame, rows: int) -> None:
+def _draw_key(ax: Axes, table: pd.DataFrame, rows: int, width: int) -> None:
     """The numbered stations in words, one below the other."""
     for row, (rank, station) in enumerate(zip(NAMED, table.to_dict("records"), strict=False)):
         where = words_garden.from_garden(station["distance_km"], station["height_difference_m"])
-        ax.text(0, -row, f"{row + 1}  {rank}: {station['name']}", weight="bold", va="bottom")
+        name = look.wrapped(f"{rank}: {station['name']}", width - 3, lines=1)
+        ax.text(0, -row, f"{row + 1}  {name}", weight="bold", va="bottom")
         told = f"{where}, {percent(station['share_present'])} of the days"
         ax.text(0.05, -row - 0.06, told, va="top")
     ax.set(xlim=(0, 1), ylim=(0.3 - rows, 0.6))
@@ -195,7 +220,7 @@ def trial_outcome(trial: pd.DataFrame, result: xr.Dataset, *, narrow: bool = Fal
         ax.axvline(0, color=look.INK, lw=1, ls=(0, (4, 3)))
         ax.set_ylim(len(names) - 0.5, -0.5)
         ax.set_yticks(range(len(names)), [look.wrapped(name, 14) for name in names])
-        label = f"{measure.replace('_', ' ')}: more or less than {against}"
+        label = f"{words_garden.measured(measure)}: more or less than {against}"
         ax.set_xlabel(look.wrapped(label, 34 if narrow else 80))
         look.legend(ax, ncols=3)
     return figure

@@ -131,7 +131,7 @@ def space_inside(
             at, dashes = from_celsius(limit, units), (0, (5, 2)) if marker == "v" else (0, (1, 1.2))
             name = f"{said} {degrees(limit, units)}"
             ax.axhline(at, color=color, lw=1.4, ls=dashes, label=name)
-            noons = np.array(dates, "datetime64[h]") + 12
+            noons = np.array(dates, "datetime64[h]") + np.timedelta64(12, "h")
             ax.plot(noons, [at] * len(dates), marker, color=color, ms=7)
         _date_axis(ax, narrow=narrow)
         ax.set_ylabel(f"Inside (°{units})")

@@ -246,7 +246,8 @@ def dry_years(spells: xr.Dataset, odds: xr.Dataset, *, narrow: bool = False) -> 
         ax.axvline(days, color=look.INK, lw=1.2, ls=(0, (5, 2)))
         look.year_axis(ax, years)
         ax.set_ylabel("Longest dry spell of each year")
-        ax.set_xlabel("Dry days in a row (days)")
+        ax.locator_params(axis="x", integer=True)
+        ax.set_xlabel("Dry days in a row")
         look.legend(ax, ncols=2 if narrow else 3)
     return figure
 

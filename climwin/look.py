@@ -89,7 +89,7 @@ def sheet(
 
     label = scenario_key(attrs)
     told = f"{label[0].upper()}{label[1:]}: {title}" if label else title
-    size, width, lines = (12, 36, 5) if narrow else (13, 78, 3)
+    size, width, lines = (12, 36, 5) if narrow else (13, 74, 3)
     with mpl.rc_context(STYLE):
         figure = Figure(figsize=(NARROW if narrow else WIDE, height), layout="constrained")
         text = wrapped(told, width, lines=lines)
@@ -109,7 +109,7 @@ def _as_png(figure: Figure) -> bytes:
 def credit(figure: Figure, attrs: Mapping[Any, Any], note: str = "") -> None:
     """Say at a figure's foot whom the weather is from, where the attributes tell, below a note."""
     known = attrs.get("credit") or attrs.get("source")
-    told = [note, attribution(xr.Dataset(attrs=attrs)) if known else ""]
+    told = [note, attribution(xr.Dataset(attrs=attrs)).replace("degC", "°C") if known else ""]
     text = "\n".join(wrapped(each, int(13.6 * figure.get_figwidth())) for each in told if each)
     if text:
         figure.supxlabel(text, x=0.01, ha="left", size=SMALL, color=PALE)

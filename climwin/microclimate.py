@@ -14,6 +14,7 @@ import xarray as xr
 
 from climwin.scenario import check_alike
 from climwin.schema import TOLERANCE_C, DataGapError, Garden, apply, variable
+from climwin.seasons import every_day
 
 LAPSE = 6.5
 """Fall of temperature with height, ICAO standard atmosphere and ISO 2533 [degC/km]."""
@@ -23,6 +24,7 @@ OVERLAP = 30
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
 
+_SAID = {"tmin": "minimum", "tmax": "maximum", "tmean": "mean"}
 _MONTHS = np.arange(1, 13)
 _NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -87,10 +89,10 @@ def to_garden(
         out[name].attrs = daily[name].attrs
     if garden.elevation is not None:
         out = _raised(out, garden.elevation)
-        how += ", " + ", ".join(f"{name} {rate:g} degC/km" for name, rate in rates.items())
+        how += f", {_fall(rates)} colder for each 1000 m up"
     if offsets is not None:
         how = f"by offsets measured in {_measured_months(offsets)}; other months {how}"
-    return _noted(out, f"temperatures moved to {garden.name} {how}")
+    return _noted(out, f"temperatures moved to {garden.name}, {how}")
 
 
 def _climb(daily: xr.Dataset, garden: Garden) -> tuple[xr.DataArray, str]:
@@ -105,7 +107,18 @@ def _climb(daily: xr.Dataset, garden: Garden) -> tuple[xr.DataArray, str]:
         )
         raise ValueError(msg)
     up = garden.elevation - xr.DataArray(station)
-    return up / 1000, f"by {up.item():+.0f} m of height" if up.size == 1 else "by height"
+    if up.size > 1:
+        return up / 1000, "by height"
+    way = "above" if up.item() >= 0 else "below"
+    return up / 1000, f"{abs(up.item()):.0f} m {way} the station"
+
+
+def _fall(rates: Mapping[str, float]) -> str:
+    """Rates of fall, told once where all temperatures fall alike."""
+    falls = {name: rates.get(name, 0.0) for name in TEMPERATURES}
+    if len(set(falls.values())) == 1:
+        return f"{falls['tmin']:g} °C"
+    return ", ".join(f"{_SAID[name]} {fall:g} °C" for name, fall in falls.items())
 
 
 def _raised(daily: xr.Dataset, elevation: float) -> xr.Dataset:
@@ -118,7 +131,7 @@ def _raised(daily: xr.Dataset, elevation: float) -> xr.Dataset:
 def _measured_months(offsets: xr.Dataset) -> str:
     held = offsets[[n for n in TEMPERATURES if n in offsets]].to_array().notnull().any("variable")
     days = {n: int(offsets[f"{n}_days"].sum()) for n in TEMPERATURES if n in offsets}
-    words = ", ".join(f"{name} from {count} days" for name, count in days.items())
+    words = ", ".join(f"{_SAID[name]} from {count} days" for name, count in days.items())
     return f"{', '.join(_NAMES[m - 1] for m in offsets['month'].values[held.values])} ({words})"
 
 
@@ -175,7 +188,7 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
 def _on_every_day(*arrays: xr.DataArray) -> list[xr.DataArray]:
     """Arrays on one axis that has every day from the first to the last."""
     ends = [day for da in arrays for day in da["time"].values[[0, -1]].astype("datetime64[D]")]
-    days = np.arange(min(ends), max(ends) + 1).astype("datetime64[s]")
+    days = every_day(min(ends), max(ends))
     return [da.reindex(time=days) for da in arrays]
 
 

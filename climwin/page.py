@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+from climwin.page_files import plain
 from climwin.page_tables import Page
 from climwin.report import GardenReport
 from climwin.schema import Units, check_choice
@@ -16,7 +17,11 @@ from climwin.whole import whole
 
 
 def share(
-    report: GardenReport, path: str | Path, *, units: Units = "C", made: str | None = None
+    report: GardenReport,
+    path: str | Path | None = None,
+    *,
+    units: Units = "C",
+    made: str | None = None,
 ) -> Path:
     """Write a report as one HTML file that opens without network or software.
 
@@ -24,8 +29,9 @@ def share(
     ----------
     report : GardenReport
         From `garden_report`.
-    path : str or Path
-        Where to; its folder is made, an older file is replaced in one step.
+    path : str or Path, optional
+        Where to; its folder is made, an older file is replaced in one step. Left out, it is named
+        for the place and the crop, in the folder of the day's work.
     units : {"C", "F"}
         Unit of the temperatures shown.
     made : str, optional
@@ -42,7 +48,8 @@ def share(
     ValueError
         If the units or the date are none.
     """
-    return write_whole(path, render(report, units=units, made=made))
+    target = path or f"{plain(f'{report.garden.name} {report.crop.name}')}.html"
+    return write_whole(target, render(report, units=units, made=made))
 
 
 def render(report: GardenReport, *, units: Units = "C", made: str | None = None) -> str:

@@ -5,6 +5,7 @@ Each function makes one part, as values for the template's macro of the same nam
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import xarray as xr
@@ -74,7 +75,8 @@ def dates(page: Page) -> Content:
 def _way(page: Page, number: int) -> Content:
     report = page.report
     plan, odds = report.plans[number], report.odds[number]
-    dated = dated_plan(plan, report.daily)
+    minded = "\n".join(doubts(report, page.made, page.units))
+    dated = dated_plan(plan, report.daily).assign_attrs(comment=minded)
     year = page_files.next_year(plan, report.daily, page.made)
     rows = [_event(dated.sel(event=name), plan) for name in map(str, dated["event"].values)]
     return {
@@ -82,7 +84,7 @@ def _way(page: Page, number: int) -> Content:
         "worked": f"{int(odds['succeeded'])} of {words.years(int(odds['known']))}",
         "interval": words.interval(odds),
         "never": not int(odds["succeeded"]),
-        "best": words.best_dates(report.swept[number]),
+        "best": words.starts(plan, report.swept[number]),
         "outside": _outside(plan, report.swept[number]),
         "rows": rows,
         "year": year,
@@ -92,7 +94,7 @@ def _way(page: Page, number: int) -> Content:
 
 def _outside(plan: Plan, swept: xr.Dataset) -> str:
     """The plan's start where it is not among the best dates."""
-    if not float(swept["share"].max()) > 0:
+    if plan.crop.wakes or not float(swept["share"].max()) > 0:
         return ""
     first, last = best_dates(swept)
     start = day_number(plan.start)
@@ -107,10 +109,12 @@ def _event(row: xr.Dataset, plan: Plan) -> Content:
     )
     cover = f"in the {plan.cover}" if plan.weeks_under_cover else "in place"
     does = {"start": f"Sow or plant {cover}", "set out": "Set out in the open"}
+    if plan.crop.wakes and name == "start":
+        does, name = {}, "wakes by itself"
     return {
         "what": does.get(name) or f"{name[:1].upper()}{name[1:]}",
         "when": words.span(begin, end) if end > begin else day_name(begin),
-        "shift": "" if name in does else words.span(first, last),
+        "shift": "" if name in does or first == last else words.span(first, last),
         "killed": f"{int(row['killed'])} of {int(row['killed_known'])}",
         "does": name in does,
     }
@@ -135,7 +139,9 @@ def _column(way: Content) -> Content:
     does, last = [row for row in way["rows"] if row["does"]], way["rows"][-1]
     told = [*((row["what"], row["when"]) for row in does), (last["what"], last["when"])]
     outside = f"; {way['outside']} is not among them" if way["outside"] else ""
-    told += [("Worked in", way["worked"]), ("Best start dates", way["best"] + outside)]
+    told.append(("Worked in", way["worked"]))
+    if way["best"]:
+        told.append(("Best start dates", way["best"] + outside))
     return {"title": way["title"], "rows": told}
 
 
@@ -160,7 +166,7 @@ def sources(page: Page) -> Content:
     report = page.report
     return {
         "sources": named_sources(report),
-        "history": str(report.daily.attrs.get("history", "")).splitlines(),
+        "history": str(report.daily.attrs.get("history", "")).replace("degC", "°C").splitlines(),
         "crop": report.crop.name,
         "stages": [_stage(stage, page.units) for stage in report.crop.stages],
     }
@@ -168,7 +174,16 @@ def sources(page: Page) -> Content:
 
 def named_sources(report: GardenReport) -> list[str]:
     """Where the numbers come from, variables called what people call them."""
-    return [_named(text) for text in words.sources(report)]
+    return [_ISO.sub(_as_date, _named(text)) for text in words.sources(report)]
+
+
+_ISO = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
+
+
+def _as_date(found: re.Match[str]) -> str:
+    """A date as the page writes all others."""
+    year, month, day = map(int, found.groups())
+    return f"{day} {day_name(day_number(f'{month:02}-01')).split()[1]} {year}"
 
 
 def _named(text: str) -> str:

@@ -100,7 +100,7 @@ class Parts:
             joined[name].attrs = PLACE[str(name)]
         joined["status"].attrs = _STATUS
         joined["reason"] = joined["reason"].compute().astype(str)
-        joined["reason"].attrs = {"long_name": "why the station was not answered for"}
+        joined["reason"].attrs = {"long_name": "why it was not answered for, or what to mind"}
         title = f"Climate windows of {places.sizes['station']} stations"
         _write(joined.assign_attrs(Conventions="CF-1.11", title=title), self.out)
         for part in parts:

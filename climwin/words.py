@@ -15,7 +15,7 @@ from climwin.report import GardenReport
 from climwin.scenario import scenario_of
 from climwin.schema import UNKNOWN, VARIABLES, Units, from_celsius
 from climwin.seasons import day_name, day_number, day_of_year
-from climwin.stats import LEAST_YEARS
+from climwin.stats import FEW_YEARS, LEAST_YEARS
 from climwin.store import attribution
 
 PARTS = {"longest": "Usable window", "rise": "Spring window", "fall": "Autumn window"}
@@ -26,7 +26,6 @@ _SAID = {
     "short_years": "Years cut short",
 }
 NEVER = "never so likely"
-FEW_YEARS = "Fewer than ten years: take these odds as a hint, no more."
 
 CAUTIONS = (
     "Odds are counts of past years, not a forecast: next year may be unlike any of them.",
@@ -41,7 +40,8 @@ CAUTIONS = (
 
 def temperature(value_c: float, units: Units, digits: int = 0) -> str:
     """Temperature with its unit, such as ``"45 °F"``."""
-    number = f"{from_celsius(value_c, units):.{digits}f}".replace("-", "\N{MINUS SIGN}")
+    rounded = round(float(from_celsius(value_c, units)), digits) + 0.0  # no minus before a zero
+    number = f"{rounded:g}".replace("-", "\N{MINUS SIGN}")
     return f"{number} °{units}"
 
 
@@ -168,7 +168,7 @@ def conditions(plan: Plan) -> list[str]:
         f"at least {percent(needs.share_in_band)} of each stage's days outdoors lie in its band",
         f"{nights} so cold that it kills the stage",
     ]
-    if needs.warm_soil and not plan.weeks_under_cover:
+    if needs.warm_soil and not plan.weeks_under_cover and not plan.crop.wakes:
         told.append("the soil is warm enough to sow for five days up to the start")
     return told
 
@@ -213,11 +213,19 @@ def best_dates(swept: xr.Dataset) -> str:
         return "none: it succeeds from no start date"
     first, last = find_best_dates(swept)
     top = percent(float(share.max()))
-    return f"{day_name(first)} to {day_name(last)} (up to {top})"
+    days = " to ".join(dict.fromkeys([day_name(first), day_name(last)]))
+    return f"{days} (up to {top})"
+
+
+def starts(plan: Plan, swept: xr.Dataset) -> str:
+    """Best start dates of a plan; none to tell where its crop wakes by itself."""
+    return "" if plan.crop.wakes else best_dates(swept)
 
 
 def set_out(plan: Plan) -> str:
     """When the plants leave the cover."""
+    if plan.crop.wakes:
+        return "stands there already"
     if not plan.weeks_under_cover:
         return "sown in place"
     return day_name(day_number(plan.start) + 7 * plan.weeks_under_cover)
@@ -301,6 +309,6 @@ def sources(report: GardenReport) -> list[str]:
     """Where the record comes from, what it holds and lacks, and its licence."""
     attrs = report.daily.attrs
     told = [f"{said}: {_prose(attrs[key])}" for key, said in _SAID.items() if attrs.get(key)]
-    told.insert(1, attribution(report.daily))
+    told.insert(1, attribution(report.daily).replace("degC", "°C"))
     told += describe(report.coverage)
     return told

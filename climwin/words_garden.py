@@ -130,7 +130,7 @@ def nearest(table: pd.DataFrame, place: str) -> str:
 
 def from_garden(distance_km: float, height_difference_m: float) -> str:
     """Where a station lies as seen from the garden."""
-    away = f"{distance_km:.0f} km away"
+    away = "less than 1 km away" if distance_km < 0.5 else f"{distance_km:.0f} km away"
     if np.isnan(height_difference_m):
         return f"{away}, height not known"
     side = "higher" if height_difference_m > 0 else "lower"
@@ -151,9 +151,18 @@ def bed(layout: pd.DataFrame) -> str:
 
 def trial(result: xr.Dataset) -> str:
     """What came out of a trial, a clause each treatment, from `trial_result`."""
-    measure, against = result.attrs["measure"].replace("_", " "), result.attrs["against"]
+    measure, against = measured(result.attrs["measure"]), result.attrs["against"]
     told = [_compared(result.sel(treatment=n), against) for n in result["treatment"].values]
     return f"{measure[0].upper()}{measure[1:]}: {'; '.join(told)}"
+
+
+def measured(name: str) -> str:
+    """What a trial measured, its unit in brackets: the last part of a name such as `weight_g`."""
+    *told, last = name.split("_")
+    return f"{' '.join(told)} ({last})" if told and last in _UNITS else name.replace("_", " ")
+
+
+_UNITS = ("g", "kg", "mm", "cm", "m", "ml", "l", "days", "percent")
 
 
 def _compared(row: xr.Dataset, against: str) -> str:

@@ -163,7 +163,7 @@ def test_every_part_is_whole(reports, shown):
     for name in ("side", "ways", "sources"):
         words = Reader(shown[name]).words
         assert all(report.garden.name in words for report in reports)
-    assert "moved to Schoolyard beds by +190 m" in Reader(shown["sources"]).words
+    assert "moved to Schoolyard beds, 190 m above the station" in Reader(shown["sources"]).words
     assert "not a forecast" in Reader(shown["cautions"]).words
     assert "Upper terrace: 100" in Reader(shown["picture"]).all("img")[0]["alt"]
 

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from drawn import assert_fits_a_phone, foot, keys, title, written
+from matplotlib.text import Text
 
 from climwin import figures_garden as figures
 from climwin.records import sample
@@ -95,6 +96,19 @@ def test_the_map_says_whom_the_stations_are_from(stations):
     assert foot(figures.station_map(table, GARDEN)).endswith("Meteostat; licence: CC BY 4.0.")
 
 
+@pytest.mark.parametrize("narrow", [False, True])
+def test_numbers_of_stations_that_crowd_stand_apart(stations, narrow):
+    near = stations.assign(latitude=46 + stations.index * 1e-3, longitude=7.0)
+    near.loc[near.index[-1], "latitude"] = 46.3
+    figure = figures.station_map(near, GARDEN, narrow=narrow)
+    figure.draw_without_rendering()
+    around = figure.axes[0]
+    numbers = [each for each in around.texts if each.get_text().isdigit()]
+    boxes = [Text.get_window_extent(each) for each in numbers]  # without their lines
+    assert len(boxes) == 8
+    assert not [1 for n, box in enumerate(boxes) for other in boxes[:n] if box.overlaps(other)]
+
+
 def test_one_station_next_door_is_a_map_too(stations):
     near = stations.iloc[:1].assign(latitude=46.0, longitude=7.0, distance_km=0.0)
     assert len(_marks(figures.station_map(near, GARDEN).axes[0])) == 1
@@ -147,7 +161,7 @@ def test_pairs_mean_and_interval_are_those_of_the_trial(trial, result):
     assert drawn["90% interval"] == pytest.approx([float(row["low"]), float(row["high"])])
     assert drawn["mean"] == pytest.approx([gaps.mean()])
     assert keys(ax) == ["a pair", "90% interval", "mean"]
-    assert ax.get_xlabel() == "weight g: more or less than raised in a frame"
+    assert ax.get_xlabel() == "weight (g): more or less than raised in a frame"
 
 
 def test_the_title_tells_the_difference_and_the_foot_its_limits(trial, result):
@@ -155,7 +169,8 @@ def test_the_title_tells_the_difference_and_the_foot_its_limits(trial, result):
     row = result.isel(treatment=0)
     gap, low, high = (abs(float(row[key])) for key in ("difference", "high", "low"))
     assert title(figure) == (
-        f"Weight g: sown in place {gap:.0f} ({low:.2g} to {high:.0f}) lower than raised in a frame"
+        f"Weight (g): sown in place {gap:.0f} ({low:.2g} to {high:.0f}) lower than "
+        "raised in a frame"
     )
     assert foot(figure) == ONE_SEASON
 

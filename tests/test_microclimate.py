@@ -54,7 +54,8 @@ def test_every_temperature_and_nothing_else_is_moved():
         assert moved[name].attrs == daily[name].attrs
     npt.assert_array_equal(moved["precip"], daily["precip"])
     assert moved.attrs["elevation"] == 700
-    assert "moved to Pellbrook by +200 m of height, tmin 6.5 degC/km" in moved.attrs["history"]
+    told = "Pellbrook, 200 m above the station, 6.5 °C colder for each 1000 m up"
+    assert told in moved.attrs["history"]
     assert moved.attrs["history"] == moved.attrs["changes"]
     assert daily.attrs["elevation"] == 500
 
@@ -70,6 +71,8 @@ def test_own_lapse_rates_by_variable():
     npt.assert_allclose(moved["tmin"], daily["tmin"] - 3.0)
     npt.assert_allclose(moved["tmax"], daily["tmax"] - 7.0)
     npt.assert_array_equal(moved["tmean"], daily["tmean"])
+    told = "minimum 3 °C, maximum 7 °C, mean 0 °C colder for each 1000 m up"
+    assert told in moved.attrs["changes"]
 
 
 def test_without_the_gardens_height_the_stations_is_taken_and_noted():
@@ -142,8 +145,8 @@ def test_months_not_measured_go_by_height_and_are_named():
     change = (moved["tmin"] - daily["tmin"]).groupby("time.month").mean()
     npt.assert_allclose(change, [-1.3] * 3 + [1.5] * 3 + [-1.3] * 6)
     told = moved.attrs["history"]
-    assert "by offsets measured in Apr, May, Jun (tmin from 72 days" in told
-    assert "other months by +200 m of height" in told
+    assert "by offsets measured in Apr, May, Jun (minimum from 72 days" in told
+    assert "other months 200 m above the station" in told
 
 
 def test_standard_error_of_independent_days_is_that_of_the_mean():

@@ -23,13 +23,12 @@ CHOICES = {
     "which_crops_suit": {"covers": ["none"], "rows": 3},
 }
 """Another crop and other units, for some: what stands in the notebook is the sample's own."""
-SHARED = "pellbrook-page.html"
 MAKES = {
     "a_trial_this_season": "trial-sheet.csv",
-    "explore_a_location": SHARED,
-    "how_often_too_short": SHARED,
-    "sow_or_raise": SHARED,
-    "which_crops_suit": SHARED,
+    "explore_a_location": "pellbrook-allotments-pea.html",
+    "how_often_too_short": "pellbrook-allotments-lettuce.html",
+    "sow_or_raise": "pellbrook-allotments-cauliflower.html",
+    "which_crops_suit": "pellbrook-allotments-pea.html",
 }
 
 
@@ -76,6 +75,9 @@ def test_it_runs_on_a_desk_of_ones_own(name, desk):
     assert all("image/png" in data for data in drawn)  # a picture, not its name alone
     assert name not in MAKES or made.stat().st_size > 100
     assert not [text for text in shown(cells, "text/plain") if "object at 0x" in text]
+    printed = "".join(o.get("text", "") for c in cells for o in c.outputs)
+    reads = any("read_daily" in c.source for c in cells)
+    assert ("It has grown warmer here" in printed) == reads  # as the sample has
 
 
 def test_a_place_is_explored_by_the_stations_around(desk, monkeypatch, tmp_path):

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import icalendar
 import nbformat
+import numpy as np
 import pytest
 import xarray as xr
 
@@ -120,7 +121,7 @@ def test_a_long_record_still_fits(pellbrook):
     time = daily["time"].values.astype("datetime64[D]")
     copies = []
     for years in (80, 40, 0):  # both a multiple of 4: leap years stay leap years
-        back = (time.astype("datetime64[Y]") - years).astype("datetime64[D]")
+        back = (time.astype("datetime64[Y]") - np.timedelta64(years, "Y")).astype("datetime64[D]")
         moved = back + (time - time.astype("datetime64[Y]"))
         copies.append(daily.assign_coords(time=moved.astype("datetime64[s]")))
     long = xr.concat(copies, "time", combine_attrs="override")
@@ -272,6 +273,7 @@ def test_the_calendar_is_of_the_next_start(pellbrook, made, year):
 
 def test_a_file_has_a_name_that_every_computer_takes():
     assert page_files.plain("Gärten: 1/2 <b>") == "garten-1-2-b"
+    assert page_files.plain("Großer Møllehøj, Łódź") == "grosser-mollehoj-lodz"
     assert page_files.plain("حديقة") == "climwin"
     assert len(page_files.plain("x" * 300)) == 80
 
@@ -297,6 +299,18 @@ def test_a_single_plan_stands_beside_the_other_usual_way(pellbrook):
     assert two[1].weeks_under_cover > 0
 
 
+def test_a_crop_that_wakes_by_itself_has_no_start_to_choose(pellbrook):
+    report = cw.garden_report(pellbrook.garden, pellbrook.daily, crop=cw.crop("asparagus"))
+    given = Page(report, "C", None)
+    told = Reader(part("dates", given).html).words
+    assert "Wakes by itself" in told
+    assert "Sow or plant" not in told
+    assert "Start dates" not in told
+    ways = Reader(part("plans", given).html)
+    assert ways.all("img") == []  # no curve by start date
+    assert "Start dates" not in ways.words
+
+
 # --- writing it -----------------------------------------------------------------------------
 
 
@@ -310,6 +324,15 @@ def test_it_is_the_same_again_and_replaces_an_older_one_whole(pellbrook, tmp_pat
     assert "45 to 75 °F" in again
     assert "for 2027" in again
     assert [p.name for p in target.parent.iterdir()] == ["page.html"]
+
+
+def test_without_a_name_it_is_named_for_the_place_and_the_crop(pellbrook, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(page, "render", lambda *_, **__: "whole")
+    assert cw.share(pellbrook).read_text() == "whole"
+    assert [p.name for p in tmp_path.iterdir()] == [
+        f"{page_files.plain(pellbrook.garden.name)}-cauliflower.html"
+    ]
 
 
 def test_a_page_that_cannot_be_written_leaves_the_old_one(tmp_path, monkeypatch):

@@ -259,7 +259,9 @@ def test_numbers_and_dates_are_written_as_the_library_does(rules):
     assert rules("(r, names) => names.map(r.dayNumber)", names) == [day_number(n) for n in names]
     wrong = ["31 Apr", "02-29", "0 Jan", "13-01", "soon", ""]
     assert rules("(r, names) => names.map(r.dayNumber)", wrong) == [0] * len(wrong)
-    assert rules("(r) => r.temperature(-2.2, 'F', 1)") == words.temperature(-2.2, "F", 1)
+    for degrees in (-2.2, -0.04, 7.25, 20):
+        said = rules("(r, c) => r.temperature(c, 'F', 1) + r.temperature(c, 'C', 1)", degrees)
+        assert said == words.temperature(degrees, "F", 1) + words.temperature(degrees, "C", 1)
 
 
 # --- a panel on a bare page -----------------------------------------------------------------

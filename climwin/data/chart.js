@@ -124,6 +124,7 @@ function panelOf(given, moved) {
       panel.state.ways.map((way, i) => ({
         ...way,
         start: panel.state.starts[i] ?? panel.fates[i]?.middle ?? 1,
+        wakes: panel.crop.wakes,
       })),
     outcomes: () =>
       panel.plans.map(
@@ -206,6 +207,7 @@ function frameOf(panel, parts) {
   const where = html("p", { class: "place" });
   const finding = html("p", { class: "finding" });
   const message = html("p", { class: "message", role: "alert", hidden: true });
+  const minds = html("ul", { class: "minds", "aria-label": "Where these numbers could mislead" });
   const spoken = html("p", { class: "unseen", role: "status" });
   const busy = html("p", { class: "busy" }, html("span", { "aria-hidden": "true" }), "working …");
   const read = html("p", { class: "read" });
@@ -232,7 +234,7 @@ function frameOf(panel, parts) {
   const bar = html("div", { class: "bar" }, grows ? crops.root : null, years.root, units.root);
   const ruler = html("div", { class: "ruler" }, date.root, read);
   const roots = [
-    html("header", {}, busy, where, finding, message, bar, spoken),
+    html("header", {}, busy, where, finding, message, minds, bar, spoken),
     onRuler ? ruler : "",
   ];
   let calm = 0;
@@ -242,6 +244,9 @@ function frameOf(panel, parts) {
     finding.textContent = sentence;
     message.textContent = panel.message;
     message.hidden = !panel.message;
+    const told = panel.fresh("doubts")?.told;
+    if (told) minds.replaceChildren(...told.map((text) => html("li", {}, text)));
+    minds.hidden = !minds.children.length;
     clearTimeout(calm);
     calm = setTimeout(() => (spoken.textContent = sentence), 700);
     if (!panel.place) return;

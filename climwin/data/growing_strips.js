@@ -33,6 +33,7 @@ function plansStrip(panel) {
   let finding = "Judging every start date …";
   handled(chart, {
     grip(px) {
+      if (panel.crop.wakes) return null;
       const away = panel.plans.map((plan) => Math.abs(panel.ruler.middle(plan.start) - px));
       const i = away[0] <= away[1] ? 0 : 1;
       return away[i] < GRIP ? (to) => panel.moveStart(i, panel.ruler.day(to)) : null;
@@ -100,7 +101,8 @@ function plansStrip(panel) {
     const { ruler, state, plans, outcomes, crop } = panel;
     const [top, bottom] = [14, 154];
     const { y, ticks } = shares(top, bottom, 0.25);
-    const both = (each) => PLANS.map((_, i) => each(i));
+    const ways = crop.wakes ? PLANS.slice(0, 1) : PLANS; // what wakes by itself has one
+    const both = (each) => ways.map((_, i) => each(i));
     show(
       ruler.width,
       bottom + 142,
@@ -118,9 +120,11 @@ function plansStrip(panel) {
     root.classList.toggle("waiting", !fresh);
     if (!fresh) return finding; // what was said stays as it was said, of what was judged then
     sets.forEach((set) => set.tell());
-    finding = plans.map((plan, i) => `${words.planOdds(plan, crop.name, outcomes[i])}.`).join(" ");
-    const rivals = words.comparison(...plans, compared(...outcomes, panel.rules));
-    text.textContent = `${finding} ${rivals}`;
+    finding = plans.slice(0, ways.length).map((plan, i) => `${words.planOdds(plan, crop.name, outcomes[i])}.`).join(" ");
+    const rest = crop.wakes
+      ? "It begins where it stands: there is no start to choose."
+      : words.comparison(...plans, compared(...outcomes, panel.rules));
+    text.textContent = `${finding} ${rest}`;
     return finding;
   }
   return { root, draw, controls: [...sets.flatMap((set) => set.controls), share] };
@@ -159,16 +163,19 @@ function planControls(panel, i) {
   );
   const text = html("p", { class: PLANS[i] });
   function ready() {
+    root.hidden = panel.crop.wakes;
+    text.hidden = panel.crop.wakes && i > 0;
     cover.root.hidden = !panel.plans[i].weeks;
     best.disabled = panel.state.starts[i] === null;
   }
   function tell() {
     const [found, odds] = [panel.fates[i], panel.outcomes[i]];
     const top = Math.max(...found.share.filter((share) => !Number.isNaN(share)));
+    const best = `${legend.textContent}: best start dates here ${words.bestDates(found.best, top)}. `;
     text.textContent =
-      `${legend.textContent}: best start dates here ${words.bestDates(found.best, top)}. True odds ` +
-      `of its date, nine chances in ten: ${words.interval(odds)}. What failed the other years: ` +
-      `${words.failures(odds, panel.rules.reasons)}.`;
+      (panel.crop.wakes ? "" : best) +
+      `True odds of its date, nine chances in ten: ${words.interval(odds)}. What failed the other ` +
+      `years: ${words.failures(odds, panel.rules.reasons)}.`;
   }
   return { root, text, ready, tell, controls: [start, weeks, cover] };
 }

@@ -11,7 +11,8 @@ export function fixed(value, digits = 0) {
 export const fromCelsius = (celsius, units) => (units === "C" ? celsius : celsius * 1.8 + 32);
 
 export function temperature(celsius, units, digits = 0) {
-  return `${fixed(fromCelsius(celsius, units), digits).replace("-", "\u2212")} °${units}`;
+  const shown = `${Number(fixed(fromCelsius(celsius, units), digits))}`; // no ".0", no "-0"
+  return `${shown.replace("-", "\u2212")} °${units}`;
 }
 
 export function dayName(day) {
@@ -72,6 +73,7 @@ export const words = {
 
   planName(plan) {
     const day = dayName(plan.start);
+    if (plan.wakes) return `wakes by itself ${day}`;
     const fleece = plan.fleece ? `, ${plan.fleece} weeks of fleece` : "";
     if (!plan.weeks) return `sown in place ${day}${fleece}`;
     const article = "aeiou".includes(plan.cover[0]) ? "an" : "a";
@@ -107,7 +109,8 @@ export const words = {
 
   bestDates(best, top) {
     if (!best || !(top > 0)) return "none: it succeeds from no start date";
-    return `${dayName(best[0])} to ${dayName(best[1])} (up to ${percent(top)})`;
+    const days = [...new Set(best.map(dayName))].join(" to ");
+    return `${days} (up to ${percent(top)})`;
   },
 
   date: (day) => (Number.isNaN(day) ? "never so likely" : dayName(day)),
