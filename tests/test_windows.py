@@ -137,9 +137,7 @@ def plain_windows(record, limits, killed_at):
         yield season, search(sure, may_kill, number), search(possible, kills, number)
 
 
-@given(weathers(), BANDS, KILLED)
-@settings(max_examples=25)
-def test_windows_are_those_of_a_plain_loop(record, limits, killed_at):
+def check_against_the_loop(record, limits, killed_at):
     found = usable_windows(record, limits, killed_at=killed_at)
     shift = int(offset(found["first_day"])) + 1
     plain = {season: both for season, *both in plain_windows(record, limits, killed_at)}
@@ -160,6 +158,26 @@ def test_windows_are_those_of_a_plain_loop(record, limits, killed_at):
                 there = status == "observed"
                 date = date_of(season, shift + day) if there else np.datetime64("NaT", "D")
                 npt.assert_equal(values[name][n, part].astype("datetime64[D]"), date)
+
+
+@given(weathers(), BANDS, KILLED)
+@settings(max_examples=25)
+def test_windows_are_those_of_a_plain_loop(record, limits, killed_at):
+    check_against_the_loop(record, limits, killed_at)
+
+
+@pytest.mark.parametrize("killed_at", [0.0, -9.0])
+@pytest.mark.parametrize("limits", [COOL, MILD, WARM])
+@pytest.mark.parametrize("mean", [9.0, 19.0])
+def test_killing_freezes_of_every_kind_of_year(mean, limits, killed_at):
+    """A year split, whole in summer, whole in winter; a freeze about its turn, too."""
+    record = weather(7, years=4, mean=mean, swing=9.0, gaps=0.0)
+    cut, turn, *_ = crop_year(smoothed_year(by_year(record["tmean"])).values, limits)
+    year = np.arange(1999, 2004)
+    turns = date_of(year, cut + turn + year % 3 - 1)  # a day before, on the day, a day after
+    cold = record["time"].isin(turns.astype("datetime64[s]"))
+    record["tmin"] = record["tmin"].where(~cold, -20.0)
+    check_against_the_loop(record, limits, killed_at)
 
 
 @given(weathers(gaps=0.05), BANDS)
@@ -280,6 +298,8 @@ def test_crop_brings_its_own_band_and_limit(champion):
     assert own.attrs["crop"] == "cauliflower"
     assert own.attrs["low_c"] == plant.band.low_c
     assert own.attrs["killed_at_c"] == plant.killed_at_c
+    assert {own[name].attrs["units"] for name in ("length", "average_length")} == {"days"}
+    assert odds_shorter(own, 60).attrs["need_days"] == 60
 
 
 # --- real places --------------------------------------------------------------------------
@@ -459,6 +479,19 @@ def test_stations_pass_through_each_with_its_own_cut(measure):
             xr.testing.assert_equal(
                 odds.isel(station=n).drop_vars("station"), odds_shorter(own, 60)
             )
+
+
+def test_a_station_without_values_is_unknown_beside_others():
+    record = weather(3, years=3)
+    empty = record.where(False)
+    found = usable_windows(side_by_side(record, empty), MILD)
+    alone = usable_windows(record, MILD)
+    silent = found.isel(station=1)
+    assert (silent["status"].sel(part="longest") == "unknown").all()
+    assert silent["length"].isnull().all()
+    assert (silent["length_least"].sel(part="longest") == 0).all()
+    assert (silent["length_most"].sel(part="longest") == DAYS).all()
+    npt.assert_array_equal(found["length"].isel(station=0), alone["length"])
 
 
 def test_dask_stays_lazy():
