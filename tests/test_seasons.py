@@ -15,6 +15,7 @@ from climwin.seasons import (
     DAYS,
     by_season,
     by_year,
+    checked_day,
     coldest_day,
     cut,
     date_of,
@@ -314,3 +315,26 @@ def test_gap_leaves_the_other_days_alone():
     gone = by_year(missing(record, "2000-08-20")["tmin"])
     grid = by_year(record["tmin"])
     assert np.argwhere(~(gone == grid).values).tolist() == [[1, day_number("08-20") - 1]]
+
+
+# --- edges --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "kept"),
+    [
+        ("2001-07-02", "2003-07-02", [2001, 2002, 2003]),  # 183 days of the outer two
+        ("2001-07-03", "2003-07-01", [2002]),  # 182 days: less than half
+    ],
+)
+def test_a_season_counts_if_half_of_it_lies_within_the_record(first, last, kept):
+    time = days(first, last)
+    found = by_season(daily(time, tmean=np.zeros(len(time)))["tmean"], 1)
+    npt.assert_array_equal(found["season"], kept)
+
+
+def test_a_day_of_the_year_is_a_number_or_a_date():
+    assert [checked_day(day) for day in (1, 365, "01-01", "12-31")] == [1, 365, 1, 365]
+    for day in (0, 366):
+        with pytest.raises(ValueError, match=f"between 1 and 365, got {day}. Or write it as '05"):
+            checked_day(day)
