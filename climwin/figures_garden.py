@@ -228,7 +228,7 @@ def trial_outcome(trial: pd.DataFrame, result: xr.Dataset, *, narrow: bool = Fal
 
 def _draw_gaps(ax: Axes, row: int, gaps: np.ndarray, found: xr.Dataset) -> None:
     """One treatment's pairs as strokes, and below them the mean on its interval."""
-    labels = ("a pair", f"{found.attrs['interval']:.0%} interval", "mean")
+    labels = ("a pair", f"{100 * found.attrs['interval']:.0f} % interval", "mean")
     if row:
         labels = ("_", "_", "_")
     ax.plot(gaps, [row - 0.16] * len(gaps), "|", color=look.PALE, ms=13, mew=1.6, label=labels[0])

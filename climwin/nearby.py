@@ -217,7 +217,9 @@ def _reason(row: dict[Any, Any], period: tuple[int, int]) -> str:
         words.append(f"{abs(height):.0f} m {'higher' if height > 0 else 'lower'}")
     if row["share_present"] > 0:
         record = f"record {row['tmin_first']} to {row['tmin_last']}"
-        words.append(f"{row['share_present']:.0%} of the days of {first} to {last} ({record})")
+        words.append(
+            f"{100 * row['share_present']:.0f} % of the days of {first} to {last} ({record})"
+        )
     else:
         words.append(f"no minimum and maximum of {first} to {last} in its inventory")
     if row["same_spot"]:

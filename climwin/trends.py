@@ -144,10 +144,10 @@ def describe(found: xr.Dataset, what: str) -> str:
     if np.isnan(slope):
         return f"{what}: too few years to speak of a trend."
     down, up = _WAYS.get(found.attrs["value_units"], ("lower", "higher"))
-    change = f"{abs(slope):.1f} {found['slope'].attrs['units']} {up if slope > 0 else down}"
-    sure = (
-        f"{LEVEL:.0%} interval {low:+.1f} to {high:+.1f}, p = {p:.2f}, {int(found['known'])} years"
-    )
+    unit = found["slope"].attrs["units"].replace("deg", "°")
+    change = f"{abs(slope):.1f} {unit} {up if slope > 0 else down}"
+    span = f"{low:+.1f} to {high:+.1f}".replace("-", "\N{MINUS SIGN}")
+    sure = f"{100 * LEVEL:.0f} % interval {span}, p = {p:.2f}, {int(found['known'])} years"
     if p < CLEAR_P:
         return (
             f"{what}: {change} ({sure}). A trend of the past need not go on, and does not say "

@@ -389,11 +389,11 @@ def _sentence(row: xr.Dataset) -> str:
         way = "higher" if gap > 0 else "lower"
         seen = f"{measure} differed: {_plain(abs(gap))} {way} with {name} than with {against}"
     return (
-        f"{seen} ({row.attrs['interval']:.0%} interval {_plain(low)} to {_plain(high)}, "
+        f"{seen} ({100 * row.attrs['interval']:.0f} % interval {_plain(low)} to {_plain(high)}, "
         f"{int(row['pairs'])} pairs). With no real difference chance alone would part them as far "
         f"in {_plain(100 * float(row['p']))} of 100 such trials."
     )
 
 
 def _plain(value: float) -> str:
-    return f"{float(f'{value:.3g}'):,.12g}"
+    return f"{float(f'{value:.3g}'):,.12g}".replace("-", "\N{MINUS SIGN}")

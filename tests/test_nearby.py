@@ -91,7 +91,7 @@ def test_each_ground_counts_alone(column, better, worse):
 
 def test_reason_in_words(table):
     assert table.loc["PLB01", "reason"] == (
-        "0 km away; 30 m lower; 99% of the days of 1991 to 2020 (record 1980 to "
+        "0 km away; 30 m lower; 99 % of the days of 1991 to 2020 (record 1980 to "
         f"{table.loc['PLB01', 'tmin_last']}); at the same spot: PLB02"
     )
     assert "1250 m higher" in table.loc["PLB03", "reason"]

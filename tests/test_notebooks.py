@@ -88,7 +88,7 @@ def test_a_place_is_explored_by_the_stations_around(desk, monkeypatch, tmp_path)
             monkeypatch.setenv(name, value)
         cells = {cell.id: cell for cell in run(book, desk)}
     assert shown([cells["explore-stations"]], "image/png")  # the map
-    assert "99% of the days" in shown([cells["explore-reasons"]], "text/html")[0]
+    assert "99 % of the days" in shown([cells["explore-reasons"]], "text/html")[0]
     assert "Pellbrook Mill (PLB01) chosen" in cells["explore-04"].outputs[0].text
 
 

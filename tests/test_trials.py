@@ -335,12 +335,14 @@ def test_neither_the_order_of_rows_nor_a_shift_of_all_matters(order, shift):
 
 def test_words_say_how_much_how_sure_and_what_one_season_cannot_tell():
     sure = describe_trial(trial_result(filled([50, 60, 70, 40, 55, 65]), "weight_g"))
-    assert sure.startswith("weight_g differed: 56.7 higher with b than with a (90% interval 4")
+    assert sure.startswith("weight_g differed: 56.7 higher with b than with a (90 % interval 4")
     assert "6 pairs). With no real difference chance alone would part them as far in 3.1" in sure
     lower = describe_trial(trial_result(filled([-5000, -6000, -7000, -4000]), "weight_g"))
     assert "5,500 lower with b than with a" in lower
     unsure = describe_trial(trial_result(filled([50, -60, 10, -5]), "weight_g"))
-    assert unsure.startswith("b and a cannot be told apart by weight_g: a difference of -1.25 (90%")
+    assert unsure.startswith(
+        "b and a cannot be told apart by weight_g: a difference of \N{MINUS SIGN}1.25 (90 %"
+    )
     assert all(text.endswith(ONE_SEASON) for text in (sure, lower, unsure))
 
 
