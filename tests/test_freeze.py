@@ -125,10 +125,21 @@ def test_harder_freezes_end_earlier_and_begin_later(champion, method):
     ladder = LADDER_C[1:4:2]
     odds = freeze_odds(champion, ladder, method=method)
     assert odds["threshold"].values.tolist() == sorted(ladder, reverse=True)
+    assert freeze_dates(champion, ladder)["last_spring"].dims == ("threshold", "season")
     assert odds["threshold"].attrs["units"] == "degC"
     assert (odds["last_spring"].diff("threshold") <= 0).all()
     assert (odds["first_autumn"].diff("threshold") >= 0).all()
     assert (odds["freeze_free_days"].diff("threshold") >= 0).all()
+
+
+@pytest.mark.parametrize("method", ["ranked", "resampled"])
+def test_where_half_of_the_years_freeze_no_date_has_odds_of_nine_in_ten(method):
+    record = weather(4, years=20, mean=14.0, swing=9.0)
+    coldest = record["tmin"].groupby("time.year").min()
+    odds = freeze_odds(record, float(coldest.median()), method=method)
+    for event in EVENTS[:2]:
+        assert np.isfinite(odds[event].sel(odds=0.1))
+        assert np.isnan(odds[event].sel(odds=0.9))
 
 
 @pytest.mark.parametrize("method", ["ranked", "resampled"])
