@@ -494,12 +494,16 @@ def three_places():
 def test_stations_pass_through(plan):
     alone = three_places()
     both = side_by_side(*alone)
-    judged, swept, compared = judge(plan, both), sweep(plan, both), compare(plan, RAISED, both)
+    other = IN_PLACE if plan is RAISED else RAISED
+    judged, swept, compared = judge(plan, both), sweep(plan, both), compare(plan, other, both)
+    odds = success_odds(judged)
     for n, record in enumerate(alone):
+        own_years = judge(plan, record)
         for found, own in (
-            (judged, judge(plan, record)),
+            (judged, own_years),
+            (odds, success_odds(own_years)),
             (swept, sweep(plan, record)),
-            (compared, compare(plan, RAISED, record)),
+            (compared, compare(plan, other, record)),
         ):
             xr.testing.assert_allclose(found.isel(station=n).drop_vars("station"), own)
 

@@ -18,7 +18,7 @@ ROOT = Path(__file__).resolve().parents[2]
 SCIENCE = """stats seasons bands freeze heat homogeneity microclimate quality rain shelter soil
 trends warm_soil years spaces usable windows plans robustness trials weather tally judging planning
 suiting timetable"""
-BESIDE = {"tally": "judging", "weather": "judging"}
+BESIDE = {"tally": "judging", "weather": "judging", "judging": "suiting"}
 """Tests that a module leans on beside its own."""
 SETTINGS = """\
 [mutmut]
