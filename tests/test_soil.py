@@ -170,6 +170,7 @@ def test_deeper_soil_and_mulched_soil_are_steadier():
 def test_a_gap_hides_its_own_days_and_a_few_more(depth, surface, after):
     air = weather()
     whole = soil_temperature(air, depth, surface=surface)
+    assert whole.attrs["surface"] == surface
     air[600:740] = np.nan
     soil = soil_temperature(air, depth, surface=surface)
     hidden = np.flatnonzero(np.isnan(soil))
