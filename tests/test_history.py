@@ -20,6 +20,7 @@ from climwin.history import LIST, Patience
 from climwin.schema import Station
 
 QUICK = Patience(timeout=0.4, attempts=3, backoff=0.01)
+BUSY = Patience(timeout=20, attempts=3, backoff=0.01)  # long enough on a busy machine
 MILL = Station("PLB01", "Pellbrook Mill", 46.10, 7.20, 610)
 
 
@@ -168,7 +169,7 @@ def test_the_list_is_fetched_once_and_kept(server, tmp_path):
 @pytest.mark.parametrize("kind", ["404", "403", "429", "500", "cut", "html", "reset"])
 def test_the_list_is_asked_for_again_after_a_fault(server, tmp_path, kind):
     server.fail(kind, "stations.db", times=2)
-    path, fault = history.station_list(tmp_path, patience=QUICK)
+    path, fault = history.station_list(tmp_path, patience=BUSY)
     assert not fault
     assert history.lookup(path, "PLB03").name == "Pellbrook Pass"
 
