@@ -78,6 +78,7 @@ def test_wet_day_has_a_millimetre():
 @settings(max_examples=20)
 def test_week_is_the_plain_sum_of_seven_days(record):
     sums, precip = week_sums(record["precip"]), record["precip"].values
+    assert sums.attrs["units"] == "mm"
     for i in (0, 2, 3, 40, 200, len(precip) - 4, len(precip) - 1):
         around = precip[i - 3 : i + 4] if 3 <= i < len(precip) - 3 else [np.nan]
         npt.assert_allclose(sums[i], np.sum(around), atol=1e-9)
