@@ -135,6 +135,7 @@ def test_the_yearly_mean_is_that_of_the_departures():
     grid = record["tmin"].values.reshape(3, 365)
     usual = xr.DataArray((grid - grid.mean(0)).mean(1))
     np.testing.assert_allclose(yearly_means(record["tmin"]), usual)
+    assert yearly_means(record["tmin"]).attrs["units"] == "degC"
 
 
 def test_too_few_years_tell_of_no_step():
