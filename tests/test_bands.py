@@ -138,6 +138,14 @@ def test_stations_pass_through():
         xr.testing.assert_equal(bands.isel(station=n).drop_vars("station"), own)
 
 
+def test_a_station_without_values_has_no_bands_beside_others():
+    record = weather(1)
+    bands = day_bands(side_by_side(record, record.where(False))["tmin"])
+    assert bands.isel(station=1)["tmin"].isnull().all()
+    assert (bands.isel(station=1)["sample_size"] == 0).all()
+    npt.assert_array_equal(bands.isel(station=0)["tmin"], day_bands(record["tmin"])["tmin"])
+
+
 def test_dask_stays_lazy():
     both = side_by_side(weather(1), weather(2))
     lazy = day_bands(both.chunk(station=1, time=200)["tmin"])

@@ -57,6 +57,8 @@ def test_every_temperature_and_nothing_else_is_moved():
     told = "Pellbrook, 200 m above the station, 6.5 °C colder for each 1000 m up"
     assert told in moved.attrs["history"]
     assert moved.attrs["history"] == moved.attrs["changes"]
+    before = daily.assign_attrs(changes="gaps filled")
+    assert to_garden(before, garden(700)).attrs["changes"].startswith("gaps filled; temperatures")
     assert daily.attrs["elevation"] == 500
 
 
