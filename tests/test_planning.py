@@ -152,8 +152,8 @@ def test_second_crop_is_finished_the_day_before_the_freeze():
     assert found["share"] == 1
 
 
-def test_second_crop_where_it_never_is_so_warm(albany):
-    found = second_crop(Plan(crop("eggplant"), "05-01"), albany, 0.9)
+def test_second_crop_where_it_never_is_so_warm():
+    found = second_crop(Plan(crop("eggplant"), "05-01"), weather(mean=6.0, years=6), 0.9)
     assert not np.isnan(found["latest_day"])
     assert np.isnan(found[["start_day", "share", "known"]].to_array()).all()
 
