@@ -152,8 +152,11 @@ def test_second_crop_is_finished_the_day_before_the_freeze():
     assert found["share"] == 1
 
 
-def test_second_crop_where_it_never_is_so_warm():
-    found = second_crop(Plan(crop("eggplant"), "05-01"), weather(mean=6.0, years=6), 0.9)
+@pytest.mark.parametrize("place", ["albany", "invented"])
+def test_second_crop_where_it_never_is_so_warm(place, request):
+    invented = place == "invented"
+    record = weather(mean=6.0, years=6) if invented else request.getfixturevalue(place)
+    found = second_crop(Plan(crop("eggplant"), "05-01"), record, 0.9)
     assert not np.isnan(found["latest_day"])
     assert np.isnan(found[["start_day", "share", "known"]].to_array()).all()
 
