@@ -5,9 +5,10 @@ BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
 # Modules of tests that run on the lowest and the newest versions too: all but the slow ones.
-SLOW := archive benchmarks cli_history commands_notebooks faults fuzz house lab many_stations \
-	notebooks page page_browser page_print panels_browser
-QUICK := $(filter-out $(SLOW:%=tests/test_%.py),$(wildcard tests/test_*.py))
+SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test_history cli/test_lab \
+	cli/test_notebooks notebooks/test_notebooks page/test_browser page/test_pdf page/test_write \
+	stations/test_history widgets/test_browser
+QUICK := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
 
 .PHONY: demo test test-lowest test-newest lint audit lab bench mutate clean
 

@@ -9,53 +9,60 @@ from __future__ import annotations
 from importlib import import_module
 from typing import Any
 
-from climwin.crops import Crop, Limits, crop, crops, read_crop  # noqa: F401
-from climwin.schema import DataGapError, Garden, RecordError, Station, StationError  # noqa: F401
+from climwin.core.schema import DataGapError, Garden, RecordError, Station, StationError  # noqa: F401
+from climwin.crops.catalogue import Crop, Limits, crop, crop_names, read_crop  # noqa: F401
 
 _FACE = {
-    "bands": ("day_bands",),
-    "calendar": ("Event", "to_ical"),
-    "exports": ("to_csv", "to_netcdf"),
-    "figures": ("answer",),
-    "freeze": ("freeze_chance", "freeze_dates", "freeze_odds"),
-    "gazetteer": ("locate",),
-    "heat": ("day_length", "degree_days", "heat_since", "hourly_temperatures", "hours_within"),
-    "homogeneity": ("breaks",),
-    "judging": ("best_dates", "compare", "judge", "success_odds", "sweep"),
-    "loggers": ("read_logger",),
-    "many_stations": ("many",),
-    "microclimate": ("compare_stations", "fill_from", "measured_offsets", "to_garden"),
-    "nearby": ("stations",),
-    "page": ("share",),
-    "planning": ("second_crop", "succession", "sweep_weeks"),
-    "plans": ("Conditions", "Plan"),
-    "quality": ("check", "coverage"),
-    "rain": ("dry_spell_odds", "dry_spells", "week_sums", "wet_days"),
-    "records": ("fetch_history", "read_daily", "sample"),
-    "report": ("GardenReport", "garden_report"),
-    "robustness": ("by_measure", "sensitivity"),
-    "scenario": ("warmed",),
-    "shelter": ("COVERS", "fit_cover", "under_cover"),
-    "soil": ("fit_diffusivity", "soil_temperature"),
-    "spaces": ("check_space", "space_odds"),
-    "suiting": ("suiting_crops",),
-    "timetable": ("dated_plan", "days_by_heat", "with_heat_days"),
-    "trends": ("by_period", "halves", "trend"),
-    "trials": (
+    "climate.percentiles": ("day_bands",),
+    "report.ical": ("Event", "to_ical"),
+    "io.exports": ("to_csv", "to_netcdf"),
+    "plot.summary": ("plot_summary",),
+    "climate.freeze": ("freeze_chance", "freeze_dates", "freeze_odds"),
+    "stations.gazetteer": ("locate",),
+    "climate.heat": (
+        "day_length",
+        "degree_days",
+        "heat_since",
+        "hourly_temperatures",
+        "hours_within",
+    ),
+    "climate.breakpoints": ("detect_breakpoints",),
+    "planning.evaluate": ("best_dates", "compare", "judge", "success_odds", "sweep"),
+    "io.loggers": ("read_logger",),
+    "batch.run": ("run_stations",),
+    "climate.adjust": ("compare_stations", "fill_gaps", "measured_offsets", "adjust_to_garden"),
+    "stations.search": ("find_stations",),
+    "page.write": ("write_page",),
+    "planning.schedule": ("second_crop", "succession", "sweep_weeks"),
+    "planning.plan": ("Conditions", "Plan"),
+    "io.quality": ("quality_control", "coverage"),
+    "climate.rain": ("dry_spell_odds", "dry_spells", "week_sums", "wet_days"),
+    "stations.checked": ("fetch_history",),
+    "io.load": ("read_daily", "sample"),
+    "report.garden": ("GardenReport", "garden_report"),
+    "climate.sensitivity": ("compare_criteria", "sensitivity"),
+    "core.provenance": ("warm_by",),
+    "shelter.covers": ("COVERS", "fit_cover", "under_cover"),
+    "climate.soil": ("fit_diffusivity", "soil_temperature"),
+    "shelter.risk": ("check_space", "space_odds"),
+    "planning.suitability": ("rank_crops",),
+    "planning.timetable": ("dated_plan", "days_by_heat", "with_heat_days"),
+    "climate.trends": ("compare_periods", "compare_halves", "trend"),
+    "trials.trial": (
         *("describe_trial", "lay_out_trial", "pairs_needed"),
         *("read_trial", "record_sheet", "trial_result"),
     ),
-    "usable": ("usable_days",),
-    "warm_soil": ("warm_soil_dates", "warm_soil_odds"),
-    "widgets": ("cover_panel", "freeze_panel", "panel", "plans_panel", "window_panel"),
-    "windows": ("odds_shorter", "usable_windows"),
-    "words_doubts": ("doubts", "record_doubts"),
+    "climate.usable": ("usable_days",),
+    "climate.warm_soil": ("warm_soil_dates", "warm_soil_odds"),
+    "widgets.panels": ("cover_panel", "freeze_panel", "panel", "plans_panel", "window_panel"),
+    "climate.windows": ("odds_shorter", "usable_windows"),
+    "report.caveats": ("caveats", "record_caveats"),
 }
 _HOME = {name: module for module, names in _FACE.items() for name in names}
 
 __all__ = [
     *("Crop", "DataGapError", "Garden", "Limits", "RecordError", "Station", "StationError"),
-    *("crop", "crops", "read_crop"),
+    *("crop", "crop_names", "read_crop"),
     *sorted(_HOME),
 ]
 __version__ = "0.1.0"

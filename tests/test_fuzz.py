@@ -14,20 +14,19 @@ from pathlib import Path
 import netCDF4
 import numpy as np
 import pytest
+from house import SOURCES
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from test_house import SOURCES
-from test_layouts import dly
-from test_loggers import FORMS
+from written import FORMS, dly
 
-from climwin.batches import read_stations
-from climwin.club import read_club
-from climwin.crops import read_crop
-from climwin.loggers import read_logger
-from climwin.records import read_daily
-from climwin.schema import RecordError
-from climwin.toml_file import LARGEST
-from climwin.trials import read_trial, trial_result
+from climwin.batch.stations import read_stations
+from climwin.core.schema import RecordError
+from climwin.crops.catalogue import read_crop
+from climwin.io.load import read_daily
+from climwin.io.loggers import read_logger
+from climwin.io.structured import LARGEST
+from climwin.page.club import read_club
+from climwin.trials.trial import read_trial, trial_result
 
 SAMPLES = Path(__file__).parents[1] / "data_samples"
 
@@ -310,26 +309,26 @@ def test_hostile_toml_is_refused_at_once(kind, what, tmp_path):
 def test_no_reader_is_left_out():
     """Where the package opens a file, and which strategy above or below spoils such files."""
     opened = {
-        "batches": "stations",  # by tables
-        "club": "club",
-        "crops": "crop",
-        "grids": "netCDF",
-        "loggers": "logger",
-        "parts": None,  # its own parts of a run, whole or not there
-        "many_stations": None,  # what it has just written
-        "readers": "daily",
-        "records": "daily",
-        "regular": "netCDF",
-        "store": "netCDF",
-        "tables": "daily",
-        "toml_file": "crop",
-        "trials": "trial",
-        "whole": None,  # writes
+        "batch/checkpoint": None,  # its own parts of a run, whole or not there
+        "batch/run": None,  # what it has just written
+        "batch/stations": "stations",  # through `delimited`
+        "crops/catalogue": "crop",
+        "io/atomic": None,  # writes
+        "io/delimited": "daily",
+        "io/grids": "netCDF",
+        "io/load": "daily",
+        "io/loggers": "logger",
+        "io/readers": "daily",
+        "io/regular": "netCDF",
+        "io/structured": "crop",
+        "page/club": "club",
+        "stations/cache": "netCDF",
+        "trials/trial": "trial",
     }
-    opens = r"\.open\(|open_dataset\(|load_dataset\(|tables\.encoding\(|read_toml\(|def read_"
+    opens = r"\.open\(|open_dataset\(|load_dataset\(|delimited\.encoding\(|read_toml\(|def read_"
     found = {name for name, text in SOURCES.items() if re.search(opens, text)}
-    own = {"history"}  # meteostat's files: test_history and test_archive spoil them
-    assert found - own - {"cli"} == {*opened}  # cli opens the null device
+    own = {"stations/provider"}  # meteostat's files: test_history and test_archive spoil them
+    assert found - own - {"cli/main"} == {*opened}  # it opens the null device
     assert {*filter(None, opened.values())} - {"netCDF"} <= {*READERS}
 
 
@@ -339,9 +338,9 @@ SPOIL_NETCDF = """
 import sys, warnings
 from pathlib import Path
 import numpy as np
-from climwin import store
-from climwin.grids import as_stations, open_grid
-from climwin.schema import RecordError
+from climwin.stations import cache
+from climwin.io.grids import as_stations, open_grid
+from climwin.core.schema import RecordError
 warnings.simplefilter("ignore")
 folder, rounds = Path(sys.argv[1]), int(sys.argv[2])
 rng = np.random.default_rng(20261125)
@@ -370,7 +369,7 @@ for n in range(rounds):
     for old in folder.glob("station-PLB01*"):
         old.unlink()
     own.write_bytes(spoil(kept))
-    found = store.load("PLB01", folder)
+    found = cache.load("PLB01", folder)
     told["read" if found is not None else "set aside"] += 1
     assert own.exists() is (found is not None)
     own.with_name(f"{own.name}.damaged").unlink(missing_ok=True)
@@ -381,7 +380,7 @@ print(json.dumps(told))
 
 def test_a_spoiled_netcdf_file_is_read_refused_or_set_aside(tmp_path, kept_station):
     from records import weather
-    from test_grids import a_grid
+    from written import a_grid
 
     (tmp_path / "station-PLB01.nc").write_bytes(kept_station)
     grid = a_grid([weather(n, years=1) for n in range(6)])
@@ -396,15 +395,15 @@ PACKED = """
 import resource, sys, warnings
 from pathlib import Path
 import cf_xarray, netCDF4
-from climwin import store
-from climwin.grids import as_stations, open_grid
+from climwin.stations import cache
+from climwin.io.grids import as_stations, open_grid
 warnings.simplefilter("ignore")
 folder = Path(sys.argv[1])
 before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 for path in sorted(folder.glob("*.nc")):
     try:
         own = path.stem == "station-A1"
-        found = store.load("A1", folder) if own else as_stations(open_grid(path))
+        found = cache.load("A1", folder) if own else as_stations(open_grid(path))
         print(path.name, found if found is None else found.sizes)
     except ValueError as error:
         print(path.name, type(error).__name__, error)
@@ -455,13 +454,13 @@ def test_packed_netcdf_that_would_fill_the_memory_is_refused_with_its_size(tmp_p
 HUGE = """
 import resource, sys, time
 from pathlib import Path
-from climwin.batches import read_stations
-from climwin.club import read_club
-from climwin.crops import read_crop
-from climwin.grids import open_grid
-from climwin.loggers import read_logger
-from climwin.readers import read_daily
-from climwin.trials import read_trial
+from climwin.batch.stations import read_stations
+from climwin.page.club import read_club
+from climwin.crops.catalogue import read_crop
+from climwin.io.grids import open_grid
+from climwin.io.loggers import read_logger
+from climwin.io.readers import read_daily
+from climwin.trials.trial import read_trial
 import cf_xarray, pandas, netCDF4
 reader, path = globals()[sys.argv[1]], Path(sys.argv[2])
 if len(sys.argv) > 3:  # what is there already, and this much more

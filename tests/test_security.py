@@ -15,19 +15,20 @@ import time
 
 import pytest
 import xarray as xr
+from house import PACKAGE, TREES, imported
 from hypothesis import given
 from hypothesis import strategies as st
 from standin import StandIn, pointed_at
-from test_house import PACKAGE, TREES, imported
 
 import climwin as cw
-from climwin import exports, history, store
-from climwin.batches import read_stations
-from climwin.grids import open_grid
-from climwin.page_notebook import DATA
-from climwin.page_parts import environment
-from climwin.schema import Station
-from climwin.trials import lay_out_trial, read_trial, record_sheet
+from climwin.batch.stations import read_stations
+from climwin.core.schema import Station
+from climwin.io import exports
+from climwin.io.grids import open_grid
+from climwin.page.notebook import DATA
+from climwin.page.parts import environment
+from climwin.stations import cache, provider
+from climwin.trials.trial import lay_out_trial, read_trial, record_sheet
 
 RUNS_WHAT_IT_READS = {"dill", "joblib", "marshal", "pickle", "ruamel", "shelve", "yaml"}
 RUNS_TEXT = {"eval", "exec", "compile", "__import__", "breakpoint"}
@@ -41,7 +42,7 @@ def calls():
 
 
 def notebook_trees():
-    for path in sorted((PACKAGE / "data" / "page").glob("*.ipynb")):
+    for path in sorted((PACKAGE / "page" / "templates").glob("*.ipynb")):
         book = json.loads(path.read_text("utf-8"))
         for cell in book["cells"]:
             if cell["cell_type"] == "code":
@@ -75,13 +76,13 @@ def test_programs_are_called_as_lists_without_a_shell():
         for module, call in calls()
         if ast.unparse(call.func).startswith(("subprocess.", "os.spawn", "os.exec"))
     ]
-    assert {module for module, _ in ran} == {"lab", "page_print"}
+    assert {module for module, _ in ran} == {"cli/lab", "page/pdf"}
     assert [k.arg for _, call in ran for k in call.keywords if k.arg == "shell"] == []
 
 
 def test_toml_is_read_by_the_standard_library_in_one_place():
     readers = {name for name, tree in TREES.items() if "tomllib" in set(imported(tree))}
-    assert readers == {"toml_file"}
+    assert readers == {"io/structured"}
 
 
 def test_every_template_escapes():
@@ -142,10 +143,10 @@ def test_a_text_made_harmless_is_had_back(text):
 
 def test_a_station_named_as_a_formula_is_not_run(tmp_path, kept_station):
     (tmp_path / "station-PLB01.nc").write_bytes(kept_station)
-    record = store.load("PLB01", tmp_path)
+    record = cache.load("PLB01", tmp_path)
     evil = "Mill\n=1+1\r@SUM(A1),=2+2;=3+3"
-    store.save(record.assign_attrs(title=evil, credit="x\n+1+1"), tmp_path)
-    text = store.export("PLB01", tmp_path / "t.csv", tmp_path).read_text("utf-8")
+    cache.save(record.assign_attrs(title=evil, credit="x\n+1+1"), tmp_path)
+    text = cache.export("PLB01", tmp_path / "t.csv", tmp_path).read_text("utf-8")
     head = text[: text.index("date,")]
     assert all(line.startswith("# ") for line in head.splitlines())
     assert not [c for c in cells_of(head, ",", ";", "\t") if c[:1] in tuple("=+-@\t")]
@@ -187,14 +188,14 @@ def server():
 
 def test_a_yearly_file_that_is_too_large_is_refused_unread(server, monkeypatch):
     mill = Station("PLB01", "Pellbrook Mill", 46.10, 7.20, 610)
-    monkeypatch.setattr(history, "LARGEST_YEAR", 1000)  # a year of the stand-in has more
-    with history.settings(), pytest.raises(ValueError, match="larger than 1 kB, which no year"):
-        history.start(history.ask_year, mill, 1999).result(5)
+    monkeypatch.setattr(provider, "LARGEST_YEAR", 1000)  # a year of the stand-in has more
+    with provider.settings(), pytest.raises(ValueError, match="larger than 1 kB, which no year"):
+        provider.start(provider.ask_year, mill, 1999).result(5)
 
 
 def test_the_largest_yearly_file_unpacks_to_what_memory_holds():
     # DEFLATE packs no better than 1032 to 1 (zlib.net, technical details; from memory)
-    assert history.LARGEST_YEAR * 1032 < 250e6
+    assert provider.LARGEST_YEAR * 1032 < 250e6
 
 
 def endless(self, status, *_):
@@ -208,10 +209,10 @@ def endless(self, status, *_):
 
 
 def test_a_list_of_stations_without_end_is_cut_off(server, monkeypatch, tmp_path):
-    monkeypatch.setattr(history, "LARGEST_LIST", 1_000_000)
+    monkeypatch.setattr(provider, "LARGEST_LIST", 1_000_000)
     monkeypatch.setattr(server.handler, "send", endless)
     before = threading.active_count()
-    path, fault = history.station_list(tmp_path, patience=history.Patience(2.0, 1, 0.01))
+    path, fault = provider.station_list(tmp_path, patience=provider.Patience(2.0, 1, 0.01))
     assert fault == "it could not be read (it is above 1 MB, or took over 200 s)"
     assert list(tmp_path.iterdir()) == []
     assert not path.exists()
@@ -228,10 +229,10 @@ def test_a_list_of_stations_that_trickles_is_given_up(server, monkeypatch, tmp_p
             self.wfile.write(bytes(70_000))
             time.sleep(0.02)
 
-    monkeypatch.setattr(history, "LONGEST_LIST", 0.5)
+    monkeypatch.setattr(provider, "LONGEST_LIST", 0.5)
     monkeypatch.setattr(server.handler, "send", trickle)
     began = time.monotonic()
-    _, fault = history.station_list(tmp_path, patience=history.Patience(1.0, 1, 0.01))
+    _, fault = provider.station_list(tmp_path, patience=provider.Patience(1.0, 1, 0.01))
     assert "or took over 0.5 s" in fault
     assert time.monotonic() - began < 3
 
@@ -246,9 +247,9 @@ def test_a_packed_list_is_measured_unpacked(server, monkeypatch, tmp_path):
         self.end_headers()
         self.wfile.write(packed)
 
-    monkeypatch.setattr(history, "LARGEST_LIST", 1_000_000)
+    monkeypatch.setattr(provider, "LARGEST_LIST", 1_000_000)
     monkeypatch.setattr(server.handler, "send", bomb)
-    _, fault = history.station_list(tmp_path, patience=history.Patience(2.0, 1, 0.01))
+    _, fault = provider.station_list(tmp_path, patience=provider.Patience(2.0, 1, 0.01))
     assert "above 1 MB" in fault
 
 
@@ -262,7 +263,7 @@ def test_no_opener_of_ours_is_left_behind(server):
     import urllib.request
 
     before = getattr(urllib.request, "_opener", None)
-    with history.settings():
+    with provider.settings():
         assert urllib.request._opener is not before
     assert urllib.request._opener is before
 

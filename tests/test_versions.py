@@ -66,7 +66,9 @@ HELPERS = [
 ]
 
 
-@pytest.mark.parametrize("name", ["climwin", "climwin.seasons", "test_seasons", *HELPERS])
+@pytest.mark.parametrize(
+    "name", ["climwin", "climwin.core.seasons", "test_seasons", "tests.core.test_seasons", *HELPERS]
+)
 @pytest.mark.parametrize("kind", [DeprecationWarning, FutureWarning, PendingDeprecationWarning])
 def test_a_warning_of_what_will_end_is_an_error_in_our_modules(kind, name):
     def library():

@@ -8,12 +8,12 @@ from functools import partial
 from invented import region
 from race import Row, race
 
-from climwin.bands import day_bands
-from climwin.crops import crop
-from climwin.freeze import freeze_odds
-from climwin.judging import sweep
-from climwin.plans import Plan
-from climwin.windows import usable_windows
+from climwin.climate.freeze import freeze_odds
+from climwin.climate.percentiles import day_bands
+from climwin.climate.windows import usable_windows
+from climwin.crops.catalogue import crop
+from climwin.planning.evaluate import sweep
+from climwin.planning.plan import Plan
 
 PLANT = crop("cauliflower")
 WORK = {

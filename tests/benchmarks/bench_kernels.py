@@ -11,14 +11,14 @@ import xarray as xr
 from invented import region
 from race import Row, Ways, memory, race
 
-from climwin import bands, freeze, windows
-from climwin.bands import PERCENTILES, day_bands
-from climwin.crops import Limits
-from climwin.freeze import LEVELS, freeze_dates
-from climwin.schema import TOLERANCE_C
-from climwin.seasons import by_year, coldest_day, day_of_year, warmest_day
-from climwin.usable import MEASURES
-from climwin.windows import usable_windows
+from climwin.climate import freeze, percentiles, windows
+from climwin.climate.freeze import LEVELS, freeze_dates
+from climwin.climate.percentiles import PERCENTILES, day_bands
+from climwin.climate.usable import MEASURES
+from climwin.climate.windows import usable_windows
+from climwin.core.schema import TOLERANCE_C
+from climwin.core.seasons import by_year, coldest_day, day_of_year, warmest_day
+from climwin.crops.catalogue import Limits
 
 THRESHOLDS = [2.0, 0.0, -2.0, -4.0, -6.0]
 COOL = Limits(low_c=7.2, high_c=18.0, source="benchmark")
@@ -183,8 +183,8 @@ def _band_kernel(record: xr.Dataset, rounds: int) -> Iterator[Row]:
     day = day_of_year(record["time"]) - 1
     tenths, others = (record[name].values for name in ("tmin", "tmean"))
     ways = {
-        "tenths": lambda: bands._bands(tenths, day, SHARES, 7, "median_unbiased"),
-        "others": lambda: bands._bands(others, day, SHARES, 7, "median_unbiased"),
+        "tenths": lambda: percentiles._bands(tenths, day, SHARES, 7, "median_unbiased"),
+        "others": lambda: percentiles._bands(others, day, SHARES, 7, "median_unbiased"),
         "sort": lambda: np.sort(tenths),
     }
     times = race(ways, rounds)

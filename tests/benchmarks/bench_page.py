@@ -19,11 +19,11 @@ import nbformat
 from nbclient import NotebookClient
 
 import climwin as cw
-from climwin.page import render
-from climwin.page_given import to_text
-from climwin.page_notebook import DATA
-from climwin.page_tables import Page
-from climwin.records import sample
+from climwin.io.load import sample
+from climwin.page.given import to_text
+from climwin.page.notebook import DATA
+from climwin.page.tables import Page
+from climwin.page.write import render
 
 LIMIT, ROUNDS = 2.0, 5
 

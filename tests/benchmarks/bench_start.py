@@ -10,7 +10,7 @@ from race import Row, race
 
 PICTURE = """
 import climwin as cw
-from climwin.figures import answer
+from climwin.plot.summary import answer
 crop = cw.crop("cauliflower")
 garden = cw.Garden("Pellbrook", 46.1, 7.2, 640)
 plans = [cw.Plan(crop, "03-05", 6, "cold frame"), cw.Plan(crop, "04-20")]

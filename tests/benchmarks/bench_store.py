@@ -20,8 +20,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from standin import StandIn, pointed_at
 
-from climwin import store
-from climwin.archive import fetch_history
+from climwin.stations import cache
+from climwin.stations.history import fetch_history
 
 LIMIT, ROUNDS = 1.5, 60
 
@@ -45,10 +45,10 @@ def ratios() -> dict[str, float]:
         where = Path(folder)
         with StandIn() as server, pointed_at(server):
             fetch_history("PLB01", 1985, 2024, where=where)
-        path = store.path_of("PLB01", where)
+        path = cache.path_of("PLB01", where)
         ways = {
             "plain": lambda: plain(path),
-            "load": lambda: store.load("PLB01", where),
+            "load": lambda: cache.load("PLB01", where),
             "fetch_history": lambda: fetch_history("PLB01", 1985, 2024, where=where),
         }
         times: dict[str, list[float]] = {name: [] for name in ways}

@@ -22,14 +22,14 @@ import numpy as np
 import xarray as xr
 from records import weather
 
-from climwin.crops import crop, crops
-from climwin.judging import REASONS, sweep_plans
-from climwin.plans import Plan
-from climwin.schema import TOLERANCE_C
-from climwin.seasons import DAYS, by_year, coldest_day, seen_range, warmest_day
-from climwin.shelter import COVERS, under_cover
-from climwin.soil import soil_temperature
-from climwin.usable import running_mean_bounds
+from climwin.climate.soil import soil_temperature
+from climwin.climate.usable import running_mean_bounds
+from climwin.core.schema import TOLERANCE_C
+from climwin.core.seasons import DAYS, by_year, coldest_day, seen_range, warmest_day
+from climwin.crops.catalogue import crop, crop_names
+from climwin.planning.evaluate import REASONS, sweep_plans
+from climwin.planning.plan import Plan
+from climwin.shelter.covers import COVERS, under_cover
 
 LIMIT, ROUNDS, SAMPLE = 800, 7, 20
 CROPS, YEARS = 60, 40
@@ -37,7 +37,7 @@ CROPS, YEARS = 60, 40
 
 def plans() -> list[Plan]:
     """Each crop sown in place, and raised in a cold frame for its usual weeks, or four."""
-    chosen = [crop(name) for name in crops()[:CROPS]]
+    chosen = [crop(name) for name in crop_names()[:CROPS]]
     weeks = [each.weeks_under_cover.usual if each.weeks_under_cover else 4 for each in chosen]
     raised = [Plan(c, "04-01", w, "cold frame") for c, w in zip(chosen, weeks, strict=True)]
     return [Plan(each, "04-01") for each in chosen] + raised

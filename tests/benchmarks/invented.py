@@ -6,7 +6,7 @@ import dask.array as da
 import numpy as np
 import xarray as xr
 
-from climwin.schema import VARIABLES
+from climwin.core.schema import VARIABLES
 
 NAMES = ("tmin", "tmax", "tmean")
 

@@ -15,10 +15,16 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-SCIENCE = """stats seasons bands freeze heat homogeneity microclimate quality rain shelter soil
-trends warm_soil years spaces usable windows plans robustness trials weather tally judging planning
-suiting timetable"""
-BESIDE = {"tally": "judging", "weather": "judging", "judging": "suiting"}
+SCIENCE = """core/stats core/seasons io/quality stations/download climate/percentiles climate/freeze
+climate/heat climate/breakpoints climate/adjust climate/rain climate/soil climate/warm_soil
+climate/trends climate/usable climate/windows climate/sensitivity shelter/covers shelter/risk
+planning/plan planning/weather planning/tally planning/evaluate planning/schedule
+planning/suitability planning/timetable trials/trial"""
+BESIDE = {
+    "planning/tally": "planning/evaluate",
+    "planning/weather": "planning/evaluate",
+    "planning/evaluate": "planning/suitability",
+}
 """Tests that a module leans on beside its own."""
 SETTINGS = """\
 [mutmut]
@@ -32,8 +38,8 @@ pytest_add_cli_args =
     --hypothesis-seed=0
     --quiet
 pytest_add_cli_args_test_selection =
-    tests/test_{module}.py
-    tests/test_{beside}.py
+    {tests}
+    {beside}
 process_isolation = forkserver
 timeout_constant = 60.0
 """
@@ -52,7 +58,9 @@ def spoil(module: str, ending: str, within: Path) -> tuple[int, list[str]]:
     """How many changes of one module were tried, and the difference of each unseen one."""
     shutil.rmtree(within / "mutants", ignore_errors=True)
     (within / "setup.cfg").write_text(
-        SETTINGS.format(module=module, beside=BESIDE.get(module, module))
+        SETTINGS.format(
+            module=module, tests=tests_of(module), beside=tests_of(BESIDE.get(module, module))
+        )
     )
     mutmut("run", f"*__mutmut_*[{ending}]", within=within)
     lines = mutmut("results", "--all", "true", within=within).splitlines()
@@ -61,6 +69,12 @@ def spoil(module: str, ending: str, within: Path) -> tuple[int, list[str]]:
     unseen = [name for name, fate in tried if fate != "killed"]
     with ThreadPoolExecutor() as pool:
         return len(tried), list(pool.map(lambda name: mutmut("show", name, within=within), unseen))
+
+
+def tests_of(module: str) -> str:
+    """Where the tests of a module stand."""
+    room, name = module.split("/")
+    return f"tests/{room}/test_{name}.py"
 
 
 def copy_of_the_tree(to: Path) -> None:

@@ -1,0 +1,138 @@
+"""Parts of a long run, kept beside its result until all are there, then joined into one file."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+import xarray as xr
+
+from climwin.batch.stations import ANSWERED, FAILED, fill_values
+from climwin.core.schema import check_choice
+from climwin.io.atomic import whole
+
+FORMS = (".nc", ".zarr")
+"""What a result can be: a netCDF file, or a Zarr store."""
+
+PLACE: dict[str, dict[str, str]] = {
+    "station": {"cf_role": "timeseries_id", "long_name": "station"},
+    "name": {"long_name": "name of the station"},
+    "latitude": {"standard_name": "latitude", "units": "degrees_north"},
+    "longitude": {"standard_name": "longitude", "units": "degrees_east"},
+    "elevation": {"standard_name": "height_above_mean_sea_level", "units": "m"},
+}
+"""What is known of a station beside its answer."""
+_STATUS = {
+    "long_name": "whether the station was answered for",
+    "flag_values": np.array([ANSWERED, FAILED], dtype=np.int8),
+    "flag_meanings": "answered failed",
+}
+_DATES = {"units": "days since 1970-01-01", "dtype": "int32", "_FillValue": -(2**31)}
+
+
+class Parts:
+    """The parts of one run, in the folder ``<out>.parts``.
+
+    Parameters
+    ----------
+    out : Path
+        The result, not yet there.
+    asked : sequence of str
+        What the run answers: parts of another one are refused.
+
+    Raises
+    ------
+    ValueError
+        If `out` is there already, has another ending than `FORMS`, or parts beside it are of
+        another run.
+    """
+
+    def __init__(self, out: Path, asked: Sequence[str]) -> None:
+        check_choice("ending of the result", out.suffix, FORMS)
+        if out.exists():
+            msg = f"{out} is there already. Remove it, or give another file."
+            raise ValueError(msg)
+        self.out, self.folder = out, out.with_name(f"{out.name}.parts")
+        self.folder.mkdir(parents=True, exist_ok=True)
+        mark, run = self.folder / "run", hashlib.sha256("\n".join(asked).encode()).hexdigest()
+        if mark.exists() and mark.read_text("utf-8") != run:
+            msg = (
+                f"{self.folder} holds parts of another run: other stations, crops or size of a "
+                "batch. Remove that folder, or give another file."
+            )
+            raise ValueError(msg)
+        mark.write_text(run, "utf-8")
+
+    def path(self, n: int) -> Path:
+        """Where a part is kept; it is there if, and only if, it is whole."""
+        return self.folder / f"{n:06}.nc"
+
+    def write(self, n: int, part: xr.Dataset) -> None:
+        """Keep a part; several threads may at once."""
+        _write(part, self.path(n), engine="scipy")  # the netCDF library stands one thread alone
+
+    def join(self, count: int, places: xr.Dataset) -> None:
+        """Join the parts into the result, and remove them.
+
+        Parameters
+        ----------
+        count : int
+            How many there are.
+        places : Dataset, dims (station)
+            Coordinates of the stations, in the order of the parts.
+        """
+        files = [self.path(n) for n in range(count)]
+        parts = [xr.open_dataset(file, chunks={}, engine="scipy") for file in files]
+        joined = xr.concat(
+            _alike(parts),
+            "station",
+            coords="minimal",
+            compat="override",
+            combine_attrs="drop_conflicts",
+        )
+        joined = joined.drop_vars([name for name in PLACE if name in joined.coords])
+        joined = joined.assign_coords(places.coords)
+        for name in places.coords:
+            joined[name].attrs = PLACE[str(name)]
+        joined["status"].attrs = _STATUS
+        joined["reason"] = joined["reason"].compute().astype(str)
+        joined["reason"].attrs = {"long_name": "why it was not answered for, or what to mind"}
+        title = f"Climate windows of {places.sizes['station']} stations"
+        _write(joined.assign_attrs(Conventions="CF-1.11", title=title), self.out)
+        for part in parts:
+            part.close()
+        shutil.rmtree(self.folder)
+
+
+def _alike(parts: Sequence[xr.Dataset]) -> list[xr.Dataset]:
+    """The parts on the same seasons, all with the variables of an answer if any has them."""
+    answered = [part for part in parts if "season" in part.dims]
+    if not answered:
+        return list(parts)
+    fills = fill_values(answered[0])
+    nobody = answered[0].drop_vars(["status", "reason"]).isel(station=slice(0))
+    seasons = np.unique(np.concatenate([part["season"].values for part in answered]))
+
+    def alike(part: xr.Dataset) -> xr.Dataset:
+        if "season" not in part.dims:
+            empty = nobody.reindex(station=part["station"], fill_value=fills)
+            part = part.merge(empty, compat="override")
+        return part.reindex(season=seasons, fill_value=fills)
+
+    return [alike(part) for part in parts]
+
+
+def _write(found: xr.Dataset, path: Path, engine: Literal["netcdf4", "scipy"] = "netcdf4") -> None:
+    """Write a file whole or not at all."""
+    found = found.drop_encoding()
+    dates = [name for name, values in found.variables.items() if values.dtype.kind == "M"]
+    encoding = dict.fromkeys(dates, _DATES)
+    with whole(path, alone=True) as part:
+        if path.suffix == ".zarr":
+            found.to_zarr(part, mode="w", zarr_format=2, encoding=encoding)
+        else:
+            found.to_netcdf(part, engine=engine, encoding=encoding)

@@ -1,0 +1,212 @@
+"""The whole answer for every station of a record: freezes, bands, windows, shortness, best dates.
+
+What one garden's report holds, for many stations at once and in a form that a file can keep: words
+become flags, and every variable says what it is by the CF conventions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import xarray as xr
+
+from climwin.climate.freeze import freeze_odds
+from climwin.climate.percentiles import day_bands
+from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.core.provenance import provenance
+from climwin.core.schema import NONE, OBSERVED, UNKNOWN, apply, variable
+from climwin.core.seasons import DAYS
+from climwin.core.stats import sorted_quantile
+from climwin.crops.catalogue import Crop
+from climwin.planning.evaluate import best_run, sweep_plans
+from climwin.planning.plan import Plan
+
+STATUSES = (OBSERVED, NONE, UNKNOWN)
+"""What the flags of ``window_status`` mean, from 0 on."""
+WAYS = ("in place", "under cover")
+"""Sown where it grows; raised in a cold frame for its usual weeks and set out."""
+
+_COVER = "cold frame"
+
+
+def answers(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
+    """The whole answer for every station of a record.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (station, time)
+        Needs ``tmin``, ``tmean``, and ``tmax`` for crops raised under cover. [degC]
+    crops : sequence of Crop
+        What is grown.
+
+    Returns
+    -------
+    Dataset, dims (station, ...)
+        ``last_spring``, ``first_autumn`` and ``freeze_free_days`` by threshold (0 degC, and what
+        kills each crop) and odds, see `freeze_odds`; ``bands`` of the daily mean, see `day_bands`;
+        by crop ``window_*`` and ``average_*``, see `usable_windows`, and ``shorter_*`` than the
+        crop's usual need, see `odds_shorter`; by crop and by `WAYS`, the first and last day of the
+        best run of start dates, ``best_first`` and ``best_last``, with the odds of its best day
+        and the years known on every day of it.
+
+    Raises
+    ------
+    ValueError
+        If there is no crop, two have one name, or the record lacks a variable.
+    """
+    check_crops(crops)
+    thresholds = sorted({0.0, *(crop.killed_at_c for crop in crops)}, reverse=True)
+    windows = usable_windows(daily, crops)
+    parts = [
+        freeze_odds(daily, thresholds),
+        day_bands(variable(daily, "tmean").rename("bands")),
+        _windows(windows),
+        _shorter(windows, crops),
+        _best_dates(daily, crops),
+    ]
+    bare = [part.drop_vars(["first_day", "scenario"], errors="ignore") for part in parts]
+    out = xr.merge(bare, compat="override", combine_attrs="drop").transpose("station", ...)
+    needs = ("crop", [crop.need_days for crop in crops])
+    return _described(out.assign_coords(need_days=needs)).assign_attrs(provenance(daily))
+
+
+def check_crops(crops: Sequence[Crop]) -> None:
+    """Refuse no crop at all, and two of one name.
+
+    Raises
+    ------
+    ValueError
+        Says which names were given.
+    """
+    names = [crop.name for crop in crops]
+    if not names or len(set(names)) < len(names):
+        msg = f"Give at least one crop, each with a name of its own; got {names or 'none'}."
+        raise ValueError(msg)
+
+
+def _windows(windows: xr.Dataset) -> xr.Dataset:
+    own = [n for n in windows.data_vars if not str(n).startswith("average") and n != "two"]
+    out = windows.rename({name: f"window_{name}" for name in own})
+    status = windows["status"]
+    out["window_status"] = (1 * (status == NONE) + 2 * (status == UNKNOWN)).astype(np.int8)
+    out["window_median"] = apply(_middle, windows["length"], core=[["season"]])
+    return out.assign(two=windows["two"].astype(np.int8))
+
+
+def _middle(length: np.ndarray) -> np.ndarray:
+    return sorted_quantile(np.sort(length), np.isfinite(length).sum(-1), 0.5, "linear")
+
+
+def _shorter(windows: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
+    odds = [odds_shorter(windows.sel(crop=crop.name), crop.need_days) for crop in crops]
+    out = xr.concat(odds, "crop")
+    names = {str(name): f"shorter_{name}" for name in out.data_vars}
+    return out.rename(names | {"shorter": "shorter_years"})
+
+
+def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
+    plans, places = [], []
+    for n, crop in enumerate(crops):
+        plans.append(Plan(crop, "04-01"))
+        places.append((n, 0))
+        if crop.weeks_under_cover:
+            plans.append(Plan(crop, "04-01", crop.weeks_under_cover.usual, _COVER))
+            places.append((n, 1))
+    swept = sweep_plans(plans, daily)
+    results = apply(
+        _best_kernel(places, len(crops)),
+        swept["share"],
+        swept["known"],
+        core=[["plan", "start_day"]] * 2,
+        out=[["crop", "way"]] * 4,
+        sizes={"crop": len(crops), "way": len(WAYS)},
+        dtypes=[float] * 4,
+        each=True,
+    )
+    found = dict(zip(("best_first", "best_last", "best_share", "best_known"), results, strict=True))
+    return xr.Dataset(found).assign_coords(crop=[crop.name for crop in crops], way=list(WAYS))
+
+
+def _best_kernel(
+    places: Sequence[tuple[int, int]], crops: int
+) -> Callable[..., tuple[np.ndarray, ...]]:
+    def kernel(share: np.ndarray, known: np.ndarray) -> tuple[np.ndarray, ...]:
+        out = np.full((4, crops, len(WAYS)), np.nan)
+        for (crop, way), odds, years in zip(places, share, known, strict=True):
+            if not np.isnan(odds).all():
+                first, days = best_run(odds)
+                run = (first + np.arange(days)) % DAYS
+                out[:, crop, way] = run[0] + 1, run[-1] + 1, np.nanmax(odds[run]), years[run].min()
+        return tuple(out)
+
+    return kernel
+
+
+# --- what every variable is ---------------------------------------------------------------
+
+_MEANINGS: dict[str, tuple[str, str]] = {
+    "last_spring": ("1", "day of the year with these odds of a freeze on it or later in spring"),
+    "first_autumn": ("1", "day of the year with these odds of a freeze on it or earlier in autumn"),
+    "freeze_free_days": ("day", "days between last and first freeze reached with these odds"),
+    "bands": ("degC", "daily mean air temperature near each day of the year, all years together"),
+    "sample_size": ("1", "values near each day of the year"),
+    "window_start": ("", "first day of the usable window"),
+    "window_end": ("", "last day of the usable window"),
+    "window_length": ("day", "length of the usable window"),
+    "window_usable_days": ("day", "usable days in the window"),
+    "window_length_least": ("day", "least that the length can be, whatever a gap hides"),
+    "window_length_most": ("day", "most that the length can be, whatever a gap hides"),
+    "window_status": ("1", "what the record says of the window"),
+    "window_median": ("day", "median length of the usable window, over the known years"),
+    "average_start_day": ("1", "day of the year on which the average curve's window begins"),
+    "average_end_day": ("1", "day of the year on which the average curve's window ends"),
+    "average_length": ("day", "length of the average curve's window"),
+    "two": ("1", "1 where summer or winter splits the crop's year in two"),
+    "shorter_years": ("1", "years whose window is shorter than the crop needs"),
+    "shorter_known": ("1", "years of which that is known"),
+    "shorter_unknown": ("1", "years of which a gap hides it"),
+    "shorter_share": ("1", "share of the known years whose window is shorter than the crop needs"),
+    "shorter_trend": ("day (10 year)-1", "trend of the window's length, Theil and Sen's slope"),
+    "shorter_trend_p": ("1", "p value of that trend, Mann and Kendall's test"),
+    "best_first": ("1", "first day of the year of the best run of start dates"),
+    "best_last": ("1", "last day of the year of the best run of start dates"),
+    "best_share": ("1", "odds of success on the best day of that run"),
+    "best_known": ("1", "years known on every day of that run"),
+    "crop": ("", "crop"),
+    "day_of_year": ("1", "day of the year of 365 days"),
+    "need_days": ("day", "usual days above ground, what the crop asks of a window"),
+    "odds": ("1", "odds"),
+    "part": ("", "the longest window of the crop's year, or that on its rise or on its fall"),
+    "percentile": ("percent", "percentile"),
+    "season": ("1", "year that holds the season's middle"),
+    "threshold": ("degC", "a freeze is a daily minimum at or below it"),
+    "way": ("", "how the crop is started"),
+}
+_ENDS = {
+    "low": "lower end of the 90 % interval of: ",
+    "high": "upper end of the 90 % interval of: ",
+}
+_COUNTS = {"known": "years that answer: ", "frozen": "years in which it froze: "}
+
+
+def _described(out: xr.Dataset) -> xr.Dataset:
+    for name in out.variables:
+        out[name].attrs = _attributes(str(name)) if name not in _PLACE else out[name].attrs
+    flags = {"flag_values": np.arange(len(STATUSES), dtype=np.int8)}
+    out["window_status"].attrs |= flags | {"flag_meanings": " ".join(STATUSES)}
+    return out
+
+
+_PLACE = ("station", "name", "latitude", "longitude", "elevation")
+
+
+def _attributes(name: str) -> dict[str, str]:
+    base, _, last = name.rpartition("_")
+    before, words = "", name
+    if name not in _MEANINGS:
+        before = (_ENDS | _COUNTS)[last]
+        words = "shorter_share" if base == "shorter" else base
+    units, meaning = _MEANINGS[words]
+    units = "1" if last in _COUNTS and before else units
+    return {"long_name": before + meaning} | ({"units": units} if units else {})

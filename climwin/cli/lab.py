@@ -1,0 +1,70 @@
+"""The notebooks on a desk of one's own: copies in a folder, opened in JupyterLab."""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+from importlib.util import find_spec
+from pathlib import Path
+
+from climwin.io.atomic import whole
+
+_PACKAGE = Path(__file__).parents[1]
+_NOTEBOOKS = (_PACKAGE / "notebooks", _PACKAGE.parent / "notebooks")
+
+
+def lab(chosen: argparse.Namespace) -> None:
+    """Open JupyterLab on copies of the notebooks in a folder."""
+    folder = copy_notebooks(chosen.folder)
+    if find_spec("jupyterlab") is None:
+        msg = (
+            f"The notebooks are in {folder}, but JupyterLab is not installed. Install it with: "
+            "pip install 'climwin[notebook]'"
+        )
+        raise ValueError(msg)
+    subprocess.run([sys.executable, "-m", "jupyterlab", str(folder)], check=False)
+
+
+def copy_notebooks(folder: str | Path) -> Path:
+    """Copy the notebooks into a folder; what is there already stays as it is.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Made where there is none.
+
+    Returns
+    -------
+    Path
+        The folder, in full.
+
+    Raises
+    ------
+    ValueError
+        If climwin was installed without its notebooks.
+    """
+    books = originals()
+    target = Path(folder).resolve()
+    target.mkdir(parents=True, exist_ok=True)
+    for book in books:
+        copy = target / book.name
+        if not copy.exists():  # else it is the user's work
+            with whole(copy) as part:
+                part.write_bytes(book.read_bytes())
+    return target
+
+
+def originals() -> list[Path]:
+    """The notebooks that came with climwin.
+
+    Raises
+    ------
+    ValueError
+        If it was installed without them.
+    """
+    books = [book for place in _NOTEBOOKS for book in sorted(place.glob("*.ipynb"))]
+    if not books:
+        msg = "This climwin was installed without its notebooks. Install it from its repository."
+        raise ValueError(msg)
+    return books

@@ -1,0 +1,110 @@
+"""The question notebooks run for another place and crop, without opening them."""
+
+from __future__ import annotations
+
+import argparse
+import ast
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from climwin.cli.lab import originals
+from climwin.io.atomic import whole
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from nbformat import NotebookNode
+
+
+def notebook(chosen: argparse.Namespace) -> None:
+    """Run one of the notebooks with values of one's own; keep what came out."""
+    import nbformat
+
+    from climwin.page.notebook import execute, rendered
+
+    book = with_values(opened(chosen.notebook), chosen.values)
+    execute(book, Path.cwd())
+    out = chosen.out or Path(f"{chosen.notebook}.html")
+    out.parent.mkdir(parents=True, exist_ok=True)
+    text = nbformat.writes(book) if out.suffix == ".ipynb" else rendered(book)  # type: ignore[no-untyped-call]
+    with whole(out) as part:
+        part.write_text(text, "utf-8", newline="")
+    print(out)
+
+
+def opened(name: str) -> NotebookNode:
+    """One of the notebooks, by its name.
+
+    Raises
+    ------
+    ValueError
+        If there is none of that name.
+    """
+    import nbformat
+
+    found = {path.stem: path for path in originals()}
+    if name not in found:
+        msg = f"There is no notebook {name!r}; there are {', '.join(found)}."
+        raise ValueError(msg)
+    book: NotebookNode = nbformat.read(found[name], as_version=4)  # type: ignore[no-untyped-call]
+    return book
+
+
+def with_values(book: NotebookNode, values: Sequence[tuple[str, str]]) -> NotebookNode:
+    """A notebook whose parameters have other values, set in a cell after its own.
+
+    Parameters
+    ----------
+    book : NotebookNode
+        With one cell tagged ``parameters``.
+    values : sequence of (name, text)
+        A text is read as Python where the notebook's own value is none.
+
+    Raises
+    ------
+    ValueError
+        If it has no such parameter, or the text is no value of that kind.
+    """
+    from nbformat.v4 import new_code_cell
+
+    at = next(
+        n for n, cell in enumerate(book.cells) if "parameters" in cell.metadata.get("tags", [])
+    )
+    own = defaults(book.cells[at].source)
+    given = {name: _read(name, text, own) for name, text in values}
+    if given:
+        lines = [f"{name} = {value!r}" for name, value in given.items()]
+        source = "\n".join([*lines, f"print({chr(10).join(lines)!r})"])
+        own_cell = new_code_cell(source, metadata={"tags": ["injected-parameters"]})  # type: ignore[no-untyped-call]
+        book.cells.insert(at + 1, own_cell)
+    return book
+
+
+def defaults(source: str) -> dict[str, Any]:
+    """Names and values of a cell that only assigns plain values."""
+    found: dict[str, Any] = {}
+    for line in ast.parse(source).body:
+        if isinstance(line, ast.Assign):
+            target, value = line.targets[0], ast.literal_eval(line.value)
+            several = isinstance(target, ast.Tuple)
+            names = target.elts if isinstance(target, ast.Tuple) else [target]
+            found |= zip(map(ast.unparse, names), value if several else [value], strict=True)
+    return found
+
+
+def _read(name: str, text: str, own: Mapping[str, Any]) -> Any:
+    """A value as the notebook's own is: a text, a number or a list."""
+    if name not in own:
+        msg = f"This notebook has no {name!r}; what can be set is {', '.join(own)}."
+        raise ValueError(msg)
+    if isinstance(own[name], str):
+        return text
+    kind = list if isinstance(own[name], list) else (int, float)
+    try:
+        value = ast.literal_eval(text)
+    except (ValueError, SyntaxError):
+        value = None
+    if isinstance(value, bool) or not isinstance(value, kind):
+        msg = f"{name} is a value such as {own[name]!r}; got {text!r}."
+        raise ValueError(msg)
+    return value

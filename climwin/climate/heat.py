@@ -1,0 +1,379 @@
+"""Heat within the day: day length, hourly temperatures from daily extremes, degree-days."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+from typing import NamedTuple, TypeVar
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import TOLERANCE_C, apply, check_choice, check_units
+from climwin.core.seasons import ONE_DAY, checked_day, day_of_year, record_dates
+
+Numbers = TypeVar("Numbers", float, np.ndarray, xr.DataArray)
+
+HOURS = 24
+MAXIMUM_LAG, NIGHT_DECAY, MINIMUM_LAG = 1.86, 2.20, -0.17
+"""Parton and Logan's a, b and c for air at 1.5 m: how far the maximum lags noon [h], how fast the
+night cools, how far the minimum lags sunrise [h]."""
+SHORTEST_DAY, LONGEST_DAY = 4.0, 20.0
+"""Day lengths at which the hourly curve is held (common practice). [h]"""
+
+_SUN_EDGE = 0.8333  # the sun below the horizon when its upper edge is seen on it [degrees]
+
+
+# --- day length ---------------------------------------------------------------------------
+
+
+def day_length(latitude: float | xr.DataArray, day: Numbers) -> Numbers:
+    """Time from sunrise to sunset.
+
+    Parameters
+    ----------
+    latitude : float or DataArray
+        Degrees, north positive.
+    day : float, ndarray or DataArray
+        Day of the year, 1 to 365.
+
+    Returns
+    -------
+    float, ndarray or DataArray, of the shape of both together
+        24 in the polar day, 0 in the polar night. [h]
+
+    Raises
+    ------
+    ValueError
+        If a latitude is not one of this earth.
+
+    Notes
+    -----
+    The CBM model [1]_, with sunrise and sunset at the sun's upper edge and usual refraction.
+
+    References
+    ----------
+    .. [1] W. C. Forsythe, E. J. Rykiel, R. S. Stahl, H. Wu and R. M. Schoolfield, "A model
+       comparison for daylength as a function of latitude and day of the year," Ecological
+       Modelling, vol. 80, pp. 87-95, 1995.
+    """
+    if not np.all(np.abs(latitude) <= 90):
+        msg = f"latitude must lie between -90 and 90 degrees, got {np.asarray(latitude)}."
+        raise ValueError(msg)
+    revolution = 0.2163108 + 2 * np.arctan(0.9671396 * np.tan(0.00860 * (day - 186)))
+    declination = np.arcsin(0.39795 * np.cos(revolution))
+    north = np.radians(latitude)
+    rise = (np.sin(np.radians(_SUN_EDGE)) + np.sin(north) * np.sin(declination)) / (
+        np.cos(north) * np.cos(declination)
+    )
+    return HOURS - HOURS / np.pi * np.arccos(np.clip(rise, -1, 1))
+
+
+# --- hours --------------------------------------------------------------------------------
+
+
+def hourly_temperatures(
+    tmin: xr.DataArray, tmax: xr.DataArray, latitude: float | xr.DataArray
+) -> xr.DataArray:
+    """Hourly air temperatures rebuilt from daily extremes: a sine by day, a decay by night.
+
+    Parameters
+    ----------
+    tmin, tmax : DataArray, dims (..., time)
+        Daily air temperature extremes. [degC]
+    latitude : float or DataArray
+        Degrees north, by station where they differ.
+
+    Returns
+    -------
+    DataArray, dims (..., time, hour)
+        At each full hour, 0 to 23, of local solar time. [degC]
+
+    Raises
+    ------
+    ValueError
+        If a temperature is not in degC, or a latitude lies beyond the poles.
+
+    Notes
+    -----
+    The curve of Parton and Logan [1]_ with their parameters for air at 1.5 m. The hours before the
+    minimum hang on the sunset of the day before, those after sunset on the next day's minimum;
+    an hour is missing where an extreme that it hangs on is missing, so beside a gap and at either
+    end of the record a part of the night is missing too.
+
+    The published night ends above the minimum, by about a ninth of its fall from sunset, and the
+    curve steps down to the minimum shortly before sunrise. The step is left as published.
+
+    Days are held between 4 and 20 hours, since the curve would not reach its maximum in a shorter
+    one, nor come down from it in a longer one: near the poles it is a rough guess.
+
+    References
+    ----------
+    .. [1] W. J. Parton and J. A. Logan, "A model for diurnal variation in soil and air
+       temperature," Agricultural Meteorology, vol. 23, pp. 205-216, 1981.
+    """
+
+    def stack(days: _Days) -> np.ndarray:
+        return np.stack(list(_each_hour(days)), axis=-1)
+
+    out = _by_day(stack, tmin, tmax, latitude, hour=HOURS)
+    return (
+        out.rename("hourly")
+        .assign_coords(hour=np.arange(HOURS))
+        .assign_attrs(
+            units="degC", long_name="hourly air temperature", model="Parton and Logan (1981)"
+        )
+    )
+
+
+def hours_within(
+    tmin: xr.DataArray,
+    tmax: xr.DataArray,
+    latitude: float | xr.DataArray,
+    *,
+    low: float = -np.inf,
+    high: float = np.inf,
+) -> xr.DataArray:
+    """Hours of each day spent between two limits, above one, or below one.
+
+    Parameters
+    ----------
+    tmin, tmax : DataArray, dims (..., time)
+        Daily air temperature extremes. [degC]
+    latitude : float or DataArray
+        Degrees north, by station where they differ.
+    low, high : float
+        Limits, both inclusive. `low` alone counts the hours at or above it, `high` alone those at
+        or below it. [degC]
+
+    Returns
+    -------
+    DataArray, dims (..., time)
+        How many of the 24 hours of `hourly_temperatures`; missing where any of them is. [h]
+
+    Raises
+    ------
+    ValueError
+        If the limits are not in order, or as for `hourly_temperatures`.
+    """
+    if not low < high:
+        msg = f"low must lie below high, got low={low} and high={high}."
+        raise ValueError(msg)
+
+    def count(days: _Days) -> np.ndarray:
+        hours = np.zeros(days.at_sunset.shape)
+        for celsius in _each_hour(days):
+            inside = (celsius >= low - TOLERANCE_C) & (celsius <= high + TOLERANCE_C)
+            hours += np.where(np.isnan(celsius), np.nan, inside)
+        return hours
+
+    out = _by_day(count, tmin, tmax, latitude)
+    return out.rename("hours").assign_attrs(
+        units="h", low_c=low, high_c=high, model="Parton and Logan (1981)"
+    )
+
+
+class _Days(NamedTuple):
+    """What the curve of each day hangs on; arrays whose last axis is time."""
+
+    length: np.ndarray  # of the day, as far as the curve allows [h]
+    dawn: np.ndarray  # hour of the minimum
+    sunset: np.ndarray  # hour
+    tmin: np.ndarray
+    tmax: np.ndarray
+    at_sunset: np.ndarray  # temperature
+    last_sunset: np.ndarray  # temperature, of the day before
+    next_tmin: np.ndarray
+
+
+def _by_day(
+    kernel: Callable[[_Days], np.ndarray],
+    tmin: xr.DataArray,
+    tmax: xr.DataArray,
+    latitude: float | xr.DataArray,
+    **made: int,
+) -> xr.DataArray:
+    """Lay a kernel of days over a record; `made` are the dimensions it adds, with their length."""
+    check_units(tmin, "degC")
+    check_units(tmax, "degC")
+    dates = np.asarray(tmin["time"]).astype("datetime64[D]")
+    apart = np.diff(dates) != ONE_DAY
+    length = day_length(latitude, tmin["time"].copy(data=day_of_year(dates)))
+    return apply(
+        lambda low, high, length: kernel(_days(low, high, length, apart)),
+        tmin,
+        tmax,
+        length,
+        core=[["time"]] * 3,
+        out=[["time", *made]],
+        sizes=made,
+    )
+
+
+def _days(tmin: np.ndarray, tmax: np.ndarray, length: np.ndarray, apart: np.ndarray) -> _Days:
+    length = np.clip(length, SHORTEST_DAY, LONGEST_DAY)
+    share = np.sin(np.pi * (length - MINIMUM_LAG) / (length + 2 * MAXIMUM_LAG))
+    at_sunset = tmin + (tmax - tmin) * share
+    last_sunset, next_tmin = np.roll(at_sunset, 1, axis=-1), np.roll(tmin, -1, axis=-1)
+    return _Days(
+        length=length,
+        dawn=HOURS / 2 - length / 2 + MINIMUM_LAG,
+        sunset=HOURS / 2 + length / 2,
+        tmin=tmin,
+        tmax=tmax,
+        at_sunset=at_sunset,
+        last_sunset=np.where(np.append(True, apart), np.nan, last_sunset),
+        next_tmin=np.where(np.append(apart, True), np.nan, next_tmin),
+    )
+
+
+def _each_hour(days: _Days) -> Iterator[np.ndarray]:
+    """Temperatures at one hour of all days, hour by hour."""
+    night = HOURS - days.length
+    for hour in range(HOURS):
+        before = np.exp(-NIGHT_DECAY * (hour + HOURS - days.sunset) / night)
+        after = np.exp(-NIGHT_DECAY * (hour - days.sunset) / night)
+        angle = np.pi * (hour - days.dawn) / (days.length + 2 * MAXIMUM_LAG)
+        yield np.where(
+            hour < days.dawn,
+            days.tmin + (days.last_sunset - days.tmin) * before,
+            np.where(
+                hour <= days.sunset,
+                days.tmin + (days.tmax - days.tmin) * np.sin(angle),
+                days.next_tmin + (days.at_sunset - days.next_tmin) * after,
+            ),
+        )
+
+
+# --- degree-days --------------------------------------------------------------------------
+
+
+def degree_days(
+    tmin: xr.DataArray,
+    tmax: xr.DataArray,
+    base: float,
+    *,
+    upper: float = np.inf,
+    method: str = "single sine",
+) -> xr.DataArray:
+    """Heat of each day above a base temperature.
+
+    Parameters
+    ----------
+    tmin, tmax : DataArray, any shape
+        Daily air temperature extremes. [degC]
+    base : float
+        Temperature at and below which nothing is counted. [degC]
+    upper : float
+        Temperature above which no more is counted: the horizontal cut-off. [degC]
+    method : {"mean", "clipped mean", "single sine"}
+        The mean of the extremes, held between the limits; the mean of extremes that are each held
+        between them; or the area between the limits under a sine through the extremes.
+
+    Returns
+    -------
+    DataArray, shape of `tmin`
+        Missing where either extreme is. [degC day]
+
+    Raises
+    ------
+    ValueError
+        If the method is not one of these, the limits are not in order, or a temperature is not in
+        degC.
+
+    Notes
+    -----
+    The two means are methods 1 and 2 of McMaster and Wilhelm [1]_, which differ where the minimum
+    lies below the base. The single sine is Baskerville and Emin's [2]_; cut off horizontally it is
+    the heat above the base less the heat above the upper limit [3]_.
+
+    References
+    ----------
+    .. [1] G. S. McMaster and W. W. Wilhelm, "Growing degree-days: one equation, two
+       interpretations," Agricultural and Forest Meteorology, vol. 87, pp. 291-300, 1997.
+    .. [2] G. L. Baskerville and P. Emin, "Rapid estimation of heat accumulation from maximum and
+       minimum temperatures," Ecology, vol. 50, pp. 514-517, 1969.
+    .. [3] F. G. Zalom et al., "Degree-days: the calculation and use of heat units in pest
+       management," University of California Leaflet 21373, 1983 (title from memory).
+    """
+    check_choice("method", method, METHODS)
+    if not base < upper:
+        msg = f"upper must lie above base, got base={base} and upper={upper}."
+        raise ValueError(msg)
+    check_units(tmin, "degC")
+    check_units(tmax, "degC")
+    kernel, source = METHODS[method]
+    out = apply(lambda low, high: kernel(low, high, base, upper), tmin, tmax, core=[[], []])
+    return out.rename("degree_days").assign_attrs(
+        units="degC day", base_c=base, upper_c=upper, method=f"{method}, {source}"
+    )
+
+
+def heat_since(heat: xr.DataArray, first_day: int | str = 1) -> xr.DataArray:
+    """Heat that has come together since a day of the year, day by day and year by year.
+
+    Parameters
+    ----------
+    heat : DataArray, dims (..., time)
+        Of each day, such as from `degree_days`. [degC day]
+    first_day : int or str
+        On which every year's sum begins: a day of the year, or a date such as ``"04-20"``.
+
+    Returns
+    -------
+    DataArray, dims (..., time)
+        Up to and with each day. Missing from a gap on to the next beginning, and before the
+        record's first. [degC day]
+
+    Raises
+    ------
+    ValueError
+        If the day is not one of the year, or the record holds a date twice.
+    """
+    first = checked_day(first_day)
+    _, day, leap = record_dates(heat)
+    begins = np.flatnonzero((day == first) & ~leap)
+    dates = np.asarray(heat["time"]).astype("datetime64[D]")
+    out = apply(lambda days: _since(days, begins, dates), heat, core=[["time"]], out=[["time"]])
+    return out.rename("heat").assign_attrs(heat.attrs, first_day=first)
+
+
+def _since(heat: np.ndarray, begins: np.ndarray, dates: np.ndarray) -> np.ndarray:
+    sums = np.full(heat.shape, np.nan)
+    for begin, end in pairwise([*begins, len(dates)]):
+        whole = (dates[begin:end] - dates[begin]).astype(int) == np.arange(end - begin)
+        sums[..., begin:end] = np.cumsum(np.where(whole, heat[..., begin:end], np.nan), axis=-1)
+    return sums
+
+
+def _mean(tmin: np.ndarray, tmax: np.ndarray, base: float, upper: float) -> np.ndarray:
+    return np.clip((tmin + tmax) / 2, base, upper) - base
+
+
+def _clipped_mean(tmin: np.ndarray, tmax: np.ndarray, base: float, upper: float) -> np.ndarray:
+    return (np.clip(tmin, base, upper) + np.clip(tmax, base, upper)) / 2 - base
+
+
+def _single_sine(tmin: np.ndarray, tmax: np.ndarray, base: float, upper: float) -> np.ndarray:
+    above = _sine_above(tmin, tmax, base)
+    return above - _sine_above(tmin, tmax, upper) if np.isfinite(upper) else above
+
+
+def _sine_above(tmin: np.ndarray, tmax: np.ndarray, limit: float) -> np.ndarray:
+    mean, half = (tmin + tmax) / 2, np.maximum((tmax - tmin) / 2, 1e-9)  # a level day too
+    crossing = np.arcsin(np.clip((limit - mean) / half, -1, 1))
+    return ((mean - limit) * (np.pi / 2 - crossing) + half * np.cos(crossing)) / np.pi
+
+
+class Method(NamedTuple):
+    """How degree-days are counted, and who published it."""
+
+    kernel: Callable[[np.ndarray, np.ndarray, float, float], np.ndarray]
+    source: str
+
+
+METHODS = {
+    "mean": Method(_mean, "McMaster and Wilhelm (1997) method 1"),
+    "clipped mean": Method(_clipped_mean, "McMaster and Wilhelm (1997) method 2"),
+    "single sine": Method(_single_sine, "Baskerville and Emin (1969)"),
+}

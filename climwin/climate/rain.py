@@ -1,0 +1,238 @@
+"""Wet and dry: wet days, a week's precipitation, and the odds of a dry spell.
+
+A gap in a record of rain could have been wet or dry; it counts only where that matters.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.provenance import provenance
+from climwin.core.schema import NONE, OBSERVED, UNKNOWN, apply, check_units, variable
+from climwin.core.seasons import DAYS, checked_day, date_of, every_day, record_dates
+from climwin.core.stats import LEVEL, wilson
+
+WET_MM = 1.0
+"""A day with at least so much precipitation is wet, one with less is dry (ETCCDI). [mm]"""
+SPELL_DAYS = 7
+"""Dry days in a row that are hard on plants just set out (common practice)."""
+WEEK_DAYS = 7
+
+_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
+
+
+# --- days and weeks -----------------------------------------------------------------------
+
+
+def wet_days(precip: xr.DataArray) -> xr.DataArray:
+    """Whether each day is wet.
+
+    Parameters
+    ----------
+    precip : DataArray, any shape
+        Daily precipitation. [mm]
+
+    Returns
+    -------
+    DataArray, shape of `precip`
+        1 on a day with 1 mm or more, 0 on one with less, missing where it is not known.
+
+    References
+    ----------
+    .. [1] ETCCDI, "Climate change indices: definitions of the 27 core indices": CDD counts days
+       with less than 1 mm, CWD days with at least 1 mm.
+    """
+    check_units(precip, "mm")
+    wet = (precip >= WET_MM).where(precip.notnull()).rename("wet")
+    wet.attrs = {"units": "1", "long_name": f"{WET_MM:g} mm of precipitation or more"}
+    return wet
+
+
+def week_sums(precip: xr.DataArray) -> xr.DataArray:
+    """Precipitation of the seven days around each day; `day_bands` of it are its usual spread.
+
+    Parameters
+    ----------
+    precip : DataArray, dims (..., time)
+        Daily precipitation. [mm]
+
+    Returns
+    -------
+    DataArray, dims (..., time)
+        Three days before to three days after, on every day from the first to the last; missing
+        where one of the seven is. [mm]
+
+    Raises
+    ------
+    ValueError
+        If a date is there twice.
+    DataGapError
+        If there is no day.
+    """
+    check_units(precip, "mm")
+    whole = _on_every_day(precip)
+    sums = apply(_week_sums, whole, core=[["time"]], out=[["time"]])
+    words = {"long_name": "precipitation of the seven days around", "units": "mm"}
+    return sums.rename("precip_week").assign_attrs({**precip.attrs, **words})
+
+
+def _week_sums(precip: np.ndarray) -> np.ndarray:
+    half = WEEK_DAYS // 2
+    edge = np.full((*precip.shape[:-1], half), np.nan)
+    around = np.concatenate([edge, precip, edge], axis=-1)
+    count = precip.shape[-1]
+    return np.sum([around[..., i : i + count] for i in range(WEEK_DAYS)], axis=0)
+
+
+def _on_every_day(da: xr.DataArray) -> xr.DataArray:
+    record_dates(da)
+    time = np.asarray(da["time"]).astype("datetime64[D]")
+    return da.reindex(time=every_day(time.min(), time.max()))
+
+
+# --- dry spells ---------------------------------------------------------------------------
+
+
+def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> xr.Dataset:
+    """The longest dry spell of every year within a stretch of it, such as after setting out.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Needs ``precip``. [mm]
+    first_day, last_day : int or str
+        Of the stretch: days of the year, or dates such as ``"05-10"``. May run over the year's
+        end.
+
+    Returns
+    -------
+    Dataset, dims (..., season)
+        By year of the stretch's first day: ``longest``, most dry days in a row within it (a spell
+        that reaches beyond counts with its days inside), ``status``, and ``longest_least`` and
+        ``longest_most``, which bound it where a gap leaves it unknown. A year of whose stretch
+        less than half lies within the record is left out. [days]
+
+    Raises
+    ------
+    ValueError
+        If a day is not one of the year, the record has no precipitation, or a date twice.
+    DataGapError
+        If there is no day.
+
+    Notes
+    -----
+    Days are those of the calendar: a spell that runs over 29 February counts it.
+    """
+    first, last = (checked_day(day) for day in (first_day, last_day))
+    wet = wet_days(_on_every_day(variable(daily, "precip")))
+    years, at, beyond = _stretches(wet["time"].values, first, (last - first) % DAYS)
+
+    def kernel(wet: np.ndarray) -> tuple[np.ndarray, ...]:
+        days = np.concatenate([wet, np.full((*wet.shape[:-1], 1), np.nan)], axis=-1)[..., at]
+        days[..., beyond] = 1
+        return _longest_run(days == 0), _longest_run(days != 1)
+
+    least, most = apply(
+        kernel,
+        wet,
+        core=[["time"]],
+        out=[["season"]] * 2,
+        sizes={"season": len(years)},
+        dtypes=[int] * 2,
+    )
+    out = xr.Dataset({"longest": least.where(least == most), "longest_least": least})
+    out["longest_most"] = most
+    for name in out:
+        out[name].attrs = {"units": "days"}
+    out["status"] = apply(_status, least, most, core=[[], []], dtypes=[_STATUS.dtype])
+    out["status"].attrs = {}
+    return out.assign_coords(season=years).assign_attrs(
+        provenance(daily), first_day=first, last_day=last
+    )
+
+
+def _status(least: np.ndarray, most: np.ndarray) -> np.ndarray:
+    return _STATUS[np.where(least != most, 2, np.where(most == 0, 1, 0))]
+
+
+def _stretches(
+    time: np.ndarray, first: int, length: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Where on an axis of every day each year's stretch lies.
+
+    Returns
+    -------
+    years : ndarray, shape (seasons,)
+        Of which at least half lies on the axis.
+    at : ndarray, shape (seasons, days)
+        Places on the axis; -1 off it.
+    beyond : ndarray, shape (seasons, days)
+        Whether a place lies past the stretch's end.
+    """
+    axis = time.astype("datetime64[D]").astype(int)
+    year = time.astype("datetime64[Y]").astype(int) + 1970
+    years = np.arange(year[0] - 1, year[-1] + 1)  # the first may begin in the year before
+    start, end = (date_of(years, np.array(day)).astype(int) for day in (first, first + length))
+    inside = np.minimum(end, axis[-1]) - np.maximum(start, axis[0]) + 1
+    kept = 2 * inside >= end - start + 1
+    day = start[kept, None] + np.arange(length + 2)  # 29 February may be one more
+    off = (day < axis[0]) | (day > axis[-1])
+    return years[kept], np.where(off, -1, day - axis[0]), day > end[kept, None]
+
+
+def _longest_run(dry: np.ndarray) -> np.ndarray:
+    """Most true days in a row along the last axis."""
+    run = longest = np.zeros(dry.shape[:-1], int)
+    for today in np.moveaxis(dry, -1, 0):
+        run = (run + 1) * today
+        longest = np.maximum(longest, run)
+    return longest
+
+
+def dry_spell_odds(
+    daily: xr.Dataset, first_day: int | str, last_day: int | str, *, days: int = SPELL_DAYS
+) -> xr.Dataset:
+    """How often a dry spell comes within a stretch of the year.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Needs ``precip``. [mm]
+    first_day, last_day : int or str
+        Of the stretch, as for `dry_spells`.
+    days : int
+        Dry days in a row that make a spell.
+
+    Returns
+    -------
+    Dataset, dims (...)
+        ``dry``, years with such a spell, of ``known`` ones, and how many are ``unknown``; their
+        ``share`` with the 90 % Wilson interval ``low`` to ``high``.
+
+    Raises
+    ------
+    ValueError
+        If the stretch cannot hold so long a spell, or as for `dry_spells`.
+    DataGapError
+        If there is no day.
+
+    Notes
+    -----
+    Odds are counts of past years, no forecast. A year whose longest spell is unknown still answers
+    where the least, or the most, it can be says so.
+    """
+    spells = dry_spells(daily, first_day, last_day)
+    length = (spells.attrs["last_day"] - spells.attrs["first_day"]) % DAYS + 1
+    if not 1 <= days <= length:
+        msg = f"days must lie between 1 and {length}, the length of the stretch; got {days}."
+        raise ValueError(msg)
+    least, most = spells["longest_least"], spells["longest_most"]
+    dry = (least >= days).sum("season")
+    known = ((least >= days) | (most < days)).sum("season")
+    low, high = apply(wilson, dry, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
+    out = xr.Dataset({"dry": dry, "known": known, "unknown": spells.sizes["season"] - known})
+    out["share"], out["low"], out["high"] = dry / known.where(known > 0), low, high
+    for name in out:
+        out[name].attrs = {"units": "1"}
+    return out.assign_attrs(spells.attrs, days=days, interval=LEVEL)

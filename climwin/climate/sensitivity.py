@@ -1,0 +1,102 @@
+"""How far the odds of too short a window hang on the limits taken, and on the measure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import xarray as xr
+
+from climwin.climate.usable import MEASURES
+from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.crops.catalogue import Crop, Limits
+
+STEPS_C = (-2.0, 0.0, 2.0)
+"""By how much a published limit may well be off (common practice). [degC]"""
+
+
+def sensitivity(
+    daily: xr.Dataset, crop: Crop | Limits, need_days: int, *, steps: Sequence[float] = STEPS_C
+) -> xr.Dataset:
+    """Odds of too short a window, had the crop's band other limits.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Needs ``tmean`` and ``tmin``. [degC]
+    crop : Crop or Limits
+        A crop, or a band of daily mean temperature alone. [degC]
+    need_days : int
+        Days the crop needs.
+    steps : sequence of float
+        By how much the low limit, and the high one, are moved. [degC]
+
+    Returns
+    -------
+    Dataset, dims (low_shift, high_shift, ..., part)
+        ``shorter`` of ``known`` years and their ``share``, see `odds_shorter`; ``two``, whether the
+        year has a window on the rise and one on the fall, without which these have no share. What
+        kills the crop stays as it is.
+
+    Raises
+    ------
+    ValueError
+        If there is no step, or the steps turn the band upside down.
+    """
+    band = crop.band if isinstance(crop, Crop) else crop
+    if not len(steps) or not band.low_c + max(steps) < band.high_c + min(steps):
+        msg = (
+            f"steps must be one or more moves that leave the low limit, {band.low_c} degC, below "
+            f"the high one, {band.high_c} degC; got {list(steps)}. Give smaller ones."
+        )
+        raise ValueError(msg)
+
+    def odds(low: float, high: float) -> xr.Dataset:
+        limits = replace(band, low_c=band.low_c + low, high_c=band.high_c + high)
+        other = replace(crop, band=limits) if isinstance(crop, Crop) else limits
+        return _odds(daily, other, need_days)
+
+    rows = [_along("high_shift", steps, [odds(low, high) for high in steps]) for low in steps]
+    out = _along("low_shift", steps, rows)
+    for axis in ("low_shift", "high_shift"):
+        out[axis].attrs["units"] = "degC"
+    return out.assign_attrs(low_c=band.low_c, high_c=band.high_c)
+
+
+def compare_criteria(daily: xr.Dataset, crop: Crop | Limits, need_days: int) -> xr.Dataset:
+    """Odds of too short a window, by what makes a day usable.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Needs ``tmean``, ``tmin`` and ``tmax``. [degC]
+    crop : Crop or Limits
+        A crop, or a band of daily mean temperature alone. [degC]
+    need_days : int
+        Days the crop needs.
+
+    Returns
+    -------
+    Dataset, dims (measure, ..., part)
+        What `sensitivity` gives, for each measure of `usable_days`: by hours only where the record
+        holds its latitude.
+    """
+    placed = "latitude" in {*daily.attrs, *daily.coords}
+    measures = [measure for measure in MEASURES if placed or measure != "hours"]
+    odds = [_odds(daily, crop, need_days, measure=measure) for measure in measures]
+    return _along("measure", measures, odds)
+
+
+def _odds(
+    daily: xr.Dataset, crop: Crop | Limits, need_days: int, measure: str = "mean"
+) -> xr.Dataset:
+    windows = usable_windows(daily, crop, measure=measure)
+    odds = odds_shorter(windows, need_days)[["shorter", "known", "share"]]
+    odds["share"] = odds["share"].where(windows["two"] | (odds["part"] == "longest"))
+    return odds.assign(two=windows["two"]).drop_vars("first_day")  # the cut moves with the band
+
+
+def _along(axis: str, values: Sequence[object], odds: Sequence[xr.Dataset]) -> xr.Dataset:
+    labels = xr.DataArray(list(values), dims=axis, name=axis)
+    out: xr.Dataset = xr.concat(odds, labels, combine_attrs="drop_conflicts")
+    return out

@@ -1,0 +1,301 @@
+"""Trends of yearly values, early years against late ones, and several periods side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.provenance import provenance
+from climwin.core.schema import apply
+from climwin.core.seasons import DAYS, split_dates
+from climwin.core.stats import LEVEL, mann_kendall, theil_sen, z_of
+
+History = TypeVar("History", xr.DataArray, xr.Dataset)
+Result = TypeVar("Result", xr.DataArray, xr.Dataset)
+
+LATEST = (30, 15)
+"""Latest years that stand beside all years: 30 as in the WMO's normals, 15 by common practice."""
+CLEAR_P = 0.1
+"""A trend is called clear where Mann and Kendall's p lies below it (common practice)."""
+
+_YEARLY = ("season", "year")
+_WAYS = {"day of the year": ("earlier", "later"), "days": ("shorter", "longer")}
+
+
+# --- trend --------------------------------------------------------------------------------
+
+
+def trend(yearly: xr.DataArray) -> xr.Dataset:
+    """Trend of a yearly value: Theil and Sen's slope, and Mann and Kendall's test of it.
+
+    Parameters
+    ----------
+    yearly : DataArray, dims (..., season) or (..., year)
+        Numbers, or dates, which are taken as days counted from 1 January of the season's own
+        year, 29 February as 28 February.
+
+    Returns
+    -------
+    Dataset, dims (...)
+        ``slope`` with its 90 % interval ``low`` to ``high``, in the value's unit per decade;
+        ``p``, two-sided; ``known``, years with a value. Missing for fewer than 3 of them.
+
+    Raises
+    ------
+    ValueError
+        If `yearly` has no dimension of years, or holds neither numbers nor dates.
+
+    Notes
+    -----
+    Years without a value are left out, among them those without a freeze. Years are taken as
+    independent of one another.
+
+    References
+    ----------
+    .. [1] P. K. Sen, "Estimates of the regression coefficient based on Kendall's tau," Journal of
+       the American Statistical Association, vol. 63, pp. 1379-1389, 1968.
+    .. [2] H. B. Mann, "Nonparametric tests against trend," Econometrica, vol. 13, pp. 245-259,
+       1945.
+    """
+    values = _numbers(yearly)
+    dim = _years_of(values)
+    results = apply(
+        lambda year, value: (*theil_sen(year / 10, value), mann_kendall(value)),
+        values[dim],
+        values,
+        core=[[dim]] * 2,
+        out=[[]] * 4,
+        dtypes=[float] * 4,
+        each=True,
+    )
+    out = xr.Dataset(dict(zip(("slope", "low", "high", "p"), results, strict=True)))
+    out["known"] = values.notnull().sum(dim)
+    units = values.attrs.get("units", "1")
+    for name in out:
+        out[name].attrs = {"units": "1" if name in ("p", "known") else _per_decade(units)}
+    span = _span(values[dim].values)
+    return out.assign_attrs(provenance(yearly), value_units=units, years=span, interval=LEVEL)
+
+
+def _years_of(yearly: xr.DataArray | xr.Dataset) -> str:
+    held = [dim for dim in _YEARLY if dim in yearly.dims]
+    if not held:
+        dims = ", ".join(map(str, yearly.dims)) or "none"
+        msg = (
+            f"A trend needs a value for each year, along {' or '.join(_YEARLY)}; got the "
+            f"dimensions {dims}. Give a yearly result, such as freeze_dates(daily)['last_spring']."
+        )
+        raise ValueError(msg)
+    return held[0]
+
+
+def _numbers(yearly: xr.DataArray) -> xr.DataArray:
+    """Yearly values as numbers in order of time, with their unit."""
+    dim = _years_of(yearly)
+    values = yearly.sortby(dim)
+    if values.dtype.kind not in "Mbiuf":
+        msg = (
+            f"A trend is one of numbers or dates; {yearly.name!r} holds {values.dtype}. "
+            "Choose another variable of the result."
+        )
+        raise ValueError(msg)
+    if values.dtype.kind != "M":
+        return values.astype(float)
+    days = apply(_days_from_january, values, values[dim], core=[[], []])
+    return days.assign_attrs(units="day of the year")
+
+
+def _days_from_january(dates: np.ndarray, own_year: np.ndarray) -> np.ndarray:
+    """Days from 1 January of a season's own year, which is day 1, by years of 365 days."""
+    year, day, _ = split_dates(dates)
+    return np.where(np.isnat(dates), np.nan, (year - own_year) * DAYS + day)
+
+
+def _per_decade(units: str) -> str:
+    return {"day of the year": "days", "1": ""}.get(units, units).strip() + " per decade"
+
+
+def _span(years: np.ndarray) -> str:
+    return f"{years.min()}-{years.max()}" if len(years) else ""
+
+
+def describe(found: xr.Dataset, what: str) -> str:
+    """A trend in a sentence, and what it does not prove.
+
+    Parameters
+    ----------
+    found : Dataset
+        From `trend`, of one place.
+    what : str
+        What it is the trend of, such as ``"Last spring freeze"``.
+
+    Raises
+    ------
+    ValueError
+        If `found` is of several places or periods.
+    """
+    if found["slope"].ndim:
+        msg = f"One trend at a time: choose from {', '.join(map(str, found.dims))} with .isel()."
+        raise ValueError(msg)
+    slope, low, high, p = (float(found[name]) for name in ("slope", "low", "high", "p"))
+    if np.isnan(slope):
+        return f"{what}: too few years to speak of a trend."
+    down, up = _WAYS.get(found.attrs["value_units"], ("lower", "higher"))
+    unit = found["slope"].attrs["units"].replace("deg", "°")
+    change = f"{abs(slope):.1f} {unit} {up if slope > 0 else down}"
+    span = f"{low:+.1f} to {high:+.1f}".replace("-", "\N{MINUS SIGN}")
+    sure = f"{100 * LEVEL:.0f} % interval {span}, p = {p:.2f}, {int(found['known'])} years"
+    if p < CLEAR_P:
+        return (
+            f"{what}: {change} ({sure}). A trend of the past need not go on, and does not say "
+            "what caused it."
+        )
+    return (
+        f"{what}: no clear trend; {change} is no more than chance brings ({sure}). That does not "
+        "prove that nothing changes."
+    )
+
+
+# --- early against late -------------------------------------------------------------------
+
+
+def compare_halves(yearly: xr.DataArray) -> xr.Dataset:
+    """The early half of the years against the late half.
+
+    Parameters
+    ----------
+    yearly : DataArray, dims (..., season) or (..., year)
+        As for `trend`; of an odd number of years the middle one belongs to neither half.
+
+    Returns
+    -------
+    Dataset, dims (...)
+        ``early`` and ``late``, the medians, in the value's unit, dates as days of the year; their
+        ``difference``, late minus early, by Hodges and Lehmann, with its 90 % interval ``low`` to
+        ``high``; ``early_known`` and ``late_known``, years with a value. The attributes
+        ``early_years`` and ``late_years`` say which they are.
+
+    Raises
+    ------
+    ValueError
+        If `yearly` has no dimension of years, or holds neither numbers nor dates.
+    """
+    values = _numbers(yearly)
+    dim = _years_of(values)
+    results = apply(
+        _halves,
+        values,
+        core=[[dim]],
+        out=[[]] * 7,
+        dtypes=[float] * 5 + [int] * 2,
+        each=True,
+    )
+    names = ("early", "late", "difference", "low", "high", "early_known", "late_known")
+    out = xr.Dataset(dict(zip(names, results, strict=True)))
+    units = values.attrs.get("units", "1")
+    apart = "days" if units == "day of the year" else units
+    for name, unit in zip(names, [units] * 2 + [apart] * 3 + ["1"] * 2, strict=True):
+        out[name].attrs = {"units": unit}
+    years, half = values[dim].values, values.sizes[dim] // 2
+    spans = {"early_years": _span(years[:half]), "late_years": _span(years[len(years) - half :])}
+    return out.assign_attrs(provenance(yearly), **spans, interval=LEVEL)
+
+
+def _halves(values: np.ndarray) -> tuple[float, ...]:
+    half = len(values) // 2
+    early, late = (v[np.isfinite(v)] for v in (values[:half], values[len(values) - half :]))
+    medians = (np.median(v) if len(v) else np.nan for v in (early, late))
+    return (*medians, *hodges_lehmann(early, late), len(early), len(late))
+
+
+def hodges_lehmann(
+    early: np.ndarray, late: np.ndarray, level: float = LEVEL
+) -> tuple[float, float, float]:
+    """Shift from one sample to another: the median of all differences, with its interval.
+
+    Parameters
+    ----------
+    early, late : ndarray, shapes (m,) and (n,)
+        Samples without missing values.
+    level : float
+        Confidence, 0 to 1.
+
+    Returns
+    -------
+    shift, low, high : float
+        Missing where a sample is empty; the interval also where the samples are too small for one.
+
+    Notes
+    -----
+    The interval holds the shifts that Mann and Whitney's test, by the normal approximation with
+    continuity allowed for, does not reject [2]_.
+
+    References
+    ----------
+    .. [1] J. L. Hodges and E. L. Lehmann, "Estimates of location based on rank tests," The Annals
+       of Mathematical Statistics, vol. 34, pp. 598-611, 1963.
+    .. [2] M. Hollander and D. A. Wolfe, "Nonparametric Statistical Methods," Wiley, 1999, as the
+       documentation of SAS/STAT's NPAR1WAY states it; the continuity is ours.
+    """
+    m, n = len(early), len(late)
+    if not m * n:
+        return np.nan, np.nan, np.nan
+    shifts = np.sort(np.subtract.outer(late, early), axis=None)
+    rank = int((m * n + 1) / 2 - z_of(level) * np.sqrt(m * n * (m + n + 1) / 12))
+    low, high = (shifts[rank - 1], shifts[-rank]) if rank > 0 else (np.nan, np.nan)
+    return float(np.median(shifts)), float(low), float(high)
+
+
+# --- periods ------------------------------------------------------------------------------
+
+
+def compare_periods(
+    function: Callable[[History], Result], history: History, *, latest: Sequence[int] = LATEST
+) -> Result:
+    """What a function finds in all years and in the latest ones, side by side.
+
+    Parameters
+    ----------
+    function : callable
+        Takes a history, returns a Dataset or a DataArray, such as `climwin.freeze_odds`.
+    history : Dataset or DataArray, dims (..., time) or (..., season)
+        A daily record, whose calendar years are counted; or yearly results, whose seasons are.
+    latest : sequence of int
+        Numbers of latest years.
+
+    Returns
+    -------
+    Dataset or DataArray, dims (period, ...)
+        What the function returned; `period` says which years, such as ``"1985-2024"``, all of them
+        first. Periods as long as the history, or longer, are left out.
+
+    Raises
+    ------
+    ValueError
+        If a number of years is not positive, or the history has no dimension of days or years.
+
+    Notes
+    -----
+    A period that begins on 1 January cuts a southern season in two: of a daily record the first
+    spring of each shorter period is unknown there. Yearly results are not cut.
+    """
+    if not all(years > 0 for years in latest):
+        msg = f"latest are numbers of years, 1 or more, got {list(latest)}."
+        raise ValueError(msg)
+    dim = "time" if "time" in history.dims else _years_of(history)
+    year: np.ndarray = np.asarray(history[dim])
+    if dim == "time":
+        year = split_dates(year)[0]
+    begins = [year.min(), *(year.max() - n + 1 for n in latest if n <= np.ptp(year))]
+    return xr.concat(
+        [function(history.isel({dim: year >= first})) for first in begins],
+        xr.DataArray([f"{first}-{year.max()}" for first in begins], dims="period", name="period"),
+        data_vars="all",
+        coords="different",
+        compat="equals",
+        join="outer",
+        combine_attrs="drop_conflicts",
+    )

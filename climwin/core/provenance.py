@@ -1,0 +1,140 @@
+"""What if it warms: the same history at another level, and the label that says so everywhere.
+
+A scenario is labelled twice. The attribute ``scenario`` is for people and files. The coordinate
+``scenario`` travels with the numbers themselves, through every later step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import VARIABLES, variable
+
+SCENARIO = "scenario"
+
+_TEMPERATURES = tuple(name for name, kind in VARIABLES.items() if kind.units == "degC")
+_KEPT = ("title", "source", "credit", "licence", "changes", "warmed_by_c")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
+    """The same history with its temperatures shifted, labelled as a scenario.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        An observed record.
+    by : float or sequence of 12 float
+        How much warmer, or colder where negative: all year, or by calendar month from January.
+        [degC]
+
+    Returns
+    -------
+    Dataset, as `daily`
+        Temperatures shifted, and with them the values that were set aside; precipitation and
+        quality flags as they were. The attributes and the coordinate ``scenario`` say what it is.
+
+    Raises
+    ------
+    ValueError
+        If `by` is neither one number nor twelve, the record holds no temperature, or is a scenario
+        already.
+
+    Notes
+    -----
+    This is the weather that was, at another level: no forecast. A warmer climate may also bring
+    other spells, other differences of day and night, and other rain, of which this shows nothing.
+    Shifts by month step at the month's end.
+    """
+    shift = np.asarray(by, float)
+    _check(daily, shift)
+    label = _label(shift)
+    month = np.asarray(daily["time"]).astype("datetime64[M]").astype(int) % 12
+    added = xr.DataArray(np.broadcast_to(shift, 12)[month], dims="time")
+    out = daily.assign_coords({SCENARIO: label})
+    for name in (n for n in _TEMPERATURES if n in daily):
+        variable(daily, name)
+        for each in (n for n in (name, f"{name}_set_aside") if n in daily):
+            out[each] = (out[each] + added).transpose(*daily[each].dims)
+            out[each].attrs = daily[each].attrs
+    return out.assign_attrs({**_told(daily, label), SCENARIO: label, "warmed_by_c": shift.tolist()})
+
+
+def _told(daily: xr.Dataset, label: str) -> dict[str, str]:
+    """Title, history and changes of the record, with the scenario in them."""
+    done = f"temperatures shifted: {label}"
+    more = (("title", ": ", label), ("history", "\n", done), ("changes", "; ", done))
+    return {key: sep.join(filter(None, (daily.attrs.get(key), to))) for key, sep, to in more}
+
+
+def _check(daily: xr.Dataset, shift: np.ndarray) -> None:
+    if shift.shape not in ((), (12,)) or not np.isfinite(shift).all():
+        msg = f"by is one number of degC, or twelve from January to December, got {shift.tolist()}."
+        raise ValueError(msg)
+    if not any(name in daily for name in _TEMPERATURES):
+        msg = f"The record holds no temperature to shift: none of {', '.join(_TEMPERATURES)}."
+        raise ValueError(msg)
+    if label := scenario_of(daily):
+        msg = f"The record is a scenario already ({label}). Shift the observed record instead."
+        raise ValueError(msg)
+
+
+def _label(shift: np.ndarray) -> str:
+    if not shift.ndim:
+        return f"what if it were {abs(shift):g} degC {'colder' if shift < 0 else 'warmer'}"
+    months = ", ".join(f"{name} {by:+g}" for name, by in zip(_MONTHS, shift, strict=True))
+    return f"what if it were warmer by month, in degC: {months}"
+
+
+# --- the label ----------------------------------------------------------------------------
+
+
+def scenario_of(record: xr.Dataset | xr.DataArray) -> str:
+    """The scenario that a record or a result belongs to, in words; empty if it was observed.
+
+    Raises
+    ------
+    ValueError
+        If it mixes scenarios, or a scenario and what was observed, as far as its labels show.
+    """
+    carried = np.unique(record.coords[SCENARIO]).tolist() if SCENARIO in record.coords else [""]
+    said = record.attrs.get(SCENARIO, "") if isinstance(record, xr.Dataset) else carried[0]
+    if carried != [said]:
+        kinds = " and ".join(repr(each or "observed") for each in sorted({*carried, said}))
+        msg = (
+            f"A scenario and what was observed are mixed here: {kinds}. Keep them apart; a record "
+            "put together by hand needs the attributes of the record it came from."
+        )
+        raise ValueError(msg)
+    return str(said)
+
+
+def check_alike(*records: xr.Dataset) -> None:
+    """Refuse records to be combined of which some are a scenario and others are not the same one.
+
+    Raises
+    ------
+    ValueError
+        Names what each of them is.
+    """
+    kinds = list(dict.fromkeys(scenario_of(record) or "observed" for record in records))
+    if len(kinds) > 1:
+        msg = f"Records of different kinds are not combined: {' and '.join(map(repr, kinds))}."
+        raise ValueError(msg)
+
+
+def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:
+    """Attributes of a record that every result of it carries: where it is from, and its scenario.
+
+    Raises
+    ------
+    ValueError
+        If it mixes a scenario with what was observed, as far as its labels show.
+    """
+    kept = {key: record.attrs[key] for key in _KEPT if key in record.attrs}
+    label = scenario_of(record)
+    return kept | ({SCENARIO: label} if label else {})

@@ -1,0 +1,87 @@
+"""Simulated years: put together from shifted monthly segments of the observed ones.
+
+A short record shows few years; official freeze normals smooth it by drawing each month's
+departures from a random year, moved by up to two weeks either way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from climwin.core.seasons import DAYS, MONTH_STARTS, offset, smoothed
+
+SHIFT = 14
+"""Most that a segment is moved, either way. [days]"""
+_FULL = 0.9
+
+
+def simulated_seasons(grid: np.ndarray, first_day: int, count: int) -> np.ndarray:
+    """Daily values of simulated seasons.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (years, 365)
+        Calendar years of one station, from `seasons.by_year`.
+    first_day : int
+        Day of the year on which a season begins.
+    count : int
+        Seasons to simulate.
+
+    Returns
+    -------
+    ndarray, shape (count, 365)
+        The smoothed climatology of the place plus departures from it; always the same for the
+        same record. All missing where some month is held by no year.
+
+    Notes
+    -----
+    Departures are moved, not temperatures: a segment moved by two weeks in spring would otherwise
+    bring a colder month with it and push every last freeze back [1]_.
+
+    References
+    ----------
+    .. [1] A. Arguez et al., "NOAA's 1981-2010 U.S. climate normals: an overview," Bulletin of the
+       American Meteorological Society, vol. 93, pp. 1687-1697, 2012 (from memory); that departures
+       are moved is our reading, borne out by the official dates.
+    """
+    source = _Source(grid, first_day)
+    return source.draw(np.arange(len(grid)), count, np.random.default_rng(0))
+
+
+def resampled_seasons(
+    grid: np.ndarray, first_day: int, resamples: int, count: int
+) -> Iterator[np.ndarray]:
+    """Simulated seasons of bootstrap resamples of the years, shape (count, 365) each."""
+    source, rng = _Source(grid, first_day), np.random.default_rng(1)
+    for _ in range(resamples):
+        yield source.draw(rng.choice(len(grid), len(grid)), count, rng)
+
+
+class _Source:
+    """Departures of one station, by year and by monthly segment of the season."""
+
+    def __init__(self, grid: np.ndarray, first_day: int) -> None:
+        usual = smoothed(grid)
+        self.day = int(offset(first_day)) + np.arange(DAYS)
+        self.usual = usual[self.day % DAYS]
+        self.departure = (grid - usual).ravel()
+        month = np.searchsorted(MONTH_STARTS, self.day % DAYS, side="right")
+        self.segment = np.concatenate([[0], np.cumsum(np.diff(month) != 0)])
+        held = ~np.isnan(self._at(np.arange(len(grid))[:, None] * DAYS + self.day))
+        share = [held[:, self.segment == s].mean(axis=1) for s in range(self.segment[-1] + 1)]
+        self.full = np.array(share) >= _FULL  # (segment, year)
+
+    def _at(self, index: np.ndarray) -> np.ndarray:
+        return np.take(self.departure, index, mode="wrap")
+
+    def draw(self, pool: np.ndarray, count: int, rng: np.random.Generator) -> np.ndarray:
+        """Seasons whose segments come from the years of `pool`; a missing day is as usual."""
+        choices = [pool[full[pool]] for full in self.full]
+        if not all(len(years) for years in choices):
+            return np.full((count, DAYS), np.nan)
+        year = np.stack([rng.choice(years, count) for years in choices], axis=1)
+        shift = rng.integers(-SHIFT, SHIFT + 1, year.shape)
+        departure = self._at((year * DAYS + shift)[:, self.segment] + self.day)
+        return self.usual + np.nan_to_num(departure)

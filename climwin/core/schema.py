@@ -1,0 +1,226 @@
+"""Names, units, checks, errors, and the two places a record belongs to.
+
+Everything inside the package is in degC, mm and days. Readers convert on entry, views on exit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, NamedTuple, TypeVar
+
+import numpy as np
+import xarray as xr
+
+Units = Literal["C", "F"]
+Temperature = TypeVar("Temperature", float, np.ndarray, xr.DataArray)
+
+TOLERANCE_C = 0.05
+"""Slack on every threshold [degC]: whole degF are kept as rounded tenths of degC, 28 F as -2.2."""
+
+OBSERVED, NONE, UNKNOWN = "observed", "none", "unknown"
+"""What a result says of itself: it was seen, it did not happen, a gap hides it."""
+
+
+class Variable(NamedTuple):
+    """One daily variable: its unit, what it is in words, its CF standard name and cell method."""
+
+    units: str
+    long_name: str
+    standard_name: str
+    cell_methods: str
+
+
+VARIABLES: dict[str, Variable] = {
+    "tmin": Variable("degC", "daily minimum air temperature", "air_temperature", "time: minimum"),
+    "tmax": Variable("degC", "daily maximum air temperature", "air_temperature", "time: maximum"),
+    "tmean": Variable("degC", "daily mean air temperature", "air_temperature", "time: mean"),
+    "precip": Variable(
+        "mm", "daily precipitation", "lwe_thickness_of_precipitation_amount", "time: sum"
+    ),
+    "tsoil": Variable("degC", "daily mean soil temperature", "soil_temperature", "time: mean"),
+}
+
+
+class RecordError(ValueError):
+    """A file or record that cannot be used as it is; the text says where and what to do."""
+
+
+class DataGapError(ValueError):
+    """Too little data to answer at all."""
+
+
+class StationError(RuntimeError):
+    """No station, or no history for it, could be had."""
+
+
+@dataclass(frozen=True, slots=True)
+class Garden:
+    """A place where someone grows food.
+
+    Parameters
+    ----------
+    name : str
+        What the gardener calls it.
+    latitude, longitude : float
+        Decimal degrees, north and east positive.
+    elevation : float, optional
+        Height above sea level. [m]
+    """
+
+    name: str
+    latitude: float
+    longitude: float
+    elevation: float | None = None
+
+    def __post_init__(self) -> None:
+        _check_place(self.name, self.latitude, self.longitude, self.elevation)
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A weather station: the place of a record.
+
+    Parameters
+    ----------
+    id, name : str
+        The provider's identifier, and the station's name.
+    latitude, longitude : float
+        Decimal degrees, north and east positive.
+    elevation : float, optional
+        Height above sea level. [m]
+    """
+
+    id: str
+    name: str
+    latitude: float
+    longitude: float
+    elevation: float | None = None
+
+    def __post_init__(self) -> None:
+        _check_place(self.name, self.latitude, self.longitude, self.elevation)
+
+
+def _check_place(name: str, latitude: float, longitude: float, elevation: float | None) -> None:
+    if not name.strip():
+        msg = "A place needs a name, got an empty one. Give it any name you will recognise."
+        raise ValueError(msg)
+    for label, value, low, high in (
+        ("latitude", latitude, -90, 90),
+        ("longitude", longitude, -180, 180),
+        ("elevation", elevation, -500, 9000),
+    ):
+        if value is not None and not low <= value <= high:
+            msg = f"{label} of {name!r} must lie between {low} and {high}, got {value!r}."
+            raise ValueError(msg)
+
+
+def check_units(da: xr.DataArray, expected: str) -> None:
+    """Refuse an array whose ``units`` attribute is not `expected`.
+
+    Raises
+    ------
+    ValueError
+        Names the array, the unit expected, the unit found and the way to convert.
+    """
+    found = da.attrs.get("units")
+    if found != expected:
+        hint = (
+            " Convert it first: climwin.core.schema.to_celsius(values, 'F')."
+            if expected == "degC"
+            else ""
+        )
+        msg = f"{da.name!r} must be in {expected}, got {found!r}.{hint}"
+        raise ValueError(msg)
+
+
+def check_choice(name: str, given: object, allowed: Iterable[object]) -> None:
+    """Refuse a value outside a list of choices, naming them all.
+
+    Raises
+    ------
+    ValueError
+        Says what was given and what is allowed.
+    """
+    choices = list(allowed)
+    if given not in choices:
+        msg = f"{name} must be one of {', '.join(map(str, choices))}; got {given!r}."
+        raise ValueError(msg)
+
+
+def variable(daily: xr.Dataset, name: str) -> xr.DataArray:
+    """One daily variable of a record, its unit checked.
+
+    Raises
+    ------
+    ValueError
+        If the record lacks it; the text lists what is there.
+    """
+    if name not in daily:
+        held = ", ".join(v for v in VARIABLES if v in daily) or "none of the daily variables"
+        msg = f"The record has no {name!r} ({VARIABLES[name].long_name}); it holds {held}."
+        raise ValueError(msg)
+    check_units(daily[name], VARIABLES[name].units)
+    return daily[name]
+
+
+def apply(
+    kernel: Callable[..., Any],
+    *arrays: xr.DataArray,
+    core: Sequence[Sequence[str]],
+    out: Sequence[Sequence[str]] = ((),),
+    sizes: Mapping[str, int] | None = None,
+    dtypes: Sequence[Any] = (float,),
+    each: bool = False,
+) -> Any:
+    """Lay a NumPy kernel over labelled arrays: other dimensions pass through, dask stays lazy.
+
+    Parameters
+    ----------
+    kernel : callable
+        Takes arrays whose last axes are the `core` dimensions, returns one array for each of `out`.
+    *arrays : DataArray
+        What it takes.
+    core, out : sequence of sequences of str
+        Dimensions the kernel consumes, by argument, and makes, by result.
+    sizes : mapping, optional
+        Lengths of the dimensions that `core` does not have.
+    dtypes : sequence of dtype
+        Of each result.
+    each : bool
+        Whether the kernel handles one station at a time, without leading axes.
+
+    Returns
+    -------
+    DataArray, or tuple of DataArray
+        One for each of `out`.
+    """
+    return xr.apply_ufunc(
+        kernel,
+        *arrays,
+        input_core_dims=core,
+        output_core_dims=out,
+        vectorize=each,
+        dask="parallelized",
+        keep_attrs=False,
+        output_dtypes=list(dtypes),
+        dask_gufunc_kwargs={"output_sizes": dict(sizes or {}), "allow_rechunk": True},
+    )
+
+
+def to_celsius(values: Temperature, units: Units) -> Temperature:
+    """Temperature in `units` as degC."""
+    check_choice("units", units, ("C", "F"))
+    return values if units == "C" else (values - 32) / 1.8
+
+
+def from_celsius(values: Temperature, units: Units) -> Temperature:
+    """Temperature in degC as `units`."""
+    check_choice("units", units, ("C", "F"))
+    return values if units == "C" else values * 1.8 + 32
+
+
+def difference_from_celsius(values: Temperature, units: Units) -> Temperature:
+    """Difference of temperature in degC as `units`: scaled, without the offset."""
+    check_choice("units", units, ("C", "F"))
+    return values if units == "C" else values * 1.8

@@ -1,0 +1,397 @@
+"""The shape of a year: days of a 365-day circle, and the cut that turns a record into seasons.
+
+A daily series is reshaped once, to ``(season, day)``. Which hemisphere it comes from is settled
+here and nowhere else. 29 February joins 28 February and takes no place of its own.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import TypeVar
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import DataGapError, apply, variable
+
+Labelled = TypeVar("Labelled", xr.DataArray, xr.Dataset)
+
+DAYS = 365
+LEAP_DAY = 59
+"""Day of the year of 28 February, where 29 February goes."""
+
+ONE_DAY = np.timedelta64(1, "D")
+MONTH_STARTS = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_MERGE = {"tmin": np.fmin, "tmax": np.fmax}  # a freeze on 29 February is not lost; else the mean
+
+
+# --- days of the year ---------------------------------------------------------------------
+
+
+def day_number(text: str) -> int:
+    """Day of the year, 1 to 365, of a date written as month and day.
+
+    Parameters
+    ----------
+    text : str
+        ``"04-20"``, or ``"20 Apr"`` / ``"Apr 20"``.
+
+    Raises
+    ------
+    ValueError
+        If the date does not exist in a year of 365 days.
+    """
+    numeric = re.fullmatch(r"(\d{1,2})-(\d{1,2})", text.strip())
+    words = re.fullmatch(r"(?:(\d{1,2}) ([A-Za-z]{3,9})|([A-Za-z]{3,9}) (\d{1,2}))", text.strip())
+    month = day = 0
+    if numeric:
+        month, day = int(numeric[1]), int(numeric[2])
+    elif words:
+        name, day = (words[2] or words[3])[:3].title(), int(words[1] or words[4])
+        month = _MONTHS.index(name) + 1 if name in _MONTHS else 0
+    try:
+        return int(dt.date(2001, month, day).strftime("%j"))
+    except ValueError:
+        msg = (
+            f"{text!r} is not a day of a 365-day year. "
+            "Write month and day, such as '04-20' or '20 Apr'; 29 February counts as '02-28'."
+        )
+        raise ValueError(msg) from None
+
+
+def checked_day(day: int | str) -> int:
+    """Day of the year given as its number, or as a date that `day_number` reads; 1 to 365."""
+    number = day_number(day) if isinstance(day, str) else day
+    if not 1 <= number <= DAYS:
+        msg = f"A day of the year lies between 1 and {DAYS}, got {day}. Or write it as '05-10'."
+        raise ValueError(msg)
+    return number
+
+
+def day_name(day: float, *, wrap: bool = True) -> str:
+    """Day of the year as people write it, such as ``"20 Apr"``; days past 365 wrap round."""
+    number = int(np.floor(day + 0.5))
+    number = (number - 1) % DAYS + 1 if wrap else number
+    month = int(np.searchsorted(MONTH_STARTS, number - 1, side="right"))
+    return f"{number - MONTH_STARTS[month - 1]} {_MONTHS[month - 1]}"
+
+
+def day_of_year(time: xr.DataArray | np.ndarray) -> np.ndarray:
+    """Day of the 365-day year of each date: 1 to 365, 29 February as 59."""
+    return split_dates(np.asarray(time))[1]
+
+
+def split_dates(time: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Year, day of the 365-day year, and whether it is 29 February, of each date."""
+    dates = time.astype("datetime64[D]")
+    years = dates.astype("datetime64[Y]")
+    year = years.astype(int) + 1970
+    ordinal = (dates - years.astype("datetime64[D]")).astype(int) + 1
+    leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
+    return year, ordinal - (leap & (ordinal > LEAP_DAY)), leap & (ordinal == LEAP_DAY + 1)
+
+
+def date_of(year: np.ndarray, day: np.ndarray) -> np.ndarray:
+    """Date of a day of the 365-day year, as ``datetime64[D]``; days may run past either end.
+
+    Parameters
+    ----------
+    year, day : array_like, same shape
+        Year, and day of the year counted from 1; not-a-number gives not-a-time.
+    """
+    year, day = np.broadcast_arrays(np.asarray(year, float), np.asarray(day, float))
+    known = np.isfinite(year) & np.isfinite(day)
+    count = np.where(known, day, 1).astype(int) - 1
+    full = np.where(known, year, 1970).astype(int) + count // DAYS
+    ordinal = count % DAYS
+    start = (full - 1970).astype("datetime64[Y]").astype("datetime64[D]")
+    leap = (full % 4 == 0) & ((full % 100 != 0) | (full % 400 == 0))
+    date = start + ONE_DAY * (ordinal + (leap & (ordinal >= LEAP_DAY)))
+    return np.where(known, date, np.datetime64("NaT", "D"))
+
+
+def every_day(first: np.datetime64, last: np.datetime64) -> np.ndarray:
+    """Each date from `first` to `last`, both among them, in seconds as records hold them."""
+    return np.arange(first, last + ONE_DAY, dtype="datetime64[D]").astype("datetime64[s]")
+
+
+# --- from a series to a grid of years -----------------------------------------------------
+
+
+def record_dates(da: xr.DataArray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Year, day of the year and whether it is 29 February, of each date of a daily series.
+
+    Raises
+    ------
+    DataGapError
+        If it has no day.
+    ValueError
+        If it has a date twice.
+    """
+    time = np.asarray(da["time"])
+    if not len(time):
+        msg = f"{da.name!r} holds no day at all."
+        raise DataGapError(msg)
+    if len(np.unique(time.astype("datetime64[D]"))) != len(time):
+        msg = (
+            f"{da.name!r} holds the same date twice. Read it with climwin.read_daily, or drop one."
+        )
+        raise ValueError(msg)
+    return split_dates(time)
+
+
+def _to_grid(values: np.ndarray, row: np.ndarray, col: np.ndarray, rows: int) -> np.ndarray:
+    grid = np.full((*values.shape[:-1], rows, DAYS), np.nan)
+    grid[..., row, col] = values
+    return grid
+
+
+def by_year(da: xr.DataArray) -> xr.DataArray:
+    """Daily series on a grid of calendar years by days of the year.
+
+    Parameters
+    ----------
+    da : DataArray, dims (..., time)
+        Daily values; days may be missing, in any order, no date twice.
+
+    Returns
+    -------
+    DataArray, dims (..., year, day_of_year)
+        Missing where there was no value. 29 February is merged into 28 February: the lower of two
+        minima, the higher of two maxima, else the mean.
+    """
+    time = np.asarray(da["time"])
+    year, day, leap = record_dates(da)
+    years = np.arange(year.min(), year.max() + 1)
+    merge = _MERGE.get(str(da.name), _mean_of_two)
+
+    def kernel(values: np.ndarray) -> np.ndarray:
+        row = year - years[0]
+        grid = _to_grid(values[..., ~leap], row[~leap], day[~leap] - 1, len(years))
+        extra = _to_grid(values[..., leap], row[leap], day[leap] - 1, len(years))
+        column = LEAP_DAY - 1
+        grid[..., column] = merge(grid[..., column], extra[..., column])
+        return grid
+
+    out = apply(
+        kernel,
+        da,
+        core=[["time"]],
+        out=[["year", "day_of_year"]],
+        sizes={"year": len(years), "day_of_year": DAYS},
+    )
+    span = {"first_date": str(time.min())[:10], "last_date": str(time.max())[:10]}
+    out = out.assign_coords(year=years, day_of_year=np.arange(1, DAYS + 1))
+    return out.rename(da.name).assign_attrs(da.attrs | span)
+
+
+def _mean_of_two(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    return np.where(np.isnan(a), b, np.where(np.isnan(b), a, (a + b) / 2))
+
+
+# --- the year's cut -----------------------------------------------------------------------
+
+
+def smoothed_year(grid: xr.DataArray) -> xr.DataArray:
+    """The place's smoothed climatology: mean of each day, as its first two harmonics.
+
+    Parameters
+    ----------
+    grid : DataArray, dims (..., year, day_of_year)
+        From `by_year`.
+
+    Returns
+    -------
+    DataArray, dims (..., day_of_year)
+        All missing where fewer than 200 days of the year hold any value.
+    """
+    days = [["day_of_year"]]
+    return apply(smoothed, grid, core=[["year", "day_of_year"]], out=days).assign_attrs(grid.attrs)
+
+
+def smoothed(grid: np.ndarray) -> np.ndarray:
+    """Kernel of `smoothed_year`: shape (..., years, 365) to (..., 365)."""
+    return np.apply_along_axis(_two_harmonics, -1, usual_days(grid))
+
+
+def usual_days(grid: np.ndarray) -> np.ndarray:
+    """Mean of each day over the years: shape (..., years, 365) to (..., 365)."""
+    held = ~np.isnan(grid)
+    count = held.sum(-2)
+    total = np.where(held, grid, 0.0).sum(-2)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _two_harmonics(mean: np.ndarray) -> np.ndarray:
+    held = ~np.isnan(mean)
+    if held.sum() < 200:
+        return np.full(DAYS, np.nan)
+    angle = 2 * np.pi * np.arange(DAYS) / DAYS
+    waves = [wave(k * angle) for k in (1, 2) for wave in (np.cos, np.sin)]
+    design = np.stack([np.ones(DAYS), *waves], axis=-1)
+    weights, *_ = np.linalg.lstsq(design[held], mean[held], rcond=None)
+    return design @ weights
+
+
+def coldest_day(daily: xr.Dataset) -> xr.DataArray:
+    """Day of the year on which the smoothed climatology of the daily minimum is lowest.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Needs ``tmin``.
+
+    Returns
+    -------
+    DataArray, dims (...)
+        1 to 365: the cut of the freeze seasons.
+
+    Raises
+    ------
+    DataGapError
+        If the record is too thin to have a climatology.
+    """
+    return _extreme_day(smoothed_year(by_year(variable(daily, "tmin"))), coldest=True)
+
+
+def warmest_day(daily: xr.Dataset) -> xr.DataArray:
+    """Day of the year on which the smoothed climatology of the daily minimum is highest."""
+    return _extreme_day(smoothed_year(by_year(variable(daily, "tmin"))), coldest=False)
+
+
+def _extreme_day(curve: xr.DataArray, *, coldest: bool) -> xr.DataArray:
+    if curve.chunks is None and bool(curve.isnull().all()):
+        msg = (
+            "The record is too thin to have a usual year: fewer than 200 days of the year hold any "
+            "value. Give a record of some whole years."
+        )
+        raise DataGapError(msg)
+    filled = curve.fillna(0.0)
+    day = filled.argmin("day_of_year") if coldest else filled.argmax("day_of_year")
+    return (day + 1).rename("first_day").drop_attrs().assign_attrs(long_name="day of the year")
+
+
+def offset(first_day: np.ndarray | int) -> np.ndarray:
+    """Days from 1 January of a season's own year to the season's first day; may be negative.
+
+    A season carries the number of the calendar year that holds its middle, so a southern summer
+    belongs to the year of its January.
+    """
+    first = np.asarray(first_day)
+    return np.where(first <= DAYS // 2 + 1, first - 1, first - 1 - DAYS)
+
+
+def cut(grid: np.ndarray, first_day: int, beyond: np.ndarray | float = np.nan) -> np.ndarray:
+    """Seasons of one station: rows of a calendar grid, moved to begin on `first_day`.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (years, 365)
+        Calendar years, from `by_year`.
+    first_day : int
+        Day of the year on which a season begins.
+    beyond : float or ndarray, shape (365,)
+        What stands past the record's ends, by day of the year.
+
+    Returns
+    -------
+    ndarray, shape (years, 365)
+        One season for each calendar year.
+    """
+    row = np.broadcast_to(np.asarray(beyond, grid.dtype), (1, DAYS))
+    flat = np.concatenate([row, grid, row]).ravel()
+    start = DAYS + int(offset(first_day))
+    return flat[start : start + grid.size].reshape(grid.shape).copy()
+
+
+def by_season(da: xr.DataArray, first_day: xr.DataArray | int) -> xr.DataArray:
+    """Daily series as seasons that begin on `first_day`.
+
+    Parameters
+    ----------
+    da : DataArray, dims (..., time)
+        Daily values.
+    first_day : int or DataArray, dims (...)
+        Day of the year of the cut, by station where they differ.
+
+    Returns
+    -------
+    DataArray, dims (..., season, day)
+        `day` counts from 0. `season` is the year that holds the season's middle; seasons of
+        which less than half lies within the record are left out.
+    """
+    grid = by_year(da)
+    first = xr.DataArray(first_day)
+    out = apply(
+        cut,
+        grid,
+        first,
+        core=[["year", "day_of_year"], []],
+        out=[["season", "day"]],
+        sizes={"season": grid.sizes["year"], "day": DAYS},
+        each=True,
+    ).assign_coords(season=grid["year"].values, day=np.arange(DAYS))
+    out = out.rename(da.name).assign_attrs(da.attrs)
+    return keep_inside(out, grid, first)
+
+
+def keep_inside(result: Labelled, grid: xr.DataArray, first_day: xr.DataArray) -> Labelled:
+    """Leave out the seasons of which less than half lies within the record's span."""
+    first, last = (np.datetime64(grid.attrs[k], "D") for k in ("first_date", "last_date"))
+    year = result["season"].values
+    starts = date_of(year, np.atleast_1d(offset(first_day.values).ravel())[:, None] + 1)
+    ends = starts + (DAYS - 1) * ONE_DAY
+    days = np.minimum(ends, last) - np.maximum(starts, first)
+    kept = (days.astype(int) + 1 > DAYS // 2).any(axis=0)
+    return result.isel(season=kept).assign_coords(first_day=first_day)
+
+
+def season_dates(day: xr.DataArray, first_day: xr.DataArray) -> xr.DataArray:
+    """Dates of days of the season, counted from 0; missing stays missing.
+
+    Parameters
+    ----------
+    day : DataArray, dims (..., season, ...)
+        Day of the season.
+    first_day : DataArray
+        The seasons' cut, day of the year.
+    """
+    return apply(
+        lambda d, s, f: date_of(s, offset(f) + d + 1),
+        day,
+        day["season"],
+        first_day,
+        core=[[], [], []],
+        dtypes=["datetime64[D]"],
+    ).astype("datetime64[s]")
+
+
+# --- what a missing day could have been ---------------------------------------------------
+
+
+def seen_range(grid: np.ndarray, half_width: int = 15) -> tuple[np.ndarray, np.ndarray]:
+    """Lowest and highest value seen near each day of the year in all years.
+
+    A missing day "could" be anything that has been seen at its time of the year: this bounds it,
+    so that a gap counts only where it could change an answer.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (years, 365)
+        Calendar years of one station.
+    half_width : int
+        Days on either side that count as near.
+
+    Returns
+    -------
+    lowest, highest : ndarray, shape (365,)
+        Endless where nothing near was ever seen.
+    """
+    low = np.where(np.isnan(grid), np.inf, grid).min(axis=0)
+    high = np.where(np.isnan(grid), -np.inf, grid).max(axis=0)
+    around = (np.arange(DAYS)[:, None] + np.arange(-half_width, half_width + 1)) % DAYS
+    lowest, highest = low[around].min(axis=1), high[around].max(axis=1)
+    unseen = lowest > highest
+    return np.where(unseen, -np.inf, lowest), np.where(unseen, np.inf, highest)

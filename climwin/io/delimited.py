@@ -1,0 +1,361 @@
+"""Tables in text files: columns, numbers and dates as people write them, each with its line.
+
+Nothing is guessed twice: what cannot be read is kept as a fault with its line and value, and all
+faults of a file are said at once.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import math
+import re
+from codecs import IncrementalDecoder, getincrementaldecoder
+from collections.abc import Collection, Iterator, Sequence
+from functools import partial
+from itertools import islice, takewhile
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+from climwin.core.schema import RecordError
+from climwin.io.regular import regular
+
+MAX_BYTES = 200_000_000
+"""Largest file that is read: a station's 150 years of all elements take a tenth of it."""
+MAX_LINES = 2_000_000
+"""Most lines that are read; 200 years of days are 73,050."""
+MAX_LINE = 100_000
+"""Most characters in a line."""
+YEARS = (1700, 2200)
+"""Years a date may lie in; outside them stands a slip, not a thermometer."""
+
+MISSING_WORDS = frozenset(
+    {"", "na", "n/a", "nan", "null", "none", "m", "missing", "-", "--", "---"}
+)
+"""Words that stand for a missing value, in small letters."""
+MISSING_NUMBERS = frozenset({-99.9, -999.0, -999.9, -9999.0})
+"""Numbers that stand for a missing value; no air was ever as cold."""
+
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?", re.ASCII)
+_YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ].*)?", re.ASCII)
+_YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4})(?:[T ].*)?", re.ASCII)
+_SHOWN = 3  # faults of a kind told with their line
+_QUOTED = 60  # characters of a cell that an error shows
+_NAMED = 200  # characters of a column's name
+_BLOCK = 1_000_000  # bytes looked at in one go
+_COMMENTS = 50  # lines kept of what a file says of itself
+
+
+class Head(NamedTuple):
+    """The line that names the columns: their names, what parts them, and its number."""
+
+    names: list[str]
+    delimiter: str | None
+    line: int
+
+
+class Fault(NamedTuple):
+    """One kind of thing that is wrong in a file, where first, how often, and what to do."""
+
+    what: str
+    where: list[str]
+    times: int
+    advice: str
+
+
+class Dates(NamedTuple):
+    """Days as ``datetime64[D]``, not-a-time where no date; a date that day and month leave open."""
+
+    days: np.ndarray
+    open: str | None
+
+
+# --- lines and columns --------------------------------------------------------------------
+
+
+def encoding(path: Path) -> str:
+    """Encoding of a text file: UTF-8, or Latin-1 where it cannot be UTF-8.
+
+    Numbers and dates are the same in both; only names such as ``Tmin (°C)`` depend on it.
+
+    Raises
+    ------
+    RecordError
+        If it is no file, too large, or not text in either.
+    """
+    size = regular(path)
+    if size > MAX_BYTES:
+        msg = (
+            f"{path.name} holds {size:,} bytes, more than the {MAX_BYTES:,} that are read. "
+            "Keep one station and only the columns of date, temperature and precipitation."
+        )
+        raise RecordError(msg)
+    utf8, known, ends = getincrementaldecoder("utf-8")(), True, 0
+    with path.open("rb") as file:
+        while block := file.read(_BLOCK):
+            if b"\0" in block:
+                msg = (
+                    f"{path.name} is not plain text in UTF-8: it holds zero bytes, as UTF-16 "
+                    "('Unicode text') and spreadsheet files do. Save it as 'CSV UTF-8' and read "
+                    "that."
+                )
+                raise RecordError(msg)
+            known = known and _fits(utf8, block)
+            ends += block.count(b"\n")
+    if ends > MAX_LINES:
+        msg = (
+            f"{path.name} holds {ends:,} lines, more than the {MAX_LINES:,} that are read. "
+            "Keep one station, a day a line."
+        )
+        raise RecordError(msg)
+    return "utf-8-sig" if known and _fits(utf8, b"", last=True) else "latin-1"
+
+
+def _fits(decoder: IncrementalDecoder, block: bytes, *, last: bool = False) -> bool:
+    try:
+        decoder.decode(block, last)
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+def lines(path: Path, coding: str) -> Iterator[tuple[int, str]]:
+    """Lines of a text file with their numbers; blank ones and comments (#) are left out.
+
+    Raises
+    ------
+    RecordError
+        If there are too many, or one is too long.
+    """
+    with path.open(encoding=coding) as file:
+        pieces = iter(partial(file.readline, MAX_LINE + 1), "")
+        for number, raw in enumerate(pieces, start=1):
+            if number > MAX_LINES or len(raw) > MAX_LINE:
+                msg = (
+                    f"{path.name}, line {number}: a daily record has fewer than {MAX_LINES:,} "
+                    f"lines, of fewer than {MAX_LINE:,} characters. Keep one station, a day a line."
+                )
+                raise RecordError(msg)
+            text = raw.strip("\n")
+            if text.strip() and not text.lstrip().startswith("#"):
+                yield number, text
+
+
+def comments(path: Path, coding: str) -> list[str]:
+    """What a file says of itself above its table: its first lines that begin with #."""
+    with path.open(encoding=coding) as file:
+        above = takewhile(lambda line: line.startswith("#"), file)
+        return [line.strip("#").strip() for line in islice(above, _COMMENTS)]
+
+
+def head(number: int, text: str) -> Head:
+    """Names of the columns, and what parts them: tab, semicolon, comma, or else blanks.
+
+    A name's first 200 characters are kept.
+    """
+    bare = re.sub(r'"[^"]*"', "", text)
+    delimiter = next((mark for mark in "\t;," if mark in bare), None)
+    return Head([name[:_NAMED] for name in _split(text, delimiter)], delimiter, number)
+
+
+def _split(text: str, delimiter: str | None) -> list[str]:
+    if delimiter is None:
+        return text.split()
+    quoted = '"' in text
+    fields = next(csv.reader([text], delimiter=delimiter)) if quoted else text.split(delimiter)
+    return [field.strip() for field in fields]
+
+
+def columns(
+    body: Iterator[tuple[int, str]], top: Head, wanted: Collection[int]
+) -> tuple[np.ndarray, dict[int, list[str]], list[Fault]]:
+    """Wanted columns of a table as written, and the line of each row.
+
+    Parameters
+    ----------
+    body : iterator of (int, str)
+        Lines after the head.
+    top : Head
+        Names and delimiter.
+    wanted : collection of int
+        Positions of the columns.
+
+    Returns
+    -------
+    lines : ndarray of int
+        One for each row.
+    texts : dict of int to list of str
+        By position.
+    faults : list of Fault
+        Rows with too few or too many fields; they are left out.
+    """
+    numbers: list[int] = []
+    texts: dict[int, list[str]] = {position: [] for position in wanted}
+    odd: list[str] = []
+    width = len(top.names)
+    for number, text in body:
+        fields = _split(text, top.delimiter)
+        if not any(fields):
+            continue
+        if len(fields) < width or any(fields[width:]):
+            odd.append(f"line {number} has {len(fields)}")
+            continue
+        numbers.append(number)
+        for position, column in texts.items():
+            column.append(fields[position])
+    advice = "Decimal commas need semicolons between the columns; a cut line needs its end."
+    what = f"lines do not have the {width} fields of the head"
+    faults = [Fault(what, odd[:_SHOWN], len(odd), advice)] if odd else []
+    return np.array(numbers, dtype=int), texts, faults
+
+
+# --- numbers and dates --------------------------------------------------------------------
+
+
+def numbers(texts: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
+    """Values as written, and which are not numbers.
+
+    A decimal comma is read as a point. `MISSING_WORDS` and `MISSING_NUMBERS` are missing.
+
+    Returns
+    -------
+    values : ndarray of float
+        Missing where nothing, or no number, stands.
+    bad : ndarray of bool
+        Where something stands that is no number.
+    """
+    known = {text: _number(text) for text in set(texts)}
+    found = [known[text] for text in texts]
+    return np.array(found, dtype=float), np.array([value is None for value in found], dtype=bool)
+
+
+def _number(text: str) -> float | None:
+    word = text.strip().lower()
+    if word in MISSING_WORDS:
+        return math.nan
+    plain = word.replace(",", ".").replace("\N{MINUS SIGN}", "-")
+    if not _NUMBER.fullmatch(plain):
+        return None
+    value = float(plain)
+    if math.isinf(value):
+        return None
+    return math.nan if value in MISSING_NUMBERS else value
+
+
+def dates(texts: Sequence[str], form: str | None = None) -> Dates:
+    """Days as written.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        Year first (2001-05-03, 2001/5/3, 20010503) or year last (3.5.2001, 13/5/2001); a time of
+        day after it is left out.
+    form : str, optional
+        How they are written, in the codes of `datetime.datetime.strptime`, such as ``%d/%m/%y``.
+
+    Returns
+    -------
+    Dates
+        With dots the day comes first. With slashes or dashes a date of the column beyond the 12th
+        settles which is the day; where none does, `open` is the first date in doubt.
+
+    Raises
+    ------
+    ValueError
+        If `form` does not give year, month and day.
+    """
+    known: dict[str, dt.date | None] = {}
+    if form is not None:
+        _check_form(form)
+        known = {text: _by_form(text, form) for text in set(texts)}
+    else:
+        year_last = [m for m in map(_YEAR_LAST.fullmatch, set(texts)) if m and m[2] != "."]
+        day_first = any(int(m[1]) > 12 for m in year_last)
+        month_first = any(int(m[3]) > 12 for m in year_last)
+        if year_last and not day_first and not month_first:
+            doubtful = {m[0] for m in year_last}
+            return Dates(np.array([], "datetime64[D]"), next(t for t in texts if t in doubtful))
+        known = {text: _by_shape(text, day_first=day_first) for text in set(texts)}
+    days = np.array([known[text] for text in texts], dtype="datetime64[D]")
+    year = days.astype("datetime64[Y]").astype(float) + 1970
+    inside = ~np.isnat(days) & (year >= YEARS[0]) & (year <= YEARS[1])
+    return Dates(np.where(inside, days, np.datetime64("NaT", "D")), None)
+
+
+def _check_form(form: str) -> None:
+    probe = dt.datetime(2001, 11, 23)
+    later = probe.replace(year=2029)  # the same weekdays: a year alone tells them apart
+    try:
+        has_year = probe.strftime(form) != later.strftime(form)
+        whole = has_year and dt.datetime.strptime(probe.strftime(form), form) == probe
+    except ValueError:
+        whole = False
+    if not whole:
+        msg = (
+            f"dates={form!r} does not say year, month and day. Write it in strptime's codes, "
+            "such as '%d/%m/%Y' for 23/11/2001."
+        )
+        raise ValueError(msg)
+
+
+def _by_form(text: str, form: str) -> dt.date | None:
+    try:
+        return dt.datetime.strptime(text, form).date()
+    except ValueError:
+        return None
+
+
+def _by_shape(text: str, *, day_first: bool) -> dt.date | None:
+    if len(text) == 8 and text.isascii() and text.isdigit():
+        text = f"{text[:4]}-{text[4:6]}-{text[6:]}"
+    if found := _YEAR_FIRST.fullmatch(text):
+        year, month, day = int(found[1]), int(found[3]), int(found[4])
+    elif found := _YEAR_LAST.fullmatch(text):
+        year, month, day = int(found[4]), int(found[3]), int(found[1])
+        if found[2] != "." and not day_first:
+            month, day = day, month
+    else:
+        return None
+    try:
+        return dt.date(year, month, day)
+    except ValueError:
+        return None
+
+
+# --- what is wrong ------------------------------------------------------------------------
+
+
+def quoted(text: object) -> str:
+    """What stands in a cell, in quotes; the end of a long one is left out."""
+    whole = str(text)
+    return repr(whole if len(whole) <= _QUOTED else f"{whole[:_QUOTED]}...")
+
+
+def fault(
+    what: str, advice: str, bad: np.ndarray, lines: np.ndarray, texts: Sequence[object]
+) -> list[Fault]:
+    """The fault of the rows where `bad` holds, or none."""
+    rows = np.flatnonzero(bad)
+    where = [f"line {lines[row]} {quoted(texts[row])}" for row in rows[:_SHOWN]]
+    return [Fault(what, where, len(rows), advice)] if len(rows) else []
+
+
+def refuse(name: str, faults: Sequence[Fault]) -> None:
+    """Raise one error that says all faults of a file, if there are any.
+
+    Raises
+    ------
+    RecordError
+        For each kind: how many, the first few with line and value, and what to do.
+    """
+    if not faults:
+        return
+    said = [
+        f"- {f.what}, {f.times} in all: {', '.join(f.where)}"
+        f"{', ...' if f.times > len(f.where) else ''}. {f.advice}"
+        for f in faults
+    ]
+    msg = "\n".join([f"{name} cannot be used as it is:", *said])
+    raise RecordError(msg)

@@ -1,0 +1,280 @@
+"""Any result to a file: CSV for a spreadsheet, netCDF for other programs, units and source kept.
+
+A file is whole or not there: it is written beside its place and moved in.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import Variable
+from climwin.io.atomic import whole
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Result = xr.Dataset | xr.DataArray
+
+_UNITS = {"days": "day", "day of the year": "1"}
+"""Units that climwin says in words, as UDUNITS has them."""
+_PLACE: dict[str, dict[str, str]] = {
+    "time": {"standard_name": "time", "axis": "T", "units_metadata": "leap_seconds: none"},
+    "latitude": {"standard_name": "latitude", "units": "degrees_north"},
+    "longitude": {"standard_name": "longitude", "units": "degrees_east"},
+    "elevation": {"standard_name": "altitude", "units": "m", "positive": "up"},
+}
+
+_AS_TEXT = "'"
+_RUNS = r"""^{0}(?=['"]*[=+\-@\t\r\n])|(?<=[,;\t\r\n]){0}(?=['"]*[=+\-@])"""
+"""Where a spreadsheet would begin to run a text, whatever parts the cells in its locale."""
+_FORMULA, _TAMED = re.compile(_RUNS.format("")), re.compile(_RUNS.format(_AS_TEXT))
+_NUMBER = re.compile(r"[+-]?\d*\.?\d*")  # or a dash alone
+
+
+# --- CSV ----------------------------------------------------------------------------------
+
+
+def to_csv(result: Result, path: str | Path) -> Path:
+    """Write a result as a table, with what it is, its source and its units above.
+
+    Parameters
+    ----------
+    result : Dataset or DataArray
+        Any result, or a record.
+    path : str or Path
+        File to write, ending in ``.csv``; one that is there is replaced.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    ValueError
+        If the name ends otherwise.
+
+    Notes
+    -----
+    Rows run along the dimensions that most variables have. A further dimension of a variable
+    becomes columns, such as ``tmean[10]`` to ``tmean[90]``; one that it lacks repeats its values.
+    Lines above the table begin with ``#``. Dates are year-month-day; missing is empty. A text that
+    a spreadsheet would run as a formula begins with an apostrophe.
+    """
+    loaded = _whole(result)
+    rows = _rows(loaded)
+    table = _table(loaded, rows)
+    text = "".join(map(remark, _head(loaded, rows)))
+    text += without_formulas(table).to_csv(index=bool(rows), lineterminator="\n")
+    with whole(_named(path, ".csv")) as part:
+        part.write_text(text, "utf-8", newline="")
+    return Path(path)
+
+
+def remark(text: str) -> str:
+    """A text as a line above a table, further lines set in; no spreadsheet runs a piece of it."""
+    said = "\n#   ".join(text.splitlines())
+    return f"# {_tamed(said)}\n"
+
+
+def without_formulas(table: pd.DataFrame) -> pd.DataFrame:
+    """The table for a spreadsheet: an apostrophe before each text that would be run as a formula.
+
+    References
+    ----------
+    .. [1] OWASP, "CSV Injection" (from memory).
+    """
+    out = table.rename(index=_tamed, columns=_tamed)
+    for name in out:
+        if out[name].dtype.kind not in "biufmM":
+            out[name] = out[name].map(_tamed)
+    return out
+
+
+def _tamed(value: Any) -> Any:
+    is_text = isinstance(value, str) and not _NUMBER.fullmatch(value)
+    return _FORMULA.sub(_AS_TEXT, value) if is_text else value
+
+
+def as_written(cell: str) -> str:
+    """The text that `without_formulas` made this cell of."""
+    return _TAMED.sub("", cell)
+
+
+def _whole(result: Result) -> xr.Dataset:
+    """The result as a Dataset in memory."""
+    if isinstance(result, xr.Dataset):
+        return result.compute()
+    named = result.rename(result.name or "value").compute()
+    facts = {key: value for key, value in named.attrs.items() if key not in Variable._fields}
+    return named.to_dataset().assign_attrs(facts)
+
+
+def _rows(result: xr.Dataset) -> list[str]:
+    """Dimensions that the table's rows run along: those of most variables, few before many."""
+    kinds = Counter(frozenset(map(str, da.dims)) for da in result.data_vars.values())
+    most = min(kinds, key=lambda dims: (-kinds[dims], len(dims)), default=frozenset[str]())
+    return [str(dim) for dim in result.dims if dim in most]
+
+
+def _table(result: xr.Dataset, rows: list[str]) -> pd.DataFrame:
+    import pandas as pd
+
+    beside = [name for name in result.coords if name not in result.dims]
+    columns = {
+        label: column
+        for name in (*result.data_vars, *beside)
+        for label, column in _columns(result[name], rows)
+    }
+    if not rows:
+        return pd.DataFrame({label: [column.item()] for label, column in columns.items()})
+    return xr.Dataset(columns).to_dataframe(dim_order=rows)[[*columns]]
+
+
+def _columns(da: xr.DataArray, rows: list[str]) -> Iterator[tuple[str, xr.DataArray]]:
+    """A variable, or a column for each place along its dimensions that are no rows."""
+    across = [dim for dim in da.dims if dim not in rows]
+    for place in np.ndindex(*(da.sizes[dim] for dim in across)):
+        at = dict(zip(across, place, strict=True))
+        labels = ", ".join(str(da[dim].values[i]) for dim, i in at.items())
+        column = da.isel(at).reset_coords(drop=True)
+        yield f"{da.name}[{labels}]" if at else str(da.name), column
+
+
+def _head(result: xr.Dataset, rows: list[str]) -> Iterator[str]:
+    """What the file says of itself: the result's attributes, and its columns."""
+    for key, value in result.attrs.items():
+        yield f"{key}: {_text(value)}"
+    yield f"written by: {_author()}"
+    for name, da in {**result.coords, **result.data_vars}.items():
+        across = ", ".join(str(dim) for dim in da.dims if dim not in rows and dim != name)
+        units, said = da.attrs.get("units"), [da.attrs.get("long_name"), _flags(da)]
+        if any((across, units, *said)):
+            label = f"{name}[{across}]" if across else name
+            unit = f" in {units}" if units else ""
+            yield f"column {label}{unit}: {'; '.join(filter(None, said))}".removesuffix(": ")
+
+
+def _flags(da: xr.DataArray) -> str:
+    """What the numbers of a flag mean."""
+    meanings = str(da.attrs.get("flag_meanings", "")).split()
+    numbers = np.atleast_1d(da.attrs.get("flag_values", []))
+    return ", ".join(f"{n} {text}" for n, text in zip(numbers, meanings, strict=True))
+
+
+def _text(value: Any) -> str:
+    """An attribute in words."""
+    return (
+        ", ".join(map(str, value)) if isinstance(value, list | tuple | np.ndarray) else str(value)
+    )
+
+
+def _author() -> str:
+    from climwin import __version__
+
+    return f"climwin {__version__}"
+
+
+# --- netCDF -------------------------------------------------------------------------------
+
+
+def to_netcdf(result: Result, path: str | Path) -> Path:
+    """Write a result as netCDF by the CF conventions.
+
+    Parameters
+    ----------
+    result : Dataset or DataArray
+        Any result, or a record.
+    path : str or Path
+        File to write, ending in ``.nc``; one that is there is replaced.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    ValueError
+        If the name ends otherwise.
+
+    Notes
+    -----
+    ``units`` are those of UDUNITS; where climwin says them in words, ``comment`` keeps the words.
+
+    References
+    ----------
+    .. [1] CF conventions 1.11, cfconventions.org (from memory).
+    """
+    by_convention = _by_convention(_whole(result))
+    with whole(_named(path, ".nc")) as part:
+        by_convention.to_netcdf(part, engine="netcdf4")
+    return Path(path)
+
+
+def _by_convention(result: xr.Dataset) -> xr.Dataset:
+    """The result with what CF wants to have said in a file."""
+    out = result.drop_encoding()
+    for name in [*out.variables]:
+        if out[name].dtype == object:  # words, of which some are missing
+            out[name] = out[name].fillna("").astype(str)
+        out[name].attrs = _described(str(name), out[name])
+        out[name].encoding = _encoded(out[name], coordinate=name in out.coords)
+    facts = {"title": "Result of climwin", **out.attrs}
+    facts = {key: _plain(value) for key, value in facts.items() if value is not None}
+    licence = {"license": facts["licence"]} if "licence" in facts else {}  # as ACDD spells it
+    story = "\n".join(filter(None, (facts.get("history"), f"written by {_author()}")))
+    out.attrs = {**facts, **licence, "history": story, "Conventions": "CF-1.11"}
+    return out
+
+
+def _described(name: str, da: xr.DataArray) -> dict[str, Any]:
+    """Attributes of a variable; every one has a name in words."""
+    out = {"long_name": name.replace("_", " "), **da.attrs, **_PLACE.get(name, {})}
+    words = str(out.get("units", ""))
+    base, decade, _ = words.partition("per decade")
+    units = _UNITS.get(base.strip(), base.strip()) + (" (10 year)-1" if decade else "")
+    if da.dtype.kind == "M":
+        out.pop("units", None)  # the encoding has them
+    elif units != words:
+        out |= {"units": units.strip(), "comment": f"in {words}"}
+    if "time" not in da.dims:
+        out.pop("cell_methods", None)  # of the daily values, not of this
+    if str(out.get("standard_name")).endswith("_temperature"):
+        out["units_metadata"] = "temperature: on_scale"
+    return {key: _plain(value) for key, value in out.items() if value is not None}
+
+
+def _encoded(da: xr.DataArray, *, coordinate: bool) -> dict[str, Any]:
+    """How numbers and dates are stored; a coordinate has nothing missing."""
+    fill = {"_FillValue": None if coordinate else np.nan}
+    if da.dtype.kind == "M":
+        held = da.values[~np.isnat(da.values)]
+        step = "days" if (held == held.astype("datetime64[D]")).all() else "seconds"
+        return {"units": f"{step} since 1970-01-01", "dtype": "float64", **fill}
+    return fill if da.dtype.kind == "f" else {}
+
+
+def _plain(value: Any) -> Any:
+    """An attribute as netCDF can hold it."""
+    plain = isinstance(value, str | int | float | list | tuple | np.ndarray | np.number)
+    return value if plain and not isinstance(value, bool) else str(value)
+
+
+# --- the file -----------------------------------------------------------------------------
+
+
+def _named(path: str | Path, suffix: str) -> Path:
+    """The file's path, its ending checked."""
+    target = Path(path)
+    if target.suffix != suffix:
+        msg = f"The file's name must end in {suffix}, got {target.name!r}. Name it so."
+        raise ValueError(msg)
+    return target

@@ -1,0 +1,214 @@
+"""Gridded data: any CF dataset of daily temperatures as the record that all of climwin takes.
+
+Variables, coordinates and units are recognised by their CF attributes, else by the names that are
+usual in open datasets. Cells pass through every function as stations do.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import VARIABLES, RecordError, to_celsius
+from climwin.io.regular import check_claims, regular
+
+_NAMES = {
+    "tmin": ("tasmin", "tmin", "tn", "tmmn", "mn2t", "t2m_min"),
+    "tmax": ("tasmax", "tmax", "tx", "tmmx", "mx2t", "t2m_max"),
+    "tmean": ("tas", "tmean", "tavg", "tg", "tm", "t2m"),
+}
+"""By which a variable is known that does not say what it is (common practice)."""
+_METHODS = {"tmin": "minimum", "tmax": "maximum", "tmean": "mean"}
+
+_KELVIN = ("k", "kelvin", "degk", "degree_kelvin", "degrees_kelvin")
+_CELSIUS = ("degc", "c", "celsius", "degree_celsius", "degrees_celsius", "deg_c", "°c")
+_FAHRENHEIT = ("degf", "f", "fahrenheit", "degree_fahrenheit", "degrees_fahrenheit", "deg_f", "°f")
+_ZERO_C = 273.15  # [K]
+_LARGEST = 20_000_000  # bytes of a coordinate: 6,000 years of days
+_MOST_CELLS = 1_000_000
+
+
+def open_grid(path: str | Path) -> xr.Dataset:
+    """Open a CF netCDF file or Zarr store of daily temperatures, lazily.
+
+    Parameters
+    ----------
+    path : str or Path
+        A netCDF file, or a ``.zarr`` folder. It is read fastest with all days in one chunk.
+
+    Returns
+    -------
+    Dataset, dims (..., time)
+        See `as_daily`.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be opened, or used as daily weather.
+    """
+    file = Path(path)
+    try:
+        if not file.is_dir():
+            regular(file)
+        check_claims(file, _LARGEST, coordinates=True)
+        return as_daily(xr.open_dataset(file, chunks={}))
+    except Exception as error:  # what a damaged file breaks within xarray and below, none can list
+        msg = f"{path} cannot be used as daily weather: {error}"
+        raise RecordError(msg) from error
+
+
+def as_daily(grid: xr.Dataset) -> xr.Dataset:
+    """Take a CF dataset of daily temperatures as a record.
+
+    Parameters
+    ----------
+    grid : Dataset, dims (time, ...)
+        Daily minimum and maximum, and mean where there is one, in kelvin, degC or degF: on
+        latitude and longitude, on a projected grid that holds both, or of stations.
+
+    Returns
+    -------
+    Dataset, dims (..., time)
+        ``tmin``, ``tmax`` and ``tmean`` [degC], on coordinates ``latitude`` and ``longitude``.
+        Without a mean it is half of tmin + tmax. Lazy where `grid` is.
+
+    Raises
+    ------
+    RecordError
+        If the minimum, the maximum or the time is not recognised, a unit is not one of
+        temperature, days come more than once, or the calendar has years of 360 days.
+
+    Notes
+    -----
+    Values are taken as they are: of a reanalysis or an interpolation there is no bad reading to
+    set aside.
+    """
+    named = _time_and_place(grid)
+    found = {name: _find(named, name) for name in _NAMES}
+    for name in ("tmin", "tmax"):
+        if not found[name]:
+            msg = (
+                f"No {VARIABLES[name].long_name} is recognised among "
+                f"{', '.join(map(str, grid.data_vars)) or 'no variables'}. Give it the attributes "
+                "standard_name='air_temperature' and "
+                f"cell_methods='time: {_METHODS[name]}', or the name {_NAMES[name][0]!r}."
+            )
+            raise RecordError(msg)
+    out = xr.Dataset({name: _celsius(named[key], name) for name, key in found.items() if key})
+    if "tmean" not in out:
+        told = VARIABLES["tmean"]._asdict() | {"derived_from": "tmin and tmax"}
+        out["tmean"] = ((out["tmin"] + out["tmax"]) / 2).assign_attrs(told)
+    told = {key: grid.attrs[key] for key in ("title", "source", "licence") if key in grid.attrs}
+    return _whole_days(out).transpose(..., "time").drop_attrs(deep=False).assign_attrs(told)
+
+
+def as_stations(daily: xr.Dataset) -> xr.Dataset:
+    """Lay the cells of a grid out as stations, each called by its place.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        From `as_daily`, with ``latitude`` and ``longitude``.
+
+    Returns
+    -------
+    Dataset, dims (station, time)
+        ``station`` is the place in words, such as ``"46.125 N 7.375 E"``.
+
+    Raises
+    ------
+    ValueError
+        If the record does not say where its cells lie, or there are more than a million.
+    """
+    if not {"latitude", "longitude"} <= {*daily.coords}:
+        held = ", ".join(map(str, daily.coords)) or "none"
+        msg = f"A grid needs the coordinates latitude and longitude, got {held}. See as_daily."
+        raise ValueError(msg)
+    cells = dict.fromkeys([*daily["latitude"].dims, *daily["longitude"].dims])
+    count = math.prod(daily.sizes[name] for name in cells)
+    if count > _MOST_CELLS:
+        msg = f"The grid has {count:,} cells, more than the {_MOST_CELLS:,} taken. Cut it first."
+        raise ValueError(msg)
+    out = daily.stack(station=list(cells)).reset_index("station")
+    places = zip(out["latitude"].values, out["longitude"].values, strict=True)
+    extra = [name for name in cells if name not in ("latitude", "longitude")]
+    out = out.drop_vars(extra, errors="ignore").transpose("station", "time", ...)
+    return out.assign_coords(station=[_place(*place) for place in places])
+
+
+def _place(latitude: float, longitude: float) -> str:
+    ends = ("N" if latitude >= 0 else "S"), ("E" if longitude >= 0 else "W")
+    return f"{abs(latitude):.7g} {ends[0]} {abs(longitude):.7g} {ends[1]}"
+
+
+# --- what is what -------------------------------------------------------------------------
+
+
+def _time_and_place(grid: xr.Dataset) -> xr.Dataset:
+    """The same with its coordinates called time, latitude and longitude."""
+    import cf_xarray  # noqa: F401
+
+    guessed = grid.cf.guess_coord_axis()
+    names = {}
+    for ours in ("time", "latitude", "longitude"):
+        known = guessed.cf.coordinates.get(ours, [])
+        if len(known) == 1:
+            names[known[0]] = ours
+    if "time" not in names.values():
+        held = ", ".join(map(str, grid.coords)) or "no coordinates"
+        msg = f"No time is recognised among {held}. Give it the attribute standard_name='time'."
+        raise RecordError(msg)
+    return guessed.rename({theirs: ours for theirs, ours in names.items() if theirs != ours})
+
+
+def _find(grid: xr.Dataset, name: str) -> str:
+    """The variable that is the daily minimum, maximum or mean; empty where there is none."""
+    said = [
+        key
+        for key in grid.cf.standard_names.get("air_temperature", [])
+        if f"time: {_METHODS[name]}" in grid[key].attrs.get("cell_methods", "")
+    ]
+    return _one(said, name) or _one((k for k in grid if str(k).lower() in _NAMES[name]), name)
+
+
+def _one(found: Iterable[object], name: str) -> str:
+    keys = [str(key) for key in found]
+    if len(keys) > 1:
+        msg = f"{' and '.join(keys)} could each be the {VARIABLES[name].long_name}. Keep one."
+        raise RecordError(msg)
+    return keys[0] if keys else ""
+
+
+def _celsius(values: xr.DataArray, name: str) -> xr.DataArray:
+    units = str(values.attrs.get("units", "")).strip().lower()
+    values = values.astype(float)
+    if units in _KELVIN:
+        values = values - _ZERO_C
+    elif units in _FAHRENHEIT:
+        values = to_celsius(values, "F")
+    elif units not in _CELSIUS:
+        msg = f"{values.name!r} must be in K, degC or degF; its units are {units or 'not said'!r}."
+        raise RecordError(msg)
+    values.attrs = VARIABLES[name]._asdict()
+    return values
+
+
+def _whole_days(daily: xr.Dataset) -> xr.Dataset:
+    """The record on the days of the common calendar, without their hours."""
+    if daily["time"].dt.calendar == "360_day":
+        msg = (
+            "The data have years of 360 days, which have no days of the year in common with ours. "
+            "Convert them first: xarray's convert_calendar(..., align_on='date')."
+        )
+        raise RecordError(msg)
+    if daily["time"].dt.calendar not in ("standard", "gregorian", "proleptic_gregorian"):
+        daily = daily.convert_calendar("standard", use_cftime=False)
+    days = daily["time"].values.astype("datetime64[D]").astype("datetime64[s]")
+    if len(np.unique(days)) < len(days):
+        msg = "Some days come more than once. Give daily values: resample(time='1D') first."
+        raise RecordError(msg)
+    return daily.assign_coords(time=days)

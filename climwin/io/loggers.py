@@ -1,0 +1,348 @@
+"""Reading a gardener's own logger: a CSV of any step becomes a record, or an error that teaches.
+
+Times inside are the place's winter time all year round, so that every day has 24 hours.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterator, Mapping
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import RecordError, Units, check_choice, to_celsius
+from climwin.io import delimited
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+PLAUSIBLE_C = (-60.0, 60.0)
+"""What a sensor in the shade of a garden can show. [degC]"""
+
+_USUAL_BELOW_C = 40.0  # half the readings above it: no garden, but a record in degF
+_FEW_CLASHES = 3  # a button pressed beside the programme; more are another logger
+_HEAD_LINES = 60
+_CLOCKS = (["date"], ["time"], ["datetime"], ["timestamp"])
+_APART = [["date"], ["time"]]
+_NEARLY_S = 600  # what an hour of summer time may be off
+_DAY_S = 86_400
+_UNIT = re.compile(r"(?:^|[^a-z])(?:deg)?([cf])(?:elsius|ahrenheit)?(?:$|[^a-z])")
+_OFFSET = re.compile(r"[T ]\d\d.*(?:Z|[+-]\d\d(?::?\d\d)?)$")
+
+
+# --- the logger ---------------------------------------------------------------------------
+
+
+def read_logger(
+    path: str | Path,
+    *,
+    units: Units | None = None,
+    zone: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    dates: str | None = None,
+) -> xr.Dataset:
+    """Temperatures of a logger, as its CSV holds them.
+
+    Parameters
+    ----------
+    path : str or Path
+        Comma, semicolon or tab between cells, decimal point or comma, any step below a day.
+    units : {"C", "F"}, optional
+        Of the file; else what its head says, else degC.
+    zone : str, optional
+        Where the logger's clock was set by summer and winter time, its IANA name, such as
+        ``"Europe/Rome"``. Without it the times are taken as they stand.
+    columns : mapping, optional
+        Names of the columns ``"time"`` and ``"temperature"``, where the head leaves a doubt.
+    dates : str, optional
+        How times are written, such as ``"%d/%m/%Y %H:%M"``; else year first, as in ISO 8601.
+
+    Returns
+    -------
+    Dataset, dims (time)
+        ``temperature`` [degC], sorted, each time once. With `zone`, in its winter time.
+        ``history`` says what was dropped.
+
+    Raises
+    ------
+    RecordError
+        Names the line and what to do: no head, text in numbers, times that cannot be read, a
+        clock that was put back, two loggers in one file, temperatures that look like degF.
+    ValueError
+        If an option is not allowed.
+    """
+    file = Path(path)
+    readings, units = _readings(file, columns or {}, units, dates)
+    held = readings.dropna()
+    if held.empty:
+        msg = f"{file.name} holds no reading below its head. Export the logger again."
+        raise RecordError(msg)
+    _refuse_implausible(held, units, file.name)
+    kept, notes = _in_order(_placed(held, zone, file.name), zone, file.name)
+    notes = [f"read from {file.name} in deg{units}", *notes]
+    if len(readings) > len(held):
+        notes.append(f"{len(readings) - len(held)} blank readings left out")
+    return _labelled(kept, notes, zone, file)
+
+
+def _labelled(kept: pd.DataFrame, notes: list[str], zone: str | None, path: Path) -> xr.Dataset:
+    heat = xr.Variable(
+        "time",
+        kept["temperature"].to_numpy(),
+        {"units": "degC", "long_name": "air temperature", "standard_name": "air_temperature"},
+    )
+    where = {"zone": f"winter time of {zone}"} if zone else {}
+    return xr.Dataset(
+        {"temperature": heat},
+        coords={"time": kept["time"].to_numpy().astype("datetime64[s]")},
+        attrs={
+            "title": path.stem,
+            "source": f"the gardener's own logger, {path.name}",
+            "history": "\n".join(notes),
+            **where,
+        },
+    )
+
+
+# --- its text -----------------------------------------------------------------------------
+
+
+def _words(name: str) -> list[str]:
+    return re.findall("[a-z]+", name.lower())
+
+
+def _columns(names: list[str], given: Mapping[str, str]) -> dict[str, list[int]]:
+    """Places of the columns that may be the time and the temperature: as given, or by their look.
+
+    A date and a time of day that stand apart come in this order.
+    """
+    words = [_words(name) for name in names]
+    found = {
+        "time": [n for n, each in enumerate(words) if each[:1] in _CLOCKS],
+        "temperature": [n for n, each in enumerate(words) if any(w[:4] == "temp" for w in each)],
+    }
+    for kind, wanted in given.items():
+        check_choice("a key of columns", kind, found)
+        found[kind] = [n for n, name in enumerate(names) if name == wanted]
+    apart = sorted(found["time"], key=lambda n: words[n])
+    return found | ({"time": apart} if [words[n] for n in apart] == _APART else {})
+
+
+def _head(
+    lines: Iterator[tuple[int, str]], given: Mapping[str, str], file: str
+) -> tuple[delimited.Head, list[int], int]:
+    """The line that names time and temperature, below what a logger says of itself; and where."""
+    first = None
+    for number, text in islice(lines, _HEAD_LINES):
+        top = delimited.head(number, text)
+        found = _columns(top.names, given)
+        if all(found.values()):
+            _refuse_doubt(found, top.names, file)
+            return top, found["time"], found["temperature"][0]
+        first = first or text.strip()
+    if first is None:
+        msg = f"{file} is empty. Export it again from the logger."
+        raise RecordError(msg)
+    wanted = " and ".join(repr(given.get(kind, kind)) for kind in ("time", "temperature"))
+    msg = (
+        f"{file} has no head with {wanted} in its first {_HEAD_LINES} lines; it begins with "
+        f"{first[:60]!r}. Put the names of the columns above the values, or say which they are: "
+        "columns={'time': 'Logged', 'temperature': 'Value'}."
+    )
+    raise RecordError(msg)
+
+
+def _refuse_doubt(found: Mapping[str, list[int]], names: list[str], file: str) -> None:
+    for kind, places in found.items():
+        if len(places) > 1 and [_words(names[n]) for n in places] != _APART:
+            listed = ", ".join(repr(names[n]) for n in places)
+            msg = (
+                f"{file}: the {kind} may be any of the columns {listed}. Say which, by a name that "
+                f"stands there once: columns={{{kind!r}: {names[places[0]]!r}}}."
+            )
+            raise RecordError(msg)
+
+
+def _readings(
+    file: Path, given: Mapping[str, str], units: Units | None, dates: str | None
+) -> tuple[pd.DataFrame, Units]:
+    """Times as the clock showed them, temperatures and lines, in the order of the file."""
+    import pandas as pd
+
+    body = delimited.lines(file, delimited.encoding(file))
+    top, clock, heat = _head(body, given, file.name)
+    units = _stated_units(top.names[heat], units, file.name)
+    lines, texts, faults = delimited.columns(body, top, {*clock, heat})
+    values, bad = delimited.numbers(texts[heat])
+    advice = "Correct them, or leave them empty."
+    faults += delimited.fault("temperatures are not numbers", advice, bad, lines, texts[heat])
+    shown = [" ".join(parts) for parts in zip(*(texts[n] for n in clock), strict=True)]
+    time = _times(shown, dates)
+    advice = "Write them as 2026-05-31 14:00, or say how they are written: dates='%d/%m/%Y %H:%M'."
+    faults += delimited.fault("times cannot be read", advice, time.isna().to_numpy(), lines, shown)
+    delimited.refuse(file.name, faults)
+    heats = to_celsius(values, units)
+    return pd.DataFrame({"time": time, "temperature": heats, "line": lines}), units
+
+
+def _times(shown: list[str], dates: str | None) -> pd.Series:
+    """Times as the clock showed them, or universal time where they say their offset from it."""
+    import pandas as pd
+
+    texts = shown if dates else _year_first(shown)
+    try:
+        read = pd.Series(
+            pd.to_datetime(texts, format=dates or "ISO8601", errors="coerce", utc=True)
+        )
+    except ValueError as error:
+        msg = f"dates={dates!r} is no form of a time: {error}. Write it as '%d/%m/%Y %H:%M'."
+        raise ValueError(msg) from error
+    read = read.where(read.dt.year.between(*delimited.YEARS))
+    offset = np.array([("%z" in dates) if dates else bool(_OFFSET.search(t)) for t in texts])
+    return read.where(offset) if offset.any() else read.dt.tz_localize(None)
+
+
+def _year_first(shown: list[str]) -> list[str]:
+    """Times with their dates in the form of ISO 8601; a day or month in doubt is no date."""
+    parts = [[*re.split("[T ]+", text, maxsplit=1), ""] for text in shown]
+    days = delimited.dates([part[0] for part in parts])
+    if days.open is not None:
+        return ["" for _ in shown]
+    return [f"{day} {part[1]}".strip() for day, part in zip(days.days, parts, strict=True)]
+
+
+def _stated_units(name: str, units: Units | None, file: str) -> Units:
+    found = _UNIT.search(name.lower())
+    stated: Units | None = ("F" if found[1] == "f" else "C") if found else None
+    if units is None:
+        return stated or "C"
+    check_choice("units", units, ("C", "F"))
+    if stated and stated != units:
+        msg = (
+            f"{file} heads its temperatures {name!r}, but units={units!r} was given. "
+            "Leave units out, or correct the head."
+        )
+        raise RecordError(msg)
+    return units
+
+
+def _refuse_implausible(held: pd.DataFrame, units: Units, file: str) -> None:
+    heat = held["temperature"]
+    low, high = PLAUSIBLE_C
+    wrong = held[(heat < low) | (heat > high)]
+    if wrong.empty and heat.median() <= _USUAL_BELOW_C:
+        return
+    line, value = (wrong if len(wrong) else held)[["line", "temperature"]].iloc[0]
+    advice = "Are they degF? Then give units='F'." if units == "C" else "Are they degC after all?"
+    msg = (
+        f"{file}, line {line:.0f}: {value:.1f} degC when read as deg{units}, and the middle of all "
+        f"readings {heat.median():.1f}. A garden stays between {low:.0f} and {high:.0f} degC, its "
+        f"middle below {_USUAL_BELOW_C:.0f}. {advice} If the sensor failed, blank its readings."
+    )
+    raise RecordError(msg)
+
+
+# --- its clock ----------------------------------------------------------------------------
+
+
+def _placed(held: pd.DataFrame, zone: str | None, file: str) -> pd.DataFrame:
+    """Readings in the order they were taken, in the winter time of the zone where one is given."""
+    steps = held["time"].diff().dt.total_seconds().dropna()
+    newest_first = (steps < 0).mean() > 0.5
+    held = (held[::-1] if newest_first else held).reset_index(drop=True)
+    if zone is None:
+        if held["time"].dt.tz is not None:
+            msg = (
+                f"{file} gives its times by their offset from universal time. The place's zone is "
+                "needed to part the days at its own midnight: zone='Europe/Rome', say."
+            )
+            raise RecordError(msg)
+        return held
+    tz = _zone(zone)
+    if held["time"].dt.tz is None:
+        held = held.assign(time=_universal(held, tz, file))
+    year = held["time"].dt.year.iloc[0]
+    noons = (dt.datetime(year, month, 1, 12, tzinfo=tz) for month in (1, 7))
+    winter = min(noon.utcoffset() or dt.timedelta() for noon in noons)
+    return held.assign(time=held["time"].dt.tz_localize(None) + winter)
+
+
+def _zone(name: str) -> ZoneInfo:
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        msg = f"zone={name!r} is no IANA time zone. Give one such as 'Europe/Rome'."
+        raise ValueError(msg) from error
+
+
+def _universal(held: pd.DataFrame, tz: ZoneInfo, file: str) -> pd.Series:
+    """Universal time of a clock that was set by summer and winter time.
+
+    An hour shown twice in autumn is summer time until the clock steps back, winter time from there.
+    """
+    clock = held["time"]
+    twice = clock.dt.tz_localize(tz, ambiguous="NaT", nonexistent="shift_forward").isna()
+    step = twice & twice.shift(fill_value=False) & (clock.diff().dt.total_seconds() <= 0)
+    winter = step.groupby((twice != twice.shift()).cumsum()).cummax()
+    there = clock.dt.tz_localize(tz, ambiguous=~winter.to_numpy(), nonexistent="NaT")
+    if there.isna().any():
+        lost = held[there.isna()].iloc[0]
+        msg = (
+            f"{file}, line {lost['line']}: {lost['time']} did not exist in {tz.key}, where clocks "
+            "went forward. The logger's clock was not set to summer time: leave zone out."
+        )
+        raise RecordError(msg)
+    return there.dt.tz_convert("UTC")
+
+
+def _in_order(
+    readings: pd.DataFrame, zone: str | None, file: str
+) -> tuple[pd.DataFrame, list[str]]:
+    """Readings sorted, each time once, and what was done to them; a clock put back is refused."""
+    step = readings["time"].diff().dt.total_seconds()
+    usual = float(step[step > 0].median())
+    if usual >= _DAY_S:
+        msg = f"{file} holds a reading a day or fewer. Read a daily record with read_daily."
+        raise RecordError(msg)
+    again = readings.duplicated(["time", "temperature"])
+    clash = (readings["time"] <= readings["time"].cummax().shift()) & ~again
+    if clash.sum() > _FEW_CLASHES or (clash & (step != 0)).any():
+        _refuse_clash(readings.assign(step=step), clash, usual if zone is None else np.nan, file)
+    kept = readings[~again].groupby("time", as_index=False)[["temperature"]].mean()
+    notes = [f"{again.sum()} readings given twice dropped"] if again.any() else []
+    if clash.any():
+        notes.append(
+            f"mean taken of two readings at the same time, {clash.sum()} times; if the clock was "
+            "put back from summer time there, give its zone"
+        )
+    return kept, notes
+
+
+def _refuse_clash(readings: pd.DataFrame, clash: pd.Series, usual: float, file: str) -> NoReturn:
+    """Say what it means that the clock shows a time again with another temperature."""
+    until = readings[: clash.to_numpy().argmax() + 1]
+    turn = until[until["step"] <= 0].iloc[-1]
+    twice = int((clash & readings["time"].duplicated(keep=False)).sum())
+    where = f"{file}, line {turn['line']}"
+    if turn["step"] < 0 and abs(usual - turn["step"] - 3600) <= _NEARLY_S:
+        msg = (
+            f"{where}: the clock goes back by an hour, to {turn['time']}, as at the end of summer "
+            "time. Say which zone it was set by: zone='Europe/Rome', say."
+        )
+    elif twice > _FEW_CLASHES:
+        msg = (
+            f"{where}: two clocks or two loggers in one file: {twice} times come again with "
+            f"another temperature, {turn['time']} the first. Give each logger a file of its own."
+        )
+    else:
+        msg = (
+            f"{where}: the clock goes back to {turn['time']}. Was it set anew, or do parts of the "
+            "record stand in the wrong order? Correct the times, or read the parts one by one."
+        )
+    raise RecordError(msg)

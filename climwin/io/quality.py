@@ -1,0 +1,343 @@
+"""Values that cannot be right, set aside; and what a record holds, month by month."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import TOLERANCE_C, VARIABLES, apply, variable
+from climwin.core.seasons import DAYS, ONE_DAY, every_day, split_dates
+from climwin.core.stats import sorted_quantile, z_of
+
+KINDS = ("out_of_range", "flat_line", "far_from_season", "spike", "min_above_max")
+"""What is flagged, in order of testing: a value that fails one test is not seen by the next."""
+OUT_OF_RANGE, FLAT_LINE, FAR_FROM_SEASON, SPIKE, MIN_ABOVE_MAX = range(1, 6)
+
+RANGES = {
+    "tmin": (-89.2, 56.7),
+    "tmax": (-89.2, 56.7),
+    "tmean": (-89.2, 56.7),
+    "precip": (0.0, 1825.0),
+}
+"""Lowest and highest value ever measured: Vostok 1983 and Greenland Ranch 1913 [degC], in 24 hours
+at Foc-Foc, La Réunion, 1966 [mm]. World Meteorological Organization, "World Weather and Climate
+Extremes Archive"; from memory."""
+FLAT_DAYS = 20
+"""Identical days in a row that make a flat line (Durre et al. 2010, from memory)."""
+SPIKE_C = 25.0
+"""More than this from the days before and after is a spike (same source). [degC]"""
+SPREADS = 6.0
+"""More standard deviations than this from the season's usual are too many (same source)."""
+SEASON_C = 10.0
+"""Nearer to the season's usual than this nothing is flagged (common practice): where the weather
+hardly changes, six standard deviations are one cool, wet day. [degC]"""
+SEASON_HALF_WIDTH, SEASON_COUNT = 15, 100
+"""Days on either side that make a season, and values of all years that it must hold (as above)."""
+
+_BLOCK = 5  # days that share a season; 73 blocks make a year
+_TAIL = 0.1  # share of the sample in each tail, where spread is measured
+
+
+# --- the check ----------------------------------------------------------------------------
+
+
+def quality_control(daily: xr.Dataset) -> xr.Dataset:
+    """Set aside the values that cannot be right.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Any of ``tmin``, ``tmax``, ``tmean`` [degC] and ``precip`` [mm], as read or checked before.
+
+    Returns
+    -------
+    Dataset, dims (..., time)
+        The record, flagged values missing. Beside each variable ``<name>_flag`` says which test a
+        value failed, as `KINDS` counted from 1, and ``<name>_set_aside`` keeps it. A ``tmean`` that
+        is derived from tmin and tmax is missing where either is set aside.
+
+    Notes
+    -----
+    A value is set aside if
+
+    - it lies outside what was ever measured [2]_;
+    - it is one of 20 or more identical days in a row, missing days not counted [1]_;
+    - it differs from its season's median by more than 6 standard deviations [1]_ and 10 degC. The
+      season is all days within 15 of its date (17 for some, as 5 days share one season), in all
+      years; the standard deviation is that of the side it lies on, from the 10th or 90th
+      percentile, so that neither a long tail nor a few wild values mislead it;
+    - it differs by more than 25 degC from the days before and after, the same way [1]_;
+    - the minimum is above the maximum; then both are.
+
+    Precipitation is tested for its range only.
+
+    References
+    ----------
+    .. [1] I. Durre, M. J. Menne, B. E. Gleason, T. G. Houston and R. S. Vose, "Comprehensive
+       automated quality assurance of daily surface observations," Journal of Applied Meteorology
+       and Climatology, vol. 49, pp. 1615-1633, 2010. Limits from memory.
+    .. [2] World Meteorological Organization, "World Weather and Climate Extremes Archive".
+    """
+    extremes = {"tmin", "tmax"} <= set(daily)
+    derived = extremes and "derived_from" in daily.get("tmean", daily["tmin"]).attrs
+    names = [name for name in RANGES if name in daily and not (derived and name == "tmean")]
+    values = {name: _as_read(daily, name) for name in names}
+    flags = {name: _flags(values[name], name) for name in names}
+    if extremes:
+        sound = (flags["tmin"] == 0) & (flags["tmax"] == 0)
+        above = sound & (values["tmin"] > values["tmax"] + TOLERANCE_C)
+        for name in ("tmin", "tmax"):
+            flags[name] = flags[name].where(~above, MIN_ABOVE_MAX).astype(np.int8)
+    out = daily.copy()
+    for name in names:
+        out = out.assign(_parted(name, values[name], flags[name]))
+    if derived:
+        sound = (flags["tmin"] == 0) & (flags["tmax"] == 0)
+        out["tmean"] = _described(daily["tmean"].where(sound), daily["tmean"].attrs)
+    return out.assign_attrs(history=_with_line(str(daily.attrs.get("history", ""))))
+
+
+def _as_read(daily: xr.Dataset, name: str) -> xr.DataArray:
+    """A variable, with what an earlier check set aside put back."""
+    values = variable(daily, name)
+    aside = daily.get(f"{name}_set_aside")
+    return values if aside is None else values.fillna(aside)
+
+
+def _parted(name: str, values: xr.DataArray, flags: xr.DataArray) -> dict[str, xr.DataArray]:
+    """A variable without its flagged values, the flags, and the values taken out."""
+    units, long_name = VARIABLES[name][:2]
+    meaning = {
+        "long_name": f"quality flag of {long_name}",
+        "standard_name": "quality_flag",
+        "flag_values": np.arange(len(KINDS) + 1, dtype=np.int8),
+        "flag_meanings": " ".join(("not_flagged", *KINDS)),
+    }
+    aside = {"units": units, "long_name": f"{long_name}, values set aside"}
+    kept = {**values.attrs, "ancillary_variables": f"{name}_flag {name}_set_aside"}
+    return {
+        name: _described(values.where(flags == 0), kept),
+        f"{name}_flag": _described(flags, meaning),
+        f"{name}_set_aside": _described(values.where(flags > 0), aside),
+    }
+
+
+def _described(da: xr.DataArray, attrs: dict[str, Any]) -> xr.DataArray:
+    out = da.copy(deep=False)
+    out.attrs = attrs
+    return out
+
+
+def _with_line(history: str) -> str:
+    line = f"checked, and set aside: {', '.join(kind.replace('_', ' ') for kind in KINDS)}"
+    return history if line in history else f"{history}\n{line}".strip()
+
+
+def _flags(da: xr.DataArray, name: str) -> xr.DataArray:
+    """Which test each value fails, 0 for none."""
+    time = np.asarray(da["time"]).astype("datetime64[D]")
+    joined = np.diff(time) == ONE_DAY
+    tests: dict[int, Callable[[np.ndarray], np.ndarray]] = {
+        OUT_OF_RANGE: lambda values: _outside(values, *RANGES[name])
+    }
+    if name != "precip":
+        tests[FLAT_LINE] = _flat
+        tests[FAR_FROM_SEASON] = lambda values: _far(values, time)
+        tests[SPIKE] = lambda values: _spike(values, joined)
+
+    def kernel(values: np.ndarray) -> np.ndarray:
+        flags = np.zeros(values.shape, np.int8)
+        for kind, test in tests.items():
+            flags[test(np.where(flags == 0, values, np.nan))] = kind
+        return flags
+
+    return apply(kernel, da, core=[["time"]], out=[["time"]], dtypes=[np.int8], each=True)
+
+
+def _outside(values: np.ndarray, low: float, high: float) -> np.ndarray:
+    return (values < low - TOLERANCE_C) | (values > high + TOLERANCE_C)
+
+
+def _flat(values: np.ndarray) -> np.ndarray:
+    """Runs of one and the same value; missing days are looked through."""
+    out = np.zeros(values.shape, bool)
+    held = np.flatnonzero(~np.isnan(values))
+    starts = np.flatnonzero(np.append(True, np.diff(values[held]) != 0)[: len(held)])
+    length = np.diff(np.append(starts, len(held)))
+    out[held] = np.repeat(length >= FLAT_DAYS, length)
+    return out
+
+
+def _far(values: np.ndarray, time: np.ndarray) -> np.ndarray:
+    """Values too many spreads from the median of their season, all years together."""
+    year, day, leap = split_dates(time)
+    grid = np.full((DAYS, np.ptp(year) + 1), np.nan)
+    grid[day[~leap] - 1, (year - year.min())[~leap]] = values[~leap]
+    centre = np.arange(_BLOCK // 2, DAYS, _BLOCK)
+    around = np.arange(-SEASON_HALF_WIDTH, SEASON_HALF_WIDTH + 1)
+    sample = grid[(centre[:, None] + around) % DAYS].reshape(len(centre), -1)
+    sample.sort(axis=-1)
+    count = (~np.isnan(sample)).sum(axis=-1)
+    low, middle, high = (
+        np.where(count >= SEASON_COUNT, sorted_quantile(sample, count, share, "linear"), np.nan)
+        for share in (_TAIL, 0.5, 1 - _TAIL)
+    )
+    spreads = SPREADS / z_of(1 - 2 * _TAIL)
+    below = middle - np.maximum((middle - low) * spreads, SEASON_C)
+    above = middle + np.maximum((high - middle) * spreads, SEASON_C)
+    block = (day - 1) // _BLOCK
+    return (values < below[block]) | (values > above[block])
+
+
+def _spike(values: np.ndarray, joined: np.ndarray) -> np.ndarray:
+    """Days far above, or far below, both the day before and the day after."""
+    rise = np.where(joined, np.diff(values), np.nan)
+    up, down = rise > SPIKE_C, rise < -SPIKE_C
+    inner = (up[:-1] & down[1:]) | (down[:-1] & up[1:])
+    out = np.zeros(values.shape, bool)
+    out[1:-1] = inner
+    return out
+
+
+# --- what a record holds ------------------------------------------------------------------
+
+
+def coverage(daily: xr.Dataset) -> xr.Dataset:
+    """What a record holds, what is missing and what was set aside.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Checked; or as read, and then nothing is set aside.
+
+    Returns
+    -------
+    Dataset, dims (variable, ..., year, month)
+        ``days`` of each month that lie within the record; of these ``present`` (observed),
+        ``set_aside``, by ``kind``, and ``missing`` are the parts; ``filled`` is how many of the
+        last two were filled from a neighbour. ``longest_gap``, dims (variable, ..., year), is the
+        longest run of days without an observed value within each year. Of the whole record, dims
+        (variable, ...): ``first_date`` and ``last_date`` with such a value, the
+        ``longest_gap_overall`` and the ``longest_gap_date`` on which it began; not-a-time where
+        there is none.
+    """
+    time = np.asarray(daily["time"]).astype("datetime64[D]")
+    whole = every_day(time.min(), time.max())
+    names = [name for name in VARIABLES if name in daily]
+    parts = []
+    for name in names:
+        held = daily[name].notnull()
+        flags = daily.get(f"{name}_flag", xr.zeros_like(held, dtype=np.int8))
+        filled = daily.get(f"{name}_filled", xr.zeros_like(held))
+        held, flags, filled = (
+            da.reindex(time=whole, fill_value=0) for da in (held & ~filled, flags, filled)
+        )
+        parts.append(_coverage_of(held, flags, filled, whole))
+    out = xr.concat(parts, dim=xr.DataArray(names, dims="variable", name="variable"))
+    out["days"] = _by_month(xr.DataArray(np.ones(len(whole), bool), dims="time"), whole)
+    out["missing"] = -(out["present"] + out["set_aside"].sum("kind") - out["days"])
+    out.attrs = {key: daily.attrs[key] for key in ("title", "source") if key in daily.attrs}
+    years = np.unique(split_dates(whole)[0])
+    return out.assign_coords(year=years, month=np.arange(1, 13), kind=list(KINDS))
+
+
+def _coverage_of(
+    held: xr.DataArray, flags: xr.DataArray, filled: xr.DataArray, whole: np.ndarray
+) -> xr.Dataset:
+    """What one variable holds on a whole axis of days."""
+    year, held = split_dates(whole)[0], held.astype(bool)
+    kinds = xr.DataArray(np.arange(1, len(KINDS) + 1), dims="kind")
+    gaps, facts = apply(
+        lambda held: _facts(held, year - year[0]),
+        held,
+        core=[["time"]],
+        out=[["year"], ["fact"]],
+        sizes={"year": int(year[-1] - year[0] + 1), "fact": 4},
+        dtypes=[int, int],
+        each=True,
+    )
+    dates = whole[0] + facts.where(facts >= 0) * np.timedelta64(86400, "s")
+    out = {
+        "present": _by_month(held, whole),
+        "set_aside": _by_month(flags == kinds, whole),
+        "filled": _by_month(filled, whole),
+        "longest_gap": gaps,
+        "longest_gap_overall": facts.isel(fact=0),
+        "longest_gap_date": dates.isel(fact=1),
+        "first_date": dates.isel(fact=2),
+        "last_date": dates.isel(fact=3),
+    }
+    return xr.Dataset({key: _described(da, {}) for key, da in out.items()})
+
+
+def _facts(held: np.ndarray, row: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Longest gap of each year; of all, its length and start; first and last day held. Else -1."""
+    gaps = np.zeros(row[-1] + 1, int)
+    starts, lengths = _runs(~held, np.append(True, np.diff(row) > 0))
+    np.maximum.at(gaps, row[starts], lengths)
+    starts, lengths = _runs(~held, np.zeros(held.shape, bool))
+    longest = [lengths.max(), starts[lengths.argmax()]] if len(starts) else [0, -1]
+    days = np.flatnonzero(held)
+    return gaps, np.array([*longest, *(days[[0, -1]] if len(days) else (-1, -1))])
+
+
+def _runs(mask: np.ndarray, cut: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Start and length of each run of True; where `cut` holds a new run begins."""
+    begin = mask & (cut | ~np.append(False, mask[:-1]))
+    return np.flatnonzero(begin), np.bincount(np.cumsum(begin)[mask] - 1)
+
+
+def _by_month(mask: xr.DataArray, whole: np.ndarray) -> xr.DataArray:
+    """Days of each month on which `mask` holds."""
+    month = whole.astype("datetime64[M]").astype(int)
+    month -= month[0] // 12 * 12
+    starts = np.flatnonzero(np.append(True, np.diff(month) > 0))
+    years = int(month[-1] // 12 + 1)
+
+    def kernel(mask: np.ndarray) -> np.ndarray:
+        out = np.zeros((*mask.shape[:-1], years * 12), int)
+        out[..., month[starts]] = np.add.reduceat(mask.astype(int), starts, axis=-1)
+        return out.reshape(*mask.shape[:-1], years, 12)
+
+    sizes = {"year": years, "month": 12}
+    return apply(kernel, mask, core=[["time"]], out=[list(sizes)], sizes=sizes, dtypes=[int])
+
+
+def describe(coverage: xr.Dataset) -> list[str]:
+    """What a record holds, in a sentence for each variable.
+
+    Parameters
+    ----------
+    coverage : Dataset, dims (variable, year, month)
+        From `coverage`, of one station.
+
+    Raises
+    ------
+    ValueError
+        If it is of several stations.
+    """
+    more = set(coverage["longest_gap_overall"].dims) - {"variable"}
+    if more:
+        msg = f"One station at a time: choose from {', '.join(map(str, more))} with .isel()."
+        raise ValueError(msg)
+    return [_sentence(coverage.sel(variable=name)) for name in coverage["variable"].values]
+
+
+def _sentence(one: xr.Dataset) -> str:
+    name, days = one["variable"].item(), int(one["days"].sum())
+    present, missing = int(one["present"].sum()), int(one["missing"].sum())
+    kinds = one["set_aside"].sum(("year", "month")).to_series()
+    aside = [f"{times:,} {str(kind).replace('_', ' ')}" for kind, times in kinds.items() if times]
+    said = f"{name}: {present:,} of {days:,} days"
+    if present:
+        first, last = (str(one[key].values)[:10] for key in ("first_date", "last_date"))
+        said += f" from {first} to {last}"
+    said += f"; {missing:,} missing; set aside: {', '.join(aside) or 'none'}"
+    if filled := int(one["filled"].sum()):
+        said += f"; filled from a neighbour: {filled:,}"
+    if gap := int(one["longest_gap_overall"]):
+        said += f"; longest gap {gap:,} days from {str(one['longest_gap_date'].values)[:10]}"
+    return f"{said}."

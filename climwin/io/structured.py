@@ -1,0 +1,146 @@
+"""From the text of a TOML file to a dataclass, as its annotations ask; complaints say where."""
+
+from __future__ import annotations
+
+import difflib
+import reprlib
+import tomllib
+from collections.abc import Callable
+from dataclasses import MISSING, fields, is_dataclass
+from pathlib import Path
+from types import UnionType
+from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin, get_type_hints
+
+from climwin.core.schema import RecordError
+from climwin.io.regular import regular
+
+Kind = TypeVar("Kind")
+
+LARGEST = 1_000_000
+"""Largest file that is read. [bytes]"""
+
+MOST_DOTS = 100
+"""Most dots in a line: a key of 400,000 dotted parts would keep `tomllib` busy for an hour."""
+
+_RULES: dict[type, tuple[str, Callable[[Any], bool]]] = {
+    str: ("text, not empty", lambda value: isinstance(value, str) and bool(value.strip())),
+    int: ("a whole number below 10000", lambda value: type(value) is int and abs(value) < 10_000),
+    float: (
+        "a number below 10000",
+        lambda value: type(value) in (int, float) and abs(value) < 10_000,
+    ),
+}
+
+
+def read_toml(kind: type[Kind], path: str | Path) -> Kind:
+    """Dataclass from a TOML file, see `from_toml`.
+
+    Raises
+    ------
+    RecordError
+        If the file cannot be opened, or used.
+    """
+    file = Path(path)
+    try:
+        regular(file)
+        with file.open("rb") as opened:
+            raw = opened.read(LARGEST + 1)
+    except OSError as error:
+        msg = f"{file} cannot be read: {error.strerror}. Give the path of a TOML file."
+        raise RecordError(msg) from error
+    return from_toml(kind, raw, str(file))
+
+
+def from_toml(kind: type[Kind], raw: bytes, file: str) -> Kind:
+    """Dataclass from the bytes of a TOML file.
+
+    Parameters
+    ----------
+    kind : type
+        A dataclass whose fields are text, numbers, choices, dataclasses, or tuples of these.
+    raw : bytes
+        What the file holds: UTF-8, at most 1 MB.
+    file : str
+        What to call it in an error.
+
+    Raises
+    ------
+    RecordError
+        Names the file, the table and key, what was given and what is allowed.
+    """
+    if len(raw) > LARGEST:
+        msg = f"{file} is larger than 1 MB. A page of text was expected: is it the right file?"
+        raise RecordError(msg)
+    lines = enumerate(raw.splitlines(), 1)
+    if dotted := next((n for n, line in lines if line.count(b".") > MOST_DOTS), None):
+        msg = f"{file}, line {dotted}: over {MOST_DOTS} dots in a line. Is it the right file?"
+        raise RecordError(msg)
+    try:
+        table = tomllib.loads(raw.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        msg = f"{file}, line {line}: not UTF-8. Save it as plain text with the encoding UTF-8."
+        raise RecordError(msg) from error
+    except (ValueError, RecursionError) as error:  # also a number too long, lists too deep
+        msg = f"{file} is not TOML: {error}. Write key = value, with text in double quotes."
+        raise RecordError(msg) from error
+    built: Kind = _build(kind, table, file)
+    return built
+
+
+def _build(kind: Any, value: Any, where: str) -> Any:
+    """Value of a TOML file as the type a field asks for; `where` leads every complaint."""
+    origin, of = get_origin(kind), get_args(kind)
+    if is_dataclass(kind):
+        return _build_table(kind, value, where)
+    if origin is UnionType:  # of the type and None, which TOML cannot write
+        return _build(of[0], value, where)
+    if origin is tuple:
+        return _build_list(of, value, where)
+    if origin is Literal:
+        rule, kept = f"one of {', '.join(of)}", value in of
+    else:
+        rule, check = _RULES[kind]
+        kept = check(value)
+    if not kept:
+        _refuse(where, rule, value)
+    return float(value) if kind is float else value
+
+
+def _build_list(of: tuple[Any, ...], value: Any, where: str) -> tuple[Any, ...]:
+    any_length = of[-1] is Ellipsis
+    if not isinstance(value, list) or not (any_length or len(value) == len(of)):
+        _refuse(where, "a list" if any_length else f"a list of {len(of)}", value)
+    kinds = of[:1] * len(value) if any_length else of
+    pairs = zip(kinds, value, strict=True)
+    return tuple(_build(kind, item, f"{where} {n}") for n, (kind, item) in enumerate(pairs, 1))
+
+
+def _build_table(kind: Any, value: Any, where: str) -> Any:
+    allowed = {each.name: each.default for each in fields(kind)}
+    if not isinstance(value, dict):
+        _refuse(where, f"a table of {', '.join(allowed)}", value)
+    for key in value:
+        if key not in allowed:
+            near = difflib.get_close_matches(key[:99], allowed, n=1, cutoff=0.0)[0]
+            msg = (
+                f"{where}: unknown key {reprlib.repr(key)}, the nearest allowed is {near!r}. "
+                f"Allowed: {', '.join(allowed)}."
+            )
+            raise RecordError(msg)
+    missing = [key for key, default in allowed.items() if default is MISSING and key not in value]
+    if missing:
+        msg = f"{where}: {', '.join(missing)} missing. Every number needs its source, too."
+        raise RecordError(msg)
+    types = get_type_hints(kind)
+    built = {key: _build(types[key], item, f"{where}, {key}") for key, item in value.items()}
+    try:
+        return kind(**built)
+    except ValueError as error:
+        msg = f"{where}: {error}"
+        raise RecordError(msg) from error
+
+
+def _refuse(where: str, rule: str, value: Any) -> NoReturn:
+    msg = f"{where} must be {rule}; got {reprlib.repr(value)}."
+    raise RecordError(msg)

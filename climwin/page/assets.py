@@ -1,0 +1,121 @@
+"""Files within a page: pictures, dates as iCalendar, tables as CSV, each within its link."""
+
+from __future__ import annotations
+
+import base64
+import datetime as dt
+import io
+import re
+import tempfile
+import unicodedata
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.seasons import date_of, day_number
+from climwin.io.exports import to_csv
+from climwin.planning.plan import Plan
+from climwin.report.garden import GardenReport
+from climwin.report.ical import plan_events, to_ical
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+_LETTERS = str.maketrans({"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d"})
+"""Letters that do not come apart into a plain one and its accent."""
+_DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9]")  # no file's name where Windows runs
+
+
+class Download(NamedTuple):
+    """A file's name, and its content as a link's address."""
+
+    name: str
+    address: str
+
+
+def calendar(report: GardenReport, dated: xr.Dataset, year: int, made: dt.date | None) -> Download:
+    """A plan's dates as iCalendar.
+
+    Parameters
+    ----------
+    report : GardenReport
+        For the names of the place and the crop.
+    dated : Dataset, dims (event)
+        From `timetable.dated_plan`.
+    year : int
+        Year of the start, see `next_year`.
+    made : date or None
+        Day of the page; without one the file is stamped with the year's first day.
+    """
+    day = made or dt.date(year, 1, 1)
+    stamp = dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC)
+    name = f"{report.crop.name} at {report.garden.name}: {dated.attrs['plan']}"
+    ical = to_ical(plan_events(dated, year), name=name, stamp=stamp)
+    title = f"{report.crop.name} {dated.attrs['plan']} {year}"
+    return Download(f"{plain(title)}.ics", _address("text/calendar", ical))
+
+
+def next_year(plan: Plan, daily: xr.Dataset, made: dt.date | None) -> int:
+    """The next year in which a plan can start; without a day, the one after the record."""
+    if made is None:
+        return int(str(daily["time"].values[-1])[:4]) + 1
+    start = date_of(np.array(made.year), np.array(day_number(plan.start))).item()
+    return made.year + (start < made)
+
+
+def table(result: xr.Dataset, title: str, minds: Sequence[str] = ()) -> Download:
+    """A result as CSV; above it its source, its units and what to mind of its numbers."""
+    if minds:
+        result = result.assign_attrs(comment="\n".join(minds))
+    with tempfile.TemporaryDirectory() as folder:
+        raw = to_csv(result, Path(folder) / "table.csv").read_bytes()
+    return Download(f"{plain(title)}.csv", _address("text/csv", raw))
+
+
+def plain(text: str) -> str:
+    """A file's name that every computer takes."""
+    apart = unicodedata.normalize("NFKD", text.lower().translate(_LETTERS))
+    letters = apart.encode("ascii", "ignore").decode("ascii")
+    name = re.sub(r"[^a-z0-9]+", "-", letters).strip("-")[:80].strip("-") or "climwin"
+    return f"climwin-{name}" if _DEVICE.fullmatch(name) else name
+
+
+def _address(kind: str, raw: bytes) -> str:
+    return f"data:{kind};charset=utf-8;base64,{base64.b64encode(raw).decode('ascii')}"
+
+
+# --- pictures -----------------------------------------------------------------------------
+
+
+def drawn(draw: Callable[[bool], Figure]) -> dict[str, str]:
+    """A figure for a page and for a phone, as pictures within the page."""
+    return {name: _picture(draw(narrow)) for name, narrow in (("wide", False), ("narrow", True))}
+
+
+def _picture(figure: Figure) -> str:
+    import matplotlib as mpl
+
+    buffer = io.StringIO()
+    with mpl.rc_context({"svg.hashsalt": "climwin"}):  # the same page again, to the last byte
+        figure.savefig(buffer, format="svg", metadata={"Date": None})
+    return "data:image/svg+xml;base64," + base64.b64encode(_small(buffer.getvalue())).decode()
+
+
+def _small(svg: str) -> bytes:
+    """A drawing without needless blanks, placed to a tenth of a point, which no eye can tell."""
+
+    def tenths(numbers: re.Match[str]) -> str:
+        return re.sub(r"-?\d+\.\d+", lambda number: f"{float(number[0]):.1f}", numbers[0])
+
+    def path(found: re.Match[str]) -> str:
+        return re.sub(r"\s*([A-Za-z])\s*", r"\1", tenths(found))
+
+    short = re.sub(r'(?<= d=")[^"]+', path, svg)
+    short = re.sub(r"(?<=translate)\([^)]+", tenths, short)
+    short = re.sub(r"<!--.*?-->|<metadata>.*?</metadata>", "", short, flags=re.DOTALL)
+    short = short.replace("xlink:href", "href").replace("DejaVuSans-", "")
+    return re.sub(r"\s*\n\s*", "\n", short).encode()

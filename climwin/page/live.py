@@ -1,0 +1,87 @@
+"""Numbers for the page's live chart: every crop, both ways of growing it, begun on any day.
+
+The chart is the notebook panel's own, see `chart_numbers`; what the panel works out behind the
+hand, the page holds ready.
+"""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import json
+from typing import Any
+
+from climwin.core.schema import Units
+from climwin.crops.catalogue import Crop, crop, crop_names
+from climwin.planning.plan import Plan
+from climwin.report.garden import GardenReport, usual_plans
+from climwin.widgets import payload
+from climwin.widgets.state import State, first_state, plan_of, span_of, with_plan
+from climwin.widgets.tasks import HEEDS
+
+
+def numbers(report: GardenReport, units: Units) -> str:
+    """All that the live chart needs, as packed text: gzip in base64.
+
+    Parameters
+    ----------
+    report : GardenReport
+        The chart opens on its crop, its need and its first two plans.
+    units : {"C", "F"}
+        Unit of the temperatures shown at first.
+    """
+    chosen = {name: crop(name) for name in crop_names()} | {report.crop.name: report.crop}
+    state = _first(report, units)
+    states = [state, *(_afresh(state, each) for each in chosen.values())]
+    given = {
+        "numbers": {
+            "place": payload.place(report.daily, report.garden.name),
+            "crops": [payload.crop_numbers(each) for each in chosen.values()],
+            "rules": payload.rules(),
+        },
+        "state": state,
+        "plans": _fates(report, states, chosen),
+    }
+    text = json.dumps(given, separators=(",", ":"), allow_nan=False)
+    return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
+
+
+def _first(report: GardenReport, units: Units) -> State:
+    state = first_state(report.crop, span_of(report.daily), units)
+    for which, plan in enumerate(_two(report)):
+        state = with_plan(state, which, plan)
+    if report.need_days != report.crop.need_days:
+        state["needs"] = {"": report.need_days}
+    return state
+
+
+def _two(report: GardenReport) -> list[Plan]:
+    """The first two plans; beside a single one the crop's other usual way, if it has one."""
+    others = [
+        plan
+        for plan in (usual_plans(report.crop, report.daily) if len(report.plans) < 2 else ())
+        if bool(plan.weeks_under_cover) != bool(report.plans[0].weeks_under_cover)
+    ]
+    return [*report.plans, *others, *report.plans][:2]
+
+
+def _afresh(state: State, grown: Crop) -> State:
+    """State after another crop has been picked in the chart."""
+    weeks = grown.weeks_under_cover
+    ways = [
+        {**way, "weeks": usual, "fleece": 0}
+        for way, usual in zip(state["ways"], (weeks.usual if weeks else 0, 0), strict=True)
+    ]
+    return {**state, "crop": grown.name, "ways": ways, "starts": [None, None]}
+
+
+def _fates(
+    report: GardenReport, states: list[State], chosen: dict[str, Crop]
+) -> list[dict[str, Any]]:
+    """What became of the two plans of each state in every year, begun on any day."""
+    plans = [plan_of(chosen[each["crop"]], each, which) for each in states for which in (0, 1)]
+    found = payload.fates(plans, report.daily)
+    return [
+        {"of": {key: each[key] for key in HEEDS["plans"]}, "each": found[2 * i : 2 * i + 2]}
+        for i, each in enumerate(states)
+    ]

@@ -1,0 +1,305 @@
+"""Figures of freezes: their odds by date, their dates year by year, and every day of every year."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.climate.trends import CLEAR_P, describe
+from climwin.core.schema import TOLERANCE_C, Units, variable
+from climwin.core.seasons import DAYS, by_year, day_name, day_number
+from climwin.crops.catalogue import Crop
+from climwin.planning.plan import Plan
+from climwin.plot import style
+from climwin.report import sentences_climate
+from climwin.report.sentences import limits, ready, set_out
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+MARKED = (0.1, 0.5, 0.9)
+"""Odds whose dates are marked on the curve."""
+
+_HALVES = ("last_spring", "first_autumn")
+
+
+# --- odds by date -------------------------------------------------------------------------
+
+
+def freeze_curve(
+    chance: xr.Dataset, odds: xr.Dataset, *, units: Units = "C", narrow: bool = False
+) -> Figure:
+    """Chance of a freeze by date, falling in spring and rising in autumn.
+
+    Parameters
+    ----------
+    chance : Dataset, dims ([period,] [threshold,] day_of_year)
+        From `freeze_chance`; periods, from `trends.compare_periods`, get axes of their own.
+    odds : Dataset, dims ([period,] [threshold,] odds)
+        From `freeze_odds` of the same: the dates at 10, 50 and 90 % are marked and named.
+    units : {"C", "F"}
+        Unit of the temperatures.
+    narrow : bool
+        For a page as wide as a phone.
+
+    Raises
+    ------
+    ValueError
+        If `odds` lacks one of the levels to mark, or is of other periods or thresholds.
+    """
+    chances, odds = (_dimmed(found) for found in (chance, odds))
+    _check_same(chances, odds)
+    periods = chances["period"].values
+    first = int(np.ravel(chance["first_day"])[0])
+    risk = odds.isel(period=0, threshold=0)
+    title = sentences_climate.freeze_dates_at(risk, float(risk["threshold"]), units)
+    how = "Chance of a freeze on a day or later (spring), on a day or earlier (autumn)."
+    height, attrs = 1.5 + 2.1 * len(periods), style.facts(chance, None)
+    with style.sheet(title, height, attrs, narrow=narrow, note=how) as figure:
+        axes = figure.subplots(len(periods), 1, sharex=True, squeeze=False)[:, 0]
+        for ax, period in zip(axes, periods, strict=True):
+            ax.tick_params(axis="x", length=0)
+            _draw_chance(ax, chances.sel(period=period), odds.sel(period=period), first, units)
+            ax.text(_midsummer(odds.sel(period=period), first), 72, period, ha="center")
+        if len(periods) > 1 or chances.sizes["threshold"] > 1:
+            style.legend(axes[0], ncols=2 if narrow else 4, handle=2.6)
+        style.month_axis(axes[-1], first)
+    return figure
+
+
+def _check_same(chance: xr.Dataset, odds: xr.Dataset) -> None:
+    held = np.round(odds["odds"].values, 3)
+    if not np.isin(MARKED, held).all():
+        msg = (
+            f"The curve is marked at the odds {', '.join(map(str, MARKED))}; these are of "
+            f"{', '.join(map(str, held))}. Leave `levels` out of freeze_odds, or give these."
+        )
+        raise ValueError(msg)
+    for axis in ("period", "threshold"):
+        kinds = [", ".join(map(str, found[axis].values)) for found in (chance, odds)]
+        if kinds[0] != kinds[1]:
+            msg = (
+                f"The chance is of {axis} {kinds[0]}, the odds are of {axis} {kinds[1]}. Make both "
+                "from the same record, such as by_period(freeze_odds, daily) beside "
+                "by_period(lambda record: freeze_chance(freeze_dates(record)), daily)."
+            )
+            raise ValueError(msg)
+
+
+def _dimmed(found: xr.Dataset) -> xr.Dataset:
+    """The result with dimensions of periods and thresholds, where it has one of each too."""
+    if "threshold" not in found.dims:
+        found = found.expand_dims(threshold=[float(found.attrs["threshold_c"])])
+    return found if "period" in found.dims else found.expand_dims(period=[""])
+
+
+def _draw_chance(
+    ax: Axes, chance: xr.Dataset, odds: xr.Dataset, first_day: int, units: Units
+) -> None:
+    """One period's curves, a stroke each threshold, with the marked dates of the outer ones."""
+    turned = chance.roll(day_of_year=1 - first_day)
+    thresholds = chance["threshold"].values
+    towards_summer = {len(thresholds) - 1: False, 0: True}
+    for place, threshold in enumerate(thresholds):
+        turn = place % len(style.STROKES)
+        stroke, marker = style.STROKES[turn], style.MARKERS[turn]
+        label = sentences_climate.colder(float(threshold), units)
+        for half in _HALVES:
+            curve = 100 * turned[half].sel(threshold=threshold)
+            ax.plot(np.arange(DAYS), curve.where(curve > 0), **stroke, lw=1.8, label=label)
+            label = "_"
+            for level, at in _dates(odds[half].sel(threshold=threshold), first_day):
+                ax.plot(at, 100 * level, marker, color=stroke["color"], ms=5, clip_on=False)
+                if place in towards_summer:
+                    right = towards_summer[place] == (half == "last_spring")
+                    _name_date(ax, at, level, first_day, right=right)
+    ax.set_ylim(0, 104)
+    ax.set_yticks([10, 50, 90])
+    ax.grid(axis="y", color=style.SPREAD, lw=0.6)
+    ax.set_ylabel("Chance (%)")
+
+
+def _midsummer(odds: xr.Dataset, first_day: int) -> float:
+    """Middle of the time without freezes at the first threshold, as far as there is one."""
+    half_way = odds.isel(threshold=0).sel(odds=0.5)
+    ends = [float(style.on_axis(half_way[half].item(), first_day)) for half in _HALVES]
+    return float(np.mean(ends)) if np.isfinite(ends).all() else DAYS / 2
+
+
+def _dates(days: xr.DataArray, first_day: int) -> Iterator[tuple[float, float]]:
+    """Marked levels with the place of their date, where there is one."""
+    for level in days["odds"].values:
+        day = float(days.sel(odds=level))
+        if round(float(level), 3) in MARKED and np.isfinite(day):
+            yield float(level), float(style.on_axis(day, first_day))
+
+
+def _name_date(ax: Axes, at: float, level: float, first_day: int, *, right: bool) -> None:
+    ax.annotate(
+        day_name(at + first_day),
+        (at, 100 * level),
+        (7 if right else -7, 0),
+        textcoords="offset points",
+        ha="left" if right else "right",
+        va="center",
+        size=style.SMALL,
+        bbox={"facecolor": "white", "lw": 0, "pad": 0.6, "alpha": 0.8},
+    )
+
+
+# --- year by year -------------------------------------------------------------------------
+
+
+def freeze_years(
+    dates: xr.Dataset,
+    spring: xr.Dataset,
+    autumn: xr.Dataset,
+    *,
+    units: Units = "C",
+    narrow: bool = False,
+) -> Figure:
+    """Last spring and first autumn freeze of every year, with their trends in words.
+
+    Parameters
+    ----------
+    dates : Dataset, dims (season)
+        From `freeze_dates`, one threshold.
+    spring, autumn : Dataset
+        From `trends.trend` of ``last_spring`` and ``first_autumn``.
+    units : {"C", "F"}
+        Unit of the temperatures.
+    narrow : bool
+        For a page as wide as a phone.
+    """
+    years, first = dates["season"].values, int(dates["first_day"])
+    title = sentences_climate.freeze_trend(spring, autumn)
+    told = f"{describe(spring, 'Last spring freeze')} {describe(autumn, 'First autumn freeze')}"
+    height = (2.9 if narrow else 2.1) + style.year_height(len(years), narrow)
+    attrs = style.facts(dates, None)
+    with style.sheet(title, height, attrs, narrow=narrow, note=told) as figure:
+        ax = figure.subplots()
+        days = [style.on_axis(dates[f"{half}_day"].values, first) for half in _HALVES]
+        ax.barh(years, days[1] - days[0], left=days[0], height=0.3, color=style.MIDDLE)
+        cold = sentences_climate.colder(float(dates.attrs["threshold_c"]), units)
+        names = (f"last night of {cold} in spring", "first in autumn")
+        for row, (half, found) in enumerate(zip(_HALVES, (spring, autumn), strict=True)):
+            color, day = style.STROKES[row]["color"], days[row]
+            ax.plot(day, years, style.MARKERS[row], color=color, ms=4, label=names[row])
+            _draw_trend(ax, years, day, found, color)
+            middle = float(np.nanmedian(day)) if np.isfinite(day).any() else DAYS / 2
+            status = dates[f"{half}_status"].values
+            style.say_missing(ax, years, status, "none", gap="a gap", x=middle - 12)
+        style.year_axis(ax, years)
+        style.month_axis(ax, first)
+        ax.set_ylabel("Days free of freezes, each year")
+        style.legend(ax, ncols=1 if narrow else 2)
+    return figure
+
+
+def _draw_trend(
+    ax: Axes, years: np.ndarray, day: np.ndarray, found: xr.Dataset, color: str
+) -> None:
+    """Theil and Sen's line through the medians; broken where chance alone could bring it."""
+    slope = float(found["slope"])
+    if np.isfinite(slope):
+        held = np.isfinite(day)
+        line = np.median(day[held]) + slope / 10 * (years - np.median(years[held]))
+        dashes: Any = "-" if float(found["p"]) < CLEAR_P else (0, (4, 3))
+        ax.plot(line, years, color=color, lw=1.2, ls=dashes, zorder=1)
+
+
+# --- every day of every year --------------------------------------------------------------
+
+
+def every_day(
+    daily: xr.Dataset,
+    usable: xr.Dataset,
+    crop: Crop,
+    *,
+    threshold: float = 0.0,
+    plan: Plan | None = None,
+    first_day: int = 1,
+    units: Units = "C",
+    narrow: bool = False,
+) -> Figure:
+    """Every freeze and every day in the crop's band, years down and days across.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Needs ``tmin``. [degC]
+    usable : Dataset, dims (year, day_of_year)
+        From `usable_days` with the crop's band.
+    crop : Crop
+        Whose band it is.
+    threshold : float
+        A freeze is a minimum at or below it. [degC]
+    plan : Plan, optional
+        Its dates are drawn across the years.
+    first_day : int
+        Day of the year at the left.
+    units : {"C", "F"}
+        Unit of the temperatures.
+    narrow : bool
+        For a page as wide as a phone.
+    """
+    years = usable["year"].values
+    freeze = by_year(variable(daily, "tmin")).sel(year=years)
+    rows = {
+        "suits": usable["sure"],
+        "freezes": freeze <= threshold + TOLERANCE_C,
+        "missing": freeze.isnull() | (usable["sure"] != usable["possible"]),
+    }
+    title = sentences_climate.days_at_a_glance(usable, crop, units)
+    height = (2.3 if narrow else 1.6) + 1.25 * style.year_height(len(years), narrow)
+    with style.sheet(title, height, style.facts(daily, None), narrow=narrow) as figure:
+        ax = figure.subplots()
+        keys = {
+            "suits": f"{style.brief(crop.name)}: {limits(crop.band, units)}",
+            "freezes": f"night of {sentences_climate.colder(threshold, units)}",
+            "missing": "not known",
+        }
+        for kind, mask in rows.items():
+            _draw_days(ax, mask.roll(day_of_year=1 - first_day).values, years, kind, keys[kind])
+        style.year_axis(ax, years)
+        style.month_axis(ax, first_day)
+        ax.set_ylabel("Days of each year")
+        style.legend(ax, ncols=1 if narrow else 3)
+        if plan is not None:
+            _draw_plan(ax, plan, first_day)
+    return figure
+
+
+_TRACKS: Mapping[str, tuple[float, float, dict[str, Any]]] = {
+    "suits": (-0.42, 0.5, {"facecolor": "#8db96f", "lw": 0}),
+    "freezes": (0.08, 0.34, {"facecolor": style.INK, "lw": 0}),
+    "missing": (-0.42, 0.84, {"facecolor": "white", "edgecolor": style.SHORT, "hatch": "/////"}),
+}
+"""Where in a year's row a kind of day is drawn, top and height, and how."""
+
+
+def _draw_days(ax: Axes, days: np.ndarray, years: np.ndarray, kind: str, key: str) -> None:
+    """Runs of days of one kind, as bars in the years' rows; shape (years, days)."""
+    top, height, paint = _TRACKS[kind]
+    for year, row in zip(years, days, strict=True):
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], row, [False]])))
+        runs = list(zip(edges[::2], edges[1::2] - edges[::2], strict=True))
+        ax.broken_barh(runs, (year + top, height), **paint)
+    ax.barh([np.nan], [np.nan], label=key, **paint)
+
+
+def _draw_plan(ax: Axes, plan: Plan, first_day: int) -> None:
+    """A plan's dates across all years, named at the foot of the axes."""
+    start = day_number(plan.start)
+    dates = {f"start {day_name(start)}": start}
+    if plan.weeks_under_cover:
+        dates[f"set out {set_out(plan)}"] = start + 7 * plan.weeks_under_cover
+    dates[f"ready {ready(plan)}"] = start + plan.crop.days - 1
+    for (name, day), stroke in zip(dates.items(), style.STROKES, strict=False):
+        ax.axvline(float(style.on_axis(day, first_day)), color=style.INK, ls=stroke["ls"], lw=1.4)
+        ax.plot([], [], color=style.INK, ls=stroke["ls"], lw=1.4, label=name)
+    style.legend(ax, ncols=2 if len(dates) < 4 else 3, handle=2.6)

@@ -1,0 +1,232 @@
+"""Figures of plans: the odds by start date, and how far they hang on the limits taken."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import Units, from_celsius
+from climwin.core.seasons import DAYS, day_name
+from climwin.planning.evaluate import best_dates
+from climwin.plot import style
+from climwin.report import sentences_garden
+from climwin.report.sentences import PARTS, percent
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+# --- start dates --------------------------------------------------------------------------
+
+
+def start_dates(
+    swept: Mapping[str, xr.Dataset],
+    *,
+    attrs: Mapping[Any, Any] | None = None,
+    first_day: int = 1,
+    narrow: bool = False,
+) -> Figure:
+    """Odds of success by start date, a stroke each plan, with intervals and best runs of dates.
+
+    Parameters
+    ----------
+    swept : mapping of str to Dataset, dims (start_day)
+        From `sweep`, by what the way of growing is called.
+    attrs : mapping, optional
+        Attributes of the record, for the credit; those of the first sweep unless given.
+    first_day : int
+        Day of the year at the left.
+    narrow : bool
+        For a page as wide as a phone.
+    """
+    facts = style.facts(next(iter(swept.values())), attrs)
+    height = (4.5 if narrow else 3.9) + 0.25 * len(swept)
+    title = sentences_garden.best_starts(swept)
+    how = "By start date. Shaded: where the true odds lie, nine chances in ten. No forecast."
+    with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
+        ax = figure.subplots()
+        for row, (name, found) in enumerate(swept.items()):
+            stroke = style.STROKES[row % len(style.STROKES)]
+            turned = found.roll(start_day=1 - first_day)
+            _draw_odds(ax, turned, name, stroke)
+            if float(found["share"].max()) > 0:
+                _draw_best(ax, found, first_day, -9.0 * (row + 1), stroke["color"])
+        ax.axhline(0, color=style.PALE, lw=0.8)
+        ax.set_ylim(-9 * len(swept) - 7, 104)
+        ax.set_yticks(range(0, 101, 25))
+        style.month_axis(ax, first_day)
+        ax.set_ylabel("Years that succeed (%)")
+        style.legend(ax, ncols=1 if narrow else 2, handle=2.6)
+    return figure
+
+
+def _draw_odds(ax: Axes, swept: xr.Dataset, name: str, stroke: dict[str, Any]) -> None:
+    x = np.arange(swept.sizes["start_day"])
+    known = swept["share"].notnull()
+    low, high = (100 * swept[end].where(known) for end in ("low", "high"))
+    ax.fill_between(x, low, high, color=stroke["color"], alpha=0.16, lw=0)
+    ax.plot(x, 100 * swept["share"], **stroke, lw=2, label=name)
+
+
+def _draw_best(ax: Axes, swept: xr.Dataset, first_day: int, row: float, color: str) -> None:
+    """The best run of dates as a bar under the curves, its dates beside it."""
+    first, last = best_dates(swept)
+    start, length = float(style.on_axis(first, first_day)), (last - first) % DAYS + 1
+    ax.broken_barh([(start, length), (start - DAYS, length)], (row - 2, 4), color=color)
+    left = start > DAYS / 2
+    ax.annotate(
+        f"best: {day_name(first)} to {day_name(last)}",
+        (start if left else start + length, row),
+        (-5 if left else 5, 0),
+        textcoords="offset points",
+        ha="right" if left else "left",
+        va="center",
+        size=style.SMALL,
+    )
+
+
+# --- crops that suit ----------------------------------------------------------------------
+
+
+def crop_ranking(
+    found: xr.Dataset,
+    *,
+    most: int = 20,
+    attrs: Mapping[Any, Any] | None = None,
+    narrow: bool = False,
+) -> Figure:
+    """Crops by the odds of their best way at its best dates, and in words what limits them.
+
+    Parameters
+    ----------
+    found : Dataset, dims (plan)
+        From `suitability.rank_crops`, one station.
+    most : int
+        Crops to show, the best first.
+    attrs : mapping, optional
+        Attributes of the record, for the credit; the result's own unless given.
+    narrow : bool
+        For a page as wide as a phone.
+    """
+    ranked = found.sortby("rank")
+    _, first = np.unique(ranked["crop"].values, return_index=True)
+    best = ranked.isel(plan=np.sort(first)[:most])
+    rows = best.sizes["plan"]
+    how = "Line: where the true odds lie, nine chances in ten. Past years, no forecast."
+    height, facts = 1.9 + (0.82 if narrow else 0.42) * rows, style.facts(found, attrs)
+    with style.sheet(
+        sentences_garden.suiting(found), height, facts, narrow=narrow, note=how
+    ) as figure:
+        shape: dict[str, Any] = {} if narrow else {"ncols": 2, "width_ratios": [1, 1.25]}
+        axes = np.atleast_1d(figure.subplots(**shape, sharey=True))
+        _draw_shares(axes[0], best)
+        told = [sentences_garden.suited(best.isel(plan=row)) for row in range(rows)]
+        names = [style.brief(str(name)) for name in best["crop"].values]
+        _tell_below(axes[0], names, told) if narrow else _tell_beside(axes, names, told)
+    return figure
+
+
+def _draw_shares(ax: Axes, best: xr.Dataset) -> None:
+    """A dot a crop on its interval: full for sown in place, open for raised under cover."""
+    rows = np.arange(best.sizes["plan"])
+    share, low, high = (100 * best[name].values for name in ("share", "low", "high"))
+    ax.hlines(rows, 0, 100, color=style.SPREAD, lw=0.6, zorder=0)
+    ax.hlines(rows, low, high, color=style.MIDDLE, lw=4)
+    raised = best["weeks"].values > 0
+    for kind, face, name in ((~raised, style.ENOUGH, "sown in place"), (raised, "white", "raised")):
+        paint: dict[str, Any] = {"mfc": face, "mec": style.ENOUGH, "mew": 1.6, "clip_on": False}
+        ax.plot(share[kind], rows[kind], "o", ms=7, **paint, label=name)
+    ax.set_xlim(0, 100)
+    ax.set_xlabel("Years that succeed (%)")
+    ax.tick_params(axis="y", length=0)
+    style.legend(ax, ncols=2)
+
+
+def _tell_beside(axes: np.ndarray, names: list[str], told: list[str]) -> None:
+    """Each crop's name before its row, and behind it what is to be said of it."""
+    axes[0].set_yticks(range(len(names)), names)
+    axes[0].set_ylim(len(names) - 0.5, -0.6)
+    for row, text in enumerate(told):
+        axes[1].text(0, row, style.wrapped(text, 62), size=style.SMALL, va="center")
+    axes[1].set_axis_off()
+
+
+def _tell_below(ax: Axes, names: list[str], told: list[str]) -> None:
+    """The same on a phone: the name above the row, the rest below it."""
+    for row, (name, text) in enumerate(zip(names, told, strict=True)):
+        ax.text(0, row - 0.13, name, weight="bold", va="bottom")
+        below = style.wrapped(text, 54)
+        ax.text(0, row + 0.13, below, size=style.SMALL, va="top", linespacing=1.05)
+    ax.set_ylim(len(names) - 0.3, -0.6)
+    ax.set_yticks([])
+    ax.spines["left"].set_visible(False)
+
+
+# --- sensitivity --------------------------------------------------------------------------
+
+
+def sensitivity_grid(
+    odds: xr.Dataset,
+    *,
+    part: str = "longest",
+    attrs: Mapping[Any, Any] | None = None,
+    units: Units = "C",
+    narrow: bool = False,
+) -> Figure:
+    """Odds of too short a window, had the crop's band other limits, as a table with shades.
+
+    Parameters
+    ----------
+    odds : Dataset, dims (part, low_shift, high_shift)
+        From `sensitivity.sensitivity`.
+    part : {"longest", "rise", "fall"}
+        Which window of the year.
+    attrs : mapping, optional
+        Attributes of the record, for the credit; the result's own unless given.
+    units : {"C", "F"}
+        Unit of the limits.
+    narrow : bool
+        For a page as wide as a phone.
+    """
+    chosen = odds.sel(part=part).transpose("low_shift", "high_shift", ...)
+    share = chosen["share"].values
+    rows, columns = share.shape
+    title = sentences_garden.sensitive(chosen, units)
+    how = f"{PARTS[part]}: years in which it is too short. Framed: the limits taken."
+    height, facts = 1.7 + 0.62 * rows, style.facts(odds, attrs)
+    with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
+        ax = figure.subplots()
+        _draw_cells(ax, chosen)
+        for axis, edge, count, name in (
+            (ax.yaxis, "low", rows, "Low"),
+            (ax.xaxis, "high", columns, "High"),
+        ):
+            limits = float(odds.attrs[f"{edge}_c"]) + chosen[f"{edge}_shift"].values
+            labels = [f"{from_celsius(limit, units):.1f}" for limit in limits]
+            axis.set_ticks(range(count), labels)
+            axis.set_label_text(f"{name} limit (°{units})")
+        ax.tick_params(length=0)
+        ax.spines[:].set_visible(False)
+    return figure
+
+
+def _draw_cells(ax: Axes, odds: xr.Dataset) -> None:
+    """A cell for each pair of limits: darker is more often too short; its own limits framed."""
+    from matplotlib.colors import LinearSegmentedColormap
+    from matplotlib.patches import Rectangle
+
+    shades = LinearSegmentedColormap.from_list("short", ["#ffffff", style.MISSING, style.SHORT])
+    share = odds["share"].values
+    ax.imshow(share, cmap=shades, vmin=0, vmax=1, aspect="auto")
+    for (row, column), value in np.ndenumerate(share):
+        cell = odds.isel(low_shift=row, high_shift=column)
+        told = f"{int(cell['shorter'])} of {int(cell['known'])}\n{percent(value)}"
+        text = "no such\nwindow" if np.isnan(value) else told
+        ax.text(column, row, text, ha="center", va="center")
+        if cell["low_shift"] == 0 and cell["high_shift"] == 0:
+            corner = (column - 0.47, row - 0.46)
+            ax.add_patch(Rectangle(corner, 0.94, 0.92, fill=False, ec=style.INK, lw=2))

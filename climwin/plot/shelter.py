@@ -1,0 +1,189 @@
+"""Figures of a covered space: how it answers the outdoors, a logged period, and its years."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import Units, from_celsius, variable
+from climwin.core.seasons import day_name, day_of_year
+from climwin.crops.catalogue import Stage
+from climwin.plot import style
+from climwin.report import sentences_garden
+from climwin.report.sentences import limits
+from climwin.report.sentences_climate import degrees
+from climwin.shelter.covers import Cover, Response
+from climwin.shelter.risk import HOT_C, SpaceCheck
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+COLD, HOT = style.LINE, "#c4571f"
+
+
+# --- its answer to the outdoors -----------------------------------------------------------
+
+
+def space_response(
+    cover: Cover,
+    inside: xr.Dataset,
+    daily: xr.Dataset,
+    *,
+    units: Units = "C",
+    narrow: bool = False,
+) -> Figure:
+    """Extremes inside against those outdoors, day by day, with the lines that were fitted.
+
+    Parameters
+    ----------
+    cover : Cover
+        From `fit_cover` of the same days.
+    inside : Dataset, dims (time)
+        From `logger_days`. [degC]
+    daily : Dataset, dims (time)
+        The outdoor record. [degC]
+    units : {"C", "F"}
+        Unit of the temperatures.
+    narrow : bool
+        For a page as wide as a phone.
+    """
+    sides = [inside[["tmin", "tmax"]], daily[["tmin", "tmax"]]]
+    within, outdoors = xr.align(*(side.dropna("time") for side in sides), join="inner")
+    title = sentences_garden.response(cover, float(outdoors["tmin"].min()), units)
+    height = 7.0 if narrow else 4.4
+    with style.sheet(title, height, style.facts(daily, None), narrow=narrow) as figure:
+        axes = figure.subplots(2, 1) if narrow else figure.subplots(1, 2)
+        for ax, name, line, said in (
+            (axes[0], "tmin", cover.coldest, "Coldest of the day"),
+            (axes[1], "tmax", cover.warmest, "Hottest of the day"),
+        ):
+            pair = [variable(side, name).values for side in (outdoors, within)]
+            _draw_response(ax, line, pair, units)
+            ax.set_title(said, size=10)
+            ax.set_xlabel(f"Outdoors (°{units})")
+            ax.set_ylabel(f"Inside (°{units})")
+            ax.locator_params(nbins=5)
+        axes[0].legend(loc="upper left", fontsize=style.SMALL, handlelength=1.8)
+    return figure
+
+
+def _draw_response(ax: Axes, line: Response, pair: list[np.ndarray], units: Units) -> None:
+    """Days as dots, the fitted line with the reach of nine days in ten, and no cover at all."""
+    outdoors = pair[0]
+    ends = np.array([outdoors.min(), outdoors.max()])
+    fitted, reach = line.inside(ends), sentences_garden.reach(line)
+    x, y, below, above, dots, level = (
+        from_celsius(v, units)
+        for v in (ends, fitted, fitted - reach, fitted + reach, pair[1], outdoors)
+    )
+    ax.fill_between(x, below, above, color=style.SPREAD, lw=0, label="nine days in ten")
+    ax.plot(level, dots, "o", ms=3.5, color=style.PALE, alpha=0.7, mew=0, label="a day")
+    ax.plot(x, y, color=style.LINE, lw=2, label="fitted")
+    ax.plot(x, x, color=style.INK, lw=1, ls=(0, (4, 3)), label="as outdoors")
+
+
+# --- a logged period ----------------------------------------------------------------------
+
+
+def space_inside(
+    logger: xr.Dataset,
+    stage: Stage,
+    check: SpaceCheck,
+    *,
+    hot_c: float = HOT_C,
+    units: Units = "C",
+    narrow: bool = False,
+) -> Figure:
+    """Temperatures logged inside, with what a stage likes and survives, and the days at risk.
+
+    Parameters
+    ----------
+    logger : Dataset, dims (time)
+        ``temperature`` of the period. [degC]
+    stage : Stage
+        What grows in it.
+    check : SpaceCheck
+        From `check_space` of the same.
+    hot_c : float
+        From here on young plants scorch. [degC]
+    units : {"C", "F"}
+        Unit of the temperatures.
+    narrow : bool
+        For a page as wide as a phone.
+    """
+    title = sentences_garden.inside(check, stage)
+    height = 4.4 if narrow else 3.9
+    with style.sheet(title, height, style.facts(logger, None), narrow=narrow) as figure:
+        ax = figure.subplots()
+        band = [from_celsius(v, units) for v in (stage.tolerates.low_c, stage.tolerates.high_c)]
+        label = f"{stage.name}: {limits(stage.tolerates, units)}"
+        ax.axhspan(band[0], band[1], facecolor=style.CROP, alpha=0.22, lw=0, label=label)
+        heat, time = from_celsius(logger["temperature"], units), logger["time"].values
+        ax.plot(time, heat, color=style.INK, lw=0.8, label="inside")
+        edges = (
+            (stage.survives.low_c, "kills at", COLD, "v", check.too_cold),
+            (hot_c, "scorches from", HOT, "^", check.too_hot),
+        )
+        for limit, said, color, marker, dates in edges:
+            at, dashes = from_celsius(limit, units), (0, (5, 2)) if marker == "v" else (0, (1, 1.2))
+            name = f"{said} {degrees(limit, units)}"
+            ax.axhline(at, color=color, lw=1.4, ls=dashes, label=name)
+            noons = np.array(dates, "datetime64[h]") + np.timedelta64(12, "h")
+            ax.plot(noons, [at] * len(dates), marker, color=color, ms=7)
+        _date_axis(ax, narrow=narrow)
+        ax.set_ylabel(f"Inside (°{units})")
+        style.legend(ax, ncols=2 if narrow else 4, handle=2)
+    return figure
+
+
+def _date_axis(ax: Axes, *, narrow: bool) -> None:
+    from matplotlib.dates import AutoDateLocator, num2date
+
+    def named(place: float, _: float) -> str:
+        date = num2date(place).replace(tzinfo=None)  # type: ignore[no-untyped-call]
+        return day_name(float(day_of_year(np.array([date], "datetime64[D]"))[0]))
+
+    few = AutoDateLocator(maxticks=5 if narrow else 9)  # type: ignore[no-untyped-call]
+    ax.xaxis.set_major_locator(few)
+    ax.xaxis.set_major_formatter(named)
+    ax.margins(x=0)
+
+
+# --- its years ----------------------------------------------------------------------------
+
+
+def space_years(
+    odds: xr.Dataset, *, attrs: Mapping[Any, Any] | None = None, narrow: bool = False
+) -> Figure:
+    """Days too cold and too hot under cover to be expected in the weather of every year.
+
+    Parameters
+    ----------
+    odds : Dataset, dims (year)
+        From `space_odds`.
+    attrs : mapping, optional
+        Attributes of the outdoor record, for the credit.
+    narrow : bool
+        For a page as wide as a phone.
+    """
+    years = odds["year"].values
+    height = (2.6 if narrow else 2.1) + style.year_height(len(years), narrow)
+    title = sentences_garden.space_years(odds)
+    with style.sheet(title, height, style.facts(odds, attrs), narrow=narrow) as figure:
+        left, right = figure.subplots(1, 2, sharex=True, sharey=True)
+        for ax, side, paint in (
+            (left, "cold", {"color": COLD}),
+            (right, "hot", {"facecolor": "#f0c9ae", "edgecolor": HOT, "hatch": "....", "lw": 0.6}),
+        ):
+            days = odds[f"{side}_days"].fillna(0).values
+            ax.barh(years, days, height=0.66, **paint)
+            style.say_missing(ax, years, odds[f"{side}_status"].values, "", gap="a gap", x=0)
+            ax.set_title(f"Too {side}", size=10)
+            ax.set_xlabel("Days to be expected")
+            style.year_axis(ax, years)
+        left.set_ylabel("Each year")
+    return figure

@@ -1,0 +1,221 @@
+"""The look that all figures share: paper and ink, axes of months and years, bands, the credit."""
+
+from __future__ import annotations
+
+import io
+import re
+import textwrap
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.provenance import SCENARIO
+from climwin.core.schema import NONE, UNKNOWN, Units, from_celsius
+from climwin.core.seasons import DAYS, MONTH_STARTS
+from climwin.stations.cache import attribution
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+INK, PALE = "#26323a", "#64737c"
+SPREAD, MIDDLE, LINE = "#d5dfe6", "#a9bfcd", "#31576e"
+CROP, ENOUGH, SHORT, MISSING = "#6d9f4b", "#1f6f5c", "#e09a1a", "#f6ead2"
+"""Told apart by eyes that mix up red and green, and by their grey on paper."""
+
+STROKES: tuple[dict[str, Any], ...] = (
+    {"color": LINE, "ls": "-"},
+    {"color": "#b86e00", "ls": (0, (5, 2))},
+    {"color": ENOUGH, "ls": (0, (1, 1.2))},
+    {"color": "#7a5c86", "ls": (0, (6, 2, 1, 2))},
+)
+MARKERS = "oDs^"
+"""Lines side by side: told apart by their dashes and marks where colour fails."""
+LACKING: dict[str, Any] = {"fc": MISSING, "ec": SHORT, "lw": 0.5, "hatch": "////"}
+"""What is not there: days that a window lacks, or that a gap leaves open."""
+
+STYLE: dict[Any, Any] = {
+    "axes.edgecolor": PALE,
+    "axes.labelcolor": INK,
+    "axes.spines.right": False,
+    "axes.spines.top": False,
+    "axes.titlecolor": INK,
+    "axes.titlelocation": "left",
+    "axes.titleweight": "bold",
+    "font.size": 10,
+    "hatch.linewidth": 0.5,
+    "legend.frameon": False,
+    "text.color": INK,
+    "xtick.color": PALE,
+    "xtick.labelcolor": INK,
+    "ytick.color": PALE,
+    "ytick.labelcolor": INK,
+}
+WIDE, NARROW = 8.6, 3.9
+"""Widths of a figure: of a page, and of a phone. [inch]"""
+SMALL = 9
+"""Least size of type: 11 px where a narrow figure fills a phone of 390 px."""
+
+_MONTHS = "JFMAMJJASOND"
+_GLUE = "\N{NO-BREAK SPACE}"
+_SHARES = {80: "8 in 10", 50: "half"}
+
+
+@contextmanager
+def sheet(
+    title: str, height: float, attrs: Mapping[Any, Any], *, narrow: bool = False, note: str = ""
+) -> Iterator[Figure]:
+    """Open a figure to draw on: its title is the finding, its foot says whom the weather is from.
+
+    Parameters
+    ----------
+    title : str
+        The finding in words; a scenario's is led by its label.
+    height : float
+        [inch]
+    attrs : mapping
+        Attributes of the result or the record that is drawn, see `facts`.
+    narrow : bool
+        For a page as wide as a phone.
+    note : str
+        How to read the figure, above the credit.
+    """
+    import matplotlib as mpl
+    from matplotlib.figure import Figure
+
+    label = scenario_key(attrs)
+    told = f"{label[0].upper()}{label[1:]}: {title}" if label else title
+    size, width, lines = (12, 36, 5) if narrow else (13, 74, 3)
+    with mpl.rc_context(STYLE):
+        figure = Figure(figsize=(NARROW if narrow else WIDE, height), layout="constrained")
+        text = wrapped(told, width, lines=lines)
+        figure.suptitle(text, x=0.01, ha="left", weight="bold", size=size)
+        credit(figure, attrs, note)
+        setattr(figure, "_repr_png_", partial(_as_png, figure))  # noqa: B010 - no plain Figure has it
+        yield figure
+
+
+def _as_png(figure: Figure) -> bytes:
+    """The figure as a notebook shows it; of itself it is shown only where pyplot was imported."""
+    picture = io.BytesIO()
+    figure.savefig(picture, format="png")
+    return picture.getvalue()
+
+
+def credit(figure: Figure, attrs: Mapping[Any, Any], note: str = "") -> None:
+    """Say at a figure's foot whom the weather is from, where the attributes tell, below a note."""
+    known = attrs.get("credit") or attrs.get("source")
+    told = [note, attribution(xr.Dataset(attrs=attrs)).replace("degC", "°C") if known else ""]
+    text = "\n".join(wrapped(each, int(13.6 * figure.get_figwidth())) for each in told if each)
+    if text:
+        figure.supxlabel(text, x=0.01, ha="left", size=SMALL, color=PALE)
+
+
+def facts(result: xr.Dataset, attrs: Mapping[Any, Any] | None) -> dict[Any, Any]:
+    """What a figure of a result says of its record: what was given, or else the result's own.
+
+    The label of a scenario travels with the numbers as a coordinate, and is not lost.
+    """
+    label = {SCENARIO: str(result[SCENARIO].item())} if SCENARIO in result.coords else {}
+    return {**(result.attrs if attrs is None else attrs), **label}
+
+
+def scenario_key(attrs: Mapping[Any, Any]) -> str:
+    """A scenario's label as a figure shows it; empty if the weather was observed."""
+    return str(attrs.get(SCENARIO, "")).replace("degC", "°C")
+
+
+# --- axes ---------------------------------------------------------------------------------
+
+
+def month_axis(ax: Axes, first_day: int) -> None:
+    """A year of days across, from `first_day` on, the months named."""
+    edges = (MONTH_STARTS + 1 - first_day) % DAYS
+    ax.set_xlim(0, DAYS)
+    ax.set_xticks(np.append(edges, DAYS), [])
+    ax.set_xticks([(e + 15) % DAYS for e in edges], list(_MONTHS), minor=True)
+    ax.tick_params(axis="x", which="minor", length=0)
+    ax.grid(axis="x", color=SPREAD, lw=0.6)
+    ax.set_axisbelow(True)
+
+
+def year_axis(ax: Axes, years: np.ndarray) -> None:
+    """Years down, the first at the top, every fifth named."""
+    ax.set_ylim(years[-1] + 0.8, years[0] - 0.8)
+    ax.set_yticks([year for year in years if year % 5 == 0] if len(years) > 6 else years)
+
+
+def year_height(years: int, narrow: bool) -> float:
+    """Height of an axis of years. [inch]"""
+    return max(1.4, (0.135 if narrow else 0.115) * years + 0.4)
+
+
+def on_axis(day: np.ndarray | float, first_day: int) -> np.ndarray:
+    """Days of the year as places on a `month_axis`."""
+    return (np.asarray(day, float) - first_day) % DAYS
+
+
+def legend(ax: Axes, ncols: int, *, handle: float = 1.4) -> None:
+    """Keys above the axes, where they cover nothing; bars that are not there have no key."""
+    handles, labels = ax.get_legend_handles_labels()
+    there = [n for n, key in enumerate(handles) if key or not isinstance(key, tuple)]
+    keys, said = [handles[n] for n in there], [labels[n] for n in there]
+    above: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, 1.0)}
+    close: dict[str, Any] = {"handlelength": handle, "handletextpad": 0.6, "columnspacing": 1.3}
+    ax.legend(keys, said, **above, **close, ncols=ncols, fontsize=SMALL)
+
+
+def say_missing(
+    ax: Axes,
+    years: np.ndarray,
+    status: np.ndarray,
+    none: str,
+    *,
+    gap: str = "a gap in the record",
+    x: float = 4,
+) -> None:
+    """Write in the row of each year that has no mark why it has none."""
+    said = {NONE: none, UNKNOWN: gap}
+    for year, state in zip(years, status, strict=True):
+        if state in said:
+            ax.text(x, year, said[state], va="center", size=SMALL, color=PALE, style="italic")
+
+
+# --- marks --------------------------------------------------------------------------------
+
+
+def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
+    """Bands of all values at each place, the middle as a line; dims (..., percentile)."""
+    x, held = np.arange(values.shape[0]), values["percentile"].values
+    pairs = zip(held, held[::-1], strict=True)
+    outwards = [(low, high) for low, high in pairs if low < high]
+    for (low, high), colour in zip(outwards, (SPREAD, MIDDLE), strict=False):
+        lower, upper = (values.sel(percentile=p) for p in (low, high))
+        share = _SHARES.get(high - low, f"{high - low:g} %")
+        ax.fill_between(x, lower, upper, color=colour, lw=0, label=f"{share} of {of}")
+    if 50 in held:
+        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label="the middle of them")
+
+
+def shown(values: xr.DataArray, units: Units) -> xr.DataArray:
+    """Values in the unit to show: temperatures in `units`, all else as it is."""
+    return from_celsius(values, units) if values.attrs.get("units") == "degC" else values
+
+
+# --- words --------------------------------------------------------------------------------
+
+
+def wrapped(text: str, width: int, *, lines: int | None = None) -> str:
+    """Text in lines of at most `width` characters, no number parted from its unit."""
+    glued = re.sub(r"(\d) (?=[°%]|(?:[A-Z][a-z]{2}|[kcm]?m|days?|years?)\b)", f"\\1{_GLUE}", text)
+    rows = textwrap.wrap(glued, width, max_lines=lines, placeholder=" …")
+    return "\n".join(rows).replace(_GLUE, " ")
+
+
+def brief(name: str) -> str:
+    """A name short enough for a key."""
+    return name if len(name) <= 20 else f"{name[:19]}…"

@@ -1,0 +1,193 @@
+"""A dated plan as iCalendar, so that its dates stand in the calendar that people already use."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.seasons import date_of, day_name
+from climwin.planning.plan import OUTDOORS
+from climwin.report.sentences import interval, years
+from climwin.stations.cache import attribution
+
+CAUTION = "Odds describe past years; they are no forecast. Watch the weather before you plant."
+
+_PRODUCT = "-//climwin//dated plan//EN"
+_NAMESPACE = uuid.UUID("0b6f2a5e-7c1d-5a43-9a57-5d1f3a0c9e21")  # drawn once, kept for good
+_CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something to do, or to expect, on one day or over several.
+
+    Parameters
+    ----------
+    title : str
+        What it is, in a few words.
+    date_first, date_last : date
+        Its first day and its last, the same for one day.
+    note : str
+        What stands behind it, such as the odds; lines may be parted by newlines.
+    """
+
+    title: str
+    date_first: dt.date
+    date_last: dt.date
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        if not _clean_line(self.title):
+            msg = "An event needs a title, got an empty one. Say what is to be done, such as 'Sow'."
+            raise ValueError(msg)
+        if self.date_last < self.date_first:
+            msg = (
+                f"Event {self.title!r} ends on {self.date_last}, before it begins on "
+                f"{self.date_first}. Swap the dates, or give the next year."
+            )
+            raise ValueError(msg)
+
+
+def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
+    """Events of a dated plan that starts in a given year.
+
+    Parameters
+    ----------
+    dated : Dataset, dims (event)
+        From `timetable.dated_plan`, one place; what is to be minded may stand in its ``comment``.
+    year : int
+        Year of the start.
+
+    Returns
+    -------
+    list of Event
+        On the usual days; the notes say how far they may shift, and the odds.
+
+    Raises
+    ------
+    ValueError
+        If the plan is dated for several places.
+    """
+    if dated["killed"].dims != ("event",):
+        msg = (
+            "plan_events takes the dated plan of one place, got dimensions "
+            f"{', '.join(map(str, dated['killed'].dims))}. Choose one first, such as "
+            "dated.sel(station=...)."
+        )
+        raise ValueError(msg)
+    crop, cover = dated.attrs["crop"], dated.attrs["cover"]
+    where = "in place" if cover == OUTDOORS else f"in the {cover}"
+    wakes = dated.attrs.get("begins") == "by itself"
+    actions = {"start": f"Sow or plant {crop} {where}", "set out": f"Set out {crop}"}
+    if wakes:
+        actions["start"] = f"{crop[:1].upper()}{crop[1:]} wakes by itself, about now"
+    events = []
+    for name in map(str, dated["event"].values):
+        row = dated.sel(event=name)
+        days = np.array([row["begin_day"].item(), row["end_day"].item()])
+        first, last = date_of(np.array(year), days).tolist()
+        title = actions.get(name, f"{crop[:1].upper()}{crop[1:]}: {name}")
+        note = _action_note(row) if name in actions else _stage_note(row)
+        note += "".join(f"\nMind: {text}" for text in dated.attrs.get("comment", "").splitlines())
+        note += f"\n{attribution(dated)}"
+        events.append(Event(title=title, date_first=first, date_last=last, note=note))
+    return events
+
+
+def _action_note(row: xr.Dataset) -> str:
+    return (
+        f"From this start it succeeded in {int(row['succeeded'])} of {years(int(row['known']))} "
+        f"(true odds {interval(row)}, nine chances in ten).\n"
+        f"A night that kills it came between this day and the end in {_killed(row)}."
+    )
+
+
+def _stage_note(row: xr.Dataset) -> str:
+    first, last = (day_name(float(row[name])) for name in ("begin_first", "end_last"))
+    return (
+        f"It may begin as early as {first} and end as late as {last} "
+        f"(days: {row['source'].item()}).\n"
+        f"A night that kills it came in this stage in {_killed(row)}."
+    )
+
+
+def _killed(row: xr.Dataset) -> str:
+    return f"{int(row['killed'])} of {years(int(row['killed_known']))}"
+
+
+def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
+    """All-day events as an iCalendar file.
+
+    Parameters
+    ----------
+    events : sequence of Event
+        In any order.
+    name : str
+        What to call the calendar, such as the garden and the crop.
+    stamp : datetime
+        When the plan was made, with its time zone.
+
+    Returns
+    -------
+    bytes
+        UTF-8 text. The same events give the same bytes; an event keeps its identifier as long as
+        its calendar, title and dates stay, so reading the file in again brings its note up to date.
+
+    Raises
+    ------
+    ValueError
+        If `stamp` has no time zone, or the same event is given twice.
+
+    References
+    ----------
+    .. [1] B. Desruisseaux (ed.), "Internet Calendaring and Scheduling Core Object Specification
+       (iCalendar)," RFC 5545, 2009.
+    """
+    import icalendar
+
+    if stamp.tzinfo is None:
+        msg = f"stamp needs a time zone, got {stamp!r}. Give datetime.datetime.now(datetime.UTC)."
+        raise ValueError(msg)
+    calendar = icalendar.Calendar.new(
+        name=_clean_line(name), prodid=_PRODUCT, uid=_identifier(name)
+    )
+    seen = set()
+    for event in sorted(events, key=lambda each: (each.date_first, each.date_last, each.title)):
+        uid = _identifier(name, event.title, str(event.date_first), str(event.date_last))
+        if uid in seen:
+            msg = (
+                f"Event {event.title!r} of {event.date_first} is given twice. Tell them apart by "
+                "their titles, such as 'Sow row 1' and 'Sow row 2'."
+            )
+            raise ValueError(msg)
+        seen.add(uid)
+        component = icalendar.Event.new(
+            uid=uid,
+            stamp=stamp.astimezone(dt.UTC),
+            start=event.date_first,
+            end=event.date_last + dt.timedelta(days=1),  # the day after the last: RFC 5545, 3.6.1
+            summary=_clean_line(event.title),
+            description="\n".join(filter(None, [_clean(event.note), CAUTION])),
+            transparency=icalendar.TRANSP.TRANSPARENT,  # a day of sowing leaves the day free
+        )
+        calendar.add_component(component)
+    return calendar.to_ical()
+
+
+def _identifier(*parts: str) -> uuid.UUID:
+    return uuid.uuid5(_NAMESPACE, "\n".join(map(_clean_line, parts)))
+
+
+def _clean(text: str) -> str:
+    """Text without the control characters that RFC 5545 does not allow; newlines stay."""
+    return _CONTROL.sub(" ", text.replace("\r\n", "\n").replace("\r", "\n")).strip()
+
+
+def _clean_line(text: str) -> str:
+    return " ".join(_clean(text).split())

@@ -1,0 +1,209 @@
+"""What the climate's figures find, in a sentence each: results in, titles out."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from climwin.climate.trends import CLEAR_P
+from climwin.core.schema import (
+    NONE,
+    TOLERANCE_C,
+    UNKNOWN,
+    Units,
+    difference_from_celsius,
+    from_celsius,
+)
+from climwin.core.seasons import day_name
+from climwin.crops.catalogue import Crop
+from climwin.report.sentences import limits, percent, temperature, years
+
+_NAMES = {
+    "tmin": "daily minimum",
+    "tmax": "daily maximum",
+    "tmean": "daily mean",
+    "precip": "daily precipitation",
+    "precip_week": "precipitation of a week",
+}
+"""What growers call a variable, where its long name is longer."""
+
+# --- freezes ------------------------------------------------------------------------------
+
+
+def degrees(value_c: float, units: Units) -> str:
+    """A limit with its tenths, where it has any: ``"4.4 °C"`` is ``"40 °F"``."""
+    value = from_celsius(value_c, units)
+    off = abs(value - round(value)) > difference_from_celsius(TOLERANCE_C, units) + 1e-9
+    return temperature(value_c, units, int(off))
+
+
+def colder(threshold_c: float, units: Units) -> str:
+    """A freeze at or below a threshold, such as ``"28 °F or colder"``."""
+    return f"{degrees(threshold_c, units)} or colder"
+
+
+def freeze_dates_at(odds: xr.Dataset, threshold_c: float, units: Units) -> str:
+    """The dates that one year in ten passes, from `freeze_odds` at one threshold."""
+    risk = odds.sel(odds=0.1)
+    spring, autumn = float(risk["last_spring"]), float(risk["first_autumn"])
+    cold = colder(threshold_c, units)
+    if np.isnan(spring) and np.isnan(autumn):
+        return f"A night of {cold} comes in fewer than one year in ten"
+    told = [] if np.isnan(spring) else [f"on {day_name(spring)} or later"]
+    told += [] if np.isnan(autumn) else [f"already by {day_name(autumn)}"]
+    return f"One year in ten has a night of {cold} {', one in ten '.join(told)}"
+
+
+def freeze_trend(spring: xr.Dataset, autumn: xr.Dataset) -> str:
+    """Both trends of the freeze dates, from `trend`, side by side."""
+    halves = (("Last spring freeze", spring), ("first autumn freeze", autumn))
+    told = [f"{name}: {_way(found)}" for name, found in halves]
+    return "; ".join(told)
+
+
+def _way(found: xr.Dataset) -> str:
+    slope, p = float(found["slope"]), float(found["p"])
+    if np.isnan(slope):
+        return "too few years for a trend"
+    if p >= CLEAR_P:
+        return "no clear trend"
+    return f"{abs(slope):.1f} days a decade {'later' if slope > 0 else 'earlier'}"
+
+
+def days_at_a_glance(usable: xr.Dataset, crop: Crop, units: Units) -> str:
+    """How many days of a usual year suit a crop, from `usable_days`."""
+    days = usable["sure"].sum("day_of_year")
+    known = days.where((usable["sure"] == usable["possible"]).all("day_of_year"))
+    if not bool(known.notnull().any()):
+        return f"Days that suit {crop.name}: every year has some that are not known"
+    low, high = (int(v) for v in (known.min(), known.max()))
+    return (
+        f"{int(known.median())} days of a usual year suit {crop.name} "
+        f"({limits(crop.band, units)}); the years range from {low} to {high}"
+    )
+
+
+# --- bands --------------------------------------------------------------------------------
+
+
+def quantity(values: xr.DataArray, units: Units) -> str:
+    """Label of an axis: what a variable is, and its unit."""
+    unit = f"°{units}" if values.attrs.get("units") == "degC" else values.attrs.get("units", "")
+    return f"{_name(values)} ({unit})"
+
+
+def _name(values: xr.DataArray) -> str:
+    name = _NAMES.get(str(values.name)) or str(values.attrs.get("long_name", values.name))
+    return f"{name[0].upper()}{name[1:]}"
+
+
+def usual_range(values: xr.DataArray, units: Units) -> str:
+    """Where half of all days lie when a variable is highest and lowest; values as they are shown.
+
+    Parameters
+    ----------
+    values : DataArray, dims (day_of_year, percentile)
+        Bands, with the percentiles 25, 50 and 75.
+    units : {"C", "F"}
+        Unit of a temperature.
+    """
+    middle = values.sel(percentile=50)
+    if bool(middle.isnull().all()):
+        return f"{_name(values)}: too few days for the spread of a year"
+    unit = f"°{units}" if values.attrs.get("units") == "degC" else values.attrs["units"]
+    told = []
+    for pick in (middle.idxmax, middle.idxmin):
+        day = float(pick("day_of_year"))
+        low, high = (float(values.sel(day_of_year=day, percentile=p)) for p in (25, 75))
+        told.append(f"{_number(low)} to {_number(high)} {unit} around {day_name(day)}")
+    return f"{_name(values)}: half of all days lie at {told[0]}, and at {told[1]}"
+
+
+def _number(value: float) -> str:
+    return f"{round(value):d}".replace("-", "\N{MINUS SIGN}")
+
+
+def hot_hours(hours: xr.DataArray, limit_c: float, units: Units) -> str:
+    """Hours above a limit when they are most; bands by percentile."""
+    most = hours.sel(percentile=[50, 75]).sum("percentile")
+    day = float(most.idxmax("day_of_year"))
+    low, high = (float(hours.sel(day_of_year=day, percentile=p)) for p in (25, 75))
+    warm = temperature(limit_c, units)
+    if not high > 0:
+        return f"Hours at {warm} or warmer are rare: on three days of four there are none"
+    return (
+        f"Around {day_name(day)} half of all days have {low:.0f} to {high:.0f} hours at {warm} "
+        "or warmer"
+    )
+
+
+def heat(sums: xr.DataArray, base_c: float, need: float | None, units: Units) -> str:
+    """When the heat summed up is enough, or how much a season gives; dims (day_of_year, ...).
+
+    Parameters
+    ----------
+    sums : DataArray, dims (day_of_year, percentile)
+        Degree-days summed from the season's first day on, days in the season's order. [degC day]
+    base_c : float
+        Counted above it. [degC]
+    need : float or None
+        Degree-days that are asked for. [degC day]
+    units : {"C", "F"}
+        Unit to tell them in.
+    """
+    above = f"degree-days above {temperature(base_c, units)}"
+    if need is None:
+        low, high = (
+            difference_from_celsius(float(sums.sel(percentile=p).max()), units) for p in (25, 75)
+        )
+        return f"Half of all seasons gather {low:.0f} to {high:.0f} {above}"
+    total = f"{difference_from_celsius(need, units):.0f} {above}"
+    when = [_reached(sums.sel(percentile=p), need) for p in (50, 10)]
+    if when[0] is None:
+        return f"{total} are not reached in half of all seasons"
+    late = "" if when[1] is None else f", by {when[1]} in nine of ten"
+    return f"{total} are reached by {when[0]} in half of all seasons{late}"
+
+
+def _reached(sums: xr.DataArray, need: float) -> str | None:
+    enough = np.flatnonzero(sums.values >= need)
+    return day_name(float(sums["day_of_year"][enough[0]])) if len(enough) else None
+
+
+# --- soil and rain ------------------------------------------------------------------------
+
+
+def warm_soil(dates: xr.Dataset, crop: Crop, depth_m: float, units: Units) -> str:
+    """By when the soil is warm enough to sow, from `warm_soil_dates`."""
+    status, day = dates["warm_soil_status"].values, dates["warm_soil_day"].values
+    held = np.sort(np.where(status == NONE, np.inf, day)[status != UNKNOWN])
+    warm = degrees(float(dates.attrs["limit_c"]), units)
+    ground = f"Soil {100 * depth_m:.0f} cm down is warm enough for {crop.name} ({warm})"
+    if not len(held):
+        return f"{ground} at dates that gaps in the record hide"
+    middle = held[len(held) // 2]
+    if not np.isfinite(middle):
+        return f"{ground} in fewer than half of {years(len(held))}"
+    last = "" if np.isinf(held[-1]) else f", by {day_name(held[-1])} in every one"
+    return f"{ground} by {day_name(middle)} in half of {years(len(held))}{last}"
+
+
+def dry_spells(odds: xr.Dataset) -> str:
+    """How often a dry spell comes in a stretch, from `dry_spell_odds`."""
+    first, last = (day_name(odds.attrs[f"{end}_day"]) for end in ("first", "last"))
+    return (
+        f"{odds.attrs['days']} dry days or more in a row between {first} and {last} in "
+        f"{int(odds['dry'])} of {years(int(odds['known']))} ({percent(float(odds['share']))})"
+    )
+
+
+# --- scenarios ----------------------------------------------------------------------------
+
+
+def what_if(observed: xr.Dataset, scenario: xr.Dataset, need_days: int) -> str:
+    """How often the window is too short in a scenario, and how often it was; `odds_shorter`."""
+    would, was = (int(odds["shorter"]) for odds in (scenario, observed))
+    return (
+        f"the window would be shorter than {need_days} days in {would} of "
+        f"{years(int(scenario['known']))}; it was in {was} of {int(observed['known'])}"
+    )

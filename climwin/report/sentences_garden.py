@@ -1,0 +1,178 @@
+"""What the figures of plans, covers, stations and beds find: results in, titles out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import Units, difference_from_celsius
+from climwin.core.seasons import day_name
+from climwin.core.stats import LEVEL, z_of
+from climwin.crops.catalogue import Stage
+from climwin.report.sentences import best_dates, percent, temperature
+from climwin.shelter.covers import Cover, Response
+from climwin.shelter.risk import SpaceCheck
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+# --- plans --------------------------------------------------------------------------------
+
+
+def best_starts(swept: Mapping[str, xr.Dataset]) -> str:
+    """Best start dates of each way of growing, from `sweep`."""
+    told = "; ".join(f"{name}: best started {best_dates(found)}" for name, found in swept.items())
+    return told[0].upper() + told[1:]
+
+
+def sensitive(odds: xr.Dataset, units: Units) -> str:
+    """How far the odds of too short a window move with the limits; one part of `sensitivity`."""
+    share = odds["share"]
+    if not int(share.count()):
+        return "Whatever the limits, the odds of too short a window are not known"
+    low, high = (percent(float(v)) for v in (share.min(), share.max()))
+    widest = max(float(abs(odds[axis]).max()) for axis in ("low_shift", "high_shift"))
+    off = difference_from_celsius(widest, units)
+    off_by = f"were the limits off by up to {off:g} °{units}"
+    own = odds.where((odds["low_shift"] == 0) & (odds["high_shift"] == 0))["share"].max()
+    if np.isnan(own):
+        return f"Too short in {low} to {high} of years, {off_by}"
+    return f"Too short in {percent(float(own))} of years; {off_by}, in {low} to {high}"
+
+
+# --- crops that suit ----------------------------------------------------------------------
+
+OFTEN = 0.8
+"""Share of the years from which a crop is said to suit (common practice)."""
+
+
+def suiting(found: xr.Dataset) -> str:
+    """How many crops suit a place, from `suiting_crops`."""
+    best = found["share"].groupby("crop").max()
+    return (
+        f"{int((best >= OFTEN - 1e-9).sum())} of {best.size} crops succeed here in at "
+        f"least {10 * OFTEN:.0f} years of 10, at their best dates"
+    )
+
+
+def way(row: xr.Dataset) -> str:
+    """How a crop is started, one plan of `suiting_crops`."""
+    if row["begins"].item() == "by itself":
+        return "wakes by itself"
+    weeks = int(row["weeks"])
+    return f"{row['cover'].item()}, {weeks} weeks" if weeks else "sown in place"
+
+
+def suited(row: xr.Dataset) -> str:
+    """How and when a crop is best started and what limits it, one plan of `suiting_crops`."""
+    limit = row["limit"].item()
+    if not float(row["share"]) > 0:
+        return f"{way(row)}: never, {limit or 'as far as is known'}"
+    days = [day_name(float(row[f"{end}_day"])) for end in ("first", "last")]
+    dates = " to ".join(dict.fromkeys(days))
+    when = "about" if row["begins"].item() == "by itself" else "start"
+    return f"{way(row)}, {when} {dates}; " + (f"else {limit}" if limit else "every year")
+
+
+# --- covered spaces -----------------------------------------------------------------------
+
+
+def response(cover: Cover, coldest_outdoors: float, units: Units) -> str:
+    """What a covered space makes of a cold night."""
+    inside = temperature(float(cover.coldest.inside(coldest_outdoors)), units)
+    give = difference_from_celsius(reach(cover.coldest), units)
+    return (
+        f"A night of {temperature(coldest_outdoors, units)} outdoors: {inside} inside "
+        f"({cover.name}), give or take {give:.0f} °{units} on nine nights of ten"
+    )
+
+
+def reach(line: Response) -> float:
+    """How far on either side of its line nine single days of ten lie. [degC]"""
+    return z_of(LEVEL) * line.spread_c
+
+
+def inside(check: SpaceCheck, stage: Stage) -> str:
+    """Whether a logged period suited a stage, from `check_space`."""
+    share = check.hours_in_band / check.hours if check.hours else np.nan
+    risks = (("too cold", check.too_cold), ("too hot", check.too_hot))
+    told = [f"{name} on {len(days)} day{'s' * (len(days) != 1)}" for name, days in risks if days]
+    risk = " and ".join(told) or "no day too cold or too hot"
+    return f"Inside, {percent(share)} of the hours suited the {stage.name} stage; {risk}"
+
+
+def space_years(odds: xr.Dataset) -> str:
+    """How often a covered space would fail a stage, from `space_odds`."""
+    first, last = (day_name(odds.attrs[f"{end}_day"]) for end in ("first", "last"))
+    cold, hot = (percent(float(odds[f"{side}_share"])) for side in ("cold", "hot"))
+    space = odds.attrs["cover"]
+    return (
+        f"{space[0].upper()}{space[1:]}, {first} to {last}: a day too cold for the "
+        f"{odds.attrs['stage']} stage in {cold} of years, too hot in {hot}"
+    )
+
+
+# --- stations -----------------------------------------------------------------------------
+
+
+def nearest(table: pd.DataFrame, place: str) -> str:
+    """Which of the stations around serves best."""
+    best = table.iloc[0]
+    return (
+        f"Of {len(table)} stations around {place}, {best['name']} serves best: "
+        f"{from_garden(best['distance_km'], best['height_difference_m'])}"
+    )
+
+
+def from_garden(distance_km: float, height_difference_m: float) -> str:
+    """Where a station lies as seen from the garden."""
+    away = "less than 1 km away" if distance_km < 0.5 else f"{distance_km:.0f} km away"
+    if np.isnan(height_difference_m):
+        return f"{away}, height not known"
+    side = "higher" if height_difference_m > 0 else "lower"
+    return f"{away}, {abs(height_difference_m):.0f} m {side}"
+
+
+# --- bed trials ---------------------------------------------------------------------------
+
+
+def bed(layout: pd.DataFrame) -> str:
+    """A trial's plan in a sentence, from `lay_out_trial`."""
+    names = sorted(set(layout["treatment"]))
+    blocks = layout["block"].nunique()
+    block = "pairs" if len(names) == 2 else f"blocks of {len(names)}"
+    joined = " and ".join(names) if len(names) == 2 else ", ".join(names)
+    return f"{blocks} {block} side by side, in an order drawn by lot: {joined}"
+
+
+def trial(result: xr.Dataset) -> str:
+    """What came out of a trial, a clause each treatment, from `trial_result`."""
+    measure, against = measured(result.attrs["measure"]), result.attrs["against"]
+    told = [_compared(result.sel(treatment=n), against) for n in result["treatment"].values]
+    return f"{measure[0].upper()}{measure[1:]}: {'; '.join(told)}"
+
+
+def measured(name: str) -> str:
+    """What a trial measured, its unit in brackets: the last part of a name such as `weight_g`."""
+    *told, last = name.split("_")
+    return f"{' '.join(told)} ({last})" if told and last in _UNITS else name.replace("_", " ")
+
+
+_UNITS = ("g", "kg", "mm", "cm", "m", "ml", "l", "days", "percent")
+
+
+def _compared(row: xr.Dataset, against: str) -> str:
+    name, gap, low, high = (row[key].item() for key in ("treatment", "difference", "low", "high"))
+    if low <= 0 <= high:
+        return f"{name} and {against} cannot be told apart"
+    least, most = sorted((abs(low), abs(high)))
+    way = "higher" if gap > 0 else "lower"
+    return f"{name} {_few(abs(gap))} ({_few(least)} to {_few(most)}) {way} than {against}"
+
+
+def _few(value: float) -> str:
+    return f"{value:.0f}" if value >= 100 else f"{value:.2g}"

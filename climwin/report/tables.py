@@ -1,0 +1,235 @@
+"""Results as tables that anyone can read: plain heads with their units, dates as dates."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import UNKNOWN, Units, difference_from_celsius, from_celsius
+from climwin.core.seasons import MONTH_STARTS, day_name
+from climwin.report import sentences
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+MINUS, BLANK = "\N{MINUS SIGN}", "\N{NO-BREAK SPACE}"
+
+Say = Callable[[Any, Units], str]
+
+# --- values -------------------------------------------------------------------------------
+
+
+def _known(say: Say) -> Say:
+    """Nothing where a value is missing: alone of all, it does not equal itself."""
+    return lambda value, units: "" if value != value else say(value, units)
+
+
+def _number(digits: int) -> Say:
+    return _known(lambda value, _: f"{value:,.{digits}f}".replace("-", MINUS))
+
+
+def _freeze(day: float, _: Units) -> str:
+    return sentences.date(day)
+
+
+@_known
+def _day(day: float, _: Units) -> str:
+    return day_name(day)
+
+
+def _start(day: float, units: Units) -> str:
+    return _day(day, units) or "never"
+
+
+@_known
+def _year(year: float, _: Units) -> str:
+    return f"{year:.0f}"
+
+
+@_known
+def _date(when: Any, _: Units) -> str:
+    return sentences.day_of(xr.DataArray(np.datetime64(when)))
+
+
+def _share(value: float, _: Units) -> str:
+    return sentences.percent(value).replace("-", MINUS)
+
+
+def _chance(value: float, _: Units) -> str:
+    return f"{10 * value:g} in 10".replace(" ", BLANK)
+
+
+def _warmth(value: float, units: Units) -> str:
+    return _number(1)(from_celsius(value, units), units)
+
+
+def _gap(value: float, units: Units) -> str:
+    return _number(1)(difference_from_celsius(value, units), units)
+
+
+def _fine_gap(value: float, units: Units) -> str:
+    return _number(2)(difference_from_celsius(value, units), units)
+
+
+def _yes(value: float, _: Units) -> str:
+    return UNKNOWN if np.isnan(value) else "yes" if value else "no"
+
+
+def _words(known: dict[str, str]) -> Say:
+    """A word of ours in the words of all; one that is not known stays."""
+    return _known(lambda value, _: known.get(str(value), str(value)))
+
+
+def _month(number: float, _: Units) -> str:
+    return day_name(MONTH_STARTS[int(number) - 1] + 1).split()[-1]
+
+
+_measured = _words(
+    {"tmin": "daily minimum", "tmax": "daily maximum", "tmean": "daily mean", "precip": "rain"}
+)
+_part = _words(sentences.PARTS)
+_status = _words({"observed": "yes", "none": "yes: none", UNKNOWN: "no: a gap hides it"})
+_usable = _words(
+    {
+        "mean": "the mean of its seven days is within the limits",
+        "extremes": "its minimum and maximum are",
+        "hours": "half of its hours are",
+    }
+)
+_cover = _words({"none": "sown in place"})
+_text = _words({})
+_whole = _number(0)
+
+# --- heads --------------------------------------------------------------------------------
+
+_TRUTH = "The truth, nine chances in ten"
+_HEADS: dict[str, tuple[str, Say]] = {
+    # freezes, soil
+    "odds": ("Chance", _chance),
+    "last_spring": ("Spring: a freeze on this day or later", _freeze),
+    "first_autumn": ("Autumn: a freeze on this day or earlier", _freeze),
+    "freeze_free_days": ("Days between without one, at least", _whole),
+    "warm_soil_day": ("Soil warm by", _freeze),
+    "warm_soil_low to warm_soil_high": (_TRUTH, _freeze),
+    # windows and their odds
+    "season": ("Year", _year),
+    "part": ("Window", _part),
+    "start": ("Begins", _date),
+    "end": ("Ends", _date),
+    "length": ("Days", _whole),
+    "status": ("Known", _status),
+    "shorter": ("Years too short", _whole),
+    "known": ("Years known", _whole),
+    "unknown": ("Years not known", _whole),
+    "share": ("Share of the years", _share),
+    "low to high": (_TRUTH, _share),
+    "measure": ("A day counts if", _usable),
+    # plans
+    "both": ("Both succeeded", _whole),
+    "only_plan": ("Only the first", _whole),
+    "only_other": ("Only the second", _whole),
+    "neither": ("Neither", _whole),
+    "difference": ("Share of the first less that of the second", _share),
+    "success": ("Succeeded", _yes),
+    "reason": ("What failed it", _text),
+    "in_band": ("Days within the crop's temperatures", _share),
+    "late_freezes": ("Killing nights in spring", _whole),
+    "sowing": ("Sowing", _whole),
+    "start_day": ("Sow on", _day),
+    "finish_first to finish_last": ("Ready", _day),
+    "freeze_day": ("First killing freeze", _freeze),
+    "freeze_low to freeze_high": ("That freeze, nine chances in ten", _freeze),
+    # crops
+    "crop": ("Crop", _text),
+    "cover": ("Cover", _cover),
+    "weeks": ("Weeks under cover", _whole),
+    "first_day to last_day": ("Sow", _start),
+    "limit": ("What limits it", _text),
+    # the record
+    "variable": ("Measured", _measured),
+    "present": ("Days there", _whole),
+    "missing": ("Days missing", _whole),
+    "set_aside": ("Days set aside", _whole),
+    "break_year": ("First year after the step", _year),
+    "step": ("Step ({unit})", _gap),
+    "p": ("Chance alone, p", _number(3)),
+    # stations and gardens
+    "window_median": ("Window, middle year (days)", _whole),
+    "shorter_share": ("Years too short", _share),
+    "name": ("Record", _text),
+    "mean": ("Mean ({unit})", _warmth),
+    "difference in degC": ("Less the first ({unit})", _gap),
+    "spread": ("Spread of that ({unit})", _gap),
+    "freezes": ("Days a year with a freeze", _whole),
+    "tmin_filled": ("Days whose minimum was filled", _whole),
+    "tmax_filled": ("Days whose maximum was filled", _whole),
+    "month": ("Month", _month),
+    "tmin": ("Minimum ({unit})", _gap),
+    "tmin_se": ("give or take", _fine_gap),
+    "tmin_days": ("from days", _whole),
+    "tmax": ("Maximum ({unit})", _gap),
+    "tmax_se": ("give or take ", _fine_gap),
+    "tmax_days": ("from days ", _whole),
+}
+"""Head and wording of each column; where they are the same, a blank at the end parts them."""
+
+
+# --- tables -------------------------------------------------------------------------------
+
+
+def in_words(
+    found: xr.Dataset | pd.DataFrame, columns: Sequence[str], *, units: Units = "C"
+) -> pd.DataFrame:
+    """A result as a table to read, not to compute with.
+
+    Parameters
+    ----------
+    found : Dataset or DataFrame
+        A result; its dimensions come first, as columns of their own.
+    columns : sequence of str
+        What is shown of it, in this order; ``"low to high"`` shows two as one. What has no words
+        here keeps its name.
+    units : {"C", "F"}
+        Unit of the temperatures shown.
+
+    Returns
+    -------
+    DataFrame
+        Of text. A result without dimensions stands below itself, a line for each column.
+    """
+    import pandas as pd
+
+    frame, names = _flat(found, list(columns))
+    told = {}
+    for name in names:
+        pair = name.split(" to ")
+        given = f"{name} in {found[pair[0]].attrs.get('units')}"
+        own = name.replace("_", " ").capitalize(), _text
+        head, say = _HEADS.get(given) or _HEADS.get(name, own)
+        ends = zip(*(frame[end] for end in pair), strict=True)
+        rows = [" to ".join(dict.fromkeys(say(end, units) for end in both)) for both in ends]
+        told[head.format(unit=f"°{units}")] = [re.sub(r"(?<=\d) ", BLANK, row) for row in rows]
+    table = pd.DataFrame(told)
+    if isinstance(found, xr.Dataset) and not found[_single(columns)].sizes:
+        return table.T.set_axis([""], axis=1)
+    first = table.columns[0]
+    return table.set_index(first).rename_axis(index=None, columns=first)
+
+
+def _single(columns: Sequence[str]) -> list[str]:
+    """Names of columns, those shown as one apart."""
+    return [end for name in columns for end in name.split(" to ")]
+
+
+def _flat(found: xr.Dataset | pd.DataFrame, columns: list[str]) -> tuple[pd.DataFrame, list[str]]:
+    """All as columns, and the names of those that are shown."""
+    if not isinstance(found, xr.Dataset):
+        return found, columns
+    chosen = found[_single(columns)]
+    labels = [str(name) for name in chosen.dims if name in chosen.indexes]
+    frame = (chosen if chosen.sizes else chosen.expand_dims("row")).to_dataframe().reset_index()
+    return frame, [*(name for name in labels if name not in columns), *columns]

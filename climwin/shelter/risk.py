@@ -1,0 +1,267 @@
+"""How often a covered space would have suited a stage: over all years, and by its own logger."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import (
+    OBSERVED,
+    TOLERANCE_C,
+    UNKNOWN,
+    DataGapError,
+    apply,
+    check_units,
+    variable,
+)
+from climwin.core.seasons import DAYS, by_year, checked_day, seen_range
+from climwin.core.stats import LEVEL, wilson
+from climwin.crops.catalogue import Stage
+from climwin.shelter.covers import LONGEST_HOLE_H, Cover
+
+HOT_C = 35.0
+"""Maximum under cover from which young plants scorch: common practice. [degC]"""
+
+_DOUBT_DAYS = 0.05
+_EARTH_C = (-90.0, 60.0)  # colder or hotter has never been measured: bounds what a gap can hide
+_SURE_C = 1e-9
+
+
+# --- chances ------------------------------------------------------------------------------
+
+
+def chance_too_cold(daily: xr.Dataset, cover: Cover, limit_c: float) -> xr.DataArray:
+    """Chance, day by day, that the minimum inside falls to `limit_c` or below.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Needs ``tmin``. [degC]
+    cover : Cover
+        From `COVERS` or `fit_cover`.
+    limit_c : float
+        [degC]
+
+    Returns
+    -------
+    DataArray, dims (..., time)
+        0 to 1: single days scatter normally about the line, with the cover's spread.
+    """
+    return _chances(_too_cold, variable(daily, "tmin"), cover, limit_c)
+
+
+def chance_too_hot(daily: xr.Dataset, cover: Cover, limit_c: float = HOT_C) -> xr.DataArray:
+    """Chance, day by day, that the maximum inside reaches `limit_c`; see `chance_too_cold`."""
+    return _chances(_too_hot, variable(daily, "tmax"), cover, limit_c)
+
+
+def _chances(
+    kernel: Callable[..., np.ndarray], outdoors: xr.DataArray, cover: Cover, limit_c: float
+) -> xr.DataArray:
+    chance = apply(partial(kernel, cover=cover, limit_c=limit_c), outdoors, core=[[]])
+    return _labelled(chance.rename("chance"), "1", f"chance of {limit_c:g} degC inside")
+
+
+def _labelled(da: xr.DataArray, units: str, long_name: str) -> xr.DataArray:
+    da.attrs = {"units": units, "long_name": long_name}  # not those of the temperature it is from
+    return da
+
+
+def _too_cold(tmin: np.ndarray, cover: Cover, limit_c: float) -> np.ndarray:
+    from scipy.special import ndtr
+
+    spread = max(cover.coldest.spread_c, _SURE_C)
+    chance = ndtr((limit_c + TOLERANCE_C - cover.coldest.inside(tmin)) / spread)
+    heated = cover.floor_c is not None and cover.floor_c > limit_c + TOLERANCE_C
+    return 0 * chance if heated else chance
+
+
+def _too_hot(tmax: np.ndarray, cover: Cover, limit_c: float) -> np.ndarray:
+    from scipy.special import ndtr
+
+    spread = max(cover.warmest.spread_c, _SURE_C)
+    return ndtr((cover.warmest.inside(tmax) - limit_c + TOLERANCE_C) / spread)
+
+
+def space_odds(
+    daily: xr.Dataset,
+    cover: Cover,
+    stage: Stage,
+    first_day: int | str,
+    last_day: int | str,
+    *,
+    hot_c: float = HOT_C,
+) -> xr.Dataset:
+    """How often a covered space would have been too cold or too hot for a stage, year by year.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Outdoor record, needs ``tmin`` and ``tmax``. [degC]
+    cover : Cover
+        From `COVERS` or `fit_cover`.
+    stage : Stage
+        A day is too cold whose minimum inside is at or below what the stage survives.
+    first_day, last_day : int or str
+        Of the time under cover: days of the year, or dates such as ``"03-01"``. May run over the
+        year's end.
+    hot_c : float
+        A day is too hot whose maximum inside reaches it. [degC]
+
+    Returns
+    -------
+    Dataset, dims (..., year)
+        For ``cold`` and ``hot`` each: ``*_days``, the days to be expected; ``*_chance``, the chance
+        of any at all, missing where ``*_status`` is ``unknown``; and over the known years
+        ``*_share``, how often a year has any, with its 90 % interval ``*_share_low`` and
+        ``*_share_high``, and ``*_known``, their count. A year is that of the first day.
+
+    Raises
+    ------
+    ValueError
+        If a day is not one of the year.
+
+    Notes
+    -----
+    Days scatter about the cover's line independently of one another. A gap counts only where what
+    has been seen at that time of the year could have added a twentieth of a day or more; a year
+    of which less than half is there is unknown.
+    """
+    first, last = (checked_day(day) for day in (first_day, last_day))
+    period = (first - 1, (last - first) % DAYS + 1)
+    sides = (
+        ("cold", "tmin", partial(_too_cold, cover=cover, limit_c=stage.survives.low_c), 0),
+        ("hot", "tmax", partial(_too_hot, cover=cover, limit_c=hot_c), 1),
+    )
+    out = xr.Dataset(attrs={"cover": cover.name, "cover_source": cover.source, "stage": stage.name})
+    for side, name, chance, extreme in sides:
+        grid = by_year(variable(daily, name))
+        days, any_day = apply(
+            partial(_of_years, chance=chance, extreme=extreme, period=period),
+            grid,
+            core=[["year", "day_of_year"]],
+            out=[["year"]] * 2,
+            dtypes=[float] * 2,
+            each=True,
+        )
+        out = out.merge(_odds_of(side, days, any_day)).assign_coords(year=grid["year"].values)
+    return out.assign_attrs(first_day=first, last_day=last, hot_c=hot_c, interval=LEVEL)
+
+
+def _of_years(
+    grid: np.ndarray,
+    chance: Callable[[np.ndarray], np.ndarray],
+    extreme: int,
+    period: tuple[int, int],
+) -> tuple[np.ndarray, np.ndarray]:
+    """Days to be expected in the period of each year of one station, and the chance of any."""
+    start, length = period
+    flat = np.concatenate([grid.ravel(), np.full(DAYS, np.nan)])
+    held = flat[np.arange(len(grid))[:, None] * DAYS + start + np.arange(length)]
+    worst = np.clip(seen_range(grid)[extreme], *_EARTH_C)[(start + np.arange(length)) % DAYS]
+    gap = np.isnan(held)
+    odds = np.where(gap, 0.0, chance(held))
+    hidden = np.where(gap, chance(worst), 0.0).sum(-1)
+    known = (hidden < _DOUBT_DAYS) & (2 * gap.sum(-1) <= length)
+    days, any_day = odds.sum(-1), 1 - np.prod(1 - odds, axis=-1)
+    return np.where(known, days, np.nan), np.where(known, any_day, np.nan)
+
+
+def _odds_of(side: str, days: xr.DataArray, any_day: xr.DataArray) -> xr.Dataset:
+    status = apply(
+        lambda c: np.where(np.isnan(c), UNKNOWN, OBSERVED), any_day, core=[[]], dtypes=["<U8"]
+    )
+    known = any_day.notnull().sum("year")
+    share = any_day.mean("year")
+    low, high = apply(wilson, share * known, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
+    of_years = f"share of years with a day too {side}"
+    return xr.Dataset(
+        {
+            f"{side}_days": _labelled(days, "days", f"days too {side} to be expected"),
+            f"{side}_chance": _labelled(any_day, "1", f"chance of a day too {side}"),
+            f"{side}_status": _labelled(status, "1", f"whether days too {side} are known"),
+            f"{side}_share": _labelled(share, "1", of_years),
+            f"{side}_share_low": _labelled(low, "1", f"{of_years}, lower bound"),
+            f"{side}_share_high": _labelled(high, "1", f"{of_years}, upper bound"),
+            f"{side}_known": _labelled(known, "1", "known years"),
+        }
+    )
+
+
+# --- a logged period ----------------------------------------------------------------------
+
+
+class SpaceCheck(NamedTuple):
+    """What a logger says of a space for a stage: hours, extremes and when, days at risk."""
+
+    hours: float
+    hours_in_band: float
+    hours_below: float
+    hours_above: float
+    coldest_c: float
+    coldest_at: np.datetime64
+    hottest_c: float
+    hottest_at: np.datetime64
+    too_cold: tuple[str, ...]
+    too_hot: tuple[str, ...]
+
+
+def check_space(logger: xr.Dataset, stage: Stage, *, hot_c: float = HOT_C) -> SpaceCheck:
+    """Whether a logged period suited a stage.
+
+    Parameters
+    ----------
+    logger : Dataset, dims (time)
+        ``temperature`` inside, from `climwin.io.loggers.read_logger`; choose the period with
+        ``logger.sel(time=slice("2027-03-01", "2027-04-20"))``. [degC]
+    stage : Stage
+        Its band is what it tolerates; a day is at risk whose coldest reading is at or below what
+        it survives.
+    hot_c : float
+        So is a day whose hottest reading reaches it. [degC]
+
+    Returns
+    -------
+    SpaceCheck
+        Hours logged, in the band, below it and above it [h]; the coldest and the hottest reading
+        [degC]; the dates too cold and too hot. A reading stands for the time half way to its
+        neighbours; holes longer than 3 h are left out.
+
+    Raises
+    ------
+    DataGapError
+        If the period holds no reading.
+    """
+    heat = logger["temperature"]
+    check_units(heat, "degC")
+    values, time = np.asarray(heat, float), logger["time"].values.astype("datetime64[s]")
+    if not len(values):
+        msg = "The logger holds no reading in this period. Choose dates within its record."
+        raise DataGapError(msg)
+    gaps = np.diff(time).astype(float) / 3600
+    halves = np.concatenate([[0.0], np.where(gaps <= LONGEST_HOLE_H, gaps, 0.0) / 2, [0.0]])
+    hours = halves[:-1] + halves[1:]
+    below = values < stage.tolerates.low_c - TOLERANCE_C
+    above = values > stage.tolerates.high_c + TOLERANCE_C
+    low, high = int(values.argmin()), int(values.argmax())
+    cold = values <= stage.survives.low_c + TOLERANCE_C
+    return SpaceCheck(
+        hours=float(hours.sum()),
+        hours_in_band=float(hours[~below & ~above].sum()),
+        hours_below=float(hours[below].sum()),
+        hours_above=float(hours[above].sum()),
+        coldest_c=float(values[low]),
+        coldest_at=time[low],
+        hottest_c=float(values[high]),
+        hottest_at=time[high],
+        too_cold=_dates(time[cold]),
+        too_hot=_dates(time[values >= hot_c - TOLERANCE_C]),
+    )
+
+
+def _dates(time: np.ndarray) -> tuple[str, ...]:
+    return tuple(map(str, np.unique(time.astype("datetime64[D]"))))

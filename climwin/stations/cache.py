@@ -1,0 +1,392 @@
+"""The local store: one netCDF file a station, in the user's data folder.
+
+A file is whole or not there: it is written beside its place and moved in, by one process at a
+time, so that any number may read meanwhile. A damaged file is set aside, never used.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import sys
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import StationError
+from climwin.io.atomic import free_name, whole
+from climwin.io.exports import remark
+from climwin.io.regular import check_claims, regular
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+VALUES = ("tmin", "tmax", "tmean", "precip")
+"""What is kept of each day."""
+
+STATUS = ("complete", "short", "absent", "failed")
+"""What is kept of each year: the meanings of its ``status``, 0 to 3."""
+
+_LEDGER = {
+    "status": "how the year came",
+    "fault": "what is wrong with the year",
+    "sources": "sources of its values",
+    "retrieved": "when it was fetched, UTC",
+    "rows": "days that came with a temperature",
+    "model_days": "days left out as model-filled",
+    "future_days": "days left out as not yet over",
+    "mixed_days": "days whose temperatures mix sources",
+    "unsourced_days": "days with a value that names no source",
+}
+_PLACE = {
+    "latitude": {"units": "degrees_north", "standard_name": "latitude"},
+    "longitude": {"units": "degrees_east", "standard_name": "longitude"},
+    "elevation": {"units": "m", "standard_name": "altitude", "positive": "up"},
+    "station_id": {"long_name": "station identifier", "cf_role": "timeseries_id"},
+}
+
+_FILE_ONLY = ("Conventions", "featureType", "license")
+_DAMAGE = (OSError, ValueError, LookupError, RuntimeError, AttributeError, TypeError, OverflowError)
+_LARGEST = 20_000_000  # bytes of a variable: 400 years of days take one
+_MOST_DAMAGED = 100  # files set aside of a station
+_ONE = threading.Lock()  # two threads within the netCDF library at once bring the process down
+
+
+# --- where it is --------------------------------------------------------------------------
+
+
+def folder(given: str | Path | None = None) -> Path:
+    """The store's folder: the one given, else ``CLIMWIN_DATA``, else in the user's data folder.
+
+    Raises
+    ------
+    OSError
+        If the locale lacks letters of its name.
+    """
+    chosen = given or os.environ.get("CLIMWIN_DATA")
+    if chosen:
+        return _sayable(Path(chosen).expanduser())
+    import platformdirs
+
+    return _sayable(platformdirs.user_data_path("climwin", appauthor=False))
+
+
+def _sayable(where: Path) -> Path:
+    """The folder, if the netCDF library can be told its name."""
+    try:
+        str(where.absolute()).encode(sys.getfilesystemencoding())
+    except UnicodeEncodeError as error:
+        msg = (
+            f"The store's folder {where!a} has letters that this session's locale lacks. Set "
+            "PYTHONUTF8=1, or give another folder in CLIMWIN_DATA."
+        )
+        raise OSError(msg) from error
+    return where
+
+
+def path_of(station_id: str, where: Path) -> Path:
+    """The file of a station.
+
+    Raises
+    ------
+    ValueError
+        If the identifier is not made of letters, digits and ``_ -`` only.
+    """
+    if not re.fullmatch(r"[A-Za-z0-9_-]{1,40}", station_id):
+        msg = (
+            f"{station_id!r} is no station identifier: they are made of letters and digits, such "
+            "as '10637'. Find one with climwin.find_stations(garden)."
+        )
+        raise ValueError(msg)
+    return where / f"station-{station_id}.nc"
+
+
+@contextmanager
+def locked(station_id: str, where: Path, *, timeout: float = 600.0) -> Iterator[None]:
+    """Be the only one to change a station's file; the lock of a process that dies is free again.
+
+    Raises
+    ------
+    StationError
+        If another process holds it for longer than `timeout`. [s]
+    """
+    import filelock
+
+    path = path_of(station_id, where)
+    where.mkdir(parents=True, exist_ok=True)
+    lock = filelock.FileLock(f"{path}.lock", timeout=timeout)
+    try:
+        lock.acquire()
+    except filelock.Timeout:
+        msg = (
+            f"Another program has been fetching station {station_id} for over {timeout:g} s. "
+            "Wait for it, or end it and try again; what it fetched is kept."
+        )
+        raise StationError(msg) from None
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+# --- in and out ---------------------------------------------------------------------------
+
+
+def load(station_id: str, where: Path) -> xr.Dataset | None:
+    """The record of a station, in memory; nothing if it is not kept.
+
+    Parameters
+    ----------
+    station_id : str
+        Which station.
+    where : Path
+        Folder of the store.
+
+    Returns
+    -------
+    Dataset, dims (time, year), or None
+        By `time` the daily values, by `year` how each year came.
+
+    Warns
+    -----
+    UserWarning
+        Where the file is damaged: it is set aside under another name.
+
+    Raises
+    ------
+    OSError
+        If the system does not let it be read; nothing is wrong with the file then.
+    RecordError
+        If there is no file in its place but a folder, a pipe or a device.
+    StationError
+        If a damaged file cannot be set aside.
+    """
+    path = path_of(station_id, where)
+    try:
+        regular(path)
+        with path.open("rb") as probe:  # what the system refuses is no damage
+            seen = os.fstat(probe.fileno())
+    except FileNotFoundError:
+        return None
+    try:
+        with _ONE:
+            check_claims(path, _LARGEST, engine="netcdf4")
+            record = xr.load_dataset(path, engine="netcdf4")
+        _check(record, station_id)
+    except PermissionError:
+        raise
+    except _DAMAGE as error:
+        _set_aside(path, seen, error)
+        return None
+    for name in _FILE_ONLY:
+        record.attrs.pop(name, None)
+    days = record["time"].values.astype("datetime64[s]")
+    return record.drop_vars([*_PLACE], errors="ignore").assign_coords(time=days)
+
+
+def _check(record: xr.Dataset, station_id: str) -> None:
+    missing = [name for name in (*VALUES, *_LEDGER, "year") if name not in record]
+    if missing:
+        msg = f"it lacks {', '.join(missing)}"
+        raise ValueError(msg)
+    if record.attrs.get("station_id") != station_id:
+        msg = f"it is of station {record.attrs.get('station_id')!r}"
+        raise ValueError(msg)
+    if not (np.diff(record["time"].values.astype("datetime64[D]").astype(int)) > 0).all():
+        msg = "its days are not in order"
+        raise ValueError(msg)
+
+
+def _set_aside(path: Path, seen: os.stat_result, error: Exception) -> None:
+    aside = None
+    try:
+        if not os.path.samestat(path.stat(), seen):  # another process has put a new one there
+            return
+        aside = free_name(path, "damaged", most=_MOST_DAMAGED)
+        path.replace(aside)
+    except OSError as refused:
+        if aside:
+            aside.unlink(missing_ok=True)
+        if isinstance(refused, FileNotFoundError):  # another process was quicker
+            return
+        msg = (
+            f"{path} is damaged ({error}), and cannot be set aside ({refused.strerror}). "
+            "Remove it, and fetch the station again."
+        )
+        raise StationError(msg) from refused
+    text = (
+        f"{path.name} in the local store is damaged ({error}). It is set aside as {aside.name}; "
+        "the station is fetched anew when it is next asked for."
+    )
+    warnings.warn(text, stacklevel=3)
+
+
+def save(record: xr.Dataset, where: Path) -> Path:
+    """Keep the record of a station; call it within `locked`.
+
+    Parameters
+    ----------
+    record : Dataset, dims (time, year)
+        As `load` returns it; its attributes name the station.
+    where : Path
+        Folder of the store.
+
+    Returns
+    -------
+    Path
+        The file.
+    """
+    path = path_of(record.attrs["station_id"], where)
+    checked = {name: {"fletcher32": True} for name in VALUES}
+    with whole(path, alone=True) as part, _ONE:
+        _described(record).to_netcdf(part, engine="netcdf4", encoding=checked)
+    return path
+
+
+def _described(record: xr.Dataset) -> xr.Dataset:
+    """The record with what CF wants to have said in a file."""
+    facts = record.attrs
+    place = {n: float(facts[n]) for n in _PLACE if n in facts and n != "station_id"}
+    place |= {"station_id": facts["station_id"]}
+    out = record.copy(deep=False).assign_coords({n: ((), place[n], _PLACE[n]) for n in place})
+    out["time"].attrs = {"standard_name": "time", "long_name": "day", "axis": "T"}
+    out["time"].encoding = {"units": "days since 1900-01-01", "dtype": "int32"}
+    out["year"].attrs = {"long_name": "calendar year"}
+    out["year"].encoding = {"dtype": "int32"}
+    for name, text in _LEDGER.items():
+        out[name].attrs = {"long_name": text}
+        out[name].encoding = {"dtype": "int32"} if out[name].dtype.kind == "i" else {}
+    out["retrieved"].encoding = {"units": "seconds since 1970-01-01", "dtype": "float64"}
+    out["status"].encoding = {"dtype": "int8"}
+    flags = np.arange(len(STATUS), dtype="int8")
+    out["status"].attrs |= {"flag_values": flags, "flag_meanings": " ".join(STATUS)}
+    licence = {"license": facts["licence"]} if "licence" in facts else {}  # as ACDD spells it
+    return out.assign_attrs(Conventions="CF-1.8", featureType="timeSeries", **licence)
+
+
+# --- what the user does with it -----------------------------------------------------------
+
+
+def listing(where: str | Path | None = None) -> pd.DataFrame:
+    """What the store holds.
+
+    Parameters
+    ----------
+    where : path, optional
+        Folder of the store.
+
+    Returns
+    -------
+    DataFrame, index station_id
+        ``name``, ``first_year``, ``last_year``, ``days`` (with a daily minimum),
+        ``years_with_faults``, ``retrieved`` (UTC, the latest), ``kilobytes``.
+    """
+    import pandas as pd
+
+    rows, place = {}, folder(where)
+    for station_id in _held(place):
+        record = load(station_id, place)
+        if record is not None:
+            rows[record.attrs["station_id"]] = {
+                "name": record.attrs.get("station_name", ""),
+                "first_year": int(record["year"].min()),
+                "last_year": int(record["year"].max()),
+                "days": int(np.isfinite(record["tmin"]).sum()),
+                "years_with_faults": int((record["fault"] != "").sum()),
+                "retrieved": pd.Timestamp(record["retrieved"].values.max()),
+                "kilobytes": round(path_of(station_id, place).stat().st_size / 1024),
+            }
+    return pd.DataFrame.from_dict(rows, orient="index").rename_axis("station_id")
+
+
+def _held(where: Path) -> list[str]:
+    """Stations that the store holds; a folder that may not be looked into is an error."""
+    files = sorted(where.iterdir()) if where.exists() else []
+    return [file.stem.removeprefix("station-") for file in files if file.match("station-*.nc")]
+
+
+def remove(station_id: str, where: str | Path | None = None) -> None:
+    """Take a station out of the store.
+
+    Raises
+    ------
+    StationError
+        If it is not kept; the text names what is.
+    """
+    with locked(station_id, folder(where)):
+        _kept(station_id, folder(where)).unlink()
+
+
+def _kept(station_id: str, where: Path) -> Path:
+    path = path_of(station_id, where)
+    if not path.exists():
+        msg = (
+            f"The local store has no station {station_id!r}; it holds "
+            f"{', '.join(_held(where)) or 'no station yet'}."
+        )
+        raise StationError(msg)
+    return path
+
+
+def export(station_id: str, target: str | Path, where: str | Path | None = None) -> Path:
+    """Write a kept station to a file of one's own: netCDF, or CSV with its credits on top.
+
+    Parameters
+    ----------
+    station_id : str
+        Which station.
+    target : path
+        ``.nc`` or ``.csv``.
+    where : path, optional
+        Folder of the store.
+
+    Raises
+    ------
+    ValueError
+        If `target` ends otherwise.
+    StationError
+        If the station is not kept.
+    """
+    path, out = _kept(station_id, folder(where)), Path(target)
+    if out.suffix == ".nc":
+        with whole(out) as part:
+            shutil.copyfile(path, part)
+        return out
+    if out.suffix != ".csv":
+        msg = f"A station is exported to .nc or .csv, got {out.name!r}. Name the file so."
+        raise ValueError(msg)
+    record = load(station_id, path.parent)
+    if record is None:
+        msg = f"Station {station_id} was damaged in the store. Fetch it again, then export it."
+        raise StationError(msg)
+    facts = (record.attrs.get("title", ""), attribution(record), "degC and mm; missing is empty")
+    table = record[list(VALUES)].to_dataframe().rename_axis("date")
+    text = "".join(remark(fact) for fact in facts if fact)
+    with whole(out) as part:
+        part.write_text(text + table.to_csv(date_format="%Y-%m-%d"), encoding="utf-8")
+    return out
+
+
+def attribution(daily: xr.Dataset) -> str:
+    """Whom the data are from, under which licence, and what was changed: a line for every figure.
+
+    Parameters
+    ----------
+    daily : Dataset
+        Any daily record; its attributes ``credit`` (or ``source``), ``licence`` and ``changes``
+        are used.
+    """
+    facts: dict[str, Any] = daily.attrs
+    source = facts.get("credit") or facts.get("source")
+    if not source:
+        return "Weather data: source not stated."
+    licence = f"; licence: {facts['licence']}" if facts.get("licence") else ""
+    changes = f" Changed: {facts['changes']}." if facts.get("changes") else ""
+    return f"Weather data: {source}{licence}.{changes}"

@@ -1,0 +1,259 @@
+"""Many stations: the same answers however they are worked out, and nothing lost on the way."""
+
+import os
+import signal
+from functools import partial
+
+import cf_xarray  # noqa: F401
+import numpy as np
+import numpy.testing as npt
+import pandas as pd
+import pytest
+import xarray as xr
+from records import side_by_side, weather
+from written import write_station
+
+from climwin.batch import run as module
+from climwin.batch.results import answers
+from climwin.batch.run import table
+from climwin.batch.stations import Place, answer_batch
+from climwin.core.schema import Station
+from climwin.core.seasons import day_name
+from climwin.crops.catalogue import crop
+
+CROPS = [crop("cauliflower"), crop("pea")]
+many = partial(module.many, few_years=True)  # four years do for what is asked here
+
+
+@pytest.fixture(scope="module")
+def daily():
+    """Seven stations, of which the third holds too little and the fifth lies in the south."""
+    kinds = [
+        {"gaps": 0.01},
+        {"mean": 15.0, "swing": 13.0},
+        {},
+        {"mean": 6.0},
+        {"coldest": 202},
+        {},
+        {},
+    ]
+    alone = [weather(n, years=4, **kind) for n, kind in enumerate(kinds)]
+    alone[2] = alone[2].where(alone[2]["time"].dt.month < 4)
+    places = {"latitude": ("station", 46.0 + np.arange(7)), "longitude": ("station", [7.0] * 7)}
+    return side_by_side(*alone).assign_coords(places).assign_attrs(source="invented")
+
+
+@pytest.fixture(scope="module")
+def found(daily, tmp_path_factory):
+    out = tmp_path_factory.mktemp("many") / "region.nc"
+    with many(daily, CROPS, out, batch=3) as opened:
+        return opened.load()
+
+
+def same(found, other):
+    """The same numbers and words, whatever width the file gives them."""
+    xr.testing.assert_equal(found, other.load())
+    other.close()
+
+
+# --- what comes out -----------------------------------------------------------------------
+
+
+def test_answers_are_those_of_the_stations_together(daily, found):
+    held = np.arange(7) != 2
+    expected = answers(daily.isel(station=held), CROPS)
+    for name in expected.data_vars:
+        npt.assert_array_equal(found[name].isel(station=held), expected[name], err_msg=name)
+    assert found["status"].values.tolist() == [0, 0, 1, 0, 0, 0, 0]
+    assert found["reason"].values[2].startswith("the record is too thin")
+    assert found.attrs["source"] == "invented"
+
+
+def test_size_of_a_batch_does_not_matter(daily, found, tmp_path):
+    same(found, many(daily, CROPS, tmp_path / "r.nc", batch=100))
+
+
+def test_lazy_record_from_a_file_gives_the_same(daily, found, tmp_path):
+    daily.drop_encoding().to_netcdf(tmp_path / "daily.nc")
+    with xr.open_dataset(tmp_path / "daily.nc", chunks={"station": 2}) as lazy:
+        same(found, many(lazy, CROPS, tmp_path / "r.nc", batch=2))
+
+
+def test_zarr_holds_what_netcdf_does(daily, found, tmp_path):
+    pytest.importorskip("zarr")
+    same(found, many(daily, CROPS, tmp_path / "r.zarr", batch=3))
+
+
+def test_file_is_read_by_its_cf_attributes(found):
+    assert found.attrs["Conventions"] == "CF-1.11"
+    assert found.cf["timeseries_id"].name == "station"
+    assert found.cf["latitude"].name == "latitude"
+    assert (found["status"].cf == "failed").values.tolist() == [n == 2 for n in range(7)]
+
+
+def test_list_of_stations_with_their_places(tmp_path):
+    places = [write_station(tmp_path, f"{n}.csv", weather(n, years=2 + n)) for n in range(2)]
+    places.append(Place(Station("gone", "x", 1, 2), tmp_path / "gone.csv"))
+    with many(places, CROPS[1:], tmp_path / "list.nc", batch=2) as found:
+        assert found["name"].values.tolist() == ["0.csv", "1.csv", "x"]
+        assert found["latitude"].values.tolist() == [46, 46, 1]
+        assert found["season"].values.tolist() == [1999, 2000, 2001]
+        assert np.isnan(found["elevation"]).all()
+        assert found["status"].values.tolist() == [0, 0, 1]  # the last batch has no answer at all
+
+
+def test_no_answer_at_all_still_names_the_reasons(daily, tmp_path):
+    thin = daily.isel(station=[2])
+    with many(thin, CROPS, tmp_path / "r.nc") as found:
+        assert found["reason"].values[0].startswith("the record is too thin")
+    assert pd.read_csv(tmp_path / "r.csv")["status"].tolist() == ["failed"]
+
+
+# --- the table ----------------------------------------------------------------------------
+
+
+def test_table_has_a_row_for_each_station_crop_and_window(found):
+    rows = table(found).set_index(["station", "crop", "part"])
+    split = found["two"].values
+    assert len(rows) == 7 * 2 + 2 * split.sum() > 14
+    row = rows.loc["station 1", "cauliflower", "longest"]
+    one = found.sel(station="station 1", crop="cauliflower")
+    assert row["shorter_share"] == one["shorter_share"].sel(part="longest")
+    assert row["window_median"] == one["window_median"].sel(part="longest")
+    assert row["last_spring_freeze"] == day_name(
+        float(one["last_spring"].sel(threshold=0, odds=0.5))
+    )
+    assert row["raise_first"] == day_name(float(one["best_first"].sel(way="under cover")))
+    assert rows.loc["station 2"]["status"].tolist() == ["failed"] * 2
+    assert rows.loc["station 2"]["sow_first"].tolist() == [""] * 2
+
+
+# --- stopped, and gone on with ------------------------------------------------------------
+
+
+class StopError(Exception):
+    pass
+
+
+def test_run_that_was_stopped_goes_on(daily, found, tmp_path, monkeypatch):
+    out, seen = tmp_path / "r.nc", []
+
+    def stop_in_the_middle(done, total):
+        seen.append((done, total))
+        if done >= 4:
+            raise StopError
+
+    with pytest.raises(StopError):
+        many(daily, CROPS, out, batch=2, progress=stop_in_the_middle)
+    assert not out.exists()
+    kept = sorted(path.name for path in (tmp_path / "r.nc.parts").glob("*.nc"))
+    assert kept
+    asked = []
+    monkeypatch.setattr(
+        module,
+        "answer_batch",
+        lambda b, c, **few: (asked.extend(b.names), answer_batch(b, c, **few))[1],
+    )
+    again = many(daily, CROPS, out, batch=2, progress=lambda *at: seen.append(at))
+    assert len(asked) < 7  # what was kept was not asked for again
+    assert seen[-1] == (7, 7)
+    same(found, again)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["r.csv", "r.nc"]
+
+
+@pytest.mark.parametrize("change", ["crops", "batch", "stations"])
+def test_parts_of_another_run_are_refused(daily, tmp_path, change):
+    out = tmp_path / "r.nc"
+    with pytest.raises(StopError):
+        many(daily, CROPS, out, batch=2, progress=stop)
+    given = {"stations": daily, "crops": CROPS, "batch": 2}
+    given[change] = {"crops": CROPS[:1], "batch": 3, "stations": daily.isel(station=[0, 1])}[change]
+    with pytest.raises(ValueError, match=r"r\.nc\.parts holds parts of another run"):
+        many(given["stations"], given["crops"], out, batch=given["batch"])
+
+
+def stop(*_):
+    raise StopError
+
+
+# --- a cluster ----------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def cluster():
+    distributed = pytest.importorskip("distributed")
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+    ) as running:
+        yield running
+
+
+def test_cluster_gives_the_same(daily, found, tmp_path, cluster):
+    same(found, many(daily, CROPS, tmp_path / "r.nc", batch=2, cluster=cluster.scheduler_address))
+
+
+def test_worker_killed_in_the_middle_costs_nothing(daily, found, tmp_path, cluster):
+    killed = []
+
+    def kill_one(done, total):
+        if not killed:
+            killed.append(next(iter(cluster.workers.values())).pid)
+            os.kill(killed[0], signal.SIGKILL)
+
+    address = cluster.scheduler_address
+    same(found, many(daily, CROPS, tmp_path / "r.nc", batch=1, cluster=address, progress=kill_one))
+    assert killed
+
+
+def die(*_):
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def test_batch_that_kills_its_workers_is_named(daily, tmp_path, cluster, monkeypatch):
+    def deadly(batch, crops, **few):
+        return die() if "station 3" in batch.names else answer_batch(batch, crops, **few)
+
+    monkeypatch.setattr(module, "answer_batch", deadly)
+    with many(
+        daily.isel(station=[0, 3]),
+        CROPS,
+        tmp_path / "r.nc",
+        batch=1,
+        cluster=cluster.scheduler_address,
+    ) as found:
+        assert found["status"].values.tolist() == [0, 1]
+        assert found["reason"].values[1]
+
+
+# --- errors -------------------------------------------------------------------------------
+
+
+def test_result_is_never_overwritten(daily, tmp_path):
+    (tmp_path / "r.nc").write_text("mine")
+    with pytest.raises(ValueError, match=r"r\.nc is there already\. Remove it, or give another"):
+        many(daily, CROPS, tmp_path / "r.nc")
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"crops": []}, "at least one crop"),
+        ({"batch": 0}, "batch is a number of stations, 1 or more; got 0"),
+        ({"out": "r.txt"}, r"ending of the result must be one of \.nc, \.zarr; got '\.txt'"),
+        ({"stations": []}, "Stations need an id each, got none"),
+        ({"stations": weather()}, "need a dimension 'station' with their ids, got time"),
+    ],
+)
+def test_what_cannot_be_asked_says_why(daily, tmp_path, change, told):
+    given = {"stations": daily, "crops": CROPS, "out": "r.nc"} | change
+    options = {"batch": given.pop("batch")} if "batch" in given else {}
+    with pytest.raises(ValueError, match=told):
+        many(given["stations"], given["crops"], tmp_path / given["out"], **options)
+
+
+def test_ids_and_variables_are_checked_first(daily, tmp_path):
+    twice = daily.isel(station=[0, 1]).assign_coords(station=["A", "A"])
+    with pytest.raises(ValueError, match="Stations need an id each, got twice A"):
+        many(twice, CROPS, tmp_path / "r.nc")
+    with pytest.raises(ValueError, match="The record has no 'tmax'"):
+        many(daily.drop_vars("tmax"), CROPS, tmp_path / "r.nc")

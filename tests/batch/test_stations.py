@@ -1,0 +1,208 @@
+"""Batches: lists of stations read, and a station that fails named without stopping another."""
+
+from functools import partial
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+import xarray as xr
+from records import side_by_side, weather
+from written import write_station
+
+from climwin.batch import stations
+from climwin.batch.results import STATUSES, answers
+from climwin.batch.stations import (
+    ANSWERED,
+    FAILED,
+    Place,
+    batches_of_places,
+    batches_of_record,
+    read_stations,
+)
+from climwin.core.schema import RecordError, Station
+from climwin.core.stats import FEW_YEARS
+from climwin.crops.catalogue import crop
+
+CROPS = [crop("pea")]
+answer_batch = partial(
+    stations.answer_batch, few_years=True
+)  # a few years do for what is asked here
+
+
+def together(*records):
+    daily = side_by_side(*records)
+    (batch,) = batches_of_record(daily, 100)
+    return answer_batch(batch, CROPS)
+
+
+# --- a list of stations -------------------------------------------------------------------
+
+
+def test_list_of_stations(tmp_path):
+    path = tmp_path / "stations.csv"
+    path.write_text(
+        "\ufeffstation,name,latitude,longitude,elevation,record,units\n"
+        "A1,Upper Pellbrook,46.1,7.2,640,records/a.csv,C\n"
+        "B2,,46.2,7.3,,,\n",
+        "utf-8",
+    )
+    assert read_stations(path) == [
+        Place(
+            Station("A1", "Upper Pellbrook", 46.1, 7.2, 640.0), tmp_path / "records" / "a.csv", "C"
+        ),
+        Place(Station("B2", "B2", 46.2, 7.3)),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("station,lat\n", "lacks the column latitude, longitude. A list of stations has station"),
+        ("station,latitude,longitude\nA,46,7\nB,high,7\n", "line 3: latitude must be a number"),
+        ("station,latitude,longitude\nA,96,7\n", "line 2: latitude of 'A' must lie between"),
+        ("station,latitude,longitude\n,46,7\n", "line 2: A place needs a name"),
+        ("station,latitude,longitude\nA,46,\n", "line 2: longitude must be a number, got ''"),
+        ("station,latitude,longitude\nA,4_6,7\n", "line 2: latitude must be a number, got '4_6'"),
+        ("station,latitude,longitude\nA,\u0664\u0666,7\n", "line 2: latitude must be a number"),
+        ("station,latitude,longitude\nA,46\n", "the 3 fields of the head, 1 in all: line 2 has 2"),
+        ("station,latitude,longitude,units\nA,46,7,K\n", "line 2: units must be one of C, F"),
+    ],
+)
+def test_list_that_cannot_be_used_says_where(tmp_path, text, told):
+    (tmp_path / "list.csv").write_text(text)
+    with pytest.raises(RecordError, match=told):
+        read_stations(tmp_path / "list.csv")
+
+
+def test_place_without_a_file_has_its_history_fetched(monkeypatch):
+    monkeypatch.setattr(stations, "fetch_history", lambda station: f"history of {station.id}")
+    assert Place(Station("B2", "B2", 46.2, 7.3)).read() == "history of B2"
+
+
+# --- answered for, or named ---------------------------------------------------------------
+
+
+def test_batches_hold_all_stations_in_order():
+    daily = side_by_side(*(weather(n, years=2) for n in range(5)))
+    cut = batches_of_record(daily, 2)
+    assert [batch.names for batch in cut] == [
+        ["station 0", "station 1"],
+        ["station 2", "station 3"],
+        ["station 4"],
+    ]
+    (record,), failed = cut[1].read()
+    assert not failed
+    xr.testing.assert_equal(record, daily.isel(station=[2, 3]))
+
+
+def test_a_batch_is_the_whole_answer_of_its_stations():
+    records = weather(1, years=4), weather(2, years=4, gaps=0.02)
+    found = together(*records)
+    xr.testing.assert_equal(
+        found.drop_vars(["status", "reason"]), answers(side_by_side(*records), CROPS)
+    )
+    assert found["status"].values.tolist() == [ANSWERED] * 2
+    assert found["reason"].values.tolist() == [FEW_YEARS] * 2
+
+
+@pytest.mark.parametrize("name", ["tmin", "tmean"])
+def test_thin_station_is_named_and_changes_no_other(name):
+    whole, thin = weather(1, years=4), weather(2, years=4)
+    thin[name] = thin[name].where(thin["time"].dt.month < 7)
+    found = together(thin, whole)
+    assert found["status"].values.tolist() == [FAILED, ANSWERED]
+    assert found["reason"].values[0] == (
+        f"the record is too thin: fewer than 200 days of the year hold any {name}"
+    )
+    own = together(whole).assign_coords(station=["station 1"])
+    xr.testing.assert_equal(found.isel(station=[1]), own)
+    lost = found.isel(station=0)
+    assert lost["bands"].isnull().all()
+    assert (lost["shorter_known"] == 0).all()
+    assert (lost["window_status"] == STATUSES.index("unknown")).all()
+
+
+def test_station_whose_answer_fails_is_named_and_changes_no_other(monkeypatch):
+    def answers_but_one(daily, crops):
+        if "station 1" in daily["station"]:
+            raise ZeroDivisionError("no\n  luck")
+        return answers(daily, crops)
+
+    records = [weather(n, years=3) for n in range(3)]
+    expected = together(*records)
+    monkeypatch.setattr(stations, "answers", answers_but_one)
+    found = together(*records)
+    assert found["reason"].values.tolist() == [FEW_YEARS, "no luck", FEW_YEARS]
+    xr.testing.assert_equal(
+        found.isel(station=[0, 2]).drop_vars("reason"),
+        expected.isel(station=[0, 2]).drop_vars("reason"),
+    )
+
+
+def test_a_station_of_few_years_is_named_unless_it_was_asked_for():
+    long, short = weather(1, years=11), weather(2, years=9)
+    (batch,) = batches_of_record(side_by_side(long, short.reindex(time=long["time"])), 100)
+    found = stations.answer_batch(batch, CROPS)
+    assert found["status"].values.tolist() == [ANSWERED, FAILED]
+    assert found["reason"].values[1].startswith("too few years for odds: 9 can be told from the")
+    assert found.isel(station=1)["best_share"].isnull().all()
+    asked = answer_batch(batch, CROPS)
+    assert asked["status"].values.tolist() == [ANSWERED] * 2
+    assert asked["reason"].values.tolist() == ["", FEW_YEARS]
+    assert asked.isel(station=1)["best_share"].notnull().any()
+
+
+def test_records_that_cannot_be_read_are_named(tmp_path):
+    good = write_station(tmp_path, "good.csv", weather(1, years=3))
+    bad = write_station(tmp_path, "bad.csv", weather(2, years=3))
+    bad.record.write_text("date,tmin\n2000-01-01,1\n")
+    gone = Place(Station("gone", "gone", 46, 7), tmp_path / "gone.csv")
+    (batch,) = batches_of_places([bad, good, gone], 100)
+    found = answer_batch(batch, CROPS)
+    assert found["status"].values.tolist() == [FAILED, ANSWERED, FAILED]
+    assert found["reason"].values[0].startswith("The record has no 'tmax'")
+    assert "gone.csv" in found["reason"].values[2]
+    (batch,) = batches_of_places([gone], 100)
+    assert set(answer_batch(batch, CROPS).data_vars) == {"status", "reason"}
+
+
+def test_batch_that_cannot_be_read_names_all_its_stations():
+    def read():
+        raise OSError("disk gone")
+
+    found = answer_batch(stations.Batch(["A", "B"], read), CROPS)
+    assert found["reason"].values.tolist() == ["disk gone"] * 2
+
+
+def test_records_of_different_years_stand_side_by_side(tmp_path):
+    early = weather(1, years=4)  # 1999 to 2002
+    late = weather(2, years=4).assign_coords(time=early["time"] + np.timedelta64(1461, "D"))
+    places = [
+        write_station(tmp_path, "early.csv", early),
+        write_station(tmp_path, "late.csv", late),
+    ]
+    (batch,) = batches_of_places(places, 100)
+    found = answer_batch(batch, CROPS)
+    assert found["season"].values.tolist() == list(range(1999, 2007))
+    unknown = (found["window_status"] == STATUSES.index("unknown")).all(["crop", "part"])
+    assert unknown.sel(station="early.csv", season=slice(2003, None)).all()
+    assert unknown.sel(station="late.csv", season=slice(None, 2002)).all()
+    for place in places:  # and each is what it would be alone
+        alone = answer_batch(batches_of_places([place], 1)[0], CROPS)
+        xr.testing.assert_equal(
+            found.sel(station=[place.station.id], season=alone["season"]), alone
+        )
+    years = found["shorter_known"] + found["shorter_unknown"]
+    npt.assert_array_equal(years.sel(part="longest"), 4)
+    npt.assert_array_equal(years, 4 * (found["two"] | (found["part"] == "longest")))
+
+
+def test_answer_does_not_hang_on_the_stations_beside():
+    # Records from March to October: northern and southern seasons would lie in it differently.
+    cut = slice("1999-03-10", "2002-10-20")
+    records = [weather(1).sel(time=cut), weather(2, coldest=202).sel(time=cut)]
+    found = together(*records)
+    for n, record in enumerate(records):
+        alone = together(record).assign_coords(station=[f"station {n}"])
+        xr.testing.assert_equal(found.isel(station=[n]), alone)
+    assert found["season"].values.tolist() == [1999, 2000, 2001, 2002]

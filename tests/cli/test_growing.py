@@ -1,0 +1,77 @@
+"""Commands of the growing season, on the sample's logger and trial sheet."""
+
+import re
+
+import pytest
+
+from climwin.cli.main import main
+from climwin.io.load import sample
+
+
+def run(capsys, *arguments):
+    code = main([str(a) for a in arguments])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def test_space_tells_the_logged_period_and_all_years(capsys):
+    files = (sample("frame_logger.csv"), sample())
+    code, out, _ = run(capsys, "space", *files, "--crop", "cauliflower")
+    assert code == 0
+    assert "cauliflower, seedling" in out
+    # the sample's script warms the frame's nights by about 3 degC (data_samples/make_samples.py)
+    lift = float(re.search(r"minimum inside = (\S+) degC", out)[1])
+    assert 2 < lift < 4
+    assert re.search(r"a day too cold in \d+ % of \d+ years", out)
+    assert "carbon monoxide" in out
+
+
+def test_space_names_the_stages_there_are(capsys):
+    files = (sample("frame_logger.csv"), sample())
+    code, _, err = run(capsys, "space", *files, "--crop", "cauliflower", "--stage", "bloom")
+    assert code == 1
+    assert "no stage 'bloom'; it has germination, seedling, leaf growth, curd" in err
+
+
+def test_a_trial_from_the_plan_to_the_result(capsys, tmp_path):
+    sheet = tmp_path / "trial.csv"
+    code, out, _ = run(capsys, "trial", "plan", "here", "there", "--blocks", "4", "--out", sheet)
+    assert code == 0
+    assert out.startswith("block 1: ")
+    lines = sheet.read_text().splitlines()
+    assert len(lines) == 2 + 8
+    filled = lines[:2]
+    for line in lines[2:]:
+        cells = line.split(",")
+        block = int(cells[0])
+        cells[5] = str(10 + block + (3 + block % 2 if cells[2] == "there" else 0))
+        filled.append(",".join(cells))
+    sheet.write_text("\n".join(filled) + "\n")
+    told = ("--measure", "heads", "--against", "here")
+    code, out, _ = run(capsys, "trial", "read", sheet, *told)
+    assert code == 0
+    assert "3.5 higher with there than with here" in out
+    assert "One season on one bed cannot tell" in out
+
+
+def test_how_many_pairs(capsys):
+    code, out, _ = run(capsys, "trial", "size", "--difference", "0.5", "--spread", "1")
+    # 34 pairs for d = 0.5, power 0.8, level 0.05: J. Cohen, Statistical Power Analysis, 1988
+    # (from memory)
+    assert (code, out.split()[0]) == (0, "34")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("trial", "read", "{trial}", "--measure", "weight"), "got 'weight'"),
+        (("trial", "plan", "here"), "at least two treatments"),
+        (("trial", "size", "--difference", "0", "--spread", "1"), "difference must not be 0"),
+    ],
+)
+def test_bad_input_is_one_line(capsys, arguments, told):
+    given = [a.replace("{trial}", str(sample("bed_trial.csv"))) for a in arguments]
+    code, _, err = run(capsys, *given)
+    assert code == 1
+    assert told in err
+    assert err.count("\n") == 1

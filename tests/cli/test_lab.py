@@ -1,0 +1,45 @@
+"""The notebooks on a desk of one's own: copied, never overwritten, opened."""
+
+import argparse
+import sys
+from pathlib import Path
+
+import pytest
+
+from climwin.cli import lab
+
+NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
+
+
+def test_copies_are_whole_and_work_is_never_overwritten(tmp_path):
+    desk = tmp_path / "a new" / "desk"
+    assert lab.copy_notebooks(desk) == desk.resolve()
+    for book in NOTEBOOKS:
+        assert (desk / book.name).read_bytes() == book.read_bytes()
+    (desk / NOTEBOOKS[0].name).write_text("my own work")
+    (desk / NOTEBOOKS[1].name).unlink()
+    (desk / "mine.ipynb").write_text("mine")
+    lab.copy_notebooks(desk)
+    assert (desk / NOTEBOOKS[0].name).read_text() == "my own work"
+    assert (desk / "mine.ipynb").read_text() == "mine"
+    assert (desk / NOTEBOOKS[1].name).read_bytes() == NOTEBOOKS[1].read_bytes()
+
+
+def test_lab_opens_the_folder(tmp_path, monkeypatch):
+    asked = []
+    monkeypatch.setattr(lab.subprocess, "run", lambda command, **_: asked.append(command))
+    lab.lab(argparse.Namespace(folder=tmp_path))
+    assert asked == [[sys.executable, "-m", "jupyterlab", str(tmp_path.resolve())]]
+    assert len(list(tmp_path.glob("*.ipynb"))) == len(NOTEBOOKS)
+
+
+def test_without_jupyterlab_it_says_what_to_install(tmp_path, monkeypatch):
+    monkeypatch.setattr(lab, "find_spec", lambda _: None)
+    with pytest.raises(ValueError, match=r"pip install 'climwin\[notebook\]'"):
+        lab.lab(argparse.Namespace(folder=tmp_path))
+
+
+def test_without_notebooks_it_says_so(tmp_path, monkeypatch):
+    monkeypatch.setattr(lab, "_NOTEBOOKS", (tmp_path / "nowhere",))
+    with pytest.raises(ValueError, match="installed without its notebooks"):
+        lab.copy_notebooks(tmp_path)

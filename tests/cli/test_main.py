@@ -1,0 +1,176 @@
+"""The command: right answers on standard output, one clear line and a code where there are none."""
+
+import re
+import subprocess
+import sys
+
+import pytest
+import records
+
+from climwin.cli.main import main
+from climwin.io.load import sample
+
+
+@pytest.fixture
+def at(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_demo_writes_the_page_and_prints_the_finding(at, capsys):
+    assert main(["demo"]) == 0
+    out = capsys.readouterr().out
+    assert "shorter than the 75 days cauliflower needs in" in out
+    assert (at / "shared" / "pellbrook.html").stat().st_size > 50_000
+    assert (at / "shared" / "pellbrook.png").exists()
+
+
+def test_page_of_ones_own_record_at_the_best_dates(at, capsys):
+    arguments = ["page", str(sample()), "--place", "Our plot", "--crop", "pea", "--units", "F"]
+    assert main([*arguments, "--out", "ours.html", "--need", "60"]) == 0
+    html = (at / "ours.html").read_text("utf-8")
+    assert "Our plot, pea" in html
+    assert "°F" in html
+    assert "the 60 days pea needs" in capsys.readouterr().out
+
+
+def test_page_of_ones_own_dates(at):
+    arguments = ["page", str(sample()), "--place", "x", "--lat", "46", "--lon", "7"]
+    arguments += ["--crop", "cauliflower", "--sow", "04-20", "--raise", "03-05", "--weeks", "5"]
+    assert main([*arguments, "--made", "2026-01-02"]) == 0
+    html = (at / "page.html").read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")
+    assert "Raised in a cold frame, sown 5 Mar" in html
+    assert "Sown in place 20 Apr" in html
+    assert "9 Apr" in html  # set out five weeks later
+    assert "2026-01-02" in html
+
+
+def test_page_of_a_real_record(at, capsys):
+    path = records.SHARED / "USW00014735_albany_ny_daily_1981-2010_degC.csv"
+    if not path.exists():
+        pytest.skip("the daily record of Albany is not here")
+    arguments = ["--lat", "42.75", "--lon", "-73.8", "--crop", "potato"]
+    assert main(["page", str(path), "--place", "Albany", *arguments]) == 0
+    assert "of 30 years" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["page", "nowhere.csv", "--place", "x", "--crop", "pea"], "nowhere.csv: No such file"),
+        (["page", "{sample}", "--place", "x", "--crop", "poe"], "no crop 'poe'"),
+        (["page", "{sample}", "--place", "x", "--crop", "pea", "--sow", "02-30"], "'02-30' is not"),
+        (["page", "{sample}", "--place", " ", "--crop", "pea"], "A place needs a name"),
+        (
+            ["page", "{sample}", "--place", "x", "--crop", "pea", "--lat", "9"],
+            "needs both, got --lat",
+        ),
+        (["stations", "--place", "x", "--lat", "95", "--lon", "9"], "latitude of 'x'"),
+        (["stations", "--place", "Springfieldia"], "No place of"),
+        (["store", "remove", "00000"], "has no station '00000'"),
+        (
+            ["page", "{sample}", "--place", "x", "--crop", "pea", "--need", "400"],
+            "between 1 and 365",
+        ),
+        (["crops", "dahlia"], "No crop, family or season is called 'dahlia'"),
+    ],
+)
+def test_bad_input_is_one_line_and_code_1(at, capsys, arguments, told):
+    assert main([a.replace("{sample}", str(sample())) for a in arguments]) == 1
+    captured = capsys.readouterr()
+    assert told in captured.err
+    assert captured.err.startswith("climwin: ")
+    assert captured.err.count("\n") == 1
+    assert not list(at.glob("*.html"))
+
+
+def test_a_record_that_does_not_say_where_it_is(at, capsys):
+    (at / "r.csv").write_text("date,tmin,tmax\n2020-01-01,1,9\n2020-01-02,2,8\n")
+    assert main(["page", "r.csv", "--place", "x", "--crop", "pea"]) == 1
+    assert "give coordinates" in capsys.readouterr().err
+
+
+def test_memory_that_runs_out_is_one_line_and_code_1(capsys, monkeypatch):
+    def gone(*_, **__):
+        raise MemoryError
+
+    monkeypatch.setattr("climwin.io.load.read_daily", gone)
+    assert main(["look", str(sample())]) == 1
+    assert capsys.readouterr().err == (
+        "climwin: The memory of this machine does not hold that. Take fewer years, or fewer "
+        "stations.\n"
+    )
+
+
+def test_wrong_calls_are_code_2(capsys):
+    with pytest.raises(SystemExit) as stop:
+        main(["page"])
+    assert stop.value.code == 2
+
+
+def test_crops_lists_and_shows_one(capsys):
+    assert main(["crops", "cool"]) == 0
+    listed = capsys.readouterr().out
+    assert "cauliflower" in listed
+    assert "tomato" not in listed
+    assert main(["crops", "cauliflower"]) == 0
+    assert "Knott's Handbook" in capsys.readouterr().out
+
+
+def test_help_teaches_and_stays_light():
+    code = "import sys, xarray\nown = {*sys.modules}\nfrom climwin.cli.main import main\n"
+    code += "try: main(['--help'])\nfinally: print('\\nmodules', *{*sys.modules} - own)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    told, _, loaded = done.stdout.rpartition("\nmodules ")
+    assert "climwin page record.csv" in told
+    assert not {"matplotlib", "jinja2", "scipy"} & set(loaded.split())
+
+
+def test_quiet_when_piped(at, capsys):
+    main(["demo"])
+    assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("date,tmin,tmax\n2020-07-01,55,75\n2020-07-02,56,76\n", "--record-units F"),
+        ("when,a,b\n2020-07-01,5,15\n", "--column date='when'"),
+        ("date,tmin,tmax\n01/02/2020,5,15\n03/02/2020,5,15\n", "--dates '%d/%m/%Y'"),
+    ],
+)
+def test_errors_advise_what_one_would_type(at, capsys, text, told):
+    (at / "r.csv").write_text(text)
+    assert main(["look", "r.csv"]) == 1
+    assert told in capsys.readouterr().err
+
+
+def test_a_record_and_a_garden_of_which_one_height_is_known(at, capsys):
+    page = ["page", str(sample()), "--place", "x", "--lat", "46", "--lon", "7", "--crop", "pea"]
+    text = sample().read_text("utf-8")
+    (at / "r.csv").write_text("".join(x for x in text.splitlines(True) if "elevation" not in x))
+    page[1] = "r.csv"
+    assert main([*page, "--elevation", "900", "--at-garden"]) == 1
+    assert "Write its metres above the table, such as '# elevation: 610'" in capsys.readouterr().err
+
+
+def test_look_shows_what_was_read_and_set_aside(capsys):
+    assert main(["look", str(sample())]) == 0
+    out = capsys.readouterr().out
+    assert "tmin from 'tmin'" in out
+    # the troubles that data_samples/make_samples.py plants
+    assert re.search(r"2009-07-01 to 2009-07-30 tmin \S+ degC: flat line", out)
+    assert len(re.findall(r"(?m)^  \S+ tm(?:in|ax) \S+ degC: min above max$", out)) == 2
+
+
+def test_a_column_of_another_name_is_said(at, capsys):
+    (at / "r.csv").write_text("date,a,b\n2020-07-01,5,15\n2020-07-02,6,16\n")
+    assert main(["look", "r.csv", "--column", "tmin=a", "--column", "tmax=b"]) == 0
+    assert "tmin from 'a', tmax from 'b'" in capsys.readouterr().out
+
+
+def test_what_if_it_were_warmer_is_said(at, capsys):
+    arguments = ["page", str(sample()), "--place", "x", "--crop", "cauliflower", "--sow", "04-20"]
+    assert main([*arguments, "--warmer", "1.5"]) == 0
+    assert capsys.readouterr().out.startswith("What if it were 1.5 degC warmer: ")
+    assert "What if it were 1.5 degC warmer" in (at / "page.html").read_text("utf-8")

@@ -1,0 +1,78 @@
+"""The notebooks run from the command line, for another place and crop."""
+
+import nbformat
+import pytest
+
+from climwin.cli.lab import originals
+from climwin.cli.main import main
+from climwin.cli.notebooks import defaults, opened, with_values
+from climwin.io.load import sample
+
+
+@pytest.fixture
+def at(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_a_notebook_answers_for_another_place_and_crop(at, capsys):
+    (at / "ours.csv").write_bytes(sample("pellbrook_hill.csv").read_bytes())
+    asked = ["--set", "record=ours.csv", "--set", "place=<b>Upper</b> bed", "--set", "page=up.html"]
+    asked += ["--set", "crop_name=pea", "--set", "need_days=50"]
+    assert main(["notebook", "how_often_too_short", *asked, "--out", "new/short.html"]) == 0
+    assert capsys.readouterr().out == "new/short.html\n"
+    html = (at / "new" / "short.html").read_text("utf-8")
+    assert "the 50 days pea needs" in html.replace("\N{NO-BREAK SPACE}", " ")
+    assert "&lt;b&gt;Upper&lt;/b&gt; bed" in html
+    assert "<b>Upper" not in html
+    assert "Change the next cell" not in html
+    assert "How often is the window too short?" in html
+    assert "Upper&lt;/b&gt; bed, pea" in (at / "up.html").read_text("utf-8")  # its share cell
+
+
+def test_it_is_kept_as_a_notebook_too(at):
+    asked = ["--set", "pairs=6", "--out", "ours.ipynb"]
+    assert main(["notebook", "a_trial_this_season", *asked]) == 0
+    book = nbformat.read(at / "ours.ipynb", 4)
+    [given] = [c for c in book.cells if "injected-parameters" in c.metadata.get("tags", [])]
+    assert given.source.splitlines()[0] == "pairs = 6"
+    assert given.outputs[0]["text"] == "pairs = 6\n"
+
+
+@pytest.mark.parametrize("path", originals(), ids=lambda p: p.stem)
+def test_what_can_be_set_is_read_from_its_cell(path):
+    book = nbformat.read(path, 4)
+    [cell] = [c for c in book.cells if "parameters" in c.metadata.get("tags", [])]
+    names = {}
+    exec(cell.source, {}, names)
+    assert defaults(cell.source) == names
+
+
+def test_values_are_read_as_the_notebooks_own_are():
+    given = [("sow_on", "5-01"), ("place", "7"), ("latitude", "-44"), ("weeks", "4")]
+    book, own = with_values(opened("sow_or_raise"), given), {}
+    for cell in book.cells:
+        if {"parameters", "injected-parameters"} & {*cell.metadata.get("tags", [])}:
+            exec(cell.source, own)
+    assert [own[name] for name, _ in given] == ["5-01", "7", -44, 4]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["sow_or_raised"], "no notebook 'sow_or_raised'; there are a_trial_this_season"),
+        (["sow_or_raise", "--set", "crop=pea"], "no 'crop'; what can be set is record, place"),
+        (["sow_or_raise", "--set", "weeks=six"], "weeks is a value such as 6; got 'six'"),
+        (["which_crops_suit", "--set", "covers=none"], r"such as ['none', 'cold frame']; got"),
+    ],
+)
+def test_what_cannot_be_set_is_told(at, capsys, arguments, told):
+    assert main(["notebook", *arguments]) == 1
+    assert told in capsys.readouterr().err
+    assert list(at.iterdir()) == []
+
+
+def test_a_value_without_a_name_is_a_wrong_call(capsys):
+    with pytest.raises(SystemExit, match="2"):
+        main(["notebook", "sow_or_raise", "--set", "pea"])
+    assert "write NAME=VALUE, such as crop_name=pea; got 'pea'" in capsys.readouterr().err

@@ -1,0 +1,648 @@
+"""Freeze dates and odds against official normals, xclim and plain loops."""
+
+import csv
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+import scipy.stats
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from records import (
+    HALF_A_YEAR,
+    SHARED,
+    common_years,
+    daily,
+    days,
+    filled,
+    missing,
+    moved,
+    side_by_side,
+    usual_year_held,
+    weather,
+    weathers,
+)
+
+from climwin.climate.freeze import (
+    LADDER_C,
+    LEVELS,
+    freeze_chance,
+    freeze_dates,
+    freeze_odds,
+    offset_of,
+)
+from climwin.core.schema import DataGapError
+from climwin.core.seasons import (
+    DAYS,
+    ONE_DAY,
+    by_year,
+    coldest_day,
+    date_of,
+    day_number,
+    offset,
+    warmest_day,
+)
+
+EVENTS = ("last_spring", "first_autumn", "freeze_free_days")
+
+# NOAA NCEI, 1981-2010 U.S. climate normals, USC00381770 Clemson: last spring, first autumn and
+# season's length at 32 degF by odds; the season's at 90 % is reached in 9 of 10 years.
+CLEMSON = {
+    "last_spring": {0.5: "04-03", 0.9: "03-17"},
+    "first_autumn": {0.5: "11-03", 0.9: "11-21"},
+    "freeze_free_days": {0.5: 214, 0.9: 190},
+}
+
+
+def albany_figures():
+    """The same of USW00014735 Albany, from NCEI's table."""
+    path = SHARED / "ncei_1981-2010_freeze_32F_p50_p90.csv"
+    if not path.exists():
+        pytest.skip("the official normals are not here")
+    names = {
+        "last_spring_32F": EVENTS[0],
+        "first_fall_32F": EVENTS[1],
+        "season_days_32F": EVENTS[2],
+    }
+    figures = {event: {} for event in EVENTS}
+    with path.open() as file:
+        for row in csv.DictReader(file):
+            if row["station"] == "USW00014735":
+                value = row["value"].replace("/", "-")
+                figure = int(value) if value.isdigit() else value
+                figures[names[row["quantity"]]][int(row["prob_pct"]) / 100] = figure
+    return figures
+
+
+def off_by(odds, figures):
+    """Days between the odds and official figures, by event and level."""
+    official = {
+        (event, level): day_number(figure) if isinstance(figure, str) else figure
+        for event, levels in figures.items()
+        for level, figure in levels.items()
+    }
+    return {(e, p): abs(odds[e].sel(odds=p).item() - figure) for (e, p), figure in official.items()}
+
+
+# --- official normals ---------------------------------------------------------------------
+
+
+def check_ranked(record, figures):
+    off = off_by(freeze_odds(record), figures)
+    for event in EVENTS[:2]:
+        assert off[event, 0.5] <= 5
+        assert off[event, 0.9] <= 7
+    assert max(off["freeze_free_days", p] for p in (0.5, 0.9)) <= 7
+
+
+def test_ranked_odds_are_near_the_official_ones_at_albany(albany):
+    check_ranked(albany, albany_figures())
+
+
+def test_ranked_odds_are_near_the_official_ones_at_clemson(clemson):
+    check_ranked(clemson, CLEMSON)
+
+
+def test_resampled_odds_are_the_official_ones_at_albany(albany):
+    off = off_by(freeze_odds(albany, method="resampled"), albany_figures())
+    assert max(off[event, p] for event in EVENTS[:2] for p in (0.5, 0.9)) <= 2
+    assert max(off["freeze_free_days", p] for p in (0.5, 0.9)) <= 3
+
+
+def test_resampled_odds_are_near_the_official_ones_at_clemson(clemson):
+    assert max(off_by(freeze_odds(clemson, method="resampled"), CLEMSON).values()) <= 5
+
+
+@pytest.mark.parametrize("place", ["champion", "brussels", "clemson"])
+def test_both_methods_agree_within_their_intervals(place, request):
+    record = request.getfixturevalue(place)
+    ranked, resampled = (freeze_odds(record, method=method) for method in ("ranked", "resampled"))
+    for event in EVENTS:
+        assert (ranked[f"{event}_low"] <= resampled[f"{event}_high"]).all()
+        assert (resampled[f"{event}_low"] <= ranked[f"{event}_high"]).all()
+        middle = resampled[event].sel(odds=0.5)
+        assert (
+            ranked[f"{event}_low"].sel(odds=0.5) <= middle <= ranked[f"{event}_high"].sel(odds=0.5)
+        )
+
+
+@pytest.mark.parametrize("method", ["ranked", "resampled"])
+def test_harder_freezes_end_earlier_and_begin_later(champion, method):
+    ladder = LADDER_C[1:4:2]
+    odds = freeze_odds(champion, ladder, method=method)
+    assert odds["threshold"].values.tolist() == sorted(ladder, reverse=True)
+    assert freeze_dates(champion, ladder)["last_spring"].dims == ("threshold", "season")
+    assert odds["threshold"].attrs["units"] == "degC"
+    assert (odds["last_spring"].diff("threshold") <= 0).all()
+    assert (odds["first_autumn"].diff("threshold") >= 0).all()
+    assert (odds["freeze_free_days"].diff("threshold") >= 0).all()
+
+
+@pytest.mark.parametrize("method", ["ranked", "resampled"])
+def test_where_half_of_the_years_freeze_no_date_has_odds_of_nine_in_ten(method):
+    record = weather(4, years=20, mean=14.0, swing=9.0)
+    coldest = record["tmin"].groupby("time.year").min()
+    odds = freeze_odds(record, float(coldest.median()), method=method)
+    for event in EVENTS[:2]:
+        assert np.isfinite(odds[event].sel(odds=0.1))
+        assert np.isnan(odds[event].sel(odds=0.9))
+
+
+@pytest.mark.parametrize("method", ["ranked", "resampled"])
+def test_several_thresholds_are_answered_as_each_alone(method, monkeypatch):
+    monkeypatch.setattr("climwin.climate.freeze._SIMULATED_YEARS", 400)
+    monkeypatch.setattr("climwin.climate.freeze._RESAMPLES", 50)
+    record = weather(4, gaps=0.01)
+    ladder = (2.2, 0.0, -4.4)
+    dates, odds = freeze_dates(record, ladder), freeze_odds(record, ladder, method=method)
+    chance = freeze_chance(dates)
+    for n, threshold in enumerate(ladder):
+        alone = freeze_dates(record, threshold)
+        for together, one in (
+            (dates, alone),
+            (odds, freeze_odds(record, threshold, method=method)),
+            (chance, freeze_chance(alone)),
+        ):
+            xr.testing.assert_equal(together.isel(threshold=n).drop_vars("threshold"), one)
+
+
+# --- xclim --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("place", ["champion", "brussels"])
+@pytest.mark.parametrize("threshold", [0.0, -2.2])
+def test_dates_are_xclims_day_for_day(place, threshold, request):
+    """xclim counts colder than its threshold, and here, as we do, with 0.05 degC of slack.
+
+    It looks for the last freeze from 1 January to 1 July, 1 July with it, and for the first from 1
+    July to 31 December. We look from the coldest day of the usual year to its warmest, and on to
+    the next coldest, about 20 January to 20 July and on: a first freeze that comes after New Year
+    is one to us and none to xclim; a last one early in January is one to xclim alone. Here neither
+    place froze in July. 29 February is 28 February to us.
+    """
+    from xclim.indices import first_day_temperature_below, last_spring_frost
+
+    record = request.getfixturevalue(place)
+    limits = {"thresh": f"{threshold + 0.05} degC", "op": "<="}
+    ours = freeze_dates(record, threshold)
+    spring = last_spring_frost(record["tmin"], **limits)
+    autumn = first_day_temperature_below(record["tmin"], **limits)
+    compared = 0
+    for name, theirs in (("last_spring", spring), ("first_autumn", autumn)):
+        theirs = theirs.assign_coords(time=theirs["time"].dt.year).rename(time="season")
+        for season in ours["season"].values:
+            mine = ours[name].sel(season=season).values.astype("datetime64[D]")
+            status = ours[f"{name}_status"].sel(season=season).item()
+            doy = theirs.sel(season=season).item()
+            day = 0 if np.isnan(doy) else int(doy) - 1
+            date = np.datetime64(f"{season}-01-01") + day * ONE_DAY
+            if name == "first_autumn" and np.isnan(doy):
+                assert np.isnat(mine) or mine > np.datetime64(f"{season}-12-31")
+            elif name == "last_spring" and date <= date_of(season, ours["first_day"] + 14):
+                continue  # nearly in the cut
+            elif str(date).endswith("02-29"):
+                assert mine == date - 1
+            else:
+                assert status == "observed"
+                assert mine == date
+                compared += 1
+    assert compared >= 50
+
+
+@pytest.mark.parametrize("place", ["champion", "brussels"])
+def test_season_is_as_long_as_between_xclims_dates(place, request):
+    from xclim.indices import first_day_temperature_below, last_spring_frost
+
+    record = request.getfixturevalue(place)
+    limits = {"thresh": "0.05 degC", "op": "<="}
+    last = last_spring_frost(record["tmin"], **limits)
+    first = first_day_temperature_below(record["tmin"], **limits)
+    theirs = (first - last - 1).assign_coords(time=last["time"].dt.year).rename(time="season")
+    ours = freeze_dates(record)["freeze_free_days"]
+    ours, theirs = xr.align(ours.dropna("season"), theirs.dropna("season"))
+    assert ours.sizes["season"] > 20
+    npt.assert_array_equal(ours, theirs)
+
+
+# --- a plain loop -------------------------------------------------------------------------
+
+
+def plain_dates(record, threshold):
+    """Last spring and first autumn freeze, day by day: (day of the season or None, status)."""
+    grid = by_year(record["tmin"])
+    held, years = grid.values, grid["year"].values
+    first, warmest = coldest_day(record).item(), warmest_day(record).item()
+    turn = (warmest - first) % DAYS
+
+    def value(season, day):
+        flat = (season - years[0]) * DAYS + int(offset(first)) + day
+        return held.ravel()[flat] if 0 <= flat < held.size else np.nan
+
+    def could_freeze(day):
+        near = (first - 1 + day + np.arange(-15, 16)) % DAYS
+        return not np.all(np.isnan(held[:, near])) and np.nanmin(held[:, near]) <= threshold + 0.05
+
+    def search(season, order):
+        doubt = False
+        for day in order:  # outwards from midsummer
+            found = value(season, day)
+            if np.isnan(found):
+                doubt = doubt or could_freeze(day)
+            elif found <= threshold + 0.05:
+                return (None, "unknown") if doubt else (day, "observed")
+        return None, "unknown" if doubt else "none"
+
+    for season in freeze_dates(record, threshold)["season"].values:
+        yield search(season, range(turn - 1, -1, -1)), search(season, range(turn, DAYS))
+
+
+@given(weathers(gaps=0.05), st.sampled_from([5.0, 0.0, -2.2, -9.0]))
+@settings(max_examples=15)
+def test_dates_are_those_of_a_plain_loop(record, threshold):
+    found = freeze_dates(record, threshold)
+    first = int(offset_of(found["first_day"]))
+    for season, (spring, autumn) in zip(
+        found["season"].values, plain_dates(record, threshold), strict=True
+    ):
+        year = found.sel(season=season)
+        for name, (day, status) in (("last_spring", spring), ("first_autumn", autumn)):
+            assert year[f"{name}_status"] == status
+            date = np.datetime64("NaT", "D") if day is None else date_of(season, first + day + 1)
+            npt.assert_equal(year[name].values.astype("datetime64[D]"), date)
+            npt.assert_equal(year[f"{name}_day"].item(), np.nan if day is None else first + day + 1)
+        statuses = {spring[1], autumn[1]}
+        between = next(s for s in ("none", "unknown", "observed") if s in statuses)
+        assert year["freeze_free_days_status"] == between
+        length = autumn[0] - spring[0] - 1 if between == "observed" else np.nan
+        npt.assert_equal(year["freeze_free_days"].item(), length)
+
+
+@given(weathers(gaps=0.05), st.integers(0, 2**32 - 1), st.sampled_from([0.0, -2.2]))
+@settings(max_examples=15)
+def test_nothing_that_has_been_seen_could_change_an_observed_date(record, seed, threshold):
+    before = freeze_dates(record, threshold)
+    with usual_year_held(record):
+        after = freeze_dates(filled(record, seed), threshold)
+    for event in ("last_spring", "first_autumn"):
+        known = before[f"{event}_status"] != "unknown"
+        npt.assert_array_equal(before[event].where(known), after[event].where(known))
+        assert (before[f"{event}_status"] == after[f"{event}_status"]).where(known, True).all()
+
+
+# --- gaps, leap days, years without a freeze ----------------------------------------------
+
+
+def test_gap_on_20_august_leaves_a_frost_of_2_may():
+    time = days("2000-01-01", "2002-12-31")
+    wave = 8 - 12 * np.cos(2 * np.pi * (np.arange(len(time)) - 20) / 365.25)
+    wave[time == np.datetime64("2001-05-02")] = -0.5
+    record = missing(daily(time, tmin=wave), "2001-08-20")
+    year = freeze_dates(record).sel(season=2001)
+    assert year["last_spring"].values == np.datetime64("2001-05-02")
+    assert year["last_spring_status"] == "observed"
+    assert year["freeze_free_days_status"] == "observed"
+
+
+@pytest.mark.parametrize(
+    ("gap", "status"),
+    [
+        ("2001-04-30", "observed"),  # before the last freeze: what it was does not matter
+        ("2001-05-04", "unknown"),  # it froze on 2 May, so it may on the 4th
+        ("2001-06-20", "observed"),  # it never froze within 15 days of it
+    ],
+)
+def test_gap_counts_only_where_it_could_change_the_date(gap, status):
+    time = days("2000-01-01", "2002-12-31")
+    wave = 8 - 12 * np.cos(2 * np.pi * (np.arange(len(time)) - 20) / 365.25)
+    wave[time == np.datetime64("2001-05-02")] = -0.5
+    year = freeze_dates(missing(daily(time, tmin=wave), gap)).sel(season=2001)
+    assert year["last_spring_status"] == status
+    assert year["freeze_free_days_status"] == status
+    assert year["first_autumn_status"] == "observed"
+
+
+def test_freeze_on_leap_day_is_that_of_28_february():
+    time = days("1999-01-01", "2001-12-31")
+    wave = 10 - 6 * np.cos(2 * np.pi * (np.arange(len(time)) - 20) / 365.25)
+    wave[time == np.datetime64("2000-02-29")] = -1
+    year = freeze_dates(daily(time, tmin=wave)).sel(season=2000)
+    assert year["last_spring"].values == np.datetime64("2000-02-28")
+    assert year["last_spring_day"] == 59
+
+
+@pytest.mark.parametrize(
+    ("night", "frozen"), [(0.0, True), (0.05, True), (0.06, False), (-2.2, True)]
+)
+def test_threshold_is_met_with_a_little_slack(night, frozen):
+    # 28 degF is stored as -2.2, above -2.222; a threshold of 28 degF must still catch it.
+    time = days("2000-01-01", "2001-12-31")
+    wave = 10 - 6 * np.cos(2 * np.pi * (np.arange(len(time)) - 20) / 365.25)
+    wave[time == np.datetime64("2000-04-10")] = night
+    threshold = (28 - 32) / 1.8 if night == -2.2 else 0.0
+    status = freeze_dates(daily(time, tmin=wave), threshold).sel(season=2000)["last_spring_status"]
+    assert status == ("observed" if frozen else "none")
+
+
+def test_tunis_hardly_ever_freezes(tunis):
+    # The nights at or below 0 degC in the file, after the first winter: 17 Dec 1980, 8 to 10 Jan
+    # 1981, 2 Dec 1983, 19 Feb 1984, 12 Jan 1985, 4 Feb 1989, 8 and 9 Jan 2002. The coldest day of
+    # the usual year is 25 January, so each before that belongs to the autumn of the year before.
+    dates = freeze_dates(tunis)
+    spring, autumn = (dates[e].dropna("season") for e in EVENTS[:2])
+    assert spring["season"].values.tolist() == [1984, 1989]
+    assert spring.values.astype("datetime64[D]").astype(str).tolist() == [
+        "1984-02-19",
+        "1989-02-04",
+    ]
+    assert autumn["season"].values.tolist() == [1980, 1983, 1984, 2001]
+    first = ["1980-12-17", "1983-12-02", "1985-01-12", "2002-01-08"]
+    assert autumn.values.astype("datetime64[D]").astype(str).tolist() == first
+    for event, frozen in zip(EVENTS[:2], (2, 4), strict=True):
+        status = dates[f"{event}_status"].values.tolist()
+        assert status.count("observed") == frozen
+        assert status.count("none") == 23 - frozen
+    # Only 1984 has both a last and a first freeze.
+    assert dates["freeze_free_days"].dropna("season")["season"].values.tolist() == [1984]
+
+
+def test_odds_that_are_never_reached_are_missing(tunis):
+    odds = freeze_odds(tunis)
+    for event, frozen in zip(EVENTS, (2, 4, 1), strict=True):
+        assert odds[f"{event}_known"] == 23
+        assert odds[f"{event}_frozen"] == frozen
+    assert odds["last_spring"].isnull().all()  # 2 of 23 springs are less than 10 %
+    assert odds["first_autumn"].notnull().values.tolist() == [True] + [False] * 8  # 4 are 17 %
+    assert odds["freeze_free_days"].isnull().all()  # 9 seasons of 10 have no end
+
+
+def test_length_is_none_where_either_end_is_open():
+    # It never freezes in spring; a gap leaves autumn unknown. Whatever autumn was, nothing bounds
+    # the days between.
+    time = days("2000-01-01", "2003-12-31")
+    wave = 10 - 6 * np.cos(2 * np.pi * (np.arange(len(time)) - 20) / 365.25)
+    wave[time == np.datetime64("2001-11-20")] = -2
+    record = missing(daily(time, tmin=wave), "2002-11-20")
+    year = freeze_dates(record).sel(season=2002)
+    assert year["last_spring_status"] == "none"
+    assert year["first_autumn_status"] == "unknown"
+    assert year["freeze_free_days_status"] == "none"
+
+
+# --- odds by hand -------------------------------------------------------------------------
+
+
+def plain_odds(dates, event, levels):
+    """Odds from the ranked years by Hazen's positions, (i - 1/2) / n of the frozen years."""
+    name = event if event == "freeze_free_days" else f"{event}_day"
+    status = dates[f"{event}_status"].values
+    known = int((status != "unknown").sum())
+    frozen = np.sort(dates[name].values[status == "observed"])
+    if not len(frozen):
+        return np.full(len(levels), np.nan)
+    open_years = known - len(frozen)
+    if event == "first_autumn":
+        shares = (np.arange(1, len(frozen) + 1) - 0.5) / known
+        return np.interp(levels, shares, frozen, right=np.nan if open_years else None)
+    if event == "last_spring":
+        shares = (np.arange(1, len(frozen) + 1) - 0.5) / known
+        return np.interp(levels, shares, frozen[::-1], right=np.nan if open_years else None)
+    shares = (np.arange(open_years + 1, known + 1) - 0.5) / known
+    return np.interp(levels, shares, frozen[::-1], left=np.nan if open_years else None)
+
+
+@pytest.mark.parametrize("place", ["tunis", "champion", "brussels", "clemson"])
+@pytest.mark.parametrize("threshold", [4.0, 0.0, -4.4])
+def test_ranked_odds_by_hand(place, threshold, request):
+    record = request.getfixturevalue(place)
+    levels = (0.01, *LEVELS, 0.95)
+    odds, dates = freeze_odds(record, threshold, levels=levels), freeze_dates(record, threshold)
+    for event in EVENTS:
+        npt.assert_allclose(odds[event], plain_odds(dates, event, levels), atol=1e-9)
+
+
+def test_intervals_are_those_of_a_bootstrap(champion):
+    dates, odds = freeze_dates(champion), freeze_odds(champion)
+    for event in ("last_spring_day", "freeze_free_days"):
+        oracle = scipy.stats.bootstrap(
+            (dates[event].values,),
+            lambda x, axis: np.quantile(x, 0.5, axis=axis, method="hazen"),
+            confidence_level=0.9,
+            n_resamples=4000,
+            method="percentile",
+            rng=np.random.default_rng(1),
+        ).confidence_interval
+        name = event.removesuffix("_day")
+        found = [odds[f"{name}_{side}"].sel(odds=0.5).item() for side in ("low", "high")]
+        npt.assert_allclose(found, oracle, atol=1.0)  # whole days, drawn by chance
+
+
+@pytest.mark.parametrize("method", ["ranked", "resampled"])
+@pytest.mark.parametrize("place", ["tunis", "brussels"])
+def test_interval_holds_the_odds_and_is_open_where_freezes_may_not_come(place, method, request):
+    odds = freeze_odds(request.getfixturevalue(place), method=method)
+    for event in EVENTS:
+        low, value, high = (odds[f"{event}{side}"] for side in ("_low", "", "_high"))
+        assert not ((low > value) | (high < value)).any()
+        # A spring that may be without a freeze is open towards winter, all else towards the end.
+        shut, other = (high, low) if event == "last_spring" else (low, high)
+        assert (value.notnull() <= shut.notnull()).all()
+        assert (other.notnull() <= value.notnull()).all()
+
+
+def test_odds_without_one_known_year_are_missing():
+    record = weather(1).where(lambda r: ~r["time"].dt.month.isin([3, 4, 5, 6]))  # no spring, ever
+    odds = freeze_odds(record)
+    assert odds["last_spring_known"] == 0
+    assert odds["first_autumn_known"] == 4
+    assert odds["last_spring"].isnull().all()
+    assert freeze_chance(freeze_dates(record))["last_spring"].isnull().all()
+
+
+# --- odds by date -------------------------------------------------------------------------
+
+
+def test_chance_at_a_ranked_date_is_its_level():
+    # One freeze a spring and one an autumn, each on a day of its own.
+    time = days("2001-01-01", "2009-12-31")
+    wave = 12 - 10 * np.cos(2 * np.pi * (np.arange(len(time)) - 20) / 365.25)
+    for n in range(9):
+        wave[time == date_of(2001 + n, 100 + (5 * n) % 9)] = -1
+        wave[time == date_of(2001 + n, 300 + (7 * n) % 9)] = -1
+    dates = freeze_dates(daily(time, tmin=wave))
+    levels = (np.arange(1, 10) - 0.5) / 9
+    odds = freeze_odds(daily(time, tmin=wave), levels=levels)
+    chance = freeze_chance(dates)
+    npt.assert_array_equal(odds["last_spring"], np.arange(108, 99, -1))
+    npt.assert_array_equal(odds["first_autumn"], np.arange(300, 309))
+    for event in EVENTS[:2]:
+        at = chance[event].sel(day_of_year=odds[event].values)
+        # The first of the dates is reached for certain, all years having frozen by then.
+        npt.assert_allclose(at[:-1], levels[:-1], atol=1e-12)
+        assert at[-1] == 1
+
+
+@pytest.mark.parametrize("place", ["champion", "tunis", "clemson"])
+@pytest.mark.parametrize(("event", "sign"), [("last_spring", -1), ("first_autumn", 1)])
+def test_chance_is_the_share_of_years_to_half_a_year(place, event, sign, request):
+    dates = freeze_dates(request.getfixturevalue(place))
+    start = offset_of(dates["first_day"]).item() + 1
+    chance = np.roll(freeze_chance(dates)[event], 1 - start)  # in the order of the season
+    known = (dates[f"{event}_status"] != "unknown").sum().item()
+    for day in range(DAYS):
+        frozen = (sign * dates[f"{event}_day"] <= sign * (start + day)).sum().item()
+        assert abs(chance[day] - frozen / known) <= 0.5 / known + 1e-9
+    assert (sign * np.diff(chance) >= 0).all()
+    assert chance.min() == 0
+
+
+# --- what must not matter -----------------------------------------------------------------
+
+
+@given(weathers(), st.sampled_from([0.0, -2.2]), st.floats(0, 5))
+@settings(max_examples=15)
+def test_warmth_never_brings_a_later_last_freeze(record, threshold, warming):
+    before = freeze_dates(record, threshold)
+    after = freeze_dates(record.assign(tmin=record["tmin"] + warming), threshold)
+    assert not (after["last_spring_day"] > before["last_spring_day"]).any()
+    assert not (after["first_autumn_day"] < before["first_autumn_day"]).any()
+    assert not (after["freeze_free_days"] < before["freeze_free_days"]).any()
+    thawed = (before["last_spring_status"] == "none") & (after["last_spring_status"] != "none")
+    assert not thawed.any()
+
+
+def same_winters(record):
+    """The record with all years alike within 40 days of New Year, so that years may be swapped."""
+    record = common_years(record)
+    day = record["time"].dt.dayofyear.values
+    deep = (day <= 40) | (day > 325)
+    wave = -5 - 3 * np.cos(2 * np.pi * day / 365)
+    return record.assign(tmin=record["tmin"].copy(data=np.where(deep, wave, record["tmin"])))
+
+
+@given(weathers(gaps=0.0, years=4, mean=9.0), st.permutations(range(4)))
+@settings(max_examples=10)
+def test_order_of_years_does_not_matter(record, order):
+    record = same_winters(record)
+    blocks = [record.sel(time=str(1999 + n)) for n in order]
+    shuffled = xr.concat(blocks, "time").assign_coords(time=record["time"])
+    odds, other = freeze_odds(record), freeze_odds(shuffled)
+    assert odds["first_day"] <= 40 or odds["first_day"] > 325
+    for event in EVENTS:
+        npt.assert_array_equal(odds[event], other[event])
+        assert odds[f"{event}_frozen"] == other[f"{event}_frozen"]
+
+
+@given(weathers())
+@settings(max_examples=10)
+def test_southern_dates_are_the_same_half_a_year_later(record):
+    north, south = common_years(record), moved(record)
+    mine, theirs = freeze_dates(north), freeze_dates(south)
+    assert mine.sizes["season"] == theirs.sizes["season"]
+    for event in EVENTS:
+        npt.assert_array_equal(mine[f"{event}_status"], theirs[f"{event}_status"])
+    for event in EVENTS[:2]:
+        later = (theirs[f"{event}_day"].values - mine[f"{event}_day"].values) % DAYS
+        assert set(later[~np.isnan(later)]) <= {HALF_A_YEAR}
+    npt.assert_array_equal(mine["freeze_free_days"], theirs["freeze_free_days"])
+    chances = [freeze_chance(dates) for dates in (mine, theirs)]
+    for event in EVENTS[:2]:
+        npt.assert_allclose(np.roll(chances[0][event], HALF_A_YEAR), chances[1][event], atol=1e-12)
+
+
+def test_southern_resampled_odds_are_the_same_half_a_year_later():
+    # The segments are months, and months differ: so do the odds, by little.
+    record = weather(7, years=12)
+    north, south = (
+        freeze_odds(r, method="resampled") for r in (common_years(record), moved(record))
+    )
+    for event in EVENTS[:2]:
+        npt.assert_allclose((south[event] - north[event]) % DAYS, HALF_A_YEAR, atol=4)
+
+
+# --- stations, dask, labels ---------------------------------------------------------------
+
+
+@pytest.mark.parametrize("method", ["ranked", "resampled"])
+def test_stations_pass_through_each_with_its_own_cut(method, monkeypatch):
+    monkeypatch.setattr("climwin.climate.freeze._SIMULATED_YEARS", 400)
+    monkeypatch.setattr("climwin.climate.freeze._RESAMPLES", 50)
+    alone = weather(1, gaps=0.01), weather(2, gaps=0.01, coldest=202), weather(3, mean=25.0)
+    both = side_by_side(*alone)
+    dates, odds = freeze_dates(both), freeze_odds(both, method=method)
+    chance = freeze_chance(dates)
+    for n, record in enumerate(alone):
+        own = freeze_dates(record)
+        mine = dates.isel(station=n).drop_vars("station").sel(season=own["season"])
+        xr.testing.assert_equal(mine, own)
+        xr.testing.assert_allclose(
+            chance.isel(station=n).drop_vars("station"),
+            freeze_chance(dates.isel(station=n).drop_vars("station")),
+        )
+        own_odds = freeze_odds(record, method=method)
+        for event in EVENTS:
+            npt.assert_array_equal(odds[event][n], own_odds[event])
+
+
+@pytest.mark.parametrize("method", ["ranked", "resampled"])
+def test_dask_stays_lazy(method, monkeypatch):
+    monkeypatch.setattr("climwin.climate.freeze._SIMULATED_YEARS", 400)
+    monkeypatch.setattr("climwin.climate.freeze._RESAMPLES", 50)
+    both = side_by_side(weather(1, gaps=0.01), weather(2, coldest=202))
+    lazy = both.chunk(station=1, time=300)
+    for work in (
+        lambda record: freeze_dates(record, (0.0, -2.2)),
+        lambda record: freeze_odds(record, method=method),
+        lambda record: freeze_chance(freeze_dates(record)),
+    ):
+        result = work(lazy)
+        assert all(da.chunks is not None for da in result.data_vars.values())
+        xr.testing.assert_equal(result.compute(), work(both))
+
+
+def test_results_say_where_they_come_from():
+    record = weather().assign_attrs(title="Pellbrook", source="invented", licence="none needed")
+    odds = freeze_odds(record, -2.2)
+    assert odds.attrs["title"] == "Pellbrook"
+    assert odds.attrs["source"] == "invented"
+    assert odds.attrs["threshold_c"] == -2.2
+    assert odds.attrs["method"] == "ranked"
+    assert odds.attrs["plotting_position"] == "hazen"
+    assert odds.attrs["interval"] == 0.9
+    assert odds["last_spring"].attrs["units"] == "day of the year"
+    assert odds["freeze_free_days_low"].attrs["units"] == "days"
+    ladder = freeze_dates(record, LADDER_C)
+    assert ladder.attrs["threshold_c"] == list(LADDER_C)
+
+
+# --- errors -------------------------------------------------------------------------------
+
+
+def test_unknown_method_is_refused():
+    with pytest.raises(ValueError, match="method must be one of ranked, resampled; got 'normal'"):
+        freeze_odds(weather(), method="normal")
+
+
+@pytest.mark.parametrize("level", [0, 1, 90])
+def test_level_must_be_odds(level):
+    with pytest.raises(ValueError, match=rf"levels are odds between 0 and 1, got \[0.5, {level}\]"):
+        freeze_odds(weather(), levels=(0.5, level))
+
+
+def test_thin_record_is_refused():
+    with pytest.raises(DataGapError, match="too thin to have a usual year"):
+        freeze_dates(weather().isel(time=slice(0, 150)))
+
+
+def test_record_without_minima_is_refused():
+    with pytest.raises(
+        ValueError, match=r"no 'tmin' \(daily minimum air temperature\); it holds tmax"
+    ):
+        freeze_dates(weather().drop_vars("tmin"))
+
+
+def test_record_in_fahrenheit_is_refused():
+    record = weather()
+    record["tmin"].attrs["units"] = "degF"
+    with pytest.raises(ValueError, match=r"'tmin' must be in degC, got 'degF'\. Convert it first"):
+        freeze_dates(record)

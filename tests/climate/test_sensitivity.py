@@ -1,0 +1,113 @@
+"""How far the odds hang on limits and measure: each cell is worked out again by itself."""
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+import xarray as xr
+from records import missing, moved, side_by_side, weather
+
+from climwin.climate.sensitivity import compare_criteria, sensitivity
+from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.crops.catalogue import Limits, crop
+
+CAULIFLOWER = crop("cauliflower")
+NARROW = Limits(low_c=10.0, high_c=12.5, source="test")
+
+
+def shifted(subject, low, high):
+    band = subject.band if subject is CAULIFLOWER else subject
+    band = replace(band, low_c=band.low_c + low, high_c=band.high_c + high)
+    return replace(subject, band=band) if subject is CAULIFLOWER else band
+
+
+@pytest.mark.parametrize(
+    ("subject", "need"), [(CAULIFLOWER, 110), (NARROW, 60)], ids=["crop", "band"]
+)
+def test_each_cell_is_the_odds_of_that_band(subject, need):
+    record = missing(weather(years=4, mean=14.0), "2000-05-03", "2000-05-04")
+    found = sensitivity(record, subject, need, steps=(-0.5, 0, 1.5))
+    assert found["share"].dims == ("low_shift", "high_shift", "part")
+    assert found["low_shift"].attrs["units"] == "degC"
+    for low in (-0.5, 0, 1.5):
+        for high in (-0.5, 0, 1.5):
+            windows = usable_windows(record, shifted(subject, low, high))
+            odds, cell = odds_shorter(windows, need), found.sel(low_shift=low, high_shift=high)
+            assert cell["shorter"].values.tolist() == odds["shorter"].values.tolist()
+            assert cell["known"].values.tolist() == odds["known"].values.tolist()
+            two = windows["two"].item()
+            assert cell["two"].item() == two
+            share = odds["share"].values if two else [odds["share"].values[0], np.nan, np.nan]
+            np.testing.assert_array_equal(cell["share"], share)
+    assert found["shorter"].sel(part="longest").values.max() > 0
+    assert found["two"].values.any()
+
+
+def test_a_wider_band_is_never_too_short_more_often(champion):
+    shorter = sensitivity(champion, CAULIFLOWER, 75)["shorter"].sel(part="longest")
+    assert (shorter.diff("high_shift") <= 0).all()
+    assert (shorter.diff("low_shift") >= 0).all()
+    assert shorter.values.max() > shorter.values.min()
+
+
+def test_measures_stand_side_by_side(champion):
+    found = compare_criteria(champion.assign_attrs(latitude=40.4), CAULIFLOWER, 75)
+    assert found["measure"].values.tolist() == ["mean", "extremes", "hours"]
+    for measure in ("mean", "extremes", "hours"):
+        windows = usable_windows(champion.assign_attrs(latitude=40.4), CAULIFLOWER, measure=measure)
+        odds = odds_shorter(windows, 75).sel(part="longest")
+        own = found.sel(measure=measure, part="longest")
+        assert (own["shorter"], own["known"]) == (odds["shorter"], odds["known"])
+    assert compare_criteria(champion, CAULIFLOWER, 75)["measure"].values.tolist() == [
+        "mean",
+        "extremes",
+    ]
+
+
+@pytest.mark.parametrize("chunks", [None, 1], ids=["at once", "lazily"])
+def test_stations_pass_through(chunks):
+    alone = weather(1, 2), weather(2, 2, coldest=202)
+    both = side_by_side(*alone)
+    both = both.chunk(station=chunks) if chunks else both
+    found = sensitivity(both, NARROW, 60, steps=(0, 1))
+    assert (found["share"].chunks is not None) == bool(chunks)
+    for n, record in enumerate(alone):
+        own = sensitivity(record, NARROW, 60, steps=(0, 1))
+        part = found.isel(station=n, drop=True).compute()
+        xr.testing.assert_equal(own, part.drop_vars("station", errors="ignore"))
+
+
+def test_a_gap_can_only_leave_years_out():
+    whole, holed = (
+        sensitivity(weather(3, 9, gaps=g), NARROW, 60, steps=(0, 1)) for g in (0.0, 0.15)
+    )
+    longest = whole["known"].sel(part="longest"), holed["known"].sel(part="longest")
+    assert (longest[1] <= longest[0]).all()
+    assert (longest[1] < longest[0]).any()
+
+
+def test_the_south_is_the_north_half_a_year_later():
+    north = weather(3, 9)
+    found = [sensitivity(r, NARROW, 60, steps=(-1, 0, 1)) for r in (north, moved(north))]
+    for name in ("shorter", "known"):  # the year at either end of the record may be cut elsewhere
+        gap = found[1][name].sel(part="longest") - found[0][name].sel(part="longest")
+        assert (abs(gap) <= 1).all()
+
+
+@pytest.mark.parametrize("chunks", [None, 1], ids=["at once", "lazily"])
+def test_measures_of_stations_pass_through(chunks):
+    alone = weather(1, 2), weather(2, 2, coldest=202)
+    both = side_by_side(*alone)
+    found = compare_criteria(both.chunk(station=chunks) if chunks else both, NARROW, 60)
+    assert (found["share"].chunks is not None) == bool(chunks)
+    for n, record in enumerate(alone):
+        own = compare_criteria(record, NARROW, 60)
+        npt.assert_array_equal(found["share"].isel(station=n), own["share"])
+
+
+def test_steps_that_turn_the_band_over_are_refused():
+    with pytest.raises(ValueError, match=r"low limit, 10.0 degC, below the high one, 12.5.*-2"):
+        sensitivity(weather(), NARROW, 60)
+    with pytest.raises(ValueError, match=r"one or more moves.*got \[\]"):
+        sensitivity(weather(), NARROW, 60, steps=())

@@ -1,0 +1,545 @@
+"""Usable windows of every year against a plain loop, real places and brute force."""
+
+import warnings
+from typing import NamedTuple
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+import scipy.stats
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from records import (
+    HALF_A_YEAR,
+    common_years,
+    daily,
+    days,
+    filled,
+    missing,
+    moved,
+    side_by_side,
+    usual_year_held,
+    weather,
+    weathers,
+)
+
+from climwin.climate.usable import usable_days
+from climwin.climate.windows import BRIDGED_DAYS, PARTS, TURN_DAYS, odds_shorter, usable_windows
+from climwin.core.schema import DataGapError
+from climwin.core.seasons import (
+    DAYS,
+    ONE_DAY,
+    by_year,
+    date_of,
+    every_day,
+    offset,
+    seen_range,
+    smoothed,
+    smoothed_year,
+)
+from climwin.crops.catalogue import Limits, crop
+
+
+def band(low, high):
+    return Limits(low_c=low, high_c=high, source="test")
+
+
+COOL, MILD, WARM = band(7.23, 17.07), band(3.02, 24.03), band(15.02, 28.03)
+"""Between tenths, so that rounding decides nothing."""
+BANDS = st.sampled_from([COOL, MILD, WARM])
+KILLED = st.sampled_from([-np.inf, -4.4, 0.0])
+
+
+# --- a plain loop -------------------------------------------------------------------------
+
+
+class Found(NamedTuple):
+    start: int = -1
+    end: int = -1
+    length: int = 0
+    usable: int = 0
+
+
+def runs(usable, shut):
+    """Every window of a season: usable days, up to 3 others between them, none of them shut."""
+    found, start, last, count = [], None, None, 0
+    for day in range(DAYS):
+        if shut[day] or (last is not None and day - last - 1 > BRIDGED_DAYS):
+            if start is not None:
+                found.append(Found(start, last, last - start + 1, count))
+            start, last, count = None, None, 0
+        if usable[day] and not shut[day]:
+            start = day if start is None else start
+            last, count = day, count + 1
+    if start is not None:
+        found.append(Found(start, last, last - start + 1, count))
+    return found
+
+
+def longest(windows):
+    return max(windows, key=lambda w: (w.length, -w.start), default=Found())
+
+
+def parts(windows, turn, cold, two):
+    early = [w for w in windows if w.start < turn - TURN_DAYS]
+    late = [w for w in windows if w.end >= turn + TURN_DAYS]
+    rise, fall = (early, late) if cold else (late, early)
+    return [longest(windows), *([longest(rise), longest(fall)] if two else [Found(), Found()])]
+
+
+def crop_year(usual, limits):
+    """The cut's day of the year, days on to the turn, whether the cut is cold, two windows."""
+    outside = [max(limits.low_c - t, t - limits.high_c) for t in usual]
+    cut = int(np.argmax(outside))
+    cold = limits.low_c - usual[cut] >= usual[cut] - limits.high_c
+    other = int(np.argmax(usual) if cold else np.argmin(usual))
+    return cut + 1, (other - cut) % DAYS, cold, outside[other] > 0.05
+
+
+def shut_days(kills, turn, cold, two):
+    """Days that no window may touch, for freezes that kill the crop."""
+    shut = list(kills)
+    if cold or two:
+        rise = range(turn) if cold else range(turn, DAYS)
+        fall = range(turn, DAYS) if cold else range(turn)
+        last = max((d for d in rise if kills[d]), default=None)
+        first = min((d for d in fall if kills[d]), default=None)
+        for day in rise:
+            shut[day] = last is not None and day <= last
+        for day in fall:
+            shut[day] = first is not None and day >= first
+    return shut
+
+
+def roomy(record):
+    """The record with a year without values on either side."""
+    first, last = record["time"].values[[0, -1]].astype("datetime64[D]")
+    return record.reindex(time=every_day(first - 366 * ONE_DAY, last + 366 * ONE_DAY))
+
+
+def plain_windows(record, limits, killed_at):
+    """Worst and best of each part, by season: what gaps, and the record's ends, leave open."""
+    record = roomy(record)
+    masks = usable_days(record, limits)
+    tmean, tmin = by_year(record["tmean"]), by_year(record["tmin"]).values
+    first, *year = crop_year(smoothed_year(tmean).values, limits)
+    kills = tmin <= killed_at + 0.05
+    may_kill = kills | (np.isnan(tmin) & (seen_range(tmin)[0] <= killed_at + 0.05))
+    sure, possible = masks["sure"].values, masks["possible"].values
+
+    def search(usable, kills, number):
+        since = number * DAYS + int(offset(first))
+        usable, kills = (mask.ravel()[since : since + DAYS] for mask in (usable, kills))
+        return parts(runs(usable, shut_days(kills, *year)), *year)
+
+    for number, season in enumerate(tmean["year"].values[1:-1], start=1):
+        yield season, search(sure, may_kill, number), search(possible, kills, number)
+
+
+def check_against_the_loop(record, limits, killed_at):
+    found = usable_windows(record, limits, killed_at=killed_at)
+    shift = int(offset(found["first_day"])) + 1
+    plain = {season: both for season, *both in plain_windows(record, limits, killed_at)}
+    row = {season: n for n, season in enumerate(found["season"].values)}
+    values = {name: found[name].values for name in found}
+    for season, n in row.items():
+        for part, (worst, best) in enumerate(zip(*plain[season], strict=True)):
+            status = "unknown" if worst != best else "observed" if worst.length else "none"
+            assert values["status"][n, part] == status
+            there = found["two"] or PARTS[part] == "longest"
+            known = status != "unknown" and there
+            bounds = [worst.length, best.length] if there else [np.nan] * 2
+            for name, bound in zip(("length_least", "length_most"), bounds, strict=True):
+                npt.assert_equal(values[name][n, part], bound)
+            npt.assert_equal(values["length"][n, part], worst.length if known else np.nan)
+            npt.assert_equal(values["usable_days"][n, part], worst.usable if known else np.nan)
+            for name, day in (("start", worst.start), ("end", worst.end)):
+                there = status == "observed"
+                date = date_of(season, shift + day) if there else np.datetime64("NaT", "D")
+                npt.assert_equal(values[name][n, part].astype("datetime64[D]"), date)
+
+
+@given(weathers(), BANDS, KILLED)
+@settings(max_examples=25)
+def test_windows_are_those_of_a_plain_loop(record, limits, killed_at):
+    check_against_the_loop(record, limits, killed_at)
+
+
+@pytest.mark.parametrize("killed_at", [0.0, -9.0])
+@pytest.mark.parametrize("limits", [COOL, MILD, WARM])
+@pytest.mark.parametrize("mean", [9.0, 19.0])
+def test_killing_freezes_of_every_kind_of_year(mean, limits, killed_at):
+    """A year split, whole in summer, whole in winter; a freeze about its turn, too."""
+    record = weather(7, years=4, mean=mean, swing=9.0, gaps=0.0)
+    cut, turn, *_ = crop_year(smoothed_year(by_year(record["tmean"])).values, limits)
+    year = np.arange(1999, 2004)
+    turns = date_of(year, cut + turn + year % 3 - 1)  # a day before, on the day, a day after
+    cold = record["time"].isin(turns.astype("datetime64[s]"))
+    record["tmin"] = record["tmin"].where(~cold, -20.0)
+    check_against_the_loop(record, limits, killed_at)
+
+
+@given(weathers(gaps=0.05), BANDS)
+@settings(max_examples=15)
+def test_average_window_is_that_of_a_plain_loop(record, limits):
+    grid = by_year(record["tmean"]).values
+    with warnings.catch_warnings(action="ignore"):  # a day that no year has
+        mean = np.nanmean(grid, axis=0)
+    curve = [sum(mean[(day + n) % DAYS] for n in range(-3, 4)) / 7 for day in range(DAYS)]
+    usable = [limits.low_c - 0.05 <= t <= limits.high_c + 0.05 for t in curve]
+    first, *year = crop_year(smoothed(grid), limits)
+    turned = [usable[(first - 1 + day) % DAYS] for day in range(DAYS)]
+    found = usable_windows(record, limits)
+    shift = int(offset(first)) + 1
+    for part, window in zip(PARTS, parts(runs(turned, [False] * DAYS), *year), strict=True):
+        one = found.sel(part=part)
+        assert one["average_length"] == window.length
+        expected = [window.start + shift, window.end + shift] if window.length else [np.nan] * 2
+        npt.assert_array_equal([one["average_start_day"], one["average_end_day"]], expected)
+
+
+def test_days_that_no_year_has_are_in_no_average_window():
+    record = weather(1, swing=5.0).where(lambda r: r["time"].dt.month != 6)
+    found = usable_windows(record, band(-9, 30)).sel(part="longest")
+    # Every other day can be used; so the window begins with the first mean that does not look at
+    # 30 June, day 181, and ends where the year is cut.
+    assert found["average_start_day"] == 181 + 3 + 1
+    assert found["average_end_day"] == found["first_day"] - 1 + DAYS
+
+
+# --- what a gap could change --------------------------------------------------------------
+
+
+@given(weathers(gaps=0.02, years=4), BANDS, KILLED, st.integers(0, 2**32 - 1))
+@settings(max_examples=20)
+def test_nothing_that_has_been_seen_could_change_a_known_window(record, limits, killed_at, seed):
+    before = usable_windows(record, limits, killed_at=killed_at)
+    with usual_year_held(record, "tmean"):
+        after = usable_windows(filled(roomy(record), seed), limits, killed_at=killed_at)
+    after = after.sel(season=before["season"])
+    known = before["status"] != "unknown"
+    for name in ("start", "end", "length", "usable_days"):
+        npt.assert_array_equal(before[name].where(known), after[name].where(known))
+    # And where it is unknown, what came out lies between the bounds that were given.
+    assert not (after["length_least"] < before["length_least"]).any()
+    assert not (after["length_most"] > before["length_most"]).any()
+
+
+def wave(first="2000-01-01", last="2003-12-31", mean=10.0, swing=12.0):
+    time = days(first, last)
+    return time, mean - swing * np.cos(2 * np.pi * (np.arange(len(time)) - 20) / 365.25)
+
+
+def test_gap_far_from_the_window_changes_nothing():
+    # A crop of the cool weeks: 20 August is midsummer, outside the band by 4 degC and more.
+    time, tmean = wave()
+    record = daily(time, tmean=tmean, tmin=tmean - 5)
+    found, gap = (usable_windows(r, COOL) for r in (record, missing(record, "2001-08-01")))
+    assert (found["two"]).all()
+    xr.testing.assert_equal(found, gap)
+
+
+def test_gap_at_the_edge_leaves_the_length_unknown_within_bounds():
+    time, tmean = wave()
+    rng = np.random.default_rng(1)
+    record = daily(time, tmean=tmean + rng.normal(0, 3, len(time)), tmin=tmean - 5)
+    whole = usable_windows(record, MILD).sel(season=2001, part="longest")
+    start = str(whole["start"].values.astype("datetime64[D]"))
+    gap = usable_windows(missing(record, start), MILD).sel(season=2001, part="longest")
+    assert gap["status"] == "unknown"
+    assert np.isnat(gap["start"].values)
+    assert gap["length_least"] < gap["length_most"]
+    assert gap["length_least"] <= whole["length"] <= gap["length_most"]
+
+
+# --- the rules by hand --------------------------------------------------------------------
+
+
+def window_2001(usable, killed_at=-np.inf, killing=()):
+    """Longest window of 2001 where from 1 April on a day is usable as given, and others are not."""
+    time = days("2000-01-01", "2002-12-31")
+    start = np.flatnonzero(time == np.datetime64("2001-04-01"))[0]
+    _, tmean = wave("2000-01-01", "2002-12-31")
+    tmin, tmax = np.full(len(time), 2.0), np.full(len(time), 30.0)  # too warm by day
+    tmax[start : start + len(usable)] = np.where(usable, 20.0, 30.0)
+    tmin[start + np.array(killing, int)] = -2.0
+    record = daily(time, tmin=tmin, tmax=tmax, tmean=tmean)
+    found = usable_windows(record, band(-2.5, 25), measure="extremes", killed_at=killed_at)
+    one = found.sel(season=2001, part="longest")
+    first = (one["start"].values.astype("datetime64[D]") - time[start]).astype(int)
+    return int(first), int(one["length"]), int(one["usable_days"])
+
+
+def test_up_to_three_days_are_bridged_and_no_more():
+    yes, no = [True], [False]
+    assert window_2001(yes * 5 + no * 3 + yes * 4) == (0, 12, 9)
+    assert window_2001(yes * 5 + no * 4 + yes * 4) == (0, 5, 5)
+    assert window_2001(yes * 2 + no * 3 + yes + no * 3 + yes * 2 + no * 3) == (0, 11, 5)
+
+
+def test_of_equal_windows_the_earlier_counts():
+    assert window_2001([True] * 5 + [False] * 9 + [True] * 5)[0] == 0
+
+
+def test_window_begins_after_the_last_killing_freeze():
+    # A freeze on the 4th day shuts all days up to it; one that only nips changes nothing.
+    assert window_2001([True] * 30, killed_at=-2.0, killing=[3]) == (4, 26, 26)
+    assert window_2001([True] * 30, killed_at=-2.1, killing=[3]) == (0, 30, 30)
+    # No window reaches over it, short as the break would be.
+    assert window_2001([True] * 30, killed_at=-2.0, killing=[3, 12]) == (13, 17, 17)
+
+
+def test_crop_brings_its_own_band_and_limit(champion):
+    plant = crop("cauliflower")
+    own = usable_windows(champion, plant)
+    given_by_hand = usable_windows(champion, plant.band, killed_at=plant.killed_at_c)
+    xr.testing.assert_equal(own, given_by_hand)
+    assert own.attrs["crop"] == "cauliflower"
+    assert own.attrs["low_c"] == plant.band.low_c
+    assert own.attrs["killed_at_c"] == plant.killed_at_c
+    assert {own[name].attrs["units"] for name in ("length", "average_length")} == {"days"}
+    assert odds_shorter(own, 60).attrs["need_days"] == 60
+
+
+# --- real places --------------------------------------------------------------------------
+
+
+def test_cool_crop_runs_through_the_winter_of_tunis(tunis):
+    # Potato's band of daily means. The coldest week of Tunis is mild, its summer is not.
+    found = usable_windows(tunis, band(7.2, 21.1))
+    assert not found["two"]
+    cut = date_of(2001, found["first_day"]).astype(str)
+    assert "2001-07-15" < cut < "2001-08-31"
+    known = found.sel(part="longest").where(
+        found["status"].sel(part="longest") == "observed", drop=True
+    )
+    assert known.sizes["season"] >= 20
+    midwinter = date_of(known["season"].values, 1)
+    start, end = (known[name].values.astype("datetime64[D]") for name in ("start", "end"))
+    through = (start < midwinter - 14 * ONE_DAY) & (end > midwinter + 45 * ONE_DAY)
+    assert through.mean() > 0.8
+    assert known["length"].median() > 150
+    rise_and_fall = found.sel(part=["rise", "fall"])
+    assert (rise_and_fall["status"] == "none").all()
+
+
+def test_hot_summer_splits_the_year_of_a_cool_crop(champion):
+    found = usable_windows(champion, band(7.2, 18.0))
+    assert found["two"]
+    average = found["average_length"]
+    assert average.sel(part="longest") == average.sel(part=["rise", "fall"]).max()
+    start, end = (found[name] for name in ("start", "end"))
+    rise, fall = start.sel(part="rise"), start.sel(part="fall")
+    both = (found["status"].sel(part=["rise", "fall"]) == "observed").all("part")
+    assert both.sum() >= 25
+    assert (end.sel(part="rise") <= fall).where(both, True).mean() > 0.8  # else one runs through
+    assert (rise.dt.month.where(both, 4) <= 6).all()
+    assert (
+        (found["length"].sel(part="longest") >= found["length"].max("part")).where(both, True).all()
+    )
+
+
+def test_window_of_the_average_is_not_the_average_window(champion):
+    found = usable_windows(champion, band(7.2, 18.0)).sel(part="rise")
+    assert found["length"].mean() < found["average_length"]
+
+
+# --- what must not matter -----------------------------------------------------------------
+
+
+@given(weathers(gaps=0.01), BANDS, st.floats(-10, 0), st.floats(0, 5))
+@settings(max_examples=10)
+def test_hardier_crop_never_has_a_shorter_window(record, limits, killed_at, hardier):
+    tender, hardy = (
+        usable_windows(record, limits, killed_at=k) for k in (killed_at, killed_at - hardier)
+    )
+    for name in ("length_least", "length_most"):
+        hardy_length, tender_length = (each[name].sel(part="longest") for each in (hardy, tender))
+        assert (hardy_length >= tender_length).all()
+        assert not (hardy[name] < tender[name]).any()
+
+
+@given(weathers(), BANDS, KILLED)
+@settings(max_examples=10)
+def test_southern_windows_are_the_same_half_a_year_later(record, limits, killed_at):
+    north, south = (
+        usable_windows(r, limits, killed_at=killed_at)
+        for r in (common_years(record), moved(record))
+    )
+    assert (south["first_day"] - north["first_day"]) % DAYS == HALF_A_YEAR
+    for name in ("length", "usable_days", "length_least", "length_most", "status"):
+        npt.assert_array_equal(north[name], south[name])
+    npt.assert_array_equal(north["average_length"], south["average_length"])
+    later = (south["average_start_day"] - north["average_start_day"]) % DAYS
+    assert set(later.values[~np.isnan(later)]) <= {HALF_A_YEAR}
+
+
+# --- shorter than needed ------------------------------------------------------------------
+
+
+def test_odds_shorter_by_hand(champion):
+    found = usable_windows(missing(champion, "1990-06-01"), band(7.2, 18.0))
+    need = 70
+    odds = odds_shorter(found, need)
+    for part in PARTS:
+        one = found.sel(part=part)
+        known = shorter = 0
+        for season in one["season"].values:
+            least, most = (one[f"length_{side}"].sel(season=season) for side in ("least", "most"))
+            if most < need:
+                shorter += 1
+            known += bool(most < need or least >= need)
+        row = odds.sel(part=part)
+        assert row["shorter"] == shorter
+        assert row["known"] == known
+        assert row["unknown"] == one.sizes["season"] - known
+        assert row["share"] == shorter / known
+        oracle = scipy.stats.binomtest(shorter, known).proportion_ci(0.9, "wilson")
+        npt.assert_allclose((row["low"], row["high"]), oracle, atol=1e-12)
+        held = one["length"].dropna("season")
+        slope, _, low, high = scipy.stats.theilslopes(held, held["season"] / 10, alpha=0.9)
+        npt.assert_allclose((row["trend"], row["trend_low"], row["trend_high"]), (slope, low, high))
+    assert 0 < odds["shorter"].sel(part="rise") < odds["known"].sel(part="rise")
+    assert odds["trend"].attrs["units"] == "days per decade"
+    assert odds["shorter"].attrs["units"] == odds["share"].attrs["units"] == "1"
+
+
+def test_unknown_length_may_still_be_known_to_be_too_short():
+    windows = xr.Dataset(
+        {
+            "length": ("season", [np.nan, np.nan, np.nan, np.nan, 80.0]),
+            "length_least": ("season", [40.0, 70.0, 60.0, 60.0, 80.0]),
+            "length_most": ("season", [69.0, 99.0, 80.0, 70.0, 80.0]),
+        },
+        coords={"season": [2001, 2002, 2003, 2004, 2005]},
+    )
+    odds = odds_shorter(windows, 70)
+    assert odds["shorter"] == 1
+    assert odds["known"] == 3
+    assert odds["unknown"] == 2
+    assert np.isnan(odds["trend"])  # one length alone
+
+
+def test_no_known_year_has_no_share():
+    windows = xr.Dataset(
+        {
+            "length": ("season", [np.nan]),
+            "length_least": ("season", [0.0]),
+            "length_most": ("season", [365.0]),
+        },
+        coords={"season": [2001]},
+    )
+    odds = odds_shorter(windows, 70)
+    assert odds["known"] == 0
+    assert np.isnan([odds[name] for name in ("share", "low", "high")]).all()
+
+
+@given(weathers(), BANDS, st.integers(1, 364))
+@settings(max_examples=10)
+def test_needing_more_days_is_never_less_often_too_short(record, limits, need):
+    windows = usable_windows(record, limits)
+    less, more = (odds_shorter(windows, n) for n in (need, need + 1))
+    assert (more["shorter"] >= less["shorter"]).all()
+    there = less.sel(part=[*PARTS] if windows["two"] else ["longest"])
+    assert (there["known"] + there["unknown"] == windows.sizes["season"]).all()
+
+
+@pytest.mark.parametrize("measure", ["mean", "extremes"])
+def test_several_crops_are_measured_as_each_alone(measure):
+    record = weather(4, gaps=0.01)
+    asked = [COOL, crop("cauliflower"), MILD, WARM]
+    together = usable_windows(record, asked, measure=measure)
+    assert together["crop"].values[1] == "cauliflower"
+    for n, one in enumerate(asked):
+        alone = usable_windows(record, one, measure=measure)
+        mine = together.isel(crop=n).drop_vars("crop")
+        xr.testing.assert_equal(mine, alone)
+        assert together.attrs["low_c"][n] == alone.attrs["low_c"]
+
+
+# --- stations, dask -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("measure", ["mean", "extremes"])
+def test_stations_pass_through_each_with_its_own_cut(measure):
+    alone = (
+        weather(1, gaps=0.01),
+        weather(2, gaps=0.01, coldest=202),
+        weather(3, mean=18.0, swing=8.0),
+    )
+    found = usable_windows(side_by_side(*alone), COOL, measure=measure, killed_at=-2.2)
+    assert len(np.unique(found["first_day"])) == 3
+    odds = odds_shorter(found, 60)
+    for n, record in enumerate(alone):
+        own = usable_windows(record, COOL, measure=measure, killed_at=-2.2)
+        mine = found.isel(station=n).sel(season=own["season"]).drop_vars("station")
+        xr.testing.assert_equal(mine, own)
+        if found.sizes["season"] == own.sizes["season"]:
+            xr.testing.assert_equal(
+                odds.isel(station=n).drop_vars("station"), odds_shorter(own, 60)
+            )
+
+
+def test_a_station_without_values_is_unknown_beside_others():
+    record = weather(3, years=3)
+    empty = record.where(False)
+    found = usable_windows(side_by_side(record, empty), MILD)
+    alone = usable_windows(record, MILD)
+    silent = found.isel(station=1)
+    assert (silent["status"].sel(part="longest") == "unknown").all()
+    assert silent["length"].isnull().all()
+    assert (silent["length_least"].sel(part="longest") == 0).all()
+    assert (silent["length_most"].sel(part="longest") == DAYS).all()
+    npt.assert_array_equal(found["length"].isel(station=0), alone["length"])
+
+
+def test_dask_stays_lazy():
+    both = side_by_side(weather(1, gaps=0.01), weather(2, coldest=202))
+    lazy = usable_windows(both.chunk(station=1, time=300), COOL, killed_at=-2.2)
+    whole = usable_windows(both, COOL, killed_at=-2.2)
+    assert all(da.chunks is not None for da in lazy.data_vars.values())
+    odds = odds_shorter(lazy, 60)
+    assert odds["share"].chunks is not None
+    xr.testing.assert_equal(lazy.compute(), whole)
+    xr.testing.assert_equal(odds.compute(), odds_shorter(whole, 60))
+
+
+# --- errors -------------------------------------------------------------------------------
+
+
+def test_unknown_measure_is_refused():
+    with pytest.raises(ValueError, match="measure must be one of mean, extremes, hours; got 'sun'"):
+        usable_windows(weather(), COOL, measure="sun")
+
+
+def test_thin_record_is_refused():
+    with pytest.raises(DataGapError, match=r"too thin to have a usual year.*some whole years"):
+        usable_windows(weather().isel(time=slice(0, 150)), COOL)
+
+
+def test_minima_are_needed():
+    with pytest.raises(ValueError, match=r"no 'tmin' \(daily minimum air temperature\)"):
+        usable_windows(weather().drop_vars("tmin"), COOL)
+
+
+def test_no_crop_is_refused():
+    with pytest.raises(ValueError, match=r"no crop to measure a window for.*Give at least one"):
+        usable_windows(weather(), [])
+
+
+@pytest.mark.parametrize("need", [0, -5, 366])
+def test_need_must_be_days_of_a_year(need):
+    windows = usable_windows(weather(), COOL)
+    with pytest.raises(ValueError, match=f"need_days must lie between 1 and 365, got {need}"):
+        odds_shorter(windows, need)
+
+
+def test_a_year_that_nothing_splits_has_no_odds_for_its_halves(tunis):
+    odds = odds_shorter(usable_windows(tunis, crop("pea")), 90)
+    assert not bool(usable_windows(tunis, crop("pea"))["two"])
+    halves = odds.sel(part=["rise", "fall"])
+    assert halves["known"].values.tolist() == [0, 0]
+    assert halves["unknown"].values.tolist() == [0, 0]  # there is no such window to know of
+    assert np.isnan(halves["share"]).all()
+    assert int(odds["known"].sel(part="longest")) > 0

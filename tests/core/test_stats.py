@@ -1,0 +1,319 @@
+"""Statistics against NumPy, SciPy and published examples."""
+
+import warnings
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats as scipy_stats
+
+from climwin.core.schema import DataGapError
+from climwin.core.stats import (
+    LEAST_YEARS,
+    PLOTTING,
+    between,
+    check_years,
+    mann_kendall,
+    paired_difference,
+    position,
+    share_below,
+    sorted_quantile,
+    theil_sen,
+    wilson,
+    z_of,
+)
+
+TENTHS = st.integers(-400, 400).map(lambda n: n / 10)
+SHARES = st.sampled_from([0, 0.05, 0.1, 0.25, 1 / 3, 0.5, 0.75, 0.9, 0.99, 1])
+METHODS = st.sampled_from(list(PLOTTING))
+
+# Twenty invented freeze dates, day of the year.
+DATES = np.array([98, 101, 103, 104, 106, 107, 108, 110, 110, 112])
+DATES = np.append(DATES, [113, 115, 117, 118, 119, 121, 123, 126, 130, 134]).astype(float)
+# A published exercise of Mann and Kendall's test, worked by hand: S = 54, Z = 2.9058, p = 0.00366
+# (mathcs.holycross.edu/~little/Montserrat/MannKendallByHand.txt, read).
+WORKED = np.array([12.9, 14.8, 13.2, 15.7, 13.8, 15.6, 12.9, 11, 17.3, 15.9, 19, 18.3, 20.1, 21.7])
+
+
+# --- quantiles ----------------------------------------------------------------------------
+
+
+@given(
+    st.lists(st.lists(TENTHS | st.just(np.nan), min_size=5, max_size=40), min_size=1, max_size=4),
+    SHARES,
+    METHODS,
+)
+def test_sorted_quantile_is_numpys_to_the_last_bit(samples, share, method):
+    values = np.full((len(samples), 40), np.nan)
+    for row, sample in zip(values, samples, strict=True):
+        row[: len(sample)] = sample
+    values.sort(axis=-1)
+    count = (~np.isnan(values)).sum(-1)
+    with warnings.catch_warnings(action="ignore"):  # a sample without a value
+        expected = np.nanquantile(values, share, axis=-1, method=method)
+    npt.assert_array_equal(sorted_quantile(values, count, share, method), expected)
+
+
+# Quantiles at 10, 50 and 90 % by the formulas of Hyndman and Fan (1996), types 6, 7, 8 and 5.
+@pytest.mark.parametrize(
+    ("method", "expected"),
+    [
+        ("weibull", [101.2, 112.5, 129.6]),
+        ("linear", [102.8, 112.5, 126.4]),
+        ("median_unbiased", [101.7333, 112.5, 128.5333]),
+        ("hazen", [102.0, 112.5, 128.0]),
+    ],
+)
+def test_quantile_types_of_hyndman_and_fan(method, expected):
+    found = [sorted_quantile(DATES, np.array(20), share, method) for share in (0.1, 0.5, 0.9)]
+    npt.assert_allclose(found, expected, atol=5e-5)
+
+
+# Shares (i - a) / (n + 1 - 2 a) of the 1st, 2nd, 10th and last of 20: Weibull a = 0, Hazen a = 1/2.
+@pytest.mark.parametrize(
+    ("method", "expected"),
+    [
+        ("weibull", [0.04762, 0.09524, 0.47619, 0.95238]),
+        ("hazen", [0.025, 0.075, 0.475, 0.975]),
+    ],
+)
+def test_plotting_positions(method, expected):
+    npt.assert_allclose(position(20, np.array(expected), method), [0, 1, 9, 19], atol=2e-4)
+
+
+def test_unknown_quantile_type_is_refused():
+    with pytest.raises(ValueError, match=r"method must be one of .*hazen.*median_unbiased.*'best'"):
+        position(20, 0.5, "best")
+
+
+@pytest.mark.parametrize(
+    ("values", "share", "expected"),
+    [
+        ([-np.inf, 4.0, 8.0], 0.5, 4.0),
+        ([-np.inf, 4.0, 8.0], 0.45, -np.inf),  # leans on what never happened
+        ([4.0, 8.0, np.inf], 0.55, np.inf),
+        ([4.0, 8.0, np.inf], 0.5, 8.0),
+        ([4.0, np.inf, np.inf], 0.9, np.inf),
+        ([-np.inf, -np.inf, -np.inf], 0.9, -np.inf),
+    ],
+)
+def test_quantile_never_invents_a_value_beyond_an_endless_one(values, share, expected):
+    assert sorted_quantile(np.array(values), np.array(3), share, "hazen") == expected
+
+
+# --- a quantile turned round --------------------------------------------------------------
+
+
+@given(
+    st.lists(TENTHS, min_size=2, max_size=30, unique=True),
+    st.integers(0, 5),
+    st.integers(0, 5),
+    TENTHS,
+    METHODS,
+)
+def test_share_below_is_the_least_share_that_reaches_a_value(held, none, ever, at, method):
+    # `none` values before, and `ever` values beyond, all dates.
+    values = np.array([-np.inf] * none + sorted(held) + [np.inf] * ever)
+    share = share_below(values, np.array([at]), method)[0]
+    count, near = np.array(len(values)), 1e-9
+    if share > near:
+        assert sorted_quantile(values, count, share - near, method) < at
+    if share < 1 - near:
+        assert sorted_quantile(values, count, share + near, method) >= at - 1e-6
+
+
+@given(st.lists(TENTHS, min_size=3, max_size=30, unique=True), METHODS, st.floats(0, 1))
+def test_share_below_turns_a_quantile_round(held, method, share):
+    values = np.sort(held)
+    a, b = PLOTTING[method]
+    n = len(values)
+    share = np.clip(share, (1 - a) / (n + 1 - a - b) + 1e-6, (n - a) / (n + 1 - a - b) - 1e-6)
+    at = sorted_quantile(values, np.array(n), share, method)
+    npt.assert_allclose(share_below(values, at[None], method), share, atol=1e-9)
+
+
+# --- shares -------------------------------------------------------------------------------
+
+# Newcombe, "Two-sided confidence intervals for the single proportion," Statistics in Medicine 17
+# (1998): 81/263, 15/148, 0/20, 1/29, printed there to 4 places (from memory), here as computed
+# alike by SciPy, R and statsmodels; 23/60 is the worked example of vassarstats.net (read); the
+# rest are the counts of 30 years. 95 %.
+WILSON_95 = [
+    (81, 263, 0.255289, 0.366210),
+    (15, 148, 0.062386, 0.160487),
+    (0, 20, 0.0, 0.161125),
+    (1, 29, 0.006113, 0.171755),
+    (23, 60, 0.270883, 0.509824),
+    (0, 30, 0.0, 0.113513),
+    (1, 30, 0.005909, 0.166704),
+    (3, 30, 0.034600, 0.256211),
+    (15, 30, 0.331541, 0.668459),
+    (27, 30, 0.743789, 0.965400),
+    (30, 30, 0.886487, 1.0),
+]
+
+
+@pytest.mark.parametrize(("hits", "count", "low", "high"), WILSON_95)
+def test_wilson_of_published_examples(hits, count, low, high):
+    found = wilson(np.array(hits), np.array(count), 0.95)
+    npt.assert_allclose(found, (low, high), atol=5e-7)
+
+
+@given(st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
+@settings(max_examples=50)
+def test_wilson_is_scipys(pair):
+    hits, count = pair
+    oracle = scipy_stats.binomtest(hits, count).proportion_ci(0.9, "wilson")
+    npt.assert_allclose(wilson(np.array(hits), np.array(count)), oracle, atol=1e-12)
+
+
+def test_wilson_of_nothing_is_missing():
+    assert np.isnan(wilson(np.array([0]), np.array([0]))).all()
+
+
+def test_z_of_a_level():
+    npt.assert_allclose(z_of(0.95), scipy_stats.norm.ppf(0.975), rtol=1e-12)
+
+
+# --- slopes -------------------------------------------------------------------------------
+
+
+def test_theil_sen_of_a_published_series():
+    # Slope and 95 % interval of the worked series by SciPy: 0.566667, 0.325 to 0.866667.
+    npt.assert_allclose(theil_sen(np.arange(14), WORKED, 0.95), (0.566667, 0.325, 0.866667), 1e-6)
+
+
+@given(st.lists(TENTHS | st.just(np.nan), min_size=3, max_size=40), st.sampled_from([0.8, 0.9]))
+def test_theil_sen_is_scipys(values, level):
+    y, x = np.array(values), np.arange(1990, 1990 + len(values))
+    held = ~np.isnan(y)
+    found = theil_sen(x, y, level)
+    if held.sum() < 3:
+        assert np.isnan(found).all()
+    else:
+        slope, _, low, high = scipy_stats.theilslopes(y[held], x[held], alpha=level)
+        npt.assert_allclose(found, (slope, low, high), rtol=1e-12, atol=1e-12)
+
+
+def test_mann_kendall_of_a_published_exercise():
+    assert mann_kendall(WORKED) == pytest.approx(0.00366, abs=5e-6)
+
+
+@given(st.lists(st.integers(0, 9), min_size=3, max_size=30))
+def test_mann_kendall_by_its_definition(values):
+    n = len(values)
+    pairs = [(values[i], values[j]) for i in range(n) for j in range(i + 1, n)]
+    score = sum(late > early for early, late in pairs) - sum(late < early for early, late in pairs)
+    ties = [values.count(v) for v in set(values)]
+    spread = sum(t * (t - 1) * (2 * t + 5) for t in ties)
+    variance = (n * (n - 1) * (2 * n + 5) - spread) / 18
+    z = 0.0 if score == 0 else (abs(score) - 1) / np.sqrt(variance)
+    npt.assert_allclose(mann_kendall(np.array(values)), 2 * scipy_stats.norm.sf(z), atol=1e-12)
+
+
+def test_mann_kendall_leaves_gaps_out():
+    gaps = np.insert(WORKED, 3, np.nan)
+    assert mann_kendall(gaps) == mann_kendall(WORKED)
+    assert np.isnan(mann_kendall(np.array([1.0, np.nan, 2.0])))
+    assert mann_kendall(np.array([4.0, 4.0, 4.0])) == 1.0
+
+
+@given(st.lists(TENTHS, min_size=3, max_size=20))
+def test_trend_turned_round_is_as_sure_and_has_the_other_sign(values):
+    y = np.array(values)
+    slope, low, high = theil_sen(np.arange(len(y)), y)
+    back = theil_sen(np.arange(len(y)), y[::-1])
+    npt.assert_allclose(back, (-slope, -high, -low), atol=1e-12)
+    npt.assert_allclose(mann_kendall(y[::-1]), mann_kendall(y), atol=1e-12)
+
+
+# --- pairs --------------------------------------------------------------------------------
+
+# Agresti and Min's 95 % interval of a complete response before and after consolidation therapy
+# (Cavo et al. 2012: 6 only before, 16 only after, of 161): -0.0621 (-0.1182 to -0.0045), from the
+# tests of the R package contingencytables (file read), which goes with chapter 8 of Fagerland,
+# Lydersen and Laake's "Statistical Analysis of Contingency Tables" (title from memory).
+
+
+def test_paired_difference_of_a_published_example():
+    found = paired_difference(np.array(6), np.array(16), np.array(161), 0.95)
+    npt.assert_allclose(found, (-0.0621, -0.1182, -0.0045), atol=5e-5)
+
+
+def test_paired_difference_by_hand():
+    # 7 years only the first, 2 only the second, of 30. With half a year more in each of four cells:
+    # (7.5 - 2.5) / 32 = 0.15625; root of (10 - 25 / 32) = 3.03624, by 32 and 1.644854: 0.156067.
+    found = paired_difference(np.array(7), np.array(2), np.array(30))
+    npt.assert_allclose(found, (5 / 30, 0.000183, 0.312317), atol=1e-6)
+
+
+def test_paired_difference_of_no_years_is_missing():
+    found = paired_difference(np.array([0, 1]), np.array([0, 0]), np.array([0, 4]))
+    assert np.isnan([part[0] for part in found]).all()
+    assert not np.isnan([part[1] for part in found]).any()
+
+
+def test_paired_difference_stays_between_minus_1_and_1():
+    difference, low, high = paired_difference(np.array([9, 0]), np.array([0, 9]), np.array([9, 9]))
+    npt.assert_array_equal(difference, [1, -1])
+    assert high[0] == 1
+    assert low[1] == -1
+
+
+@pytest.mark.parametrize("chances", [(0.3, 0.1), (0.1, 0.1), (0.4, 0.02)])
+def test_paired_interval_holds_the_truth_about_as_often_as_it_says(chances):
+    rng = np.random.default_rng(4)
+    counts = rng.multinomial(30, [*chances, 1 - sum(chances)], size=20_000)
+    _, low, high = paired_difference(counts[:, 0], counts[:, 1], np.full(20_000, 30))
+    truth = chances[0] - chances[1]
+    assert 0.88 < np.mean((low <= truth) & (truth <= high)) < 0.95
+
+
+# --- edges of the kernels -----------------------------------------------------------------
+
+
+def test_fewer_than_ten_known_years_are_refused_unless_asked_for():
+    assert LEAST_YEARS == 10
+    check_years(10, few_years=False)
+    check_years(0, few_years=True)
+    told = "Too few years for odds: 9 can be told from the record, 10 are the least. Take a longer"
+    with pytest.raises(DataGapError, match=told):
+        check_years(9, few_years=False)
+
+
+@pytest.mark.parametrize("share", [0.05, 0.1, 0.3, 1 / 3, 0.7, 0.95])
+def test_linear_positions_are_numpys_to_the_last_bit(share):
+    for n in range(1, 200):
+        found = sorted_quantile(np.arange(n, dtype=float) ** 2, np.array(n), share, "linear")
+        assert found == np.quantile(np.arange(n, dtype=float) ** 2, share)
+
+
+def test_between_an_endless_value_and_another_all_is_endless():
+    t = np.array([0, 0.25, 0.5, 0.75])
+    endless = np.full(4, np.inf)
+    npt.assert_array_equal(between(-endless, np.full(4, 5.0), t), -endless)
+    npt.assert_array_equal(between(np.full(4, 5.0), endless, t), [5, np.inf, np.inf, np.inf])
+    npt.assert_array_equal(between(endless, endless, t), endless)
+
+
+def test_shares_below_values_beside_endless_ones():
+    values = np.array([-np.inf, 1, 3, np.inf])
+    # weibull places them at 1/5 to 4/5; only the place of 1 itself reaches what lies below it
+    found = share_below(values, np.array([0.0, 1, 2, 9]), "weibull")
+    npt.assert_allclose(found, [2 / 5, 2 / 5, 2.5 / 5, 3 / 5])
+
+
+@pytest.mark.parametrize("method", PLOTTING)
+def test_share_below_one_value_is_all_or_nothing(method):
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        npt.assert_array_equal(share_below(np.array([3.0]), np.array([1, 3, 5]), method), [0, 0, 1])
+
+
+def test_wilson_stays_between_0_and_1():
+    count = np.arange(1, 500)
+    assert (wilson(count, count)[1] <= 1).all()
+    assert (wilson(0 * count, count)[0] >= 0).all()
+    assert (wilson(count, count)[1] > 0.999_999).all()

@@ -1,0 +1,185 @@
+"""Numbers, dates and columns as people write them, and what a file that is no table is told."""
+
+import datetime as dt
+
+import hypothesis.strategies as st
+import numpy as np
+import pytest
+from hypothesis import given
+
+from climwin.core.schema import RecordError
+from climwin.io import delimited
+
+
+def table(text, wanted=(0,)):
+    body = iter(list(enumerate(text.splitlines(), start=1)))
+    top = delimited.head(*next(body))
+    return delimited.columns(body, top, wanted)
+
+
+# --- numbers ------------------------------------------------------------------------------
+
+
+@given(st.floats(-1e6, 1e6).filter(lambda x: x not in delimited.MISSING_NUMBERS))
+def test_a_number_is_read_to_the_last_bit(value):
+    values, bad = delimited.numbers([repr(value), repr(value).replace(".", ",")])
+    assert values.tolist() == [value, value]
+    assert not bad.any()
+
+
+@pytest.mark.parametrize(
+    "text", [*delimited.MISSING_WORDS, "NA", " M ", "-9999", "-99.9", "-99,90"]
+)
+def test_missing_is_missing_and_no_error(text):
+    values, bad = delimited.numbers([text])
+    assert np.isnan(values).all()
+    assert not bad.any()
+
+
+def test_a_typeset_minus_and_a_plus_are_signs():
+    values, bad = delimited.numbers(["\N{MINUS SIGN}3.5", "+4", ".5", "6."])
+    assert values.tolist() == [-3.5, 4.0, 0.5, 6.0]
+    assert not bad.any()
+
+
+@pytest.mark.parametrize(
+    "text", ["abc", "1_0", "inf", "1e999", "0x1", "1.2.3", "1,234.5", "4*", "٣"]
+)
+def test_what_is_no_number_is_found(text):
+    values, bad = delimited.numbers(["1", text])
+    assert bad.tolist() == [False, True]
+    assert np.isnan(values[1])
+
+
+# --- dates --------------------------------------------------------------------------------
+
+
+@given(st.dates(dt.date(1700, 1, 1), dt.date(2200, 12, 31)))
+def test_year_first_is_read_in_every_form(day):
+    forms = ("%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%Y%m%d", "%Y-%m-%dT00:00", "%Y-%m-%d 00:00:00")
+    texts = [day.strftime(form).zfill(8) for form in forms]
+    assert delimited.dates(texts).days.tolist() == [day] * len(forms)
+
+
+@given(
+    st.dates(dt.date(1970, 1, 1), dt.date(2060, 12, 31)), st.sampled_from(["%d/%m/%Y", "%m/%d/%y"])
+)
+def test_dates_are_read_as_they_are_said_to_be_written(day, form):
+    assert delimited.dates([day.strftime(form)], form).days.tolist() == [day]
+
+
+def test_a_date_not_written_as_said_is_no_date():
+    assert np.isnat(delimited.dates(["13/04/2001", "2001-04-13"], "%d/%m/%Y").days).tolist() == [
+        False,
+        True,
+    ]
+
+
+def test_a_day_beyond_the_12th_settles_the_order():
+    day_first = delimited.dates(["03/04/2001", "13/04/2001"]).days
+    month_first = delimited.dates(["03-04-2001", "04-13-2001"]).days
+    assert day_first.astype(str).tolist() == ["2001-04-03", "2001-04-13"]
+    assert month_first.astype(str).tolist() == ["2001-03-04", "2001-04-13"]
+
+
+def test_dots_put_the_day_first():
+    assert delimited.dates(["3.4.2001"]).days.astype(str).tolist() == ["2001-04-03"]
+
+
+def test_a_date_in_doubt_is_handed_back():
+    assert delimited.dates(["2001-01-01", "03/04/2001"]).open == "03/04/2001"
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "2001-02-29", "2001-13-01", "01-02-03", "May 2001", "1699-12-31", "9999-01-01", "200153"],
+)
+def test_no_date_is_not_a_time(text):
+    assert np.isnat(delimited.dates([text, "2001-01-01"]).days).tolist() == [True, False]
+
+
+@pytest.mark.parametrize("form", ["%d/%m", "%a %d/%m", "%H:%M", "%d/%m/%Q", "day/month"])
+def test_a_form_without_year_month_and_day_is_refused(form):
+    with pytest.raises(ValueError, match="such as '%d/%m/%Y' for 23/11/2001"):
+        delimited.dates(["1/1/2001"], form)
+
+
+# --- columns ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t", "   "])
+def test_columns_are_parted_by_the_mark_of_the_head(mark):
+    lines, texts, faults = table(f"a{mark}b\n1{mark}2\n3{mark}4\n", (1,))
+    assert (lines.tolist(), texts, faults) == ([2, 3], {1: ["2", "4"]}, [])
+
+
+def test_a_comma_within_quotes_parts_nothing():
+    top = delimited.head(1, '"Mill, valley";tmin')
+    assert top.names == ["Mill, valley", "tmin"]
+    assert table('a,b\n"3,5",1\n')[1] == {0: ["3,5"]}
+
+
+def test_lines_cut_short_or_too_long_are_faults_and_blank_ones_are_not():
+    lines, texts, faults = table("a,b\n1,2\n3\n,\n5,6,7\n8,9,,\n")
+    assert lines.tolist() == [2, 6]
+    assert texts == {0: ["1", "8"]}
+    assert faults[0].where == ["line 3 has 1", "line 5 has 3"]
+
+
+def test_all_faults_are_said_at_once_the_first_three_with_their_line():
+    bad = np.array([False, True, True, True, True])
+    lines, texts = np.arange(2, 7), ["1", "a", "b", "c", "d"]
+    faults = delimited.fault("numbers are none", "Correct them.", bad, lines, texts)
+    faults += delimited.fault("dates are none", "Write dates.", bad[:2], lines, texts)
+    with pytest.raises(RecordError) as error:
+        delimited.refuse("mill.csv", faults)
+    assert str(error.value).splitlines() == [
+        "mill.csv cannot be used as it is:",
+        "- numbers are none, 4 in all: line 3 'a', line 4 'b', line 5 'c', .... Correct them.",
+        "- dates are none, 1 in all: line 3 'a'. Write dates.",
+    ]
+    assert delimited.refuse("mill.csv", []) is None
+
+
+# --- files --------------------------------------------------------------------------------
+
+
+def test_lines_keep_their_numbers_past_comments_and_blanks(tmp_path):
+    path = tmp_path / "mill.csv"
+    path.write_bytes(b"\xef\xbb\xbf# invented\r\n\r\na,b\r\n# more\r\n1,2")
+    coding = delimited.encoding(path)
+    assert list(delimited.lines(path, coding)) == [(3, "a,b"), (5, "1,2")]
+    assert delimited.comments(path, coding) == ["invented"]
+
+
+def test_latin_1_is_seen(tmp_path):
+    path = tmp_path / "mill.csv"
+    path.write_bytes("Tmin (°C)".encode("latin-1"))
+    assert list(delimited.lines(path, delimited.encoding(path))) == [(1, "Tmin (°C)")]
+
+
+@pytest.mark.parametrize("raw", ["date,tmin".encode("utf-16"), b"PK\x03\x04\x00\x00"])
+def test_what_is_no_plain_text_is_refused(tmp_path, raw):
+    path = tmp_path / "mill.csv"
+    path.write_bytes(raw)
+    with pytest.raises(RecordError, match=r"mill.csv is not plain text.*Save it as 'CSV UTF-8'"):
+        delimited.encoding(path)
+
+
+def test_a_file_too_large_is_refused_with_its_size(tmp_path, monkeypatch):
+    monkeypatch.setattr(delimited, "MAX_BYTES", 5)
+    path = tmp_path / "mill.csv"
+    path.write_text("date,tmin")
+    with pytest.raises(
+        RecordError, match=r"mill.csv holds 9 bytes, more than the 5.*Keep one station"
+    ):
+        delimited.encoding(path)
+
+
+@pytest.mark.parametrize(("limit", "value"), [("MAX_LINES", 1), ("MAX_LINE", 4)])
+def test_too_many_or_too_long_lines_are_refused(tmp_path, monkeypatch, limit, value):
+    monkeypatch.setattr(delimited, limit, value)
+    path = tmp_path / "mill.csv"
+    path.write_text("a,b\n1,234")
+    with pytest.raises(RecordError, match=r"mill.csv, line 2: a daily record has fewer"):
+        list(delimited.lines(path, "utf-8"))

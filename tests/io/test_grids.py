@@ -1,0 +1,151 @@
+"""Gridded data: recognised by what it says of itself, and taken cell by cell as any record."""
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+import xarray as xr
+from records import weather
+from written import LATITUDES, LONGITUDES, SAID, a_grid
+
+from climwin.batch.results import answers
+from climwin.climate.freeze import freeze_dates
+from climwin.climate.percentiles import day_bands
+from climwin.climate.windows import usable_windows
+from climwin.core.schema import RecordError
+from climwin.crops.catalogue import crop
+from climwin.io.grids import as_daily, as_stations, open_grid
+
+
+@pytest.fixture(scope="module")
+def cells():
+    """Records of six cells, row by row."""
+    return [weather(n, years=3, gaps=0.01) for n in range(6)]
+
+
+def test_kelvin_at_noon_becomes_degc_by_day(cells):
+    daily = as_daily(a_grid(cells, "tmin", "tmax", "tmean", tmin="a", tmax="b", tmean="c"))
+    assert daily["tmin"].dims == ("latitude", "longitude", "time")
+    for n, record in enumerate(cells):
+        cell = daily.isel(latitude=n // 3, longitude=n % 3)
+        npt.assert_array_equal(cell["time"], record["time"])
+        for name in SAID:
+            npt.assert_allclose(cell[name], record[name], atol=1e-9)
+            assert cell[name].attrs["units"] == "degC"
+            assert cell[name].attrs["cell_methods"] == f"time: {SAID[name]}"
+
+
+def test_without_a_mean_it_is_half_the_sum(cells):
+    daily = as_daily(a_grid(cells, kelvin=False))
+    npt.assert_array_equal(daily["tmean"], (daily["tmin"] + daily["tmax"]) / 2)
+    assert daily["tmean"].attrs["derived_from"] == "tmin and tmax"
+
+
+@pytest.mark.parametrize("names", [("tasmin", "tasmax"), ("tn", "tx"), ("tmmn", "tmmx")])
+def test_known_by_name_where_it_does_not_say(cells, names):
+    grid = a_grid(cells, tmin=names[0], tmax=names[1])
+    for name in names:
+        grid[name].attrs = {"units": "kelvin"}
+    npt.assert_allclose(as_daily(grid)["tmin"].values[0, 0], cells[0]["tmin"], atol=1e-9)
+
+
+def test_fahrenheit_is_converted(cells):
+    grid = a_grid(cells, kelvin=False)
+    for name in ("tmin", "tmax"):
+        grid[name] = (grid[name] * 1.8 + 32).assign_attrs(grid[name].attrs | {"units": "degF"})
+    npt.assert_allclose(as_daily(grid)["tmax"].values[1, 2], cells[5]["tmax"], atol=1e-9)
+
+
+def test_projected_grid_keeps_its_places(cells):
+    grid = a_grid(cells).rename(lat="y", lon="x").drop_vars(["y", "x"])
+    at = np.meshgrid(LATITUDES, LONGITUDES, indexing="ij")
+    for name, values in zip(("latitude", "longitude"), at, strict=True):
+        grid = grid.assign_coords({name: (("y", "x"), values, {"standard_name": name})})
+    stations = as_stations(as_daily(grid))
+    assert stations["station"].values.tolist()[:2] == ["46.25 N 7 E", "46.25 N 7.25 E"]
+    npt.assert_allclose(stations["tmin"].values[4], cells[4]["tmin"], atol=1e-9)
+
+
+def test_climate_models_year_without_leap_days(cells):
+    noleap = a_grid(cells).convert_calendar("noleap", use_cftime=True)
+    daily = as_daily(noleap)
+    kept = cells[3].sel(time=daily["time"])
+    assert kept.sizes["time"] == cells[3].sizes["time"] - 1
+    npt.assert_allclose(daily["tmin"].values[1, 0], kept["tmin"], atol=1e-9)
+
+
+# --- through every function ---------------------------------------------------------------
+
+
+def test_cells_pass_through_every_function(cells):
+    daily = as_daily(a_grid(cells, "tmin", "tmax", "tmean", kelvin=False))
+    bands, dates = day_bands(daily["tmin"]), freeze_dates(daily)
+    windows = usable_windows(daily, crop("pea"))
+    for n, record in enumerate(cells):
+        at = {"latitude": n // 3, "longitude": n % 3}
+        npt.assert_array_equal(bands["tmin"].isel(at), day_bands(record["tmin"])["tmin"])
+        npt.assert_array_equal(dates["last_spring"].isel(at), freeze_dates(record)["last_spring"])
+        own = usable_windows(record, crop("pea"))
+        npt.assert_array_equal(windows["length"].isel(at), own["length"])
+
+
+@pytest.mark.parametrize("ending", [".nc", ".zarr"])
+def test_file_is_opened_lazily_and_answered_as_stations(cells, tmp_path, ending):
+    path = tmp_path / f"grid{ending}"
+    grid = a_grid(cells, "tmin", "tmax", "tmean").chunk(time=400)
+    if ending == ".zarr":
+        pytest.importorskip("zarr")
+        grid.to_zarr(path, zarr_format=2)
+    else:
+        grid.to_netcdf(path)
+    daily = open_grid(path)
+    assert daily["tmin"].chunks is not None
+    stations = as_stations(daily)
+    assert stations["tmin"].dims == ("station", "time")
+    found = answers(stations.isel(station=[0, 5]).compute(), [crop("pea")])
+    assert found["station"].values.tolist() == ["46.25 N 7 E", "46 N 7.5 E"]
+    bands = day_bands(cells[5]["tmean"])["tmean"]
+    npt.assert_allclose(found["bands"].isel(station=1), bands, atol=1e-9)
+    daily.close()
+
+
+# --- errors -------------------------------------------------------------------------------
+
+
+def without(grid, name, key):
+    grid[name].attrs.pop(key)
+    return grid
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (
+            lambda g: g.drop_vars("tmin"),
+            "No daily minimum air temperature is recognised among tmax",
+        ),
+        (lambda g: g.assign(other=g["tmin"]), "other and tmin could each be the daily minimum"),
+        (lambda g: without(g, "tmax", "units"), "'tmax' must be in K, degC or degF.*'not said'"),
+        (lambda g: g.isel(time=0, drop=True), "No time is recognised among lat, lon"),
+        (lambda g: xr.concat([g, g], "time"), "Some days come more than once"),
+        (
+            lambda g: g.convert_calendar("360_day", align_on="date", use_cftime=True),
+            "years of 360 days",
+        ),
+    ],
+)
+def test_grid_that_cannot_be_used_says_why(cells, change, told):
+    with pytest.raises(RecordError, match=told):
+        as_daily(change(a_grid(cells)))
+
+
+def test_file_that_cannot_be_opened_is_named(tmp_path):
+    (tmp_path / "no.nc").write_text("no")
+    with pytest.raises(RecordError, match=r"no\.nc cannot be used as daily weather"):
+        open_grid(tmp_path / "no.nc")
+    with pytest.raises(RecordError, match=r"gone\.nc cannot be used as daily weather"):
+        open_grid(tmp_path / "gone.nc")
+
+
+def test_stations_need_a_place():
+    with pytest.raises(ValueError, match="needs the coordinates latitude and longitude, got time"):
+        as_stations(weather())

@@ -1,0 +1,222 @@
+"""The page in a browser, from disk: it asks for nothing, can be used by all, and counts right."""
+
+import os
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from desk import CHROMIUM, chromium
+from playwright.sync_api import expect
+
+import climwin as cw
+from climwin.page.pdf import pdf
+from climwin.report import sentences
+
+PICTURES = Path(__file__).parent / "pictures"
+"""Screenshots and paper, for a human eye."""
+KEPT = ["Crop", "Read a date", "Days it needs", "Sown on", "Sown on"]
+"""Fields of the live chart that the page can answer."""
+CROPS = ("pea", "potato", "tomato", "lettuce", "broccoli")
+NEEDS = (40, 70, 100)
+
+
+@pytest.fixture(scope="module")
+def browser():
+    if CHROMIUM is None and os.environ.get("CI") == "true":
+        pytest.fail("Chromium is not installed here; .ci/run installs it")
+    if CHROMIUM is None:
+        pytest.skip("Chromium is not installed here (Debian: apt-get install chromium)")
+    with chromium() as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def file(pellbrook, tmp_path_factory):
+    return cw.write_page(
+        pellbrook, tmp_path_factory.mktemp("page") / "page.html", made="2026-11-25"
+    )
+
+
+@contextmanager
+def opened(browser, file, *, width=1280, height=900, **options):
+    """The page, with every address it asked for; no error may stand in its console at the end."""
+    tab = browser.new_page(viewport={"width": width, "height": height}, **options)
+    wrong = []
+    tab.asked = []
+    tab.on("request", lambda r: tab.asked.append(r.url))
+    tab.on("console", lambda m: wrong.append(m.text) if m.type in ("error", "warning") else None)
+    tab.on("pageerror", lambda error: wrong.append(str(error)))
+    tab.goto(file.as_uri())
+    yield tab
+    tab.close()
+    assert wrong == []
+
+
+def live(tab):
+    """Open the live chart; what only a notebook can answer is then gone from it."""
+    tab.click("#live > summary")
+    expect(tab.locator("#live-chart .finding")).not_to_be_empty()
+    expect(tab.locator("#live-chart .years")).to_have_count(0)
+
+
+def finding(tab):
+    return tab.locator("#live-chart .finding").text_content()
+
+
+# --- nothing from outside -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_it_asks_for_nothing_and_fits(browser, file, width):
+    PICTURES.mkdir(exist_ok=True)
+    with opened(browser, file, width=width) as tab:
+        tab.wait_for_load_state("networkidle")
+        tab.screenshot(path=PICTURES / f"page-{width}.png", full_page=True)
+        live(tab)
+        tab.locator("#live").screenshot(path=PICTURES / f"page-live-{width}.png")
+        assert [url for url in tab.asked if not url.startswith("data:")] == [file.as_uri()]
+        assert tab.evaluate("document.documentElement.scrollWidth") == width
+        cut = "[...document.querySelectorAll('.scroll')].filter(d => d.scrollWidth > d.clientWidth)"
+        assert tab.evaluate(f"{cut}.map(d => d.ariaLabel)") == []  # no table is cut at the side
+
+
+def test_a_script_that_is_not_its_own_does_not_run(browser, file, tmp_path):
+    planted = tmp_path / "planted.html"
+    text = file.read_text("utf-8").replace("</main>", "<script>window.bad = 1</script></main>", 1)
+    planted.write_text(text, "utf-8")
+    tab = browser.new_page()
+    tab.goto(planted.as_uri())
+    assert tab.evaluate("window.bad") is None
+    assert tab.locator("#live").get_attribute("hidden") is None  # its own does
+    tab.close()
+
+
+def test_without_scripts_the_text_is_whole(browser, file):
+    with opened(browser, file, java_script_enabled=False) as tab:
+        assert not tab.locator("#live").is_visible()
+        seen = tab.locator("main").inner_text()
+    for text in ("Spring window shorter", "What to do, and when", "Worked in 22 of", "2024"):
+        assert text in seen.replace("\N{NO-BREAK SPACE}", " ")
+    with opened(browser, file) as tab:
+        scripted = tab.locator("main").inner_text()
+    button = "Try another crop, need or date"
+    assert " ".join(scripted.replace(button, "").split()) == " ".join(seen.split())
+
+
+# --- for all eyes ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_nothing_stands_in_anybodys_way(browser, file, width):
+    from axe_playwright_python.sync_playwright import Axe
+
+    with opened(browser, file, width=width) as tab:
+        tab.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        expect(tab.locator("#live-chart .finding")).not_to_be_empty()
+        found = Axe().run(tab).response["violations"]
+    assert {v["id"]: v["impact"] for v in found if v["impact"] in ("serious", "critical")} == {}
+
+
+def test_the_keyboard_reaches_the_chart_and_is_seen(browser, file):
+    with opened(browser, file) as tab:
+        tab.keyboard.press("Tab")
+        assert tab.evaluate("document.activeElement.closest('details').id") == "live"
+        outline = "getComputedStyle(document.activeElement).outlineStyle"
+        assert tab.evaluate(outline) == "solid"
+        tab.keyboard.press("Enter")
+        expect(tab.locator("#live-chart .finding")).not_to_be_empty()
+
+
+# --- a little life --------------------------------------------------------------------------
+
+
+def test_it_opens_on_the_report_and_keeps_what_it_can_answer(browser, file, pellbrook):
+    with opened(browser, file) as tab:
+        live(tab)
+        assert finding(tab) == f"{sentences.too_short(pellbrook)}."
+        fields = tab.locator("#live-chart :is(.dial, .choice) > label")
+        assert fields.all_text_contents() == KEPT
+        assert tab.locator("#live-chart .waiting").count() == 0
+        said = tab.locator("#live-chart").text_content()
+        for plan, odds in zip(pellbrook.plans, pellbrook.odds, strict=True):
+            assert sentences.plan_odds(plan, odds) in said
+        assert sentences.comparison(*pellbrook.plans, pellbrook.comparisons[0]) in said
+
+
+def test_its_numbers_are_the_librarys(browser, file, pellbrook):
+    with opened(browser, file) as tab:
+        live(tab)
+        for name in CROPS:
+            tab.get_by_label("Crop", exact=True).select_option(name)
+            for need in NEEDS:
+                report = cw.garden_report(
+                    pellbrook.garden, pellbrook.daily, crop=cw.crop(name), need_days=need
+                )
+                tab.get_by_label("Days it needs, in figures").fill(str(need))
+                said = f"{sentences.too_short(report)}."
+                expect(tab.locator("#live-chart .finding")).to_have_text(said)
+                told = tab.locator("#live-chart").text_content()
+                assert sentences.how_sure(report) in told
+                assert sentences.average(report) in told
+
+
+def test_so_are_the_odds_of_another_start(browser, file, pellbrook):
+    daily = pellbrook.daily
+    with opened(browser, file) as tab:
+        live(tab)
+        for name in CROPS:
+            tab.get_by_label("Crop", exact=True).select_option(name)
+            sown = cw.Plan(cw.crop(name), "05-10")
+            tab.get_by_label("Sown on, in figures").nth(1).fill("10 May")
+            odds = cw.success_odds(cw.judge(sown, daily))
+            said = sentences.plan_odds(sown, odds)
+            expect(tab.locator("#live-chart")).to_contain_text(said)
+            assert tab.locator("#live-chart .waiting").count() == 0
+
+
+def test_degrees_turn_to_fahrenheit(browser, file):
+    with opened(browser, file) as tab:
+        live(tab)
+        tab.get_by_label("°F", exact=True).check()
+        expect(tab.locator("#live-chart .read")).to_contain_text("°F")
+        assert "°C" not in tab.locator("#live-chart .read").text_content()
+
+
+def test_a_place_with_gaps_and_one_plan_has_its_chart_too(browser, pellbrook, tmp_path):
+    crop = replace(cw.crop("pea"), name='<img src=x onerror="window.bad = 1">')
+    report = cw.garden_report(
+        pellbrook.garden, pellbrook.daily, plans=[cw.Plan(crop, "04-01")], need_days=50
+    )
+    with opened(browser, cw.write_page(report, tmp_path / "page.html", units="F")) as tab:
+        live(tab)
+        assert finding(tab) == f"{sentences.too_short(report)}."
+        assert tab.evaluate("window.bad") is None
+
+
+# --- on paper -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (595, 842)), ("Letter", (612, 792))])
+def test_it_prints_with_the_dates_first(browser, file, paper, size):
+    PICTURES.mkdir(exist_ok=True)
+    made = pdf(file, PICTURES / f"page-{paper}.pdf", paper=paper)
+    pages = pdf_texts(made)
+    assert pages[0].index("Sow or plant") < pages[0].index("Nights of 0 °C or colder")
+    assert "Made on 2026-11-25" in pages[0]  # the summary fills one page, and no more
+    assert "Spring window shorter" in pages[1]
+    assert "Try another crop" not in "".join(pages)
+    assert 6 <= len(pages) <= 11
+    assert pdf_size(made) == pytest.approx(size, abs=1)
+
+
+def pdf_texts(path):
+    pypdf = pytest.importorskip("pypdf")
+    pages = pypdf.PdfReader(path).pages
+    return [" ".join(page.extract_text().split()) for page in pages]
+
+
+def pdf_size(path):
+    pypdf = pytest.importorskip("pypdf")
+    box = pypdf.PdfReader(path).pages[0].mediabox
+    return float(box.width), float(box.height)

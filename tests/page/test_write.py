@@ -1,0 +1,360 @@
+"""The page needs nothing, says what the report says, and lets no text of a user become markup."""
+
+import base64
+import csv
+import datetime as dt
+import gzip
+import json
+import re
+from dataclasses import replace
+from importlib.resources import files
+from itertools import pairwise
+
+import icalendar
+import nbformat
+import numpy as np
+import pytest
+import xarray as xr
+from reading import Reader
+
+import climwin as cw
+from climwin.core.seasons import day_name, day_number
+from climwin.page import assets, live, write
+from climwin.page.notebook import rendered, run
+from climwin.page.parts import PARTS, part
+from climwin.page.tables import Page
+from climwin.report import sentences
+
+RUDE = '<script>alert(1)</script> "quoted" & ümläuts حديقة الحي ' + "x" * 300
+ORDER = (
+    *("What to do, and when", "How sure is that?", "The ways side by side"),
+    *("The odds of a freeze", "Year by year", "Crops that suit this place"),
+    *("Where the numbers come from", "Mind this"),
+)
+"""Parts of the page after the finding and its picture."""
+
+
+@pytest.fixture(scope="module")
+def executed(pellbrook):
+    return run("page", Page(pellbrook, "C", None))
+
+
+@pytest.fixture(scope="module")
+def html(executed):
+    return rendered(executed, title="cauliflower at Pellbrook allotments")
+
+
+@pytest.fixture(scope="module")
+def read(html):
+    return Reader(html)
+
+
+@pytest.fixture(scope="module")
+def rude(pellbrook):
+    """The report with a place and a crop that a user named badly."""
+    crop = replace(pellbrook.crop, name=RUDE)
+    plans = [replace(plan, crop=crop) for plan in pellbrook.plans]
+    garden = replace(pellbrook.garden, name=RUDE)
+    return cw.garden_report(garden, pellbrook.daily, plans=plans)
+
+
+def carried(link):
+    """Content of a link that carries its file."""
+    head, _, body = link["href"].partition(";base64,")
+    return head, base64.b64decode(body)
+
+
+# --- one file ------------------------------------------------------------------------------
+
+
+def test_it_asks_for_nothing_from_outside(html, read):
+    policy = next(a["content"] for a in read.all("meta") if a.get("http-equiv"))
+    assert policy.startswith("default-src 'none'; img-src data:; style-src 'unsafe-inline'; script")
+    assert "script-src 'sha256-" in policy
+    addresses = [a[k] for _, a in read.tags for k in ("src", "srcset", "href") if k in a]
+    assert len(addresses) > 10
+    assert all(address.startswith(("data:", "#")) for address in addresses)
+    assert not [t for t, _ in read.tags if t in ("link", "iframe", "object", "base", "form")]
+    assert len(html.encode()) < 1_500_000
+
+
+def test_it_has_one_script_of_its_own_which_no_text_can_end(read):
+    kinds = [a.get("type") for a in read.all("script")]
+    assert kinds == ["application/octet-stream", "module"]
+    assert ("html", {"lang": "en"}) in read.tags
+
+
+def test_a_long_record_still_fits(pellbrook):
+    # Three times the sample, 120 years: what grows with the years are pictures, table and numbers.
+    daily = pellbrook.daily
+    time = daily["time"].values.astype("datetime64[D]")
+    copies = []
+    for years in (80, 40, 0):  # both a multiple of 4: leap years stay leap years
+        back = (time.astype("datetime64[Y]") - np.timedelta64(years, "Y")).astype("datetime64[D]")
+        moved = back + (time - time.astype("datetime64[Y]"))
+        copies.append(daily.assign_coords(time=moved.astype("datetime64[s]")))
+    long = xr.concat(copies, "time", combine_attrs="override")
+    report = cw.garden_report(pellbrook.garden, long, plans=pellbrook.plans)
+    assert report.window.sizes["season"] == 120
+    whole = sum(len(part(name, Page(report, "C", None)).html.encode()) for name in PARTS)
+    assert whole < 1_400_000  # the frame, its style and its script take the rest
+
+
+# --- what it says ---------------------------------------------------------------------------
+
+
+def test_it_answers_in_order(pellbrook, read):
+    first, *rest = read.heads
+    assert (first[0], " ".join(first[1].split())) == ("h1", f"{sentences.too_short(pellbrook)}.")
+    parts = [text for tag, text in rest if tag == "h2"]
+    assert parts == ["Try another crop, need or date", *ORDER]
+    levels = [int(tag[1]) for tag, _ in read.heads]
+    assert all(below <= above + 1 for above, below in pairwise(levels))
+    assert read.words.index("Top: how warm") < read.words.index("The dates of each way")
+
+
+def test_its_numbers_are_those_of_the_notebook(executed, html):
+    shown = [o["data"]["text/html"] for c in executed.cells for o in c.get("outputs", [])]
+    assert len(shown) == len(PARTS)
+    assert all(piece.strip() in html for piece in shown)
+
+
+def test_the_notebook_is_kept_short_and_without_outputs():
+    for name in ("page", "club"):
+        raw = (files("climwin.page") / "templates" / f"{name}.ipynb").read_text("utf-8")
+        cells = [c for c in nbformat.reads(raw, 4).cells if c.cell_type == "code"]
+        assert all(not c.outputs and c.execution_count is None for c in cells)
+        assert "def " not in "".join(c.source for c in cells)
+        assert json.loads(raw)["metadata"]["kernelspec"]["name"] == "python3"
+
+
+def test_code_is_hidden_and_what_is_no_part_of_the_page_too(read):
+    assert "part(" not in read.words
+    assert "This notebook makes it" not in read.words
+
+
+def test_it_holds_every_year_and_both_plans(pellbrook, read):
+    for season in pellbrook.window["season"].values:
+        assert f" {season} " in read.words
+    for plan, odds in zip(pellbrook.plans, pellbrook.odds, strict=True):
+        assert sentences.plan_title(plan) in read.words
+        assert f"Worked in {int(odds['succeeded'])} of {int(odds['known'])} years" in read.words
+    assert sentences.how_sure(pellbrook) in read.words
+    assert sentences.comparison(*pellbrook.plans, pellbrook.comparisons[0]) in read.words
+
+
+def test_it_says_when_to_do_what(pellbrook, read):
+    raised = pellbrook.plans[0]
+    out = day_name(day_number(raised.start) + 7 * raised.weeks_under_cover)
+    assert f"Sow or plant in the cold frame {day_name(day_number(raised.start))} " in read.words
+    assert f"Set out in the open {out} " in read.words
+    assert sentences.best_dates(pellbrook.swept[0]) in read.words
+
+
+def test_crops_that_suit_are_all_there(pellbrook, read):
+    assert "crops succeed here in at least 8 years of 10" in read.words
+    text = read.words[read.words.index("Crops that suit this place, the surest first") :]
+    assert all(f" {name} " in text for name in cw.crop_names())
+
+
+def test_pictures_have_words_and_tables_have_heads(read):
+    images = read.all("img")
+    assert len(images) == 3
+    assert all(len(image["alt"]) > 40 for image in images)
+    assert len(read.all("table")) == len(read.all("caption")) >= 9
+    assert all("scope" in attrs for attrs in read.all("th"))
+
+
+def test_cautions_and_source_stand_on_it(pellbrook, read):
+    for text in ("not a forecast", "plant-health rules", "Invented data", "pellbrook_valley.csv"):
+        assert text in read.words
+    for text in sentences.sources(pellbrook)[:2]:
+        assert text in read.words
+
+
+def test_a_plan_that_never_works_is_called_so(pellbrook):
+    late = cw.Plan(pellbrook.crop, "12-01")
+    report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[late])
+    read = Reader(part("dates", Page(report, "C", None)).html)
+    assert re.search(r"Worked in 0 of \d+ years : do not rely on these dates", read.words)
+
+
+def test_what_a_user_wrote_comes_out_as_text(rude):
+    wanted = Page(rude, "C", None)
+    pieces = "".join(part(name, wanted).html for name in PARTS)
+    read = Reader(pieces)
+    assert [a.get("type") for a in read.all("script")] == ["application/octet-stream"]
+    assert "<script>alert" not in pieces
+    assert read.words.count(RUDE.split(" حديقة")[0]) > 10
+    assert "حديقة الحي" in read.words
+    assert all(re.fullmatch(r"[a-z0-9-]+\.(csv|ics)", a["download"]) for a in read.all("a"))
+
+
+def test_so_does_a_title(rude, executed):
+    title = f"{rude.crop.name} at {rude.garden.name}"
+    head = rendered(executed, title=title).partition("<style>")[0]
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in head
+    assert "<script>" not in head
+
+
+# --- files to take along --------------------------------------------------------------------
+
+
+def test_dates_go_into_a_calendar(pellbrook, read):
+    links = [a for a in read.all("a") if a.get("download", "").endswith(".ics")]
+    assert len(links) == len(pellbrook.plans)
+    head, raw = carried(links[0])
+    assert head == "data:text/calendar;charset=utf-8"
+    events = icalendar.Calendar.from_ical(raw).walk("VEVENT")
+    start = next(e for e in events if "Sow" in e["SUMMARY"])
+    assert start["DTSTART"].dt == dt.date(2025, 3, 5)  # the year after the record's last
+
+
+def test_tables_go_into_a_spreadsheet(pellbrook, read):
+    links = [a for a in read.all("a") if a.get("download", "").endswith(".csv")]
+    names = [a["download"] for a in links]
+    assert names == [
+        f"pellbrook-allotments-{what}.csv"
+        for what in ("freeze-odds", "year-by-year", "crops-that-suit")
+    ]
+    head, raw = carried(links[1])
+    assert head == "data:text/csv;charset=utf-8"
+    lines = raw.decode().splitlines()
+    assert any("pellbrook_valley.csv" in line for line in lines if line.startswith("#"))
+    rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+    assert [int(row["season"]) for row in rows] == pellbrook.window["season"].values.tolist()
+    lengths = [float(row["length"] or "nan") for row in rows]
+    assert sum(a < pellbrook.need_days for a in lengths) == int(pellbrook.shorter["shorter"])
+
+
+@pytest.mark.parametrize(
+    ("made", "year"),
+    [
+        (None, 2025),
+        (dt.date(2026, 3, 5), 2026),
+        (dt.date(2026, 3, 6), 2027),
+        (dt.date(2028, 2, 29), 2028),
+    ],
+)
+def test_the_calendar_is_of_the_next_start(pellbrook, made, year):
+    assert assets.next_year(pellbrook.plans[0], pellbrook.daily, made) == year
+
+
+def test_a_file_has_a_name_that_every_computer_takes():
+    assert assets.plain("Gärten: 1/2 <b>") == "garten-1-2-b"
+    assert assets.plain("Großer Møllehøj, Łódź") == "grosser-mollehoj-lodz"
+    assert assets.plain("حديقة") == "climwin"
+    assert len(assets.plain("x" * 300)) == 80
+
+
+# --- the live chart's numbers ---------------------------------------------------------------
+
+
+def test_the_live_chart_opens_on_the_report(pellbrook):
+    given = json.loads(gzip.decompress(base64.b64decode(live.numbers(pellbrook, "F"))))
+    state = given["state"]
+    assert (state["crop"], state["units"]) == ("cauliflower", "F")
+    assert state["starts"] == [day_number(plan.start) for plan in pellbrook.plans]
+    assert [c["name"] for c in given["numbers"]["crops"]] == list(cw.crop_names())
+    known = [found["of"]["crop"] for found in given["plans"]]
+    assert set(known) == set(cw.crop_names())
+
+
+def test_a_single_plan_stands_beside_the_other_usual_way(pellbrook):
+    plan = cw.Plan(pellbrook.crop, "04-20")
+    report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[plan])
+    two = live._two(report)
+    assert two[0] == plan
+    assert two[1].weeks_under_cover > 0
+
+
+def test_a_crop_that_wakes_by_itself_has_no_start_to_choose(pellbrook):
+    report = cw.garden_report(pellbrook.garden, pellbrook.daily, crop=cw.crop("asparagus"))
+    given = Page(report, "C", None)
+    told = Reader(part("dates", given).html).words
+    assert "Wakes by itself" in told
+    assert "Sow or plant" not in told
+    assert "Start dates" not in told
+    ways = Reader(part("plans", given).html)
+    assert ways.all("img") == []  # no curve by start date
+    assert "Start dates" not in ways.words
+
+
+# --- writing it -----------------------------------------------------------------------------
+
+
+def test_it_is_the_same_again_and_replaces_an_older_one_whole(pellbrook, tmp_path, html):
+    target = tmp_path / "new" / "page.html"
+    assert cw.write_page(pellbrook, target) == target
+    assert target.read_text("utf-8") == html
+    cw.write_page(pellbrook, target, units="F", made="2026-11-25")
+    again = Reader(target.read_text("utf-8")).words
+    assert "on 2026-11-25" in again
+    assert "45 to 75 °F" in again
+    assert "for 2027" in again
+    assert [p.name for p in target.parent.iterdir()] == ["page.html"]
+
+
+def test_without_a_name_it_is_named_for_the_place_and_the_crop(pellbrook, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(write, "render", lambda *_, **__: "whole")
+    assert cw.write_page(pellbrook).read_text() == "whole"
+    assert [p.name for p in tmp_path.iterdir()] == [
+        f"{assets.plain(pellbrook.garden.name)}-cauliflower.html"
+    ]
+
+
+def test_a_page_that_cannot_be_written_leaves_the_old_one(tmp_path, monkeypatch):
+    target = tmp_path / "page.html"
+    target.write_text("old")
+    monkeypatch.setattr(
+        "pathlib.Path.write_text", lambda *_, **__: (_ for _ in ()).throw(OSError("full"))
+    )
+    with pytest.raises(OSError, match=r"page\.html cannot be written \(full\)"):
+        write.write_whole(target, "new")
+    assert target.read_text() == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["page.html"]
+
+
+def test_units_are_c_or_f(pellbrook, tmp_path):
+    with pytest.raises(ValueError, match="units must be one of C, F; got 'K'"):
+        cw.write_page(pellbrook, tmp_path / "page.html", units="K")
+
+
+def test_a_date_is_a_date(pellbrook, tmp_path):
+    with pytest.raises(ValueError, match="such as '2026-11-25'; got 'today'"):
+        cw.write_page(pellbrook, tmp_path / "page.html", made="today")
+
+
+def test_any_notebook_goes_through_the_same_frame():
+    book = nbformat.v4.new_notebook(
+        cells=[
+            nbformat.v4.new_markdown_cell("# A question\n\nIn words."),
+            nbformat.v4.new_markdown_cell("## An answer\n\nIn *more* words."),
+            nbformat.v4.new_code_cell(
+                "secret",
+                outputs=[
+                    nbformat.v4.new_output("stream", name="stdout", text="1 < 2\n"),
+                    nbformat.v4.new_output("stream", name="stderr", text="a warning"),
+                    nbformat.v4.new_output("display_data", {"text/plain": "<Dataset>"}),
+                    nbformat.v4.new_output(
+                        "display_data",
+                        {"image/png": "iVBORw0KGgo=\n", "text/plain": "x"},
+                        metadata={"image/png": {"alt": "A curve"}},
+                    ),
+                    nbformat.v4.new_output("display_data", {"image/svg+xml": '<svg a="#1"></svg>'}),
+                ],
+            ),
+        ]
+    )
+    read = Reader(rendered(book))
+    assert ("title", {}) in read.tags
+    assert read.words.startswith("A question")
+    assert "1 < 2" in read.words
+    assert "<Dataset>" in read.words
+    assert "secret" not in read.words
+    assert "a warning" not in read.words
+    assert read.all("img")[0] == {"src": "data:image/png;base64,iVBORw0KGgo=", "alt": "A curve"}
+    assert read.all("img")[1]["src"] == "data:image/svg+xml,%3Csvg%20a%3D%22%231%22%3E%3C/svg%3E"
+    assert read.all("script") == []
+    assert ["h2", "An answer"] in read.heads

@@ -1,0 +1,169 @@
+"""Figures of plans: what is drawn is what was computed."""
+
+import numpy as np
+import pytest
+import xarray as xr
+from drawn import assert_fits_a_phone, foot, keys, line, title, written
+from matplotlib.patches import Rectangle
+
+import climwin as cw
+from climwin.climate import sensitivity
+from climwin.core.provenance import warm_by
+from climwin.core.seasons import day_name
+from climwin.planning.suitability import rank_crops
+from climwin.plot import plans as figures
+
+
+@pytest.fixture(scope="module")
+def swept(pellbrook):
+    return dict(zip(("cold frame, 6 weeks", "sown in place"), pellbrook.swept, strict=True))
+
+
+@pytest.fixture(scope="module")
+def grid(pellbrook):
+    return sensitivity.sensitivity(pellbrook.daily, pellbrook.crop, 75)
+
+
+@pytest.fixture(scope="module")
+def suited(pellbrook):
+    names = ("cauliflower", "radish", "pea", "tomato", "watermelon")
+    return rank_crops(pellbrook.daily, [cw.crop(name) for name in names])
+
+
+# --- start dates --------------------------------------------------------------------------
+
+
+def test_the_curves_are_the_odds_by_start_date(swept):
+    ax = figures.start_dates(swept, first_day=182).axes[0]
+    for name, found in swept.items():
+        wanted = 100 * np.roll(found["share"].values, -181)
+        np.testing.assert_allclose(line(ax, name).get_ydata(), wanted)
+    dashes = {line(ax, name).get_linestyle() for name in swept}
+    assert len(dashes) == len(keys(ax)) == 2
+
+
+def test_the_ribbon_is_the_interval(swept):
+    name, found = next(iter(swept.items()))
+    ribbon = figures.start_dates({name: found}).axes[0].collections[0]
+    vertices = ribbon.get_paths()[0].vertices
+    for day in (60, 90, 190):
+        at = vertices[vertices[:, 0] == day][:, 1]
+        wanted = [100 * float(found[end][day]) for end in ("low", "high")]
+        assert [at.min(), at.max()] == pytest.approx(wanted)
+
+
+def test_the_best_run_is_marked_and_named(swept):
+    ax = figures.start_dates(swept).axes[0]
+    for told, found in zip(written(ax), swept.values(), strict=True):
+        first, last = cw.best_dates(found)
+        assert told == f"best: {day_name(first)} to {day_name(last)}"
+        run = [path for each in ax.collections for path in each.get_paths()]
+        edges = {(p.vertices[:, 0].min(), p.vertices[:, 0].max()) for p in run if len(p) == 5}
+        assert (first - 1, last) in edges
+
+
+def test_a_plan_that_never_succeeds_has_no_best_run(swept):
+    found = next(iter(swept.values())).copy(deep=True)
+    found["share"][:] = 0.0
+    figure = figures.start_dates({"in the snow": found})
+    assert written(figure.axes[0]) == []
+    assert title(figure) == "In the snow: best started none: it succeeds from no start date"
+
+
+# --- crops that suit ----------------------------------------------------------------------
+
+
+def test_crops_stand_in_order_each_by_its_best_way(suited):
+    ax = figures.crop_ranking(suited).axes[0]
+    best = suited["share"].groupby("crop").max()
+    names = [label.get_text() for label in ax.get_yticklabels()]
+    shares = [float(best.sel(crop=name)) for name in names]
+    assert shares == sorted(shares, reverse=True)
+    assert sorted(names) == sorted(set(suited["crop"].values))
+    drawn = {
+        round(y): x
+        for name in ("sown in place", "raised")
+        for x, y in zip(*line(ax, name).get_data(), strict=True)
+    }
+    assert [drawn[row] for row in range(len(names))] == pytest.approx([100 * s for s in shares])
+
+
+def test_what_limits_a_crop_is_told_in_words(suited):
+    figure = figures.crop_ranking(suited)
+    names = [label.get_text() for label in figure.axes[0].get_yticklabels()]
+    told = dict(zip(names, written(figure.axes[1]), strict=True))
+    ranked = suited.sortby("rank")
+    for name in names:
+        plan = ranked.isel(plan=int(np.argmax(ranked["crop"].values == name)))
+        assert plan["limit"].item() in told[name]
+        assert day_name(float(plan["first_day"])) in told[name]
+        assert ("cold frame" in told[name]) == (plan["cover"].item() == "cold frame")
+
+
+def test_a_crop_that_never_succeeds_says_why(pellbrook):
+    polar = warm_by(pellbrook.daily, -30.0)
+    found = rank_crops(polar, [cw.crop("tomato")], ways=["none"])
+    told = written(figures.crop_ranking(found).axes[1])
+    assert float(found["share"].max()) == 0
+    assert told == [f"sown in place: never, {found['limit'].values[0]}"]
+
+
+def test_only_the_first_are_shown_if_asked(suited):
+    figure = figures.crop_ranking(suited, most=2)
+    assert len(figure.axes[0].get_yticklabels()) == 2
+    often = int((suited["share"].groupby("crop").max() >= 0.8).sum())
+    wanted = f"{often} of 5 crops succeed here in at least 8 years of 10, at their best dates"
+    assert title(figure) == wanted
+
+
+# --- sensitivity --------------------------------------------------------------------------
+
+
+def test_each_cell_tells_its_years(grid):
+    ax = figures.sensitivity_grid(grid).axes[0]
+    cells = {text.get_position(): text.get_text() for text in ax.texts}
+    chosen = grid.sel(part="longest")
+    assert len(cells) == chosen["share"].size
+    for (row, column), share in np.ndenumerate(chosen["share"].values):
+        cell = chosen.isel(low_shift=row, high_shift=column)
+        wanted = f"{int(cell['shorter'])} of {int(cell['known'])}\n{100 * share:.0f} %"
+        assert cells[column, row] == wanted
+
+
+def test_the_limits_taken_are_framed_and_stand_in_the_title(grid):
+    figure = figures.sensitivity_grid(grid, part="rise", units="F")
+    (frame,) = [p for p in figure.axes[0].patches if isinstance(p, Rectangle)]
+    assert (round(frame.get_x() + 0.47), round(frame.get_y() + 0.46)) == (1, 1)
+    share = grid["share"].sel(part="rise")
+    own, low, high = (
+        f"{100 * float(v):.0f} %"
+        for v in (share.sel(low_shift=0, high_shift=0), share.min(), share.max())
+    )
+    assert title(figure) == (
+        f"Too short in {own} of years; were the limits off by up to 3.6 °F, in {low} to {high}"
+    )
+    rows = [label.get_text() for label in figure.axes[0].get_yticklabels()]
+    assert rows == ["41.4", "45.0", "48.6"]  # 7.2 degC, and 2 degC either way
+    assert figure.axes[0].get_xlabel() == "High limit (°F)"
+
+
+def test_limits_that_leave_no_such_window_say_so(grid):
+    none = grid.copy(deep=True)
+    none["share"] = xr.full_like(grid["share"], np.nan)
+    figure = figures.sensitivity_grid(none, part="rise")
+    assert set(written(figure.axes[0])) == {"no such window"}
+    assert title(figure) == "Whatever the limits, the odds of too short a window are not known"
+
+
+# --- all of them --------------------------------------------------------------------------
+
+
+def test_on_a_phone_all_can_be_read(pellbrook, swept, grid, suited):
+    attrs = pellbrook.daily.attrs
+    for figure in (
+        figures.start_dates(swept, narrow=True),
+        figures.crop_ranking(suited, attrs=attrs, narrow=True),
+        figures.sensitivity_grid(grid, attrs=attrs, narrow=True),
+    ):
+        assert_fits_a_phone(figure)
+        assert "Weather data: pellbrook_valley.csv" in foot(figure)

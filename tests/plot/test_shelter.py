@@ -1,0 +1,148 @@
+"""Figures of a covered space: what is drawn is what was computed."""
+
+import numpy as np
+import pytest
+from drawn import assert_fits_a_phone, foot, keys, line, title, written
+
+from climwin.io.load import sample
+from climwin.io.loggers import read_logger
+from climwin.plot import shelter as figures
+from climwin.shelter.covers import COVERS, fit_cover, logger_days
+from climwin.shelter.risk import check_space, space_odds
+
+
+@pytest.fixture(scope="module")
+def daily(pellbrook):
+    return pellbrook.daily
+
+
+@pytest.fixture(scope="module")
+def seedling(pellbrook):
+    return pellbrook.crop.stages[1]
+
+
+@pytest.fixture(scope="module")
+def logger():
+    return read_logger(sample("frame_logger.csv"))
+
+
+@pytest.fixture(scope="module")
+def inside(logger):
+    return logger_days(logger)
+
+
+@pytest.fixture(scope="module")
+def cover(inside, daily):
+    return fit_cover(inside, daily, name="the frame")
+
+
+@pytest.fixture(scope="module")
+def odds(daily, cover, seedling):
+    return space_odds(daily, cover, seedling, "03-05", "04-16")
+
+
+# --- its answer to the outdoors -----------------------------------------------------------
+
+
+@pytest.mark.parametrize(("units", "factor", "zero"), [("C", 1, 0), ("F", 1.8, 32)])
+def test_the_line_and_its_days_are_those_that_were_fitted(
+    cover, inside, daily, units, factor, zero
+):
+    figure = figures.space_response(cover, inside, daily, units=units)
+    sides = zip(figure.axes, ("tmin", "tmax"), (cover.coldest, cover.warmest), strict=True)
+    for ax, name, answer in sides:
+        assert len(line(ax, "a day").get_xdata()) == cover.days
+        both = (daily[name] + inside[name]).dropna("time")["time"]
+        np.testing.assert_allclose(
+            line(ax, "a day").get_xdata(), daily[name].sel(time=both) * factor + zero
+        )
+        x, y = ((np.asarray(v) - zero) / factor for v in line(ax, "fitted").get_data())
+        np.testing.assert_allclose(y, answer.intercept_c + answer.slope * x)
+        assert ax.get_ylabel() == f"Inside (°{units})"
+
+
+def test_the_band_holds_nine_days_in_ten(cover, inside, daily):
+    ax = figures.space_response(cover, inside, daily).axes[0]
+    heights = ax.collections[0].get_paths()[0].vertices
+    at = heights[heights[:, 0] == heights[:, 0].min()][:, 1]
+    # 90 % of a normal distribution lie within 1.645 standard deviations
+    assert np.ptp(at) == pytest.approx(2 * 1.645 * cover.coldest.spread_c, rel=1e-3)
+
+
+def test_the_title_tells_of_the_coldest_night(cover, inside, daily):
+    found = title(figures.space_response(cover, inside, daily, units="F"))
+    assert found.startswith("A night of 20 °F outdoors: 25 °F inside (the frame), give or take 2")
+
+
+# --- a logged period ----------------------------------------------------------------------
+
+
+def test_the_limits_and_the_days_at_risk_are_marked(logger, seedling):
+    check = check_space(logger, seedling)
+    ax = figures.space_inside(logger, seedling, check, units="F").axes[0]
+    assert set(keys(ax)) == {
+        "seedling: 45 to 75 °F",
+        "inside",
+        "kills at 28 °F",
+        "scorches from 95 °F",
+    }
+    np.testing.assert_allclose(line(ax, "kills at 28 °F").get_ydata(), -2.2 * 1.8 + 32)
+    np.testing.assert_allclose(line(ax, "scorches from 95 °F").get_ydata(), 95)
+    marks = {each.get_marker(): each.get_xdata() for each in ax.lines}
+    for marker, dates in (("v", check.too_cold), ("^", check.too_hot)):
+        assert [str(at)[:10] for at in marks[marker]] == list(dates) != []
+
+
+def test_the_title_tells_the_hours_and_the_days_at_risk(logger, seedling):
+    check = check_space(logger, seedling)
+    share = 100 * check.hours_in_band / check.hours
+    assert title(figures.space_inside(logger, seedling, check)) == (
+        f"Inside, {share:.0f} % of the hours suited the seedling stage; too cold on 1 day and "
+        "too hot on 1 day"
+    )
+    calm = check._replace(too_cold=(), too_hot=())
+    assert title(figures.space_inside(logger, seedling, calm)).endswith(
+        "; no day too cold or too hot"
+    )
+
+
+# --- its years ----------------------------------------------------------------------------
+
+
+def test_each_year_s_days_at_risk_are_bars(odds):
+    figure = figures.space_years(odds)
+    for ax, side in zip(figure.axes, ("cold", "hot"), strict=True):
+        drawn = [bar.get_width() for bar in ax.patches]
+        assert drawn == odds[f"{side}_days"].fillna(0).values.tolist()
+        unknown = int((odds[f"{side}_status"] == "unknown").sum())
+        assert written(ax).count("a gap") == unknown > 0
+        assert ax.get_title(loc="left") == f"Too {side}"
+
+
+def test_how_often_a_year_has_such_a_day_is_the_title(odds):
+    cold, hot = (f"{100 * float(odds[f'{side}_share']):.0f} %" for side in ("cold", "hot"))
+    assert title(figures.space_years(odds)) == (
+        f"The frame, 5 Mar to 16 Apr: a day too cold for the seedling stage in {cold} of years, "
+        f"too hot in {hot}"
+    )
+
+
+def test_a_preset_that_is_never_too_cold_has_empty_rows(daily, seedling):
+    odds = space_odds(daily, COVERS["frost-free greenhouse"], seedling, "03-05", "04-16")
+    cold = figures.space_years(odds).axes[0]
+    assert {bar.get_width() for bar in cold.patches} == {0.0}
+
+
+# --- all of them --------------------------------------------------------------------------
+
+
+def test_on_a_phone_all_can_be_read(cover, inside, daily, logger, seedling, odds):
+    check = check_space(logger, seedling)
+    figures_of = (
+        figures.space_response(cover, inside, daily, narrow=True),
+        figures.space_inside(logger, seedling, check, narrow=True),
+        figures.space_years(odds, attrs=daily.attrs, narrow=True),
+    )
+    for figure in figures_of:
+        assert_fits_a_phone(figure)
+        assert foot(figure).startswith("Weather data: ")

@@ -1,0 +1,261 @@
+"""Figures of the year's weather: what is drawn is what was computed."""
+
+import numpy as np
+import pytest
+from drawn import assert_fits_a_phone, bars, foot, keys, line, row, title, written
+
+import climwin as cw
+from climwin.climate.heat import degree_days, heat_since, hours_within
+from climwin.climate.rain import dry_spell_odds, dry_spells, week_sums
+from climwin.climate.soil import soil_temperature
+from climwin.climate.warm_soil import warm_soil_dates
+from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.core.provenance import warm_by
+from climwin.core.seasons import coldest_day, day_name
+from climwin.plot import weather as figures
+from climwin.report import sentences_climate
+
+
+@pytest.fixture(scope="module")
+def daily(pellbrook):
+    return pellbrook.daily
+
+
+@pytest.fixture(scope="module")
+def crop():
+    return cw.crop("cauliflower")
+
+
+@pytest.fixture(scope="module")
+def soil(daily, crop):
+    tsoil = soil_temperature(daily["tmean"])
+    limit = crop.germination.minimum_c
+    return cw.day_bands(tsoil), warm_soil_dates(tsoil, limit, coldest_day(daily))
+
+
+@pytest.fixture(scope="module")
+def sums(daily):
+    each = degree_days(daily["tmin"], daily["tmax"], 5.0)
+    return cw.day_bands(heat_since(each), half_width=0)
+
+
+@pytest.fixture(scope="module")
+def hours(daily):
+    return cw.day_bands(hours_within(daily["tmin"], daily["tmax"], 46.1, low=30.0))
+
+
+@pytest.fixture(scope="module")
+def spells(daily):
+    stretch = ("04-16", "06-15")
+    return dry_spells(daily, *stretch), dry_spell_odds(daily, *stretch, days=10)
+
+
+@pytest.fixture(scope="module")
+def worlds(daily, crop):
+    return [usable_windows(record, crop) for record in (daily, warm_by(daily, 2.0))]
+
+
+# --- spread by day ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("units", "factor", "zero"), [("C", 1, 0), ("F", 1.8, 32)])
+def test_the_middle_line_is_the_median_of_each_day(daily, units, factor, zero):
+    bands = cw.day_bands(daily["tmax"])
+    ax = figures.day_spread(bands, first_day=182, units=units).axes[0]
+    wanted = np.roll(bands["tmax"].sel(percentile=50).values, -181) * factor + zero
+    np.testing.assert_allclose(line(ax, "the middle of them").get_ydata(), wanted)
+    assert ax.get_ylabel() == f"Daily maximum (°{units})"
+
+
+def test_the_title_names_both_ends_of_the_year(daily):
+    bands = cw.day_bands(daily["tmin"])
+    middle = bands["tmin"].sel(percentile=50)
+    warm, cold = int(np.argmax(middle.values)) + 1, int(np.argmin(middle.values)) + 1
+    told = []
+    for day in (warm, cold):
+        low, high = (float(bands["tmin"].sel(day_of_year=day, percentile=p)) for p in (25, 75))
+        told.append(f"{round(low)} to {round(high)} °C around {day_name(day)}")
+    wanted = f"Daily minimum: half of all days lie at {told[0]}, and at {told[1]}"
+    assert title(figures.day_spread(bands)) == wanted.replace("-", "\N{MINUS SIGN}")
+
+
+def test_precipitation_stays_in_mm_whatever_the_unit(daily):
+    bands = cw.day_bands(week_sums(daily["precip"]))
+    ax = figures.day_spread(bands, units="F").axes[0]
+    assert ax.get_ylabel() == "Precipitation of a week (mm)"
+    wanted = bands["precip_week"].sel(percentile=50)
+    np.testing.assert_allclose(line(ax, "the middle of them").get_ydata(), wanted)
+
+
+def test_hours_of_heat_are_told_where_they_are_most(hours):
+    figure = figures.hot_hours(hours)
+    most = int(np.argmax(hours["hours"].sel(percentile=[50, 75]).sum("percentile").values))
+    low, high = hours["hours"].isel(day_of_year=most).sel(percentile=[25, 75]).values
+    assert title(figure).endswith(f"have {low:.0f} to {high:.0f} hours at 30 °C or warmer")
+    assert figure.axes[0].get_ylabel().replace("\n", " ") == "Hours of a day at 30 °C or more (h)"
+    assert figure.axes[0].get_ylim()[0] == 0
+
+
+def test_where_heat_is_rare_the_title_says_so(daily):
+    rare = cw.day_bands(hours_within(daily["tmin"], daily["tmax"], 46.1, low=45.0))
+    found = title(figures.hot_hours(rare, units="F"))
+    assert found == "Hours at 113 °F or warmer are rare: on three days of four there are none"
+
+
+# --- soil ---------------------------------------------------------------------------------
+
+
+def test_the_crop_s_germination_limits_lie_over_the_soil(soil, crop):
+    upper = figures.warm_soil(*soil, crop, units="F").axes[0]
+    least = line(upper, "at least 40 °F")
+    np.testing.assert_allclose(least.get_ydata(), 4.4 * 1.8 + 32)
+    best = [patch for patch in upper.patches if patch.get_label() == "best: 45 to 85 °F"]
+    assert len(best) == 1
+    assert best[0].get_y() == pytest.approx(7.2 * 1.8 + 32)
+    assert best[0].get_height() == pytest.approx((29.4 - 7.2) * 1.8)
+    assert upper.get_ylabel() == "Soil (°F)"
+    assert "at most 100 °F" not in keys(upper)  # it never gets so hot
+
+
+def test_each_year_s_warm_soil_date_stands_in_its_row(soil, crop):
+    lower = figures.warm_soil(*soil, crop).axes[1]
+    dates = soil[1]
+    (dots,) = lower.lines
+    first = int(dates["first_day"])
+    np.testing.assert_array_equal(dots.get_xdata(), (dates["warm_soil_day"].values - first) % 365)
+    unknown = int((dates["warm_soil_status"] == "unknown").sum())
+    assert written(lower).count("a gap in the record") == unknown > 0
+
+
+def test_half_of_the_years_and_all_of_them_are_told(soil, crop):
+    day = np.sort(soil[1]["warm_soil_day"].dropna("season").values)
+    half, every = day_name(np.median(day)), day_name(day[-1])
+    assert title(figures.warm_soil(*soil, crop)) == (
+        "Soil 5 cm down is warm enough for cauliflower (4.4 °C) by "
+        f"{half} in half of {len(day)} years, by {every} in every one"
+    )
+
+
+# --- heat ---------------------------------------------------------------------------------
+
+
+def test_heat_is_summed_in_the_unit_asked_for(sums):
+    ax = figures.heat_sums(sums, 5.0, need=1200, units="F").axes[0]
+    wanted = 1.8 * sums["heat"].sel(percentile=50)
+    np.testing.assert_allclose(line(ax, "the middle of them").get_ydata(), wanted)
+    np.testing.assert_allclose(line(ax, "asked for: 2160").get_ydata(), 2160)
+    assert ax.get_ylabel() == "Degree-days above 41 °F\nsince 1 Jan (°F d)"
+
+
+def test_the_day_on_which_heat_is_enough_is_told(sums):
+    reached = [
+        day_name(np.argmax(sums["heat"].sel(percentile=p).values >= 1200) + 1) for p in (50, 10)
+    ]
+    assert title(figures.heat_sums(sums, 5.0, need=1200)) == (
+        f"1200 degree-days above 5 °C are reached by {reached[0]} in half of all seasons, "
+        f"by {reached[1]} in nine of ten"
+    )
+    never = title(figures.heat_sums(sums, 5.0, need=9000))
+    assert never == "9000 degree-days above 5 °C are not reached in half of all seasons"
+
+
+def test_a_season_may_begin_in_the_middle_of_the_year(daily):
+    each = degree_days(daily["tmin"], daily["tmax"], 5.0)
+    season = each["time.year"] + (each["time.month"] > 6)
+    bands = cw.day_bands(each.groupby(season.rename("season")).cumsum(skipna=False), half_width=0)
+    ax = figures.heat_sums(bands, 5.0, first_day=182).axes[0]
+    middle = line(ax, "the middle of them").get_ydata()
+    on_1_july = each.sel(time=each["time"].dt.strftime("%m-%d") == "07-01").values
+    assert middle[0] == pytest.approx(np.nanmedian(on_1_july))
+    assert "since 1 Jul" in ax.get_ylabel()
+
+
+# --- dry spells ---------------------------------------------------------------------------
+
+
+def test_each_year_s_longest_dry_spell_is_a_bar(spells):
+    found, odds = spells
+    ax = figures.dry_years(found, odds).axes[0]
+    drawn = {row(b): b.get_width() for label in keys(ax)[:2] for b in bars(ax, label)}
+    wanted = dict(zip(found["season"].values, found["longest_least"].values, strict=True))
+    assert {round(year): width for year, width in drawn.items()} == wanted
+    assert len(bars(ax, "10 dry days or more")) == int(odds["dry"])
+    assert [each.get_xdata()[0] for each in ax.lines] == [10]
+
+
+def test_what_a_gap_leaves_open_reaches_the_most_it_could_be(spells):
+    found, odds = spells
+    open_ended = bars(figures.dry_years(found, odds).axes[0], "a gap leaves open")
+    unknown = found.where(found["status"] == "unknown", drop=True)
+    assert [b.get_x() + b.get_width() for b in open_ended] == unknown[
+        "longest_most"
+    ].values.tolist()
+    assert [b.get_x() for b in open_ended] == unknown["longest_least"].values.tolist()
+
+
+def test_the_odds_of_a_dry_spell_are_the_title(spells):
+    found, odds = spells
+    dry, known = int(odds["dry"]), int(odds["known"])
+    assert title(figures.dry_years(found, odds)) == (
+        f"10 dry days or more in a row between 16 Apr and 15 Jun in {dry} of {known} years "
+        f"({100 * dry / known:.0f} %)"
+    )
+
+
+# --- scenarios ----------------------------------------------------------------------------
+
+
+def test_what_was_and_what_if_stand_side_by_side(worlds):
+    ax = figures.what_if(*worlds, 75, part="rise").axes[0]
+    for label, windows in zip(("observed", "what if it were 2 °C warmer"), worlds, strict=True):
+        length = windows["length"].sel(part="rise").values
+        assert [b.get_width() for b in bars(ax, label)] == length[length > 0].tolist()
+    assert keys(ax) == ["observed", "what if it were 2 °C warmer"]
+
+
+def test_the_title_says_what_if_and_counts_both(worlds):
+    figure = figures.what_if(*worlds, 75, part="rise")
+    was, would = (odds_shorter(w, 75).sel(part="rise") for w in worlds)
+    assert title(figure) == (
+        "What if it were 2 °C warmer: the window would be shorter than 75 days in "
+        f"{int(would['shorter'])} of {int(would['known'])} years; it was in {int(was['shorter'])} "
+        f"of {int(was['known'])}"
+    )
+    assert foot(figure).startswith("The weather that was, at another level: no forecast.")
+
+
+def test_a_year_unknown_in_both_worlds_is_told_once(worlds):
+    status = [w["status"].sel(part="rise").values for w in worlds]
+    same = (status[0] == status[1]) & (status[0] == "unknown")
+    alone = sum(((each == "unknown") & ~same).sum() for each in status)
+    told = written(figures.what_if(*worlds, 75, part="rise").axes[0])
+    assert told.count("a gap in the record") == same.sum() + alone > 0
+
+
+def test_worlds_in_the_wrong_order_are_refused(worlds):
+    with pytest.raises(ValueError, match=r"observed first and a scenario second, got 'what if"):
+        figures.what_if(worlds[1], worlds[0], 75)
+    with pytest.raises(ValueError, match=r"got 'observed' and 'observed'"):
+        figures.what_if(worlds[0], worlds[0], 75)
+
+
+# --- all of them --------------------------------------------------------------------------
+
+
+def test_on_a_phone_all_can_be_read(daily, crop, soil, sums, hours, spells, worlds):
+    attrs = daily.attrs
+    for figure in (
+        figures.day_spread(cw.day_bands(daily["tmin"]), attrs=attrs, units="F", narrow=True),
+        figures.hot_hours(hours, attrs=attrs, narrow=True),
+        figures.warm_soil(*soil, crop, attrs=attrs, narrow=True),
+        figures.heat_sums(sums, 5.0, need=1200, attrs=attrs, narrow=True),
+        figures.dry_years(*spells, narrow=True),
+        figures.what_if(*worlds, 75, part="rise", narrow=True),
+    ):
+        assert_fits_a_phone(figure)
+        assert "Weather data: pellbrook_valley.csv" in foot(figure)
+
+
+def test_a_variable_without_a_name_of_ours_keeps_its_own(daily):
+    snow = daily["tmin"].rename("snow").assign_attrs(units="cm", long_name="depth of snow")
+    assert sentences_climate.quantity(snow, "F") == "Depth of snow (cm)"

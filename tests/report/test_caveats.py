@@ -1,0 +1,371 @@
+"""Where a number could mislead: every hazard is seen in words wherever a headline number is.
+
+A table in DEVELOPERS.md names each hazard with what is said; this file makes a record for each.
+The headline numbers all stand on the page (window, freezes, plans, dates, comparison, bands), and
+the page says the doubts once, in *How sure is that?*; commands that give a number say them before.
+"""
+
+import argparse
+import base64
+import datetime as dt
+import html
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+import records
+import xarray as xr
+
+import climwin as cw
+from climwin.cli.main import main
+from climwin.io.exports import to_csv
+from climwin.page.club_parts import ClubPage
+from climwin.page.club_parts import part as club_part
+from climwin.page.parts import part
+from climwin.page.tables import Page, freezes, suiting, yearly
+from climwin.report import sentences
+from climwin.report.caveats import caveats, record_caveats
+
+TODAY = dt.date(2023, 3, 1)
+HERE = cw.Garden("here", 50.0, 5.0, 300.0)
+STATION = {"latitude": 50.0, "longitude": 5.0, "elevation": 300.0}
+
+
+def clean():
+    """Twenty-four years to 2022, at the garden, whole and steady."""
+    return records.weather(8, years=24).assign_attrs(STATION)
+
+
+def added(record, degrees):
+    """The record with `degrees` added to all temperatures."""
+    out = record.copy()
+    for name in ("tmin", "tmax", "tmean"):
+        out[name] = (record[name] + degrees).assign_attrs(record[name].attrs)
+    return out
+
+
+def moved_away(record):
+    """A station moved downhill in 2012."""
+    return added(record, 2.5 * (record["time"].dt.year >= 2012))
+
+
+def warmed_up(record):
+    """A degree in ten years."""
+    return added(record, 0.1 * (record["time"].dt.year - 1999))
+
+
+def holed(record):
+    """Two springs of five with most days of April and May gone."""
+    time = record["time"].dt
+    gone = time.month.isin([4, 5]) & (time.year % 5 < 2) & (time.day > 6)
+    return record.where(~gone)
+
+
+HAZARDS = {
+    "old": (
+        lambda record: record.sel(time=slice("2010")),
+        HERE,
+        "The record ends in 2010, 13 years ago.",
+    ),
+    "moved": (moved_away, HERE, "The record changes all at once: nights from 2012 on 2"),
+    "warming": (warmed_up, HERE, "It has grown warmer here, by 0.9 °C in ten years."),
+    "holes": (holed, HERE, "Days are missing mostly in Apr and May: 3"),
+    "height": (
+        lambda record: record,
+        cw.Garden("up", 50.0, 5.0, 520.0),
+        "The garden lies 220 m above the station, whose own numbers these are: it may be about "
+        "1.4 °C colder, by the usual 6.5 °C in 1000 m.",
+    ),
+    "distance": (
+        lambda record: record,
+        cw.Garden("off", 51.0, 5.0, 300.0),
+        "The station lies 111 km from the garden",  # a degree of latitude: 111 km
+    ),
+}
+OF_RECORD = ("old", "moved", "warming", "holes")
+
+
+def report_of(record, garden=HERE, **given):
+    crop = cw.crop("pea")
+    plans = [cw.Plan(crop, "03-20"), cw.Plan(crop, "04-10")]
+    return cw.garden_report(garden, record, plans=plans, **given)
+
+
+def plain(shown):
+    """A part of a page as it reads, numbers not glued to their units."""
+    return html.unescape(shown.html).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_a_sound_record_has_no_doubts():
+    assert caveats(report_of(clean()), TODAY) == ()
+    assert record_caveats(clean(), TODAY) == ()
+    assert "mislead" not in part("sure", Page(report_of(clean()), "C", TODAY)).html
+
+
+@pytest.mark.parametrize("name", HAZARDS)
+def test_each_hazard_is_seen_alone_on_the_page_and_the_clubs(name):
+    change, garden, said = HAZARDS[name]
+    report = report_of(change(clean()), garden)
+    told = caveats(report, TODAY)
+    assert any(text.startswith(said) for text in told)
+    assert len(told) == 1
+    assert said in plain(part("sure", Page(report, "C", TODAY)))
+    club = ClubPage("club", (report, report), "C", TODAY)
+    assert said in plain(club_part("sources", club))
+
+
+def test_tables_kept_from_a_page_carry_the_doubts():
+    change, garden, said = HAZARDS["height"]
+    report = report_of(change(clean()), garden)
+    page, club = Page(report, "C", TODAY), ClubPage("club", (report, report), "C", TODAY)
+    kept = [freezes(page)["file"], yearly(page)["file"], suiting(page)["file"]]
+    texts = [base64.b64decode(each.address.split(",")[1]).decode() for each in kept]
+    assert all(f"# comment: {said[:60]}" in text for text in texts)
+    of_club = re.search(r'base64,([^"]+)', club_part("side", club).html)
+    assert f"{garden.name}: {said[:60]}" in base64.b64decode(of_club[1]).decode()
+
+
+@pytest.mark.parametrize("name", OF_RECORD)
+def test_what_is_amiss_with_a_record_is_told_whatever_is_asked_of_it(name):
+    change, _, said = HAZARDS[name]
+    assert any(text.startswith(said) for text in record_caveats(change(clean()), TODAY))
+
+
+def test_holes_bound_the_odds_of_too_short_a_window():
+    report = report_of(holed(clean()))
+    gap = report.window.where(report.window["status"] == "unknown", drop=True)
+    report = report_of(holed(clean()), need_days=int(gap["length_least"].min()) + 1)
+    found = report.shorter
+    short, known, unknown = (int(found[name]) for name in ("shorter", "known", "unknown"))
+    assert unknown > 0
+    (said,) = caveats(report, TODAY)
+    assert f"it would be {short + unknown} of {known + unknown} years" in said
+    assert said.endswith(f"were none, {short} of {known + unknown} years.")
+
+
+def test_holes_in_months_that_do_not_matter_are_left_out():
+    record = clean()
+    autumn = record["time"].dt.month.isin([11]) & (record["time"].dt.year % 2 == 0)
+    report = report_of(record.where(~autumn))
+    assert caveats(report, TODAY) == ()
+    assert record_caveats(report.daily, TODAY)[0].startswith("Days are missing mostly in Nov: 50 %")
+
+
+def test_warming_holds_the_latest_years_against_all():
+    report = report_of(warmed_up(clean()))
+    late = cw.odds_shorter(report.windows.isel(season=slice(-15, None)), report.need_days)
+    short, known = (int(late[name].sel(part=report.part)) for name in ("shorter", "known"))
+    assert f"in {short} of the latest {known} years" in caveats(report, TODAY)[0]
+
+
+def test_a_record_moved_to_the_garden_is_not_said_to_lie_elsewhere():
+    up = HAZARDS["height"][1]
+    assert caveats(report_of(cw.adjust_to_garden(clean(), up), up), TODAY) == ()
+
+
+def test_differences_are_said_without_the_offset_in_fahrenheit():
+    report = report_of(clean(), HAZARDS["height"][1])
+    assert "about 2.6 °F colder, by the usual 11.7 °F in 1000 m" in caveats(report, TODAY, "F")[0]
+
+
+def test_without_a_date_or_places_nothing_is_guessed():
+    old = clean().sel(time=slice("2012"))
+    old.attrs = {}
+    assert caveats(report_of(old, HAZARDS["height"][1])) == ()
+
+
+def test_a_record_ends_with_its_last_value_though_the_file_goes_on():
+    padded = clean().where(clean()["time"].dt.year <= 2010)
+    assert record_caveats(padded, TODAY)[0].startswith("The record ends in 2010, 13 years ago.")
+
+
+def test_distances_are_those_of_the_globe():
+    # A quarter of the way round the equator; from pole to pole half of it: 6371 km times pi / 2.
+    quarter = pytest.approx(6371 * np.pi / 2)
+    assert caveats_module.apart_km((0, 0), (0, 90)) == quarter
+    assert caveats_module.apart_km((90, 0), (0, 17)) == quarter
+
+
+# --- few years ----------------------------------------------------------------------------
+
+
+def test_fewer_than_ten_years_are_refused_unless_asked_for():
+    short = clean().sel(time=slice("2007"))
+    with pytest.raises(cw.DataGapError, match=r"9 can be told from the record, 10 are the least"):
+        report_of(short)
+    report = report_of(short, few_years=True)
+    assert sentences.FEW_YEARS in part("sure", Page(report, "C", TODAY)).html
+    assert sentences.FEW_YEARS in part("sheet", Page(report, "C", TODAY)).html
+    club = ClubPage("club", (report, report), "C", TODAY)
+    assert sentences.FEW_YEARS in club_part("sources", club).html
+    assert record_caveats(short, TODAY)[0] == sentences.FEW_YEARS
+
+
+# --- every command ------------------------------------------------------------------------
+
+CROP = ("--crop", "pea", "--sow", "04-01")
+COMMANDS = {
+    "look": (),
+    "page": ("--place", "here", *CROP),
+    "suits": ("--season", "cool", "--most", "1"),
+    "sowings": CROP,
+    "dates": CROP,
+    "space": ("--crop", "pea"),
+}
+"""Every command that reads a record and prints numbers of it."""
+WITH_ODDS = [name for name in COMMANDS if name != "look"]
+
+
+def all_commands(parser=None, name=""):
+    """Name and options of every command."""
+    parser = parser or main._parser()
+    nested = [a for a in parser._actions if isinstance(a, argparse._SubParsersAction)]
+    if not nested:
+        yield name, {action.dest for action in parser._actions}
+    for action in nested:
+        for own, each in action.choices.items():
+            yield from all_commands(each, f"{name} {own}".strip())
+
+
+def test_none_is_forgotten():
+    takes = {name: options for name, options in all_commands() if "record" in options}
+    assert set(takes) == set(COMMANDS)
+    assert all({"lat", "lon", "elevation"} <= options for options in takes.values())
+    assert [name for name, options in takes.items() if "few_years" not in options] == ["look"]
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory):
+    """A record for each hazard, one without any, a short one, and the log of a frame."""
+    folder = tmp_path_factory.mktemp("records")
+    made = {name: change(clean()) for name, (change, *_) in HAZARDS.items()}
+    made |= {"sound": clean(), "short": clean().sel(time=slice("2004"))}
+    paths = {name: to_csv(record, folder / f"{name}.csv") for name, record in made.items()}
+    return paths | {"log": _frame_log(folder / "frame.csv", clean())}
+
+
+def _frame_log(path, record):
+    """Two readings a day, of a frame 3 degrees warmer than outdoors, of spring 2003."""
+    spring = record.sel(time=slice("2003-03-05", "2003-04-30"))
+    lines = ["time,temperature [C]"]
+    for day, *ends in zip(spring["time"].values, spring["tmin"], spring["tmax"], strict=True):
+        for hour in range(24):
+            value = float(ends[0] if hour < 12 else ends[1]) + 3
+            lines.append(f"{str(day)[:10]} {hour:02}:00,{value:.1f}")
+    path.write_text("\n".join(lines))
+    return path
+
+
+@pytest.fixture
+def command(files, capsys, tmp_path, monkeypatch):
+    """A command run on one of the records, no page drawn; its code and what it printed."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("climwin.page.write.write_page", lambda _, out, **__: out)
+
+    def run(name, record, garden, *more):
+        given = [files["log"]] * (name == "space") + [files[record]]
+        place = ("--lat", garden.latitude, "--lon", garden.longitude)
+        asked = (name, *given, *COMMANDS[name], *place, "--elevation", garden.elevation, *more)
+        code = main([str(each) for each in asked])
+        told = capsys.readouterr()
+        return code, told.out, told.err
+
+    return run
+
+
+@pytest.mark.parametrize("hazard", HAZARDS)
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_says_each_hazard(command, name, hazard):
+    _, garden, said = HAZARDS[hazard]
+    code, told, wrong = command(name, hazard, garden)
+    assert code == 0, wrong
+    told = told.replace(f"{dt.date.today().year - 2010} years ago", "13 years ago")
+    assert f"mind: {said}" in told
+
+
+@pytest.mark.parametrize("name", WITH_ODDS)
+def test_every_command_that_gives_odds_refuses_few_years_or_says_so(command, name):
+    code, told, refused = command(name, "short", HERE)
+    assert (code, told.count("mind")) == (1, 0)
+    assert "10 are the least" in refused
+    assert "go on with --few-years" in refused
+    code, told, wrong = command(name, "short", HERE, "--few-years")
+    assert code == 0, wrong
+    assert sentences.FEW_YEARS in told
+
+
+@pytest.mark.parametrize("name", ["suits", "dates"])
+def test_without_a_garden_the_numbers_are_said_to_be_the_stations(files, capsys, name, tmp_path):
+    out = ("--out", str(tmp_path / "x.ics")) * (name == "dates")
+    assert main([name, str(files["sound"]), *COMMANDS[name], *out]) == 0
+    told = [t for t in capsys.readouterr().out.splitlines() if t.startswith("mind: ")]
+    assert len(told) == 1
+    assert told[0].startswith("mind: The numbers are those of the record's own spot.")
+
+
+@pytest.mark.parametrize("name", ["look", "dates"])
+def test_a_sound_record_at_the_garden_is_left_alone(command, name):
+    assert "mind" not in command(name, "sound", HERE)[1]
+
+
+def test_a_look_says_that_years_are_few(command):
+    assert f"mind: {sentences.FEW_YEARS}" in command("look", "short", HERE)[1]
+
+
+def test_a_fetched_history_is_told_like_a_file(files, capsys, monkeypatch):
+    record = cw.read_daily(files["moved"])
+    monkeypatch.setattr("climwin.stations.checked.fetch_history", lambda *_, **__: record)
+    far = ("--lat", "51", "--lon", "5", "--elevation", "520")
+    assert main(["fetch", *far]) == 0
+    told = capsys.readouterr().out
+    for hazard in ("moved", "height", "distance"):
+        assert f"mind: {HAZARDS[hazard][2]}" in told
+
+
+@pytest.mark.parametrize("suffix", [".ics", ".csv"])
+def test_files_of_dates_carry_what_is_to_be_minded(command, tmp_path, suffix):
+    out = tmp_path / f"dates{suffix}"
+    command("dates", "moved", HERE, "--out", out)
+    text = " ".join(out.read_text("utf-8").replace("\n ", "").split())
+    assert "The record changes all at once: nights from 2012 on 2" in text.replace("\\,", ",")
+
+
+# --- a neighbour --------------------------------------------------------------------------
+
+
+def near(record):
+    """A station nearby: the same weather, and half a degree of its own each day."""
+    noise = np.random.default_rng(0).normal(0, 0.5, record.sizes["time"])
+    return added(record, xr.DataArray(noise, dims="time"))
+
+
+def test_a_look_beside_a_neighbour_sees_a_smaller_step(command, tmp_path, files):
+    slight = added(clean(), 0.4 * (clean()["time"].dt.year >= 2012))
+    to_csv(slight, tmp_path / "slight.csv")
+    to_csv(near(clean()), tmp_path / "near.csv")
+    beside = ("--neighbour", tmp_path / "near.csv")
+    assert "changes all at once" not in command("look", "sound", HERE, *beside)[1]
+    told = command("look", "sound", HERE, *beside, "--neighbour", tmp_path / "slight.csv")[1]
+    first, second = told.splitlines()[-2:]
+    assert first.endswith("holds: no sudden step in 24 years in common.")
+    assert "nights from 2012 on 0.4 °C colder, days from 2012 on 0.4 °C colder" in second
+    assert "a third station tells which" in second
+
+
+def test_a_neighbour_of_few_years_tells_nothing():
+    few = near(clean()).sel(time=slice("2005"))
+    assert "no step can be told: 7 years in common" in caveats_module.beside(clean(), few)
+    with pytest.raises(cw.DataGapError, match=r"no day in common. Take another neighbour"):
+        caveats_module.beside(clean().sel(time=slice("2006", None)), few)
+
+
+# --- notebooks ----------------------------------------------------------------------------
+
+
+def test_every_notebook_of_a_record_says_the_doubts():
+    books = Path(__file__).parents[2] / "notebooks"
+    sources = {path.stem: path.read_text("utf-8") for path in books.glob("*.ipynb")}
+    reads = {name for name, source in sources.items() if "cw.read_daily" in source}
+    assert {name for name in reads if "cw.record_doubts(" not in sources[name]} == set()
+    assert len(reads) == 8

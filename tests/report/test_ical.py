@@ -1,0 +1,184 @@
+"""A dated plan as iCalendar: read back by `icalendar`, and held against RFC 5545 itself."""
+
+import datetime as dt
+import re
+
+import icalendar
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from records import side_by_side, weather
+
+from climwin.crops.catalogue import crop
+from climwin.planning.plan import Plan
+from climwin.planning.timetable import dated_plan
+from climwin.report.ical import CAUTION, Event, plan_events, to_ical
+
+STAMP = dt.datetime(2027, 1, 31, 12, tzinfo=dt.UTC)
+SOW = Event(
+    title="Sow cauliflower in the cold frame",
+    date_first=dt.date(2027, 3, 9),
+    date_last=dt.date(2027, 3, 15),
+    note="Succeeds in 31 of 39 years",
+)
+SET_OUT = Event(
+    title="Set out", date_first=dt.date(2027, 4, 20), date_last=dt.date(2027, 4, 20), note=""
+)
+
+PROVENANCE = {"credit": "the station at Pellbrook", "licence": "CC BY 4.0"}
+
+CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f]")
+
+lines = st.text(st.characters(exclude_categories=["Cs"]), max_size=200)
+titles = lines.filter(lambda text: CONTROLS.sub(" ", text).strip())
+dates = st.dates(dt.date(1900, 1, 1), dt.date(2200, 12, 31))
+
+
+def parsed(*events, name="Pellbrook"):
+    calendar = icalendar.Calendar.from_ical(to_ical(events, name=name, stamp=STAMP))
+    return calendar, calendar.walk("VEVENT")
+
+
+def test_dates_and_words_are_read_back():
+    calendar, (sow, set_out) = parsed(SET_OUT, SOW)
+    assert calendar["X-WR-CALNAME"] == "Pellbrook"
+    assert str(sow["SUMMARY"]) == SOW.title
+    assert str(sow["DESCRIPTION"]) == f"{SOW.note}\n{CAUTION}"
+    assert sow["DTSTART"].dt == SOW.date_first
+    assert sow["DTSTAMP"].dt == STAMP
+    assert str(set_out["DESCRIPTION"]) == CAUTION
+    assert not any(part.errors for part in (calendar, sow, set_out))
+
+
+def test_the_end_is_the_day_after_the_last():
+    # RFC 5545, 3.6.1: "a multi-day event scheduled from June 28th, 2007 to July 8th, 2007
+    # inclusively" has DTSTART;VALUE=DATE:20070628 and DTEND;VALUE=DATE:20070709.
+    first, last = dt.date(2007, 6, 28), dt.date(2007, 7, 8)
+    raw = to_ical(
+        [Event(title="Bolting", date_first=first, date_last=last)], name="Pellbrook", stamp=STAMP
+    )
+    assert b"\r\nDTSTART;VALUE=DATE:20070628\r\n" in raw
+    assert b"\r\nDTEND;VALUE=DATE:20070709\r\n" in raw
+
+
+def test_an_identifier_outlives_a_change_of_the_odds_but_not_of_the_dates():
+    (before,), (after,), (later,) = (
+        parsed(Event(title="Sow", date_first=SOW.date_first, date_last=last, note=note))[1]
+        for last, note in (
+            (SOW.date_last, "8 of 10"),
+            (SOW.date_last, "7 of 10"),
+            (SOW.date_first, ""),
+        )
+    )
+    assert before["UID"] == after["UID"] != later["UID"]
+    assert parsed(SOW, name="Hillside")[1][0]["UID"] != parsed(SOW)[1][0]["UID"]
+
+
+def test_same_events_give_the_same_bytes_in_any_order():
+    one, other = (
+        to_ical(events, name="Pellbrook", stamp=STAMP)
+        for events in ([SOW, SET_OUT], [SET_OUT, SOW])
+    )
+    assert one == other
+
+
+def test_a_stamp_of_another_zone_is_written_in_universal_time():
+    zone = dt.timezone(dt.timedelta(hours=2))
+    local = dt.datetime(2027, 1, 31, 14, tzinfo=zone)
+    assert to_ical([SOW], name="Pellbrook", stamp=local) == to_ical(
+        [SOW], name="Pellbrook", stamp=STAMP
+    )
+
+
+@pytest.mark.parametrize(
+    "title",
+    ["Säen; Blumenkohl, früh", "לשתול כרובית", "زراعة القرنبيط", 'back\\slash "quoted": 50 %'],
+)
+def test_titles_of_any_script_stand_as_they_are(title):
+    (event,) = parsed(Event(title=title, date_first=SOW.date_first, date_last=SOW.date_last))[1]
+    assert str(event["SUMMARY"]) == title
+
+
+def test_a_title_cannot_smuggle_in_an_event_of_its_own():
+    sly = "Sow\r\nEND:VEVENT\r\nBEGIN:VEVENT\r\nSUMMARY:Intruder"
+    calendar, events = parsed(
+        Event(title=sly, date_first=SOW.date_first, date_last=SOW.date_last, note=sly), name=sly
+    )
+    assert len(events) == len(calendar.subcomponents) == 1
+    assert str(events[0]["SUMMARY"]) == "Sow END:VEVENT BEGIN:VEVENT SUMMARY:Intruder"
+    assert str(events[0]["DESCRIPTION"]).startswith(sly.replace("\r", ""))
+
+
+@given(title=titles, note=lines, name=titles, first=dates, days=st.integers(0, 400))
+def test_whatever_is_written_is_read_back(title, note, name, first, days):
+    event = Event(
+        title=title, note=note, date_first=first, date_last=first + dt.timedelta(days=days)
+    )
+    raw = to_ical([event], name=name, stamp=STAMP)
+    # RFC 5545, 3.1: "Lines of text SHOULD NOT be longer than 75 octets, excluding the line break";
+    # every line ends with CRLF, and no control character but those of a break stands within.
+    rows = raw.split(b"\r\n")
+    assert max(map(len, rows)) <= 75
+    assert not any(byte < 0x20 or byte == 0x7F for row in rows for byte in row)
+    (read,) = icalendar.Calendar.from_ical(raw).walk("VEVENT")
+    assert str(read["SUMMARY"]) == " ".join(CONTROLS.sub(" ", title).split())
+    assert (read["DTSTART"].dt, read["DTEND"].dt) == (first, event.date_last + dt.timedelta(days=1))
+
+
+def test_what_is_no_event_is_refused():
+    with pytest.raises(ValueError, match="needs a title"):
+        Event(title=" \x00", date_first=SOW.date_first, date_last=SOW.date_last)
+    with pytest.raises(
+        ValueError, match=r"ends on 2027-03-09, before it begins on 2027-03-15\. Swap"
+    ):
+        Event(title="Sow", date_first=SOW.date_last, date_last=SOW.date_first)
+    with pytest.raises(ValueError, match=r"needs a time zone.*datetime\.UTC"):
+        to_ical([SOW], name="Pellbrook", stamp=dt.datetime(2027, 1, 31))
+    with pytest.raises(ValueError, match=r"given twice.*Sow row 2"):
+        to_ical([SOW, SOW], name="Pellbrook", stamp=STAMP)
+
+
+# --- from a dated plan --------------------------------------------------------------------
+
+
+def test_a_dated_plan_becomes_events():
+    plan = Plan(crop("cauliflower"), "03-20", 6, "cold frame")
+    dated = dated_plan(plan, weather())
+    sow, set_out, *stages = plan_events(dated, 2028)
+    assert sow.title == "Sow or plant cauliflower in the cold frame"
+    assert sow.date_first == sow.date_last == dt.date(2028, 3, 20)
+    odds = f"succeeded in {dated['succeeded'].item()} of {dated['known'].item()} years"
+    assert odds in sow.note
+    assert set_out.title == "Set out cauliflower"
+    assert set_out.date_first == set_out.date_last == dt.date(2028, 5, 1)
+    killed, known = (dated[name].sel(event="set out").item() for name in ("killed", "killed_known"))
+    assert f"between this day and the end in {killed} of {known} years" in set_out.note
+    # 10, 25, 30 and 20 days from 20 March on.
+    assert [(event.title, event.date_first, event.date_last) for event in stages] == [
+        ("Cauliflower: germination", dt.date(2028, 3, 20), dt.date(2028, 3, 29)),
+        ("Cauliflower: seedling", dt.date(2028, 3, 30), dt.date(2028, 4, 23)),
+        ("Cauliflower: leaf growth", dt.date(2028, 4, 24), dt.date(2028, 5, 23)),
+        ("Cauliflower: curd", dt.date(2028, 5, 24), dt.date(2028, 6, 12)),
+    ]
+    assert "as early as 25 Mar and end as late as 8 May (days: common practice)" in stages[1].note
+    assert len(parsed(sow, set_out, *stages)[1]) == 6
+
+
+def test_a_dated_plan_may_run_over_the_years_end():
+    dated = dated_plan(Plan(crop("garlic"), "10-20"), weather())
+    sow, *stages = plan_events(dated, 2027)
+    assert sow.title == "Sow or plant garlic in place"
+    # 115 days, the first on 20 October 2027.
+    assert stages[-1].date_last == dt.date(2028, 2, 11)
+
+
+def test_a_plan_dated_for_several_places_is_refused():
+    dated = dated_plan(Plan(crop("garlic"), "10-20"), side_by_side(weather(1), weather(2)))
+    with pytest.raises(ValueError, match=r"one place, got dimensions station, event\. Choose one"):
+        plan_events(dated, 2027)
+
+
+def test_the_notes_say_whom_the_weather_is_from():
+    dated = dated_plan(Plan(crop("pea"), "04-10"), weather().assign_attrs(PROVENANCE))
+    said = "Weather data: the station at Pellbrook; licence: CC BY 4.0."
+    assert all(event.note.endswith(said) for event in plan_events(dated, 2027))

@@ -1,0 +1,133 @@
+"""Sentences of the climate's figures, on results made up by hand."""
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import climwin as cw
+from climwin.report import sentences_climate as words
+
+NAN = np.nan
+
+
+@pytest.mark.parametrize(
+    ("value_c", "units", "said"),
+    [
+        (0.0, "C", "0 °C"),
+        (0.0, "F", "32 °F"),
+        (-2.2, "F", "28 °F"),  # whole degF are kept as rounded tenths of degC
+        (4.4, "F", "40 °F"),
+        (4.4, "C", "4.4 °C"),
+        (1.0, "F", "33.8 °F"),
+    ],
+)
+def test_limits_have_tenths_only_where_they_need_them(value_c, units, said):
+    assert words.degrees(value_c, units) == said
+
+
+@pytest.mark.parametrize(
+    ("spring", "autumn", "said"),
+    [
+        (132.0, 275.0, "on 12 May or later, one in ten already by 2 Oct"),
+        (132.0, NAN, "on 12 May or later"),
+        (NAN, 275.0, "already by 2 Oct"),
+    ],
+)
+def test_odds_that_are_never_reached_are_not_told(spring, autumn, said):
+    found = {"last_spring": ("odds", [spring]), "first_autumn": ("odds", [autumn])}
+    odds = xr.Dataset(found, {"odds": [0.1]})
+    assert words.freeze_dates_at(odds, 0.0, "C") == (
+        f"One year in ten has a night of 0 °C or colder {said}"
+    )
+
+
+def _trend(slope, p):
+    return xr.Dataset({"slope": slope, "p": p})
+
+
+def test_trends_are_told_where_they_are_clear():
+    found = words.freeze_trend(_trend(-2.14, 0.02), _trend(1.06, 0.09))
+    assert found == (
+        "Last spring freeze: 2.1 days a decade earlier; "
+        "first autumn freeze: 1.1 days a decade later"
+    )
+    found = words.freeze_trend(_trend(-2.14, 0.1), _trend(NAN, NAN))
+    assert found == (
+        "Last spring freeze: no clear trend; first autumn freeze: too few years for a trend"
+    )
+
+
+def _usable(sure, possible):
+    dims = ("year", "day_of_year")
+    return xr.Dataset({"sure": (dims, sure), "possible": (dims, possible)})
+
+
+def test_years_with_a_doubtful_day_are_not_counted():
+    sure = np.array([[True, True, False], [True, False, False], [False, False, False]])
+    possible = sure.copy()
+    possible[2] = True
+    found = words.days_at_a_glance(_usable(sure, possible), cw.crop("cauliflower"), "C")
+    assert found.endswith("; the years range from 1 to 2")
+    none = words.days_at_a_glance(_usable(sure, ~sure), cw.crop("cauliflower"), "C")
+    assert none == "Days that suit cauliflower: every year has some that are not known"
+
+
+def test_a_variable_without_days_has_no_range():
+    empty = xr.DataArray(
+        np.full((2, 3), NAN),
+        {"day_of_year": [1, 2], "percentile": [25, 50, 75]},
+        ("day_of_year", "percentile"),
+        name="tmin",
+        attrs={"units": "degC"},
+    )
+    assert words.usual_range(empty, "C") == "Daily minimum: too few days for the spread of a year"
+
+
+def test_temperatures_about_freezing_have_no_negative_zero():
+    days, shares = [1, 2], [25, 50, 75]
+    about = xr.DataArray(
+        [[-0.3, 0.0, 0.4], [-5.2, -4.0, -3.4]],
+        {"day_of_year": days, "percentile": shares},
+        ("day_of_year", "percentile"),
+        name="tmin",
+        attrs={"units": "degC"},
+    )
+    assert words.usual_range(about, "C") == (
+        "Daily minimum: half of all days lie at 0 to 0 °C around 1 Jan, and at "
+        "\N{MINUS SIGN}5 to \N{MINUS SIGN}3 °C around 2 Jan"
+    )
+
+
+def _soil(days, status):
+    found = {"warm_soil_day": ("season", days), "warm_soil_status": ("season", status)}
+    return xr.Dataset(found, attrs={"limit_c": 10.0})
+
+
+@pytest.mark.parametrize(
+    ("days", "status", "said"),
+    [
+        ([100, 110, 120], ["observed"] * 3, "by 20 Apr in half of 3 years, by 30 Apr in every one"),
+        ([100, 110, NAN], ["observed"] * 2 + ["none"], "by 20 Apr in half of 3 years"),
+        ([100, NAN, NAN], ["observed"] + ["none"] * 2, "in fewer than half of 3 years"),
+        (
+            [100, NAN, NAN],
+            ["observed"] + ["unknown"] * 2,
+            "by 10 Apr in half of 1 year, by 10 Apr in every one",
+        ),
+        ([NAN], ["unknown"], "at dates that gaps in the record hide"),
+    ],
+)
+def test_years_without_warm_soil_count_and_unknown_ones_do_not(days, status, said):
+    found = words.warm_soil(_soil(days, status), cw.crop("tomato"), 0.05, "C")
+    assert found == f"Soil 5 cm down is warm enough for tomato (10 °C) {said}"
+
+
+def test_heat_of_a_season_is_told_between_its_quartiles():
+    sums = xr.DataArray(
+        [[10.0, 20, 30], [100, 200, 300]],
+        {"day_of_year": [1, 2], "percentile": [25, 50, 75]},
+        ("day_of_year", "percentile"),
+    )
+    assert words.heat(sums, 10.0, None, "F") == (
+        "Half of all seasons gather 180 to 540 degree-days above 50 °F"
+    )

@@ -1,0 +1,98 @@
+"""Tables are read by anyone: plain heads, units, dates; the numbers stay what they were."""
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+import climwin as cw
+from climwin.report.tables import BLANK, MINUS, in_words
+
+
+@pytest.fixture(scope="module")
+def daily():
+    return cw.read_daily(cw.sample())
+
+
+def cells(table):
+    """Rows of a table, their blanks plain."""
+    return [[label, *row] for label, row in zip(table.index, plain(table), strict=True)]
+
+
+def plain(table):
+    return [[text.replace(BLANK, " ") for text in row] for row in table.to_numpy()]
+
+
+def test_days_become_dates_and_odds_become_chances(daily):
+    odds = cw.freeze_odds(daily)
+    table = in_words(odds, ["last_spring", "freeze_free_days"])
+    assert table.columns.name == "Chance"
+    assert list(table.columns) == [
+        "Spring: a freeze on this day or later",
+        "Days between without one, at least",
+    ]
+    assert table.index[0] == "1 in 10".replace(" ", BLANK)
+    day = cw.seasons.day_name(round(float(odds["last_spring"][0])))
+    assert plain(table)[0] == [day, f"{float(odds['freeze_free_days'][0]):.0f}"]
+
+
+def test_two_ends_stand_in_one_column():
+    found = xr.Dataset({"low": ("part", [0.264, np.nan]), "high": ("part", [0.5162, np.nan])})
+    table = in_words(found.assign_coords(part=["rise", "fall"]), ["low to high"])
+    assert cells(table) == [["Spring window", "26 % to 52 %"], ["Autumn window", "unknown"]]
+
+
+def test_a_result_without_dimensions_stands_below_itself():
+    found = xr.Dataset({"both": 4, "difference": -0.359, "low": -0.5, "high": 0.02})
+    table = in_words(found, ["both", "difference", "low to high"])
+    assert list(table.index) == [
+        *("Both succeeded", "Share of the first less that of the second"),
+        "The truth, nine chances in ten",
+    ]
+    assert plain(table) == [["4"], [f"{MINUS}36 %"], [f"{MINUS}50 % to 2 %"]]
+
+
+# 1.8 degF are 1 degC of difference; 10 degC are 50 degF.
+@pytest.mark.parametrize(
+    ("units", "wanted"), [("C", ["10.0", f"{MINUS}1.0"]), ("F", ["50.0", f"{MINUS}1.8"])]
+)
+def test_temperatures_and_their_differences_have_the_unit_in_the_head(units, wanted):
+    found = xr.Dataset(
+        {
+            name: ("station", [v], {"units": "degC"})
+            for name, v in (("mean", 10), ("difference", -1))
+        }
+    ).assign_coords(station=["Pass"])
+    table = in_words(found, ["mean", "difference"], units=units)
+    assert list(table.columns) == [f"Mean (°{units})", f"Less the first (°{units})"]
+    assert cells(table) == [["Pass", *wanted]]
+
+
+def test_windows_have_dates_and_say_what_is_not_known():
+    found = xr.Dataset(
+        {
+            "start": ("season", np.array(["2001-04-23", "NaT"], "datetime64[s]")),
+            "length": ("season", [72.0, np.nan]),
+            "status": ("season", ["observed", "unknown"]),
+        },
+        coords={"season": [2001, 2002]},
+    )
+    assert cells(in_words(found, ["start", "length", "status"])) == [
+        ["2001", "23 Apr", "72", "yes"],
+        ["2002", "", "", "no: a gap hides it"],
+    ]
+
+
+def test_a_table_is_said_as_a_result_is_and_names_without_words_stay():
+    table = pd.DataFrame({"crop": ["pea"], "cover": ["none"], "of_ours": ["x"]})
+    told = in_words(table, ["crop", "cover", "of_ours"])
+    assert told.columns.tolist() == ["Cover", "Of ours"]
+    assert cells(told) == [["pea", "sown in place", "x"]]
+
+
+def test_a_crop_that_never_suits_has_no_dates(daily):
+    found = xr.Dataset(
+        {"crop": ("plan", ["pea", "okra"]), "first_day": ("plan", [60.0, np.nan])}
+    ).assign(last_day=("plan", [70.0, np.nan]), weeks=("plan", [0, 3]))
+    told = in_words(found, ["crop", "weeks", "first_day to last_day"])
+    assert cells(told) == [["pea", "0", "1 Mar to 11 Mar"], ["okra", "3", "never"]]

@@ -1,0 +1,273 @@
+"""Covered spaces: a logger's days, the fitted response, and the inside through all years."""
+
+import numpy as np
+import numpy.testing as npt
+import pandas as pd
+import pytest
+import xarray as xr
+from hypothesis import given
+from hypothesis import strategies as st
+from records import daily, days
+from scipy import stats
+
+from climwin.core.schema import VARIABLES, DataGapError
+from climwin.crops.catalogue import COMMON_PRACTICE
+from climwin.shelter.covers import (
+    CAUTIONS,
+    COVERS,
+    Cover,
+    Response,
+    fit_cover,
+    logger_days,
+    under_cover,
+)
+
+DEGC = {"units": "degC"}
+
+
+def logged(time, values):
+    coords = {"time": np.asarray(time, "datetime64[s]")}
+    return xr.Dataset({"temperature": ("time", np.asarray(values, float), DEGC)}, coords)
+
+
+def weather(n, seed=0, stations=None):
+    """Invented outdoor extremes of Pellbrook."""
+    rng = np.random.default_rng(seed)
+    shape = (stations, n) if stations else (n,)
+    tmin = rng.normal(2, 5, shape)
+    tmax = tmin + rng.uniform(3, 15, shape)
+    time = days("2026-02-01", "2030-12-31")[:n]
+    if stations is None:
+        return daily(time, tmin=tmin, tmax=tmax)
+    dims = ("station", "time")
+    return xr.Dataset({"tmin": (dims, tmin, DEGC), "tmax": (dims, tmax, DEGC)}, {"time": time})
+
+
+def frame(outdoors, seed=1, spread=(1.0, 2.0)):
+    """A frame that answers `outdoors` by 2.5 + 0.8 tmin and 4 + 1.2 tmax, with normal scatter."""
+    rng = np.random.default_rng(seed)
+    n = outdoors.sizes["time"]
+    return daily(
+        outdoors["time"],
+        tmin=2.5 + 0.8 * outdoors["tmin"] + rng.normal(0, spread[0], n),
+        tmax=4.0 + 1.2 * outdoors["tmax"] + rng.normal(0, spread[1], n),
+    )
+
+
+# --- days of a logger ---------------------------------------------------------------------
+
+
+@given(
+    minutes=st.lists(st.integers(0, 5 * 1440 - 1), min_size=1, max_size=80, unique=True),
+    seed=st.integers(0, 99),
+)
+def test_days_against_a_plain_loop(minutes, seed):
+    start = pd.Timestamp("2026-03-01")
+    time = [start + pd.Timedelta(minutes=m) for m in sorted(minutes)]
+    heat = np.random.default_rng(seed).normal(8, 4, len(time))
+    out = logger_days(logged(time, heat))
+    assert list(out["time"].values.astype("datetime64[D]")) == list(
+        days(f"{time[0]:%Y-%m-%d}", f"{time[-1]:%Y-%m-%d}")
+    )
+    for n, day in enumerate(pd.to_datetime(out["time"].values)):
+        midnight = day + pd.Timedelta("1D")
+        own = [h for t, h in zip(time, heat, strict=True) if day <= t < midnight]
+        before = [t for t in time if t < day]
+        after = [t for t in time if t >= midnight]
+        moments = [
+            before[-1] if before else day,
+            *[t for t in time if day <= t < midnight],
+            after[0] if after else midnight,
+        ]
+        known = len(own) >= 8 and max(np.diff(moments)) <= pd.Timedelta("3h")
+        assert int(out["readings"][n]) == len(own)
+        expected = [min(own), max(own)] if known else [np.nan, np.nan]
+        npt.assert_array_equal([out["tmin"][n], out["tmax"][n]], expected)
+        assert bool(np.isnan(out["tmean"][n])) == (not known)
+
+
+def test_the_mean_weighs_readings_by_their_time():
+    # 0 degC until noon and 12 degC from there, read every minute in the morning and every two
+    # hours in the afternoon: the day's mean is 6, the readings' plain mean is near 0.
+    morning = np.datetime64("2026-03-01T00:00") + np.arange(720)
+    afternoon = np.datetime64("2026-03-01T12:00") + 120 * np.arange(6)
+    time = [*morning, *afternoon, np.datetime64("2026-03-01T23:59")]
+    out = logger_days(logged(time, np.repeat([0.0, 12.0], [720, 7])))
+    npt.assert_allclose(out["tmean"], [6.0], atol=0.01)
+    assert out["tmin"].attrs["units"] == "degC"
+
+
+def test_a_hole_over_midnight_hides_both_days_and_options_widen_it():
+    hours = pd.date_range("2026-03-01", "2026-03-04 23:00", freq="h")
+    kept = hours[(hours < "2026-03-02 22:00") | (hours > "2026-03-03 02:00")]
+    logger = logged(kept, np.arange(len(kept)))
+    missing = np.isnan(logger_days(logger)["tmin"])
+    npt.assert_array_equal(missing, [False, True, True, False])
+    assert np.isfinite(logger_days(logger, longest_hole_h=6.0)["tmin"]).all()
+    assert np.isnan(logger_days(logger, least_readings=25)["tmin"]).all()
+
+
+def test_days_of_something_else_are_refused():
+    with pytest.raises(ValueError, match=r"'temperature' is not among tmin.*read_logger"):
+        logger_days(daily(days("2026-01-01", "2026-01-02"), tmin=[0, 1]))
+    logger = logged(["2026-01-01"], [40.0])
+    logger["temperature"].attrs["units"] = "degF"
+    with pytest.raises(ValueError, match=r"must be in degC, got 'degF'.*to_celsius"):
+        logger_days(logger)
+
+
+# --- the fit ------------------------------------------------------------------------------
+
+
+def test_the_fit_is_ordinary_least_squares():
+    outdoors = weather(40)
+    inside = frame(outdoors)
+    cover = fit_cover(inside, outdoors, name="frame")
+    for response, name in ((cover.coldest, "tmin"), (cover.warmest, "tmax")):
+        oracle = stats.linregress(outdoors[name], inside[name])
+        residuals = inside[name] - oracle.intercept - oracle.slope * outdoors[name]
+        npt.assert_allclose(response.slope, oracle.slope)
+        npt.assert_allclose(response.intercept_c, oracle.intercept)
+        npt.assert_allclose(response.slope_error, oracle.stderr)
+        npt.assert_allclose(response.intercept_error_c, oracle.intercept_stderr)
+        npt.assert_allclose(response.spread_c, np.sqrt((residuals**2).sum() / 38))
+    assert (cover.name, cover.days) == ("frame", 40)
+    assert cover.source.startswith("own logger, 40 days from 2026-02-01 to 2026-03-12, outdoors ")
+
+
+def test_a_known_response_is_recovered_within_its_stated_error():
+    edge = stats.t.isf(0.05, 28)
+    held = dict.fromkeys(("cold slope", "cold intercept", "hot slope", "hot intercept"), 0)
+    for seed in range(300):
+        outdoors = weather(30, seed)
+        cover = fit_cover(frame(outdoors, seed + 1000), outdoors)
+        for side, slope, intercept in (("cold", 0.8, 2.5), ("hot", 1.2, 4.0)):
+            fit = cover.coldest if side == "cold" else cover.warmest
+            held[f"{side} slope"] += abs(fit.slope - slope) <= edge * fit.slope_error
+            held[f"{side} intercept"] += (
+                abs(fit.intercept_c - intercept) <= edge * fit.intercept_error_c
+            )
+    for hits in held.values():  # a 90 % interval: the count is binomial
+        assert stats.binomtest(hits, 300, 0.9).pvalue > 0.001
+
+
+def test_a_logger_read_from_hours_to_cover():
+    # Every day a sine between the extremes of the frame, read each quarter of an hour: what goes
+    # in as a response without scatter comes out of the logger's days.
+    outdoors = weather(30)
+    inside = frame(outdoors, spread=(0.0, 0.0))
+    quarter = np.arange(96) * 15
+    time = inside["time"].values[:, None] + quarter.astype("timedelta64[m]")
+    low, high = (inside[name].values[:, None] for name in ("tmin", "tmax"))
+    heat = (low + high) / 2 - (high - low) / 2 * np.cos(2 * np.pi * quarter / 1440)
+    cover = fit_cover(logger_days(logged(time.ravel(), heat.ravel())), outdoors)
+    npt.assert_allclose([cover.coldest.slope, cover.warmest.slope], [0.8, 1.2], atol=1e-9)
+    npt.assert_allclose([cover.coldest.spread_c, cover.warmest.spread_c], 0, atol=1e-9)
+
+
+def test_days_known_on_one_side_alone_do_not_count():
+    outdoors = weather(60)
+    inside = frame(outdoors)
+    holed = inside.where(inside["time"].dt.day != 5)
+    whole = inside.sel(time=inside["time"].dt.day != 5)
+    cover = fit_cover(holed.map(lambda v: v.assign_attrs(DEGC)), outdoors)
+    assert cover == fit_cover(whole, outdoors)
+
+
+def test_too_few_days_teach():
+    outdoors = weather(40)
+    with pytest.raises(
+        DataGapError,
+        match=r"Only 13 days .*2026-02-01 to 2026-03-12 outdoors and 2026-02-01 to 2026-02-13 in",
+    ):
+        fit_cover(frame(outdoors.isel(time=slice(13))), outdoors)
+    nothing = outdoors.isel(time=slice(0))
+    with pytest.raises(DataGapError, match=r"Only 0 days .*no day outdoors.*Let the logger run on"):
+        fit_cover(frame(outdoors), nothing)
+
+
+def test_weather_that_hardly_varied_teaches():
+    outdoors = weather(20)
+    still = outdoors.assign(tmin=outdoors["tmin"] * 0 + 3)
+    still["tmin"].attrs = DEGC
+    with pytest.raises(DataGapError, match=r"hardly varied over the logger's 20 days \(3.0 to 3.0"):
+        fit_cover(frame(outdoors), still)
+
+
+def test_more_than_one_station_is_refused():
+    many = weather(20, stations=2)
+    with pytest.raises(ValueError, match=r"one place, got dimensions time, station.*sel\(station"):
+        fit_cover(frame(weather(20)), many)
+
+
+# --- through all years --------------------------------------------------------------------
+
+
+def test_no_cover_is_the_outdoors(champion):
+    inside = under_cover(champion, COVERS["none"])
+    for name in ("tmin", "tmax", "tmean"):
+        npt.assert_allclose(inside[name], champion[name])
+        assert inside[name].attrs == VARIABLES[name]._asdict()
+
+
+@given(st.sampled_from(list(COVERS)), st.integers(0, 20))
+def test_the_mean_lies_between_the_extremes(name, seed):
+    outdoors = weather(30, seed)
+    inside = under_cover(outdoors, COVERS[name])
+    assert (inside["tmin"] <= inside["tmean"]).all()
+    assert (inside["tmean"] <= inside["tmax"]).all()
+
+
+def test_presets_order_as_growers_know_them():
+    cold = daily(days("2026-01-01", "2026-01-03"), tmin=[-12, -5, 4], tmax=[-3, 2, 12])
+    inside = {name: under_cover(cold, cover) for name, cover in COVERS.items()}
+    for warmer, colder in (("fleece", "none"), ("cold frame", "fleece")):
+        assert (inside[warmer]["tmin"] > inside[colder]["tmin"]).all()
+    assert (inside["frost-free greenhouse"]["tmin"] >= 3).all()
+    npt.assert_array_equal(inside["room with lights"]["tmin"], 18)
+    assert all(cover.source == COMMON_PRACTICE for cover in COVERS.values())
+    assert all(cover.name == name for name, cover in COVERS.items())
+
+
+def test_a_fitted_line_and_a_heater():
+    cover = Cover(
+        name="house",
+        coldest=Response(intercept_c=1.0, slope=0.5),
+        warmest=Response(intercept_c=2.0, slope=0.5),
+        source="test",
+        floor_c=3.0,
+    )
+    outdoors = daily(
+        days("2026-01-01", "2026-01-03"), tmin=[-10, 10, np.nan], tmax=[0, 20, 5], tmean=[-6, 14, 0]
+    )
+    inside = under_cover(outdoors, cover)
+    npt.assert_array_equal(inside["tmin"], [3, 6, np.nan])
+    npt.assert_array_equal(inside["tmax"], [3, 12, 4.5])
+    # On the second day the mean stands 1 degC below the middle outdoors, half of that inside.
+    npt.assert_array_equal(inside["tmean"], [3, 8.5, np.nan])
+    assert "taken under cover: house (test)" in inside.attrs["history"]
+
+
+def test_stations_pass_through_and_dask_stays_lazy():
+    many = weather(50, stations=3)
+    cover = fit_cover(frame(weather(30)), weather(30))
+    eager = under_cover(many, cover)
+    lazy = under_cover(many.chunk({"station": 1, "time": 20}), cover)
+    assert eager["tmin"].dims == ("station", "time")
+    assert lazy["tmean"].chunks is not None
+    xr.testing.assert_allclose(eager, lazy.compute())
+    one = under_cover(many.isel(station=1), cover)
+    npt.assert_array_equal(eager["tmax"].isel(station=1), one["tmax"])
+
+
+def test_a_record_without_maxima_and_a_negative_spread_teach():
+    with pytest.raises(ValueError, match="no 'tmax'"):
+        under_cover(daily(days("2026-01-01", "2026-01-02"), tmin=[0, 1]), COVERS["fleece"])
+    with pytest.raises(ValueError, match="0 or more, got -1"):
+        Response(intercept_c=0, spread_c=-1)
+
+
+def test_cautions_name_what_can_hurt():
+    text = " ".join(CAUTIONS)
+    for word in ("carbon monoxide", "Electricity", "bright days", "Local rules"):
+        assert word in text

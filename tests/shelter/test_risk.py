@@ -1,0 +1,269 @@
+"""How often a covered space suits a stage: against plain loops, simulation and what must hold."""
+
+import datetime as dt
+import itertools
+
+import numpy as np
+import numpy.testing as npt
+import pandas as pd
+import pytest
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from records import daily, days
+from scipy import stats
+
+from climwin.core.schema import OBSERVED, UNKNOWN, DataGapError
+from climwin.crops.catalogue import Limits, Minimum, Span, Stage
+from climwin.shelter.covers import COVERS, Cover, Response
+from climwin.shelter.risk import chance_too_cold, chance_too_hot, check_space, space_odds
+
+DEGC = {"units": "degC"}
+SEEDLING = Stage(
+    name="seedling",
+    days=Span(usual=35, fewest=28, most=42, source="test"),
+    prefers=Limits(low_c=12, high_c=20, source="test"),
+    tolerates=Limits(low_c=5, high_c=25, source="test"),
+    survives=Minimum(low_c=-2, source="test"),
+)
+FRAME = Cover(
+    name="frame",
+    coldest=Response(intercept_c=3.0, slope=0.9, spread_c=1.5),
+    warmest=Response(intercept_c=5.0, slope=1.2, spread_c=2.0),
+    source="test",
+)
+EXACT = Cover(
+    name="frame",
+    coldest=Response(intercept_c=3.0, slope=0.9),
+    warmest=Response(intercept_c=5.0, slope=1.2),
+    source="test",
+)
+
+
+def weather(first="2001-01-01", last="2010-12-31", seed=0):
+    """Invented outdoor extremes of Pellbrook."""
+    rng = np.random.default_rng(seed)
+    time = days(first, last)
+    year = np.cos(2 * np.pi * (np.arange(len(time)) - 15) / 365.25)
+    tmin = 5 - 9 * year + rng.normal(0, 4, len(time))
+    return daily(time, tmin=tmin, tmax=tmin + rng.uniform(4, 15, len(time)))
+
+
+# --- chances ------------------------------------------------------------------------------
+
+
+def test_chances_are_those_of_a_normal_scatter():
+    # The tolerance of every threshold is 0.05 degC: whole degF are kept as rounded tenths of degC.
+    outdoors = weather(last="2001-12-31")
+    cold, hot = chance_too_cold(outdoors, FRAME, -2), chance_too_hot(outdoors, FRAME, 30)
+    npt.assert_allclose(cold, stats.norm.cdf(-1.95, 3 + 0.9 * outdoors["tmin"], 1.5))
+    npt.assert_allclose(hot, stats.norm.sf(29.95, 5 + 1.2 * outdoors["tmax"], 2.0))
+
+
+def test_chances_are_shares_of_simulated_days():
+    outdoors = daily(days("2026-03-01", "2026-03-01"), tmin=[-4], tmax=[21])
+    draw = np.random.default_rng(1).normal(size=100_000)
+    cold = (3 + 0.9 * -4 + 1.5 * draw <= -1.95).mean()
+    hot = (5 + 1.2 * 21 + 2 * draw >= 29.95).mean()
+    npt.assert_allclose(chance_too_cold(outdoors, FRAME, -2), [cold], atol=0.006)
+    npt.assert_allclose(chance_too_hot(outdoors, FRAME, 30), [hot], atol=0.006)
+
+
+def test_without_scatter_a_chance_is_yes_or_no_and_a_heater_makes_it_no():
+    outdoors = daily(days("2026-03-01", "2026-03-03"), tmin=[-3, 0, np.nan], tmax=[5, 34.97, 36])
+    npt.assert_array_equal(chance_too_cold(outdoors, COVERS["none"], 0), [1, 1, np.nan])
+    npt.assert_array_equal(chance_too_hot(outdoors, COVERS["none"]), [0, 1, 1])
+    heated = COVERS["frost-free greenhouse"]
+    npt.assert_array_equal(chance_too_cold(outdoors, heated, 0), [0, 0, np.nan])
+    assert (chance_too_cold(outdoors, heated, 4)[:2] > 0.1).all()
+
+
+# --- year by year -------------------------------------------------------------------------
+
+
+@settings(max_examples=25)
+@given(first=st.integers(1, 365), length=st.integers(1, 365), seed=st.integers(0, 50))
+def test_years_against_a_plain_loop(first, length, seed):
+    outdoors = weather(last="2004-12-31", seed=seed)
+    last = (first + length - 2) % 365 + 1
+    odds = space_odds(outdoors, EXACT, SEEDLING, first, last, hot_c=30.0)
+    values = {}  # of each year and day of a year of 365 days; 29 February belongs to the 28th
+    for time, low, high in zip(
+        outdoors["time"].values.astype("datetime64[D]").tolist(),
+        outdoors["tmin"].values,
+        outdoors["tmax"].values,
+        strict=True,
+    ):
+        leap = (time.month, time.day) == (2, 29)
+        key = time.replace(day=28) if leap else time
+        was = values.get(key, (np.inf, -np.inf))
+        values[key] = (min(was[0], low), max(was[1], high))
+    for year in range(2001, 2005):
+        cold = hot = lost = 0
+        for n in range(length):
+            turn, day = divmod(first - 1 + n, 365)
+            plain = dt.date(2001, 1, 1) + dt.timedelta(days=day)
+            low, high = values.get(plain.replace(year=year + turn), (None, None))
+            lost += low is None
+            cold += low is not None and 3 + 0.9 * low <= -1.95
+            hot += low is not None and 5 + 1.2 * high >= 29.95
+        row = odds.sel(year=year)
+        if lost == 0:
+            npt.assert_allclose([row["cold_days"], row["hot_days"]], [cold, hot])
+            npt.assert_array_equal([row["cold_chance"], row["hot_chance"]], [cold > 0, hot > 0])
+        elif 2 * lost > length:
+            assert row["cold_status"] == row["hot_status"] == UNKNOWN
+
+
+def test_scatter_makes_the_chance_of_a_simulated_year():
+    outdoors = weather(last="2001-12-31")
+    odds = space_odds(outdoors, FRAME, SEEDLING, "03-15", "04-20").isel(year=0)
+    spring = outdoors.sel(time=slice("2001-03-15", "2001-04-20"))
+    draw = np.random.default_rng(1).normal(size=(50_000, 37))
+    cold = 3 + 0.9 * spring["tmin"].values + 1.5 * draw <= -1.95
+    npt.assert_allclose(odds["cold_days"], cold.sum(1).mean(), atol=0.02)
+    npt.assert_allclose(odds["cold_chance"], cold.any(1).mean(), atol=0.01)
+    assert 0.05 < float(odds["cold_chance"]) < 0.95
+
+
+def test_how_often_is_the_share_of_known_years_with_wilsons_interval():
+    outdoors = weather()
+    gone = outdoors.where(outdoors["time"].dt.year != 2004).map(lambda v: v.assign_attrs(DEGC))
+    odds = space_odds(gone, EXACT, SEEDLING, "03-15", "04-20")
+    assert list(odds["cold_status"].values == UNKNOWN) == [year == 2004 for year in odds["year"]]
+    hits = int(np.nansum(odds["cold_chance"]))
+    oracle = stats.binomtest(hits, 9).proportion_ci(0.9, method="wilson")
+    assert int(odds["cold_known"]) == 9
+    npt.assert_allclose(odds["cold_share"], hits / 9)
+    assert odds["cold_share"].attrs == {
+        "units": "1",
+        "long_name": "share of years with a day too cold",
+    }
+    npt.assert_allclose([odds["cold_share_low"], odds["cold_share_high"]], oracle, atol=1e-12)
+
+
+def test_a_gap_counts_only_where_it_could_change_the_answer():
+    outdoors = weather()
+    gap = (outdoors["time"] >= np.datetime64("2005-03-20")) & (
+        outdoors["time"] <= np.datetime64("2005-03-22")
+    )
+    holed = outdoors.where(~gap).map(lambda v: v.assign_attrs(DEGC))
+    spring = space_odds(holed, EXACT, SEEDLING, "03-15", "04-20").sel(year=2005)
+    assert spring["cold_status"] == UNKNOWN  # a March night has been cold enough
+    assert np.isnan(spring["cold_days"])
+    assert spring["hot_status"] == OBSERVED  # no March day was ever near as hot
+    room = space_odds(holed, COVERS["room with lights"], SEEDLING, "03-15", "04-20").sel(year=2005)
+    assert room["cold_status"] == OBSERVED
+
+
+def test_a_period_may_run_over_the_years_end_and_the_record_may_end_within():
+    outdoors = weather(last="2003-01-31")
+    odds = space_odds(outdoors, EXACT, SEEDLING, "12-01", "02-28")
+    assert list(odds["cold_status"].values) == [OBSERVED, UNKNOWN, UNKNOWN]
+    winter = outdoors["tmin"].sel(time=slice("2001-12-01", "2002-02-28"))
+    assert float(odds["cold_days"][0]) == int((3 + 0.9 * winter <= -1.95).sum())
+
+
+def test_a_southern_spring_is_counted_as_its_own():
+    south = weather()  # 184 days on, 15 March becomes 15 September
+    south = south.assign_coords(time=south["time"] + np.timedelta64(184, "D"))
+    odds = space_odds(south, EXACT, SEEDLING, "09-15", "10-21")
+    for year in range(2001, 2011):
+        spring = south["tmin"].sel(time=slice(f"{year}-09-15", f"{year}-10-21"))
+        expected = int((3 + 0.9 * spring <= -1.95).sum())
+        assert float(odds["cold_days"].sel(year=year)) == expected
+    assert odds["cold_status"].sel(year=2011) == UNKNOWN
+    assert float(odds["cold_days"].sum()) > 5
+
+
+@settings(max_examples=20)
+@given(st.floats(0, 6), st.floats(0, 10))
+def test_more_lift_is_never_colder_and_never_less_hot(cold_step, hot_step):
+    outdoors = weather(last="2003-12-31")
+    warmer = Cover(
+        name="warmer",
+        coldest=Response(intercept_c=3.0 + cold_step, slope=0.9, spread_c=1.5),
+        warmest=Response(intercept_c=5.0 + hot_step, slope=1.2, spread_c=2.0),
+        source="test",
+    )
+    one = space_odds(outdoors, FRAME, SEEDLING, "03-15", "05-20")
+    other = space_odds(outdoors, warmer, SEEDLING, "03-15", "05-20")
+    assert (other["cold_days"] <= one["cold_days"]).all()
+    assert (other["hot_days"] >= one["hot_days"]).all()
+
+
+def test_stations_pass_through_and_dask_stays_lazy():
+    many = xr.concat([weather(seed=1), weather(seed=2)], "station", join="exact")
+    eager = space_odds(many, FRAME, SEEDLING, "03-15", "04-20")
+    lazy = space_odds(many.chunk({"station": 1}), FRAME, SEEDLING, "03-15", "04-20")
+    assert lazy["cold_share_low"].chunks is not None
+    xr.testing.assert_allclose(eager, lazy.compute())
+    for n, seed in enumerate((1, 2)):
+        one = space_odds(weather(seed=seed), FRAME, SEEDLING, "03-15", "04-20")
+        xr.testing.assert_allclose(eager.isel(station=n), one)
+    assert chance_too_cold(many.chunk(), FRAME, 0).chunks is not None
+
+
+def test_a_day_that_is_none_teaches():
+    with pytest.raises(ValueError, match="between 1 and 365, got 366"):
+        space_odds(weather(), FRAME, SEEDLING, 1, 366)
+    with pytest.raises(ValueError, match="'02-30' is not a day of a 365-day year"):
+        space_odds(weather(), FRAME, SEEDLING, "02-30", "03-30")
+
+
+# --- a logged period ----------------------------------------------------------------------
+
+
+def logged(time, values):
+    coords = {"time": np.asarray(time, "datetime64[s]")}
+    return xr.Dataset({"temperature": ("time", np.asarray(values, float), DEGC)}, coords)
+
+
+def test_a_logged_period_by_hand():
+    # Hourly; a hole of 5 h after 04:00, left out. Each reading stands for half the hour on either
+    # side: 0.5 h at the ends and beside the hole.
+    time = [f"2026-03-01T{hour:02d}:00" for hour in (0, 1, 2, 3, 4, 9, 10, 11)]
+    check = check_space(logged(time, [4, 4.95, 25.05, 26, -2, 10, 36, 5]), SEEDLING)
+    assert check.hours == 4 + 2
+    assert check.hours_below == 0.5 + 0.5  # 4 at the start, -2 before the hole
+    assert check.hours_above == 1 + 1
+    assert check.hours_in_band == 1 + 1 + 0.5 + 0.5
+    assert (check.coldest_c, str(check.coldest_at)) == (-2, "2026-03-01T04:00:00")
+    assert (check.hottest_c, str(check.hottest_at)) == (36, "2026-03-01T10:00:00")
+    assert check.too_cold == check.too_hot == ("2026-03-01",)
+
+
+@settings(max_examples=40)
+@given(
+    st.lists(st.integers(0, 4000), min_size=1, max_size=60, unique=True),
+    st.integers(0, 99),
+)
+def test_hours_add_up_against_a_plain_loop(minutes, seed):
+    time = pd.Timestamp("2026-03-01") + pd.to_timedelta(sorted(minutes), unit="min")
+    heat = np.random.default_rng(seed).normal(12, 14, len(time)).round(1)
+    check = check_space(logged(time, heat), SEEDLING, hot_c=30)
+    inside = total = 0.0
+    for n, (a, b) in enumerate(itertools.pairwise(time)):
+        hours = (b - a) / pd.Timedelta("1h")
+        if hours <= 3:
+            total += hours
+            inside += sum(hours / 2 for k in (n, n + 1) if 4.95 <= heat[k] <= 25.05)
+    npt.assert_allclose(check.hours, total, atol=1e-9)
+    npt.assert_allclose(check.hours_in_band, inside, atol=1e-9)
+    npt.assert_allclose(check.hours_in_band + check.hours_below + check.hours_above, check.hours)
+    assert set(check.too_cold) == {
+        f"{t:%Y-%m-%d}" for t, h in zip(time, heat, strict=True) if h <= -1.95
+    }
+    assert set(check.too_hot) == {
+        f"{t:%Y-%m-%d}" for t, h in zip(time, heat, strict=True) if h >= 29.95
+    }
+
+
+def test_a_period_without_readings_teaches():
+    logger = logged(["2026-03-01T00:00"], [5]).sel(time=slice("2027-01-01", "2027-02-01"))
+    with pytest.raises(DataGapError, match="no reading in this period"):
+        check_space(logger, SEEDLING)
+    logger = logged(["2026-03-01T00:00"], [50])
+    logger["temperature"].attrs["units"] = "degF"
+    with pytest.raises(ValueError, match="must be in degC, got 'degF'"):
+        check_space(logger, SEEDLING)

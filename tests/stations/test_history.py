@@ -1,0 +1,377 @@
+"""History kept, end to end: unmodified meteostat, the stand-in server, a store of its own."""
+
+import datetime as dt
+import os
+import signal
+import subprocess
+import sys
+import time
+import warnings
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+import xarray as xr
+from standin import STATIONS, StandIn, pointed_at, weather
+
+from climwin.core.schema import Garden, Station, StationError
+from climwin.stations import cache, history
+from climwin.stations.history import fetch_history
+from climwin.stations.provider import LIST, PATIENCE, Patience
+
+QUICK = Patience(timeout=1.5, attempts=3, backoff=0.01)
+GARDEN = Garden("Pellbrook", 46.10, 7.20, 640)
+NOW = dt.datetime(2024, 9, 10, 6, 0)
+TODAY = NOW.date()
+FIRST, LAST = 1998, 2001
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    """The time it is, to be turned on."""
+    now = [NOW]
+    monkeypatch.setattr(history, "_now", lambda: now[0])
+    return now
+
+
+@pytest.fixture
+def server(clock):
+    with StandIn(today=TODAY) as server, pointed_at(server):
+        yield server
+
+
+def fetch(where, first=FIRST, last=LAST, place="PLB01", **options):
+    return fetch_history(place, first, last, where=where, **{"patience": QUICK} | options)
+
+
+def sent(first, last, column="tmin", today=TODAY):
+    """What the server holds, observed days only."""
+    years = [weather(STATIONS[0], year, today) for year in range(first, last + 1)]
+    parts = [year[column][year["tmin_source"] != "dwd_mosmix"] for year in years]
+    return np.concatenate(parts)
+
+
+# --- what is brought ----------------------------------------------------------------------
+
+
+def test_forty_years_of_an_invented_station(server, tmp_path):
+    daily = fetch(tmp_path, 1985, 2024, GARDEN)
+    npt.assert_array_equal(daily["tmin"], sent(1985, 2024))
+    npt.assert_array_equal(daily["tmax"], sent(1985, 2024, "tmax"))
+    npt.assert_array_equal(daily["tmean"], sent(1985, 2024, "temp"))
+    npt.assert_array_equal(daily["precip"], sent(1985, 2024, "prcp"))
+    days = daily["time"].values.astype("datetime64[D]")
+    npt.assert_array_equal(days, np.arange("1985-01-01", "2024-09-10", dtype="datetime64[D]"))
+    assert daily["time"].dtype == np.dtype("datetime64[s]")
+    assert set(daily) == {"tmin", "tmax", "tmean", "precip"}
+    assert server.count("/daily/") == 40
+
+
+def test_what_it_rests_on_travels_with_it(server, tmp_path):
+    server.edit(1999, 11, "tmin_source", "isd_lite metar")
+    server.edit(1999, 12, "tmin_source", "isd_lite dwd_mosmix")
+    daily = fetch(tmp_path, 1998, 2024, GARDEN)
+    facts = daily.attrs
+    assert facts["sources"] == "1998: ghcnd; 1999: ghcnd isd_lite metar; 2000-2024: ghcnd"
+    assert facts["credit"] == (
+        "Meteostat (https://meteostat.net), METAR, NOAA GHCN-Daily, NOAA ISD Lite"
+    )
+    assert facts["licence"] == "CC BY 4.0, https://creativecommons.org/licenses/by/4.0/"
+    assert (facts["model_days"], facts["mixed_source_days"]) == ("1999: 1", "1999: 1")
+    assert facts["future_days"] == "2024: 10"
+    assert "1 days mix sources" in facts["day_boundary"]
+    assert facts["age_days"] == 0
+    assert facts["missing_years"] == facts["short_years"] == facts["not_refreshed"] == ""
+    assert "station Pellbrook Mill (PLB01) chosen for Pellbrook: 0 km away" in facts["history"]
+    assert (facts["station_id"], facts["elevation"]) == ("PLB01", 610.0)
+    line = cache.attribution(daily)
+    assert "NOAA GHCN-Daily" in line
+    assert "model-filled and future days left out" in line
+
+
+def test_a_station_may_be_given_by_itself(server, tmp_path):
+    daily = fetch(tmp_path, place=Station("PLB03", "Pass", 46.18, 7.25))
+    assert daily.attrs["station_name"] == "Pass"
+    assert server.count("stations.db") == 0
+    assert fetch(tmp_path, place="PLB04", first=2016, last=2017).attrs["elevation"] == 640
+
+
+def test_unless_told_thirty_whole_years_and_the_running_one(server, tmp_path):
+    daily = fetch(tmp_path, first=None, last=None)
+    whole = dt.datetime.now(dt.UTC).year - 30
+    assert f"{daily['time'].values[0]}"[:10] == f"{whole}-01-01"
+    assert f"{daily['time'].values[-1]}"[:10] == "2024-09-09"
+
+
+def test_progress_is_told_year_by_year(server, tmp_path):
+    told = []
+    server.fail("500", "/1999/")
+    with pytest.warns(UserWarning, match="missing years"):
+        fetch(tmp_path, progress=lambda *news: told.append(news))
+    assert [done for done, _, _ in told] == [1, 2, 3, 4]
+    assert {total for _, total, _ in told} == {4}
+    assert "1999: the server answered 500" in {text for _, _, text in told}
+
+
+# --- faults: never a silently short record ------------------------------------------------
+
+KINDS = ("404", "403", "429", "500", "cut", "html", "reset", "half", "no source", "hang", "empty")
+
+
+def told_and_held(where):
+    """Days held by year, and the years that the record or an error names."""
+    with warnings.catch_warnings(record=True) as heard:
+        warnings.simplefilter("always")
+        try:
+            daily = fetch(where)
+        except StationError as error:
+            return {}, f"{error}"
+    named = "".join(daily.attrs[key] for key in ("missing_years", "short_years"))
+    assert bool(named) == any("Daily history" in f"{w.message}" for w in heard)
+    assert daily.sizes["time"] == 1461
+    days = daily["tmin"].groupby("time.year").count()
+    return dict(zip(days["year"].values.tolist(), days.values.tolist(), strict=True)), named
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_fault_that_passes_ends_in_a_full_record(server, tmp_path, kind):
+    server.fail(kind, "/1999/", times=1)
+    held, named = told_and_held(tmp_path)
+    assert not named
+    assert held == {year: 365 + (year % 4 == 0) for year in range(FIRST, LAST + 1)}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_fault_of_one_year_that_stays_is_named(server, tmp_path, kind):
+    server.fail(kind, "/1999/")
+    held, named = told_and_held(tmp_path)
+    whole = 365 if kind == "no source" else 179 if kind == "half" else 0
+    assert held.pop(1999) == whole
+    assert named.startswith("1999: ") or (kind == "no source" and not named)
+    assert held == {y: 365 + (y % 4 == 0) for y in range(FIRST, LAST + 1) if y != 1999}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_fault_of_all_years_that_stays_is_one_error_or_named(server, tmp_path, kind):
+    server.fail(kind, "/daily/")
+    held, told = told_and_held(tmp_path)
+    if kind == "no source":
+        assert not told
+    elif kind == "half":
+        assert all(f"{year}: 179 of 36" in told for year in range(FIRST, LAST + 1))
+    else:
+        assert not held
+        assert "No history of Pellbrook Mill" in told
+        assert "Use a file of your own" in told
+
+
+def test_years_before_the_station_began_are_named(server, tmp_path):
+    with pytest.warns(UserWarning, match="missing years: 1977-1979: the provider has no file"):
+        daily = fetch(tmp_path, 1977, 1983)
+    assert np.isnan(daily["tmin"].sel(time=slice("1977", "1979"))).all()
+    npt.assert_array_equal(daily["tmin"].sel(time=slice("1980", "1983")), sent(1980, 1983))
+
+
+def test_a_station_that_holds_nothing(server, tmp_path):
+    with pytest.raises(StationError, match=r"No history of Silent Field .*provider has no file"):
+        fetch(tmp_path, place="PLB06")
+
+
+def test_an_unknown_station_says_how_to_find_one(server, tmp_path):
+    with pytest.raises(StationError, match=r"no station 'NOPE1'.*climwin.find_stations"):
+        fetch(tmp_path, place="NOPE1")
+
+
+def test_an_identifier_that_is_a_path_is_refused(tmp_path):
+    with pytest.raises(ValueError, match="no station identifier"):
+        fetch(tmp_path, place="../../etc")
+
+
+# --- kept ---------------------------------------------------------------------------------
+
+
+def test_what_is_kept_is_not_asked_for_again(server, tmp_path):
+    first = fetch(tmp_path)
+    server.asked.clear()
+    again = fetch(tmp_path)
+    xr.testing.assert_identical(again, first)
+    assert server.asked == []
+
+
+def test_only_the_years_still_wanted_are_fetched(server, tmp_path):
+    fetch(tmp_path, 1996, 1997)
+    server.asked.clear()
+    daily = fetch(tmp_path, 1995, 1999)
+    assert sorted(path.split("/")[2] for path in server.asked) == ["1995", "1998", "1999"]
+    npt.assert_array_equal(daily["tmin"], sent(1995, 1999))
+
+
+def test_years_apart_are_served_as_one_axis(server, tmp_path):
+    fetch(tmp_path, 1990, 1991)
+    fetch(tmp_path, 1995, 1996)
+    server.fail("500")
+    with pytest.warns(UserWarning, match="1992-1994: the server answered 500"):
+        daily = fetch(tmp_path, 1990, 1996)
+    assert daily.sizes["time"] == 2557
+    assert int(daily["tmin"].isnull().sum()) == 366 + 365 + 365
+
+
+def test_what_came_stays_and_what_failed_is_fetched_next_time(server, tmp_path):
+    server.fail("500", "/1999/")
+    with pytest.warns(UserWarning, match="missing years: 1999: the server answered 500"):
+        fetch(tmp_path)
+    server.mend()
+    server.asked.clear()
+    npt.assert_array_equal(fetch(tmp_path)["tmin"], sent(FIRST, LAST))
+    assert server.asked == ["/daily/1999/PLB01.csv.gz"]
+
+
+def test_the_running_year_is_refreshed_after_a_day(server, clock, tmp_path):
+    fetch(tmp_path, 2022, 2024)
+    clock[0] = NOW + dt.timedelta(hours=20)
+    server.asked.clear()
+    fetch(tmp_path, 2022, 2024)
+    assert server.asked == []
+    later = NOW + dt.timedelta(days=2)
+    clock[0], server.today = later, later.date()
+    daily = fetch(tmp_path, 2022, 2024)
+    assert server.asked == ["/daily/2024/PLB01.csv.gz"]
+    npt.assert_array_equal(daily["tmin"], sent(2022, 2024, today=later.date()))
+
+
+def test_a_year_is_closed_a_month_after_its_end(server, clock, tmp_path):
+    # in early January a provider is still adding to December
+    clock[0], server.today = dt.datetime(2025, 1, 20), dt.date(2025, 1, 20)
+    fetch(tmp_path, 2024, 2024)
+    clock[0], server.today = dt.datetime(2025, 3, 1), dt.date(2025, 3, 1)
+    server.asked.clear()
+    fetch(tmp_path, 2024, 2024)
+    assert server.count("/2024/") == 1
+    clock[0] = dt.datetime(2026, 3, 1)
+    server.asked.clear()
+    fetch(tmp_path, 2024, 2024)
+    assert server.asked == []
+
+
+def test_a_refresh_that_brings_less_does_not_replace_what_is_kept(server, clock, tmp_path):
+    fetch(tmp_path, 2023, 2024)
+    later = NOW + dt.timedelta(days=5)
+    clock[0], server.today = later, later.date()
+    server.fail("half", "/2024/")
+    with pytest.warns(UserWarning, match="not refreshed: 2024: 179 of .* the 253 days of before"):
+        daily = fetch(tmp_path, 2023, 2024)
+    npt.assert_array_equal(daily["tmin"][: 365 + 253], sent(2023, 2024))
+
+
+# --- offline ------------------------------------------------------------------------------
+
+
+def test_offline_the_store_serves_and_its_age_is_shown(server, clock, tmp_path):
+    first = fetch(tmp_path, 2020, 2024)
+    server.fail("reset", "")
+    clock[0] = NOW + dt.timedelta(days=9)
+    with pytest.warns(UserWarning, match="not refreshed: 2024: no connection"):
+        daily = fetch(tmp_path, 2020, 2024, place=GARDEN)
+    assert daily.attrs["age_days"] == 9
+    assert daily.attrs["retrieved_at"] == first.attrs["retrieved_at"]
+    held = daily["tmin"].sel(time=slice(None, "2024-09-09"))
+    npt.assert_array_equal(held, first["tmin"])
+    assert np.isnan(daily["tmin"].sel(time=slice("2024-09-10", None))).all()
+
+
+def test_offline_closed_years_are_served_without_a_word(server, tmp_path):
+    first = fetch(tmp_path)
+    server.fail("hang", "")
+    server.asked.clear()
+    xr.testing.assert_identical(fetch(tmp_path), first)
+    assert server.asked == []
+
+
+SHORT_OF_15_S = 15 / PATIENCE.timeout  # with a patience of 1 s as with everyone's
+
+
+@pytest.mark.parametrize("listed", [True, False])
+def test_offline_an_unknown_station_is_an_error_within_15_s(server, tmp_path, listed):
+    # a server that swallows everything; backoff in proportion
+    if listed:
+        fetch(tmp_path, place="PLB04", first=2016, last=2016)
+    server.fail("hang", "")
+    began = time.monotonic()
+    with pytest.raises(StationError, match=r"Use a file of your own .*sample.*try again"):
+        fetch_history("PLB01", 1990, where=tmp_path, patience=Patience(1.0, 3, 1 / 8))
+    assert time.monotonic() - began < SHORT_OF_15_S
+
+
+def test_offline_a_garden_without_a_list_is_an_error_within_15_s(tmp_path):
+    with StandIn() as closed, pointed_at(closed):
+        closed._server.server_close()
+        began = time.monotonic()
+        with pytest.raises(StationError, match=r"list of stations could not be had.*try again"):
+            fetch_history(GARDEN, 1990, where=tmp_path)
+    assert time.monotonic() - began < 15
+
+
+def test_a_damaged_file_is_set_aside_and_fetched_anew(server, tmp_path):
+    first = fetch(tmp_path)
+    path = tmp_path / "station-PLB01.nc"
+    path.write_bytes(path.read_bytes()[:9000])
+    with pytest.warns(UserWarning, match="is damaged .* set aside"):
+        daily = fetch(tmp_path)
+    npt.assert_array_equal(daily["tmin"], first["tmin"])
+    assert path.with_name("station-PLB01.nc.damaged").exists()
+
+
+# --- several processes, one store ---------------------------------------------------------
+
+SCRIPT = """  # meteostat is told by the environment alone
+import hashlib, sys
+from climwin.stations.history import fetch_history
+daily = fetch_history(sys.argv[1], 1985, 2024)
+values = b"".join(daily[name].values.tobytes() for name in ("tmin", "tmax", "tmean", "precip"))
+print(daily.sizes["time"], hashlib.sha256(values).hexdigest(), repr(daily.attrs["missing_years"]))
+"""
+
+
+def process(server, where, station="PLB01"):
+    """Another Python, with meteostat pointed at the server by its settings."""
+    env = os.environ | server.settings | {"CLIMWIN_DATA": str(where), "HOME": str(where)}
+    command = [sys.executable, "-c", SCRIPT, station]
+    pipe = subprocess.PIPE
+    return subprocess.Popen(command, env=env, stdout=pipe, stderr=pipe, text=True)
+
+
+def test_eight_processes_on_a_cold_store_agree(tmp_path):
+    with StandIn(today=dt.date(2025, 3, 1)) as server:
+        running = [process(server, tmp_path) for _ in range(8)]
+        results = [one.communicate(timeout=100) for one in running]
+    assert {errors for _, errors in results} == {""}
+    assert len({out for out, _ in results}) == 1
+    assert results[0][0].startswith("14610 ")
+    assert results[0][0].endswith(" ''\n")
+    assert server.count("/daily/") == 40  # one fetched, seven waited and read
+    # nothing damaged, nothing half written, and no cache of meteostat's own
+    kept = {LIST, "station-PLB01.nc", "station-PLB01.nc.lock"}
+    assert {path.name for path in tmp_path.iterdir()} <= kept
+
+
+def test_killed_in_the_middle_the_next_run_goes_on(tmp_path):
+    with StandIn(today=dt.date(2025, 3, 1), delay=0.1) as server:
+        victim = process(server, tmp_path)
+        deadline = time.monotonic() + 60
+        while server.count("/daily/") < 14 and time.monotonic() < deadline:
+            time.sleep(0.01)
+        victim.send_signal(signal.SIGKILL)
+        victim.communicate()
+        kept = cache.load("PLB01", tmp_path)["year"].values.tolist()
+        assert 0 < len(kept) < 40
+        server.asked.clear()
+        server.delay = 0.0
+        server.fail("half", "/2024/")
+        out, errors = process(server, tmp_path).communicate(timeout=60)
+    assert "short years: 2024: 179 of 366 days due" in errors
+    assert "Traceback" not in errors
+    assert out.startswith("14610 ")
+    asked = {int(path.split("/")[2]) for path in server.asked if "daily" in path}
+    assert asked == set(range(1985, 2025)) - set(kept)
+    values = cache.load("PLB01", tmp_path)["tmin"].sel(time=slice(None, "2023"))
+    npt.assert_array_equal(values, sent(1985, 2023))

@@ -1,0 +1,484 @@
+"""The live chart in a browser: the library's own rules to the letter, and a panel in JupyterLab."""
+
+import os
+from contextlib import contextmanager
+from pathlib import Path
+
+import nbformat
+import numpy as np
+import pytest
+import records
+from desk import CHROMIUM, chromium, jupyterlab, open_notebook
+
+import climwin as cw
+from climwin.cli.lab import copy_notebooks
+from climwin.core.seasons import date_of, day_name, day_number, offset
+from climwin.report import sentences
+from climwin.widgets import payload
+from climwin.widgets.panels import panel
+from climwin.widgets.state import moved
+
+RULES = (
+    "openPlace openFates usableWindows oddsShorter freezeDates freezeChance freezeDay planOdds "
+    "compared partOf fixed temperature dayName dayNumber words"
+)
+PARTS = ("longest", "rise", "fall")
+PICTURES = Path(__file__).parent / "pictures"
+"""Screenshots, for a human eye."""
+
+
+@pytest.fixture(scope="module")
+def browser():
+    if CHROMIUM is None and os.environ.get("CI") == "true":
+        pytest.fail("Chromium is not installed here; .ci/run installs it")
+    if CHROMIUM is None:
+        pytest.skip("Chromium is not installed here (Debian: apt-get install chromium)")
+    with chromium() as started:
+        yield started
+
+
+@contextmanager
+def quiet(browser, **options):
+    """A page in whose console no error stands at the end."""
+    opened = browser.new_page(**options)
+    wrong = []
+    opened.on("console", lambda m: wrong.append(m.text) if m.type == "error" else None)
+    opened.on("pageerror", lambda error: wrong.append(str(error)))
+    yield opened
+    opened.close()
+    assert wrong == []
+
+
+@pytest.fixture(scope="module")
+def rules(browser):
+    """Calls the chart's rules: a function of them in JavaScript, and what it is given."""
+    names = ", ".join(RULES.split())
+    with quiet(browser) as page:
+        page.set_content("<!doctype html><title>rules</title>")
+        page.add_script_tag(
+            type="module", content=f"{payload.script()}\nwindow.rules = {{{names}}};"
+        )
+        page.wait_for_function("window.rules")
+        yield lambda body, *given: page.evaluate(f"(g) => ({body})(window.rules, ...g)", given)
+
+
+def number(value):
+    """As JSON has it: a number, or None for one that is missing."""
+    return None if value is None or np.isnan(value) else float(value)
+
+
+# --- windows ------------------------------------------------------------------------------
+
+PLACES = {
+    "valley": lambda: cw.read_daily(cw.sample()),
+    "gaps": lambda: records.weather(3, 9, gaps=0.03),
+    "south": lambda: records.moved(records.weather(5, 6, gaps=0.01)),
+    "hot": lambda: records.weather(7, 6, mean=19.0, swing=9.0),
+    "mild": lambda: records.weather(11, 5, mean=14.0, swing=5.0, gaps=0.01),
+    "cut short": lambda: records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02")),
+}
+
+
+@pytest.fixture(scope="module", params=PLACES)
+def place(request):
+    return PLACES[request.param]()
+
+
+BANDS = [
+    *((7.2, 23.9, -2.2, 75), (4.0, 18.0, -8.0, 60), (10.0, 30.0, 0.0, 90), (15.0, 35.0, 1.0, 99)),
+    *((7.25, 21.05, -1.15, 365), (12.0, 14.0, 2.0, 1), (-4.0, 45.0, -4.5, 200)),
+    *((4.0, 45.0, 11.0, 120), (-30.0, 15.0, -3.0, 150)),  # summer, or winter, never stops it
+    *((low, low + 6.0 + n, low - 1.5 * n, 40 + 9 * n) for n, low in enumerate(range(-4, 14, 2))),
+]
+"""Low, high, killing night, need. [degC, days]"""
+
+
+def test_windows_are_the_librarys_to_the_day(rules, place):
+    cases = [dict(zip(("low", "high", "killed", "need"), band, strict=True)) for band in BANDS]
+    found = rules(
+        """(r, place, cases, z) => {
+            const open = r.openPlace(place);
+            return cases.map((limits) => {
+                const windows = r.usableWindows(open, limits);
+                const odds = ["longest", "rise", "fall"].map((part) =>
+                    r.oddsShorter(windows, part, limits.need, z));
+                return { ...windows, odds };
+            });
+        }""",
+        payload.place(place, "here"),
+        cases,
+        payload.rules()["z"],
+    )
+    for band, shown in zip(BANDS, found, strict=True):
+        low, high, killed, need = band
+        limits = cw.Limits(low_c=low, high_c=high, source="")
+        windows = cw.usable_windows(place, limits, killed_at=killed)
+        assert [row["year"] for row in shown["rows"]] == windows["season"].values.tolist()
+        assert (shown["first"], shown["two"]) == (int(windows["first_day"]), bool(windows["two"]))
+        odds = cw.odds_shorter(windows, need)
+        for n, part in enumerate(PARTS if shown["two"] else ["longest"]):
+            assert_same_part(shown, part, windows.sel(part=part))
+            of_part = odds.sel(part=part)
+            for name in ("shorter", "known", "unknown"):
+                assert shown["odds"][n][name] == int(of_part[name])
+            for name in ("low", "high"):
+                assert shown["odds"][n][name] == pytest.approx(float(of_part[name]), nan_ok=True)
+
+
+def assert_same_part(shown, part, windows):
+    rows = [row[part] for row in shown["rows"]]
+    assert [row["status"] for row in rows] == windows["status"].values.tolist()
+    for key, name in (("least", "length_least"), ("most", "length_most")):
+        assert [row[key] for row in rows] == windows[name].values.tolist()
+    assert [row.get("usable") for row in rows] == [number(v) for v in windows["usable_days"].values]
+    for name in ("start", "end"):
+        day = np.array([row.get(name, np.nan) for row in rows], float)
+        dates = date_of(windows["season"].values, offset(shown["first"]) + day + 1)
+        np.testing.assert_array_equal(dates, windows[name].values.astype("datetime64[D]"))
+    average = shown["average"][part]
+    length = average["end"] - average["start"] + 1 if average["end"] >= 0 else 0
+    assert length == float(windows["average_length"])
+
+
+def report_with(daily, low, high, killed, need):
+    crop = cw.crop("cauliflower")
+    stage = next(s for s in crop.stages if s.place == "air")
+    edges = [max(stage.tolerates.low_c, killed), stage.tolerates.high_c, killed]
+    crop = moved(crop, {"": [low, high], stage.name: edges})
+    garden = cw.Garden("here", 46, 7)
+    plans = [cw.Plan(crop, "03-05", 6, "cold frame")]
+    return cw.garden_report(garden, daily, plans=plans, need_days=need, few_years=True)
+
+
+def test_the_window_is_said_as_the_library_says_it(rules, place):
+    for low, high, killed, need in BANDS[:3]:
+        report = report_with(place, low, high, killed, need)
+        said = rules(
+            """(r, place, limits, start, z) => {
+                const windows = r.usableWindows(r.openPlace(place), limits);
+                const part = r.partOf(windows, start, 6);
+                const found = r.oddsShorter(windows, part, limits.need, z);
+                const { tooShort, howSure, average } = r.words;
+                return [tooShort(part, limits.need, "cauliflower", found), howSure(found),
+                    average(windows, part)];
+            }""",
+            payload.place(place, "here"),
+            {"low": low, "high": high, "killed": killed, "need": need},
+            day_number("03-05"),
+            payload.rules()["z"],
+        )
+        assert said == [
+            sentences.too_short(report),
+            sentences.how_sure(report),
+            sentences.average(report),
+        ]
+
+
+# --- freezes ------------------------------------------------------------------------------
+
+THRESHOLDS = [0.0, -2.2, 3.0, -12.0, -40.0]
+
+
+def test_freeze_odds_are_the_librarys(rules, place):
+    found = rules(
+        """(r, place, thresholds, levels) => {
+            const open = r.openPlace(place);
+            return thresholds.map((threshold) => {
+                const dates = r.freezeDates(open, threshold);
+                const at = (half) => levels.map((level) => r.freezeDay(dates, half, level));
+                return { ...r.freezeChance(open, dates), days: [at("spring"), at("autumn")] };
+            });
+        }""",
+        payload.place(place, "here"),
+        THRESHOLDS,
+        list(payload.ODDS),
+    )
+    all_odds = cw.freeze_odds(place, THRESHOLDS, levels=payload.ODDS)
+    for threshold, shown in zip(THRESHOLDS, found, strict=True):
+        chance = cw.freeze_chance(cw.freeze_dates(place, threshold))
+        odds = all_odds.sel(threshold=threshold)
+        names = ("last_spring", "first_autumn")
+        for half, name, days in zip(("spring", "autumn"), names, shown["days"], strict=True):
+            np.testing.assert_allclose(np.array(shown[half], float), chance[name], atol=1e-12)
+            np.testing.assert_allclose(np.array(days, float), odds[name], atol=1e-9)
+
+
+# --- plans --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("starts", [("03-05", "04-20"), ("07-08", "07-24"), ("12-30", "06-01")])
+def test_plans_are_judged_and_said_as_the_library_does(rules, starts):
+    daily, crop = PLACES["valley"](), cw.crop("cauliflower")
+    plans = [cw.Plan(crop, starts[0], 6, "cold frame"), cw.Plan(crop, starts[1])]
+    found = payload.fates(plans, daily)
+    shown = rules(
+        """(r, fates, plans, rules) => {
+            const open = fates.map(r.openFates);
+            const odds = plans.map((plan, i) => r.planOdds(open[i], plan.start, rules));
+            const w = r.words;
+            return {
+                odds: plans.map((plan, i) => w.planOdds(plan, "cauliflower", odds[i])),
+                failures: odds.map((each) => w.failures(each, rules.reasons)),
+                interval: odds.map(w.interval),
+                comparison: w.comparison(...plans, r.compared(...odds, rules)),
+            };
+        }""",
+        [each["fates"] for each in found],
+        [
+            {"start": day_number(p.start), "weeks": p.weeks_under_cover, "cover": p.cover}
+            for p in plans
+        ],
+        payload.rules(),
+    )
+    odds = [cw.success_odds(cw.judge(plan, daily)) for plan in plans]
+    assert shown["odds"] == [sentences.plan_odds(*each) for each in zip(plans, odds, strict=True)]
+    assert shown["failures"] == [sentences.failures(each) for each in odds]
+    assert shown["interval"] == [sentences.interval(each) for each in odds]
+    assert shown["comparison"] == sentences.comparison(*plans, cw.compare(*plans, daily))
+
+
+def test_best_dates_are_the_librarys(rules):
+    daily, plan = PLACES["valley"](), cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame")
+    swept = cw.sweep(plan, daily)
+    found = payload.fates([plan], daily)[0]
+    top = float(swept["share"].max())
+    said = rules("(r, best, top) => r.words.bestDates(best, top)", found["best"], top)
+    assert said == sentences.best_dates(swept)
+    assert tuple(found["best"]) == cw.best_dates(swept)
+    assert said != rules("(r) => r.words.bestDates(null, 0)")
+
+
+# --- small things -------------------------------------------------------------------------
+
+
+def test_numbers_and_dates_are_written_as_the_library_does(rules):
+    values = [*np.arange(-40, 400) / 8, 1.005, 0.05, 0.15, 99.95, 1e-9, -1e-9]
+    for digits in (0, 1):
+        shown = rules(
+            "(r, values, digits) => values.map((v) => r.fixed(v, digits))", values, digits
+        )
+        assert shown == [f"{v:.{digits}f}" for v in values]
+    days = [float(d) for d in np.arange(-400, 800, 0.5)]
+    assert rules("(r, days) => days.map(r.dayName)", days) == [day_name(d) for d in days]
+    names = [day_name(d) for d in range(1, 366)] + ["12-31", "Apr 20", "1 january"]
+    assert rules("(r, names) => names.map(r.dayNumber)", names) == [day_number(n) for n in names]
+    wrong = ["31 Apr", "02-29", "0 Jan", "13-01", "soon", ""]
+    assert rules("(r, names) => names.map(r.dayNumber)", wrong) == [0] * len(wrong)
+    for degrees in (-2.2, -0.04, 7.25, 20):
+        said = rules("(r, c) => r.temperature(c, 'F', 1) + r.temperature(c, 'C', 1)", degrees)
+        assert said == sentences.temperature(degrees, "F", 1) + sentences.temperature(
+            degrees, "C", 1
+        )
+
+
+# --- a panel on a bare page -----------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def given():
+    """What a panel of the sample holds, all parts of it."""
+    crop = cw.crop("cauliflower")
+    plans = [cw.Plan(crop, "03-05", 6, "cold frame"), cw.Plan(crop, "04-20")]
+    logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    shown = panel(cw.read_daily(cw.sample()), plans=plans, logger=logger)
+    return {name: getattr(shown, name) for name in ("numbers", "behind", "state", "parts")}
+
+
+@pytest.fixture
+def bare(browser, given):
+    """A panel on a page of its own, and the states that its hand has made."""
+    with quiet(browser, viewport={"width": 1280, "height": 900}) as page:
+        page.set_content(
+            "<!doctype html><html lang=en><title>panel</title><main><h1>Page</h1><h2>Panel</h2>"
+            f"<style>{payload.style()}</style><div id=panel></div></main>"
+        )
+        page.evaluate("(given) => (window.given = given)", given)
+        start = "mount(document.getElementById('panel'), window.given, (s) => (window.state = s))"
+        page.add_script_tag(type="module", content=f"{payload.script()}\n{start};")
+        page.wait_for_function("document.querySelector('.finding')?.textContent")
+        yield page
+
+
+def finding(page):
+    return page.inner_text(".climwin .finding")
+
+
+def settled(page):
+    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
+
+
+def test_axe_finds_nothing(bare):
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(bare).response["violations"]
+    assert [(each["id"], [node["html"] for node in each["nodes"]]) for each in found] == []
+
+
+def test_every_control_is_reached_and_named_by_keyboard(bare):
+    names = []
+    for _ in range(60):
+        bare.keyboard.press("Tab")
+        names.append(
+            bare.evaluate(
+                "() => { const at = document.activeElement; "
+                "return at.labels?.[0]?.textContent || at.ariaLabel || at.textContent; }"
+            )
+        )
+    wanted = {"Too hot above", "Too cold below", "Killed by a night of", "Days it needs", "Crop"}
+    wanted |= {"Read a date", "Sown on", "Weeks under cover", "Raised in", "Scorches at", "°C"}
+    assert wanted <= set(names)
+
+
+def test_arrows_move_by_strides_and_pages_by_ten(bare):
+    for label, keys, wanted in (
+        ("Too cold below", ["ArrowUp", "ArrowRight", "ArrowLeft", "PageDown"], "2.7"),
+        ("Days it needs", ["ArrowRight", "PageUp", "End", "ArrowDown"], "239"),
+        ("Read a date", ["PageUp", "ArrowLeft"], "10 May"),
+    ):
+        slider = bare.get_by_label(label, exact=True)
+        slider.focus()
+        for key in keys:
+            bare.keyboard.press(key)
+            settled(bare)
+        assert bare.get_by_label(f"{label}, in figures").input_value() == wanted
+    weeks = bare.get_by_label("Weeks under cover", exact=True).first
+    weeks.focus()
+    bare.keyboard.press("ArrowRight")
+    assert [way["weeks"] for way in bare.evaluate("window.state.ways")] == [7, 0]
+
+
+def test_upside_down_limits_are_told_and_change_nothing(bare):
+    before = finding(bare)
+    field = bare.get_by_label("Too hot above, in figures")
+    field.fill("3")
+    settled(bare)
+    assert "Too cold below 7.2 °C and too hot above 3 °C leave nothing between." in bare.inner_text(
+        ".climwin"
+    )
+    assert field.get_attribute("aria-invalid") == "true"
+    assert finding(bare) == before
+    assert bare.evaluate("window.state") is None
+    field.blur()
+    assert field.input_value() == "23.9"
+    for text, said in (
+        *(("", "write a number"), ("200", "No crop has a limit of 200 °C"), ("26.4", "")),
+    ):
+        field.fill(text)
+        assert said in bare.inner_text(".climwin")
+    assert bare.evaluate("window.state.limits") == {"": [7.2, 26.4]}
+
+
+def test_a_stage_s_limits_move_and_go_back(bare):
+    bare.get_by_label("Limits of").select_option("curd")
+    settled(bare)
+    assert "days cauliflower (curd) needs" in finding(bare)
+    bare.get_by_label("Killed by a night of, in figures").fill("-5")
+    assert bare.evaluate("window.state.limits") == {"curd": [7.2, 23.9, -5]}
+    bare.get_by_role("button", name="own limits").click()
+    assert bare.evaluate("window.state.limits") == {}
+
+
+def test_what_is_not_judged_yet_is_not_claimed(bare):
+    plans = bare.locator(".strip").nth(2)
+    said = plans.locator(".said").inner_text()
+    assert "cauliflower succeeds in 22 of 39 years" in said
+    bare.get_by_label("Crop", exact=True).select_option("tomato")
+    settled(bare)
+    assert "tomato" in finding(bare)
+    assert plans.locator(".said").inner_text() == said
+    assert "waiting" in plans.get_attribute("class")
+
+
+def drag(page, mark, across, up):
+    """Take hold of a mark in a chart and move it by some pixels."""
+    mark.scroll_into_view_if_needed()
+    at = mark.bounding_box()
+    x, y = at["x"] + at["width"] / 2, at["y"] + at["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + across, y - up, steps=3)
+    page.mouse.up()
+    settled(page)
+
+
+def test_dragging_takes_hold_of_a_limit_a_plan_and_the_date(bare):
+    charts = bare.locator(".strip svg[role=img]")
+    drag(bare, charts.nth(1).locator("circle.high"), 0, 20)
+    assert 24.5 < bare.evaluate("window.state.limits['']?.[1]") < 32
+    drag(bare, charts.nth(2).locator("circle.first"), 60, 0)
+    assert day_number("03-30") < bare.evaluate("window.state.starts[0]") < day_number("04-30")
+    charts.nth(0).click(position={"x": 500, "y": 60})
+    assert day_number("07-01") < bare.evaluate("window.state.date") < day_number("09-01")
+
+
+def test_it_stays_whole_in_a_narrow_column_and_at_twice_the_size(bare):
+    for width, zoom in ((1280, 2), (390, 1)):
+        bare.set_viewport_size({"width": width, "height": 900})
+        bare.evaluate("(zoom) => (document.body.style.zoom = zoom)", zoom)
+        bare.wait_for_timeout(200)
+        root = bare.locator("#panel")
+        assert root.evaluate("(el) => el.scrollWidth <= el.clientWidth")
+        sizes = root.evaluate(
+            """(el) => [...el.querySelectorAll("svg text")].map((t) =>
+                parseFloat(getComputedStyle(t).fontSize))"""
+        )
+        assert min(sizes) >= 11
+
+
+# --- a panel in JupyterLab --------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory):
+    """JupyterLab on copies of the notebooks, one with a cell more that tells what was chosen."""
+    folder = copy_notebooks(tmp_path_factory.mktemp("desk"))
+    path = folder / "how_often_too_short.ipynb"
+    book = nbformat.read(path, 4)
+    end = next(i for i, cell in enumerate(book.cells) if cell.source.endswith("\nview")) + 1
+    book.cells = [*book.cells[:end], nbformat.v4.new_code_cell("view.limits, view.need_days")]
+    nbformat.write(book, path)
+    with jupyterlab(folder, tmp_path_factory.mktemp("own")) as address:
+        yield address
+
+
+def test_a_slider_moves_the_picture_and_the_words_in_jupyterlab(browser, desk):
+    PICTURES.mkdir(exist_ok=True)
+    with quiet(browser, viewport={"width": 1280, "height": 1000}) as page:
+        open_notebook(page, desk, "how_often_too_short.ipynb")
+        page.wait_for_selector(".climwin .finding:not(:empty)", timeout=60_000)
+        page.locator(".climwin .place").evaluate("(el) => el.scrollIntoView()")
+        page.screenshot(path=PICTURES / "panel-1280.png")
+        high = page.get_by_label("Too hot above", exact=True)
+        figures = page.get_by_label("Too hot above, in figures")
+        picture = page.locator(".climwin .strip svg[role=img]")
+
+        before, drawn = finding(page), picture.inner_html()
+        assert before.startswith("Spring window shorter than the 70 days cauliflower needs in")
+        high.focus()
+        for _ in range(8):
+            page.keyboard.press("ArrowRight")
+        settled(page)
+        assert figures.input_value() == "27.9"  # from 23.9 by eight strides of half a degree
+        assert finding(page) != before
+        assert picture.inner_html() != drawn
+        assert high.get_attribute("aria-valuetext") == "27.9 °C"
+
+        page.get_by_label("°F", exact=True).check()
+        settled(page)
+        assert figures.input_value() == "82"
+        assert "82 °F" in picture.inner_html()
+        page.get_by_label("°C", exact=True).check()
+        settled(page)
+        assert figures.input_value() == "27.9"
+
+        page.wait_for_selector(".climwin:not(.at-work)")
+        page.evaluate(
+            "() => { const { content } = window.jupyterapp.shell.currentWidget;"
+            " content.activeCellIndex = content.widgets.length - 1;"
+            " return window.jupyterapp.commands.execute('notebook:run-cell'); }"
+        )
+        page.wait_for_function("document.body.innerText.includes('high_c=27.9')")
+        page.set_viewport_size({"width": 800, "height": 1000})
+        page.wait_for_timeout(300)
+        page.locator(".climwin .place").evaluate("(el) => el.scrollIntoView()")
+        page.screenshot(path=PICTURES / "panel-800.png")

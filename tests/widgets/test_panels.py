@@ -1,0 +1,366 @@
+"""Panels in Python: what they hold, what a hand or a cell moves, and where no script runs."""
+
+import asyncio
+import base64
+import json
+import subprocess
+import sys
+import time
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import records
+import xarray as xr
+
+import climwin as cw
+from climwin.core.seasons import day_number
+from climwin.planning.suitability import rank_crops
+from climwin.report import sentences
+from climwin.widgets import payload, state
+from climwin.widgets.background import Behind
+from climwin.widgets.panels import cover_panel, freeze_panel, panel, plans_panel, window_panel
+from climwin.widgets.tasks import HEEDS, OF_PART, WORK
+
+
+@pytest.fixture(scope="module")
+def daily():
+    return cw.read_daily(cw.sample())
+
+
+@pytest.fixture(scope="module")
+def cauliflower():
+    return cw.crop("cauliflower")
+
+
+@pytest.fixture(scope="module")
+def logger():
+    return cw.read_logger(cw.sample("frame_logger.csv"))
+
+
+@pytest.fixture
+def short():
+    """Six years of an invented place, quick to judge."""
+    return records.weather(4, 6, gaps=0.01)
+
+
+# --- what it holds --------------------------------------------------------------------------
+
+
+def test_a_panel_opens_on_what_it_was_given(daily, cauliflower, logger):
+    plans = [cw.Plan(cauliflower, "03-05", 6, "cold frame"), cw.Plan(cauliflower, "04-20")]
+    garden = cw.Garden("Pellbrook allotments", 46.1, 7.2)
+    shown = panel(daily, plans=plans, need_days=70, garden=garden, units="F", logger=logger)
+    assert [shown.plan.name, shown.other.name] == [plan.name for plan in plans]
+    assert replace(shown.plan, start="03-05") == plans[0]
+    assert (shown.crop, shown.limits, shown.killed_at) == (
+        *(cauliflower, cauliflower.band, cauliflower.killed_at_c),
+    )
+    assert (shown.need_days, shown.units, shown.years) == (70, "F", (1985, 2024))
+    assert shown.parts == ["freeze", "window", "plans", "cover"]
+    assert shown.report.garden == garden
+    assert sentences.too_short(shown.report).startswith("Spring window shorter than the 70 days")
+    assert shown.message == ""
+    assert not shown.busy
+
+
+def test_plans_that_were_not_given_stand_on_their_best_dates(short):
+    shown = window_panel(short, "lettuce")
+    here = cw.Garden("here", 46, 7)
+    report = cw.garden_report(here, short, crop=cw.crop("lettuce"), few_years=True)
+    raised, sown = report.plans
+    assert (shown.plan, shown.other) == (raised, sown)
+
+
+def test_all_that_the_chart_is_given_is_plain_json(daily, logger):
+    shown = panel(daily, logger=logger)
+    for part in (shown.numbers, shown.behind, shown.state):
+        assert json.loads(json.dumps(part, allow_nan=False)) == part
+
+
+def test_a_moved_limit_gives_the_crop_the_plan_and_the_windows_of_the_library(short):
+    shown = window_panel(short, "lettuce")
+    shown.limits = (5.0, 21.5)
+    shown.killed_at = -1.0
+    shown.need_days = 44
+    moved = shown.crop
+    assert (moved.band.low_c, moved.band.high_c, moved.killed_at_c) == (5.0, 21.5, -1.0)
+    assert moved.band.source == "moved by hand in the panel"
+    assert shown.plan.crop == moved
+    assert (shown.report.crop, shown.report.need_days) == (moved, 44)
+    own = cw.usable_windows(short, shown.limits, killed_at=shown.killed_at)
+    xr.testing.assert_equal(shown.report.windows, own)
+
+
+def test_the_limits_of_a_stage_move_alone(short):
+    shown = window_panel(short, "lettuce")
+    stage = state.stage_of(shown.crop, "")
+    last = shown.crop.stages[-1]
+    shown.state = {**shown.state, "of": last.name}
+    assert (shown.limits, shown.need_days) == (last.tolerates, last.days.usual)
+    shown.limits = cw.Limits(low_c=6.0, high_c=16.0, source="own notes")
+    moved = shown.crop
+    assert (moved.stages[-1].tolerates.low_c, moved.stages[-1].tolerates.high_c) == (6.0, 16.0)
+    assert moved.stages[-1].prefers.high_c <= 16.0
+    assert state.stage_of(moved, "") == stage
+    assert moved.band == cw.crop("lettuce").band
+
+
+def test_what_kills_the_whole_crop_is_what_kills_its_first_stage(short):
+    shown = window_panel(short, "tomato")
+    first = state.stage_of(shown.crop, "").name
+    shown.killed_at = 3.0
+    assert shown.state["limits"][first][2] == 3.0
+    assert shown.crop.killed_at_c == 3.0
+    assert shown.crop.band == cw.crop("tomato").band
+
+
+def test_another_crop_begins_with_its_own_limits(short):
+    shown = panel(short, "lettuce", units="F")
+    shown.need_days, shown.limits = 30, (1.0, 20.0)
+    shown.crop = "pea"
+    assert (shown.crop, shown.need_days, shown.units) == (
+        cw.crop("pea"),
+        *(cw.crop("pea").need_days, "F"),
+    )
+    mine = replace(cw.crop("pea"), name="our own pea")
+    shown.plan = cw.Plan(mine, "04-01")
+    assert shown.crop == mine
+    assert [crop["name"] for crop in shown.numbers["crops"]][-1] == "our own pea"
+
+
+def test_years_that_count(daily):
+    shown = freeze_panel(daily)
+    shown.years = (1991, 2020)
+    assert (shown.numbers["place"]["first_year"], shown.numbers["place"]["last_year"]) == (
+        1991,
+        2020,
+    )
+    assert shown.daily["time"].dt.year.values[[0, -1]].tolist() == [1991, 2020]
+    assert shown.report.daily.sizes == shown.daily.sizes
+
+
+# --- wrong input ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"crop": "cauliflwer"}, "Nearest: cauliflower"),
+        ({"years": (1900, 1910)}, "No day of the years 1900 to 1910 is in the record"),
+        ({"need_days": 0}, "need_days must lie between 1 and 365, got 0"),
+        ({"units": "K"}, "units must be one of C, F; got 'K'"),
+    ],
+)
+def test_wrong_input_is_said_in_the_panel(short, given, said):
+    shown = window_panel(short, **given)
+    assert said in shown.message
+    assert said in shown._repr_mimebundle_()[0]["text/plain"]
+    with pytest.raises(ValueError, match="|".join(said.split("(")[:1])):
+        _ = shown.plan
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "said"),
+    [
+        ("limits", (24, 7), "low_c must lie below high_c, got low_c=24 and high_c=7"),
+        ("limits", (70, 90), "Is it in degF?"),
+        ("killed_at", 400.0, "must lie between -60 and 60 degC"),
+        ("need_days", 400, "need_days must lie between 1 and 365, got 400"),
+        ("years", (1900, 1910), "it runs from 1999 to 2004"),
+        ("years", (2002, 2001), "No day of the years 2002 to 2001"),
+        ("units", "K", "units must be one of C, F"),
+        ("crop", "no such", "The catalogue has no crop 'no such'"),
+    ],
+)
+def test_what_was_wrong_is_said_and_what_was_there_is_kept(short, name, value, said):
+    shown = window_panel(short, "lettuce")
+    before = shown.state
+    setattr(shown, name, value)
+    assert said in shown.message
+    assert shown.state == before
+    shown.need_days = 41
+    assert shown.message == ""
+
+
+def test_a_hand_that_asks_for_years_without_data_is_told(short):
+    shown = window_panel(short, "lettuce")
+    place = shown.numbers["place"]
+    for years in ([1900, 1910], [None, 2001]):
+        shown.state = {**shown.state, "years": years}  # as the browser sends it
+        assert "No day of the years" in shown.message
+        assert shown.numbers["place"] == place
+    shown.state = {**shown.state, "years": [2000, 2003]}
+    assert shown.message == ""
+    assert shown.numbers["place"]["first_year"] == 2000
+
+
+def test_a_record_too_thin_is_told(short):
+    shown = freeze_panel(short.isel(time=slice(0, 90)))
+    assert "The record is too thin to have a usual year" in shown.message
+    shown = freeze_panel(short.isel(time=slice(0, 0)))
+    assert "holds no day at all" in shown.message
+    shown = freeze_panel(records.side_by_side(short, short))
+    assert "A panel shows one place" in shown.message
+
+
+def test_no_logger_no_covered_space(short):
+    shown = window_panel(short, "lettuce")
+    with pytest.raises(ValueError, match="There is no logger of a covered space"):
+        WORK["cover"](shown._asked())
+
+
+# --- what is worked out behind ------------------------------------------------------------------
+
+
+def test_fates_are_those_of_every_start_date(short):
+    plan = cw.Plan(cw.crop("lettuce"), "01-01", 4, "cold frame")
+    found = payload.fates([plan], short)[0]
+    codes = payload.rules()
+    fates = np.frombuffer(base64.b64decode(found["fates"]), "<i1").reshape(-1, 365)
+    for day in ("02-10", "05-01", "08-20"):
+        judged = cw.judge(replace(plan, start=day), short)
+        at = fates[:, day_number(day) - 1]
+        assert (at == codes["succeeded"]).tolist() == (judged["success"] == 1).values.tolist()
+        assert (at == codes["open"]).tolist() == judged["success"].isnull().values.tolist()
+        reasons = [codes["reasons"][code] if code >= 0 else "" for code in at]
+        assert reasons == judged["reason"].values.tolist()
+
+
+def test_only_what_heeds_a_move_is_done_again(short):
+    shown = panel(short, "lettuce")
+    behind = dict(shown.behind)
+    shown.state = {**shown.state, "date": 200, "units": "F"}
+    assert all(shown.behind[name] is found for name, found in behind.items() if name != "doubts")
+    behind["doubts"] = shown.behind["doubts"]  # its degrees are said in the unit shown
+    shown.state = {**shown.state, "threshold": -2.0}
+    changed = {name for name, found in behind.items() if shown.behind[name] is not found}
+    assert changed == {"freeze"}
+    shown.limits = (3.0, 22.0)
+    changed = {name for name, found in behind.items() if shown.behind[name] is not found}
+    assert changed == {"freeze", "drift", "plans"}
+    assert set(HEEDS) == {"place", *WORK} == {"place", *sum(OF_PART.values(), ())}
+
+
+def test_how_each_crop_does_at_its_best_comes_last(short):
+    shown = window_panel(short, "lettuce")
+    best = shown.behind["crops"]["best"]
+    suits = rank_crops(short).to_dataframe().sort_values("rank").groupby("crop").first()
+    assert set(best) == set(cw.crop_names())
+    for name in ("pea", "tomato", "lettuce"):
+        assert best[name] == [suits.loc[name, "succeeded"], suits.loc[name, "known"]]
+
+
+def test_doubts_are_those_of_the_years_and_the_garden(daily):
+    up = cw.Garden("up", 46.1, 7.2, 900.0)
+    shown = freeze_panel(daily, garden=up, units="F")
+    told = shown.behind["doubts"]["told"]
+    assert [text.split(",")[0] for text in told] == [
+        "It has grown warmer here",
+        "The garden lies 480 m above the station",
+    ]
+    assert "°F" in told[0]
+    shown.years = (2016, 2022)
+    assert shown.behind["doubts"]["told"][0] == sentences.FEW_YEARS
+
+
+def test_what_begins_by_itself_has_no_start_to_choose(daily):
+    asparagus = cw.crop("asparagus")
+    row = rank_crops(daily, [asparagus]).isel(plan=0)
+    shown = plans_panel(daily, [], crop=asparagus)
+    day = int(row["start_day"])
+    assert [day_number(plan.start) for plan in (shown.plan, shown.other)] == [day, day]
+    assert [each["best"] for each in shown.behind["plans"]["each"]] == [[day, day]] * 2
+    odds = shown.report.odds[0]
+    assert (int(odds["succeeded"]), int(odds["known"])) == (row["succeeded"], row["known"])
+    shown.plan = cw.Plan(asparagus, "06-01")
+    assert "asparagus begins by itself: there is no start to choose" in shown.message
+    assert day_number(shown.plan.start) == day
+
+
+def test_in_a_notebook_the_newest_move_wins_and_the_last_one_is_not_lost():
+    heard, busy = [], []
+
+    async def moves():
+        behind = Behind(lambda *news: heard.append(news), busy.append)
+        for n in range(5):
+            behind.follow([("double", lambda n=n: 2 * n), ("wrong", _refuse)])
+            await asyncio.sleep(0.01)
+        assert heard == []
+        assert busy[-1] is True
+        for _ in range(200):
+            await asyncio.sleep(0.01)
+            if busy[-1] is False:
+                break
+
+    asyncio.run(moves())
+    assert heard[0] == ("double", 8)
+    assert isinstance(heard[1][1], ValueError)
+    assert len(heard) == 2
+    assert busy[-1] is False
+
+
+def test_a_move_in_the_midst_of_work_drops_its_outcome():
+    heard = []
+
+    async def moves():
+        behind = Behind(lambda *news: heard.append(news), lambda _: None)
+        began = asyncio.Event()
+        loop = asyncio.get_running_loop()
+
+        def slow():
+            loop.call_soon_threadsafe(began.set)
+            time.sleep(0.05)
+            return "old"
+
+        behind.follow([("slow", slow), ("after", lambda: "never")])
+        await began.wait()
+        behind.follow([("new", lambda: "new")])
+        await asyncio.sleep(0.4)
+
+    asyncio.run(moves())
+    assert heard == [("new", "new")]
+
+
+def _refuse():
+    msg = "no"
+    raise ValueError(msg)
+
+
+# --- where no script runs -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("part", ["freeze", "window", "plans", "cover"])
+def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, part):
+    plans = [cw.Plan(cauliflower, "03-05", 6, "cold frame"), cw.Plan(cauliflower, "04-20")]
+    made = {
+        "freeze": lambda: freeze_panel(daily),
+        "window": lambda: window_panel(daily, plans=plans),
+        "plans": lambda: plans_panel(daily, plans),
+        "cover": lambda: cover_panel(daily, logger),
+    }[part]()
+    said = {
+        "freeze": "One year in ten has a night of 0 °C or colder on 17 May or later",
+        "window": "Spring window shorter than the 75 days cauliflower needs in 25 of 39 years",
+        "plans": "Raised in a cold frame, sown 5 Mar: best started",
+        "cover": "too cold on 1 day and too hot on 1 day",
+    }[part]
+    data, metadata = made._repr_mimebundle_()
+    assert base64.b64decode(data["image/png"]).startswith(b"\x89PNG")
+    assert said in data["text/plain"]
+    assert metadata["image/png"]["alt"] == data["text/plain"]
+    assert "application/vnd.jupyter.widget-view+json" in data
+
+
+def test_the_front_end_is_one_module_without_imports():
+    script = payload.script()
+    assert "export default { render };" in script
+    assert not [line for line in script.splitlines() if line.startswith("import ")]
+    assert "http" not in script.replace("http://www.w3.org/2000/svg", "")
+    assert all(f".climwin .{name}" in payload.style() for name in ("strip", "finding", "busy"))
+
+
+def test_without_the_notebooks_packages_it_says_what_to_install():
+    code = "import sys; sys.modules['anywidget'] = None; import climwin; climwin.panel"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert "pip install 'climwin[notebook]'" in done.stderr
