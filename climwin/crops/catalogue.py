@@ -250,7 +250,7 @@ class Crop:
 @lru_cache
 def crop_names() -> tuple[str, ...]:
     """Names of the crops in the catalogue, in the order of the alphabet."""
-    names = [file.name for file in files("climwin.crop_names").joinpath("data").iterdir()]
+    names = [file.name for file in files("climwin.crops").joinpath("data").iterdir()]
     found = [name[:-5].replace("-", " ") for name in names if name.endswith(".toml")]
     return tuple(sorted(found, key=str.casefold))
 
@@ -287,7 +287,7 @@ def _plain(name: str) -> str:
 @lru_cache
 def _from_catalogue(name: str) -> Crop:
     file = f"{name.replace(' ', '-')}.toml"
-    return from_toml(Crop, files("climwin.crop_names").joinpath("data", file).read_bytes(), file)
+    return from_toml(Crop, files("climwin.crops").joinpath("data", file).read_bytes(), file)
 
 
 def read_crop(path: str | Path) -> Crop:
