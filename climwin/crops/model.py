@@ -1,0 +1,693 @@
+"""What a crop is: how it answers temperature, how long it takes, and what fails it.
+
+Every number carries its source. The catalogue in ``climwin/crops/data`` is one TOML file a crop, and
+a gardener's own file has the same form.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from climwin.core.schema import check_choice
+
+COMMON_PRACTICE, FROM_MEMORY = "common practice", "from memory"
+"""Sources of numbers that are not published, or that nobody could look up again."""
+
+Season = Literal["cool", "warm"]
+Propagation = Literal[
+    "seed", "seed or plants", "plants", "tubers", "cloves", "sets", "slips", "roots", "perennial"
+]
+Earliness = Literal["early", "main", "late"]
+
+REFERENCE_DAYS = {"cool": (16.0, 5.0), "warm": (22.0, 6.0)}
+"""Mean and half the range of the day on which a packet's days are taken to be true, by season: the
+weather of the months in which such crops grow in the trials behind the lists (common practice).
+[degC]"""
+FIELD_DAYS = 1.12
+"""Days that a crop takes in the field for each day on the packet. Field heat sums of six crops
+(Paredes et al. 2025) are 1.11 times the days of the lists; the lists count to the first harvest."""
+
+
+def _check_celsius(**temperatures: float) -> None:
+    """Refuse what can hardly be degC, such as a number left in degF."""
+    for name, value in temperatures.items():
+        if not -60 <= value <= 60:
+            msg = f"{name} must lie between -60 and 60 degC, got {value}. Is it in degF?"
+            raise ValueError(msg)
+
+
+def _check_positive(**values: float | None) -> None:
+    for name, value in values.items():
+        if value is not None and not value > 0:
+            msg = f"{name} must be more than 0, got {value}."
+            raise ValueError(msg)
+
+
+# --- temperature and time -----------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cardinal:
+    """Cardinal temperatures: no growth at the base, full growth in the optimum, none at the maximum.
+
+    The response rises in a straight line from the base to the optimum and falls in one from the
+    optimum to the maximum, hour by hour; see `climwin.climate.response`. [degC]
+    """
+
+    base_c: float
+    optimum_from_c: float
+    optimum_to_c: float
+    maximum_c: float
+    source: str
+
+    def __post_init__(self) -> None:
+        ladder = (self.base_c, self.optimum_from_c, self.optimum_to_c, self.maximum_c)
+        _check_celsius(base_c=self.base_c, maximum_c=self.maximum_c)
+        if not self.base_c < self.optimum_from_c <= self.optimum_to_c < self.maximum_c:
+            msg = (
+                "cardinal temperatures must be ordered base_c < optimum_from_c <= optimum_to_c < "
+                f"maximum_c, got {', '.join(map(str, ladder))}."
+            )
+            raise ValueError(msg)
+
+    @property
+    def temperatures(self) -> tuple[float, float, float, float]:
+        """Base, lower and upper end of the optimum, maximum. [degC]"""
+        return self.base_c, self.optimum_from_c, self.optimum_to_c, self.maximum_c
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Maturity:
+    """Days from the start to the first harvest, as seed packets and lists give them.
+
+    Parameters
+    ----------
+    early, main, late : float
+        Days of early, main and late varieties.
+    counted_from : {"sowing", "setting out"}
+        What the list counts from. Tubers, cloves, sets, slips and roots count from planting,
+        which is ``"sowing"`` here.
+    emergence_days : float
+        How many of these days pass before the crop shows; 0 where it is set out.
+    source : str
+        Where the days are published.
+    heat_sums : tuple of three floats, optional
+        Heat from emergence (or setting out) to the first harvest, where that is published or
+        calibrated; it then stands above the days. [degC day]
+    heat_source : str
+        Where the sums come from, needed with them.
+    """
+
+    early: float
+    main: float
+    late: float
+    counted_from: Literal["sowing", "setting out"]
+    source: str
+    emergence_days: float = 0.0
+    heat_sums: tuple[float, float, float] | None = None
+    heat_source: str = ""
+
+    def __post_init__(self) -> None:
+        check_choice("counted_from", self.counted_from, ("sowing", "setting out"))
+        if not 0 < self.early <= self.main <= self.late:
+            msg = (
+                "days must be ordered 0 < early <= main <= late, "
+                f"got {self.early}, {self.main}, {self.late}."
+            )
+            raise ValueError(msg)
+        if not 0 <= self.emergence_days < self.early:
+            msg = f"emergence_days must lie between 0 and early, got {self.emergence_days}."
+            raise ValueError(msg)
+        if self.heat_sums is not None and not self.heat_source:
+            msg = "heat_sums is given without heat_source. Say where the sums come from."
+            raise ValueError(msg)
+
+
+# --- what fails it ------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cold:
+    """Night minima that a stage bears: at or below the first it is damaged, at the second it dies.
+
+    Parameters
+    ----------
+    damaged_at_c, killed_at_c : float
+        Onset of damage, and death, of plants that the weather has not hardened. Equal where one
+        number is all that is known. [degC]
+    source : str
+        Where they are published.
+    """
+
+    damaged_at_c: float
+    killed_at_c: float
+    source: str
+
+    def __post_init__(self) -> None:
+        _check_celsius(damaged_at_c=self.damaged_at_c, killed_at_c=self.killed_at_c)
+        if self.killed_at_c > self.damaged_at_c:
+            msg = (
+                "killed_at_c must not lie above damaged_at_c, "
+                f"got {self.killed_at_c} and {self.damaged_at_c}."
+            )
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heat:
+    """Mean daily maximum and minimum over a stage beyond which it suffers, and fails.
+
+    Where both a maximum and a minimum fail it, cool nights offset hot days: the two limits are
+    averaged and laid on the daily mean.
+
+    Parameters
+    ----------
+    maximum_from_c, minimum_from_c, mean_from_c : float, optional
+        The harvest shrinks above this mean of the stage's daily maxima, minima or means. [degC]
+    maximum_fails_c, minimum_fails_c, mean_fails_c : float, optional
+        The harvest is lost above this; left out where it only shrinks. [degC]
+    source : str
+        Where they are published.
+    """
+
+    source: str
+    maximum_from_c: float | None = None
+    maximum_fails_c: float | None = None
+    minimum_from_c: float | None = None
+    minimum_fails_c: float | None = None
+    mean_from_c: float | None = None
+    mean_fails_c: float | None = None
+
+    def __post_init__(self) -> None:
+        pairs = (
+            ("maximum", self.maximum_from_c, self.maximum_fails_c),
+            ("minimum", self.minimum_from_c, self.minimum_fails_c),
+            ("mean", self.mean_from_c, self.mean_fails_c),
+        )
+        if all(first is None for _, first, _ in pairs):
+            msg = "heat needs at least one of maximum_from_c, minimum_from_c, mean_from_c."
+            raise ValueError(msg)
+        for name, first, last in pairs:
+            if last is not None and (first is None or last < first):
+                msg = f"{name}_fails_c must not lie below {name}_from_c, got {last} and {first}."
+                raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """Nights and days in which fruit sets: the stage needs so many of both kinds at once. [degC]"""
+
+    night_low_c: float
+    night_high_c: float
+    day_low_c: float
+    day_high_c: float
+    days: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """One stage of a crop's life above ground.
+
+    Parameters
+    ----------
+    name : str
+        What growers call it.
+    share : float
+        Its share of the heat from emergence to the first harvest, 0 to 1.
+    cold : Cold
+        Night minima it bears.
+    harvested : bool
+        Whether it makes the part that is harvested.
+    heat : Heat, optional
+        What heat does to it.
+    setting : Setting, optional
+        Days it needs for fruit to set.
+    """
+
+    name: str
+    share: float
+    cold: Cold
+    harvested: bool = False
+    heat: Heat | None = None
+    setting: Setting | None = None
+
+    def __post_init__(self) -> None:
+        if not 0 < self.share <= 1:
+            msg = f"Stage {self.name!r}: share must be above 0 and at most 1, got {self.share}."
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chilling:
+    """A run of cold days, with no frost, that stops a warm crop for good while it is young.
+
+    Parameters
+    ----------
+    mean_below_c : float
+        Daily mean. [degC]
+    days : int
+        Days in a row.
+    source : str
+        Where they are published.
+    first_days : int
+        How long it is young, from emergence or setting out.
+    """
+
+    mean_below_c: float
+    days: int
+    source: str
+    first_days: int = 28
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColdBolting:
+    """Cold days that make it run to flower instead of making its crop.
+
+    A day counts if its mean is below `mean_below_c` and its maximum below 18 degC: a warm afternoon
+    undoes a cold night (from memory).
+
+    Parameters
+    ----------
+    mean_below_c : float
+        Daily mean. [degC]
+    days : int
+        Days that do it.
+    source : str
+        Where they are published.
+    counted_from : {"seed", "size"}
+        Whether cold counts from the seed on, or from a size, which is `from_share` of its heat.
+    from_share : float
+        See `counted_from`.
+    within_days : int, optional
+        Days from emergence in which it counts; all its life where left out.
+    day_length_h : float, optional
+        It flowers only if a day of at least this length follows. [h]
+    """
+
+    mean_below_c: float
+    days: int
+    source: str
+    counted_from: Literal["seed", "size"] = "size"
+    from_share: float = 0.0
+    within_days: int | None = None
+    day_length_h: float | None = None
+
+    def __post_init__(self) -> None:
+        check_choice("counted_from", self.counted_from, ("seed", "size"))
+        if not 0 <= self.from_share <= 1:
+            msg = f"from_share must lie between 0 and 1, got {self.from_share}."
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vernalization:
+    """Cold counted in degree-days of its own response, which makes it flower in long days.
+
+    Parameters
+    ----------
+    base_c, optimum_c, maximum_c : float
+        Response to cold: none at the base, full at the optimum, none at the maximum. [degC]
+    sum : float
+        Cold that does it. [degC day]
+    from_share : float
+        Share of its heat from which cold counts.
+    day_length_h : float
+        It flowers only if a day of at least this length follows. [h]
+    source : str
+        Where they are published.
+    """
+
+    base_c: float
+    optimum_c: float
+    maximum_c: float
+    sum: float
+    from_share: float
+    day_length_h: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LongDayBolting:
+    """Long and warm days that make it run to flower before it can be cut.
+
+    Parameters
+    ----------
+    day_length_h : float
+        Longer days count. [h]
+    mean_above_c : float
+        Warmer days, by their mean, count. [degC]
+    days : int
+        Days that do it.
+    source : str
+        Where they are published.
+    """
+
+    day_length_h: float
+    mean_above_c: float
+    days: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bulbing:
+    """Day length from which bulbs form.
+
+    Parameters
+    ----------
+    short_day_h, intermediate_h, long_day_h : float
+        Of the kinds grown up to 32 degrees of latitude, up to 38, and beyond. [h]
+    source : str
+        Where they are published.
+    """
+
+    short_day_h: float
+    intermediate_h: float
+    long_day_h: float
+    source: str
+
+    def day_length_at(self, latitude: float) -> float:
+        """Day length that the kind grown at a latitude needs. [h]"""
+        away = abs(latitude)
+        if away < 32:
+            return self.short_day_h
+        return self.intermediate_h if away < 38 else self.long_day_h
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Winter:
+    """How it stands a winter in the ground.
+
+    Parameters
+    ----------
+    hardy_to_c : float
+        Night minimum that kills it once cold weather has hardened it. Left aside where
+        `below_ground`: a covered root or clove is not judged by the air. [degC]
+    source : str
+        Where that is published.
+    below_ground : bool
+        Whether what lives through winter is under the soil.
+    cold_days : int, optional
+        Days with a mean of -2 to 10 degC that it needs; fewer make a smaller crop.
+    smaller_crop : float
+        What such a crop is worth, 0 to 1.
+    cold_source : str
+        Where these are published.
+    """
+
+    hardy_to_c: float
+    source: str
+    below_ground: bool = False
+    cold_days: int | None = None
+    smaller_crop: float = 1.0
+    cold_source: str = ""
+
+
+# --- sowing -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Germination:
+    """Soil temperatures for sowing or planting, and days to emergence at some of them. [degC]"""
+
+    minimum_c: float
+    optimum_low_c: float
+    optimum_high_c: float
+    maximum_c: float
+    source: str
+    days_at_c: tuple[tuple[float, float], ...] = ()
+    days_source: str = ""
+
+    def __post_init__(self) -> None:
+        ladder = (self.minimum_c, self.optimum_low_c, self.optimum_high_c, self.maximum_c)
+        _check_celsius(minimum_c=self.minimum_c, maximum_c=self.maximum_c)
+        if list(ladder) != sorted(ladder):
+            msg = (
+                "soil temperatures must be ordered minimum_c <= optimum_low_c <= optimum_high_c "
+                f"<= maximum_c, got {', '.join(map(str, ladder))}."
+            )
+            raise ValueError(msg)
+        soil = [celsius for celsius, _ in self.days_at_c]
+        if soil != sorted(set(soil)) or any(not days > 0 for _, days in self.days_at_c):
+            msg = (
+                "days_at_c must be pairs of a rising soil temperature and days above 0, "
+                f"got {', '.join(f'[{c}, {d}]' for c, d in self.days_at_c)}."
+            )
+            raise ValueError(msg)
+        if self.days_at_c and not self.days_source:
+            msg = "days_at_c is given without days_source. Say where the days are published."
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeeksUnderCover:
+    """How long it is usually raised under cover before it is set out. [weeks]"""
+
+    usual: int
+    fewest: int
+    most: int
+    source: str
+
+    def __post_init__(self) -> None:
+        if not 0 < self.fewest <= self.usual <= self.most:
+            msg = (
+                "weeks must be ordered 0 < fewest <= usual <= most, "
+                f"got fewest={self.fewest}, usual={self.usual}, most={self.most}."
+            )
+            raise ValueError(msg)
+
+
+# --- plants that stand for years ----------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BudStage:
+    """A stage of bud or bloom and the night minima that kill a tenth and nine tenths of the buds.
+
+    Parameters
+    ----------
+    name : str
+        What growers call it.
+    share : float
+        Share of the heat from the end of rest to full bloom at which it begins; above 1 it
+        begins after full bloom.
+    tenth_killed_c, most_killed_c : float
+        Night minima of half an hour. [degC]
+    """
+
+    name: str
+    share: float
+    tenth_killed_c: float
+    most_killed_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bloom:
+    """Rest, bloom and fruit of a tree, vine or bush.
+
+    Parameters
+    ----------
+    chill_units : float
+        Cold that ends its rest, in Utah units (Richardson et al. 1974); 0 where it has no rest to
+        speak of.
+    heat_to_bloom : float
+        Growing degree hours (Anderson et al. 1986: base 4, optimum 25, ceiling 36 degC) from the
+        end of rest to full bloom.
+    days_to_harvest : float
+        Days from full bloom to the first ripe fruit of a main variety.
+    source : str
+        Where these are published.
+    buds : tuple of BudStage
+        In order of their shares.
+    buds_source : str
+        Where the temperatures of the buds are published.
+    """
+
+    chill_units: float
+    heat_to_bloom: float
+    days_to_harvest: float
+    source: str
+    buds: tuple[BudStage, ...]
+    buds_source: str
+
+    def __post_init__(self) -> None:
+        shares = [stage.share for stage in self.buds]
+        if not shares or shares != sorted(set(shares)):
+            msg = f"buds must have rising shares, got {', '.join(map(str, shares)) or 'none'}."
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sprouting:
+    """How a herb that stands for years wakes, and what of it is cut.
+
+    Parameters
+    ----------
+    base_c : float
+        Daily mean, of the soil at 20 cm if `in_soil`, from which it grows. [degC]
+    heat_to_first_cut : float
+        Degree-days above the base, from the coldest time of the year, to the first cut. [degC day]
+    harvest_days : int
+        How long it is cut.
+    cut_killed_at_c : float
+        Night minimum that spoils what stands above ground; it grows again. [degC]
+    source : str
+        Where these are published.
+    in_soil : bool
+        Whether the soil or the air drives it.
+    chill_days : int
+        Days with a mean below 9.4 degC that it needs in winter; 0 for none.
+    """
+
+    base_c: float
+    heat_to_first_cut: float
+    harvest_days: int
+    cut_killed_at_c: float
+    source: str
+    in_soil: bool = False
+    chill_days: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Perennial:
+    """What stands for years: its winter hardiness, and how it blooms or sprouts.
+
+    Parameters
+    ----------
+    hardy_to_c : float
+        Minimum that kills its wood, canes or crown in winter. [degC]
+    hardy_source : str
+        Where that is published.
+    buds_hardy_to_c : float, optional
+        Minimum that kills its flower buds in deep rest, where that is less hardy. [degC]
+    crown_below_ground : bool
+        Whether soil and snow cover what lives through winter, so that the air does not judge it.
+    bloom : Bloom, optional
+        Of trees, vines and bushes.
+    sprouting : Sprouting, optional
+        Of herbs.
+    """
+
+    hardy_to_c: float
+    hardy_source: str
+    buds_hardy_to_c: float | None = None
+    crown_below_ground: bool = False
+    bloom: Bloom | None = None
+    sprouting: Sprouting | None = None
+
+    def __post_init__(self) -> None:
+        if (self.bloom is None) == (self.sprouting is None):
+            msg = "a perennial needs either a bloom or a sprouting table, and not both."
+            raise ValueError(msg)
+
+
+# --- the crop -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crop:
+    """A crop: how it answers temperature, how long it takes, and what fails it.
+
+    Parameters
+    ----------
+    name, botanical : str
+        The grower's name and the botanical one.
+    family : str
+        Kind of crop, such as ``"brassica"``.
+    season : {"cool", "warm"}
+        The weather it wants.
+    propagation : str
+        What is put into the ground, one of `Propagation`.
+    confidence : {"solid", "fair", "thin"}
+        How well its numbers are known.
+    response : Cardinal
+        Its cardinal temperatures.
+    stages : tuple of Stage
+        From emergence to the first harvest; the shares add up to 1. A perennial has one.
+    germination : Germination, optional
+        Of what is sown, or of tubers and sets.
+    maturity : Maturity, optional
+        Of all but perennials.
+    weeks_under_cover : WeeksUnderCover, optional
+        Where it is raised under cover.
+    chilling, cold_bolting, vernalization, long_day_bolting, bulbing, winter : optional
+        What else fails it.
+    cut_from_share : float
+        From this share of its last stage on it can be cut, if smaller, before heat or frost ends
+        it; 1 where it cannot.
+    picking_share : float
+        Heat over which it is picked after the first harvest, as a share of the heat to it.
+    flowers_again : bool
+        Whether it flowers again after a frost, as peas and broad beans do.
+    sprouts_again : bool
+        Whether it comes back after its shoots froze, as potatoes do.
+    hardens_by_c : float
+        How much lower than its `Cold` temperatures it bears after two weeks with a mean of 4 degC
+        or less; none of it at 12 degC and more. [degC]
+    hardening_source : str
+        Where that is published.
+    perennial : Perennial, optional
+        Of what stands for years.
+    cautions : tuple of str
+        What to mind, in the grower's words.
+    """
+
+    name: str
+    botanical: str
+    family: str
+    season: Season
+    propagation: Propagation
+    confidence: Literal["solid", "fair", "thin"]
+    response: Cardinal
+    stages: tuple[Stage, ...]
+    germination: Germination | None = None
+    maturity: Maturity | None = None
+    weeks_under_cover: WeeksUnderCover | None = None
+    chilling: Chilling | None = None
+    cold_bolting: ColdBolting | None = None
+    vernalization: Vernalization | None = None
+    long_day_bolting: LongDayBolting | None = None
+    bulbing: Bulbing | None = None
+    winter: Winter | None = None
+    cut_from_share: float = 1.0
+    picking_share: float = 0.0
+    flowers_again: bool = False
+    sprouts_again: bool = False
+    hardens_by_c: float = 0.0
+    hardening_source: str = ""
+    perennial: Perennial | None = None
+    cautions: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        check_choice("season", self.season, ("cool", "warm"))
+        names = [stage.name for stage in self.stages]
+        if not names:
+            msg = f"Crop {self.name!r} has no stages. Give at least one [[stages]] table."
+            raise ValueError(msg)
+        if len(set(names)) < len(names):
+            msg = (
+                f"Crop {self.name!r} names a stage twice: {', '.join(names)}. "
+                "Each needs a name of its own."
+            )
+            raise ValueError(msg)
+        total = sum(stage.share for stage in self.stages)
+        if abs(total - 1) > 0.005:
+            msg = f"Crop {self.name!r}: the shares of its stages must add up to 1, got {total:g}."
+            raise ValueError(msg)
+        if not any(stage.harvested for stage in self.stages):
+            msg = f"Crop {self.name!r}: mark the stage that is harvested with harvested = true."
+            raise ValueError(msg)
+        if (self.perennial is None) == (self.maturity is None):
+            msg = f"Crop {self.name!r} needs either a maturity or a perennial table, and not both."
+            raise ValueError(msg)
+
+    @property
+    def is_perennial(self) -> bool:
+        """Whether it stands for years: then there is no start to choose."""
+        return self.perennial is not None
+
+    @property
+    def is_set_out(self) -> bool:
+        """Whether lists count its days from setting out."""
+        return self.maturity is not None and self.maturity.counted_from == "setting out"
