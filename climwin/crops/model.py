@@ -1,6 +1,6 @@
 """What a crop is: how it answers temperature, how long it takes, and what fails it.
 
-Every number carries its source. The catalogue in ``climwin/crops/data`` is one TOML file a crop, and
+Every number carries its source. The catalogue in ``climwin/crops/data`` is one TOML file a crop;
 a gardener's own file has the same form.
 """
 
@@ -49,7 +49,7 @@ def _check_positive(**values: float | None) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cardinal:
-    """Cardinal temperatures: no growth at the base, full growth in the optimum, none at the maximum.
+    """Cardinal temperatures: where growth begins, is full, and ends. [degC]
 
     The response rises in a straight line from the base to the optimum and falls in one from the
     optimum to the maximum, hour by hour; see `climwin.climate.response`. [degC]
