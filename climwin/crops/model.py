@@ -394,6 +394,12 @@ class Winter:
         What such a crop is worth, 0 to 1.
     cold_source : str
         Where these are published.
+    most_heat_before : float, optional
+        Heat by the coldest time of the year beyond which its leaves are too far on for winter.
+        [degC day]
+    least_root_heat : float, optional
+        Heat of the soil above 0 degC that its roots need before the coldest time of the year.
+        [degC day]
     """
 
     hardy_to_c: float
@@ -402,6 +408,8 @@ class Winter:
     cold_days: int | None = None
     smaller_crop: float = 1.0
     cold_source: str = ""
+    most_heat_before: float | None = None
+    least_root_heat: float | None = None
 
 
 # --- sowing -------------------------------------------------------------------------------

@@ -1,0 +1,773 @@
+"""The growing model: a crop's life from every start, day by day, and what ends it.
+
+All starts are worked out at once. What grows day by day is a running sum, and the day on which a
+stage ends is a search in it; what a rule counts between two days is a difference of running sums. Each
+rule gives the day on which it fails the crop, and the earliest of these days tells the reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from climwin.climate.response import daily_response, hourly_curve
+from climwin.core.schema import TOLERANCE_C
+from climwin.core.seasons import DAYS
+from climwin.crops.model import (
+    FIELD_DAYS,
+    REFERENCE_DAYS,
+    Cardinal,
+    Cold,
+    Crop,
+    Germination,
+    Heat,
+    Stage,
+)
+from climwin.planning.site import Site, Surroundings, trailing_mean
+from climwin.shelter.covers import Cover
+
+REASONS = (
+    "no bed workable",
+    "did not come up: too cold",
+    "did not come up: too hot",
+    "killed by cold",
+    "chilled",
+    "fruit did not set",
+    "too hot",
+    "bolted",
+    "cold need not met",
+    "day length",
+    "not ripe before the end",
+    "killed inside: too cold",
+    "killed inside: scorched",
+    "winter kill",
+    "buds killed by frost",
+)
+"""Why a start fails: a closed list."""
+
+NO_BED, UP_COLD, UP_HOT, COLD, CHILLED, NO_SET, HOT, BOLTED = range(8)
+COLD_NEED, DAY_LENGTH, NOT_RIPE, INSIDE_COLD, INSIDE_HOT, WINTER, BUDS = range(8, 15)
+
+NEVER = np.iinfo(np.int32).max
+"""A day that does not come, or not within the record."""
+
+WORKABLE_BED_C = 2.0
+"""Five-day mean of the soil at 10 cm below which no bed can be worked (common practice)."""
+SCORCHED_AT_C = 45.0
+"""Air inside a cover that kills leaves within the hour (common practice; the lethal temperatures of
+leaves lie between 45 and 55 degC, from memory: Levitt 1980)."""
+POT_RATE = 0.5
+"""Development in pots under cover, as a share of that in the field at the same temperatures. Lists
+that count from setting out stand 20 to 30 days below lists that count from sowing (common practice),
+where a raised plant has had five to seven weeks: roots and light are short in a tray."""
+RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
+"""Reference days of field growth that a plant of the usual age has behind it when it is set out, by
+season; see `POT_RATE`."""
+LONGEST_LIFE, LONGEST_WINTER_LIFE = 270, 330
+"""Days after which no annual crop is still waited for, and one that stands over winter."""
+HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
+"""Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
+cabbages and spinach harden at 0 to 5 degC within two weeks)."""
+WINTER_HARDENED_AT_C = 8.0
+"""Mean of the last 14 days below which an overwintering crop has its winter hardiness (from
+memory)."""
+WARM_AFTERNOON_C = 18.0
+"""Daily maximum from which a cold night no longer counts towards bolting (from memory)."""
+MOST_HOT_LOSS = 0.25
+"""Share of its last third's growth that a crop may lose to hours above its optimum. Fitted on half of
+the places in `tests/agreement`."""
+LOSS_PER_DEGREE = 0.07
+"""Share of the harvest lost for each degree above the beginning of heat harm: 85 to 90 degF cost peas
+20 %, that is 7 % a degree (Lambert and Linck 1958, from memory)."""
+SLOW_START, STAND_LOST_PER_DAY = 5.0, 0.02
+"""Days of emergence that cost a warm crop nothing, and the share of its stand that each further day
+in the ground takes (common practice)."""
+GOOD_GROWTH = 0.6
+"""Growth from which a harvest is called good (common practice)."""
+PICKED_SHARE = 0.5
+"""Share of its picking time that a fruiting crop must live through to count as harvested (common
+practice)."""
+COLD_NEED_RANGE_C = (-2.0, 10.0)
+"""Daily means that count towards the cold need of garlic and its kin."""
+
+
+# --- heat that a crop takes ---------------------------------------------------------------
+
+
+@lru_cache
+def reference_rate(response: Cardinal, season: str) -> float:
+    """Degree-days of a crop on the day for which a packet's days hold. [degC day]"""
+    mean, half = REFERENCE_DAYS[season]
+    tmin, tmax = np.full(3, mean - half), np.full(3, mean + half)
+    hours = hourly_curve(tmin, tmax, np.full(3, 12.0))
+    day = daily_response(hours, response.temperatures)[1]
+    return float(day) * (response.optimum_from_c - response.base_c)
+
+
+def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
+    """Heat from emergence to the first harvest. [degC day]
+
+    Parameters
+    ----------
+    crop : Crop
+        Not a perennial.
+    earliness : {"early", "main", "late"} or float
+        Of the variety, or the days on its packet, which mean what the crop's `Maturity` says.
+    """
+    maturity = crop.maturity
+    assert maturity is not None, f"{crop.name} stands for years"
+    rate = reference_rate(crop.response, crop.season)
+    listed = {"early": maturity.early, "main": maturity.main, "late": maturity.late}
+    days = listed[earliness] if isinstance(earliness, str) else float(earliness)
+    if maturity.heat_sums is None:
+        heat = (days - maturity.emergence_days) * FIELD_DAYS * rate
+    else:
+        heat = float(np.interp(days, list(listed.values()), maturity.heat_sums))
+        if not maturity.early <= days <= maturity.late:  # beyond the list: in proportion
+            edge = maturity.early if days < maturity.early else maturity.late
+            heat *= days / edge
+    return heat + raised_heat(crop) if crop.is_set_out else heat
+
+
+def raised_heat(crop: Crop) -> float:
+    """Heat that a plant of the usual age has behind it when it is set out. [degC day]"""
+    return RAISED_DAYS[crop.season] * reference_rate(crop.response, crop.season)
+
+
+# --- a way of growing, as phases of days --------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Way:
+    """How a start goes on.
+
+    Parameters
+    ----------
+    phases : tuple of (days, cover)
+        Days from the start under each cover, in order; `None` is outdoors. The last phase lasts to
+        the end, whatever its days.
+    raised : bool
+        Whether the first phase is in pots, from which plants are set out.
+    bought : bool
+        Whether it starts with the setting out of plants of the usual age.
+    bed : str
+        What covers the soil, one of `climwin.climate.soil.BEDS`.
+    earliness : str or float
+        See `heat_to_harvest`.
+    """
+
+    phases: tuple[tuple[int, Cover | None], ...]
+    raised: bool
+    bought: bool
+    bed: str
+    earliness: str | float
+
+
+@dataclass(frozen=True)
+class Life:
+    """What became of each start, as arrays of shape (starts,).
+
+    Parameters
+    ----------
+    reason : ndarray of int
+        Number of the reason in `REASONS`, -1 for a harvest, -2 where the record ends too soon.
+    stage : ndarray of int
+        Number of the stage in which it failed, -1 before emergence.
+    up, set_out, ripe, last : ndarray of int
+        Days of the record: emergence, setting out, first harvest, end of harvest. `NEVER` where it
+        does not come to it.
+    begins : ndarray of int, shape (starts, stages)
+        Days on which stages begin.
+    growth : ndarray
+        Mean response over the harvested stages, less what heat and early cutting cost, 0 to 1.
+    yield_index : ndarray
+        Response times radiation over its life, less the same losses. [MJ m-2]
+    touched_until : ndarray of int
+        Last day whose weather matters.
+    """
+
+    reason: np.ndarray
+    stage: np.ndarray
+    up: np.ndarray
+    set_out: np.ndarray
+    ripe: np.ndarray
+    last: np.ndarray
+    begins: np.ndarray
+    growth: np.ndarray
+    yield_index: np.ndarray
+    touched_until: np.ndarray
+
+
+HARVEST, OPEN = -1, -2
+"""Outcomes beside the reasons: a harvest, and a record that ends too soon to say."""
+
+
+class _Days:
+    """Days counted from each start through the phases of a way of growing.
+
+    Values of a day are those of the surroundings that the phase has on it.
+    """
+
+    def __init__(self, site: Site, way: Way, starts: np.ndarray) -> None:
+        self.size, self.starts = len(site), starts
+        lengths = np.array([days for days, _ in way.phases])
+        edges = np.concatenate([[0], np.cumsum(lengths)])
+        self.edges = [np.minimum(starts + edge, self.size) for edge in edges[:-1]]
+        self.edges.append(np.full_like(starts, self.size))
+        self.around = [
+            site.outdoors(way.bed) if cover is None else site.under(cover, way.bed)
+            for _, cover in way.phases
+        ]
+
+    def clipped(self, day: np.ndarray) -> np.ndarray:
+        return np.clip(day, 0, self.size)
+
+    def sums(
+        self, of: Callable[[Surroundings], np.ndarray], factor: Sequence[float] | None = None
+    ) -> list[np.ndarray]:
+        """Running sums of daily values in each phase's surroundings, times a factor by phase."""
+        factors = factor or [1.0] * len(self.around)
+        return [running_sum(of(each) * by) for each, by in zip(self.around, factors, strict=True)]
+
+    def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        """Sum from a day to before another one."""
+        begin, end = self.clipped(begin), self.clipped(end)
+        total = np.zeros(len(self.starts))
+        for phase, running in enumerate(sums):
+            first = np.maximum(begin, self.edges[phase])
+            last = np.minimum(end, self.edges[phase + 1])
+            total += np.where(last > first, running[last] - running[np.minimum(first, last)], 0.0)
+        return total
+
+    def mean(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        days = np.maximum(self.clipped(end) - self.clipped(begin), 1)
+        return self.between(sums, begin, end) / days
+
+    def reached(self, sums: list[np.ndarray], begin: np.ndarray, need: np.ndarray) -> np.ndarray:
+        """First day by whose beginning the sum since `begin` is `need`; `NEVER` beyond the record.
+
+        The sum must not fall, which holds for heat and for rates.
+        """
+        left = np.broadcast_to(np.asarray(need, float), self.starts.shape).copy()
+        position, day = self.clipped(begin), np.full(len(self.starts), NEVER)
+        for phase, running in enumerate(sums):
+            first = np.maximum(position, self.edges[phase])
+            last = np.maximum(self.edges[phase + 1], first)
+            here = running[last] - running[first]
+            ends = (day == NEVER) & (left <= here + 1e-9)
+            target = running[first[ends]] + left[ends]
+            day[ends] = np.maximum(np.searchsorted(running, target - 1e-9), first[ends])
+            left = np.where(ends, left, left - here)
+            position = last
+        return np.where(np.asarray(begin) >= NEVER, NEVER, day)
+
+    def first(self, masks: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        """First day from `begin` to before `end` on which a mask holds, or `NEVER`."""
+        begin, end = self.clipped(begin), self.clipped(end)
+        day = np.full(len(self.starts), NEVER)
+        for phase in reversed(range(len(masks))):
+            upcoming = next_day(masks[phase])
+            first = np.maximum(begin, self.edges[phase])
+            last = np.minimum(end, self.edges[phase + 1])
+            found = upcoming[np.minimum(first, self.size)]
+            day = np.where((first < last) & (found < last), found, day)
+        return day
+
+    def phase_of(self, day: np.ndarray) -> np.ndarray:
+        """Number of the phase in which a day lies."""
+        phase = np.zeros(len(self.starts), int)
+        for edge in self.edges[1:-1]:
+            phase += day >= edge
+        return phase
+
+
+def running_sum(values: np.ndarray) -> np.ndarray:
+    """Sum of all days before each day, shape (days + 1,)."""
+    return np.concatenate([[0.0], np.cumsum(values, dtype=float)])
+
+
+def next_day(mask: np.ndarray) -> np.ndarray:
+    """First day from each day on, that day included, on which a mask holds; shape (days + 1,)."""
+    place = np.where(mask, np.arange(len(mask)), NEVER)
+    return np.append(np.minimum.accumulate(place[::-1])[::-1], NEVER)
+
+
+# --- emergence ----------------------------------------------------------------------------
+
+
+@lru_cache
+def emergence_rate(crop: Crop) -> tuple[np.ndarray, np.ndarray]:
+    """Soil temperatures, and the share of emergence that a day at each brings. [degC, 1]
+
+    The published days at some temperatures give rates; between them the rate is linear, below the
+    coldest it falls in a straight line to zero, and it ends at the highest temperature at which seed
+    germinates. Where no days are published, the rate rises from the crop's base so that the days
+    of its `Maturity` hold on a reference day.
+    """
+    germination, base = crop.germination, crop.response.base_c
+    if germination is not None and len(germination.days_at_c) > 1:
+        return _tabulated_rate(germination, crop)
+    reference = REFERENCE_DAYS[crop.season][0]
+    days = max(crop.maturity.emergence_days if crop.maturity else 0.0, 7.0)
+    hottest = germination.maximum_c if germination is not None else crop.response.maximum_c
+    full = max(min(30.0, hottest - 3.0), reference)
+    rate = 1 / (days * (reference - base))
+    return np.array([base, full, hottest]), np.array([0.0, rate * (full - base), 0.0])
+
+
+def _tabulated_rate(germination: Germination, crop: Crop) -> tuple[np.ndarray, np.ndarray]:
+    soil = np.array([celsius for celsius, _ in germination.days_at_c])
+    rate = np.array([1 / days for _, days in germination.days_at_c])
+    slope = max((rate[1] - rate[0]) / (soil[1] - soil[0]), 1e-9)
+    coldest = max(soil[0] - rate[0] / slope, soil[0] - 5.0)
+    if crop.season == "warm":  # its seed rots below the base rather than waits
+        coldest = max(coldest, min(crop.response.base_c, soil[0] - 1.0))
+    hottest = max(soil[-1] + 3.0, germination.maximum_c)
+    return np.array([coldest, *soil, hottest]), np.array([0.0, *rate, 0.0])
+
+
+def longest_emergence(crop: Crop) -> float:
+    """Days after which seed that has not come up is lost.
+
+    A cool crop's may take 2.5 times the days that it takes at 10 degC (21 to 60 days), a warm
+    crop's 1.4 times those at 15 degC (18 to 28): seed of warm crops rots in cold soil (common
+    practice). Tubers, cloves, sets and roots wait for 55 days.
+    """
+    if crop.propagation in ("tubers", "cloves", "sets", "slips", "roots"):
+        return 55.0
+    soil, rate = emergence_rate(crop)
+    at = max(15.0 if crop.season == "warm" else 10.0, float(soil[1]) if len(soil) > 3 else 0.0)
+    days = 1 / max(float(np.interp(at, soil, rate)), 1e-3)
+    return float(np.clip(1.4 * days, 18, 28) if crop.season == "warm" else np.clip(2.5 * days, 21, 60))
+
+
+# --- the model ----------------------------------------------------------------------------
+
+
+def grow(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> Life:
+    """Grow a crop from every start.
+
+    Parameters
+    ----------
+    site : Site
+        Weather without gaps.
+    crop : Crop
+        Not a perennial.
+    way : Way
+        How it is grown.
+    starts : ndarray of int, shape (starts,)
+        Days of the record on which it is sown, planted, or set out where plants are bought.
+
+    Returns
+    -------
+    Life
+    """
+    return _Model(site, crop, way, np.asarray(starts)).life()
+
+
+class _Model:
+    """One crop's life from every start; each method is a rule, in the order of the crop's life."""
+
+    def __init__(self, site: Site, crop: Crop, way: Way, starts: np.ndarray) -> None:
+        self.site, self.crop, self.way, self.starts = site, crop, way, starts
+        self.days = _Days(site, way, starts)
+        self.card = crop.response.temperatures
+        self.failed_on: list[np.ndarray] = []
+        self.failed_by: list[np.ndarray] = []
+        self.failed_in: list[np.ndarray] = []
+        self.quality = np.ones(len(starts))
+        pots = [POT_RATE if way.raised and n == 0 else 1.0 for n in range(len(way.phases))]
+        span = self.card[1] - self.card[0]
+        self.heat = self.days.sums(lambda around: around.response(self.card) * span, pots)
+
+    def fails(
+        self, day: np.ndarray, reason: int | np.ndarray, stage: int | np.ndarray = -1
+    ) -> None:
+        """Note the day on which a rule fails each start, `NEVER` where it does not."""
+        self.failed_on.append(np.where(day >= NEVER, NEVER, day))
+        self.failed_by.append(np.broadcast_to(reason, self.starts.shape))
+        self.failed_in.append(np.broadcast_to(stage, self.starts.shape))
+
+    def life(self) -> Life:
+        out = self.starts + (self.way.phases[0][0] if self.way.raised else 0)
+        self.bed(out)
+        self.emergence()
+        self.stages()
+        self.too_long()
+        self.killing_nights()
+        self.scorching()
+        self.chilling()
+        self.setting()
+        self.heat_by_stage()
+        self.heat_over_its_last_third()
+        self.bolting()
+        self.winter()
+        return self.settled(out)
+
+    # --- start and stages
+
+    def bed(self, out: np.ndarray) -> None:
+        soil = trailing_mean(self.site.outdoors(self.way.bed).soil_bed, 5)
+        day = np.minimum(out, len(soil) - 1)
+        shut = (soil[day] < WORKABLE_BED_C) & (out < len(soil))
+        self.fails(np.where(shut, out, NEVER), NO_BED)
+
+    def emergence(self) -> None:
+        crop, starts = self.crop, self.starts
+        if self.way.bought or crop.propagation in ("slips", "cloves"):
+            # Slips have leaves; cloves root on, and grow as the weather lets them.
+            self.up = starts.copy()
+            return
+        soil, rate = emergence_rate(crop)
+        deep = crop.propagation in ("tubers", "sets", "roots")
+
+        def share_a_day(around: Surroundings) -> np.ndarray:
+            return np.interp(around.soil_bed if deep else around.soil_sowing, soil, rate)
+
+        self.up = self.days.reached(self.days.sums(share_a_day), starts, np.ones(len(starts)))
+        latest = starts + int(np.ceil(longest_emergence(crop)))
+        late = self.up > latest
+        warmth = self.days.mean(self.days.sums(lambda around: around.soil_sowing), starts, latest)
+        best = crop.germination.optimum_high_c if crop.germination else crop.response.optimum_to_c
+        self.fails(np.where(late, latest, NEVER), np.where(warmth > best, UP_HOT, UP_COLD))
+        if crop.season == "warm" and not deep and not self.way.raised:
+            waited = np.where(late, 0, self.up - starts - SLOW_START)
+            self.quality *= np.exp(-STAND_LOST_PER_DAY * np.maximum(waited, 0))
+
+    def stages(self) -> None:
+        """Days on which stages begin, and the crop is ripe."""
+        crop, days = self.crop, self.days
+        total = heat_to_harvest(crop, self.way.earliness)
+        if self.way.bought:
+            total = max(total - raised_heat(crop), total / 2)
+        elif self.way.raised:
+            # A plant that waits in its pot grows on, but not past half of its life.
+            out = self.starts + self.way.phases[0][0]
+            inside = days.between(self.heat, self.up, out)
+            total = total + np.maximum(inside - total / 2, 0)
+        self.total = np.broadcast_to(total, self.starts.shape)
+        begins = [self.up]
+        for number, stage in enumerate(crop.stages):
+            end = days.reached(self.heat, begins[-1], stage.share * self.total)
+            if crop.bulbing is not None and number == len(crop.stages) - 2:
+                end = self.long_enough(end)
+            begins.append(end)
+        self.flower_again(begins)
+        self.begins, self.ripe = np.stack(begins[:-1], axis=-1), begins[-1]
+        picking = crop.picking_share * self.total
+        self.needed = days.reached(self.heat, self.ripe, PICKED_SHARE * picking)
+        self.last = days.reached(self.heat, self.ripe, picking)
+
+    def long_enough(self, day: np.ndarray) -> np.ndarray:
+        """First day from `day` on that is long enough for bulbs; day length fails where none comes."""
+        assert self.crop.bulbing is not None
+        need = self.crop.bulbing.day_length_at(self.site.latitude)
+        upcoming = next_day(self.site.day_length >= need)
+        found = upcoming[self.days.clipped(day)]
+        never_here = bool((self.site.day_length < need).all())
+        self.fails(np.where(never_here & (day < NEVER), day, NEVER), DAY_LENGTH)
+        return found
+
+    def flower_again(self, begins: list[np.ndarray]) -> None:
+        """Move the last stage of what flowers again to after the frosts that spoil it."""
+        crop = self.crop
+        if not crop.flowers_again:
+            return
+        last = crop.stages[-1]
+        everywhere = np.arange(len(self.site) + 1)
+        free = _Days(self.site, self.way, everywhere)
+        # Long after the start only the last phase counts, so every day is a start of its own here.
+        span = self.card[1] - self.card[0]
+        outdoors = free.around[-1]
+        heat = running_sum(outdoors.response(self.card) * span)
+        frost = running_sum(outdoors.tmin <= last.cold.killed_at_c + TOLERANCE_C)
+        need = last.share * float(np.max(self.total))
+        end = np.minimum(np.searchsorted(heat, heat + need - 1e-9), len(self.site))
+        upcoming = next_day((frost[end] - frost == 0)[:-1])
+        begin = upcoming[self.days.clipped(begins[-2])]
+        begins[-2] = np.where(begins[-2] >= NEVER, NEVER, begin)
+        begins[-1] = self.days.reached(self.heat, begins[-2], last.share * self.total)
+
+    def too_long(self) -> None:
+        winter = self.crop.winter is not None or self.crop.bulbing is not None
+        limit = self.starts + (LONGEST_WINTER_LIFE if winter else LONGEST_LIFE)
+        beyond = (self.needed > limit) & (limit < len(self.site))
+        self.fails(np.where(beyond, limit, NEVER), NOT_RIPE, len(self.crop.stages) - 1)
+
+    def end_of(self, number: int) -> np.ndarray:
+        """Day before which a stage ends; of the last one, the harvest that must be reached."""
+        last = number == len(self.crop.stages) - 1
+        return self.needed if last else self.begins[:, number + 1]
+
+    def cut_from(self) -> np.ndarray:
+        """Day from which it can be cut, if smaller; its ripeness where it cannot."""
+        crop = self.crop
+        if crop.cut_from_share >= 1:
+            return self.needed
+        last = crop.stages[-1].share * self.total
+        return self.days.reached(self.heat, self.begins[:, -1], crop.cut_from_share * last)
+
+    # --- cold
+
+    def death_at(self, cold: Cold, around: Surroundings) -> np.ndarray:
+        """Night minimum that kills on each day, lower after cool weather. [degC]"""
+        hardened = np.interp(around.recent_mean, [HARDENED_AT_C, TENDER_AT_C], [1.0, 0.0])
+        limit = cold.killed_at_c - self.crop.hardens_by_c * hardened
+        winter = self.crop.winter
+        if winter is not None:
+            in_winter = around.recent_mean < WINTER_HARDENED_AT_C
+            hardy = -99.0 if winter.below_ground else winter.hardy_to_c
+            limit = np.where(in_winter, np.minimum(limit, hardy), limit)
+        return limit
+
+    def killing_nights(self) -> None:
+        crop = self.crop
+        self.cut_by_frost = np.full(len(self.starts), NEVER)
+        for number, stage in enumerate(crop.stages):
+            begin, end = self.begins[:, number], self.end_of(number)
+            masks = [
+                around.tmin <= self.death_at(stage.cold, around) + TOLERANCE_C
+                for around in self.days.around
+            ]
+            if crop.sprouts_again and not stage.harvested:
+                # Shoots that freeze in spring are replaced; in autumn there is no time for it.
+                masks = [mask & self.site.is_falling for mask in masks]
+            night = self.days.first(masks, begin, end)
+            if number == len(crop.stages) - 1:
+                ready = self.cut_from()
+                cut = (night < NEVER) & (night >= ready)
+                self.cut_by_frost = np.where(cut, night, NEVER)
+                night = np.where(cut, NEVER, night)
+            self.fails(night, self.cold_reason(night), number)
+
+    def cold_reason(self, night: np.ndarray) -> np.ndarray:
+        """What a killing night is called: inside, in winter, before it was ripe, or by cold."""
+        falling = np.append(self.site.is_falling, False)[np.minimum(night, len(self.site))]
+        raised = self.way.raised & (self.days.phase_of(night) == 0)
+        return np.select(
+            [raised, np.full(night.shape, self.crop.winter is not None), falling],
+            [INSIDE_COLD, WINTER, NOT_RIPE],
+            COLD,
+        )
+
+    def scorching(self) -> None:
+        covered = [cover is not None for _, cover in self.way.phases]
+        if not any(covered):
+            return
+        masks = [
+            (around.tmax >= SCORCHED_AT_C) & inside
+            for around, inside in zip(self.days.around, covered, strict=True)
+        ]
+        self.fails(self.days.first(masks, self.up, self.needed), INSIDE_HOT)
+
+    def chilling(self) -> None:
+        chilling = self.crop.chilling
+        if chilling is None:
+            return
+        masks = []
+        for around in self.days.around:
+            cold = running_sum(around.tmean < chilling.mean_below_c)
+            end = np.arange(1, len(self.site) + 1)
+            begin = np.maximum(end - chilling.days, 0)
+            masks.append(cold[end] - cold[begin] == chilling.days)
+        young = np.minimum(self.up + chilling.first_days, self.ripe)
+        day = self.days.first(masks, self.up + chilling.days - 1, young)
+        raised = self.way.raised & (self.days.phase_of(day) == 0)
+        self.fails(day, np.where(raised, INSIDE_COLD, CHILLED), 0)
+
+    # --- heat
+
+    def setting(self) -> None:
+        for number, stage in enumerate(self.crop.stages):
+            rule = stage.setting
+            if rule is None:
+                continue
+
+            def good(around: Surroundings, rule=rule) -> np.ndarray:  # type: ignore[no-untyped-def]
+                night = (around.tmin >= rule.night_low_c) & (around.tmin <= rule.night_high_c)
+                return night & (around.tmax >= rule.day_low_c) & (around.tmax <= rule.day_high_c)
+
+            end = self.end_of(number)
+            days = self.days.between(self.days.sums(good), self.begins[:, number], end)
+            self.fails(np.where((days < rule.days) & (end < NEVER), end, NEVER), NO_SET, number)
+
+    def heat_by_stage(self) -> None:
+        for number, stage in enumerate(self.crop.stages):
+            if stage.heat is not None:
+                self.heat_in(stage, stage.heat, number)
+
+    def heat_in(self, stage: Stage, heat: Heat, number: int) -> None:
+        begin, end = self.begins[:, number], self.end_of(number)
+        if number == len(self.crop.stages) - 1 and stage.harvested:
+            end = np.minimum(end, self.cut_from())
+        for of, grade_from, fails_over in heat_limits(heat):
+            mean = self.days.mean(self.days.sums(of), begin, end)
+            known = (end < NEVER) & (begin < NEVER)
+            excess = np.where(known, np.maximum(mean - grade_from, 0), 0)
+            self.quality *= np.clip(1 - LOSS_PER_DEGREE * excess, 0.2, 1)
+            if fails_over is not None:
+                hot = known & (mean > fails_over + TOLERANCE_C)
+                self.fails(np.where(hot, end, NEVER), HOT, number)
+
+    def heat_over_its_last_third(self) -> None:
+        known = self.needed < NEVER
+        up = np.where(known, self.up, 0)
+        needed = np.where(known, self.needed, 0)
+        begin = (up + 2 * needed) // 3
+        loss = self.days.mean(
+            self.days.sums(lambda around: around.hot_loss(self.card)), begin, needed
+        )
+        self.hot_loss = np.where(known, loss, 0)
+        if not self.crop.sprouts_again:
+            # Tubers lie in the soil: their own heat rule, on nights, judges them alone.
+            hot = known & (self.hot_loss > MOST_HOT_LOSS)
+            self.fails(np.where(hot, self.needed, NEVER), HOT, len(self.crop.stages) - 1)
+        self.quality *= 1 - self.hot_loss
+
+    # --- flowering, bulbs, winter
+
+    def bolting(self) -> None:
+        for day in self.bolting_days():
+            self.fails(day, BOLTED)
+
+    def bolting_days(self) -> list[np.ndarray]:
+        crop, found = self.crop, []
+        harvested = np.minimum(self.cut_from(), self.needed)
+        if crop.cold_bolting is not None:
+            rule = crop.cold_bolting
+            begin = self.days.reached(self.heat, self.up, rule.from_share * self.total)
+            end = harvested
+            if rule.within_days is not None:
+                end = np.minimum(end, self.up + rule.within_days)
+            cold = self.days.sums(
+                lambda around: (around.tmean < rule.mean_below_c)
+                & (around.tmax < WARM_AFTERNOON_C)
+            )
+            day = self.days.reached(cold, begin, np.full(len(self.starts), float(rule.days)))
+            day = np.where(day <= end, day, NEVER)
+            found.append(self.then_long(day, rule.day_length_h, harvested))
+        if crop.vernalization is not None:
+            sum_of = crop.vernalization
+            begin = self.days.reached(self.heat, self.up, sum_of.from_share * self.total)
+            cold = self.days.sums(lambda around: _cold_units(around.tmean, sum_of))
+            day = self.days.reached(cold, begin, np.full(len(self.starts), sum_of.sum))
+            day = np.where(day <= harvested, day, NEVER)
+            found.append(self.then_long(day, sum_of.day_length_h, harvested))
+        if crop.long_day_bolting is not None:
+            long = crop.long_day_bolting
+            counted = self.days.sums(
+                lambda around: (self.site.day_length > long.day_length_h)
+                & (around.tmean > long.mean_above_c)
+            )
+            day = self.days.reached(counted, self.up, np.full(len(self.starts), float(long.days)))
+            found.append(np.where(day <= harvested, day, NEVER))
+        return found
+
+    def then_long(
+        self, day: np.ndarray, hours: float | None, before: np.ndarray
+    ) -> np.ndarray:
+        """First day of a length from a day on, if it comes before the harvest."""
+        if hours is None:
+            return day
+        upcoming = next_day(self.site.day_length >= hours)
+        found = upcoming[self.days.clipped(day)]
+        return np.where((day < NEVER) & (found < before), found, NEVER)
+
+    def winter(self) -> None:
+        winter = self.crop.winter
+        if winter is None:
+            return
+        coldest = next_day(self.site.day_of_year == self.site.coldest_day)
+        middle = coldest[self.days.clipped(self.starts)]
+        before_winter = middle - self.starts < 150
+        if winter.most_heat_before is not None:
+            heat = self.days.between(self.heat, self.starts, middle)
+            forward = (heat > winter.most_heat_before) & (middle < NEVER)
+            self.fails(np.where(forward, middle, NEVER), WINTER, 0)
+        if winter.least_root_heat is not None:
+            soil = self.days.sums(lambda around: np.maximum(around.soil_sowing, 0))
+            rooted = self.days.between(soil, self.starts, middle) >= winter.least_root_heat
+            shallow = ~rooted & before_winter & (middle < NEVER)
+            self.fails(np.where(shallow, middle, NEVER), WINTER, 0)
+        if winter.cold_days is not None:
+            low, high = COLD_NEED_RANGE_C
+            cold = self.days.sums(lambda around: (around.tmean >= low) & (around.tmean <= high))
+            end = self.begins[:, -1]
+            days = self.days.between(cold, self.starts, end)
+            short = (days < winter.cold_days) & (end < NEVER)
+            if winter.smaller_crop > 0:
+                self.quality *= np.where(short, winter.smaller_crop, 1)
+            else:
+                self.fails(np.where(short, end, NEVER), COLD_NEED)
+
+    # --- the outcome
+
+    def settled(self, out: np.ndarray) -> Life:
+        size = len(self.site)
+        failed_on = np.stack(self.failed_on)
+        first = np.argmin(failed_on, axis=0)
+        choose = (first, np.arange(len(self.starts)))
+        day, why = failed_on[choose], np.stack(self.failed_by)[choose]
+        stage = np.stack(self.failed_in)[choose]
+        ended = np.minimum(self.needed, self.cut_by_frost)
+        failed = day < NEVER
+        # A failure later than the harvest is none: it was cut before.
+        failed &= day <= np.where(ended < NEVER, ended, NEVER - 1)
+        unseen = ~failed & (ended >= NEVER)
+        reason = np.select([failed, unseen], [why, OPEN], HARVEST)
+        harvested = reason == HARVEST
+        frosted = harvested & (self.cut_by_frost < NEVER)
+        last_stage = self.begins[:, -1]
+        whole = self.crop.stages[-1].share * self.total
+        done = self.days.between(self.heat, last_stage, self.cut_by_frost) / np.maximum(whole, 1e-9)
+        self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
+        ripe = np.where(frosted, np.minimum(self.ripe, self.cut_by_frost), self.ripe)
+        last = np.where(frosted, self.cut_by_frost, np.maximum(self.last, self.needed))
+        last = np.minimum(last, size)  # still picked when the record ends
+        response = self.days.sums(lambda around: around.response(self.card))
+        begin = self.begins[:, self.first_harvested()]
+        growth = self.days.mean(response, begin, np.maximum(ripe, begin + 1)) * self.quality
+        light = self.days.sums(lambda around: around.response(self.card) * self.site.radiation)
+        made = self.days.between(light, self.up, np.where(harvested, ended, self.up)) * self.quality
+        return Life(
+            reason=reason,
+            stage=np.where(failed, stage, -1),
+            up=self.up,
+            set_out=out,
+            ripe=np.where(harvested, ripe, NEVER),
+            last=np.where(harvested, last, NEVER),
+            begins=self.begins,
+            growth=np.where(harvested, growth, np.nan),
+            yield_index=np.select([harvested, failed], [made, 0.0], np.nan),
+            touched_until=np.minimum(np.where(failed, day, np.where(harvested, last, size)), size),
+        )
+
+    def first_harvested(self) -> int:
+        return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
+
+
+def heat_limits(
+    heat: Heat,
+) -> list[tuple[Callable[[Surroundings], np.ndarray], float, float | None]]:
+    """What a heat rule averages over a stage, where harm begins, and where the stage fails."""
+    if heat.maximum_fails_c is not None and heat.minimum_fails_c is not None:
+        assert heat.maximum_from_c is not None and heat.minimum_from_c is not None
+        begins = (heat.maximum_from_c + heat.minimum_from_c) / 2
+        fails = (heat.maximum_fails_c + heat.minimum_fails_c) / 2
+        return [(lambda around: around.tmean, begins, fails)]
+    rules: list[tuple[Callable[[Surroundings], np.ndarray], float, float | None]] = []
+    if heat.maximum_from_c is not None:
+        rules.append((lambda around: around.tmax, heat.maximum_from_c, heat.maximum_fails_c))
+    if heat.minimum_from_c is not None:
+        rules.append((lambda around: around.tmin, heat.minimum_from_c, heat.minimum_fails_c))
+    if heat.mean_from_c is not None:
+        rules.append((lambda around: around.tmean, heat.mean_from_c, heat.mean_fails_c))
+    return rules
+
+
+def _cold_units(tmean: np.ndarray, rule) -> np.ndarray:  # type: ignore[no-untyped-def]
+    fall = (rule.maximum_c - tmean) * (rule.optimum_c - rule.base_c) / (rule.maximum_c - rule.optimum_c)
+    return np.maximum(np.minimum(tmean - rule.base_c, fall), 0)

@@ -1,0 +1,243 @@
+"""The weather of one station as a plant meets it, day by day: outdoors, under a cover, in the soil.
+
+A `Site` is made once for a record and answers for every crop: what several crops ask of the same
+weather (hours of the day, soil, the response to the same temperatures) is worked out once.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from functools import cached_property
+from hashlib import blake2b
+from threading import Lock
+
+import numpy as np
+
+from climwin.climate.heat import day_length
+from climwin.climate.radiation import solar_radiation_kernel
+from climwin.climate.response import daily_response, hot_side_loss, hourly_curve
+from climwin.climate.soil import soil_kernel
+from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
+from climwin.shelter.covers import Cover, inside_kernel
+
+SOWING_DEPTH_M, BED_DEPTH_M = 0.05, 0.10
+"""Where seed lies, and where a spade tells whether a bed can be worked. [m]"""
+SITES_KEPT = 4
+"""How many records' sites are remembered: those of a page, and of its rival scenario."""
+
+CardinalTemperatures = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """Temperatures around a plant, day by day.
+
+    Parameters
+    ----------
+    tmin, tmax : ndarray, shape (days,)
+        Daily extremes. [degC]
+    hours : ndarray, shape (days, 24)
+        Temperature of each hour. [degC]
+    soil_sowing, soil_bed : ndarray, shape (days,)
+        Soil at 5 and at 10 cm. [degC]
+    """
+
+    tmin: np.ndarray
+    tmax: np.ndarray
+    hours: np.ndarray
+    soil_sowing: np.ndarray
+    soil_bed: np.ndarray
+    _responses: dict[CardinalTemperatures, np.ndarray] = field(default_factory=dict, repr=False)
+    _losses: dict[CardinalTemperatures, np.ndarray] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def tmean(self) -> np.ndarray:
+        """Middle of the extremes, shape (days,). [degC]"""
+        return (self.tmin + self.tmax) / 2
+
+    @cached_property
+    def recent_mean(self) -> np.ndarray:
+        """Mean of the last 14 days, which hardens plants, shape (days,). [degC]"""
+        return trailing_mean(self.tmean, 14)
+
+    def response(self, cardinal: CardinalTemperatures) -> np.ndarray:
+        """Response of growth to each day, 0 to 1, shape (days,)."""
+        if cardinal not in self._responses:
+            self._responses[cardinal] = daily_response(self.hours, cardinal)
+        return self._responses[cardinal]
+
+    def hot_loss(self, cardinal: CardinalTemperatures) -> np.ndarray:
+        """What the hours above the optimum take from each day's growth, 0 to 1, shape (days,)."""
+        if cardinal not in self._losses:
+            self._losses[cardinal] = hot_side_loss(self.hours, cardinal)
+        return self._losses[cardinal]
+
+
+class Site:
+    """Weather of one station, without gaps, as a plant meets it.
+
+    Parameters
+    ----------
+    first_day : numpy.datetime64
+        Of the record.
+    tmin, tmax : ndarray, shape (days,)
+        Daily extremes outdoors, every day from the first. [degC]
+    latitude : float
+        Degrees, north positive.
+    """
+
+    def __init__(
+        self, first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
+    ) -> None:
+        self.tmin, self.tmax, self.latitude = tmin, tmax, latitude
+        self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
+        self.day_of_year = day_of_year(self.dates)
+        self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
+        self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
+        self._surroundings: dict[object, Surroundings] = {}
+
+    def __len__(self) -> int:
+        return len(self.tmin)
+
+    @cached_property
+    def usual_mean(self) -> np.ndarray:
+        """Smoothed climatology of the daily mean, shape (365,). [degC]"""
+        return smoothed(_grid(self.day_of_year, (self.tmin + self.tmax) / 2))
+
+    @cached_property
+    def coldest_day(self) -> int:
+        """Day of the year, counted from 1, on which the climatology is lowest."""
+        return int(np.argmin(self.usual_mean)) + 1
+
+    @cached_property
+    def is_falling(self) -> np.ndarray:
+        """Whether a day lies between the warmest and the coldest of the year, shape (days,)."""
+        warmest = int(np.argmax(self.usual_mean)) + 1
+        fall = (self.coldest_day - warmest) % DAYS
+        return (self.day_of_year - warmest) % DAYS < fall
+
+    def outdoors(self, bed: str = "bare") -> Surroundings:
+        """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
+        return self._around(("outdoors", bed), self.tmin, self.tmax, bed)
+
+    def under(self, cover: Cover, bed: str = "bare") -> Surroundings:
+        """Air inside a covered space. The soil inside is taken to have the mean of its air."""
+        key = (cover, bed)
+        if key not in self._surroundings:
+            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax)
+            if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
+                return self._around(key, tmin, tmax, bed)
+            soil = trailing_mean((tmin + tmax) / 2, 2)
+            hours = hourly_curve(tmin, tmax, self.day_length)
+            self._surroundings[key] = Surroundings(tmin, tmax, hours, soil, soil)
+        return self._surroundings[key]
+
+    def _around(
+        self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str
+    ) -> Surroundings:
+        if key not in self._surroundings:
+            soil_at = [
+                soil_kernel(
+                    (tmin + tmax) / 2, self.radiation, self.day_of_year, depth=depth, cover=bed
+                )
+                for depth in (SOWING_DEPTH_M, BED_DEPTH_M)
+            ]
+            hours = hourly_curve(tmin, tmax, self.day_length)
+            self._surroundings[key] = Surroundings(tmin, tmax, hours, *soil_at)
+        return self._surroundings[key]
+
+
+def trailing_mean(values: np.ndarray, days: int) -> np.ndarray:
+    """Mean of each day and those before it, up to `days` of them; fewer at the beginning."""
+    sums = np.concatenate([[0.0], np.cumsum(values)])
+    end = np.arange(1, len(values) + 1)
+    begin = np.maximum(end - days, 0)
+    return (sums[end] - sums[begin]) / (end - begin)
+
+
+def _grid(day: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Values on rows of 365 days, 29 February left out by its day of the year; gaps are NaN."""
+    row = np.cumsum(np.concatenate([[0], (np.diff(day) < 0).astype(int)]))
+    grid = np.full((row[-1] + 1, DAYS), np.nan)
+    grid[row, day - 1] = values
+    return grid
+
+
+# --- records with gaps --------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class FilledSites:
+    """A record's site, and the same with its gaps at the coldest and at the warmest.
+
+    Parameters
+    ----------
+    usual : Site
+        Gaps of up to five days bridged, longer ones as in a usual year.
+    extremes : tuple of Site
+        Every missing day as cold, and as warm, as was ever seen near its time of the year; empty
+        where nothing is missing.
+    missing : ndarray, shape (days,)
+        Whether a day lacks an extreme.
+    """
+
+    usual: Site
+    extremes: tuple[Site, ...]
+    missing: np.ndarray
+
+
+_sites: OrderedDict[bytes, FilledSites] = OrderedDict()
+_lock = Lock()
+
+
+def filled_sites(
+    first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
+) -> FilledSites:
+    """Sites of a record, remembered by its content, so that a changed value is never overlooked."""
+    digest = blake2b(digest_size=16)
+    for part in (np.datetime64(first_day, "D").astype(np.int64), tmin, tmax, np.float64(latitude)):
+        digest.update(np.ascontiguousarray(part).tobytes())
+    key = digest.digest()
+    with _lock:
+        if key in _sites:
+            _sites.move_to_end(key)
+            return _sites[key]
+    sites = _fill(first_day, tmin, tmax, latitude)
+    with _lock:
+        _sites[key] = sites
+        while len(_sites) > SITES_KEPT:
+            _sites.popitem(last=False)
+    return sites
+
+
+def _fill(
+    first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
+) -> FilledSites:
+    missing = np.isnan(tmin) | np.isnan(tmax)
+    if not missing.any():
+        return FilledSites(Site(first_day, tmin, tmax, latitude), (), missing)
+    day = day_of_year(first_day + np.arange(len(tmin)) * np.timedelta64(1, "D"))
+    usual, coldest, warmest = [], [], []
+    for values in (tmin, tmax):
+        known = np.where(missing, np.nan, values)
+        grid = _grid(day, known)
+        usual.append(_bridged(known, smoothed(grid)[day - 1]))
+        lowest, highest = seen_range(grid)
+        seen = np.isfinite(lowest[day - 1])
+        coldest.append(np.where(missing, np.where(seen, lowest[day - 1], usual[-1]), values))
+        warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
+    sites = [Site(first_day, *pair, latitude) for pair in (usual, coldest, warmest)]
+    return FilledSites(sites[0], tuple(sites[1:]), missing)
+
+
+def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:
+    """Missing values from the days beside a short gap, and from a usual year in a long one."""
+    missing = np.isnan(values)
+    known = np.flatnonzero(~missing)
+    place = np.arange(len(values))
+    bridge = np.interp(place, known, values[known])
+    before = np.maximum.accumulate(np.where(missing, -1, place))
+    after = np.minimum.accumulate(np.where(missing, len(values), place)[::-1])[::-1]
+    short = (before >= 0) & (after < len(values)) & (after - before - 1 <= longest)
+    return np.where(missing, np.where(short, bridge, usual), values)
