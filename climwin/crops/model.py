@@ -224,12 +224,15 @@ class Stage:
         What heat does to it.
     setting : Setting, optional
         Days it needs for fruit to set.
+    hardens : bool
+        Whether cool weather hardens it; flowers and fruits do not harden.
     """
 
     name: str
     share: float
     cold: Cold
     harvested: bool = False
+    hardens: bool = True
     heat: Heat | None = None
     setting: Setting | None = None
 

@@ -20,7 +20,6 @@ from climwin.crops.model import (
     FIELD_DAYS,
     REFERENCE_DAYS,
     Cardinal,
-    Cold,
     Crop,
     Germination,
     Heat,
@@ -477,13 +476,9 @@ class _Model:
         if not crop.flowers_again:
             return
         last = crop.stages[-1]
-        everywhere = np.arange(len(self.site) + 1)
-        free = _Days(self.site, self.way, everywhere)
-        # Long after the start only the last phase counts, so every day is a start of its own here.
-        span = self.card[1] - self.card[0]
-        outdoors = free.around[-1]
-        heat = running_sum(outdoors.response(self.card) * span)
-        frost = running_sum(outdoors.tmin <= last.cold.killed_at_c + TOLERANCE_C)
+        # It flowers long after it left any cover: the last phase's weather is all that counts.
+        outdoors, heat = self.days.around[-1], self.heat[-1]
+        frost = running_sum(outdoors.tmin <= self.death_at(last, outdoors) + TOLERANCE_C)
         need = last.share * float(np.max(self.total))
         end = np.minimum(np.searchsorted(heat, heat + need - 1e-9), len(self.site))
         upcoming = next_day((frost[end] - frost == 0)[:-1])
@@ -512,10 +507,13 @@ class _Model:
 
     # --- cold
 
-    def death_at(self, cold: Cold, around: Surroundings) -> np.ndarray:
-        """Night minimum that kills on each day, lower after cool weather. [degC]"""
+    def death_at(self, stage: Stage, around: Surroundings) -> np.ndarray:
+        """Night minimum that kills a stage on each day, lower after cool weather. [degC]"""
+        limit = np.full(len(around.tmin), stage.cold.killed_at_c)
+        if not stage.hardens:
+            return limit
         hardened = np.interp(around.recent_mean, [HARDENED_AT_C, TENDER_AT_C], [1.0, 0.0])
-        limit = cold.killed_at_c - self.crop.hardens_by_c * hardened
+        limit -= self.crop.hardens_by_c * hardened
         winter = self.crop.winter
         if winter is not None:
             in_winter = around.recent_mean < WINTER_HARDENED_AT_C
@@ -529,7 +527,7 @@ class _Model:
         for number, stage in enumerate(crop.stages):
             begin, end = self.begins[:, number], self.end_of(number)
             masks = [
-                around.tmin <= self.death_at(stage.cold, around) + TOLERANCE_C
+                around.tmin <= self.death_at(stage, around) + TOLERANCE_C
                 for around in self.days.around
             ]
             if crop.sprouts_again and not stage.harvested:
