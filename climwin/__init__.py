@@ -10,7 +10,7 @@ from importlib import import_module
 from typing import Any
 
 from climwin.core.schema import DataGapError, Garden, RecordError, Station, StationError  # noqa: F401
-from climwin.crops.catalogue import Crop, Limits, crop, crop_names, read_crop  # noqa: F401
+from climwin.crops.catalogue import Crop, crop, crop_names, read_crop  # noqa: F401
 
 _FACE = {
     "climate.percentiles": ("day_bands",),

@@ -57,9 +57,7 @@ def day_length(latitude: float | xr.DataArray, day: Numbers) -> Numbers:
        comparison for daylength as a function of latitude and day of the year," Ecological
        Modelling, vol. 80, pp. 87-95, 1995.
     """
-    if not np.all(np.abs(latitude) <= 90):
-        msg = f"latitude must lie between -90 and 90 degrees, got {np.asarray(latitude)}."
-        raise ValueError(msg)
+    check_latitude(latitude)
     revolution = 0.2163108 + 2 * np.arctan(0.9671396 * np.tan(0.00860 * (day - 186)))
     declination = np.arcsin(0.39795 * np.cos(revolution))
     north = np.radians(latitude)
@@ -67,6 +65,19 @@ def day_length(latitude: float | xr.DataArray, day: Numbers) -> Numbers:
         np.cos(north) * np.cos(declination)
     )
     return HOURS - HOURS / np.pi * np.arccos(np.clip(rise, -1, 1))
+
+
+def check_latitude(latitude: float | xr.DataArray) -> None:
+    """Refuse a latitude that is not one of this earth.
+
+    Raises
+    ------
+    ValueError
+        Says what was given and what is allowed.
+    """
+    if not np.all(np.abs(latitude) <= 90):
+        msg = f"latitude must lie between -90 and 90 degrees, got {np.asarray(latitude)}."
+        raise ValueError(msg)
 
 
 # --- hours --------------------------------------------------------------------------------
