@@ -137,3 +137,22 @@ def daily_response(
         0 to 1, missing where any hour is.
     """
     return trapezoid(hours, *cardinal).mean(axis=-1)
+
+
+def hot_side_loss(hours: np.ndarray, cardinal: tuple[float, float, float, float]) -> np.ndarray:
+    """What the hours above the optimum take from each day's response, 0 to 1.
+
+    Parameters
+    ----------
+    hours : ndarray, shape (..., time, 24)
+        From `hourly_curve`. [degC]
+    cardinal : tuple of four floats
+        Base, lower and upper end of the optimum, maximum. [degC]
+
+    Returns
+    -------
+    ndarray, shape (..., time)
+        Mean over the hours of the fall from 1 at the end of the optimum to 0 at the maximum.
+    """
+    *_, optimum_to, maximum = cardinal
+    return np.clip((hours - optimum_to) / (maximum - optimum_to), 0, 1).mean(axis=-1)

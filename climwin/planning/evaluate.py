@@ -1,187 +1,515 @@
-"""Plans judged: in every year of a history, for every start date, and against each other."""
+"""Plans grown through every year of a history, over all start dates, and against each other."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
 from climwin.core.provenance import provenance
-from climwin.core.schema import apply
-from climwin.core.seasons import DAYS, date_of, day_name, day_number
-from climwin.core.stats import LEVEL, paired_difference, wilson
-from climwin.crops.catalogue import Crop
+from climwin.core.schema import ONE_DAY, apply, variable
+from climwin.core.seasons import DAYS, date_of, day_number
+from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
+from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
+from climwin.planning.perennial import stand
 from climwin.planning.plan import Plan
-from climwin.planning.tally import OPEN, REASONS, SUCCEEDED, WARM_SOIL_DAYS, count_fates, tally
-from climwin.planning.weather import Result, Weather, over_stations
+from climwin.planning.site import FilledSites, Site, filled_sites
 
-_WORDS = np.array([*REASONS, "", ""])
-_AWAKE = 0.5
-"""Share of the years in which a plant that begins by itself has begun (common practice)."""
+HARVEST_LEVELS = (0.1, 0.5, 0.9)
+"""Shares of the harvested years by which the harvest has begun."""
+SETTLING_DAYS = 14
+"""Days before a start whose weather its soil, and its hardening, still remember."""
+
+_OUTCOMES = np.array(["harvest", "failed", "unknown"])
+_REASON_WORDS = np.array([*REASONS, "", ""])  # the last two are OPEN and HARVEST, from the end
 
 
-def judge(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
-    """Judge a plan in every year of a history.
+class Result(NamedTuple):
+    """Name, dimensions and type of an array that a kernel makes."""
+
+    name: str
+    dims: tuple[str, ...] = ("season", "start_day")
+    dtype: Any = float
+
+
+class Calendar(NamedTuple):
+    """Which day of the record each start date of each year is.
+
+    Parameters
+    ----------
+    years : ndarray of int, shape (seasons,)
+        Calendar years of the record.
+    first_date : numpy.datetime64
+        First day of the record.
+    size : int
+        Days of the record, from its first to its last.
+    """
+
+    years: np.ndarray
+    first_date: np.datetime64
+    size: int
+
+    def place(self, start_days: np.ndarray) -> np.ndarray:
+        """Day of the record of each start, shape (seasons, start_days); may lie outside it."""
+        dates = date_of(self.years[:, None], start_days[None, :])
+        return ((dates - self.first_date) / ONE_DAY).astype(int)
+
+
+class Grown(NamedTuple):
+    """A plan's life in every year from some start dates, shape (seasons, start_days) each."""
+
+    reason: np.ndarray
+    stage: np.ndarray
+    days: dict[str, np.ndarray]  # of emergence, setting out, first and last harvest; from the start
+    begins: np.ndarray  # (seasons, start_days, stages), days from the start
+    growth: np.ndarray
+    yield_index: np.ndarray
+
+
+def grow_plan(
+    plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np.ndarray
+) -> Grown:
+    """Grow a plan in every year from the given days of the year, gaps allowed for.
+
+    A year whose outcome the gaps could change is left open: it is grown with every missing day as
+    cold, and as warm, as was ever seen near its time of the year, and must end alike.
+    """
+    place = calendar.place(start_days)
+    inside = (place >= 0) & (place < calendar.size)
+    starts = place[inside]
+    life = _life(plan, sites.usual, starts)
+    reason = life.reason.copy()
+    if sites.extremes and len(starts):
+        gaps = np.concatenate([[0], np.cumsum(sites.missing)])
+        begin = np.maximum(starts - SETTLING_DAYS, 0)
+        # Colder or warmer days lengthen or shorten a life: look a while beyond its usual end.
+        end = np.minimum(life.touched_until + 60, calendar.size)
+        touched = np.flatnonzero(gaps[end] > gaps[begin])
+        if len(touched):
+            for site in sites.extremes:
+                other = _life(plan, site, starts[touched])
+                alike = (other.reason == HARVEST) == (life.reason[touched] == HARVEST)
+                alike &= (other.reason == OPEN) == (life.reason[touched] == OPEN)
+                reason[touched[~alike]] = OPEN
+    return _spread(life, reason, starts, inside)
+
+
+def _life(plan: Plan, site: Site, starts: np.ndarray) -> Life:
+    if plan.crop.is_perennial:
+        return stand(site, plan.crop, starts)
+    return grow(site, plan.crop, plan.way, starts)
+
+
+def _spread(life: Life, reason: np.ndarray, starts: np.ndarray, inside: np.ndarray) -> Grown:
+    """A life of the starts that lie inside the record, laid out by season and start day."""
+
+    def laid_out(values: np.ndarray, empty: float) -> np.ndarray:
+        out = np.full((*inside.shape, *values.shape[1:]), empty, dtype=np.result_type(values, float))
+        out[inside] = values
+        return out
+
+    known = reason != OPEN
+
+    def since_start(day: np.ndarray) -> np.ndarray:
+        shape = (-1,) + (1,) * (day.ndim - 1)
+        there = (day < NEVER) & known.reshape(shape)
+        return np.where(there, day - starts.reshape(shape), np.nan)
+
+    days = {
+        "emergence": since_start(life.up),
+        "set_out": since_start(life.set_out),
+        "harvest_begin": since_start(life.ripe),
+        "harvest_end": since_start(life.last),
+    }
+    return Grown(
+        reason=laid_out(reason, OPEN).astype(int),
+        stage=laid_out(np.where(known, life.stage, -1), -1).astype(int),
+        days={name: laid_out(values, np.nan) for name, values in days.items()},
+        begins=laid_out(since_start(life.begins), np.nan),
+        growth=laid_out(np.where(known, life.growth, np.nan), np.nan),
+        yield_index=laid_out(np.where(known, life.yield_index, np.nan), np.nan),
+    )
+
+
+# --- every station of a record ------------------------------------------------------------
+
+
+def over_sites(
+    kernel: Callable[[FilledSites, Calendar], tuple[np.ndarray, ...]],
+    daily: xr.Dataset,
+    *,
+    results: Sequence[Result],
+    sizes: Mapping[str, int] | None = None,
+    start_days: np.ndarray | None = None,
+) -> xr.Dataset:
+    """Lay a kernel over the weather of each station of a record.
+
+    Parameters
+    ----------
+    kernel : callable
+        Takes the sites of one station and the record's calendar, returns an array for each of
+        `results`.
+    daily : Dataset, dims (..., time)
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude as a coordinate or an attribute.
+    results : sequence of Result
+        One or more.
+    sizes : mapping, optional
+        Lengths of dimensions other than ``season`` and ``start_day``.
+    start_days : ndarray, optional
+        Labels of ``start_day``; all days of the year where left out.
+
+    Returns
+    -------
+    Dataset, dims (..., those of each result)
+
+    Raises
+    ------
+    ValueError
+        If the record holds no latitude.
+    """
+    tmin, tmax = variable(daily, "tmin"), variable(daily, "tmax")
+    tmin, tmax = xr.broadcast(tmin, tmax)
+    dates = np.asarray(daily["time"]).astype("datetime64[D]")
+    first, last = dates.min(), dates.max()
+    size = int((last - first) / ONE_DAY) + 1
+    place = ((dates - first) / ONE_DAY).astype(int)
+    years = np.arange(int(str(first)[:4]), int(str(last)[:4]) + 1)
+    calendar = Calendar(years, first, size)
+
+    def of_station(low: np.ndarray, high: np.ndarray, latitude: float) -> tuple[np.ndarray, ...]:
+        every_day = np.full((2, size), np.nan)
+        every_day[:, place] = low, high
+        return kernel(filled_sites(first, *every_day, float(latitude)), calendar)
+
+    starts = np.arange(1, DAYS + 1) if start_days is None else start_days
+    labels = {"season": years, "start_day": starts}
+    made = {dim for result in results for dim in result.dims}
+    arrays = apply(
+        of_station,
+        tmin,
+        tmax,
+        latitude_of(daily),
+        core=[["time"], ["time"], []],
+        out=[result.dims for result in results],
+        sizes={d: len(label) for d, label in labels.items() if d in made} | dict(sizes or {}),
+        dtypes=[result.dtype for result in results],
+        each=True,
+    )
+    several = arrays if len(results) > 1 else (arrays,)
+    out = xr.Dataset({r.name: array for r, array in zip(results, several, strict=True)})
+    return out.assign_coords({dim: label for dim, label in labels.items() if dim in made})
+
+
+def latitude_of(daily: xr.Dataset) -> xr.DataArray:
+    """Latitude of a record, of each station where they differ. [degrees north]
+
+    Raises
+    ------
+    ValueError
+        If it holds none; sun and day length hang on it.
+    """
+    if "latitude" in daily.coords:
+        return daily["latitude"]
+    if "latitude" in daily.attrs:
+        return xr.DataArray(float(daily.attrs["latitude"]))
+    msg = (
+        "The growing model needs the latitude, for the sun and the length of the day; the record "
+        "does not hold it. Give it, in degrees north: daily.attrs['latitude'] = 46.1."
+    )
+    raise ValueError(msg)
+
+
+def check_one_place(daily: xr.Dataset, asker: str) -> None:
+    """Refuse a record of several places where the answer is a list of its own for each.
+
+    Raises
+    ------
+    ValueError
+        Says which dimensions there are, and how to choose a place.
+    """
+    dims = variable(daily, "tmin").dims
+    if dims != ("time",):
+        msg = (
+            f"{asker} takes the record of one place, got dimensions {', '.join(map(str, dims))}. "
+            "Choose one first, such as daily.sel(station=...)."
+        )
+        raise ValueError(msg)
+
+
+# --- a plan in every year -----------------------------------------------------------------
+
+_DATES = ("emergence", "set_out", "harvest_begin", "harvest_end")
+
+
+def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
+    """Grow a plan in every year of a history.
 
     Parameters
     ----------
     plan : Plan
-        What is done, and its conditions.
+        What is done.
     daily : Dataset, dims (..., time)
-        Needs ``tmin`` and ``tmean``. [degC]
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude as a coordinate or an attribute.
 
     Returns
     -------
     Dataset, dims (..., season)
-        By year of the start: ``start`` and ``finish`` dates; ``in_band``, share of the days
-        outdoors in their stage's band, and ``stage_in_band`` of each stage (dims ..., season,
-        stage; missing where it has no day outdoors); days ``too_hot`` and ``too_cold``;
-        ``late_freezes`` and ``autumn_freezes``, killing nights on the way up and on the way down
-        of the year; ``warm_soil`` at the start; ``success``, 1 or 0, missing where a gap, or the
-        record's end, could change it; ``reason``, the first that failed it, or ``""``.
+        By year of the start: ``outcome``, ``"harvest"``, ``"failed"`` or ``"unknown"``, the last
+        where a gap or the record's end could change it; ``harvested``, the same as 1, 0 and
+        missing; ``reason`` of a failure, one of `growth.REASONS`, and the ``stage`` it struck;
+        the dates ``start``, ``emergence``, ``set_out``, ``harvest_begin``, ``harvest_end`` and
+        ``stage_begin`` (dims ..., season, stage); ``growth``, 0 to 1, of a harvest;
+        ``yield_index``, 0 in a failed year [MJ m-2]; ``days_outdoors`` from emergence or setting
+        out to the first harvest.
 
-    Notes
-    -----
-    Killing nights under cover are those inside it. Days in the band are counted outdoors alone.
+    See Also
+    --------
+    harvest_odds, sweep_start_dates, compare_plans
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> grown = cw.evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), daily)
+    >>> grown["outcome"].sel(season=2000).item()
+    'harvest'
     """
-    day, names = day_number(plan.start), [stage.name for stage in plan.crop.stages]
-    judged = over_stations(
-        lambda weather: _details(plan, weather),
+    day, stages = day_number(plan.start), [stage.name for stage in plan.crop.stages]
+    names = [stage.name for stage in plan.crop.stages]
+
+    def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
+        grown = grow_plan(plan, sites, calendar, np.array([day]))
+        columns = (grown.reason, grown.stage, *(grown.days[name] for name in _DATES))
+        columns += (grown.growth, grown.yield_index)
+        return *(values[:, 0] for values in columns), grown.begins[:, 0]
+
+    season = ("season",)
+    out = over_sites(
+        kernel,
         daily,
-        [plan],
-        results=_JUDGED,
-        sizes={"stage": len(names)},
-        start_day=day,
-    ).squeeze("start_day", drop=True)
-    judged["reason"] = apply(
-        lambda fate: _WORDS[fate], judged["reason"], core=[[]], dtypes=[_WORDS.dtype]
+        results=[
+            Result("reason", season, int),
+            Result("stage", season, int),
+            *(Result(name, season) for name in _DATES),
+            Result("growth", season),
+            Result("yield_index", season),
+            Result("stage_begin", ("season", "stage_number")),
+        ],
+        sizes={"stage_number": len(stages)},
     )
-    for name, shift in (("start", 0), ("finish", plan.crop.days - 1)):
-        dates = date_of(judged["season"].values, np.array(day + shift)).astype("datetime64[s]")
-        judged[name] = ("season", dates)
-    for name in ("too_hot", "too_cold", "late_freezes", "autumn_freezes"):
-        judged[name].attrs["units"] = "days"
-    return judged.assign_coords(stage=names).assign_attrs(
-        provenance(daily), plan=plan.name, crop=plan.crop.name
-    )
+    code, number = out["reason"], out["stage"]
+    kind = xr.where(code == HARVEST, 0, xr.where(code == OPEN, 2, 1))
+    out["outcome"] = _words(kind, _OUTCOMES)
+    out["harvested"] = xr.where(code == OPEN, np.nan, (code == HARVEST).astype(float))
+    out["reason"] = _words(code, _REASON_WORDS)
+    out["stage"] = _words(number, np.array([*names, ""]))
+    begun = out["set_out"].where(out["emergence"] < out["set_out"], out["emergence"])
+    out["days_outdoors"] = (out["harvest_begin"] - begun).assign_attrs(units="days")
+    out["yield_index"].attrs["units"] = "MJ m-2"
+    start = date_of(out["season"].values, np.array(day)).astype("datetime64[s]")
+    out["start"] = "season", start
+    for name in (*_DATES, "stage_begin"):
+        out[name] = _dates(out["start"], out[name])
+    out = out.rename(stage_number="stage_name").assign_coords(stage_name=names)
+    return out.assign_attrs(provenance(daily), plan=plan.name, crop=plan.crop.name)
 
 
-def sweep(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
-    """Odds of success of a plan for each start date of the year.
+def _words(number: xr.DataArray, words: np.ndarray) -> xr.DataArray:
+    """Numbers as words; negative ones count from the end."""
+    named: xr.DataArray = apply(lambda n: words[n], number, core=[[]], dtypes=[words.dtype])
+    return named
+
+
+def _dates(start: xr.DataArray, days: xr.DataArray) -> xr.DataArray:
+    seconds = (days * 86_400).fillna(0).astype("timedelta64[s]")
+    return (start + seconds).where(days.notnull()).transpose(*days.dims)
+
+
+def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
+    """Odds of a harvest, and of a good one, over the years, and what failed the rest.
+
+    Parameters
+    ----------
+    evaluated : Dataset, dims (..., season)
+        From `evaluate_plan`.
+
+    Returns
+    -------
+    Dataset, dims (...)
+        ``harvested`` of ``known`` years, ``unknown``, the ``share`` with its 90 % Wilson interval
+        ``low`` to ``high``; ``good`` years, whose growth is at least 0.6, with ``good_share``,
+        ``good_low``, ``good_high``; ``growth``, the mean over the harvests; ``failed_by``, dims
+        (..., reason): years by reason.
+    """
+    harvested, reason = evaluated["harvested"], evaluated["reason"]
+    known = harvested.notnull().sum("season")
+    out = xr.Dataset({"harvested": harvested.sum("season").astype(int), "known": known})
+    out["good"] = (evaluated["growth"] >= GOOD_GROWTH).sum("season")
+    out["unknown"] = evaluated.sizes["season"] - known
+    out["growth"] = evaluated["growth"].mean("season")
+    reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
+    out["failed_by"] = (reason == reasons).sum("season")
+    return _with_shares(out).assign_attrs(evaluated.attrs | out.attrs)
+
+
+def _with_shares(counts: xr.Dataset) -> xr.Dataset:
+    known = counts["known"]
+    for count, prefix in (("harvested", ""), ("good", "good_")):
+        low, high = apply(
+            wilson, counts[count], known, core=[[], []], out=[[], []], dtypes=[float] * 2
+        )
+        counts[f"{prefix}share"] = counts[count] / known.where(known > 0)
+        counts[f"{prefix}low"], counts[f"{prefix}high"] = low, high
+    return counts.assign_attrs(interval=LEVEL)
+
+
+# --- every start date ---------------------------------------------------------------------
+
+
+def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
+    """Odds of a harvest, and what it is worth, for each start date of the year.
 
     Parameters
     ----------
     plan : Plan
         Its own start date plays no part.
     daily : Dataset, dims (..., time)
-        Needs ``tmin`` and ``tmean``. [degC]
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude as a coordinate or an attribute.
 
     Returns
     -------
     Dataset, dims (..., start_day)
-        What `success_odds` gives, for day 1 to 365. A crop that begins by itself has one date, see
-        `waking`; no year is known on the others.
+        What `harvest_odds` gives, for day 1 to 365; ``yield_index``, the mean over the known years
+        with 0 in a failed one [MJ m-2], and ``expected_crop``, the same as a share of the best
+        start date's; ``harvest_day``, dims (..., start_day, quantile): days after 1 January of the
+        start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years;
+        ``days_outdoors``, of the middle one. A perennial has one start, see `Plan`; no year is
+        known on the other days.
     """
     swept = sweep_plans([plan], daily).isel(plan=0, drop=True)
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
 def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
-    """Odds of success of several plans for each start date of the year.
+    """Odds of a harvest of several plans for each start date of the year.
 
     Parameters
     ----------
     plans : sequence of Plan
         Their own start dates play no part.
     daily : Dataset, dims (..., time)
-        Needs ``tmin`` and ``tmean``. [degC]
+        As for `sweep_start_dates`.
 
     Returns
     -------
     Dataset, dims (..., plan, start_day)
-        What `sweep` gives, in the order of the plans.
+        What `sweep_start_dates` gives, in the order of the plans; ``expected_crop`` is a share of
+        the best start date of all plans.
 
     Raises
     ------
     ValueError
         If there is no plan.
     """
+    if not plans:
+        msg = "There is no plan to judge, got an empty sequence. Give at least one climwin.Plan."
+        raise ValueError(msg)
+    every_day = np.arange(1, DAYS + 1)
 
-    def kernel(weather: Weather) -> tuple[np.ndarray, ...]:
-        counts = [count_fates(fates(plan, weather)) for plan in plans]
-        return tuple(np.stack(each) for each in zip(*counts, strict=True))
+    def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
+        counts = [_count(grow_plan(plan, sites, calendar, _starts(plan))) for plan in plans]
+        padded = [_on_every_day(plan, count) for plan, count in zip(plans, counts, strict=True)]
+        return tuple(np.stack(each) for each in zip(*padded, strict=True))
 
     dims = ("plan", "start_day")
-    results = [Result(name, dims, int) for name in ("succeeded", "known", "unknown")]
-    counts = over_stations(
+    out = over_sites(
         kernel,
         daily,
-        plans,
-        results=[*results, Result("failed_by", (*dims, "reason"), int)],
-        sizes={"plan": len(plans), "reason": len(REASONS)},
+        results=[
+            *(Result(name, dims, int) for name in ("harvested", "known", "good", "unknown")),
+            *(Result(name, dims) for name in ("growth", "yield_index", "days_outdoors")),
+            Result("harvest_day", (*dims, "quantile")),
+            Result("failed_by", (*dims, "reason"), int),
+        ],
+        sizes={"plan": len(plans), "quantile": len(HARVEST_LEVELS), "reason": len(REASONS)},
+        start_days=every_day,
     )
-    return _odds(counts.assign_coords(reason=list(REASONS))).assign_attrs(provenance(daily))
-
-
-def fates(plan: Plan, weather: Weather) -> np.ndarray:
-    """What became of each year from each start, shape (years, 365), see `Tally.fate`.
-
-    A crop that begins by itself is judged on the day that it wakes; all other starts are open.
-    """
-    fate = tally(plan, weather).fate
-    if not plan.crop.wakes:
-        return fate
-    return np.where(np.arange(DAYS) == waking(plan.crop, weather), fate, np.int8(OPEN))
-
-
-def waking(crop: Crop, weather: Weather) -> int:
-    """Day, counted from 0, on which a crop has begun by itself in half of the years.
-
-    By then the soil at sowing depth has held the low limit of its first stage for 5 days, on the
-    rise of the year.
-    """
-    warm = weather.warm_soil(crop.stages[0].tolerates.low_c, 1 - WARM_SOIL_DAYS, 1)
-    awake, asleep = warm.least >= WARM_SOIL_DAYS, warm.most < WARM_SOIL_DAYS
-    share = awake.sum(axis=0) / np.maximum((awake | asleep).sum(axis=0), 1)
-    first, days = true_runs(weather.rising | ~weather.rising.any())[0]
-    rise = (first + np.arange(days)) % DAYS
-    return int(rise[np.minimum(share[rise], _AWAKE).argmax()])
-
-
-def success_odds(judged: xr.Dataset) -> xr.Dataset:
-    """Odds of success over the years, with their interval and what failed the rest.
-
-    Parameters
-    ----------
-    judged : Dataset, dims (..., season)
-        From `judge`.
-
-    Returns
-    -------
-    Dataset, dims (...)
-        ``succeeded`` of ``known`` years, ``unknown``, the ``share`` with its 90 % Wilson interval
-        ``low`` to ``high``, and ``failed_by``, dims (..., reason): years by first reason.
-    """
-    success, reason = judged["success"], judged["reason"]
-    known = success.notnull().sum("season")
-    out = xr.Dataset({"succeeded": success.sum("season").astype(int), "known": known})
-    out["unknown"] = judged.sizes["season"] - known
-    reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
-    out["failed_by"] = (reason == reasons).sum("season")
-    return _odds(out).assign_attrs(judged.attrs | out.attrs)
-
-
-def _odds(counts: xr.Dataset) -> xr.Dataset:
-    wins, known = counts["succeeded"], counts["known"]
-    low, high = apply(wilson, wins, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
-    return counts.assign(share=wins / known.where(known > 0), low=low, high=high).assign_attrs(
-        interval=LEVEL
+    best = out["yield_index"].max(["plan", "start_day"])
+    out["expected_crop"] = out["yield_index"] / best.where(best > 0)
+    out["harvest_day"] = (out["harvest_day"] + out["start_day"]).assign_attrs(
+        units="days after 31 December before the start"
+    )
+    out["days_outdoors"].attrs["units"] = "days"
+    out["yield_index"].attrs["units"] = "MJ m-2"
+    return (
+        _with_shares(out)
+        .assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
+        .assign_attrs(provenance(daily), interval=LEVEL)
     )
 
 
-def compare(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
+def _starts(plan: Plan) -> np.ndarray:
+    """Days of the year on which a plan is tried: all, or the one on which a perennial's year begins."""
+    return np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
+
+
+def _on_every_day(plan: Plan, counts: tuple[np.ndarray, ...]) -> tuple[np.ndarray, ...]:
+    """Counts of a perennial's one start on the axis of all days, unknown on the others."""
+    if not plan.crop.is_perennial:
+        return counts
+    padded = []
+    for values in counts:
+        empty = 0 if np.issubdtype(values.dtype, np.integer) else np.nan
+        wide = np.full((DAYS, *values.shape[1:]), empty, dtype=values.dtype)
+        wide[0] = values[0]
+        padded.append(wide)
+    return tuple(padded)
+
+
+def _count(grown: Grown) -> tuple[np.ndarray, ...]:
+    """Years of each outcome from each start, and what a harvest is worth."""
+    harvested, unknown = grown.reason == HARVEST, grown.reason == OPEN
+    known = ~unknown
+    seasons = known.sum(axis=0)
+    failed_by = np.stack([(grown.reason == code).sum(axis=0) for code in range(len(REASONS))], -1)
+    worth = np.where(known, np.nan_to_num(grown.yield_index), 0).sum(axis=0)
+    ripe = np.where(harvested, grown.days["harvest_begin"], np.nan)
+    begun = np.maximum(np.nan_to_num(grown.days["emergence"]), np.nan_to_num(grown.days["set_out"]))
+    return (
+        harvested.sum(axis=0),
+        seasons,
+        (harvested & (grown.growth >= GOOD_GROWTH)).sum(axis=0),
+        unknown.sum(axis=0),
+        _mean_of(np.where(harvested, grown.growth, np.nan)),
+        worth / np.maximum(seasons, 1),
+        _quantiles(ripe - begun, (0.5,))[..., 0],
+        _quantiles(ripe, HARVEST_LEVELS),
+        failed_by,
+    )
+
+
+def _mean_of(values: np.ndarray) -> np.ndarray:
+    """Mean over the years of what is known, missing where nothing is."""
+    known = ~np.isnan(values)
+    count = known.sum(axis=0)
+    total = np.where(known, values, 0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
+    """Quantiles over the years, shape (start_days, shares); missing where there is no harvest."""
+    count = (~np.isnan(days)).sum(axis=0)
+    ordered = np.sort(np.where(np.isnan(days), np.inf, days), axis=0).T
+    each = [sorted_quantile(ordered, count, share, "hazen") for share in shares]
+    return np.where(count[:, None] > 0, np.stack(each, axis=-1), np.nan)
+
+
+# --- two plans ----------------------------------------------------------------------------
+
+
+def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     """Compare two plans on the same years.
 
     Parameters
@@ -189,25 +517,25 @@ def compare(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     plan, other : Plan
         Rivals.
     daily : Dataset, dims (..., time)
-        Needs ``tmin`` and ``tmean``. [degC]
+        As for `evaluate_plan`.
 
     Returns
     -------
     Dataset, dims (...)
-        Of the years known for both: ``both`` succeeded, ``only_plan``, ``only_other``,
+        Of the years known for both: ``both`` harvested, ``only_plan``, ``only_other``,
         ``neither``, their sum ``known``; ``difference`` of the shares, plan minus other, with its
         90 % interval ``low`` to ``high``.
     """
-    first, second = (judge(p, daily)["success"] for p in (plan, other))
-    held = first.notnull() & second.notnull()
-    won, lost = (first == 1) & held, (second == 1) & held
+    first, second = (evaluate_plan(each, daily)["harvested"] for each in (plan, other))
+    known = first.notnull() & second.notnull()
+    won, lost = (first == 1) & known, (second == 1) & known
     out = xr.Dataset(
         {
             "both": (won & lost).sum("season"),
-            "only_plan": (won & ~lost & held).sum("season"),
-            "only_other": (lost & ~won & held).sum("season"),
-            "neither": (held & ~won & ~lost).sum("season"),
-            "known": held.sum("season"),
+            "only_plan": (won & ~lost & known).sum("season"),
+            "only_other": (lost & ~won & known).sum("season"),
+            "neither": (known & ~won & ~lost).sum("season"),
+            "known": known.sum("season"),
         }
     )
     out["difference"], out["low"], out["high"] = apply(
@@ -220,89 +548,3 @@ def compare(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
         dtypes=[float] * 3,
     )
     return out.assign_attrs(provenance(daily), plan=plan.name, other=other.name, interval=LEVEL)
-
-
-def best_dates(swept: xr.Dataset, within: float = 0.05) -> tuple[int, int]:
-    """First and last start day of the widest run of dates whose odds come near the best.
-
-    Parameters
-    ----------
-    swept : Dataset, dims (start_day)
-        From `sweep`, one station.
-    within : float
-        How far below the best odds a date may lie, as a share.
-
-    Returns
-    -------
-    first, last : int
-        Days of the year; the run may wrap round the year's end. Of equal runs the one with the
-        higher odds, then the earlier. A date that never succeeds is near the best only where
-        all are alike.
-
-    Raises
-    ------
-    ValueError
-        If no start date has known odds.
-    """
-    share = swept["share"].values
-    if np.isnan(share).all():
-        msg = "No start date has known odds: the record has no year without gaps for this plan."
-        raise ValueError(msg)
-    first, days = best_run(share, within)
-    return first + 1, (first + days - 1) % DAYS + 1
-
-
-def best_run(share: np.ndarray, within: float = 0.05) -> tuple[int, int]:
-    """Kernel of `best_dates`: first day, counted from 0, and length of the run; some odds known."""
-    top = np.nanmax(share)
-    runs = true_runs((share >= top - within - 1e-9) & ((share > 0) | (top == 0)))
-
-    def rank(run: tuple[int, int]) -> tuple[float, ...]:
-        first, days = run
-        odds = np.nan_to_num(share)[(first + np.arange(days)) % DAYS]
-        return days, odds.mean(), -first
-
-    return max(runs, key=rank)
-
-
-def true_runs(held: np.ndarray) -> list[tuple[int, int]]:
-    """First day and length of each run of true days on the circle of the year, shape (365,)."""
-    if held.all():
-        return [(0, DAYS)]
-    shift = int(held.argmin())  # begin on a day outside every run
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], np.roll(held, -shift), [False]])))
-    pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
-    return [((first + shift) % DAYS, after - first) for first, after in pairs]
-
-
-def at_best_date(plan: Plan, daily: xr.Dataset) -> Plan:
-    """Move a plan to the middle of its best run of start dates."""
-    return at_middle(plan, *best_dates(sweep(plan, daily)))
-
-
-def at_middle(plan: Plan, first: int, last: int) -> Plan:
-    """Move a plan to the middle of a run of start dates, which may wrap round the year's end."""
-    return replace(plan, start=day_name(first + (last - first) % DAYS // 2))
-
-
-_JUDGED = (
-    *(Result("in_band"), Result("too_hot"), Result("too_cold")),
-    *(Result("late_freezes"), Result("autumn_freezes"), Result("warm_soil")),
-    *(Result("success"), Result("reason", dtype=int)),
-    Result("stage_in_band", ("season", "start_day", "stage")),
-)
-
-
-def _details(plan: Plan, weather: Weather) -> tuple[np.ndarray, ...]:
-    found = tally(plan, weather)
-    fate, band, warm = found.fate, found.outdoors, found.warm.known
-    return (
-        band.share,
-        *(np.where(np.isnan(band.share), np.nan, days) for days in (band.hot, band.cold)),
-        found.late.known,
-        found.autumn.known,
-        np.where(np.isnan(warm), np.nan, warm == WARM_SOIL_DAYS),
-        np.select([fate == SUCCEEDED, fate == OPEN], [1.0, np.nan], 0.0),
-        fate,
-        np.stack([stage.share for stage in found.stages], axis=-1),
-    )

@@ -2,52 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import Literal
 
+from climwin.climate.soil import BEDS
 from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
-from climwin.crops.catalogue import Crop, Stage
-from climwin.shelter.covers import COVERS
+from climwin.crops.model import Crop
+from climwin.planning.growth import Way
+from climwin.shelter.covers import COVERS, Cover
 
 OUTDOORS = "none"
+MOST_WEEKS = 20
+"""Longest time under cover, or under fleece, that a plan takes. [weeks]"""
+PACKET_DAYS = (15.0, 250.0)
+"""Days on a packet that a plan takes."""
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Conditions:
-    """What a year must give for a plan to succeed in it.
-
-    Parameters
-    ----------
-    share_in_band : float
-        Least share of each stage's days outdoors whose 7-day mean lies in its band, 0 to 1.
-    killing_freezes : int
-        Most nights at or below what the stage survives.
-    warm_soil : bool
-        Whether the soil at sowing depth must have been warm enough for 5 days, sown in place.
-    """
-
-    share_in_band: float = 0.7
-    killing_freezes: int = 0
-    warm_soil: bool = True
-
-    def __post_init__(self) -> None:
-        if not 0 <= self.share_in_band <= 1:
-            msg = f"share_in_band is a share between 0 and 1, got {self.share_in_band!r}."
-            raise ValueError(msg)
-        if self.killing_freezes < 0:
-            msg = f"killing_freezes is a number of nights, 0 or more, got {self.killing_freezes!r}."
-            raise ValueError(msg)
-
-
-class Piece(NamedTuple):
-    """Days of a plan spent in one stage under one cover, counted from the start."""
-
-    stage: Stage
-    begin: int
-    end: int
-    cover: str
+Plants = Literal["own", "bought"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,15 +30,28 @@ class Plan:
     crop : Crop
         What is grown.
     start : str
-        Month and day of sowing or planting, such as ``"04-20"``.
+        Month and day of sowing or planting, such as ``"04-20"``; of setting out where plants are
+        bought. A perennial has no start to choose: its year is judged whatever stands here.
     weeks_under_cover : int
         Weeks from sowing to setting out; 0 is sown in place.
     cover : str
-        Where it is raised, one of `covers.COVERS`.
+        Where it is raised, one of `covers.COVERS`, or the name of `space`.
     fleece_weeks : int
         Weeks under fleece after setting out, or after sowing in place.
-    conditions : Conditions
-        What a year must give.
+    earliness : {"early", "main", "late"} or float
+        Of the variety, or the days on its packet, counted as the crop's `Maturity` says.
+    bed : str
+        What covers the soil, one of `soil.BEDS`.
+    plants : {"own", "bought"}
+        Whether plants are raised, or bought at the usual age and set out on `start`.
+    space : Cover, optional
+        The gardener's own covered space, from `fit_cover`; its name is the plan's `cover`.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame").name
+    'raised in a cold frame, sown 5 Mar'
     """
 
     crop: Crop
@@ -75,19 +59,28 @@ class Plan:
     weeks_under_cover: int = 0
     cover: str = OUTDOORS
     fleece_weeks: int = 0
-    conditions: Conditions = field(default_factory=Conditions)
+    earliness: str | float = "main"
+    bed: str = "bare"
+    plants: Plants = "own"
+    space: Cover | None = None
 
     def __post_init__(self) -> None:
         day_number(self.start)
-        check_choice("cover", self.cover, COVERS)
-        longest = self.crop.days // 7
+        check_choice("bed", self.bed, BEDS)
+        check_choice("plants", self.plants, ("own", "bought"))
+        self._check_cover()
+        self._check_earliness()
+
+    def _check_cover(self) -> None:
+        if self.space is None:
+            check_choice("cover", self.cover, COVERS)
+        elif self.cover != self.space.name:
+            msg = f"cover must be the name of the space, {self.space.name!r}, got {self.cover!r}."
+            raise ValueError(msg)
         for name in ("weeks_under_cover", "fleece_weeks"):
             weeks = getattr(self, name)
-            if not 0 <= weeks <= longest:
-                msg = (
-                    f"{name} must lie between 0 and {longest}, the life of {self.crop.name}; "
-                    f"got {weeks!r}."
-                )
+            if not 0 <= weeks <= MOST_WEEKS:
+                msg = f"{name} must lie between 0 and {MOST_WEEKS}, got {weeks!r}."
                 raise ValueError(msg)
         if (self.weeks_under_cover > 0) != (self.cover != OUTDOORS):
             msg = (
@@ -95,29 +88,64 @@ class Plan:
                 f"{self.weeks_under_cover} and cover={self.cover!r}. Sown in place has neither."
             )
             raise ValueError(msg)
+        if self.plants == "bought" and self.weeks_under_cover:
+            msg = (
+                "Bought plants are set out on the start date: give no weeks_under_cover, got "
+                f"{self.weeks_under_cover}."
+            )
+            raise ValueError(msg)
+
+    def _check_earliness(self) -> None:
+        if isinstance(self.earliness, str):
+            check_choice("earliness", self.earliness, ("early", "main", "late"))
+            return
+        low, high = PACKET_DAYS
+        if not low <= self.earliness <= high:
+            msg = (
+                f"earliness as days on the packet must lie between {low:g} and {high:g}, got "
+                f"{self.earliness!r}. Or give early, main or late."
+            )
+            raise ValueError(msg)
+
+    @property
+    def covered_by(self) -> Cover:
+        """The covered space it is raised in."""
+        return COVERS[self.cover] if self.space is None else self.space
 
     @property
     def name(self) -> str:
         """What a gardener would call it."""
         day = day_name(day_number(self.start))
-        if self.crop.wakes:
-            return f"wakes by itself {day}"
+        if self.crop.is_perennial:
+            return "stands for years"
         fleece = f", {self.fleece_weeks} weeks of fleece" if self.fleece_weeks else ""
+        if self.plants == "bought":
+            return f"bought plants, set out {day}{fleece}"
         if not self.weeks_under_cover:
-            return f"sown in place {day}{fleece}"
+            return f"{self.started} {day}{fleece}"
         article = "an" if self.cover[0] in "aeiou" else "a"
-        where = "under fleece" if self.cover == "fleece" else f"in {article} {self.cover}"
+        where = f"under {self.cover}" if self.cover == "fleece" else f"in {article} {self.cover}"
         return f"raised {where}, sown {day}{fleece}"
 
-    def pieces(self) -> Iterator[Piece]:
-        """Its life in pieces of one stage under one cover, in order."""
-        out = 7 * self.weeks_under_cover
-        bare = out + 7 * self.fleece_weeks
-        covers = ((0, out, self.cover), (out, bare, "fleece"), (bare, self.crop.days, OUTDOORS))
-        begin = 0
-        for stage in self.crop.stages:
-            end = begin + stage.days.usual
-            for since, until, cover in covers:
-                if max(begin, since) < min(end, until):
-                    yield Piece(stage, max(begin, since), min(end, until), cover)
-            begin = end
+    @property
+    def started(self) -> str:
+        """How it is started outdoors."""
+        planted = self.crop.propagation in ("tubers", "cloves", "sets", "slips", "roots")
+        return "planted" if planted else "sown in place"
+
+    @property
+    def way(self) -> Way:
+        """The plan as phases of days, for `growth.grow`."""
+        phases: list[tuple[int, Cover | None]] = []
+        if self.weeks_under_cover:
+            phases.append((7 * self.weeks_under_cover, self.covered_by))
+        if self.fleece_weeks:
+            phases.append((7 * self.fleece_weeks, COVERS["fleece"]))
+        phases.append((0, None))
+        return Way(
+            phases=tuple(phases),
+            raised=bool(self.weeks_under_cover),
+            bought=self.plants == "bought",
+            bed=self.bed,
+            earliness=self.earliness,
+        )

@@ -15,7 +15,7 @@ from threading import Lock
 import numpy as np
 
 from climwin.climate.heat import day_length
-from climwin.climate.radiation import solar_radiation_kernel
+from climwin.climate.radiation import extraterrestrial_radiation, radiation_from_range
 from climwin.climate.response import daily_response, hot_side_loss, hourly_curve
 from climwin.climate.soil import soil_kernel
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
@@ -94,7 +94,8 @@ class Site:
         self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
         self.day_of_year = day_of_year(self.dates)
         self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
-        self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
+        above = extraterrestrial_radiation(latitude, self.day_of_year.astype(float))
+        self.radiation = radiation_from_range(tmin, tmax, np.asarray(above))
         self._surroundings: dict[object, Surroundings] = {}
 
     def __len__(self) -> int:
@@ -121,6 +122,13 @@ class Site:
         """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
         return self._around(("outdoors", bed), self.tmin, self.tmax, bed)
 
+    def soil_at(self, depth_m: float) -> np.ndarray:
+        """Bare soil at a depth, shape (days,). [degC]"""
+        return self._soil((self.tmin + self.tmax) / 2, depth_m, "bare")
+
+    def _soil(self, tmean: np.ndarray, depth_m: float, bed: str) -> np.ndarray:
+        return soil_kernel(tmean, self.radiation, self.day_of_year, depth=depth_m, cover=bed)
+
     def under(self, cover: Cover, bed: str = "bare") -> Surroundings:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
         key = (cover, bed)
@@ -137,14 +145,9 @@ class Site:
         self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str
     ) -> Surroundings:
         if key not in self._surroundings:
-            soil_at = [
-                soil_kernel(
-                    (tmin + tmax) / 2, self.radiation, self.day_of_year, depth=depth, cover=bed
-                )
-                for depth in (SOWING_DEPTH_M, BED_DEPTH_M)
-            ]
-            hours = hourly_curve(tmin, tmax, self.day_length)
-            self._surroundings[key] = Surroundings(tmin, tmax, hours, *soil_at)
+            tmean, hours = (tmin + tmax) / 2, hourly_curve(tmin, tmax, self.day_length)
+            shallow, deep = (self._soil(tmean, d, bed) for d in (SOWING_DEPTH_M, BED_DEPTH_M))
+            self._surroundings[key] = Surroundings(tmin, tmax, hours, shallow, deep)
         return self._surroundings[key]
 
 

@@ -25,6 +25,10 @@ CAUTIONS = (
 )
 """What to mind under cover. Fumes: advice of public health departments; the rest: from memory."""
 
+AIRED_ABOVE_OUTDOORS_C = 2.0
+"""By how much a space with open vents stays warmer than the outdoors (common practice). [degC]"""
+
+_SPREAD_SEED = 2026
 _LEAST_VARIED_C = 0.5
 _DAY_S = 86_400
 _STEPS = 48  # at which a day's mean is taken
@@ -76,6 +80,9 @@ class Cover:
         Temperature that a heater keeps it at or above. [degC]
     days : int
         Days of a logger behind the numbers, 0 for a preset.
+    vented_above_c : float, optional
+        Temperature above which vents are opened: it then stays there, or 2 degC above the
+        outdoors where that is warmer. [degC]
     """
 
     name: str
@@ -84,6 +91,7 @@ class Cover:
     source: str
     floor_c: float | None = None
     days: int = 0
+    vented_above_c: float | None = None
 
 
 def _preset(
@@ -287,6 +295,39 @@ def _line(x: np.ndarray, y: np.ndarray) -> Response:
         intercept_error_c=float(spread * np.sqrt(1 / len(x) + x.mean() ** 2 / scatter)),
         slope_error=float(spread / np.sqrt(scatter)),
     )
+
+
+def inside_kernel(
+    cover: Cover, tmin: np.ndarray, tmax: np.ndarray, *, spread: bool = True
+) -> tuple[np.ndarray, np.ndarray]:
+    """Daily extremes inside a covered space, of every day of a record.
+
+    Parameters
+    ----------
+    cover : Cover
+        From `COVERS` or `fit_cover`.
+    tmin, tmax : ndarray, shape (days,)
+        Outdoors. [degC]
+    spread : bool
+        Whether single days scatter about the line as its spread says, by a draw that is the same
+        for every call, so that two plans meet the same days inside.
+
+    Returns
+    -------
+    coldest, warmest : ndarray, shape (days,)
+        Inside. [degC]
+    """
+    coldest, warmest = cover.coldest.inside(tmin), cover.warmest.inside(tmax)
+    if spread:
+        draw = np.random.default_rng(_SPREAD_SEED).standard_normal((len(tmin), 2))
+        coldest = coldest + cover.coldest.spread_c * draw[:, 0]
+        warmest = warmest + cover.warmest.spread_c * draw[:, 1]
+    if cover.vented_above_c is not None:
+        aired = np.maximum(cover.vented_above_c, tmax + AIRED_ABOVE_OUTDOORS_C)
+        warmest = np.minimum(warmest, aired)
+    if cover.floor_c is not None:
+        coldest = np.maximum(coldest, cover.floor_c)
+    return coldest, np.maximum(warmest, coldest)
 
 
 def under_cover(daily: xr.Dataset, cover: Cover) -> xr.Dataset:

@@ -1,0 +1,265 @@
+"""Plants that stand for years: winter, rest and bloom or sprouting, frost on buds, and harvest.
+
+There is no start to choose. Each year is one life, from the rest of the winter that it begins in to
+its harvest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from climwin.core.schema import TOLERANCE_C
+from climwin.crops.model import Bloom, BudStage, Crop, Sprouting
+from climwin.planning.growth import (
+    BUDS,
+    COLD_NEED,
+    HARVEST,
+    HOT,
+    LOSS_PER_DEGREE,
+    NEVER,
+    NOT_RIPE,
+    OPEN,
+    WINTER,
+    Life,
+    heat_limits,
+    next_day,
+    running_sum,
+)
+from climwin.planning.site import Site, Surroundings
+
+REST_BEFORE, REST_AFTER = 120, 150
+"""Days before and after the coldest day of the climatology between which rest is broken."""
+LATEST_CUT = 240
+"""Days after the coldest day by which a sprouting herb must have been cut."""
+ENOUGH_BUDS = 0.1
+"""Share of the flower buds below which there is no crop worth picking (common practice: a tenth of
+the blossom sets a full crop of apples)."""
+FULL_BUDS = 0.3
+"""Share of the flower buds that carries a full crop (common practice)."""
+AFTER_BLOOM_DAYS = 30
+"""Days after full bloom over which the temperatures of the last bud stage hold."""
+CHILL_BELOW_C = 9.4
+"""Daily mean below which a day counts towards the cold need of herbs."""
+LOST_CUT_DAYS = 7
+"""Days until shoots that froze have grown again (common practice)."""
+
+UTAH = ((1.4, 0.0), (2.4, 0.5), (9.1, 1.0), (12.4, 0.5), (15.9, 0.0), (18.0, -0.5))
+"""Upper end of each class of temperature and the chill units of an hour in it; -1 above the last
+(Richardson et al. 1974, from memory). [degC, 1]"""
+GDH_BASE_C, GDH_OPTIMUM_C, GDH_CEILING_C = 4.0, 25.0, 36.0
+"""Of growing degree hours (Anderson et al. 1986, from memory). [degC]"""
+
+
+def utah_units(hours: np.ndarray) -> np.ndarray:
+    """Chill units of each day, shape (days, 24) to (days,)."""
+    ends = np.array([end for end, _ in UTAH])
+    units = np.array([*(unit for _, unit in UTAH), -1.0])
+    return units[np.searchsorted(ends, hours)].sum(axis=-1)
+
+
+def growing_degree_hours(hours: np.ndarray) -> np.ndarray:
+    """Growing degree hours of each day, shape (days, 24) to (days,).
+
+    Two cosines, up from the base to the optimum and down to the ceiling (Anderson et al. 1986).
+    """
+    span = GDH_OPTIMUM_C - GDH_BASE_C
+    up = span / 2 * (1 + np.cos(np.pi + np.pi * (hours - GDH_BASE_C) / span))
+    fall = GDH_CEILING_C - GDH_OPTIMUM_C
+    down = span * (1 + np.cos(np.pi / 2 + np.pi / 2 * (hours - GDH_OPTIMUM_C) / fall))
+    rising = (hours > GDH_BASE_C) & (hours <= GDH_OPTIMUM_C)
+    falling = (hours > GDH_OPTIMUM_C) & (hours < GDH_CEILING_C)
+    return np.select([rising, falling], [up, down], 0.0).sum(axis=-1)
+
+
+@dataclass
+class _Year:
+    """One year's outcome, filled in as its rules are met; days of the record."""
+
+    reason: int = OPEN
+    stage: int = -1
+    up: int = NEVER
+    ripe: int = NEVER
+    last: int = NEVER
+    quality: float = 1.0
+    ended: int = NEVER
+
+
+def stand(site: Site, crop: Crop, starts: np.ndarray) -> Life:
+    """Let a perennial stand through each year.
+
+    Parameters
+    ----------
+    site : Site
+        Weather without gaps.
+    crop : Crop
+        A perennial.
+    starts : ndarray of int, shape (starts,)
+        Day of the record on which each year begins.
+
+    Returns
+    -------
+    Life
+        ``up`` is full bloom, or the first cut's first growth.
+    """
+    years = [_year(site, crop, int(start)) for start in starts]
+    return _as_life(site, crop, starts, years)
+
+
+def _year(site: Site, crop: Crop, start: int) -> _Year:
+    coldest = int(next_day(site.day_of_year == site.coldest_day)[min(start, len(site))])
+    if coldest - REST_BEFORE < 0 or coldest == NEVER:
+        return _Year()  # the record begins within its rest, or ends before it
+    perennial = crop.perennial
+    assert perennial is not None
+    if perennial.bloom is not None:
+        return _blooming_year(site, crop, perennial.bloom, coldest)
+    assert perennial.sprouting is not None
+    return _sprouting_year(site, crop, perennial.sprouting, coldest)
+
+
+def _blooming_year(site: Site, crop: Crop, bloom: Bloom, coldest: int) -> _Year:
+    around, perennial = site.outdoors(), crop.perennial
+    assert perennial is not None
+    begin, latest = coldest - REST_BEFORE, min(coldest + REST_AFTER, len(site))
+    rested = _end_of_rest(around, bloom, begin, latest)
+    heat = running_sum(growing_degree_hours(around.hours))
+    buds = [_day_of_heat(heat, rested, stage.share * bloom.heat_to_bloom) for stage in bloom.buds]
+    full = _day_of_heat(heat, rested, bloom.heat_to_bloom)
+    asleep_until = min(buds[0], latest)
+
+    def first_night(limit: float | None, end: int) -> int:
+        if limit is None:
+            return NEVER
+        nights = np.flatnonzero(around.tmin[begin:end] <= limit + TOLERANCE_C)
+        return begin + int(nights[0]) if len(nights) else NEVER
+
+    if (killed := first_night(perennial.hardy_to_c, asleep_until)) < NEVER:
+        if not perennial.crown_below_ground:
+            return _Year(WINTER, ended=killed)
+    if (killed := first_night(perennial.buds_hardy_to_c, asleep_until)) < NEVER:
+        return _Year(BUDS, ended=killed)
+    if rested == NEVER:
+        return _Year(COLD_NEED, ended=latest) if coldest + REST_AFTER < len(site) else _Year()
+    if full == NEVER:
+        return _Year()
+    end_of_buds = min(full + AFTER_BLOOM_DAYS, len(site))
+    alive, last_killing = _buds_alive(around, bloom.buds, [*buds, end_of_buds])
+    if alive < ENOUGH_BUDS:
+        return _Year(BUDS, up=full, ended=last_killing)
+    year = _Year(up=full, quality=min(alive / FULL_BUDS, 1.0))
+    return _ripened(site, crop, year, full + round(bloom.days_to_harvest))
+
+
+def _end_of_rest(around: Surroundings, bloom: Bloom, begin: int, latest: int) -> int:
+    """Day on which the chill units since their lowest sum reach the need."""
+    if bloom.chill_units <= 0:
+        return begin
+    units = np.cumsum(utah_units(around.hours[begin:latest]))
+    since_lowest = units - np.minimum.accumulate(np.minimum(units, 0))
+    enough = np.flatnonzero(since_lowest >= bloom.chill_units)
+    return begin + int(enough[0]) if len(enough) else NEVER
+
+
+def _day_of_heat(heat: np.ndarray, begin: int, need: float) -> int:
+    if begin == NEVER:
+        return NEVER
+    day = int(np.searchsorted(heat, heat[begin] + need - 1e-9))
+    return day if day < len(heat) else NEVER
+
+
+def _buds_alive(
+    around: Surroundings, stages: tuple[BudStage, ...], days: list[int]
+) -> tuple[float, int]:
+    """Share of the buds that the nights leave alive, and the last night that killed some.
+
+    Between the temperatures that kill a tenth and nine tenths the share is taken on a straight
+    line, which is carried on to none and all.
+    """
+    alive, last = 1.0, NEVER
+    for stage, begin, end in zip(stages, days[:-1], days[1:], strict=True):
+        nights = around.tmin[begin : min(end, len(around.tmin))]
+        span = max(stage.tenth_killed_c - stage.most_killed_c, 0.1)
+        killed = np.clip(0.1 + 0.8 * (stage.tenth_killed_c - nights) / span, 0, 1)
+        killed = np.where(nights <= stage.tenth_killed_c + TOLERANCE_C, killed, 0)
+        if len(killed) and killed.max() > 0:
+            # One bud dies once: the coldest night of a stage counts, milder ones kill no more.
+            alive *= 1 - float(killed.max())
+            last = begin + int(killed.argmax())
+    return alive, last
+
+
+def _ripened(site: Site, crop: Crop, year: _Year, ripe: int) -> _Year:
+    around, last_stage = site.outdoors(), len(crop.stages) - 1
+    if ripe >= len(site):
+        return _Year()
+    killed_at = crop.stages[-1].cold.killed_at_c
+    hanging = slice(year.up + AFTER_BLOOM_DAYS, ripe)
+    if bool((around.tmin[hanging] <= killed_at + TOLERANCE_C).any()):
+        return _Year(NOT_RIPE, stage=last_stage, up=year.up, ended=ripe)
+    heat = crop.stages[-1].heat
+    if heat is not None:
+        for of, begins, fails in heat_limits(heat):
+            mean = float(of(around)[year.up : ripe].mean())
+            if fails is not None and mean > fails + TOLERANCE_C:
+                return _Year(HOT, stage=last_stage, up=year.up, ended=ripe)
+            year.quality *= float(np.clip(1 - LOSS_PER_DEGREE * max(mean - begins, 0), 0.2, 1))
+    year.reason, year.ripe, year.last, year.ended = HARVEST, ripe, ripe, ripe
+    return year
+
+
+def _sprouting_year(site: Site, crop: Crop, sprouting: Sprouting, coldest: int) -> _Year:
+    around, perennial = site.outdoors(), crop.perennial
+    assert perennial is not None
+    winter = slice(coldest - REST_BEFORE, min(coldest + REST_BEFORE // 2, len(site)))
+    if not perennial.crown_below_ground:
+        nights = np.flatnonzero(around.tmin[winter] <= perennial.hardy_to_c + TOLERANCE_C)
+        if len(nights):
+            return _Year(WINTER, ended=winter.start + int(nights[0]))
+    cold = int((around.tmean[winter] < CHILL_BELOW_C).sum())
+    if cold < sprouting.chill_days:
+        return _Year(COLD_NEED, ended=winter.stop) if winter.stop < len(site) else _Year()
+    driver = site.soil_at(0.20) if sprouting.in_soil else around.tmean
+    heat = running_sum(np.maximum(driver - sprouting.base_c, 0))
+    first = _day_of_heat(heat, coldest, sprouting.heat_to_first_cut)
+    if first > coldest + LATEST_CUT:
+        ended = coldest + LATEST_CUT
+        return _Year(NOT_RIPE, ended=ended) if ended < len(site) else _Year()
+    last = first + sprouting.harvest_days
+    if last >= len(site):
+        return _Year()
+    frozen = int((around.tmin[first:last] <= sprouting.cut_killed_at_c + TOLERANCE_C).sum())
+    quality = float(np.clip(1 - LOST_CUT_DAYS * frozen / sprouting.harvest_days, 0.3, 1))
+    return _Year(HARVEST, up=first, ripe=first, last=last, quality=quality, ended=last)
+
+
+def _as_life(site: Site, crop: Crop, starts: np.ndarray, years: list[_Year]) -> Life:
+    def column(name: str) -> np.ndarray:
+        return np.array([getattr(year, name) for year in years], dtype=np.int64)
+
+    around, card = site.outdoors(), crop.response.temperatures
+    daily = running_sum(around.response(card))
+    lit = running_sum(around.response(card) * site.radiation)
+    reason, up, ripe, ended = (column(name) for name in ("reason", "up", "ripe", "ended"))
+    quality = np.array([year.quality for year in years])
+    harvested = reason == HARVEST
+    begin = np.where(harvested, up, 0)
+    # What is cut as it sprouts is made of last year's stores: growth over the cutting time counts.
+    end = np.where(harvested, np.maximum(column("last"), begin + 1), 1)
+    growth = (daily[end] - daily[begin]) / np.maximum(end - begin, 1) * quality
+    made = (lit[end] - lit[begin]) * quality
+    begins = np.full((len(starts), len(crop.stages)), NEVER, dtype=np.int64)
+    begins[:, 0] = up
+    return Life(
+        reason=reason,
+        stage=column("stage"),
+        up=up,
+        set_out=np.full(len(starts), NEVER),
+        ripe=ripe,
+        last=column("last"),
+        begins=begins,
+        growth=np.where(harvested, growth, np.nan),
+        yield_index=np.select([harvested, reason != OPEN], [made, 0.0], np.nan),
+        touched_until=np.where(ended < NEVER, ended, len(site)),
+    )
