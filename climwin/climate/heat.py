@@ -67,7 +67,7 @@ def day_length(latitude: float | xr.DataArray, day: Numbers) -> Numbers:
     return HOURS - HOURS / np.pi * np.arccos(np.clip(rise, -1, 1))
 
 
-def check_latitude(latitude: float | xr.DataArray) -> None:
+def check_latitude(latitude: float | np.ndarray | xr.DataArray) -> None:
     """Refuse a latitude that is not one of this earth.
 
     Raises
@@ -78,6 +78,13 @@ def check_latitude(latitude: float | xr.DataArray) -> None:
     if not np.all(np.abs(latitude) <= 90):
         msg = f"latitude must lie between -90 and 90 degrees, got {np.asarray(latitude)}."
         raise ValueError(msg)
+
+
+def record_latitude(daily: xr.Dataset) -> float | xr.DataArray | None:
+    """Latitude that a record holds, as a coordinate by station or as an attribute; None without."""
+    if "latitude" in daily.coords:
+        return daily["latitude"]
+    return float(daily.attrs["latitude"]) if "latitude" in daily.attrs else None
 
 
 # --- hours --------------------------------------------------------------------------------

@@ -25,12 +25,14 @@ _MINUTES = 24 * 60
 _UNITS = {"units": "MJ m-2 day-1"}
 
 
-def extraterrestrial_radiation(latitude: float | xr.DataArray, day: Numbers) -> Numbers:
+def extraterrestrial_radiation(
+    latitude: float | np.ndarray | xr.DataArray, day: Numbers
+) -> Numbers:
     """Sun that a day would bring to level ground if there were no air.
 
     Parameters
     ----------
-    latitude : float or DataArray
+    latitude : float, ndarray or DataArray
         Degrees, north positive.
     day : float, ndarray or DataArray
         Day of the year, 1 to 365.
@@ -73,27 +75,33 @@ def extraterrestrial_radiation(latitude: float | xr.DataArray, day: Numbers) -> 
     return _MINUTES / np.pi * SOLAR_CONSTANT * nearness * height
 
 
-def radiation_from_range(
-    tmin: np.ndarray, tmax: np.ndarray, above: np.ndarray, krs: float = INLAND
+def solar_radiation_kernel(
+    tmin: np.ndarray,
+    tmax: np.ndarray,
+    latitude: float | np.ndarray,
+    day_of_year: np.ndarray,
+    krs: float = INLAND,
 ) -> np.ndarray:
     """Sun at the ground, from a day's range of temperature: the kernel of `solar_radiation`.
 
     Parameters
     ----------
-    tmin, tmax : ndarray
+    tmin, tmax : ndarray, shape (..., time)
         Daily extremes. [degC]
-    above : ndarray
-        What `extraterrestrial_radiation` gives for the same days. [MJ m-2 day-1]
+    latitude : float, or ndarray that broadcasts with the extremes
+        Degrees, north positive.
+    day_of_year : ndarray, shape (time,)
+        1 to 365.
     krs : float
         `INLAND` or `COAST`. [degC-0.5]
 
     Returns
     -------
-    ndarray
+    ndarray, shape (..., time)
         Missing where either extreme is; 0 where they are in the wrong order. [MJ m-2 day-1]
     """
     let_through = np.minimum(krs * np.sqrt(np.maximum(tmax - tmin, 0)), CLEAR_SKY)
-    return let_through * above
+    return let_through * extraterrestrial_radiation(latitude, day_of_year)
 
 
 def solar_radiation(
@@ -139,14 +147,13 @@ def solar_radiation(
     check_units(tmin, "degC")
     check_units(tmax, "degC")
     krs = COAST if coast else INLAND
-    day = tmin["time"].copy(data=day_of_year(tmin["time"]))
-    above = extraterrestrial_radiation(latitude, day)
+    day = day_of_year(tmin["time"])
     out = apply(
-        lambda low, high, sun: radiation_from_range(low, high, sun, krs),
+        lambda low, high, north: solar_radiation_kernel(low, high, north[..., None], day, krs),
         tmin,
         tmax,
-        above,
-        core=[["time"]] * 3,
+        xr.DataArray(latitude),
+        core=[["time"], ["time"], []],
         out=[["time"]],
     )
     return out.rename("radiation").assign_attrs(

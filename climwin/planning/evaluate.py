@@ -9,8 +9,8 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.provenance import provenance
-from climwin.core.schema import ONE_DAY, apply, variable
-from climwin.core.seasons import DAYS, date_of, day_number
+from climwin.core.schema import apply, variable
+from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
 from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import stand

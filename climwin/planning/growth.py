@@ -509,7 +509,7 @@ class _Model:
 
     def death_at(self, stage: Stage, around: Surroundings) -> np.ndarray:
         """Night minimum that kills a stage on each day, lower after cool weather. [degC]"""
-        limit = np.full(len(around.tmin), stage.cold.killed_at_c)
+        limit = np.full(len(around.tmin), float(stage.cold.killed_at_c))
         if not stage.hardens:
             return limit
         hardened = np.interp(around.recent_mean, [HARDENED_AT_C, TENDER_AT_C], [1.0, 0.0])

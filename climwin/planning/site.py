@@ -15,7 +15,7 @@ from threading import Lock
 import numpy as np
 
 from climwin.climate.heat import day_length
-from climwin.climate.radiation import extraterrestrial_radiation, radiation_from_range
+from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import daily_response, hot_side_loss, hourly_curve
 from climwin.climate.soil import soil_kernel
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
@@ -94,8 +94,7 @@ class Site:
         self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
         self.day_of_year = day_of_year(self.dates)
         self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
-        above = extraterrestrial_radiation(latitude, self.day_of_year.astype(float))
-        self.radiation = radiation_from_range(tmin, tmax, np.asarray(above))
+        self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
         self._surroundings: dict[object, Surroundings] = {}
 
     def __len__(self) -> int:

@@ -9,7 +9,7 @@ import xarray as xr
 
 from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
-from climwin.crops.catalogue import COMMON_PRACTICE
+from climwin.crops.model import COMMON_PRACTICE
 
 LONGEST_HOLE_H = 3.0
 """Longest time between two readings over which the inside still counts as known. [h]"""

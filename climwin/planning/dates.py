@@ -1,0 +1,336 @@
+"""Recommended dates: spans of start dates by season, for one way of growing or for every crop."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.provenance import provenance
+from climwin.core.seasons import DAYS, day_name
+from climwin.core.stats import LEVEL
+from climwin.crops.catalogue import crop as catalogue_crop
+from climwin.crops.catalogue import crop_names
+from climwin.crops.model import Crop
+from climwin.planning.evaluate import (
+    Calendar,
+    Result,
+    check_one_place,
+    over_sites,
+    sweep_plans,
+)
+from climwin.planning.plan import Plan
+from climwin.planning.site import FilledSites
+
+LEAST_ODDS = 0.8
+"""Odds of a harvest from which a start date is recommended (common practice)."""
+NEAR_BEST = 0.9
+"""Share of a season's best expected crop from which a start date is near the best."""
+EARLY_WORTH = 0.6
+"""Share of a season's best expected crop that an early start in spring may bring down: gardeners
+value an early crop, and the bed it leaves for a second one (common practice)."""
+SAFER_BY = 0.05
+"""By how much an early variety's odds must be higher to be preferred to a main one."""
+SMOOTHED_OVER = 15
+"""Days over which odds and expected crop are averaged, so that no lucky day is recommended."""
+SHORTEST_SPAN = 7
+"""Days below which a run of start dates is luck rather than a recommendation."""
+BEFORE_MIDSUMMER = 40
+"""Days before the warmest of the year from which a start is made for autumn."""
+INTO_NEXT_YEAR = 30
+"""Days after the coldest of the year from which a harvest belongs to the next year."""
+
+SEASONS = ("spring", "summer for autumn", "autumn for the next year")
+
+
+class Span(NamedTuple):
+    """A run of start dates, as days of the year counted from 0; it may wrap round the year's end."""
+
+    season: str
+    first: int
+    best: int
+    last: int
+    largest_from: int
+
+    @property
+    def days(self) -> int:
+        """Length of the run."""
+        return (self.last - self.first) % DAYS + 1
+
+
+def circular_mean(values: np.ndarray, width: int = SMOOTHED_OVER) -> np.ndarray:
+    """Mean over `width` days around each day of the year, missing days left out."""
+    around = (np.arange(DAYS)[:, None] + np.arange(width) - width // 2) % DAYS
+    window = values[around]
+    known = ~np.isnan(window)
+    return np.where(
+        known.any(axis=1),
+        np.where(known, window, 0).sum(axis=1) / np.maximum(known.sum(axis=1), 1),
+        np.nan,
+    )
+
+
+def start_seasons(life_days: np.ndarray, coldest: int, warmest: int) -> np.ndarray:
+    """Number in `SEASONS` of each start date.
+
+    Parameters
+    ----------
+    life_days : ndarray, shape (365,)
+        Days from the start to the first harvest in a middling year; missing where there is none.
+    coldest, warmest : int
+        Days of the year, counted from 0, of the smoothed climatology.
+    """
+    since_coldest = (np.arange(DAYS) - coldest) % DAYS
+    turn = (warmest - coldest) % DAYS - BEFORE_MIDSUMMER
+    harvest = since_coldest + np.nan_to_num(life_days)
+    return np.select([harvest > DAYS + INTO_NEXT_YEAR, since_coldest >= turn], [2, 1], 0)
+
+
+def recommended_spans(
+    share: np.ndarray,
+    worth: np.ndarray,
+    life_days: np.ndarray,
+    coldest: int,
+    warmest: int,
+    *,
+    least_odds: float = LEAST_ODDS,
+) -> list[Span]:
+    """Kernel of `recommended_dates` for one way of growing.
+
+    Parameters
+    ----------
+    share, worth, life_days : ndarray, shape (365,)
+        By start date: odds of a harvest, expected crop in any unit, and days to the harvest.
+    coldest, warmest : int
+        As for `start_seasons`.
+    least_odds : float
+        Odds from which a date is recommended.
+
+    Returns
+    -------
+    list of Span
+        At most one for each season, in the order of `SEASONS`.
+    """
+    odds, crop = circular_mean(share), circular_mean(worth)
+    season_of = start_seasons(circular_mean(life_days), coldest, warmest)
+    spans = []
+    for number, season in enumerate(SEASONS):
+        safe = (season_of == number) & (np.nan_to_num(odds) >= least_odds)
+        if not safe.any():
+            continue
+        value = np.where(safe, crop, -1)
+        best = int(np.argmax(value))
+        near = safe & (crop >= NEAR_BEST * crop[best])
+        early = safe & (crop >= EARLY_WORTH * crop[best]) if number == 0 else near
+        first, largest_from, last = best, best, best
+        while early[(first - 1) % DAYS] and (best - first) % DAYS < DAYS - 1:
+            first = (first - 1) % DAYS
+        while near[(largest_from - 1) % DAYS] and (best - largest_from) % DAYS < DAYS - 1:
+            largest_from = (largest_from - 1) % DAYS
+        while near[(last + 1) % DAYS] and (last + 1) % DAYS != first:
+            last = (last + 1) % DAYS
+        span = Span(season, first, best, last, largest_from)
+        if span.days >= SHORTEST_SPAN:
+            spans.append(span)
+    return spans
+
+
+def recommended_dates(
+    plan: Plan, daily: xr.Dataset, *, least_odds: float = LEAST_ODDS
+) -> xr.Dataset:
+    """Spans of recommended start dates of a way of growing, by season.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its own start date and earliness play no part: early and main varieties are both tried.
+    daily : Dataset, dims (time)
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude.
+    least_odds : float
+        Odds of a harvest from which a date is recommended, above 0 and at most 1.
+
+    Returns
+    -------
+    Dataset, dims (span)
+        By ``season``: ``first_day``, ``best_day`` and ``last_day``, days of the year, of a run that
+        may wrap round the year's end; ``largest_from``, from when the expected crop is within 10 %
+        of the season's best, since a start before it is for an early harvest; of the best day the
+        ``share`` of harvests, its interval ``low`` to ``high``, ``good_share``, ``expected_crop``
+        as a share of the best season's, ``harvest_first`` and ``harvest_last`` (10 and 90 % of the
+        years; days after 31 December before the start); ``earliness`` of the variety for which it
+        holds, early only where that is safer by 5 points; ``best_for``, in words. Empty where no
+        date is good enough.
+
+    Raises
+    ------
+    ValueError
+        If the odds are not allowed, the crop is a perennial, or the record is of several places.
+
+    See Also
+    --------
+    planting_calendar, sweep_start_dates
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.recommended_dates(cw.Plan(cw.crop("pea"), "04-01"), daily)["season"].values.tolist()[0]
+    'spring'
+    """
+    if not 0 < least_odds <= 1:
+        msg = f"least_odds is a share above 0 and at most 1, got {least_odds!r}."
+        raise ValueError(msg)
+    if plan.crop.is_perennial:
+        msg = f"{plan.crop.name} stands for years: there is no start date to recommend."
+        raise ValueError(msg)
+    check_one_place(daily, "recommended_dates")
+    rows, best = _rows_of(plan, daily, least_odds)
+    return _table(rows, best, daily).assign_attrs(plan=plan.name, crop=plan.crop.name)
+
+
+def planting_calendar(
+    daily: xr.Dataset, crops: Sequence[Crop] | None = None, *, least_odds: float = LEAST_ODDS
+) -> xr.Dataset:
+    """Recommended start dates of every crop at a place.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude.
+    crops : sequence of Crop, optional
+        The whole catalogue where it is left out; perennials have no dates.
+    least_odds : float
+        As for `recommended_dates`.
+
+    Returns
+    -------
+    Dataset, dims (row)
+        What `recommended_dates` gives, with ``crop`` and ``method``: ``"sown"`` or ``"planted"`` in
+        place, or ``"set out"``, whose dates are those of setting out plants of the usual age.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> calendar = cw.planting_calendar(daily, [cw.crop("pea"), cw.crop("tomato")])
+    >>> sorted(set(calendar["crop"].values.tolist()))
+    ['pea', 'tomato']
+    """
+    check_one_place(daily, "planting_calendar")
+    chosen = [catalogue_crop(name) for name in crop_names()] if crops is None else list(crops)
+    tables = []
+    for each in (crop for crop in chosen if not crop.is_perennial):
+        for plan in usual_starts(each):
+            rows, best = _rows_of(plan, daily, least_odds)
+            table = _table(rows, best, daily)
+            count = table.sizes["span"]
+            method = "set out" if plan.plants == "bought" else plan.started.split()[0]
+            tables.append(
+                table.assign(
+                    crop=("span", np.full(count, each.name, dtype=object)),
+                    method=("span", np.full(count, method, dtype=object)),
+                )
+            )
+    out = xr.concat(tables, "span") if tables else _table([], 0.0, daily)
+    return out.rename(span="row").assign_attrs(provenance(daily), interval=LEVEL)
+
+
+def usual_starts(crop: Crop) -> list[Plan]:
+    """A crop's usual ways outdoors: sown or planted in place, and set out as plants."""
+    ways = []
+    if crop.propagation != "plants":
+        ways.append(Plan(crop, "04-01"))
+    if crop.propagation in ("plants", "seed or plants") or crop.weeks_under_cover is not None:
+        ways.append(Plan(crop, "04-01", plants="bought"))
+    return ways
+
+
+class _Row(NamedTuple):
+    """A span, the sweep at its best day, and the earliness it holds for."""
+
+    span: Span
+    at_best: xr.Dataset
+    earliness: str
+
+
+def _rows_of(plan: Plan, daily: xr.Dataset, least_odds: float) -> tuple[list[_Row], float]:
+    kinds = ("early", "main")
+    swept = sweep_plans([replace(plan, earliness=kind) for kind in kinds], daily)
+    share, worth = swept["share"].values, np.nan_to_num(swept["yield_index"].values)
+    # On each day the main variety, unless the early one is clearly safer.
+    kind = np.where(np.nan_to_num(share[0]) > np.nan_to_num(share[1]) + SAFER_BY, 0, 1)
+    days = np.arange(DAYS)
+    life = swept["harvest_day"].sel(quantile=0.5).values - (days + 1)
+    coldest, warmest = extreme_days(daily)
+    spans = recommended_spans(
+        share[kind, days],
+        worth[kind, days],
+        life[kind, days],
+        coldest,
+        warmest,
+        least_odds=least_odds,
+    )
+    rows = [
+        _Row(span, swept.isel(plan=int(kind[span.best]), start_day=span.best), kinds[kind[span.best]])
+        for span in spans
+    ]
+    best = max((float(row.at_best["yield_index"]) for row in rows), default=0.0)
+    return rows, best
+
+
+def extreme_days(daily: xr.Dataset) -> tuple[int, int]:
+    """Coldest and warmest day of the smoothed climatology of one place, counted from 0."""
+
+    def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:  # noqa: ARG001
+        usual = sites.usual.usual_mean
+        return np.array(usual.argmin()), np.array(usual.argmax())
+
+    out = over_sites(
+        kernel, daily, results=[Result("coldest", (), int), Result("warmest", (), int)]
+    )
+    return int(out["coldest"]), int(out["warmest"])
+
+
+def best_for(span: Span) -> str:
+    """What the dates of a span are best for, in words."""
+    if span.season == "spring" and span.largest_from != span.first:
+        return (
+            f"an early harvest from {day_name(span.first + 1)}, "
+            f"the largest from {day_name(span.largest_from + 1)}"
+        )
+    return {
+        "spring": "the largest harvest",
+        "summer for autumn": "an autumn harvest, after a first crop",
+        "autumn for the next year": "a harvest early next year",
+    }[span.season]
+
+
+def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
+    def column(values: list[object], dtype: type = float) -> tuple[str, np.ndarray]:
+        return "span", np.array(values, dtype=dtype)
+
+    at = [row.at_best for row in rows]
+    out = xr.Dataset(
+        {
+            "season": column([row.span.season for row in rows], object),
+            "first_day": column([row.span.first + 1 for row in rows], int),
+            "best_day": column([row.span.best + 1 for row in rows], int),
+            "last_day": column([row.span.last + 1 for row in rows], int),
+            "largest_from": column([row.span.largest_from + 1 for row in rows], int),
+            **{
+                name: column([float(each[name]) for each in at])
+                for name in ("share", "low", "high", "good_share", "growth")
+            },
+            "expected_crop": column([float(each["yield_index"]) / (best or 1.0) for each in at]),
+            "harvest_first": column([float(each["harvest_day"][0]) for each in at]),
+            "harvest_last": column([float(each["harvest_day"][-1]) for each in at]),
+            "earliness": column([row.earliness for row in rows], object),
+            "best_for": column([best_for(row.span) for row in rows], object),
+        }
+    )
+    for name in ("first_day", "best_day", "last_day", "largest_from"):
+        out[name].attrs["units"] = "day of the year"
+    return out.assign_attrs(provenance(daily), interval=LEVEL)
