@@ -8,8 +8,10 @@ from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
-from climwin.crops.model import Crop
+from climwin.crops.model import Crop, Limits
 from climwin.io.structured import from_toml, read_toml
+
+__all__ = ["Crop", "Limits", "crop", "crop_names", "read_crop"]
 
 
 @lru_cache

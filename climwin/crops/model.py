@@ -44,6 +44,21 @@ def _check_positive(**values: float | None) -> None:
             raise ValueError(msg)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """A range of temperature, and what it rests on. [degC]"""
+
+    low_c: float
+    high_c: float
+    source: str
+
+    def __post_init__(self) -> None:
+        _check_celsius(low_c=self.low_c, high_c=self.high_c)
+        if not self.low_c < self.high_c:
+            msg = f"low_c must lie below high_c, got low_c={self.low_c} and high_c={self.high_c}."
+            raise ValueError(msg)
+
+
 # --- temperature and time -----------------------------------------------------------------
 
 
@@ -379,6 +394,25 @@ class Bulbing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShortDays:
+    """Day length under which it flowers or makes tubers: until then it only grows leaves.
+
+    Parameters
+    ----------
+    day_length_h : float
+        The stage begins no sooner than on the first day that is no longer than this. [h]
+    stage : str
+        Name of that stage.
+    source : str
+        Where they are published.
+    """
+
+    day_length_h: float
+    stage: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Winter:
     """How it stands a winter in the ground.
 
@@ -622,7 +656,7 @@ class Crop:
         Of all but perennials.
     weeks_under_cover : WeeksUnderCover, optional
         Where it is raised under cover.
-    chilling, cold_bolting, vernalization, long_day_bolting, bulbing, winter : optional
+    chilling, cold_bolting, vernalization, long_day_bolting, bulbing, short_days, winter : optional
         What else fails it.
     cut_from_share : float
         From this share of its last stage on it can be cut, if smaller, before heat or frost ends
@@ -660,6 +694,7 @@ class Crop:
     vernalization: Vernalization | None = None
     long_day_bolting: LongDayBolting | None = None
     bulbing: Bulbing | None = None
+    short_days: ShortDays | None = None
     winter: Winter | None = None
     cut_from_share: float = 1.0
     picking_share: float = 0.0
@@ -688,6 +723,12 @@ class Crop:
             raise ValueError(msg)
         if not any(stage.harvested for stage in self.stages):
             msg = f"Crop {self.name!r}: mark the stage that is harvested with harvested = true."
+            raise ValueError(msg)
+        if self.short_days is not None and self.short_days.stage not in names[1:]:
+            msg = (
+                f"Crop {self.name!r}: short_days.stage must be a stage after the first, "
+                f"one of {', '.join(names[1:]) or 'none'}; got {self.short_days.stage!r}."
+            )
             raise ValueError(msg)
         if (self.perennial is None) == (self.maturity is None):
             msg = f"Crop {self.name!r} needs either a maturity or a perennial table, and not both."

@@ -24,6 +24,7 @@ MOST_DOTS = 100
 
 _RULES: dict[type, tuple[str, Callable[[Any], bool]]] = {
     str: ("text, not empty", lambda value: isinstance(value, str) and bool(value.strip())),
+    bool: ("true or false", lambda value: isinstance(value, bool)),
     int: ("a whole number below 10000", lambda value: type(value) is int and abs(value) < 10_000),
     float: (
         "a number below 10000",
