@@ -27,8 +27,8 @@ _RULES: dict[type, tuple[str, Callable[[Any], bool]]] = {
     bool: ("true or false", lambda value: isinstance(value, bool)),
     int: ("a whole number below 10000", lambda value: type(value) is int and abs(value) < 10_000),
     float: (
-        "a number below 10000",
-        lambda value: type(value) in (int, float) and abs(value) < 10_000,
+        "a number below 100000",
+        lambda value: type(value) in (int, float) and abs(value) < 100_000,
     ),
 }
 

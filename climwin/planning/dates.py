@@ -27,11 +27,15 @@ from climwin.planning.site import FilledSites
 
 LEAST_ODDS = 0.8
 """Odds of a harvest from which a start date is recommended (common practice)."""
-NEAR_BEST = 0.9
-"""Share of a season's best expected crop from which a start date is near the best."""
+NEAR_BEST = 0.85
+"""Share of the value at a season's best date from which a start date is near the best. Value is odds
+times growth, which the temperatures make. The expected crop, which the sun makes too, would put every
+start in spring weeks late."""
 EARLY_WORTH = 0.6
-"""Share of a season's best expected crop that an early start in spring may bring down: gardeners
-value an early crop, and the bed it leaves for a second one (common practice)."""
+"""Share of that value that is enough for an early start in spring: gardeners like an early crop, and
+the bed it leaves for a second one (common practice)."""
+LARGEST_FROM = 0.9
+"""Share of a season's best expected crop from which a start date brings the largest harvest."""
 SAFER_BY = 0.05
 """By how much an early variety's odds must be higher to be preferred to a main one."""
 SMOOTHED_OVER = 15
@@ -91,6 +95,7 @@ def start_seasons(life_days: np.ndarray, coldest: int, warmest: int) -> np.ndarr
 
 def recommended_spans(
     share: np.ndarray,
+    growth: np.ndarray,
     worth: np.ndarray,
     life_days: np.ndarray,
     coldest: int,
@@ -102,8 +107,9 @@ def recommended_spans(
 
     Parameters
     ----------
-    share, worth, life_days : ndarray, shape (365,)
-        By start date: odds of a harvest, expected crop in any unit, and days to the harvest.
+    share, growth, worth, life_days : ndarray, shape (365,)
+        By start date: odds of a harvest, its growth, expected crop in any unit, and days to the
+        harvest.
     coldest, warmest : int
         As for `start_seasons`.
     least_odds : float
@@ -115,27 +121,42 @@ def recommended_spans(
         At most one for each season, in the order of `SEASONS`.
     """
     odds, crop = circular_mean(share), circular_mean(worth)
+    value = circular_mean(share * np.nan_to_num(growth))
     season_of = start_seasons(circular_mean(life_days), coldest, warmest)
+    safe = np.nan_to_num(odds) >= least_odds
     spans = []
     for number, season in enumerate(SEASONS):
-        safe = (season_of == number) & (np.nan_to_num(odds) >= least_odds)
-        if not safe.any():
+        candidates = safe & (season_of == number)
+        if not candidates.any():
             continue
-        value = np.where(safe, crop, -1)
-        best = int(np.argmax(value))
-        near = safe & (crop >= NEAR_BEST * crop[best])
-        early = safe & (crop >= EARLY_WORTH * crop[best]) if number == 0 else near
-        first, largest_from, last = best, best, best
-        while early[(first - 1) % DAYS] and (best - first) % DAYS < DAYS - 1:
-            first = (first - 1) % DAYS
-        while near[(largest_from - 1) % DAYS] and (best - largest_from) % DAYS < DAYS - 1:
-            largest_from = (largest_from - 1) % DAYS
-        while near[(last + 1) % DAYS] and (last + 1) % DAYS != first:
-            last = (last + 1) % DAYS
+        best = int(np.argmax(np.where(candidates, crop, -1)))
+        near = safe & (value >= NEAR_BEST * value[best])
+        early = safe & (value >= EARLY_WORTH * value[best]) if season == "spring" else near
+        first = _run_back(early, best)
+        last = _run_on(near, best, before=first)
+        largest_from = _run_back(safe & (crop >= LARGEST_FROM * crop[best]), best)
+        if (best - largest_from) % DAYS > (best - first) % DAYS:
+            largest_from = first
         span = Span(season, first, best, last, largest_from)
         if span.days >= SHORTEST_SPAN:
             spans.append(span)
     return spans
+
+
+def _run_back(held: np.ndarray, day: int) -> int:
+    """First day of the run of true days that ends on `day`."""
+    first = day
+    while held[(first - 1) % DAYS] and (day - first) % DAYS < DAYS - 1:
+        first = (first - 1) % DAYS
+    return first
+
+
+def _run_on(held: np.ndarray, day: int, *, before: int) -> int:
+    """Last day of the run of true days that begins on `day`, short of going round the year."""
+    last = day
+    while held[(last + 1) % DAYS] and (last + 1) % DAYS != before:
+        last = (last + 1) % DAYS
+    return last
 
 
 def recommended_dates(
@@ -259,7 +280,8 @@ class _Row(NamedTuple):
 def _rows_of(plan: Plan, daily: xr.Dataset, least_odds: float) -> tuple[list[_Row], float]:
     kinds = ("early", "main")
     swept = sweep_plans([replace(plan, earliness=kind) for kind in kinds], daily)
-    share, worth = swept["share"].values, np.nan_to_num(swept["yield_index"].values)
+    share, growth = swept["share"].values, swept["growth"].values
+    worth = np.nan_to_num(swept["yield_index"].values)
     # On each day the main variety, unless the early one is clearly safer.
     kind = np.where(np.nan_to_num(share[0]) > np.nan_to_num(share[1]) + SAFER_BY, 0, 1)
     days = np.arange(DAYS)
@@ -267,6 +289,7 @@ def _rows_of(plan: Plan, daily: xr.Dataset, least_odds: float) -> tuple[list[_Ro
     coldest, warmest = extreme_days(daily)
     spans = recommended_spans(
         share[kind, days],
+        growth[kind, days],
         worth[kind, days],
         life[kind, days],
         coldest,
