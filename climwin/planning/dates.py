@@ -28,12 +28,13 @@ from climwin.planning.site import FilledSites
 LEAST_ODDS = 0.8
 """Odds of a harvest from which a start date is recommended (common practice)."""
 NEAR_BEST = 0.85
-"""Share of the value at a season's best date from which a start date is near the best. Value is odds
-times growth, which the temperatures make. The expected crop, which the sun makes too, would put every
-start in spring weeks late."""
+"""Share of the value at a season's best date from which a start date is near the best.
+
+Value is odds times growth, which the temperatures make. The expected crop, which the sun makes too,
+would put every start in spring weeks late."""
 EARLY_WORTH = 0.6
-"""Share of that value that is enough for an early start in spring: gardeners like an early crop, and
-the bed it leaves for a second one (common practice)."""
+"""Share of that value that is enough for an early start in spring: gardeners like an early crop,
+and the bed it leaves for a second one (common practice)."""
 LARGEST_FROM = 0.9
 """Share of a season's best expected crop from which a start date brings the largest harvest."""
 SAFER_BY = 0.05
@@ -51,7 +52,7 @@ SEASONS = ("spring", "summer for autumn", "autumn for the next year")
 
 
 class Span(NamedTuple):
-    """A run of start dates, as days of the year counted from 0; it may wrap round the year's end."""
+    """A run of start dates, as days of the year counted from 0; it may wrap round its end."""
 
     season: str
     first: int
@@ -296,10 +297,11 @@ def _rows_of(plan: Plan, daily: xr.Dataset, least_odds: float) -> tuple[list[_Ro
         warmest,
         least_odds=least_odds,
     )
-    rows = [
-        _Row(span, swept.isel(plan=int(kind[span.best]), start_day=span.best), kinds[kind[span.best]])
-        for span in spans
-    ]
+    rows = []
+    for span in spans:
+        variety = int(kind[span.best])
+        at_best = swept.isel(plan=variety, start_day=span.best)
+        rows.append(_Row(span, at_best, kinds[variety]))
     best = max((float(row.at_best["yield_index"]) for row in rows), default=0.0)
     return rows, best
 

@@ -68,9 +68,7 @@ class Grown(NamedTuple):
     yield_index: np.ndarray
 
 
-def grow_plan(
-    plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np.ndarray
-) -> Grown:
+def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np.ndarray) -> Grown:
     """Grow a plan in every year from the given days of the year, gaps allowed for.
 
     A year whose outcome the gaps could change is left open: it is grown with every missing day as
@@ -106,7 +104,9 @@ def _spread(life: Life, reason: np.ndarray, starts: np.ndarray, inside: np.ndarr
     """A life of the starts that lie inside the record, laid out by season and start day."""
 
     def laid_out(values: np.ndarray, empty: float) -> np.ndarray:
-        out = np.full((*inside.shape, *values.shape[1:]), empty, dtype=np.result_type(values, float))
+        out = np.full(
+            (*inside.shape, *values.shape[1:]), empty, dtype=np.result_type(values, float)
+        )
         out[inside] = values
         return out
 
@@ -181,7 +181,8 @@ def over_sites(
     def of_station(low: np.ndarray, high: np.ndarray, latitude: float) -> tuple[np.ndarray, ...]:
         every_day = np.full((2, size), np.nan)
         every_day[:, place] = low, high
-        return kernel(filled_sites(first, *every_day, float(latitude)), calendar)
+        sites = filled_sites(first, every_day[0], every_day[1], float(latitude))
+        return kernel(sites, calendar)
 
     starts = np.arange(1, DAYS + 1) if start_days is None else start_days
     labels = {"season": years, "start_day": starts}
@@ -300,9 +301,9 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         sizes={"stage_number": len(stages)},
     )
     code, number = out["reason"], out["stage"]
-    kind = xr.where(code == HARVEST, 0, xr.where(code == OPEN, 2, 1))
+    kind: xr.DataArray = apply(_outcome_number, code, core=[[]], dtypes=[int])
     out["outcome"] = _words(kind, _OUTCOMES)
-    out["harvested"] = xr.where(code == OPEN, np.nan, (code == HARVEST).astype(float))
+    out["harvested"] = (code == HARVEST).where(code != OPEN)
     out["reason"] = _words(code, _REASON_WORDS)
     out["stage"] = _words(number, np.array([*names, ""]))
     begun = out["set_out"].where(out["emergence"] < out["set_out"], out["emergence"])
@@ -316,6 +317,11 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     return out.assign_attrs(provenance(daily), plan=plan.name, crop=plan.crop.name)
 
 
+def _outcome_number(reason: np.ndarray) -> np.ndarray:
+    """Place in `_OUTCOMES` of a life's reason."""
+    return np.select([reason == HARVEST, reason == OPEN], [0, 2], 1)
+
+
 def _words(number: xr.DataArray, words: np.ndarray) -> xr.DataArray:
     """Numbers as words; negative ones count from the end."""
     named: xr.DataArray = apply(lambda n: words[n], number, core=[[]], dtypes=[words.dtype])
@@ -324,7 +330,8 @@ def _words(number: xr.DataArray, words: np.ndarray) -> xr.DataArray:
 
 def _dates(start: xr.DataArray, days: xr.DataArray) -> xr.DataArray:
     seconds = (days * 86_400).fillna(0).astype("timedelta64[s]")
-    return (start + seconds).where(days.notnull()).transpose(*days.dims)
+    dates: xr.DataArray = (start + seconds).where(days.notnull()).transpose(*days.dims)
+    return dates
 
 
 def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
@@ -451,7 +458,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
 
 
 def _starts(plan: Plan) -> np.ndarray:
-    """Days of the year on which a plan is tried: all, or the one on which a perennial's year begins."""
+    """Days of the year on which a plan is tried: all, but one for a perennial."""
     return np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
 
 

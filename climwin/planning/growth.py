@@ -1,8 +1,8 @@
 """The growing model: a crop's life from every start, day by day, and what ends it.
 
 All starts are worked out at once. What grows day by day is a running sum, and the day on which a
-stage ends is a search in it; what a rule counts between two days is a difference of running sums. Each
-rule gives the day on which it fails the crop, and the earliest of these days tells the reason.
+stage ends is a search in it; what a rule counts between two days is a difference of running sums.
+Each rule gives the day on which it fails the crop, and the earliest of these tells the reason.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ import numpy as np
 
 from climwin.climate.response import daily_response, hourly_curve
 from climwin.core.schema import TOLERANCE_C
-from climwin.core.seasons import DAYS
 from climwin.crops.model import (
     FIELD_DAYS,
     REFERENCE_DAYS,
@@ -23,7 +22,9 @@ from climwin.crops.model import (
     Crop,
     Germination,
     Heat,
+    Setting,
     Stage,
+    Vernalization,
 )
 from climwin.planning.site import Site, Surroundings, trailing_mean
 from climwin.shelter.covers import Cover
@@ -59,9 +60,10 @@ SCORCHED_AT_C = 45.0
 """Air inside a cover that kills leaves within the hour (common practice; the lethal temperatures of
 leaves lie between 45 and 55 degC, from memory: Levitt 1980)."""
 POT_RATE = 0.5
-"""Development in pots under cover, as a share of that in the field at the same temperatures. Lists
-that count from setting out stand 20 to 30 days below lists that count from sowing (common practice),
-where a raised plant has had five to seven weeks: roots and light are short in a tray."""
+"""Development in pots under cover, as a share of that in the field at the same temperatures.
+
+Lists that count from setting out stand 20 to 30 days below lists that count from sowing (common
+practice), where a raised plant has had five to seven weeks: roots and light are short in a tray."""
 RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
 """Reference days of field growth that a plant of the usual age has behind it when it is set out, by
 season; see `POT_RATE`."""
@@ -76,11 +78,11 @@ memory)."""
 WARM_AFTERNOON_C = 18.0
 """Daily maximum from which a cold night no longer counts towards bolting (from memory)."""
 MOST_HOT_LOSS = 0.25
-"""Share of its last third's growth that a crop may lose to hours above its optimum. Fitted on half of
-the places in `tests/agreement`."""
+"""Share of its last third's growth that a crop may lose to hours above its optimum; fitted on half
+of the places in ``tests/agreement``."""
 LOSS_PER_DEGREE = 0.07
-"""Share of the harvest lost for each degree above the beginning of heat harm: 85 to 90 degF cost peas
-20 %, that is 7 % a degree (Lambert and Linck 1958, from memory)."""
+"""Share of the harvest lost for each degree beyond where heat begins to harm: 85 to 90 degF cost
+peas 20 %, that is 7 % a degree (Lambert and Linck 1958, from memory)."""
 SLOW_START, STAND_LOST_PER_DAY = 5.0, 0.02
 """Days of emergence that cost a warm crop nothing, and the share of its stand that each further day
 in the ground takes (common practice)."""
@@ -302,9 +304,9 @@ def emergence_rate(crop: Crop) -> tuple[np.ndarray, np.ndarray]:
     """Soil temperatures, and the share of emergence that a day at each brings. [degC, 1]
 
     The published days at some temperatures give rates; between them the rate is linear, below the
-    coldest it falls in a straight line to zero, and it ends at the highest temperature at which seed
-    germinates. Where no days are published, the rate rises from the crop's base so that the days
-    of its `Maturity` hold on a reference day.
+    coldest it falls in a straight line to zero, and it ends at the highest temperature at which
+    seed germinates. Where no days are published, the rate rises from the crop's base so that the
+    days of its `Maturity` hold on a reference day.
     """
     germination, base = crop.germination, crop.response.base_c
     if germination is not None and len(germination.days_at_c) > 1:
@@ -340,7 +342,9 @@ def longest_emergence(crop: Crop) -> float:
     soil, rate = emergence_rate(crop)
     at = max(15.0 if crop.season == "warm" else 10.0, float(soil[1]) if len(soil) > 3 else 0.0)
     days = 1 / max(float(np.interp(at, soil, rate)), 1e-3)
-    return float(np.clip(1.4 * days, 18, 28) if crop.season == "warm" else np.clip(2.5 * days, 21, 60))
+    if crop.season == "warm":
+        return float(np.clip(1.4 * days, 18, 28))
+    return float(np.clip(2.5 * days, 21, 60))
 
 
 # --- the model ----------------------------------------------------------------------------
@@ -439,15 +443,15 @@ class _Model:
     def stages(self) -> None:
         """Days on which stages begin, and the crop is ripe."""
         crop, days = self.crop, self.days
-        total = heat_to_harvest(crop, self.way.earliness)
+        whole = heat_to_harvest(crop, self.way.earliness)
         if self.way.bought:
-            total = max(total - raised_heat(crop), total / 2)
-        elif self.way.raised:
+            whole = max(whole - raised_heat(crop), whole / 2)
+        self.total = np.full(self.starts.shape, whole)
+        if self.way.raised:
             # A plant that waits in its pot grows on, but not past half of its life.
             out = self.starts + self.way.phases[0][0]
             inside = days.between(self.heat, self.up, out)
-            total = total + np.maximum(inside - total / 2, 0)
-        self.total = np.broadcast_to(total, self.starts.shape)
+            self.total += np.maximum(inside - whole / 2, 0)
         begins = [self.up]
         for number, stage in enumerate(crop.stages):
             end = days.reached(self.heat, begins[-1], stage.share * self.total)
@@ -461,7 +465,7 @@ class _Model:
         self.last = days.reached(self.heat, self.ripe, picking)
 
     def long_enough(self, day: np.ndarray) -> np.ndarray:
-        """First day from `day` on that is long enough for bulbs; day length fails where none comes."""
+        """First day from `day` on that is long enough for bulbs; it fails where none comes."""
         assert self.crop.bulbing is not None
         need = self.crop.bulbing.day_length_at(self.site.latitude)
         upcoming = next_day(self.site.day_length >= need)
@@ -584,7 +588,7 @@ class _Model:
             if rule is None:
                 continue
 
-            def good(around: Surroundings, rule=rule) -> np.ndarray:  # type: ignore[no-untyped-def]
+            def good(around: Surroundings, rule: Setting = rule) -> np.ndarray:
                 night = (around.tmin >= rule.night_low_c) & (around.tmin <= rule.night_high_c)
                 return night & (around.tmax >= rule.day_low_c) & (around.tmax <= rule.day_high_c)
 
@@ -641,8 +645,7 @@ class _Model:
             if rule.within_days is not None:
                 end = np.minimum(end, self.up + rule.within_days)
             cold = self.days.sums(
-                lambda around: (around.tmean < rule.mean_below_c)
-                & (around.tmax < WARM_AFTERNOON_C)
+                lambda around: (around.tmean < rule.mean_below_c) & (around.tmax < WARM_AFTERNOON_C)
             )
             day = self.days.reached(cold, begin, np.full(len(self.starts), float(rule.days)))
             day = np.where(day <= end, day, NEVER)
@@ -657,16 +660,15 @@ class _Model:
         if crop.long_day_bolting is not None:
             long = crop.long_day_bolting
             counted = self.days.sums(
-                lambda around: (self.site.day_length > long.day_length_h)
-                & (around.tmean > long.mean_above_c)
+                lambda around: (
+                    (self.site.day_length > long.day_length_h) & (around.tmean > long.mean_above_c)
+                )
             )
             day = self.days.reached(counted, self.up, np.full(len(self.starts), float(long.days)))
             found.append(np.where(day <= harvested, day, NEVER))
         return found
 
-    def then_long(
-        self, day: np.ndarray, hours: float | None, before: np.ndarray
-    ) -> np.ndarray:
+    def then_long(self, day: np.ndarray, hours: float | None, before: np.ndarray) -> np.ndarray:
         """First day of a length from a day on, if it comes before the harvest."""
         if hours is None:
             return day
@@ -752,7 +754,8 @@ def heat_limits(
 ) -> list[tuple[Callable[[Surroundings], np.ndarray], float, float | None]]:
     """What a heat rule averages over a stage, where harm begins, and where the stage fails."""
     if heat.maximum_fails_c is not None and heat.minimum_fails_c is not None:
-        assert heat.maximum_from_c is not None and heat.minimum_from_c is not None
+        assert heat.maximum_from_c is not None
+        assert heat.minimum_from_c is not None
         begins = (heat.maximum_from_c + heat.minimum_from_c) / 2
         fails = (heat.maximum_fails_c + heat.minimum_fails_c) / 2
         return [(lambda around: around.tmean, begins, fails)]
@@ -766,6 +769,11 @@ def heat_limits(
     return rules
 
 
-def _cold_units(tmean: np.ndarray, rule) -> np.ndarray:  # type: ignore[no-untyped-def]
-    fall = (rule.maximum_c - tmean) * (rule.optimum_c - rule.base_c) / (rule.maximum_c - rule.optimum_c)
+def _cold_units(tmean: np.ndarray, rule: Vernalization) -> np.ndarray:
+    """Cold of each day in degree-days of its own response. [degC day]"""
+    fall = (
+        (rule.maximum_c - tmean)
+        * (rule.optimum_c - rule.base_c)
+        / (rule.maximum_c - rule.optimum_c)
+    )
     return np.maximum(np.minimum(tmean - rule.base_c, fall), 0)

@@ -129,27 +129,32 @@ def _blooming_year(site: Site, crop: Crop, bloom: Bloom, coldest: int) -> _Year:
     full = _day_of_heat(heat, rested, bloom.heat_to_bloom)
     asleep_until = min(buds[0], latest)
 
-    def first_night(limit: float | None, end: int) -> int:
-        if limit is None:
-            return NEVER
-        nights = np.flatnonzero(around.tmin[begin:end] <= limit + TOLERANCE_C)
-        return begin + int(nights[0]) if len(nights) else NEVER
-
-    if (killed := first_night(perennial.hardy_to_c, asleep_until)) < NEVER:
-        if not perennial.crown_below_ground:
+    if not perennial.crown_below_ground:
+        killed = _first_night(around, perennial.hardy_to_c, begin, asleep_until)
+        if killed < NEVER:
             return _Year(WINTER, ended=killed)
-    if (killed := first_night(perennial.buds_hardy_to_c, asleep_until)) < NEVER:
-        return _Year(BUDS, ended=killed)
+    if perennial.buds_hardy_to_c is not None:
+        killed = _first_night(around, perennial.buds_hardy_to_c, begin, asleep_until)
+        if killed < NEVER:
+            return _Year(BUDS, ended=killed)
     if rested == NEVER:
         return _Year(COLD_NEED, ended=latest) if coldest + REST_AFTER < len(site) else _Year()
-    if full == NEVER:
-        return _Year()
-    end_of_buds = min(full + AFTER_BLOOM_DAYS, len(site))
-    alive, last_killing = _buds_alive(around, bloom.buds, [*buds, end_of_buds])
+    return _Year() if full == NEVER else _fruiting_year(site, crop, bloom, buds, full)
+
+
+def _fruiting_year(site: Site, crop: Crop, bloom: Bloom, buds: list[int], full: int) -> _Year:
+    """What the frost leaves of the buds, and whether the fruit ripens."""
+    alive, last_killing = _buds_alive(site.outdoors(), bloom.buds, [*buds, full + AFTER_BLOOM_DAYS])
     if alive < ENOUGH_BUDS:
         return _Year(BUDS, up=full, ended=last_killing)
     year = _Year(up=full, quality=min(alive / FULL_BUDS, 1.0))
     return _ripened(site, crop, year, full + round(bloom.days_to_harvest))
+
+
+def _first_night(around: Surroundings, limit: float, begin: int, end: int) -> int:
+    """First night at or below a limit, or `NEVER`."""
+    nights = np.flatnonzero(around.tmin[begin:end] <= limit + TOLERANCE_C)
+    return begin + int(nights[0]) if len(nights) else NEVER
 
 
 def _end_of_rest(around: Surroundings, bloom: Bloom, begin: int, latest: int) -> int:

@@ -10,40 +10,114 @@ import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
 from climwin.core.schema import apply
-from climwin.core.seasons import DAYS, coldest_day, offset
-from climwin.planning.evaluate import at_middle, best_dates, sweep, sweep_plans, true_runs
+from climwin.core.seasons import DAYS, coldest_day, day_name, offset
+from climwin.planning.evaluate import check_one_place, sweep_plans, sweep_start_dates
 from climwin.planning.plan import OUTDOORS, Plan
-from climwin.planning.weather import check_one_place
 
 WEEKS = (4, 5, 6, 7, 8)
 LEAST_ODDS = 0.7
 """Odds for which another sowing is worth its seed (common practice)."""
 
 
+# --- runs of start dates ------------------------------------------------------------------
+
+
+def true_runs(mask: np.ndarray) -> list[tuple[int, int]]:
+    """First day and length of each run of true days on the circle of the year, shape (365,)."""
+    if mask.all():
+        return [(0, DAYS)]
+    shift = int(mask.argmin())  # begin on a day outside every run
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], np.roll(mask, -shift), [False]])))
+    pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+    return [((first + shift) % DAYS, after - first) for first, after in pairs]
+
+
+def best_dates(swept: xr.Dataset, within: float = 0.1) -> tuple[int, int]:
+    """First and last start day of the run of dates whose expected crop comes near the best.
+
+    Parameters
+    ----------
+    swept : Dataset, dims (start_day)
+        From `sweep_start_dates`, one station.
+    within : float
+        How far below the best expected crop a date may lie, as a share of it.
+
+    Returns
+    -------
+    first, last : int
+        Days of the year; the run holds the best date, and may wrap round the year's end.
+
+    Raises
+    ------
+    ValueError
+        If no start date has known odds.
+    """
+    if not bool((swept["known"] > 0).any()):
+        msg = "No start date has known odds: the record has no year without gaps for this plan."
+        raise ValueError(msg)
+    first, days = best_run(swept["yield_index"].values, swept["known"].values > 0, within)
+    return first + 1, (first + days - 1) % DAYS + 1
+
+
+def best_run(worth: np.ndarray, known: np.ndarray, within: float = 0.1) -> tuple[int, int]:
+    """Kernel of `best_dates`: first day, counted from 0, and length of the run."""
+    value = np.where(known, np.nan_to_num(worth), -1.0)
+    best = int(value.argmax())
+    near = value >= (1 - within) * value[best] - 1e-9
+    if value[best] <= 0:
+        near = np.arange(DAYS) == best  # it never comes to a harvest: no run is better than another
+    first, days = next(run for run in true_runs(near) if (best - run[0]) % DAYS < run[1])
+    return first, days
+
+
+def at_best_date(plan: Plan, daily: xr.Dataset) -> Plan:
+    """Move a plan to the start date with the largest expected crop; a perennial stays as it is."""
+    if plan.crop.is_perennial:
+        return plan
+    check_one_place(daily, "at_best_date")
+    swept = sweep_start_dates(plan, daily)
+    best_dates(swept)  # refuses a record without a known year
+    return replace(plan, start=day_name(best_day(swept)))
+
+
+def best_day(swept: xr.Dataset) -> int:
+    """Start day, counted from 1, with the largest expected crop of a sweep of one station."""
+    worth = swept["yield_index"].where(swept["known"] > 0)
+    return int(worth.fillna(-1).argmax("start_day")) + 1
+
+
 # --- weeks under cover --------------------------------------------------------------------
 
 
 def sweep_weeks(plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS) -> xr.Dataset:
-    """Odds of success of a plan for each start date and number of weeks under cover.
+    """Odds of a harvest of a plan for each start date and number of weeks under cover.
 
     Parameters
     ----------
     plan : Plan
         Its own start date and weeks play no part.
     daily : Dataset, dims (..., time)
-        Needs ``tmin``, ``tmean`` and ``tmax``. [degC]
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude.
     weeks : sequence of int
         From sowing to setting out; 0 is sown in place.
 
     Returns
     -------
     Dataset, dims (..., weeks, start_day)
-        What `evaluate.sweep` gives.
+        What `sweep_start_dates` gives.
 
     Raises
     ------
     ValueError
-        If there are no weeks, more than the crop lives, or weeks without a cover.
+        If there are no weeks, more than a plan takes, or weeks without a cover.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> plan = cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame")
+    >>> cw.sweep_weeks(plan, daily, [4, 6])["weeks"].values.tolist()
+    [4, 6]
     """
     swept = sweep_plans([_with_weeks(plan, each) for each in weeks], daily)
     swept = swept.rename(plan="weeks").assign_coords(weeks=list(weeks))
@@ -52,18 +126,9 @@ def sweep_weeks(plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS) -> 
 
 
 def at_best_weeks(plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS) -> Plan:
-    """Move a plan to the weeks under cover, and the start date, that do best.
+    """Move a plan to the weeks under cover, and the start date, with the largest expected crop.
 
-    Parameters
-    ----------
-    plan, daily, weeks
-        As for `sweep_weeks`; one station.
-
-    Returns
-    -------
-    Plan
-        With the weeks whose best date has the highest odds, of equal ones those with the widest
-        run of dates, then the fewest; in the middle of that run.
+    Of equal weeks the fewest are taken.
 
     Raises
     ------
@@ -72,14 +137,10 @@ def at_best_weeks(plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS) -
     """
     check_one_place(daily, "at_best_weeks")
     swept = sweep_weeks(plan, daily, weeks)
-    runs = {each: best_dates(swept.sel(weeks=each)) for each in weeks}
-
-    def rank(each: int) -> tuple[float, ...]:
-        first, last = runs[each]
-        return float(swept["share"].sel(weeks=each).max()), (last - first) % DAYS, -each
-
-    best = max(weeks, key=rank)
-    return at_middle(_with_weeks(plan, best), *runs[best])
+    worth = swept["yield_index"].where(swept["known"] > 0).max("start_day").fillna(-1)
+    best = max(weeks, key=lambda each: (round(float(worth.sel(weeks=each)), 6), -each))
+    moved = _with_weeks(plan, best)
+    return replace(moved, start=day_name(best_day(swept.sel(weeks=best))))
 
 
 def _with_weeks(plan: Plan, weeks: int) -> Plan:
@@ -99,25 +160,33 @@ def succession(
     plan : Plan
         Its own start date plays no part.
     daily : Dataset, dims (time)
-        Needs ``tmin`` and ``tmean``. [degC]
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude.
     every_days : int
         From one sowing to the next.
     least_odds : float
-        Least share of the years in which a sowing must succeed, above 0 and at most 1.
+        Least share of the years in which a sowing must come to a harvest, above 0 and at most 1.
 
     Returns
     -------
     Dataset, dims (sowing)
-        ``start_day``; ``finish_day``, the usual end of its last stage, which lies between
-        ``finish_first`` and ``finish_last`` as every stage takes its fewest or most days (all
-        counted from 1 January of the start's year); and of that start what `evaluate.sweep` gives.
-        They begin after the longest time of the year without such odds; where the odds fail for a
-        while, the next is on the first day on which they hold again. None where no date has them.
+        ``start_day``, and of that start what `sweep_start_dates` gives, with ``harvest_first``,
+        ``harvest_usual`` and ``harvest_last``, by which the harvest has begun in 10, 50 and 90 % of
+        the harvested years (days after 31 December before the start). Sowings begin after the
+        longest time of the year without such odds; where the odds fail for a while, the next is on
+        the first day on which they hold again. None where no date has them.
 
     Raises
     ------
     ValueError
         If the days or the odds are not allowed, or the record is of several places.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> sowings = cw.succession(cw.Plan(cw.crop("radish"), "04-01"), daily, 21)
+    >>> bool((sowings["share"] >= 0.7).all())
+    True
     """
     if not 1 <= every_days <= DAYS:
         msg = f"every_days must lie between 1 and {DAYS}, got {every_days!r}."
@@ -126,19 +195,13 @@ def succession(
         msg = f"least_odds is a share above 0 and at most 1, got {least_odds!r}."
         raise ValueError(msg)
     check_one_place(daily, "succession")
-    swept = sweep(plan, daily)
-    days = _every(swept["share"].values >= least_odds - 1e-9, every_days)
+    swept = sweep_start_dates(plan, daily)
+    days = _every(np.nan_to_num(swept["share"].values) >= least_odds - 1e-9, every_days)
     sown = swept.sel(start_day=xr.DataArray(days, dims="sowing").astype(int))
-    lasts = [stage.days for stage in plan.crop.stages]
-    for name, life in (
-        ("finish_first", sum(span.fewest for span in lasts)),
-        ("finish_day", plan.crop.days),
-        ("finish_last", sum(span.most for span in lasts)),
-    ):
-        sown[name] = sown["start_day"] + life - 1
+    for name, level in (("first", 0.1), ("usual", 0.5), ("last", 0.9)):
+        sown[f"harvest_{name}"] = sown["harvest_day"].sel(quantile=level, drop=True)
     sown = sown.reset_coords("start_day").assign_coords(sowing=np.arange(1, len(days) + 1))
-    for name in ("start_day", "finish_first", "finish_day", "finish_last"):
-        sown[name].attrs["units"] = "day of the year"
+    sown["start_day"].attrs["units"] = "day of the year"
     return sown.assign_attrs(every_days=every_days, least_odds=least_odds)
 
 
@@ -149,10 +212,12 @@ def _every(good: np.ndarray, step: int) -> list[int]:
     bad = max(true_runs(~good), key=lambda run: run[1], default=(0, 0))
     begin, days, at = sum(bad) % DAYS, [], 0
     while at <= DAYS - step:
-        held = good[(begin + at) % DAYS]
-        if held:
-            days.append((begin + at) % DAYS + 1)
-        at += step if held else 1
+        day = (begin + at) % DAYS
+        if good[day]:
+            days.append(day + 1)
+            at += step
+        else:
+            at += 1
     return days
 
 
@@ -160,66 +225,71 @@ def _every(good: np.ndarray, step: int) -> list[int]:
 
 
 def second_crop(plan: Plan, daily: xr.Dataset, odds: float = 0.5) -> xr.Dataset:
-    """Latest start of a second crop, backwards from the first killing freeze of autumn.
+    """Latest start of a second crop that is harvested before winter ends it.
 
     Parameters
     ----------
     plan : Plan
         Its own start date plays no part.
     daily : Dataset, dims (..., time)
-        Needs ``tmin`` and ``tmean``. [degC]
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude.
     odds : float
-        Share of the years in which it is to be finished in time, between 0 and 1.
+        Share of the years in which it is to come to a harvest, between 0 and 1.
 
     Returns
     -------
     Dataset, dims (...)
         ``freeze_day``: up to it, with the given odds, no night has killed the last stage; it lies
         between ``freeze_low`` and ``freeze_high`` (90 %), missing where such a freeze is never so
-        likely. ``latest_day``: the latest start that is finished before, by freezes alone.
-        ``start_day``: the latest date up to it on which the plan succeeds by all of its conditions
-        with the given odds, missing where there is none in the season; of that date ``succeeded``
-        of ``known`` years, their ``share``, and its interval ``low`` to ``high``. Days count from
+        likely. ``start_day``: the latest start between the warmest and the coldest of the year that
+        comes to a harvest with the given odds, missing where there is none; of that date
+        ``harvested`` of ``known`` years, their ``share``, its interval ``low`` to ``high``, and
+        ``harvest_usual``, by which the harvest has begun in half of them. Days count from
         1 January of the season's own year, see `freeze_odds`.
 
     Raises
     ------
     ValueError
         If the odds are not allowed.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> latest = cw.second_crop(cw.Plan(cw.crop("radish"), "08-01"), daily)
+    >>> bool(latest["share"] >= 0.5)
+    True
     """
     if not 0 < odds < 1:
         msg = f"odds must lie between 0 and 1, such as 0.8 for 8 years of 10; got {odds!r}."
         raise ValueError(msg)
-    limit = plan.crop.stages[-1].survives.low_c
+    limit = plan.crop.stages[-1].cold.killed_at_c
     freeze = freeze_odds(daily, limit, levels=[1 - odds]).isel(odds=0, drop=True)
     out = xr.Dataset({"freeze_day": freeze["first_autumn"]})
     for end in ("low", "high"):
         out[f"freeze_{end}"] = freeze[f"first_autumn_{end}"]
-    out["latest_day"] = np.floor(out["freeze_day"]) - plan.crop.days
-    swept = sweep(plan, daily)
-    names = ("share", "low", "high", "succeeded", "known")
-    found = apply(
-        lambda latest, first, *each: _latest(each[0] >= odds - 1e-9, latest, first, each),
-        out["latest_day"],
+    swept = sweep_start_dates(plan, daily)
+    swept["harvest_usual"] = swept["harvest_day"].sel(quantile=0.5, drop=True)
+    names = ("share", "low", "high", "harvested", "known", "harvest_usual")
+    latest = apply(
+        lambda first, *each: _latest(each[0] >= odds - 1e-9, first, each),
         coldest_day(daily),
         *(swept[name] for name in names),
-        core=[[], [], *[["start_day"]] * len(names)],
+        core=[[], *[["start_day"]] * len(names)],
         out=[[]] * (1 + len(names)),
         dtypes=[float] * (1 + len(names)),
         each=True,
     )
-    out = out.assign(dict(zip(("start_day", *names), found, strict=True)))
-    for name in ("freeze_day", "freeze_low", "freeze_high", "latest_day", "start_day"):
+    out = out.assign(dict(zip(("start_day", *names), latest, strict=True)))
+    for name in ("freeze_day", "freeze_low", "freeze_high", "start_day", "harvest_usual"):
         out[name].attrs["units"] = "day of the year"
     return out.assign_attrs(swept.attrs, odds=odds, killed_at_c=limit)
 
 
-def _latest(
-    good: np.ndarray, latest: float, first_day: int, odds: Sequence[np.ndarray]
-) -> tuple[float, ...]:
-    """Last good day of the season up to `latest`, if there is one, and its odds."""
-    days = int(offset(first_day)) + 1 + np.arange(DAYS)
-    held = days[good[(days - 1) % DAYS] & ~(days > latest)]
-    if not len(held):
+def _latest(good: np.ndarray, first_day: int, odds: Sequence[np.ndarray]) -> tuple[float, ...]:
+    """Last good day of the second half of the season, if there is one, and its odds."""
+    days = int(offset(first_day)) + 1 + np.arange(DAYS // 2, DAYS)
+    chosen = days[np.asarray(good, bool)[(days - 1) % DAYS]]
+    if not len(chosen):
         return (np.nan,) * (1 + len(odds))
-    return float(held[-1]), *(float(each[(held[-1] - 1) % DAYS]) for each in odds)
+    return float(chosen[-1]), *(float(each[(chosen[-1] - 1) % DAYS]) for each in odds)

@@ -140,9 +140,7 @@ class Site:
             self._surroundings[key] = Surroundings(tmin, tmax, hours, soil, soil)
         return self._surroundings[key]
 
-    def _around(
-        self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str
-    ) -> Surroundings:
+    def _around(self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str) -> Surroundings:
         if key not in self._surroundings:
             tmean, hours = (tmin + tmax) / 2, hourly_curve(tmin, tmax, self.day_length)
             shallow, deep = (self._soil(tmean, d, bed) for d in (SOWING_DEPTH_M, BED_DEPTH_M))
@@ -198,8 +196,9 @@ def filled_sites(
 ) -> FilledSites:
     """Sites of a record, remembered by its content, so that a changed value is never overlooked."""
     digest = blake2b(digest_size=16)
-    for part in (np.datetime64(first_day, "D").astype(np.int64), tmin, tmax, np.float64(latitude)):
-        digest.update(np.ascontiguousarray(part).tobytes())
+    digest.update(f"{first_day} {latitude}".encode())
+    for values in (tmin, tmax):
+        digest.update(np.ascontiguousarray(values).tobytes())
     key = digest.digest()
     with _lock:
         if key in _sites:
@@ -229,7 +228,7 @@ def _fill(
         seen = np.isfinite(lowest[day - 1])
         coldest.append(np.where(missing, np.where(seen, lowest[day - 1], usual[-1]), values))
         warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
-    sites = [Site(first_day, *pair, latitude) for pair in (usual, coldest, warmest)]
+    sites = [Site(first_day, low, high, latitude) for low, high in (usual, coldest, warmest)]
     return FilledSites(sites[0], tuple(sites[1:]), missing)
 
 

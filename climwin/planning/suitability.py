@@ -10,27 +10,38 @@ import xarray as xr
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, check_choice
 from climwin.core.seasons import DAYS
-from climwin.core.stats import LEVEL, wilson
-from climwin.crops.catalogue import Crop, crop
-from climwin.crops.catalogue import crop_names as catalogue
-from climwin.planning.evaluate import best_run, waking
+from climwin.core.stats import LEVEL
+from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.model import Crop
+from climwin.planning.evaluate import sweep_plans
+from climwin.planning.growth import REASONS
 from climwin.planning.plan import OUTDOORS, Plan
-from climwin.planning.tally import OPEN, REASONS, SUCCEEDED, Tally, tally
-from climwin.planning.weather import Result, Weather, over_stations
+from climwin.planning.schedule import best_run
 from climwin.shelter.covers import COVERS
 
 WAYS = (OUTDOORS, "cold frame")
 """Sown in place, and raised in a cold frame where the crop has usual weeks under cover."""
 
-_LIMITS = {
-    "late freeze": "late freezes kill it",
-    "autumn freeze": "the season is too short: it is not finished before the killing freeze",
-    "soil too cold": "the soil is too cold to sow",
-    "too hot": "it is too hot for its {stage}",
-    "too cold": "it is too cold for its {stage}",
+LIMITS = {
+    "no bed workable": "the soil is too cold to work",
+    "did not come up: too cold": "the soil is too cold for it to come up",
+    "did not come up: too hot": "the soil is too hot for it to come up",
+    "killed by cold": "cold nights kill it",
+    "chilled": "it stands still in cool weather and does not recover",
+    "fruit did not set": "nights or days do not let its fruit set",
+    "too hot": "it is too hot for it",
+    "bolted": "it runs to flower",
+    "cold need not met": "the winter is too mild for it",
+    "day length": "the days do not get long enough for bulbs",
+    "not ripe before the end": "it is not ripe before the season ends",
+    "killed inside: too cold": "the cover does not keep it warm enough",
+    "killed inside: scorched": "it scorches under the cover",
+    "winter kill": "the winter kills it",
+    "buds killed by frost": "frost kills its buds",
     "": "",
 }
-_LATE, _AUTUMN = REASONS.index("late freeze"), REASONS.index("autumn freeze")
+"""What limits a crop, by the reason that fails most of its years."""
+
 _ANY_DAY = "01-01"
 
 
@@ -42,7 +53,7 @@ def rank_crops(
     Parameters
     ----------
     daily : Dataset, dims (..., time)
-        Needs ``tmin``, ``tmean`` and, for ways under a cover, ``tmax``. [degC]
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude.
     crops : sequence of Crop, optional
         The whole catalogue where it is left out.
     ways : sequence of str
@@ -52,25 +63,29 @@ def rank_crops(
     Returns
     -------
     Dataset, dims (..., plan)
-        By ``crop``, ``cover``, ``weeks`` and how it ``begins``. ``rank``: 1 for the best odds, of
-        equal ones for the longest run of dates, then in the order given. ``first_day`` to
-        ``last_day``: the best run of start dates, see `best_dates`. Of ``start_day``, the middle of
-        this run: ``succeeded`` of ``known`` years, their ``share`` with its 90 % interval ``low``
-        to ``high``; ``reason``, what failed most of the others (an autumn freeze also where a late
-        one killed before), the ``stage`` in which it was too hot or too cold, and ``limit``, both
-        in words. A crop that never succeeds has no best run: the start date with the fewest days
-        too hot, too cold or killing stands for it. A crop that begins by itself has one date: the
-        first day of the year's rise by which, in half of the years, the soil at sowing depth has
-        held the low limit of its first stage for 5 days.
+        By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the best odds of a
+        harvest, of equal ones for the better growth. ``first_day`` to ``last_day``: start dates
+        whose expected crop is within 10 % of the best. Of ``start_day``, the best of them:
+        ``harvested`` of ``known`` years, their ``share`` with its 90 % interval ``low`` to
+        ``high``, ``good_share``, ``growth``; ``reason``, what failed most of the others, and
+        ``limit``, the same in words.
 
     Raises
     ------
     ValueError
         If a way is no cover, or no crop can be grown in any of them.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("okra")])
+    >>> ranked["crop"].isel(plan=int(ranked["rank"].argmin())).item()
+    'pea'
     """
     for way in ways:
         check_choice("ways", way, COVERS)
-    chosen = [crop(name) for name in catalogue()] if crops is None else list(crops)
+    chosen = [crop(name) for name in crop_names()] if crops is None else list(crops)
     plans = [plan for each in chosen for plan in _plans(each, ways)]
     if not plans:
         msg = (
@@ -78,22 +93,17 @@ def rank_crops(
             f"Give crops that have weeks_under_cover, or add the way {OUTDOORS!r}, sown in place."
         )
         raise ValueError(msg)
-    found = over_stations(
-        lambda weather: tuple(np.array([_best(plan, weather) for plan in plans]).T),
-        daily,
-        plans,
-        results=[Result(name, ("plan",)) for name in _NAMES],
-        sizes={"plan": len(plans)},
-    )
+    swept = sweep_plans(plans, daily)
+    best = _at_best(swept)
     for name in ("first_day", "last_day", "start_day"):
-        found[name].attrs["units"] = "day of the year"
+        best[name].attrs["units"] = "day of the year"
     return (
-        _in_words(_ranked(found), plans)
+        _ranked(best)
         .assign_coords(
             crop=("plan", [plan.crop.name for plan in plans]),
             cover=("plan", [plan.cover for plan in plans]),
             weeks=("plan", [plan.weeks_under_cover for plan in plans]),
-            begins=("plan", [plan.crop.begins for plan in plans]),
+            propagation=("plan", [plan.crop.propagation for plan in plans]),
         )
         .assign_attrs(provenance(daily), interval=LEVEL)
     )
@@ -106,65 +116,55 @@ def _plans(crop: Crop, ways: Sequence[str]) -> list[Plan]:
     return in_place + raised
 
 
-# --- one plan at one station --------------------------------------------------------------
+def _at_best(swept: xr.Dataset) -> xr.Dataset:
+    """Each plan's sweep at its best start date, with the run of dates near it."""
 
-_NAMES = ("first_day", "last_day", "start_day", "succeeded", "known", "reason", "stage")
+    def run(worth: np.ndarray, known: np.ndarray) -> tuple[float, float, int]:
+        if not (known > 0).any():
+            return np.nan, np.nan, 0
+        value = np.where(known > 0, np.nan_to_num(worth), -1.0)
+        best = int(value.argmax())
+        if value[best] <= 0:
+            return np.nan, np.nan, best
+        first, days = best_run(worth, known > 0)
+        return first + 1, (first + days - 1) % DAYS + 1, best
 
-
-def _best(plan: Plan, weather: Weather) -> tuple[float, ...]:
-    """Days of the best run, its middle, and there the years and what limits them, as numbers."""
-    found = tally(plan, weather)
-    fate = found.fate
-    known, succeeded = (fate != OPEN).sum(axis=0), (fate == SUCCEEDED).sum(axis=0)
-    if plan.crop.wakes:
-        known = np.where(np.arange(DAYS) == waking(plan.crop, weather), known, 0)
-        succeeded = np.where(known, succeeded, 0)
-    if not known.any():
-        return (*(np.nan,) * 3, 0, 0, -1, -1)
-    first = last = np.nan
-    at = int(np.where(known, _bad_days(found), np.inf).argmin())
-    if succeeded.any():
-        share = np.where(known, succeeded / np.maximum(known, 1), np.nan)
-        begin, days = best_run(share)
-        at = (begin + (days - 1) // 2) % DAYS
-        first, last = begin + 1, (begin + days - 1) % DAYS + 1
-    return first, last, at + 1, succeeded[at], known[at], *_limiting(found, fate[:, at], at)
-
-
-def _bad_days(found: Tally) -> np.ndarray:
-    """Days too hot, too cold or killing, over all years, by start."""
-    days = found.outdoors.hot + found.outdoors.cold + found.late.least + found.autumn.least
-    return days.sum(axis=0)
-
-
-def _limiting(found: Tally, fate: np.ndarray, at: int) -> tuple[int, int]:
-    """Number of the reason that failed most years, and of the stage too hot or cold in them."""
-    both = (fate == _LATE) & (found.autumn.least[:, at] > found.conditions.killing_freezes)
-    fate = np.where(both, _AUTUMN, fate)
-    failed = fate[fate >= 0]
-    if not len(failed):
-        return -1, -1
-    reason = int(np.bincount(failed).argmax())
-    side = {"too hot": "hot", "too cold": "cold"}.get(REASONS[reason])
-    if side is None:
-        return reason, -1
-    days = [getattr(stage, side)[fate == reason, at].sum() for stage in found.stages]
-    return reason, int(np.argmax(days))
-
-
-# --- all of them, with names --------------------------------------------------------------
+    first, last, best = apply(
+        run,
+        swept["yield_index"],
+        swept["known"],
+        core=[["start_day"]] * 2,
+        out=[[]] * 3,
+        dtypes=[float, float, int],
+        each=True,
+    )
+    names = ("harvested", "known", "share", "low", "high", "good_share", "growth")
+    out = swept[list(names)].isel(start_day=best).reset_coords("start_day", drop=True)
+    failed = swept["failed_by"].isel(start_day=best)
+    reason = apply(
+        lambda code, years: np.where(years > 0, np.array(REASONS)[code], ""),
+        failed.argmax("reason"),
+        failed.max("reason"),
+        core=[[], []],
+        dtypes=[np.array(REASONS).dtype],
+    )
+    out["reason"] = reason
+    out["limit"] = apply(
+        np.vectorize(LIMITS.__getitem__, otypes=[np.array(list(LIMITS.values())).dtype]),
+        reason,
+        core=[[]],
+        dtypes=[np.array(list(LIMITS.values())).dtype],
+    )
+    known = out["known"] > 0
+    out["first_day"], out["last_day"] = first, last
+    out["start_day"] = (best + 1).where(known)
+    return out
 
 
 def _ranked(found: xr.Dataset) -> xr.Dataset:
-    known = found["known"].where(found["known"] > 0)
-    found["share"] = found["succeeded"] / known
-    found["low"], found["high"] = apply(
-        wilson, found["succeeded"], found["known"], core=[[], []], out=[[], []], dtypes=[float] * 2
-    )
-    days = (found["last_day"] - found["first_day"]) % DAYS
     found["rank"] = apply(
-        lambda days, share: np.lexsort((days, share)).argsort() + 1,
-        -days.fillna(-1),
+        lambda growth, share: np.lexsort((growth, share)).argsort() + 1,
+        -found["growth"].fillna(-1),
         -found["share"].fillna(-1),
         core=[["plan"]] * 2,
         out=[["plan"]],
@@ -172,28 +172,3 @@ def _ranked(found: xr.Dataset) -> xr.Dataset:
         each=True,
     )
     return found
-
-
-def _in_words(found: xr.Dataset, plans: Sequence[Plan]) -> xr.Dataset:
-    """Numbers of reasons and stages as words; -1, the last of each table, is none."""
-    reasons = (*REASONS, "")
-    most = max(len(plan.crop.stages) for plan in plans)
-    names = [[stage.name for stage in plan.crop.stages] for plan in plans]
-    stages = np.array([[*each, *[""] * (most + 1 - len(each))] for each in names])
-    limits = np.array(
-        [[[_LIMITS[r].format(stage=s) for s in each] for r in reasons] for each in stages]
-    )
-    rows = np.arange(len(plans))
-    words = apply(
-        lambda reason, stage: (
-            np.array(reasons)[reason],
-            stages[rows, stage],
-            limits[rows, reason, stage],
-        ),
-        found["reason"].astype(int),
-        found["stage"].astype(int),
-        core=[["plan"]] * 2,
-        out=[["plan"]] * 3,
-        dtypes=[np.array(reasons).dtype, stages.dtype, limits.dtype],
-    )
-    return found.assign(dict(zip(("reason", "stage", "limit"), words, strict=True)))
