@@ -53,7 +53,7 @@ def test_tables_lists_and_defaults():
         (b", rows = 2", b"", r"plot.toml, beds 2: rows missing"),
         (b"rows = 2", b"rows = 2.0", r"beds 2, rows must be a whole number below 10000; got 2.0"),
         (b"[1, 2.5]", b"[1]", r"plot.toml, corner must be a list of 2; got \[1\]"),
-        (b"[1, 2.5]", b"[1, inf]", r"plot.toml, corner 2 must be a number below 10000; got inf"),
+        (b"[1, 2.5]", b"[1, inf]", r"plot.toml, corner 2 must be a number below 100000; got inf"),
         (b'"south"', b"1", r"plot.toml, name must be text, not empty; got 1"),
         (b"name", b'shade = "full"\nname', r"plot.toml, shade must be one of none, half; got 'ful"),
         (b"name", b"best = 1\nname", r"plot.toml, best must be a table of crop, rows; got 1"),
