@@ -73,7 +73,7 @@ def temperature_response(
     Examples
     --------
     >>> import climwin as cw
-    >>> daily = cw.sample("pellbrook")
+    >>> daily = cw.read_daily(cw.sample())
     >>> share = cw.temperature_response(daily["tmin"], daily["tmax"], cw.crop("pea").response)
     >>> bool(share.max() <= 1)
     True
@@ -174,6 +174,7 @@ def hourly_curve(
     .. [1] C. T. de Wit et al., "Simulation of Assimilation, Respiration and Transpiration of
        Crops," Pudoc, 1978 (from memory).
     """
+    tmin, tmax = np.asarray(tmin, float), np.asarray(tmax, float)
     sunrise = np.asarray(HOURS / 2 - length / 2)[..., None]
     last_tmax = _or_own(np.roll(tmax, 1, axis=-1), tmax, 0)
     next_tmin = _or_own(np.roll(tmin, -1, axis=-1), tmin, -1)

@@ -69,7 +69,7 @@ def days_by_heat(stage: Stage, daily: xr.Dataset, start_day: int) -> xr.Dataset:
         msg = f"start_day must lie between 1 and {DAYS}, got {start_day!r}."
         raise ValueError(msg)
     mean = variable(daily, "tmean")
-    grid = by_year(soil_temperature(mean, SOWING_DEPTH_M) if stage.place == "soil" else mean)
+    grid = by_year(soil_temperature(daily, SOWING_DEPTH_M) if stage.place == "soil" else mean)
     days, code = apply(
         _heat_kernel(stage.degree_days.base_c, stage.degree_days.total, start_day),
         grid,
