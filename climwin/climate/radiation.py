@@ -72,7 +72,7 @@ def extraterrestrial_radiation(
     height = sunset * np.sin(north) * np.sin(declination) + np.cos(north) * np.cos(
         declination
     ) * np.sin(sunset)
-    return _MINUTES / np.pi * SOLAR_CONSTANT * nearness * height
+    return _MINUTES / np.pi * SOLAR_CONSTANT * height * nearness
 
 
 def solar_radiation_kernel(

@@ -60,21 +60,20 @@ def temperature_response(
     A trapezoid, hour by hour: nothing up to the base, a straight line to the optimum, full growth
     in it, and a straight line down to the maximum. It is the form with which published cardinal
     temperatures were fitted [1]_ [2]_, each of its numbers has one meaning, and between base and
-    optimum it is straight, so that degree-days stay degree-days. Bent curves (`wang_engel`,
-    `yan_hunt`, `yin`), laid on hours too, moved no edge of the planting dates of four crops by more
-    than 4 days.
+    optimum it is straight, so that degree-days stay degree-days. The bent curve of `wang_engel`,
+    laid on hours too, moved no edge of the planting dates of four crops by more than 4 days.
 
     References
     ----------
     .. [1] K. J. Boote, J. W. Jones, G. Hoogenboom and N. B. Pickering, "The CROPGRO model for grain
-       legumes," in Understanding Options for Agricultural Production, Kluwer, 1998.
-    .. [2] P. Paredes et al., crop growth stages of vegetables, revised for FAO-56, 2025 (title from
-       memory).
+       legumes," in Understanding Options for Agricultural Production, Kluwer, 1998 (from memory).
+    .. [2] P. Paredes et al., the growth stages and heat sums of vegetables revised for FAO-56, 2025
+       (from memory).
 
     Examples
     --------
     >>> import climwin as cw
-    >>> daily = cw.sample("pellbrook")
+    >>> daily = cw.read_daily(cw.sample())
     >>> share = cw.temperature_response(daily["tmin"], daily["tmax"], cw.crop("pea").response)
     >>> bool(share.max() <= 1)
     True
@@ -164,17 +163,18 @@ def hourly_curve(
     The choice was measured against a year of hourly readings at each of four places, three of New
     York and Melbourne (``tests/agreement/hours.py``). The response of single days, by four sets of
     cardinal temperatures, is off by a root mean square of 0.032; by 0.035 with Parton and Logan's
-    curve (`hourly_temperatures`), by 0.063 with the daily mean. Most of the 0.032 is weather that no
-    curve of two extremes can know: day length itself accounts for less than 0.001. Typical years of
-    Miami, Greensboro and Sand Point, 26 to 55 degrees north, tell the same. Hour by hour Parton and
-    Logan's is the better, by 1.8 against 2.3 degC, so hours are counted with it; but its long days
-    are too warm as a whole, which a sum over months would carry along.
+    curve (`hourly_temperatures`), by 0.063 with the daily mean. Most of the 0.032 is weather that
+    no curve of two extremes can know: day length itself accounts for less than 0.001. Typical years
+    of Miami, Greensboro and Sand Point, 26 to 55 degrees north, tell the same. Hour by hour Parton
+    and Logan's is the better, by 1.8 against 2.3 degC, so hours are counted with it; but its long
+    days are too warm as a whole, which a sum over months would carry along.
 
     References
     ----------
     .. [1] C. T. de Wit et al., "Simulation of Assimilation, Respiration and Transpiration of
        Crops," Pudoc, 1978 (from memory).
     """
+    tmin, tmax = np.asarray(tmin, float), np.asarray(tmax, float)
     sunrise = np.asarray(HOURS / 2 - length / 2)[..., None]
     last_tmax = _or_own(np.roll(tmax, 1, axis=-1), tmax, 0)
     next_tmin = _or_own(np.roll(tmin, -1, axis=-1), tmin, -1)

@@ -51,7 +51,7 @@ class PlainLoop:
             return np.pad(by_year(da).values, ((1, 1), (0, 0)), constant_values=np.nan)
 
         self.low, self.high = (mean.ravel() for mean in running_mean_bounds(grid(record["tmean"])))
-        soil = grid(soil_temperature(record["tmean"]))
+        soil = grid(soil_temperature(record))
         self.soil, self.warmest_soil = soil.ravel(), self._filled(soil, seen_range(soil)[1])
         self.night, self.coldest_night = {}, {}
         for name in ("none", "cold frame"):

@@ -16,7 +16,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 SCIENCE = """core/stats core/seasons io/quality stations/download climate/percentiles climate/freeze
-climate/heat climate/breakpoints climate/adjust climate/rain climate/soil climate/warm_soil
+climate/heat climate/breakpoints climate/adjust climate/rain climate/soil climate/response climate/radiation
 climate/trends climate/usable climate/windows climate/sensitivity shelter/covers shelter/risk
 planning/plan planning/weather planning/tally planning/evaluate planning/schedule
 planning/suitability planning/timetable trials/trial"""

@@ -125,7 +125,7 @@ def series_of(plan, record):
         coldest=coldest_day(record).item(),
         warmest=warmest_day(record).item(),
         week=[bound.ravel() for bound in running_mean_bounds(means)],
-        soil=roomy(soil_temperature(record["tmean"])),
+        soil=roomy(soil_temperature(record)),
         nights={c: roomy(under_cover(record, COVERS[c])["tmin"]) for c in covers},
     )
 

@@ -150,7 +150,7 @@ def test_a_crop_that_wakes_by_itself_has_no_dates_to_choose_from(name, limit):
     (row,) = rows(rank_crops(record, [crop(name)]))
     assert (row["begins"].item(), row["cover"].item()) == ("by itself", "none")
     assert row["first_day"] == row["last_day"] == row["start_day"]
-    soil = by_year(soil_temperature(record["tmean"], 0.05)).values
+    soil = by_year(soil_temperature(record, 0.05)).values
     warm = np.isin(
         np.arange(soil.size),
         [at for at in range(4, soil.size) if (soil.ravel()[at - 4 : at + 1] >= limit - 0.05).all()],

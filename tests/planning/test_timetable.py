@@ -43,7 +43,7 @@ def plain_days(values, start, stage):
 def test_days_by_heat_are_a_plain_sum(record, stage, start_day):
     found = days_by_heat(stage, record, start_day)
     mean = record["tmean"]
-    grid = by_year(soil_temperature(mean) if stage.place == "soil" else mean).values
+    grid = by_year(soil_temperature(record) if stage.place == "soil" else mean).values
     grid = np.vstack([grid, np.full((1, DAYS), np.nan)])
     cold, warm = (np.where(np.isnan(grid), fill, grid).ravel() for fill in seen_range(grid))
     for year in range(found.sizes["season"]):

@@ -7,8 +7,7 @@ from drawn import assert_fits_a_phone, bars, foot, keys, line, row, title, writt
 import climwin as cw
 from climwin.climate.heat import degree_days, heat_since, hours_within
 from climwin.climate.rain import dry_spell_odds, dry_spells, week_sums
-from climwin.climate.soil import soil_temperature
-from climwin.climate.warm_soil import warm_soil_dates
+from climwin.climate.soil import soil_temperature, warm_soil_dates
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.provenance import warm_by
 from climwin.core.seasons import coldest_day, day_name
@@ -28,7 +27,7 @@ def crop():
 
 @pytest.fixture(scope="module")
 def soil(daily, crop):
-    tsoil = soil_temperature(daily["tmean"])
+    tsoil = soil_temperature(daily)
     limit = crop.germination.minimum_c
     return cw.day_bands(tsoil), warm_soil_dates(tsoil, limit, coldest_day(daily))
 
