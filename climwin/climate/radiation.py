@@ -146,6 +146,7 @@ def solar_radiation(
     """
     check_units(tmin, "degC")
     check_units(tmax, "degC")
+    check_latitude(latitude)
     krs = COAST if coast else INLAND
     day = day_of_year(tmin["time"])
     out = apply(
