@@ -60,7 +60,7 @@ def extraterrestrial_radiation(
     --------
     3 September, 20 degrees south:
 
-    >>> round(extraterrestrial_radiation(-20, 246), 1)
+    >>> round(float(extraterrestrial_radiation(-20, 246)), 1)
     32.2
     """
     check_latitude(latitude)

@@ -43,7 +43,8 @@ def temperature_response(
         A crop's cardinal temperatures, such as ``crop.response``.
     latitude : float or DataArray, optional
         Degrees north, by station where they differ, for the hour of the minimum. Without it all
-        days are 12 hours long, which moves the response of a day by a hundredth or so.
+        days are 12 hours long, which moves the response of a day by 0.002 on average at 45 degrees,
+        and by 0.004 at 60.
 
     Returns
     -------
@@ -167,7 +168,8 @@ def hourly_curve(
     no curve of two extremes can know: day length itself accounts for less than 0.001. Typical years
     of Miami, Greensboro and Sand Point, 26 to 55 degrees north, tell the same. Hour by hour Parton
     and Logan's is the better, by 1.8 against 2.3 degC, so hours are counted with it; but its long
-    days are too warm as a whole, which a sum over months would carry along.
+    days are warm as a whole: a year of Albany's extremes at 60 degrees north gives a cucumber 5 %
+    more heat than at 30, where the cosine gives it the same.
 
     References
     ----------
