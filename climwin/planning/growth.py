@@ -7,9 +7,10 @@ Each rule gives the day on which it fails the crop, and the earliest of these te
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import attrgetter
 
 import numpy as np
 
@@ -26,7 +27,7 @@ from climwin.crops.model import (
     Stage,
     Vernalization,
 )
-from climwin.planning.site import Site, Surroundings, trailing_mean
+from climwin.planning.site import Site, Surroundings, running_sum, trailing_mean
 from climwin.shelter.covers import Cover
 
 REASONS = (
@@ -226,12 +227,9 @@ class _Days:
     def clipped(self, day: np.ndarray) -> np.ndarray:
         return np.clip(day, 0, self.size)
 
-    def sums(
-        self, of: Callable[[Surroundings], np.ndarray], factor: Sequence[float] | None = None
-    ) -> list[np.ndarray]:
-        """Running sums of daily values in each phase's surroundings, times a factor by phase."""
-        factors = factor or [1.0] * len(self.around)
-        return [running_sum(of(each) * by) for each, by in zip(self.around, factors, strict=True)]
+    def sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> list[np.ndarray]:
+        """Running sums of daily values in each phase's surroundings, made once for a key."""
+        return [each.sums(key, daily) for each in self.around]
 
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """Sum from a day to before another one."""
@@ -283,11 +281,6 @@ class _Days:
         for edge in self.edges[1:-1]:
             phase += day >= edge
         return phase
-
-
-def running_sum(values: np.ndarray) -> np.ndarray:
-    """Sum of all days before each day, shape (days + 1,)."""
-    return np.concatenate([[0.0], np.cumsum(values, dtype=float)])
 
 
 def next_day(mask: np.ndarray) -> np.ndarray:
@@ -382,9 +375,15 @@ class _Model:
         self.failed_by: list[np.ndarray] = []
         self.failed_in: list[np.ndarray] = []
         self.quality = np.ones(len(starts))
-        pots = [POT_RATE if way.raised and n == 0 else 1.0 for n in range(len(way.phases))]
+        # Heat is response times the span from base to optimum; in pots it counts in part.
         span = self.card[1] - self.card[0]
-        self.heat = self.days.sums(lambda around: around.response(self.card) * span, pots)
+        self.response = self.days.sums(
+            ("response", self.card), lambda around: around.response(self.card)
+        )
+        self.heat = [
+            sums * (span * POT_RATE if way.raised and phase == 0 else span)
+            for phase, sums in enumerate(self.response)
+        ]
 
     def fails(
         self, day: np.ndarray, reason: int | np.ndarray, stage: int | np.ndarray = -1
@@ -430,10 +429,12 @@ class _Model:
         def share_a_day(around: Surroundings) -> np.ndarray:
             return np.interp(around.soil_bed if deep else around.soil_sowing, soil, rate)
 
-        self.up = self.days.reached(self.days.sums(share_a_day), starts, np.ones(len(starts)))
+        rates = self.days.sums(("emergence", deep, *soil, *rate), share_a_day)
+        self.up = self.days.reached(rates, starts, np.ones(len(starts)))
         latest = starts + int(np.ceil(longest_emergence(crop)))
         late = self.up > latest
-        warmth = self.days.mean(self.days.sums(lambda around: around.soil_sowing), starts, latest)
+        soil_sums = self.days.sums("soil", lambda around: around.soil_sowing)
+        warmth = self.days.mean(soil_sums, starts, latest)
         best = crop.germination.optimum_high_c if crop.germination else crop.response.optimum_to_c
         self.fails(np.where(late, latest, NEVER), np.where(warmth > best, UP_HOT, UP_COLD))
         if crop.season == "warm" and not deep and not self.way.raised:
@@ -516,8 +517,7 @@ class _Model:
         limit = np.full(len(around.tmin), float(stage.cold.killed_at_c))
         if not stage.hardens:
             return limit
-        hardened = np.interp(around.recent_mean, [HARDENED_AT_C, TENDER_AT_C], [1.0, 0.0])
-        limit -= self.crop.hardens_by_c * hardened
+        limit -= self.crop.hardens_by_c * around.once("hardened", lambda: _hardened(around))
         winter = self.crop.winter
         if winter is not None:
             in_winter = around.recent_mean < WINTER_HARDENED_AT_C
@@ -593,7 +593,7 @@ class _Model:
                 return night & (around.tmax >= rule.day_low_c) & (around.tmax <= rule.day_high_c)
 
             end = self.end_of(number)
-            days = self.days.between(self.days.sums(good), self.begins[:, number], end)
+            days = self.days.between(self.days.sums(rule, good), self.begins[:, number], end)
             self.fails(np.where((days < rule.days) & (end < NEVER), end, NEVER), NO_SET, number)
 
     def heat_by_stage(self) -> None:
@@ -605,8 +605,9 @@ class _Model:
         begin, end = self.begins[:, number], self.end_of(number)
         if number == len(self.crop.stages) - 1 and stage.harvested:
             end = np.minimum(end, self.cut_from())
-        for of, grade_from, fails_over in heat_limits(heat):
-            mean = self.days.mean(self.days.sums(of), begin, end)
+        for element, grade_from, fails_over in heat_limits(heat):
+            sums = self.days.sums(element, attrgetter(element))
+            mean = self.days.mean(sums, begin, end)
             known = (end < NEVER) & (begin < NEVER)
             excess = np.where(known, np.maximum(mean - grade_from, 0), 0)
             self.quality *= np.clip(1 - LOSS_PER_DEGREE * excess, 0.2, 1)
@@ -619,9 +620,8 @@ class _Model:
         up = np.where(known, self.up, 0)
         needed = np.where(known, self.needed, 0)
         begin = (up + 2 * needed) // 3
-        loss = self.days.mean(
-            self.days.sums(lambda around: around.hot_loss(self.card)), begin, needed
-        )
+        losses = self.days.sums(("hot loss", self.card), lambda around: around.hot_loss(self.card))
+        loss = self.days.mean(losses, begin, needed)
         self.hot_loss = np.where(known, loss, 0)
         if not self.crop.sprouts_again:
             # Tubers lie in the soil: their own heat rule, on nights, judges them alone.
@@ -645,7 +645,10 @@ class _Model:
             if rule.within_days is not None:
                 end = np.minimum(end, self.up + rule.within_days)
             cold = self.days.sums(
-                lambda around: (around.tmean < rule.mean_below_c) & (around.tmax < WARM_AFTERNOON_C)
+                ("cold day", rule.mean_below_c),
+                lambda around: (
+                    (around.tmean < rule.mean_below_c) & (around.tmax < WARM_AFTERNOON_C)
+                ),
             )
             day = self.days.reached(cold, begin, np.full(len(self.starts), float(rule.days)))
             day = np.where(day <= end, day, NEVER)
@@ -653,16 +656,17 @@ class _Model:
         if crop.vernalization is not None:
             sum_of = crop.vernalization
             begin = self.days.reached(self.heat, self.up, sum_of.from_share * self.total)
-            cold = self.days.sums(lambda around: _cold_units(around.tmean, sum_of))
+            cold = self.days.sums(sum_of, lambda around: _cold_units(around.tmean, sum_of))
             day = self.days.reached(cold, begin, np.full(len(self.starts), sum_of.sum))
             day = np.where(day <= harvested, day, NEVER)
             found.append(self.then_long(day, sum_of.day_length_h, harvested))
         if crop.long_day_bolting is not None:
             long = crop.long_day_bolting
             counted = self.days.sums(
+                long,
                 lambda around: (
                     (self.site.day_length > long.day_length_h) & (around.tmean > long.mean_above_c)
-                )
+                ),
             )
             day = self.days.reached(counted, self.up, np.full(len(self.starts), float(long.days)))
             found.append(np.where(day <= harvested, day, NEVER))
@@ -688,13 +692,15 @@ class _Model:
             forward = (heat > winter.most_heat_before) & (middle < NEVER)
             self.fails(np.where(forward, middle, NEVER), WINTER, 0)
         if winter.least_root_heat is not None:
-            soil = self.days.sums(lambda around: np.maximum(around.soil_sowing, 0))
+            soil = self.days.sums("soil over 0", lambda around: np.maximum(around.soil_sowing, 0))
             rooted = self.days.between(soil, self.starts, middle) >= winter.least_root_heat
             shallow = ~rooted & before_winter & (middle < NEVER)
             self.fails(np.where(shallow, middle, NEVER), WINTER, 0)
         if winter.cold_days is not None:
             low, high = COLD_NEED_RANGE_C
-            cold = self.days.sums(lambda around: (around.tmean >= low) & (around.tmean <= high))
+            cold = self.days.sums(
+                "cold need", lambda around: (around.tmean >= low) & (around.tmean <= high)
+            )
             end = self.begins[:, -1]
             days = self.days.between(cold, self.starts, end)
             short = (days < winter.cold_days) & (end < NEVER)
@@ -727,10 +733,11 @@ class _Model:
         ripe = np.where(frosted, np.minimum(self.ripe, self.cut_by_frost), self.ripe)
         last = np.where(frosted, self.cut_by_frost, np.maximum(self.last, self.needed))
         last = np.minimum(last, size)  # still picked when the record ends
-        response = self.days.sums(lambda around: around.response(self.card))
         begin = self.begins[:, self.first_harvested()]
-        growth = self.days.mean(response, begin, np.maximum(ripe, begin + 1)) * self.quality
-        light = self.days.sums(lambda around: around.response(self.card) * self.site.radiation)
+        growth = self.days.mean(self.response, begin, np.maximum(ripe, begin + 1)) * self.quality
+        light = self.days.sums(
+            ("light", self.card), lambda around: around.response(self.card) * self.site.radiation
+        )
         made = self.days.between(light, self.up, np.where(harvested, ended, self.up)) * self.quality
         return Life(
             reason=reason,
@@ -749,24 +756,27 @@ class _Model:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
 
 
-def heat_limits(
-    heat: Heat,
-) -> list[tuple[Callable[[Surroundings], np.ndarray], float, float | None]]:
-    """What a heat rule averages over a stage, where harm begins, and where the stage fails."""
+def heat_limits(heat: Heat) -> list[tuple[str, float, float | None]]:
+    """Which daily value a heat rule averages, where harm begins, and where the stage fails."""
     if heat.maximum_fails_c is not None and heat.minimum_fails_c is not None:
         assert heat.maximum_from_c is not None
         assert heat.minimum_from_c is not None
         begins = (heat.maximum_from_c + heat.minimum_from_c) / 2
         fails = (heat.maximum_fails_c + heat.minimum_fails_c) / 2
-        return [(lambda around: around.tmean, begins, fails)]
-    rules: list[tuple[Callable[[Surroundings], np.ndarray], float, float | None]] = []
+        return [("tmean", begins, fails)]
+    rules: list[tuple[str, float, float | None]] = []
     if heat.maximum_from_c is not None:
-        rules.append((lambda around: around.tmax, heat.maximum_from_c, heat.maximum_fails_c))
+        rules.append(("tmax", heat.maximum_from_c, heat.maximum_fails_c))
     if heat.minimum_from_c is not None:
-        rules.append((lambda around: around.tmin, heat.minimum_from_c, heat.minimum_fails_c))
+        rules.append(("tmin", heat.minimum_from_c, heat.minimum_fails_c))
     if heat.mean_from_c is not None:
-        rules.append((lambda around: around.tmean, heat.mean_from_c, heat.mean_fails_c))
+        rules.append(("tmean", heat.mean_from_c, heat.mean_fails_c))
     return rules
+
+
+def _hardened(around: Surroundings) -> np.ndarray:
+    """How far the weather has hardened a cool crop on each day, 0 to 1."""
+    return np.interp(around.recent_mean, [HARDENED_AT_C, TENDER_AT_C], [1.0, 0.0])
 
 
 def _cold_units(tmean: np.ndarray, rule: Vernalization) -> np.ndarray:

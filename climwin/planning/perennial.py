@@ -25,9 +25,8 @@ from climwin.planning.growth import (
     Life,
     heat_limits,
     next_day,
-    running_sum,
 )
-from climwin.planning.site import Site, Surroundings
+from climwin.planning.site import Site, Surroundings, running_sum
 
 REST_BEFORE, REST_AFTER = 120, 150
 """Days before and after the coldest day of the climatology between which rest is broken."""
@@ -124,7 +123,7 @@ def _blooming_year(site: Site, crop: Crop, bloom: Bloom, coldest: int) -> _Year:
     assert perennial is not None
     begin, latest = coldest - REST_BEFORE, min(coldest + REST_AFTER, len(site))
     rested = _end_of_rest(around, bloom, begin, latest)
-    heat = running_sum(growing_degree_hours(around.hours))
+    heat = around.sums("growing degree hours", lambda each: growing_degree_hours(each.hours))
     buds = [_day_of_heat(heat, rested, stage.share * bloom.heat_to_bloom) for stage in bloom.buds]
     full = _day_of_heat(heat, rested, bloom.heat_to_bloom)
     asleep_until = min(buds[0], latest)
@@ -161,7 +160,7 @@ def _end_of_rest(around: Surroundings, bloom: Bloom, begin: int, latest: int) ->
     """Day on which the chill units since their lowest sum reach the need."""
     if bloom.chill_units <= 0:
         return begin
-    units = np.cumsum(utah_units(around.hours[begin:latest]))
+    units = np.cumsum(around.once("chill", lambda: utah_units(around.hours))[begin:latest])
     since_lowest = units - np.minimum.accumulate(np.minimum(units, 0))
     enough = np.flatnonzero(since_lowest >= bloom.chill_units)
     return begin + int(enough[0]) if len(enough) else NEVER
@@ -205,8 +204,8 @@ def _ripened(site: Site, crop: Crop, year: _Year, ripe: int) -> _Year:
         return _Year(NOT_RIPE, stage=last_stage, up=year.up, ended=ripe)
     heat = crop.stages[-1].heat
     if heat is not None:
-        for of, begins, fails in heat_limits(heat):
-            mean = float(of(around)[year.up : ripe].mean())
+        for element, begins, fails in heat_limits(heat):
+            mean = float(getattr(around, element)[year.up : ripe].mean())
             if fails is not None and mean > fails + TOLERANCE_C:
                 return _Year(HOT, stage=last_stage, up=year.up, ended=ripe)
             year.quality *= float(np.clip(1 - LOSS_PER_DEGREE * max(mean - begins, 0), 0.2, 1))
@@ -225,7 +224,9 @@ def _sprouting_year(site: Site, crop: Crop, sprouting: Sprouting, coldest: int) 
     cold = int((around.tmean[winter] < CHILL_BELOW_C).sum())
     if cold < sprouting.chill_days:
         return _Year(COLD_NEED, ended=winter.stop) if winter.stop < len(site) else _Year()
-    driver = site.soil_at(0.20) if sprouting.in_soil else around.tmean
+    driver = around.tmean
+    if sprouting.in_soil:
+        driver = around.once("soil at 20 cm", lambda: site.soil_at(0.20))
     heat = running_sum(np.maximum(driver - sprouting.base_c, 0))
     first = _day_of_heat(heat, coldest, sprouting.heat_to_first_cut)
     if first > coldest + LATEST_CUT:

@@ -7,6 +7,7 @@ weather (hours of the day, soil, the response to the same temperatures) is worke
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import blake2b
@@ -48,8 +49,7 @@ class Surroundings:
     hours: np.ndarray
     soil_sowing: np.ndarray
     soil_bed: np.ndarray
-    _responses: dict[CardinalTemperatures, np.ndarray] = field(default_factory=dict, repr=False)
-    _losses: dict[CardinalTemperatures, np.ndarray] = field(default_factory=dict, repr=False)
+    _made: dict[Hashable, np.ndarray] = field(default_factory=dict, repr=False)
 
     @cached_property
     def tmean(self) -> np.ndarray:
@@ -63,15 +63,21 @@ class Surroundings:
 
     def response(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """Response of growth to each day, 0 to 1, shape (days,)."""
-        if cardinal not in self._responses:
-            self._responses[cardinal] = daily_response(self.hours, cardinal)
-        return self._responses[cardinal]
+        return self.once(("response", cardinal), lambda: daily_response(self.hours, cardinal))
 
     def hot_loss(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """What the hours above the optimum take from each day's growth, 0 to 1, shape (days,)."""
-        if cardinal not in self._losses:
-            self._losses[cardinal] = hot_side_loss(self.hours, cardinal)
-        return self._losses[cardinal]
+        return self.once(("hot loss", cardinal), lambda: hot_side_loss(self.hours, cardinal))
+
+    def once(self, key: Hashable, make: Callable[[], np.ndarray]) -> np.ndarray:
+        """What `make` gives, made once: several crops ask the same of one weather."""
+        if key not in self._made:
+            self._made[key] = make()
+        return self._made[key]
+
+    def sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
+        """Running sum of daily values, see `running_sum`, made once for a key."""
+        return self.once(("sums", key), lambda: running_sum(daily(self)))
 
 
 class Site:
@@ -146,6 +152,11 @@ class Site:
             shallow, deep = (self._soil(tmean, d, bed) for d in (SOWING_DEPTH_M, BED_DEPTH_M))
             self._surroundings[key] = Surroundings(tmin, tmax, hours, shallow, deep)
         return self._surroundings[key]
+
+
+def running_sum(values: np.ndarray) -> np.ndarray:
+    """Sum of all days before each day, shape (days + 1,)."""
+    return np.concatenate([[0.0], np.cumsum(values, dtype=float)])
 
 
 def trailing_mean(values: np.ndarray, days: int) -> np.ndarray:
