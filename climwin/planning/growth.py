@@ -401,7 +401,7 @@ class _Model:
         self.too_long()
         self.killing_nights()
         self.scorching()
-        self.chilling()
+        self.chilling(out)
         self.setting()
         self.heat_by_stage()
         self.heat_over_its_last_third()
@@ -432,13 +432,14 @@ class _Model:
         rates = self.days.sums(("emergence", deep, *soil, *rate), share_a_day)
         self.up = self.days.reached(rates, starts, np.ones(len(starts)))
         latest = starts + int(np.ceil(longest_emergence(crop)))
-        late = self.up > latest
+        # Seed may still come up after the end of a record that stops before its time is over.
+        late = (self.up > latest) & (latest <= len(self.site))
         soil_sums = self.days.sums("soil", lambda around: around.soil_sowing)
         warmth = self.days.mean(soil_sums, starts, latest)
         best = crop.germination.optimum_high_c if crop.germination else crop.response.optimum_to_c
         self.fails(np.where(late, latest, NEVER), np.where(warmth > best, UP_HOT, UP_COLD))
         if crop.season == "warm" and not deep and not self.way.raised:
-            waited = np.where(late, 0, self.up - starts - SLOW_START)
+            waited = np.where(self.up >= NEVER, 0, self.up - starts - SLOW_START)
             self.quality *= np.exp(-STAND_LOST_PER_DAY * np.maximum(waited, 0))
 
     def stages(self) -> None:
@@ -458,6 +459,9 @@ class _Model:
             end = days.reached(self.heat, begins[-1], stage.share * self.total)
             if crop.bulbing is not None and number == len(crop.stages) - 2:
                 end = self.long_enough(end)
+            following = crop.stages[number + 1].name if number + 1 < len(crop.stages) else ""
+            if crop.short_days is not None and crop.short_days.stage == following:
+                end = self.short_enough(end, crop.short_days.day_length_h)
             begins.append(end)
         self.flower_again(begins)
         self.begins, self.ripe = np.stack(begins[:-1], axis=-1), begins[-1]
@@ -475,6 +479,10 @@ class _Model:
         self.fails(np.where(never_here & (day < NEVER), day, NEVER), DAY_LENGTH)
         return found
 
+    def short_enough(self, day: np.ndarray, hours: float) -> np.ndarray:
+        """First day from `day` on that is no longer than some hours; it grows leaves till then."""
+        return next_day(self.site.day_length <= hours)[self.days.clipped(day)]
+
     def flower_again(self, begins: list[np.ndarray]) -> None:
         """Move the last stage of what flowers again to after the frosts that spoil it."""
         crop = self.crop
@@ -483,12 +491,17 @@ class _Model:
         last = crop.stages[-1]
         # It flowers long after it left any cover: the last phase's weather is all that counts.
         outdoors, heat = self.days.around[-1], self.heat[-1]
-        frost = running_sum(outdoors.tmin <= self.death_at(last, outdoors) + TOLERANCE_C)
-        need = last.share * float(np.max(self.total))
-        end = np.minimum(np.searchsorted(heat, heat + need - 1e-9), len(self.site))
-        upcoming = next_day((frost[end] - frost == 0)[:-1])
-        begin = upcoming[self.days.clipped(begins[-2])]
-        begins[-2] = np.where(begins[-2] >= NEVER, NEVER, begin)
+        frosty = outdoors.tmin <= self.death_at(last, outdoors) + TOLERANCE_C
+        last_frost = np.maximum.accumulate(np.where(frosty, np.arange(len(frosty)), -1))
+        last_frost = np.append(-1, last_frost)  # before each day
+        begin = self.days.clipped(begins[-2])
+        while True:
+            ripe = np.searchsorted(heat, heat[begin] + last.share * self.total - 1e-9)
+            frost = last_frost[np.minimum(ripe, len(self.site))]
+            if not (frost >= begin).any():
+                break
+            begin = np.maximum(begin, frost + 1)  # flowers that open before it are lost as well
+        begins[-2] = np.where((begins[-2] >= NEVER) | (begin >= len(self.site)), NEVER, begin)
         begins[-1] = self.days.reached(self.heat, begins[-2], last.share * self.total)
 
     def too_long(self) -> None:
@@ -565,20 +578,39 @@ class _Model:
         ]
         self.fails(self.days.first(masks, self.up, self.needed), INSIDE_HOT)
 
-    def chilling(self) -> None:
+    def chilling(self, out: np.ndarray) -> None:
         chilling = self.crop.chilling
         if chilling is None:
             return
-        masks = []
-        for around in self.days.around:
-            cold = running_sum(around.tmean < chilling.mean_below_c)
-            end = np.arange(1, len(self.site) + 1)
-            begin = np.maximum(end - chilling.days, 0)
-            masks.append(cold[end] - cold[begin] == chilling.days)
-        young = np.minimum(self.up + chilling.first_days, self.ripe)
-        day = self.days.first(masks, self.up + chilling.days - 1, young)
+        cold = self.days.sums(
+            ("chilling", chilling.mean_below_c), lambda around: around.tmean < chilling.mean_below_c
+        )
+        young = np.minimum(np.maximum(self.up, out) + chilling.first_days, self.ripe)
+        day = self.end_of_run(cold, chilling.days, self.up, young)
         raised = self.way.raised & (self.days.phase_of(day) == 0)
         self.fails(day, np.where(raised, INSIDE_COLD, CHILLED), 0)
+
+    def end_of_run(
+        self, sums: list[np.ndarray], run: int, begin: np.ndarray, end: np.ndarray
+    ) -> np.ndarray:
+        """First day before `end` that ends a run of days since `begin`, as the plant meets them.
+
+        What is counted is 0 or 1 a day. A run may go on from one phase to the next, but days
+        outdoors before a plant is set out do not count against it.
+        """
+        days, found = self.days, np.full(len(self.starts), NEVER)
+        last = np.arange(len(self.site))
+        for phase, running in enumerate(sums):
+            ends_run = running[last + 1] - running[np.maximum(last + 1 - run, 0)] == run
+            first = np.maximum(begin, days.edges[phase]) + run - 1
+            day = next_day(ends_run)[days.clipped(first)]
+            found = np.minimum(found, np.where(day < days.edges[phase + 1], day, NEVER))
+        for edge in days.edges[1:-1]:
+            for day in (edge + later for later in range(run - 1)):
+                whole = days.between(sums, day + 1 - run, day + 1) == run
+                whole &= day + 1 - run >= begin
+                found = np.minimum(found, np.where(whole, day, NEVER))
+        return np.where(found < end, found, NEVER)
 
     # --- heat
 
