@@ -225,7 +225,8 @@ class _Days:
         ]
 
     def clipped(self, day: np.ndarray) -> np.ndarray:
-        return np.clip(day, 0, self.size)
+        """Days beyond the record as its end."""
+        return np.minimum(day, self.size)
 
     def sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> list[np.ndarray]:
         """Running sums of daily values in each phase's surroundings, made once for a key."""
@@ -234,22 +235,31 @@ class _Days:
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """Sum from a day to before another one."""
         begin, end = self.clipped(begin), self.clipped(end)
+        if len(sums) == 1:
+            return sums[0][np.maximum(end, begin)] - sums[0][begin]
         total = np.zeros(len(self.starts))
         for phase, running in enumerate(sums):
             first = np.maximum(begin, self.edges[phase])
-            last = np.minimum(end, self.edges[phase + 1])
-            total += np.where(last > first, running[last] - running[np.minimum(first, last)], 0.0)
+            last = np.maximum(np.minimum(end, self.edges[phase + 1]), first)
+            total += running[last] - running[first]
         return total
 
     def mean(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        """Mean from a day to before another one."""
         days = np.maximum(self.clipped(end) - self.clipped(begin), 1)
         return self.between(sums, begin, end) / days
 
-    def reached(self, sums: list[np.ndarray], begin: np.ndarray, need: np.ndarray) -> np.ndarray:
+    def reached(
+        self, sums: list[np.ndarray], begin: np.ndarray, need: np.ndarray | float
+    ) -> np.ndarray:
         """First day by whose beginning the sum since `begin` is `need`; `NEVER` beyond the record.
 
         The sum must not fall, which holds for heat and for rates.
         """
+        if len(sums) == 1:
+            first = self.clipped(begin)
+            day = np.searchsorted(sums[0], sums[0][first] + need - 1e-9)
+            return np.where((day > self.size) | (begin >= NEVER), NEVER, np.maximum(day, first))
         left = np.broadcast_to(np.asarray(need, float), self.starts.shape).copy()
         position, day = self.clipped(begin), np.full(len(self.starts), NEVER)
         for phase, running in enumerate(sums):
@@ -261,7 +271,7 @@ class _Days:
             day[ends] = np.maximum(np.searchsorted(running, target - 1e-9), first[ends])
             left = np.where(ends, left, left - here)
             position = last
-        return np.where(np.asarray(begin) >= NEVER, NEVER, day)
+        return np.where(begin >= NEVER, NEVER, day)
 
     def first(self, masks: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """First day from `begin` to before `end` on which a mask holds, or `NEVER`."""
@@ -269,10 +279,9 @@ class _Days:
         day = np.full(len(self.starts), NEVER)
         for phase in reversed(range(len(masks))):
             upcoming = next_day(masks[phase])
-            first = np.maximum(begin, self.edges[phase])
-            last = np.minimum(end, self.edges[phase + 1])
-            found = upcoming[np.minimum(first, self.size)]
-            day = np.where((first < last) & (found < last), found, day)
+            from_day = np.maximum(begin, self.edges[phase])
+            night = upcoming[from_day]
+            day = np.where(night < np.minimum(end, self.edges[phase + 1]), night, day)
         return day
 
     def phase_of(self, day: np.ndarray) -> np.ndarray:
@@ -430,7 +439,7 @@ class _Model:
             return np.interp(around.soil_bed if deep else around.soil_sowing, soil, rate)
 
         rates = self.days.sums(("emergence", deep, *soil, *rate), share_a_day)
-        self.up = self.days.reached(rates, starts, np.ones(len(starts)))
+        self.up = self.days.reached(rates, starts, 1.0)
         latest = starts + int(np.ceil(longest_emergence(crop)))
         late = self.up > latest
         soil_sums = self.days.sums("soil", lambda around: around.soil_sowing)
@@ -650,14 +659,14 @@ class _Model:
                     (around.tmean < rule.mean_below_c) & (around.tmax < WARM_AFTERNOON_C)
                 ),
             )
-            day = self.days.reached(cold, begin, np.full(len(self.starts), float(rule.days)))
+            day = self.days.reached(cold, begin, float(rule.days))
             day = np.where(day <= end, day, NEVER)
             found.append(self.then_long(day, rule.day_length_h, harvested))
         if crop.vernalization is not None:
             sum_of = crop.vernalization
             begin = self.days.reached(self.heat, self.up, sum_of.from_share * self.total)
             cold = self.days.sums(sum_of, lambda around: _cold_units(around.tmean, sum_of))
-            day = self.days.reached(cold, begin, np.full(len(self.starts), sum_of.sum))
+            day = self.days.reached(cold, begin, sum_of.sum)
             day = np.where(day <= harvested, day, NEVER)
             found.append(self.then_long(day, sum_of.day_length_h, harvested))
         if crop.long_day_bolting is not None:
@@ -668,7 +677,7 @@ class _Model:
                     (self.site.day_length > long.day_length_h) & (around.tmean > long.mean_above_c)
                 ),
             )
-            day = self.days.reached(counted, self.up, np.full(len(self.starts), float(long.days)))
+            day = self.days.reached(counted, self.up, float(long.days))
             found.append(np.where(day <= harvested, day, NEVER))
         return found
 
