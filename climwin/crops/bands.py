@@ -1,9 +1,9 @@
 """Daily means in which a crop is comfortable, and those it can bear, read off its response.
 
-A window of the year is laid over a crop's band. Both bands here are the crop's own: the temperatures of
-a day with a given mean, put into the response, make a share of full growth; a day is comfortable from
-one share on and bearable from a lower one. Where the crop's heat limits bite before its response falls,
-they end the band.
+A window of the year is laid over a crop's band. Both bands here are the crop's own: the
+temperatures of a day with a given mean, put into the response, make a share of full growth; a day
+is comfortable from one share on and bearable from a lower one. Where the crop's heat limits bite
+before its response falls, they end the band.
 """
 
 from __future__ import annotations
@@ -18,10 +18,11 @@ from climwin.crops.model import REFERENCE_DAYS, Crop, Heat, Limits
 COMFORTABLE, BEARABLE = 0.8, 0.3
 """Share of full growth that a day must allow.
 
-Chosen so that the lower ends agree with the best and the outermost monthly means of Knott's Handbook
-for Vegetable Growers (Maynard & Hochmuth 1997), 56 crops: their medians lie 0.5 and 0.8 degC above the
-handbook's. The upper ends lie 4.3 and 2.1 degC above: the handbook's best is the best quality, and a
-month's mean has hotter days in it. `tests/crops/test_bands.py` compares them."""
+Chosen so that the lower ends agree with the best and the outermost monthly means of Knott's
+Handbook for Vegetable Growers (Maynard & Hochmuth 1997), 56 crops: their medians lie 0.5 and 0.8
+degC above the handbook's. The upper ends lie 4.3 and 2.1 degC above: the handbook's best is the
+best quality, and a month's mean has hotter days in it. `tests/crops/test_bands.py` compares them.
+"""
 STEP_C = 0.1
 """Between the daily means that are tried. [degC]"""
 
@@ -106,8 +107,8 @@ def _band(crop: Crop, share: float, hottest: list[tuple[float, str]]) -> Limits:
         source = f"{source}; upper end: {limited_by}"
     if not low < high:
         msg = (
-            f"Crop {crop.name!r}: its heat limits end at a daily mean of {high:.1f} degC, below the "
-            f"{low:.1f} degC at which it grows well enough. Check its heat and response tables."
+            f"Crop {crop.name!r}: its heat limits end at a daily mean of {high:.1f} degC, below "
+            f"{low:.1f} degC, where it begins to grow well. Check its heat and response tables."
         )
         raise ValueError(msg)
     return Limits(low_c=round(low, 1), high_c=round(high, 1), source=source)
@@ -144,7 +145,8 @@ def _lowest(
 ) -> tuple[float, str]:
     if heat.maximum_fails_c is not None and heat.minimum_fails_c is not None:
         # Cool nights offset hot days: the two are averaged, as the growing model does.
-        assert maximum is not None and minimum is not None
+        assert maximum is not None
+        assert minimum is not None
         return (maximum + minimum) / 2, f"its heat limits ({heat.source})"
     ends = [np.inf if mean is None else mean]
     ends.append(np.inf if maximum is None else maximum - half)

@@ -1,4 +1,4 @@
-"""A crop in plain sentences: what it tolerates, how long it takes, what fails it, and who says so."""
+"""A crop in plain sentences: what it tolerates, how long it takes, what fails it, who says so."""
 
 from __future__ import annotations
 
@@ -84,8 +84,7 @@ class _Text:
         crop = self.crop
         family = crop.family if crop.family.endswith("family") else f"{crop.family} family"
         title = (
-            f"{_capital(crop.name)} ({crop.botanical}): "
-            f"a {crop.season}-season crop of the {family}"
+            f"{_capital(crop.name)} ({crop.botanical}): a {crop.season}-season crop of the {family}"
         )
         parts = [
             ("Start", self.start()),
@@ -134,31 +133,31 @@ class _Text:
         told = [STARTS[self.crop.propagation], CONFIDENCE[self.crop.confidence]]
         weeks = self.crop.weeks_under_cover
         if weeks is not None:
-            span = _number_span(weeks.fewest, weeks.most)
-            told.insert(1, f"Raised plants spend {span} weeks under cover {self.cite(weeks.source)}.")
+            span, source = _number_span(weeks.fewest, weeks.most), self.cite(weeks.source)
+            told.insert(1, f"Raised plants spend {span} weeks under cover {source}.")
         return told
 
     def temperature(self) -> list[str]:
         response = self.crop.response
-        base, full_from, full_to, end = response.temperatures
+        base, end = self.degrees(response.base_c), self.degrees(response.maximum_c)
+        fastest = self.span(response.optimum_from_c, response.optimum_to_c)
         comfortable, bearable = comfortable_band(self.crop), bearable_band(self.crop)
         return [
-            f"It grows above {self.degrees(base)}, at its fastest from {self.span(full_from, full_to)}, "
-            f"and stops at {self.degrees(end)} {self.cite(response.source)}.",
-            f"Days with a mean of {self.span(comfortable.low_c, comfortable.high_c)} are comfortable, "
-            f"those of {self.span(bearable.low_c, bearable.high_c)} bearable.",
+            f"It grows above {base}, at its fastest from {fastest}, and stops at {end} "
+            f"{self.cite(response.source)}.",
+            f"Days with a mean of {self.span(comfortable.low_c, comfortable.high_c)} are "
+            f"comfortable, those of {self.span(bearable.low_c, bearable.high_c)} bearable.",
         ]
 
     def soil(self) -> list[str]:
         germination = self.crop.germination
-        if germination is None or self.crop.is_perennial:
+        if germination is None:
             return []
         return [self.soil_range(germination), *self.days_to_emerge(germination)]
 
     def soil_range(self, germination: Germination) -> str:
-        kind = "Seed comes up" if "seed" in self.crop.propagation else "It comes up"
-        if self.crop.propagation == "plants":
-            kind = "Its seed comes up"
+        from_seed = self.crop.propagation in ("seed", "seed or plants", "plants", "perennial")
+        kind = "Its seed comes up" if from_seed else "It comes up"
         return (
             f"{kind} in soil of {self.span(germination.minimum_c, germination.maximum_c)}, best of "
             f"{self.span(germination.optimum_low_c, germination.optimum_high_c)} "
@@ -251,22 +250,22 @@ class _Text:
             f"{self.degrees(stage.most_killed_c)}"
             for stage in bloom.buds
         ]
-        hours = self.heat_sum(bloom.heat_to_bloom)
         return [
-            f"Its rest ends after about {bloom.chill_units:g} chill units, and it blooms after {hours} "
-            f"growing degree hours more; the first fruit is ripe {bloom.days_to_harvest:g} days later "
-            f"{self.cite(bloom.source)}.",
+            f"Its rest ends after about {bloom.chill_units:g} chill units, and it blooms after "
+            f"{self.heat_sum(bloom.heat_to_bloom)} growing degree hours more; the first fruit is "
+            f"ripe {bloom.days_to_harvest:g} days later {self.cite(bloom.source)}.",
             f"Nights that kill a tenth of the buds, and nine tenths: {'; '.join(nights)} "
             f"{self.cite(bloom.buds_source)}.",
         ]
 
     def sprouting(self, sprouting: Sprouting) -> list[str]:
         where = "soil at 20 cm" if sprouting.in_soil else "air"
+        spoils = self.degrees(sprouting.cut_killed_at_c)
         told = [
-            f"It wakes when the {where} is above {self.degrees(sprouting.base_c)} and is first cut after "
-            f"{self.heat_sum(sprouting.heat_to_first_cut)} degree-days of that, then for about "
-            f"{sprouting.harvest_days} days {self.cite(sprouting.source)}.",
-            f"A night of {self.degrees(sprouting.cut_killed_at_c)} spoils what is up; it grows again.",
+            f"It wakes when the {where} is above {self.degrees(sprouting.base_c)} and is first cut "
+            f"after {self.heat_sum(sprouting.heat_to_first_cut)} degree-days of that, then for "
+            f"about {sprouting.harvest_days} days {self.cite(sprouting.source)}.",
+            f"A night of {spoils} spoils what is up; it grows again.",
         ]
         if sprouting.chill_days:
             cold = self.degrees(9.4)
@@ -277,8 +276,9 @@ class _Text:
         crop = self.crop
         told = [] if crop.is_perennial else self.killing_nights()
         if crop.hardens_by_c > 0:
+            gained = self.difference(crop.hardens_by_c)
             told.append(
-                f"Two weeks of cold weather harden it by up to {self.difference(crop.hardens_by_c)} "
+                f"Two weeks of cold weather harden it by up to {gained} "
                 f"{self.cite(crop.hardening_source)}."
             )
         if crop.sprouts_again:
@@ -288,9 +288,9 @@ class _Text:
         if crop.chilling is not None:
             chilling = crop.chilling
             told.append(
-                f"In its first {chilling.first_days} days, {chilling.days} days in a row with a mean "
-                f"below {self.degrees(chilling.mean_below_c)} stop it for good, without any frost "
-                f"{self.cite(chilling.source)}."
+                f"In its first {chilling.first_days} days, {chilling.days} days in a row with a "
+                f"mean below {self.degrees(chilling.mean_below_c)} stop it for good, without any "
+                f"frost {self.cite(chilling.source)}."
             )
         return told
 
@@ -342,10 +342,11 @@ class _Text:
         return [self.set_days(rule) for rule in rules]
 
     def set_days(self, rule: Setting) -> str:
+        nights = self.span(rule.night_low_c, rule.night_high_c)
+        afternoons = self.span(rule.day_low_c, rule.day_high_c)
         return (
-            f"It needs {rule.days} days with nights of {self.span(rule.night_low_c, rule.night_high_c)} "
-            f"and afternoons of {self.span(rule.day_low_c, rule.day_high_c)} to set its fruit "
-            f"{self.cite(rule.source)}."
+            f"It needs {rule.days} days with nights of {nights} and afternoons of {afternoons} to "
+            f"set its fruit {self.cite(rule.source)}."
         )
 
     def bolting(self) -> list[str]:
@@ -361,10 +362,11 @@ class _Text:
             )
         if crop.long_day_bolting is not None:
             long = crop.long_day_bolting
-            warm = f" and warmer than {self.degrees(long.mean_above_c)}" if long.mean_above_c > 0 else ""
+            which = f"last longer than {long.day_length_h:g} hours"
+            if long.mean_above_c > 0:
+                which += f" and are warmer than {self.degrees(long.mean_above_c)}"
             told.append(
-                f"{long.days} days longer than {long.day_length_h:g} hours{warm} make it run to flower "
-                f"{self.cite(long.source)}."
+                f"{long.days} days that {which} make it run to flower {self.cite(long.source)}."
             )
         return told
 
@@ -376,8 +378,9 @@ class _Text:
             cold += " at any age"
         elif rule.from_share > 0:
             cold += " once it has grown"
-        then = f", with days of {rule.day_length_h:g} hours after them," if rule.day_length_h else ""
-        return f"{cold}{then} make it run to flower {self.cite(rule.source)}."
+        if rule.day_length_h is not None:
+            cold += f", with days of {rule.day_length_h:g} hours after them,"
+        return f"{cold} make it run to flower {self.cite(rule.source)}."
 
     def day_length(self) -> list[str]:
         crop, told = self.crop, []
@@ -394,8 +397,8 @@ class _Text:
         if crop.short_days is not None:
             short = crop.short_days
             told.append(
-                f"It makes {short.stage} only once days are shorter than {short.day_length_h:g} hours "
-                f"{self.cite(short.source)}."
+                f"It makes {short.stage} only once days are shorter than "
+                f"{short.day_length_h:g} hours {self.cite(short.source)}."
             )
         return told
 
