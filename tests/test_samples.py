@@ -309,4 +309,5 @@ def test_trial_sheet():
 def test_own_crop():
     own = read_crop(SAMPLES / "own_crop.toml")
     assert own.name == "Pellbrook winter radish"
-    assert (own.days, own.need_days) == (70, 65)
+    assert (own.maturity.early, own.maturity.late) == (58, 85)
+    assert own.response.temperatures == (4, 16, 21, 32)
