@@ -6,6 +6,8 @@ from climwin.core.schema import Units, check_choice, difference_from_celsius, fr
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.catalogue import crop as crop_named
 from climwin.crops.model import (
+    CHILL_BELOW_C,
+    COLD_NEED_RANGE_C,
     Bloom,
     Cold,
     ColdBolting,
@@ -220,7 +222,7 @@ class _Text:
         if winter.cold_days is not None:
             smaller = f"with fewer the crop is about {winter.smaller_crop:.0%} of a full one"
             told.append(
-                f"It needs {winter.cold_days} days with a mean of {self.span(-2, 10)}; {smaller} "
+                f"It needs {winter.cold_days} days with a mean of {self.span(*COLD_NEED_RANGE_C)}; {smaller} "
                 f"{self.cite(winter.cold_source)}."
             )
         return told
@@ -262,13 +264,13 @@ class _Text:
         where = "soil at 20 cm" if sprouting.in_soil else "air"
         spoils = self.degrees(sprouting.cut_killed_at_c)
         told = [
-            f"It wakes when the {where} is above {self.degrees(sprouting.base_c)} and is first cut "
-            f"after {self.heat_sum(sprouting.heat_to_first_cut)} degree-days of that, then for "
-            f"about {sprouting.harvest_days} days {self.cite(sprouting.source)}.",
+            f"It wakes when the {where} is above {self.degrees(sprouting.base_c)}, is first cut "
+            f"{self.heat_sum(sprouting.heat_to_first_cut)} degree-days later, and then for about "
+            f"{sprouting.harvest_days} days {self.cite(sprouting.source)}.",
             f"A night of {spoils} spoils what is up; it grows again.",
         ]
         if sprouting.chill_days:
-            cold = self.degrees(9.4)
+            cold = self.degrees(CHILL_BELOW_C)
             told.append(f"It needs {sprouting.chill_days} winter days with a mean below {cold}.")
         return told
 

@@ -28,6 +28,12 @@ FIELD_DAYS = 1.12
 """Days that a crop takes in the field for each day on the packet. Field heat sums of six crops
 (Paredes et al. 2025) are 1.11 times the days of the lists; the lists count to the first harvest."""
 
+COLD_NEED_RANGE_C = (-2.0, 10.0)
+"""Daily means that count towards the cold need of garlic and its kin (common practice)."""
+CHILL_BELOW_C = 9.4
+"""Daily mean below which a winter's day counts towards the cold need of rhubarb and other herbs
+(dormant rhubarb before forcing, scilit eb7e28bc)."""
+
 
 def _check_celsius(**temperatures: float) -> None:
     """Refuse what can hardly be degC, such as a number left in degF."""

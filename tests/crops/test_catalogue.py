@@ -1,4 +1,4 @@
-"""The catalogue against published tables, the rules of each kind of crop, and files of one's own."""
+"""The catalogue against published tables, the rules of each crop, and files of one's own."""
 
 import csv
 from pathlib import Path

@@ -53,7 +53,7 @@ def test_celsius_and_fahrenheit_say_the_same():
 def test_heat_sums_convert_without_the_offset():
     assert "1350, 1500 and 1650 degree-days" in explain_crop("garlic")
     assert "2430, 2700 and 2970 degree-days" in explain_crop("garlic", "F")  # times 1.8
-    assert "after 459 degree-days" in explain_crop("asparagus", "F")  # 255 times 1.8
+    assert "is first cut 459 degree-days later" in explain_crop("asparagus", "F")  # 255 times 1.8
 
 
 def test_it_says_how_long():
