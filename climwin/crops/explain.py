@@ -221,8 +221,9 @@ class _Text:
             ]
         if winter.cold_days is not None:
             smaller = f"with fewer the crop is about {winter.smaller_crop:.0%} of a full one"
+            cool = self.span(*COLD_NEED_RANGE_C)
             told.append(
-                f"It needs {winter.cold_days} days with a mean of {self.span(*COLD_NEED_RANGE_C)}; {smaller} "
+                f"It needs {winter.cold_days} days with a mean of {cool}; {smaller} "
                 f"{self.cite(winter.cold_source)}."
             )
         return told
