@@ -17,6 +17,7 @@ import numpy as np
 from climwin.climate.response import daily_response, hourly_curve
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
+    COLD_NEED_RANGE_C,
     FIELD_DAYS,
     REFERENCE_DAYS,
     Cardinal,
@@ -92,8 +93,6 @@ GOOD_GROWTH = 0.6
 PICKED_SHARE = 0.5
 """Share of its picking time that a fruiting crop must live through to count as harvested (common
 practice)."""
-COLD_NEED_RANGE_C = (-2.0, 10.0)
-"""Daily means that count towards the cold need of garlic and its kin."""
 
 
 # --- heat that a crop takes ---------------------------------------------------------------
@@ -462,11 +461,15 @@ class _Model:
             out = self.starts + self.way.phases[0][0]
             inside = days.between(self.heat, self.up, out)
             self.total += np.maximum(inside - whole / 2, 0)
+        # Bulbs wait for long days, some flowers and tubers for short ones.
+        waits = len(crop.stages) - 1 if crop.bulbing is not None else -1
+        if crop.short_days is not None:
+            waits = [stage.name for stage in crop.stages].index(crop.short_days.stage)
         begins = [self.up]
         for number, stage in enumerate(crop.stages):
             end = days.reached(self.heat, begins[-1], stage.share * self.total)
-            if crop.bulbing is not None and number == len(crop.stages) - 2:
-                end = self.long_enough(end)
+            if number + 1 == waits:
+                end = self.when_days_allow(end)
             begins.append(end)
         self.flower_again(begins)
         self.begins, self.ripe = np.stack(begins[:-1], axis=-1), begins[-1]
@@ -474,15 +477,22 @@ class _Model:
         self.needed = days.reached(self.heat, self.ripe, PICKED_SHARE * picking)
         self.last = days.reached(self.heat, self.ripe, picking)
 
-    def long_enough(self, day: np.ndarray) -> np.ndarray:
-        """First day from `day` on that is long enough for bulbs; it fails where none comes."""
-        assert self.crop.bulbing is not None
-        need = self.crop.bulbing.day_length_at(self.site.latitude)
-        upcoming = next_day(self.site.day_length >= need)
-        found = upcoming[self.days.clipped(day)]
-        never_here = bool((self.site.day_length < need).all())
-        self.fails(np.where(never_here & (day < NEVER), day, NEVER), DAY_LENGTH)
-        return found
+    def when_days_allow(self, day: np.ndarray) -> np.ndarray:
+        """First day from `day` on whose length lets bulbs, tubers or flowers begin.
+
+        Where no day of the year is long, or short, enough, it fails.
+        """
+        crop, hours = self.crop, self.site.day_length
+        if crop.bulbing is not None:
+            allowed = hours >= crop.bulbing.day_length_at(self.site.latitude)
+        elif crop.short_days is not None:
+            allowed = hours <= crop.short_days.day_length_h
+        else:
+            return day
+        if not allowed.any():
+            self.fails(day, DAY_LENGTH)
+            return np.full(len(day), NEVER)
+        return next_day(allowed)[self.days.clipped(day)]
 
     def flower_again(self, begins: list[np.ndarray]) -> None:
         """Move the last stage of what flowers again to after the frosts that spoil it."""
@@ -558,11 +568,11 @@ class _Model:
         """What a killing night is called: inside, in winter, before it was ripe, or by cold."""
         falling = np.append(self.site.is_falling, False)[np.minimum(night, len(self.site))]
         raised = self.way.raised & (self.days.phase_of(night) == 0)
-        return np.select(
-            [raised, np.full(night.shape, self.crop.winter is not None), falling],
-            [INSIDE_COLD, WINTER, NOT_RIPE],
-            COLD,
-        )
+        # Winter is when cold weather has hardened it, or a leafless clove lies in the soil.
+        recent = np.append(self.days.around[-1].recent_mean, np.inf)
+        in_winter = recent[np.minimum(night, len(self.site))] < WINTER_HARDENED_AT_C
+        wintering = in_winter & (self.crop.winter is not None)
+        return np.select([raised, wintering, falling], [INSIDE_COLD, WINTER, NOT_RIPE], COLD)
 
     def scorching(self) -> None:
         covered = [cover is not None for _, cover in self.way.phases]
