@@ -22,7 +22,7 @@ from climwin.core.seasons import day_name
 from climwin.crops.catalogue import crop
 
 CROPS = [crop("cauliflower"), crop("pea")]
-many = partial(module.many, few_years=True)  # four years do for what is asked here
+many = partial(module.run_stations, few_years=True)  # four years do for what is asked here
 
 
 @pytest.fixture(scope="module")
