@@ -52,10 +52,9 @@ _FACE = {
         *("describe_trial", "lay_out_trial", "pairs_needed"),
         *("read_trial", "record_sheet", "trial_result"),
     ),
-    "climate.usable": ("usable_days",),
     "climate.warm_soil": ("warm_soil_dates", "warm_soil_odds"),
     "widgets.panels": ("cover_panel", "freeze_panel", "panel", "plans_panel", "window_panel"),
-    "climate.windows": ("odds_shorter", "usable_windows"),
+    "climate.windows": ("odds_shorter", "usable_days", "usable_windows"),
     "report.caveats": ("caveats", "record_caveats"),
 }
 _HOME = {name: module for module, names in _FACE.items() for name in names}
