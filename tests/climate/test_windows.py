@@ -695,7 +695,7 @@ def test_dask_stays_lazy():
 
 
 def test_unknown_criterion_is_refused():
-    with pytest.raises(ValueError, match="criterion must be .* extremes, hours; got 'sun'"):
+    with pytest.raises(ValueError, match=r"criterion must be .* extremes, hours; got 'sun'"):
         usable_windows(weather(), COOL, criterion="sun")
 
 
