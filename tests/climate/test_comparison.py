@@ -10,10 +10,8 @@ from climwin.core.schema import DataGapError
 
 
 def test_stations_side_by_side_on_the_days_in_common():
-    one, other = (
-        station_record(station_id="A"),
-        station_record("2002-01-01", "2005-12-31", seed=8, station_id="B"),
-    )
+    one = station_record(station_id="A")
+    other = station_record("2002-01-01", "2005-12-31", seed=8, station_id="B")
     gappy = with_gap(other, "2003-01-01", "2003-12-31")
     table = compare_stations([one, gappy])
     assert table["station"].values.tolist() == ["A", "B"]
@@ -33,7 +31,7 @@ def test_stations_side_by_side_on_the_days_in_common():
 def test_comparing_takes_two_and_a_day_in_common():
     with pytest.raises(ValueError, match="takes two records or more, got 1"):
         compare_stations([station_record()])
+    early = station_record("2001-01-01", "2001-12-31")
+    late = station_record("2003-01-01", "2003-12-31")
     with pytest.raises(DataGapError, match="no day in common"):
-        compare_stations(
-            [station_record("2001-01-01", "2001-12-31"), station_record("2003-01-01", "2003-12-31")]
-        )
+        compare_stations([early, late])

@@ -48,9 +48,8 @@ def test_precipitation_stays_missing():
 
 def test_a_month_with_too_little_in_common_is_not_filled():
     daily = with_gap(station_record("2001-01-01", "2002-12-31"), "2001-05-01", "2001-06-15")
-    neighbour = station_record(
-        "2001-04-01", "2001-12-31", seed=2
-    )  # May of one year only: none in common
+    # The neighbour has May of one year only, in which the record has its gap: none in common.
+    neighbour = station_record("2001-04-01", "2001-12-31", seed=2)
     filled = fill_gaps(daily, neighbour, overlap=15)
     months = filled["time"].dt.month.values[filled["tmin_filled"].values]
     assert set(months) == {6}
