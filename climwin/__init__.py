@@ -50,10 +50,8 @@ _FACE = {
     "planning.suitability": ("rank_crops",),
     "planning.timetable": ("dated_plan", "days_by_heat", "with_heat_days"),
     "climate.trends": ("compare_periods", "compare_halves", "trend"),
-    "trials.trial": (
-        *("describe_trial", "lay_out_trial", "pairs_needed"),
-        *("read_trial", "record_sheet", "trial_result"),
-    ),
+    "trials.analysis": ("describe_trial", "read_trial", "trial_result"),
+    "trials.design": ("lay_out_trial", "pairs_needed", "record_sheet"),
     "climate.warm_soil": ("warm_soil_dates", "warm_soil_odds"),
     "widgets.panels": ("cover_panel", "freeze_panel", "panel", "plans_panel", "window_panel"),
     "climate.windows": ("odds_shorter", "usable_days", "usable_windows"),
