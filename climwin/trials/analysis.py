@@ -304,7 +304,7 @@ def swap_p(differences: np.ndarray) -> float:
     threshold = abs(differences.sum()) - 1e-9 * np.abs(differences).sum()
     if pairs <= _EXACT_PAIRS:
         # A swap turns the sign of a difference: every row is one way to choose the signs.
-        signs = np.array(list(product((-1, 1), repeat=pairs)))
+        signs = 2 * np.indices((2,) * pairs).reshape(pairs, -1).T - 1
         return float((np.abs(signs @ differences) >= threshold).mean())
     signs = np.random.default_rng(_SEED).choice((-1, 1), (_SWAPS, pairs))
     as_large = (np.abs(signs @ differences) >= threshold).sum()
