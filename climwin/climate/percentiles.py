@@ -151,7 +151,8 @@ def _codes_by_counting(
     """Codes of the given ranks near each day, shape (..., 365, n), by running totals of counts."""
     codes = int(code.max()) + 1
     counts = np.bincount(day * codes + code, minlength=DAYS * codes).reshape(DAYS, codes)
-    near = _sum_of_near_days(counts.astype(np.int32), half_width)
+    # Counts in the smallest type that holds all values: most of the time goes into adding them.
+    near = _sum_of_near_days(counts.astype(np.min_scalar_type(len(code))), half_width)
     # One running total over all days, so that one search answers for all of them: a rank on a
     # day is looked for past all values of the days before it.
     total = np.cumsum(near, dtype=np.int32)
@@ -178,7 +179,8 @@ def _codes_by_sorting(
 
 def _sum_of_near_days(counts: np.ndarray, half_width: int) -> np.ndarray:
     """Sum over the days near each day of the circle, along the first axis."""
-    width = 2 * half_width + 1
-    near = np.take(counts, np.arange(-half_width - 1, DAYS + half_width), axis=0, mode="wrap")
-    total = np.cumsum(near, axis=0)
-    return total[width:] - total[:-width]
+    around = np.take(counts, np.arange(-half_width, DAYS + half_width), axis=0, mode="wrap")
+    total = np.zeros_like(counts)
+    for shift in range(2 * half_width + 1):
+        total += around[shift : shift + DAYS]
+    return total
