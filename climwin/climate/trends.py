@@ -345,7 +345,8 @@ def compare_periods(
     year: np.ndarray = np.asarray(history[dim])
     if dim == "time":
         year = split_dates(year)[0]
-    first, last = int(year.min()), int(year.max())
+    first: int = year.min()
+    last: int = year.max()
     # A period as long as the history would only repeat it.
     first_years = [first, *(last - years + 1 for years in latest if years <= last - first)]
     periods = [f"{first_year}-{last}" for first_year in first_years]
