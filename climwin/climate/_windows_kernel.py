@@ -34,7 +34,7 @@ class CropYears(NamedTuple):
     begins_cold: np.ndarray
     """Whether the season begins in the cold, so that the rise comes before the fall."""
     has_two_windows: np.ndarray
-    """Whether both extremes lie outside the band, so that they part a rise from a fall."""
+    """Whether both extremes lie outside the band, and so separate a rise from a fall."""
 
 
 class Windows(NamedTuple):
@@ -158,7 +158,7 @@ def _closed_days(kills: np.ndarray, years: CropYears) -> np.ndarray:
     """
     if not kills.any():
         return kills
-    day = np.arange(DAYS, dtype=np.int16)  # small numbers: the comparisons below are most of it
+    day = np.arange(DAYS, dtype=np.int16)  # small integers: comparing them takes most of the time
     before_extreme = day < years.extreme_day[:, None, None]
     on_rise = before_extreme == years.begins_cold[:, None, None]
     kills_on_rise, kills_on_fall = kills & on_rise, kills & ~on_rise
@@ -226,7 +226,7 @@ def _runs(usable: np.ndarray, closed: np.ndarray) -> _Runs:
     ----------
     usable, closed : ndarray of bool, shape (seasons, 365)
     """
-    # Seasons are laid end to end, parted by more unusable days than a window may bridge.
+    # Seasons are laid end to end, separated by more unusable days than a window may bridge.
     width = DAYS + BRIDGED_DAYS + 1
     laid_out = np.zeros((len(usable), width), dtype=bool)
     laid_out[:, 1 : DAYS + 1] = usable

@@ -16,8 +16,8 @@ WHOLE_YEAR = 330
 EDGE = 5
 """Years that must lie on either side of a step: one odd year is no moved station. [year]"""
 BREAK_P = 0.02
-"""A step is called clear where its p lies below this: one record in fifty that has no step shows
-one all the same (common practice)."""
+"""A step is called clear where its p lies below this (common practice): one record in fifty without
+a step shows one all the same."""
 SIMULATED = 999
 """Series of noise that a step is compared with."""
 
@@ -25,7 +25,7 @@ _TESTED = ("tmin", "tmax")
 
 
 def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -> xr.Dataset:
-    """The greatest sudden step in a record's yearly means, and whether chance brings such.
+    """The largest sudden step in a record's yearly means, and how often chance makes one like it.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
     -------
     Dataset, dims (variable, ...)
         ``break_year``, the first year after the step; its ``step`` [degC], later minus earlier;
-        ``p``, how often noise alone brings a step as marked; ``known``, years with a mean. Missing
+        ``p``, how often noise alone has a step as marked; ``known``, years with a mean. Missing
         for fewer than 10 known years.
 
     Raises
@@ -53,7 +53,7 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
     -----
     Of a record alone the step is sought beside a steady trend, as by Wang [2]_, so that steady
     warming does not pass for a step; of steps two and a half times the spread of the yearly means
-    half escape. Against a neighbour there is no trend to allow for, and the test is
+    half go unnoticed. Against a neighbour there is no trend to allow for, and the test is
     Alexandersson's standard normal homogeneity test [1]_. Both ask at which year one step takes
     away the largest part of the sum of squares. p is counted in 999 series of independent noise
     with the same years known. A step says nothing of its cause: a moved station, another

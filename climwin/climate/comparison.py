@@ -1,4 +1,4 @@
-"""Stations side by side, on the days that all of them have."""
+"""Stations compared on the days that all of them have."""
 
 from __future__ import annotations
 

@@ -31,7 +31,8 @@ from climwin.core.stats import LEVEL, between, neighbours, share_below
 
 LEVELS = tuple(p / 100 for p in range(10, 100, 10))
 PLOTTING_POSITION = "hazen"
-"""Of `stats.PLOTTING` the one whose largest miss of the official odds of two stations is least."""
+"""The one of `stats.PLOTTING` whose largest error against the official odds of two stations is
+smallest."""
 
 _STATUSES = np.array([OBSERVED, NONE, UNKNOWN])
 _OBSERVED, _NONE, _UNKNOWN = range(3)
@@ -224,7 +225,7 @@ def freeze_odds(
         of the season's own year and may lie outside 1 to 365. ``*_low`` and ``*_high`` bound the
         90 % interval by bootstrap over years. Missing where the odds never reach the level:
         years without a freeze stay in the sample. ``*_known`` and ``*_frozen`` count the years
-        that answer and the years that froze.
+        that are known and the years that froze.
 
     Raises
     ------
@@ -368,7 +369,7 @@ class _Event(NamedTuple):
         return ranked[low], ranked[high]
 
     def sample(self, days: np.ndarray, status: np.ndarray) -> np.ndarray:
-        """Sorted values of the years that answer, the years without a freeze among them."""
+        """Sorted values of the known years, those without a freeze among them."""
         return np.sort(np.where(status == NONE, self.endless, days)[status != UNKNOWN])
 
     def ranked(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:

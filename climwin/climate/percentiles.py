@@ -46,9 +46,9 @@ def day_bands(
     Raises
     ------
     ValueError
-        If a percentile, the half width or the method is not allowed, or a date is there twice.
+        If a percentile, the half width or the method is not allowed, or a date occurs twice.
     DataGapError
-        If `da` has no day.
+        If `da` has no days.
 
     Notes
     -----

@@ -16,7 +16,7 @@ from climwin.core.stats import LEVEL, wilson
 WET_MM = 1.0
 """A day with at least so much precipitation is wet, one with less is dry (ETCCDI). [mm]"""
 SPELL_DAYS = 7
-"""Dry days in a row that are hard on plants just set out (common practice)."""
+"""Dry days in a row that are hard on young plants just planted out (common practice)."""
 WEEK_DAYS = 7
 
 
@@ -71,9 +71,9 @@ def week_sums(precip: xr.DataArray) -> xr.DataArray:
     Raises
     ------
     ValueError
-        If a date is there twice.
+        If a date occurs twice.
     DataGapError
-        If there is no day.
+        If there are no days.
 
     Examples
     --------
@@ -107,7 +107,7 @@ def _on_every_day(da: xr.DataArray) -> xr.DataArray:
 
 
 def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> xr.Dataset:
-    """The longest dry spell of every year within a stretch of it, such as after setting out.
+    """The longest dry spell of every year within a stretch of it, such as after planting out.
 
     Parameters
     ----------
@@ -122,15 +122,15 @@ def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> 
     Dataset, dims (..., season)
         By year of the stretch's first day: ``longest``, most dry days in a row within it (a spell
         that reaches beyond counts with its days inside), ``status``, and ``longest_least`` and
-        ``longest_most``, which bound it where a gap leaves it unknown. A year of whose stretch
-        less than half lies within the record is left out. [days]
+        ``longest_most``, which bound it where a gap leaves it unknown. A year is left out
+        if less than half of its stretch lies within the record. [days]
 
     Raises
     ------
     ValueError
-        If a day is not one of the year, the record has no precipitation, or a date twice.
+        If a day is not one of the year, the record has no precipitation, or a date occurs twice.
     DataGapError
-        If there is no day.
+        If there are no days.
 
     See Also
     --------
@@ -244,7 +244,7 @@ def dry_spell_odds(
     ValueError
         If the stretch cannot hold so long a spell, or as for `dry_spells`.
     DataGapError
-        If there is no day.
+        If there are no days.
 
     Notes
     -----

@@ -1,4 +1,4 @@
-"""How far the odds of too short a window hang on the limits taken, and on the criterion."""
+"""How far the odds of too short a window depend on the crop's limits, and on the criterion."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from climwin.climate.windows import CRITERIA, odds_shorter, usable_windows
 from climwin.crops.catalogue import Crop, Limits
 
 STEPS_C = (-2.0, 0.0, 2.0)
-"""By how much a published limit may well be off (common practice). [degC]"""
+"""How far a published limit may well be off (common practice). [degC]"""
 
 
 def sensitivity(
     daily: xr.Dataset, crop: Crop | Limits, need_days: int, *, steps: Sequence[float] = STEPS_C
 ) -> xr.Dataset:
-    """Odds of too short a window, had the crop's band other limits.
+    """Odds of too short a window if the limits of the crop's band were different.
 
     Parameters
     ----------
@@ -28,7 +28,7 @@ def sensitivity(
     need_days : int
         Days the crop needs.
     steps : sequence of float
-        By how much the low limit, and the high one, are moved. [degC]
+        How far the low limit, and the high one, are moved. [degC]
 
     Returns
     -------
@@ -44,7 +44,7 @@ def sensitivity(
 
     See Also
     --------
-    compare_criteria : The same odds by what makes a day usable.
+    compare_criteria : The same odds by each criterion of a usable day.
 
     Examples
     --------
@@ -76,7 +76,7 @@ def sensitivity(
 
 
 def compare_criteria(daily: xr.Dataset, crop: Crop | Limits, need_days: int) -> xr.Dataset:
-    """Odds of too short a window, by what makes a day usable.
+    """Odds of too short a window by each criterion of a usable day.
 
     Parameters
     ----------
@@ -95,7 +95,7 @@ def compare_criteria(daily: xr.Dataset, crop: Crop | Limits, need_days: int) -> 
 
     See Also
     --------
-    sensitivity : The same odds, had the crop other limits.
+    sensitivity : The same odds with other limits.
 
     Examples
     --------

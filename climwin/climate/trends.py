@@ -301,7 +301,7 @@ def hodges_lehmann(
 def compare_periods(
     function: Callable[[History], Result], history: History, *, latest: Sequence[int] = LATEST
 ) -> Result:
-    """What a function makes of all years and of the latest ones, side by side.
+    """A function's result for all years and for the latest ones, side by side.
 
     Parameters
     ----------

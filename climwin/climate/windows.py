@@ -63,7 +63,7 @@ __all__ = [
 ]
 
 MEAN_DAYS = 7
-"""Days of the running mean by which a day is judged, itself in the middle."""
+"""Days of the running mean that decides whether its middle day is usable."""
 LEAST_HOURS = 12
 """Hours in the band from which a day is usable by its hours."""
 
@@ -83,7 +83,7 @@ def running_mean(grid: np.ndarray, beyond: np.ndarray, days: int = MEAN_DAYS) ->
     grid : ndarray, shape (years, 365)
         Calendar years of one station.
     beyond : ndarray, shape (365,)
-        What stands past either end of the record, by day of the year.
+        Values assumed past either end of the record, by day of the year.
     days : int
         Length of the mean, odd.
 
@@ -526,7 +526,7 @@ def odds_shorter(windows: xr.Dataset, need_days: int) -> xr.Dataset:
 
     See Also
     --------
-    sensitivity : The same odds, had the crop other limits.
+    sensitivity : The same odds with other limits.
 
     Notes
     -----
@@ -550,7 +550,8 @@ def odds_shorter(windows: xr.Dataset, need_days: int) -> xr.Dataset:
     is_enough = windows["length_least"] >= need_days
     shorter = is_short.sum("season")
     known = (is_short | is_enough).sum("season")
-    # Not `~is_enough`: a part that a year does not have has no length, and is not unknown.
+    # Not `~is_enough`: where nothing splits the year, rise and fall have no length, and nothing
+    # about them is unknown.
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
     low, high = apply(wilson, shorter, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
     slope, slope_low, slope_high, p = apply(

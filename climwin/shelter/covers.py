@@ -1,4 +1,4 @@
-"""Covered spaces: how the inside answers the outdoors, from presets or from the space's logger."""
+"""Covered spaces: how temperatures inside follow those outdoors, from presets or a logger."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ _STEPS = 48  # at which a day's mean is taken
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Response:
-    """How one daily extreme inside answers the same one outdoors: a straight line and its spread.
+    """How one daily extreme inside follows the same one outdoors: a straight line and its spread.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Bed trials afterwards: the filled sheet read, treatments compared, and the result in words."""
+"""Analysing a bed trial: the completed sheet, treatments compared, and the result in words."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ _SWAPS = 20_000
 _SEED = 20_270_401  # of the swaps drawn at random, so that a result can be had again
 
 
-# --- the filled sheet ---------------------------------------------------------------------
+# --- the completed sheet ------------------------------------------------------------------
 
 
 def read_trial(path: str | Path) -> pd.DataFrame:
-    """A filled record sheet.
+    """Read a completed record sheet.
 
     Parameters
     ----------
@@ -139,7 +139,7 @@ def _kind_of(column: str) -> _Kind:
 
 
 def _check_complete(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
-    """Refuse a sheet that does not hold every treatment once in each block."""
+    """Refuse a sheet that does not have every treatment once in each block."""
     twice = trial.duplicated(["block", "treatment"]).to_numpy()
     if twice.any():
         row = int(twice.argmax())
@@ -202,15 +202,15 @@ def trial_result(
     Dataset, dims (treatment)
         Of each other treatment: ``difference`` from `against`, the mean of all pairs, with ``low``
         and ``high`` by Student's t; ``p``, the share of all ways to swap the labels within pairs
-        that part the treatments at least as far (20,000 drawn ways above 15 pairs); ``pairs`` that
-        count and ``left_out``, in which either cell is blank; ``mean`` and ``mean_against``.
+        that separate the treatments at least as far (20,000 drawn ways above 15 pairs); ``pairs``
+        that count and ``left_out``, in which either cell is blank; ``mean`` and ``mean_against``.
 
     Raises
     ------
     ValueError
         If the response variable or the treatment is not in the trial.
     DataGapError
-        If fewer than two pairs are whole.
+        If fewer than two pairs are complete.
 
     See Also
     --------
@@ -292,7 +292,7 @@ def _compared(first: pd.Series, other: pd.Series, level: float) -> _Comparison:
 
 
 def swap_p(differences: np.ndarray) -> float:
-    """Share of all ways to swap labels within pairs that part the treatments at least as far.
+    """Share of all ways to swap labels within pairs that separate treatments at least as far.
 
     Parameters
     ----------
@@ -300,7 +300,7 @@ def swap_p(differences: np.ndarray) -> float:
         Within pairs. Up to 15 pairs all ways are counted; above, 20,000 are drawn.
     """
     pairs = len(differences)
-    # Rounding must not make the trial itself smaller than its own difference.
+    # Less a little, so that rounding does not leave out the trial's own way.
     threshold = abs(differences.sum()) - 1e-9 * np.abs(differences).sum()
     if pairs <= _EXACT_PAIRS:
         # A swap turns the sign of a difference: every row is one way to choose the signs.
@@ -312,7 +312,7 @@ def swap_p(differences: np.ndarray) -> float:
 
 
 def describe_trial(result: xr.Dataset) -> str:
-    """What came out of a trial in plain words, a sentence each treatment, and what it cannot tell.
+    """The result of a trial in plain words, and what one season cannot tell.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Bed trials beforehand: laid out at random, planned large enough, and a sheet to fill."""
+"""Planning a bed trial: how many pairs, plots in random order, and a sheet to fill in."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 RESPONSE_VARIABLES = ("heads", "weight_g")
-"""What is measured on each plot, unless asked otherwise."""
+"""What is measured on each plot by default."""
 PLOT_COLUMNS = ("block", "plot", "treatment")
 DATE_COLUMNS = ("planted", "harvested")
 NOTES_COLUMN = "notes"
@@ -53,7 +53,7 @@ def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> p
     See Also
     --------
     pairs_needed : How many blocks to lay out.
-    record_sheet : The sheet to print and fill.
+    record_sheet : The sheet to print and fill in.
 
     Examples
     --------
@@ -90,7 +90,7 @@ def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> p
 def record_sheet(
     layout: pd.DataFrame, *, response_variables: Sequence[str] = RESPONSE_VARIABLES
 ) -> str:
-    """A sheet to print and fill, as CSV that `read_trial` reads back.
+    """A sheet to print and fill in, as CSV that `read_trial` reads back.
 
     Parameters
     ----------
@@ -121,7 +121,7 @@ def record_sheet(
 def pairs_needed(
     difference: float, spread: float, *, power: float = 0.8, level: float = 0.05
 ) -> int:
-    """Pairs that a trial needs to see a difference, one plot or plant of each treatment a pair.
+    """Pairs that a trial needs to show a difference: a pair is one plot or plant of each treatment.
 
     Parameters
     ----------
