@@ -2,85 +2,12 @@
 
 From a garden's own weather history: odds of a freeze by date, the spread of temperature on each
 day of the year, the weeks a crop can use in every year, and which way of starting it does better.
+
+The names of the public face stand in the stub beside this file; each is loaded when first used, so
+that importing climwin stays light.
 """
 
-from __future__ import annotations
+import lazy_loader
 
-from importlib import import_module
-from typing import Any
-
-from climwin.core.schema import DataGapError, Garden, RecordError, Station, StationError  # noqa: F401
-from climwin.crops.catalogue import Crop, crop, crop_names, read_crop  # noqa: F401
-
-_FACE = {
-    "climate.percentiles": ("day_bands",),
-    "report.ical": ("Event", "to_ical"),
-    "io.exports": ("to_csv", "to_netcdf"),
-    "plot.summary": ("plot_summary",),
-    "climate.freeze": ("freeze_chance", "freeze_dates", "freeze_odds"),
-    "stations.gazetteer": ("locate",),
-    "climate.heat": (
-        "day_length",
-        "degree_days",
-        "heat_since",
-        "hourly_temperatures",
-        "hours_within",
-    ),
-    "climate.breakpoints": ("detect_breakpoints",),
-    "planning.evaluate": ("best_dates", "compare", "judge", "success_odds", "sweep"),
-    "io.loggers": ("read_logger",),
-    "batch.run": ("run_stations",),
-    "climate.adjust": ("compare_stations", "fill_gaps", "measured_offsets", "adjust_to_garden"),
-    "stations.search": ("find_stations",),
-    "page.write": ("write_page",),
-    "planning.schedule": ("second_crop", "succession", "sweep_weeks"),
-    "planning.plan": ("Conditions", "Plan"),
-    "io.quality": ("quality_control", "coverage"),
-    "climate.rain": ("dry_spell_odds", "dry_spells", "week_sums", "wet_days"),
-    "stations.checked": ("fetch_history",),
-    "io.load": ("read_daily", "sample"),
-    "report.garden": ("GardenReport", "garden_report"),
-    "climate.sensitivity": ("compare_criteria", "sensitivity"),
-    "core.provenance": ("warm_by",),
-    "shelter.covers": ("COVERS", "fit_cover", "under_cover"),
-    "climate.soil": (
-        *("Bed", "fit_soil", "soil_temperature"),
-        *("warm_soil_dates", "warm_soil_odds"),
-    ),
-    "climate.radiation": ("extraterrestrial_radiation", "solar_radiation"),
-    "climate.response": ("temperature_response", "thermal_time"),
-    "shelter.risk": ("check_space", "space_odds"),
-    "planning.suitability": ("rank_crops",),
-    "planning.timetable": ("dated_plan", "days_by_heat", "with_heat_days"),
-    "climate.trends": ("compare_periods", "compare_halves", "trend"),
-    "trials.trial": (
-        *("describe_trial", "lay_out_trial", "pairs_needed"),
-        *("read_trial", "record_sheet", "trial_result"),
-    ),
-    "climate.usable": ("usable_days",),
-    "widgets.panels": ("cover_panel", "freeze_panel", "panel", "plans_panel", "window_panel"),
-    "climate.windows": ("odds_shorter", "usable_windows"),
-    "report.caveats": ("caveats", "record_caveats"),
-}
-_HOME = {name: module for module, names in _FACE.items() for name in names}
-
-__all__ = [
-    *("Crop", "DataGapError", "Garden", "Limits", "RecordError", "Station", "StationError"),
-    *("crop", "crop_names", "read_crop"),
-    *sorted(_HOME),
-]
 __version__ = "0.1.0"
-
-
-def __getattr__(name: str) -> Any:
-    """Load a name's module when it is first asked for."""
-    if name not in _HOME:
-        msg = f"climwin has no {name!r}. It offers {', '.join(__all__)}."
-        raise AttributeError(msg)
-    value = getattr(import_module(f"climwin.{_HOME[name]}"), name)
-    globals()[name] = value
-    return value
-
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

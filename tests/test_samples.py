@@ -15,7 +15,7 @@ import climwin as cw
 from climwin.crops.catalogue import read_crop
 from climwin.io.load import read_daily
 from climwin.io.loggers import read_logger
-from climwin.trials.trial import read_trial, trial_result
+from climwin.trials.analysis import read_trial, trial_result
 
 SAMPLES = Path(__file__).parents[1] / "data_samples"
 MADE = ["bed_trial.csv", "frame_logger.csv", "pellbrook_hill.csv", "pellbrook_valley.csv"]
@@ -309,4 +309,5 @@ def test_trial_sheet():
 def test_own_crop():
     own = read_crop(SAMPLES / "own_crop.toml")
     assert own.name == "Pellbrook winter radish"
-    assert (own.days, own.need_days) == (70, 65)
+    assert (own.maturity.early, own.maturity.late) == (58, 85)
+    assert own.response.temperatures == (4, 16, 21, 32)

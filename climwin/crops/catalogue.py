@@ -22,23 +22,65 @@ def crop_names() -> tuple[str, ...]:
     return tuple(sorted(found, key=str.casefold))
 
 
+OTHER_NAMES = {
+    "aubergine": "eggplant",
+    "bok choy": "pak choi",
+    "capsicum": "sweet pepper",
+    "cherry": "sweet cherry",
+    "cilantro": "coriander",
+    "courgette": "summer squash",
+    "edamame": "soybean",
+    "escarole": "endive",
+    "fava bean": "broad bean",
+    "french bean": "snap bean",
+    "globe artichoke": "artichoke",
+    "green bean": "snap bean",
+    "leaf beet": "chard",
+    "maize": "sweet corn",
+    "melon": "muskmelon",
+    "napa cabbage": "Chinese cabbage",
+    "radicchio": "chicory",
+    "rocket": "arugula",
+    "scallion": "spring onion",
+    "silverbeet": "chard",
+    "southern pea": "cowpea",
+    "string bean": "snap bean",
+    "sunchoke": "Jerusalem artichoke",
+    "swede": "rutabaga",
+    "swiss chard": "chard",
+    "zucchini": "summer squash",
+}
+"""What some crops are called elsewhere."""
+
+
 def crop(name: str) -> Crop:
     """Crop of the catalogue.
 
     Parameters
     ----------
     name : str
-        One of `crop_names`; capitals, spaces and hyphens do not matter.
+        One of `crop_names`, or a usual other name of it; capitals, spaces, hyphens and the plural
+        do not matter.
 
     Raises
     ------
     ValueError
         If there is none of that name; the text has the nearest ones.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.crop("Brussels Sprouts").botanical
+    'Brassica oleracea var. gemmifera'
+    >>> cw.crop("courgettes").name
+    'summer squash'
     """
     known = {_plain(each): each for each in crop_names()}
+    known |= {_plain(each): meant for each, meant in OTHER_NAMES.items()}
     if _plain(name) not in known:
-        near = difflib.get_close_matches(_plain(name), known)
-        nearest = f" Nearest: {', '.join(known[each] for each in near)}." if near else ""
+        near = difflib.get_close_matches(_plain(name), known, cutoff=0.7)
+        meant = list(dict.fromkeys(known[each] for each in near))
+        nearest = f" Nearest: {', '.join(meant)}." if meant else ""
         msg = (
             f"The catalogue has no crop {name!r}.{nearest} climwin.crop_names() lists all; "
             "climwin.read_crop(path) reads a file of your own."
@@ -48,7 +90,13 @@ def crop(name: str) -> Crop:
 
 
 def _plain(name: str) -> str:
-    return re.sub(r"[\s_-]+", " ", name).strip().casefold()
+    """Name in small letters, its last word in the singular."""
+    plain = re.sub(r"[\s_-]+", " ", name).strip().casefold()
+    if plain.endswith("ies"):
+        return f"{plain[:-3]}y"
+    if plain.endswith(("oes", "shes", "ches")):
+        return plain[:-2]
+    return plain.removesuffix("s") if not plain.endswith(("ss", "us")) else plain
 
 
 @lru_cache

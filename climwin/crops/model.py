@@ -7,7 +7,7 @@ a gardener's own file has the same form.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from climwin.core.schema import check_choice
 
@@ -28,6 +28,12 @@ FIELD_DAYS = 1.12
 """Days that a crop takes in the field for each day on the packet. Field heat sums of six crops
 (Paredes et al. 2025) are 1.11 times the days of the lists; the lists count to the first harvest."""
 
+COLD_NEED_RANGE_C = (-2.0, 10.0)
+"""Daily means that count towards the cold need of garlic and its kin (common practice)."""
+CHILL_BELOW_C = 9.4
+"""Daily mean below which a winter's day counts towards the cold need of rhubarb and other herbs
+(dormant rhubarb before forcing, scilit eb7e28bc)."""
+
 
 def _check_celsius(**temperatures: float) -> None:
     """Refuse what can hardly be degC, such as a number left in degF."""
@@ -41,6 +47,13 @@ def _check_positive(**values: float | None) -> None:
     for name, value in values.items():
         if value is not None and not value > 0:
             msg = f"{name} must be more than 0, got {value}."
+            raise ValueError(msg)
+
+
+def _check_day_length(**hours: float | None) -> None:
+    for name, value in hours.items():
+        if value is not None and not 0 < value <= 24:
+            msg = f"{name} must lie between 0 and 24 hours, got {value}."
             raise ValueError(msg)
 
 
@@ -220,6 +233,16 @@ class Setting:
     days: int
     source: str
 
+    def __post_init__(self) -> None:
+        _check_positive(days=self.days)
+        nights, days = (self.night_low_c, self.night_high_c), (self.day_low_c, self.day_high_c)
+        if not (nights[0] < nights[1] and days[0] < days[1]):
+            msg = (
+                "setting needs night_low_c below night_high_c and day_low_c below day_high_c, got "
+                f"{nights[0]} and {nights[1]}, {days[0]} and {days[1]}."
+            )
+            raise ValueError(msg)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stage:
@@ -278,6 +301,10 @@ class Chilling:
     source: str
     first_days: int = 28
 
+    def __post_init__(self) -> None:
+        _check_celsius(mean_below_c=self.mean_below_c)
+        _check_positive(days=self.days, first_days=self.first_days)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColdBolting:
@@ -313,6 +340,9 @@ class ColdBolting:
     day_length_h: float | None = None
 
     def __post_init__(self) -> None:
+        _check_celsius(mean_below_c=self.mean_below_c)
+        _check_positive(days=self.days, within_days=self.within_days)
+        _check_day_length(day_length_h=self.day_length_h)
         check_choice("counted_from", self.counted_from, ("seed", "size"))
         if not 0 <= self.from_share <= 1:
             msg = f"from_share must lie between 0 and 1, got {self.from_share}."
@@ -345,6 +375,16 @@ class Vernalization:
     day_length_h: float
     source: str
 
+    def __post_init__(self) -> None:
+        _check_positive(sum=self.sum)
+        _check_day_length(day_length_h=self.day_length_h)
+        if not self.base_c < self.optimum_c < self.maximum_c:
+            msg = (
+                "vernalization must be ordered base_c < optimum_c < maximum_c, "
+                f"got {self.base_c}, {self.optimum_c}, {self.maximum_c}."
+            )
+            raise ValueError(msg)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LongDayBolting:
@@ -367,6 +407,11 @@ class LongDayBolting:
     days: int
     source: str
 
+    def __post_init__(self) -> None:
+        _check_celsius(mean_above_c=self.mean_above_c)
+        _check_positive(days=self.days)
+        _check_day_length(day_length_h=self.day_length_h)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bulbing:
@@ -384,6 +429,16 @@ class Bulbing:
     intermediate_h: float
     long_day_h: float
     source: str
+
+    def __post_init__(self) -> None:
+        hours = (self.short_day_h, self.intermediate_h, self.long_day_h)
+        _check_day_length(short_day_h=hours[0], long_day_h=hours[2])
+        if list(hours) != sorted(hours):
+            msg = (
+                "bulbing must be ordered short_day_h <= intermediate_h <= long_day_h, "
+                f"got {', '.join(map(str, hours))}."
+            )
+            raise ValueError(msg)
 
     def day_length_at(self, latitude: float) -> float:
         """Day length that the kind grown at a latitude needs. [h]"""
@@ -410,6 +465,9 @@ class ShortDays:
     day_length_h: float
     stage: str
     source: str
+
+    def __post_init__(self) -> None:
+        _check_day_length(day_length_h=self.day_length_h)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -447,6 +505,16 @@ class Winter:
     cold_source: str = ""
     most_heat_before: float | None = None
     least_root_heat: float | None = None
+
+    def __post_init__(self) -> None:
+        _check_celsius(hardy_to_c=self.hardy_to_c)
+        _check_positive(cold_days=self.cold_days)
+        if not 0 <= self.smaller_crop <= 1:
+            msg = f"smaller_crop must lie between 0 and 1, got {self.smaller_crop}."
+            raise ValueError(msg)
+        if self.cold_days is not None and not self.cold_source:
+            msg = "cold_days is given without cold_source. Say where the cold need is published."
+            raise ValueError(msg)
 
 
 # --- sowing -------------------------------------------------------------------------------
@@ -526,6 +594,15 @@ class BudStage:
     tenth_killed_c: float
     most_killed_c: float
 
+    def __post_init__(self) -> None:
+        _check_celsius(tenth_killed_c=self.tenth_killed_c, most_killed_c=self.most_killed_c)
+        if self.most_killed_c > self.tenth_killed_c:
+            msg = (
+                f"Buds at {self.name!r}: most_killed_c must not lie above tenth_killed_c, "
+                f"got {self.most_killed_c} and {self.tenth_killed_c}."
+            )
+            raise ValueError(msg)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bloom:
@@ -557,6 +634,7 @@ class Bloom:
     buds_source: str
 
     def __post_init__(self) -> None:
+        _check_positive(heat_to_bloom=self.heat_to_bloom, days_to_harvest=self.days_to_harvest)
         shares = [stage.share for stage in self.buds]
         if not shares or shares != sorted(set(shares)):
             msg = f"buds must have rising shares, got {', '.join(map(str, shares)) or 'none'}."
@@ -592,6 +670,10 @@ class Sprouting:
     source: str
     in_soil: bool = False
     chill_days: int = 0
+
+    def __post_init__(self) -> None:
+        _check_celsius(base_c=self.base_c, cut_killed_at_c=self.cut_killed_at_c)
+        _check_positive(heat_to_first_cut=self.heat_to_first_cut, harvest_days=self.harvest_days)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -706,7 +788,24 @@ class Crop:
     cautions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        check_choice("season", self.season, ("cool", "warm"))
+        check_choice("season", self.season, get_args(Season))
+        check_choice("propagation", self.propagation, get_args(Propagation))
+        check_choice("confidence", self.confidence, ("solid", "fair", "thin"))
+        if not 0 < self.cut_from_share <= 1:
+            msg = f"cut_from_share must be above 0 and at most 1, got {self.cut_from_share}."
+            raise ValueError(msg)
+        if self.hardens_by_c < 0 or (self.hardens_by_c > 0 and not self.hardening_source):
+            msg = (
+                f"hardens_by_c must be 0, or more than 0 with a hardening_source, "
+                f"got {self.hardens_by_c} from {self.hardening_source!r}."
+            )
+            raise ValueError(msg)
+        self._check_stages()
+        if (self.perennial is None) == (self.maturity is None):
+            msg = f"Crop {self.name!r} needs either a maturity or a perennial table, and not both."
+            raise ValueError(msg)
+
+    def _check_stages(self) -> None:
         names = [stage.name for stage in self.stages]
         if not names:
             msg = f"Crop {self.name!r} has no stages. Give at least one [[stages]] table."
@@ -729,9 +828,6 @@ class Crop:
                 f"Crop {self.name!r}: short_days.stage must be a stage after the first, "
                 f"one of {', '.join(names[1:]) or 'none'}; got {self.short_days.stage!r}."
             )
-            raise ValueError(msg)
-        if (self.perennial is None) == (self.maturity is None):
-            msg = f"Crop {self.name!r} needs either a maturity or a perennial table, and not both."
             raise ValueError(msg)
 
     @property

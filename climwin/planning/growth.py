@@ -17,6 +17,7 @@ import numpy as np
 from climwin.climate.response import daily_response, hourly_curve
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
+    COLD_NEED_RANGE_C,
     FIELD_DAYS,
     REFERENCE_DAYS,
     Cardinal,
@@ -92,8 +93,6 @@ GOOD_GROWTH = 0.6
 PICKED_SHARE = 0.5
 """Share of its picking time that a fruiting crop must live through to count as harvested (common
 practice)."""
-COLD_NEED_RANGE_C = (-2.0, 10.0)
-"""Daily means that count towards the cold need of garlic and its kin."""
 
 
 # --- heat that a crop takes ---------------------------------------------------------------
@@ -225,7 +224,8 @@ class _Days:
         ]
 
     def clipped(self, day: np.ndarray) -> np.ndarray:
-        return np.clip(day, 0, self.size)
+        """Days beyond the record as its end."""
+        return np.minimum(day, self.size)
 
     def sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> list[np.ndarray]:
         """Running sums of daily values in each phase's surroundings, made once for a key."""
@@ -234,22 +234,31 @@ class _Days:
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """Sum from a day to before another one."""
         begin, end = self.clipped(begin), self.clipped(end)
+        if len(sums) == 1:
+            return sums[0][np.maximum(end, begin)] - sums[0][begin]
         total = np.zeros(len(self.starts))
         for phase, running in enumerate(sums):
             first = np.maximum(begin, self.edges[phase])
-            last = np.minimum(end, self.edges[phase + 1])
-            total += np.where(last > first, running[last] - running[np.minimum(first, last)], 0.0)
+            last = np.maximum(np.minimum(end, self.edges[phase + 1]), first)
+            total += running[last] - running[first]
         return total
 
     def mean(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        """Mean from a day to before another one."""
         days = np.maximum(self.clipped(end) - self.clipped(begin), 1)
         return self.between(sums, begin, end) / days
 
-    def reached(self, sums: list[np.ndarray], begin: np.ndarray, need: np.ndarray) -> np.ndarray:
+    def reached(
+        self, sums: list[np.ndarray], begin: np.ndarray, need: np.ndarray | float
+    ) -> np.ndarray:
         """First day by whose beginning the sum since `begin` is `need`; `NEVER` beyond the record.
 
         The sum must not fall, which holds for heat and for rates.
         """
+        if len(sums) == 1:
+            first = self.clipped(begin)
+            day = np.searchsorted(sums[0], sums[0][first] + need - 1e-9)
+            return np.where((day > self.size) | (begin >= NEVER), NEVER, np.maximum(day, first))
         left = np.broadcast_to(np.asarray(need, float), self.starts.shape).copy()
         position, day = self.clipped(begin), np.full(len(self.starts), NEVER)
         for phase, running in enumerate(sums):
@@ -261,7 +270,7 @@ class _Days:
             day[ends] = np.maximum(np.searchsorted(running, target - 1e-9), first[ends])
             left = np.where(ends, left, left - here)
             position = last
-        return np.where(np.asarray(begin) >= NEVER, NEVER, day)
+        return np.where(begin >= NEVER, NEVER, day)
 
     def first(self, masks: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """First day from `begin` to before `end` on which a mask holds, or `NEVER`."""
@@ -269,10 +278,9 @@ class _Days:
         day = np.full(len(self.starts), NEVER)
         for phase in reversed(range(len(masks))):
             upcoming = next_day(masks[phase])
-            first = np.maximum(begin, self.edges[phase])
-            last = np.minimum(end, self.edges[phase + 1])
-            found = upcoming[np.minimum(first, self.size)]
-            day = np.where((first < last) & (found < last), found, day)
+            from_day = np.maximum(begin, self.edges[phase])
+            night = upcoming[from_day]
+            day = np.where(night < np.minimum(end, self.edges[phase + 1]), night, day)
         return day
 
     def phase_of(self, day: np.ndarray) -> np.ndarray:
@@ -430,7 +438,7 @@ class _Model:
             return np.interp(around.soil_bed if deep else around.soil_sowing, soil, rate)
 
         rates = self.days.sums(("emergence", deep, *soil, *rate), share_a_day)
-        self.up = self.days.reached(rates, starts, np.ones(len(starts)))
+        self.up = self.days.reached(rates, starts, 1.0)
         latest = starts + int(np.ceil(longest_emergence(crop)))
         # Seed may still come up after the end of a record that stops before its time is over.
         late = (self.up > latest) & (latest <= len(self.site))
@@ -454,14 +462,15 @@ class _Model:
             out = self.starts + self.way.phases[0][0]
             inside = days.between(self.heat, self.up, out)
             self.total += np.maximum(inside - whole / 2, 0)
+        # Bulbs wait for long days, some flowers and tubers for short ones.
+        waits = len(crop.stages) - 1 if crop.bulbing is not None else -1
+        if crop.short_days is not None:
+            waits = [stage.name for stage in crop.stages].index(crop.short_days.stage)
         begins = [self.up]
         for number, stage in enumerate(crop.stages):
             end = days.reached(self.heat, begins[-1], stage.share * self.total)
-            if crop.bulbing is not None and number == len(crop.stages) - 2:
-                end = self.long_enough(end)
-            following = crop.stages[number + 1].name if number + 1 < len(crop.stages) else ""
-            if crop.short_days is not None and crop.short_days.stage == following:
-                end = self.short_enough(end, crop.short_days.day_length_h)
+            if number + 1 == waits:
+                end = self.when_days_allow(end)
             begins.append(end)
         self.flower_again(begins)
         self.begins, self.ripe = np.stack(begins[:-1], axis=-1), begins[-1]
@@ -469,19 +478,22 @@ class _Model:
         self.needed = days.reached(self.heat, self.ripe, PICKED_SHARE * picking)
         self.last = days.reached(self.heat, self.ripe, picking)
 
-    def long_enough(self, day: np.ndarray) -> np.ndarray:
-        """First day from `day` on that is long enough for bulbs; it fails where none comes."""
-        assert self.crop.bulbing is not None
-        need = self.crop.bulbing.day_length_at(self.site.latitude)
-        upcoming = next_day(self.site.day_length >= need)
-        found = upcoming[self.days.clipped(day)]
-        never_here = bool((self.site.day_length < need).all())
-        self.fails(np.where(never_here & (day < NEVER), day, NEVER), DAY_LENGTH)
-        return found
+    def when_days_allow(self, day: np.ndarray) -> np.ndarray:
+        """First day from `day` on whose length lets bulbs, tubers or flowers begin.
 
-    def short_enough(self, day: np.ndarray, hours: float) -> np.ndarray:
-        """First day from `day` on that is no longer than some hours; it grows leaves till then."""
-        return next_day(self.site.day_length <= hours)[self.days.clipped(day)]
+        Where no day of the year is long, or short, enough, it fails.
+        """
+        crop, hours = self.crop, self.site.day_length
+        if crop.bulbing is not None:
+            allowed = hours >= crop.bulbing.day_length_at(self.site.latitude)
+        elif crop.short_days is not None:
+            allowed = hours <= crop.short_days.day_length_h
+        else:
+            return day
+        if not allowed.any():
+            self.fails(day, DAY_LENGTH)
+            return np.full(len(day), NEVER)
+        return next_day(allowed)[self.days.clipped(day)]
 
     def flower_again(self, begins: list[np.ndarray]) -> None:
         """Move the last stage of what flowers again to after the frosts that spoil it."""
@@ -562,11 +574,11 @@ class _Model:
         """What a killing night is called: inside, in winter, before it was ripe, or by cold."""
         falling = np.append(self.site.is_falling, False)[np.minimum(night, len(self.site))]
         raised = self.way.raised & (self.days.phase_of(night) == 0)
-        return np.select(
-            [raised, np.full(night.shape, self.crop.winter is not None), falling],
-            [INSIDE_COLD, WINTER, NOT_RIPE],
-            COLD,
-        )
+        # Winter is when cold weather has hardened it, or a leafless clove lies in the soil.
+        recent = np.append(self.days.around[-1].recent_mean, np.inf)
+        in_winter = recent[np.minimum(night, len(self.site))] < WINTER_HARDENED_AT_C
+        wintering = in_winter & (self.crop.winter is not None)
+        return np.select([raised, wintering, falling], [INSIDE_COLD, WINTER, NOT_RIPE], COLD)
 
     def scorching(self) -> None:
         covered = [cover is not None for _, cover in self.way.phases]
@@ -648,17 +660,17 @@ class _Model:
                 self.fails(np.where(hot, end, NEVER), HOT, number)
 
     def heat_over_its_last_third(self) -> None:
-        known = self.needed < NEVER
-        up = np.where(known, self.up, 0)
-        needed = np.where(known, self.needed, 0)
-        begin = (up + 2 * needed) // 3
+        harvested = np.minimum(self.needed, self.cut_by_frost)
+        known = harvested < NEVER
+        end = np.where(known, harvested, 0)
+        begin = (np.where(known, self.up, 0) + 2 * end) // 3
         losses = self.days.sums(("hot loss", self.card), lambda around: around.hot_loss(self.card))
-        loss = self.days.mean(losses, begin, needed)
+        loss = self.days.mean(losses, begin, end)
         self.hot_loss = np.where(known, loss, 0)
         if not self.crop.sprouts_again:
             # Tubers lie in the soil: their own heat rule, on nights, judges them alone.
             hot = known & (self.hot_loss > MOST_HOT_LOSS)
-            self.fails(np.where(hot, self.needed, NEVER), HOT, len(self.crop.stages) - 1)
+            self.fails(np.where(hot, end, NEVER), HOT, len(self.crop.stages) - 1)
         self.quality *= 1 - self.hot_loss
 
     # --- flowering, bulbs, winter
@@ -682,14 +694,14 @@ class _Model:
                     (around.tmean < rule.mean_below_c) & (around.tmax < WARM_AFTERNOON_C)
                 ),
             )
-            day = self.days.reached(cold, begin, np.full(len(self.starts), float(rule.days)))
+            day = self.days.reached(cold, begin, float(rule.days))
             day = np.where(day <= end, day, NEVER)
             found.append(self.then_long(day, rule.day_length_h, harvested))
         if crop.vernalization is not None:
             sum_of = crop.vernalization
             begin = self.days.reached(self.heat, self.up, sum_of.from_share * self.total)
             cold = self.days.sums(sum_of, lambda around: _cold_units(around.tmean, sum_of))
-            day = self.days.reached(cold, begin, np.full(len(self.starts), sum_of.sum))
+            day = self.days.reached(cold, begin, sum_of.sum)
             day = np.where(day <= harvested, day, NEVER)
             found.append(self.then_long(day, sum_of.day_length_h, harvested))
         if crop.long_day_bolting is not None:
@@ -700,7 +712,7 @@ class _Model:
                     (self.site.day_length > long.day_length_h) & (around.tmean > long.mean_above_c)
                 ),
             )
-            day = self.days.reached(counted, self.up, np.full(len(self.starts), float(long.days)))
+            day = self.days.reached(counted, self.up, float(long.days))
             found.append(np.where(day <= harvested, day, NEVER))
         return found
 
@@ -764,25 +776,36 @@ class _Model:
         self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
         ripe = np.where(frosted, np.minimum(self.ripe, self.cut_by_frost), self.ripe)
         last = np.where(frosted, self.cut_by_frost, np.maximum(self.last, self.needed))
-        last = np.minimum(last, size)  # still picked when the record ends
+        last = np.minimum(np.minimum(last, self.picking_frost()), size)  # or the record's end
         begin = self.begins[:, self.first_harvested()]
         growth = self.days.mean(self.response, begin, np.maximum(ripe, begin + 1)) * self.quality
         light = self.days.sums(
             ("light", self.card), lambda around: around.response(self.card) * self.site.radiation
         )
         made = self.days.between(light, self.up, np.where(harvested, ended, self.up)) * self.quality
+        died = np.where(failed, day, NEVER)  # what would have come after that never came
         return Life(
             reason=reason,
             stage=np.where(failed, stage, -1),
-            up=self.up,
-            set_out=out,
+            up=np.where(self.up > died, NEVER, self.up),
+            set_out=np.where(out > died, NEVER, out),
             ripe=np.where(harvested, ripe, NEVER),
             last=np.where(harvested, last, NEVER),
-            begins=self.begins,
+            begins=np.where(self.begins > died[:, None], NEVER, self.begins),
             growth=np.where(harvested, growth, np.nan),
             yield_index=np.select([harvested, failed], [made, 0.0], np.nan),
             touched_until=np.minimum(np.where(failed, day, np.where(harvested, last, size)), size),
         )
+
+    def picking_frost(self) -> np.ndarray:
+        """Night that ends the picking, once enough was picked to count as a harvest."""
+        if self.crop.picking_share <= 0:
+            return np.full(len(self.starts), NEVER)
+        last = self.crop.stages[-1]
+        masks = [
+            around.tmin <= self.death_at(last, around) + TOLERANCE_C for around in self.days.around
+        ]
+        return self.days.first(masks, self.needed, self.last)
 
     def first_harvested(self) -> int:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from climwin.core.schema import TOLERANCE_C
-from climwin.crops.model import Bloom, BudStage, Crop, Sprouting
+from climwin.crops.model import CHILL_BELOW_C, Bloom, BudStage, Crop, Sprouting
 from climwin.planning.growth import (
     BUDS,
     COLD_NEED,
@@ -39,8 +39,6 @@ FULL_BUDS = 0.3
 """Share of the flower buds that carries a full crop (common practice)."""
 AFTER_BLOOM_DAYS = 30
 """Days after full bloom over which the temperatures of the last bud stage hold."""
-CHILL_BELOW_C = 9.4
-"""Daily mean below which a day counts towards the cold need of herbs."""
 LOST_CUT_DAYS = 7
 """Days until shoots that froze have grown again (common practice)."""
 

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import xarray as xr
 
 from climwin.climate.trends import describe, trend
-from climwin.climate.windows import PARTS, usable_windows
+from climwin.climate.windows import WINDOW_PARTS, usable_windows
 from climwin.core.schema import DataGapError, Garden, Units
 from climwin.core.seasons import day_of_year
 from climwin.crops.catalogue import Crop
@@ -66,7 +66,7 @@ def _drift(asked: Question) -> dict[str, Any]:
     """Trend of the window's length, in words, by part of the year."""
     limits, killed = limits_of(asked.crop, asked.state["of"])
     length = usable_windows(asked.years, limits, killed_at=killed)["length"]
-    told = {part: describe(trend(length.sel(part=part)), "Its length") for part in PARTS}
+    told = {part: describe(trend(length.sel(part=part)), "Its length") for part in WINDOW_PARTS}
     return {"parts": told}
 
 

@@ -1,0 +1,206 @@
+"""The public face: each name and its home. `climwin/__init__.py` loads them when first used."""
+
+from .batch.run import run_stations as run_stations
+from .climate.adjust import adjust_to_garden as adjust_to_garden
+from .climate.adjust import measured_offsets as measured_offsets
+from .climate.breakpoints import detect_breakpoints as detect_breakpoints
+from .climate.comparison import compare_stations as compare_stations
+from .climate.freeze import freeze_chance as freeze_chance
+from .climate.freeze import freeze_dates as freeze_dates
+from .climate.freeze import freeze_odds as freeze_odds
+from .climate.gaps import fill_gaps as fill_gaps
+from .climate.heat import day_length as day_length
+from .climate.heat import degree_days as degree_days
+from .climate.heat import heat_since as heat_since
+from .climate.heat import hourly_temperatures as hourly_temperatures
+from .climate.heat import hours_within as hours_within
+from .climate.percentiles import day_bands as day_bands
+from .climate.radiation import extraterrestrial_radiation as extraterrestrial_radiation
+from .climate.radiation import solar_radiation as solar_radiation
+from .climate.rain import dry_spell_odds as dry_spell_odds
+from .climate.rain import dry_spells as dry_spells
+from .climate.rain import week_sums as week_sums
+from .climate.rain import wet_days as wet_days
+from .climate.response import temperature_response as temperature_response
+from .climate.response import thermal_time as thermal_time
+from .climate.sensitivity import compare_criteria as compare_criteria
+from .climate.sensitivity import sensitivity as sensitivity
+from .climate.soil import Bed as Bed
+from .climate.soil import fit_soil as fit_soil
+from .climate.soil import soil_temperature as soil_temperature
+from .climate.soil import warm_soil_dates as warm_soil_dates
+from .climate.soil import warm_soil_odds as warm_soil_odds
+from .climate.trends import compare_halves as compare_halves
+from .climate.trends import compare_periods as compare_periods
+from .climate.trends import trend as trend
+from .climate.windows import odds_shorter as odds_shorter
+from .climate.windows import usable_days as usable_days
+from .climate.windows import usable_windows as usable_windows
+from .core.provenance import warm_by as warm_by
+from .core.schema import DataGapError as DataGapError
+from .core.schema import Garden as Garden
+from .core.schema import RecordError as RecordError
+from .core.schema import Station as Station
+from .core.schema import StationError as StationError
+from .crops.bands import bearable_band as bearable_band
+from .crops.bands import comfortable_band as comfortable_band
+from .crops.catalogue import crop as crop
+from .crops.catalogue import crop_names as crop_names
+from .crops.catalogue import read_crop as read_crop
+from .crops.explain import explain_crop as explain_crop
+from .crops.model import Crop as Crop
+from .crops.model import Limits as Limits
+from .io.exports import to_csv as to_csv
+from .io.exports import to_netcdf as to_netcdf
+from .io.load import read_daily as read_daily
+from .io.load import sample as sample
+from .io.loggers import read_logger as read_logger
+from .io.quality import coverage as coverage
+from .io.quality import quality_control as quality_control
+from .page.write import write_page as write_page
+from .planning.dates import planting_calendar as planting_calendar
+from .planning.dates import recommended_dates as recommended_dates
+from .planning.evaluate import compare_plans as compare_plans
+from .planning.evaluate import evaluate_plan as evaluate_plan
+from .planning.evaluate import harvest_odds as harvest_odds
+from .planning.evaluate import sweep_start_dates as sweep_start_dates
+from .planning.growth import heat_to_harvest as heat_to_harvest
+from .planning.plan import Plan as Plan
+from .planning.schedule import at_best_date as at_best_date
+from .planning.schedule import best_dates as best_dates
+from .planning.schedule import second_crop as second_crop
+from .planning.schedule import succession as succession
+from .planning.schedule import sweep_weeks as sweep_weeks
+from .planning.suitability import rank_crops as rank_crops
+from .planning.timetable import plan_dates as plan_dates
+from .plot.summary import plot_summary as plot_summary
+from .report.caveats import caveats as caveats
+from .report.caveats import record_caveats as record_caveats
+from .report.garden import GardenReport as GardenReport
+from .report.garden import garden_report as garden_report
+from .report.ical import Event as Event
+from .report.ical import to_ical as to_ical
+from .shelter.covers import COVERS as COVERS
+from .shelter.covers import Cover as Cover
+from .shelter.covers import fit_cover as fit_cover
+from .shelter.covers import under_cover as under_cover
+from .shelter.risk import check_space as check_space
+from .shelter.risk import space_odds as space_odds
+from .stations.checked import fetch_history as fetch_history
+from .stations.gazetteer import locate as locate
+from .stations.search import find_stations as find_stations
+from .trials.analysis import describe_trial as describe_trial
+from .trials.analysis import read_trial as read_trial
+from .trials.analysis import trial_result as trial_result
+from .trials.design import lay_out_trial as lay_out_trial
+from .trials.design import pairs_needed as pairs_needed
+from .trials.design import record_sheet as record_sheet
+from .widgets.panels import cover_panel as cover_panel
+from .widgets.panels import freeze_panel as freeze_panel
+from .widgets.panels import panel as panel
+from .widgets.panels import plans_panel as plans_panel
+from .widgets.panels import window_panel as window_panel
+
+__all__ = [
+    "adjust_to_garden",
+    "at_best_date",
+    "bearable_band",
+    "Bed",
+    "best_dates",
+    "caveats",
+    "check_space",
+    "comfortable_band",
+    "compare_criteria",
+    "compare_halves",
+    "compare_periods",
+    "compare_plans",
+    "compare_stations",
+    "Cover",
+    "cover_panel",
+    "coverage",
+    "COVERS",
+    "Crop",
+    "crop",
+    "crop_names",
+    "DataGapError",
+    "day_bands",
+    "day_length",
+    "degree_days",
+    "describe_trial",
+    "detect_breakpoints",
+    "dry_spell_odds",
+    "dry_spells",
+    "evaluate_plan",
+    "Event",
+    "explain_crop",
+    "extraterrestrial_radiation",
+    "fetch_history",
+    "fill_gaps",
+    "find_stations",
+    "fit_cover",
+    "fit_soil",
+    "freeze_chance",
+    "freeze_dates",
+    "freeze_odds",
+    "freeze_panel",
+    "Garden",
+    "garden_report",
+    "GardenReport",
+    "harvest_odds",
+    "heat_since",
+    "heat_to_harvest",
+    "hourly_temperatures",
+    "hours_within",
+    "lay_out_trial",
+    "Limits",
+    "locate",
+    "measured_offsets",
+    "odds_shorter",
+    "pairs_needed",
+    "panel",
+    "Plan",
+    "plan_dates",
+    "plans_panel",
+    "planting_calendar",
+    "plot_summary",
+    "quality_control",
+    "rank_crops",
+    "read_crop",
+    "read_daily",
+    "read_logger",
+    "read_trial",
+    "recommended_dates",
+    "record_caveats",
+    "record_sheet",
+    "RecordError",
+    "run_stations",
+    "sample",
+    "second_crop",
+    "sensitivity",
+    "soil_temperature",
+    "solar_radiation",
+    "space_odds",
+    "Station",
+    "StationError",
+    "succession",
+    "sweep_start_dates",
+    "sweep_weeks",
+    "temperature_response",
+    "thermal_time",
+    "to_csv",
+    "to_ical",
+    "to_netcdf",
+    "trend",
+    "trial_result",
+    "under_cover",
+    "usable_days",
+    "usable_windows",
+    "warm_by",
+    "warm_soil_dates",
+    "warm_soil_odds",
+    "week_sums",
+    "wet_days",
+    "window_panel",
+    "write_page",
+]
+__version__: str

@@ -1,0 +1,154 @@
+"""Daily means in which a crop is comfortable, and those it can bear, read off its response.
+
+A window of the year is laid over a crop's band. Both bands here are the crop's own: the
+temperatures of a day with a given mean, put into the response, make a share of full growth; a day
+is comfortable from one share on and bearable from a lower one. Where the crop's heat limits bite
+before its response falls, they end the band.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from math import pi
+
+import numpy as np
+
+from climwin.crops.model import REFERENCE_DAYS, Crop, Heat, Limits
+
+COMFORTABLE, BEARABLE = 0.8, 0.3
+"""Share of full growth that a day must allow.
+
+Chosen so that the lower ends agree with the best and the outermost monthly means of Knott's
+Handbook for Vegetable Growers (Maynard & Hochmuth 1997), 56 crops: their medians lie 0.5 and 0.8
+degC above the handbook's. The upper ends lie 4.3 and 2.1 degC above: the handbook's best is the
+best quality, and a month's mean has hotter days in it. `tests/crops/test_bands.py` compares them.
+"""
+STEP_C = 0.1
+"""Between the daily means that are tried. [degC]"""
+
+_DAY = np.sin(2 * pi * (np.arange(24) + 0.5) / 24)  # of 24 hours, in halves of the day's range
+
+
+@lru_cache
+def comfortable_band(crop: Crop) -> Limits:
+    """Daily means in which a crop grows at least at four fifths of its best.
+
+    Parameters
+    ----------
+    crop : Crop
+        Of the catalogue, or one's own.
+
+    Returns
+    -------
+    Limits
+        Of the mean of a day. [degC]
+
+    Raises
+    ------
+    ValueError
+        If the crop's heat limits leave nothing of the band.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> from climwin.crops.bands import comfortable_band
+    >>> band = comfortable_band(cw.crop("cauliflower"))
+    >>> 10 < band.low_c < band.high_c < 24
+    True
+    """
+    hottest = [_comfortable_until(stage.heat, _half(crop)) for stage in crop.stages if stage.heat]
+    return _band(crop, COMFORTABLE, hottest)
+
+
+@lru_cache
+def bearable_band(crop: Crop) -> Limits:
+    """Daily means in which a crop still grows, and does not fail by heat.
+
+    Parameters
+    ----------
+    crop : Crop
+        Of the catalogue, or one's own.
+
+    Returns
+    -------
+    Limits
+        Of the mean of a day. [degC]
+
+    Raises
+    ------
+    ValueError
+        If the crop's heat limits leave nothing of the band.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> from climwin.crops.bands import bearable_band, comfortable_band
+    >>> okra = cw.crop("okra")
+    >>> bearable_band(okra).low_c < comfortable_band(okra).low_c
+    True
+    """
+    hottest = [_bearable_until(stage.heat, _half(crop)) for stage in crop.stages if stage.heat]
+    # No afternoon above the temperature at which growth ends.
+    hottest.append((crop.response.maximum_c - _half(crop), "its maximum, which no day may pass"))
+    return _band(crop, BEARABLE, hottest)
+
+
+def _band(crop: Crop, share: float, hottest: list[tuple[float, str]]) -> Limits:
+    response = crop.response
+    means = np.arange(response.base_c - 10, response.maximum_c + 10, STEP_C)
+    shares = _shares(means, response.temperatures, _half(crop))
+    # A narrow optimum is never filled by a day's whole range: its best day is the measure then.
+    inside = means[shares >= min(share, 0.95 * shares.max())]
+    low, high = float(inside[0]), float(inside[-1])
+    source = f"read off its response: at least {share:.0%} of full growth ({response.source})"
+    limit, limited_by = min(hottest, default=(np.inf, ""))
+    if limit < high:
+        high = limit
+        source = f"{source}; upper end: {limited_by}"
+    if not low < high:
+        msg = (
+            f"Crop {crop.name!r}: its heat limits end at a daily mean of {high:.1f} degC, below "
+            f"{low:.1f} degC, where it begins to grow well. Check its heat and response tables."
+        )
+        raise ValueError(msg)
+    return Limits(low_c=round(low, 1), high_c=round(high, 1), source=source)
+
+
+def _shares(
+    means: np.ndarray, response: tuple[float, float, float, float], half: float
+) -> np.ndarray:
+    """Mean response over 24 hours that run in a sine wave around each mean."""
+    base, optimum_from, optimum_to, maximum = response
+    hours = means[:, None] + half * _DAY
+    rise = (hours - base) / (optimum_from - base)
+    fall = (maximum - hours) / (maximum - optimum_to)
+    return np.asarray(np.clip(np.minimum(rise, fall), 0, 1).mean(axis=1))
+
+
+def _half(crop: Crop) -> float:
+    """Half of the range between a day's minimum and maximum. [degC]"""
+    return REFERENCE_DAYS[crop.season][1]
+
+
+def _comfortable_until(heat: Heat, half: float) -> tuple[float, str]:
+    """Daily mean from which heat costs something, and its source."""
+    return _lowest(heat, heat.maximum_from_c, heat.minimum_from_c, heat.mean_from_c, half)
+
+
+def _bearable_until(heat: Heat, half: float) -> tuple[float, str]:
+    """Daily mean from which heat fails the crop, and its source."""
+    return _lowest(heat, heat.maximum_fails_c, heat.minimum_fails_c, heat.mean_fails_c, half)
+
+
+def _lowest(
+    heat: Heat, maximum: float | None, minimum: float | None, mean: float | None, half: float
+) -> tuple[float, str]:
+    if heat.maximum_fails_c is not None and heat.minimum_fails_c is not None:
+        # Cool nights offset hot days: the two are averaged, as the growing model does.
+        assert maximum is not None
+        assert minimum is not None
+        return (maximum + minimum) / 2, f"its heat limits ({heat.source})"
+    ends = [np.inf if mean is None else mean]
+    ends.append(np.inf if maximum is None else maximum - half)
+    ends.append(np.inf if minimum is None else minimum + half)
+    return min(ends), f"its heat limits ({heat.source})"

@@ -1,0 +1,432 @@
+"""A crop in plain sentences: what it tolerates, how long it takes, what fails it, who says so."""
+
+from __future__ import annotations
+
+from climwin.core.schema import Units, check_choice, difference_from_celsius, from_celsius
+from climwin.crops.bands import bearable_band, comfortable_band
+from climwin.crops.catalogue import crop as crop_named
+from climwin.crops.model import (
+    CHILL_BELOW_C,
+    COLD_NEED_RANGE_C,
+    Bloom,
+    Cold,
+    ColdBolting,
+    Crop,
+    Germination,
+    Heat,
+    Maturity,
+    Perennial,
+    Setting,
+    Sprouting,
+    Stage,
+    Winter,
+)
+
+CONFIDENCE = {
+    "solid": "Several published sources agree on its numbers.",
+    "fair": "Its numbers rest on few published sources.",
+    "thin": "Its numbers rest on one source or on memory: take them as a first guess.",
+}
+STARTS = {
+    "seed": "It is sown in place.",
+    "seed or plants": "It is sown in place, or raised and set out.",
+    "plants": "It is raised under cover, or bought, and set out as a plant.",
+    "tubers": "It is planted as tubers.",
+    "cloves": "It is planted as cloves.",
+    "sets": "It is planted as sets.",
+    "slips": "It is planted as slips.",
+    "roots": "It is planted as roots.",
+    "perennial": "It stands for years.",
+}
+_NEARLY_SAME_C = 0.05
+
+
+def explain_crop(crop: Crop | str, units: Units = "C") -> str:
+    """What a crop tolerates, how long it takes and what fails it, in sentences for a gardener.
+
+    Parameters
+    ----------
+    crop : Crop or str
+        A crop, or the name of one in the catalogue.
+    units : {"C", "F"}
+        Of the temperatures.
+
+    Returns
+    -------
+    str
+        Paragraphs with a heading each. Numbers in brackets refer to the sources at the end, which
+        are quoted in degC.
+
+    Raises
+    ------
+    ValueError
+        If there is no crop of that name, or the units are neither.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> from climwin.crops.explain import explain_crop
+    >>> print(explain_crop("pea", units="F").splitlines()[0])
+    Pea (Pisum sativum): a cool-season crop of the legume family
+    """
+    check_choice("units", units, ("C", "F"))
+    plant = crop_named(crop) if isinstance(crop, str) else crop
+    return _Text(plant, units).whole()
+
+
+class _Text:
+    """Sentences of one crop; each source gets its number when it is first named."""
+
+    def __init__(self, crop: Crop, units: Units) -> None:
+        self.crop, self.units = crop, units
+        self.sources: list[str] = []
+        self.stage_sources: dict[str, str] = {}
+
+    def whole(self) -> str:
+        crop = self.crop
+        family = crop.family if crop.family.endswith("family") else f"{crop.family} family"
+        title = (
+            f"{_capital(crop.name)} ({crop.botanical}): a {crop.season}-season crop of the {family}"
+        )
+        parts = [
+            ("Start", self.start()),
+            ("Temperature", self.temperature()),
+            ("Soil", self.soil()),
+            ("Time", self.time()),
+            ("Winter", self.winter()),
+            ("Spring", self.spring()),
+            ("Cold", self.cold()),
+            ("Heat", self.heat()),
+            ("Fruit set", self.fruit_set()),
+            ("Bolting", self.bolting()),
+            ("Day length", self.day_length()),
+            ("Harvest", self.harvest()),
+            ("Mind", list(crop.cautions)),
+        ]
+        paragraphs = [f"{heading}. {' '.join(told)}" for heading, told in parts if told]
+        listed = [f"[{number}] {source}" for number, source in enumerate(self.sources, 1)]
+        return "\n\n".join([title, *paragraphs, "\n".join(["Sources (in degC).", *listed])])
+
+    # --- numbers in words
+
+    def degrees(self, celsius: float) -> str:
+        """Temperature in the units asked for: whole degF, degC to a tenth where it has one."""
+        value = round(float(from_celsius(celsius, self.units)), 0 if self.units == "F" else 1) + 0.0
+        return f"{value:g} °{self.units}".replace("-", "\N{MINUS SIGN}")
+
+    def difference(self, celsius: float) -> str:
+        value = round(float(difference_from_celsius(celsius, self.units)), 1)
+        return f"{value:g} °{self.units}"
+
+    def span(self, low_c: float, high_c: float) -> str:
+        low, high = self.degrees(low_c), self.degrees(high_c)
+        return f"{low.split(' ')[0]} to {high}"
+
+    def cite(self, source: str) -> str:
+        """Number of a source in brackets; "as for seedling" is the seedling's."""
+        meant = self.stage_sources.get(source.removeprefix("as for "), source)
+        if meant not in self.sources:
+            self.sources.append(meant)
+        return f"[{self.sources.index(meant) + 1}]"
+
+    # --- paragraphs
+
+    def start(self) -> list[str]:
+        told = [STARTS[self.crop.propagation], CONFIDENCE[self.crop.confidence]]
+        weeks = self.crop.weeks_under_cover
+        if weeks is not None:
+            span, source = _number_span(weeks.fewest, weeks.most), self.cite(weeks.source)
+            told.insert(1, f"Raised plants spend {span} weeks under cover {source}.")
+        return told
+
+    def temperature(self) -> list[str]:
+        response = self.crop.response
+        base, end = self.degrees(response.base_c), self.degrees(response.maximum_c)
+        fastest = self.span(response.optimum_from_c, response.optimum_to_c)
+        comfortable, bearable = comfortable_band(self.crop), bearable_band(self.crop)
+        return [
+            f"It grows above {base}, at its fastest from {fastest}, and stops at {end} "
+            f"{self.cite(response.source)}.",
+            f"Days with a mean of {self.span(comfortable.low_c, comfortable.high_c)} are "
+            f"comfortable, those of {self.span(bearable.low_c, bearable.high_c)} bearable.",
+        ]
+
+    def soil(self) -> list[str]:
+        germination = self.crop.germination
+        if germination is None:
+            return []
+        return [self.soil_range(germination), *self.days_to_emerge(germination)]
+
+    def soil_range(self, germination: Germination) -> str:
+        from_seed = self.crop.propagation in ("seed", "seed or plants", "plants", "perennial")
+        kind = "Its seed comes up" if from_seed else "It comes up"
+        return (
+            f"{kind} in soil of {self.span(germination.minimum_c, germination.maximum_c)}, best of "
+            f"{self.span(germination.optimum_low_c, germination.optimum_high_c)} "
+            f"{self.cite(germination.source)}."
+        )
+
+    def days_to_emerge(self, germination: Germination) -> list[str]:
+        if not germination.days_at_c:
+            return []
+        told = [f"{days:g} days at {self.degrees(soil)}" for soil, days in germination.days_at_c]
+        return [f"It takes {_and(told)} {self.cite(germination.days_source)}."]
+
+    def time(self) -> list[str]:
+        maturity = self.crop.maturity
+        if maturity is None:
+            return []
+        return [self.days_to_harvest(maturity), *self.heat_to_harvest(maturity)]
+
+    def days_to_harvest(self, maturity: Maturity) -> str:
+        begin = "planting" if self.crop.propagation not in ("seed", "seed or plants") else "sowing"
+        begin = "setting out" if maturity.counted_from == "setting out" else begin
+        days = f"{maturity.early:g}, {maturity.main:g} and {maturity.late:g} days"
+        return (
+            f"Early, main and late varieties take about {days} from {begin} to the first harvest "
+            f"{self.cite(maturity.source)}; cool weather makes them slower, warm weather faster."
+        )
+
+    def heat_to_harvest(self, maturity: Maturity) -> list[str]:
+        if maturity.heat_sums is None:
+            return []
+        sums = [f"{self.heat_sum(each)}" for each in maturity.heat_sums]
+        base = self.degrees(self.crop.response.base_c)
+        return [
+            f"The model counts their heat above {base}: {_and(sums)} degree-days "
+            f"{self.cite(maturity.heat_source)}."
+        ]
+
+    def heat_sum(self, celsius_days: float) -> str:
+        return f"{float(difference_from_celsius(celsius_days, self.units)):.0f}"
+
+    def winter(self) -> list[str]:
+        told = []
+        if self.crop.winter is not None:
+            told += self.overwintering(self.crop.winter)
+        if self.crop.perennial is not None:
+            told += self.hardiness(self.crop.perennial)
+        return told
+
+    def overwintering(self, winter: Winter) -> list[str]:
+        if winter.below_ground:
+            told = [
+                f"Under soil, mulch or snow it lives through {self.degrees(winter.hardy_to_c)} "
+                f"{self.cite(winter.source)}; the temperature of the air alone does not kill it."
+            ]
+        else:
+            told = [
+                f"Hardened by cold weather it dies at about {self.degrees(winter.hardy_to_c)} "
+                f"{self.cite(winter.source)}."
+            ]
+        if winter.cold_days is not None:
+            smaller = f"with fewer the crop is about {winter.smaller_crop:.0%} of a full one"
+            cool = self.span(*COLD_NEED_RANGE_C)
+            told.append(
+                f"It needs {winter.cold_days} days with a mean of {cool}; {smaller} "
+                f"{self.cite(winter.cold_source)}."
+            )
+        return told
+
+    def hardiness(self, perennial: Perennial) -> list[str]:
+        hardy, source = self.degrees(perennial.hardy_to_c), self.cite(perennial.hardy_source)
+        if perennial.crown_below_ground:
+            return [f"Its crown lives to {hardy} under soil, straw or snow {source}."]
+        told = [f"Winter kills it at {hardy} {source}."]
+        if perennial.buds_hardy_to_c is not None:
+            buds = self.degrees(perennial.buds_hardy_to_c)
+            told = [f"Winter kills its flower buds at {buds}, and the plant at {hardy} {source}."]
+        return told
+
+    def spring(self) -> list[str]:
+        perennial = self.crop.perennial
+        if perennial is None:
+            return []
+        if perennial.bloom is not None:
+            return self.bloom(perennial.bloom)
+        assert perennial.sprouting is not None
+        return self.sprouting(perennial.sprouting)
+
+    def bloom(self, bloom: Bloom) -> list[str]:
+        nights = [
+            f"{stage.name} {self.degrees(stage.tenth_killed_c)} and "
+            f"{self.degrees(stage.most_killed_c)}"
+            for stage in bloom.buds
+        ]
+        return [
+            f"Its rest ends after about {bloom.chill_units:g} chill units, and it blooms after "
+            f"{self.heat_sum(bloom.heat_to_bloom)} growing degree hours more; the first fruit is "
+            f"ripe {bloom.days_to_harvest:g} days later {self.cite(bloom.source)}.",
+            f"Nights that kill a tenth of the buds, and nine tenths: {'; '.join(nights)} "
+            f"{self.cite(bloom.buds_source)}.",
+        ]
+
+    def sprouting(self, sprouting: Sprouting) -> list[str]:
+        where = "soil at 20 cm" if sprouting.in_soil else "air"
+        spoils = self.degrees(sprouting.cut_killed_at_c)
+        told = [
+            f"It wakes when the {where} is above {self.degrees(sprouting.base_c)}, is first cut "
+            f"{self.heat_sum(sprouting.heat_to_first_cut)} degree-days later, and then for about "
+            f"{sprouting.harvest_days} days {self.cite(sprouting.source)}.",
+            f"A night of {spoils} spoils what is up; it grows again.",
+        ]
+        if sprouting.chill_days:
+            cold = self.degrees(CHILL_BELOW_C)
+            told.append(f"It needs {sprouting.chill_days} winter days with a mean below {cold}.")
+        return told
+
+    def cold(self) -> list[str]:
+        crop = self.crop
+        told = [] if crop.is_perennial else self.killing_nights()
+        if crop.hardens_by_c > 0:
+            gained = self.difference(crop.hardens_by_c)
+            told.append(
+                f"Two weeks of cold weather harden it by up to {gained} "
+                f"{self.cite(crop.hardening_source)}."
+            )
+        if crop.sprouts_again:
+            told.append("Shoots that freeze in spring grow again.")
+        if crop.flowers_again:
+            told.append("It flowers again after a frost.")
+        if crop.chilling is not None:
+            chilling = crop.chilling
+            told.append(
+                f"In its first {chilling.first_days} days, {chilling.days} days in a row with a "
+                f"mean below {self.degrees(chilling.mean_below_c)} stop it for good, without any "
+                f"frost {self.cite(chilling.source)}."
+            )
+        return told
+
+    def killing_nights(self) -> list[str]:
+        """One sentence for stages in a row that bear the same."""
+        groups: list[tuple[list[str], Cold]] = []
+        for stage in self.crop.stages:
+            self.stage_sources[stage.name] = stage.cold.source
+            if groups and _same(groups[-1][1], stage.cold):
+                groups[-1][0].append(stage.name)
+            else:
+                groups.append(([stage.name], stage.cold))
+        return [self.killing_night(names, cold) for names, cold in groups]
+
+    def killing_night(self, names: list[str], cold: Cold) -> str:
+        source, killed = self.cite(cold.source), self.degrees(cold.killed_at_c)
+        if cold.killed_at_c >= cold.damaged_at_c - _NEARLY_SAME_C:
+            return f"{_capital(_and(names))}: a night of {killed} kills {source}."
+        damaged = self.degrees(cold.damaged_at_c)
+        return f"{_capital(_and(names))}: a night of {damaged} does harm, {killed} kills {source}."
+
+    def heat(self) -> list[str]:
+        return [self.hot_stage(stage, stage.heat) for stage in self.crop.stages if stage.heat]
+
+    def hot_stage(self, stage: Stage, heat: Heat) -> str:
+        kinds = (
+            ("afternoons", heat.maximum_from_c, heat.maximum_fails_c),
+            ("nights", heat.minimum_from_c, heat.minimum_fails_c),
+            ("whole days", heat.mean_from_c, heat.mean_fails_c),
+        )
+        shrinks, fails = [], []
+        for kind, first, last in kinds:
+            if first is not None:
+                shrinks.append(f"{kind} average more than {self.degrees(first)}")
+            if last is not None:
+                fails.append(f"{kind} average more than {self.degrees(last)}")
+        # Where both fail it, cool nights offset hot days: the model averages the two limits.
+        joint = heat.maximum_fails_c is not None and heat.minimum_fails_c is not None
+        word = " and " if joint else " or "
+        told = f"{_capital(stage.name)}: the harvest shrinks when {word.join(shrinks)}"
+        if fails:
+            told += f", and is lost when {word.join(fails)}"
+        if joint:
+            told += "; cooler nights make up for hotter afternoons"
+        return f"{told} {self.cite(heat.source)}."
+
+    def fruit_set(self) -> list[str]:
+        rules = [stage.setting for stage in self.crop.stages if stage.setting is not None]
+        return [self.set_days(rule) for rule in rules]
+
+    def set_days(self, rule: Setting) -> str:
+        nights = self.span(rule.night_low_c, rule.night_high_c)
+        afternoons = self.span(rule.day_low_c, rule.day_high_c)
+        return (
+            f"It needs {rule.days} days with nights of {nights} and afternoons of {afternoons} to "
+            f"set its fruit {self.cite(rule.source)}."
+        )
+
+    def bolting(self) -> list[str]:
+        crop, told = self.crop, []
+        if crop.cold_bolting is not None:
+            told.append(self.cold_bolting(crop.cold_bolting))
+        if crop.vernalization is not None:
+            cold = crop.vernalization
+            told.append(
+                f"Once it has grown, long cold makes it run to flower in days of "
+                f"{cold.day_length_h:g} hours; {self.degrees(cold.optimum_c)} does most, and "
+                f"{self.degrees(cold.maximum_c)} nothing {self.cite(cold.source)}."
+            )
+        if crop.long_day_bolting is not None:
+            long = crop.long_day_bolting
+            which = f"last longer than {long.day_length_h:g} hours"
+            if long.mean_above_c > 0:
+                which += f" and are warmer than {self.degrees(long.mean_above_c)}"
+            told.append(
+                f"{long.days} days that {which} make it run to flower {self.cite(long.source)}."
+            )
+        return told
+
+    def cold_bolting(self, rule: ColdBolting) -> str:
+        cold = f"{rule.days} days with a mean below {self.degrees(rule.mean_below_c)}"
+        if rule.within_days is not None:
+            cold += f" among its first {rule.within_days}"
+        elif rule.counted_from == "seed":
+            cold += " at any age"
+        elif rule.from_share > 0:
+            cold += " once it has grown"
+        if rule.day_length_h is not None:
+            cold += f", with days of {rule.day_length_h:g} hours after them,"
+        return f"{cold} make it run to flower {self.cite(rule.source)}."
+
+    def day_length(self) -> list[str]:
+        crop, told = self.crop, []
+        if crop.bulbing is not None:
+            bulbing = crop.bulbing
+            hours = (bulbing.short_day_h, bulbing.intermediate_h, bulbing.long_day_h)
+            need = f"{hours[0]:g} hours"
+            if len(set(hours)) > 1:
+                need = (
+                    f"{hours[0]:g} hours (short-day kinds), {hours[1]:g} (intermediate) or "
+                    f"{hours[2]:g} (long-day)"
+                )
+            told.append(f"Bulbs swell in days of at least {need} {self.cite(bulbing.source)}.")
+        if crop.short_days is not None:
+            short = crop.short_days
+            told.append(
+                f"It makes {short.stage} only once days are shorter than "
+                f"{short.day_length_h:g} hours {self.cite(short.source)}."
+            )
+        return told
+
+    def harvest(self) -> list[str]:
+        told = []
+        if self.crop.cut_from_share < 1:
+            told.append("It can be harvested small, before heat or frost ends it.")
+        if self.crop.picking_share > 0:
+            told.append("It is picked for weeks.")
+        return told
+
+
+def _same(one: Cold, other: Cold) -> bool:
+    return (one.damaged_at_c, one.killed_at_c) == (other.damaged_at_c, other.killed_at_c)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _and(items: list[str]) -> str:
+    if len(items) == 1:
+        return items[0]
+    return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def _number_span(low: int, high: int) -> str:
+    return f"{low}" if low == high else f"{low} to {high}"
