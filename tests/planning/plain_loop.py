@@ -386,10 +386,7 @@ class _Life:
         limit = self.start + (
             LONGEST_WINTER_LIFE if crop.winter or crop.bulbing else LONGEST_LIFE
         )
-        never_long = crop.bulbing is not None and all(
-            hours < crop.bulbing.day_length_at(self.weather.latitude)
-            for hours in self.weather.day_length
-        )
+        never = not any(self.days_allow(day) for day in range(size))
         cold_days = sum(
             COLD_NEED_RANGE_C[0] <= self.air(day).tmean[day] <= COLD_NEED_RANGE_C[1]
             for day in range(self.start, min(up, size))
@@ -410,20 +407,12 @@ class _Life:
                 self.winter_cold(cold_days, found)
             ended = []  # stages that end today, with the weather they had
             while ripe is None and in_stage >= stages[stage].share * total - ALMOST:
-                heat_done_today = not heat_done
                 heat_done = True
-                if crop.bulbing is not None and stage == final - 1:
-                    if never_long:
-                        if heat_done_today:
-                            found.append((2, "day length", -1))
+                if stage < final and self.waits_for_days(stage + 1):
+                    if never:
+                        found.append((2, "day length", -1))
                         break
-                    if day >= size or self.weather.day_length[day] < crop.bulbing.day_length_at(
-                        self.weather.latitude
-                    ):
-                        break
-                following = stages[stage + 1].name if stage < final else None
-                if crop.short_days is not None and following == crop.short_days.stage:
-                    if day >= size or self.weather.day_length[day] > crop.short_days.day_length_h:
+                    if day == size or not self.days_allow(day):
                         break
                 if crop.flowers_again and stage == final - 1 and self.frost_ahead(day, total):
                     break
@@ -474,7 +463,7 @@ class _Life:
                         cut_by_frost = True
                         self.heat_over_its_last_third(up, day, found)
                     elif not spared:
-                        found.append((4 + 0.01 * stage, self.word_of(inside, falling), stage))
+                        found.append((4 + 0.01 * stage, self.word_of(inside, falling, day), stage))
                 if air.covered and air.tmax[day] >= SCORCHED_AT_C:
                     found.append((5, "killed inside: scorched", -1))
                 chill = crop.chilling
@@ -509,10 +498,23 @@ class _Life:
 
     # --- rules
 
-    def word_of(self, inside, falling):
+    def waits_for_days(self, stage):
+        """Whether a stage waits for long days, as bulbs do, or for short ones."""
+        crop = self.crop
+        if crop.bulbing is not None:
+            return stage == len(crop.stages) - 1
+        return crop.short_days is not None and crop.stages[stage].name == crop.short_days.stage
+
+    def days_allow(self, day):
+        crop, hours = self.crop, self.weather.day_length[day]
+        if crop.bulbing is not None:
+            return hours >= crop.bulbing.day_length_at(self.weather.latitude)
+        return crop.short_days is None or hours <= crop.short_days.day_length_h
+
+    def word_of(self, inside, falling, day):
         if inside:
             return "killed inside: too cold"
-        if self.crop.winter is not None:
+        if self.crop.winter is not None and self.airs[-1].recent[day] < WINTER_HARDENED_AT_C:
             return "winter kill"
         return "not ripe before the end" if falling else "killed by cold"
 

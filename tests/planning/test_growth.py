@@ -105,3 +105,4 @@ def test_every_start_ends_as_in_the_plain_loop(where, name):
         for n, start in enumerate(starts.tolist()):
             what = f"{name}, {where}, {plan.name}, {plan.earliness}, day {start}"
             check_alike(found, n, live(days, plan.crop, plan.way, start), what)
+
