@@ -15,8 +15,10 @@ from climwin.shelter.covers import COVERS, Cover
 OUTDOORS = "none"
 MOST_WEEKS = 20
 """Longest time under cover, or under fleece, that a plan takes. [weeks]"""
-PACKET_DAYS = (15.0, 250.0)
-"""Days on a packet that a plan takes."""
+SHORTEST_SHARE = 0.5
+"""Share of the days of an early variety below which days on a packet are a slip of the pen."""
+MOST_PACKET_DAYS = 300.0
+"""Most days on a packet that a plan takes: garlic stands for 275."""
 
 Plants = Literal["own", "bought"]
 
@@ -79,8 +81,8 @@ class Plan:
             raise ValueError(msg)
         for name in ("weeks_under_cover", "fleece_weeks"):
             weeks = getattr(self, name)
-            if not 0 <= weeks <= MOST_WEEKS:
-                msg = f"{name} must lie between 0 and {MOST_WEEKS}, got {weeks!r}."
+            if not 0 <= weeks <= MOST_WEEKS or weeks != int(weeks):
+                msg = f"{name} must be whole weeks from 0 to {MOST_WEEKS}, got {weeks!r}."
                 raise ValueError(msg)
         if (self.weeks_under_cover > 0) != (self.cover != OUTDOORS):
             msg = (
@@ -99,11 +101,13 @@ class Plan:
         if isinstance(self.earliness, str):
             check_choice("earliness", self.earliness, ("early", "main", "late"))
             return
-        low, high = PACKET_DAYS
+        maturity = self.crop.maturity
+        low = SHORTEST_SHARE * maturity.early if maturity is not None else 0.0
+        high = MOST_PACKET_DAYS
         if not low <= self.earliness <= high:
             msg = (
-                f"earliness as days on the packet must lie between {low:g} and {high:g}, got "
-                f"{self.earliness!r}. Or give early, main or late."
+                f"earliness as days on the packet of {self.crop.name} must lie between {low:g} and "
+                f"{high:g}, got {self.earliness!r}. Or give early, main or late."
             )
             raise ValueError(msg)
 
@@ -138,9 +142,9 @@ class Plan:
         """The plan as phases of days, for `growth.grow`."""
         phases: list[tuple[int, Cover | None]] = []
         if self.weeks_under_cover:
-            phases.append((7 * self.weeks_under_cover, self.covered_by))
+            phases.append((7 * int(self.weeks_under_cover), self.covered_by))
         if self.fleece_weeks:
-            phases.append((7 * self.fleece_weeks, COVERS["fleece"]))
+            phases.append((7 * int(self.fleece_weeks), COVERS["fleece"]))
         phases.append((0, None))
         return Way(
             phases=tuple(phases),
