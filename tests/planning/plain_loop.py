@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -223,7 +224,7 @@ def emergence_points(crop):
 
 
 def rate_at(points, celsius):
-    for (left, low), (right, high) in zip(points, points[1:], strict=False):
+    for (left, low), (right, high) in pairwise(points):
         if left <= celsius <= right:
             return low + (high - low) * (celsius - left) / (right - left)
     return 0.0
@@ -253,6 +254,7 @@ class Outcome:
     stage: int = -1
     day: int | None = None
     up: int | None = None
+    set_out: int | None = None
     begins: list = field(default_factory=list)
     ripe: int | None = None
     last: int | None = None
@@ -362,139 +364,169 @@ class _Life:
             middle += 1
         if middle == self.size:
             return None
-        if winter.most_heat_before is not None:
-            if self.heat_between(self.start, middle) > winter.most_heat_before:
-                return middle
-        if winter.least_root_heat is not None and middle - self.start < 150:
-            warm = sum(max(self.air(d).soil_sowing[d], 0) for d in range(self.start, middle))
-            if warm < winter.least_root_heat:
-                return middle
-        return None
+        heat = self.heat_between(self.start, middle)
+        if winter.most_heat_before is not None and heat > winter.most_heat_before:
+            return middle
+        warm = sum(max(self.air(d).soil_sowing[d], 0) for d in range(self.start, middle))
+        need = winter.least_root_heat
+        rootless = need is not None and warm < need and middle - self.start < 150
+        return middle if rootless else None
 
     def grow_up(self, up, no_bed_on, winter_loss):
-        crop, way, stages, size = self.crop, self.way, self.crop.stages, self.size
-        whole = heat_needed(crop, way)
-        total = whole
+        crop, way = self.crop, self.way
+        self.up, self.no_bed_on, self.winter_loss = up, no_bed_on, winter_loss
+        self.total = whole = heat_needed(crop, way)
         if way.raised:  # it grows on in its pot, but not past half of its life
-            total += max(self.heat_between(up, min(self.set_out, size)) - whole / 2, 0)
-        planted = crop.propagation in PLANTED
-        if crop.season == "warm" and not planted and not way.raised and up > self.start:
-            self.quality *= math.exp(
-                -STAND_LOST_PER_DAY * max(up - self.start - SLOW_START, 0)
-            )
-        final = len(stages) - 1
-        limit = self.start + (
-            LONGEST_WINTER_LIFE if crop.winter or crop.bulbing else LONGEST_LIFE
+            inside = self.heat_between(up, min(self.set_out, self.size))
+            self.total += max(inside - whole / 2, 0)
+        sown = crop.propagation not in PLANTED and not way.raised
+        if crop.season == "warm" and sown and up > self.start:
+            self.quality *= math.exp(-STAND_LOST_PER_DAY * max(up - self.start - SLOW_START, 0))
+        self.final = len(crop.stages) - 1
+        self.picking = crop.picking_share * self.total
+        self.begins, self.stage = [up], 0
+        self.in_stage = self.since_up = self.picked = 0.0
+        self.waiting, self.ripe, self.cut_day, self.chilled_run = False, None, None, 0
+        self.seen = _StageWeather()
+        self.bolting = _Bolting(crop, self.total, up, self.weather)
+        self.cold_days = sum(
+            self.counts_as_cold(day) for day in range(self.start, min(up, self.size))
         )
-        never = not any(self.days_allow(day) for day in range(size))
-        cold_days = sum(
-            COLD_NEED_RANGE_C[0] <= self.air(day).tmean[day] <= COLD_NEED_RANGE_C[1]
-            for day in range(self.start, min(up, size))
-        )
-        begins, stage, in_stage, since_up = [up], 0, 0.0, 0.0
-        seen = _StageWeather()
-        bolting = _Bolting(crop, total, up, self.weather)
-        chilled_run, ripe, cut_day, picked, heat_done = 0, None, None, 0.0, False
-        picking = crop.picking_share * total
+        self.never = not any(self.days_allow(day) for day in range(self.size))
+        for day in range(up, self.size + 1):
+            outcome = self.meet(day)
+            if outcome is not None:
+                return outcome
+            if day < self.size:
+                self.let_pass(day)
+        return Outcome("unknown", up=up, begins=self.begins)
 
-        def failed(reason, number, day):
-            return Outcome(reason, number, day, up=up, begins=begins)
+    def meet(self, day):
+        """The outcome, if it comes on this day."""
+        self.found = []  # (rank of the rule, reason, stage)
+        if day == self.up and self.final == 0:
+            self.winter_cold()
+        self.end_stages(day)
+        self.may_be_cut(day)
+        done = self.is_done()
+        if done:
+            self.setting_of(self.final, self.seen)
+            self.heat_over_its_last_third(day)
+        self.counts_are_full(day, done)
+        cut_by_frost = False
+        if day < self.size and not done:
+            cut_by_frost = self.a_killing_night(day)
+            self.inside_and_chilling(day)
+        if self.found:
+            _, reason, number = min(self.found, key=lambda each: each[0])
+            return Outcome(reason, number, day, up=self.up, begins=self.begins)
+        return self.harvest(day, cut_by_frost) if done or cut_by_frost else None
 
-        for day in range(up, size + 1):
-            # --- at the beginning of the day: stages end, counts are full
-            found = []  # (rank of the rule, reason, stage)
-            if day == up and final == 0:
-                self.winter_cold(cold_days, found)
-            ended = []  # stages that end today, with the weather they had
-            while ripe is None and in_stage >= stages[stage].share * total - ALMOST:
-                heat_done = True
-                if stage < final and self.waits_for_days(stage + 1):
-                    if never:
-                        found.append((2, "day length", -1))
-                        break
-                    if day == size or not self.days_allow(day):
-                        break
-                if crop.flowers_again and stage == final - 1 and self.frost_ahead(day, total):
-                    break
-                heat_done = False
-                ended.append((stage, seen))
-                if stage == final:
-                    ripe = day
-                else:
-                    stage += 1
-                    begins.append(day)
-                    in_stage, seen = 0.0, _StageWeather()
-                    if stage == final:
-                        self.winter_cold(cold_days, found)
-            if stage == final and cut_day is None:
-                share = crop.cut_from_share * stages[final].share * total
-                if ripe is not None and crop.cut_from_share >= 1:
-                    if picked >= PICKED_SHARE * picking - ALMOST:
-                        cut_day = day
-                elif crop.cut_from_share < 1 and in_stage >= share - ALMOST:
-                    cut_day = day
-                if cut_day == day:
-                    self.heat_of(stages[final], final, seen, found, cut=True)
-            needed = ripe is not None and picked >= PICKED_SHARE * picking - ALMOST
-            for number, weather_then in ended:
-                if number < final:
-                    self.setting_of(stages[number], number, weather_then, found)
-                    self.heat_of(stages[number], number, weather_then, found, cut=False)
-            if needed:
-                self.setting_of(stages[final], final, seen, found)
-                self.heat_over_its_last_third(up, day, found)
-            if day == no_bed_on:
-                found.append((0, "no bed workable", -1))
-            if day == limit and day < size and not needed:
-                found.append((3, "not ripe before the end", final))
-            if bolting.bolts(day, cut_day):
-                found.append((10, "bolted", -1))
-            if winter_loss == day:
-                found.append((11, "winter kill", 0))
-            # --- through the day
-            cut_by_frost = False
-            if day < size and not needed:
-                air = self.air(day)
-                inside = way.raised and self.phase(day) == 0
-                if self.is_killed(stages[stage], day, air):
-                    falling = self.weather.falling(day)
-                    spared = crop.sprouts_again and not stages[stage].harvested and not falling
-                    if stage == final and cut_day is not None:
-                        cut_by_frost = True
-                        self.heat_over_its_last_third(up, day, found)
-                    elif not spared:
-                        found.append((4 + 0.01 * stage, self.word_of(inside, falling, day), stage))
-                if air.covered and air.tmax[day] >= SCORCHED_AT_C:
-                    found.append((5, "killed inside: scorched", -1))
-                chill = crop.chilling
-                if chill is not None:
-                    chilled_run = chilled_run + 1 if air.tmean[day] < chill.mean_below_c else 0
-                    young = max(up, self.set_out) + chill.first_days
-                    if chilled_run >= chill.days and day < young and ripe is None:
-                        word = "killed inside: too cold" if inside else "chilled"
-                        found.append((6, word, 0))
-            if found:
-                _, reason, number = min(found, key=lambda each: each[0])
-                return failed(reason, number, day)
-            if needed or cut_by_frost:
-                if cut_by_frost:
-                    done = in_stage / (stages[final].share * total)
-                    self.quality *= min(max(done, 0.3), 1.0) if ripe is None else 1.0
-                return self.harvest(begins, day, ripe, picked, picking, cut_by_frost)
-            if day == size:
-                break
-            # --- the day passes
-            air, heat = self.air(day), self.heat_on(day)
-            since_up += heat
-            if not heat_done and ripe is None:
-                in_stage += heat
-            if ripe is not None:
-                picked += heat
-            seen.add(air, day)
-            bolting.add(air, day, since_up - heat)
-            low, high = COLD_NEED_RANGE_C
-            cold_days += low <= air.tmean[day] <= high
-        return Outcome("unknown", up=up, begins=begins)
+    def let_pass(self, day):
+        air, heat = self.air(day), self.heat_on(day)
+        self.bolting.add(air, day, self.since_up)
+        self.since_up += heat
+        if self.ripe is not None:
+            self.picked += heat
+        elif not self.waiting:
+            self.in_stage += heat
+        self.seen.add(air, day)
+        self.cold_days += self.counts_as_cold(day)
+
+    # --- at the beginning of a day
+
+    def end_stages(self, day):
+        """Stages whose heat has come together end, unless what follows must wait."""
+        stages = self.crop.stages
+        while self.ripe is None and self.in_stage >= self.need(self.stage) - ALMOST:
+            self.waiting = self.must_wait(day)
+            if self.waiting:
+                return
+            ended, seen = self.stage, self.seen
+            if ended == self.final:
+                self.ripe = day
+                return
+            self.setting_of(ended, seen)
+            self.heat_of(stages[ended], ended, seen)
+            self.stage, self.in_stage, self.seen = ended + 1, 0.0, _StageWeather()
+            self.begins.append(day)
+            if self.stage == self.final:
+                self.winter_cold()
+
+    def need(self, stage):
+        return self.crop.stages[stage].share * self.total
+
+    def must_wait(self, day):
+        """Whether the next stage cannot begin today, for the day's length or a frost to come."""
+        if self.stage == self.final:
+            return False
+        if self.waits_for_days(self.stage + 1):
+            if self.never:
+                self.found.append((2, "day length", -1))
+            if self.never or day == self.size or not self.days_allow(day):
+                return True
+        last_but_one = self.stage == self.final - 1
+        return self.crop.flowers_again and last_but_one and self.frost_ahead(day)
+
+    def may_be_cut(self, day):
+        if self.stage < self.final or self.cut_day is not None:
+            return
+        share = self.crop.cut_from_share
+        big_enough = self.is_done() if share >= 1 else False
+        if share < 1:
+            big_enough = self.in_stage >= share * self.need(self.final) - ALMOST
+        if big_enough:
+            self.cut_day = day
+            self.heat_of(self.crop.stages[self.final], self.final, self.seen)
+
+    def is_done(self):
+        """Whether it is ripe, and enough of it is picked."""
+        return self.ripe is not None and self.picked >= PICKED_SHARE * self.picking - ALMOST
+
+    def counts_are_full(self, day, done):
+        winter = self.crop.winter or self.crop.bulbing
+        limit = self.start + (LONGEST_WINTER_LIFE if winter else LONGEST_LIFE)
+        if day == self.no_bed_on:
+            self.found.append((0, "no bed workable", -1))
+        if day == limit and day < self.size and not done:
+            self.found.append((3, "not ripe before the end", self.final))
+        if self.bolting.bolts(day, self.cut_day):
+            self.found.append((10, "bolted", -1))
+        if self.winter_loss == day:
+            self.found.append((11, "winter kill", 0))
+
+    # --- through a day
+
+    def a_killing_night(self, day):
+        """Note what a killing night does; whether it only ends a crop that can be cut."""
+        crop, stage = self.crop, self.crop.stages[self.stage]
+        if not self.is_killed(stage, day, self.air(day)):
+            return False
+        if self.cut_day is not None:
+            self.heat_over_its_last_third(day)
+            return True
+        falling = self.weather.falling(day)
+        if not crop.sprouts_again or stage.harvested or falling:
+            self.found.append((4 + 0.01 * self.stage, self.word_of(day, falling), self.stage))
+        return False
+
+    def inside_and_chilling(self, day):
+        air, chill = self.air(day), self.crop.chilling
+        if air.covered and air.tmax[day] >= SCORCHED_AT_C:
+            self.found.append((5, "killed inside: scorched", -1))
+        if chill is None:
+            return
+        self.chilled_run = self.chilled_run + 1 if air.tmean[day] < chill.mean_below_c else 0
+        young = day < max(self.up, self.set_out) + chill.first_days and self.ripe is None
+        if young and self.chilled_run >= chill.days:
+            word = "killed inside: too cold" if self.is_in_pots(day) else "chilled"
+            self.found.append((6, word, 0))
+
+    def is_in_pots(self, day):
+        return self.way.raised and self.phase(day) == 0
+
+    def counts_as_cold(self, day):
+        return COLD_NEED_RANGE_C[0] <= self.air(day).tmean[day] <= COLD_NEED_RANGE_C[1]
 
     # --- rules
 
@@ -511,38 +543,39 @@ class _Life:
             return hours >= crop.bulbing.day_length_at(self.weather.latitude)
         return crop.short_days is None or hours <= crop.short_days.day_length_h
 
-    def word_of(self, inside, falling, day):
-        if inside:
+    def word_of(self, day, falling):
+        if self.is_in_pots(day):
             return "killed inside: too cold"
         if self.crop.winter is not None and self.airs[-1].recent[day] < WINTER_HARDENED_AT_C:
             return "winter kill"
         return "not ripe before the end" if falling else "killed by cold"
 
-    def frost_ahead(self, day, total):
+    def frost_ahead(self, day):
         """Whether a frost comes before flowers that open today have made their crop outdoors."""
         last, air, made = self.crop.stages[-1], self.airs[-1], 0.0
         span = self.card[1] - self.card[0]
-        while day < self.size and made < last.share * total - ALMOST:
+        while day < self.size and made < last.share * self.total - ALMOST:
             if self.is_killed(last, day, air):
                 return True
             made += air.response(day, self.card)[0] * span
             day += 1
         return False
 
-    def winter_cold(self, cold_days, found):
+    def winter_cold(self):
         winter = self.crop.winter
-        if winter is None or winter.cold_days is None or cold_days >= winter.cold_days:
+        if winter is None or winter.cold_days is None or self.cold_days >= winter.cold_days:
             return
         if winter.smaller_crop > 0:
             self.quality *= winter.smaller_crop
         else:
-            found.append((12, "cold need not met", -1))
+            self.found.append((12, "cold need not met", -1))
 
-    def setting_of(self, stage, number, seen, found):
-        if stage.setting is not None and seen.setting_days(stage.setting) < stage.setting.days:
-            found.append((7 + 0.01 * number, "fruit did not set", number))
+    def setting_of(self, number, seen):
+        rule = self.crop.stages[number].setting
+        if rule is not None and seen.setting_days(rule) < rule.days:
+            self.found.append((7 + 0.01 * number, "fruit did not set", number))
 
-    def heat_of(self, stage, number, seen, found, *, cut):
+    def heat_of(self, stage, number, seen):
         heat = stage.heat
         if heat is None or not seen.tmean:
             return
@@ -561,42 +594,51 @@ class _Life:
             mean = sum(values) / len(values)
             self.quality *= min(max(1 - LOSS_PER_DEGREE * max(mean - first, 0), 0.2), 1.0)
             if last is not None and mean > last + TOLERANCE_C:
-                found.append((8 + 0.01 * number, "too hot", number))
+                self.found.append((8 + 0.01 * number, "too hot", number))
 
-    def heat_over_its_last_third(self, up, day, found):
-        begin = (up + 2 * day) // 3
+    def heat_over_its_last_third(self, day):
+        begin = (self.up + 2 * day) // 3
         lost = [self.air(d).response(d, self.card)[1] for d in range(begin, day)]
         share = sum(lost) / len(lost) if lost else 0.0
         self.quality *= 1 - share
         if share > MOST_HOT_LOSS and not self.crop.sprouts_again:
-            found.append((9, "too hot", len(self.crop.stages) - 1))
+            self.found.append((9, "too hot", len(self.crop.stages) - 1))
 
-    def harvest(self, begins, day, ripe, picked, picking, cut_by_frost):
-        ripe = day if ripe is None else ripe
+    def harvest(self, day, cut_by_frost):
         last = day
+        if cut_by_frost and self.ripe is None:
+            self.quality *= max(self.in_stage / self.need(self.final), 0.3)
         if not cut_by_frost:
-            while last < self.size and picked < picking - ALMOST:
-                if self.is_killed(self.crop.stages[-1], last, self.air(last)):
-                    break
-                picked += self.heat_on(last)
-                last += 1
+            last = self.picked_until(day)
+        ripe = day if self.ripe is None else self.ripe
         first = next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
-        begin = begins[first]
-        end = min(max(ripe, begin + 1), self.size)
-        grown = [self.air(d).response(d, self.card)[0] for d in range(begin, end)]
-        made = sum(
-            self.air(d).response(d, self.card)[0] * self.weather.radiation[d]
-            for d in range(begins[0], day)
-        )
+        begin = self.begins[first]
+        response = [
+            self.air(d).response(d, self.card)[0]
+            for d in range(self.up, min(max(day, begin + 1), self.size))
+        ]
+        grown = response[begin - self.up : max(ripe, begin + 1) - self.up]
+        light = self.weather.radiation[self.up : day]
+        made = sum(share * sun for share, sun in zip(response, light, strict=False))
         return Outcome(
             "harvest",
-            up=begins[0],
-            begins=begins,
+            up=self.up,
+            begins=self.begins,
             ripe=ripe,
             last=last,
-            growth=sum(grown) / max(len(grown), 1) * self.quality,
+            growth=sum(grown) / len(grown) * self.quality,
             yield_index=made * self.quality,
         )
+
+    def picked_until(self, day):
+        """It is picked until its heat, the frost or the record ends."""
+        stage = self.crop.stages[self.final]
+        while day < self.size and self.picked < self.picking - ALMOST:
+            if self.is_killed(stage, day, self.air(day)):
+                break
+            self.picked += self.heat_on(day)
+            day += 1
+        return day
 
 
 class _StageWeather:
@@ -678,4 +720,8 @@ class _Bolting:
 
 def live(weather, crop, way, start):
     """What becomes of one start."""
-    return _Life(weather, crop, way, start).live()
+    life = _Life(weather, crop, way, start)
+    outcome = life.live()
+    if outcome.day is None or life.set_out <= outcome.day:
+        outcome.set_out = life.set_out
+    return outcome
