@@ -10,13 +10,14 @@ from statistics import NormalDist
 import numpy as np
 
 from climwin.core.schema import DataGapError, check_choice
+from climwin.core.wording import say
 
 LEVEL = 0.90
 """Confidence of every interval that climwin gives, unless asked otherwise."""
 LEAST_YEARS = 10
 """Known years below which odds are refused unless asked for (common practice): not one year in ten
 can be told from such a count."""
-FEW_YEARS = "Fewer than ten years: take these odds as a hint, no more."
+FEW_YEARS = say("few_years")
 """What is said of odds from fewer years that were asked for."""
 
 PLOTTING: dict[str, tuple[float, float]] = {

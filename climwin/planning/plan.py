@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
+from climwin.core.wording import article, say
 from climwin.crops.catalogue import Crop, Stage
 from climwin.shelter.covers import COVERS
 
@@ -101,13 +102,20 @@ class Plan:
         """What a gardener would call it."""
         day = day_name(day_number(self.start))
         if self.crop.wakes:
-            return f"wakes by itself {day}"
-        fleece = f", {self.fleece_weeks} weeks of fleece" if self.fleece_weeks else ""
-        if not self.weeks_under_cover:
-            return f"sown in place {day}{fleece}"
-        article = "an" if self.cover[0] in "aeiou" else "a"
-        where = "under fleece" if self.cover == "fleece" else f"in {article} {self.cover}"
-        return f"raised {where}, sown {day}{fleece}"
+            return say("plan_wakes", start=day)
+        if self.weeks_under_cover:
+            name = say("plan_raised", where=self._raised_where(), start=day)
+        else:
+            name = say("plan_sown", start=day)
+        if self.fleece_weeks:
+            name = say("with_fleece", plan=name, count=self.fleece_weeks)
+        return name
+
+    def _raised_where(self) -> str:
+        """Under which cover the seedlings stand, in words."""
+        if self.cover == "fleece":
+            return say("under_fleece")
+        return say("in_cover", article=article(self.cover), cover=self.cover)
 
     def pieces(self) -> Iterator[Piece]:
         """Its life in pieces of one stage under one cover, in order."""
