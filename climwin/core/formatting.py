@@ -14,14 +14,14 @@ from climwin.core.wording import say
 
 
 def fixed(value: float, digits: int = 0) -> str:
-    """Number with a fixed count of decimals; an exact half goes to the even digit.
+    """Number with a fixed count of decimals, exact halves to the even digit, zero without a sign.
 
     Examples
     --------
-    >>> fixed(2.5), fixed(-0.25, 1)
-    ('2', '-0.2')
+    >>> fixed(2.5), fixed(-0.25, 1), fixed(-0.2)
+    ('2', '-0.2', '0')
     """
-    return f"{value:.{digits}f}"
+    return f"{value:z.{digits}f}"
 
 
 def temperature(value_c: float, units: Units, digits: int = 0) -> str:
