@@ -1,20 +1,18 @@
 """The state of a live panel, as plain values that JSON can carry, and what they mean in Python.
 
-| key | value |
-| --- | --- |
-| ``crop`` | name of the crop |
-| ``stage`` | name of the stage whose limits are shown, ``""`` for the whole crop |
-| ``limits`` | limits that were moved, by stage, see `with_moved_limits` |
-| ``needs`` | days needed where they were moved, by stage |
-| ``window`` | kind of window that is shown, ``""`` for the one that the first plan aims at |
-| ``units`` | unit of the temperatures shown, ``"C"`` or ``"F"`` |
-| ``date`` | day of the year that is read |
-| ``threshold`` | night that counts as a freeze [degC] |
-| ``years`` | first and last year that count |
-| ``ways`` | the two ways of growing |
-| ``starts`` | start day of each, None for its best date |
-| ``inside`` | stage grown under cover, ``""`` for the first one above ground |
-| ``hot`` | temperature that scorches under cover [degC] |
+- ``crop``: name of the crop
+- ``stage``: name of the stage whose limits are shown, ``""`` for the whole crop
+- ``limits``: limits that were moved, by stage, see `with_moved_limits`
+- ``needs``: days needed where they were moved, by stage
+- ``window``: kind of window that is shown, ``""`` for the one that the first plan aims at
+- ``units``: unit of the temperatures shown, ``"C"`` or ``"F"``
+- ``date``: day of the year that is read
+- ``threshold``: night that counts as a freeze [degC]
+- ``years``: first and last year that count
+- ``ways``: the two ways of growing
+- ``starts``: start day of each, None for its best date
+- ``inside``: stage grown under cover, ``""`` for the first one above ground
+- ``hot``: temperature that scorches under cover [degC]
 """
 
 from __future__ import annotations
