@@ -111,7 +111,7 @@ BANDS = [
 
 def test_windows_are_the_librarys_to_the_day(rules, place):
     cases = [dict(zip(("low", "high", "killed", "need"), band, strict=True)) for band in BANDS]
-    found = rules(
+    computed = rules(
         """(r, record, cases, z) => {
             const open = r.unpackRecord(record);
             return cases.map((limits) => {
@@ -125,7 +125,7 @@ def test_windows_are_the_librarys_to_the_day(rules, place):
         cases,
         payload.constants()["z"],
     )
-    for band, shown in zip(BANDS, found, strict=True):
+    for band, shown in zip(BANDS, computed, strict=True):
         low, high, killed, need = band
         limits = cw.Limits(low_c=low, high_c=high, source="")
         windows = cw.usable_windows(place, limits, killed_at=killed)
@@ -198,7 +198,7 @@ THRESHOLDS = [0.0, -2.2, 3.0, -12.0, -40.0]
 
 
 def test_freeze_odds_are_the_librarys(rules, place):
-    found = rules(
+    computed = rules(
         """(r, record, thresholds, levels) => {
             const open = r.unpackRecord(record);
             return thresholds.map((threshold) => {
@@ -212,7 +212,7 @@ def test_freeze_odds_are_the_librarys(rules, place):
         list(payload.ODDS),
     )
     all_odds = cw.freeze_odds(place, THRESHOLDS, levels=payload.ODDS)
-    for threshold, shown in zip(THRESHOLDS, found, strict=True):
+    for threshold, shown in zip(THRESHOLDS, computed, strict=True):
         chance = cw.freeze_chance(cw.freeze_dates(place, threshold))
         odds = all_odds.sel(threshold=threshold)
         names = ("last_spring", "first_autumn")
@@ -408,8 +408,8 @@ def settled(page):
 def test_axe_finds_nothing(bare):
     from axe_playwright_python.sync_playwright import Axe
 
-    found = Axe().run(bare).response["violations"]
-    assert [(each["id"], [node["html"] for node in each["nodes"]]) for each in found] == []
+    violations = Axe().run(bare).response["violations"]
+    assert [(each["id"], [node["html"] for node in each["nodes"]]) for each in violations] == []
 
 
 def test_every_control_is_reached_and_named_by_keyboard(bare):
@@ -445,7 +445,7 @@ def test_arrows_move_by_strides_and_pages_by_ten(bare):
     assert [way["weeks"] for way in bare.evaluate("window.state.ways")] == [7, 0]
 
 
-def test_upside_down_limits_are_told_and_change_nothing(bare):
+def test_limits_upside_down_are_named_and_change_nothing(bare):
     before = finding(bare)
     field = bare.get_by_label("Too hot above, in figures")
     field.fill("3")

@@ -173,7 +173,7 @@ def test_wrong_input_is_said_in_the_panel(short, given, said):
         ("crop", "no such", "The catalogue has no crop 'no such'"),
     ],
 )
-def test_what_was_wrong_is_said_and_what_was_there_is_kept(short, name, value, said):
+def test_what_was_wrong_is_said_and_what_was_there_stays(short, name, value, said):
     shown = window_panel(short, "lettuce")
     before = shown.state
     setattr(shown, name, value)
@@ -183,7 +183,7 @@ def test_what_was_wrong_is_said_and_what_was_there_is_kept(short, name, value, s
     assert shown.message == ""
 
 
-def test_a_hand_that_asks_for_years_without_data_is_told(short):
+def test_years_without_data_are_named(short):
     shown = window_panel(short, "lettuce")
     place = shown.numbers["record"]
     for years in ([1900, 1910], [None, 2001]):
@@ -195,7 +195,7 @@ def test_a_hand_that_asks_for_years_without_data_is_told(short):
     assert shown.numbers["record"]["first_year"] == 2000
 
 
-def test_a_record_too_thin_is_told(short):
+def test_a_record_too_thin_is_named(short):
     shown = freeze_panel(short.isel(time=slice(0, 90)))
     assert "The record is too thin to have a usual year" in shown.message
     shown = freeze_panel(short.isel(time=slice(0, 0)))
