@@ -30,7 +30,9 @@ _FACE = {
     "planning.evaluate": ("best_dates", "compare", "judge", "success_odds", "sweep"),
     "io.loggers": ("read_logger",),
     "batch.run": ("run_stations",),
-    "climate.adjust": ("compare_stations", "fill_gaps", "measured_offsets", "adjust_to_garden"),
+    "climate.adjust": ("adjust_to_garden", "measured_offsets"),
+    "climate.comparison": ("compare_stations",),
+    "climate.gaps": ("fill_gaps",),
     "stations.search": ("find_stations",),
     "page.write": ("write_page",),
     "planning.schedule": ("second_crop", "succession", "sweep_weeks"),
@@ -48,14 +50,11 @@ _FACE = {
     "planning.suitability": ("rank_crops",),
     "planning.timetable": ("dated_plan", "days_by_heat", "with_heat_days"),
     "climate.trends": ("compare_periods", "compare_halves", "trend"),
-    "trials.trial": (
-        *("describe_trial", "lay_out_trial", "pairs_needed"),
-        *("read_trial", "record_sheet", "trial_result"),
-    ),
-    "climate.usable": ("usable_days",),
+    "trials.analysis": ("describe_trial", "read_trial", "trial_result"),
+    "trials.design": ("lay_out_trial", "pairs_needed", "record_sheet"),
     "climate.warm_soil": ("warm_soil_dates", "warm_soil_odds"),
     "widgets.panels": ("cover_panel", "freeze_panel", "panel", "plans_panel", "window_panel"),
-    "climate.windows": ("odds_shorter", "usable_windows"),
+    "climate.windows": ("odds_shorter", "usable_days", "usable_windows"),
     "report.caveats": ("caveats", "record_caveats"),
 }
 _HOME = {name: module for module, names in _FACE.items() for name in names}

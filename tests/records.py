@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from importlib.resources import files
 from pathlib import Path
@@ -174,3 +174,44 @@ def missing(record: xr.Dataset, *dates: str) -> xr.Dataset:
     """The record with nothing known on some dates."""
     gone = np.isin(record["time"].values.astype("datetime64[D]"), np.array(dates, "datetime64[D]"))
     return record.where(xr.DataArray(~gone, dims="time", coords={"time": record["time"]}))
+
+
+# --- a station, its neighbour, a logger ---------------------------------------------------
+
+
+TEMPERATURES = ("tmin", "tmax", "tmean")
+
+
+def station_record(
+    first: str = "2001-01-01", last: str = "2004-12-31", seed: int = 1, **attrs: object
+) -> xr.Dataset:
+    """An invented record of a station, with rain and without gaps."""
+    time = days(first, last)
+    rng = np.random.default_rng(seed)
+    mean = 9 - 9 * np.cos(2 * np.pi * np.arange(len(time)) / 365.25) + rng.normal(0, 3, len(time))
+    rain = rng.gamma(0.3, 8, len(time))
+    record = daily(time, tmin=mean - 5, tmax=mean + 5, tmean=mean, precip=rain)
+    return record.assign_attrs({"elevation": 500.0, "station_name": "Mill"} | attrs)
+
+
+def with_gap(
+    record: xr.Dataset, first: str, last: str, names: Sequence[str] = TEMPERATURES
+) -> xr.Dataset:
+    """The record with some variables missing from one date to another."""
+    day = record["time"]
+    inside = (day >= np.datetime64(first)) & (day <= np.datetime64(last))
+    return record.assign({name: record[name].where(~inside) for name in names})
+
+
+def logger_of(
+    record: xr.Dataset, by_month: Sequence[float], noise: float = 0.0, seed: int = 3
+) -> xr.Dataset:
+    """A logger that reads this much above the station in each month."""
+    shift = xr.DataArray(np.asarray(by_month, float), coords={"month": np.arange(1, 13)})
+    out = record[[*TEMPERATURES]].copy()
+    rng = np.random.default_rng(seed)
+    for name in TEMPERATURES:
+        shifted = record[name] + shift.sel(month=record["time"].dt.month).drop_vars("month")
+        out[name] = shifted + rng.normal(0, noise, record.sizes["time"])
+        out[name].attrs = record[name].attrs
+    return out

@@ -37,7 +37,7 @@ from climwin.page.club import read_club
 from climwin.page.write import write_whole
 from climwin.stations import cache, history
 from climwin.stations.history import fetch_history
-from climwin.trials.trial import read_trial
+from climwin.trials.analysis import read_trial
 
 STATION = "station-PLB01.nc"
 TODAY = dt.date(2024, 9, 10)

@@ -26,7 +26,7 @@ from climwin.io.load import read_daily
 from climwin.io.loggers import read_logger
 from climwin.io.structured import LARGEST
 from climwin.page.club import read_club
-from climwin.trials.trial import read_trial, trial_result
+from climwin.trials.analysis import read_trial, trial_result
 
 SAMPLES = Path(__file__).parents[1] / "data_samples"
 
@@ -66,9 +66,9 @@ SEEDS = {
 def whole_trial(path):
     trial = read_trial(path)
     assert not trial.duplicated(["block", "treatment"]).any()
-    measures = [name for name in ("heads", "weight_g") if name in trial]
-    if measures and trial[measures[0]].notna().all() and trial["block"].nunique() > 1:
-        assert 0 <= float(trial_result(trial, measures[0])["p"].max()) <= 1
+    responses = [name for name in ("heads", "weight_g") if name in trial]
+    if responses and trial[responses[0]].notna().all() and trial["block"].nunique() > 1:
+        assert 0 <= float(trial_result(trial, responses[0])["p"].max()) <= 1
 
 
 def checked_daily(path):
@@ -323,7 +323,7 @@ def test_no_reader_is_left_out():
         "io/structured": "crop",
         "page/club": "club",
         "stations/cache": "netCDF",
-        "trials/trial": "trial",
+        "trials/analysis": "trial",
     }
     opens = r"\.open\(|open_dataset\(|load_dataset\(|delimited\.encoding\(|read_toml\(|def read_"
     found = {name for name, text in SOURCES.items() if re.search(opens, text)}
@@ -460,7 +460,7 @@ from climwin.crops.catalogue import read_crop
 from climwin.io.grids import open_grid
 from climwin.io.loggers import read_logger
 from climwin.io.readers import read_daily
-from climwin.trials.trial import read_trial
+from climwin.trials.analysis import read_trial
 import cf_xarray, pandas, netCDF4
 reader, path = globals()[sys.argv[1]], Path(sys.argv[2])
 if len(sys.argv) > 3:  # what is there already, and this much more

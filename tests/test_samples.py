@@ -15,7 +15,7 @@ import climwin as cw
 from climwin.crops.catalogue import read_crop
 from climwin.io.load import read_daily
 from climwin.io.loggers import read_logger
-from climwin.trials.trial import read_trial, trial_result
+from climwin.trials.analysis import read_trial, trial_result
 
 SAMPLES = Path(__file__).parents[1] / "data_samples"
 MADE = ["bed_trial.csv", "frame_logger.csv", "pellbrook_hill.csv", "pellbrook_valley.csv"]

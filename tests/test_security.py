@@ -28,7 +28,8 @@ from climwin.io.grids import open_grid
 from climwin.page.notebook import DATA
 from climwin.page.parts import environment
 from climwin.stations import cache, provider
-from climwin.trials.trial import lay_out_trial, read_trial, record_sheet
+from climwin.trials.analysis import read_trial
+from climwin.trials.design import lay_out_trial, record_sheet
 
 RUNS_WHAT_IT_READS = {"dill", "joblib", "marshal", "pickle", "ruamel", "shelve", "yaml"}
 RUNS_TEXT = {"eval", "exec", "compile", "__import__", "breakpoint"}
@@ -161,7 +162,7 @@ def test_a_station_named_as_a_formula_is_not_run(tmp_path, kept_station):
 def test_a_trial_sheet_is_harmless_and_read_back_as_its_author_wrote_it(tmp_path_factory, names):
     names = [f"{name}{n}x" for n, name in enumerate(" ".join(n.split()) for n in names)]
     layout = lay_out_trial(names, blocks=2, seed=1)
-    text = record_sheet(layout, measures=["@yield"])
+    text = record_sheet(layout, response_variables=["@yield"])
     begun = [c for c in cells_of(text, ",") if c[:1] in tuple("=+-@")]
     assert begun == []
     sheet = tmp_path_factory.mktemp("sheet") / "t.csv"

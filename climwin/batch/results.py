@@ -86,12 +86,14 @@ def check_crops(crops: Sequence[Crop]) -> None:
 
 
 def _windows(windows: xr.Dataset) -> xr.Dataset:
-    own = [n for n in windows.data_vars if not str(n).startswith("average") and n != "two"]
+    own = [
+        n for n in windows.data_vars if not str(n).startswith("average") and n != "has_two_windows"
+    ]
     out = windows.rename({name: f"window_{name}" for name in own})
     status = windows["status"]
     out["window_status"] = (1 * (status == NONE) + 2 * (status == UNKNOWN)).astype(np.int8)
     out["window_median"] = apply(_middle, windows["length"], core=[["season"]])
-    return out.assign(two=windows["two"].astype(np.int8))
+    return out.assign(has_two_windows=windows["has_two_windows"].astype(np.int8))
 
 
 def _middle(length: np.ndarray) -> np.ndarray:
@@ -162,7 +164,7 @@ _MEANINGS: dict[str, tuple[str, str]] = {
     "average_start_day": ("1", "day of the year on which the average curve's window begins"),
     "average_end_day": ("1", "day of the year on which the average curve's window ends"),
     "average_length": ("day", "length of the average curve's window"),
-    "two": ("1", "1 where summer or winter splits the crop's year in two"),
+    "has_two_windows": ("1", "1 where summer or winter splits the crop's year in two"),
     "shorter_years": ("1", "years whose window is shorter than the crop needs"),
     "shorter_known": ("1", "years of which that is known"),
     "shorter_unknown": ("1", "years of which a gap hides it"),

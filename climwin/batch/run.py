@@ -229,8 +229,9 @@ def table(found: xr.Dataset) -> pd.DataFrame:
     if "crop" in found.dims:
         told = told.merge(_answers_in_brief(found), compat="override")
     frame = told.to_dataframe().reset_index()
-    if "two" in frame:
-        frame = frame[(frame["part"] == "longest") | (frame["two"] == 1)].drop(columns="two")
+    if "has_two_windows" in frame:
+        has_part = (frame["part"] == "longest") | (frame["has_two_windows"] == 1)
+        frame = frame[has_part].drop(columns="has_two_windows")
     frame["status"] = frame["status"].map({1: "answered", 0: "failed"})
     for name in frame.columns:
         if str(name).endswith(("_freeze", "_first", "_last")):
@@ -241,7 +242,7 @@ def table(found: xr.Dataset) -> pd.DataFrame:
 def _answers_in_brief(found: xr.Dataset) -> xr.Dataset:
     even = found.sel(odds=0.5, threshold=0.0, drop=True)
     shorter = [f"shorter_{name}" for name in ("years", "known", "share", "low", "high")]
-    brief = found[["two", *shorter, "window_median"]].assign(
+    brief = found[["has_two_windows", *shorter, "window_median"]].assign(
         last_spring_freeze=even["last_spring"], first_autumn_freeze=even["first_autumn"]
     )
     for way, word in zip(found["way"].values, ("sow", "raise"), strict=True):

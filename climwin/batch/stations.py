@@ -251,7 +251,7 @@ def failed_batch(batch: Batch, error: Exception) -> xr.Dataset:
 
 def _few(found: xr.Dataset) -> dict[str, str]:
     """Stations of which a window is known in too few years for odds, and in how many."""
-    shown = (found["part"] == "longest") | (found["two"] == 1)
+    shown = (found["part"] == "longest") | (found["has_two_windows"] == 1)
     known = found["shorter_known"].where(shown).min(["crop", "part"])
     few = known.isel(station=(known < LEAST_YEARS).values)
     return {str(row["station"].item()): _FEW.format(int(row)) for row in few}

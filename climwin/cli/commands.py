@@ -110,7 +110,7 @@ def _history(chosen: argparse.Namespace) -> tuple[xr.Dataset, Garden]:
 
 def _filled(daily: xr.Dataset, chosen: argparse.Namespace) -> xr.Dataset:
     """The record, its gaps filled from the neighbour that was named."""
-    from climwin.climate.adjust import fill_gaps
+    from climwin.climate.gaps import fill_gaps
 
     return fill_gaps(daily, _neighbour(chosen.fill_from, chosen)) if chosen.fill_from else daily
 

@@ -84,7 +84,7 @@ def _response(cover: Cover) -> list[str]:
 
 def trial_plan(chosen: argparse.Namespace) -> None:
     """A trial laid out, and the sheet to fill."""
-    from climwin.trials.trial import lay_out_trial, record_sheet
+    from climwin.trials.design import lay_out_trial, record_sheet
 
     layout = lay_out_trial(chosen.treatments, blocks=chosen.blocks, seed=chosen.seed)
     if chosen.out.exists():
@@ -101,7 +101,7 @@ def trial_plan(chosen: argparse.Namespace) -> None:
 
 def trial_size(chosen: argparse.Namespace) -> None:
     """How many pairs a trial needs."""
-    from climwin.trials.trial import pairs_needed
+    from climwin.trials.design import pairs_needed
 
     pairs = pairs_needed(chosen.difference, chosen.spread)
     print(
@@ -112,7 +112,7 @@ def trial_size(chosen: argparse.Namespace) -> None:
 
 def trial_read(chosen: argparse.Namespace) -> None:
     """What came out of a filled sheet."""
-    from climwin.trials.trial import describe_trial, read_trial, trial_result
+    from climwin.trials.analysis import describe_trial, read_trial, trial_result
 
     result = trial_result(read_trial(chosen.sheet), chosen.measure, against=chosen.against)
     print(describe_trial(result))

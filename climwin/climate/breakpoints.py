@@ -16,16 +16,16 @@ WHOLE_YEAR = 330
 EDGE = 5
 """Years that must lie on either side of a step: one odd year is no moved station. [year]"""
 BREAK_P = 0.02
-"""A step is called clear where its p lies below this: one record in fifty that has no step shows
-one all the same (common practice)."""
+"""A step is called clear where its p lies below this (common practice): one record in fifty without
+a step shows one all the same."""
 SIMULATED = 999
-"""Series of noise that a step is held against."""
+"""Series of noise that a step is compared with."""
 
 _TESTED = ("tmin", "tmax")
 
 
 def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -> xr.Dataset:
-    """The greatest sudden step in a record's yearly means, and whether chance brings such.
+    """The largest sudden step in a record's yearly means, and how often chance makes one like it.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
     -------
     Dataset, dims (variable, ...)
         ``break_year``, the first year after the step; its ``step`` [degC], later minus earlier;
-        ``p``, how often noise alone brings a step as marked; ``known``, years with a mean. Missing
+        ``p``, how often noise alone has a step as marked; ``known``, years with a mean. Missing
         for fewer than 10 known years.
 
     Raises
@@ -53,7 +53,7 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
     -----
     Of a record alone the step is sought beside a steady trend, as by Wang [2]_, so that steady
     warming does not pass for a step; of steps two and a half times the spread of the yearly means
-    half escape. Against a neighbour there is no trend to allow for, and the test is
+    half go unnoticed. Against a neighbour there is no trend to allow for, and the test is
     Alexandersson's standard normal homogeneity test [1]_. Both ask at which year one step takes
     away the largest part of the sum of squares. p is counted in 999 series of independent noise
     with the same years known. A step says nothing of its cause: a moved station, another
@@ -65,8 +65,19 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
        Climatology, vol. 6, pp. 661-675, 1986.
     .. [2] X. L. Wang, "Comments on 'Detection of undocumented changepoints: a revision of the
        two-phase regression model'," Journal of Climate, vol. 16, pp. 3383-3385, 2003; from memory.
+
+    Examples
+    --------
+    A record that reads 2 degC warmer from 2005 on, as from another instrument:
+
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> moved = daily.assign(tmin=daily["tmin"] + 2.0 * (daily["time"].dt.year >= 2005))
+    >>> step = cw.detect_breakpoints(moved, daily).sel(variable="tmin")
+    >>> int(step["break_year"]), step["step"].round(1).item()
+    (2005, 2.0)
     """
-    series = [yearly_means(_less(daily, neighbour, name)) for name in _TESTED]
+    series = [yearly_means(_less_neighbour(daily, neighbour, name)) for name in _TESTED]
     yearly = xr.concat(series, xr.DataArray(list(_TESTED), dims="variable", name="variable"))
     results = apply(
         lambda year, value: sudden_step(year, value, beside_trend=neighbour is None),
@@ -84,16 +95,16 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
     return out.assign_attrs(provenance(daily))
 
 
-def _less(daily: xr.Dataset, neighbour: xr.Dataset | None, name: str) -> xr.DataArray:
+def _less_neighbour(daily: xr.Dataset, neighbour: xr.Dataset | None, name: str) -> xr.DataArray:
     """A variable of the record, less the neighbour's where there is one."""
     if neighbour is None:
         return variable(daily, name)
     check_alike(daily, neighbour)
-    apart = (variable(daily, name) - variable(neighbour, name)).rename(name)
-    if not apart.sizes["time"]:
+    difference = (variable(daily, name) - variable(neighbour, name)).rename(name)
+    if not difference.sizes["time"]:
         msg = "The record and its neighbour have no day in common. Take another neighbour."
         raise DataGapError(msg)
-    return apart
+    return difference
 
 
 def yearly_means(values: xr.DataArray) -> xr.DataArray:
@@ -115,11 +126,13 @@ def yearly_means(values: xr.DataArray) -> xr.DataArray:
 
 
 def _departures(grid: np.ndarray) -> np.ndarray:
-    held = np.isfinite(grid)
-    usual = np.where(held, grid, 0).sum(-2) / np.maximum(held.sum(-2), 1)
-    total = np.where(held, grid - usual[..., None, :], 0).sum(-1)
-    count = held.sum(-1)
-    return np.where(count >= WHOLE_YEAR, total / np.maximum(count, 1), np.nan)
+    """Kernel of `yearly_means`: shape (..., years, 365) to (..., years)."""
+    present = np.isfinite(grid)
+    # Sums and counts, for np.nanmean warns of a day that no year has.
+    usual = np.where(present, grid, 0).sum(-2) / np.maximum(present.sum(-2), 1)
+    total = np.where(present, grid - usual[..., None, :], 0).sum(-1)
+    days = present.sum(-1)
+    return np.where(days >= WHOLE_YEAR, total / np.maximum(days, 1), np.nan)
 
 
 # --- the step -----------------------------------------------------------------------------
@@ -129,14 +142,17 @@ def sudden_step(
     year: np.ndarray, value: np.ndarray, *, beside_trend: bool
 ) -> tuple[float, float, float]:
     """First year after the most marked step, its size and its p; see `detect_breakpoints`."""
-    held = np.isfinite(value)
-    if held.sum() < 2 * EDGE:
+    known = np.isfinite(value)
+    if known.sum() < 2 * EDGE:
         return np.nan, np.nan, np.nan
-    known = tuple(int(y) for y in year[held])
-    steps, size = _steps(known, EDGE, beside_trend)
-    marked, at = explained(steps, value[held], beside_trend=beside_trend, years=known)
-    p = (1 + (_by_chance(known, beside_trend) >= marked - 1e-12).sum()) / (1 + SIMULATED)
-    return float(known[EDGE + at]), float(size[at] @ value[held]), float(p)
+    years = tuple(int(each) for each in year[known])
+    steps, sizes = _steps(years, EDGE, beside_trend)
+    share, place = explained(steps, value[known], beside_trend=beside_trend, years=years)
+    # The record itself counts as one of the series, so that p is never 0; the slack is for
+    # rounding, where the shares of both are the same number.
+    as_marked = (_shares_by_chance(years, beside_trend) >= share - 1e-12).sum()
+    p = (1 + as_marked) / (1 + SIMULATED)
+    return float(years[EDGE + place]), float(sizes[place] @ value[known]), float(p)
 
 
 def explained(
@@ -157,36 +173,49 @@ def explained(
 
     Returns
     -------
-    share, at : ndarray, shape (...)
+    share, place : ndarray, shape (...)
         Share 0 to 1, and the row of `steps`.
     """
-    rest = values - values @ (base := _base(years, beside_trend)) @ base.T
-    squares = (rest**2).sum(-1)
-    taken = (rest @ steps.T) ** 2
-    share = taken.max(-1) / np.where(squares > 1e-12, squares, np.inf)
-    return share, taken.argmax(-1)
+    base = _base(years, beside_trend)
+    residual = values - values @ base @ base.T
+    squares = (residual**2).sum(-1)
+    explained_squares = (residual @ steps.T) ** 2
+    # Where nothing scatters, no step explains anything.
+    share = explained_squares.max(-1) / np.where(squares > 1e-12, squares, np.inf)
+    return share, explained_squares.argmax(-1)
 
 
 def _base(years: tuple[int, ...], beside_trend: bool) -> np.ndarray:
-    """Mean and, where asked for, trend as columns at right angles."""
+    """The mean, and with `beside_trend` the trend, as columns of length one at right angles."""
     x = np.asarray(years, float)
-    columns = [np.ones_like(x), x - x.mean()][: 1 + beside_trend]
-    return np.linalg.qr(np.stack(columns, axis=-1))[0]
+    mean, slope = np.ones_like(x), x - x.mean()
+    columns = [mean, slope] if beside_trend else [mean]
+    orthonormal, _ = np.linalg.qr(np.stack(columns, axis=-1))
+    return orthonormal
 
 
 def _steps(years: tuple[int, ...], edge: int, beside_trend: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Every step with at least `edge` years on either side; and what reads its size off values."""
+    """Every step with at least `edge` years on either side, and what reads its size off values.
+
+    Returns
+    -------
+    steps, sizes : ndarray, shape (k, n)
+        Of each step, freed of mean (and trend): itself at length one; and the row whose product
+        with values is the step's size in them, by least squares.
+    """
     n = len(years)
-    raw = (np.arange(n) >= np.arange(edge, n - edge + 1)[:, None]).astype(float)
+    first_after = np.arange(edge, n - edge + 1)
+    steps = (np.arange(n) >= first_after[:, None]).astype(float)
     base = _base(years, beside_trend)
-    free = raw - raw @ base @ base.T
+    free = steps - steps @ base @ base.T
     squares = (free**2).sum(-1, keepdims=True)
     return free / np.sqrt(squares), free / squares
 
 
 @lru_cache(maxsize=64)
-def _by_chance(years: tuple[int, ...], beside_trend: bool) -> np.ndarray:
+def _shares_by_chance(years: tuple[int, ...], beside_trend: bool) -> np.ndarray:
     """What the most marked step takes away of pure noise, in each of the simulated series."""
     noise = np.random.default_rng(0).normal(size=(SIMULATED, len(years)))
     steps, _ = _steps(years, EDGE, beside_trend)
-    return explained(steps, noise, beside_trend=beside_trend, years=years)[0]
+    share, _ = explained(steps, noise, beside_trend=beside_trend, years=years)
+    return share

@@ -29,18 +29,19 @@ from climwin.core.seasons import (
 )
 from climwin.core.stats import LEVEL, between, neighbours, share_below
 
-LADDER_C = tuple(round((f - 32) / 1.8, 1) for f in (36, 32, 28, 24, 20, 16))
-"""The usual thresholds of agricultural normals, 36 to 16 degF. [degC]"""
 LEVELS = tuple(p / 100 for p in range(10, 100, 10))
 PLOTTING_POSITION = "hazen"
-"""Of `stats.PLOTTING` the one whose largest miss of the official odds of two stations is least."""
+"""The one of `stats.PLOTTING` whose largest error against the official odds of two stations is
+smallest."""
 
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
+_STATUSES = np.array([OBSERVED, NONE, UNKNOWN])
+_OBSERVED, _NONE, _UNKNOWN = range(3)
+"""Places in `_STATUSES`: a kernel returns numbers, which become words at the end."""
 _SIMULATED_YEARS = 10_000
 _RESAMPLES = 1_000
 
 
-class _Halves(NamedTuple):
+class _Freezes(NamedTuple):
     """Of each season, last day of spring and first of autumn with a freeze; missing if none."""
 
     spring: np.ndarray
@@ -70,81 +71,120 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
     ------
     DataGapError
         If the record is too thin to have a coldest day.
+
+    See Also
+    --------
+    freeze_odds : Dates by which a freeze has given odds.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> dates = cw.freeze_dates(daily, threshold=0.0)
+    >>> str(dates["last_spring"].sel(season=2010).dt.date.item())
+    '2010-04-29'
+    >>> dates["freeze_free_days"].median().item()
+    153.5
     """
     grid = by_year(variable(daily, "tmin"))
     first, warmest = coldest_day(daily), warmest_day(daily)
-    limits = np.ravel(threshold) + TOLERANCE_C
+    thresholds = np.ravel(threshold) + TOLERANCE_C
     results = apply(
-        _dates_kernel(limits),
+        _dates_kernel(thresholds),
         grid,
         first,
         warmest,
         core=[["year", "day_of_year"], [], []],
         out=[["threshold", "season"]] * 4,
-        sizes={"threshold": len(limits), "season": grid.sizes["year"]},
+        sizes={"threshold": len(thresholds), "season": grid.sizes["year"]},
         dtypes=[float, float, int, int],
         each=True,
     )
     names = ("spring", "autumn", "spring_code", "autumn_code")
-    found = xr.Dataset(dict(zip(names, results, strict=True)))
-    found = found.transpose("threshold", ...) if np.ndim(threshold) else found.isel(threshold=0)
-    found = keep_inside(found.assign_coords(season=grid["year"].values), grid, first)
-    return _stepped(_named(found, first), threshold).assign_attrs(
+    days = xr.Dataset(dict(zip(names, results, strict=True)))
+    days = days.transpose("threshold", ...) if np.ndim(threshold) else days.isel(threshold=0)
+    days = keep_inside(days.assign_coords(season=grid["year"].values), grid, first)
+    return _with_thresholds(_with_dates(days, first), threshold).assign_attrs(
         threshold_c=np.asarray(threshold, float).tolist(), **provenance(daily)
     )
 
 
-def _stepped(result: xr.Dataset, threshold: float | Sequence[float]) -> xr.Dataset:
-    """Label the steps of several thresholds."""
-    steps = ("threshold", np.ravel(threshold), {"units": "degC"})
-    return result.assign_coords(threshold=steps) if np.ndim(threshold) else result
+def _with_thresholds(result: xr.Dataset, threshold: float | Sequence[float]) -> xr.Dataset:
+    """The result with its dimension of thresholds labelled, where several were given."""
+    if not np.ndim(threshold):
+        return result
+    return result.assign_coords(threshold=("threshold", np.ravel(threshold), {"units": "degC"}))
 
 
-def _dates_kernel(limits: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+def _dates_kernel(thresholds: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+    """Kernel of one station: freezes as days of the season, and codes of what is known of them."""
+
     def kernel(grid: np.ndarray, first_day: int, warmest: int) -> tuple[np.ndarray, ...]:
-        season, turn = cut(grid, first_day), _turn(first_day, warmest)
-        lowest = np.roll(seen_range(grid)[0], 1 - first_day)
-        feared = np.where(np.isnan(season), lowest, season)
-        sure, possible = (_halves(s <= limits[:, None, None], turn) for s in (season, feared))
-        codes = [
-            np.where(np.isnan(other), 1, np.where(day == other, 0, 2))
-            for day, other in zip(sure, possible, strict=True)
-        ]
-        return sure.spring, sure.autumn, codes[0], codes[1]
+        season = cut(grid, first_day)
+        midsummer = _midsummer(first_day, warmest)
+        lowest_seen = np.roll(seen_range(grid)[0], 1 - first_day)
+        lowest = np.where(np.isnan(season), lowest_seen, season)
+        sure = _freezes_around(season <= thresholds[:, None, None], midsummer)
+        possible = _freezes_around(lowest <= thresholds[:, None, None], midsummer)
+        return (
+            sure.spring,
+            sure.autumn,
+            _code(sure.spring, possible.spring),
+            _code(sure.autumn, possible.autumn),
+        )
 
     return kernel
 
 
-def _turn(first_day: int, warmest: int) -> int:
-    """Days from the coldest day to the warmest; 1 where a station has too few days to tell."""
+def _code(sure: np.ndarray, possible: np.ndarray) -> np.ndarray:
+    """What is known of a freeze date: with the fewest freezes that gaps allow, and the most."""
+    return np.select([np.isnan(possible), sure == possible], [_NONE, _OBSERVED], _UNKNOWN)
+
+
+def _midsummer(first_day: int, warmest: int) -> int:
+    """Day of the season that is the warmest; 1 where a station has too few days to tell."""
     return max((warmest - first_day) % DAYS, 1)
 
 
-def _halves(frozen: np.ndarray, turn: int) -> _Halves:
-    """First and last freeze by scanning outwards from midsummer, `turn` days into the season."""
-    back, on = frozen[..., :turn][..., ::-1], frozen[..., turn:]
-    spring = np.where(back.any(-1), turn - 1 - back.argmax(-1), np.nan)
-    return _Halves(spring, np.where(on.any(-1), turn + on.argmax(-1), np.nan))
+def _freezes_around(frozen: np.ndarray, midsummer: int) -> _Freezes:
+    """Freezes nearest to midsummer on either side, of seasons along the last axis."""
+    # argmax finds the first: before midsummer the days are turned round, to find the last.
+    before, after = frozen[..., :midsummer][..., ::-1], frozen[..., midsummer:]
+    spring = np.where(before.any(-1), midsummer - 1 - before.argmax(-1), np.nan)
+    autumn = np.where(after.any(-1), midsummer + after.argmax(-1), np.nan)
+    return _Freezes(spring, autumn)
 
 
-def _named(found: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
+def _with_dates(days: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
+    """Days of the season as dates, with their status, and the days between."""
     out = xr.Dataset()
-    days = found["autumn"] - found["spring"] - 1
-    spring, autumn = found["spring_code"], found["autumn_code"]
-    code = (spring | autumn).where((spring != 1) & (autumn != 1), 1)
-    for name, half in (("last_spring", "spring"), ("first_autumn", "autumn")):
-        day = found[half].where(found[f"{half}_code"] == 0)
+    for name, side in (("last_spring", "spring"), ("first_autumn", "autumn")):
+        day = days[side].where(days[f"{side}_code"] == _OBSERVED)
         out[name] = season_dates(day, first)
         out[f"{name}_day"] = day + offset_of(first) + 1
         out[f"{name}_day"].attrs["units"] = "day of the year"
-        out[f"{name}_status"] = _words(found[f"{half}_code"])
-    out["freeze_free_days"] = days.where(code == 0).assign_attrs(units="days")
-    out["freeze_free_days_status"] = _words(code)
+        out[f"{name}_status"] = _status(days[f"{side}_code"])
+    between_code = apply(
+        _code_between, days["spring_code"], days["autumn_code"], core=[[], []], dtypes=[int]
+    )
+    free_days = days["autumn"] - days["spring"] - 1
+    out["freeze_free_days"] = free_days.where(between_code == _OBSERVED)
+    out["freeze_free_days"].attrs["units"] = "days"
+    out["freeze_free_days_status"] = _status(between_code)
     return out
 
 
-def _words(code: xr.DataArray) -> xr.DataArray:
-    return apply(lambda c: _STATUS[c], code, core=[[]], dtypes=[_STATUS.dtype])
+def _code_between(spring: np.ndarray, autumn: np.ndarray) -> np.ndarray:
+    """What is known of the days between: nothing bounds them where either freeze did not come."""
+    return np.select(
+        [(spring == _NONE) | (autumn == _NONE), (spring == _UNKNOWN) | (autumn == _UNKNOWN)],
+        [_NONE, _UNKNOWN],
+        _OBSERVED,
+    )
+
+
+def _status(code: xr.DataArray) -> xr.DataArray:
+    return apply(lambda code: _STATUSES[code], code, core=[[]], dtypes=[_STATUSES.dtype])
 
 
 def offset_of(first: xr.DataArray) -> xr.DataArray:
@@ -185,12 +225,16 @@ def freeze_odds(
         of the season's own year and may lie outside 1 to 365. ``*_low`` and ``*_high`` bound the
         90 % interval by bootstrap over years. Missing where the odds never reach the level:
         years without a freeze stay in the sample. ``*_known`` and ``*_frozen`` count the years
-        that answer and the years that froze.
+        that are known and the years that froze.
 
     Raises
     ------
     ValueError
         If the method or a level is not allowed.
+
+    See Also
+    --------
+    freeze_chance : The same odds, date by date.
 
     References
     ----------
@@ -199,19 +243,29 @@ def freeze_odds(
     .. [2] A. Arguez et al., "NOAA's 1981-2010 U.S. climate normals: an overview," Bulletin of the
        American Meteorological Society, vol. 93, pp. 1687-1697, 2012: the resampling of shifted
        monthly segments (pages from memory).
+
+    Examples
+    --------
+    Half of the years have a freeze on this day of the year or later, one in ten on that one:
+
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> odds = cw.freeze_odds(daily, levels=(0.5, 0.1))
+    >>> odds["last_spring"].round().values.tolist()
+    [126.0, 137.0]
     """
     check_choice("method", method, _METHODS)
     if not all(0 < level < 1 for level in levels):
         msg = f"levels are odds between 0 and 1, got {list(levels)}."
         raise ValueError(msg)
     dates = freeze_dates(daily, threshold)
-    odds = _stepped(_METHODS[method](daily, dates, levels), threshold)
+    odds = _with_thresholds(_METHODS[method](daily, dates, levels), threshold)
     return odds.assign_attrs(
         dates.attrs, method=method, plotting_position=PLOTTING_POSITION, interval=LEVEL
     )
 
 
-def _ranked(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+def _ranked_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
     parts = []
     for event in _EVENTS:
         results = apply(
@@ -228,11 +282,11 @@ def _ranked(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dat
     return xr.merge([*parts, _counts(dates)], compat="override")
 
 
-def _resampled(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
-    alone = xr.DataArray(dates.attrs["threshold_c"])
+def _resampled_odds(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    threshold = dates.coords.get("threshold", xr.DataArray(dates.attrs["threshold_c"]))
     results = apply(
         _simulated_odds(np.asarray(levels)),
-        dates.coords.get("threshold", alone),
+        threshold,
         by_year(variable(daily, "tmin")),
         coldest_day(daily),
         warmest_day(daily),
@@ -242,7 +296,11 @@ def _resampled(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) ->
         dtypes=[float] * 9,
         each=True,
     )
-    parts = [_labelled(e, results[3 * i : 3 * i + 3], levels) for i, e in enumerate(_EVENTS)]
+    # The kernel returns odds, low and high of one event after another.
+    parts = [
+        _labelled(event, results[3 * place : 3 * place + 3], levels)
+        for place, event in enumerate(_EVENTS)
+    ]
     return xr.merge([*parts, _counts(dates)], compat="override")
 
 
@@ -250,33 +308,38 @@ def _simulated_odds(levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]
     def kernel(
         threshold: float, grid: np.ndarray, first: int, warmest: int
     ) -> tuple[np.ndarray, ...]:
-        turn, start = _turn(first, warmest), int(offset(first)) + 1
+        midsummer, start = _midsummer(first, warmest), int(offset(first)) + 1
 
         def quantiles(seasons: np.ndarray) -> list[np.ndarray]:
-            spring, autumn = _halves(seasons <= threshold, turn)  # no rounding to allow for
+            """Value at each level, event by event."""
+            # Simulated values are not rounded to tenths: the threshold needs no tolerance.
+            spring, autumn = _freezes_around(seasons <= threshold, midsummer)
             values = (spring + start, autumn + start, autumn - spring - 1)
             return [
-                event.quantiles(np.sort(np.where(np.isnan(v), event.endless, v)), levels)
-                for event, v in zip(_EVENTS, values, strict=True)
+                event.quantiles(np.sort(np.where(np.isnan(value), event.endless, value)), levels)
+                for event, value in zip(_EVENTS, values, strict=True)
             ]
 
-        best = quantiles(simulated_seasons(grid, first, _SIMULATED_YEARS))
+        of_all = quantiles(simulated_seasons(grid, first, _SIMULATED_YEARS))
+        # Fewer and shorter than of ranked years, for each resample is simulated anew.
         resamples = resampled_seasons(grid, first, _RESAMPLES // 5, _SIMULATED_YEARS // 20)
         drawn = np.array([quantiles(seasons) for seasons in resamples])
-        parts = [(best[i], *event.bounds(drawn[:, i])) for i, event in enumerate(_EVENTS)]
-        return tuple(array for part in parts for array in part)
+        out: list[np.ndarray] = []
+        for place, event in enumerate(_EVENTS):
+            out += [of_all[place], *event.bounds(drawn[:, place])]
+        return tuple(out)
 
     return kernel
 
 
 _METHODS: dict[str, Callable[[xr.Dataset, xr.Dataset, Sequence[float]], xr.Dataset]] = {
-    "ranked": _ranked,
-    "resampled": _resampled,
+    "ranked": _ranked_odds,
+    "resampled": _resampled_odds,
 }
 
 
 class _Event(NamedTuple):
-    """One thing whose odds are asked, and on which side of it the odds are counted.
+    """One thing that has odds, and on which side of it they are counted.
 
     `later` is true where a level is the chance of this date, or length, *or more*; a year without
     a freeze then stands before all dates (spring) or beyond all lengths.
@@ -292,27 +355,29 @@ class _Event(NamedTuple):
 
     def quantiles(self, sample: np.ndarray, levels: np.ndarray) -> np.ndarray:
         """Value at each level of sorted samples, shape (..., n); missing where none is reached."""
-        shares = 1 - levels if self.later else levels
-        below, above, t = neighbours(np.array(sample.shape[-1]), shares, PLOTTING_POSITION)
-        out = between(sample[..., below], sample[..., above], t)
+        fractions = 1 - levels if self.later else levels
+        below, above, weight = neighbours(np.array(sample.shape[-1]), fractions, PLOTTING_POSITION)
+        out = between(sample[..., below], sample[..., above], weight)
         return np.where(np.isfinite(out), out, np.nan)
 
     def bounds(self, drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Interval of each level over resamples, shape (resamples, levels); open where missing."""
         ranked = np.sort(np.where(np.isnan(drawn), self.endless, drawn), axis=0)
-        low, high = (round((len(drawn) - 1) * (0.5 + side * LEVEL / 2)) for side in (-1, 1))
         ranked = np.where(np.isfinite(ranked), ranked, np.nan)
+        last = len(drawn) - 1
+        low, high = round(last * (0.5 - LEVEL / 2)), round(last * (0.5 + LEVEL / 2))
         return ranked[low], ranked[high]
 
     def sample(self, days: np.ndarray, status: np.ndarray) -> np.ndarray:
-        """Sorted values of the years that answer, the years without a freeze among them."""
+        """Sorted values of the known years, those without a freeze among them."""
         return np.sort(np.where(status == NONE, self.endless, days)[status != UNKNOWN])
 
     def ranked(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
         def kernel(days: np.ndarray, status: np.ndarray) -> tuple[np.ndarray, ...]:
             sample = self.sample(days, status)
             if not len(sample):
-                return (np.full(len(levels), np.nan),) * 3
+                missing = np.full(len(levels), np.nan)
+                return missing, missing, missing
             drawn = sample[_draws(len(sample))]
             return self.quantiles(sample, levels), *self.bounds(self.quantiles(drawn, levels))
 
@@ -326,11 +391,10 @@ def _draws(years: int) -> np.ndarray:
     return np.sort(drawn, axis=-1)
 
 
-_EVENTS = (
-    _Event("last_spring", later=True, endless=-np.inf),
-    _Event("first_autumn", later=False, endless=np.inf),
-    _Event("freeze_free_days", later=True, endless=np.inf),
-)
+_LAST_SPRING = _Event("last_spring", later=True, endless=-np.inf)
+_FIRST_AUTUMN = _Event("first_autumn", later=False, endless=np.inf)
+_FREEZE_FREE_DAYS = _Event("freeze_free_days", later=True, endless=np.inf)
+_EVENTS = (_LAST_SPRING, _FIRST_AUTUMN, _FREEZE_FREE_DAYS)
 
 
 def _labelled(
@@ -368,10 +432,22 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
         ``last_spring``: chance of a freeze on this day or later in spring. ``first_autumn``: on
         this day or earlier in autumn. The ranked odds of `freeze_odds` turned round: the chance
         at the date of level p is p.
+
+    See Also
+    --------
+    freeze_odds : Dates at given odds, with their intervals.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> chance = cw.freeze_chance(cw.freeze_dates(daily))
+    >>> chance["last_spring"].sel(day_of_year=[100, 120, 140]).round(2).values.tolist()
+    [0.98, 0.76, 0.04]
     """
     out = xr.Dataset()
     start = offset_of(dates["first_day"]) + 1
-    for event in _EVENTS[:2]:
+    for event in (_LAST_SPRING, _FIRST_AUTUMN):
         out[event.name] = apply(
             _chance_kernel(event),
             dates[event.day],
@@ -387,13 +463,14 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
 
 def _chance_kernel(event: _Event) -> Callable[..., np.ndarray]:
     def kernel(days: np.ndarray, status: np.ndarray, start: int) -> np.ndarray:
-        sample, at = event.sample(days, status), start + np.arange(DAYS)
+        sample = event.sample(days, status)
+        day = start + np.arange(DAYS)
         if not len(sample):
             return np.full(DAYS, np.nan)
         if event.later:
-            chance = 1 - share_below(sample, at, PLOTTING_POSITION)
-        else:
-            chance = 1 - share_below(-sample[::-1], -at, PLOTTING_POSITION)
+            chance = 1 - share_below(sample, day, PLOTTING_POSITION)
+        else:  # what lies at or before a day lies at or after it on the axis turned round
+            chance = 1 - share_below(-sample[::-1], -day, PLOTTING_POSITION)
         return np.roll(chance, (start - 1) % DAYS)  # from the season's order to the year's
 
     return kernel

@@ -15,11 +15,14 @@ from climwin.core.seasons import ONE_DAY, checked_day, day_of_year, record_dates
 Numbers = TypeVar("Numbers", float, np.ndarray, xr.DataArray)
 
 HOURS = 24
-MAXIMUM_LAG, NIGHT_DECAY, MINIMUM_LAG = 1.86, 2.20, -0.17
-"""Parton and Logan's a, b and c for air at 1.5 m: how far the maximum lags noon [h], how fast the
-night cools, how far the minimum lags sunrise [h]."""
+MAXIMUM_LAG = 1.86
+"""How far the maximum lags noon: Parton and Logan's a, for air at 1.5 m. [h]"""
+NIGHT_DECAY = 2.20
+"""How fast the night cools: their b."""
+MINIMUM_LAG = -0.17
+"""How far the minimum lags sunrise: their c. [h]"""
 SHORTEST_DAY, LONGEST_DAY = 4.0, 20.0
-"""Day lengths at which the hourly curve is held (common practice). [h]"""
+"""Day lengths that the hourly curve is limited to (common practice). [h]"""
 
 _SUN_EDGE = 0.8333  # the sun below the horizon when its upper edge is seen on it [degrees]
 
@@ -56,6 +59,14 @@ def day_length(latitude: float | xr.DataArray, day: Numbers) -> Numbers:
     .. [1] W. C. Forsythe, E. J. Rykiel, R. S. Stahl, H. Wu and R. M. Schoolfield, "A model
        comparison for daylength as a function of latitude and day of the year," Ecological
        Modelling, vol. 80, pp. 87-95, 1995.
+
+    Examples
+    --------
+    Midsummer and midwinter at 46 degrees north:
+
+    >>> import climwin as cw
+    >>> round(float(cw.day_length(46.1, 172)), 1), round(float(cw.day_length(46.1, 355)), 1)
+    (15.8, 8.6)
     """
     if not np.all(np.abs(latitude) <= 90):
         msg = f"latitude must lie between -90 and 90 degrees, got {np.asarray(latitude)}."
@@ -75,7 +86,7 @@ def day_length(latitude: float | xr.DataArray, day: Numbers) -> Numbers:
 def hourly_temperatures(
     tmin: xr.DataArray, tmax: xr.DataArray, latitude: float | xr.DataArray
 ) -> xr.DataArray:
-    """Hourly air temperatures rebuilt from daily extremes: a sine by day, a decay by night.
+    """Hourly air temperatures from daily extremes: a sine by day, a decay by night.
 
     Parameters
     ----------
@@ -97,20 +108,32 @@ def hourly_temperatures(
     Notes
     -----
     The curve of Parton and Logan [1]_ with their parameters for air at 1.5 m. The hours before the
-    minimum hang on the sunset of the day before, those after sunset on the next day's minimum;
-    an hour is missing where an extreme that it hangs on is missing, so beside a gap and at either
-    end of the record a part of the night is missing too.
+    minimum depend on the sunset of the day before, those after sunset on the next day's minimum;
+    an hour is missing where an extreme that it depends on is missing, so beside a gap and at
+    either end of the record a part of the night is missing too.
 
     The published night ends above the minimum, by about a ninth of its fall from sunset, and the
     curve steps down to the minimum shortly before sunrise. The step is left as published.
 
-    Days are held between 4 and 20 hours, since the curve would not reach its maximum in a shorter
-    one, nor come down from it in a longer one: near the poles it is a rough guess.
+    Day lengths are limited to 4 to 20 hours, since the curve would not reach its maximum in a
+    shorter day, nor come down from it in a longer one: near the poles it is a rough guess.
 
     References
     ----------
     .. [1] W. J. Parton and J. A. Logan, "A model for diurnal variation in soil and air
        temperature," Agricultural Meteorology, vol. 23, pp. 205-216, 1981.
+
+    See Also
+    --------
+    hours_within : How many of them lie within limits.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample()).sel(time=slice("2010-05-01", "2010-05-03"))
+    >>> hourly = cw.hourly_temperatures(daily["tmin"], daily["tmax"], latitude=46.1)
+    >>> hourly.sel(time="2010-05-02", hour=[5, 14]).round(1).values.tolist()
+    [3.9, 22.3]
     """
 
     def stack(days: _Days) -> np.ndarray:
@@ -155,6 +178,18 @@ def hours_within(
     ------
     ValueError
         If the limits are not in order, or as for `hourly_temperatures`.
+
+    See Also
+    --------
+    usable_days : Days on which half of the hours lie in a crop's band.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample()).sel(time=slice("2010-05-01", "2010-05-03"))
+    >>> hours = cw.hours_within(daily["tmin"], daily["tmax"], latitude=46.1, low=10)
+    >>> hours.sel(time="2010-05-02").item()
+    14.0
     """
     if not low < high:
         msg = f"low must lie below high, got low={low} and high={high}."
@@ -163,8 +198,8 @@ def hours_within(
     def count(days: _Days) -> np.ndarray:
         hours = np.zeros(days.at_sunset.shape)
         for celsius in _each_hour(days):
-            inside = (celsius >= low - TOLERANCE_C) & (celsius <= high + TOLERANCE_C)
-            hours += np.where(np.isnan(celsius), np.nan, inside)
+            is_within = (celsius >= low - TOLERANCE_C) & (celsius <= high + TOLERANCE_C)
+            hours += np.where(np.isnan(celsius), np.nan, is_within)
         return hours
 
     out = _by_day(count, tmin, tmax, latitude)
@@ -174,7 +209,7 @@ def hours_within(
 
 
 class _Days(NamedTuple):
-    """What the curve of each day hangs on; arrays whose last axis is time."""
+    """What the curve of each day depends on; arrays whose last axis is time."""
 
     length: np.ndarray  # of the day, as far as the curve allows [h]
     dawn: np.ndarray  # hour of the minimum
@@ -191,29 +226,29 @@ def _by_day(
     tmin: xr.DataArray,
     tmax: xr.DataArray,
     latitude: float | xr.DataArray,
-    **made: int,
+    **added: int,
 ) -> xr.DataArray:
-    """Lay a kernel of days over a record; `made` are the dimensions it adds, with their length."""
+    """Lay a kernel of days over a record; `added` are its new dimensions, with their length."""
     check_units(tmin, "degC")
     check_units(tmax, "degC")
     dates = np.asarray(tmin["time"]).astype("datetime64[D]")
-    apart = np.diff(dates) != ONE_DAY
+    is_gap = np.diff(dates) != ONE_DAY  # between each date and the next
     length = day_length(latitude, tmin["time"].copy(data=day_of_year(dates)))
     return apply(
-        lambda low, high, length: kernel(_days(low, high, length, apart)),
+        lambda low, high, length: kernel(_days(low, high, length, is_gap)),
         tmin,
         tmax,
         length,
         core=[["time"]] * 3,
-        out=[["time", *made]],
-        sizes=made,
+        out=[["time", *added]],
+        sizes=added,
     )
 
 
-def _days(tmin: np.ndarray, tmax: np.ndarray, length: np.ndarray, apart: np.ndarray) -> _Days:
+def _days(tmin: np.ndarray, tmax: np.ndarray, length: np.ndarray, is_gap: np.ndarray) -> _Days:
     length = np.clip(length, SHORTEST_DAY, LONGEST_DAY)
-    share = np.sin(np.pi * (length - MINIMUM_LAG) / (length + 2 * MAXIMUM_LAG))
-    at_sunset = tmin + (tmax - tmin) * share
+    sine_at_sunset = np.sin(np.pi * (length - MINIMUM_LAG) / (length + 2 * MAXIMUM_LAG))
+    at_sunset = tmin + (tmax - tmin) * sine_at_sunset
     last_sunset, next_tmin = np.roll(at_sunset, 1, axis=-1), np.roll(tmin, -1, axis=-1)
     return _Days(
         length=length,
@@ -222,8 +257,8 @@ def _days(tmin: np.ndarray, tmax: np.ndarray, length: np.ndarray, apart: np.ndar
         tmin=tmin,
         tmax=tmax,
         at_sunset=at_sunset,
-        last_sunset=np.where(np.append(True, apart), np.nan, last_sunset),
-        next_tmin=np.where(np.append(apart, True), np.nan, next_tmin),
+        last_sunset=np.where(np.append(True, is_gap), np.nan, last_sunset),
+        next_tmin=np.where(np.append(is_gap, True), np.nan, next_tmin),
     )
 
 
@@ -231,17 +266,14 @@ def _each_hour(days: _Days) -> Iterator[np.ndarray]:
     """Temperatures at one hour of all days, hour by hour."""
     night = HOURS - days.length
     for hour in range(HOURS):
-        before = np.exp(-NIGHT_DECAY * (hour + HOURS - days.sunset) / night)
-        after = np.exp(-NIGHT_DECAY * (hour - days.sunset) / night)
+        decay_of_last_night = np.exp(-NIGHT_DECAY * (hour + HOURS - days.sunset) / night)
+        decay_of_next_night = np.exp(-NIGHT_DECAY * (hour - days.sunset) / night)
         angle = np.pi * (hour - days.dawn) / (days.length + 2 * MAXIMUM_LAG)
-        yield np.where(
-            hour < days.dawn,
-            days.tmin + (days.last_sunset - days.tmin) * before,
-            np.where(
-                hour <= days.sunset,
-                days.tmin + (days.tmax - days.tmin) * np.sin(angle),
-                days.next_tmin + (days.at_sunset - days.next_tmin) * after,
-            ),
+        before_dawn = days.tmin + (days.last_sunset - days.tmin) * decay_of_last_night
+        by_day = days.tmin + (days.tmax - days.tmin) * np.sin(angle)
+        after_sunset = days.next_tmin + (days.at_sunset - days.next_tmin) * decay_of_next_night
+        yield np.select(
+            [hour < days.dawn, hour <= days.sunset], [before_dawn, by_day], after_sunset
         )
 
 
@@ -267,8 +299,8 @@ def degree_days(
     upper : float
         Temperature above which no more is counted: the horizontal cut-off. [degC]
     method : {"mean", "clipped mean", "single sine"}
-        The mean of the extremes, held between the limits; the mean of extremes that are each held
-        between them; or the area between the limits under a sine through the extremes.
+        The mean of the extremes, limited to base and upper; the mean of the extremes, each of them
+        limited so; or the area between the limits under a sine through the extremes.
 
     Returns
     -------
@@ -295,6 +327,18 @@ def degree_days(
        minimum temperatures," Ecology, vol. 50, pp. 514-517, 1969.
     .. [3] F. G. Zalom et al., "Degree-days: the calculation and use of heat units in pest
        management," University of California Leaflet 21373, 1983 (title from memory).
+
+    See Also
+    --------
+    heat_since : Their running sum from a day of each year.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample()).sel(time="2010")
+    >>> heat = cw.degree_days(daily["tmin"], daily["tmax"], base=10)
+    >>> round(heat.sum().item())
+    1719
     """
     check_choice("method", method, METHODS)
     if not base < upper:
@@ -310,7 +354,7 @@ def degree_days(
 
 
 def heat_since(heat: xr.DataArray, first_day: int | str = 1) -> xr.DataArray:
-    """Heat that has come together since a day of the year, day by day and year by year.
+    """Running sum of heat since a day of the year, year by year.
 
     Parameters
     ----------
@@ -329,20 +373,33 @@ def heat_since(heat: xr.DataArray, first_day: int | str = 1) -> xr.DataArray:
     ------
     ValueError
         If the day is not one of the year, or the record holds a date twice.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> heat = cw.degree_days(daily["tmin"], daily["tmax"], base=10)
+    >>> round(cw.heat_since(heat, "04-20").sel(time="2010-07-01").item())
+    567
     """
     first = checked_day(first_day)
-    _, day, leap = record_dates(heat)
-    begins = np.flatnonzero((day == first) & ~leap)
+    _, day, is_leap_day = record_dates(heat)
+    starts = np.flatnonzero((day == first) & ~is_leap_day)
     dates = np.asarray(heat["time"]).astype("datetime64[D]")
-    out = apply(lambda days: _since(days, begins, dates), heat, core=[["time"]], out=[["time"]])
+    out = apply(
+        lambda values: _running_sum(values, starts, dates), heat, core=[["time"]], out=[["time"]]
+    )
     return out.rename("heat").assign_attrs(heat.attrs, first_day=first)
 
 
-def _since(heat: np.ndarray, begins: np.ndarray, dates: np.ndarray) -> np.ndarray:
+def _running_sum(heat: np.ndarray, starts: np.ndarray, dates: np.ndarray) -> np.ndarray:
+    """Kernel of `heat_since`: `starts` are the places along time at which a sum begins."""
     sums = np.full(heat.shape, np.nan)
-    for begin, end in pairwise([*begins, len(dates)]):
-        whole = (dates[begin:end] - dates[begin]).astype(int) == np.arange(end - begin)
-        sums[..., begin:end] = np.cumsum(np.where(whole, heat[..., begin:end], np.nan), axis=-1)
+    for start, end in pairwise([*starts, len(dates)]):
+        # A date that the record leaves out is a gap as well: from there on places run ahead.
+        is_on_time = (dates[start:end] - dates[start]).astype(int) == np.arange(end - start)
+        values = np.where(is_on_time, heat[..., start:end], np.nan)
+        sums[..., start:end] = np.cumsum(values, axis=-1)
     return sums
 
 
@@ -360,9 +417,11 @@ def _single_sine(tmin: np.ndarray, tmax: np.ndarray, base: float, upper: float) 
 
 
 def _sine_above(tmin: np.ndarray, tmax: np.ndarray, limit: float) -> np.ndarray:
-    mean, half = (tmin + tmax) / 2, np.maximum((tmax - tmin) / 2, 1e-9)  # a level day too
-    crossing = np.arcsin(np.clip((limit - mean) / half, -1, 1))
-    return ((mean - limit) * (np.pi / 2 - crossing) + half * np.cos(crossing)) / np.pi
+    """Area above a limit under a sine through the extremes. [degC day]"""
+    mean = (tmin + tmax) / 2
+    amplitude = np.maximum((tmax - tmin) / 2, 1e-9)  # not 0 where the extremes are the same
+    crossing = np.arcsin(np.clip((limit - mean) / amplitude, -1, 1))
+    return ((mean - limit) * (np.pi / 2 - crossing) + amplitude * np.cos(crossing)) / np.pi
 
 
 class Method(NamedTuple):

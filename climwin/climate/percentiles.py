@@ -14,7 +14,7 @@ from climwin.core.stats import PLOTTING, between, neighbours
 
 PERCENTILES = (10, 25, 50, 75, 90)
 
-_FEW = 1024  # kinds of values: of more, sorting is faster than counting
+_FEW = 1024  # distinct values: of more, sorting is faster than counting
 
 
 def day_bands(
@@ -46,9 +46,9 @@ def day_bands(
     Raises
     ------
     ValueError
-        If a percentile, the half width or the method is not allowed, or a date is there twice.
+        If a percentile, the half width or the method is not allowed, or a date occurs twice.
     DataGapError
-        If `da` has no day.
+        If `da` has no days.
 
     Notes
     -----
@@ -59,19 +59,27 @@ def day_bands(
     ----------
     .. [1] R. J. Hyndman and Y. Fan, "Sample quantiles in statistical packages," The American
        Statistician, vol. 50, pp. 361-365, 1996.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> bands = cw.day_bands(daily["tmean"], percentiles=(10, 50, 90))
+    >>> bands["tmean"].sel(day_of_year=120).round(1).values.tolist()
+    [5.5, 9.7, 13.8]
     """
-    shares = _checked(percentiles, half_width, method)
+    fractions = _checked(percentiles, half_width, method)
     day = record_dates(da)[1] - 1
 
     def kernel(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        return _bands(values, day, shares, half_width, method)
+        return _bands(values, day, fractions, half_width, method)
 
     bands, size = apply(
         kernel,
         da,
         core=[["time"]],
         out=[["day_of_year", "percentile"], ["day_of_year"]],
-        sizes={"day_of_year": DAYS, "percentile": len(shares)},
+        sizes={"day_of_year": DAYS, "percentile": len(fractions)},
         dtypes=[float, int],
         each=True,
     )
@@ -95,74 +103,84 @@ def _checked(percentiles: Sequence[float], half_width: int, method: str) -> np.n
     return np.asarray(percentiles) / 100
 
 
-# --- the kernel: values as whole numbers, which are quick to count and to sort --------------
+# --- the kernel ---------------------------------------------------------------------------
+#
+# A record's values repeat: whole tenths of a degree make a few hundred distinct ones. Each value
+# is coded by its place among the distinct ones, since small whole numbers are quick to count, and
+# quicker to sort than floats.
 
 
 def _bands(
-    values: np.ndarray, day: np.ndarray, shares: np.ndarray, half_width: int, method: str
+    values: np.ndarray, day: np.ndarray, fractions: np.ndarray, half_width: int, method: str
 ) -> tuple[np.ndarray, np.ndarray]:
     """Quantiles and sample sizes of one station; `day` of each value, counted from 0."""
-    held = ~np.isnan(values)
-    day = day[held]
-    size = _near(np.bincount(day, minlength=DAYS), half_width)
-    if not held.any():
-        return np.full((DAYS, len(shares)), np.nan), size
-    kinds, code = _coded(values[held].astype(float))
-    below, above, t = neighbours(size[:, None], shares, method)
-    find = _counted if len(kinds) <= _FEW else _sorted
-    found = find(code, day, np.stack([below, above]), half_width)
-    low, high = kinds[np.minimum(found, len(kinds) - 1)]
-    return np.where(size[:, None] > 0, between(low, high, t), np.nan), size
+    present = ~np.isnan(values)
+    day = day[present]
+    size = _sum_of_near_days(np.bincount(day, minlength=DAYS), half_width)
+    if not present.any():
+        return np.full((DAYS, len(fractions)), np.nan), size
+    distinct, code = _coded(values[present].astype(float))
+    below, above, weight = neighbours(size[:, None], fractions, method)
+    codes_of_ranks = _codes_by_counting if len(distinct) <= _FEW else _codes_by_sorting
+    codes = codes_of_ranks(code, day, np.stack([below, above]), half_width)
+    # A day without a sample has a code past the end; it is masked in the next line.
+    low, high = distinct[np.minimum(codes, len(distinct) - 1)]
+    return np.where(size[:, None] > 0, between(low, high, weight), np.nan), size
 
 
 def _coded(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Kinds of values in order, and which kind each value is; whole tenths need no sorting."""
+    """Distinct values in order, and the place of each value among them."""
+    # Whole tenths need no sorting: their code is how many tenths they lie above the least. Codes
+    # that no value has then stand for 0, which nothing looks up.
     with np.errstate(over="ignore", invalid="ignore"):
         tenths = np.rint(values * 10)
         tenths -= tenths.min()
     if tenths.max() < _FEW:
         code = tenths.astype(np.intp)
-        kinds = np.zeros(code.max() + 1)
-        kinds[code] = values
-        if np.array_equal(kinds[code], values):
-            return kinds, code
-    kinds, code = np.unique(values, return_inverse=True)
-    return kinds, code
+        distinct = np.zeros(code.max() + 1)
+        distinct[code] = values
+        if np.array_equal(distinct[code], values):
+            return distinct, code
+    distinct, code = np.unique(values, return_inverse=True)
+    return distinct, code
 
 
-def _counted(code: np.ndarray, day: np.ndarray, ranks: np.ndarray, half_width: int) -> np.ndarray:
+def _codes_by_counting(
+    code: np.ndarray, day: np.ndarray, ranks: np.ndarray, half_width: int
+) -> np.ndarray:
     """Codes of the given ranks near each day, shape (..., 365, n), by running totals of counts."""
-    kinds = int(code.max()) + 1
-    counts = np.bincount(day * kinds + code, minlength=DAYS * kinds).reshape(DAYS, kinds)
-    near = _near(counts.astype(np.min_scalar_type(len(code))), half_width)
+    codes = int(code.max()) + 1
+    counts = np.bincount(day * codes + code, minlength=DAYS * codes).reshape(DAYS, codes)
+    # Counts in the smallest type that holds all values: most of the time goes into adding them.
+    near = _sum_of_near_days(counts.astype(np.min_scalar_type(len(code))), half_width)
+    # One running total over all days, so that one search answers for all of them: a rank on a
+    # day is looked for past all values of the days before it.
     total = np.cumsum(near, dtype=np.int32)
-    before = np.append(0, total[kinds - 1 : -1 : kinds])[:, None]
-    at = np.searchsorted(total, (ranks + before).astype(np.int32), side="right")
-    return at - np.arange(DAYS)[:, None] * kinds
+    of_days_before = np.append(0, total[codes - 1 : -1 : codes])[:, None]
+    place = np.searchsorted(total, (ranks + of_days_before).astype(np.int32), side="right")
+    return place - np.arange(DAYS)[:, None] * codes
 
 
-def _sorted(code: np.ndarray, day: np.ndarray, ranks: np.ndarray, half_width: int) -> np.ndarray:
+def _codes_by_sorting(
+    code: np.ndarray, day: np.ndarray, ranks: np.ndarray, half_width: int
+) -> np.ndarray:
     """Codes of the given ranks near each day, shape (..., 365, n), by sorting 32-bit numbers."""
-    by_day = np.bincount(day, minlength=DAYS)
-    size = _near(by_day, half_width)[:, None]
-    first = np.roll(np.cumsum(by_day) - by_day, half_width)[:, None]
-    place = np.arange(size.max())
+    size_of_day = np.bincount(day, minlength=DAYS)
+    size = _sum_of_near_days(size_of_day, half_width)[:, None]
+    # The values in order of their days: those near a day stand in one run, that wraps round.
     in_order = code[np.argsort(day, kind="stable")].astype(np.int32)
+    first = np.roll(np.cumsum(size_of_day) - size_of_day, half_width)[:, None]
+    place = np.arange(size.max())
     samples = np.take(in_order, first + place, mode="wrap")
     samples[place >= size] = len(code)  # above all codes
     samples.sort(axis=-1)
     return samples[np.arange(DAYS)[:, None], ranks]
 
 
-def _near(counts: np.ndarray, half_width: int) -> np.ndarray:
-    """Sum over the days near each day of the circle, along the first axis, by doubling."""
-    width, at, days = 2 * half_width + 1, 0, 1
-    sums = np.take(counts, np.arange(-half_width, DAYS + half_width), axis=0, mode="wrap")
+def _sum_of_near_days(counts: np.ndarray, half_width: int) -> np.ndarray:
+    """Sum over the days near each day of the circle, along the first axis."""
+    around = np.take(counts, np.arange(-half_width, DAYS + half_width), axis=0, mode="wrap")
     total = np.zeros_like(counts)
-    while days <= width:  # `sums` are of so many days
-        if width & days:
-            total += sums[at : at + DAYS]
-            at += days
-        sums = sums[:-days] + sums[days:]
-        days *= 2
+    for shift in range(2 * half_width + 1):
+        total += around[shift : shift + DAYS]
     return total

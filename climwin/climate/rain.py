@@ -16,10 +16,8 @@ from climwin.core.stats import LEVEL, wilson
 WET_MM = 1.0
 """A day with at least so much precipitation is wet, one with less is dry (ETCCDI). [mm]"""
 SPELL_DAYS = 7
-"""Dry days in a row that are hard on plants just set out (common practice)."""
+"""Dry days in a row that are hard on young plants just planted out (common practice)."""
 WEEK_DAYS = 7
-
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 
 # --- days and weeks -----------------------------------------------------------------------
@@ -42,6 +40,13 @@ def wet_days(precip: xr.DataArray) -> xr.DataArray:
     ----------
     .. [1] ETCCDI, "Climate change indices: definitions of the 27 core indices": CDD counts days
        with less than 1 mm, CWD days with at least 1 mm.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> int(cw.wet_days(daily["precip"]).sel(time="2010").sum())
+    96
     """
     check_units(precip, "mm")
     wet = (precip >= WET_MM).where(precip.notnull()).rename("wet")
@@ -66,13 +71,19 @@ def week_sums(precip: xr.DataArray) -> xr.DataArray:
     Raises
     ------
     ValueError
-        If a date is there twice.
+        If a date occurs twice.
     DataGapError
-        If there is no day.
+        If there are no days.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.week_sums(daily["precip"]).sel(time="2010-05-04").round(1).item()
+    0.3
     """
     check_units(precip, "mm")
-    whole = _on_every_day(precip)
-    sums = apply(_week_sums, whole, core=[["time"]], out=[["time"]])
+    sums = apply(_week_sums, _on_every_day(precip), core=[["time"]], out=[["time"]])
     words = {"long_name": "precipitation of the seven days around", "units": "mm"}
     return sums.rename("precip_week").assign_attrs({**precip.attrs, **words})
 
@@ -81,12 +92,13 @@ def _week_sums(precip: np.ndarray) -> np.ndarray:
     half = WEEK_DAYS // 2
     edge = np.full((*precip.shape[:-1], half), np.nan)
     around = np.concatenate([edge, precip, edge], axis=-1)
-    count = precip.shape[-1]
-    return np.sum([around[..., i : i + count] for i in range(WEEK_DAYS)], axis=0)
+    days = precip.shape[-1]
+    return np.sum([around[..., shift : shift + days] for shift in range(WEEK_DAYS)], axis=0)
 
 
 def _on_every_day(da: xr.DataArray) -> xr.DataArray:
-    record_dates(da)
+    """The series with every day from its first to its last."""
+    record_dates(da)  # refuses a series without a day, or with a date twice
     time = np.asarray(da["time"]).astype("datetime64[D]")
     return da.reindex(time=every_day(time.min(), time.max()))
 
@@ -95,7 +107,7 @@ def _on_every_day(da: xr.DataArray) -> xr.DataArray:
 
 
 def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> xr.Dataset:
-    """The longest dry spell of every year within a stretch of it, such as after setting out.
+    """The longest dry spell of every year within a stretch of it, such as after planting out.
 
     Parameters
     ----------
@@ -110,28 +122,43 @@ def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> 
     Dataset, dims (..., season)
         By year of the stretch's first day: ``longest``, most dry days in a row within it (a spell
         that reaches beyond counts with its days inside), ``status``, and ``longest_least`` and
-        ``longest_most``, which bound it where a gap leaves it unknown. A year of whose stretch
-        less than half lies within the record is left out. [days]
+        ``longest_most``, which bound it where a gap leaves it unknown. A year is left out
+        if less than half of its stretch lies within the record. [days]
 
     Raises
     ------
     ValueError
-        If a day is not one of the year, the record has no precipitation, or a date twice.
+        If a day is not one of the year, the record has no precipitation, or a date occurs twice.
     DataGapError
-        If there is no day.
+        If there are no days.
+
+    See Also
+    --------
+    dry_spell_odds : How often a spell is so long.
 
     Notes
     -----
     Days are those of the calendar: a spell that runs over 29 February counts it.
-    """
-    first, last = (checked_day(day) for day in (first_day, last_day))
-    wet = wet_days(_on_every_day(variable(daily, "precip")))
-    years, at, beyond = _stretches(wet["time"].values, first, (last - first) % DAYS)
 
-    def kernel(wet: np.ndarray) -> tuple[np.ndarray, ...]:
-        days = np.concatenate([wet, np.full((*wet.shape[:-1], 1), np.nan)], axis=-1)[..., at]
-        days[..., beyond] = 1
-        return _longest_run(days == 0), _longest_run(days != 1)
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> spells = cw.dry_spells(daily, "05-10", "06-30")
+    >>> spells["longest"].sel(season=[2009, 2010]).values.tolist()
+    [19.0, 9.0]
+    """
+    first, last = checked_day(first_day), checked_day(last_day)
+    wet = wet_days(_on_every_day(variable(daily, "precip")))
+    years, place, is_past_end = _stretches(wet["time"].values, first, (last - first) % DAYS)
+
+    def kernel(wet: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        # One unknown day at the end: a place of -1, off the record, picks it.
+        unknown = np.full((*wet.shape[:-1], 1), np.nan)
+        days = np.concatenate([wet, unknown], axis=-1)[..., place]
+        days[..., is_past_end] = 1  # wet, so that no spell reaches past the stretch
+        surely_dry, possibly_dry = days == 0, days != 1
+        return _longest_run(surely_dry), _longest_run(possibly_dry)
 
     least, most = apply(
         kernel,
@@ -145,7 +172,7 @@ def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> 
     out["longest_most"] = most
     for name in out:
         out[name].attrs = {"units": "days"}
-    out["status"] = apply(_status, least, most, core=[[], []], dtypes=[_STATUS.dtype])
+    out["status"] = apply(_status, least, most, core=[[], []], dtypes=["<U8"])
     out["status"].attrs = {}
     return out.assign_coords(season=years).assign_attrs(
         provenance(daily), first_day=first, last_day=last
@@ -153,7 +180,7 @@ def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> 
 
 
 def _status(least: np.ndarray, most: np.ndarray) -> np.ndarray:
-    return _STATUS[np.where(least != most, 2, np.where(most == 0, 1, 0))]
+    return np.select([least != most, most == 0], [UNKNOWN, NONE], OBSERVED)
 
 
 def _stretches(
@@ -165,20 +192,22 @@ def _stretches(
     -------
     years : ndarray, shape (seasons,)
         Of which at least half lies on the axis.
-    at : ndarray, shape (seasons, days)
+    place : ndarray, shape (seasons, days)
         Places on the axis; -1 off it.
-    beyond : ndarray, shape (seasons, days)
+    is_past_end : ndarray of bool, shape (seasons, days)
         Whether a place lies past the stretch's end.
     """
     axis = time.astype("datetime64[D]").astype(int)
     year = time.astype("datetime64[Y]").astype(int) + 1970
     years = np.arange(year[0] - 1, year[-1] + 1)  # the first may begin in the year before
-    start, end = (date_of(years, np.array(day)).astype(int) for day in (first, first + length))
-    inside = np.minimum(end, axis[-1]) - np.maximum(start, axis[0]) + 1
-    kept = 2 * inside >= end - start + 1
-    day = start[kept, None] + np.arange(length + 2)  # 29 February may be one more
-    off = (day < axis[0]) | (day > axis[-1])
-    return years[kept], np.where(off, -1, day - axis[0]), day > end[kept, None]
+    start = date_of(years, np.array(first)).astype(int)
+    end = date_of(years, np.array(first + length)).astype(int)
+    days_on_axis = np.minimum(end, axis[-1]) - np.maximum(start, axis[0]) + 1
+    mostly_there = 2 * days_on_axis >= end - start + 1
+    years, start, end = years[mostly_there], start[mostly_there], end[mostly_there]
+    day = start[:, None] + np.arange(length + 2)  # 29 February may be one more
+    is_off = (day < axis[0]) | (day > axis[-1])
+    return years, np.where(is_off, -1, day - axis[0]), day > end[:, None]
 
 
 def _longest_run(dry: np.ndarray) -> np.ndarray:
@@ -215,12 +244,20 @@ def dry_spell_odds(
     ValueError
         If the stretch cannot hold so long a spell, or as for `dry_spells`.
     DataGapError
-        If there is no day.
+        If there are no days.
 
     Notes
     -----
     Odds are counts of past years, no forecast. A year whose longest spell is unknown still answers
     where the least, or the most, it can be says so.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> odds = cw.dry_spell_odds(daily, "05-10", "06-30", days=14)
+    >>> print(f"dry for two weeks in {odds['dry'].item()} of {odds['known'].item()} years")
+    dry for two weeks in 10 of 40 years
     """
     spells = dry_spells(daily, first_day, last_day)
     length = (spells.attrs["last_day"] - spells.attrs["first_day"]) % DAYS + 1
@@ -231,8 +268,16 @@ def dry_spell_odds(
     dry = (least >= days).sum("season")
     known = ((least >= days) | (most < days)).sum("season")
     low, high = apply(wilson, dry, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
-    out = xr.Dataset({"dry": dry, "known": known, "unknown": spells.sizes["season"] - known})
-    out["share"], out["low"], out["high"] = dry / known.where(known > 0), low, high
+    out = xr.Dataset(
+        {
+            "dry": dry,
+            "known": known,
+            "unknown": spells.sizes["season"] - known,
+            "share": dry / known.where(known > 0),
+            "low": low,
+            "high": high,
+        }
+    )
     for name in out:
         out[name].attrs = {"units": "1"}
     return out.assign_attrs(spells.attrs, days=days, interval=LEVEL)

@@ -1,4 +1,4 @@
-"""How far the odds of too short a window hang on the limits taken, and on the measure."""
+"""How far the odds of too short a window depend on the crop's limits, and on the criterion."""
 
 from __future__ import annotations
 
@@ -7,18 +7,17 @@ from dataclasses import replace
 
 import xarray as xr
 
-from climwin.climate.usable import MEASURES
-from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.climate.windows import CRITERIA, odds_shorter, usable_windows
 from climwin.crops.catalogue import Crop, Limits
 
 STEPS_C = (-2.0, 0.0, 2.0)
-"""By how much a published limit may well be off (common practice). [degC]"""
+"""How far a published limit may well be off (common practice). [degC]"""
 
 
 def sensitivity(
     daily: xr.Dataset, crop: Crop | Limits, need_days: int, *, steps: Sequence[float] = STEPS_C
 ) -> xr.Dataset:
-    """Odds of too short a window, had the crop's band other limits.
+    """Odds of too short a window if the limits of the crop's band were different.
 
     Parameters
     ----------
@@ -29,19 +28,32 @@ def sensitivity(
     need_days : int
         Days the crop needs.
     steps : sequence of float
-        By how much the low limit, and the high one, are moved. [degC]
+        How far the low limit, and the high one, are moved. [degC]
 
     Returns
     -------
     Dataset, dims (low_shift, high_shift, ..., part)
-        ``shorter`` of ``known`` years and their ``share``, see `odds_shorter`; ``two``, whether the
-        year has a window on the rise and one on the fall, without which these have no share. What
-        kills the crop stays as it is.
+        ``shorter`` of ``known`` years and their ``share``, see `odds_shorter`;
+        ``has_two_windows``, whether the year has a window on the rise and one on the fall, without
+        which these have no share. What kills the crop stays as it is.
 
     Raises
     ------
     ValueError
         If there is no step, or the steps turn the band upside down.
+
+    See Also
+    --------
+    compare_criteria : The same odds by each criterion of a usable day.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> band = cw.Limits(low_c=7.2, high_c=21.0, source="example")
+    >>> odds = cw.sensitivity(daily, band, need_days=60, steps=(0, 2))
+    >>> odds["shorter"].sel(part="rise", low_shift=0).values.tolist()
+    [19, 6]
     """
     band = crop.band if isinstance(crop, Crop) else crop
     if not len(steps) or not band.low_c + max(steps) < band.high_c + min(steps):
@@ -51,10 +63,10 @@ def sensitivity(
         )
         raise ValueError(msg)
 
-    def odds(low: float, high: float) -> xr.Dataset:
-        limits = replace(band, low_c=band.low_c + low, high_c=band.high_c + high)
-        other = replace(crop, band=limits) if isinstance(crop, Crop) else limits
-        return _odds(daily, other, need_days)
+    def odds(low_shift: float, high_shift: float) -> xr.Dataset:
+        moved = replace(band, low_c=band.low_c + low_shift, high_c=band.high_c + high_shift)
+        subject = replace(crop, band=moved) if isinstance(crop, Crop) else moved
+        return _odds(daily, subject, need_days)
 
     rows = [_along("high_shift", steps, [odds(low, high) for high in steps]) for low in steps]
     out = _along("low_shift", steps, rows)
@@ -64,7 +76,7 @@ def sensitivity(
 
 
 def compare_criteria(daily: xr.Dataset, crop: Crop | Limits, need_days: int) -> xr.Dataset:
-    """Odds of too short a window, by what makes a day usable.
+    """Odds of too short a window by each criterion of a usable day.
 
     Parameters
     ----------
@@ -77,23 +89,38 @@ def compare_criteria(daily: xr.Dataset, crop: Crop | Limits, need_days: int) -> 
 
     Returns
     -------
-    Dataset, dims (measure, ..., part)
-        What `sensitivity` gives, for each measure of `usable_days`: by hours only where the record
-        holds its latitude.
+    Dataset, dims (criterion, ..., part)
+        What `sensitivity` gives, for each criterion of `usable_days`: by hours only where the
+        record holds its latitude.
+
+    See Also
+    --------
+    sensitivity : The same odds with other limits.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> band = cw.Limits(low_c=7.2, high_c=21.0, source="example")
+    >>> odds = cw.compare_criteria(daily, band, need_days=60)
+    >>> odds["shorter"].sel(part="rise", criterion=["mean", "extremes"]).values.tolist()
+    [19, 40]
     """
-    placed = "latitude" in {*daily.attrs, *daily.coords}
-    measures = [measure for measure in MEASURES if placed or measure != "hours"]
-    odds = [_odds(daily, crop, need_days, measure=measure) for measure in measures]
-    return _along("measure", measures, odds)
+    has_latitude = "latitude" in {*daily.attrs, *daily.coords}
+    criteria = [criterion for criterion in CRITERIA if has_latitude or criterion != "hours"]
+    odds = [_odds(daily, crop, need_days, criterion=criterion) for criterion in criteria]
+    return _along("criterion", criteria, odds)
 
 
 def _odds(
-    daily: xr.Dataset, crop: Crop | Limits, need_days: int, measure: str = "mean"
+    daily: xr.Dataset, crop: Crop | Limits, need_days: int, criterion: str = "mean"
 ) -> xr.Dataset:
-    windows = usable_windows(daily, crop, measure=measure)
+    windows = usable_windows(daily, crop, criterion=criterion)
     odds = odds_shorter(windows, need_days)[["shorter", "known", "share"]]
-    odds["share"] = odds["share"].where(windows["two"] | (odds["part"] == "longest"))
-    return odds.assign(two=windows["two"]).drop_vars("first_day")  # the cut moves with the band
+    has_part = windows["has_two_windows"] | (odds["part"] == "longest")
+    odds["share"] = odds["share"].where(has_part)
+    odds = odds.assign(has_two_windows=windows["has_two_windows"])
+    return odds.drop_vars("first_day")  # the cut moves with the band
 
 
 def _along(axis: str, values: Sequence[object], odds: Sequence[xr.Dataset]) -> xr.Dataset:

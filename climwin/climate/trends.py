@@ -19,10 +19,11 @@ Result = TypeVar("Result", xr.DataArray, xr.Dataset)
 LATEST = (30, 15)
 """Latest years that stand beside all years: 30 as in the WMO's normals, 15 by common practice."""
 CLEAR_P = 0.1
-"""A trend is called clear where Mann and Kendall's p lies below it (common practice)."""
+"""A trend is called clear where Mann and Kendall's p lies below it (common practice). Whatever in
+climwin calls a trend clear, or warns of one, reads it here: 0.1 goes with the 90 % intervals."""
 
-_YEARLY = ("season", "year")
-_WAYS = {"day of the year": ("earlier", "later"), "days": ("shorter", "longer")}
+_YEAR_DIMS = ("season", "year")
+_DIRECTIONS = {"day of the year": ("earlier", "later"), "days": ("shorter", "longer")}
 
 
 # --- trend --------------------------------------------------------------------------------
@@ -48,6 +49,10 @@ def trend(yearly: xr.DataArray) -> xr.Dataset:
     ValueError
         If `yearly` has no dimension of years, or holds neither numbers nor dates.
 
+    See Also
+    --------
+    compare_halves : The early half of the years against the late one.
+
     Notes
     -----
     Years without a value are left out, among them those without a freeze. Years are taken as
@@ -59,9 +64,17 @@ def trend(yearly: xr.DataArray) -> xr.Dataset:
        the American Statistical Association, vol. 63, pp. 1379-1389, 1968.
     .. [2] H. B. Mann, "Nonparametric tests against trend," Econometrica, vol. 13, pp. 245-259,
        1945.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> spring = cw.trend(cw.freeze_dates(daily)["last_spring"])
+    >>> print(f"{spring['slope'].item():.1f} {spring['slope'].attrs['units']}")
+    -1.1 days per decade
     """
     values = _numbers(yearly)
-    dim = _years_of(values)
+    dim = _year_dim(values)
     results = apply(
         lambda year, value: (*theil_sen(year / 10, value), mann_kendall(value)),
         values[dim],
@@ -80,21 +93,22 @@ def trend(yearly: xr.DataArray) -> xr.Dataset:
     return out.assign_attrs(provenance(yearly), value_units=units, years=span, interval=LEVEL)
 
 
-def _years_of(yearly: xr.DataArray | xr.Dataset) -> str:
-    held = [dim for dim in _YEARLY if dim in yearly.dims]
-    if not held:
-        dims = ", ".join(map(str, yearly.dims)) or "none"
-        msg = (
-            f"A trend needs a value for each year, along {' or '.join(_YEARLY)}; got the "
-            f"dimensions {dims}. Give a yearly result, such as freeze_dates(daily)['last_spring']."
-        )
-        raise ValueError(msg)
-    return held[0]
+def _year_dim(yearly: xr.DataArray | xr.Dataset) -> str:
+    """Name of the dimension that runs over years."""
+    for dim in _YEAR_DIMS:
+        if dim in yearly.dims:
+            return dim
+    dims = ", ".join(map(str, yearly.dims)) or "none"
+    msg = (
+        f"A trend needs a value for each year, along {' or '.join(_YEAR_DIMS)}; got the "
+        f"dimensions {dims}. Give a yearly result, such as freeze_dates(daily)['last_spring']."
+    )
+    raise ValueError(msg)
 
 
 def _numbers(yearly: xr.DataArray) -> xr.DataArray:
     """Yearly values as numbers in order of time, with their unit."""
-    dim = _years_of(yearly)
+    dim = _year_dim(yearly)
     values = yearly.sortby(dim)
     if values.dtype.kind not in "Mbiuf":
         msg = (
@@ -115,19 +129,22 @@ def _days_from_january(dates: np.ndarray, own_year: np.ndarray) -> np.ndarray:
 
 
 def _per_decade(units: str) -> str:
-    return {"day of the year": "days", "1": ""}.get(units, units).strip() + " per decade"
+    """Unit of a slope of values in `units`."""
+    if units == "1":
+        return " per decade"
+    return f"{'days' if units == 'day of the year' else units} per decade"
 
 
 def _span(years: np.ndarray) -> str:
     return f"{years.min()}-{years.max()}" if len(years) else ""
 
 
-def describe(found: xr.Dataset, what: str) -> str:
+def describe(result: xr.Dataset, what: str) -> str:
     """A trend in a sentence, and what it does not prove.
 
     Parameters
     ----------
-    found : Dataset
+    result : Dataset
         From `trend`, of one place.
     what : str
         What it is the trend of, such as ``"Last spring freeze"``.
@@ -135,27 +152,27 @@ def describe(found: xr.Dataset, what: str) -> str:
     Raises
     ------
     ValueError
-        If `found` is of several places or periods.
+        If `result` is of several places or periods.
     """
-    if found["slope"].ndim:
-        msg = f"One trend at a time: choose from {', '.join(map(str, found.dims))} with .isel()."
+    if result["slope"].ndim:
+        msg = f"One trend at a time: choose from {', '.join(map(str, result.dims))} with .isel()."
         raise ValueError(msg)
-    slope, low, high, p = (float(found[name]) for name in ("slope", "low", "high", "p"))
+    slope, low, high, p = (float(result[name]) for name in ("slope", "low", "high", "p"))
     if np.isnan(slope):
         return f"{what}: too few years to speak of a trend."
-    down, up = _WAYS.get(found.attrs["value_units"], ("lower", "higher"))
-    unit = found["slope"].attrs["units"].replace("deg", "°")
+    down, up = _DIRECTIONS.get(result.attrs["value_units"], ("lower", "higher"))
+    unit = result["slope"].attrs["units"].replace("deg", "°")
     change = f"{abs(slope):.1f} {unit} {up if slope > 0 else down}"
     span = f"{low:+.1f} to {high:+.1f}".replace("-", "\N{MINUS SIGN}")
-    sure = f"{100 * LEVEL:.0f} % interval {span}, p = {p:.2f}, {int(found['known'])} years"
+    interval = f"{100 * LEVEL:.0f} % interval {span}, p = {p:.2f}, {int(result['known'])} years"
     if p < CLEAR_P:
         return (
-            f"{what}: {change} ({sure}). A trend of the past need not go on, and does not say "
+            f"{what}: {change} ({interval}). A trend of the past need not go on, and does not say "
             "what caused it."
         )
     return (
-        f"{what}: no clear trend; {change} is no more than chance brings ({sure}). That does not "
-        "prove that nothing changes."
+        f"{what}: no clear trend; {change} is no more than chance brings ({interval}). That does "
+        "not prove that nothing changes."
     )
 
 
@@ -182,9 +199,23 @@ def compare_halves(yearly: xr.DataArray) -> xr.Dataset:
     ------
     ValueError
         If `yearly` has no dimension of years, or holds neither numbers nor dates.
+
+    See Also
+    --------
+    trend : A slope over all years.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> halves = cw.compare_halves(cw.freeze_dates(daily)["freeze_free_days"])
+    >>> halves.attrs["early_years"], halves["early"].item()
+    ('1985-2004', 153.0)
+    >>> halves.attrs["late_years"], halves["late"].item()
+    ('2005-2024', 155.0)
     """
     values = _numbers(yearly)
-    dim = _years_of(values)
+    dim = _year_dim(values)
     results = apply(
         _halves,
         values,
@@ -193,22 +224,37 @@ def compare_halves(yearly: xr.DataArray) -> xr.Dataset:
         dtypes=[float] * 5 + [int] * 2,
         each=True,
     )
-    names = ("early", "late", "difference", "low", "high", "early_known", "late_known")
-    out = xr.Dataset(dict(zip(names, results, strict=True)))
     units = values.attrs.get("units", "1")
-    apart = "days" if units == "day of the year" else units
-    for name, unit in zip(names, [units] * 2 + [apart] * 3 + ["1"] * 2, strict=True):
-        out[name].attrs = {"units": unit}
+    difference_units = "days" if units == "day of the year" else units
+    units_of = {
+        "early": units,
+        "late": units,
+        "difference": difference_units,
+        "low": difference_units,
+        "high": difference_units,
+        "early_known": "1",
+        "late_known": "1",
+    }
+    out = xr.Dataset(dict(zip(units_of, results, strict=True)))
+    for name in out:
+        out[name].attrs = {"units": units_of[str(name)]}
     years, half = values[dim].values, values.sizes[dim] // 2
     spans = {"early_years": _span(years[:half]), "late_years": _span(years[len(years) - half :])}
     return out.assign_attrs(provenance(yearly), **spans, interval=LEVEL)
 
 
 def _halves(values: np.ndarray) -> tuple[float, ...]:
+    """Kernel of `compare_halves`, for one place."""
     half = len(values) // 2
-    early, late = (v[np.isfinite(v)] for v in (values[:half], values[len(values) - half :]))
-    medians = (np.median(v) if len(v) else np.nan for v in (early, late))
-    return (*medians, *hodges_lehmann(early, late), len(early), len(late))
+    early, late = values[:half], values[len(values) - half :]
+    early, late = early[np.isfinite(early)], late[np.isfinite(late)]
+    return (
+        np.median(early) if len(early) else np.nan,
+        np.median(late) if len(late) else np.nan,
+        *hodges_lehmann(early, late),
+        len(early),
+        len(late),
+    )
 
 
 def hodges_lehmann(
@@ -255,7 +301,7 @@ def hodges_lehmann(
 def compare_periods(
     function: Callable[[History], Result], history: History, *, latest: Sequence[int] = LATEST
 ) -> Result:
-    """What a function finds in all years and in the latest ones, side by side.
+    """A function's result for all years and for the latest ones, side by side.
 
     Parameters
     ----------
@@ -281,18 +327,32 @@ def compare_periods(
     -----
     A period that begins on 1 January cuts a southern season in two: of a daily record the first
     spring of each shorter period is unknown there. Yearly results are not cut.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> odds = cw.compare_periods(cw.freeze_odds, daily, latest=[15])
+    >>> odds["period"].values.tolist()
+    ['1985-2024', '2010-2024']
+    >>> odds["last_spring"].sel(odds=0.5).round().values.tolist()
+    [126.0, 122.0]
     """
     if not all(years > 0 for years in latest):
         msg = f"latest are numbers of years, 1 or more, got {list(latest)}."
         raise ValueError(msg)
-    dim = "time" if "time" in history.dims else _years_of(history)
+    dim = "time" if "time" in history.dims else _year_dim(history)
     year: np.ndarray = np.asarray(history[dim])
     if dim == "time":
         year = split_dates(year)[0]
-    begins = [year.min(), *(year.max() - n + 1 for n in latest if n <= np.ptp(year))]
+    first: int = year.min()
+    last: int = year.max()
+    # A period as long as the history would only repeat it.
+    first_years = [first, *(last - years + 1 for years in latest if years <= last - first)]
+    periods = [f"{first_year}-{last}" for first_year in first_years]
     return xr.concat(
-        [function(history.isel({dim: year >= first})) for first in begins],
-        xr.DataArray([f"{first}-{year.max()}" for first in begins], dims="period", name="period"),
+        [function(history.isel({dim: year >= first_year})) for first_year in first_years],
+        xr.DataArray(periods, dims="period", name="period"),
         data_vars="all",
         coords="different",
         compat="equals",

@@ -1,7 +1,8 @@
-"""Usable windows: the weeks of every year in which a crop finds temperatures it grows in.
+"""Usable days and windows: the weeks of every year in which a crop finds temperatures it grows in.
 
-The window of an average curve is not the average window: each year is measured on its own, and
-the average curve's window stands beside them.
+A day is usable by one of three criteria. What missing values leave open is carried along: a day is
+usable for sure, or possibly. The window of an average curve is not the average window: each year
+is measured on its own, and the average curve's window stands beside them.
 """
 
 from __future__ import annotations
@@ -12,7 +13,17 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.climate.usable import MEASURES, Measure, cores, inside, running_mean
+from climwin.climate._windows_kernel import (
+    BRIDGED_DAYS,
+    MARGIN_DAYS,
+    WINDOW_PARTS,
+    CropYears,
+    crop_years,
+    padded_years,
+    windows_of_seasons,
+    windows_of_years,
+)
+from climwin.climate.heat import hours_within
 from climwin.core.provenance import provenance
 from climwin.core.schema import (
     NONE,
@@ -37,21 +48,216 @@ from climwin.core.seasons import (
 from climwin.core.stats import LEVEL, mann_kendall, theil_sen, wilson
 from climwin.crops.catalogue import Crop, Limits
 
-PARTS = ("longest", "rise", "fall")
-"""The longest window of a crop's year; the one on the way up; the one on the way down."""
-BRIDGED_DAYS = 3
-TURN_DAYS = 30
-"""A window is on the rise if it begins at least so long before midsummer, and on the fall if it
-ends at least so long after it: one that begins at midsummer is no spring window."""
+__all__ = [
+    "BRIDGED_DAYS",
+    "CRITERIA",
+    "MARGIN_DAYS",
+    "WINDOW_PARTS",
+    "Criterion",
+    "odds_shorter",
+    "running_mean",
+    "running_mean_bounds",
+    "usable_days",
+    "usable_windows",
+    "within_band",
+]
 
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
+MEAN_DAYS = 7
+"""Days of the running mean that decides whether its middle day is usable."""
+LEAST_HOURS = 12
+"""Hours in the band from which a day is usable by its hours."""
+
+_STATUSES = np.array([OBSERVED, NONE, UNKNOWN])
+_OBSERVED, _NONE, _UNKNOWN = range(3)
+"""Places in `_STATUSES`: a kernel returns numbers, which become words at the end."""
+
+
+# --- running means ------------------------------------------------------------------------
+
+
+def running_mean(grid: np.ndarray, beyond: np.ndarray, days: int = MEAN_DAYS) -> np.ndarray:
+    """Centred running mean, across the ends of years.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (years, 365)
+        Calendar years of one station.
+    beyond : ndarray, shape (365,)
+        Values assumed past either end of the record, by day of the year.
+    days : int
+        Length of the mean, odd.
+
+    Returns
+    -------
+    ndarray, shape (years, 365)
+    """
+    half = days // 2
+    series = grid.ravel()
+    if half:
+        series = np.concatenate([beyond[-half:], series, beyond[:half]])
+    total = sum(series[shift : shift + grid.size] for shift in range(days))
+    return np.asarray(total).reshape(grid.shape) / days
+
+
+def running_mean_bounds(grid: np.ndarray, days: int = MEAN_DAYS) -> tuple[np.ndarray, np.ndarray]:
+    """Least and greatest that a centred running mean can be, given what missing days could be.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (years, 365)
+        Calendar years of one station; the mean runs across their ends.
+    days : int
+        Length of the mean, odd.
+
+    Returns
+    -------
+    least, greatest : ndarray, shape (years, 365)
+        Equal where no day of the mean is missing.
+    """
+    lowest, highest = seen_range(grid)
+    missing = np.isnan(grid)
+    least = running_mean(np.where(missing, lowest, grid), lowest, days)
+    greatest = running_mean(np.where(missing, highest, grid), highest, days)
+    return least, greatest
+
+
+# --- usable days --------------------------------------------------------------------------
+
+
+def within_band(low: np.ndarray, high: np.ndarray, band: Limits) -> np.ndarray:
+    """Whether all between `low` and `high` lies in the band. [degC]"""
+    return (low >= band.low_c - TOLERANCE_C) & (high <= band.high_c + TOLERANCE_C)
+
+
+class Criterion(NamedTuple):
+    """What makes a day usable: the grids of a record that it reads, and the days it accepts."""
+
+    grids: Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]
+    """Of a record: dims (..., year, day_of_year), with ``band`` before them where bands differ."""
+    masks: Callable[..., tuple[np.ndarray, np.ndarray]]
+    """Bands and grids to days usable for sure and possibly, shape (bands, years, 365)."""
+
+
+def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    least, greatest = running_mean_bounds(tmean)
+    sure = np.stack([within_band(least, greatest, band) for band in bands])
+    possible = np.stack([within_band(greatest, least, band) for band in bands])
+    return sure, possible
+
+
+def _usable_by_extremes(
+    bands: Sequence[Limits], tmin: np.ndarray, tmax: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    # A running mean of one day is the day itself, or the bounds of a missing one.
+    least_tmin, greatest_tmin = running_mean_bounds(tmin, days=1)
+    least_tmax, greatest_tmax = running_mean_bounds(tmax, days=1)
+    sure = np.stack([within_band(least_tmin, greatest_tmax, band) for band in bands])
+    possible = np.stack([within_band(greatest_tmin, least_tmax, band) for band in bands])
+    return sure, possible
+
+
+def _usable_by_hours(_: Sequence[Limits], hours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    sure = hours >= LEAST_HOURS
+    return sure, sure | np.isnan(hours)
+
+
+def _grids_of(*names: str) -> Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]:
+    """Variables of a record as they are, the same for all bands."""
+    return lambda daily, _: [by_year(variable(daily, name)) for name in names]
+
+
+def _hours_in_bands(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataArray]:
+    if "latitude" not in {*daily.attrs, *daily.coords}:
+        msg = (
+            "Hours need the latitude, for the length of the day; the record does not hold it. "
+            "Set daily.attrs['latitude'], in degrees north."
+        )
+        raise ValueError(msg)
+    latitude = daily["latitude"] if "latitude" in daily.coords else daily.attrs["latitude"]
+    tmin, tmax = variable(daily, "tmin"), variable(daily, "tmax")
+    hours = [hours_within(tmin, tmax, latitude, low=band.low_c, high=band.high_c) for band in bands]
+    return [by_year(xr.concat(hours, "band").rename("hours"))]
+
+
+CRITERIA = {
+    "mean": Criterion(_grids_of("tmean"), _usable_by_mean),
+    "extremes": Criterion(_grids_of("tmin", "tmax"), _usable_by_extremes),
+    "hours": Criterion(_hours_in_bands, _usable_by_hours),
+}
+"""What makes a day usable: its 7-day mean, its own extremes, or half of its hours in the band."""
+
+
+def _core_dims(grids: Sequence[xr.DataArray]) -> list[list[str]]:
+    """Dimensions of each grid that a kernel consumes."""
+    consumed = ("band", "year", "day_of_year")
+    return [[dim for dim in consumed if dim in grid.dims] for grid in grids]
+
+
+def usable_days(daily: xr.Dataset, band: Limits, *, criterion: str = "mean") -> xr.Dataset:
+    """Which days of every year are usable, for sure and possibly.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        Needs ``tmean``, or ``tmin`` and ``tmax``, and for ``"hours"`` the latitude. [degC]
+    band : Limits
+        Temperatures the crop grows in. [degC]
+    criterion : {"mean", "extremes", "hours"}
+        The centred 7-day mean of the daily mean lies in the band; or tmin >= low and tmax <= high;
+        or at least 12 of the day's 24 reconstructed hours lie in the band.
+
+    Returns
+    -------
+    Dataset, dims (..., year, day_of_year)
+        ``sure`` and ``possible``: they differ where missing values could make the difference,
+        given what has been seen at that time of the year.
+
+    Raises
+    ------
+    ValueError
+        If the criterion is not one of these, or the record lacks what it needs.
+
+    See Also
+    --------
+    usable_windows : The longest run of such days in every year.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> band = cw.Limits(low_c=7.2, high_c=21.0, source="example")
+    >>> days = cw.usable_days(daily, band)
+    >>> days["sure"].sel(year=2010).sum().item()
+    118
+    """
+    check_choice("criterion", criterion, CRITERIA)
+    chosen = CRITERIA[criterion]
+    grids = chosen.grids(daily, [band])
+
+    def kernel(*grids: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        sure, possible = chosen.masks([band], *grids)
+        return sure[0], possible[0]
+
+    sure, possible = apply(
+        kernel,
+        *grids,
+        core=_core_dims(grids),
+        out=[["year", "day_of_year"]] * 2,
+        dtypes=[bool] * 2,
+        each=True,
+    )
+    out = xr.Dataset({"sure": sure, "possible": possible})
+    return out.assign_attrs({key: grids[0].attrs[key] for key in ("first_date", "last_date")})
+
+
+# --- usable windows -----------------------------------------------------------------------
 
 
 def usable_windows(
     daily: xr.Dataset,
     crop: Crop | Limits | Sequence[Crop | Limits],
     *,
-    measure: str = "mean",
+    criterion: str = "mean",
     killed_at: float | None = None,
 ) -> xr.Dataset:
     """Measure the usable window of every year.
@@ -59,11 +265,11 @@ def usable_windows(
     Parameters
     ----------
     daily : Dataset, dims (..., time)
-        Needs ``tmean`` and ``tmin``, and what the measure needs. [degC]
+        Needs ``tmean`` and ``tmin``, and what the criterion needs. [degC]
     crop : Crop or Limits, or a sequence of them
         A crop, or a band of daily mean temperature alone; several give a dimension ``crop``, and
         take little longer than one. [degC]
-    measure : {"mean", "extremes", "hours"}
+    criterion : {"mean", "extremes", "hours"}
         What makes a day usable, see `usable_days`.
     killed_at : float, optional
         Minimum at or below which the crop dies unprotected; the crop's own where it is left out,
@@ -76,43 +282,61 @@ def usable_windows(
         after the last killing freeze on the rise and before the first on the fall: ``start``,
         ``end``, ``length`` [days], ``usable_days``, ``status``. ``length_least`` and
         ``length_most`` bound the length where a gap leaves it unknown. ``part`` is the longest of
-        the crop's year, and where summer (or winter) splits it in ``two`` also the one on the
-        rise (begun at least 30 days before the turn) and on the fall (ended at least 30 days
-        after), counted whole where one runs through. ``average_*`` is the window of
+        the crop's year, and where summer (or winter) splits it (``has_two_windows``) also the one
+        on the rise (begun at least 30 days before midsummer) and on the fall (ended at least 30
+        days after it), counted whole where one runs through. ``average_*`` is the window of
         the average curve, in days of the year, without freezes.
 
     Raises
     ------
     ValueError
-        If there is no crop, the measure is not allowed or the record lacks what it needs.
+        If there is no crop, the criterion is not allowed or the record lacks what it needs.
     DataGapError
         If the record is too thin to have a usual year.
+
+    See Also
+    --------
+    odds_shorter : How often these windows are shorter than a crop needs.
+    compare_criteria : The same odds by each criterion.
 
     Notes
     -----
     The crop's year is cut on the day of the smoothed climatology that lies furthest outside the
     band, so a window may run through a mild winter.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> band = cw.Limits(low_c=7.2, high_c=21.0, source="example")
+    >>> windows = cw.usable_windows(daily, band)
+    >>> spring = windows.sel(part="rise")
+    >>> spring["length"].median().item()
+    63.0
+    >>> str(spring["start"].sel(season=2010).dt.date.item())
+    '2010-04-18'
     """
-    alone = isinstance(crop, Crop | Limits)
-    crops = [crop] if isinstance(crop, Crop | Limits) else crop
-    asked = [_asked(each, killed_at) for each in crops]
-    if not asked:
+    crops = [crop] if isinstance(crop, Crop | Limits) else list(crop)
+    requests = [_request(each, killed_at) for each in crops]
+    if not requests:
         msg = "There is no crop to measure a window for, got an empty sequence. Give at least one."
         raise ValueError(msg)
-    found, span = _measured(daily, asked, measure)
-    found = found.isel(crop=0) if alone else found.transpose("crop", ...)
-    out = _dated(found, keep_inside(found, span, found["first_day"]))
-    told = [each.told() for each in asked]
-    if alone:
-        return out.assign_attrs(told[0] | {"measure": measure} | provenance(daily))
-    lists = {key: [each[key] for each in told] for key in told[0]}
-    return out.assign_coords(crop=[each.label for each in asked]).assign_attrs(
-        lists | {"measure": measure} | provenance(daily)
-    )
+    windows, tmean = _search(daily, requests, criterion)
+    attrs = [request.attrs for request in requests]
+    common = {"criterion": criterion} | provenance(daily)
+    if isinstance(crop, Crop | Limits):
+        windows = windows.isel(crop=0)
+        out = _with_dates(windows, keep_inside(windows, tmean, windows["first_day"]))
+        return out.assign_attrs(attrs[0] | common)
+    windows = windows.transpose("crop", ...)
+    out = _with_dates(windows, keep_inside(windows, tmean, windows["first_day"]))
+    out = out.assign_coords(crop=[request.label for request in requests])
+    by_crop = {key: [each[key] for each in attrs] for key in attrs[0]}
+    return out.assign_attrs(by_crop | common)
 
 
-class _Asked(NamedTuple):
-    """What a window is asked for."""
+class _Request(NamedTuple):
+    """What a window is measured for."""
 
     crop: str
     band: Limits
@@ -122,7 +346,8 @@ class _Asked(NamedTuple):
     def label(self) -> str:
         return self.crop or f"{self.band.low_c:g} to {self.band.high_c:g} degC"
 
-    def told(self) -> dict[str, str | float]:
+    @property
+    def attrs(self) -> dict[str, str | float]:
         return {
             "crop": self.crop,
             "low_c": self.band.low_c,
@@ -131,44 +356,63 @@ class _Asked(NamedTuple):
         }
 
 
-def _asked(crop: Crop | Limits, killed_at: float | None) -> _Asked:
+def _request(crop: Crop | Limits, killed_at: float | None) -> _Request:
     if isinstance(crop, Crop):
-        return _Asked(crop.name, crop.band, crop.killed_at_c if killed_at is None else killed_at)
-    return _Asked("", crop, -np.inf if killed_at is None else killed_at)
+        return _Request(crop.name, crop.band, crop.killed_at_c if killed_at is None else killed_at)
+    return _Request("", crop, -np.inf if killed_at is None else killed_at)
 
 
-def _measured(
-    daily: xr.Dataset, asked: Sequence[_Asked], measure: str
+_OF_SEASONS = (
+    "start_day",
+    "end_day",
+    "length",
+    "usable_days",
+    "length_least",
+    "length_most",
+    "code",
+)
+_OF_AVERAGE = ("average_start_day", "average_end_day", "average_length")
+_OF_CROPS = ("first_day", "has_two_windows")
+"""What the kernel returns, in this order: by season and part, by part, and by crop alone."""
+
+
+def _search(
+    daily: xr.Dataset, requests: Sequence[_Request], criterion: str
 ) -> tuple[xr.Dataset, xr.DataArray]:
-    """Windows as days of the season, by crop; and the years they lie in."""
-    check_choice("measure", measure, MEASURES)
-    look, bands = MEASURES[measure], [each.band for each in asked]
-    limits = np.array([each.killed_at_c for each in asked]) + TOLERANCE_C
-    tmean, tmin = (by_year(variable(daily, name)) for name in ("tmean", "tmin"))
-    _check_usual(tmean)
-    grids = [tmean, tmin, *look.grids(daily, bands)]
+    """Windows as days of the season, by crop; and the record's grid of daily means."""
+    check_choice("criterion", criterion, CRITERIA)
+    chosen, bands = CRITERIA[criterion], [request.band for request in requests]
+    thresholds = np.array([request.killed_at_c for request in requests]) + TOLERANCE_C
+    tmean, tmin = by_year(variable(daily, "tmean")), by_year(variable(daily, "tmin"))
+    _check_has_usual_year(tmean)
+    grids = [tmean, tmin, *chosen.grids(daily, bands)]
     results = apply(
-        _windows_kernel(bands, limits, look),
+        _station_kernel(bands, thresholds, chosen),
         *grids,
-        core=cores(grids),
-        out=[["crop", "season", "part"]] * 7 + [["crop", "part"]] * 3 + [["crop"]] * 2,
-        sizes={"crop": len(asked), "season": tmean.sizes["year"], "part": len(PARTS)},
+        core=_core_dims(grids),
+        out=[
+            *([["crop", "season", "part"]] * len(_OF_SEASONS)),
+            *([["crop", "part"]] * len(_OF_AVERAGE)),
+            *([["crop"]] * len(_OF_CROPS)),
+        ],
+        sizes={
+            "crop": len(requests),
+            "season": tmean.sizes["year"],
+            "part": len(WINDOW_PARTS),
+        },
         dtypes=[float] * 6 + [int] + [float] * 3 + [int, bool],
         each=True,
     )
-    found = xr.Dataset(dict(zip(_RESULTS, results, strict=True)))
-    return found.assign_coords(season=tmean["year"].values, part=list(PARTS)), tmean
+    names = (*_OF_SEASONS, *_OF_AVERAGE, *_OF_CROPS)
+    windows = xr.Dataset(dict(zip(names, results, strict=True)))
+    return windows.assign_coords(season=tmean["year"].values, part=list(WINDOW_PARTS)), tmean
 
 
-_RESULTS = (
-    *("start_day", "end_day", "length", "usable_days", "length_least", "length_most", "code"),
-    *("average_start_day", "average_end_day", "average_length", "first_day", "two"),
-)
-
-
-def _check_usual(tmean: xr.DataArray) -> None:
-    held = tmean.notnull().any("year").sum("day_of_year") if tmean.chunks is None else None
-    if held is not None and not bool((held >= 200).any()):
+def _check_has_usual_year(tmean: xr.DataArray) -> None:
+    if tmean.chunks is not None:
+        return  # lazy: to count days would compute them
+    days = tmean.notnull().any("year").sum("day_of_year")
+    if not bool((days >= 200).any()):
         msg = (
             "The record is too thin to have a usual year: fewer than 200 days of the year hold any "
             "value. Give a record of some whole years."
@@ -176,171 +420,82 @@ def _check_usual(tmean: xr.DataArray) -> None:
         raise DataGapError(msg)
 
 
-def _dated(found: xr.Dataset, kept: xr.Dataset) -> xr.Dataset:
-    first = found["first_day"]
-    there = kept["two"] | (kept["part"] == "longest")  # an unsplit year has no rise and no fall
-    out = xr.Dataset()
-    for name in ("start", "end"):
-        out[name] = season_dates(kept[f"{name}_day"], first)
-    for name in ("length", "usable_days", "length_least", "length_most"):
-        out[name] = kept[name].where(there).assign_attrs(units="days")
-    out["status"] = apply(lambda c: _STATUS[c], kept["code"], core=[[]], dtypes=[_STATUS.dtype])
-    shift = apply(offset, first, core=[[]], dtypes=[int]) + 1
-    for name in ("average_start_day", "average_end_day"):
-        out[name] = (kept[name] + shift).assign_attrs(units="day of the year")
-    out["average_length"] = kept["average_length"].assign_attrs(units="days")
-    out["two"] = kept["two"].assign_attrs(long_name="summer or winter splits the year in two")
-    return out
-
-
-# --- the kernel: every year of every crop at once -------------------------------------------
-
-
-class _Years(NamedTuple):
-    """How the years of crops lie at a place, shape (crops,) each."""
-
-    first_day: np.ndarray  # the cut: the day furthest outside the band
-    turn: np.ndarray  # days from the cut to the opposite extreme of the climatology
-    cut_is_cold: np.ndarray
-    two: np.ndarray  # both extremes lie outside the band
-
-
-def _windows_kernel(
-    bands: Sequence[Limits], limits: np.ndarray, measure: Measure
+def _station_kernel(
+    bands: Sequence[Limits], thresholds: np.ndarray, criterion: Criterion
 ) -> Callable[..., tuple[np.ndarray, ...]]:
+    """Kernel of one station: its means, its minima and the criterion's own grids to `_search`'s."""
+
     def kernel(tmean: np.ndarray, tmin: np.ndarray, *grids: np.ndarray) -> tuple[np.ndarray, ...]:
-        years = _crop_years(smoothed(tmean), bands)
-        tmin, *roomy = (_with_room(grid) for grid in (tmin, *grids))
-        sure, possible = measure.masks(bands, *roomy)
-        feared = np.where(np.isnan(tmin), seen_range(tmin)[0], tmin)
-        kills, may_kill = (grid <= limits[:, None, None] for grid in (tmin, feared))
-        worst = _longest(*_open(sure, may_kill, years), years)
-        best = _longest(*_open(possible, kills, years), years)
-        same = (worst == best).all(axis=-1)
-        code = np.where(same, np.where(worst[..., 2] > 0, 0, 1), 2)
-        start, end = np.moveaxis(np.where((code == 0)[..., None], worst[..., :2], np.nan), -1, 0)
-        length, days = np.moveaxis(np.where(same[..., None], worst[..., 2:], np.nan), -1, 0)
-        middle = _average_windows(tmean, bands, years)
+        years = crop_years(smoothed(tmean), bands)
+        sure, possible = criterion.masks(bands, *(padded_years(grid) for grid in grids))
+        tmin = padded_years(tmin)
+        lowest = np.where(np.isnan(tmin), seen_range(tmin)[0], tmin)
+        kills = tmin <= thresholds[:, None, None]
+        may_kill = lowest <= thresholds[:, None, None]
+
+        worst = windows_of_years(sure, may_kill, years)
+        best = windows_of_years(possible, kills, years)
+        known = np.all([low == high for low, high in zip(worst, best, strict=True)], axis=0)
+        code = np.select([~known, worst.length > 0], [_UNKNOWN, _OBSERVED], _NONE)
+        average = _average_windows(tmean, bands, years)
         return (
-            *(start, end, length, days, worst[..., 2], best[..., 2], code),
-            *np.moveaxis(middle, -1, 0),
-            *(years.first_day, years.two),
+            np.where(code == _OBSERVED, worst.start, np.nan),
+            np.where(code == _OBSERVED, worst.end, np.nan),
+            np.where(known, worst.length, np.nan),
+            np.where(known, worst.usable_days, np.nan),
+            worst.length,
+            best.length,
+            code,
+            *average,
+            years.first_day,
+            years.has_two_windows,
         )
 
     return kernel
 
 
-def _with_room(grid: np.ndarray) -> np.ndarray:
-    """Grid with a year without values on either side: what lies past the record is a gap."""
-    room = [(0, 0)] * (grid.ndim - 2) + [(1, 1), (0, 0)]
-    return np.pad(grid, room, constant_values=np.nan)
+def _average_windows(
+    tmean: np.ndarray, bands: Sequence[Limits], years: CropYears
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Start, end and length of the average curve's window, shape (crops, parts) each.
 
-
-def _crop_years(usual: np.ndarray, bands: Sequence[Limits]) -> _Years:
-    if np.isnan(usual).any():
-        no = np.zeros(len(bands), dtype=bool)
-        return _Years(no + 1, no + DAYS // 2, ~no, no)
-    low, high = np.array([(band.low_c, band.high_c) for band in bands]).T[..., None]
-    colder, warmer = low - usual, usual - high
-    outside, crop = np.maximum(colder, warmer), np.arange(len(bands))
-    first = outside.argmax(axis=1)
-    cold = colder[crop, first] >= warmer[crop, first]
-    other = np.where(cold, usual.argmax(), usual.argmin())
-    return _Years(first + 1, (other - first) % DAYS, cold, outside[crop, other] > TOLERANCE_C)
-
-
-def _open(usable: np.ndarray, kills: np.ndarray, years: _Years) -> tuple[np.ndarray, np.ndarray]:
-    """Seasons of usable days, and the days that no window may bridge.
-
-    On the rise a killing freeze shuts all days up to it, on the fall all days from it on. Where a
-    window runs through the winter, it shuts its own day alone.
+    The curve is each day's mean over the years, smoothed over a week.
     """
-    usable, kills = _seasons(usable, years), _seasons(kills, years)
-    if not kills.any():
-        return usable, kills
-    day = np.arange(DAYS, dtype=np.int16)
-    rise = (day < years.turn[:, None, None]) == years.cut_is_cold[:, None, None]
-    on_rise, on_fall = (kills & rise)[..., ::-1], kills & ~rise
-    last = np.where(on_rise.any(-1), DAYS - 1 - on_rise.argmax(-1), -1).astype(day.dtype)
-    first = np.where(on_fall.any(-1), on_fall.argmax(-1), DAYS).astype(day.dtype)
-    shut = (rise & (day <= last[..., None])) | (~rise & (day >= first[..., None]))
-    through = ~(years.cut_is_cold | years.two)
-    shut[through] = kills[through]
-    return usable & ~shut, shut
-
-
-def _seasons(mask: np.ndarray, years: _Years) -> np.ndarray:
-    """Seasons of the record, each crop's cut on its own day; `mask` has a year on either side."""
-    crops, rows, _ = mask.shape
-    length = (rows - 2) * DAYS
-    starts = DAYS + offset(years.first_day)
-    flat = mask.reshape(crops, -1)
-    seasons = [days[s : s + length] for days, s in zip(flat, starts, strict=True)]
-    return np.stack(seasons).reshape(crops, rows - 2, DAYS)
-
-
-class _Runs(NamedTuple):
-    row: np.ndarray
-    start: np.ndarray
-    end: np.ndarray
-    usable: np.ndarray
-
-
-def _runs(usable: np.ndarray, shut: np.ndarray) -> _Runs:
-    """All windows of seasons, shape (seasons, 365): runs joined over short, open breaks."""
-    padded = np.zeros((len(usable), DAYS + BRIDGED_DAYS + 1), dtype=bool)
-    padded[:, 1 : DAYS + 1] = usable
-    edges = np.flatnonzero(np.diff(padded.ravel()))
-    start, end = edges[::2], edges[1::2]  # first usable day, first day after; one pad day before
-    width = padded.shape[1]
-    joined = start[1:] - end[:-1] <= BRIDGED_DAYS
-    row, day = np.divmod(end[:-1][joined], width)
-    after = start[1:][joined] - end[:-1][joined] - 1
-    wall = [shut[row, day + np.minimum(step, after)] for step in range(BRIDGED_DAYS)]
-    joined[joined] = ~np.logical_or.reduce(wall)
-    head = np.flatnonzero(np.concatenate([[True], ~joined])) if len(start) else np.arange(0)
-    tail = np.append(head[1:], len(start)) - 1 if len(start) else head
-    days = np.add.reduceat(end - start, head) if len(start) else head
-    return _Runs(start[head] // width, start[head] % width, end[tail] % width - 1, days)
-
-
-def _longest(usable: np.ndarray, shut: np.ndarray, years: _Years) -> np.ndarray:
-    """First and last day, length and usable days, shape (crops, seasons, parts, 4)."""
-    crops, seasons, _ = usable.shape
-    runs = _runs(usable.reshape(-1, DAYS), shut.reshape(-1, DAYS))
-    turn, cold, two = (column[runs.row // seasons] for column in years[1:])
-    early, late = runs.start < turn - TURN_DAYS, runs.end >= turn + TURN_DAYS
-    rise, fall = np.where(cold, early, late) & two, np.where(cold, late, early) & two
-    best = _longest_of(runs, np.stack([np.ones_like(rise), rise, fall]), crops * seasons)
-    return best.reshape(crops, seasons, len(PARTS), 4)
-
-
-def _longest_of(runs: _Runs, chosen: np.ndarray, rows: int) -> np.ndarray:
-    """Of the chosen windows of each row the longest, of these the earliest: (rows, parts, 4)."""
-    length = runs.end - runs.start + 1
-    rank = (length << 20) + ((DAYS - runs.start) << 10) + runs.usable  # one whole number a window
-    best = np.zeros((len(chosen), rows), dtype=rank.dtype)
-    if len(rank):
-        first = np.flatnonzero(np.diff(runs.row, prepend=-1))
-        best[:, runs.row[first]] = np.maximum.reduceat(np.where(chosen, rank, 0), first, axis=1)
-    length, start, usable = best >> 20, DAYS - (best >> 10) % 1024, best % 1024
-    start = np.where(best > 0, start, -1)
-    end = np.where(best > 0, start + length - 1, -1)
-    return np.stack([start, end, length, usable], axis=-1).swapaxes(0, 1)
-
-
-def _average_windows(tmean: np.ndarray, bands: Sequence[Limits], years: _Years) -> np.ndarray:
-    """Window of the average curve, each day's mean over the years smoothed over a week."""
     mean = usual_days(tmean)
     curve = running_mean(mean[None], mean)
-    turned = [
-        np.roll(inside(curve, curve, band), 1 - first, axis=1)
-        for band, first in zip(bands, years.first_day, strict=True)
-    ]
-    usable = np.stack(turned)
-    found = _longest(usable, np.zeros_like(usable), years)[:, 0].astype(float)
-    found[found[..., 2] == 0, :2] = np.nan
-    return found[..., :3]
+    usable = np.stack(
+        [
+            np.roll(within_band(curve, curve, band), 1 - first, axis=1)  # from the season's start
+            for band, first in zip(bands, years.first_day, strict=True)
+        ]
+    )
+    windows = windows_of_seasons(usable, np.zeros_like(usable), years)
+    start, end, length = windows.start[:, 0], windows.end[:, 0], windows.length[:, 0]
+    there = length > 0
+    return np.where(there, start, np.nan), np.where(there, end, np.nan), length
+
+
+def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
+    """Windows as dates and lengths with units, of the seasons inside the record."""
+    first = windows["first_day"]
+    # A year that nothing splits has no rise and no fall.
+    has_part = inside["has_two_windows"] | (inside["part"] == "longest")
+    out = xr.Dataset()
+    for name in ("start", "end"):
+        out[name] = season_dates(inside[f"{name}_day"], first)
+    for name in ("length", "usable_days", "length_least", "length_most"):
+        out[name] = inside[name].where(has_part).assign_attrs(units="days")
+    out["status"] = apply(
+        lambda code: _STATUSES[code], inside["code"], core=[[]], dtypes=[_STATUSES.dtype]
+    )
+    shift = apply(offset, first, core=[[]], dtypes=[int]) + 1
+    for name in ("average_start_day", "average_end_day"):
+        out[name] = (inside[name] + shift).assign_attrs(units="day of the year")
+    out["average_length"] = inside["average_length"].assign_attrs(units="days")
+    out["has_two_windows"] = inside["has_two_windows"].assign_attrs(
+        long_name="summer or winter splits the year in two"
+    )
+    return out
 
 
 # --- shorter than needed ------------------------------------------------------------------
@@ -369,21 +524,37 @@ def odds_shorter(windows: xr.Dataset, need_days: int) -> xr.Dataset:
     ValueError
         If the need is not a positive number of days, at most 365.
 
+    See Also
+    --------
+    sensitivity : The same odds with other limits.
+
     Notes
     -----
     A year whose length is unknown is still known to be long enough, or too short, where both ends
     of what it could be say so.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> band = cw.Limits(low_c=7.2, high_c=21.0, source="example")
+    >>> windows = cw.usable_windows(daily, band)
+    >>> odds = cw.odds_shorter(windows, need_days=60).sel(part="rise")
+    >>> print(f"shorter in {odds['shorter'].item()} of {odds['known'].item()} years")
+    shorter in 19 of 39 years
     """
     if not 0 < need_days <= DAYS:
         msg = f"need_days must lie between 1 and {DAYS}, got {need_days!r}."
         raise ValueError(msg)
-    short, enough = windows["length_most"] < need_days, windows["length_least"] >= need_days
-    shorter, known = (sure.sum("season") for sure in (short, short | enough))
+    is_short = windows["length_most"] < need_days
+    is_enough = windows["length_least"] >= need_days
+    shorter = is_short.sum("season")
+    known = (is_short | is_enough).sum("season")
+    # Not `~is_enough`: where nothing splits the year, rise and fall have no length, and nothing
+    # about them is unknown.
+    unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
     low, high = apply(wilson, shorter, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
-    unknown = ((windows["length_least"] < need_days) & ~short).sum("season")
-    out = xr.Dataset({"shorter": shorter, "known": known, "unknown": unknown})
-    out["share"], out["low"], out["high"] = shorter / known.where(known > 0), low, high
-    trend = apply(
+    slope, slope_low, slope_high, p = apply(
         lambda year, length: (*theil_sen(year / 10, length), mann_kendall(length)),
         windows["season"],
         windows["length"],
@@ -392,8 +563,21 @@ def odds_shorter(windows: xr.Dataset, need_days: int) -> xr.Dataset:
         dtypes=[float] * 4,
         each=True,
     )
-    slopes = ("trend", "trend_low", "trend_high")
-    out = out.assign(dict(zip((*slopes, "trend_p"), trend, strict=True)))
+    out = xr.Dataset(
+        {
+            "shorter": shorter,
+            "known": known,
+            "unknown": unknown,
+            "share": shorter / known.where(known > 0),
+            "low": low,
+            "high": high,
+            "trend": slope,
+            "trend_low": slope_low,
+            "trend_high": slope_high,
+            "trend_p": p,
+        }
+    )
     for name in out:
-        out[name].attrs = {"units": "days per decade" if name in slopes else "1"}
+        in_days = name in ("trend", "trend_low", "trend_high")
+        out[name].attrs = {"units": "days per decade" if in_days else "1"}
     return out.assign_attrs(windows.attrs, need_days=need_days, interval=LEVEL)

@@ -138,3 +138,10 @@ def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:
     kept = {key: record.attrs[key] for key in _KEPT if key in record.attrs}
     label = scenario_of(record)
     return kept | ({SCENARIO: label} if label else {})
+
+
+def with_note(record: xr.Dataset, text: str) -> xr.Dataset:
+    """The record with what was done to it added to its ``history`` and its ``changes``."""
+    history = "\n".join(filter(None, (record.attrs.get("history"), text)))
+    changes = "; ".join(filter(None, (record.attrs.get("changes"), text)))
+    return record.assign_attrs(history=history, changes=changes)

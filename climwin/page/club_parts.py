@@ -65,7 +65,7 @@ class _Row:
     def bars(self) -> Iterator[tuple[np.ndarray, float]]:
         """Starts of the year's window, or of both, and the length in the middle year."""
         windows = self.report.windows
-        for name in ("rise", "fall") if bool(windows["two"]) else ("longest",):
+        for name in ("rise", "fall") if bool(windows["has_two_windows"]) else ("longest",):
             held = windows.sel(part=name)
             if bool(held["start"].notnull().any()):
                 starts = held["start"].dropna("season").values

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.soil import soil_temperature
-from climwin.climate.usable import running_mean_bounds
+from climwin.climate.windows import running_mean_bounds
 from climwin.core.provenance import provenance
 from climwin.core.schema import NONE, OBSERVED, UNKNOWN, apply, variable
 from climwin.core.seasons import DAYS, by_year, day_number

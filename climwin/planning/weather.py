@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.soil import soil_temperature
-from climwin.climate.usable import inside, running_mean_bounds
+from climwin.climate.windows import running_mean_bounds, within_band
 from climwin.core.schema import TOLERANCE_C, apply, variable
 from climwin.core.seasons import DAYS, by_year, coldest_day, warmest_day
 from climwin.crops.catalogue import Limits
@@ -94,7 +94,7 @@ class Weather:
         return Count(
             *self._count(
                 ("in", band.low_c, band.high_c),
-                lambda: (inside(low, high, band), inside(high, low, band)),
+                lambda: (within_band(low, high, band), within_band(high, low, band)),
                 begin,
                 end,
             )

@@ -11,7 +11,7 @@ from climwin.core.schema import Garden
 from climwin.plot import style
 from climwin.report import sentences_garden
 from climwin.report.sentences import percent
-from climwin.trials.trial import ONE_SEASON
+from climwin.trials.analysis import ONE_SEASON
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -208,8 +208,8 @@ def trial_outcome(trial: pd.DataFrame, result: xr.Dataset, *, narrow: bool = Fal
     narrow : bool
         For a page as wide as a phone.
     """
-    measure, against = result.attrs["measure"], result.attrs["against"]
-    plots = {name: rows.set_index("block")[measure] for name, rows in trial.groupby("treatment")}
+    response, against = result.attrs["response_variable"], result.attrs["against"]
+    plots = {name: rows.set_index("block")[response] for name, rows in trial.groupby("treatment")}
     names = [str(name) for name in result["treatment"].values]
     height = (2.9 if narrow else 2.3) + 0.75 * len(names)
     title = sentences_garden.trial(result)
@@ -221,7 +221,7 @@ def trial_outcome(trial: pd.DataFrame, result: xr.Dataset, *, narrow: bool = Fal
         ax.axvline(0, color=style.INK, lw=1, ls=(0, (4, 3)))
         ax.set_ylim(len(names) - 0.5, -0.5)
         ax.set_yticks(range(len(names)), [style.wrapped(name, 14) for name in names])
-        label = f"{sentences_garden.measured(measure)}: more or less than {against}"
+        label = f"{sentences_garden.measured(response)}: more or less than {against}"
         ax.set_xlabel(style.wrapped(label, 34 if narrow else 80))
         style.legend(ax, ncols=3)
     return figure

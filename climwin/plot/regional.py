@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import xarray as xr
 
-from climwin.climate.windows import PARTS
+from climwin.climate.windows import WINDOW_PARTS
 from climwin.core.schema import check_choice
 from climwin.plot import style
 
@@ -62,13 +62,13 @@ def region(
     """
     check_choice("crop", crop, found["crop"].values.tolist() if "crop" in found.coords else [])
     check_choice("show", show, SHOWN)
-    check_choice("part", part, PARTS)
+    check_choice("part", part, WINDOW_PARTS)
     if not {"latitude", "longitude"} <= {*found.coords}:
         msg = "A map needs the stations' latitude and longitude; the answers hold neither or one."
         raise ValueError(msg)
     here = found.sel(crop=crop, part=part)
     values = 100 * here["shorter_share"] if show == "share" else here["window_median"]
-    values = values.where(here["two"] == 1) if part != "longest" else values
+    values = values.where(here["has_two_windows"] == 1) if part != "longest" else values
     title = (_too_short if show == "share" else _lengths)(values, crop, part)
     height = 4.6 if narrow else 5.4
     with style.sheet(title, height, style.facts(found, None), narrow=narrow) as figure:

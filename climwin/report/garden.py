@@ -76,7 +76,7 @@ class GardenReport:
     @cached_property
     def part(self) -> str:
         """The window that the first plan aims at: ``longest``, or ``rise`` or ``fall``."""
-        if not bool(self.windows["two"]):
+        if not bool(self.windows["has_two_windows"]):
             return "longest"
         start = day_number(self.plans[0].start) + 7 * self.plans[0].weeks_under_cover
         begins = self.windows["average_start_day"].sel(part=["rise", "fall"])

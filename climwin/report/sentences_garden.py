@@ -151,7 +151,7 @@ def bed(layout: pd.DataFrame) -> str:
 
 def trial(result: xr.Dataset) -> str:
     """What came out of a trial, a clause each treatment, from `trial_result`."""
-    measure, against = measured(result.attrs["measure"]), result.attrs["against"]
+    measure, against = measured(result.attrs["response_variable"]), result.attrs["against"]
     told = [_compared(result.sel(treatment=n), against) for n in result["treatment"].values]
     return f"{measure[0].upper()}{measure[1:]}: {'; '.join(told)}"
 

@@ -127,7 +127,7 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "unknown": ("Years not known", _whole),
     "share": ("Share of the years", _share),
     "low to high": (_TRUTH, _share),
-    "measure": ("A day counts if", _usable),
+    "criterion": ("A day counts if", _usable),
     # plans
     "both": ("Both succeeded", _whole),
     "only_plan": ("Only the first", _whole),

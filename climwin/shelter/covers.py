@@ -1,4 +1,4 @@
-"""Covered spaces: how the inside answers the outdoors, by practice or by a logger of one's own."""
+"""Covered spaces: how temperatures inside follow those outdoors, from presets or a logger."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ _STEPS = 48  # at which a day's mean is taken
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Response:
-    """How one daily extreme inside answers the same one outdoors: a straight line and its spread.
+    """How one daily extreme inside follows the same one outdoors: a straight line and its spread.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ COVERS: dict[str, Cover] = {
         _preset("room with lights", (18.0, 20.0), (1.0, 1.0), slope=0.0),
     )
 }
-"""Presets, aired on bright days; all common practice. A logger of one's own is worth more."""
+"""Presets, vented on bright days; all common practice. A logger in the space is worth more."""
 
 
 # --- the days of a logger -----------------------------------------------------------------
@@ -151,10 +151,10 @@ def logger_days(
     check_units(logger["temperature"], "degC")
     time = np.asarray(logger["time"]).astype("datetime64[s]").astype(np.int64)
     days, count, values = _daily(time, np.asarray(logger["temperature"], float))
-    held = (count >= least_readings) & ~_holed(time, days, longest_hole_h * 3600)
+    is_known = (count >= least_readings) & ~_has_hole(time, days, longest_hole_h * 3600)
     out = xr.Dataset(
         {
-            name: ("time", np.where(held, value, np.nan), VARIABLES[name]._asdict())
+            name: ("time", np.where(is_known, value, np.nan), VARIABLES[name]._asdict())
             for name, value in values.items()
         },
         coords={"time": (days * _DAY_S).astype("datetime64[s]")},
@@ -164,29 +164,31 @@ def logger_days(
 
 
 def _daily(
-    time: np.ndarray, heat: np.ndarray
+    time: np.ndarray, temperature: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
     """Days of sorted readings [days since 1970], the count in each, and its extremes and mean."""
     days = np.arange(time[0] // _DAY_S, time[-1] // _DAY_S + 1)
     slot = time // _DAY_S - days[0]
     low, high = np.full(len(days), np.inf), np.full(len(days), -np.inf)
-    np.minimum.at(low, slot, heat)
-    np.maximum.at(high, slot, heat)
+    np.minimum.at(low, slot, temperature)
+    np.maximum.at(high, slot, temperature)
     middles = (np.arange(_STEPS) + 0.5) * (_DAY_S / _STEPS)
-    mean = np.interp(days[:, None] * _DAY_S + middles, time, heat).mean(axis=1)
+    # The mean over evenly spaced times between readings, so that a burst of them weighs no more.
+    mean = np.interp(days[:, None] * _DAY_S + middles, time, temperature).mean(axis=1)
     return days, np.bincount(slot, minlength=len(days)), {"tmin": low, "tmax": high, "tmean": mean}
 
 
-def _holed(time: np.ndarray, days: np.ndarray, longest: float) -> np.ndarray:
+def _has_hole(time: np.ndarray, days: np.ndarray, longest: float) -> np.ndarray:
     """Whether each day is touched by a longer time [s] without a reading."""
     edges = np.concatenate([days[:1] * _DAY_S, time, (days[-1:] + 1) * _DAY_S])
-    long = np.diff(edges) > longest
-    begins = edges[:-1][long] // _DAY_S - days[0]
-    ends = (edges[1:][long] - 1) // _DAY_S - days[0]
-    open_holes = np.zeros(len(days) + 1, int)
-    np.add.at(open_holes, begins, 1)
-    np.add.at(open_holes, ends + 1, -1)
-    return np.cumsum(open_holes)[:-1] > 0
+    is_hole = np.diff(edges) > longest
+    first_day = edges[:-1][is_hole] // _DAY_S - days[0]
+    last_day = (edges[1:][is_hole] - 1) // _DAY_S - days[0]
+    # A hole opens on its first day and closes after its last; where any is open, a day has one.
+    change = np.zeros(len(days) + 1, int)
+    np.add.at(change, first_day, 1)
+    np.add.at(change, last_day + 1, -1)
+    return np.cumsum(change)[:-1] > 0
 
 
 # --- the inside from the outdoors ---------------------------------------------------------
@@ -221,19 +223,32 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     Notes
     -----
     The errors take days as independent; weather that lasts makes them somewhat too small. Days
-    colder or hotter outdoors than any of the logger's lean on the line alone. A station that
+    colder or hotter outdoors than any of the logger's rest on the line alone. A station that
     reads its extremes in the morning gives them other days than the logger: a wider spread.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    >>> frame = cw.fit_cover(logger, daily, name="my frame")
+    >>> frame.days, round(frame.coldest.slope, 1), round(frame.coldest.intercept_c, 1)
+    (71, 1.0, 2.8)
     """
     days_inside = logger_days(inside) if "temperature" in inside else inside
-    x, y = _shared_days(days_inside, daily)
-    coldest, warmest = (_line(x[name].values, y[name].values) for name in ("tmin", "tmax"))
-    first, last = (str(x["time"].values[n])[:10] for n in (0, -1))
-    low, high = float(x["tmin"].min()), float(x["tmax"].max())
-    days = x.sizes["time"]
+    outdoors, within = _shared_days(days_inside, daily)
+    days = outdoors.sizes["time"]
+    low, high = float(outdoors["tmin"].min()), float(outdoors["tmax"].max())
     source = (
-        f"own logger, {days} days from {first} to {last}, outdoors {low:.1f} to {high:.1f} degC"
+        f"own logger, {days} days from {_span(outdoors)}, outdoors {low:.1f} to {high:.1f} degC"
     )
-    return Cover(name=name, coldest=coldest, warmest=warmest, source=source, days=days)
+    return Cover(
+        name=name,
+        coldest=_line(outdoors["tmin"].values, within["tmin"].values),
+        warmest=_line(outdoors["tmax"].values, within["tmax"].values),
+        source=source,
+        days=days,
+    )
 
 
 def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.Dataset]:
@@ -251,9 +266,7 @@ def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.
         sides.append(extremes.compute().dropna("time"))
     outdoors, within = xr.align(*sides, join="inner")
     if outdoors.sizes["time"] < FEWEST_DAYS:
-        spans = " and ".join(
-            f"{_span(side)} {w}" for side, w in zip(sides, ("outdoors", "inside"), strict=True)
-        )
+        spans = f"{_span(sides[0])} outdoors and {_span(sides[1])} inside"
         msg = (
             f"Only {outdoors.sizes['time']} days are known both inside and outdoors ({spans}); at "
             f"least {FEWEST_DAYS} are needed, a month with cold nights and bright days is better. "
@@ -264,13 +277,15 @@ def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.
 
 
 def _span(record: xr.Dataset) -> str:
+    """Its first day to its last, in words."""
     time = record["time"].values
     return f"{str(time[0])[:10]} to {str(time[-1])[:10]}" if len(time) else "no day"
 
 
 def _line(x: np.ndarray, y: np.ndarray) -> Response:
     """Ordinary least squares of `y` on `x`, both in degC."""
-    spare, scatter = len(x) - 2, ((x - x.mean()) ** 2).sum()
+    degrees_of_freedom = len(x) - 2
+    scatter = ((x - x.mean()) ** 2).sum()
     if scatter <= len(x) * _LEAST_VARIED_C**2:
         msg = (
             f"The outdoors hardly varied over the logger's {len(x)} days ({x.min():.1f} to "
@@ -279,7 +294,7 @@ def _line(x: np.ndarray, y: np.ndarray) -> Response:
         raise DataGapError(msg)
     slope = ((x - x.mean()) * (y - y.mean())).sum() / scatter
     intercept = y.mean() - slope * x.mean()
-    spread = np.sqrt(((y - intercept - slope * x) ** 2).sum() / spare)
+    spread = np.sqrt(((y - intercept - slope * x) ** 2).sum() / degrees_of_freedom)
     return Response(
         intercept_c=float(intercept),
         slope=float(slope),
@@ -304,10 +319,22 @@ def under_cover(daily: xr.Dataset, cover: Cover) -> xr.Dataset:
     Dataset, dims (..., time)
         ``tmin``, ``tmax``, ``tmean`` inside: the line's values, without the spread of single days.
 
+    See Also
+    --------
+    space_odds : How often the inside would have been too cold or too hot, with that spread.
+
     Notes
     -----
     ``tmean`` lies between the extremes inside as it does outdoors, its distance from their middle
     scaled by the mean slope.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> inside = cw.under_cover(daily, cw.COVERS["cold frame"])
+    >>> (inside["tmin"] - daily["tmin"]).mean().round(1).item()
+    3.0
     """
     tmin, tmax = variable(daily, "tmin"), variable(daily, "tmax")
     tmean = variable(daily, "tmean") if "tmean" in daily else (tmin + tmax) / 2
@@ -318,9 +345,9 @@ def under_cover(daily: xr.Dataset, cover: Cover) -> xr.Dataset:
             coldest = np.maximum(coldest, cover.floor_c)
         warmest = np.where(warmest < coldest, coldest, warmest)
         slope = (cover.coldest.slope + cover.warmest.slope) / 2
-        off_middle = np.nan_to_num(slope * (mean - (low + high) / 2))
-        middle = (coldest + warmest) / 2 + off_middle
-        return coldest, warmest, np.clip(middle, coldest, warmest)
+        from_middle = np.nan_to_num(slope * (mean - (low + high) / 2))
+        middle = (coldest + warmest) / 2
+        return coldest, warmest, np.clip(middle + from_middle, coldest, warmest)
 
     inside = apply(kernel, tmin, tmax, tmean, core=[[]] * 3, out=[[]] * 3, dtypes=[float] * 3)
     out = xr.Dataset(dict(zip(("tmin", "tmax", "tmean"), inside, strict=True)))

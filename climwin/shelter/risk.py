@@ -26,9 +26,9 @@ from climwin.shelter.covers import LONGEST_HOLE_H, Cover
 HOT_C = 35.0
 """Maximum under cover from which young plants scorch: common practice. [degC]"""
 
-_DOUBT_DAYS = 0.05
+_HIDDEN_DAYS = 0.05  # days at risk that a gap may hide, and the year still counts as known
 _EARTH_C = (-90.0, 60.0)  # colder or hotter has never been measured: bounds what a gap can hide
-_SURE_C = 1e-9
+_NO_SPREAD_C = 1e-9  # stands for 0, so that the normal distribution becomes a step
 
 
 # --- chances ------------------------------------------------------------------------------
@@ -74,7 +74,7 @@ def _labelled(da: xr.DataArray, units: str, long_name: str) -> xr.DataArray:
 def _too_cold(tmin: np.ndarray, cover: Cover, limit_c: float) -> np.ndarray:
     from scipy.special import ndtr
 
-    spread = max(cover.coldest.spread_c, _SURE_C)
+    spread = max(cover.coldest.spread_c, _NO_SPREAD_C)
     chance = ndtr((limit_c + TOLERANCE_C - cover.coldest.inside(tmin)) / spread)
     heated = cover.floor_c is not None and cover.floor_c > limit_c + TOLERANCE_C
     return 0 * chance if heated else chance
@@ -83,7 +83,7 @@ def _too_cold(tmin: np.ndarray, cover: Cover, limit_c: float) -> np.ndarray:
 def _too_hot(tmax: np.ndarray, cover: Cover, limit_c: float) -> np.ndarray:
     from scipy.special import ndtr
 
-    spread = max(cover.warmest.spread_c, _SURE_C)
+    spread = max(cover.warmest.spread_c, _NO_SPREAD_C)
     return ndtr((cover.warmest.inside(tmax) - limit_c + TOLERANCE_C) / spread)
 
 
@@ -130,18 +130,25 @@ def space_odds(
     Days scatter about the cover's line independently of one another. A gap counts only where what
     has been seen at that time of the year could have added a twentieth of a day or more; a year
     of which less than half is there is unknown.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> young = cw.crop("cauliflower").stages[1]
+    >>> odds = cw.space_odds(daily, cw.COVERS["cold frame"], young, "03-01", "04-20")
+    >>> odds["hot_known"].item(), odds["hot_share"].round(1).item()
+    (39, 0.1)
     """
-    first, last = (checked_day(day) for day in (first_day, last_day))
+    first, last = checked_day(first_day), checked_day(last_day)
     period = (first - 1, (last - first) % DAYS + 1)
-    sides = (
-        ("cold", "tmin", partial(_too_cold, cover=cover, limit_c=stage.survives.low_c), 0),
-        ("hot", "tmax", partial(_too_hot, cover=cover, limit_c=hot_c), 1),
-    )
+    too_cold = partial(_too_cold, cover=cover, limit_c=stage.survives.low_c)
+    too_hot = partial(_too_hot, cover=cover, limit_c=hot_c)
     out = xr.Dataset(attrs={"cover": cover.name, "cover_source": cover.source, "stage": stage.name})
-    for side, name, chance, extreme in sides:
+    for side, name, chance in (("cold", "tmin", too_cold), ("hot", "tmax", too_hot)):
         grid = by_year(variable(daily, name))
         days, any_day = apply(
-            partial(_of_years, chance=chance, extreme=extreme, period=period),
+            partial(_of_years, chance=chance, cold_side=side == "cold", period=period),
             grid,
             core=[["year", "day_of_year"]],
             out=[["year"]] * 2,
@@ -155,19 +162,25 @@ def space_odds(
 def _of_years(
     grid: np.ndarray,
     chance: Callable[[np.ndarray], np.ndarray],
-    extreme: int,
+    cold_side: bool,
     period: tuple[int, int],
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Days to be expected in the period of each year of one station, and the chance of any."""
+    """Days to be expected in the period of each year of one station, and the chance of any.
+
+    `period` is its first day of the year, counted from 0, and its length.
+    """
     start, length = period
-    flat = np.concatenate([grid.ravel(), np.full(DAYS, np.nan)])
-    held = flat[np.arange(len(grid))[:, None] * DAYS + start + np.arange(length)]
-    worst = np.clip(seen_range(grid)[extreme], *_EARTH_C)[(start + np.arange(length)) % DAYS]
-    gap = np.isnan(held)
-    odds = np.where(gap, 0.0, chance(held))
-    hidden = np.where(gap, chance(worst), 0.0).sum(-1)
-    known = (hidden < _DOUBT_DAYS) & (2 * gap.sum(-1) <= length)
-    days, any_day = odds.sum(-1), 1 - np.prod(1 - odds, axis=-1)
+    day = start + np.arange(length)
+    # One more year, without values: the period of the last may run over its end.
+    series = np.concatenate([grid.ravel(), np.full(DAYS, np.nan)])
+    outdoors = series[np.arange(len(grid))[:, None] * DAYS + day]
+    lowest, highest = seen_range(grid)
+    worst = np.clip(lowest if cold_side else highest, *_EARTH_C)[day % DAYS]
+    is_gap = np.isnan(outdoors)
+    chances = np.where(is_gap, 0.0, chance(outdoors))
+    hidden_days = np.where(is_gap, chance(worst), 0.0).sum(-1)
+    known = (hidden_days < _HIDDEN_DAYS) & (2 * is_gap.sum(-1) <= length)
+    days, any_day = chances.sum(-1), 1 - np.prod(1 - chances, axis=-1)
     return np.where(known, days, np.nan), np.where(known, any_day, np.nan)
 
 
@@ -235,31 +248,42 @@ def check_space(logger: xr.Dataset, stage: Stage, *, hot_c: float = HOT_C) -> Sp
     ------
     DataGapError
         If the period holds no reading.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    >>> check = cw.check_space(logger, cw.crop("cauliflower").stages[1])
+    >>> round(check.coldest_c, 1), round(check.hottest_c, 1)
+    (-4.2, 35.9)
     """
-    heat = logger["temperature"]
-    check_units(heat, "degC")
-    values, time = np.asarray(heat, float), logger["time"].values.astype("datetime64[s]")
+    temperature = logger["temperature"]
+    check_units(temperature, "degC")
+    values = np.asarray(temperature, float)
+    time = logger["time"].values.astype("datetime64[s]")
     if not len(values):
         msg = "The logger holds no reading in this period. Choose dates within its record."
         raise DataGapError(msg)
-    gaps = np.diff(time).astype(float) / 3600
-    halves = np.concatenate([[0.0], np.where(gaps <= LONGEST_HOLE_H, gaps, 0.0) / 2, [0.0]])
-    hours = halves[:-1] + halves[1:]
+    # Each reading stands for half the time to the one before it, and half of that to the next.
+    between = np.diff(time).astype(float) / 3600
+    half = np.where(between <= LONGEST_HOLE_H, between, 0.0) / 2
+    hours = np.append(0.0, half) + np.append(half, 0.0)
     below = values < stage.tolerates.low_c - TOLERANCE_C
     above = values > stage.tolerates.high_c + TOLERANCE_C
-    low, high = int(values.argmin()), int(values.argmax())
-    cold = values <= stage.survives.low_c + TOLERANCE_C
+    coldest, hottest = int(values.argmin()), int(values.argmax())
+    too_cold = values <= stage.survives.low_c + TOLERANCE_C
+    too_hot = values >= hot_c - TOLERANCE_C
     return SpaceCheck(
         hours=float(hours.sum()),
         hours_in_band=float(hours[~below & ~above].sum()),
         hours_below=float(hours[below].sum()),
         hours_above=float(hours[above].sum()),
-        coldest_c=float(values[low]),
-        coldest_at=time[low],
-        hottest_c=float(values[high]),
-        hottest_at=time[high],
-        too_cold=_dates(time[cold]),
-        too_hot=_dates(time[values >= hot_c - TOLERANCE_C]),
+        coldest_c=float(values[coldest]),
+        coldest_at=time[coldest],
+        hottest_c=float(values[hottest]),
+        hottest_at=time[hottest],
+        too_cold=_dates(time[too_cold]),
+        too_hot=_dates(time[too_hot]),
     )
 
 

@@ -1,4 +1,4 @@
-"""Bed trials: laid out, and read.
+"""Bed trials: designed, and analysed.
 
 May import from the rooms above it in the table of DEVELOPERS.md: core, io, stations, crops,
 climate, shelter, planning.

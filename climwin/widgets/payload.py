@@ -15,7 +15,7 @@ import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
 from climwin.climate.percentiles import day_bands
-from climwin.climate.usable import running_mean, running_mean_bounds
+from climwin.climate.windows import running_mean, running_mean_bounds
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import DataGapError, variable
 from climwin.core.seasons import (

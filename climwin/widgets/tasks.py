@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import xarray as xr
 
 from climwin.climate.trends import describe, trend
-from climwin.climate.windows import PARTS, usable_windows
+from climwin.climate.windows import WINDOW_PARTS, usable_windows
 from climwin.core.schema import DataGapError, Garden, Units
 from climwin.core.seasons import day_of_year
 from climwin.crops.catalogue import Crop
@@ -76,7 +76,9 @@ def _trend(inputs: Inputs) -> dict[str, Any]:
     """Trend of the window's length, in words, by kind of window."""
     limits, killed = limits_of(inputs.crop, inputs.state["stage"])
     length = usable_windows(inputs.years, limits, killed_at=killed)["length"]
-    sentences = {kind: describe(trend(length.sel(part=kind)), "Its length") for kind in PARTS}
+    sentences = {
+        kind: describe(trend(length.sel(part=kind)), "Its length") for kind in WINDOW_PARTS
+    }
     return {"sentences": sentences}
 
 

@@ -52,7 +52,7 @@ def test_windows_and_shortness_are_the_functions_own(alone, found, plant):
             npt.assert_array_equal(station[f"window_{name}"], windows[name])
         npt.assert_array_equal(np.array(STATUSES)[station["window_status"]], windows["status"])
         npt.assert_array_equal(station["window_median"], windows["length"].median("season"))
-        for name in ("average_start_day", "average_end_day", "average_length", "two"):
+        for name in ("average_start_day", "average_end_day", "average_length", "has_two_windows"):
             npt.assert_array_equal(station[name], windows[name])
         odds = odds_shorter(windows, plant.need_days)
         for name in odds.data_vars:

@@ -114,7 +114,7 @@ def test_no_answer_at_all_still_names_the_reasons(daily, tmp_path):
 
 def test_table_has_a_row_for_each_station_crop_and_window(found):
     rows = table(found).set_index(["station", "crop", "part"])
-    split = found["two"].values
+    split = found["has_two_windows"].values
     assert len(rows) == 7 * 2 + 2 * split.sum() > 14
     row = rows.loc["station 1", "cauliflower", "longest"]
     one = found.sel(station="station 1", crop="cauliflower")

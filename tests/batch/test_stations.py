@@ -194,7 +194,7 @@ def test_records_of_different_years_stand_side_by_side(tmp_path):
         )
     years = found["shorter_known"] + found["shorter_unknown"]
     npt.assert_array_equal(years.sel(part="longest"), 4)
-    npt.assert_array_equal(years, 4 * (found["two"] | (found["part"] == "longest")))
+    npt.assert_array_equal(years, 4 * (found["has_two_windows"] | (found["part"] == "longest")))
 
 
 def test_answer_does_not_hang_on_the_stations_beside():

@@ -14,8 +14,7 @@ from race import Row, Ways, memory, race
 from climwin.climate import freeze, percentiles, windows
 from climwin.climate.freeze import LEVELS, freeze_dates
 from climwin.climate.percentiles import PERCENTILES, day_bands
-from climwin.climate.usable import MEASURES
-from climwin.climate.windows import usable_windows
+from climwin.climate.windows import CRITERIA, usable_windows
 from climwin.core.schema import TOLERANCE_C
 from climwin.core.seasons import by_year, coldest_day, day_of_year, warmest_day
 from climwin.crops.catalogue import Limits
@@ -214,7 +213,7 @@ def _date_kernel(record: xr.Dataset, stations: int, rounds: int) -> Iterator[Row
 
 def _window_kernel(record: xr.Dataset, rounds: int) -> Iterator[Row]:
     tmean, tmin = (by_year(record[name]).values for name in ("tmean", "tmin"))
-    search = windows._windows_kernel(SIXTY, np.full(len(SIXTY), -np.inf), MEASURES["mean"])
+    search = windows._station_kernel(SIXTY, np.full(len(SIXTY), -np.inf), CRITERIA["mean"])
     ways = {
         "ours": lambda: search(tmean, tmin, tmean),
         "all": lambda: usable_windows(record, SIXTY),

@@ -23,7 +23,7 @@ import xarray as xr
 from records import weather
 
 from climwin.climate.soil import soil_temperature
-from climwin.climate.usable import running_mean_bounds
+from climwin.climate.windows import running_mean_bounds
 from climwin.core.schema import TOLERANCE_C
 from climwin.core.seasons import DAYS, by_year, coldest_day, seen_range, warmest_day
 from climwin.crops.catalogue import crop, crop_names

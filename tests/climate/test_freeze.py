@@ -25,7 +25,6 @@ from records import (
 )
 
 from climwin.climate.freeze import (
-    LADDER_C,
     LEVELS,
     freeze_chance,
     freeze_dates,
@@ -43,6 +42,9 @@ from climwin.core.seasons import (
     offset,
     warmest_day,
 )
+
+LADDER_C = tuple(round((f - 32) / 1.8, 1) for f in (36, 32, 28, 24, 20, 16))
+"""The usual thresholds of agricultural normals, 36 to 16 degF. [degC]"""
 
 EVENTS = ("last_spring", "first_autumn", "freeze_free_days")
 

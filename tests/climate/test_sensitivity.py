@@ -1,4 +1,4 @@
-"""How far the odds hang on limits and measure: each cell is worked out again by itself."""
+"""How far the odds hang on limits and criterion: each cell is worked out again by itself."""
 
 from dataclasses import replace
 
@@ -36,12 +36,12 @@ def test_each_cell_is_the_odds_of_that_band(subject, need):
             odds, cell = odds_shorter(windows, need), found.sel(low_shift=low, high_shift=high)
             assert cell["shorter"].values.tolist() == odds["shorter"].values.tolist()
             assert cell["known"].values.tolist() == odds["known"].values.tolist()
-            two = windows["two"].item()
-            assert cell["two"].item() == two
-            share = odds["share"].values if two else [odds["share"].values[0], np.nan, np.nan]
+            has_two = windows["has_two_windows"].item()
+            assert cell["has_two_windows"].item() == has_two
+            share = odds["share"].values if has_two else [odds["share"].values[0], np.nan, np.nan]
             np.testing.assert_array_equal(cell["share"], share)
     assert found["shorter"].sel(part="longest").values.max() > 0
-    assert found["two"].values.any()
+    assert found["has_two_windows"].values.any()
 
 
 def test_a_wider_band_is_never_too_short_more_often(champion):
@@ -51,15 +51,18 @@ def test_a_wider_band_is_never_too_short_more_often(champion):
     assert shorter.values.max() > shorter.values.min()
 
 
-def test_measures_stand_side_by_side(champion):
-    found = compare_criteria(champion.assign_attrs(latitude=40.4), CAULIFLOWER, 75)
-    assert found["measure"].values.tolist() == ["mean", "extremes", "hours"]
-    for measure in ("mean", "extremes", "hours"):
-        windows = usable_windows(champion.assign_attrs(latitude=40.4), CAULIFLOWER, measure=measure)
+def test_criteria_stand_side_by_side(champion):
+    record = champion.assign_attrs(latitude=40.4)
+    found = compare_criteria(record, CAULIFLOWER, 75)
+    assert found["criterion"].values.tolist() == ["mean", "extremes", "hours"]
+    for criterion in ("mean", "extremes", "hours"):
+        windows = usable_windows(
+            champion.assign_attrs(latitude=40.4), CAULIFLOWER, criterion=criterion
+        )
         odds = odds_shorter(windows, 75).sel(part="longest")
-        own = found.sel(measure=measure, part="longest")
+        own = found.sel(criterion=criterion, part="longest")
         assert (own["shorter"], own["known"]) == (odds["shorter"], odds["known"])
-    assert compare_criteria(champion, CAULIFLOWER, 75)["measure"].values.tolist() == [
+    assert compare_criteria(champion, CAULIFLOWER, 75)["criterion"].values.tolist() == [
         "mean",
         "extremes",
     ]
@@ -96,7 +99,7 @@ def test_the_south_is_the_north_half_a_year_later():
 
 
 @pytest.mark.parametrize("chunks", [None, 1], ids=["at once", "lazily"])
-def test_measures_of_stations_pass_through(chunks):
+def test_criteria_of_stations_pass_through(chunks):
     alone = weather(1, 2), weather(2, 2, coldest=202)
     both = side_by_side(*alone)
     found = compare_criteria(both.chunk(station=chunks) if chunks else both, NARROW, 60)

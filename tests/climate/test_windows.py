@@ -1,10 +1,11 @@
-"""Usable windows of every year against a plain loop, real places and brute force."""
+"""Usable days and windows of every year against plain loops, real places and brute force."""
 
 import warnings
 from typing import NamedTuple
 
 import numpy as np
 import numpy.testing as npt
+import pandas as pd
 import pytest
 import scipy.stats
 import xarray as xr
@@ -24,8 +25,18 @@ from records import (
     weathers,
 )
 
-from climwin.climate.usable import usable_days
-from climwin.climate.windows import BRIDGED_DAYS, PARTS, TURN_DAYS, odds_shorter, usable_windows
+from climwin.climate.heat import hours_within
+from climwin.climate.windows import (
+    BRIDGED_DAYS,
+    CRITERIA,
+    MARGIN_DAYS,
+    WINDOW_PARTS,
+    odds_shorter,
+    running_mean,
+    running_mean_bounds,
+    usable_days,
+    usable_windows,
+)
 from climwin.core.schema import DataGapError
 from climwin.core.seasons import (
     DAYS,
@@ -51,45 +62,218 @@ BANDS = st.sampled_from([COOL, MILD, WARM])
 KILLED = st.sampled_from([-np.inf, -4.4, 0.0])
 
 
+USABLE = band(7.23, 18.07)
+
+
+def with_gaps_filled(grid, beyond):
+    """Values of the record, each gap, and 3 days past either end, with what `beyond` has."""
+    series = np.where(np.isnan(grid), beyond, grid).ravel()
+    return np.concatenate([beyond[-3:], series, beyond[:3]])
+
+
+# --- the running mean ---------------------------------------------------------------------
+
+
+def test_running_mean_is_pandas_own_away_from_the_ends():
+    grid = by_year(weather(1)["tmean"]).values
+    oracle = pd.Series(grid.ravel()).rolling(7, center=True).mean().to_numpy()
+    mean = running_mean(grid, np.zeros(DAYS)).ravel()
+    npt.assert_allclose(mean[3:-3], oracle[3:-3], atol=1e-12)
+
+
+def test_running_mean_takes_what_stands_beyond_the_record():
+    beyond = np.arange(1.0, DAYS + 1)
+    mean = running_mean(np.zeros((1, DAYS)), beyond)
+    assert mean[0, 0] == pytest.approx((363 + 364 + 365) / 7)
+    assert mean[0, -1] == pytest.approx((1 + 2 + 3) / 7)
+    assert mean[0, 10] == 0
+
+
+@given(weathers(gaps=0.05))
+@settings(max_examples=10)
+def test_running_mean_bounds_are_the_extreme_fills(record):
+    grid = by_year(record["tmean"]).values
+    for found, beyond in zip(running_mean_bounds(grid), seen_range(grid), strict=True):
+        series = with_gaps_filled(grid, beyond)
+        expected = [series[i : i + 7].mean() for i in range(grid.size)]
+        npt.assert_allclose(found.ravel(), expected, atol=1e-9)
+
+
+# --- the criteria -------------------------------------------------------------------------
+
+
+@given(weathers(gaps=0.05), st.sampled_from([USABLE, band(-2.01, 9.03), band(14.02, 31.0)]))
+@settings(max_examples=15)
+def test_days_by_mean_are_a_plain_loop(record, limits):
+    grid = by_year(record["tmean"]).values
+    low, high = (with_gaps_filled(grid, beyond) for beyond in seen_range(grid))
+    found = usable_days(record, limits)
+    for day in range(0, grid.size, 5):
+        least, greatest = low[day : day + 7].mean(), high[day : day + 7].mean()
+        sure = limits.low_c - 0.05 <= least and greatest <= limits.high_c + 0.05
+        possible = greatest >= limits.low_c - 0.05 and least <= limits.high_c + 0.05
+        assert found["sure"].values.ravel()[day] == sure
+        assert found["possible"].values.ravel()[day] == possible
+
+
+@given(weathers(gaps=0.05))
+@settings(max_examples=10)
+def test_days_by_extremes_are_a_plain_loop(record):
+    tmin, tmax = (by_year(record[name]).values for name in ("tmin", "tmax"))
+    wide = band(-1.03, 24.02)
+    found = usable_days(record, wide, criterion="extremes")
+    for year, day in np.argwhere(np.isfinite(tmin + tmax))[::7]:
+        inside = wide.low_c - 0.05 <= tmin[year, day] and tmax[year, day] <= wide.high_c + 0.05
+        assert found["sure"].values[year, day] == inside
+        assert found["possible"].values[year, day] == inside
+    (coldest, mildest), (coolest, hottest) = seen_range(tmin), seen_range(tmax)
+    for year, day in np.argwhere(np.isnan(tmin)):
+        too_hot = tmax[year, day] > wide.high_c + 0.05
+        hottest_it_was = hottest[day] if np.isnan(tmax[year, day]) else tmax[year, day]
+        coolest_it_was = coolest[day] if np.isnan(tmax[year, day]) else tmax[year, day]
+        sure = coldest[day] >= wide.low_c - 0.05 and hottest_it_was <= wide.high_c + 0.05
+        possible = mildest[day] >= wide.low_c - 0.05 and coolest_it_was <= wide.high_c + 0.05
+        assert found["sure"].values[year, day] == sure
+        assert found["possible"].values[year, day] == (possible and not too_hot)
+
+
+def test_days_by_hours_are_half_of_the_hours_in_the_band():
+    record = weather(3, gaps=0.02).assign_attrs(latitude=46.1)
+    hours = hours_within(record["tmin"], record["tmax"], 46.1, low=USABLE.low_c, high=USABLE.high_c)
+    grid = by_year(hours).values
+    found = usable_days(record, USABLE, criterion="hours")
+    npt.assert_array_equal(found["sure"], grid >= 12)
+    npt.assert_array_equal(found["possible"], (grid >= 12) | np.isnan(grid))
+    assert 0.1 < found["sure"].mean() < 0.6
+
+
+def test_limits_are_met_with_a_little_slack():
+    record = weather(1)
+    record = record.assign(tmean=xr.full_like(record["tmean"], 7.2))
+    for limits, usable in (
+        (band(7.24, 9), True),
+        (band(7.26, 9), False),
+        (band(1, 7.16), True),
+        (band(1, 7.14), False),
+    ):
+        found = usable_days(record, limits).sel(year=2000)
+        assert (found["sure"] == usable).all()
+        assert (found["possible"] == usable).all()
+
+
+@given(weathers(gaps=0.05), st.sampled_from(list(CRITERIA)))
+@settings(max_examples=10)
+def test_a_sure_day_is_a_possible_one_and_without_gaps_they_are_the_same(record, criterion):
+    record = record.assign_attrs(latitude=46.1)
+    found = usable_days(record, USABLE, criterion=criterion)
+    assert (found["possible"] >= found["sure"]).all()
+    whole = ~np.isnan(record["tmin"] + record["tmax"])
+    near = whole.rolling(time=7, center=True).sum() == 7  # no criterion looks further than 3 days
+    near = by_year(near.astype(float).rename("near")) == 1
+    npt.assert_array_equal(found["sure"].where(near), found["possible"].where(near))
+
+
+def test_gap_matters_within_three_days_alone():
+    # At the end of March this place may be warm enough or too cold, so each of 7 means is in doubt.
+    record = weather(1)
+    whole, gap = (usable_days(r, USABLE) for r in (record, missing(record, "2000-03-29")))
+    doubt = (gap["possible"] & ~gap["sure"]).values & (whole["possible"] == whole["sure"]).values
+    assert np.argwhere(doubt).tolist() == [[1, 88 - 1 + n] for n in range(-3, 4)]
+    assert (whole == gap).where(~doubt, True).to_dataarray().all()
+
+
+# --- usable days: stations, dask, the south -----------------------------------------------
+
+
+@pytest.mark.parametrize("criterion", list(CRITERIA))
+def test_usable_days_of_stations_pass_through(criterion):
+    alone = weather(1, gaps=0.02), weather(2, gaps=0.02, coldest=202)
+    alone = [r.assign_coords(latitude=deg) for r, deg in zip(alone, (46.1, -41.3), strict=True)]
+    found = usable_days(side_by_side(*alone), USABLE, criterion=criterion)
+    for n, record in enumerate(alone):
+        own = usable_days(record, USABLE, criterion=criterion)
+        for name in ("sure", "possible"):
+            npt.assert_array_equal(found[name][n], own[name])
+
+
+@pytest.mark.parametrize("criterion", list(CRITERIA))
+def test_lazy_usable_days_stay_lazy(criterion):
+    both = side_by_side(weather(1, gaps=0.02), weather(2, coldest=202)).assign_attrs(latitude=46.1)
+    lazy = usable_days(both.chunk(station=1, time=300), USABLE, criterion=criterion)
+    assert lazy["sure"].chunks is not None
+    xr.testing.assert_equal(lazy.compute(), usable_days(both, USABLE, criterion=criterion))
+
+
+@given(weathers())
+@settings(max_examples=5)
+def test_southern_usable_days_are_the_same_half_a_year_later(record):
+    north, south = (
+        usable_days(r, USABLE)["sure"].values.ravel() for r in (common_years(record), moved(record))
+    )
+    inside = slice(3, common_years(record).sizes["time"] - 3)  # within 3 days of an end it matters
+    npt.assert_array_equal(north[inside], south[HALF_A_YEAR:][inside])
+
+
+# --- usable days: errors ------------------------------------------------------------------
+
+
+def test_unknown_criterion_of_usable_days_is_refused():
+    with pytest.raises(ValueError, match="one of mean, extremes, hours; got 'median'"):
+        usable_days(weather(), USABLE, criterion="median")
+
+
+def test_hours_need_the_latitude():
+    with pytest.raises(ValueError, match=r"Hours need the latitude.*Set daily.attrs\['latitude'\]"):
+        usable_days(weather(), USABLE, criterion="hours")
+
+
+def test_what_the_criterion_needs_must_be_there():
+    with pytest.raises(
+        ValueError, match=r"no 'tmean' \(daily mean air temperature\); it holds tmin, tmax"
+    ):
+        usable_days(weather().drop_vars("tmean"), USABLE)
+
+
 # --- a plain loop -------------------------------------------------------------------------
 
 
-class Found(NamedTuple):
+class Window(NamedTuple):
     start: int = -1
     end: int = -1
     length: int = 0
     usable: int = 0
 
 
-def runs(usable, shut):
-    """Every window of a season: usable days, up to 3 others between them, none of them shut."""
-    found, start, last, count = [], None, None, 0
+def runs(usable, closed):
+    """Every window of a season: usable days, up to 3 others between them, none of them closed."""
+    windows, start, last, count = [], None, None, 0
     for day in range(DAYS):
-        if shut[day] or (last is not None and day - last - 1 > BRIDGED_DAYS):
+        if closed[day] or (last is not None and day - last - 1 > BRIDGED_DAYS):
             if start is not None:
-                found.append(Found(start, last, last - start + 1, count))
+                windows.append(Window(start, last, last - start + 1, count))
             start, last, count = None, None, 0
-        if usable[day] and not shut[day]:
+        if usable[day] and not closed[day]:
             start = day if start is None else start
             last, count = day, count + 1
     if start is not None:
-        found.append(Found(start, last, last - start + 1, count))
-    return found
+        windows.append(Window(start, last, last - start + 1, count))
+    return windows
 
 
 def longest(windows):
-    return max(windows, key=lambda w: (w.length, -w.start), default=Found())
+    return max(windows, key=lambda w: (w.length, -w.start), default=Window())
 
 
-def parts(windows, turn, cold, two):
-    early = [w for w in windows if w.start < turn - TURN_DAYS]
-    late = [w for w in windows if w.end >= turn + TURN_DAYS]
+def parts(windows, extreme, cold, has_two):
+    early = [w for w in windows if w.start < extreme - MARGIN_DAYS]
+    late = [w for w in windows if w.end >= extreme + MARGIN_DAYS]
     rise, fall = (early, late) if cold else (late, early)
-    return [longest(windows), *([longest(rise), longest(fall)] if two else [Found(), Found()])]
+    halves = [longest(rise), longest(fall)] if has_two else [Window(), Window()]
+    return [longest(windows), *halves]
 
 
 def crop_year(usual, limits):
-    """The cut's day of the year, days on to the turn, whether the cut is cold, two windows."""
+    """Day of the year of the cut, days on to the extreme, whether it is cold, and has two."""
     outside = [max(limits.low_c - t, t - limits.high_c) for t in usual]
     cut = int(np.argmax(outside))
     cold = limits.low_c - usual[cut] >= usual[cut] - limits.high_c
@@ -97,22 +281,22 @@ def crop_year(usual, limits):
     return cut + 1, (other - cut) % DAYS, cold, outside[other] > 0.05
 
 
-def shut_days(kills, turn, cold, two):
+def closed_days(kills, extreme, cold, has_two):
     """Days that no window may touch, for freezes that kill the crop."""
-    shut = list(kills)
-    if cold or two:
-        rise = range(turn) if cold else range(turn, DAYS)
-        fall = range(turn, DAYS) if cold else range(turn)
+    closed = list(kills)
+    if cold or has_two:
+        rise = range(extreme) if cold else range(extreme, DAYS)
+        fall = range(extreme, DAYS) if cold else range(extreme)
         last = max((d for d in rise if kills[d]), default=None)
         first = min((d for d in fall if kills[d]), default=None)
         for day in rise:
-            shut[day] = last is not None and day <= last
+            closed[day] = last is not None and day <= last
         for day in fall:
-            shut[day] = first is not None and day >= first
-    return shut
+            closed[day] = first is not None and day >= first
+    return closed
 
 
-def roomy(record):
+def padded(record):
     """The record with a year without values on either side."""
     first, last = record["time"].values[[0, -1]].astype("datetime64[D]")
     return record.reindex(time=every_day(first - 366 * ONE_DAY, last + 366 * ONE_DAY))
@@ -120,7 +304,7 @@ def roomy(record):
 
 def plain_windows(record, limits, killed_at):
     """Worst and best of each part, by season: what gaps, and the record's ends, leave open."""
-    record = roomy(record)
+    record = padded(record)
     masks = usable_days(record, limits)
     tmean, tmin = by_year(record["tmean"]), by_year(record["tmin"]).values
     first, *year = crop_year(smoothed_year(tmean).values, limits)
@@ -131,7 +315,7 @@ def plain_windows(record, limits, killed_at):
     def search(usable, kills, number):
         since = number * DAYS + int(offset(first))
         usable, kills = (mask.ravel()[since : since + DAYS] for mask in (usable, kills))
-        return parts(runs(usable, shut_days(kills, *year)), *year)
+        return parts(runs(usable, closed_days(kills, *year)), *year)
 
     for number, season in enumerate(tmean["year"].values[1:-1], start=1):
         yield season, search(sure, may_kill, number), search(possible, kills, number)
@@ -147,7 +331,7 @@ def check_against_the_loop(record, limits, killed_at):
         for part, (worst, best) in enumerate(zip(*plain[season], strict=True)):
             status = "unknown" if worst != best else "observed" if worst.length else "none"
             assert values["status"][n, part] == status
-            there = found["two"] or PARTS[part] == "longest"
+            there = found["has_two_windows"] or WINDOW_PARTS[part] == "longest"
             known = status != "unknown" and there
             bounds = [worst.length, best.length] if there else [np.nan] * 2
             for name, bound in zip(("length_least", "length_most"), bounds, strict=True):
@@ -170,12 +354,12 @@ def test_windows_are_those_of_a_plain_loop(record, limits, killed_at):
 @pytest.mark.parametrize("limits", [COOL, MILD, WARM])
 @pytest.mark.parametrize("mean", [9.0, 19.0])
 def test_killing_freezes_of_every_kind_of_year(mean, limits, killed_at):
-    """A year split, whole in summer, whole in winter; a freeze about its turn, too."""
+    """A year split, whole in summer, whole in winter; a freeze about its extreme, too."""
     record = weather(7, years=4, mean=mean, swing=9.0, gaps=0.0)
-    cut, turn, *_ = crop_year(smoothed_year(by_year(record["tmean"])).values, limits)
+    cut, extreme, *_ = crop_year(smoothed_year(by_year(record["tmean"])).values, limits)
     year = np.arange(1999, 2004)
-    turns = date_of(year, cut + turn + year % 3 - 1)  # a day before, on the day, a day after
-    cold = record["time"].isin(turns.astype("datetime64[s]"))
+    extremes = date_of(year, cut + extreme + year % 3 - 1)  # a day before, on the day, a day after
+    cold = record["time"].isin(extremes.astype("datetime64[s]"))
     record["tmin"] = record["tmin"].where(~cold, -20.0)
     check_against_the_loop(record, limits, killed_at)
 
@@ -189,10 +373,12 @@ def test_average_window_is_that_of_a_plain_loop(record, limits):
     curve = [sum(mean[(day + n) % DAYS] for n in range(-3, 4)) / 7 for day in range(DAYS)]
     usable = [limits.low_c - 0.05 <= t <= limits.high_c + 0.05 for t in curve]
     first, *year = crop_year(smoothed(grid), limits)
-    turned = [usable[(first - 1 + day) % DAYS] for day in range(DAYS)]
+    of_season = [usable[(first - 1 + day) % DAYS] for day in range(DAYS)]
     found = usable_windows(record, limits)
     shift = int(offset(first)) + 1
-    for part, window in zip(PARTS, parts(runs(turned, [False] * DAYS), *year), strict=True):
+    for part, window in zip(
+        WINDOW_PARTS, parts(runs(of_season, [False] * DAYS), *year), strict=True
+    ):
         one = found.sel(part=part)
         assert one["average_length"] == window.length
         expected = [window.start + shift, window.end + shift] if window.length else [np.nan] * 2
@@ -216,7 +402,7 @@ def test_days_that_no_year_has_are_in_no_average_window():
 def test_nothing_that_has_been_seen_could_change_a_known_window(record, limits, killed_at, seed):
     before = usable_windows(record, limits, killed_at=killed_at)
     with usual_year_held(record, "tmean"):
-        after = usable_windows(filled(roomy(record), seed), limits, killed_at=killed_at)
+        after = usable_windows(filled(padded(record), seed), limits, killed_at=killed_at)
     after = after.sel(season=before["season"])
     known = before["status"] != "unknown"
     for name in ("start", "end", "length", "usable_days"):
@@ -236,7 +422,7 @@ def test_gap_far_from_the_window_changes_nothing():
     time, tmean = wave()
     record = daily(time, tmean=tmean, tmin=tmean - 5)
     found, gap = (usable_windows(r, COOL) for r in (record, missing(record, "2001-08-01")))
-    assert (found["two"]).all()
+    assert (found["has_two_windows"]).all()
     xr.testing.assert_equal(found, gap)
 
 
@@ -265,7 +451,7 @@ def window_2001(usable, killed_at=-np.inf, killing=()):
     tmax[start : start + len(usable)] = np.where(usable, 20.0, 30.0)
     tmin[start + np.array(killing, int)] = -2.0
     record = daily(time, tmin=tmin, tmax=tmax, tmean=tmean)
-    found = usable_windows(record, band(-2.5, 25), measure="extremes", killed_at=killed_at)
+    found = usable_windows(record, band(-2.5, 25), criterion="extremes", killed_at=killed_at)
     one = found.sel(season=2001, part="longest")
     first = (one["start"].values.astype("datetime64[D]") - time[start]).astype(int)
     return int(first), int(one["length"]), int(one["usable_days"])
@@ -308,7 +494,7 @@ def test_crop_brings_its_own_band_and_limit(champion):
 def test_cool_crop_runs_through_the_winter_of_tunis(tunis):
     # Potato's band of daily means. The coldest week of Tunis is mild, its summer is not.
     found = usable_windows(tunis, band(7.2, 21.1))
-    assert not found["two"]
+    assert not found["has_two_windows"]
     cut = date_of(2001, found["first_day"]).astype(str)
     assert "2001-07-15" < cut < "2001-08-31"
     known = found.sel(part="longest").where(
@@ -326,7 +512,7 @@ def test_cool_crop_runs_through_the_winter_of_tunis(tunis):
 
 def test_hot_summer_splits_the_year_of_a_cool_crop(champion):
     found = usable_windows(champion, band(7.2, 18.0))
-    assert found["two"]
+    assert found["has_two_windows"]
     average = found["average_length"]
     assert average.sel(part="longest") == average.sel(part=["rise", "fall"]).max()
     start, end = (found[name] for name in ("start", "end"))
@@ -382,7 +568,7 @@ def test_odds_shorter_by_hand(champion):
     found = usable_windows(missing(champion, "1990-06-01"), band(7.2, 18.0))
     need = 70
     odds = odds_shorter(found, need)
-    for part in PARTS:
+    for part in WINDOW_PARTS:
         one = found.sel(part=part)
         known = shorter = 0
         for season in one["season"].values:
@@ -441,18 +627,18 @@ def test_needing_more_days_is_never_less_often_too_short(record, limits, need):
     windows = usable_windows(record, limits)
     less, more = (odds_shorter(windows, n) for n in (need, need + 1))
     assert (more["shorter"] >= less["shorter"]).all()
-    there = less.sel(part=[*PARTS] if windows["two"] else ["longest"])
+    there = less.sel(part=[*WINDOW_PARTS] if windows["has_two_windows"] else ["longest"])
     assert (there["known"] + there["unknown"] == windows.sizes["season"]).all()
 
 
-@pytest.mark.parametrize("measure", ["mean", "extremes"])
-def test_several_crops_are_measured_as_each_alone(measure):
+@pytest.mark.parametrize("criterion", ["mean", "extremes"])
+def test_several_crops_are_measured_as_each_alone(criterion):
     record = weather(4, gaps=0.01)
     asked = [COOL, crop("cauliflower"), MILD, WARM]
-    together = usable_windows(record, asked, measure=measure)
+    together = usable_windows(record, asked, criterion=criterion)
     assert together["crop"].values[1] == "cauliflower"
     for n, one in enumerate(asked):
-        alone = usable_windows(record, one, measure=measure)
+        alone = usable_windows(record, one, criterion=criterion)
         mine = together.isel(crop=n).drop_vars("crop")
         xr.testing.assert_equal(mine, alone)
         assert together.attrs["low_c"][n] == alone.attrs["low_c"]
@@ -461,18 +647,18 @@ def test_several_crops_are_measured_as_each_alone(measure):
 # --- stations, dask -----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("measure", ["mean", "extremes"])
-def test_stations_pass_through_each_with_its_own_cut(measure):
+@pytest.mark.parametrize("criterion", ["mean", "extremes"])
+def test_stations_pass_through_each_with_its_own_cut(criterion):
     alone = (
         weather(1, gaps=0.01),
         weather(2, gaps=0.01, coldest=202),
         weather(3, mean=18.0, swing=8.0),
     )
-    found = usable_windows(side_by_side(*alone), COOL, measure=measure, killed_at=-2.2)
+    found = usable_windows(side_by_side(*alone), COOL, criterion=criterion, killed_at=-2.2)
     assert len(np.unique(found["first_day"])) == 3
     odds = odds_shorter(found, 60)
     for n, record in enumerate(alone):
-        own = usable_windows(record, COOL, measure=measure, killed_at=-2.2)
+        own = usable_windows(record, COOL, criterion=criterion, killed_at=-2.2)
         mine = found.isel(station=n).sel(season=own["season"]).drop_vars("station")
         xr.testing.assert_equal(mine, own)
         if found.sizes["season"] == own.sizes["season"]:
@@ -488,7 +674,7 @@ def test_a_station_without_values_is_unknown_beside_others():
     alone = usable_windows(record, MILD)
     silent = found.isel(station=1)
     assert (silent["status"].sel(part="longest") == "unknown").all()
-    assert silent["length"].isnull().all()
+    assert np.isnan(silent["length"]).all()
     assert (silent["length_least"].sel(part="longest") == 0).all()
     assert (silent["length_most"].sel(part="longest") == DAYS).all()
     npt.assert_array_equal(found["length"].isel(station=0), alone["length"])
@@ -508,9 +694,9 @@ def test_dask_stays_lazy():
 # --- errors -------------------------------------------------------------------------------
 
 
-def test_unknown_measure_is_refused():
-    with pytest.raises(ValueError, match="measure must be one of mean, extremes, hours; got 'sun'"):
-        usable_windows(weather(), COOL, measure="sun")
+def test_unknown_criterion_is_refused():
+    with pytest.raises(ValueError, match=r"criterion must be .* extremes, hours; got 'sun'"):
+        usable_windows(weather(), COOL, criterion="sun")
 
 
 def test_thin_record_is_refused():
@@ -537,7 +723,7 @@ def test_need_must_be_days_of_a_year(need):
 
 def test_a_year_that_nothing_splits_has_no_odds_for_its_halves(tunis):
     odds = odds_shorter(usable_windows(tunis, crop("pea")), 90)
-    assert not bool(usable_windows(tunis, crop("pea"))["two"])
+    assert not bool(usable_windows(tunis, crop("pea"))["has_two_windows"])
     halves = odds.sel(part=["rise", "fall"])
     assert halves["known"].values.tolist() == [0, 0]
     assert halves["unknown"].values.tolist() == [0, 0]  # there is no such window to know of

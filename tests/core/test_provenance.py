@@ -273,7 +273,9 @@ def test_temperature_in_another_unit_is_refused():
 
 @pytest.mark.parametrize("mix", ["fill", "offsets", "compare"])
 def test_a_scenario_is_not_combined_with_what_was_observed(mix):
-    from climwin.climate.adjust import compare_stations, fill_gaps, measured_offsets
+    from climwin.climate.adjust import measured_offsets
+    from climwin.climate.comparison import compare_stations
+    from climwin.climate.gaps import fill_gaps
 
     observed = record()
     other = warm_by(observed, 1)

@@ -16,10 +16,13 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 SCIENCE = """core/stats core/seasons io/quality stations/download climate/percentiles climate/freeze
-climate/heat climate/breakpoints climate/adjust climate/rain climate/soil climate/warm_soil
-climate/trends climate/usable climate/windows climate/sensitivity shelter/covers shelter/risk
+climate/heat climate/breakpoints climate/_monthly climate/adjust climate/gaps climate/comparison
+climate/rain climate/soil climate/warm_soil climate/trends climate/_windows_kernel climate/windows
+climate/sensitivity shelter/covers shelter/risk
 planning/plan planning/weather planning/tally planning/evaluate planning/schedule
-planning/suitability planning/timetable trials/trial"""
+planning/suitability planning/timetable trials/design trials/analysis"""
+MIRRORED_BY = {"climate/_monthly": "climate/adjust", "climate/_windows_kernel": "climate/windows"}
+"""Private modules, and the one whose tests are theirs."""
 BESIDE = {
     "planning/tally": "planning/evaluate",
     "planning/weather": "planning/evaluate",
@@ -73,7 +76,7 @@ def spoil(module: str, ending: str, within: Path) -> tuple[int, list[str]]:
 
 def tests_of(module: str) -> str:
     """Where the tests of a module stand."""
-    room, name = module.split("/")
+    room, name = MIRRORED_BY.get(module, module).split("/")
     return f"tests/{room}/test_{name}.py"
 
 

@@ -25,7 +25,7 @@ from records import (
 )
 
 from climwin.climate.soil import soil_temperature
-from climwin.climate.usable import running_mean_bounds
+from climwin.climate.windows import running_mean_bounds
 from climwin.core.schema import DataGapError
 from climwin.core.seasons import (
     DAYS,

@@ -8,7 +8,7 @@ import pytest
 from records import daily, days, side_by_side, weather
 
 from climwin.climate.soil import soil_temperature
-from climwin.climate.usable import running_mean_bounds
+from climwin.climate.windows import running_mean_bounds
 from climwin.core.seasons import DAYS, by_year, coldest_day, day_name, warmest_day
 from climwin.crops.catalogue import crop, crop_names
 from climwin.planning.evaluate import REASONS, best_dates, best_run, judge, success_odds, sweep

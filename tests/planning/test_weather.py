@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from records import side_by_side, weather
 
-from climwin.climate.usable import running_mean_bounds
+from climwin.climate.windows import running_mean_bounds
 from climwin.core.seasons import DAYS, by_year, seen_range
 from climwin.crops.catalogue import Limits
 from climwin.planning.weather import Count, Weather, check_one_place

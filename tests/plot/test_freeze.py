@@ -9,7 +9,7 @@ from records import missing
 
 import climwin as cw
 from climwin.climate.trends import compare_periods, describe, trend
-from climwin.climate.usable import usable_days
+from climwin.climate.windows import usable_days
 from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_name, day_number
 from climwin.plot import freeze as figures

@@ -9,7 +9,8 @@ from matplotlib.text import Text
 from climwin.core.schema import Garden
 from climwin.io.load import sample
 from climwin.plot import garden as figures
-from climwin.trials.trial import ONE_SEASON, lay_out_trial, read_trial, trial_result
+from climwin.trials.analysis import ONE_SEASON, read_trial, trial_result
+from climwin.trials.design import lay_out_trial
 
 GARDEN = Garden("the plot", 46.0, 7.0, 600)
 TREATMENTS = ["sown in place", "raised under cover"]

@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 from drawn import assert_fits_a_phone, keys, title
 
-from climwin.climate.windows import PARTS
+from climwin.climate.windows import WINDOW_PARTS
 from climwin.plot.regional import region
 
 SHARES = np.array([0.0, 0.1, 0.3, 0.6, 1.0, np.nan])
@@ -22,11 +22,11 @@ def found():
     each = {"shorter_share": SHARES, "window_median": lengths}
     return xr.Dataset(
         {name: (shape, np.tile(v[:, None, None], (1, 1, 3))) for name, v in each.items()}
-        | {"two": (("station", "crop"), np.eye(6, dtype=np.int8)[2][:, None])},
+        | {"has_two_windows": (("station", "crop"), np.eye(6, dtype=np.int8)[2][:, None])},
         coords={
             "station": [f"s{n}" for n in range(6)],
             "crop": ["pea"],
-            "part": list(PARTS),
+            "part": list(WINDOW_PARTS),
             "latitude": ("station", [46.0, 46.1, 46.3, 46.2, 46.6, 46.5]),
             "longitude": ("station", [7.0, 7.4, 7.1, 7.9, 7.2, 7.7]),
         },

@@ -50,7 +50,7 @@ def test_a_grid_without_the_limits_taken_is_a_range_alone():
 
 def _trial(**given):
     row = {"difference": [4.0], "low": [1.0], "high": [7.0]} | given
-    attrs = {"measure": "heads", "against": "sown"}
+    attrs = {"response_variable": "heads", "against": "sown"}
     held = {name: ("treatment", values) for name, values in row.items()}
     return xr.Dataset(held, {"treatment": ["raised"]}, attrs)
 

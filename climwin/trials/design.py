@@ -1,0 +1,190 @@
+"""Planning a bed trial: how many pairs, plots in random order, and a sheet to fill in."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from climwin.io.exports import without_formulas
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+RESPONSE_VARIABLES = ("heads", "weight_g")
+"""What is measured on each plot by default."""
+PLOT_COLUMNS = ("block", "plot", "treatment")
+DATE_COLUMNS = ("planted", "harvested")
+NOTES_COLUMN = "notes"
+"""Columns of a record sheet beside the response variables."""
+
+_MOST_BLOCKS = 200
+_MOST_PAIRS = 10_000
+
+
+def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> pd.DataFrame:
+    """Plots of a side-by-side trial: every treatment once in each block, in random order.
+
+    With two treatments a block is a pair of neighbouring plots; with more it is a randomised
+    complete block. Lay the blocks so that what differs along the bed, such as shade or soil,
+    differs between blocks and not within them.
+
+    Parameters
+    ----------
+    treatments : sequence of str
+        At least two, such as ``["sown in place", "raised under cover"]``.
+    blocks : int
+        Pairs, or blocks; `pairs_needed` says how many.
+    seed : int
+        The same seed gives the same plan.
+
+    Returns
+    -------
+    DataFrame
+        One row a plot along the bed: ``block``, ``plot``, ``position`` in the block, ``treatment``.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than two treatments, one is named twice, or `blocks` is out of range.
+
+    See Also
+    --------
+    pairs_needed : How many blocks to lay out.
+    record_sheet : The sheet to print and fill in.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> layout = cw.lay_out_trial(["sown in place", "raised under cover"], blocks=3, seed=7)
+    >>> layout.groupby("block").size().tolist()
+    [2, 2, 2]
+    """
+    import pandas as pd
+
+    names = [" ".join(name.split()) for name in treatments]
+    if len(names) < 2 or len(set(names)) < len(names) or not all(names):
+        msg = (
+            "A trial compares at least two treatments with names of their own, got "
+            f"{list(treatments)}. Give such as ['sown in place', 'raised under cover']."
+        )
+        raise ValueError(msg)
+    if not 2 <= blocks <= _MOST_BLOCKS:
+        msg = f"blocks must lie between 2 and {_MOST_BLOCKS}, got {blocks}."
+        raise ValueError(msg)
+    rng = np.random.default_rng(seed)
+    order = np.concatenate([rng.permutation(len(names)) for _ in range(blocks)])
+    plots = np.arange(len(order))
+    return pd.DataFrame(
+        {
+            "block": plots // len(names) + 1,
+            "plot": plots + 1,
+            "position": plots % len(names) + 1,
+            "treatment": [names[n] for n in order],
+        }
+    )
+
+
+def record_sheet(
+    layout: pd.DataFrame, *, response_variables: Sequence[str] = RESPONSE_VARIABLES
+) -> str:
+    """A sheet to print and fill in, as CSV that `read_trial` reads back.
+
+    Parameters
+    ----------
+    layout : DataFrame
+        From `lay_out_trial`.
+    response_variables : sequence of str
+        What is measured on each plot; put the unit into the name.
+
+    Returns
+    -------
+    str
+        A line of advice, and a table with a row for each plot.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> layout = cw.lay_out_trial(["sown in place", "raised under cover"], blocks=2, seed=7)
+    >>> sheet = cw.record_sheet(layout, response_variables=["weight_g"])
+    >>> print(sheet.splitlines()[1])
+    block,plot,treatment,planted,harvested,weight_g,notes
+    """
+    advice = "# Dates as 2027-05-31. Keep the row of a plot that failed, its cells blank.\n"
+    blanks = dict.fromkeys([*DATE_COLUMNS, *response_variables, NOTES_COLUMN], "")
+    rows = layout[list(PLOT_COLUMNS)].assign(**blanks)
+    return advice + without_formulas(rows).to_csv(index=False, lineterminator="\n")
+
+
+def pairs_needed(
+    difference: float, spread: float, *, power: float = 0.8, level: float = 0.05
+) -> int:
+    """Pairs that a trial needs to show a difference: a pair is one plot or plant of each treatment.
+
+    Parameters
+    ----------
+    difference : float
+        Smallest difference worth seeing, in the unit of the response variable.
+    spread : float
+        Standard deviation of the difference within pairs; where only that of single plots is
+        known, 1.41 times it.
+    power : float
+        Chance to see such a difference if it is there, 0 to 1.
+    level : float
+        Chance to see one that is not there, 0 to 1.
+
+    Returns
+    -------
+    int
+        Fewest pairs for which the two-sided paired t test reaches the power.
+
+    Raises
+    ------
+    ValueError
+        If an argument is out of range, or more than 10,000 pairs were needed.
+
+    Examples
+    --------
+    To see 100 g a plot where the differences within pairs scatter by 120 g:
+
+    >>> import climwin as cw
+    >>> cw.pairs_needed(100, 120)
+    14
+    """
+    from scipy import stats
+
+    check_fraction("power", power)
+    check_fraction("level", level)
+    if not (np.isfinite(difference) and difference != 0 and np.isfinite(spread) and spread > 0):
+        msg = (
+            "difference must not be 0 and spread must be above 0, both in the unit of the response "
+            f"variable; got difference={difference} and spread={spread}."
+        )
+        raise ValueError(msg)
+
+    def power_of(pairs: int) -> float:
+        freedom = pairs - 1
+        noncentrality = np.sqrt(pairs) * abs(difference) / spread
+        critical = stats.t.isf(level / 2, freedom)
+        right_side = stats.nct.sf(critical, freedom, noncentrality)
+        wrong_side = stats.nct.cdf(-critical, freedom, noncentrality)
+        return float(right_side + np.nan_to_num(wrong_side))  # SciPy: missing below 1e-15
+
+    sizes = range(2, _MOST_PAIRS + 1)
+    place = bisect_left(sizes, power, key=power_of)
+    if place == len(sizes):
+        msg = (
+            f"More than {_MOST_PAIRS} pairs would be needed to see {difference} against a spread "
+            f"of {spread}. Look for a larger difference, or measure more evenly."
+        )
+        raise ValueError(msg)
+    return sizes[place]
+
+
+def check_fraction(name: str, fraction: float) -> None:
+    """Refuse a number that does not lie between 0 and 1."""
+    if not 0 < fraction < 1:
+        msg = f"{name} must lie between 0 and 1, got {fraction}."
+        raise ValueError(msg)

@@ -1,0 +1,89 @@
+"""Bed trials beforehand: against a published example, and a simulation."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from climwin.trials.design import lay_out_trial, pairs_needed
+
+WAYS = ["sown in place", "raised under cover"]
+names = st.text(st.characters(categories=["L", "N", "P", "S", "Zs"]), min_size=1, max_size=12)
+names = names.map(lambda text: " ".join(text.split())).filter(bool)
+
+
+# --- the plan of the bed ------------------------------------------------------------------
+
+
+@given(
+    treatments=st.lists(names, min_size=2, max_size=5, unique=True),
+    blocks=st.integers(2, 30),
+    seed=st.integers(0, 2**32),
+)
+def test_every_block_holds_every_treatment_once(treatments, blocks, seed):
+    layout = lay_out_trial(treatments, blocks=blocks, seed=seed)
+    assert list(layout["plot"]) == list(range(1, blocks * len(treatments) + 1))
+    for number, block in layout.groupby("block"):
+        assert sorted(block["treatment"]) == sorted(treatments)
+        assert list(block["position"]) == list(range(1, len(treatments) + 1))
+        assert 1 <= number <= blocks
+
+
+def test_a_seed_gives_its_plan_again_and_the_order_is_a_fair_coin():
+    assert lay_out_trial(WAYS, seed=7).equals(lay_out_trial(WAYS, seed=7))
+    first = lay_out_trial(WAYS, blocks=200, seed=1).query("position == 1")["treatment"]
+    assert stats.binomtest(int((first == WAYS[0]).sum()), 200).pvalue > 0.001
+
+
+@pytest.mark.parametrize("treatments", [[], ["one"], ["a", "a"], ["a", " a "], ["a", "  "]])
+def test_treatments_without_names_of_their_own_are_refused(treatments):
+    with pytest.raises(ValueError, match=r"at least two treatments.*'raised under cover'"):
+        lay_out_trial(treatments, seed=1)
+
+
+@pytest.mark.parametrize("blocks", [1, 201])
+def test_too_few_or_many_blocks_are_refused(blocks):
+    with pytest.raises(ValueError, match=f"between 2 and 200, got {blocks}"):
+        lay_out_trial(WAYS, blocks=blocks, seed=1)
+
+
+# --- how many pairs -----------------------------------------------------------------------
+
+
+def test_pairs_of_a_textbook():
+    # P. Dalgaard, Introductory Statistics with R, 2nd ed., 8.3 (read): power.t.test(delta=10,
+    # sd=10*sqrt(2), power=0.85, type="paired") gives n = 19.96892 pairs at the 5 % level.
+    assert pairs_needed(10, 10 * np.sqrt(2), power=0.85) == 20
+
+
+@pytest.mark.parametrize(("difference", "power", "level"), [(100, 0.8, 0.05), (-60, 0.9, 0.1)])
+def test_pairs_reach_their_power_in_simulated_trials(difference, power, level):
+    pairs = pairs_needed(difference, 80, power=power, level=level)
+    gaps = np.random.default_rng(1).normal(difference, 80, (40_000, pairs))
+    for n, enough in ((pairs, True), (pairs - 1, False)):
+        seen = (stats.ttest_1samp(gaps[:, :n], 0, axis=1).pvalue < level).mean()
+        assert (seen > power - 0.006) if enough else (seen < power + 0.006)
+
+
+@given(st.floats(0.1, 1e3), st.floats(0.06, 0.99), st.floats(0.001, 0.05))
+def test_a_larger_difference_never_needs_more_pairs(size, power, level):
+    pairs = pairs_needed(size, 1.0, power=power, level=level)
+    assert pairs_needed(1.1 * size, 1.0, power=power, level=level) <= pairs
+    assert pairs >= 2
+
+
+@pytest.mark.parametrize(
+    ("given_", "match"),
+    [
+        ({"difference": 0, "spread": 1}, "difference must not be 0"),
+        ({"difference": 1, "spread": 0}, "spread must be above 0"),
+        ({"difference": np.nan, "spread": 1}, "got difference=nan"),
+        ({"difference": 1, "spread": 1, "power": 1.0}, "power must lie between 0 and 1, got 1.0"),
+        ({"difference": 1, "spread": 1, "level": 5}, "level must lie between 0 and 1, got 5"),
+        ({"difference": 0.01, "spread": 1}, "More than 10000 pairs.*measure more evenly"),
+    ],
+)
+def test_a_question_without_an_answer_teaches(given_, match):
+    with pytest.raises(ValueError, match=match):
+        pairs_needed(**given_)
