@@ -37,7 +37,7 @@ _FACE = {
     "planning.plan": ("Conditions", "Plan"),
     "io.quality": ("quality_control", "coverage"),
     "climate.rain": ("dry_spell_odds", "dry_spells", "week_sums", "wet_days"),
-    "stations.checked": ("fetch_history",),
+    "stations.history": ("fetch_history",),
     "io.load": ("read_daily", "sample"),
     "report.garden": ("GardenReport", "garden_report"),
     "climate.sensitivity": ("compare_criteria", "sensitivity"),

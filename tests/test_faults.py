@@ -406,12 +406,12 @@ def test_offline_a_cut_store_is_a_clear_error_and_the_damaged_file_is_kept(kept,
     cut = path.read_bytes()[: path.stat().st_size * tenths // 10]
     path.write_bytes(cut)
     server.fail("reset", "")
-    quick = history.Patience(timeout=1.0, attempts=1, backoff=0.01)
+    quick = history.RetryPolicy(timeout=1.0, attempts=1, backoff=0.01)
     with (
         pytest.warns(UserWarning, match="is damaged"),
         pytest.raises(StationError, match="Use a file of your own"),
     ):
-        fetch_history("PLB01", 2001, 2010, where=kept, patience=quick)
+        fetch_history("PLB01", 2001, 2010, where=kept, retry_policy=quick)
     assert (kept / f"{STATION}.damaged").read_bytes() == cut
 
 
@@ -562,9 +562,9 @@ def test_two_clocks_a_little_apart_ask_for_nothing(tmp_path, monkeypatch, server
 def test_offline_a_clock_set_back_takes_nothing_away(kept, monkeypatch, server):
     monkeypatch.setattr(history, "_now", lambda: dt.datetime(2015, 1, 1))  # kept: in years to come
     server.fail("reset", "")
-    quick = history.Patience(timeout=1.0, attempts=1, backoff=0.01)
+    quick = history.RetryPolicy(timeout=1.0, attempts=1, backoff=0.01)
     with pytest.warns(UserWarning, match="not refreshed: 2001-2003"):
-        daily = fetch_history("PLB01", 2001, 2010, where=kept, patience=quick)
+        daily = fetch_history("PLB01", 2001, 2010, where=kept, retry_policy=quick)
     assert daily["tmin"].notnull().all()
 
 

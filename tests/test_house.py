@@ -65,7 +65,7 @@ def test_only_the_stations_room_opens_the_network():
         for name, tree in TREES.items()
         if NETWORK & {module.split(".")[0] for module in imported(tree)}
     }
-    assert callers == {"stations/provider"}
+    assert callers == {"stations/meteostat_client"}
 
 
 def test_import_is_light():

@@ -268,15 +268,15 @@ def record(chosen: argparse.Namespace) -> xr.Dataset:
 
 def fetched(chosen: argparse.Namespace, place: Garden | str) -> xr.Dataset:
     """History of the best station around a garden, or of one station; progress at a terminal."""
-    from climwin.stations.checked import fetch_history
+    from climwin.stations.history import fetch_history
 
     def progress(done: int, total: int, text: str) -> None:
         if sys.stderr.isatty():
             end = "\n" if done == total else ""
             print(f"\r  {done} of {total} years: {text:<30}", end=end, file=sys.stderr)
 
-    years = {name: getattr(chosen, name, None) for name in ("first_year", "last_year")}
-    return fetch_history(place, **years, progress=progress)
+    first, last = (getattr(chosen, name, None) for name in ("first_year", "last_year"))
+    return fetch_history(place, first, last, progress=progress)
 
 
 def _garden_of(daily: xr.Dataset, chosen: argparse.Namespace) -> Garden:

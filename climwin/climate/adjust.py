@@ -14,7 +14,7 @@ import xarray as xr
 
 from climwin.core.provenance import check_alike
 from climwin.core.schema import TOLERANCE_C, DataGapError, Garden, apply, variable
-from climwin.core.seasons import every_day
+from climwin.core.seasons import MONTH_NAMES, every_day
 
 LAPSE = 6.5
 """Fall of temperature with height, ICAO standard atmosphere and ISO 2533 [degC/km]."""
@@ -26,7 +26,6 @@ TEMPERATURES = ("tmin", "tmax", "tmean")
 
 _SAID = {"tmin": "minimum", "tmax": "maximum", "tmean": "mean"}
 _MONTHS = np.arange(1, 13)
-_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 # --- to the garden ------------------------------------------------------------------------
@@ -132,7 +131,9 @@ def _measured_months(offsets: xr.Dataset) -> str:
     held = offsets[[n for n in TEMPERATURES if n in offsets]].to_array().notnull().any("variable")
     days = {n: int(offsets[f"{n}_days"].sum()) for n in TEMPERATURES if n in offsets}
     words = ", ".join(f"{_SAID[name]} from {count} days" for name, count in days.items())
-    return f"{', '.join(_NAMES[m - 1] for m in offsets['month'].values[held.values])} ({words})"
+    return (
+        f"{', '.join(MONTH_NAMES[m - 1] for m in offsets['month'].values[held.values])} ({words})"
+    )
 
 
 def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:

@@ -15,7 +15,7 @@ import xarray as xr
 
 from climwin.core.provenance import provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
-from climwin.core.schema import NONE, OBSERVED, TOLERANCE_C, UNKNOWN, apply, check_choice, variable
+from climwin.core.schema import TOLERANCE_C, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
@@ -28,6 +28,7 @@ from climwin.core.seasons import (
     warmest_day,
 )
 from climwin.core.stats import LEVEL, between, neighbours, share_below
+from climwin.core.status import NONE, OBSERVED, UNKNOWN, decode_status
 
 LADDER_C = tuple(round((f - 32) / 1.8, 1) for f in (36, 32, 28, 24, 20, 16))
 """The usual thresholds of agricultural normals, 36 to 16 degF. [degC]"""
@@ -35,7 +36,6 @@ LEVELS = tuple(p / 100 for p in range(10, 100, 10))
 PLOTTING_POSITION = "hazen"
 """Of `stats.PLOTTING` the one whose largest miss of the official odds of two stations is least."""
 
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 _SIMULATED_YEARS = 10_000
 _RESAMPLES = 1_000
 
@@ -137,14 +137,10 @@ def _named(found: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
         out[name] = season_dates(day, first)
         out[f"{name}_day"] = day + offset_of(first) + 1
         out[f"{name}_day"].attrs["units"] = "day of the year"
-        out[f"{name}_status"] = _words(found[f"{half}_code"])
+        out[f"{name}_status"] = decode_status(found[f"{half}_code"])
     out["freeze_free_days"] = days.where(code == 0).assign_attrs(units="days")
-    out["freeze_free_days_status"] = _words(code)
+    out["freeze_free_days_status"] = decode_status(code)
     return out
-
-
-def _words(code: xr.DataArray) -> xr.DataArray:
-    return apply(lambda c: _STATUS[c], code, core=[[]], dtypes=[_STATUS.dtype])
 
 
 def offset_of(first: xr.DataArray) -> xr.DataArray:

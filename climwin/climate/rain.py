@@ -9,17 +9,16 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.provenance import provenance
-from climwin.core.schema import NONE, OBSERVED, UNKNOWN, apply, check_units, variable
+from climwin.core.schema import apply, check_units, variable
 from climwin.core.seasons import DAYS, checked_day, date_of, every_day, record_dates
 from climwin.core.stats import LEVEL, wilson
+from climwin.core.status import STATUSES
 
 WET_MM = 1.0
 """A day with at least so much precipitation is wet, one with less is dry (ETCCDI). [mm]"""
 SPELL_DAYS = 7
 """Dry days in a row that are hard on plants just set out (common practice)."""
 WEEK_DAYS = 7
-
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 
 # --- days and weeks -----------------------------------------------------------------------
@@ -145,7 +144,7 @@ def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> 
     out["longest_most"] = most
     for name in out:
         out[name].attrs = {"units": "days"}
-    out["status"] = apply(_status, least, most, core=[[], []], dtypes=[_STATUS.dtype])
+    out["status"] = apply(_status, least, most, core=[[], []], dtypes=[STATUSES.dtype])
     out["status"].attrs = {}
     return out.assign_coords(season=years).assign_attrs(
         provenance(daily), first_day=first, last_day=last
@@ -153,7 +152,7 @@ def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> 
 
 
 def _status(least: np.ndarray, most: np.ndarray) -> np.ndarray:
-    return _STATUS[np.where(least != most, 2, np.where(most == 0, 1, 0))]
+    return STATUSES[np.where(least != most, 2, np.where(most == 0, 1, 0))]
 
 
 def _stretches(

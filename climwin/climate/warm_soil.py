@@ -7,14 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
-from climwin.core.schema import NONE, OBSERVED, TOLERANCE_C, UNKNOWN, apply, check_units
+from climwin.core.schema import TOLERANCE_C, apply, check_units
 from climwin.core.seasons import DAYS, by_year, cut, keep_inside, offset, season_dates, seen_range
 from climwin.core.stats import LEVEL, between, neighbours
+from climwin.core.status import NONE, UNKNOWN, decode_status
 
 LEVELS = (0.5, 0.8, 0.9)
 
 _RESAMPLES = 2000
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 
 # --- dates --------------------------------------------------------------------------------
@@ -70,8 +70,7 @@ def warm_soil_dates(
     out["warm_soil_day"] = (found["day"] + apply(offset, first, core=[[]]) + 1).assign_attrs(
         units="day of the year"
     )
-    words = apply(lambda code: _STATUS[code], found["code"], core=[[]], dtypes=[_STATUS.dtype])
-    out["warm_soil_status"] = words
+    out["warm_soil_status"] = decode_status(found["code"])
     return out.assign_attrs(limit_c=limit, days=days)
 
 

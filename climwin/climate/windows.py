@@ -14,16 +14,7 @@ import xarray as xr
 
 from climwin.climate.usable import MEASURES, Measure, cores, inside, running_mean
 from climwin.core.provenance import provenance
-from climwin.core.schema import (
-    NONE,
-    OBSERVED,
-    TOLERANCE_C,
-    UNKNOWN,
-    DataGapError,
-    apply,
-    check_choice,
-    variable,
-)
+from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
@@ -35,6 +26,7 @@ from climwin.core.seasons import (
     usual_days,
 )
 from climwin.core.stats import LEVEL, mann_kendall, theil_sen, wilson
+from climwin.core.status import decode_status
 from climwin.crops.catalogue import Crop, Limits
 
 PARTS = ("longest", "rise", "fall")
@@ -43,8 +35,6 @@ BRIDGED_DAYS = 3
 TURN_DAYS = 30
 """A window is on the rise if it begins at least so long before midsummer, and on the fall if it
 ends at least so long after it: one that begins at midsummer is no spring window."""
-
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 
 def usable_windows(
@@ -184,7 +174,7 @@ def _dated(found: xr.Dataset, kept: xr.Dataset) -> xr.Dataset:
         out[name] = season_dates(kept[f"{name}_day"], first)
     for name in ("length", "usable_days", "length_least", "length_most"):
         out[name] = kept[name].where(there).assign_attrs(units="days")
-    out["status"] = apply(lambda c: _STATUS[c], kept["code"], core=[[]], dtypes=[_STATUS.dtype])
+    out["status"] = decode_status(kept["code"])
     shift = apply(offset, first, core=[[]], dtypes=[int]) + 1
     for name in ("average_start_day", "average_end_day"):
         out[name] = (kept[name] + shift).assign_attrs(units="day of the year")

@@ -13,12 +13,12 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.schema import VARIABLES, variable
+from climwin.core.seasons import MONTH_NAMES
 
 SCENARIO = "scenario"
 
 _TEMPERATURES = tuple(name for name, kind in VARIABLES.items() if kind.units == "degC")
 _KEPT = ("title", "source", "credit", "licence", "changes", "warmed_by_c")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
@@ -86,7 +86,7 @@ def _check(daily: xr.Dataset, shift: np.ndarray) -> None:
 def _label(shift: np.ndarray) -> str:
     if not shift.ndim:
         return f"what if it were {abs(shift):g} degC {'colder' if shift < 0 else 'warmer'}"
-    months = ", ".join(f"{name} {by:+g}" for name, by in zip(_MONTHS, shift, strict=True))
+    months = ", ".join(f"{name} {by:+g}" for name, by in zip(MONTH_NAMES, shift, strict=True))
     return f"what if it were warmer by month, in degC: {months}"
 
 

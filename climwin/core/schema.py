@@ -18,9 +18,6 @@ Temperature = TypeVar("Temperature", float, np.ndarray, xr.DataArray)
 TOLERANCE_C = 0.05
 """Slack on every threshold [degC]: whole degF are kept as rounded tenths of degC, 28 F as -2.2."""
 
-OBSERVED, NONE, UNKNOWN = "observed", "none", "unknown"
-"""What a result says of itself: it was seen, it did not happen, a gap hides it."""
-
 
 class Variable(NamedTuple):
     """One daily variable: its unit, what it is in words, its CF standard name and cell method."""

@@ -23,7 +23,9 @@ LEAP_DAY = 59
 
 ONE_DAY = np.timedelta64(1, "D")
 MONTH_STARTS = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+"""Days of the year, counted from 0, on which the months begin."""
+MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
 _MERGE = {"tmin": np.fmin, "tmax": np.fmax}  # a freeze on 29 February is not lost; else the mean
 
 
@@ -50,7 +52,7 @@ def day_number(text: str) -> int:
         month, day = int(numeric[1]), int(numeric[2])
     elif words:
         name, day = (words[2] or words[3])[:3].title(), int(words[1] or words[4])
-        month = _MONTHS.index(name) + 1 if name in _MONTHS else 0
+        month = MONTH_NAMES.index(name) + 1 if name in MONTH_NAMES else 0
     try:
         return int(dt.date(2001, month, day).strftime("%j"))
     except ValueError:
@@ -75,7 +77,7 @@ def day_name(day: float, *, wrap: bool = True) -> str:
     number = int(np.floor(day + 0.5))
     number = (number - 1) % DAYS + 1 if wrap else number
     month = int(np.searchsorted(MONTH_STARTS, number - 1, side="right"))
-    return f"{number - MONTH_STARTS[month - 1]} {_MONTHS[month - 1]}"
+    return f"{number - MONTH_STARTS[month - 1]} {MONTH_NAMES[month - 1]}"
 
 
 def day_of_year(time: xr.DataArray | np.ndarray) -> np.ndarray:

@@ -8,9 +8,10 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.provenance import scenario_of
-from climwin.core.schema import UNKNOWN, VARIABLES, Units, from_celsius
+from climwin.core.schema import VARIABLES, Units, from_celsius
 from climwin.core.seasons import day_name, day_number, day_of_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.core.status import UNKNOWN
 from climwin.crops.catalogue import Crop, Limits
 from climwin.io.quality import KINDS, describe
 from climwin.planning.evaluate import best_dates as find_best_dates
