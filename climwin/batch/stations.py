@@ -20,7 +20,7 @@ from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
 from climwin.crops.catalogue import Crop
 from climwin.io import delimited
-from climwin.io.load import read_daily
+from climwin.io.daily import read_daily
 from climwin.stations.history import fetch_history
 
 ANSWERED, FAILED = 0, 1

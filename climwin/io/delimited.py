@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 
 from climwin.core.schema import RecordError
-from climwin.io.regular import regular
+from climwin.io.files import file_size
 
 MAX_BYTES = 200_000_000
 """Largest file that is read: a station's 150 years of all elements take a tenth of it."""
@@ -85,7 +85,7 @@ def encoding(path: Path) -> str:
     RecordError
         If it is no file, too large, or not text in either.
     """
-    size = regular(path)
+    size = file_size(path)
     if size > MAX_BYTES:
         msg = (
             f"{path.name} holds {size:,} bytes, more than the {MAX_BYTES:,} that are read. "

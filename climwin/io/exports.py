@@ -15,7 +15,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.schema import Variable
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -73,7 +73,7 @@ def to_csv(result: Result, path: str | Path) -> Path:
     table = _table(loaded, rows)
     text = "".join(map(remark, _head(loaded, rows)))
     text += without_formulas(table).to_csv(index=bool(rows), lineterminator="\n")
-    with whole(_named(path, ".csv")) as part:
+    with atomic_write(_named(path, ".csv")) as part:
         part.write_text(text, "utf-8", newline="")
     return Path(path)
 
@@ -214,7 +214,7 @@ def to_netcdf(result: Result, path: str | Path) -> Path:
     .. [1] CF conventions 1.11, cfconventions.org (from memory).
     """
     by_convention = _by_convention(_whole(result))
-    with whole(_named(path, ".nc")) as part:
+    with atomic_write(_named(path, ".nc")) as part:
         by_convention.to_netcdf(part, engine="netcdf4")
     return Path(path)
 

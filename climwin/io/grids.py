@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.schema import VARIABLES, RecordError, to_celsius
-from climwin.io.regular import check_claims, regular
+from climwin.io.files import check_declared_size, file_size
 
 _NAMES = {
     "tmin": ("tasmin", "tmin", "tn", "tmmn", "mn2t", "t2m_min"),
@@ -53,8 +53,8 @@ def open_grid(path: str | Path) -> xr.Dataset:
     file = Path(path)
     try:
         if not file.is_dir():
-            regular(file)
-        check_claims(file, _LARGEST, coordinates=True)
+            file_size(file)
+        check_declared_size(file, _LARGEST, coordinates=True)
         return as_daily(xr.open_dataset(file, chunks={}))
     except Exception as error:  # what a damaged file breaks within xarray and below, none can list
         msg = f"{path} cannot be used as daily weather: {error}"

@@ -12,7 +12,7 @@ from types import UnionType
 from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin, get_type_hints
 
 from climwin.core.schema import RecordError
-from climwin.io.regular import regular
+from climwin.io.files import file_size
 
 Kind = TypeVar("Kind")
 
@@ -42,7 +42,7 @@ def read_toml(kind: type[Kind], path: str | Path) -> Kind:
     """
     file = Path(path)
     try:
-        regular(file)
+        file_size(file)
         with file.open("rb") as opened:
             raw = opened.read(LARGEST + 1)
     except OSError as error:

@@ -21,9 +21,8 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.schema import StationError
-from climwin.io.atomic import free_name, whole
 from climwin.io.exports import remark
-from climwin.io.regular import check_claims, regular
+from climwin.io.files import atomic_write, check_declared_size, file_size, reserve_name
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -170,14 +169,14 @@ def load(station_id: str, where: Path) -> xr.Dataset | None:
     """
     path = path_of(station_id, where)
     try:
-        regular(path)
+        file_size(path)
         with path.open("rb") as probe:  # what the system refuses is no damage
             seen = os.fstat(probe.fileno())
     except FileNotFoundError:
         return None
     try:
         with _ONE:
-            check_claims(path, _LARGEST, engine="netcdf4")
+            check_declared_size(path, _LARGEST, engine="netcdf4")
             record = xr.load_dataset(path, engine="netcdf4")
         _check(record, station_id)
     except PermissionError:
@@ -209,7 +208,7 @@ def _set_aside(path: Path, seen: os.stat_result, error: Exception) -> None:
     try:
         if not os.path.samestat(path.stat(), seen):  # another process has put a new one there
             return
-        aside = free_name(path, "damaged", most=_MOST_DAMAGED)
+        aside = reserve_name(path, "damaged", most=_MOST_DAMAGED)
         path.replace(aside)
     except OSError as refused:
         if aside:
@@ -245,7 +244,7 @@ def save(record: xr.Dataset, where: Path) -> Path:
     """
     path = path_of(record.attrs["station_id"], where)
     checked = {name: {"fletcher32": True} for name in VALUES}
-    with whole(path, alone=True) as part, _ONE:
+    with atomic_write(path, single_writer=True) as part, _ONE:
         _described(record).to_netcdf(part, engine="netcdf4", encoding=checked)
     return path
 
@@ -356,7 +355,7 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     """
     path, out = _kept(station_id, folder(where)), Path(target)
     if out.suffix == ".nc":
-        with whole(out) as part:
+        with atomic_write(out) as part:
             shutil.copyfile(path, part)
         return out
     if out.suffix != ".csv":
@@ -369,7 +368,7 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     facts = (record.attrs.get("title", ""), attribution(record), "degC and mm; missing is empty")
     table = record[list(VALUES)].to_dataframe().rename_axis("date")
     text = "".join(remark(fact) for fact in facts if fact)
-    with whole(out) as part:
+    with atomic_write(out) as part:
         part.write_text(text + table.to_csv(date_format="%Y-%m-%d"), encoding="utf-8")
     return out
 

@@ -36,9 +36,8 @@ def test_many_places_at_once_are_each_alone():
 
 
 def test_the_date_line_is_crossed_the_short_way():
-    assert distance_km(-45, 179.9, -45, -179.9) == pytest.approx(
-        0.2 * 111.195 * np.sqrt(0.5), rel=1e-4
-    )
+    expected = pytest.approx(0.2 * 111.195 * np.sqrt(0.5), rel=1e-4)
+    assert distance_km(-45, 179.9, -45, -179.9) == expected
     east, north = east_north_km(-45, 179.9, np.array([-45.0]), np.array([-179.9]))
     assert east[0] == expected
     assert north[0] == 0
