@@ -7,7 +7,6 @@ place's smoothed year to the warmest, autumn from there to the coldest again.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -20,14 +19,21 @@ from climwin.core.seasons import (
     DAYS,
     by_year,
     coldest_day,
-    cut,
+    cut_seasons,
     keep_inside,
     offset,
     season_dates,
     seen_range,
     warmest_day,
 )
-from climwin.core.stats import LEVEL, between, neighbours, share_below
+from climwin.core.stats import (
+    LEVEL,
+    between,
+    bootstrap_interval,
+    bootstrap_ranks,
+    neighbours,
+    share_below,
+)
 from climwin.core.status import NONE, OBSERVED, UNKNOWN, decode_status
 
 LADDER_C = tuple(round((f - 32) / 1.8, 1) for f in (36, 32, 28, 24, 20, 16))
@@ -102,7 +108,7 @@ def _stepped(result: xr.Dataset, threshold: float | Sequence[float]) -> xr.Datas
 
 def _dates_kernel(limits: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
     def kernel(grid: np.ndarray, first_day: int, warmest: int) -> tuple[np.ndarray, ...]:
-        season, turn = cut(grid, first_day), _turn(first_day, warmest)
+        season, turn = cut_seasons(grid, first_day), _turn(first_day, warmest)
         lowest = np.roll(seen_range(grid)[0], 1 - first_day)
         feared = np.where(np.isnan(season), lowest, season)
         sure, possible = (_halves(s <= limits[:, None, None], turn) for s in (season, feared))
@@ -295,10 +301,8 @@ class _Event(NamedTuple):
 
     def bounds(self, drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Interval of each level over resamples, shape (resamples, levels); open where missing."""
-        ranked = np.sort(np.where(np.isnan(drawn), self.endless, drawn), axis=0)
-        low, high = (round((len(drawn) - 1) * (0.5 + side * LEVEL / 2)) for side in (-1, 1))
-        ranked = np.where(np.isfinite(ranked), ranked, np.nan)
-        return ranked[low], ranked[high]
+        low, high = bootstrap_interval(np.where(np.isnan(drawn), self.endless, drawn))
+        return np.where(np.isfinite(low), low, np.nan), np.where(np.isfinite(high), high, np.nan)
 
     def sample(self, days: np.ndarray, status: np.ndarray) -> np.ndarray:
         """Sorted values of the years that answer, the years without a freeze among them."""
@@ -309,17 +313,10 @@ class _Event(NamedTuple):
             sample = self.sample(days, status)
             if not len(sample):
                 return (np.full(len(levels), np.nan),) * 3
-            drawn = sample[_draws(len(sample))]
+            drawn = sample[bootstrap_ranks(len(sample), _RESAMPLES)]
             return self.quantiles(sample, levels), *self.bounds(self.quantiles(drawn, levels))
 
         return kernel
-
-
-@lru_cache
-def _draws(years: int) -> np.ndarray:
-    """Bootstrap resamples of ranked years, as their ranks in order: the same for every station."""
-    drawn = np.random.default_rng(0).integers(0, years, (_RESAMPLES, years))
-    return np.sort(drawn, axis=-1)
 
 
 _EVENTS = (
