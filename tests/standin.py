@@ -196,9 +196,9 @@ class StandIn:
                 monthly = (p.id, "monthly", "tmin", "1900-01-01", span[1], 100.0)
                 db.execute("INSERT INTO inventory VALUES (?,?,?,?,?,?)", monthly)
         db.commit()
-        held = db.serialize()
+        content = db.serialize()
         db.close()
-        return held
+        return content
 
     def wait_released(self) -> None:
         """Hang until the server is closed."""

@@ -375,11 +375,11 @@ def _parse_days(
     if len(texts) > 1:
         joined = ["-".join(parts) for parts in zip(*texts, strict=True)]
     dates = delimited.dates(joined, form)
-    if dates.open is not None:
-        line = lines[list(joined).index(dates.open)]
+    if dates.ambiguous is not None:
+        line = lines[list(joined).index(dates.ambiguous)]
         msg = (
-            f"{parsed.name}, line {line}: {dates.open!r} may be day/month or month/day, and no "
-            "date of the file settles it. Say which: dates='%d/%m/%Y' or dates='%m/%d/%Y'."
+            f"{parsed.name}, line {line}: {dates.ambiguous!r} may be day/month or month/day, and "
+            "no date of the file settles it. Say which: dates='%d/%m/%Y' or dates='%m/%d/%Y'."
         )
         raise RecordError(msg)
     advice = (

@@ -1,6 +1,6 @@
 """Any result to a file: CSV for a spreadsheet, netCDF for other programs, units and source kept.
 
-A file is whole or not there: it is written beside its place and moved in.
+A file is complete or not there: it is written under another name and moved to its place.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 Result = xr.Dataset | xr.DataArray
 
 _UNITS = {"days": "day", "day of the year": "1"}
-"""Units that climwin says in words, as UDUNITS has them."""
+"""Units that climwin writes in words, as UDUNITS has them."""
 _PLACE: dict[str, dict[str, str]] = {
     "time": {"standard_name": "time", "axis": "T", "units_metadata": "leap_seconds: none"},
     "latitude": {"standard_name": "latitude", "units": "degrees_north"},
@@ -80,8 +80,8 @@ def to_csv(result: Result, path: str | Path) -> Path:
 
 def remark(text: str) -> str:
     """A text as a line above a table, further lines set in; no spreadsheet runs a piece of it."""
-    said = "\n#   ".join(text.splitlines())
-    return f"# {_tamed(said)}\n"
+    indented = "\n#   ".join(text.splitlines())
+    return f"# {_tamed(indented)}\n"
 
 
 def without_formulas(table: pd.DataFrame) -> pd.DataFrame:
@@ -149,17 +149,18 @@ def _columns(da: xr.DataArray, rows: list[str]) -> Iterator[tuple[str, xr.DataAr
 
 
 def _head(result: xr.Dataset, rows: list[str]) -> Iterator[str]:
-    """What the file says of itself: the result's attributes, and its columns."""
+    """The remarks above the table: the result's attributes, and what its columns are."""
     for key, value in result.attrs.items():
         yield f"{key}: {_text(value)}"
     yield f"written by: {_author()}"
     for name, da in {**result.coords, **result.data_vars}.items():
         across = ", ".join(str(dim) for dim in da.dims if dim not in rows and dim != name)
-        units, said = da.attrs.get("units"), [da.attrs.get("long_name"), _flags(da)]
-        if any((across, units, *said)):
+        units = da.attrs.get("units")
+        meaning = "; ".join(filter(None, (da.attrs.get("long_name"), _flags(da))))
+        if across or units or meaning:
             label = f"{name}[{across}]" if across else name
             unit = f" in {units}" if units else ""
-            yield f"column {label}{unit}: {'; '.join(filter(None, said))}".removesuffix(": ")
+            yield f"column {label}{unit}: {meaning}".removesuffix(": ")
 
 
 def _flags(da: xr.DataArray) -> str:
@@ -207,7 +208,7 @@ def to_netcdf(result: Result, path: str | Path) -> Path:
 
     Notes
     -----
-    ``units`` are those of UDUNITS; where climwin says them in words, ``comment`` keeps the words.
+    ``units`` are those of UDUNITS; where climwin writes them in words, ``comment`` has the words.
 
     References
     ----------
@@ -256,8 +257,8 @@ def _encoded(da: xr.DataArray, *, coordinate: bool) -> dict[str, Any]:
     """How numbers and dates are stored; a coordinate has nothing missing."""
     fill = {"_FillValue": None if coordinate else np.nan}
     if da.dtype.kind == "M":
-        held = da.values[~np.isnat(da.values)]
-        step = "days" if (held == held.astype("datetime64[D]")).all() else "seconds"
+        dates = da.values[~np.isnat(da.values)]
+        step = "days" if (dates == dates.astype("datetime64[D]")).all() else "seconds"
         return {"units": f"{step} since 1970-01-01", "dtype": "float64", **fill}
     return fill if da.dtype.kind == "f" else {}
 

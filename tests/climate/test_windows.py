@@ -18,8 +18,8 @@ from records import (
     filled,
     missing,
     moved,
+    same_usual_year,
     side_by_side,
-    usual_year_held,
     weather,
     weathers,
 )
@@ -215,7 +215,7 @@ def test_days_that_no_year_has_are_in_no_average_window():
 @settings(max_examples=20)
 def test_nothing_that_has_been_seen_could_change_a_known_window(record, limits, killed_at, seed):
     before = usable_windows(record, limits, killed_at=killed_at)
-    with usual_year_held(record, "tmean"):
+    with same_usual_year(record, "tmean"):
         after = usable_windows(filled(roomy(record), seed), limits, killed_at=killed_at)
     after = after.sel(season=before["season"])
     known = before["status"] != "unknown"

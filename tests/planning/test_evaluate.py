@@ -18,8 +18,8 @@ from records import (
     filled,
     missing,
     moved,
+    same_usual_year,
     side_by_side,
-    usual_year_held,
     weather,
     weathers,
 )
@@ -332,7 +332,7 @@ def test_nothing_that_has_been_seen_could_change_a_known_year(record, plan, seed
     # Without the soil, whose temperature leans on the usual year, which a fill moves a little.
     plan = replace(plan, conditions=replace(plan.conditions, warm_soil=False))
     before = judge(plan, record)
-    with usual_year_held(record):
+    with same_usual_year(record):
         after = judge(plan, filled(record, seed))
     known = before["success"].notnull()
     npt.assert_array_equal(after["success"].where(known), before["success"].where(known))

@@ -116,7 +116,7 @@ def test_values_beyond_any_weather_are_dropped_by_meteostat(server):
 
 def test_the_store_keeps_what_is_brought_under_the_same_names(server):
     year = bring(1999)[1999]
-    assert set(year.data_vars) == {*cache.VALUES, *cache._LEDGER}
+    assert set(year.data_vars) == {*cache.VALUES, *cache._YEAR_VARIABLES}
     meant = {COMPLETE: "complete", SHORT: "short", ABSENT: "absent", FAILED: "failed"}
     assert dict(enumerate(cache.STATUS)) == meant
 
