@@ -92,10 +92,10 @@ def _columns(
 
 
 def _observed_values(
-    frame: pd.DataFrame | None, days: np.ndarray, today: dt.date
+    frame: pd.DataFrame | None, days: np.ndarray, today: dt.date, model: set[str]
 ) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray], set[str]]:
     """Observed values of each variable, the days that make up each count, the sources used."""
-    model, past = model_sources(), days < np.datetime64(today)
+    past = days < np.datetime64(today)
     values = {}
     marks = {count: np.zeros(len(days), dtype=bool) for count in COUNTS}
     temperature_source = np.full(len(days), "", dtype=object)
@@ -122,11 +122,14 @@ def _observed_values(
 
 
 def _assemble_year(
-    year: int, frame: pd.DataFrame | None, due: Span, now: dt.datetime
+    year: int, frame: pd.DataFrame | None, due: Span, now: dt.datetime, model: set[str]
 ) -> xr.Dataset:
-    """One year of a record: its days, and how the year came."""
+    """One year of a record: its days, and how the year came.
+
+    `model` are the sources that are no observations.
+    """
     days = np.arange(f"{year}-01-01", f"{year + 1}-01-01", dtype="datetime64[D]")
-    values, marks, used = _observed_values(frame, days, now.date())
+    values, marks, used = _observed_values(frame, days, now.date(), model)
     fault = _shortfall(marks["rows"], days, due)
     status = SHORT if fault else COMPLETE
     modelled = int(marks["model_days"].sum())
@@ -206,7 +209,9 @@ def download_years(
     again and settled when it comes twice alike. A server that is silent from the start is given
     up without a further attempt; one that falls silent ends the round.
     """
-    download = _Download(station, span, now, store, dict.fromkeys(years))
+    # Asking for the sources loads meteostat, which must not count as waiting for the first answer.
+    model = model_sources()
+    download = _Download(station, span, now, store, model, dict.fromkeys(years))
     began = time.monotonic()
     for attempt in range(retry_policy.attempts):
         silent = not download.answered and time.monotonic() - began > retry_policy.timeout / 2
@@ -225,6 +230,7 @@ class _Download:
     span: Span | None
     now: dt.datetime
     store: Callable[[xr.Dataset], None]
+    model: set[str]
     pending: dict[int, xr.Dataset | None]
     faults: dict[int, str] = field(default_factory=dict)
     answered: bool = False
@@ -252,7 +258,7 @@ class _Download:
 
     def _assemble(self, year: int, frame: pd.DataFrame | None = None) -> xr.Dataset:
         due = _due(year, self.span, self.now.date())
-        return _assemble_year(year, frame, due, self.now)
+        return _assemble_year(year, frame, due, self.now, self.model)
 
     def _settle(self, year: int, came: xr.Dataset) -> None:
         """Hand over a year that is complete, or came twice alike; else keep the longer of two."""
