@@ -7,14 +7,22 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
-from climwin.core.schema import NONE, OBSERVED, TOLERANCE_C, UNKNOWN, apply, check_units
-from climwin.core.seasons import DAYS, by_year, cut, keep_inside, offset, season_dates, seen_range
-from climwin.core.stats import LEVEL, between, neighbours
+from climwin.core.schema import TOLERANCE_C, apply, check_units
+from climwin.core.seasons import (
+    DAYS,
+    by_year,
+    cut_seasons,
+    keep_inside,
+    offset,
+    season_dates,
+    seen_range,
+)
+from climwin.core.stats import LEVEL, between, bootstrap_interval, bootstrap_ranks, neighbours
+from climwin.core.status import NONE, UNKNOWN, decode_status
 
 LEVELS = (0.5, 0.8, 0.9)
 
 _RESAMPLES = 2000
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 
 # --- dates --------------------------------------------------------------------------------
@@ -70,15 +78,14 @@ def warm_soil_dates(
     out["warm_soil_day"] = (found["day"] + apply(offset, first, core=[[]]) + 1).assign_attrs(
         units="day of the year"
     )
-    words = apply(lambda code: _STATUS[code], found["code"], core=[[]], dtypes=[_STATUS.dtype])
-    out["warm_soil_status"] = words
+    out["warm_soil_status"] = decode_status(found["code"])
     return out.assign_attrs(limit_c=limit, days=days)
 
 
 def _warm_days(
     grid: np.ndarray, first_day: int, limit: float, days: int
 ) -> tuple[np.ndarray, np.ndarray]:
-    season = cut(grid, first_day)
+    season = cut_seasons(grid, first_day)
     could = np.roll(seen_range(grid)[1] >= limit, -(first_day - 1))
     sure = _first_run(season >= limit, days)
     possible = _first_run((season >= limit) | (np.isnan(season) & could), days)
@@ -147,11 +154,8 @@ def _by_odds(day: np.ndarray, status: np.ndarray, levels: np.ndarray) -> tuple[n
     sample = np.sort(np.where(status == NONE, np.inf, day)[status != UNKNOWN])
     if not len(sample):
         return (np.full(len(levels), np.nan),) * 3
-    drawn = np.random.default_rng(0).integers(0, len(sample), (_RESAMPLES, len(sample)))
+    resampled = sample[bootstrap_ranks(len(sample), _RESAMPLES)]
     below, above, t = neighbours(np.array(len(sample)), levels, "hazen")
-    whole, again = (
-        between(each[..., below], each[..., above], t) for each in (sample, sample[np.sort(drawn)])
-    )
-    ranked = np.sort(again, axis=0)
-    low, high = (round((_RESAMPLES - 1) * (0.5 + side * LEVEL / 2)) for side in (-1, 1))
-    return tuple(np.where(np.isfinite(d), d, np.nan) for d in (whole, ranked[low], ranked[high]))
+    best = between(sample[below], sample[above], t)
+    low, high = bootstrap_interval(between(resampled[:, below], resampled[:, above], t))
+    return tuple(np.where(np.isfinite(day), day, np.nan) for day in (best, low, high))

@@ -12,9 +12,10 @@ import xarray as xr
 from climwin.climate.soil import soil_temperature
 from climwin.climate.windows import running_mean_bounds
 from climwin.core.provenance import provenance
-from climwin.core.schema import NONE, OBSERVED, UNKNOWN, apply, variable
+from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, by_year, day_number
 from climwin.core.stats import sorted_quantile
+from climwin.core.status import UNKNOWN, decode_status
 from climwin.crops.catalogue import Span, Stage
 from climwin.planning.evaluate import judge, success_odds
 from climwin.planning.plan import Piece, Plan
@@ -23,8 +24,6 @@ from climwin.planning.weather import SOWING_DEPTH_M, Result, Weather, check_one_
 
 MIDDLE = (0.1, 0.5, 0.9)
 """Shares of the years between which a stage ends in 8 years of 10, and its middle."""
-
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 
 # --- stages by heat -----------------------------------------------------------------------
@@ -80,7 +79,7 @@ def days_by_heat(stage: Stage, daily: xr.Dataset, start_day: int) -> xr.Dataset:
         each=True,
     )
     out = xr.Dataset({"days": days.assign_attrs(units="days")})
-    out["status"] = apply(lambda c: _STATUS[c], code, core=[[]], dtypes=[_STATUS.dtype])
+    out["status"] = decode_status(code)
     return out.assign_coords(season=grid["year"].values).assign_attrs(
         provenance(daily), stage=stage.name, heat_source=stage.degree_days.source
     )

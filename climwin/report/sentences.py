@@ -14,9 +14,10 @@ from climwin.core.formatting import span as span
 from climwin.core.formatting import temperature as temperature
 from climwin.core.formatting import years as years
 from climwin.core.provenance import scenario_of
-from climwin.core.schema import UNKNOWN, VARIABLES, Units, from_celsius
+from climwin.core.schema import VARIABLES, Units, from_celsius
 from climwin.core.seasons import day_name, day_number, day_of_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.core.status import UNKNOWN
 from climwin.core.wording import WINDOW_NAMES, capitalized, say
 from climwin.crops.catalogue import Crop, Limits
 from climwin.io.quality import KINDS, describe

@@ -25,12 +25,10 @@ from records import (
     weathers,
 )
 
+from climwin.climate._windows_kernel import BRIDGED_DAYS, MARGIN_DAYS, WINDOW_PARTS
 from climwin.climate.heat import hours_within
 from climwin.climate.windows import (
-    BRIDGED_DAYS,
     CRITERIA,
-    MARGIN_DAYS,
-    WINDOW_PARTS,
     odds_shorter,
     running_mean,
     running_mean_bounds,
