@@ -15,12 +15,12 @@ import xarray as xr
 
 from climwin.core.provenance import provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
-from climwin.core.schema import NONE, OBSERVED, TOLERANCE_C, UNKNOWN, apply, check_choice, variable
+from climwin.core.schema import TOLERANCE_C, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
     coldest_day,
-    cut,
+    cut_seasons,
     keep_inside,
     offset,
     season_dates,
@@ -28,6 +28,7 @@ from climwin.core.seasons import (
     warmest_day,
 )
 from climwin.core.stats import LEVEL, between, neighbours, share_below
+from climwin.core.status import NONE, OBSERVED, UNKNOWN
 
 LEVELS = tuple(p / 100 for p in range(10, 100, 10))
 PLOTTING_POSITION = "hazen"
@@ -120,7 +121,7 @@ def _dates_kernel(thresholds: np.ndarray) -> Callable[..., tuple[np.ndarray, ...
     """Kernel of one station: freezes as days of the season, and codes of what is known of them."""
 
     def kernel(grid: np.ndarray, first_day: int, warmest: int) -> tuple[np.ndarray, ...]:
-        season = cut(grid, first_day)
+        season = cut_seasons(grid, first_day)
         midsummer = _midsummer(first_day, warmest)
         lowest_seen = np.roll(seen_range(grid)[0], 1 - first_day)
         lowest = np.where(np.isnan(season), lowest_seen, season)

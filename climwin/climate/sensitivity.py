@@ -8,7 +8,7 @@ from dataclasses import replace
 import xarray as xr
 
 from climwin.climate.windows import CRITERIA, odds_shorter, usable_windows
-from climwin.crops.catalogue import Crop, Limits
+from climwin.crops.model import Crop, Limits
 
 STEPS_C = (-2.0, 0.0, 2.0)
 """How far a published limit may well be off (common practice). [degC]"""

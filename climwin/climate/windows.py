@@ -25,16 +25,7 @@ from climwin.climate._windows_kernel import (
 )
 from climwin.climate.heat import hours_within
 from climwin.core.provenance import provenance
-from climwin.core.schema import (
-    NONE,
-    OBSERVED,
-    TOLERANCE_C,
-    UNKNOWN,
-    DataGapError,
-    apply,
-    check_choice,
-    variable,
-)
+from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
@@ -46,7 +37,8 @@ from climwin.core.seasons import (
     usual_days,
 )
 from climwin.core.stats import LEVEL, mann_kendall, theil_sen, wilson
-from climwin.crops.catalogue import Crop, Limits
+from climwin.core.status import NONE, OBSERVED, UNKNOWN
+from climwin.crops.model import Crop, Limits
 
 __all__ = [
     "BRIDGED_DAYS",

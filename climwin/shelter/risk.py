@@ -9,18 +9,11 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.core.schema import (
-    OBSERVED,
-    TOLERANCE_C,
-    UNKNOWN,
-    DataGapError,
-    apply,
-    check_units,
-    variable,
-)
+from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_units, variable
 from climwin.core.seasons import DAYS, by_year, checked_day, seen_range
 from climwin.core.stats import LEVEL, wilson
-from climwin.crops.catalogue import Stage
+from climwin.core.status import OBSERVED, UNKNOWN
+from climwin.crops.model import Stage
 from climwin.shelter.covers import LONGEST_HOLE_H, Cover
 
 HOT_C = 35.0

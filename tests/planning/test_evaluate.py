@@ -18,8 +18,8 @@ from records import (
     filled,
     missing,
     moved,
+    same_usual_year,
     side_by_side,
-    usual_year_held,
     weather,
     weathers,
 )
@@ -39,18 +39,12 @@ from climwin.core.seasons import (
     warmest_day,
 )
 from climwin.core.stats import paired_difference
-from climwin.crops.catalogue import Crop, Germination, Limits, Minimum, Span, Stage, crop
-from climwin.planning.evaluate import (
-    REASONS,
-    at_best_date,
-    best_dates,
-    compare,
-    judge,
-    success_odds,
-    sweep,
-    sweep_plans,
-)
+from climwin.crops.catalogue import Minimum, Span, crop
+from climwin.crops.model import Crop, Germination, Limits, Stage
+from climwin.planning.evaluate import best_dates, compare, judge, success_odds, sweep, sweep_plans
+from climwin.planning.schedule import at_best_date
 from climwin.planning.plan import Conditions, Plan
+from climwin.planning.growth import REASONS
 from climwin.shelter.covers import COVERS, under_cover
 
 
@@ -332,7 +326,7 @@ def test_nothing_that_has_been_seen_could_change_a_known_year(record, plan, seed
     # Without the soil, whose temperature leans on the usual year, which a fill moves a little.
     plan = replace(plan, conditions=replace(plan.conditions, warm_soil=False))
     before = judge(plan, record)
-    with usual_year_held(record):
+    with same_usual_year(record):
         after = judge(plan, filled(record, seed))
     known = before["success"].notnull()
     npt.assert_array_equal(after["success"].where(known), before["success"].where(known))

@@ -11,9 +11,11 @@ from climwin.climate.soil import soil_temperature
 from climwin.climate.windows import running_mean_bounds
 from climwin.core.seasons import DAYS, by_year, coldest_day, day_name, warmest_day
 from climwin.crops.catalogue import crop, crop_names
-from climwin.planning.evaluate import REASONS, best_dates, best_run, judge, success_odds, sweep
+from climwin.planning.evaluate import best_dates, judge, success_odds, sweep
+from climwin.planning.schedule import best_run
 from climwin.planning.plan import Conditions, Plan
 from climwin.planning.suitability import rank_crops
+from climwin.planning.growth import REASONS
 
 SOME = [
     crop(name) for name in ("cauliflower", "radish", "eggplant", "garlic", "tomato", "artichoke")
