@@ -38,6 +38,7 @@ from climwin.core.seasons import (
 )
 from climwin.core.stats import LEVEL, mann_kendall, theil_sen, wilson
 from climwin.core.status import NONE, OBSERVED, UNKNOWN
+from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
 
 __all__ = [
@@ -259,8 +260,8 @@ def usable_windows(
     daily : Dataset, dims (..., time)
         Needs ``tmean`` and ``tmin``, and what the criterion needs. [degC]
     crop : Crop or Limits, or a sequence of them
-        A crop, or a band of daily mean temperature alone; several give a dimension ``crop``, and
-        take little longer than one. [degC]
+        A crop, whose window is that of its `bearable_band`, or a band of daily mean temperature
+        alone; several give a dimension ``crop``, and take little longer than one. [degC]
     criterion : {"mean", "extremes", "hours"}
         What makes a day usable, see `usable_days`.
     killed_at : float, optional
@@ -350,7 +351,8 @@ class _Request(NamedTuple):
 
 def _request(crop: Crop | Limits, killed_at: float | None) -> _Request:
     if isinstance(crop, Crop):
-        return _Request(crop.name, crop.band, crop.killed_at_c if killed_at is None else killed_at)
+        killed_at = crop.killed_at_c if killed_at is None else killed_at
+        return _Request(crop.name, bearable_band(crop), killed_at)
     return _Request("", crop, -np.inf if killed_at is None else killed_at)
 
 
