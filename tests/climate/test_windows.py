@@ -20,7 +20,7 @@ from records import (
     missing,
     moved,
     side_by_side,
-    usual_year_held,
+    same_usual_year,
     weather,
     weathers,
 )
@@ -399,7 +399,7 @@ def test_days_that_no_year_has_are_in_no_average_window():
 @settings(max_examples=20)
 def test_nothing_that_has_been_seen_could_change_a_known_window(record, limits, killed_at, seed):
     before = usable_windows(record, limits, killed_at=killed_at)
-    with usual_year_held(record, "tmean"):
+    with same_usual_year(record, "tmean"):
         after = usable_windows(filled(padded(record), seed), limits, killed_at=killed_at)
     after = after.sel(season=before["season"])
     known = before["status"] != "unknown"
