@@ -11,7 +11,7 @@ import xarray as xr
 SHARED = Path(__file__).parents[3] / "shared"
 """Records and published dates lie outside the project; without them nothing here can run."""
 RECORDS = SHARED / "data" / "records"
-FIRST_YEAR, LAST_YEAR = 1980, 2015
+YEARS = (1980, 2015)
 """Years that the sketch of the model was scored on. Each record gives what it has of them:
 Gainesville begins in 1984 (nothing from 1970 to 1983), Fort Dodge, Indianola, Urbana and Wooster
 in 1985."""
@@ -58,7 +58,7 @@ def half(place: str) -> str:
 
 
 @cache
-def load(place: str, first_year: int = FIRST_YEAR, last_year: int = LAST_YEAR) -> xr.Dataset:
+def load(place: str, years: tuple[int, int] = YEARS) -> xr.Dataset:
     """Daily record of a place, read and checked as a gardener's own file would be.
 
     The whole file is checked before its years are picked, so that bad values stand out against
@@ -67,7 +67,7 @@ def load(place: str, first_year: int = FIRST_YEAR, last_year: int = LAST_YEAR) -
     import climwin as cw
 
     record = cw.read_daily(RECORDS / f"{place}.csv", units="C")
-    record = record.sel(time=slice(str(first_year), str(last_year)))
+    record = record.sel(time=slice(*map(str, years)))
     known = record["tmin"].notnull() & record["tmax"].notnull()
     record = record.isel(time=slice(int(known.argmax("time")), None))
     return record.assign_attrs(PLACES[place]._asdict())
@@ -84,3 +84,10 @@ def has_frost(place: str) -> bool:
     years = tmin.groupby("time.year")
     coldest = years.min().where(years.count() >= 300, drop=True)
     return bool((coldest <= 0.05).mean() >= 0.5)
+
+
+def usual_last_frost(place: str) -> int:
+    """Median over the years of the last day before July with a minimum of 0 degC or less."""
+    tmin = load(place)["tmin"]
+    spring = tmin.where((tmin <= 0.05) & (tmin["time"].dt.month < 7), drop=True)
+    return int(spring["time"].dt.dayofyear.groupby(spring["time"].dt.year).max().median())
