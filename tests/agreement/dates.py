@@ -69,7 +69,11 @@ class Window:
         if not earliest:
             first = int(on_circle(last - ONE_ENDED_DAYS))
             return cls(first, first + ONE_ENDED_DAYS, both_ends=False)
-        first = day_of_year(earliest)
+        return cls.between(day_of_year(earliest), last)
+
+    @classmethod
+    def between(cls, first: int, last: int) -> Window:
+        """Window between two days of the year; it runs over the year's end if need be."""
         return cls(first, last if last >= first else last + DAYS)
 
     def __len__(self) -> int:

@@ -13,12 +13,13 @@ from functools import cache
 import numpy as np
 from agreement import model, records
 from agreement.calendars import LIKELY, mean_share
-from agreement.dates import DAYS, Window, best_day, name_of, on_circle
+from agreement.dates import DAYS, Window, name_of, on_circle
+from agreement.usual import best_start
 
 CONTINENTAL = "Albany_NY"
 """Cold continental: nights of -25 degC in winter, last frost in early May, warm summers."""
-MILD_COASTS = ("Dublin_IE", "WilliamHead_BC")
-"""Summers of 19 or 20 degC, winters that hardly freeze."""
+COOL_COAST, MILD_COASTS = "Dublin_IE", ("Dublin_IE", "WilliamHead_BC")
+"""Winters that hardly freeze; summer days of 19 degC at Dublin, of 21 degC at William Head."""
 LAST_FROST_DAYS = 21
 
 
@@ -85,12 +86,9 @@ def _tomatoes() -> Iterator[Fact]:
 
 
 def _peppers() -> Iterator[Fact]:
-    for place in MILD_COASTS:
-        swept = model.sweep(place, "sweet pepper", "transplanted")
-        best = best_day(swept.expected_crop)
-        odds = float(np.nan_to_num(swept.share[best - 1]))
-        told = f"odds {odds:.2f} on the best date, {name_of(best)}"
-        yield Fact(f"{place}: sweet peppers do not ripen outdoors", told, odds < 0.5)
+    _, best, odds = best_start(COOL_COAST, "sweet pepper")
+    told = f"odds {odds:.2f} on the best date, {name_of(best)}"
+    yield Fact("Dublin: sweet peppers do not ripen outdoors", told, odds < 0.5)
 
 
 def _lettuce() -> Iterator[Fact]:
@@ -140,7 +138,7 @@ def _potatoes() -> Iterator[Fact]:
 def _potatoes_recommended() -> Iterator[Fact]:
     latest = records.usual_last_frost(CONTINENTAL) + LAST_FROST_DAYS
     name = f"Albany: the best spring date for potatoes is {name_of(latest)} at the latest"
-    spans = [span for span in model.spans(CONTINENTAL, "potato", "sown") if span.best <= 200]
+    spans = [span for span in model.spans(CONTINENTAL, "potato", "sown") if span.first <= 200]
     if not spans:
         yield Fact(name, "no spring date recommended", False)
         return

@@ -8,20 +8,21 @@ planting, or with the method ``"transplanted"`` of setting out.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
 from agreement import records
-from agreement.dates import DAYS, on_circle, smoothed
+from agreement.dates import DAYS, Window, name_of, on_circle, smoothed
+from climwin.planning.dates import recommended_dates
 
-RAISED_IN = "room with lights"
-"""Where plants for setting out are raised here. Calendars do not say where; so the weather under
-cover should not decide, and they are raised well."""
-RAISED_WEEKS = 4
-"""Weeks under cover of a crop for which the catalogue gives none (common practice)."""
+from climwin.climate.soil import soil_temperature
+from climwin.crops.catalogue import crop as catalogue_crop
+from climwin.planning.evaluate import evaluate_plan, harvest_odds, sweep_plans
+from climwin.planning.plan import Plan
+
 SAFER_BY = 0.05
 """An early variety stands for a date where its odds are higher by more than this, else a main one.
 Calendars do not say which variety they mean; growers take an early one where time is short."""
@@ -103,31 +104,33 @@ def safer_kind(main: Sweep, early: Sweep) -> Sweep:
 
 def is_annual(crop: str) -> bool:
     """Whether a crop has a start to choose."""
-    import climwin as cw
-
-    return not cw.crop(crop).is_perennial
+    return not catalogue_crop(crop).is_perennial
 
 
 def usual_method(crop: str) -> str:
     """``"transplanted"`` or ``"sown"``: what lists count the crop's days from."""
-    import climwin as cw
+    return "transplanted" if catalogue_crop(crop).is_set_out else "sown"
 
-    return "transplanted" if cw.crop(crop).is_set_out else "sown"
+
+def methods(crop: str) -> tuple[str, ...]:
+    """Usual ways of starting a crop outdoors."""
+    card = catalogue_crop(crop)
+    if card.propagation == "plants":
+        return ("transplanted",)
+    if card.propagation == "seed or plants" or card.weeks_under_cover is not None:
+        return ("sown", "transplanted")
+    return ("sown",)
 
 
 def response_at(crop: str, celsius: float) -> float:
     """Growth at a constant temperature as a share of the fullest, 0 to 1."""
-    import climwin as cw
-
-    base, full_from, full_to, most = cw.crop(crop).response.temperatures
-    return float(np.interp(celsius, [base, full_from, full_to, most], [0.0, 1.0, 1.0, 0.0]))
+    ladder = catalogue_crop(crop).response.temperatures
+    return float(np.interp(celsius, ladder, [0.0, 1.0, 1.0, 0.0]))
 
 
 def killed_at(crop: str) -> float:
     """Night minimum that kills the leaves of the young plant. [degC]"""
-    import climwin as cw
-
-    return cw.crop(crop).stages[0].cold.killed_at_c
+    return catalogue_crop(crop).stages[0].cold.killed_at_c
 
 
 def soil_reaches(place: str, celsius: float) -> int:
@@ -135,10 +138,7 @@ def soil_reaches(place: str, celsius: float) -> int:
 
     Smoothed over 15 days, counted from the coldest day on.
     """
-    import climwin as cw
-
-    daily = records.load(place)
-    soil = cw.soil_temperature(daily, 0.10)
+    soil = soil_temperature(records.load(place), 0.10)
     usual = smoothed(soil.groupby("time.dayofyear").mean().values[:DAYS])
     coldest = int(usual.argmin())
     warm = np.roll(usual, -coldest) >= celsius
@@ -151,100 +151,75 @@ def soil_reaches(place: str, celsius: float) -> int:
 @cache
 def sweep(place: str, crop: str, method: str, years: tuple[int, int] = records.YEARS) -> Sweep:
     """A crop started on each date of the year; the safer of a main and an early variety."""
-    daily = records.load(place, years)
-    main, early = (_swept(daily, _plan(crop, method, kind)) for kind in ("main", "early"))
-    return safer_kind(main, early)
+    plan = _plan(crop, method)
+    kinds = [replace(plan, earliness=kind) for kind in ("main", "early")]
+    swept = sweep_plans(kinds, records.load(place, years))
+    return safer_kind(*(_by_date(swept.isel(plan=kind)) for kind in range(2)))
 
 
 @cache
 def spans(place: str, crop: str, method: str) -> tuple[Span, ...]:
     """Dates that the model recommends for a crop at a place."""
-    import climwin as cw
-
-    plan = _plan(crop, method)
-    raised = 7 * plan.weeks_under_cover
-    found = cw.recommended_dates(plan, records.load(place))
-    if found.sizes["span"] == 0:
-        return ()
-    return tuple(_span(found.isel(span=i), raised) for i in range(found.sizes["span"]))
+    found = recommended_dates(_plan(crop, method), records.load(place))
+    return tuple(_span(found.isel(span=i)) for i in range(found.sizes["span"]))
 
 
 def life(place: str, crop: str, method: str, day: int) -> Life:
     """A crop started on one date, main variety."""
-    import climwin as cw
-
-    plan = _plan(crop, method)
-    start = on_circle(day - 7 * plan.weeks_under_cover)
-    years = cw.evaluate_plan(plan.starting(start), records.load(place))
-    begun = years["set_out"] if method == "transplanted" else years["start"]
-    harvest = years.where(years["outcome"] == "harvest")
-    odds = cw.harvest_odds(years)
+    years = evaluate_plan(replace(_plan(crop, method), start=name_of(day)), records.load(place))
+    harvest = years["harvest_begin"].where(years["outcome"] == "harvest")
     return Life(
-        share=float(odds["share"]),
-        days_to_emergence=_median_days(years["emergence"] - begun),
-        days_to_harvest=_median_days(harvest["harvest_begin"] - begun),
+        share=float(harvest_odds(years)["share"]),
+        days_to_emergence=_median_days(years["emergence"] - years["start"]),
+        days_to_harvest=_median_days(harvest - years["start"]),
     )
 
 
+@cache
 def standing(place: str, crop: str) -> Standing:
     """A crop that stands for years, at a place."""
-    import climwin as cw
-
-    years = cw.evaluate_plan(cw.Plan(cw.crop(crop)), records.load(place))
-    begins = years["harvest_begin"].where(years["outcome"] == "harvest", drop=True)
-    day = int(begins.dt.dayofyear.median()) if begins.size else None
-    return Standing(float(cw.harvest_odds(years)["share"]), day)
+    years = evaluate_plan(_plan(crop, "sown"), records.load(place))
+    begins = years["harvest_begin"].values[years["outcome"].values == "harvest"]
+    day = int(np.median(xr.DataArray(begins).dt.dayofyear)) if len(begins) else None
+    return Standing(float(harvest_odds(years)["share"]), day)
 
 
 # --- how climwin is asked -----------------------------------------------------------------
 
 
-def _plan(crop: str, method: str, earliness: str = "main") -> Any:
-    """A plan of climwin for one way of starting.
+def _plan(crop: str, method: str) -> Plan:
+    """A plan of climwin for one way of starting; its date is left to what is asked of it.
 
-    Tubers, cloves, sets and slips are planted as they are, whatever the calendar calls it.
+    Calendars do not say where plants for setting out are raised, so they are taken as bought at the
+    usual age. Tubers, cloves, sets and slips are planted as they are, whatever a calendar calls it.
     """
-    import climwin as cw
-
-    card = cw.crop(crop)
-    if method == "sown" or card.propagation not in ("seed", "seed or plants", "plants"):
-        return cw.Plan(card, "01-01", earliness=earliness)
-    weeks = card.weeks_under_cover.usual if card.weeks_under_cover else RAISED_WEEKS
-    return cw.Plan(card, "01-01", weeks, RAISED_IN, earliness=earliness)
+    card = catalogue_crop(crop)
+    from_seed = card.propagation in ("seed", "seed or plants", "plants")
+    return Plan(card, "01-01", plants="bought" if from_seed and method == "transplanted" else "own")
 
 
-def _swept(daily: xr.Dataset, plan: Any) -> Sweep:
-    """A sweep over start days, turned by the weeks under cover to the day of setting out."""
-    import climwin as cw
-
-    raised = 7 * plan.weeks_under_cover
-    found = cw.sweep_start_dates(plan, daily)
-    start = found["start_day"].values
-
-    def by_date(values: xr.DataArray) -> np.ndarray:
-        return np.roll(values.values.astype(float), raised)
-
-    failed = found["failed_by"]
-    known = found["known"].where(found["known"] > 0)
+def _by_date(swept: xr.Dataset) -> Sweep:
+    """One plan of a sweep."""
+    known = swept["known"].where(swept["known"] > 0)
+    wait = swept["harvest_day"].sel(quantile=0.5) - swept["start_day"]
     return Sweep(
-        share=by_date(found["share"]),
-        expected_crop=by_date(found["expected_crop"]),
-        days_to_harvest=by_date(found["harvest_day"].sel(quantile=0.5) - (start - 1)) - raised,
+        share=swept["share"].values,
+        expected_crop=swept["yield_index"].values,
+        days_to_harvest=wait.values,
         failed_by={
-            str(why): by_date(failed.sel(reason=why) / known) for why in failed["reason"].values
+            str(why): (swept["failed_by"].sel(reason=why) / known).values
+            for why in swept["reason"].values
         },
     )
 
 
-def _span(found: xr.Dataset, raised: int) -> Span:
+def _span(found: xr.Dataset) -> Span:
     first, best, last = (int(found[f"{name}_day"]) for name in ("first", "best", "last"))
-    length = (last - first) % DAYS
-    begin = int(on_circle(first + raised))
     return Span(
         season=str(found["season"].item()),
-        first=begin,
-        best=int(on_circle(best + raised)),
-        last=begin + length,
+        first=first,
+        best=best,
+        last=Window.between(first, last).last,
         share=float(found["share"]),
         expected_crop=float(found["expected_crop"]),
     )

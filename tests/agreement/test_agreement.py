@@ -275,43 +275,48 @@ def test_an_early_variety_must_be_safer_by_five_points():
     assert [either.failed_by["cold"][i] for i in (99, 100)] == [0.0, 0.4]
 
 
-class RaisedSixWeeks:
-    weeks_under_cover = 6
-
-
-def test_plants_are_told_by_the_day_they_are_set_out(monkeypatch):
-    """A sweep over sowing days under cover, harvested 100 days after sowing."""
+def test_a_sweep_is_told_in_shares_and_days():
     start = np.arange(1, DAYS + 1)
-    harvest = xr.DataArray(
-        [start - 1 + 100.0], dims=("quantile", "start_day"), coords={"quantile": [0.5]}
-    )
-    failed = xr.DataArray(
-        [start * 0.0, np.where(start == 60, 3.0, 0.0)],
-        dims=("reason", "start_day"),
-        coords={"reason": ["heat", "cold"]},
-    )
+    dims = ("start_day", "reason")
+    failed = np.zeros((DAYS, 2), int)
+    failed[59] = 1, 3
     swept = xr.Dataset(
         {
-            "share": ("start_day", np.where(start == 60, 0.7, 1.0)),
-            "known": ("start_day", np.full(DAYS, 10)),
-            "expected_crop": ("start_day", start * 1.0),
-            "harvest_day": harvest,
-            "failed_by": failed,
+            "share": ("start_day", np.where(start == 60, 0.6, 1.0)),
+            "known": ("start_day", np.where(start == 1, 0, 10)),
+            "yield_index": ("start_day", start * 2.0),
+            "harvest_day": (("start_day", "quantile"), (start + 100.0)[:, None]),
+            "failed_by": (dims, failed),
         },
-        coords={"start_day": start},
+        coords={"start_day": start, "reason": ["heat", "cold"], "quantile": [0.5]},
     )
-    monkeypatch.setattr("climwin.sweep_start_dates", lambda *_: swept, raising=False)
-    found = model._swept(None, RaisedSixWeeks())
-    assert found.share[60 + 42 - 1] == 0.7
-    assert found.failed_by["cold"][60 + 42 - 1] == pytest.approx(0.3)
-    assert found.expected_crop[0] == DAYS - 41  # set out on 1 January, sown in November
-    np.testing.assert_array_equal(found.days_to_harvest, 100 - 42)
+    found = model._by_date(swept)
+    assert found.failed_by["cold"][[58, 59]].tolist() == [0.0, 0.3]
+    assert np.isnan(found.failed_by["cold"][0])
+    np.testing.assert_array_equal(found.days_to_harvest, 100)
+    np.testing.assert_array_equal(found.expected_crop, start * 2)
 
 
-def test_a_span_keeps_its_length_when_it_is_told_by_setting_out():
-    sown = {"first_day": 350, "best_day": 360, "last_day": 5}
-    told = xr.Dataset({"season": "spring", "share": 0.9, "expected_crop": 1.0} | sown)
-    assert model._span(told, 21)[1:4] == (6, 16, 26)
+@pytest.mark.parametrize(("last_day", "last"), [(360, 360), (5, 370)])
+def test_a_span_may_run_over_the_years_end(last_day, last):
+    days = {"first_day": 350, "best_day": 355, "last_day": last_day}
+    told = xr.Dataset({"season": "spring", "share": 0.9, "expected_crop": 1.0} | days)
+    assert model._span(told)[1:4] == (350, 355, last)
+
+
+@pytest.mark.parametrize(
+    ("crop", "method", "plants"),
+    [
+        ("tomato", "transplanted", "bought"),
+        ("onion", "transplanted", "bought"),
+        ("pea", "sown", "own"),
+        ("garlic", "sown", "own"),
+        ("sweet potato", "transplanted", "own"),  # slips are planted as they are
+        ("potato", "transplanted", "own"),
+    ],
+)
+def test_what_is_set_out(crop, method, plants):
+    assert model._plan(crop, method).plants == plants
 
 
 # --- what is grown ------------------------------------------------------------------------
@@ -359,13 +364,33 @@ def test_the_record_of_a_place(text, name):
     assert usual.record_of(text) == name
 
 
-def test_how_a_row_is_started(monkeypatch):
-    monkeypatch.setattr(model, "usual_method", lambda crop: "transplanted")
-    row = {"crop": "cabbage", "note": "set out; seed in April"}
-    assert usual.method_of(row) == "transplanted"
-    assert usual.method_of({"crop": "pea", "note": "sown; months"}) == "sown"
-    assert usual.method_of({"crop": "tomato", "note": "statewide"}) == "transplanted"
-    assert usual.method_of(row | {"method": "sown"}) == "sown"
+@pytest.mark.parametrize(
+    ("row", "method"),
+    [
+        ({"note": "set out; sown in place late July"}, "transplanted"),
+        ({"note": "1,200 plants set out in the week before the show"}, "transplanted"),
+        ({"note": "started indoors in May"}, "transplanted"),
+        ({"note": "sown; months turned to days"}, "sown"),
+        ({"note": "statewide"}, ""),
+        ({"note": "set out", "method": "sown"}, "sown"),
+        ({"note": "whole state", "method": ""}, ""),
+    ],
+)
+def test_how_a_row_is_started(row, method):
+    assert usual.method_of(row) == method
+
+
+def test_the_likeliest_way_stands_where_none_is_given(monkeypatch):
+    shares = {
+        "sown": likely_in(Window(100, 130)) - 0.3,
+        "transplanted": likely_in(Window(150, 180)),
+    }
+    monkeypatch.setattr(model, "methods", lambda _: ("sown", "transplanted"))
+    monkeypatch.setattr(model, "sweep", lambda place, crop, way: answers(shares[way]))  # noqa: ARG005
+    way, best, odds = usual.best_start("Albany_NY", "pumpkin")
+    assert (way, odds) == ("transplanted", 0.9)
+    assert 150 <= best <= 180
+    assert usual.best_start("Albany_NY", "pumpkin", "sown")[::2] == ("sown", pytest.approx(0.6))
 
 
 @pytest.mark.parametrize(
@@ -446,9 +471,16 @@ def test_where_it_freezes(shared):
     assert not records.has_frost("Tunis_TN")
 
 
-def test_the_usual_last_frost_of_albany(shared):
-    """NCEI's normals 1981-2010: last freeze of Albany's spring, half of the years, early May."""
-    assert abs(records.usual_last_frost("Albany_NY") - day_of_year("05-03")) <= 7
+def test_the_usual_last_frost_is_the_official_one(shared):
+    """NCEI's normals of 1981-2010: the last spring freeze of Albany, half of the years."""
+    normals = records.SHARED / "data" / "ncei_1981-2010_freeze_32F_p50_p90.csv"
+    (official,) = (
+        line.split(",")[4].replace("/", "-")
+        for line in normals.read_text("utf-8").splitlines()
+        if line.startswith("USW00014735,1981-2010,last_spring_32F,50,")
+    )
+    # Plain ranked dates lie within 5 days of NCEI's smoothed ones; the years differ a little too.
+    assert abs(records.usual_last_frost("Albany_NY") - day_of_year(official)) <= 5
 
 
 def test_a_simulation_gives_the_yield_that_is_kept(shared):

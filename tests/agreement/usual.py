@@ -115,13 +115,13 @@ def record_of(place: str) -> str:
 
 
 def method_of(row: dict[str, str]) -> str:
-    """How a row's crop is started: as its column or its note says, else as lists count."""
+    """How a row's crop is started, as its column or its note says; empty where neither does."""
     if row.get("method"):
         return row["method"]
     note = row["note"]
-    if note.startswith("set out"):
-        return "transplanted"
-    return "sown" if note.startswith("sown") else model.usual_method(row["crop"])
+    if note.startswith("sown"):
+        return "sown"
+    return "transplanted" if "set out" in note or "started indoors" in note else ""
 
 
 def period(row: dict[str, str], what: str) -> Window | None:
@@ -216,7 +216,7 @@ def _harvest(row: dict[str, str], when: Window) -> Harvest:
         day = model.standing(place, crop).harvest
         told = () if day is None else (day,)
         return compared(place, crop, "", when, "stands for years", told)
-    method = method_of(row)
+    method = method_of(row) or model.usual_method(crop)
     own = period(row, "planting") if "planting_begin" in row else None
     if own:
         planted, plantings = "the row's own dates", [(method, own)]

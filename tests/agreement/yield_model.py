@@ -41,7 +41,7 @@ YIELDS = Path(__file__).parent / "aquacrop_albany.csv"
 PLACE, YEARS = "Albany_NY", (1981, 2010)
 
 
-class TooLate(ValueError):
+class TooLateError(ValueError):
     """A start date from which AquaCrop's crop cannot ripen."""
 
 
@@ -184,7 +184,7 @@ def mean_yield(crop: str, start: str, given: pd.DataFrame) -> float:
 
     Raises
     ------
-    TooLate
+    TooLateError
         If AquaCrop finds too few degree-days left to ripen.
     """
     from aquacrop import AquaCropModel, InitialWaterContent, IrrigationManagement, Soil
@@ -203,7 +203,7 @@ def mean_yield(crop: str, start: str, given: pd.DataFrame) -> float:
     try:
         run.run_model(till_termination=True)
     except AssertionError as error:
-        raise TooLate(start) from error
+        raise TooLateError(start) from error
     growth = run.get_crop_growth()
     growth = growth[growth["dap"] > 0].copy()
     minima = given["MinTemp"].to_numpy()[growth["time_step_counter"].to_numpy().astype(int)]
@@ -214,7 +214,7 @@ def mean_yield(crop: str, start: str, given: pd.DataFrame) -> float:
         "season_counter"
     ):
         if len(season) < SHORTEST_SEASON_DAYS:
-            raise TooLate(start)
+            raise TooLateError(start)
         dead = season["dead"].to_numpy()
         yields.append(season["DryYield"].iloc[int(dead.argmax()) if dead.any() else -1])
     return float(np.mean(yields))
@@ -237,7 +237,7 @@ def write() -> None:
                 start = name_of(day)
                 try:
                     out.writerow([crop, start, f"{mean_yield(crop, start, given):.3f}"])
-                except TooLate:
+                except TooLateError:
                     print(crop, start, "is too late")
                 file.flush()
 
