@@ -158,18 +158,25 @@ def _claim(row: dict[str, str], claim: str) -> Claim:
     if not model.is_annual(crop):
         odds = model.standing(place, crop).share
         return Claim(place, crop, "", claim, read, "stands for years", odds, agrees(claim, odds))
-    method = method_of(row)
-    swept = model.sweep(place, crop, method)
     planting = period(row, "planting") if "planting_begin" in row else None
     if planting:
-        at, odds = (
-            str(planting),
-            calendars.mean_share(swept.share[planting.middle_half().days() - 1]),
-        )
+        method = method_of(row) or model.usual_method(crop)
+        days = planting.middle_half().days() - 1
+        at, odds = str(planting), calendars.mean_share(model.sweep(place, crop, method).share[days])
     else:
-        best = best_day(swept.expected_crop)
-        at, odds = f"best date {name_of(best)}", float(np.nan_to_num(swept.share[best - 1]))
+        method, best, odds = best_start(place, crop, method_of(row))
+        at = f"best date {name_of(best)}"
     return Claim(place, crop, method, claim, read, at, odds, agrees(claim, odds))
+
+
+def best_start(place: str, crop: str, method: str = "") -> tuple[str, int, float]:
+    """Way of starting, best date, and its odds; the likeliest way where none is given."""
+    ways = []
+    for way in (method,) if method else model.methods(crop):
+        swept = model.sweep(place, crop, way)
+        best = best_day(swept.expected_crop)
+        ways.append((way, best, float(np.nan_to_num(swept.share[best - 1]))))
+    return max(ways, key=lambda way: way[2])
 
 
 def agrees(claim: str, odds: float) -> bool:
