@@ -14,7 +14,7 @@ from functools import cache
 
 import numpy as np
 from agreement import model, records
-from agreement.dates import Window, best_day, far_from, name_of
+from agreement.dates import Window, best_day, far_from, name_of, smoothed
 
 CALENDARS = records.SHARED / "reference" / "planting" / "calendars.csv"
 LIKELY = 0.8
@@ -125,6 +125,8 @@ class GroupScore:
         Day of the year with the highest expected crop, smoothed over 15 days.
     best_inside : bool
         Whether it lies in one of the windows, give or take `GRACE_DAYS`.
+    worth_inside : float
+        Highest expected crop in the windows as a share of the year's highest, both smoothed.
     far_days, far_told : int
         Days more than `FAR_DAYS` outside all windows; those with odds of `LIKELY` or more.
     """
@@ -133,6 +135,7 @@ class GroupScore:
     windows: tuple[WindowScore, ...]
     best: int
     best_inside: bool
+    worth_inside: float
     far_days: int
     far_told: int
 
@@ -152,12 +155,15 @@ def score(group: Group) -> GroupScore:
     swept = model.sweep(group.place, group.crop, group.method)
     spans = model.spans(group.place, group.crop, group.method)
     best = best_day(swept.expected_crop)
+    worth = smoothed(swept.expected_crop)
+    inside = np.concatenate([window.days() for window in group.windows]) - 1
     far = far_from(group.windows, FAR_DAYS)
     return GroupScore(
         group=group,
         windows=tuple(score_window(window, swept, spans) for window in group.windows),
         best=best,
         best_inside=any(window.distance(best) <= GRACE_DAYS for window in group.windows),
+        worth_inside=float(worth[inside].max() / worth.max()) if worth.max() > 0 else 0.0,
         far_days=int(far.sum()),
         far_told=int((swept.share[far] >= LIKELY).sum()),
     )
@@ -187,10 +193,16 @@ def mean_share(shares: np.ndarray) -> float:
 
 
 def nearest_span(window: Window, spans: Sequence[model.Span]) -> model.Span | None:
-    """The span that shares most days with the window, None if none shares any."""
-    shared = [(window.overlap(Window(span.first, span.last)), span) for span in spans]
-    most, span = max(shared, key=lambda pair: pair[0], default=(0, None))
-    return span if most else None
+    """The span that shares most days with the window, None if none shares any.
+
+    Of several that share as many, the one whose best date lies nearest.
+    """
+
+    def nearness(span: model.Span) -> tuple[int, int]:
+        return window.overlap(Window(span.first, span.last)), -window.distance(span.best)
+
+    nearest = max(spans, key=nearness, default=None)
+    return nearest if nearest and nearness(nearest)[0] else None
 
 
 def main_reason(swept: model.Sweep, days: np.ndarray) -> str:
@@ -322,19 +334,15 @@ def _misses_of(scored: GroupScore) -> list[Miss]:
             told = f"odds {each.told:.2f}"
             found.append(Miss("told too low", *name, str(each.window), told, each.reason))
         if each.covered < 0.5:
-            found.append(
-                Miss(
-                    "span covers too little",
-                    *name,
-                    str(each.window),
-                    _span_text(each.span),
-                    f"covers {each.covered:.0%}; odds in the window {each.told:.2f}",
-                )
-            )
+            told = _span_text(each.span)
+            why = f"covers {each.covered:.0%}; odds in the window {each.told:.2f}"
+            why += f", {each.reason}" if each.told < LIKELY else ""
+            found.append(Miss("span covers too little", *name, str(each.window), told, why))
     if not scored.best_inside:
         away = min(window.distance(scored.best) for window in group.windows)
-        told = f"best {name_of(scored.best)}"
-        found.append(Miss("best date outside", *name, windows, told, f"{away} days outside"))
+        told = f"best {name_of(scored.best)}, {away} days outside"
+        why = f"expected crop in the windows up to {scored.worth_inside:.0%} of the best"
+        found.append(Miss("best date outside", *name, windows, told, why))
     if scored.far_share > 0.2 and records.has_frost(group.place):
         told = f"{scored.far_share:.0%} of {scored.far_days} far days"
         found.append(Miss("far days told", *name, windows, told, _one_season(group)))

@@ -21,6 +21,9 @@ CONTINENTAL = "Albany_NY"
 COOL_COAST, MILD_COASTS = "Dublin_IE", ("Dublin_IE", "WilliamHead_BC")
 """Winters that hardly freeze; summer days of 19 degC at Dublin, of 21 degC at William Head."""
 LAST_FROST_DAYS = 21
+"""Potatoes are planted two to three weeks after the last frost at the latest."""
+SLACK_C = 0.05
+"""Whole degF are stored as rounded tenths of degC."""
 
 
 @dataclass(frozen=True)
@@ -129,21 +132,24 @@ def _potatoes() -> Iterator[Fact]:
     cold = model.response_at("potato", fahrenheit(40))
     name = "potatoes struggle at 40 degF: a quarter of full growth at most"
     yield Fact(name, f"{cold:.2f} of full growth", cold <= 0.25)
-    killed = model.killed_at("potato")
-    name = "potato leaves survive to about 30 degF (2 degF either way)"
-    told = f"killed at {killed:.1f} degC"
-    yield Fact(name, told, fahrenheit(28) <= killed + 0.05 and killed <= fahrenheit(32) + 0.05)
+    damaged, killed = model.cold_limits("potato")
+    name = "potato leaves survive to about 30 degF: alive there, harmed at 28 degF"
+    told = f"harmed at {damaged:.1f}, killed at {killed:.1f} degC"
+    yield Fact(
+        name, told, killed <= fahrenheit(30) + SLACK_C and damaged >= fahrenheit(28) - SLACK_C
+    )
 
 
 def _potatoes_recommended() -> Iterator[Fact]:
     latest = records.usual_last_frost(CONTINENTAL) + LAST_FROST_DAYS
-    name = f"Albany: the best spring date for potatoes is {name_of(latest)} at the latest"
     spans = [span for span in model.spans(CONTINENTAL, "potato", "sown") if span.first <= 200]
-    if not spans:
-        yield Fact(name, "no spring date recommended", False)
-        return
-    told = "; ".join(f"best {name_of(span.best)}" for span in spans)
-    yield Fact(name, told, min(span.best for span in spans) <= latest)
+    told = "; ".join(f"from {name_of(span.first)}, best {name_of(span.best)}" for span in spans)
+    told = told or "no spring date recommended"
+    first = min((span.first for span in spans), default=DAYS)
+    best = min((span.best for span in spans), default=DAYS)
+    by = f"by {name_of(latest)}, three weeks after the last frost"
+    yield Fact(f"Albany: potatoes are recommended {by}", told, first <= latest)
+    yield Fact(f"Albany: the best spring date for potatoes is {by}", told, best <= latest)
 
 
 CHECKS: tuple[Callable[[], Iterator[Fact]], ...] = (

@@ -128,9 +128,10 @@ def response_at(crop: str, celsius: float) -> float:
     return float(np.interp(celsius, ladder, [0.0, 1.0, 1.0, 0.0]))
 
 
-def killed_at(crop: str) -> float:
-    """Night minimum that kills the leaves of the young plant. [degC]"""
-    return catalogue_crop(crop).stages[0].cold.killed_at_c
+def cold_limits(crop: str) -> tuple[float, float]:
+    """Night minima that damage, and that kill, the leaves of the young plant. [degC]"""
+    cold = catalogue_crop(crop).stages[0].cold
+    return cold.damaged_at_c, cold.killed_at_c
 
 
 def soil_reaches(place: str, celsius: float) -> int:

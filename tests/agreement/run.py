@@ -99,12 +99,18 @@ def reached_levels() -> Iterator[tuple[str, str, str, bool]]:
         ("the span's best date inside the window", 0.80, every.span_best_inside),
     )
     for what, least, reached in at_least:
-        yield what, f">= {percent(least)}", percent(reached), reached >= least
-    yield "far days told, places with frost", "<= 20", percent(frost.far), frost.far <= 0.20
+        yield what, f">= {percent(least)}", f"{100 * reached:.1f}", reached >= least
+    what, far = "far days told, places with frost", frost.far
+    yield what, "<= 20", f"{100 * far:.1f}", far <= 0.20
     yield from _claim_levels()
     met = [each.met for each in usual.harvests()]
     share = sum(met) / len(met)
-    yield "harvest in the usual period, 14 days' grace", ">= 75", percent(share), share >= 0.75
+    yield (
+        "harvest in the usual period, 14 days' grace",
+        ">= 75",
+        f"{100 * share:.1f}",
+        share >= 0.75,
+    )
     for crop in yield_model.CROPS:
         each = yield_model.agreement(crop)
         if each.reach is not None:

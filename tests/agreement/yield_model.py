@@ -140,7 +140,7 @@ def weather() -> pd.DataFrame:
     """
     daily = records.load(PLACE, YEARS)
     low, high = (daily[name].to_series().interpolate() for name in ("tmin", "tmax"))
-    outside = radiation_above_air(daily.attrs["latitude"], low.index.dayofyear.to_numpy())
+    outside = radiation_above_air(daily.attrs["latitude"], low.index.day_of_year.to_numpy())
     span = np.sqrt(np.maximum(high - low, 0))
     evaporation = 0.0023 * ((low + high) / 2 + 17.8) * span * 0.408 * outside
     columns = {
