@@ -207,7 +207,7 @@ def nearest_span(window: Window, spans: Sequence[model.Span]) -> model.Span | No
 
 def main_reason(swept: model.Sweep, days: np.ndarray) -> str:
     """What fails most of the years that fail on some days (counted from 0); empty if none does."""
-    shares = {why: float(np.nanmean(of[days])) for why, of in swept.failed_by.items()}
+    shares = {why: mean_share(of[days]) for why, of in swept.failed_by.items()}
     why = max(shares, key=shares.__getitem__, default="")
     return why if shares.get(why, 0.0) > 0 else ""
 

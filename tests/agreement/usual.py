@@ -165,7 +165,7 @@ def _claim(row: dict[str, str], claim: str) -> Claim:
         at, odds = str(planting), calendars.mean_share(model.sweep(place, crop, method).share[days])
     else:
         method, best, odds = best_start(place, crop, method_of(row))
-        at = f"best date {name_of(best)}"
+        at = f"best date {name_of(best)}" if odds else "best date: none crops"
     return Claim(place, crop, method, claim, read, at, odds, agrees(claim, odds))
 
 
