@@ -13,7 +13,8 @@ from climwin.core.schema import apply
 OBSERVED, NONE, UNKNOWN = "observed", "none", "unknown"
 
 STATUSES = np.array([OBSERVED, NONE, UNKNOWN])
-"""The three, in the order of the codes 0, 1 and 2 that kernels return in their place."""
+"""The three, in the order of the codes that kernels return in their place."""
+OBSERVED_CODE, NONE_CODE, UNKNOWN_CODE = range(3)
 
 
 def decode_status(code: xr.DataArray) -> xr.DataArray:

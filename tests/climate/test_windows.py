@@ -19,8 +19,8 @@ from records import (
     filled,
     missing,
     moved,
-    side_by_side,
     same_usual_year,
+    side_by_side,
     weather,
     weathers,
 )
