@@ -52,8 +52,8 @@ from .crops.model import Crop as Crop
 from .crops.model import Limits as Limits
 from .io.exports import to_csv as to_csv
 from .io.exports import to_netcdf as to_netcdf
-from .io.load import read_daily as read_daily
-from .io.load import sample as sample
+from .io.daily import read_daily as read_daily
+from .io.samples import sample as sample
 from .io.loggers import read_logger as read_logger
 from .io.quality import coverage as coverage
 from .io.quality import quality_control as quality_control
@@ -86,7 +86,7 @@ from .shelter.covers import fit_cover as fit_cover
 from .shelter.covers import under_cover as under_cover
 from .shelter.risk import check_space as check_space
 from .shelter.risk import space_odds as space_odds
-from .stations.checked import fetch_history as fetch_history
+from .stations.history import fetch_history as fetch_history
 from .stations.gazetteer import locate as locate
 from .stations.search import find_stations as find_stations
 from .trials.analysis import describe_trial as describe_trial
