@@ -8,9 +8,10 @@ READY := $(VENV)/.ready
 SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test_history cli/test_lab \
 	cli/test_notebooks notebooks/test_notebooks page/test_browser page/test_pdf page/test_write \
 	stations/test_history widgets/test_browser
+JS := climwin/widgets/js
 QUICK := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
 
-.PHONY: demo test test-lowest test-newest lint audit lab bench mutate clean
+.PHONY: demo test test-lowest test-newest lint audit lab bench mutate js clean
 
 demo: $(READY)
 	$(BIN)/climwin demo
@@ -30,6 +31,18 @@ lint: $(READY)
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/bandit --quiet --recursive --configfile pyproject.toml climwin
+	if [ -d $(JS)/node_modules ]; then npm --prefix $(JS) run --silent lint; \
+		else echo 'The front end was not linted: `make js` brings the tools, with npm.'; fi
+
+# The front end's bundles, from its sources. They are committed: only who changes it needs node.
+js: $(JS)/node_modules
+	npm --prefix $(JS) run --silent lint
+	npm --prefix $(JS) run --silent test
+	npm --prefix $(JS) run --silent build
+
+$(JS)/node_modules: $(JS)/package.json $(JS)/package-lock.json
+	cd $(JS) && npm ci --silent
+	touch $@
 
 # Fails where a version could not be looked up, so that silence is never taken for safety.
 audit: $(READY)
@@ -55,4 +68,4 @@ mutate: $(READY)
 	$(BIN)/python tests/mutation/run.py --ending "$(or $(ENDING),0-9)" $(MODULES)
 
 clean:
-	rm -rf $(VENV) .venv-lowest .venv-newest .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) .venv-lowest .venv-newest .pytest_cache .mypy_cache .ruff_cache .hypothesis $(JS)/node_modules

@@ -52,8 +52,8 @@ from .crops.model import Crop as Crop
 from .crops.model import Limits as Limits
 from .io.exports import to_csv as to_csv
 from .io.exports import to_netcdf as to_netcdf
-from .io.load import read_daily as read_daily
-from .io.load import sample as sample
+from .io.daily import read_daily as read_daily
+from .io.samples import sample as sample
 from .io.loggers import read_logger as read_logger
 from .io.quality import coverage as coverage
 from .io.quality import quality_control as quality_control
@@ -86,7 +86,7 @@ from .shelter.covers import fit_cover as fit_cover
 from .shelter.covers import under_cover as under_cover
 from .shelter.risk import check_space as check_space
 from .shelter.risk import space_odds as space_odds
-from .stations.checked import fetch_history as fetch_history
+from .stations.history import fetch_history as fetch_history
 from .stations.gazetteer import locate as locate
 from .stations.search import find_stations as find_stations
 from .trials.analysis import describe_trial as describe_trial
@@ -102,10 +102,22 @@ from .widgets.panels import plans_panel as plans_panel
 from .widgets.panels import window_panel as window_panel
 
 __all__ = [
+    "COVERS",
+    "Bed",
+    "Cover",
+    "Crop",
+    "DataGapError",
+    "Event",
+    "Garden",
+    "GardenReport",
+    "Limits",
+    "Plan",
+    "RecordError",
+    "Station",
+    "StationError",
     "adjust_to_garden",
     "at_best_date",
     "bearable_band",
-    "Bed",
     "best_dates",
     "caveats",
     "check_space",
@@ -115,14 +127,10 @@ __all__ = [
     "compare_periods",
     "compare_plans",
     "compare_stations",
-    "Cover",
     "cover_panel",
     "coverage",
-    "COVERS",
-    "Crop",
     "crop",
     "crop_names",
-    "DataGapError",
     "day_bands",
     "day_length",
     "degree_days",
@@ -131,7 +139,6 @@ __all__ = [
     "dry_spell_odds",
     "dry_spells",
     "evaluate_plan",
-    "Event",
     "explain_crop",
     "extraterrestrial_radiation",
     "fetch_history",
@@ -143,22 +150,18 @@ __all__ = [
     "freeze_dates",
     "freeze_odds",
     "freeze_panel",
-    "Garden",
     "garden_report",
-    "GardenReport",
     "harvest_odds",
     "heat_since",
     "heat_to_harvest",
     "hourly_temperatures",
     "hours_within",
     "lay_out_trial",
-    "Limits",
     "locate",
     "measured_offsets",
     "odds_shorter",
     "pairs_needed",
     "panel",
-    "Plan",
     "plan_dates",
     "plans_panel",
     "planting_calendar",
@@ -172,7 +175,6 @@ __all__ = [
     "recommended_dates",
     "record_caveats",
     "record_sheet",
-    "RecordError",
     "run_stations",
     "sample",
     "second_crop",
@@ -180,8 +182,6 @@ __all__ = [
     "soil_temperature",
     "solar_radiation",
     "space_odds",
-    "Station",
-    "StationError",
     "succession",
     "sweep_start_dates",
     "sweep_weeks",

@@ -57,7 +57,7 @@ def kept_station(tmp_path_factory):
 def pellbrook():
     """Report on the invented sample, as the demo makes it."""
     import climwin as cw
-    from climwin.io.load import sample
+    from climwin.io.samples import sample
 
     crop = cw.crop("cauliflower")
     plans = [cw.Plan(crop, "03-05", 6, "cold frame"), cw.Plan(crop, "04-20")]

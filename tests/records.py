@@ -141,7 +141,7 @@ def side_by_side(*records: xr.Dataset) -> xr.Dataset:
 
 
 def filled(record: xr.Dataset, seed: int) -> xr.Dataset:
-    """The record with each gap filled from what has been seen near it, at most 15 days apart.
+    """The record with each gap filled from what was observed near it, at most 15 days apart.
 
     All gaps with the lowest value near, or the highest, or each with any: fills at one end do not
     cancel out.
@@ -151,22 +151,22 @@ def filled(record: xr.Dataset, seed: int) -> xr.Dataset:
     near = np.add.outer(365 * np.arange(-5, 6), np.arange(-13, 14)).ravel()
     out = record.copy(deep=True)
     for da in out.values():
-        held = da.values.copy()
-        for day in np.flatnonzero(np.isnan(held)):
+        values = da.values.copy()
+        for day in np.flatnonzero(np.isnan(values)):
             places = day + near
-            seen = held[places[(places >= 0) & (places < len(held))]]
-            seen = seen[~np.isnan(seen)]
-            da.values[day] = pick(seen) if len(seen) else np.nan
+            observed = values[places[(places >= 0) & (places < len(values))]]
+            observed = observed[~np.isnan(observed)]
+            da.values[day] = pick(observed) if len(observed) else np.nan
     return out
 
 
 @contextmanager
-def usual_year_held(record: xr.Dataset, name: str = "tmin") -> Iterator[None]:
+def same_usual_year(record: xr.Dataset, name: str = "tmin") -> Iterator[None]:
     """The cuts of the record's year, although its gaps are filled, which moves them a little."""
     usual = smoothed(by_year(record[name]).values)
-    with pytest.MonkeyPatch.context() as held:
+    with pytest.MonkeyPatch.context() as patch:
         for module in ("core.seasons", "climate.windows"):
-            held.setattr(f"climwin.{module}.smoothed", lambda _: usual)
+            patch.setattr(f"climwin.{module}.smoothed", lambda _: usual)
         yield
 
 

@@ -31,7 +31,7 @@ FAULTS = ("404", "403", "429", "500", "cut", "html", "reset", "half", "no source
 PAGE = b"<!DOCTYPE html><html><body>Please sign in to this network.</body></html>"
 
 
-class Place(NamedTuple):
+class StandInStation(NamedTuple):
     """An invented station."""
 
     id: str
@@ -45,17 +45,17 @@ class Place(NamedTuple):
 
 
 STATIONS = (
-    Place("PLB01", "Pellbrook Mill", 46.10, 7.20, 610, 1980),
-    Place("PLB02", "Pellbrook Mill (old)", 46.102, 7.201, 612, 1955, 1990, 90.0),
-    Place("PLB03", "Pellbrook Pass", 46.18, 7.25, 1890, 1970),
-    Place("PLB04", "Oxhey", 46.16, 7.30, 640, 2015),
-    Place("PLB05", "Farmere", 46.40, 7.55, 590, 1950, None, 70.0),
-    Place("PLB06", "Silent Field", 46.12, 7.22, 620, 1990, None, 0.0),
+    StandInStation("PLB01", "Pellbrook Mill", 46.10, 7.20, 610, 1980),
+    StandInStation("PLB02", "Pellbrook Mill (old)", 46.102, 7.201, 612, 1955, 1990, 90.0),
+    StandInStation("PLB03", "Pellbrook Pass", 46.18, 7.25, 1890, 1970),
+    StandInStation("PLB04", "Oxhey", 46.16, 7.30, 640, 2015),
+    StandInStation("PLB05", "Farmere", 46.40, 7.55, 590, 1950, None, 70.0),
+    StandInStation("PLB06", "Silent Field", 46.12, 7.22, 620, 1990, None, 0.0),
 )
 SILENT = {"PLB06"}  # known, but without an inventory or any file
 
 
-def weather(place: Place, year: int, today: dt.date) -> pd.DataFrame:
+def weather(place: StandInStation, year: int, today: dt.date) -> pd.DataFrame:
     """What one yearly file holds: observed days, and in the running year model days to come."""
     last = min(dt.date(year, 12, 31), today + dt.timedelta(days=9))
     days = pd.date_range(f"{year}-01-01", last, freq="D")
@@ -161,10 +161,10 @@ class StandIn:
             return None
         return gzip.compress(self.csv(place, int(year)).encode(), mtime=0)
 
-    def _runs(self, place: Place, year: int) -> bool:
+    def _runs(self, place: StandInStation, year: int) -> bool:
         return place.first <= year <= (place.last or self.today.year)
 
-    def csv(self, place: Place, year: int) -> str:
+    def csv(self, place: StandInStation, year: int) -> str:
         """The text of one yearly file."""
         frame = weather(place, year, self.today)
         for (day, column), value in self.edits.get(year, {}).items():
@@ -196,9 +196,9 @@ class StandIn:
                 monthly = (p.id, "monthly", "tmin", "1900-01-01", span[1], 100.0)
                 db.execute("INSERT INTO inventory VALUES (?,?,?,?,?,?)", monthly)
         db.commit()
-        held = db.serialize()
+        content = db.serialize()
         db.close()
-        return held
+        return content
 
     def wait_released(self) -> None:
         """Hang until the server is closed."""
@@ -255,19 +255,20 @@ def _spoiled(body: bytes, kind: str | None) -> bytes:
 def pointed_at(standin: StandIn) -> Iterator[None]:
     """meteostat's settings within this process, for as long as it lasts.
 
-    They are read from the environment on import; a process that has imported meteostat already is
-    told directly.
+    meteostat reads them from the environment when it is imported; where that has happened already
+    they are set directly.
     """
-    import meteostat
+    from meteostat import config
     from meteostat.providers.meteostat import daily
 
-    before = daily.ENDPOINT, meteostat.config.stations_db_endpoints
-    daily.ENDPOINT = standin.settings["MS_DAILY_ENDPOINT"]
-    meteostat.config.stations_db_endpoints = [f"{standin.address}/stations.db"]
+    before = config.daily_endpoint, config.stations_db_endpoints, daily.ENDPOINT
+    config.daily_endpoint = standin.settings["MS_DAILY_ENDPOINT"]
+    config.stations_db_endpoints = [f"{standin.address}/stations.db"]
+    daily.ENDPOINT = config.daily_endpoint  # meteostat's own reader, with which tests compare
     try:
         yield
     finally:
-        daily.ENDPOINT, meteostat.config.stations_db_endpoints = before
+        config.daily_endpoint, config.stations_db_endpoints, daily.ENDPOINT = before
 
 
 if __name__ == "__main__":

@@ -26,12 +26,13 @@ from climwin.batch.run import run_stations
 from climwin.batch.stations import read_stations
 from climwin.cli import lab
 from climwin.core.schema import StationError
-from climwin.io import atomic as whole_module
-from climwin.io.atomic import whole
+from climwin.io import files as files_module
+from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv, to_netcdf
+from climwin.io.files import atomic_write
 from climwin.io.grids import open_grid
-from climwin.io.load import read_daily, sample
 from climwin.io.loggers import read_logger
+from climwin.io.samples import sample
 from climwin.page.assets import plain
 from climwin.page.club import read_club
 from climwin.page.write import write_whole
@@ -71,7 +72,7 @@ def test_what_fails_half_way_leaves_the_old_file_and_no_litter(tmp_path, alone):
     target.write_text("before")
 
     def fail_half_way():
-        with whole(target, alone=alone) as part:
+        with atomic_write(target, single_writer=alone) as part:
             part.write_text("half")
             raise RuntimeError("HDF error")
 
@@ -84,7 +85,7 @@ def test_what_fails_half_way_leaves_the_old_file_and_no_litter(tmp_path, alone):
 def test_what_is_whole_takes_its_place(tmp_path):
     target = tmp_path / "kept.txt"
     target.write_text("before")
-    with whole(target) as part:
+    with atomic_write(target) as part:
         part.write_text("after")
     assert target.read_text() == "after"
     assert target.stat().st_mode & 0o777 == 0o644
@@ -165,7 +166,7 @@ def read_only(*_, **__):
 @pytest.mark.parametrize("fault", [no_space, read_only])
 @pytest.mark.parametrize("name", WRITERS)
 def test_a_disk_that_fails_at_the_last_step(tmp_path, monkeypatch, daily, name, fault):
-    monkeypatch.setattr(whole_module, "_sync", fault)
+    monkeypatch.setattr(files_module, "_sync", fault)
     with pytest.raises(OSError, match=r"cannot be written \((No space|Read-only)"):
         WRITERS[name](daily, tmp_path / name)
     assert not (tmp_path / name).exists()
@@ -175,7 +176,7 @@ def test_a_disk_that_fails_at_the_last_step(tmp_path, monkeypatch, daily, name, 
 @pytest.mark.parametrize("fault", [no_space, read_only])
 def test_a_store_that_cannot_be_written_keeps_what_it_has(kept, monkeypatch, server, fault):
     before = (kept / STATION).read_bytes()
-    monkeypatch.setattr(whole_module, "_sync", fault)
+    monkeypatch.setattr(files_module, "_sync", fault)
     with pytest.raises(OSError, match=rf"{STATION} cannot be written.*is there still"):
         fetch_history("PLB01", 1999, 2010, where=kept)
     with pytest.raises(OSError, match=r"mine\.nc cannot be written"):
@@ -187,7 +188,7 @@ def test_a_store_that_cannot_be_written_keeps_what_it_has(kept, monkeypatch, ser
 
 
 def test_a_notebook_that_was_copied_in_half_is_not_left(tmp_path, monkeypatch):
-    monkeypatch.setattr(whole_module, "_sync", no_space)
+    monkeypatch.setattr(files_module, "_sync", no_space)
     with pytest.raises(OSError, match="No space"):
         lab.copy_notebooks(tmp_path)
     assert list(tmp_path.iterdir()) == []
@@ -406,12 +407,12 @@ def test_offline_a_cut_store_is_a_clear_error_and_the_damaged_file_is_kept(kept,
     cut = path.read_bytes()[: path.stat().st_size * tenths // 10]
     path.write_bytes(cut)
     server.fail("reset", "")
-    quick = history.Patience(timeout=1.0, attempts=1, backoff=0.01)
+    quick = history.RetryPolicy(timeout=1.0, attempts=1, backoff=0.01)
     with (
         pytest.warns(UserWarning, match="is damaged"),
         pytest.raises(StationError, match="Use a file of your own"),
     ):
-        fetch_history("PLB01", 2001, 2010, where=kept, patience=quick)
+        fetch_history("PLB01", 2001, 2010, where=kept, retry_policy=quick)
     assert (kept / f"{STATION}.damaged").read_bytes() == cut
 
 
@@ -447,7 +448,7 @@ def test_what_another_process_has_fetched_meanwhile_is_not_set_aside(
         fresh.replace(kept / STATION)
         raise ValueError("half a file")
 
-    monkeypatch.setattr(cache, "check_claims", meanwhile)
+    monkeypatch.setattr(cache, "check_declared_size", meanwhile)
     assert cache.load("PLB01", kept) is None
     assert [path.name for path in kept.iterdir()] == [STATION]
     assert (kept / STATION).read_bytes() == kept_station
@@ -562,9 +563,9 @@ def test_two_clocks_a_little_apart_ask_for_nothing(tmp_path, monkeypatch, server
 def test_offline_a_clock_set_back_takes_nothing_away(kept, monkeypatch, server):
     monkeypatch.setattr(history, "_now", lambda: dt.datetime(2015, 1, 1))  # kept: in years to come
     server.fail("reset", "")
-    quick = history.Patience(timeout=1.0, attempts=1, backoff=0.01)
+    quick = history.RetryPolicy(timeout=1.0, attempts=1, backoff=0.01)
     with pytest.warns(UserWarning, match="not refreshed: 2001-2003"):
-        daily = fetch_history("PLB01", 2001, 2010, where=kept, patience=quick)
+        daily = fetch_history("PLB01", 2001, 2010, where=kept, retry_policy=quick)
     assert daily["tmin"].notnull().all()
 
 

@@ -1,5 +1,6 @@
 """The house: rooms in order, no cycle inside one, one room with a socket, and a light import."""
 
+import ast
 import subprocess
 import sys
 from graphlib import TopologicalSorter
@@ -65,7 +66,28 @@ def test_only_the_stations_room_opens_the_network():
         for name, tree in TREES.items()
         if NETWORK & {module.split(".")[0] for module in imported(tree)}
     }
-    assert callers == {"stations/provider"}
+    assert callers == {"stations/meteostat_client"}
+
+
+PROCESS_WIDE = {
+    *("install_opener", "setdefaulttimeout", "setlocale", "chdir", "umask", "seterr"),
+    *("simplefilter", "filterwarnings", "catch_warnings", "rcParams", "rc_context", "set_loglevel"),
+    *("basicConfig", "disable", "setLevel"),
+}
+"""Names by which the standard library, NumPy and matplotlib change something for all threads."""
+STILL_CHANGED = {"cli/main", "page/assets", "plot/style"}
+"""Modules that do so still; none may join them."""
+
+
+def test_nothing_of_the_whole_process_is_changed():
+    changing = {
+        name
+        for name, tree in TREES.items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute | ast.Name)
+        if getattr(node, "attr", getattr(node, "id", "")) in PROCESS_WIDE
+    }
+    assert changing <= STILL_CHANGED
 
 
 def test_import_is_light():

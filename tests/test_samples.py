@@ -13,7 +13,7 @@ import pytest
 
 import climwin as cw
 from climwin.crops.catalogue import read_crop
-from climwin.io.load import read_daily
+from climwin.io.daily import read_daily
 from climwin.io.loggers import read_logger
 from climwin.trials.analysis import read_trial, trial_result
 

@@ -22,12 +22,12 @@ from standin import StandIn, pointed_at
 
 import climwin as cw
 from climwin.batch.stations import read_stations
-from climwin.core.schema import Station
 from climwin.io import exports
 from climwin.io.grids import open_grid
 from climwin.page.notebook import DATA
 from climwin.page.parts import environment
-from climwin.stations import cache, provider
+from climwin.stations import cache, meteostat_client
+from climwin.stations.meteostat_client import RetryPolicy, station_list
 from climwin.trials.analysis import read_trial
 from climwin.trials.design import lay_out_trial, record_sheet
 
@@ -188,15 +188,14 @@ def server():
 
 
 def test_a_yearly_file_that_is_too_large_is_refused_unread(server, monkeypatch):
-    mill = Station("PLB01", "Pellbrook Mill", 46.10, 7.20, 610)
-    monkeypatch.setattr(provider, "LARGEST_YEAR", 1000)  # a year of the stand-in has more
-    with provider.settings(), pytest.raises(ValueError, match="larger than 1 kB, which no year"):
-        provider.start(provider.ask_year, mill, 1999).result(5)
+    monkeypatch.setattr(meteostat_client, "LARGEST_YEAR", 1000)  # a year of the stand-in has more
+    with pytest.raises(ValueError, match="larger than 1 kB, which no year"):
+        meteostat_client.download_year("PLB01", 1999, timeout=5)
 
 
 def test_the_largest_yearly_file_unpacks_to_what_memory_holds():
     # DEFLATE packs no better than 1032 to 1 (zlib.net, technical details; from memory)
-    assert provider.LARGEST_YEAR * 1032 < 250e6
+    assert meteostat_client.LARGEST_YEAR * 1032 < 250e6
 
 
 def endless(self, status, *_):
@@ -210,10 +209,10 @@ def endless(self, status, *_):
 
 
 def test_a_list_of_stations_without_end_is_cut_off(server, monkeypatch, tmp_path):
-    monkeypatch.setattr(provider, "LARGEST_LIST", 1_000_000)
+    monkeypatch.setattr(meteostat_client, "LARGEST_LIST", 1_000_000)
     monkeypatch.setattr(server.handler, "send", endless)
     before = threading.active_count()
-    path, fault = provider.station_list(tmp_path, patience=provider.Patience(2.0, 1, 0.01))
+    path, fault = station_list(tmp_path, retry_policy=RetryPolicy(2.0, 1, 0.01))
     assert fault == "it could not be read (it is above 1 MB, or took over 200 s)"
     assert list(tmp_path.iterdir()) == []
     assert not path.exists()
@@ -230,15 +229,15 @@ def test_a_list_of_stations_that_trickles_is_given_up(server, monkeypatch, tmp_p
             self.wfile.write(bytes(70_000))
             time.sleep(0.02)
 
-    monkeypatch.setattr(provider, "LONGEST_LIST", 0.5)
+    monkeypatch.setattr(meteostat_client, "LONGEST_LIST", 0.5)
     monkeypatch.setattr(server.handler, "send", trickle)
     began = time.monotonic()
-    _, fault = provider.station_list(tmp_path, patience=provider.Patience(1.0, 1, 0.01))
+    _, fault = station_list(tmp_path, retry_policy=RetryPolicy(1.0, 1, 0.01))
     assert "or took over 0.5 s" in fault
     assert time.monotonic() - began < 3
 
 
-def test_a_packed_list_is_measured_unpacked(server, monkeypatch, tmp_path):
+def test_a_packed_list_is_not_unpacked(server, monkeypatch, tmp_path):
     packed = gzip.compress(bytes(30_000_000))
 
     def bomb(self, status, *_):
@@ -248,25 +247,17 @@ def test_a_packed_list_is_measured_unpacked(server, monkeypatch, tmp_path):
         self.end_headers()
         self.wfile.write(packed)
 
-    monkeypatch.setattr(provider, "LARGEST_LIST", 1_000_000)
+    monkeypatch.setattr(meteostat_client, "LARGEST_LIST", 1_000_000)
     monkeypatch.setattr(server.handler, "send", bomb)
-    _, fault = provider.station_list(tmp_path, patience=provider.Patience(2.0, 1, 0.01))
-    assert "above 1 MB" in fault
+    path, fault = station_list(tmp_path, retry_policy=RetryPolicy(2.0, 1, 0.01))
+    assert "no data file" in fault
+    assert not path.exists()
 
 
 def test_a_grid_is_never_fetched(server):
     with pytest.raises(cw.RecordError, match="No such file"):
         open_grid(f"{server.address}/stations.db")
     assert server.asked == []
-
-
-def test_no_opener_of_ours_is_left_behind(server):
-    import urllib.request
-
-    before = getattr(urllib.request, "_opener", None)
-    with provider.settings():
-        assert urllib.request._opener is not before
-    assert urllib.request._opener is before
 
 
 # --- paths that a list names --------------------------------------------------------------

@@ -13,7 +13,7 @@ import xarray as xr
 
 from climwin.batch.stations import ANSWERED, FAILED, fill_values
 from climwin.core.schema import check_choice
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 FORMS = (".nc", ".zarr")
 """What a result can be: a netCDF file, or a Zarr store."""
@@ -131,7 +131,7 @@ def _write(found: xr.Dataset, path: Path, engine: Literal["netcdf4", "scipy"] = 
     found = found.drop_encoding()
     dates = [name for name, values in found.variables.items() if values.dtype.kind == "M"]
     encoding = dict.fromkeys(dates, _DATES)
-    with whole(path, alone=True) as part:
+    with atomic_write(path, single_writer=True) as part:
         if path.suffix == ".zarr":
             found.to_zarr(part, mode="w", zarr_format=2, encoding=encoding)
         else:

@@ -15,12 +15,14 @@ from climwin.climate.freeze import freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.provenance import provenance
-from climwin.core.schema import NONE, OBSERVED, UNKNOWN, apply, variable
+from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS
 from climwin.core.stats import sorted_quantile
-from climwin.crops.catalogue import Crop
-from climwin.planning.evaluate import best_run, sweep_plans
+from climwin.core.status import NONE, OBSERVED, UNKNOWN
+from climwin.crops.model import Crop
+from climwin.planning.evaluate import sweep_plans
 from climwin.planning.plan import Plan
+from climwin.planning.schedule import best_run
 
 STATUSES = (OBSERVED, NONE, UNKNOWN)
 """What the flags of ``window_status`` mean, from 0 on."""

@@ -25,9 +25,9 @@ from climwin.batch.stations import (
 )
 from climwin.core.schema import variable
 from climwin.core.seasons import day_name
-from climwin.crops.catalogue import Crop
-from climwin.io.atomic import whole
+from climwin.crops.model import Crop
 from climwin.io.exports import without_formulas
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -105,7 +105,7 @@ def run_stations(
         _on_cluster(cluster, tasks, keep, batches)
     parts.join(len(batches), places)
     found = xr.open_dataset(out)
-    with whole(Path(out).with_suffix(".csv")) as part:
+    with atomic_write(Path(out).with_suffix(".csv")) as part:
         without_formulas(table(found)).to_csv(part, index=False)
     return found
 

@@ -14,13 +14,14 @@ import numpy as np
 import xarray as xr
 
 from climwin.batch.results import STATUSES, answers
-from climwin.core.schema import UNKNOWN, RecordError, Station, Units, check_choice, variable
+from climwin.core.schema import RecordError, Station, Units, check_choice, variable
 from climwin.core.seasons import ONE_DAY, by_year, every_day, smoothed_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
-from climwin.crops.catalogue import Crop
+from climwin.core.status import UNKNOWN
+from climwin.crops.model import Crop
 from climwin.io import delimited
-from climwin.io.load import read_daily
-from climwin.stations.checked import fetch_history
+from climwin.io.daily import read_daily
+from climwin.stations.history import fetch_history
 
 ANSWERED, FAILED = 0, 1
 """Flags of ``status``."""

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.cli.commands import chosen_crop
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import argparse
@@ -54,7 +54,7 @@ def many(chosen: argparse.Namespace) -> None:
     if lost < total and {"latitude", "longitude"} <= {*found.coords}:
         for crop in crops:
             picture = chosen.out.with_name(f"{chosen.out.stem}-{plain(crop.name)}.png")
-            with whole(picture) as part:
+            with atomic_write(picture) as part:
                 region(found, crop.name).savefig(part, dpi=150)
             print(picture)
     found.close()

@@ -11,14 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.core.schema import Garden
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     import xarray as xr
 
-    from climwin.crops.catalogue import Crop
+    from climwin.crops.model import Crop
     from climwin.planning.plan import Plan
     from climwin.report.garden import GardenReport
 
@@ -41,7 +41,8 @@ def say(step: str) -> None:
 def demo(chosen: argparse.Namespace) -> None:
     """The whole job on the invented sample."""
     from climwin.crops.catalogue import crop
-    from climwin.io.load import read_daily, sample
+    from climwin.io.daily import read_daily
+    from climwin.io.samples import sample
     from climwin.planning.plan import Plan
     from climwin.plot.summary import plot_summary
 
@@ -52,7 +53,7 @@ def demo(chosen: argparse.Namespace) -> None:
     garden = Garden("Pellbrook allotments", 46.1, 7.2, 640)
     report = _write(garden, daily, plans, None, chosen, made=None)
     picture = chosen.out.with_suffix(".png")
-    with whole(picture) as part:
+    with atomic_write(picture) as part:
         plot_summary(report, units=chosen.units).savefig(part, dpi=150)
     print(picture)
 
@@ -117,7 +118,7 @@ def _filled(daily: xr.Dataset, chosen: argparse.Namespace) -> xr.Dataset:
 
 def _neighbour(named: str, chosen: argparse.Namespace) -> xr.Dataset:
     """The record of a neighbour, by its file or by its station's id."""
-    from climwin.io.load import read_daily
+    from climwin.io.daily import read_daily
 
     if Path(named).suffix:
         return read_daily(named, units=getattr(chosen, "record_units", None))
@@ -254,7 +255,7 @@ def _garden_told(daily: xr.Dataset, chosen: argparse.Namespace) -> Garden | None
 
 def record(chosen: argparse.Namespace) -> xr.Dataset:
     """The record that was named, read and checked."""
-    from climwin.io.load import read_daily
+    from climwin.io.daily import read_daily
 
     say(f"reading {chosen.record}")
     columns = dict(chosen.columns or ())
@@ -268,15 +269,15 @@ def record(chosen: argparse.Namespace) -> xr.Dataset:
 
 def fetched(chosen: argparse.Namespace, place: Garden | str) -> xr.Dataset:
     """History of the best station around a garden, or of one station; progress at a terminal."""
-    from climwin.stations.checked import fetch_history
+    from climwin.stations.history import fetch_history
 
     def progress(done: int, total: int, text: str) -> None:
         if sys.stderr.isatty():
             end = "\n" if done == total else ""
             print(f"\r  {done} of {total} years: {text:<30}", end=end, file=sys.stderr)
 
-    years = {name: getattr(chosen, name, None) for name in ("first_year", "last_year")}
-    return fetch_history(place, **years, progress=progress)
+    first, last = (getattr(chosen, name, None) for name in ("first_year", "last_year"))
+    return fetch_history(place, first, last, progress=progress)
 
 
 def _garden_of(daily: xr.Dataset, chosen: argparse.Namespace) -> Garden:

@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.cli.commands import chosen_crop, record, say, say_doubts
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
-    from climwin.crops.catalogue import Stage
+    from climwin.crops.model import Stage
     from climwin.shelter.covers import Cover
     from climwin.shelter.risk import SpaceCheck
 
@@ -90,7 +90,7 @@ def trial_plan(chosen: argparse.Namespace) -> None:
     if chosen.out.exists():
         msg = f"{chosen.out} is there already, perhaps filled in. Give another file with --out."
         raise ValueError(msg)
-    with whole(chosen.out) as part:
+    with atomic_write(chosen.out) as part:
         part.write_text(record_sheet(layout), encoding="utf-8")
     for block, plots in layout.groupby("block"):
         print(

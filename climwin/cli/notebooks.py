@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli.lab import originals
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -27,7 +27,7 @@ def notebook(chosen: argparse.Namespace) -> None:
     out = chosen.out or Path(f"{chosen.notebook}.html")
     out.parent.mkdir(parents=True, exist_ok=True)
     text = nbformat.writes(book) if out.suffix == ".ipynb" else rendered(book)  # type: ignore[no-untyped-call]
-    with whole(out) as part:
+    with atomic_write(out) as part:
         part.write_text(text, "utf-8", newline="")
     print(out)
 

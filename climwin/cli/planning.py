@@ -7,7 +7,7 @@ import datetime as dt
 from typing import TYPE_CHECKING
 
 from climwin.cli.commands import chosen_crop, chosen_plans, record, say_doubts
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -88,7 +88,7 @@ def dates(chosen: argparse.Namespace) -> None:
     if chosen.out.suffix == ".ics":
         stamp = dt.datetime.now(dt.UTC)
         name = f"{plan.crop.name}, {plan.name}"
-        with whole(chosen.out) as part:
+        with atomic_write(chosen.out) as part:
             part.write_bytes(to_ical(events, name=name, stamp=stamp))
     elif chosen.out.suffix == ".csv":
         to_csv(dated, chosen.out)

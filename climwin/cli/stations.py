@@ -40,7 +40,7 @@ def stations(chosen: argparse.Namespace) -> None:
 
 def _shown(table: pd.DataFrame) -> str:
     """The table of stations as one reads it: years of each variable, share of the days held."""
-    from climwin.stations.provider import COLUMNS
+    from climwin.stations.meteostat_client import COLUMNS
 
     out = table[["name"]].assign(
         km=table["distance_km"].map("{:.0f}".format),

@@ -13,7 +13,7 @@ import numpy as np
 
 from climwin.core.schema import TOLERANCE_C
 from climwin.core.seasons import DAYS, offset
-from climwin.crops.catalogue import Limits
+from climwin.crops.model import Limits
 
 WINDOW_PARTS = ("longest", "rise", "fall")
 """The longest window of a crop's year; the one on the way up; the one on the way down."""

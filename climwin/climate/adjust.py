@@ -9,6 +9,7 @@ import xarray as xr
 from climwin.climate._monthly import MONTHS, monthly_mean, on_every_day
 from climwin.core.provenance import check_alike, with_note
 from climwin.core.schema import DataGapError, Garden, variable
+from climwin.core.wording import MONTHS as MONTH_NAMES
 
 LAPSE = 6.5
 """Fall of temperature with height, ICAO standard atmosphere and ISO 2533 [degC/km]."""
@@ -16,7 +17,6 @@ LAPSE = 6.5
 TEMPERATURES = ("tmin", "tmax", "tmean")
 
 _WORDS = {"tmin": "minimum", "tmax": "maximum", "tmean": "mean"}
-_MONTH_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def adjust_to_garden(
@@ -134,7 +134,7 @@ def _measured_months(offsets: xr.Dataset) -> str:
     """The months that have an offset, and how many days stand behind each variable's."""
     names = [name for name in TEMPERATURES if name in offsets]
     is_measured = offsets[names].to_array().notnull().any("variable").values
-    months = ", ".join(_MONTH_NAMES[m - 1] for m in offsets["month"].values[is_measured])
+    months = ", ".join(MONTH_NAMES[m - 1] for m in offsets["month"].values[is_measured])
     days = ", ".join(
         f"{_WORDS[name]} from {int(offsets[f'{name}_days'].sum())} days" for name in names
     )

@@ -7,7 +7,6 @@ place's smoothed year to the warmest, autumn from there to the coldest again.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -15,28 +14,41 @@ import xarray as xr
 
 from climwin.core.provenance import provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
-from climwin.core.schema import NONE, OBSERVED, TOLERANCE_C, UNKNOWN, apply, check_choice, variable
+from climwin.core.schema import TOLERANCE_C, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
     coldest_day,
-    cut,
+    cut_seasons,
     keep_inside,
     offset,
     season_dates,
     seen_range,
     warmest_day,
 )
-from climwin.core.stats import LEVEL, between, neighbours, share_below
+from climwin.core.stats import (
+    LEVEL,
+    between,
+    bootstrap_interval,
+    bootstrap_ranks,
+    neighbours,
+    share_below,
+)
+from climwin.core.status import (
+    NONE,
+    NONE_CODE,
+    OBSERVED,
+    OBSERVED_CODE,
+    UNKNOWN,
+    UNKNOWN_CODE,
+    decode_status,
+)
 
 LEVELS = tuple(p / 100 for p in range(10, 100, 10))
 PLOTTING_POSITION = "hazen"
 """The one of `stats.PLOTTING` whose largest error against the official odds of two stations is
 smallest."""
 
-_STATUSES = np.array([OBSERVED, NONE, UNKNOWN])
-_OBSERVED, _NONE, _UNKNOWN = range(3)
-"""Places in `_STATUSES`: a kernel returns numbers, which become words at the end."""
 _SIMULATED_YEARS = 10_000
 _RESAMPLES = 1_000
 
@@ -120,7 +132,7 @@ def _dates_kernel(thresholds: np.ndarray) -> Callable[..., tuple[np.ndarray, ...
     """Kernel of one station: freezes as days of the season, and codes of what is known of them."""
 
     def kernel(grid: np.ndarray, first_day: int, warmest: int) -> tuple[np.ndarray, ...]:
-        season = cut(grid, first_day)
+        season = cut_seasons(grid, first_day)
         midsummer = _midsummer(first_day, warmest)
         lowest_seen = np.roll(seen_range(grid)[0], 1 - first_day)
         lowest = np.where(np.isnan(season), lowest_seen, season)
@@ -138,7 +150,9 @@ def _dates_kernel(thresholds: np.ndarray) -> Callable[..., tuple[np.ndarray, ...
 
 def _code(sure: np.ndarray, possible: np.ndarray) -> np.ndarray:
     """What is known of a freeze date: with the fewest freezes that gaps allow, and the most."""
-    return np.select([np.isnan(possible), sure == possible], [_NONE, _OBSERVED], _UNKNOWN)
+    return np.select(
+        [np.isnan(possible), sure == possible], [NONE_CODE, OBSERVED_CODE], UNKNOWN_CODE
+    )
 
 
 def _midsummer(first_day: int, warmest: int) -> int:
@@ -159,32 +173,31 @@ def _with_dates(days: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
     """Days of the season as dates, with their status, and the days between."""
     out = xr.Dataset()
     for name, side in (("last_spring", "spring"), ("first_autumn", "autumn")):
-        day = days[side].where(days[f"{side}_code"] == _OBSERVED)
+        day = days[side].where(days[f"{side}_code"] == OBSERVED_CODE)
         out[name] = season_dates(day, first)
         out[f"{name}_day"] = day + offset_of(first) + 1
         out[f"{name}_day"].attrs["units"] = "day of the year"
-        out[f"{name}_status"] = _status(days[f"{side}_code"])
+        out[f"{name}_status"] = decode_status(days[f"{side}_code"])
     between_code = apply(
         _code_between, days["spring_code"], days["autumn_code"], core=[[], []], dtypes=[int]
     )
     free_days = days["autumn"] - days["spring"] - 1
-    out["freeze_free_days"] = free_days.where(between_code == _OBSERVED)
+    out["freeze_free_days"] = free_days.where(between_code == OBSERVED_CODE)
     out["freeze_free_days"].attrs["units"] = "days"
-    out["freeze_free_days_status"] = _status(between_code)
+    out["freeze_free_days_status"] = decode_status(between_code)
     return out
 
 
 def _code_between(spring: np.ndarray, autumn: np.ndarray) -> np.ndarray:
     """What is known of the days between: nothing bounds them where either freeze did not come."""
     return np.select(
-        [(spring == _NONE) | (autumn == _NONE), (spring == _UNKNOWN) | (autumn == _UNKNOWN)],
-        [_NONE, _UNKNOWN],
-        _OBSERVED,
+        [
+            (spring == NONE_CODE) | (autumn == NONE_CODE),
+            (spring == UNKNOWN_CODE) | (autumn == UNKNOWN_CODE),
+        ],
+        [NONE_CODE, UNKNOWN_CODE],
+        OBSERVED_CODE,
     )
-
-
-def _status(code: xr.DataArray) -> xr.DataArray:
-    return apply(lambda code: _STATUSES[code], code, core=[[]], dtypes=[_STATUSES.dtype])
 
 
 def offset_of(first: xr.DataArray) -> xr.DataArray:
@@ -362,11 +375,8 @@ class _Event(NamedTuple):
 
     def bounds(self, drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Interval of each level over resamples, shape (resamples, levels); open where missing."""
-        ranked = np.sort(np.where(np.isnan(drawn), self.endless, drawn), axis=0)
-        ranked = np.where(np.isfinite(ranked), ranked, np.nan)
-        last = len(drawn) - 1
-        low, high = round(last * (0.5 - LEVEL / 2)), round(last * (0.5 + LEVEL / 2))
-        return ranked[low], ranked[high]
+        low, high = bootstrap_interval(np.where(np.isnan(drawn), self.endless, drawn))
+        return np.where(np.isfinite(low), low, np.nan), np.where(np.isfinite(high), high, np.nan)
 
     def sample(self, days: np.ndarray, status: np.ndarray) -> np.ndarray:
         """Sorted values of the known years, those without a freeze among them."""
@@ -378,17 +388,10 @@ class _Event(NamedTuple):
             if not len(sample):
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
-            drawn = sample[_draws(len(sample))]
+            drawn = sample[bootstrap_ranks(len(sample), _RESAMPLES)]
             return self.quantiles(sample, levels), *self.bounds(self.quantiles(drawn, levels))
 
         return kernel
-
-
-@lru_cache
-def _draws(years: int) -> np.ndarray:
-    """Bootstrap resamples of ranked years, as their ranks in order: the same for every station."""
-    drawn = np.random.default_rng(0).integers(0, years, (_RESAMPLES, years))
-    return np.sort(drawn, axis=-1)
 
 
 _LAST_SPRING = _Event("last_spring", later=True, endless=-np.inf)

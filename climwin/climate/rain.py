@@ -9,9 +9,10 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.provenance import provenance
-from climwin.core.schema import NONE, OBSERVED, UNKNOWN, apply, check_units, variable
+from climwin.core.schema import apply, check_units, variable
 from climwin.core.seasons import DAYS, checked_day, date_of, every_day, record_dates
 from climwin.core.stats import LEVEL, wilson
+from climwin.core.status import NONE, OBSERVED, UNKNOWN
 
 WET_MM = 1.0
 """A day with at least so much precipitation is wet, one with less is dry (ETCCDI). [mm]"""

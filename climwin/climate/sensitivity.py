@@ -8,7 +8,8 @@ from dataclasses import replace
 import xarray as xr
 
 from climwin.climate.windows import CRITERIA, odds_shorter, usable_windows
-from climwin.crops.catalogue import Crop, Limits
+from climwin.crops.bands import bearable_band
+from climwin.crops.model import Crop, Limits
 
 STEPS_C = (-2.0, 0.0, 2.0)
 """How far a published limit may well be off (common practice). [degC]"""
@@ -55,7 +56,8 @@ def sensitivity(
     >>> odds["shorter"].sel(part="rise", low_shift=0).values.tolist()
     [19, 6]
     """
-    band = crop.band if isinstance(crop, Crop) else crop
+    band = bearable_band(crop) if isinstance(crop, Crop) else crop
+    killed_at = crop.killed_at_c if isinstance(crop, Crop) else None
     if not len(steps) or not band.low_c + max(steps) < band.high_c + min(steps):
         msg = (
             f"steps must be one or more moves that leave the low limit, {band.low_c} degC, below "
@@ -65,8 +67,7 @@ def sensitivity(
 
     def odds(low_shift: float, high_shift: float) -> xr.Dataset:
         moved = replace(band, low_c=band.low_c + low_shift, high_c=band.high_c + high_shift)
-        subject = replace(crop, band=moved) if isinstance(crop, Crop) else moved
-        return _odds(daily, subject, need_days)
+        return _odds(daily, moved, need_days, killed_at=killed_at)
 
     rows = [_along("high_shift", steps, [odds(low, high) for high in steps]) for low in steps]
     out = _along("low_shift", steps, rows)
@@ -113,9 +114,14 @@ def compare_criteria(daily: xr.Dataset, crop: Crop | Limits, need_days: int) -> 
 
 
 def _odds(
-    daily: xr.Dataset, crop: Crop | Limits, need_days: int, criterion: str = "mean"
+    daily: xr.Dataset,
+    crop: Crop | Limits,
+    need_days: int,
+    criterion: str = "mean",
+    *,
+    killed_at: float | None = None,
 ) -> xr.Dataset:
-    windows = usable_windows(daily, crop, criterion=criterion)
+    windows = usable_windows(daily, crop, criterion=criterion, killed_at=killed_at)
     odds = odds_shorter(windows, need_days)[["shorter", "known", "share"]]
     has_part = windows["has_two_windows"] | (odds["part"] == "longest")
     odds["share"] = odds["share"].where(has_part)

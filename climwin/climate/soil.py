@@ -19,10 +19,7 @@ import xarray as xr
 from climwin.climate.heat import record_latitude
 from climwin.climate.radiation import solar_radiation
 from climwin.core.schema import (
-    NONE,
-    OBSERVED,
     TOLERANCE_C,
-    UNKNOWN,
     VARIABLES,
     DataGapError,
     apply,
@@ -33,7 +30,7 @@ from climwin.core.schema import (
 from climwin.core.seasons import (
     DAYS,
     by_year,
-    cut,
+    cut_seasons,
     day_of_year,
     keep_inside,
     offset,
@@ -42,6 +39,7 @@ from climwin.core.seasons import (
     smoothed,
 )
 from climwin.core.stats import LEVEL, between, neighbours
+from climwin.core.status import NONE, OBSERVED, UNKNOWN
 
 DIFFUSIVITY = 5e-7
 """Of a garden soil (common practice), between clay, 4e-7, and sand, 10e-7, with a fifth of water
@@ -608,7 +606,7 @@ def warm_soil_dates(
 def _warm_days(
     grid: np.ndarray, first_day: int, limit: float, days: int
 ) -> tuple[np.ndarray, np.ndarray]:
-    season = cut(grid, first_day)
+    season = cut_seasons(grid, first_day)
     could = np.roll(seen_range(grid)[1] >= limit, -(first_day - 1))
     sure = _first_run(season >= limit, days)
     possible = _first_run((season >= limit) | (np.isnan(season) & could), days)

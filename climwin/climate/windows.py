@@ -25,16 +25,7 @@ from climwin.climate._windows_kernel import (
 )
 from climwin.climate.heat import hours_within
 from climwin.core.provenance import provenance
-from climwin.core.schema import (
-    NONE,
-    OBSERVED,
-    TOLERANCE_C,
-    UNKNOWN,
-    DataGapError,
-    apply,
-    check_choice,
-    variable,
-)
+from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
@@ -46,7 +37,9 @@ from climwin.core.seasons import (
     usual_days,
 )
 from climwin.core.stats import LEVEL, mann_kendall, theil_sen, wilson
-from climwin.crops.catalogue import Crop, Limits
+from climwin.core.status import NONE_CODE, OBSERVED_CODE, UNKNOWN_CODE, decode_status
+from climwin.crops.bands import bearable_band
+from climwin.crops.model import Crop, Limits
 
 __all__ = [
     "BRIDGED_DAYS",
@@ -66,10 +59,6 @@ MEAN_DAYS = 7
 """Days of the running mean that decides whether its middle day is usable."""
 LEAST_HOURS = 12
 """Hours in the band from which a day is usable by its hours."""
-
-_STATUSES = np.array([OBSERVED, NONE, UNKNOWN])
-_OBSERVED, _NONE, _UNKNOWN = range(3)
-"""Places in `_STATUSES`: a kernel returns numbers, which become words at the end."""
 
 
 # --- running means ------------------------------------------------------------------------
@@ -267,8 +256,8 @@ def usable_windows(
     daily : Dataset, dims (..., time)
         Needs ``tmean`` and ``tmin``, and what the criterion needs. [degC]
     crop : Crop or Limits, or a sequence of them
-        A crop, or a band of daily mean temperature alone; several give a dimension ``crop``, and
-        take little longer than one. [degC]
+        A crop, whose window is that of its `bearable_band`, or a band of daily mean temperature
+        alone; several give a dimension ``crop``, and take little longer than one. [degC]
     criterion : {"mean", "extremes", "hours"}
         What makes a day usable, see `usable_days`.
     killed_at : float, optional
@@ -358,7 +347,8 @@ class _Request(NamedTuple):
 
 def _request(crop: Crop | Limits, killed_at: float | None) -> _Request:
     if isinstance(crop, Crop):
-        return _Request(crop.name, crop.band, crop.killed_at_c if killed_at is None else killed_at)
+        killed_at = crop.killed_at_c if killed_at is None else killed_at
+        return _Request(crop.name, bearable_band(crop), killed_at)
     return _Request("", crop, -np.inf if killed_at is None else killed_at)
 
 
@@ -436,11 +426,11 @@ def _station_kernel(
         worst = windows_of_years(sure, may_kill, years)
         best = windows_of_years(possible, kills, years)
         known = np.all([low == high for low, high in zip(worst, best, strict=True)], axis=0)
-        code = np.select([~known, worst.length > 0], [_UNKNOWN, _OBSERVED], _NONE)
+        code = np.select([~known, worst.length > 0], [UNKNOWN_CODE, OBSERVED_CODE], NONE_CODE)
         average = _average_windows(tmean, bands, years)
         return (
-            np.where(code == _OBSERVED, worst.start, np.nan),
-            np.where(code == _OBSERVED, worst.end, np.nan),
+            np.where(code == OBSERVED_CODE, worst.start, np.nan),
+            np.where(code == OBSERVED_CODE, worst.end, np.nan),
             np.where(known, worst.length, np.nan),
             np.where(known, worst.usable_days, np.nan),
             worst.length,
@@ -485,9 +475,7 @@ def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
         out[name] = season_dates(inside[f"{name}_day"], first)
     for name in ("length", "usable_days", "length_least", "length_most"):
         out[name] = inside[name].where(has_part).assign_attrs(units="days")
-    out["status"] = apply(
-        lambda code: _STATUSES[code], inside["code"], core=[[]], dtypes=[_STATUSES.dtype]
-    )
+    out["status"] = decode_status(inside["code"])
     shift = apply(offset, first, core=[[]], dtypes=[int]) + 1
     for name in ("average_start_day", "average_end_day"):
         out[name] = (inside[name] + shift).assign_attrs(units="day of the year")

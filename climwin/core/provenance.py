@@ -1,4 +1,4 @@
-"""What if it warms: the same history at another level, and the label that says so everywhere.
+"""Where a record comes from, and whether it is a scenario: a history shifted to another level.
 
 A scenario is labelled twice. The attribute ``scenario`` is for people and files. The coordinate
 ``scenario`` travels with the numbers themselves, through every later step.
@@ -13,12 +13,12 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.schema import VARIABLES, variable
+from climwin.core.wording import MONTHS
 
 SCENARIO = "scenario"
 
 _TEMPERATURES = tuple(name for name, kind in VARIABLES.items() if kind.units == "degC")
-_KEPT = ("title", "source", "credit", "licence", "changes", "warmed_by_c")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_CARRIED = ("title", "source", "credit", "licence", "changes", "warmed_by_c")
 
 
 def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
@@ -56,19 +56,30 @@ def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
     month = np.asarray(daily["time"]).astype("datetime64[M]").astype(int) % 12
     added = xr.DataArray(np.broadcast_to(shift, 12)[month], dims="time")
     out = daily.assign_coords({SCENARIO: label})
-    for name in (n for n in _TEMPERATURES if n in daily):
-        variable(daily, name)
-        for each in (n for n in (name, f"{name}_set_aside") if n in daily):
-            out[each] = (out[each] + added).transpose(*daily[each].dims)
-            out[each].attrs = daily[each].attrs
-    return out.assign_attrs({**_told(daily, label), SCENARIO: label, "warmed_by_c": shift.tolist()})
+    for name in _TEMPERATURES:
+        if name not in daily:
+            continue
+        variable(daily, name)  # in degC, or an error
+        for each in (name, f"{name}_set_aside"):
+            if each in daily:
+                out[each] = (out[each] + added).transpose(*daily[each].dims)
+                out[each].attrs = daily[each].attrs
+    facts = _texts_with_scenario(daily, label)
+    return out.assign_attrs({**facts, SCENARIO: label, "warmed_by_c": shift.tolist()})
 
 
-def _told(daily: xr.Dataset, label: str) -> dict[str, str]:
+def _texts_with_scenario(daily: xr.Dataset, label: str) -> dict[str, str]:
     """Title, history and changes of the record, with the scenario in them."""
-    done = f"temperatures shifted: {label}"
-    more = (("title", ": ", label), ("history", "\n", done), ("changes", "; ", done))
-    return {key: sep.join(filter(None, (daily.attrs.get(key), to))) for key, sep, to in more}
+    shifted = f"temperatures shifted: {label}"
+
+    def extended(key: str, separator: str, text: str) -> str:
+        return separator.join(filter(None, (daily.attrs.get(key), text)))
+
+    return {
+        "title": extended("title", ": ", label),
+        "history": extended("history", "\n", shifted),
+        "changes": extended("changes", "; ", shifted),
+    }
 
 
 def _check(daily: xr.Dataset, shift: np.ndarray) -> None:
@@ -86,7 +97,7 @@ def _check(daily: xr.Dataset, shift: np.ndarray) -> None:
 def _label(shift: np.ndarray) -> str:
     if not shift.ndim:
         return f"what if it were {abs(shift):g} degC {'colder' if shift < 0 else 'warmer'}"
-    months = ", ".join(f"{name} {by:+g}" for name, by in zip(_MONTHS, shift, strict=True))
+    months = ", ".join(f"{name} {by:+g}" for name, by in zip(MONTHS, shift, strict=True))
     return f"what if it were warmer by month, in degC: {months}"
 
 
@@ -101,20 +112,21 @@ def scenario_of(record: xr.Dataset | xr.DataArray) -> str:
     ValueError
         If it mixes scenarios, or a scenario and what was observed, as far as its labels show.
     """
-    carried = np.unique(record.coords[SCENARIO]).tolist() if SCENARIO in record.coords else [""]
-    said = record.attrs.get(SCENARIO, "") if isinstance(record, xr.Dataset) else carried[0]
-    if carried != [said]:
-        kinds = " and ".join(repr(each or "observed") for each in sorted({*carried, said}))
+    # What was observed carries no label: an empty one stands for it here.
+    labels = np.unique(record.coords[SCENARIO]).tolist() if SCENARIO in record.coords else [""]
+    attribute = record.attrs.get(SCENARIO, "") if isinstance(record, xr.Dataset) else labels[0]
+    if labels != [attribute]:
+        kinds = " and ".join(repr(each or "observed") for each in sorted({*labels, attribute}))
         msg = (
             f"A scenario and what was observed are mixed here: {kinds}. Keep them apart; a record "
             "put together by hand needs the attributes of the record it came from."
         )
         raise ValueError(msg)
-    return str(said)
+    return str(attribute)
 
 
 def check_alike(*records: xr.Dataset) -> None:
-    """Refuse records to be combined of which some are a scenario and others are not the same one.
+    """Refuse to combine records that are not all observed, or all of the same scenario.
 
     Raises
     ------
@@ -135,9 +147,9 @@ def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:
     ValueError
         If it mixes a scenario with what was observed, as far as its labels show.
     """
-    kept = {key: record.attrs[key] for key in _KEPT if key in record.attrs}
+    carried = {key: record.attrs[key] for key in _CARRIED if key in record.attrs}
     label = scenario_of(record)
-    return kept | ({SCENARIO: label} if label else {})
+    return carried | ({SCENARIO: label} if label else {})
 
 
 def with_note(record: xr.Dataset, text: str) -> xr.Dataset:

@@ -1,4 +1,4 @@
-"""Simulated years: put together from shifted monthly segments of the observed ones.
+"""Simulated years, put together from shifted monthly segments of the observed ones.
 
 A short record shows few years; official freeze normals smooth it by drawing each month's
 departures from a random year, moved by up to two weeks either way.
@@ -14,7 +14,7 @@ from climwin.core.seasons import DAYS, MONTH_STARTS, offset, smoothed
 
 SHIFT = 14
 """Most that a segment is moved, either way. [days]"""
-_FULL = 0.9
+_FULL_SHARE = 0.9  # of its days: then a year's segment may be drawn (common practice)
 
 
 def simulated_seasons(grid: np.ndarray, first_day: int, count: int) -> np.ndarray:
@@ -33,7 +33,7 @@ def simulated_seasons(grid: np.ndarray, first_day: int, count: int) -> np.ndarra
     -------
     ndarray, shape (count, 365)
         The smoothed climatology of the place plus departures from it; always the same for the
-        same record. All missing where some month is held by no year.
+        same record. All missing where no year has some month in full.
 
     Notes
     -----
@@ -69,9 +69,10 @@ class _Source:
         self.departure = (grid - usual).ravel()
         month = np.searchsorted(MONTH_STARTS, self.day % DAYS, side="right")
         self.segment = np.concatenate([[0], np.cumsum(np.diff(month) != 0)])
-        held = ~np.isnan(self._at(np.arange(len(grid))[:, None] * DAYS + self.day))
-        share = [held[:, self.segment == s].mean(axis=1) for s in range(self.segment[-1] + 1)]
-        self.full = np.array(share) >= _FULL  # (segment, year)
+        present = ~np.isnan(self._at(np.arange(len(grid))[:, None] * DAYS + self.day))
+        segments = range(self.segment[-1] + 1)
+        share = [present[:, self.segment == s].mean(axis=1) for s in segments]
+        self.full = np.array(share) >= _FULL_SHARE  # (segment, year)
 
     def _at(self, index: np.ndarray) -> np.ndarray:
         return np.take(self.departure, index, mode="wrap")

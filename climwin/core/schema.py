@@ -1,4 +1,4 @@
-"""Names, units, checks, errors, and the two places a record belongs to.
+"""Names and units of the daily variables, checks of arguments, errors, and places.
 
 Everything inside the package is in degC, mm and days. Readers convert on entry, views on exit.
 """
@@ -16,10 +16,8 @@ Units = Literal["C", "F"]
 Temperature = TypeVar("Temperature", float, np.ndarray, xr.DataArray)
 
 TOLERANCE_C = 0.05
-"""Slack on every threshold [degC]: whole degF are kept as rounded tenths of degC, 28 F as -2.2."""
-
-OBSERVED, NONE, UNKNOWN = "observed", "none", "unknown"
-"""What a result says of itself: it was seen, it did not happen, a gap hides it."""
+"""Tolerance of every threshold [degC]: records of whole degF are stored as rounded tenths of degC,
+such as 28 degF as -2.2."""
 
 
 class Variable(NamedTuple):
@@ -121,16 +119,16 @@ def check_units(da: xr.DataArray, expected: str) -> None:
     Raises
     ------
     ValueError
-        Names the array, the unit expected, the unit found and the way to convert.
+        Names the array, the unit expected, the unit it has and the way to convert.
     """
-    found = da.attrs.get("units")
-    if found != expected:
+    actual = da.attrs.get("units")
+    if actual != expected:
         hint = (
             " Convert it first: climwin.core.schema.to_celsius(values, 'F')."
             if expected == "degC"
             else ""
         )
-        msg = f"{da.name!r} must be in {expected}, got {found!r}.{hint}"
+        msg = f"{da.name!r} must be in {expected}, got {actual!r}.{hint}"
         raise ValueError(msg)
 
 
@@ -157,8 +155,8 @@ def variable(daily: xr.Dataset, name: str) -> xr.DataArray:
         If the record lacks it; the text lists what is there.
     """
     if name not in daily:
-        held = ", ".join(v for v in VARIABLES if v in daily) or "none of the daily variables"
-        msg = f"The record has no {name!r} ({VARIABLES[name].long_name}); it holds {held}."
+        present = ", ".join(v for v in VARIABLES if v in daily) or "none of the daily variables"
+        msg = f"The record has no {name!r} ({VARIABLES[name].long_name}); it holds {present}."
         raise ValueError(msg)
     check_units(daily[name], VARIABLES[name].units)
     return daily[name]

@@ -1,7 +1,8 @@
 """The shape of a year: days of a 365-day circle, and the cut that turns a record into seasons.
 
-A daily series is reshaped once, to ``(season, day)``. Which hemisphere it comes from is settled
-here and nowhere else. 29 February joins 28 February and takes no place of its own.
+A daily series is laid out on a grid of calendar years, `by_year`; a season is a row of that grid
+that begins on another day, `cut_seasons`. Which hemisphere a record comes from is settled by that
+day and nowhere else. 29 February joins 28 February and takes no place of its own.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.schema import DataGapError, apply, variable
+from climwin.core.wording import MONTHS
 
 Labelled = TypeVar("Labelled", xr.DataArray, xr.Dataset)
 
@@ -23,7 +25,7 @@ LEAP_DAY = 59
 
 ONE_DAY = np.timedelta64(1, "D")
 MONTH_STARTS = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+"""Days of the year, counted from 0, on which the months begin."""
 _MERGE = {"tmin": np.fmin, "tmax": np.fmax}  # a freeze on 29 February is not lost; else the mean
 
 
@@ -50,7 +52,7 @@ def day_number(text: str) -> int:
         month, day = int(numeric[1]), int(numeric[2])
     elif words:
         name, day = (words[2] or words[3])[:3].title(), int(words[1] or words[4])
-        month = _MONTHS.index(name) + 1 if name in _MONTHS else 0
+        month = MONTHS.index(name) + 1 if name in MONTHS else 0
     try:
         return int(dt.date(2001, month, day).strftime("%j"))
     except ValueError:
@@ -75,7 +77,7 @@ def day_name(day: float, *, wrap: bool = True) -> str:
     number = int(np.floor(day + 0.5))
     number = (number - 1) % DAYS + 1 if wrap else number
     month = int(np.searchsorted(MONTH_STARTS, number - 1, side="right"))
-    return f"{number - MONTH_STARTS[month - 1]} {_MONTHS[month - 1]}"
+    return f"{number - MONTH_STARTS[month - 1]} {MONTHS[month - 1]}"
 
 
 def day_of_year(time: xr.DataArray | np.ndarray) -> np.ndarray:
@@ -113,7 +115,7 @@ def date_of(year: np.ndarray, day: np.ndarray) -> np.ndarray:
 
 
 def every_day(first: np.datetime64, last: np.datetime64) -> np.ndarray:
-    """Each date from `first` to `last`, both among them, in seconds as records hold them."""
+    """Each date from `first` to `last`, both included, in seconds as records have them."""
     return np.arange(first, last + ONE_DAY, dtype="datetime64[D]").astype("datetime64[s]")
 
 
@@ -218,20 +220,20 @@ def smoothed(grid: np.ndarray) -> np.ndarray:
 
 def usual_days(grid: np.ndarray) -> np.ndarray:
     """Mean of each day over the years: shape (..., years, 365) to (..., 365)."""
-    held = ~np.isnan(grid)
-    count = held.sum(-2)
-    total = np.where(held, grid, 0.0).sum(-2)
+    present = ~np.isnan(grid)
+    count = present.sum(-2)
+    total = np.where(present, grid, 0.0).sum(-2)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _two_harmonics(mean: np.ndarray) -> np.ndarray:
-    held = ~np.isnan(mean)
-    if held.sum() < 200:
+    present = ~np.isnan(mean)
+    if present.sum() < 200:
         return np.full(DAYS, np.nan)
     angle = 2 * np.pi * np.arange(DAYS) / DAYS
-    waves = [wave(k * angle) for k in (1, 2) for wave in (np.cos, np.sin)]
+    waves = [np.cos(angle), np.sin(angle), np.cos(2 * angle), np.sin(2 * angle)]
     design = np.stack([np.ones(DAYS), *waves], axis=-1)
-    weights, *_ = np.linalg.lstsq(design[held], mean[held], rcond=None)
+    weights, *_ = np.linalg.lstsq(design[present], mean[present], rcond=None)
     return design @ weights
 
 
@@ -283,7 +285,9 @@ def offset(first_day: np.ndarray | int) -> np.ndarray:
     return np.where(first <= DAYS // 2 + 1, first - 1, first - 1 - DAYS)
 
 
-def cut(grid: np.ndarray, first_day: int, beyond: np.ndarray | float = np.nan) -> np.ndarray:
+def cut_seasons(
+    grid: np.ndarray, first_day: int, beyond: np.ndarray | float = np.nan
+) -> np.ndarray:
     """Seasons of one station: rows of a calendar grid, moved to begin on `first_day`.
 
     Parameters
@@ -306,37 +310,6 @@ def cut(grid: np.ndarray, first_day: int, beyond: np.ndarray | float = np.nan) -
     return flat[start : start + grid.size].reshape(grid.shape).copy()
 
 
-def by_season(da: xr.DataArray, first_day: xr.DataArray | int) -> xr.DataArray:
-    """Daily series as seasons that begin on `first_day`.
-
-    Parameters
-    ----------
-    da : DataArray, dims (..., time)
-        Daily values.
-    first_day : int or DataArray, dims (...)
-        Day of the year of the cut, by station where they differ.
-
-    Returns
-    -------
-    DataArray, dims (..., season, day)
-        `day` counts from 0. `season` is the year that holds the season's middle; seasons of
-        which less than half lies within the record are left out.
-    """
-    grid = by_year(da)
-    first = xr.DataArray(first_day)
-    out = apply(
-        cut,
-        grid,
-        first,
-        core=[["year", "day_of_year"], []],
-        out=[["season", "day"]],
-        sizes={"season": grid.sizes["year"], "day": DAYS},
-        each=True,
-    ).assign_coords(season=grid["year"].values, day=np.arange(DAYS))
-    out = out.rename(da.name).assign_attrs(da.attrs)
-    return keep_inside(out, grid, first)
-
-
 def keep_inside(result: Labelled, grid: xr.DataArray, first_day: xr.DataArray) -> Labelled:
     """Leave out the seasons of which less than half lies within the record's span."""
     first, last = (np.datetime64(grid.attrs[k], "D") for k in ("first_date", "last_date"))
@@ -344,8 +317,8 @@ def keep_inside(result: Labelled, grid: xr.DataArray, first_day: xr.DataArray) -
     starts = date_of(year, np.atleast_1d(offset(first_day.values).ravel())[:, None] + 1)
     ends = starts + (DAYS - 1) * ONE_DAY
     days = np.minimum(ends, last) - np.maximum(starts, first)
-    kept = (days.astype(int) + 1 > DAYS // 2).any(axis=0)
-    return result.isel(season=kept).assign_coords(first_day=first_day)
+    inside = (days.astype(int) + 1 > DAYS // 2).any(axis=0)
+    return result.isel(season=inside).assign_coords(first_day=first_day)
 
 
 def season_dates(day: xr.DataArray, first_day: xr.DataArray) -> xr.DataArray:
@@ -372,9 +345,9 @@ def season_dates(day: xr.DataArray, first_day: xr.DataArray) -> xr.DataArray:
 
 
 def seen_range(grid: np.ndarray, half_width: int = 15) -> tuple[np.ndarray, np.ndarray]:
-    """Lowest and highest value seen near each day of the year in all years.
+    """Lowest and highest value observed near each day of the year in all years.
 
-    A missing day "could" be anything that has been seen at its time of the year: this bounds it,
+    A missing day could be anything that has been observed at its time of the year. This bounds it,
     so that a gap counts only where it could change an answer.
 
     Parameters
@@ -387,7 +360,7 @@ def seen_range(grid: np.ndarray, half_width: int = 15) -> tuple[np.ndarray, np.n
     Returns
     -------
     lowest, highest : ndarray, shape (365,)
-        Endless where nothing near was ever seen.
+        Endless where nothing near was ever observed.
     """
     low = np.where(np.isnan(grid), np.inf, grid).min(axis=0)
     high = np.where(np.isnan(grid), -np.inf, grid).max(axis=0)

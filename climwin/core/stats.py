@@ -5,19 +5,21 @@ Kernels only: the labelled wrappers stand in the modules of science that use the
 
 from __future__ import annotations
 
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
 
 from climwin.core.schema import DataGapError, check_choice
+from climwin.core.wording import say
 
 LEVEL = 0.90
-"""Confidence of every interval that climwin gives, unless asked otherwise."""
+"""Confidence of every interval that climwin gives, unless another is chosen."""
 LEAST_YEARS = 10
-"""Known years below which odds are refused unless asked for (common practice): not one year in ten
-can be told from such a count."""
-FEW_YEARS = "Fewer than ten years: take these odds as a hint, no more."
-"""What is said of odds from fewer years that were asked for."""
+"""Known years below which odds are refused unless the user insists (common practice): so few cannot
+show what happens in one year of ten."""
+FEW_YEARS = say("few_years")
+"""What is said of odds from fewer years, where the user insists."""
 
 PLOTTING: dict[str, tuple[float, float]] = {
     "interpolated_inverted_cdf": (0.0, 1.0),
@@ -31,7 +33,7 @@ PLOTTING: dict[str, tuple[float, float]] = {
 
 
 def check_years(known: int, *, few_years: bool) -> None:
-    """Refuse odds from few years, unless they were asked for.
+    """Refuse odds from few years, unless the user insists.
 
     Raises
     ------
@@ -122,6 +124,58 @@ def between(low: np.ndarray, high: np.ndarray, t: np.ndarray) -> np.ndarray:
     return np.where((t == 0) | (low == high), low, out)
 
 
+@lru_cache
+def bootstrap_ranks(count: int, resamples: int) -> np.ndarray:
+    """Bootstrap resamples of a sorted sample, as places in it.
+
+    Each resample comes out sorted too, so a quantile is read from it without sorting again. They
+    are always the same, for every station and every call.
+
+    Parameters
+    ----------
+    count : int
+        Values in the sample.
+    resamples : int
+        How many to draw.
+
+    Returns
+    -------
+    ndarray of int, shape (resamples, count)
+        Read only.
+    """
+    ranks = np.random.default_rng(0).integers(0, count, (resamples, count))
+    ranks.sort(axis=-1)
+    ranks.flags.writeable = False  # the same array serves every caller
+    return ranks
+
+
+def bootstrap_interval(
+    estimates: np.ndarray, level: float = LEVEL
+) -> tuple[np.ndarray, np.ndarray]:
+    """Percentile interval of an estimate over bootstrap resamples.
+
+    Parameters
+    ----------
+    estimates : ndarray, shape (resamples, ...)
+        The estimate from each resample; endless ones allowed, missing ones not.
+    level : float
+        Confidence, 0 to 1.
+
+    Returns
+    -------
+    low, high : ndarray, shape (...)
+
+    References
+    ----------
+    .. [1] B. Efron and R. J. Tibshirani, "An Introduction to the Bootstrap," Chapman and Hall,
+       1993, chapter 13 (from memory).
+    """
+    ranked = np.sort(estimates, axis=0)
+    last = len(ranked) - 1
+    low, high = round(last * (0.5 - level / 2)), round(last * (0.5 + level / 2))
+    return ranked[low], ranked[high]
+
+
 def wilson(
     hits: np.ndarray, count: np.ndarray, level: float = LEVEL
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -186,8 +240,8 @@ def theil_sen(x: np.ndarray, y: np.ndarray, level: float = LEVEL) -> tuple[float
     .. [1] P. K. Sen, "Estimates of the regression coefficient based on Kendall's tau," Journal of
        the American Statistical Association, vol. 63, pp. 1379-1389, 1968.
     """
-    held = np.isfinite(y)
-    x, y = np.asarray(x, float)[held], np.asarray(y, float)[held]
+    known = np.isfinite(y)
+    x, y = np.asarray(x, float)[known], np.asarray(y, float)[known]
     if len(y) < 3:
         return np.nan, np.nan, np.nan
     run, rise = _pairs(x, y)
@@ -227,7 +281,7 @@ def mann_kendall(y: np.ndarray) -> float:
 
 
 def share_below(values: np.ndarray, at: np.ndarray, method: str) -> np.ndarray:
-    """Least share of a sample whose quantile reaches `at`: `sorted_quantile` turned round.
+    """Least share of a sample whose quantile reaches `at`: the inverse of `sorted_quantile`.
 
     Parameters
     ----------
@@ -281,10 +335,10 @@ def paired_difference(
        proportions," Statistics in Medicine, vol. 24, pp. 729-740, 2005: half a case is added to
        each cell.
     """
-    held = np.where(np.asarray(count) > 0, count, np.nan).astype(float)
-    total = held + 2
+    cases = np.where(np.asarray(count) > 0, count, np.nan).astype(float)
+    total = cases + 2
     first, second = only_first + 0.5, only_second + 0.5
     middle = (first - second) / total
     half = z_of(level) * np.sqrt(first + second - (first - second) ** 2 / total) / total
-    difference = (only_first - only_second) / held
+    difference = (only_first - only_second) / cases
     return difference, np.maximum(middle - half, -1.0), np.minimum(middle + half, 1.0)

@@ -836,6 +836,24 @@ class Crop:
         return self.perennial is not None
 
     @property
+    def killed_at_c(self) -> float:
+        """Night minimum that kills it while it is young, or spoils a perennial's harvest. [degC]"""
+        return self.stages[0].cold.killed_at_c
+
+    def stage(self, name: str | None = None) -> Stage:
+        """A stage by its name; the first where none is given.
+
+        Raises
+        ------
+        ValueError
+            If there is none of that name; the text lists those there are.
+        """
+        if name is None:
+            return self.stages[0]
+        check_choice("stage", name, [stage.name for stage in self.stages])
+        return next(stage for stage in self.stages if stage.name == name)
+
+    @property
     def is_set_out(self) -> bool:
         """Whether lists count its days from setting out."""
         return self.maturity is not None and self.maturity.counted_from == "setting out"

@@ -1,7 +1,7 @@
 """Tables in text files: columns, numbers and dates as people write them, each with its line.
 
-Nothing is guessed twice: what cannot be read is kept as a fault with its line and value, and all
-faults of a file are said at once.
+What cannot be read is noted as a fault with its line and value; one error reports all faults of a
+file.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 
 from climwin.core.schema import RecordError
-from climwin.io.regular import regular
+from climwin.io.files import file_size
 
 MAX_BYTES = 200_000_000
 """Largest file that is read: a station's 150 years of all elements take a tenth of it."""
@@ -41,15 +41,15 @@ MISSING_NUMBERS = frozenset({-99.9, -999.0, -999.9, -9999.0})
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?", re.ASCII)
 _YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ].*)?", re.ASCII)
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4})(?:[T ].*)?", re.ASCII)
-_SHOWN = 3  # faults of a kind told with their line
+_SHOWN = 3  # faults of a kind that an error gives with their line
 _QUOTED = 60  # characters of a cell that an error shows
 _NAMED = 200  # characters of a column's name
 _BLOCK = 1_000_000  # bytes looked at in one go
-_COMMENTS = 50  # lines kept of what a file says of itself
+_COMMENTS = 50  # lines of remarks above a table that are read
 
 
 class Head(NamedTuple):
-    """The line that names the columns: their names, what parts them, and its number."""
+    """The line that names the columns: their names, what separates them, and its number."""
 
     names: list[str]
     delimiter: str | None
@@ -66,10 +66,13 @@ class Fault(NamedTuple):
 
 
 class Dates(NamedTuple):
-    """Days as ``datetime64[D]``, not-a-time where no date; a date that day and month leave open."""
+    """Days as ``datetime64[D]``, not-a-time where there is no date.
+
+    `ambiguous` is a date that may be day/month or month/day, if there is one and none settles it.
+    """
 
     days: np.ndarray
-    open: str | None
+    ambiguous: str | None
 
 
 # --- lines and columns --------------------------------------------------------------------
@@ -85,7 +88,7 @@ def encoding(path: Path) -> str:
     RecordError
         If it is no file, too large, or not text in either.
     """
-    size = regular(path)
+    size = file_size(path)
     if size > MAX_BYTES:
         msg = (
             f"{path.name} holds {size:,} bytes, more than the {MAX_BYTES:,} that are read. "
@@ -144,16 +147,16 @@ def lines(path: Path, coding: str) -> Iterator[tuple[int, str]]:
 
 
 def comments(path: Path, coding: str) -> list[str]:
-    """What a file says of itself above its table: its first lines that begin with #."""
+    """Remarks above a table: the first lines of a file, as far as they begin with #."""
     with path.open(encoding=coding) as file:
         above = takewhile(lambda line: line.startswith("#"), file)
         return [line.strip("#").strip() for line in islice(above, _COMMENTS)]
 
 
 def head(number: int, text: str) -> Head:
-    """Names of the columns, and what parts them: tab, semicolon, comma, or else blanks.
+    """Names of the columns, and what separates them: tab, semicolon, comma, or else blanks.
 
-    A name's first 200 characters are kept.
+    A name is cut after 200 characters.
     """
     bare = re.sub(r'"[^"]*"', "", text)
     delimiter = next((mark for mark in "\t;," if mark in bare), None)
@@ -226,9 +229,9 @@ def numbers(texts: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
     bad : ndarray of bool
         Where something stands that is no number.
     """
-    known = {text: _number(text) for text in set(texts)}
-    found = [known[text] for text in texts]
-    return np.array(found, dtype=float), np.array([value is None for value in found], dtype=bool)
+    known = {text: _number(text) for text in set(texts)}  # most texts of a record come many times
+    values = [known[text] for text in texts]
+    return np.array(values, dtype=float), np.array([value is None for value in values], dtype=bool)
 
 
 def _number(text: str) -> float | None:
@@ -259,7 +262,7 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
     -------
     Dates
         With dots the day comes first. With slashes or dashes a date of the column beyond the 12th
-        settles which is the day; where none does, `open` is the first date in doubt.
+        settles which is the day; where none does, `ambiguous` is the first date in doubt.
 
     Raises
     ------
@@ -286,13 +289,13 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
 
 def _check_form(form: str) -> None:
     probe = dt.datetime(2001, 11, 23)
-    later = probe.replace(year=2029)  # the same weekdays: a year alone tells them apart
+    later = probe.replace(year=2029)  # on the same weekdays: only its year differs
     try:
         has_year = probe.strftime(form) != later.strftime(form)
-        whole = has_year and dt.datetime.strptime(probe.strftime(form), form) == probe
+        complete = has_year and dt.datetime.strptime(probe.strftime(form), form) == probe
     except ValueError:
-        whole = False
-    if not whole:
+        complete = False
+    if not complete:
         msg = (
             f"dates={form!r} does not say year, month and day. Write it in strptime's codes, "
             "such as '%d/%m/%Y' for 23/11/2001."
@@ -310,11 +313,11 @@ def _by_form(text: str, form: str) -> dt.date | None:
 def _by_shape(text: str, *, day_first: bool) -> dt.date | None:
     if len(text) == 8 and text.isascii() and text.isdigit():
         text = f"{text[:4]}-{text[4:6]}-{text[6:]}"
-    if found := _YEAR_FIRST.fullmatch(text):
-        year, month, day = int(found[1]), int(found[3]), int(found[4])
-    elif found := _YEAR_LAST.fullmatch(text):
-        year, month, day = int(found[4]), int(found[3]), int(found[1])
-        if found[2] != "." and not day_first:
+    if match := _YEAR_FIRST.fullmatch(text):
+        year, month, day = int(match[1]), int(match[3]), int(match[4])
+    elif match := _YEAR_LAST.fullmatch(text):
+        year, month, day = int(match[4]), int(match[3]), int(match[1])
+        if match[2] != "." and not day_first:
             month, day = day, month
     else:
         return None
@@ -328,9 +331,9 @@ def _by_shape(text: str, *, day_first: bool) -> dt.date | None:
 
 
 def quoted(text: object) -> str:
-    """What stands in a cell, in quotes; the end of a long one is left out."""
-    whole = str(text)
-    return repr(whole if len(whole) <= _QUOTED else f"{whole[:_QUOTED]}...")
+    """A cell in quotes, for an error; a long one is cut."""
+    cell = str(text)
+    return repr(cell if len(cell) <= _QUOTED else f"{cell[:_QUOTED]}...")
 
 
 def fault(
@@ -343,7 +346,7 @@ def fault(
 
 
 def refuse(name: str, faults: Sequence[Fault]) -> None:
-    """Raise one error that says all faults of a file, if there are any.
+    """Raise one error that reports all faults of a file, if there are any.
 
     Raises
     ------
@@ -352,10 +355,9 @@ def refuse(name: str, faults: Sequence[Fault]) -> None:
     """
     if not faults:
         return
-    said = [
-        f"- {f.what}, {f.times} in all: {', '.join(f.where)}"
-        f"{', ...' if f.times > len(f.where) else ''}. {f.advice}"
-        for f in faults
-    ]
-    msg = "\n".join([f"{name} cannot be used as it is:", *said])
-    raise RecordError(msg)
+    report = [f"{name} cannot be used as it is:"]
+    for each in faults:
+        more = ", ..." if each.times > len(each.where) else ""
+        where = ", ".join(each.where)
+        report.append(f"- {each.what}, {each.times} in all: {where}{more}. {each.advice}")
+    raise RecordError("\n".join(report))

@@ -1,6 +1,6 @@
 """Any result to a file: CSV for a spreadsheet, netCDF for other programs, units and source kept.
 
-A file is whole or not there: it is written beside its place and moved in.
+A file is complete or not there: it is written under another name and moved to its place.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.schema import Variable
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 Result = xr.Dataset | xr.DataArray
 
 _UNITS = {"days": "day", "day of the year": "1"}
-"""Units that climwin says in words, as UDUNITS has them."""
+"""Units that climwin writes in words, as UDUNITS has them."""
 _PLACE: dict[str, dict[str, str]] = {
     "time": {"standard_name": "time", "axis": "T", "units_metadata": "leap_seconds: none"},
     "latitude": {"standard_name": "latitude", "units": "degrees_north"},
@@ -73,15 +73,15 @@ def to_csv(result: Result, path: str | Path) -> Path:
     table = _table(loaded, rows)
     text = "".join(map(remark, _head(loaded, rows)))
     text += without_formulas(table).to_csv(index=bool(rows), lineterminator="\n")
-    with whole(_named(path, ".csv")) as part:
+    with atomic_write(_named(path, ".csv")) as part:
         part.write_text(text, "utf-8", newline="")
     return Path(path)
 
 
 def remark(text: str) -> str:
     """A text as a line above a table, further lines set in; no spreadsheet runs a piece of it."""
-    said = "\n#   ".join(text.splitlines())
-    return f"# {_tamed(said)}\n"
+    indented = "\n#   ".join(text.splitlines())
+    return f"# {_tamed(indented)}\n"
 
 
 def without_formulas(table: pd.DataFrame) -> pd.DataFrame:
@@ -149,17 +149,18 @@ def _columns(da: xr.DataArray, rows: list[str]) -> Iterator[tuple[str, xr.DataAr
 
 
 def _head(result: xr.Dataset, rows: list[str]) -> Iterator[str]:
-    """What the file says of itself: the result's attributes, and its columns."""
+    """The remarks above the table: the result's attributes, and what its columns are."""
     for key, value in result.attrs.items():
         yield f"{key}: {_text(value)}"
     yield f"written by: {_author()}"
     for name, da in {**result.coords, **result.data_vars}.items():
         across = ", ".join(str(dim) for dim in da.dims if dim not in rows and dim != name)
-        units, said = da.attrs.get("units"), [da.attrs.get("long_name"), _flags(da)]
-        if any((across, units, *said)):
+        units = da.attrs.get("units")
+        meaning = "; ".join(filter(None, (da.attrs.get("long_name"), _flags(da))))
+        if across or units or meaning:
             label = f"{name}[{across}]" if across else name
             unit = f" in {units}" if units else ""
-            yield f"column {label}{unit}: {'; '.join(filter(None, said))}".removesuffix(": ")
+            yield f"column {label}{unit}: {meaning}".removesuffix(": ")
 
 
 def _flags(da: xr.DataArray) -> str:
@@ -207,14 +208,14 @@ def to_netcdf(result: Result, path: str | Path) -> Path:
 
     Notes
     -----
-    ``units`` are those of UDUNITS; where climwin says them in words, ``comment`` keeps the words.
+    ``units`` are those of UDUNITS; where climwin writes them in words, ``comment`` has the words.
 
     References
     ----------
     .. [1] CF conventions 1.11, cfconventions.org (from memory).
     """
     by_convention = _by_convention(_whole(result))
-    with whole(_named(path, ".nc")) as part:
+    with atomic_write(_named(path, ".nc")) as part:
         by_convention.to_netcdf(part, engine="netcdf4")
     return Path(path)
 
@@ -256,8 +257,8 @@ def _encoded(da: xr.DataArray, *, coordinate: bool) -> dict[str, Any]:
     """How numbers and dates are stored; a coordinate has nothing missing."""
     fill = {"_FillValue": None if coordinate else np.nan}
     if da.dtype.kind == "M":
-        held = da.values[~np.isnat(da.values)]
-        step = "days" if (held == held.astype("datetime64[D]")).all() else "seconds"
+        dates = da.values[~np.isnat(da.values)]
+        step = "days" if (dates == dates.astype("datetime64[D]")).all() else "seconds"
         return {"units": f"{step} since 1970-01-01", "dtype": "float64", **fill}
     return fill if da.dtype.kind == "f" else {}
 

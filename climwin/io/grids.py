@@ -1,4 +1,4 @@
-"""Gridded data: any CF dataset of daily temperatures as the record that all of climwin takes.
+"""Gridded data: any CF dataset of daily temperatures, as the record that all of climwin takes.
 
 Variables, coordinates and units are recognised by their CF attributes, else by the names that are
 usual in open datasets. Cells pass through every function as stations do.
@@ -14,14 +14,14 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.schema import VARIABLES, RecordError, to_celsius
-from climwin.io.regular import check_claims, regular
+from climwin.io.files import check_declared_size, file_size
 
 _NAMES = {
     "tmin": ("tasmin", "tmin", "tn", "tmmn", "mn2t", "t2m_min"),
     "tmax": ("tasmax", "tmax", "tx", "tmmx", "mx2t", "t2m_max"),
     "tmean": ("tas", "tmean", "tavg", "tg", "tm", "t2m"),
 }
-"""By which a variable is known that does not say what it is (common practice)."""
+"""Names of variables that have no CF attributes (common practice)."""
 _METHODS = {"tmin": "minimum", "tmax": "maximum", "tmean": "mean"}
 
 _KELVIN = ("k", "kelvin", "degk", "degree_kelvin", "degrees_kelvin")
@@ -53,10 +53,10 @@ def open_grid(path: str | Path) -> xr.Dataset:
     file = Path(path)
     try:
         if not file.is_dir():
-            regular(file)
-        check_claims(file, _LARGEST, coordinates=True)
+            file_size(file)
+        check_declared_size(file, _LARGEST, coordinates=True)
         return as_daily(xr.open_dataset(file, chunks={}))
-    except Exception as error:  # what a damaged file breaks within xarray and below, none can list
+    except Exception as error:  # nobody can list what a damaged file may raise in xarray and below
         msg = f"{path} cannot be used as daily weather: {error}"
         raise RecordError(msg) from error
 
@@ -88,9 +88,9 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
     set aside.
     """
     named = _time_and_place(grid)
-    found = {name: _find(named, name) for name in _NAMES}
+    variables = {name: _find(named, name) for name in _NAMES}
     for name in ("tmin", "tmax"):
-        if not found[name]:
+        if not variables[name]:
             msg = (
                 f"No {VARIABLES[name].long_name} is recognised among "
                 f"{', '.join(map(str, grid.data_vars)) or 'no variables'}. Give it the attributes "
@@ -98,12 +98,12 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
                 f"cell_methods='time: {_METHODS[name]}', or the name {_NAMES[name][0]!r}."
             )
             raise RecordError(msg)
-    out = xr.Dataset({name: _celsius(named[key], name) for name, key in found.items() if key})
+    out = xr.Dataset({name: _celsius(named[key], name) for name, key in variables.items() if key})
     if "tmean" not in out:
-        told = VARIABLES["tmean"]._asdict() | {"derived_from": "tmin and tmax"}
-        out["tmean"] = ((out["tmin"] + out["tmax"]) / 2).assign_attrs(told)
-    told = {key: grid.attrs[key] for key in ("title", "source", "licence") if key in grid.attrs}
-    return _whole_days(out).transpose(..., "time").drop_attrs(deep=False).assign_attrs(told)
+        attributes = VARIABLES["tmean"]._asdict() | {"derived_from": "tmin and tmax"}
+        out["tmean"] = ((out["tmin"] + out["tmax"]) / 2).assign_attrs(attributes)
+    facts = {key: grid.attrs[key] for key in ("title", "source", "licence") if key in grid.attrs}
+    return _by_date(out).transpose(..., "time").drop_attrs(deep=False).assign_attrs(facts)
 
 
 def as_stations(daily: xr.Dataset) -> xr.Dataset:
@@ -125,8 +125,8 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
         If the record does not say where its cells lie, or there are more than a million.
     """
     if not {"latitude", "longitude"} <= {*daily.coords}:
-        held = ", ".join(map(str, daily.coords)) or "none"
-        msg = f"A grid needs the coordinates latitude and longitude, got {held}. See as_daily."
+        present = ", ".join(map(str, daily.coords)) or "none"
+        msg = f"A grid needs the coordinates latitude and longitude, got {present}. See as_daily."
         raise ValueError(msg)
     cells = dict.fromkeys([*daily["latitude"].dims, *daily["longitude"].dims])
     count = math.prod(daily.sizes[name] for name in cells)
@@ -149,7 +149,7 @@ def _place(latitude: float, longitude: float) -> str:
 
 
 def _time_and_place(grid: xr.Dataset) -> xr.Dataset:
-    """The same with its coordinates called time, latitude and longitude."""
+    """The dataset with its coordinates called time, latitude and longitude."""
     import cf_xarray  # noqa: F401
 
     guessed = grid.cf.guess_coord_axis()
@@ -159,24 +159,26 @@ def _time_and_place(grid: xr.Dataset) -> xr.Dataset:
         if len(known) == 1:
             names[known[0]] = ours
     if "time" not in names.values():
-        held = ", ".join(map(str, grid.coords)) or "no coordinates"
-        msg = f"No time is recognised among {held}. Give it the attribute standard_name='time'."
+        present = ", ".join(map(str, grid.coords)) or "no coordinates"
+        msg = f"No time is recognised among {present}. Give it the attribute standard_name='time'."
         raise RecordError(msg)
     return guessed.rename({theirs: ours for theirs, ours in names.items() if theirs != ours})
 
 
 def _find(grid: xr.Dataset, name: str) -> str:
     """The variable that is the daily minimum, maximum or mean; empty where there is none."""
-    said = [
+    by_attributes = [
         key
         for key in grid.cf.standard_names.get("air_temperature", [])
         if f"time: {_METHODS[name]}" in grid[key].attrs.get("cell_methods", "")
     ]
-    return _one(said, name) or _one((k for k in grid if str(k).lower() in _NAMES[name]), name)
+    by_name = [key for key in grid if str(key).lower() in _NAMES[name]]
+    return _only(by_attributes, name) or _only(by_name, name)
 
 
-def _one(found: Iterable[object], name: str) -> str:
-    keys = [str(key) for key in found]
+def _only(candidates: Iterable[object], name: str) -> str:
+    """The one candidate; empty where there is none."""
+    keys = [str(key) for key in candidates]
     if len(keys) > 1:
         msg = f"{' and '.join(keys)} could each be the {VARIABLES[name].long_name}. Keep one."
         raise RecordError(msg)
@@ -197,7 +199,7 @@ def _celsius(values: xr.DataArray, name: str) -> xr.DataArray:
     return values
 
 
-def _whole_days(daily: xr.Dataset) -> xr.Dataset:
+def _by_date(daily: xr.Dataset) -> xr.Dataset:
     """The record on the days of the common calendar, without their hours."""
     if daily["time"].dt.calendar == "360_day":
         msg = (

@@ -1,6 +1,6 @@
-"""Reading a gardener's own logger: a CSV of any step becomes a record, or an error that teaches.
+"""A gardener's own logger: a CSV of any time step becomes a series of temperatures.
 
-Times inside are the place's winter time all year round, so that every day has 24 hours.
+Times are the place's winter time all year round, so that every day has 24 hours.
 """
 
 from __future__ import annotations
@@ -26,11 +26,11 @@ PLAUSIBLE_C = (-60.0, 60.0)
 """What a sensor in the shade of a garden can show. [degC]"""
 
 _USUAL_BELOW_C = 40.0  # half the readings above it: no garden, but a record in degF
-_FEW_CLASHES = 3  # a button pressed beside the programme; more are another logger
+_FEW_CLASHES = 3  # a button pressed between two readings; more are another logger
 _HEAD_LINES = 60
 _CLOCKS = (["date"], ["time"], ["datetime"], ["timestamp"])
-_APART = [["date"], ["time"]]
-_NEARLY_S = 600  # what an hour of summer time may be off
+_TWO_COLUMNS = [["date"], ["time"]]
+_NEARLY_S = 600  # how far a step back may be from an hour and still be the end of summer time
 _DAY_S = 86_400
 _UNIT = re.compile(r"(?:^|[^a-z])(?:deg)?([cf])(?:elsius|ahrenheit)?(?:$|[^a-z])")
 _OFFSET = re.compile(r"[T ]\d\d.*(?:Z|[+-]\d\d(?::?\d\d)?)$")
@@ -47,7 +47,7 @@ def read_logger(
     columns: Mapping[str, str] | None = None,
     dates: str | None = None,
 ) -> xr.Dataset:
-    """Temperatures of a logger, as its CSV holds them.
+    """Temperatures of a logger, as its CSV file has them.
 
     Parameters
     ----------
@@ -79,28 +79,30 @@ def read_logger(
     """
     file = Path(path)
     readings, units = _readings(file, columns or {}, units, dates)
-    held = readings.dropna()
-    if held.empty:
+    present = readings.dropna()
+    if present.empty:
         msg = f"{file.name} holds no reading below its head. Export the logger again."
         raise RecordError(msg)
-    _refuse_implausible(held, units, file.name)
-    kept, notes = _in_order(_placed(held, zone, file.name), zone, file.name)
+    _refuse_implausible(present, units, file.name)
+    ordered, notes = _sorted_once(_in_time_order(present, zone, file.name), zone, file.name)
     notes = [f"read from {file.name} in deg{units}", *notes]
-    if len(readings) > len(held):
-        notes.append(f"{len(readings) - len(held)} blank readings left out")
-    return _labelled(kept, notes, zone, file)
+    if len(readings) > len(present):
+        notes.append(f"{len(readings) - len(present)} blank readings left out")
+    return _as_dataset(ordered, notes, zone, file)
 
 
-def _labelled(kept: pd.DataFrame, notes: list[str], zone: str | None, path: Path) -> xr.Dataset:
+def _as_dataset(
+    ordered: pd.DataFrame, notes: list[str], zone: str | None, path: Path
+) -> xr.Dataset:
     heat = xr.Variable(
         "time",
-        kept["temperature"].to_numpy(),
+        ordered["temperature"].to_numpy(),
         {"units": "degC", "long_name": "air temperature", "standard_name": "air_temperature"},
     )
     where = {"zone": f"winter time of {zone}"} if zone else {}
     return xr.Dataset(
         {"temperature": heat},
-        coords={"time": kept["time"].to_numpy().astype("datetime64[s]")},
+        coords={"time": ordered["time"].to_numpy().astype("datetime64[s]")},
         attrs={
             "title": path.stem,
             "source": f"the gardener's own logger, {path.name}",
@@ -118,33 +120,35 @@ def _words(name: str) -> list[str]:
 
 
 def _columns(names: list[str], given: Mapping[str, str]) -> dict[str, list[int]]:
-    """Places of the columns that may be the time and the temperature: as given, or by their look.
+    """Positions of the columns that may be the time and the temperature: as given, or by name.
 
-    A date and a time of day that stand apart come in this order.
+    A date and a time of day in two columns come in this order.
     """
     words = [_words(name) for name in names]
-    found = {
+    candidates = {
         "time": [n for n, each in enumerate(words) if each[:1] in _CLOCKS],
         "temperature": [n for n, each in enumerate(words) if any(w[:4] == "temp" for w in each)],
     }
     for kind, wanted in given.items():
-        check_choice("a key of columns", kind, found)
-        found[kind] = [n for n, name in enumerate(names) if name == wanted]
-    apart = sorted(found["time"], key=lambda n: words[n])
-    return found | ({"time": apart} if [words[n] for n in apart] == _APART else {})
+        check_choice("a key of columns", kind, candidates)
+        candidates[kind] = [n for n, name in enumerate(names) if name == wanted]
+    date_first = sorted(candidates["time"], key=lambda n: words[n])
+    if [words[n] for n in date_first] == _TWO_COLUMNS:
+        candidates["time"] = date_first
+    return candidates
 
 
 def _head(
     lines: Iterator[tuple[int, str]], given: Mapping[str, str], file: str
 ) -> tuple[delimited.Head, list[int], int]:
-    """The line that names time and temperature, below what a logger says of itself; and where."""
+    """The line that names time and temperature, below a logger's remarks, and their positions."""
     first = None
     for number, text in islice(lines, _HEAD_LINES):
         top = delimited.head(number, text)
-        found = _columns(top.names, given)
-        if all(found.values()):
-            _refuse_doubt(found, top.names, file)
-            return top, found["time"], found["temperature"][0]
+        candidates = _columns(top.names, given)
+        if all(candidates.values()):
+            _refuse_doubt(candidates, top.names, file)
+            return top, candidates["time"], candidates["temperature"][0]
         first = first or text.strip()
     if first is None:
         msg = f"{file} is empty. Export it again from the logger."
@@ -158,9 +162,9 @@ def _head(
     raise RecordError(msg)
 
 
-def _refuse_doubt(found: Mapping[str, list[int]], names: list[str], file: str) -> None:
-    for kind, places in found.items():
-        if len(places) > 1 and [_words(names[n]) for n in places] != _APART:
+def _refuse_doubt(candidates: Mapping[str, list[int]], names: list[str], file: str) -> None:
+    for kind, places in candidates.items():
+        if len(places) > 1 and [_words(names[n]) for n in places] != _TWO_COLUMNS:
             listed = ", ".join(repr(names[n]) for n in places)
             msg = (
                 f"{file}: the {kind} may be any of the columns {listed}. Say which, by a name that "
@@ -212,14 +216,15 @@ def _year_first(shown: list[str]) -> list[str]:
     """Times with their dates in the form of ISO 8601; a day or month in doubt is no date."""
     parts = [[*re.split("[T ]+", text, maxsplit=1), ""] for text in shown]
     days = delimited.dates([part[0] for part in parts])
-    if days.open is not None:
+    if days.ambiguous is not None:
         return ["" for _ in shown]
     return [f"{day} {part[1]}".strip() for day, part in zip(days.days, parts, strict=True)]
 
 
 def _stated_units(name: str, units: Units | None, file: str) -> Units:
-    found = _UNIT.search(name.lower())
-    stated: Units | None = ("F" if found[1] == "f" else "C") if found else None
+    stated: Units | None = None
+    if match := _UNIT.search(name.lower()):
+        stated = "F" if match[1] == "f" else "C"
     if units is None:
         return stated or "C"
     check_choice("units", units, ("C", "F"))
@@ -232,13 +237,13 @@ def _stated_units(name: str, units: Units | None, file: str) -> Units:
     return units
 
 
-def _refuse_implausible(held: pd.DataFrame, units: Units, file: str) -> None:
-    heat = held["temperature"]
+def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
+    heat = present["temperature"]
     low, high = PLAUSIBLE_C
-    wrong = held[(heat < low) | (heat > high)]
+    wrong = present[(heat < low) | (heat > high)]
     if wrong.empty and heat.median() <= _USUAL_BELOW_C:
         return
-    line, value = (wrong if len(wrong) else held)[["line", "temperature"]].iloc[0]
+    line, value = (wrong if len(wrong) else present)[["line", "temperature"]].iloc[0]
     advice = "Are they degF? Then give units='F'." if units == "C" else "Are they degC after all?"
     msg = (
         f"{file}, line {line:.0f}: {value:.1f} degC when read as deg{units}, and the middle of all "
@@ -251,26 +256,26 @@ def _refuse_implausible(held: pd.DataFrame, units: Units, file: str) -> None:
 # --- its clock ----------------------------------------------------------------------------
 
 
-def _placed(held: pd.DataFrame, zone: str | None, file: str) -> pd.DataFrame:
+def _in_time_order(present: pd.DataFrame, zone: str | None, file: str) -> pd.DataFrame:
     """Readings in the order they were taken, in the winter time of the zone where one is given."""
-    steps = held["time"].diff().dt.total_seconds().dropna()
+    steps = present["time"].diff().dt.total_seconds().dropna()
     newest_first = (steps < 0).mean() > 0.5
-    held = (held[::-1] if newest_first else held).reset_index(drop=True)
+    present = (present[::-1] if newest_first else present).reset_index(drop=True)
     if zone is None:
-        if held["time"].dt.tz is not None:
+        if present["time"].dt.tz is not None:
             msg = (
                 f"{file} gives its times by their offset from universal time. The place's zone is "
                 "needed to part the days at its own midnight: zone='Europe/Rome', say."
             )
             raise RecordError(msg)
-        return held
+        return present
     tz = _zone(zone)
-    if held["time"].dt.tz is None:
-        held = held.assign(time=_universal(held, tz, file))
-    year = held["time"].dt.year.iloc[0]
+    if present["time"].dt.tz is None:
+        present = present.assign(time=_universal(present, tz, file))
+    year = present["time"].dt.year.iloc[0]
     noons = (dt.datetime(year, month, 1, 12, tzinfo=tz) for month in (1, 7))
     winter = min(noon.utcoffset() or dt.timedelta() for noon in noons)
-    return held.assign(time=held["time"].dt.tz_localize(None) + winter)
+    return present.assign(time=present["time"].dt.tz_localize(None) + winter)
 
 
 def _zone(name: str) -> ZoneInfo:
@@ -281,18 +286,18 @@ def _zone(name: str) -> ZoneInfo:
         raise ValueError(msg) from error
 
 
-def _universal(held: pd.DataFrame, tz: ZoneInfo, file: str) -> pd.Series:
+def _universal(present: pd.DataFrame, tz: ZoneInfo, file: str) -> pd.Series:
     """Universal time of a clock that was set by summer and winter time.
 
     An hour shown twice in autumn is summer time until the clock steps back, winter time from there.
     """
-    clock = held["time"]
+    clock = present["time"]
     twice = clock.dt.tz_localize(tz, ambiguous="NaT", nonexistent="shift_forward").isna()
     step = twice & twice.shift(fill_value=False) & (clock.diff().dt.total_seconds() <= 0)
     winter = step.groupby((twice != twice.shift()).cumsum()).cummax()
     there = clock.dt.tz_localize(tz, ambiguous=~winter.to_numpy(), nonexistent="NaT")
     if there.isna().any():
-        lost = held[there.isna()].iloc[0]
+        lost = present[there.isna()].iloc[0]
         msg = (
             f"{file}, line {lost['line']}: {lost['time']} did not exist in {tz.key}, where clocks "
             "went forward. The logger's clock was not set to summer time: leave zone out."
@@ -301,31 +306,31 @@ def _universal(held: pd.DataFrame, tz: ZoneInfo, file: str) -> pd.Series:
     return there.dt.tz_convert("UTC")
 
 
-def _in_order(
+def _sorted_once(
     readings: pd.DataFrame, zone: str | None, file: str
 ) -> tuple[pd.DataFrame, list[str]]:
-    """Readings sorted, each time once, and what was done to them; a clock put back is refused."""
+    """Readings sorted, each time once, with notes of what was dropped; refuse a clock put back."""
     step = readings["time"].diff().dt.total_seconds()
     usual = float(step[step > 0].median())
     if usual >= _DAY_S:
         msg = f"{file} holds a reading a day or fewer. Read a daily record with read_daily."
         raise RecordError(msg)
-    again = readings.duplicated(["time", "temperature"])
-    clash = (readings["time"] <= readings["time"].cummax().shift()) & ~again
+    repeated = readings.duplicated(["time", "temperature"])
+    clash = (readings["time"] <= readings["time"].cummax().shift()) & ~repeated
     if clash.sum() > _FEW_CLASHES or (clash & (step != 0)).any():
         _refuse_clash(readings.assign(step=step), clash, usual if zone is None else np.nan, file)
-    kept = readings[~again].groupby("time", as_index=False)[["temperature"]].mean()
-    notes = [f"{again.sum()} readings given twice dropped"] if again.any() else []
+    ordered = readings[~repeated].groupby("time", as_index=False)[["temperature"]].mean()
+    notes = [f"{repeated.sum()} readings given twice dropped"] if repeated.any() else []
     if clash.any():
         notes.append(
             f"mean taken of two readings at the same time, {clash.sum()} times; if the clock was "
             "put back from summer time there, give its zone"
         )
-    return kept, notes
+    return ordered, notes
 
 
 def _refuse_clash(readings: pd.DataFrame, clash: pd.Series, usual: float, file: str) -> NoReturn:
-    """Say what it means that the clock shows a time again with another temperature."""
+    """Explain why the clock shows a time again with another temperature."""
     until = readings[: clash.to_numpy().argmax() + 1]
     turn = until[until["step"] <= 0].iloc[-1]
     twice = int((clash & readings["time"].duplicated(keep=False)).sum())

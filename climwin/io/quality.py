@@ -117,9 +117,9 @@ def _parted(name: str, values: xr.DataArray, flags: xr.DataArray) -> dict[str, x
         "flag_meanings": " ".join(("not_flagged", *KINDS)),
     }
     aside = {"units": units, "long_name": f"{long_name}, values set aside"}
-    kept = {**values.attrs, "ancillary_variables": f"{name}_flag {name}_set_aside"}
+    attrs = {**values.attrs, "ancillary_variables": f"{name}_flag {name}_set_aside"}
     return {
-        name: _described(values.where(flags == 0), kept),
+        name: _described(values.where(flags == 0), attrs),
         f"{name}_flag": _described(flags, meaning),
         f"{name}_set_aside": _described(values.where(flags > 0), aside),
     }
@@ -164,10 +164,10 @@ def _outside(values: np.ndarray, low: float, high: float) -> np.ndarray:
 def _flat(values: np.ndarray) -> np.ndarray:
     """Runs of one and the same value; missing days are looked through."""
     out = np.zeros(values.shape, bool)
-    held = np.flatnonzero(~np.isnan(values))
-    starts = np.flatnonzero(np.append(True, np.diff(values[held]) != 0)[: len(held)])
-    length = np.diff(np.append(starts, len(held)))
-    out[held] = np.repeat(length >= FLAT_DAYS, length)
+    present = np.flatnonzero(~np.isnan(values))
+    starts = np.flatnonzero(np.append(True, np.diff(values[present]) != 0)[: len(present)])
+    length = np.diff(np.append(starts, len(present)))
+    out[present] = np.repeat(length >= FLAT_DAYS, length)
     return out
 
 
@@ -225,45 +225,45 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
         there is none.
     """
     time = np.asarray(daily["time"]).astype("datetime64[D]")
-    whole = every_day(time.min(), time.max())
+    days = every_day(time.min(), time.max())
     names = [name for name in VARIABLES if name in daily]
     parts = []
     for name in names:
-        held = daily[name].notnull()
-        flags = daily.get(f"{name}_flag", xr.zeros_like(held, dtype=np.int8))
-        filled = daily.get(f"{name}_filled", xr.zeros_like(held))
-        held, flags, filled = (
-            da.reindex(time=whole, fill_value=0) for da in (held & ~filled, flags, filled)
+        present = daily[name].notnull()
+        flags = daily.get(f"{name}_flag", xr.zeros_like(present, dtype=np.int8))
+        filled = daily.get(f"{name}_filled", xr.zeros_like(present))
+        present, flags, filled = (
+            da.reindex(time=days, fill_value=0) for da in (present & ~filled, flags, filled)
         )
-        parts.append(_coverage_of(held, flags, filled, whole))
+        parts.append(_coverage_of(present, flags, filled, days))
     out = xr.concat(parts, dim=xr.DataArray(names, dims="variable", name="variable"))
-    out["days"] = _by_month(xr.DataArray(np.ones(len(whole), bool), dims="time"), whole)
+    out["days"] = _by_month(xr.DataArray(np.ones(len(days), bool), dims="time"), days)
     out["missing"] = -(out["present"] + out["set_aside"].sum("kind") - out["days"])
     out.attrs = {key: daily.attrs[key] for key in ("title", "source") if key in daily.attrs}
-    years = np.unique(split_dates(whole)[0])
+    years = np.unique(split_dates(days)[0])
     return out.assign_coords(year=years, month=np.arange(1, 13), kind=list(KINDS))
 
 
 def _coverage_of(
-    held: xr.DataArray, flags: xr.DataArray, filled: xr.DataArray, whole: np.ndarray
+    present: xr.DataArray, flags: xr.DataArray, filled: xr.DataArray, days: np.ndarray
 ) -> xr.Dataset:
     """What one variable holds on a whole axis of days."""
-    year, held = split_dates(whole)[0], held.astype(bool)
+    year, present = split_dates(days)[0], present.astype(bool)
     kinds = xr.DataArray(np.arange(1, len(KINDS) + 1), dims="kind")
     gaps, facts = apply(
-        lambda held: _facts(held, year - year[0]),
-        held,
+        lambda present: _facts(present, year - year[0]),
+        present,
         core=[["time"]],
         out=[["year"], ["fact"]],
         sizes={"year": int(year[-1] - year[0] + 1), "fact": 4},
         dtypes=[int, int],
         each=True,
     )
-    dates = whole[0] + facts.where(facts >= 0) * np.timedelta64(86400, "s")
+    dates = days[0] + facts.where(facts >= 0) * np.timedelta64(86400, "s")
     out = {
-        "present": _by_month(held, whole),
-        "set_aside": _by_month(flags == kinds, whole),
-        "filled": _by_month(filled, whole),
+        "present": _by_month(present, days),
+        "set_aside": _by_month(flags == kinds, days),
+        "filled": _by_month(filled, days),
         "longest_gap": gaps,
         "longest_gap_overall": facts.isel(fact=0),
         "longest_gap_date": dates.isel(fact=1),
@@ -273,14 +273,18 @@ def _coverage_of(
     return xr.Dataset({key: _described(da, {}) for key, da in out.items()})
 
 
-def _facts(held: np.ndarray, row: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Longest gap of each year; of all, its length and start; first and last day held. Else -1."""
+def _facts(present: np.ndarray, row: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Longest gap of each year; and of the record, four days counted from its first.
+
+    These are the length of its longest gap, that gap's start, and the first and last day with a
+    value; -1 where there is none.
+    """
     gaps = np.zeros(row[-1] + 1, int)
-    starts, lengths = _runs(~held, np.append(True, np.diff(row) > 0))
+    starts, lengths = _runs(~present, np.append(True, np.diff(row) > 0))
     np.maximum.at(gaps, row[starts], lengths)
-    starts, lengths = _runs(~held, np.zeros(held.shape, bool))
+    starts, lengths = _runs(~present, np.zeros(present.shape, bool))
     longest = [lengths.max(), starts[lengths.argmax()]] if len(starts) else [0, -1]
-    days = np.flatnonzero(held)
+    days = np.flatnonzero(present)
     return gaps, np.array([*longest, *(days[[0, -1]] if len(days) else (-1, -1))])
 
 
@@ -290,9 +294,9 @@ def _runs(mask: np.ndarray, cut: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.flatnonzero(begin), np.bincount(np.cumsum(begin)[mask] - 1)
 
 
-def _by_month(mask: xr.DataArray, whole: np.ndarray) -> xr.DataArray:
+def _by_month(mask: xr.DataArray, days: np.ndarray) -> xr.DataArray:
     """Days of each month on which `mask` holds."""
-    month = whole.astype("datetime64[M]").astype(int)
+    month = days.astype("datetime64[M]").astype(int)
     month -= month[0] // 12 * 12
     starts = np.flatnonzero(np.append(True, np.diff(month) > 0))
     years = int(month[-1] // 12 + 1)
@@ -331,13 +335,13 @@ def _sentence(one: xr.Dataset) -> str:
     present, missing = int(one["present"].sum()), int(one["missing"].sum())
     kinds = one["set_aside"].sum(("year", "month")).to_series()
     aside = [f"{times:,} {str(kind).replace('_', ' ')}" for kind, times in kinds.items() if times]
-    said = f"{name}: {present:,} of {days:,} days"
+    text = f"{name}: {present:,} of {days:,} days"
     if present:
         first, last = (str(one[key].values)[:10] for key in ("first_date", "last_date"))
-        said += f" from {first} to {last}"
-    said += f"; {missing:,} missing; set aside: {', '.join(aside) or 'none'}"
+        text += f" from {first} to {last}"
+    text += f"; {missing:,} missing; set aside: {', '.join(aside) or 'none'}"
     if filled := int(one["filled"].sum()):
-        said += f"; filled from a neighbour: {filled:,}"
+        text += f"; filled from a neighbour: {filled:,}"
     if gap := int(one["longest_gap_overall"]):
-        said += f"; longest gap {gap:,} days from {str(one['longest_gap_date'].values)[:10]}"
-    return f"{said}."
+        text += f"; longest gap {gap:,} days from {str(one['longest_gap_date'].values)[:10]}"
+    return f"{text}."

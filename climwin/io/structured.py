@@ -1,4 +1,4 @@
-"""From the text of a TOML file to a dataclass, as its annotations ask; complaints say where."""
+"""From a TOML file to a dataclass, by the annotations of its fields; errors name the place."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from types import UnionType
 from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin, get_type_hints
 
 from climwin.core.schema import RecordError
-from climwin.io.regular import regular
+from climwin.io.files import file_size
 
 Kind = TypeVar("Kind")
 
@@ -43,7 +43,7 @@ def read_toml(kind: type[Kind], path: str | Path) -> Kind:
     """
     file = Path(path)
     try:
-        regular(file)
+        file_size(file)
         with file.open("rb") as opened:
             raw = opened.read(LARGEST + 1)
     except OSError as error:
@@ -90,7 +90,7 @@ def from_toml(kind: type[Kind], raw: bytes, file: str) -> Kind:
 
 
 def _build(kind: Any, value: Any, where: str) -> Any:
-    """Value of a TOML file as the type a field asks for; `where` leads every complaint."""
+    """Value of a TOML file as the type of its field; `where` begins every error."""
     origin, of = get_origin(kind), get_args(kind)
     if is_dataclass(kind):
         return _build_table(kind, value, where)
@@ -99,11 +99,11 @@ def _build(kind: Any, value: Any, where: str) -> Any:
     if origin is tuple:
         return _build_list(of, value, where)
     if origin is Literal:
-        rule, kept = f"one of {', '.join(of)}", value in of
+        rule, allowed = f"one of {', '.join(of)}", value in of
     else:
         rule, check = _RULES[kind]
-        kept = check(value)
-    if not kept:
+        allowed = check(value)
+    if not allowed:
         _refuse(where, rule, value)
     return float(value) if kind is float else value
 

@@ -14,8 +14,9 @@ import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
 from climwin.core.schema import Garden, Units, check_choice
-from climwin.crops.catalogue import Crop, crop, read_crop
-from climwin.io.load import read_daily
+from climwin.crops.catalogue import crop, read_crop
+from climwin.crops.model import Crop
+from climwin.io.daily import read_daily
 from climwin.io.structured import read_toml
 from climwin.page.club_parts import ClubPage
 from climwin.page.write import date_of_page, write_whole

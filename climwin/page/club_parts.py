@@ -10,8 +10,9 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.windows import odds_shorter
-from climwin.core.schema import UNKNOWN, Units
+from climwin.core.schema import Units
 from climwin.core.seasons import day_of_year
+from climwin.core.status import UNKNOWN
 from climwin.page import assets
 from climwin.page.contents import named_sources
 from climwin.page.parts import Fragment, filled

@@ -12,7 +12,7 @@ import xarray as xr
 
 from climwin.core.schema import VARIABLES, Units
 from climwin.core.seasons import DAYS, day_name, day_number
-from climwin.crops.catalogue import Stage
+from climwin.crops.model import Stage
 from climwin.page import assets
 from climwin.page.live import numbers
 from climwin.page.tables import Content, Page, freeze_table

@@ -1,7 +1,7 @@
 """Numbers for the page's live chart: every crop, both ways of growing it, begun on any day.
 
-The chart is the notebook panel's own, see `chart_numbers`; what the panel works out behind the
-hand, the page holds ready.
+The chart is the notebook panel's own, see `climwin.widgets.payload`; what the panel works out in
+the background, the page brings along.
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ import json
 from typing import Any
 
 from climwin.core.schema import Units
-from climwin.crops.catalogue import Crop, crop, crop_names
+from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.model import Crop
 from climwin.planning.plan import Plan
 from climwin.report.garden import GardenReport, usual_plans
 from climwin.widgets import payload
 from climwin.widgets.state import State, first_state, plan_of, span_of, with_plan
-from climwin.widgets.tasks import HEEDS
+from climwin.widgets.tasks import inputs_of
 
 
 def numbers(report: GardenReport, units: Units) -> str:
@@ -35,12 +36,12 @@ def numbers(report: GardenReport, units: Units) -> str:
     states = [state, *(_afresh(state, each) for each in chosen.values())]
     given = {
         "numbers": {
-            "place": payload.place(report.daily, report.garden.name),
+            "record": payload.record_numbers(report.daily, report.garden.name),
             "crops": [payload.crop_numbers(each) for each in chosen.values()],
-            "rules": payload.rules(),
+            "constants": payload.constants(),
         },
         "state": state,
-        "plans": _fates(report, states, chosen),
+        "plans": _outcomes(report, states, chosen),
     }
     text = json.dumps(given, separators=(",", ":"), allow_nan=False)
     return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
@@ -75,13 +76,13 @@ def _afresh(state: State, grown: Crop) -> State:
     return {**state, "crop": grown.name, "ways": ways, "starts": [None, None]}
 
 
-def _fates(
+def _outcomes(
     report: GardenReport, states: list[State], chosen: dict[str, Crop]
 ) -> list[dict[str, Any]]:
     """What became of the two plans of each state in every year, begun on any day."""
     plans = [plan_of(chosen[each["crop"]], each, which) for each in states for which in (0, 1)]
-    found = payload.fates(plans, report.daily)
+    outcomes = payload.outcomes(plans, report.daily)
     return [
-        {"of": {key: each[key] for key in HEEDS["plans"]}, "each": found[2 * i : 2 * i + 2]}
-        for i, each in enumerate(states)
+        {"inputs": inputs_of("plans", state), "plans": outcomes[2 * i : 2 * i + 2]}
+        for i, state in enumerate(states)
     ]

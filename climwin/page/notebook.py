@@ -20,7 +20,7 @@ from nbformat import NotebookNode
 
 from climwin.page.given import to_text
 from climwin.page.parts import environment
-from climwin.widgets import payload
+from climwin.widgets import front_end
 
 DATA = files("climwin.page") / "templates"
 
@@ -70,7 +70,7 @@ def rendered(book: NotebookNode, *, title: str = "") -> str:
     title : str
         Of the page; the notebook's first heading where it is left out.
     """
-    script, style = (_script(), payload.style()) if _is_live(book) else ("", "")
+    script, style = (front_end.page_script(), front_end.style()) if _is_live(book) else ("", "")
     page = {
         "title": title or _heading(book),
         "style": (DATA / "page.css").read_text("utf-8") + style,
@@ -92,10 +92,6 @@ def _is_live(book: NotebookNode) -> bool:
     """Whether a part of the notebook has numbers for the live chart."""
     outputs = (output for cell in book.cells for output in cell.get("outputs", []))
     return any('id="live-numbers"' in o.get("data", {}).get("text/html", "") for o in outputs)
-
-
-def _script() -> str:
-    return f"{payload.script()}\n{(DATA / 'page.js').read_text('utf-8')}"
 
 
 def _hash(script: str) -> str:

@@ -9,7 +9,7 @@ import tempfile
 from pathlib import Path
 
 from climwin.core.schema import check_choice
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 BROWSERS = (
     *("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome"),
@@ -75,7 +75,7 @@ def pdf(page: str | Path, path: str | Path | None = None, *, paper: str = "A4") 
         copy.write_text(sized, encoding="utf-8")
         _print(_browser(), copy, made)
         target.parent.mkdir(parents=True, exist_ok=True)
-        with whole(target) as part:
+        with atomic_write(target) as part:
             shutil.copyfile(made, part)
     return target
 

@@ -12,7 +12,8 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_chance, freeze_dates
-from climwin.core.schema import UNKNOWN, Units
+from climwin.core.schema import Units
+from climwin.core.status import UNKNOWN
 from climwin.crops.catalogue import crop, crop_names
 from climwin.page import assets
 from climwin.planning.suitability import rank_crops

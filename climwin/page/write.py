@@ -10,7 +10,7 @@ import datetime as dt
 from pathlib import Path
 
 from climwin.core.schema import Units, check_choice
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 from climwin.page.assets import plain
 from climwin.page.tables import Page
 from climwin.report.garden import GardenReport
@@ -74,6 +74,6 @@ def write_whole(path: str | Path, html: str) -> Path:
     """Write a page; the file is whole, or the older one is still there."""
     target = Path(path)
     target.parent.mkdir(parents=True, exist_ok=True)
-    with whole(target) as part:
+    with atomic_write(target) as part:
         part.write_text(html, "utf-8", newline="")
     return target

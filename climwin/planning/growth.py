@@ -88,6 +88,8 @@ peas 20 %, that is 7 % a degree (Lambert and Linck 1958, from memory)."""
 SLOW_START, STAND_LOST_PER_DAY = 5.0, 0.02
 """Days of emergence that cost a warm crop nothing, and the share of its stand that each further day
 in the ground takes (common practice)."""
+LEAST_COLD = 1 / 3
+"""Share of its cold need below which garlic makes one round instead of cloves (common practice)."""
 GOOD_GROWTH = 0.6
 """Growth from which a harvest is called good (common practice)."""
 PICKED_SHARE = 0.5
@@ -747,11 +749,11 @@ class _Model:
             )
             end = self.begins[:, -1]
             days = self.days.between(cold, self.starts, end)
-            short = (days < winter.cold_days) & (end < NEVER)
-            if winter.smaller_crop > 0:
-                self.quality *= np.where(short, winter.smaller_crop, 1)
-            else:
-                self.fails(np.where(short, end, NEVER), COLD_NEED)
+            known = end < NEVER
+            short = known & (days < winter.cold_days)
+            self.quality *= np.where(short, winter.smaller_crop, 1)
+            none = known & (days < LEAST_COLD * winter.cold_days)
+            self.fails(np.where(none, end, NEVER), COLD_NEED)
 
     # --- the outcome
 

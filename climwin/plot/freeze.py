@@ -11,7 +11,7 @@ import xarray as xr
 from climwin.climate.trends import CLEAR_P, describe
 from climwin.core.schema import TOLERANCE_C, Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number
-from climwin.crops.catalogue import Crop
+from climwin.crops.model import Crop
 from climwin.planning.plan import Plan
 from climwin.plot import style
 from climwin.report import sentences_climate

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.geo import east_north_km
 from climwin.core.schema import Garden
 from climwin.plot import style
 from climwin.report import sentences_garden
@@ -23,7 +24,6 @@ NAMED = ("best", "second", "third", "fourth", "fifth", "sixth", "seventh", "eigh
 LEVEL_M = 50.0
 """Stations within so much of the garden's height are drawn as level with it. [m]"""
 
-_KM = 111.2  # a degree of latitude [km]
 _RINGS_KM = (1, 2, 5, 10, 20, 25, 50, 100, 200)
 
 
@@ -115,9 +115,8 @@ _PAPER: dict[str, Any] = {
 
 def _seen_from(garden: Garden, table: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     """How far east and north of the garden the stations lie, on a flat map. [km]"""
-    east = (table["longitude"].to_numpy(float) - garden.longitude + 180) % 360 - 180
-    shrunk = np.cos(np.radians(garden.latitude))
-    return _KM * shrunk * east, _KM * (table["latitude"].to_numpy(float) - garden.latitude)
+    latitude, longitude = (table[name].to_numpy(float) for name in ("latitude", "longitude"))
+    return east_north_km(garden.latitude, garden.longitude, latitude, longitude)
 
 
 def _mark(up: float) -> str:

@@ -10,7 +10,7 @@ import xarray as xr
 
 from climwin.core.schema import Units, from_celsius, variable
 from climwin.core.seasons import day_name, day_of_year
-from climwin.crops.catalogue import Stage
+from climwin.crops.model import Stage
 from climwin.plot import style
 from climwin.report import sentences_garden
 from climwin.report.sentences import limits

@@ -14,8 +14,9 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.provenance import SCENARIO
-from climwin.core.schema import NONE, UNKNOWN, Units, from_celsius
+from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import DAYS, MONTH_STARTS
+from climwin.core.status import NONE, UNKNOWN
 from climwin.stations.cache import attribution
 
 if TYPE_CHECKING:

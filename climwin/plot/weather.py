@@ -9,9 +9,10 @@ import xarray as xr
 
 from climwin.climate.windows import odds_shorter
 from climwin.core.provenance import scenario_of
-from climwin.core.schema import OBSERVED, UNKNOWN, Units, difference_from_celsius, from_celsius
+from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name, day_of_year
-from climwin.crops.catalogue import Crop
+from climwin.core.status import OBSERVED, UNKNOWN
+from climwin.crops.model import Crop
 from climwin.plot import style
 from climwin.report import sentences, sentences_climate
 

@@ -14,9 +14,11 @@ import xarray as xr
 from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import BREAK_P, detect_breakpoints, yearly_means
 from climwin.climate.windows import odds_shorter
+from climwin.core.geo import distance_km
 from climwin.core.schema import VARIABLES, Garden, Units, difference_from_celsius, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_number
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS, mann_kendall, theil_sen
+from climwin.core.wording import MONTHS
 from climwin.io.quality import coverage
 from climwin.report.garden import GardenReport
 from climwin.report.sentences import years
@@ -32,8 +34,6 @@ HOLES = 0.05
 HEIGHT_M, FAR_KM = 100.0, 30.0
 """Garden above or below, and away from its station, from which it is told. [m], [km]"""
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-_EARTH_KM = 6371.0
 _CALLED = {"tmin": "night", "tmax": "day"}
 
 
@@ -200,7 +200,7 @@ def _worst(covered: xr.Dataset, months: Iterable[int]) -> list[int]:
 
 
 def _listed(months: list[int]) -> str:
-    names = [_MONTHS[month - 1] for month in months]
+    names = [MONTHS[month - 1] for month in months]
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
@@ -298,9 +298,11 @@ def distance(garden: Garden, daily: xr.Dataset) -> str:
     """That the station lies far from the garden."""
     if not {"latitude", "longitude"} <= {*daily.attrs}:
         return ""
-    away = apart_km(
-        (garden.latitude, garden.longitude),
-        (float(daily.attrs["latitude"]), float(daily.attrs["longitude"])),
+    away = distance_km(
+        garden.latitude,
+        garden.longitude,
+        float(daily.attrs["latitude"]),
+        float(daily.attrs["longitude"]),
     )
     if away < FAR_KM:
         return ""
@@ -308,10 +310,3 @@ def distance(garden: Garden, daily: xr.Dataset) -> str:
         f"The station lies {away:.0f} km from the garden: its frosts may come on other nights. "
         "Look for a nearer one, or hang a thermometer in the garden for a season."
     )
-
-
-def apart_km(one: tuple[float, float], other: tuple[float, float]) -> float:
-    """Distance of two places on the globe, by the haversine. [km]"""
-    (lat, lon), (lat2, lon2) = np.radians([one, other])
-    h = np.sin((lat2 - lat) / 2) ** 2 + np.cos(lat) * np.cos(lat2) * np.sin((lon2 - lon) / 2) ** 2
-    return float(2 * _EARTH_KM * np.arcsin(np.sqrt(h)))

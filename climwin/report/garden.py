@@ -14,10 +14,11 @@ from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.schema import Garden, variable
 from climwin.core.seasons import DAYS, day_number
 from climwin.core.stats import check_years
-from climwin.crops.catalogue import Crop
+from climwin.crops.model import Crop
 from climwin.io.quality import coverage
-from climwin.planning.evaluate import at_best_date, compare, judge, success_odds, sweep
+from climwin.planning.evaluate import compare, judge, success_odds, sweep
 from climwin.planning.plan import Plan
+from climwin.planning.schedule import at_best_date
 
 
 @dataclass(frozen=True)

@@ -7,25 +7,33 @@ import re
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import date as date
+from climwin.core.formatting import fixed
+from climwin.core.formatting import percent as percent
+from climwin.core.formatting import span as span
+from climwin.core.formatting import temperature as temperature
+from climwin.core.formatting import years as years
 from climwin.core.provenance import scenario_of
-from climwin.core.schema import UNKNOWN, VARIABLES, Units, from_celsius
+from climwin.core.schema import VARIABLES, Units, from_celsius
 from climwin.core.seasons import day_name, day_number, day_of_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
-from climwin.crops.catalogue import Crop, Limits
+from climwin.core.status import UNKNOWN
+from climwin.core.wording import WINDOW_NAMES, capitalized, say
+from climwin.crops.model import Crop, Limits
 from climwin.io.quality import KINDS, describe
 from climwin.planning.evaluate import best_dates as find_best_dates
 from climwin.planning.plan import Plan
 from climwin.report.garden import GardenReport
 from climwin.stations.cache import attribution
 
-PARTS = {"longest": "Usable window", "rise": "Spring window", "fall": "Autumn window"}
+PARTS = WINDOW_NAMES
 _SAID = {
     "title": "Record",
     "comment": "The file says",
     "missing_years": "Missing years",
     "short_years": "Years cut short",
 }
-NEVER = "never so likely"
+NEVER = say("never_so_likely")
 
 CAUTIONS = (
     "Odds are counts of past years, not a forecast: next year may be unlike any of them.",
@@ -38,46 +46,21 @@ CAUTIONS = (
 )
 
 
-def temperature(value_c: float, units: Units, digits: int = 0) -> str:
-    """Temperature with its unit, such as ``"45 °F"``."""
-    rounded = round(float(from_celsius(value_c, units)), digits) + 0.0  # no minus before a zero
-    number = f"{rounded:g}".replace("-", "\N{MINUS SIGN}")
-    return f"{number} °{units}"
-
-
 def band(crop: Crop, units: Units) -> str:
     """A crop's band of daily mean temperature."""
     return limits(crop.band, units)
 
 
-def date(day: float) -> str:
-    """Day of the year in words, or that it never comes to it."""
-    return NEVER if np.isnan(day) else day_name(day)
-
-
-def span(low: float, high: float) -> str:
-    """Two dates, low to high; an end that does not exist stays open."""
-    return (
-        f"{'…' if np.isnan(low) else day_name(low)} to {'…' if np.isnan(high) else day_name(high)}"
-    )
-
-
-def percent(share: float) -> str:
-    """Share as a whole percentage."""
-    return "unknown" if np.isnan(share) else f"{100 * share:.0f} %"
-
-
-def years(count: int) -> str:
-    """Number of years in words that agree."""
-    return f"{count} year" + ("" if count == 1 else "s")
-
-
 def too_short(report: GardenReport) -> str:
     """The finding on the window."""
     found = report.shorter
-    finding = (
-        f"{PARTS[report.part]} shorter than the {report.need_days} days {report.crop.name} needs "
-        f"in {int(found['shorter'])} of {years(int(found['known']))}"
+    finding = say(
+        "window_too_short",
+        window=WINDOW_NAMES[report.part],
+        count=report.need_days,
+        crop=report.crop.name,
+        shorter=int(found["shorter"]),
+        years=years(int(found["known"])),
     )
     what_if = scenario_of(report.daily)
     if what_if:
@@ -88,15 +71,15 @@ def too_short(report: GardenReport) -> str:
 def how_sure(report: GardenReport) -> str:
     """The interval of the share, and the years that could not be told, in words."""
     found = report.shorter
-    text = (
-        f"From {years(int(found['known']))} of weather, the true odds of too short a window lie "
-        f"between {percent(float(found['low']))} and {percent(float(found['high']))} "
-        "(nine chances in ten)."
+    text = say(
+        "true_odds_too_short",
+        years=years(int(found["known"])),
+        low=percent(float(found["low"])),
+        high=percent(float(found["high"])),
     )
     unknown = int(found["unknown"])
     if unknown:
-        left = "it is" if unknown == 1 else "they are"
-        text += f" In {years(unknown)} a gap in the record hides the answer; {left} left out."
+        text += " " + say("years_hidden_by_gaps", count=unknown)
     if int(found["known"]) < LEAST_YEARS:
         text += f" {FEW_YEARS}"
     return text
@@ -123,14 +106,17 @@ def drift(report: GardenReport) -> str:
 
 def plan_title(plan: Plan) -> str:
     """A plan as the head of a column."""
-    return plan.name[0].upper() + plan.name[1:]
+    return capitalized(plan.name)
 
 
 def plan_odds(plan: Plan, odds: xr.Dataset) -> str:
     """One plan's odds in a sentence."""
-    return (
-        f"{plan_title(plan)}: {plan.crop.name} succeeds in {int(odds['succeeded'])} of "
-        f"{years(int(odds['known']))}"
+    return say(
+        "plan_succeeds",
+        plan=plan_title(plan),
+        crop=plan.crop.name,
+        succeeded=int(odds["succeeded"]),
+        years=years(int(odds["known"])),
     )
 
 
@@ -139,25 +125,30 @@ def failures(odds: xr.Dataset) -> str:
     counts = {
         str(r): int(n) for r, n in zip(odds["reason"].values, odds["failed_by"].values, strict=True)
     }
-    told = [f"{name} {n}" for name, n in sorted(counts.items(), key=lambda c: -c[1]) if n]
-    return ", ".join(told) or "none"
+    most_first = sorted(counts.items(), key=lambda each: -each[1])
+    reasons = [say("years_failed_by", reason=name, count=n) for name, n in most_first if n]
+    return ", ".join(reasons) or say("none_failed")
 
 
 def comparison(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
     """Two plans against each other on the same years."""
-    first, second = int(compared["only_plan"]), int(compared["only_other"])
-    known = int(compared["known"])
-    text = (
-        f"Of the {years(known)} known for both, only “{plan.name}” succeeded in {first} and only "
-        f"“{other.name}” in {second}; both did in {int(compared['both'])}, neither in "
-        f"{int(compared['neither'])}."
+    text = say(
+        "plans_compared",
+        years=years(int(compared["known"])),
+        first=plan.name,
+        second=other.name,
+        only_first=int(compared["only_plan"]),
+        only_second=int(compared["only_other"]),
+        both=int(compared["both"]),
+        neither=int(compared["neither"]),
     )
     low, high = float(compared["low"]), float(compared["high"])
+    verdict = "neither_is_better"
     if low > 0:
-        return f"{text} The first is the better way here."
-    if high < 0:
-        return f"{text} The second is the better way here."
-    return f"{text} The years are too few, or the ways too alike, to say which is better."
+        verdict = "first_is_better"
+    elif high < 0:
+        verdict = "second_is_better"
+    return f"{text} {say(verdict)}"
 
 
 def conditions(plan: Plan) -> list[str]:
@@ -189,10 +180,9 @@ def average(report: GardenReport) -> str:
     """The window of the average curve, which is not the average window."""
     usual = float(report.window["average_length"])
     middle = float(report.window["length"].median())
-    return (
-        f"The average curve alone promises {usual:.0f} days; of the real windows half were "
-        f"shorter than {middle:.0f}."
-    )
+    if np.isnan(middle):
+        return say("average_window_only", count=round(usual))
+    return say("average_window", count=round(usual), median=fixed(middle))
 
 
 def after_freeze(crop: Crop, units: Units) -> str:
@@ -203,18 +193,18 @@ def after_freeze(crop: Crop, units: Units) -> str:
 
 def interval(odds: xr.Dataset) -> str:
     """Interval of a plan's odds."""
-    return f"{percent(float(odds['low']))} to {percent(float(odds['high']))}"
+    return say("span", first=percent(float(odds["low"])), last=percent(float(odds["high"])))
 
 
 def best_dates(swept: xr.Dataset) -> str:
     """Best run of start dates of a sweep, with the odds it reaches."""
     share = swept["share"]
     if not float(share.max()) > 0:
-        return "none: it succeeds from no start date"
+        return say("no_best_dates")
     first, last = find_best_dates(swept)
     top = percent(float(share.max()))
-    days = " to ".join(dict.fromkeys([day_name(first), day_name(last)]))
-    return f"{days} (up to {top})"
+    dates = day_name(first) if first == last else span(first, last)
+    return say("best_dates", dates=dates, best=top)
 
 
 def starts(plan: Plan, swept: xr.Dataset) -> str:

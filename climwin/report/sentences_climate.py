@@ -6,16 +6,10 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.trends import CLEAR_P
-from climwin.core.schema import (
-    NONE,
-    TOLERANCE_C,
-    UNKNOWN,
-    Units,
-    difference_from_celsius,
-    from_celsius,
-)
+from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name
-from climwin.crops.catalogue import Crop
+from climwin.core.status import NONE, UNKNOWN
+from climwin.crops.model import Crop
 from climwin.report.sentences import limits, percent, temperature, years
 
 _NAMES = {

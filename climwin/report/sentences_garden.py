@@ -11,7 +11,7 @@ import xarray as xr
 from climwin.core.schema import Units, difference_from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
-from climwin.crops.catalogue import Stage
+from climwin.crops.model import Stage
 from climwin.report.sentences import best_dates, percent, temperature
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from climwin.core.schema import UNKNOWN, Units, difference_from_celsius, from_celsius
+from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import MONTH_STARTS, day_name
+from climwin.core.status import UNKNOWN
 from climwin.report import sentences
 
 if TYPE_CHECKING:

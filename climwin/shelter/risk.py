@@ -9,18 +9,12 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.core.schema import (
-    OBSERVED,
-    TOLERANCE_C,
-    UNKNOWN,
-    DataGapError,
-    apply,
-    check_units,
-    variable,
-)
+from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_units, variable
 from climwin.core.seasons import DAYS, by_year, checked_day, seen_range
 from climwin.core.stats import LEVEL, wilson
-from climwin.crops.catalogue import Stage
+from climwin.core.status import OBSERVED, UNKNOWN
+from climwin.crops.bands import bearable_band
+from climwin.crops.model import Crop
 from climwin.shelter.covers import LONGEST_HOLE_H, Cover
 
 HOT_C = 35.0
@@ -90,13 +84,14 @@ def _too_hot(tmax: np.ndarray, cover: Cover, limit_c: float) -> np.ndarray:
 def space_odds(
     daily: xr.Dataset,
     cover: Cover,
-    stage: Stage,
+    crop: Crop,
     first_day: int | str,
     last_day: int | str,
     *,
+    stage: str | None = None,
     hot_c: float = HOT_C,
 ) -> xr.Dataset:
-    """How often a covered space would have been too cold or too hot for a stage, year by year.
+    """How often a covered space would have been too cold or too hot for a crop, year by year.
 
     Parameters
     ----------
@@ -104,11 +99,13 @@ def space_odds(
         Outdoor record, needs ``tmin`` and ``tmax``. [degC]
     cover : Cover
         From `COVERS` or `fit_cover`.
-    stage : Stage
-        A day is too cold whose minimum inside is at or below what the stage survives.
+    crop : Crop
+        A day is too cold whose minimum inside is at or below what kills the stage.
     first_day, last_day : int or str
         Of the time under cover: days of the year, or dates such as ``"03-01"``. May run over the
         year's end.
+    stage : str, optional
+        Name of the stage grown inside; the crop's first where left out.
     hot_c : float
         A day is too hot whose maximum inside reaches it. [degC]
 
@@ -123,7 +120,7 @@ def space_odds(
     Raises
     ------
     ValueError
-        If a day is not one of the year.
+        If a day is not one of the year, or the crop has no such stage.
 
     Notes
     -----
@@ -135,16 +132,16 @@ def space_odds(
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
-    >>> young = cw.crop("cauliflower").stages[1]
-    >>> odds = cw.space_odds(daily, cw.COVERS["cold frame"], young, "03-01", "04-20")
+    >>> frame, cauliflower = cw.COVERS["cold frame"], cw.crop("cauliflower")
+    >>> odds = cw.space_odds(daily, frame, cauliflower, "03-01", "04-20")
     >>> odds["hot_known"].item(), odds["hot_share"].round(1).item()
     (39, 0.1)
     """
-    first, last = checked_day(first_day), checked_day(last_day)
+    first, last, grown = checked_day(first_day), checked_day(last_day), crop.stage(stage)
     period = (first - 1, (last - first) % DAYS + 1)
-    too_cold = partial(_too_cold, cover=cover, limit_c=stage.survives.low_c)
+    too_cold = partial(_too_cold, cover=cover, limit_c=grown.cold.killed_at_c)
     too_hot = partial(_too_hot, cover=cover, limit_c=hot_c)
-    out = xr.Dataset(attrs={"cover": cover.name, "cover_source": cover.source, "stage": stage.name})
+    out = xr.Dataset(attrs={"cover": cover.name, "cover_source": cover.source, "stage": grown.name})
     for side, name, chance in (("cold", "tmin", too_cold), ("hot", "tmax", too_hot)):
         grid = by_year(variable(daily, name))
         days, any_day = apply(
@@ -223,17 +220,21 @@ class SpaceCheck(NamedTuple):
     too_hot: tuple[str, ...]
 
 
-def check_space(logger: xr.Dataset, stage: Stage, *, hot_c: float = HOT_C) -> SpaceCheck:
-    """Whether a logged period suited a stage.
+def check_space(
+    logger: xr.Dataset, crop: Crop, *, stage: str | None = None, hot_c: float = HOT_C
+) -> SpaceCheck:
+    """Whether a logged period suited a crop.
 
     Parameters
     ----------
     logger : Dataset, dims (time)
         ``temperature`` inside, from `climwin.io.loggers.read_logger`; choose the period with
         ``logger.sel(time=slice("2027-03-01", "2027-04-20"))``. [degC]
-    stage : Stage
-        Its band is what it tolerates; a day is at risk whose coldest reading is at or below what
-        it survives.
+    crop : Crop
+        Its band is its `bearable_band`; a day is at risk whose coldest reading is at or below what
+        kills the stage.
+    stage : str, optional
+        Name of the stage grown inside; the crop's first where left out.
     hot_c : float
         So is a day whose hottest reading reaches it. [degC]
 
@@ -248,12 +249,14 @@ def check_space(logger: xr.Dataset, stage: Stage, *, hot_c: float = HOT_C) -> Sp
     ------
     DataGapError
         If the period holds no reading.
+    ValueError
+        If the crop has no such stage.
 
     Examples
     --------
     >>> import climwin as cw
     >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
-    >>> check = cw.check_space(logger, cw.crop("cauliflower").stages[1])
+    >>> check = cw.check_space(logger, cw.crop("cauliflower"))
     >>> round(check.coldest_c, 1), round(check.hottest_c, 1)
     (-4.2, 35.9)
     """
@@ -268,10 +271,11 @@ def check_space(logger: xr.Dataset, stage: Stage, *, hot_c: float = HOT_C) -> Sp
     between = np.diff(time).astype(float) / 3600
     half = np.where(between <= LONGEST_HOLE_H, between, 0.0) / 2
     hours = np.append(0.0, half) + np.append(half, 0.0)
-    below = values < stage.tolerates.low_c - TOLERANCE_C
-    above = values > stage.tolerates.high_c + TOLERANCE_C
+    band = bearable_band(crop)
+    below = values < band.low_c - TOLERANCE_C
+    above = values > band.high_c + TOLERANCE_C
     coldest, hottest = int(values.argmin()), int(values.argmax())
-    too_cold = values <= stage.survives.low_c + TOLERANCE_C
+    too_cold = values <= crop.stage(stage).cold.killed_at_c + TOLERANCE_C
     too_hot = values >= hot_c - TOLERANCE_C
     return SpaceCheck(
         hours=float(hours.sum()),

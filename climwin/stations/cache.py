@@ -1,7 +1,7 @@
 """The local store: one netCDF file a station, in the user's data folder.
 
-A file is whole or not there: it is written beside its place and moved in, by one process at a
-time, so that any number may read meanwhile. A damaged file is set aside, never used.
+A file is complete or not there: one process at a time writes it under another name and moves it to
+its place, so that any number may read meanwhile. A damaged file is set aside, never used.
 """
 
 from __future__ import annotations
@@ -21,20 +21,19 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.schema import StationError
-from climwin.io.atomic import free_name, whole
 from climwin.io.exports import remark
-from climwin.io.regular import check_claims, regular
+from climwin.io.files import atomic_write, check_declared_size, file_size, reserve_name
 
 if TYPE_CHECKING:
     import pandas as pd
 
 VALUES = ("tmin", "tmax", "tmean", "precip")
-"""What is kept of each day."""
+"""Variables stored by day."""
 
 STATUS = ("complete", "short", "absent", "failed")
-"""What is kept of each year: the meanings of its ``status``, 0 to 3."""
+"""Meanings of the ``status`` of a year, 0 to 3."""
 
-_LEDGER = {
+_YEAR_VARIABLES = {
     "status": "how the year came",
     "fault": "what is wrong with the year",
     "sources": "sources of its values",
@@ -45,7 +44,7 @@ _LEDGER = {
     "mixed_days": "days whose temperatures mix sources",
     "unsourced_days": "days with a value that names no source",
 }
-_PLACE = {
+_COORDINATES = {
     "latitude": {"units": "degrees_north", "standard_name": "latitude"},
     "longitude": {"units": "degrees_east", "standard_name": "longitude"},
     "elevation": {"units": "m", "standard_name": "altitude", "positive": "up"},
@@ -56,7 +55,8 @@ _FILE_ONLY = ("Conventions", "featureType", "license")
 _DAMAGE = (OSError, ValueError, LookupError, RuntimeError, AttributeError, TypeError, OverflowError)
 _LARGEST = 20_000_000  # bytes of a variable: 400 years of days take one
 _MOST_DAMAGED = 100  # files set aside of a station
-_ONE = threading.Lock()  # two threads within the netCDF library at once bring the process down
+_NETCDF_LOCK = threading.Lock()
+"""Two threads within the netCDF library at once bring the process down."""
 
 
 # --- where it is --------------------------------------------------------------------------
@@ -72,14 +72,14 @@ def folder(given: str | Path | None = None) -> Path:
     """
     chosen = given or os.environ.get("CLIMWIN_DATA")
     if chosen:
-        return _sayable(Path(chosen).expanduser())
+        return _check_encodable(Path(chosen).expanduser())
     import platformdirs
 
-    return _sayable(platformdirs.user_data_path("climwin", appauthor=False))
+    return _check_encodable(platformdirs.user_data_path("climwin", appauthor=False))
 
 
-def _sayable(where: Path) -> Path:
-    """The folder, if the netCDF library can be told its name."""
+def _check_encodable(where: Path) -> Path:
+    """The folder, if its name can be passed to the netCDF library."""
     try:
         str(where.absolute()).encode(sys.getfilesystemencoding())
     except UnicodeEncodeError as error:
@@ -110,7 +110,7 @@ def path_of(station_id: str, where: Path) -> Path:
 
 @contextmanager
 def locked(station_id: str, where: Path, *, timeout: float = 600.0) -> Iterator[None]:
-    """Be the only one to change a station's file; the lock of a process that dies is free again.
+    """Be the only process to change a station's file; when a process dies, its lock is free again.
 
     Raises
     ------
@@ -140,7 +140,7 @@ def locked(station_id: str, where: Path, *, timeout: float = 600.0) -> Iterator[
 
 
 def load(station_id: str, where: Path) -> xr.Dataset | None:
-    """The record of a station, in memory; nothing if it is not kept.
+    """The record of a station, in memory; None if it is not in the store.
 
     Parameters
     ----------
@@ -170,14 +170,14 @@ def load(station_id: str, where: Path) -> xr.Dataset | None:
     """
     path = path_of(station_id, where)
     try:
-        regular(path)
-        with path.open("rb") as probe:  # what the system refuses is no damage
+        file_size(path)
+        with path.open("rb") as probe:  # a file that may not be read is not damaged
             seen = os.fstat(probe.fileno())
     except FileNotFoundError:
         return None
     try:
-        with _ONE:
-            check_claims(path, _LARGEST, engine="netcdf4")
+        with _NETCDF_LOCK:
+            check_declared_size(path, _LARGEST, engine="netcdf4")
             record = xr.load_dataset(path, engine="netcdf4")
         _check(record, station_id)
     except PermissionError:
@@ -188,11 +188,11 @@ def load(station_id: str, where: Path) -> xr.Dataset | None:
     for name in _FILE_ONLY:
         record.attrs.pop(name, None)
     days = record["time"].values.astype("datetime64[s]")
-    return record.drop_vars([*_PLACE], errors="ignore").assign_coords(time=days)
+    return record.drop_vars([*_COORDINATES], errors="ignore").assign_coords(time=days)
 
 
 def _check(record: xr.Dataset, station_id: str) -> None:
-    missing = [name for name in (*VALUES, *_LEDGER, "year") if name not in record]
+    missing = [name for name in (*VALUES, *_YEAR_VARIABLES, "year") if name not in record]
     if missing:
         msg = f"it lacks {', '.join(missing)}"
         raise ValueError(msg)
@@ -205,11 +205,12 @@ def _check(record: xr.Dataset, station_id: str) -> None:
 
 
 def _set_aside(path: Path, seen: os.stat_result, error: Exception) -> None:
+    """Move a damaged file out of the way; `seen` is the status of the file that was read."""
     aside = None
     try:
         if not os.path.samestat(path.stat(), seen):  # another process has put a new one there
             return
-        aside = free_name(path, "damaged", most=_MOST_DAMAGED)
+        aside = reserve_name(path, "damaged", most=_MOST_DAMAGED)
         path.replace(aside)
     except OSError as refused:
         if aside:
@@ -229,7 +230,7 @@ def _set_aside(path: Path, seen: os.stat_result, error: Exception) -> None:
 
 
 def save(record: xr.Dataset, where: Path) -> Path:
-    """Keep the record of a station; call it within `locked`.
+    """Store the record of a station; call it within `locked`.
 
     Parameters
     ----------
@@ -245,22 +246,22 @@ def save(record: xr.Dataset, where: Path) -> Path:
     """
     path = path_of(record.attrs["station_id"], where)
     checked = {name: {"fletcher32": True} for name in VALUES}
-    with whole(path, alone=True) as part, _ONE:
-        _described(record).to_netcdf(part, engine="netcdf4", encoding=checked)
+    with atomic_write(path, single_writer=True) as part, _NETCDF_LOCK:
+        _with_cf_attributes(record).to_netcdf(part, engine="netcdf4", encoding=checked)
     return path
 
 
-def _described(record: xr.Dataset) -> xr.Dataset:
-    """The record with what CF wants to have said in a file."""
+def _with_cf_attributes(record: xr.Dataset) -> xr.Dataset:
+    """The record with the attributes and encodings that the CF conventions want in a file."""
     facts = record.attrs
-    place = {n: float(facts[n]) for n in _PLACE if n in facts and n != "station_id"}
+    place = {n: float(facts[n]) for n in _COORDINATES if n in facts and n != "station_id"}
     place |= {"station_id": facts["station_id"]}
-    out = record.copy(deep=False).assign_coords({n: ((), place[n], _PLACE[n]) for n in place})
+    out = record.copy(deep=False).assign_coords({n: ((), place[n], _COORDINATES[n]) for n in place})
     out["time"].attrs = {"standard_name": "time", "long_name": "day", "axis": "T"}
     out["time"].encoding = {"units": "days since 1900-01-01", "dtype": "int32"}
     out["year"].attrs = {"long_name": "calendar year"}
     out["year"].encoding = {"dtype": "int32"}
-    for name, text in _LEDGER.items():
+    for name, text in _YEAR_VARIABLES.items():
         out[name].attrs = {"long_name": text}
         out[name].encoding = {"dtype": "int32"} if out[name].dtype.kind == "i" else {}
     out["retrieved"].encoding = {"units": "seconds since 1970-01-01", "dtype": "float64"}
@@ -271,11 +272,11 @@ def _described(record: xr.Dataset) -> xr.Dataset:
     return out.assign_attrs(Conventions="CF-1.8", featureType="timeSeries", **licence)
 
 
-# --- what the user does with it -----------------------------------------------------------
+# --- what the user can do with it -----------------------------------------------------------
 
 
 def listing(where: str | Path | None = None) -> pd.DataFrame:
-    """What the store holds.
+    """What is in the store.
 
     Parameters
     ----------
@@ -291,7 +292,7 @@ def listing(where: str | Path | None = None) -> pd.DataFrame:
     import pandas as pd
 
     rows, place = {}, folder(where)
-    for station_id in _held(place):
+    for station_id in _station_ids(place):
         record = load(station_id, place)
         if record is not None:
             rows[record.attrs["station_id"]] = {
@@ -306,8 +307,8 @@ def listing(where: str | Path | None = None) -> pd.DataFrame:
     return pd.DataFrame.from_dict(rows, orient="index").rename_axis("station_id")
 
 
-def _held(where: Path) -> list[str]:
-    """Stations that the store holds; a folder that may not be looked into is an error."""
+def _station_ids(where: Path) -> list[str]:
+    """Stations in the store; a folder that may not be read is an error."""
     files = sorted(where.iterdir()) if where.exists() else []
     return [file.stem.removeprefix("station-") for file in files if file.match("station-*.nc")]
 
@@ -318,25 +319,26 @@ def remove(station_id: str, where: str | Path | None = None) -> None:
     Raises
     ------
     StationError
-        If it is not kept; the text names what is.
+        If it is not in the store; the text lists what is.
     """
     with locked(station_id, folder(where)):
-        _kept(station_id, folder(where)).unlink()
+        _stored_path(station_id, folder(where)).unlink()
 
 
-def _kept(station_id: str, where: Path) -> Path:
+def _stored_path(station_id: str, where: Path) -> Path:
+    """The file of a station that is in the store."""
     path = path_of(station_id, where)
     if not path.exists():
         msg = (
             f"The local store has no station {station_id!r}; it holds "
-            f"{', '.join(_held(where)) or 'no station yet'}."
+            f"{', '.join(_station_ids(where)) or 'no station yet'}."
         )
         raise StationError(msg)
     return path
 
 
 def export(station_id: str, target: str | Path, where: str | Path | None = None) -> Path:
-    """Write a kept station to a file of one's own: netCDF, or CSV with its credits on top.
+    """Write a stored station to a file of your own: netCDF, or CSV with its credits on top.
 
     Parameters
     ----------
@@ -352,11 +354,11 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     ValueError
         If `target` ends otherwise.
     StationError
-        If the station is not kept.
+        If the station is not in the store.
     """
-    path, out = _kept(station_id, folder(where)), Path(target)
+    path, out = _stored_path(station_id, folder(where)), Path(target)
     if out.suffix == ".nc":
-        with whole(out) as part:
+        with atomic_write(out) as part:
             shutil.copyfile(path, part)
         return out
     if out.suffix != ".csv":
@@ -369,13 +371,13 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     facts = (record.attrs.get("title", ""), attribution(record), "degC and mm; missing is empty")
     table = record[list(VALUES)].to_dataframe().rename_axis("date")
     text = "".join(remark(fact) for fact in facts if fact)
-    with whole(out) as part:
+    with atomic_write(out) as part:
         part.write_text(text + table.to_csv(date_format="%Y-%m-%d"), encoding="utf-8")
     return out
 
 
 def attribution(daily: xr.Dataset) -> str:
-    """Whom the data are from, under which licence, and what was changed: a line for every figure.
+    """Whom the data are from, under which licence, and what was changed: a line below a figure.
 
     Parameters
     ----------

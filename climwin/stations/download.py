@@ -1,7 +1,7 @@
-"""Years of a station's history: asked for a few side by side, judged, settled.
+"""Years of a station's history: requested a few at a time, checked, and settled.
 
-A year that did not come, came cut, or came well formed but short is asked for again, and in the
-end handed over with what is to be said about it. Nothing is dropped in silence.
+A year that did not come, came cut, or came well formed but short is requested again. If it stays
+so, it is handed over with a note of what is wrong with it. Nothing is dropped in silence.
 """
 
 from __future__ import annotations
@@ -11,22 +11,20 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass, field
-from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 import xarray as xr
 
 from climwin.core.schema import VARIABLES, Station
-from climwin.stations.provider import (
+from climwin.stations.meteostat_client import (
     COLUMNS,
-    PATIENCE,
-    Patience,
-    ask_year,
-    in_words,
+    RETRY_POLICY,
+    RetryPolicy,
+    describe_error,
+    download_year,
     model_sources,
-    settings,
-    start,
+    run_in_thread,
 )
 
 if TYPE_CHECKING:
@@ -37,14 +35,14 @@ Span = tuple[dt.date, dt.date]
 """First and last day that a station's inventory gives for its daily minimum."""
 
 COMPLETE, SHORT, ABSENT, FAILED = range(4)
-"""How a year came: whole; short of days, twice alike; without a file; it could not be had."""
+"""How a year came: whole; short of days, twice alike; without a file; not to be had."""
 
 COUNTS = ("rows", "model_days", "future_days", "mixed_days", "unsourced_days")
-"""Days of a year that came with a temperature; left out as model-filled, and as not yet over;
-whose temperatures mix sources; whose values name no source."""
+"""Counts of the days of a year: with a temperature; left out as filled by a model; left out as not
+yet over; whose temperatures mix sources; with a value that names no source."""
 
 LAG = dt.timedelta(days=31)
-"""How far behind today a provider may be before days count as due (common practice)."""
+"""How far behind today a provider may be before its days count as due (common practice)."""
 
 _LEAST_SHARE = 0.9  # of the days due; below it a year counts as short (common practice)
 
@@ -53,7 +51,7 @@ _LEAST_SHARE = 0.9  # of the days due; below it a year counts as short (common p
 
 
 def _due(year: int, span: Span | None, today: dt.date) -> Span:
-    """First and last day of a year that a whole file would hold."""
+    """First and last day of a year that a complete file would have."""
     first, last = dt.date(year, 1, 1), min(dt.date(year, 12, 31), today - LAG)
     if span:
         first = max(first, span[0])
@@ -62,60 +60,76 @@ def _due(year: int, span: Span | None, today: dt.date) -> Span:
 
 
 def _shortfall(came: np.ndarray, days: np.ndarray, due: Span) -> str:
-    """What lacks of the days due, in words; nothing if all came, or none (which is told apart)."""
+    """What is missing of the days due, in words; empty if all came, or none.
+
+    A year of which nothing came is not short but absent, and `_assemble_year` says so.
+    """
     first, last = (np.datetime64(day, "D") for day in due)
     expected = (last - first).astype(int) + 1
-    held = days[came]
-    if expected < 1 or not len(held):
+    present = days[came]
+    if expected < 1 or not len(present):
         return ""
-    if len(held) >= _LEAST_SHARE * expected and held[0] <= first and held[-1] >= last:
+    if len(present) >= _LEAST_SHARE * expected and present[0] <= first and present[-1] >= last:
         return ""
-    return f"{len(held)} of {expected} days due, {held[0]} to {held[-1]}"
+    return f"{len(present)} of {expected} days due, {present[0]} to {present[-1]}"
 
 
 def _columns(
     frame: pd.DataFrame | None, days: np.ndarray
 ) -> Iterator[tuple[str, np.ndarray, np.ndarray]]:
-    """Each variable with its value and its source of each day."""
+    """Each variable with the value and the source of each day."""
     for name, column in COLUMNS.items():
-        values, sources = np.full(len(days), np.nan), np.full(len(days), "", dtype=object)
+        values = np.full(len(days), np.nan)
+        sources = np.full(len(days), "", dtype=object)
         if frame is not None:
-            held = frame[column].dropna()
-            dates, source = (held.index.get_level_values(level) for level in ("time", "source"))
-            at = (dates.to_numpy().astype("datetime64[D]") - days[0]).astype(int)
-            values[at], sources[at] = held.to_numpy(float), source.fillna("").astype(str)
+            present = frame[column].dropna()
+            dates = present.index.get_level_values("time").to_numpy().astype("datetime64[D]")
+            source = present.index.get_level_values("source")
+            at = (dates - days[0]).astype(int)
+            values[at] = present.to_numpy(float)
+            sources[at] = source.fillna("").astype(str)
         yield name, values, sources
 
 
-def _sift(
-    frame: pd.DataFrame | None, days: np.ndarray, today: dt.date
+def _observed_values(
+    frame: pd.DataFrame | None, days: np.ndarray, today: dt.date, model: set[str]
 ) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray], set[str]]:
     """Observed values of each variable, the days that make up each count, the sources used."""
-    model, over = model_sources(), days < np.datetime64(today)
-    values, marks = {}, {count: np.zeros(len(days), dtype=bool) for count in COUNTS}
-    seen, used = np.full(len(days), "", dtype=object), set[str]()
+    past = days < np.datetime64(today)
+    values = {}
+    marks = {count: np.zeros(len(days), dtype=bool) for count in COUNTS}
+    temperature_source = np.full(len(days), "", dtype=object)
+    used = set[str]()
     for name, came, sources in _columns(frame, days):
-        here = ~np.isnan(came)
-        words = {text: set(text.split()) for text in set(sources)}
-        modelled = here & over & np.isin(sources, [t for t in words if words[t] & model])
-        kept = here & over & ~modelled
-        marks["future_days"] |= here & ~over
+        present = ~np.isnan(came)
+        # The source of one value may be several, separated by blanks.
+        parts = {text: set(text.split()) for text in set(sources)}
+        from_model = np.isin(sources, [text for text in parts if parts[text] & model])
+        modelled = present & past & from_model
+        observed = present & past & ~modelled
+        marks["future_days"] |= present & ~past
         marks["model_days"] |= modelled
-        marks["unsourced_days"] |= kept & (sources == "")
+        marks["unsourced_days"] |= observed & (sources == "")
         if name in ("tmin", "tmax"):
-            several = np.isin(sources, [t for t in words if len(words[t]) > 1])
-            marks["rows"] |= here & over
-            marks["mixed_days"] |= kept & (several | ((seen != "") & (seen != sources)))
-            seen = np.where(kept, sources, seen)
-        used = used.union(*(words[text] for text in set(sources[kept])))
-        values[name] = np.where(kept, came, np.nan)
+            several = np.isin(sources, [text for text in parts if len(parts[text]) > 1])
+            differs = (temperature_source != "") & (temperature_source != sources)
+            marks["rows"] |= present & past
+            marks["mixed_days"] |= observed & (several | differs)
+            temperature_source = np.where(observed, sources, temperature_source)
+        used = used.union(*(parts[text] for text in set(sources[observed])))
+        values[name] = np.where(observed, came, np.nan)
     return values, marks, used
 
 
-def _piece(year: int, frame: pd.DataFrame | None, due: Span, now: dt.datetime) -> xr.Dataset:
-    """One year of a record: its days, and what is to be said about it."""
+def _assemble_year(
+    year: int, frame: pd.DataFrame | None, due: Span, now: dt.datetime, model: set[str]
+) -> xr.Dataset:
+    """One year of a record: its days, and how the year came.
+
+    `model` are the sources that are no observations.
+    """
     days = np.arange(f"{year}-01-01", f"{year + 1}-01-01", dtype="datetime64[D]")
-    values, marks, used = _sift(frame, days, now.date())
+    values, marks, used = _observed_values(frame, days, now.date(), model)
     fault = _shortfall(marks["rows"], days, due)
     status = SHORT if fault else COMPLETE
     modelled = int(marks["model_days"].sum())
@@ -123,13 +137,13 @@ def _piece(year: int, frame: pd.DataFrame | None, due: Span, now: dt.datetime) -
         status, fault = ABSENT, "the provider has no file, or no temperature in it"
     elif not fault and modelled > (1 - _LEAST_SHARE) * len(days):
         fault = f"{modelled} days are model-filled, and left out"
-    told: dict[str, Any] = {count: int(mark.sum()) for count, mark in marks.items()}
-    told |= {"status": status, "retrieved": np.datetime64(now, "s")}
-    words = {"fault": fault, "sources": " ".join(sorted(used))}
+    numbers: dict[str, Any] = {count: int(mark.sum()) for count, mark in marks.items()}
+    numbers |= {"status": status, "retrieved": np.datetime64(now, "s")}
+    texts = {"fault": fault, "sources": " ".join(sorted(used))}
     return xr.Dataset(
         {name: ("time", values[name], VARIABLES[name]._asdict()) for name in COLUMNS}
-        | {name: ("year", [value]) for name, value in told.items()}
-        | {name: ("year", np.array([text], dtype=object)) for name, text in words.items()},
+        | {name: ("year", [value]) for name, value in numbers.items()}
+        | {name: ("year", np.array([text], dtype=object)) for name, text in texts.items()},
         coords={"time": days.astype("datetime64[s]"), "year": [year]},
     )
 
@@ -137,40 +151,40 @@ def _piece(year: int, frame: pd.DataFrame | None, due: Span, now: dt.datetime) -
 # --- many years ---------------------------------------------------------------------------
 
 
-def _side_by_side(
-    work: Callable[[Item], Any], items: Iterable[Item], patience: Patience
+def _in_parallel(
+    work: Callable[[Item], Any], items: Iterable[Item], retry_policy: RetryPolicy
 ) -> Iterator[tuple[Item, Future[Any]]]:
-    """Answers as they come, a few calls at a time; one that is late is an error by then."""
+    """Answers as they come, a few calls at a time; an answer that is late becomes an error."""
     waiting, running = iter(items), dict[Future[Any], tuple[Item, float]]()
     while True:
-        while len(running) < patience.side_by_side and (item := next(waiting, None)) is not None:
-            running[start(work, item)] = item, time.monotonic() + patience.timeout
+        while len(running) < retry_policy.parallel and (item := next(waiting, None)) is not None:
+            running[run_in_thread(work, item)] = item, time.monotonic() + retry_policy.timeout
         if not running:
             return
-        remaining = min(due for _, due in running.values()) - time.monotonic()
+        remaining = min(deadline for _, deadline in running.values()) - time.monotonic()
         wait(running, max(0, remaining), return_when=FIRST_COMPLETED)
-        for answer, (item, due) in [*running.items()]:
-            if answer.done() or due <= time.monotonic():
+        for answer, (item, deadline) in [*running.items()]:
+            if answer.done() or deadline <= time.monotonic():
                 del running[answer]
-                yield item, answer if answer.done() else _late(patience)
+                yield item, answer if answer.done() else _late(retry_policy)
 
 
-def _late(patience: Patience) -> Future[Any]:
+def _late(retry_policy: RetryPolicy) -> Future[Any]:
     answer: Future[Any] = Future()
-    answer.set_exception(TimeoutError(f"no answer within {patience.timeout:g} s"))
+    answer.set_exception(TimeoutError(f"no answer within {retry_policy.timeout:g} s"))
     return answer
 
 
-def bring(
+def download_years(
     station: Station,
     years: Iterable[int],
-    keep: Callable[[xr.Dataset], None],
+    store: Callable[[xr.Dataset], None],
     *,
     span: Span | None = None,
     now: dt.datetime,
-    patience: Patience = PATIENCE,
+    retry_policy: RetryPolicy = RETRY_POLICY,
 ) -> None:
-    """Ask for yearly files, a few side by side, and hand each over as soon as it is settled.
+    """Download yearly files, a few at a time, and hand each over as soon as it is settled.
 
     Parameters
     ----------
@@ -178,82 +192,90 @@ def bring(
         Whose history.
     years : iterable of int
         Calendar years.
-    keep : callable
+    store : callable
         Takes one year: a Dataset with ``tmin, tmax, tmean, precip`` by `time` (every day of the
         year, observed values only) and, by `year`, its ``status``, ``fault``, ``sources``,
-        ``retrieved`` and the `COUNTS`. Called once for every year asked for, in no order.
+        ``retrieved`` and the `COUNTS`. Called once for each of the years, in no order.
     span : (date, date), optional
-        What the inventory gives for the station; without it every year is due whole.
+        What the inventory gives for the station; without it every day of a year is due.
     now : datetime
         The time, UTC; its day is not over yet.
-    patience : Patience
+    retry_policy : RetryPolicy
         Timeouts and attempts.
 
     Notes
     -----
-    A year that is short of days, or has no file where the inventory expects one, is asked for
+    A year that is short of days, or has no file where the inventory expects one, is requested
     again and settled when it comes twice alike. A server that is silent from the start is given
-    up without a further try; one that falls silent ends the round.
+    up without a further attempt; one that falls silent ends the round.
     """
-    errand = _Errand(station, span, now, keep, dict.fromkeys(years))
+    # Asking for the sources loads meteostat, which must not count as waiting for the first answer.
+    model = model_sources()
+    download = _Download(station, span, now, store, model, dict.fromkeys(years))
     began = time.monotonic()
-    with settings():
-        for attempt in range(patience.attempts):
-            silent = not errand.heard and time.monotonic() - began > patience.timeout / 2
-            if silent or not errand.left:
-                break
-            patience.pause(attempt)
-            errand.round(patience)
-    errand.give_up()
+    for attempt in range(retry_policy.attempts):
+        silent = not download.answered and time.monotonic() - began > retry_policy.timeout / 2
+        if silent or not download.pending:
+            break
+        retry_policy.pause(attempt)
+        download.run_round(retry_policy)
+    download.give_up()
 
 
 @dataclass(slots=True)
-class _Errand:
-    """What is still to be had of one station: the years left, each as it came last."""
+class _Download:
+    """The years of one station that are not settled yet, each with the best that has come of it."""
 
     station: Station
     span: Span | None
     now: dt.datetime
-    keep: Callable[[xr.Dataset], None]
-    left: dict[int, xr.Dataset | None]
+    store: Callable[[xr.Dataset], None]
+    model: set[str]
+    pending: dict[int, xr.Dataset | None]
     faults: dict[int, str] = field(default_factory=dict)
-    heard: bool = False
+    answered: bool = False
 
-    def round(self, patience: Patience) -> None:
-        """Ask once for every year that is left; stop where the server falls silent."""
-        lost = 0
-        ask = partial(ask_year, self.station)
-        for year, answer in _side_by_side(ask, [*self.left], patience):
+    def run_round(self, retry_policy: RetryPolicy) -> None:
+        """Request every pending year once; stop where the server falls silent."""
+
+        def request(year: int) -> pd.DataFrame | None:
+            # The wait for a year ends after one timeout, in `_in_parallel`; the connection's own
+            # limit is longer, and only ends the thread that was left behind.
+            return download_year(self.station.id, year, timeout=2 * retry_policy.timeout)
+
+        silent_in_a_row = 0
+        for year, answer in _in_parallel(request, [*self.pending], retry_policy):
             error = answer.exception()
             if error is None:
-                self._take(year, self._piece(year, answer.result()))
+                self._settle(year, self._assemble(year, answer.result()))
                 reached = True
             else:
-                self.faults[year], reached = in_words(error)
-            self.heard |= reached
-            lost = 0 if reached else lost + 1
-            if lost >= patience.side_by_side:
+                self.faults[year], reached = describe_error(error)
+            self.answered |= reached
+            silent_in_a_row = 0 if reached else silent_in_a_row + 1
+            if silent_in_a_row >= retry_policy.parallel:
                 return
 
-    def _piece(self, year: int, frame: pd.DataFrame | None = None) -> xr.Dataset:
-        return _piece(year, frame, _due(year, self.span, self.now.date()), self.now)
+    def _assemble(self, year: int, frame: pd.DataFrame | None = None) -> xr.Dataset:
+        due = _due(year, self.span, self.now.date())
+        return _assemble_year(year, frame, due, self.now, self.model)
 
-    def _take(self, year: int, piece: xr.Dataset) -> None:
-        """Hand over a year that is whole, or came twice alike; else keep the longer one."""
-        before, status, rows = self.left[year], int(piece["status"][0]), int(piece["rows"][0])
+    def _settle(self, year: int, came: xr.Dataset) -> None:
+        """Hand over a year that is complete, or came twice alike; else keep the longer of two."""
+        before, status, rows = self.pending[year], int(came["status"][0]), int(came["rows"][0])
         expected = self.span is None or self.span[0].year <= year <= self.span[1].year
         alike = before is not None and int(before["rows"][0]) == rows
         if alike or status == COMPLETE or (status == ABSENT and not expected):
-            del self.left[year]
-            self.keep(piece)
+            del self.pending[year]
+            self.store(came)
         elif before is None or rows > int(before["rows"][0]):
-            self.left[year] = piece
+            self.pending[year] = came
 
     def give_up(self) -> None:
-        """Hand over what is left as failed, with what came of it and the reason."""
-        for year, piece in self.left.items():
-            short = str(piece["fault"].values[0]) if piece is not None else ""
+        """Hand over what is pending as failed, with what came of it and the reason."""
+        for year, came in self.pending.items():
+            short = str(came["fault"].values[0]) if came is not None else ""
             reason = self.faults.get(year, "" if short else "not asked for: no connection")
-            piece = self._piece(year) if piece is None else piece
+            best = self._assemble(year) if came is None else came
             fault = np.array(["; ".join(filter(None, (short, reason)))], dtype=object)
-            self.keep(piece.assign(status=("year", [FAILED]), fault=("year", fault)))
+            self.store(best.assign(status=("year", [FAILED]), fault=("year", fault)))

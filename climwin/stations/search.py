@@ -1,4 +1,4 @@
-"""The stations around a garden, what each holds, and which one serves best."""
+"""The stations around a garden, what each has, and which one serves best."""
 
 from __future__ import annotations
 
@@ -11,10 +11,18 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from climwin.core.geo import distance_km
 from climwin.core.schema import Garden, StationError
 from climwin.core.seasons import ONE_DAY
-from climwin.stations import cache, provider
-from climwin.stations.provider import PATIENCE, Patience
+from climwin.stations import cache
+from climwin.stations.meteostat_client import (
+    COLUMNS,
+    RETRY_POLICY,
+    RetryPolicy,
+    inventory,
+    station_list,
+    stations_within,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,13 +30,13 @@ if TYPE_CHECKING:
 Answer = TypeVar("Answer")
 
 YEARS = 30
-"""Length of the period that is looked at unless told: that of a climate normal (WMO Cg-17)."""
+"""Usual length of the period that is looked at: that of a climate normal (WMO Cg-17)."""
 
 HALF_KM, HALF_M = 30.0, 200.0
 """Distance [km] and difference in height [m] that halve a station's worth (common practice)."""
 
 SPOT_KM, SPOT_M = 1.0, 50.0
-"""Stations as close as this, in distance [km] and in height [m], share a spot (common practice)."""
+"""Stations closer than this, in distance [km] and height [m], count as one (common practice)."""
 
 WHAT_TO_DO = (
     "Use a file of your own (climwin.read_daily), the invented sample that comes with climwin, "
@@ -44,8 +52,10 @@ LICENCE = "CC BY 4.0, https://creativecommons.org/licenses/by/4.0/"
 _NEEDED = {"tmin", "tmax"}  # the variables that a record cannot do without
 
 
-def with_list(where: Path, patience: Patience, work: Callable[[Path], Answer]) -> Answer:
-    """Do something with the list of stations: fetched if need be, stale if it must, never damaged.
+def with_list(where: Path, retry_policy: RetryPolicy, work: Callable[[Path], Answer]) -> Answer:
+    """Do something with the list of stations.
+
+    It is downloaded if need be; an old one serves where that fails; a damaged one is replaced.
 
     Raises
     ------
@@ -56,7 +66,7 @@ def with_list(where: Path, patience: Patience, work: Callable[[Path], Answer]) -
 
     fault = ""
     for _ in range(2):
-        path, fault = provider.station_list(where, patience=patience)
+        path, fault = station_list(where, retry_policy=retry_policy)
         if not path.exists():
             break
         if fault:
@@ -78,7 +88,7 @@ def find_stations(
     last_year: int | None = None,
     radius_km: float = 50.0,
     where: str | Path | None = None,
-    patience: Patience = PATIENCE,
+    retry_policy: RetryPolicy = RETRY_POLICY,
 ) -> pd.DataFrame:
     """Stations around a garden, the best first.
 
@@ -87,12 +97,12 @@ def find_stations(
     garden : Garden
         The place; without its elevation the difference in height is left out of account.
     first_year, last_year : int, optional
-        The period asked about; the last thirty whole years unless told.
+        The period that matters; by default the last thirty whole years.
     radius_km : float
         How far to look. [km]
     where : path, optional
         Folder of the local store, which keeps the list of stations.
-    patience : Patience
+    retry_policy : RetryPolicy
         Timeouts and attempts.
 
     Returns
@@ -102,7 +112,7 @@ def find_stations(
         ``distance_km``, ``height_difference_m`` (station less garden), first and last year of
         each variable (``tmin_first``, ``tmin_last``, ...), ``share_present`` (of the days of the
         period, by the inventory, for the scarcer of minimum and maximum), ``same_spot`` (other
-        stations there, folded in), ``score``, and the ``reason`` in words; the attributes hold
+        stations there), ``score``, and the ``reason`` in words; the attributes hold
         ``credit`` and ``licence``.
 
     Raises
@@ -119,10 +129,10 @@ def find_stations(
     period = whole_years(first_year, last_year)
 
     def ask(path: Path) -> tuple[pd.DataFrame, pd.DataFrame]:
-        near = provider.nearby(path, garden.latitude, garden.longitude, radius_km)
-        return near, provider.holdings(path, list(near.index))
+        near = stations_within(path, garden.latitude, garden.longitude, radius_km)
+        return near, inventory(path, list(near.index))
 
-    near, held = with_list(cache.folder(where), patience, ask)
+    near, available = with_list(cache.folder(where), retry_policy, ask)
     if near.empty:
         msg = (
             f"No station lies within {radius_km:g} km of {garden.name!r}. "
@@ -130,15 +140,15 @@ def find_stations(
             f"{WHAT_TO_DO}"
         )
         raise StationError(msg)
-    table = _measured(near, held, garden, period)
-    table = _folded(table.sort_values("score", ascending=False, kind="stable"))
+    table = _scored(near, available, garden, period)
+    table = _merge_shared_spots(table.sort_values("score", ascending=False, kind="stable"))
     table["reason"] = [_reason(row, period) for row in table.to_dict("records")]
     table.attrs = {"credit": CREDIT, "licence": LICENCE}
     return table
 
 
 def whole_years(first_year: int | None, last_year: int | None) -> tuple[int, int]:
-    """The period asked about, the last thirty whole years unless told.
+    """First and last year of a period; by default the last thirty whole years.
 
     Raises
     ------
@@ -153,10 +163,10 @@ def whole_years(first_year: int | None, last_year: int | None) -> tuple[int, int
     return first, last
 
 
-def _measured(
-    near: pd.DataFrame, held: pd.DataFrame, garden: Garden, period: tuple[int, int]
+def _scored(
+    near: pd.DataFrame, available: pd.DataFrame, garden: Garden, period: tuple[int, int]
 ) -> pd.DataFrame:
-    """The table of stations with distance, height, holdings and score."""
+    """The table of stations with distance, height, years available and score."""
     import pandas as pd
 
     table = near.rename_axis("station_id").drop(columns=["timezone", "distance"])
@@ -164,13 +174,13 @@ def _measured(
     height = np.nan if garden.elevation is None else garden.elevation
     table["height_difference_m"] = pd.to_numeric(near["elevation"]) - height
     shares = []
-    for name in provider.COLUMNS:
-        here = held[held.index.get_level_values("variable") == name].droplevel("variable")
-        here = here.reindex(table.index)
+    for name in COLUMNS:
+        of_variable = available.index.get_level_values("variable") == name
+        spans = available[of_variable].droplevel("variable").reindex(table.index)
         for end in ("first", "last"):
-            table[f"{name}_{end}"] = pd.to_datetime(here[end]).dt.year.astype("Int64")
+            table[f"{name}_{end}"] = pd.to_datetime(spans[end]).dt.year.astype("Int64")
         if name in _NEEDED:
-            shares.append(_share(here, period))
+            shares.append(_share_present(spans, period))
     table["share_present"] = np.min(shares, axis=0)
     table["score"] = (
         table["share_present"] ** 2
@@ -180,34 +190,36 @@ def _measured(
     return table
 
 
-def _share(here: pd.DataFrame, period: tuple[int, int]) -> np.ndarray:
+def _share_present(spans: pd.DataFrame, period: tuple[int, int]) -> np.ndarray:
     """Share of the period's days that a variable has by the inventory; 0 where it names none."""
     start, end = (np.datetime64(f"{year}-01-01") for year in (period[0], period[1] + 1))
-    first = here["first"].to_numpy("datetime64[D]")
-    last = here["last"].to_numpy("datetime64[D]") + ONE_DAY
+    first = spans["first"].to_numpy("datetime64[D]")
+    last = spans["last"].to_numpy("datetime64[D]") + ONE_DAY
     days = (np.minimum(last, end) - np.maximum(first, start)).astype(float)
     days[np.isnat(first)] = 0
-    complete = here["share"].fillna(1.0).to_numpy(float)
+    complete = spans["share"].fillna(1.0).to_numpy(float)
     return np.clip(days / (end - start).astype(float), 0, 1) * complete
 
 
-def _folded(table: pd.DataFrame) -> pd.DataFrame:
-    """Stations that share a spot as one row, the best of them; the others by name."""
+def _merge_shared_spots(table: pd.DataFrame) -> pd.DataFrame:
+    """Stations that share a spot as one row, the first of them; the others are named beside it."""
     places = table[["latitude", "longitude", "elevation"]].to_numpy(float)
-    others: dict[int, list[str]] = {}
+    names_at: dict[int, list[str]] = {}  # by the row of the first station at the spot
     for row, place in enumerate(places):
-        spot = next((kept for kept in others if _same_spot(place, places[kept])), row)
-        others.setdefault(spot, []).append(str(table.index[row]))
-    folded = [", ".join(here[1:]) for here in others.values()]
-    return table.iloc[[*others]].assign(same_spot=folded)
+        spot = next((first for first in names_at if _same_spot(place, places[first])), row)
+        names_at.setdefault(spot, []).append(str(table.index[row]))
+    others = [", ".join(names[1:]) for names in names_at.values()]
+    return table.iloc[[*names_at]].assign(same_spot=others)
 
 
 def _same_spot(one: np.ndarray, other: np.ndarray) -> bool:
-    """Whether two places (latitude, longitude, elevation) are as good as one."""
-    north, east, up = one - other
-    east = (east + 180) % 360 - 180
-    apart = 111.2 * np.hypot(north, east * np.cos(np.radians(one[0])))  # km a degree
-    return bool(apart <= SPOT_KM and not abs(up) > SPOT_M)
+    """Whether two places (latitude, longitude, elevation) are as good as one.
+
+    An unknown height is no reason to tell them apart.
+    """
+    close = distance_km(one[0], one[1], other[0], other[1]) <= SPOT_KM
+    height_differs = abs(one[2] - other[2]) > SPOT_M
+    return bool(close and not height_differs)
 
 
 def _reason(row: dict[Any, Any], period: tuple[int, int]) -> str:

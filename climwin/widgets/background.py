@@ -1,4 +1,4 @@
-"""Work that follows a move of the hand: the newest alone, never in the way of the next move."""
+"""A runner for work that follows a user's input: debounced, and only the newest request counts."""
 
 from __future__ import annotations
 
@@ -6,64 +6,73 @@ import asyncio
 from collections.abc import Callable, Sequence
 from typing import Any
 
-Step = Callable[[], Any]
-"""Work that takes a while and touches nothing but what it is given."""
+Task = Callable[[], Any]
+"""Work that takes a while and touches nothing but what it was given."""
 
-CALM_S = 0.12
-"""How long the hand must rest before work begins. [s]"""
+DELAY_S = 0.12
+"""How long the input must rest before work begins. [s]"""
 
 
-class Behind:
-    """Does the steps of the newest move behind the scenes, or at once where nothing waits.
+class DebouncedTasks:
+    """Runs the newest list of tasks in the background, or at once where no event loop runs.
+
+    A list waits until no newer one has come for `DELAY_S`. Then its tasks run one after the other,
+    each in a thread. A newer list replaces it: tasks that have not begun are dropped, and the
+    result of the one that runs is ignored.
 
     Parameters
     ----------
-    heard : callable
-        Takes the name of a step and what it gave, or the ValueError that it raised.
-    busy : callable
-        Takes whether there is work to do.
+    on_result : callable
+        Takes the name of a task and what it returned, or the ValueError that it raised.
+    on_busy : callable
+        Takes whether tasks are waiting or running.
     """
 
-    def __init__(self, heard: Callable[[str, Any], None], busy: Callable[[bool], None]) -> None:
-        self._heard, self._busy = heard, busy
-        self._turn = 0
-        self._tasks: set[asyncio.Task[None]] = set()
+    def __init__(
+        self, on_result: Callable[[str, Any], None], on_busy: Callable[[bool], None]
+    ) -> None:
+        self._on_result, self._on_busy = on_result, on_busy
+        self._newest = 0
+        self._running: set[asyncio.Task[None]] = set()  # the loop itself holds no reference
 
-    def follow(self, steps: Sequence[tuple[str, Step]], *, at_once: bool = False) -> None:
-        """Do these steps, in order, instead of any that are not done yet."""
-        self._turn += 1
+    def submit(self, tasks: Sequence[tuple[str, Task]], *, at_once: bool = False) -> None:
+        """Run these named tasks, in order, instead of any that are not finished."""
+        self._newest += 1
         loop = None if at_once else _running_loop()
         if loop is None:
-            for name, step in steps:
-                self._heard(name, _outcome(step))
-        self._busy(bool(steps and loop))
-        if steps and loop:
-            task = loop.create_task(self._work(self._turn, steps))
-            self._tasks.add(task)
-            task.add_done_callback(self._tasks.discard)
+            for name, task in tasks:
+                self._on_result(name, _result_of(task))
+            self._on_busy(False)
+            return
+        self._on_busy(bool(tasks))
+        if tasks:
+            running = loop.create_task(self._run(self._newest, tasks))
+            self._running.add(running)
+            running.add_done_callback(self._running.discard)
 
-    async def _work(self, turn: int, steps: Sequence[tuple[str, Step]]) -> None:
-        await asyncio.sleep(CALM_S)
-        for name, step in steps:
-            if turn != self._turn:
+    async def _run(self, number: int, tasks: Sequence[tuple[str, Task]]) -> None:
+        """Run one list of tasks for as long as it is the newest."""
+        await asyncio.sleep(DELAY_S)
+        for name, task in tasks:
+            if number != self._newest:
                 return
-            found = await asyncio.to_thread(_outcome, step)
-            if turn == self._turn:
-                self._heard(name, found)
-        if turn == self._turn:
-            self._busy(False)
+            result = await asyncio.to_thread(_result_of, task)
+            if number == self._newest:
+                self._on_result(name, result)
+        if number == self._newest:
+            self._on_busy(False)
 
 
 def _running_loop() -> asyncio.AbstractEventLoop | None:
-    """The loop of a notebook's kernel; a plain script has none."""
+    """The event loop of a notebook's kernel; a plain script has none."""
     try:
         return asyncio.get_running_loop()
     except RuntimeError:
         return None
 
 
-def _outcome(step: Step) -> Any:
+def _result_of(task: Task) -> Any:
     try:
-        return step()
+        return task()
     except ValueError as error:
         return error

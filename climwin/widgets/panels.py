@@ -1,7 +1,7 @@
-"""Live panels for the notebook: move a limit, a need or a date, and see every year answer.
+"""Live panels for the notebook: move a limit, a need or a date, and see every year change.
 
-`panel` shows all; `freeze_panel`, `window_panel`, `plans_panel` and `cover_panel` are the parts it
-is made of. What the hand chose is there in Python, as a plan, limits or a report, and can be set.
+`panel` shows all; `freeze_panel`, `window_panel`, `plans_panel` and `cover_panel` show a part of
+it each. What was chosen by hand can be read and set in Python, as a plan, limits or a report.
 """
 
 from __future__ import annotations
@@ -18,28 +18,30 @@ import xarray as xr
 
 from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_name
-from climwin.crops.catalogue import Crop, Limits, crop, crop_names
-from climwin.planning.evaluate import at_best_date
+from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.model import Crop, Limits
 from climwin.planning.plan import Plan
+from climwin.planning.schedule import at_best_date
 from climwin.report.garden import GardenReport
-from climwin.widgets import payload
-from climwin.widgets.background import Behind
-from climwin.widgets.picture import still
+from climwin.widgets import front_end, payload
+from climwin.widgets.background import DebouncedTasks
 from climwin.widgets.state import (
     State,
     checked_need,
     first_state,
     garden_of,
     limits_of,
-    moved,
     need_of,
     plan_of,
     span_of,
+    units_of,
     with_limits,
+    with_moved_limits,
     with_plan,
     within,
 )
-from climwin.widgets.tasks import HEEDS, OF_PART, WORK, Question, fitted, heeded_by
+from climwin.widgets.static_figure import static_figure
+from climwin.widgets.tasks import DEPENDS_ON, TASKS, TASKS_OF_PART, Inputs, fit_space, inputs_of
 
 try:
     import anywidget
@@ -55,15 +57,17 @@ if TYPE_CHECKING:
 class Panel(anywidget.AnyWidget):
     """A live panel, made by `panel` or by one of the functions for a part of it.
 
-    What was wrong with the last input stands in ``message``, and in the panel, which keeps what it
-    had; setting an attribute to something wrong does the same.
+    What was wrong with the last input stands in ``message``, and in the panel, which stays as it
+    was; setting an attribute to something wrong does the same.
     """
 
-    _esm = payload.script()
-    _css = payload.style()
+    _esm = front_end.widget_script()
+    _css = front_end.style()
 
+    # The front end's part: numbers of the place and the crops, the state that both sides move, and
+    # the results of the tasks, each with the values of the state that it was worked out for.
     numbers = traitlets.Dict().tag(sync=True)
-    behind = traitlets.Dict().tag(sync=True)
+    results = traitlets.Dict().tag(sync=True)
     state = traitlets.Dict().tag(sync=True)
     parts: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)
     busy = traitlets.Bool(default_value=False).tag(sync=True)
@@ -80,34 +84,35 @@ class Panel(anywidget.AnyWidget):
     ) -> None:
         self.logger, self._daily, self._garden = logger, daily, garden
         self._crops = {name: crop(name) for name in crop_names()}
-        self._done: State = {}
-        self._behind = Behind(self._hear, lambda busy: self.set_trait("busy", busy))
+        self._done: dict[str, State] = {}  # inputs of each task's last result
+        self._tasks = DebouncedTasks(self._take_result, lambda busy: self.set_trait("busy", busy))
         super().__init__(parts=list(parts))
-        with self._telling():
+        with self._reporting_faults():
             self._begin(**chosen)
 
-    # --- what the hand chose, as Python ---------------------------------------------------
+    # --- what was chosen by hand, as Python ---------------------------------------------------
 
     @property
     def crop(self) -> Crop:
         """The crop, with its limits as they were moved."""
-        return moved(self._crops[self._now["crop"]], self._now["limits"])
+        return with_moved_limits(self._crops[self._now["crop"]], self._now["limits"])
 
     @crop.setter
     def crop(self, chosen: Crop | str) -> None:
-        with self._telling():
-            fresh = first_state(self._offer(chosen), (0, 0), self._now["units"])
-            kept = ("date", "threshold", "years", "hot")
-            self.state = fresh | {key: self._now[key] for key in kept}
+        with self._reporting_faults():
+            state = first_state(self._offer(chosen), (0, 0), self._now["units"])
+            for key in ("date", "threshold", "years", "hot"):  # they do not depend on the crop
+                state[key] = self._now[key]
+            self.state = state
 
     @property
     def limits(self) -> Limits:
         """Temperatures between which the crop, or the stage that is shown, grows. [degC]."""
-        return limits_of(self.crop, self._now["of"])[0]
+        return limits_of(self.crop, self._now["stage"])[0]
 
     @limits.setter
     def limits(self, chosen: Limits | tuple[float, float]) -> None:
-        with self._telling():
+        with self._reporting_faults():
             if not isinstance(chosen, Limits):
                 chosen = Limits(low_c=chosen[0], high_c=chosen[1], source="")
             self._set_limits(chosen, self.killed_at)
@@ -115,16 +120,16 @@ class Panel(anywidget.AnyWidget):
     @property
     def killed_at(self) -> float:
         """Minimum at or below which the crop, or the stage that is shown, dies. [degC]."""
-        return limits_of(self.crop, self._now["of"])[1]
+        return limits_of(self.crop, self._now["stage"])[1]
 
     @killed_at.setter
     def killed_at(self, chosen: float) -> None:
-        with self._telling():
+        with self._reporting_faults():
             self._set_limits(self.limits, chosen)
 
     def _set_limits(self, limits: Limits, killed: float) -> None:
         state = with_limits(self._now, self.crop, limits, killed)
-        moved(self._crops[state["crop"]], state["limits"])  # refuses what is not in order
+        with_moved_limits(self._crops[state["crop"]], state["limits"])  # raises where out of order
         self.state = state
 
     @property
@@ -134,8 +139,8 @@ class Panel(anywidget.AnyWidget):
 
     @need_days.setter
     def need_days(self, chosen: int) -> None:
-        with self._telling():
-            needs = {**self._now["needs"], self._now["of"]: checked_need(chosen)}
+        with self._reporting_faults():
+            needs = {**self._now["needs"], self._now["stage"]: checked_need(chosen)}
             self.state = {**self._now, "needs": needs}
 
     @property
@@ -160,8 +165,9 @@ class Panel(anywidget.AnyWidget):
         plan = plan_of(self.crop, self._now, which)
         if self._now["starts"][which]:
             return plan
-        if self._done.get("plans") == heeded_by("plans", self._now):
-            return replace(plan, start=day_name(self.behind["plans"]["each"][which]["middle"]))
+        if self._done.get("plans") == inputs_of("plans", self._now):
+            best = self.results["plans"]["plans"][which]["best_date"]
+            return replace(plan, start=day_name(best))
         return at_best_date(plan, self.daily)
 
     def _set_plan(self, which: int, chosen: Plan) -> None:
@@ -181,18 +187,18 @@ class Panel(anywidget.AnyWidget):
 
     @years.setter
     def years(self, chosen: tuple[int, int]) -> None:
-        with self._telling():
+        with self._reporting_faults():
             within(self._daily, chosen)
             self.state = {**self._now, "years": list(chosen)}
 
     @property
     def units(self) -> Units:
         """Unit of the temperatures shown."""
-        return "F" if self._now["units"] == "F" else "C"
+        return units_of(self._now)
 
     @units.setter
     def units(self, chosen: Units) -> None:
-        with self._telling():
+        with self._reporting_faults():
             check_choice("units", chosen, ("C", "F"))
             self.state = {**self._now, "units": chosen}
 
@@ -203,7 +209,7 @@ class Panel(anywidget.AnyWidget):
 
     @property
     def report(self) -> GardenReport:
-        """All that the library says of the crop and the two plans, ready to draw and to share."""
+        """The library's report on the crop and the two plans, ready to draw and to share."""
         need = self._now["needs"].get("", self.crop.need_days)
         return GardenReport(self._place, self.daily, (self.plan, self.other), need)
 
@@ -231,9 +237,10 @@ class Panel(anywidget.AnyWidget):
         units: Units = "C",
     ) -> None:
         """First state: the crop's own, then what was chosen."""
-        self.numbers = {"rules": payload.rules(), "crops": self._crop_numbers()}
+        self.numbers = {"constants": payload.constants(), "crops": self._crop_numbers()}
         if self.logger is not None:
-            days = payload.cover_days(self.logger, self._daily, fitted(self.logger, self._daily))
+            cover = fit_space(self.logger, self._daily)
+            days = payload.cover_days(self.logger, self._daily, cover)
             self.numbers = {**self.numbers, "cover": days}
         grown = self._offer(plans[0].crop if plans else crop)
         years = years or span_of(self._daily)
@@ -245,9 +252,6 @@ class Panel(anywidget.AnyWidget):
             state["needs"] = {"": checked_need(need_days)}
         self.state = state
         self._follow()
-
-    def _place_numbers(self, years: Sequence[int]) -> dict[str, Any]:
-        return payload.place(within(self._daily, years), self._place.name)
 
     def _crop_numbers(self) -> list[dict[str, Any]]:
         return [payload.crop_numbers(each) for each in self._crops.values()]
@@ -261,55 +265,59 @@ class Panel(anywidget.AnyWidget):
         return grown
 
     @contextmanager
-    def _telling(self) -> Iterator[None]:
-        """Say what was wrong in the panel, and keep what it had."""
+    def _reporting_faults(self) -> Iterator[None]:
+        """Show in the panel what was wrong, instead of raising it."""
         try:
             yield
         except ValueError as error:
             self.message = str(error)
 
     @traitlets.observe("state")
-    def _moved(self, _: Any) -> None:
+    def _on_state(self, _: Any) -> None:
         self.message = ""
-        with self._telling():
+        with self._reporting_faults():
             self._follow()
 
     def _follow(self) -> None:
-        """Have worked out what the state shown asks for and is not there; first what is seen."""
-        asked = self._asked()
-        wanted = {"place", *(name for part in self.parts for name in OF_PART[part])}
-        heeded = {name: heeded_by(name, self.state) for name in HEEDS if name in wanted}
-        due = [name for name, heeds in heeded.items() if self._done.get(name) != heeds]
-        first = not self._done
-        if first:
-            due = [name for name in due if name != "crops"]
-        steps = [(name, partial(self._work, name, heeded[name], asked)) for name in due]
-        self._behind.follow(steps, at_once=first)
+        """Run the tasks whose results the state needs and that are out of date."""
+        inputs = self._inputs()
+        wanted = {"record"}.union(*(TASKS_OF_PART[part] for part in self.parts))
+        due = {}
+        for name in (name for name in DEPENDS_ON if name in wanted):  # what is seen first, first
+            depends_on = inputs_of(name, self.state)
+            if self._done.get(name) != depends_on:
+                due[name] = partial(self._run, name, depends_on, inputs)
+        is_first = not self._done
+        if is_first:
+            due.pop("crops", None)  # it takes longest, and the first picture does not need it
+        self._tasks.submit([*due.items()], at_once=is_first)
 
-    def _asked(self) -> Question:
-        crop_names = list(self._crops.values())
-        return Question(self.state, self._daily, self.logger, self.crop, crop_names, self._garden)
+    def _inputs(self) -> Inputs:
+        crops = list(self._crops.values())
+        return Inputs(self.state, self._daily, self.logger, self.crop, crops, self._garden)
 
-    def _work(self, name: str, heeds: State, asked: Question) -> dict[str, Any]:
-        if name == "place":
-            return {"of": heeds, "place": self._place_numbers(heeds["years"])}
-        return {"of": heeds, **WORK[name](asked)}
+    def _run(self, name: str, depends_on: State, inputs: Inputs) -> dict[str, Any]:
+        """What one task gives, with the values of the state that it was worked out for."""
+        if name == "record":
+            numbers = payload.record_numbers(inputs.years, self._place.name)
+            return {"inputs": depends_on, "record": numbers}
+        return {"inputs": depends_on, **TASKS[name](inputs)}
 
-    def _hear(self, name: str, found: dict[str, Any] | ValueError) -> None:
-        if isinstance(found, ValueError):
-            self.message = self.message or str(found)  # the first fault brings the others
+    def _take_result(self, name: str, result: dict[str, Any] | ValueError) -> None:
+        if isinstance(result, ValueError):
+            self.message = self.message or str(result)  # the first fault causes the others
             return
-        self._done[name] = found["of"]
-        if name == "place":
-            self.numbers = {**self.numbers, "place": found["place"]}
+        self._done[name] = result["inputs"]
+        if name == "record":
+            self.numbers = {**self.numbers, "record": result["record"]}
         else:
-            self.behind = {**self.behind, name: found}
+            self.results = {**self.results, name: result}
 
     # --- where no script runs -------------------------------------------------------------
 
     def picture(self) -> Figure:
         """Still figure of the state that is shown."""
-        return still(self.parts, self._asked(), self.report)
+        return static_figure(self.parts, self._inputs(), self.report)
 
     def _repr_mimebundle_(self, **options: Any) -> tuple[dict[str, Any], dict[str, Any]]:
         data, metadata = super()._repr_mimebundle_(**options) or ({}, {})

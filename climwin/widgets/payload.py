@@ -1,21 +1,20 @@
 """The numbers that the live chart is given, as plain dicts that JSON can carry.
 
-The chart stands in ``climwin/data``, one script for the notebook's panel and for the page to share.
-It draws, and follows the library's rules for what a hand may move.
+The same numbers serve the notebook's panel and the page to share. Python works out whatever takes
+long; the front end draws it, and follows the library's rules for what a hand may move.
 """
 
 from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
-from importlib.resources import files
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
-from climwin.climate.percentiles import PERCENTILES, day_bands
+from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import running_mean, running_mean_bounds
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import DataGapError, variable
@@ -29,44 +28,24 @@ from climwin.core.seasons import (
     usual_days,
     warmest_day,
 )
-from climwin.core.stats import LEVEL, z_of
-from climwin.crops.catalogue import Crop, Limits
+from climwin.core.stats import LEAST_YEARS, LEVEL, z_of
+from climwin.crops.model import Crop, Limits
 from climwin.planning.evaluate import best_dates
-from climwin.planning.evaluate import fates as judged_fates
+from climwin.planning.evaluate import fates as evaluate_all_starts
+from climwin.planning.growth import OPEN, REASONS
 from climwin.planning.plan import OUTDOORS, Plan
-from climwin.planning.tally import OPEN, REASONS, SUCCEEDED
+from climwin.planning.tally import SUCCEEDED
 from climwin.planning.weather import Result, Weather, over_stations
 from climwin.shelter.covers import COVERS, Cover, logger_days, under_cover
 
 ODDS = (0.9, 0.5, 0.1)
-"""Chances of a freeze whose dates the chart tells."""
+"""Chances of a freeze whose dates the chart shows."""
 
-_DATA = files("climwin.widgets") / "js"
-_SCRIPTS = (
-    "rules.js",
-    "words.js",
-    "elements.js",
-    "weather_strips.js",
-    "growing_strips.js",
-    "chart.js",
-)
+# --- the place's record -------------------------------------------------------------------
 
 
-def script() -> str:
-    """The live chart as one ES module: its default export renders a widget, `mount` a page."""
-    return "\n".join((_DATA / name).read_text("utf-8") for name in _SCRIPTS)
-
-
-def style() -> str:
-    """The live chart's style sheet."""
-    return (_DATA / "chart.css").read_text("utf-8")
-
-
-# --- the place ----------------------------------------------------------------------------
-
-
-def place(daily: xr.Dataset, name: str) -> dict[str, Any]:
-    """A place's history, as far as the chart's rules need it.
+def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
+    """A place's daily record, as far as the chart's rules need it.
 
     Parameters
     ----------
@@ -74,6 +53,14 @@ def place(daily: xr.Dataset, name: str) -> dict[str, Any]:
         Needs ``tmin`` and ``tmean``. [degC]
     name : str
         What to call the place.
+
+    Returns
+    -------
+    dict
+        ``running_mean`` and ``minimum`` have the bounds of every day of every year, with a year
+        that has no values added at either end, so that a season reaching over the record's end
+        finds a gap there. ``season_rows`` has, for each day on which a season may begin, the rows
+        of the seasons that lie inside the record.
 
     Raises
     ------
@@ -85,86 +72,88 @@ def place(daily: xr.Dataset, name: str) -> dict[str, Any]:
     if daily["time"].dims != tuple(daily.sizes):
         msg = f"A panel shows one place, the record has {dict(daily.sizes)}. Choose one with .isel."
         raise ValueError(msg)
-    tmean, tmin = (by_year(variable(daily, each)) for each in ("tmean", "tmin"))
-    usual, mean = smoothed(tmean.values), usual_days(tmean.values)
+    tmean = by_year(variable(daily, "tmean"))
+    tmin = by_year(variable(daily, "tmin"))
+    usual = smoothed(tmean.values)
+    mean_of_day = usual_days(tmean.values)
     if np.isnan(usual).any():
         msg = "The record is too thin to have a usual year. Give a record of some whole years."
         raise DataGapError(msg)
     coldest, warmest = int(coldest_day(daily)), int(warmest_day(daily))
     years = tmean["year"].values
-    cuts = {coldest, int(usual.argmin()) + 1, int(usual.argmax()) + 1}
+    season_starts = {coldest, int(usual.argmin()) + 1, int(usual.argmax()) + 1}
     return {
         "name": name,
         "scenario": scenario_of(daily),
         "first_year": int(years[0]),
         "last_year": int(years[-1]),
         "first_row": int(years[0]) - 1,
-        "week": _bounds(*running_mean_bounds(_roomy(tmean))),
-        "night": _bounds(*_nights(_roomy(tmin))),
-        "usual": _plain(usual),
-        "curve": _plain(running_mean(mean[None], mean)[0]),
-        "coldest": coldest,
-        "warmest": warmest,
-        "kept": {str(day): _kept(tmean, day) for day in cuts},
-        "bands": _plain(day_bands(daily["tmean"])["tmean"].transpose("percentile", ...).values),
-        "percentiles": list(PERCENTILES),
+        "running_mean": _pack_bounds(*running_mean_bounds(_with_empty_years(tmean))),
+        "minimum": _pack_bounds(*_minimum_bounds(_with_empty_years(tmin))),
+        "usual": _to_lists(usual),
+        "average_curve": _to_lists(running_mean(mean_of_day[None], mean_of_day)[0]),
+        "coldest_day": coldest,
+        "warmest_day": warmest,
+        "season_rows": {str(day): _season_rows(tmean, day) for day in season_starts},
+        "bands": _to_lists(day_bands(daily["tmean"])["tmean"].transpose("percentile", ...).values),
     }
 
 
-def _roomy(grid: xr.DataArray) -> np.ndarray:
-    """A place's years with one without values at either end: there is a gap past its record."""
+def _with_empty_years(grid: xr.DataArray) -> np.ndarray:
+    """A place's years with one without values at either end."""
     return np.pad(grid.values, ((1, 1), (0, 0)), constant_values=np.nan)
 
 
-def _nights(tmin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Least and greatest of each minimum; no unseen night has surely frozen."""
+def _minimum_bounds(tmin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Least and greatest that each minimum can be; a night without a value never surely froze."""
     gap = np.isnan(tmin)
     return np.where(gap, seen_range(tmin)[0], tmin), np.where(gap, np.inf, tmin)
 
 
-def _bounds(least: np.ndarray, greatest: np.ndarray) -> dict[str, str]:
+def _pack_bounds(least: np.ndarray, greatest: np.ndarray) -> dict[str, str]:
     """Two bounds of every day; of the greater one only the days on which they differ."""
-    apart = np.flatnonzero(least != greatest)
+    differs_on = np.flatnonzero(least != greatest)
     return {
-        "least": _packed(least, "<f8"),
-        "apart": _packed(apart, "<i4"),
-        "greatest": _packed(greatest.ravel()[apart], "<f8"),
+        "least": _pack(least, "<f8"),
+        "differs_on": _pack(differs_on, "<i4"),
+        "greatest": _pack(greatest.ravel()[differs_on], "<f8"),
     }
 
 
-def _kept(grid: xr.DataArray, first_day: int) -> list[int]:
-    """Rows of the seasons, cut on a day, that lie in the record; counted with the room."""
+def _season_rows(grid: xr.DataArray, first_day: int) -> list[int]:
+    """Rows of the seasons from a day on that lie inside the record; row 0 is the empty year."""
     row = xr.DataArray(np.arange(grid.sizes["year"]) + 1, {"season": grid["year"].values})
     return [int(each) for each in keep_inside(row, grid, xr.DataArray(first_day)).values]
 
 
-def _packed(array: np.ndarray, dtype: str) -> str:
+def _pack(array: np.ndarray, dtype: str) -> str:
+    """An array's numbers in base64."""
     return base64.b64encode(np.ascontiguousarray(array, dtype).tobytes()).decode("ascii")
 
 
-def _plain(array: np.ndarray) -> Any:
+def _to_lists(array: np.ndarray) -> Any:
     """Nested lists, with None for what is missing."""
-    plain = array.astype(object)
-    plain[~np.isfinite(array)] = None
-    return plain.tolist()
+    values = array.astype(object)
+    values[~np.isfinite(array)] = None
+    return values.tolist()
 
 
 # --- crops --------------------------------------------------------------------------------
 
 
 def crop_numbers(crop: Crop) -> dict[str, Any]:
-    """A crop's limits: of the whole crop, and of each stage above ground."""
-    above = [stage for stage in crop.stages if stage.place == "air"]
-    whole = _limits(crop.band, crop.killed_at_c, crop.need_days)
-    stages = {s.name: _limits(s.tolerates, s.survives.low_c, s.days.usual) for s in above}
+    """A crop's limits: of the whole crop, under an empty name, and of each stage above ground."""
+    above_ground = [stage for stage in crop.stages if stage.place == "air"]
+    limits = {"": _limits(crop.band, crop.killed_at_c, crop.need_days)}
+    for stage in above_ground:
+        limits[stage.name] = _limits(stage.tolerates, stage.survives.low_c, stage.days.usual)
     weeks = crop.weeks_under_cover
     return {
         "name": crop.name,
         "days": crop.days,
-        "wakes": crop.wakes,
+        "starts_by_itself": crop.wakes,
         "weeks": weeks.usual if weeks else 0,
-        "limits": {"": whole, **stages},
-        "stages": [[stage.name, stage.days.usual] for stage in crop.stages],
+        "limits": limits,
     }
 
 
@@ -175,29 +164,30 @@ def _limits(band: Limits, killed: float, need: int) -> dict[str, float]:
 # --- what takes longer --------------------------------------------------------------------
 
 
-def rules() -> dict[str, Any]:
+def constants() -> dict[str, Any]:
     """Names and constants that the chart shares with the library."""
     return {
-        "reasons": list(REASONS),
+        "failure_reasons": list(REASONS),
         "succeeded": SUCCEEDED,
-        "open": OPEN,
+        "unknown": OPEN,
         "covers": [cover for cover in COVERS if cover != OUTDOORS],
         "z": z_of(LEVEL),
+        "least_years": LEAST_YEARS,
     }
 
 
 def freeze_intervals(daily: xr.Dataset, threshold: float) -> dict[str, Any]:
     """Intervals of the dates at which a freeze has the chances of `ODDS`."""
     odds = freeze_odds(daily, threshold, levels=ODDS)
-    ends = {
-        half: [_plain(odds[f"{half}_{end}"].values) for end in ("low", "high")]
-        for half in ("last_spring", "first_autumn")
-    }
-    return {"spring": ends["last_spring"], "autumn": ends["first_autumn"]}
+
+    def ends(half: str) -> list[Any]:
+        return [_to_lists(odds[f"{half}_{end}"].values) for end in ("low", "high")]
+
+    return {"spring": ends("last_spring"), "autumn": ends("first_autumn")}
 
 
-def fates(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
-    """What became of each plan in every year, begun on any day, and its best run of start dates.
+def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
+    """What became of each plan in every year, started on any day of the year.
 
     Parameters
     ----------
@@ -205,35 +195,42 @@ def fates(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
         Their own start dates play no part.
     daily : Dataset, dims (time)
         Needs ``tmin`` and ``tmean``, and ``tmax`` for plans under a cover. [degC]
+
+    Returns
+    -------
+    list of dict
+        Of each plan ``codes``, its outcome in each year (rows) from each start day (columns), see
+        `constants` for what they mean; ``best_dates``, first and last day of the best run of start
+        dates, None where no year is known; and ``best_date``, the middle of it.
     """
 
     def kernel(weather: Weather) -> tuple[np.ndarray, ...]:
-        fate = np.stack([judged_fates(plan, weather) for plan in plans])
-        known = (fate != OPEN).sum(axis=1)
-        won = (fate == SUCCEEDED).sum(axis=1)
-        return fate, np.where(known, won / np.maximum(known, 1), np.nan)
+        codes = np.stack([evaluate_all_starts(plan, weather) for plan in plans])
+        known = (codes != OPEN).sum(axis=1)
+        succeeded = (codes == SUCCEEDED).sum(axis=1)
+        return codes, np.where(known, succeeded / np.maximum(known, 1), np.nan)
 
-    found = over_stations(
+    evaluated = over_stations(
         kernel,
         daily,
         plans,
         results=[
-            Result("fate", ("plan", "season", "start_day"), np.int8),
+            Result("code", ("plan", "season", "start_day"), np.int8),
             Result("share", ("plan", "start_day")),
         ],
         sizes={"plan": len(plans)},
     )
-    return [_fates(found.isel(plan=i)) for i in range(len(plans))]
+    return [_outcomes_of_plan(evaluated.isel(plan=i)) for i in range(len(plans))]
 
 
-def _fates(found: xr.Dataset) -> dict[str, Any]:
-    best = best_dates(found) if bool(found["share"].notnull().any()) else None
-    middle = (best[0] + (best[1] - best[0]) % DAYS // 2 - 1) % DAYS + 1 if best else 1
-    return {
-        "fates": _packed(found["fate"].values, "<i1"),
-        "best": best and list(best),
-        "middle": middle,
-    }
+def _outcomes_of_plan(evaluated: xr.Dataset) -> dict[str, Any]:
+    codes = _pack(evaluated["code"].values, "<i1")
+    if not bool(evaluated["share"].notnull().any()):
+        return {"codes": codes, "best_dates": None, "best_date": 1}
+    first, last = best_dates(evaluated)
+    run = (last - first) % DAYS  # days after the first one; a run may go over the year's end
+    middle = (first + run // 2 - 1) % DAYS + 1
+    return {"codes": codes, "best_dates": [first, last], "best_date": middle}
 
 
 # --- a covered space ----------------------------------------------------------------------
@@ -249,18 +246,18 @@ def cover_days(logger: xr.Dataset, daily: xr.Dataset, cover: Cover) -> dict[str,
     daily : Dataset, dims (time)
         Outdoor record.
     cover : Cover
-        Fitted to the logger, or a preset to hold against it.
+        Fitted to the logger, or a preset to compare with it.
     """
     inside = logger_days(logger)
     outdoors = daily[["tmin", "tmax"]].reindex(time=inside["time"])
-    line = under_cover(outdoors, cover)
-    held = {"inside": inside, "outdoors": outdoors, "line": line}
+    fitted = under_cover(outdoors, cover)
+
+    def extremes(days: xr.Dataset) -> list[Any]:
+        return [_to_lists(days[name].values) for name in ("tmin", "tmax")]
+
     return {
-        "name": cover.name,
-        "source": cover.source,
         "dates": [str(day)[:10] for day in inside["time"].values],
-        **{
-            key: [_plain(record[name].values) for name in ("tmin", "tmax")]
-            for key, record in held.items()
-        },
+        "inside": extremes(inside),
+        "outdoors": extremes(outdoors),
+        "fitted": extremes(fitted),
     }

@@ -1,10 +1,18 @@
-"""What a live panel holds, as plain values that JSON can carry, and what they mean in Python.
+"""The state of a live panel, as plain values that JSON can carry, and what they mean in Python.
 
-A state has: the ``crop`` by name; whose limits move, ``of`` a stage or ``""`` for the whole crop;
-``limits``, those that were moved, see `moved`, and ``needs``, likewise in days; the ``part`` of the
-year, ``""`` for the one that the first plan aims at; ``units``; the ``date`` read; the freeze
-``threshold``; first and last of the ``years``; two plans as ``ways`` of growing and ``starts``,
-None for the best date; and under cover the stage grown ``inside`` and the temperature too ``hot``.
+- ``crop``: name of the crop
+- ``stage``: name of the stage whose limits are shown, ``""`` for the whole crop
+- ``limits``: limits that were moved, by stage, see `with_moved_limits`
+- ``needs``: days needed where they were moved, by stage
+- ``window``: kind of window that is shown, ``""`` for the one that the first plan aims at
+- ``units``: unit of the temperatures shown, ``"C"`` or ``"F"``
+- ``date``: day of the year that is read
+- ``threshold``: night that counts as a freeze [degC]
+- ``years``: first and last year that count
+- ``ways``: the two ways of growing
+- ``starts``: start day of each, None for its best date
+- ``inside``: stage grown under cover, ``""`` for the first one above ground
+- ``hot``: temperature that scorches under cover [degC]
 """
 
 from __future__ import annotations
@@ -17,7 +25,8 @@ import xarray as xr
 
 from climwin.core.schema import DataGapError, Garden, Units, check_choice
 from climwin.core.seasons import DAYS, day_name, day_number
-from climwin.crops.catalogue import Crop, Limits, Minimum, Stage
+from climwin.crops.catalogue import Minimum
+from climwin.crops.model import Crop, Limits, Stage
 from climwin.planning.plan import OUTDOORS, Conditions, Plan
 from climwin.shelter.risk import HOT_C
 
@@ -39,10 +48,10 @@ def first_state(crop: Crop, years: tuple[int, int], units: Units) -> State:
     weeks = crop.weeks_under_cover
     return {
         "crop": crop.name,
-        "of": "",
+        "stage": "",
         "limits": {},
         "needs": {},
-        "part": "",
+        "window": "",
         "units": units,
         "date": day_number("05-01"),
         "threshold": 0.0,
@@ -55,7 +64,7 @@ def first_state(crop: Crop, years: tuple[int, int], units: Units) -> State:
 
 
 def _way(weeks: int, cover: str, fleece: int, conditions: Conditions) -> State:
-    """A way of growing, and what a year must give; a cover stands ready where no weeks are."""
+    """A way of growing, and what a year must give. The cover is named even where no weeks are."""
     return {
         "weeks": weeks,
         "cover": cover,
@@ -66,10 +75,16 @@ def _way(weeks: int, cover: str, fleece: int, conditions: Conditions) -> State:
     }
 
 
+def units_of(state: State) -> Units:
+    """Unit of the temperatures shown."""
+    return "F" if state["units"] == "F" else "C"
+
+
 def garden_of(daily: xr.Dataset) -> Garden:
     """The place that a record is from, by what it says of itself."""
     name = str(daily.attrs.get("station_name") or daily.attrs.get("title") or "this place")
-    latitude, longitude = (float(daily.attrs.get(key, 0.0)) for key in ("latitude", "longitude"))
+    latitude = float(daily.attrs.get("latitude", 0.0))
+    longitude = float(daily.attrs.get("longitude", 0.0))
     return Garden(name, latitude, longitude, daily.attrs.get("elevation"))
 
 
@@ -79,7 +94,7 @@ def span_of(daily: xr.Dataset) -> tuple[int, int]:
     Raises
     ------
     DataGapError
-        If it holds no day.
+        If it has no day.
     """
     if not daily.sizes.get("time"):
         msg = "The record holds no day at all."
@@ -94,13 +109,13 @@ def within(daily: xr.Dataset, years: Sequence[int | None]) -> xr.Dataset:
     Raises
     ------
     DataGapError
-        If it holds no day of these years; the text says which it holds.
+        If it has no day of these years; the text says which it has.
     """
     first, last = years
     begin, end = span_of(daily)
     if not (first and last and max(first, begin) <= min(last, end)):
-        asked = " to ".join("…" if year is None else str(year) for year in years)
-        msg = f"No day of the years {asked} is in the record; it runs from {begin} to {end}."
+        span = " to ".join("…" if year is None else str(year) for year in years)
+        msg = f"No day of the years {span} is in the record; it runs from {begin} to {end}."
         raise DataGapError(msg)
     return daily.sel(time=slice(str(first), str(last)))
 
@@ -108,7 +123,7 @@ def within(daily: xr.Dataset, years: Sequence[int | None]) -> xr.Dataset:
 # --- crops --------------------------------------------------------------------------------
 
 
-def moved(crop: Crop, limits: Mapping[str, Sequence[float]]) -> Crop:
+def with_moved_limits(crop: Crop, limits: Mapping[str, Sequence[float]]) -> Crop:
     """A crop with limits moved by hand.
 
     Parameters
@@ -124,15 +139,22 @@ def moved(crop: Crop, limits: Mapping[str, Sequence[float]]) -> Crop:
     ValueError
         If they are not in order.
     """
-    stages = tuple(_moved(s, *limits[s.name]) if s.name in limits else s for s in crop.stages)
+    stages = tuple(
+        _with_moved_limits(stage, *limits[stage.name]) if stage.name in limits else stage
+        for stage in crop.stages
+    )
     band = _by_hand(*limits[""]) if "" in limits else crop.band
     return replace(crop, stages=stages, band=band)
 
 
-def _moved(stage: Stage, low: float, high: float, killed: float) -> Stage:
+def _with_moved_limits(stage: Stage, low: float, high: float, killed: float) -> Stage:
+    """A stage with other limits. What it prefers is cut to them, or becomes them."""
     tolerates = _by_hand(low, high)
-    low, high = max(stage.prefers.low_c, low), min(stage.prefers.high_c, high)
-    prefers = replace(stage.prefers, low_c=low, high_c=high) if low < high else tolerates
+    prefers_low = max(stage.prefers.low_c, low)
+    prefers_high = min(stage.prefers.high_c, high)
+    prefers = tolerates
+    if prefers_low < prefers_high:
+        prefers = replace(stage.prefers, low_c=prefers_low, high_c=prefers_high)
     survives = Minimum(low_c=killed, source=BY_HAND)
     return replace(stage, tolerates=tolerates, prefers=prefers, survives=survives)
 
@@ -141,18 +163,19 @@ def _by_hand(low: float, high: float) -> Limits:
     return Limits(low_c=low, high_c=high, source=BY_HAND)
 
 
-def limits_of(crop: Crop, of: str) -> tuple[Limits, float]:
-    """Limits of a stage, or of the whole crop, and the night that kills. [degC]."""
-    if not of:
+def limits_of(crop: Crop, stage_name: str) -> tuple[Limits, float]:
+    """Limits of a stage, ``""`` for the whole crop, and the night that kills. [degC]."""
+    if not stage_name:
         return crop.band, crop.killed_at_c
-    stage = stage_of(crop, of)
+    stage = stage_of(crop, stage_name)
     return stage.tolerates, stage.survives.low_c
 
 
 def need_of(crop: Crop, state: State) -> int:
-    """Days that the panel counts as needed, of a stage or of the whole crop."""
-    own = stage_of(crop, state["of"]).days.usual if state["of"] else crop.need_days
-    return int(state["needs"].get(state["of"], own))
+    """Days that the panel counts as needed, by a stage or by the whole crop."""
+    name = state["stage"]
+    own = stage_of(crop, name).days.usual if name else crop.need_days
+    return int(state["needs"].get(name, own))
 
 
 def checked_need(days: int) -> int:
@@ -188,14 +211,17 @@ def with_limits(state: State, crop: Crop, limits: Limits, killed: float) -> Stat
 
     What kills the whole crop is what kills its first stage above ground.
     """
-    pair, of, changed = (limits.low_c, limits.high_c), state["of"], dict(state["limits"])
-    if of:
-        return {**state, "limits": changed | {of: [*pair, killed]}}
-    if pair != (crop.band.low_c, crop.band.high_c):
-        changed[of] = list(pair)
+    low, high = limits.low_c, limits.high_c
+    changed = dict(state["limits"])
+    if state["stage"]:
+        changed[state["stage"]] = [low, high, killed]
+        return {**state, "limits": changed}
+    if (low, high) != (crop.band.low_c, crop.band.high_c):
+        changed[""] = [low, high]
     if killed != crop.killed_at_c:
-        own, name = stage_of(crop, "").tolerates, stage_of(crop, "").name
-        changed[name] = [max(own.low_c, killed), own.high_c, killed]
+        first = stage_of(crop, "")
+        own = first.tolerates
+        changed[first.name] = [max(own.low_c, killed), own.high_c, killed]
     return {**state, "limits": changed}
 
 
@@ -204,15 +230,14 @@ def with_limits(state: State, crop: Crop, limits: Limits, killed: float) -> Stat
 
 def plan_of(crop: Crop, state: State, which: int) -> Plan:
     """One of the two plans; where its start is the best date, on a date that plays no part."""
-    found, start = state["ways"][which], state["starts"][which]
-    weeks = found["weeks"]
+    way, start = state["ways"][which], state["starts"][which]
     conditions = Conditions(
-        share_in_band=found["share"],
-        killing_freezes=found["nights"],
-        warm_soil=found["warm_soil"],
+        share_in_band=way["share"],
+        killing_freezes=way["nights"],
+        warm_soil=way["warm_soil"],
     )
-    cover = found["cover"] if weeks else OUTDOORS
-    return Plan(crop, day_name(start or 1), weeks, cover, found["fleece"], conditions)
+    cover = way["cover"] if way["weeks"] else OUTDOORS
+    return Plan(crop, day_name(start or 1), way["weeks"], cover, way["fleece"], conditions)
 
 
 def with_plan(state: State, which: int, plan: Plan) -> State:

@@ -1,4 +1,4 @@
-"""What a live panel has worked out behind the hand: intervals, trends, start dates, the frame."""
+"""What a live panel has worked out in the background: intervals, trends, outcomes, the cover."""
 
 from __future__ import annotations
 
@@ -8,22 +8,27 @@ from typing import Any, NamedTuple
 
 import xarray as xr
 
+from climwin.climate._windows_kernel import WINDOW_PARTS
 from climwin.climate.trends import describe, trend
-from climwin.climate.windows import WINDOW_PARTS, usable_windows
+from climwin.climate.windows import usable_windows
 from climwin.core.schema import DataGapError, Garden, Units
 from climwin.core.seasons import day_of_year
-from climwin.crops.catalogue import Crop
+from climwin.crops.model import Crop
 from climwin.planning.suitability import rank_crops
 from climwin.report import sentences_garden
 from climwin.report.caveats import record_caveats
 from climwin.shelter.covers import Cover, fit_cover, logger_days
 from climwin.shelter.risk import check_space, space_odds
 from climwin.widgets import payload
-from climwin.widgets.state import State, limits_of, plan_of, stage_of, within
+from climwin.widgets.state import State, limits_of, plan_of, stage_of, units_of, within
 
 
-class Question(NamedTuple):
-    """A state of a panel: with the record, the logger, the crop as moved, all crops, the garden."""
+class Inputs(NamedTuple):
+    """What a task works on: a panel's state, and the objects that the state only names.
+
+    ``crop`` is the one that is shown, its limits as they were moved; ``crops`` are all that can be
+    chosen, as they are in their files.
+    """
 
     state: State
     daily: xr.Dataset
@@ -36,6 +41,11 @@ class Question(NamedTuple):
     def years(self) -> xr.Dataset:
         """The record of the years that count."""
         return within(self.daily, self.state["years"])
+
+    @property
+    def units(self) -> Units:
+        """Unit of the temperatures shown."""
+        return units_of(self.state)
 
     @property
     def space(self) -> xr.Dataset:
@@ -52,87 +62,93 @@ class Question(NamedTuple):
         return self.logger
 
 
-def _doubts(asked: Question) -> dict[str, Any]:
+def _caveats(inputs: Inputs) -> dict[str, Any]:
     """Where the numbers of these years could mislead, in words."""
-    units: Units = "F" if asked.state["units"] == "F" else "C"
-    return {"told": [*record_caveats(asked.years, dt.date.today(), units, garden=asked.garden)]}
+    today = dt.date.today()
+    caveats = record_caveats(inputs.years, today, inputs.units, garden=inputs.garden)
+    return {"sentences": [*caveats]}
 
 
-def _freeze(asked: Question) -> dict[str, Any]:
-    return payload.freeze_intervals(asked.years, asked.state["threshold"])
+def _freeze(inputs: Inputs) -> dict[str, Any]:
+    return payload.freeze_intervals(inputs.years, inputs.state["threshold"])
 
 
-def _drift(asked: Question) -> dict[str, Any]:
-    """Trend of the window's length, in words, by part of the year."""
-    limits, killed = limits_of(asked.crop, asked.state["of"])
-    length = usable_windows(asked.years, limits, killed_at=killed)["length"]
-    told = {part: describe(trend(length.sel(part=part)), "Its length") for part in WINDOW_PARTS}
-    return {"parts": told}
+def _trend(inputs: Inputs) -> dict[str, Any]:
+    """Trend of the window's length, in words, by kind of window."""
+    limits, killed = limits_of(inputs.crop, inputs.state["stage"])
+    length = usable_windows(inputs.years, limits, killed_at=killed)["length"]
+    sentences = {
+        kind: describe(trend(length.sel(part=kind)), "Its length") for kind in WINDOW_PARTS
+    }
+    return {"sentences": sentences}
 
 
-def _plans(asked: Question) -> dict[str, Any]:
-    plans = [plan_of(asked.crop, asked.state, which) for which in (0, 1)]
-    return {"each": payload.fates(plans, asked.years)}
+def _plans(inputs: Inputs) -> dict[str, Any]:
+    plans = [plan_of(inputs.crop, inputs.state, which) for which in (0, 1)]
+    return {"plans": payload.outcomes(plans, inputs.years)}
 
 
-def _cover(asked: Question) -> dict[str, Any]:
+def _cover(inputs: Inputs) -> dict[str, Any]:
     """What the logger says of the stage grown inside, and the weather of all years, in words."""
-    stage, hot = stage_of(asked.crop, asked.state["inside"]), asked.state["hot"]
-    cover = fitted(asked.space, asked.daily)
-    first, last = (int(day_of_year(asked.space["time"].values[[end]])[0]) for end in (0, -1))
-    odds = space_odds(asked.years, cover, stage, first, last, hot_c=hot)
-    logged = asked.daily.sel(
-        time=slice(*(str(t)[:10] for t in asked.space["time"].values[[0, -1]]))
-    )
-    said = (
-        sentences_garden.inside(check_space(asked.space, stage, hot_c=hot), stage),
-        sentences_garden.response(cover, float(logged["tmin"].min()), asked.state["units"]),
+    stage = stage_of(inputs.crop, inputs.state["inside"])
+    hot = inputs.state["hot"]
+    cover = fit_space(inputs.space, inputs.daily)
+    logged = inputs.space["time"].values[[0, -1]]
+    first, last = (int(day) for day in day_of_year(logged))
+    odds = space_odds(inputs.years, cover, stage, first, last, hot_c=hot)
+    outdoors = inputs.daily.sel(time=slice(*(str(time)[:10] for time in logged)))
+    sentences = (
+        sentences_garden.inside(check_space(inputs.space, stage, hot_c=hot), stage),
+        sentences_garden.response(cover, float(outdoors["tmin"].min()), inputs.units),
         sentences_garden.space_years(odds),
     )
-    return {"text": [f"{sentence}." for sentence in said]}
+    return {"sentences": [f"{sentence}." for sentence in sentences]}
 
 
-def _crops(asked: Question) -> dict[str, Any]:
+def _crops(inputs: Inputs) -> dict[str, Any]:
     """Of each crop the years in which the best way of growing it succeeds, and the known ones."""
-    found = rank_crops(asked.years, asked.crops).sortby("rank", ascending=False)
-    counts = (found[name].values.tolist() for name in ("crop", "succeeded", "known"))
-    return {
-        "best": {name: [int(won), int(known)] for name, won, known in zip(*counts, strict=True)}
-    }
+    ranked = rank_crops(inputs.years, inputs.crops).sortby("rank", ascending=False)
+    columns = (ranked[name].values.tolist() for name in ("crop", "succeeded", "known"))
+    # Worst first, so that of several ways of growing a crop its best one is written last.
+    rows = zip(*columns, strict=True)
+    return {"best": {name: [int(succeeded), int(known)] for name, succeeded, known in rows}}
 
 
-def fitted(logger: xr.Dataset, daily: xr.Dataset) -> Cover:
-    """The covered space, as its logger tells."""
+def fit_space(logger: xr.Dataset, daily: xr.Dataset) -> Cover:
+    """The covered space, as its logger describes it."""
     return fit_cover(logger_days(logger), daily, name="the covered space")
 
 
-WORK: dict[str, Callable[[Question], dict[str, Any]]] = {
-    "doubts": _doubts,
+TASKS: dict[str, Callable[[Inputs], dict[str, Any]]] = {
+    "caveats": _caveats,
     "freeze": _freeze,
-    "drift": _drift,
+    "trend": _trend,
     "plans": _plans,
     "cover": _cover,
     "crops": _crops,
 }
-HEEDS = {
-    "place": ("years",),
-    "doubts": ("years", "units"),
+"""What each task works out."""
+
+DEPENDS_ON = {
+    "record": ("years",),
+    "caveats": ("years", "units"),
     "freeze": ("years", "threshold"),
-    "drift": ("years", "crop", "of", "limits"),
+    "trend": ("years", "crop", "stage", "limits"),
     "plans": ("years", "crop", "limits", "ways"),
     "cover": ("years", "crop", "limits", "inside", "hot", "units"),
     "crops": ("years",),
 }
-"""Values of a state that a piece of work heeds: it is done anew when one of them has moved."""
-OF_PART = {
-    "freeze": ("doubts", "freeze"),
-    "window": ("doubts", "plans", "drift", "crops"),  # the first plan says which window is meant
-    "plans": ("doubts", "plans", "crops"),
-    "cover": ("doubts", "cover"),
+"""Values of the state that a task depends on: it runs again when one of them has changed."""
+
+TASKS_OF_PART = {
+    "freeze": ("caveats", "freeze"),
+    "window": ("caveats", "plans", "trend", "crops"),  # the first plan says which window is meant
+    "plans": ("caveats", "plans", "crops"),
+    "cover": ("caveats", "cover"),
 }
-"""What each part of a panel has worked out."""
+"""Tasks that each part of a panel shows the results of."""
 
 
-def heeded_by(name: str, state: State) -> State:
-    """Values of a state that a piece of work heeds."""
-    return {key: state[key] for key in HEEDS[name]}
+def inputs_of(name: str, state: State) -> State:
+    """Values of a state that a task depends on."""
+    return {key: state[key] for key in DEPENDS_ON[name]}

@@ -17,7 +17,7 @@ from climwin.climate.percentiles import PERCENTILES, day_bands
 from climwin.climate.windows import CRITERIA, usable_windows
 from climwin.core.schema import TOLERANCE_C
 from climwin.core.seasons import by_year, coldest_day, day_of_year, warmest_day
-from climwin.crops.catalogue import Limits
+from climwin.crops.model import Limits
 
 THRESHOLDS = [2.0, 0.0, -2.0, -4.0, -6.0]
 COOL = Limits(low_c=7.2, high_c=18.0, source="benchmark")

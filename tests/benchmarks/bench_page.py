@@ -19,7 +19,7 @@ import nbformat
 from nbclient import NotebookClient
 
 import climwin as cw
-from climwin.io.load import sample
+from climwin.io.samples import sample
 from climwin.page.given import to_text
 from climwin.page.notebook import DATA
 from climwin.page.tables import Page

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from climwin.cli.main import main
-from climwin.io.load import sample
+from climwin.io.samples import sample
 
 
 def run(capsys, *arguments):

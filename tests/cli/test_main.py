@@ -8,7 +8,7 @@ import pytest
 import records
 
 from climwin.cli.main import main
-from climwin.io.load import sample
+from climwin.io.samples import sample
 
 
 @pytest.fixture
@@ -94,7 +94,7 @@ def test_memory_that_runs_out_is_one_line_and_code_1(capsys, monkeypatch):
     def gone(*_, **__):
         raise MemoryError
 
-    monkeypatch.setattr("climwin.io.load.read_daily", gone)
+    monkeypatch.setattr("climwin.io.daily.read_daily", gone)
     assert main(["look", str(sample())]) == 1
     assert capsys.readouterr().err == (
         "climwin: The memory of this machine does not hold that. Take fewer years, or fewer "

@@ -6,7 +6,7 @@ import pytest
 from climwin.cli.lab import originals
 from climwin.cli.main import main
 from climwin.cli.notebooks import defaults, opened, with_values
-from climwin.io.load import sample
+from climwin.io.samples import sample
 
 
 @pytest.fixture

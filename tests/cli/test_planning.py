@@ -8,7 +8,7 @@ import pytest
 import climwin as cw
 from climwin.cli.main import main
 from climwin.core.seasons import date_of, day_name
-from climwin.io.load import sample
+from climwin.io.samples import sample
 from climwin.planning.schedule import succession
 from climwin.planning.suitability import rank_crops
 

@@ -18,8 +18,8 @@ from records import (
     filled,
     missing,
     moved,
+    same_usual_year,
     side_by_side,
-    usual_year_held,
     weather,
     weathers,
 )
@@ -284,7 +284,7 @@ def test_dates_are_those_of_a_plain_loop(record, threshold):
 @settings(max_examples=15)
 def test_nothing_that_has_been_seen_could_change_an_observed_date(record, seed, threshold):
     before = freeze_dates(record, threshold)
-    with usual_year_held(record):
+    with same_usual_year(record):
         after = freeze_dates(filled(record, seed), threshold)
     for event in ("last_spring", "first_autumn"):
         known = before[f"{event}_status"] != "unknown"

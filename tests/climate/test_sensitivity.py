@@ -10,7 +10,8 @@ from records import missing, moved, side_by_side, weather
 
 from climwin.climate.sensitivity import compare_criteria, sensitivity
 from climwin.climate.windows import odds_shorter, usable_windows
-from climwin.crops.catalogue import Limits, crop
+from climwin.crops.catalogue import crop
+from climwin.crops.model import Limits
 
 CAULIFLOWER = crop("cauliflower")
 NARROW = Limits(low_c=10.0, high_c=12.5, source="test")

@@ -14,7 +14,7 @@ from climwin.climate.percentiles import day_bands
 from climwin.climate.trends import compare_halves, compare_periods, describe, hodges_lehmann, trend
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.stats import wilson
-from climwin.crops.catalogue import Limits
+from climwin.crops.model import Limits
 
 BAND = Limits(low_c=8, high_c=20, source="invented")
 NUMBERS = st.lists(st.integers(-60, 200).map(float), min_size=3, max_size=40)

@@ -19,18 +19,16 @@ from records import (
     filled,
     missing,
     moved,
+    same_usual_year,
     side_by_side,
-    usual_year_held,
     weather,
     weathers,
 )
 
+from climwin.climate._windows_kernel import BRIDGED_DAYS, MARGIN_DAYS, WINDOW_PARTS
 from climwin.climate.heat import hours_within
 from climwin.climate.windows import (
-    BRIDGED_DAYS,
     CRITERIA,
-    MARGIN_DAYS,
-    WINDOW_PARTS,
     odds_shorter,
     running_mean,
     running_mean_bounds,
@@ -49,7 +47,8 @@ from climwin.core.seasons import (
     smoothed,
     smoothed_year,
 )
-from climwin.crops.catalogue import Limits, crop
+from climwin.crops.catalogue import crop
+from climwin.crops.model import Limits
 
 
 def band(low, high):
@@ -401,7 +400,7 @@ def test_days_that_no_year_has_are_in_no_average_window():
 @settings(max_examples=20)
 def test_nothing_that_has_been_seen_could_change_a_known_window(record, limits, killed_at, seed):
     before = usable_windows(record, limits, killed_at=killed_at)
-    with usual_year_held(record, "tmean"):
+    with same_usual_year(record, "tmean"):
         after = usable_windows(filled(padded(record), seed), limits, killed_at=killed_at)
     after = after.sel(season=before["season"])
     known = before["status"] != "unknown"

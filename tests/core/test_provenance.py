@@ -16,7 +16,8 @@ from climwin.climate.soil import soil_temperature
 from climwin.climate.trends import compare_halves, compare_periods, trend
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.provenance import check_alike, provenance, scenario_of, warm_by
-from climwin.crops.catalogue import Limits, crop
+from climwin.crops.catalogue import crop
+from climwin.crops.model import Limits
 from climwin.io import quality
 from climwin.planning.evaluate import compare, judge, success_odds, sweep
 from climwin.planning.plan import Plan

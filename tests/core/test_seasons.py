@@ -10,19 +10,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from records import daily, days, missing, moved, side_by_side, weather, weathers
 
-from climwin.core.schema import DataGapError
+from climwin.core.schema import DataGapError, apply
 from climwin.core.seasons import (
     DAYS,
-    by_season,
     by_year,
     checked_day,
     coldest_day,
-    cut,
+    cut_seasons,
     date_of,
     day_name,
     day_number,
     day_of_year,
     every_day,
+    keep_inside,
     offset,
     record_dates,
     season_dates,
@@ -210,6 +210,22 @@ def test_season_is_named_after_the_year_of_its_middle():
         assert date_in(2001, int(offset(first_day)) + 1 + DAYS // 2).year == 2001
 
 
+def by_season(da, first_day):
+    """Seasons of a daily series, as the science modules make them."""
+    grid, first = by_year(da), xr.DataArray(first_day)
+    out = apply(
+        cut_seasons,
+        grid,
+        first,
+        core=[["year", "day_of_year"], []],
+        out=[["season", "day"]],
+        sizes={"season": grid.sizes["year"], "day": DAYS},
+        each=True,
+    )
+    out = out.assign_coords(season=grid["year"].values, day=np.arange(DAYS)).rename(da.name)
+    return keep_inside(out.assign_attrs(da.attrs), grid, first)
+
+
 @given(weathers(), st.integers(1, DAYS))
 @settings(max_examples=20)
 def test_by_season_is_a_plain_loop_over_dates(record, first_day):
@@ -229,22 +245,22 @@ def test_by_season_is_a_plain_loop_over_dates(record, first_day):
 @settings(max_examples=40)
 def test_seasons_less_than_half_recorded_are_left_out(first_day):
     time = days("2001-03-10", "2003-08-20")
-    kept = by_season(daily(time, tmin=np.zeros(len(time)))["tmin"], first_day)["season"].values
-    held = set(time.tolist())
+    seasons = by_season(daily(time, tmin=np.zeros(len(time)))["tmin"], first_day)["season"].values
+    recorded = set(time.tolist())
     for season in range(2000, 2005):
         dates = [date_in(season, int(offset(first_day)) + 1 + day) for day in range(DAYS)]
-        inside = sum(date in held for date in dates)
+        inside = sum(date in recorded for date in dates)
         if abs(inside - DAYS / 2) > 1:  # 29 February is a day of the record and not of the year
-            assert (season in kept) == (inside > DAYS / 2)
+            assert (season in seasons) == (inside > DAYS / 2)
 
 
 def test_what_lies_beyond_the_record_can_be_given():
     grid = np.arange(2.0 * DAYS).reshape(2, DAYS)
     beyond = -np.arange(1.0, DAYS + 1)
-    later = cut(grid, 11, beyond)
+    later = cut_seasons(grid, 11, beyond)
     npt.assert_array_equal(later[1, -10:], beyond[:10])
     npt.assert_array_equal(later[0], np.arange(10, DAYS + 10))
-    earlier = cut(grid, 361, beyond)
+    earlier = cut_seasons(grid, 361, beyond)
     npt.assert_array_equal(earlier[0, :5], beyond[-5:])
 
 

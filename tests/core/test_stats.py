@@ -14,6 +14,8 @@ from climwin.core.stats import (
     LEAST_YEARS,
     PLOTTING,
     between,
+    bootstrap_interval,
+    bootstrap_ranks,
     check_years,
     mann_kendall,
     paired_difference,
@@ -317,3 +319,40 @@ def test_wilson_stays_between_0_and_1():
     assert (wilson(count, count)[1] <= 1).all()
     assert (wilson(0 * count, count)[0] >= 0).all()
     assert (wilson(count, count)[1] > 0.999_999).all()
+
+
+# --- bootstrap ----------------------------------------------------------------------------
+
+
+def test_bootstrap_ranks_are_resamples_in_order():
+    ranks = bootstrap_ranks(30, 4000)
+    assert ranks.shape == (4000, 30)
+    assert (np.diff(ranks, axis=-1) >= 0).all()
+    # each place is drawn as often as any other: 4000 times, give or take 5 standard deviations
+    times = np.bincount(ranks.ravel(), minlength=30)
+    assert len(times) == 30
+    assert np.abs(times - 4000).max() < 5 * np.sqrt(120_000 * (1 / 30) * (29 / 30))
+    # a resample leaves a place out with probability (1 - 1/30)^30
+    left_out = np.mean([0 not in row for row in ranks.tolist()])
+    assert left_out == pytest.approx((1 - 1 / 30) ** 30, abs=0.04)
+    with pytest.raises(ValueError, match="read-only"):
+        ranks[0, 0] = 1
+
+
+def test_the_bootstrap_interval_is_scipys():
+    sample = np.sort(np.random.default_rng(1).normal(10, 3, 40))
+    low, high = bootstrap_interval(sample[bootstrap_ranks(40, 5000)].mean(axis=-1))
+    expected = scipy_stats.bootstrap(
+        (sample,), np.mean, confidence_level=0.9, n_resamples=20_000, method="percentile", rng=2
+    ).confidence_interval
+    # both are drawn: the ends of such an interval scatter by 0.02 of its width or so
+    assert low == pytest.approx(expected.low, abs=0.04)
+    assert high == pytest.approx(expected.high, abs=0.04)
+
+
+def test_the_bootstrap_interval_holds_its_share_and_endless_ones_stay_at_the_end():
+    estimates = np.arange(1001.0)[::-1]
+    assert bootstrap_interval(estimates) == (50.0, 950.0)
+    assert bootstrap_interval(np.where(estimates > 940, np.inf, estimates)) == (50.0, np.inf)
+    two = np.stack([estimates, 2 * estimates], axis=-1)
+    npt.assert_array_equal(bootstrap_interval(two), [[50, 100], [950, 1900]])

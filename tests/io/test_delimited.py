@@ -87,7 +87,7 @@ def test_dots_put_the_day_first():
 
 
 def test_a_date_in_doubt_is_handed_back():
-    assert delimited.dates(["2001-01-01", "03/04/2001"]).open == "03/04/2001"
+    assert delimited.dates(["2001-01-01", "03/04/2001"]).ambiguous == "03/04/2001"
 
 
 @pytest.mark.parametrize(

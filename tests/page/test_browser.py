@@ -15,7 +15,7 @@ from climwin.report import sentences
 
 PICTURES = Path(__file__).parent / "pictures"
 """Screenshots and paper, for a human eye."""
-KEPT = ["Crop", "Read a date", "Days it needs", "Sown on", "Sown on"]
+ANSWERED = ["Crop", "Read a date", "Days it needs", "Sown on", "Sown on"]
 """Fields of the live chart that the page can answer."""
 CROPS = ("pea", "potato", "tomato", "lettuce", "broccoli")
 NEEDS = (40, 70, 100)
@@ -136,7 +136,7 @@ def test_it_opens_on_the_report_and_keeps_what_it_can_answer(browser, file, pell
         live(tab)
         assert finding(tab) == f"{sentences.too_short(pellbrook)}."
         fields = tab.locator("#live-chart :is(.dial, .choice) > label")
-        assert fields.all_text_contents() == KEPT
+        assert fields.all_text_contents() == ANSWERED
         assert tab.locator("#live-chart .waiting").count() == 0
         said = tab.locator("#live-chart").text_content()
         for plan, odds in zip(pellbrook.plans, pellbrook.odds, strict=True):
@@ -156,9 +156,9 @@ def test_its_numbers_are_the_librarys(browser, file, pellbrook):
                 tab.get_by_label("Days it needs, in figures").fill(str(need))
                 said = f"{sentences.too_short(report)}."
                 expect(tab.locator("#live-chart .finding")).to_have_text(said)
-                told = tab.locator("#live-chart").text_content()
-                assert sentences.how_sure(report) in told
-                assert sentences.average(report) in told
+                text = tab.locator("#live-chart").text_content()
+                assert sentences.how_sure(report) in text
+                assert sentences.average(report) in text
 
 
 def test_so_are_the_odds_of_another_start(browser, file, pellbrook):

@@ -11,8 +11,8 @@ import records
 from reading import Reader
 
 from climwin.core.schema import RecordError
+from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv
-from climwin.io.load import read_daily
 from climwin.page.club import Club, Member, club_reports, read_club, share_club
 from climwin.page.club_parts import PARTS, ClubPage, part
 

@@ -256,8 +256,8 @@ def test_the_live_chart_opens_on_the_report(pellbrook):
     assert (state["crop"], state["units"]) == ("cauliflower", "F")
     assert state["starts"] == [day_number(plan.start) for plan in pellbrook.plans]
     assert [c["name"] for c in given["numbers"]["crops"]] == list(cw.crop_names())
-    known = [found["of"]["crop"] for found in given["plans"]]
-    assert set(known) == set(cw.crop_names())
+    crops = [evaluated["inputs"]["crop"] for evaluated in given["plans"]]
+    assert set(crops) == set(cw.crop_names())
 
 
 def test_a_single_plan_stands_beside_the_other_usual_way(pellbrook):

@@ -7,7 +7,7 @@ from drawn import assert_fits_a_phone, foot, keys, title, written
 from matplotlib.text import Text
 
 from climwin.core.schema import Garden
-from climwin.io.load import sample
+from climwin.io.samples import sample
 from climwin.plot import garden as figures
 from climwin.trials.analysis import ONE_SEASON, read_trial, trial_result
 from climwin.trials.design import lay_out_trial

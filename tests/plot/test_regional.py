@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 from drawn import assert_fits_a_phone, keys, title
 
-from climwin.climate.windows import WINDOW_PARTS
+from climwin.climate._windows_kernel import WINDOW_PARTS
 from climwin.plot.regional import region
 
 SHARES = np.array([0.0, 0.1, 0.3, 0.6, 1.0, np.nan])

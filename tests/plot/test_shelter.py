@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from drawn import assert_fits_a_phone, foot, keys, line, title, written
 
-from climwin.io.load import sample
 from climwin.io.loggers import read_logger
+from climwin.io.samples import sample
 from climwin.plot import shelter as figures
 from climwin.shelter.covers import COVERS, fit_cover, logger_days
 from climwin.shelter.risk import check_space, space_odds

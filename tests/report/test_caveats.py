@@ -24,6 +24,7 @@ from climwin.page.club_parts import ClubPage
 from climwin.page.club_parts import part as club_part
 from climwin.page.parts import part
 from climwin.page.tables import Page, freezes, suiting, yearly
+from climwin.report import caveats as caveats_module
 from climwin.report import sentences
 from climwin.report.caveats import caveats, record_caveats
 
@@ -180,13 +181,6 @@ def test_a_record_ends_with_its_last_value_though_the_file_goes_on():
     assert record_caveats(padded, TODAY)[0].startswith("The record ends in 2010, 13 years ago.")
 
 
-def test_distances_are_those_of_the_globe():
-    # A quarter of the way round the equator; from pole to pole half of it: 6371 km times pi / 2.
-    quarter = pytest.approx(6371 * np.pi / 2)
-    assert caveats_module.apart_km((0, 0), (0, 90)) == quarter
-    assert caveats_module.apart_km((90, 0), (0, 17)) == quarter
-
-
 # --- few years ----------------------------------------------------------------------------
 
 
@@ -315,7 +309,7 @@ def test_a_look_says_that_years_are_few(command):
 
 def test_a_fetched_history_is_told_like_a_file(files, capsys, monkeypatch):
     record = cw.read_daily(files["moved"])
-    monkeypatch.setattr("climwin.stations.checked.fetch_history", lambda *_, **__: record)
+    monkeypatch.setattr("climwin.stations.history.fetch_history", lambda *_, **__: record)
     far = ("--lat", "51", "--lon", "5", "--elevation", "520")
     assert main(["fetch", *far]) == 0
     told = capsys.readouterr().out

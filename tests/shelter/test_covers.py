@@ -11,7 +11,7 @@ from records import daily, days
 from scipy import stats
 
 from climwin.core.schema import VARIABLES, DataGapError
-from climwin.crops.catalogue import COMMON_PRACTICE
+from climwin.crops.model import COMMON_PRACTICE
 from climwin.shelter.covers import (
     CAUTIONS,
     COVERS,

@@ -13,8 +13,10 @@ from hypothesis import strategies as st
 from records import daily, days
 from scipy import stats
 
-from climwin.core.schema import OBSERVED, UNKNOWN, DataGapError
-from climwin.crops.catalogue import Limits, Minimum, Span, Stage
+from climwin.core.schema import DataGapError
+from climwin.core.status import OBSERVED, UNKNOWN
+from climwin.crops.catalogue import Minimum, Span
+from climwin.crops.model import Limits, Stage
 from climwin.shelter.covers import COVERS, Cover, Response
 from climwin.shelter.risk import chance_too_cold, chance_too_hot, check_space, space_odds
 

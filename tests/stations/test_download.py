@@ -10,9 +10,9 @@ from standin import STATIONS, StandIn, pointed_at, weather
 from climwin.core.schema import VARIABLES, Station
 from climwin.stations import cache, download
 from climwin.stations.download import ABSENT, COMPLETE, FAILED, SHORT
-from climwin.stations.provider import Patience
+from climwin.stations.meteostat_client import RetryPolicy
 
-QUICK = Patience(timeout=0.5, attempts=3, backoff=0.01)
+QUICK = RetryPolicy(timeout=0.5, attempts=3, backoff=0.01)
 MILL = Station("PLB01", "Pellbrook Mill", 46.10, 7.20, 610)
 NOW = dt.datetime(2024, 9, 10, 6, 0)
 TODAY = NOW.date()
@@ -25,7 +25,7 @@ def server():
         yield server
 
 
-def bring(*asked, station=MILL, span=SPAN, patience=QUICK):
+def bring(*asked, station=MILL, span=SPAN, retry_policy=QUICK):
     """Every year asked for, by its number; each is handed over once."""
     got = {}
 
@@ -34,7 +34,7 @@ def bring(*asked, station=MILL, span=SPAN, patience=QUICK):
         assert year not in got
         got[year] = piece
 
-    download.bring(station, asked, keep, span=span, now=NOW, patience=patience)
+    download.download_years(station, asked, keep, span=span, now=NOW, retry_policy=retry_policy)
     assert set(got) == set(asked)
     return got
 
@@ -116,7 +116,7 @@ def test_values_beyond_any_weather_are_dropped_by_meteostat(server):
 
 def test_the_store_keeps_what_is_brought_under_the_same_names(server):
     year = bring(1999)[1999]
-    assert set(year.data_vars) == {*cache.VALUES, *cache._LEDGER}
+    assert set(year.data_vars) == {*cache.VALUES, *cache._YEAR_VARIABLES}
     meant = {COMPLETE: "complete", SHORT: "short", ABSENT: "absent", FAILED: "failed"}
     assert dict(enumerate(cache.STATUS)) == meant
 
@@ -230,7 +230,7 @@ def test_no_more_calls_than_allowed_are_under_way(server):
         return answer
 
     server.body, server.delay = watched, 0.02
-    bring(*range(1990, 2002), patience=Patience(5, 1, 0.01, side_by_side=3))
+    bring(*range(1990, 2002), retry_policy=RetryPolicy(5, 1, 0.01, parallel=3))
     assert 1 < max(most) <= 3
 
 
@@ -241,7 +241,7 @@ def test_a_silent_server_is_given_up_after_one_round_of_calls(server):
     server.fail("hang")
     got = bring(*range(1985, 2025))
     assert {status(piece) for piece in got.values()} == {FAILED}
-    assert len(server.asked) < 2 * QUICK.side_by_side
+    assert len(server.asked) < 2 * QUICK.parallel
     told = {fault(piece) for piece in got.values()}
     assert told == {"no answer within 0.5 s", "not asked for: no connection"}
 
@@ -251,7 +251,7 @@ def test_a_server_that_falls_silent_keeps_what_came(server):
     got = bring(*range(1985, 2000))
     whole = {year for year, piece in got.items() if status(piece) == COMPLETE}
     assert whole == set(range(1985, 1990))
-    assert len(server.asked) < 5 + QUICK.attempts * 2 * QUICK.side_by_side
+    assert len(server.asked) < 5 + QUICK.attempts * 2 * QUICK.parallel
 
 
 def test_a_year_that_hangs_once_is_asked_again(server):

@@ -120,12 +120,13 @@ def test_region_and_country_tell_namesakes_apart(query, qualifiers):
 
 
 def test_places_come_with_most_people_first_and_a_town_nearby():
-    found = places("LEBANON")
-    assert [p.people for p in found] == sorted((p.people for p in found), reverse=True)
-    assert {p.country for p in found} == {"US"}
-    assert all(" km from " in p.near for p in found)
-    # Lebanon, New Hampshire, to Manchester, 43.0 N 71.5 W: 96 km on a sphere of 6371 km
-    assert [p.near for p in places("Lebanon", region="nh")] == ["96 km from Manchester"]
+    namesakes = places("LEBANON")
+    assert [p.people for p in namesakes] == sorted((p.people for p in namesakes), reverse=True)
+    assert {p.country for p in namesakes} == {"US"}
+    assert all(" km from " in p.near for p in namesakes)
+    # Lebanon, New Hampshire, 43.642 N 72.252 W, to Manchester, 42.996 N 71.455 W: 96.5 km, by the
+    # spherical law of cosines on a sphere of 6371 km
+    assert [p.near for p in places("Lebanon", region="nh")] == ["97 km from Manchester"]
     assert places("Lebanon", country="GB") == []
 
 

@@ -1,4 +1,4 @@
-"""History kept, end to end: unmodified meteostat, the stand-in server, a store of its own."""
+"""History, end to end: unmodified meteostat, the stand-in server, a store of its own."""
 
 import datetime as dt
 import os
@@ -17,9 +17,9 @@ from standin import STATIONS, StandIn, pointed_at, weather
 from climwin.core.schema import Garden, Station, StationError
 from climwin.stations import cache, history
 from climwin.stations.history import fetch_history
-from climwin.stations.provider import LIST, PATIENCE, Patience
+from climwin.stations.meteostat_client import LIST_FILE, RETRY_POLICY, RetryPolicy
 
-QUICK = Patience(timeout=1.5, attempts=3, backoff=0.01)
+QUICK = RetryPolicy(timeout=1.5, attempts=3, backoff=0.01)
 GARDEN = Garden("Pellbrook", 46.10, 7.20, 640)
 NOW = dt.datetime(2024, 9, 10, 6, 0)
 TODAY = NOW.date()
@@ -41,7 +41,7 @@ def server(clock):
 
 
 def fetch(where, first=FIRST, last=LAST, place="PLB01", **options):
-    return fetch_history(place, first, last, where=where, **{"patience": QUICK} | options)
+    return fetch_history(place, first, last, where=where, **{"retry_policy": QUICK} | options)
 
 
 def sent(first, last, column="tmin", today=TODAY):
@@ -63,7 +63,8 @@ def test_forty_years_of_an_invented_station(server, tmp_path):
     days = daily["time"].values.astype("datetime64[D]")
     npt.assert_array_equal(days, np.arange("1985-01-01", "2024-09-10", dtype="datetime64[D]"))
     assert daily["time"].dtype == np.dtype("datetime64[s]")
-    assert set(daily) == {"tmin", "tmax", "tmean", "precip"}
+    checked = {f"{name}_{what}" for name in cache.VALUES for what in ("flag", "set_aside")}
+    assert set(daily) == {*cache.VALUES, *checked}
     assert server.count("/daily/") == 40
 
 
@@ -101,6 +102,14 @@ def test_unless_told_thirty_whole_years_and_the_running_one(server, tmp_path):
     whole = dt.datetime.now(dt.UTC).year - 30
     assert f"{daily['time'].values[0]}"[:10] == f"{whole}-01-01"
     assert f"{daily['time'].values[-1]}"[:10] == "2024-09-09"
+
+
+def test_a_value_that_cannot_be_right_is_set_aside(server, tmp_path):
+    server.edit(1999, 200, "tmin", 39.0)  # a night in July
+    daily = fetch(tmp_path)
+    day = np.datetime64("1999-07-20")
+    assert np.isnan(daily["tmin"].sel(time=day))
+    assert float(daily["tmin_set_aside"].sel(time=day)) == 39.0
 
 
 def test_progress_is_told_year_by_year(server, tmp_path):
@@ -287,7 +296,7 @@ def test_offline_closed_years_are_served_without_a_word(server, tmp_path):
     assert server.asked == []
 
 
-SHORT_OF_15_S = 15 / PATIENCE.timeout  # with a patience of 1 s as with everyone's
+SHORT_OF_15_S = 15 / RETRY_POLICY.timeout  # with a retry_policy of 1 s as with everyone's
 
 
 @pytest.mark.parametrize("listed", [True, False])
@@ -298,7 +307,7 @@ def test_offline_an_unknown_station_is_an_error_within_15_s(server, tmp_path, li
     server.fail("hang", "")
     began = time.monotonic()
     with pytest.raises(StationError, match=r"Use a file of your own .*sample.*try again"):
-        fetch_history("PLB01", 1990, where=tmp_path, patience=Patience(1.0, 3, 1 / 8))
+        fetch_history("PLB01", 1990, where=tmp_path, retry_policy=RetryPolicy(1.0, 3, 1 / 8))
     assert time.monotonic() - began < SHORT_OF_15_S
 
 
@@ -350,7 +359,7 @@ def test_eight_processes_on_a_cold_store_agree(tmp_path):
     assert results[0][0].endswith(" ''\n")
     assert server.count("/daily/") == 40  # one fetched, seven waited and read
     # nothing damaged, nothing half written, and no cache of meteostat's own
-    kept = {LIST, "station-PLB01.nc", "station-PLB01.nc.lock"}
+    kept = {LIST_FILE, "station-PLB01.nc", "station-PLB01.nc.lock"}
     assert {path.name for path in tmp_path.iterdir()} <= kept
 
 

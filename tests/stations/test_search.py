@@ -9,11 +9,11 @@ import pytest
 from standin import StandIn, pointed_at
 
 from climwin.core.schema import Garden, StationError
-from climwin.stations import provider, search
-from climwin.stations.provider import LIST, Patience
+from climwin.stations import meteostat_client, search
+from climwin.stations.meteostat_client import LIST_FILE, RetryPolicy
 from climwin.stations.search import find_stations
 
-QUICK = Patience(timeout=0.4, attempts=2, backoff=0.01)
+QUICK = RetryPolicy(timeout=0.4, attempts=2, backoff=0.01)
 GARDEN = Garden("Pellbrook", 46.10, 7.20, 640)
 
 
@@ -25,7 +25,9 @@ def server():
 
 @pytest.fixture
 def table(server, tmp_path):
-    return find_stations(GARDEN, first_year=1991, last_year=2020, where=tmp_path, patience=QUICK)
+    return find_stations(
+        GARDEN, first_year=1991, last_year=2020, where=tmp_path, retry_policy=QUICK
+    )
 
 
 def test_distance_height_and_years(table):
@@ -76,8 +78,8 @@ def test_each_ground_counts_alone(column, better, worse):
             },
             index=["X"],
         )
-        rows = [("X", name) for name in provider.COLUMNS]
-        held = pd.DataFrame(
+        rows = [("X", name) for name in meteostat_client.COLUMNS]
+        available = pd.DataFrame(
             {
                 "first": pd.Timestamp(facts["first"]),
                 "last": pd.Timestamp("2024-12-31"),
@@ -85,7 +87,7 @@ def test_each_ground_counts_alone(column, better, worse):
             },
             index=pd.MultiIndex.from_tuples(rows, names=["station", "variable"]),
         )
-        scores.append(search._measured(near, held, GARDEN, (1991, 2020))["score"].item())
+        scores.append(search._scored(near, available, GARDEN, (1991, 2020))["score"].item())
     assert scores[0] > scores[1] > 0
 
 
@@ -101,7 +103,9 @@ def test_reason_in_words(table):
 def test_stations_at_one_spot_are_folded_into_the_best(table, server, tmp_path):
     assert "PLB02" not in table.index
     assert table.loc["PLB01", "same_spot"] == "PLB02"
-    early = find_stations(GARDEN, first_year=1955, last_year=1979, where=tmp_path, patience=QUICK)
+    early = find_stations(
+        GARDEN, first_year=1955, last_year=1979, where=tmp_path, retry_policy=QUICK
+    )
     assert early.loc["PLB02", "same_spot"] == "PLB01"
 
 
@@ -111,7 +115,7 @@ def test_the_table_says_whom_it_is_from(table):
 
 
 def test_a_garden_without_a_height_leaves_it_out_of_account(server, tmp_path):
-    table = find_stations(Garden("Pellbrook", 46.10, 7.20), where=tmp_path, patience=QUICK)
+    table = find_stations(Garden("Pellbrook", 46.10, 7.20), where=tmp_path, retry_policy=QUICK)
     assert table["height_difference_m"].isna().all()
     assert table.index[0] == "PLB01"
     assert "m higher" not in table.loc["PLB03", "reason"]
@@ -119,7 +123,7 @@ def test_a_garden_without_a_height_leaves_it_out_of_account(server, tmp_path):
 
 def test_nothing_within_the_radius_says_what_to_do(server, tmp_path):
     with pytest.raises(StationError, match=r"No station lies within 50 km.*radius_km=100"):
-        find_stations(Garden("Far", -30, 20, 500), where=tmp_path, patience=QUICK)
+        find_stations(Garden("Far", -30, 20, 500), where=tmp_path, retry_policy=QUICK)
 
 
 def test_a_southern_garden_by_the_date_line_is_measured_the_short_way():
@@ -140,23 +144,23 @@ def test_a_period_that_ends_before_it_begins(tmp_path):
 def test_without_a_list_there_is_one_clear_error(server, tmp_path, kind):
     server.fail(kind, "stations.db")
     with pytest.raises(StationError, match=r"list of stations.*Use a file.*sample.*try again"):
-        find_stations(GARDEN, where=tmp_path, patience=QUICK)
+        find_stations(GARDEN, where=tmp_path, retry_policy=QUICK)
 
 
 def test_a_stale_list_serves_with_a_warning(server, tmp_path):
-    find_stations(GARDEN, where=tmp_path, patience=QUICK)
-    old = time.time() - 2 * provider.LIST_AGE.total_seconds()
-    os.utime(tmp_path / LIST, (old, old))
+    find_stations(GARDEN, where=tmp_path, retry_policy=QUICK)
+    old = time.time() - 2 * meteostat_client.LIST_AGE.total_seconds()
+    os.utime(tmp_path / LIST_FILE, (old, old))
     server.fail("500", "stations.db")
     with pytest.warns(UserWarning, match="could not be refreshed"):
-        table = find_stations(GARDEN, where=tmp_path, patience=QUICK)
+        table = find_stations(GARDEN, where=tmp_path, retry_policy=QUICK)
     assert table.index[0] == "PLB01"
 
 
 @pytest.mark.parametrize("damage", [b"", b"<html>", None])
 def test_a_list_damaged_on_disk_is_fetched_anew(server, tmp_path, damage):
-    find_stations(GARDEN, where=tmp_path, patience=QUICK)
-    body = (tmp_path / LIST).read_bytes()
-    (tmp_path / LIST).write_bytes(body[:5000] if damage is None else damage)
-    assert find_stations(GARDEN, where=tmp_path, patience=QUICK).index[0] == "PLB01"
-    assert (tmp_path / LIST).read_bytes() == body
+    find_stations(GARDEN, where=tmp_path, retry_policy=QUICK)
+    body = (tmp_path / LIST_FILE).read_bytes()
+    (tmp_path / LIST_FILE).write_bytes(body[:5000] if damage is None else damage)
+    assert find_stations(GARDEN, where=tmp_path, retry_policy=QUICK).index[0] == "PLB01"
+    assert (tmp_path / LIST_FILE).read_bytes() == body

@@ -1,27 +1,33 @@
 """The live chart in a browser: the library's own rules to the letter, and a panel in JupyterLab."""
 
 import os
+import re
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import nbformat
 import numpy as np
 import pytest
 import records
 from desk import CHROMIUM, chromium, jupyterlab, open_notebook
+from house import PACKAGE
 
 import climwin as cw
 from climwin.cli.lab import copy_notebooks
+from climwin.core import formatting
 from climwin.core.seasons import date_of, day_name, day_number, offset
+from climwin.core.wording import TEMPLATES, say
 from climwin.report import sentences
-from climwin.widgets import payload
+from climwin.widgets import front_end, payload
 from climwin.widgets.panels import panel
-from climwin.widgets.state import moved
+from climwin.widgets.state import with_moved_limits
 
-RULES = (
-    "openPlace openFates usableWindows oddsShorter freezeDates freezeChance freezeDay planOdds "
-    "compared partOf fixed temperature dayName dayNumber words"
+MODULES = (
+    *("calendar", "formatting", "freezes", "outcomes", "sentences"),
+    *("statistics", "unpack", "windows", "wording"),
 )
+"""Modules of the front end without a document: their functions are called one by one."""
 PARTS = ("longest", "rise", "fall")
 PICTURES = Path(__file__).parent / "pictures"
 """Screenshots, for a human eye."""
@@ -49,16 +55,26 @@ def quiet(browser, **options):
     assert wrong == []
 
 
+def serve_sources(route):
+    """Answer a page's request for a file of the package, so that no server is needed."""
+    path = PACKAGE / urlsplit(route.request.url).path.lstrip("/")
+    if path.suffix in {".js", ".json"}:
+        kind = {".js": "text/javascript", ".json": "application/json"}[path.suffix]
+        route.fulfill(body=path.read_text("utf-8"), content_type=kind)
+    else:
+        route.fulfill(body="<!doctype html><title>rules</title>", content_type="text/html")
+
+
 @pytest.fixture(scope="module")
 def rules(browser):
-    """Calls the chart's rules: a function of them in JavaScript, and what it is given."""
-    names = ", ".join(RULES.split())
+    """Calls the front end's own modules: a function of them in JavaScript, and its arguments."""
+    imports = ", ".join(f'import("/widgets/js/src/{name}.js")' for name in MODULES)
     with quiet(browser) as page:
-        page.set_content("<!doctype html><title>rules</title>")
-        page.add_script_tag(
-            type="module", content=f"{payload.script()}\nwindow.rules = {{{names}}};"
-        )
-        page.wait_for_function("window.rules")
+        page.route("**/*", serve_sources)
+        page.goto("http://front-end.invalid/")
+        page.evaluate(f"""async () => {{
+            window.rules = Object.assign({{}}, ...await Promise.all([{imports}]));
+        }}""")
         yield lambda body, *given: page.evaluate(f"(g) => ({body})(window.rules, ...g)", given)
 
 
@@ -95,9 +111,9 @@ BANDS = [
 
 def test_windows_are_the_librarys_to_the_day(rules, place):
     cases = [dict(zip(("low", "high", "killed", "need"), band, strict=True)) for band in BANDS]
-    found = rules(
-        """(r, place, cases, z) => {
-            const open = r.openPlace(place);
+    computed = rules(
+        """(r, record, cases, z) => {
+            const open = r.unpackRecord(record);
             return cases.map((limits) => {
                 const windows = r.usableWindows(open, limits);
                 const odds = ["longest", "rise", "fall"].map((part) =>
@@ -105,19 +121,19 @@ def test_windows_are_the_librarys_to_the_day(rules, place):
                 return { ...windows, odds };
             });
         }""",
-        payload.place(place, "here"),
+        payload.record_numbers(place, "here"),
         cases,
-        payload.rules()["z"],
+        payload.constants()["z"],
     )
-    for band, shown in zip(BANDS, found, strict=True):
+    for band, shown in zip(BANDS, computed, strict=True):
         low, high, killed, need = band
         limits = cw.Limits(low_c=low, high_c=high, source="")
         windows = cw.usable_windows(place, limits, killed_at=killed)
         assert [row["year"] for row in shown["rows"]] == windows["season"].values.tolist()
-        assert shown["first"] == int(windows["first_day"])
-        assert shown["two"] == bool(windows["has_two_windows"])
+        assert shown["firstDay"] == int(windows["first_day"])
+        assert shown["hasTwoWindows"] == bool(windows["has_two_windows"])
         odds = cw.odds_shorter(windows, need)
-        for n, part in enumerate(PARTS if shown["two"] else ["longest"]):
+        for n, part in enumerate(PARTS if shown["hasTwoWindows"] else ["longest"]):
             assert_same_part(shown, part, windows.sel(part=part))
             of_part = odds.sel(part=part)
             for name in ("shorter", "known", "unknown"):
@@ -134,7 +150,7 @@ def assert_same_part(shown, part, windows):
     assert [row.get("usable") for row in rows] == [number(v) for v in windows["usable_days"].values]
     for name in ("start", "end"):
         day = np.array([row.get(name, np.nan) for row in rows], float)
-        dates = date_of(windows["season"].values, offset(shown["first"]) + day + 1)
+        dates = date_of(windows["season"].values, offset(shown["firstDay"]) + day + 1)
         np.testing.assert_array_equal(dates, windows[name].values.astype("datetime64[D]"))
     average = shown["average"][part]
     length = average["end"] - average["start"] + 1 if average["end"] >= 0 else 0
@@ -145,7 +161,7 @@ def report_with(daily, low, high, killed, need):
     crop = cw.crop("cauliflower")
     stage = next(s for s in crop.stages if s.place == "air")
     edges = [max(stage.tolerates.low_c, killed), stage.tolerates.high_c, killed]
-    crop = moved(crop, {"": [low, high], stage.name: edges})
+    crop = with_moved_limits(crop, {"": [low, high], stage.name: edges})
     garden = cw.Garden("here", 46, 7)
     plans = [cw.Plan(crop, "03-05", 6, "cold frame")]
     return cw.garden_report(garden, daily, plans=plans, need_days=need, few_years=True)
@@ -155,18 +171,17 @@ def test_the_window_is_said_as_the_library_says_it(rules, place):
     for low, high, killed, need in BANDS[:3]:
         report = report_with(place, low, high, killed, need)
         said = rules(
-            """(r, place, limits, start, z) => {
-                const windows = r.usableWindows(r.openPlace(place), limits);
-                const part = r.partOf(windows, start, 6);
-                const found = r.oddsShorter(windows, part, limits.need, z);
-                const { tooShort, howSure, average } = r.words;
-                return [tooShort(part, limits.need, "cauliflower", found), howSure(found),
-                    average(windows, part)];
+            """(r, record, limits, start, { z, least_years: leastYears }) => {
+                const windows = r.usableWindows(r.unpackRecord(record), limits);
+                const kind = r.windowOfPlan(windows, start, 6);
+                const odds = r.oddsShorter(windows, kind, limits.need, z);
+                return [r.windowTooShort(kind, limits.need, "cauliflower", odds),
+                    r.howSure(odds, leastYears), r.averageWindow(windows, kind)];
             }""",
-            payload.place(place, "here"),
+            payload.record_numbers(place, "here"),
             {"low": low, "high": high, "killed": killed, "need": need},
             day_number("03-05"),
-            payload.rules()["z"],
+            payload.constants(),
         )
         assert said == [
             sentences.too_short(report),
@@ -181,21 +196,21 @@ THRESHOLDS = [0.0, -2.2, 3.0, -12.0, -40.0]
 
 
 def test_freeze_odds_are_the_librarys(rules, place):
-    found = rules(
-        """(r, place, thresholds, levels) => {
-            const open = r.openPlace(place);
+    computed = rules(
+        """(r, record, thresholds, levels) => {
+            const open = r.unpackRecord(record);
             return thresholds.map((threshold) => {
                 const dates = r.freezeDates(open, threshold);
                 const at = (half) => levels.map((level) => r.freezeDay(dates, half, level));
                 return { ...r.freezeChance(open, dates), days: [at("spring"), at("autumn")] };
             });
         }""",
-        payload.place(place, "here"),
+        payload.record_numbers(place, "here"),
         THRESHOLDS,
         list(payload.ODDS),
     )
     all_odds = cw.freeze_odds(place, THRESHOLDS, levels=payload.ODDS)
-    for threshold, shown in zip(THRESHOLDS, found, strict=True):
+    for threshold, shown in zip(THRESHOLDS, computed, strict=True):
         chance = cw.freeze_chance(cw.freeze_dates(place, threshold))
         odds = all_odds.sel(threshold=threshold)
         names = ("last_spring", "first_autumn")
@@ -211,25 +226,23 @@ def test_freeze_odds_are_the_librarys(rules, place):
 def test_plans_are_judged_and_said_as_the_library_does(rules, starts):
     daily, crop = PLACES["valley"](), cw.crop("cauliflower")
     plans = [cw.Plan(crop, starts[0], 6, "cold frame"), cw.Plan(crop, starts[1])]
-    found = payload.fates(plans, daily)
     shown = rules(
-        """(r, fates, plans, rules) => {
-            const open = fates.map(r.openFates);
-            const odds = plans.map((plan, i) => r.planOdds(open[i], plan.start, rules));
-            const w = r.words;
+        """(r, packed, plans, constants) => {
+            const codes = plans.map((plan, i) => r.outcomeGrid(packed[i]).on(plan.start));
+            const odds = codes.map((each) => r.countOutcomes(each, constants));
             return {
-                odds: plans.map((plan, i) => w.planOdds(plan, "cauliflower", odds[i])),
-                failures: odds.map((each) => w.failures(each, rules.reasons)),
-                interval: odds.map(w.interval),
-                comparison: w.comparison(...plans, r.compared(...odds, rules)),
+                odds: plans.map((plan, i) => r.planOdds(plan, "cauliflower", odds[i])),
+                failures: odds.map((each) => r.failures(each, constants.failure_reasons)),
+                interval: odds.map(r.interval),
+                comparison: r.comparison(...plans, r.comparePlans(...codes, constants)),
             };
         }""",
-        [each["fates"] for each in found],
+        payload.outcomes(plans, daily),
         [
             {"start": day_number(p.start), "weeks": p.weeks_under_cover, "cover": p.cover}
             for p in plans
         ],
-        payload.rules(),
+        payload.constants(),
     )
     odds = [cw.success_odds(cw.judge(plan, daily)) for plan in plans]
     assert shown["odds"] == [sentences.plan_odds(*each) for each in zip(plans, odds, strict=True)]
@@ -241,35 +254,110 @@ def test_plans_are_judged_and_said_as_the_library_does(rules, starts):
 def test_best_dates_are_the_librarys(rules):
     daily, plan = PLACES["valley"](), cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame")
     swept = cw.sweep(plan, daily)
-    found = payload.fates([plan], daily)[0]
+    packed = payload.outcomes([plan], daily)[0]
     top = float(swept["share"].max())
-    said = rules("(r, best, top) => r.words.bestDates(best, top)", found["best"], top)
+    said = rules("(r, best, top) => r.bestDates(best, top)", packed["best_dates"], top)
     assert said == sentences.best_dates(swept)
-    assert tuple(found["best"]) == cw.best_dates(swept)
-    assert said != rules("(r) => r.words.bestDates(null, 0)")
+    assert tuple(packed["best_dates"]) == cw.best_dates(swept)
+    assert said != rules("(r) => r.bestDates(null, 0)")
 
 
-# --- small things -------------------------------------------------------------------------
+# --- numbers, dates and templates ---------------------------------------------------------------
+
+AWKWARD = [
+    *(np.arange(-40, 400) / 8),
+    *(1.005, 0.05, 0.15, 0.35, 2.675, 99.95, 99.5, 999999.4, 1e-9, -1e-9, 0.0, -0.0),
+    *(-40.0, -25.6, -17.8, -17.75, -0.05, -0.04, -0.5, -1.5, -2.5, 37.7, 1e6),
+]
+"""Exact halves, halves that are none in binary, zeros with and without a sign, large and small."""
 
 
-def test_numbers_and_dates_are_written_as_the_library_does(rules):
-    values = [*np.arange(-40, 400) / 8, 1.005, 0.05, 0.15, 99.95, 1e-9, -1e-9]
-    for digits in (0, 1):
-        shown = rules(
-            "(r, values, digits) => values.map((v) => r.fixed(v, digits))", values, digits
-        )
-        assert shown == [f"{v:.{digits}f}" for v in values]
+@pytest.mark.parametrize("digits", [0, 1])
+def test_numbers_are_written_as_python_does(rules, digits):
+    shown = rules("(r, values, digits) => values.map((v) => r.fixed(v, digits))", AWKWARD, digits)
+    assert shown == [formatting.fixed(value, digits) for value in AWKWARD]
+    assert {"-0", "-0.0"}.isdisjoint(shown)
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+@pytest.mark.parametrize("digits", [0, 1])
+def test_temperatures_are_written_as_python_does(rules, units, digits):
+    values = [value for value in AWKWARD if abs(value) < 500]
+    shown = rules(
+        "(r, values, units, digits) => values.map((v) => r.temperature(v, units, digits))",
+        values,
+        units,
+        digits,
+    )
+    assert shown == [formatting.temperature(value, units, digits) for value in values]
+    below = [text for text in shown if text.startswith("\N{MINUS SIGN}")]
+    assert below
+    assert not [text for text in shown if "-" in text or text.startswith("\N{MINUS SIGN}0 ")]
+    assert {text[-3:] for text in shown} == {f" °{units}"}  # a plain blank, which may wrap
+
+
+def test_shares_years_and_spans_are_written_as_python_does(rules):
+    shares = [0.0, 0.005, 0.015, 0.025, 0.125, 0.495, 0.625, 0.995, 1.0, *np.arange(1, 40) / 39]
+    assert rules("(r, v) => v.map(r.percent)", shares) == [formatting.percent(v) for v in shares]
+    assert rules("(r) => r.percent(NaN)") == formatting.percent(np.nan)
+    counts = [0, 1, 2, 21, 101]
+    assert rules("(r, v) => v.map(r.years)", counts) == [formatting.years(n) for n in counts]
+    assert rules("(r) => [r.date(NaN), r.date(59.5)]") == [
+        formatting.date(np.nan),
+        formatting.date(59.5),
+    ]
+    ends = [(1.0, 365.0), (-3.0, None), (None, 400.5), (None, None)]
+    assert rules("(r, pairs) => pairs.map((pair) => r.span(...pair))", ends) == [
+        formatting.span(*(np.nan if end is None else end for end in pair)) for pair in ends
+    ]
+
+
+def test_dates_are_written_and_read_as_python_does(rules):
     days = [float(d) for d in np.arange(-400, 800, 0.5)]
     assert rules("(r, days) => days.map(r.dayName)", days) == [day_name(d) for d in days]
     names = [day_name(d) for d in range(1, 366)] + ["12-31", "Apr 20", "1 january"]
     assert rules("(r, names) => names.map(r.dayNumber)", names) == [day_number(n) for n in names]
     wrong = ["31 Apr", "02-29", "0 Jan", "13-01", "soon", ""]
     assert rules("(r, names) => names.map(r.dayNumber)", wrong) == [0] * len(wrong)
-    for degrees in (-2.2, -0.04, 7.25, 20):
-        said = rules("(r, c) => r.temperature(c, 'F', 1) + r.temperature(c, 'C', 1)", degrees)
-        assert said == sentences.temperature(degrees, "F", 1) + sentences.temperature(
-            degrees, "C", 1
-        )
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 75])
+def test_every_template_is_filled_in_as_python_does(rules, count):
+    names = sorted(TEMPLATES)
+    placeholders = {name: re.findall(r"\{(\w+)\}", str(TEMPLATES[name])) for name in names}
+    values = {
+        name: {each: f"<{each}>" for each in placeholders[name]} | {"count": count}
+        for name in names
+    }
+    shown = rules("(r, v) => Object.keys(v).map((name) => r.say(name, v[name]))", values)
+    assert shown == [say(name, **values[name]) for name in names]
+
+
+def test_plans_are_named_as_python_does(rules):
+    crop = cw.crop("cauliflower")
+    plans = [
+        cw.Plan(crop, "04-20"),
+        cw.Plan(crop, "04-20", 0, fleece_weeks=1),
+        cw.Plan(crop, "12-31", 6, "cold frame", 3),
+        cw.Plan(crop, "01-01", 4, "fleece"),
+        cw.Plan(crop, "03-05", 6, "unheated greenhouse"),
+        cw.Plan(cw.crop("asparagus"), "04-03"),
+    ]
+    shown = rules(
+        "(r, plans) => plans.map(r.planName)",
+        [
+            {
+                "start": day_number(plan.start),
+                "weeks": plan.weeks_under_cover,
+                "cover": plan.cover,
+                "fleece": plan.fleece_weeks,
+                "startsByItself": plan.crop.wakes,
+            }
+            for plan in plans
+        ],
+    )
+    assert shown == [plan.name for plan in plans]
+    assert len(set(shown)) == len(plans)
 
 
 # --- a panel on a bare page -----------------------------------------------------------------
@@ -282,7 +370,7 @@ def given():
     plans = [cw.Plan(crop, "03-05", 6, "cold frame"), cw.Plan(crop, "04-20")]
     logger = cw.read_logger(cw.sample("frame_logger.csv"))
     shown = panel(cw.read_daily(cw.sample()), plans=plans, logger=logger)
-    return {name: getattr(shown, name) for name in ("numbers", "behind", "state", "parts")}
+    return {name: getattr(shown, name) for name in ("numbers", "results", "state", "parts")}
 
 
 @pytest.fixture
@@ -291,11 +379,18 @@ def bare(browser, given):
     with quiet(browser, viewport={"width": 1280, "height": 900}) as page:
         page.set_content(
             "<!doctype html><html lang=en><title>panel</title><main><h1>Page</h1><h2>Panel</h2>"
-            f"<style>{payload.style()}</style><div id=panel></div></main>"
+            f"<style>{front_end.style()}</style><div id=panel></div></main>"
         )
         page.evaluate("(given) => (window.given = given)", given)
-        start = "mount(document.getElementById('panel'), window.given, (s) => (window.state = s))"
-        page.add_script_tag(type="module", content=f"{payload.script()}\n{start};")
+        page.evaluate(
+            """async (script) => {
+                const address = URL.createObjectURL(new Blob([script], {type: "text/javascript"}));
+                const { mount } = await import(address);
+                const root = document.getElementById("panel");
+                mount(root, window.given, (state) => { window.state = state; });
+            }""",
+            front_end.widget_script(),
+        )
         page.wait_for_function("document.querySelector('.finding')?.textContent")
         yield page
 
@@ -311,8 +406,8 @@ def settled(page):
 def test_axe_finds_nothing(bare):
     from axe_playwright_python.sync_playwright import Axe
 
-    found = Axe().run(bare).response["violations"]
-    assert [(each["id"], [node["html"] for node in each["nodes"]]) for each in found] == []
+    violations = Axe().run(bare).response["violations"]
+    assert [(each["id"], [node["html"] for node in each["nodes"]]) for each in violations] == []
 
 
 def test_every_control_is_reached_and_named_by_keyboard(bare):
@@ -348,7 +443,7 @@ def test_arrows_move_by_strides_and_pages_by_ten(bare):
     assert [way["weeks"] for way in bare.evaluate("window.state.ways")] == [7, 0]
 
 
-def test_upside_down_limits_are_told_and_change_nothing(bare):
+def test_limits_upside_down_are_named_and_change_nothing(bare):
     before = finding(bare)
     field = bare.get_by_label("Too hot above, in figures")
     field.fill("3")

@@ -18,9 +18,9 @@ from climwin.core.seasons import day_number
 from climwin.planning.suitability import rank_crops
 from climwin.report import sentences
 from climwin.widgets import payload, state
-from climwin.widgets.background import Behind
+from climwin.widgets.background import DebouncedTasks
 from climwin.widgets.panels import cover_panel, freeze_panel, panel, plans_panel, window_panel
-from climwin.widgets.tasks import HEEDS, OF_PART, WORK
+from climwin.widgets.tasks import DEPENDS_ON, TASKS, TASKS_OF_PART
 
 
 @pytest.fixture(scope="module")
@@ -74,7 +74,7 @@ def test_plans_that_were_not_given_stand_on_their_best_dates(short):
 
 def test_all_that_the_chart_is_given_is_plain_json(daily, logger):
     shown = panel(daily, logger=logger)
-    for part in (shown.numbers, shown.behind, shown.state):
+    for part in (shown.numbers, shown.results, shown.state):
         assert json.loads(json.dumps(part, allow_nan=False)) == part
 
 
@@ -96,7 +96,7 @@ def test_the_limits_of_a_stage_move_alone(short):
     shown = window_panel(short, "lettuce")
     stage = state.stage_of(shown.crop, "")
     last = shown.crop.stages[-1]
-    shown.state = {**shown.state, "of": last.name}
+    shown.state = {**shown.state, "stage": last.name}
     assert (shown.limits, shown.need_days) == (last.tolerates, last.days.usual)
     shown.limits = cw.Limits(low_c=6.0, high_c=16.0, source="own notes")
     moved = shown.crop
@@ -132,7 +132,7 @@ def test_another_crop_begins_with_its_own_limits(short):
 def test_years_that_count(daily):
     shown = freeze_panel(daily)
     shown.years = (1991, 2020)
-    assert (shown.numbers["place"]["first_year"], shown.numbers["place"]["last_year"]) == (
+    assert (shown.numbers["record"]["first_year"], shown.numbers["record"]["last_year"]) == (
         1991,
         2020,
     )
@@ -173,7 +173,7 @@ def test_wrong_input_is_said_in_the_panel(short, given, said):
         ("crop", "no such", "The catalogue has no crop 'no such'"),
     ],
 )
-def test_what_was_wrong_is_said_and_what_was_there_is_kept(short, name, value, said):
+def test_what_was_wrong_is_said_and_what_was_there_stays(short, name, value, said):
     shown = window_panel(short, "lettuce")
     before = shown.state
     setattr(shown, name, value)
@@ -183,19 +183,19 @@ def test_what_was_wrong_is_said_and_what_was_there_is_kept(short, name, value, s
     assert shown.message == ""
 
 
-def test_a_hand_that_asks_for_years_without_data_is_told(short):
+def test_years_without_data_are_named(short):
     shown = window_panel(short, "lettuce")
-    place = shown.numbers["place"]
+    place = shown.numbers["record"]
     for years in ([1900, 1910], [None, 2001]):
         shown.state = {**shown.state, "years": years}  # as the browser sends it
         assert "No day of the years" in shown.message
-        assert shown.numbers["place"] == place
+        assert shown.numbers["record"] == place
     shown.state = {**shown.state, "years": [2000, 2003]}
     assert shown.message == ""
-    assert shown.numbers["place"]["first_year"] == 2000
+    assert shown.numbers["record"]["first_year"] == 2000
 
 
-def test_a_record_too_thin_is_told(short):
+def test_a_record_too_thin_is_named(short):
     shown = freeze_panel(short.isel(time=slice(0, 90)))
     assert "The record is too thin to have a usual year" in shown.message
     shown = freeze_panel(short.isel(time=slice(0, 0)))
@@ -207,61 +207,67 @@ def test_a_record_too_thin_is_told(short):
 def test_no_logger_no_covered_space(short):
     shown = window_panel(short, "lettuce")
     with pytest.raises(ValueError, match="There is no logger of a covered space"):
-        WORK["cover"](shown._asked())
+        TASKS["cover"](shown._inputs())
 
 
-# --- what is worked out behind ------------------------------------------------------------------
+# --- what is worked out in the background ---------------------------------------------------------
 
 
-def test_fates_are_those_of_every_start_date(short):
+def test_outcomes_are_those_of_every_start_date(short):
     plan = cw.Plan(cw.crop("lettuce"), "01-01", 4, "cold frame")
-    found = payload.fates([plan], short)[0]
-    codes = payload.rules()
-    fates = np.frombuffer(base64.b64decode(found["fates"]), "<i1").reshape(-1, 365)
+    packed = payload.outcomes([plan], short)[0]
+    constants = payload.constants()
+    codes = np.frombuffer(base64.b64decode(packed["codes"]), "<i1").reshape(-1, 365)
     for day in ("02-10", "05-01", "08-20"):
         judged = cw.judge(replace(plan, start=day), short)
-        at = fates[:, day_number(day) - 1]
-        assert (at == codes["succeeded"]).tolist() == (judged["success"] == 1).values.tolist()
-        assert (at == codes["open"]).tolist() == judged["success"].isnull().values.tolist()
-        reasons = [codes["reasons"][code] if code >= 0 else "" for code in at]
+        of_day = codes[:, day_number(day) - 1]
+        succeeded = of_day == constants["succeeded"]
+        unknown = of_day == constants["unknown"]
+        assert succeeded.tolist() == (judged["success"] == 1).values.tolist()
+        assert unknown.tolist() == judged["success"].isnull().values.tolist()
+        reasons = [constants["failure_reasons"][code] if code >= 0 else "" for code in of_day]
         assert reasons == judged["reason"].values.tolist()
 
 
-def test_only_what_heeds_a_move_is_done_again(short):
+def changed_results(shown, before):
+    """Names of the tasks that have run again."""
+    return {name for name, result in before.items() if shown.results[name] is not result}
+
+
+def test_only_what_depends_on_a_move_runs_again(short):
     shown = panel(short, "lettuce")
-    behind = dict(shown.behind)
+    before = dict(shown.results)
     shown.state = {**shown.state, "date": 200, "units": "F"}
-    assert all(shown.behind[name] is found for name, found in behind.items() if name != "doubts")
-    behind["doubts"] = shown.behind["doubts"]  # its degrees are said in the unit shown
+    assert changed_results(shown, before) == {"caveats"}  # in the unit that is shown
+    before = dict(shown.results)
     shown.state = {**shown.state, "threshold": -2.0}
-    changed = {name for name, found in behind.items() if shown.behind[name] is not found}
-    assert changed == {"freeze"}
+    assert changed_results(shown, before) == {"freeze"}
+    before = dict(shown.results)
     shown.limits = (3.0, 22.0)
-    changed = {name for name, found in behind.items() if shown.behind[name] is not found}
-    assert changed == {"freeze", "drift", "plans"}
-    assert set(HEEDS) == {"place", *WORK} == {"place", *sum(OF_PART.values(), ())}
+    assert changed_results(shown, before) == {"trend", "plans"}
+    assert set(DEPENDS_ON) == {"record", *TASKS} == {"record", *sum(TASKS_OF_PART.values(), ())}
 
 
 def test_how_each_crop_does_at_its_best_comes_last(short):
     shown = window_panel(short, "lettuce")
-    best = shown.behind["crops"]["best"]
+    best = shown.results["crops"]["best"]
     suits = rank_crops(short).to_dataframe().sort_values("rank").groupby("crop").first()
     assert set(best) == set(cw.crop_names())
     for name in ("pea", "tomato", "lettuce"):
         assert best[name] == [suits.loc[name, "succeeded"], suits.loc[name, "known"]]
 
 
-def test_doubts_are_those_of_the_years_and_the_garden(daily):
+def test_caveats_are_those_of_the_years_and_the_garden(daily):
     up = cw.Garden("up", 46.1, 7.2, 900.0)
     shown = freeze_panel(daily, garden=up, units="F")
-    told = shown.behind["doubts"]["told"]
-    assert [text.split(",")[0] for text in told] == [
+    caveats = shown.results["caveats"]["sentences"]
+    assert [text.split(",")[0] for text in caveats] == [
         "It has grown warmer here",
         "The garden lies 480 m above the station",
     ]
-    assert "°F" in told[0]
+    assert "°F" in caveats[0]
     shown.years = (2016, 2022)
-    assert shown.behind["doubts"]["told"][0] == sentences.FEW_YEARS
+    assert shown.results["caveats"]["sentences"][0] == sentences.FEW_YEARS
 
 
 def test_what_begins_by_itself_has_no_start_to_choose(daily):
@@ -270,7 +276,7 @@ def test_what_begins_by_itself_has_no_start_to_choose(daily):
     shown = plans_panel(daily, [], crop=asparagus)
     day = int(row["start_day"])
     assert [day_number(plan.start) for plan in (shown.plan, shown.other)] == [day, day]
-    assert [each["best"] for each in shown.behind["plans"]["each"]] == [[day, day]] * 2
+    assert [each["best_dates"] for each in shown.results["plans"]["plans"]] == [[day, day]] * 2
     odds = shown.report.odds[0]
     assert (int(odds["succeeded"]), int(odds["known"])) == (row["succeeded"], row["known"])
     shown.plan = cw.Plan(asparagus, "06-01")
@@ -279,14 +285,14 @@ def test_what_begins_by_itself_has_no_start_to_choose(daily):
 
 
 def test_in_a_notebook_the_newest_move_wins_and_the_last_one_is_not_lost():
-    heard, busy = [], []
+    results, busy = [], []
 
     async def moves():
-        behind = Behind(lambda *news: heard.append(news), busy.append)
+        tasks = DebouncedTasks(lambda *result: results.append(result), busy.append)
         for n in range(5):
-            behind.follow([("double", lambda n=n: 2 * n), ("wrong", _refuse)])
+            tasks.submit([("double", lambda n=n: 2 * n), ("wrong", _refuse)])
             await asyncio.sleep(0.01)
-        assert heard == []
+        assert results == []
         assert busy[-1] is True
         for _ in range(200):
             await asyncio.sleep(0.01)
@@ -294,17 +300,17 @@ def test_in_a_notebook_the_newest_move_wins_and_the_last_one_is_not_lost():
                 break
 
     asyncio.run(moves())
-    assert heard[0] == ("double", 8)
-    assert isinstance(heard[1][1], ValueError)
-    assert len(heard) == 2
+    assert results[0] == ("double", 8)
+    assert isinstance(results[1][1], ValueError)
+    assert len(results) == 2
     assert busy[-1] is False
 
 
-def test_a_move_in_the_midst_of_work_drops_its_outcome():
-    heard = []
+def test_a_move_in_the_midst_of_work_drops_its_result():
+    results = []
 
     async def moves():
-        behind = Behind(lambda *news: heard.append(news), lambda _: None)
+        tasks = DebouncedTasks(lambda *result: results.append(result), lambda _: None)
         began = asyncio.Event()
         loop = asyncio.get_running_loop()
 
@@ -313,13 +319,13 @@ def test_a_move_in_the_midst_of_work_drops_its_outcome():
             time.sleep(0.05)
             return "old"
 
-        behind.follow([("slow", slow), ("after", lambda: "never")])
+        tasks.submit([("slow", slow), ("after", lambda: "never")])
         await began.wait()
-        behind.follow([("new", lambda: "new")])
+        tasks.submit([("new", lambda: "new")])
         await asyncio.sleep(0.4)
 
     asyncio.run(moves())
-    assert heard == [("new", "new")]
+    assert results == [("new", "new")]
 
 
 def _refuse():
@@ -350,14 +356,6 @@ def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, pa
     assert said in data["text/plain"]
     assert metadata["image/png"]["alt"] == data["text/plain"]
     assert "application/vnd.jupyter.widget-view+json" in data
-
-
-def test_the_front_end_is_one_module_without_imports():
-    script = payload.script()
-    assert "export default { render };" in script
-    assert not [line for line in script.splitlines() if line.startswith("import ")]
-    assert "http" not in script.replace("http://www.w3.org/2000/svg", "")
-    assert all(f".climwin .{name}" in payload.style() for name in ("strip", "finding", "busy"))
 
 
 def test_without_the_notebooks_packages_it_says_what_to_install():

@@ -1,0 +1,32 @@
+"""What a result says of itself: it was observed, it did not happen, or a gap hides it.
+
+None is not unknown: a year without a frost is an answer; a year whose spring is missing is not.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import apply
+
+OBSERVED, NONE, UNKNOWN = "observed", "none", "unknown"
+
+STATUSES = np.array([OBSERVED, NONE, UNKNOWN])
+"""The three, in the order of the codes that kernels return in their place."""
+OBSERVED_CODE, NONE_CODE, UNKNOWN_CODE = range(3)
+
+
+def decode_status(code: xr.DataArray) -> xr.DataArray:
+    """Statuses in words.
+
+    Parameters
+    ----------
+    code : DataArray of int, any shape
+        Places in `STATUSES`, as kernels return them.
+
+    Returns
+    -------
+    DataArray of str, shape of `code`
+    """
+    return apply(lambda codes: STATUSES[codes], code, core=[[]], dtypes=[STATUSES.dtype])

@@ -1,0 +1,153 @@
+"""What each column of a table is, by its name."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from climwin.core.schema import RecordError, check_choice
+
+_ROLES = {
+    "date": "date dates datum fecha data dato datetime yyyymmdd messdatum",
+    "year": "year yr jahr ano annee anno jaar",
+    "month": "month mo mon monat mes mois mese maand",
+    "day": "day dd tag dia jour giorno dag",
+    "time": "time",
+    "tmin": "tmin min minimum minima minimo mini minimale low lowest tn tnk mintemp tempmin",
+    "tmax": "tmax max maximum maxima maximo maxi maximale high highest tx txk maxtemp tempmax",
+    "tmean": "tmean mean avg average ave media medio moyenne mittel tavg tg tm tmk tmed temp "
+    "meantemp avgtemp tempmean tempavg",
+    "precip": "precip precipitation precipitations precipitacion prcp prec rain rainfall rr rsk "
+    "ppt pp niederschlag lluvia pluie",
+    "station_id": "station stationid",
+    "station_name": "name stationname",
+    "latitude": "latitude lat",
+    "longitude": "longitude lon long",
+    "elevation": "elevation elev altitude alt",
+}
+_ROLE_OF = {word: role for role, words in _ROLES.items() for word in words.split()}
+"""Names without units and filler, in English, German, Spanish, French, Italian and Dutch, and in
+the codes of weather services (common practice)."""
+
+_TEMPERATURE = {"temp", "temps", "temperature", "temperatures", "temperatur", "temperatura"}
+_FILLER = {
+    *_TEMPERATURE,
+    *("t", "ta", "t2m", "2m", "air", "daily", "total", "sum", "amount", "obs", "observed"),
+    *("local", "utc", "of", "the", "de", "del", "la", "du", "der", "des"),
+}
+_UNITS = {
+    "degC": "c celsius degc centigrade",
+    "degF": "f fahrenheit degf",
+    "K": "k kelvin",
+    "mm": "mm millimetres millimeters",
+    "cm": "cm",
+    "in": "in inch inches",
+}
+_UNIT_OF = {word: unit for unit, words in _UNITS.items() for word in words.split()}
+_UNIT_FILLER = {"deg", "degree", "degrees", "grad", "grados", "in", "en"}
+_WARMTH = ("degC", "degF", "K")
+_UNITS_OF_ROLE = {
+    "tmin": _WARMTH,
+    "tmax": _WARMTH,
+    "tmean": _WARMTH,
+    "precip": ("mm", "cm", "in"),
+}
+GIVEN = ("date", "year", "month", "day", "tmin", "tmax", "tmean", "precip")
+"""Columns that a user may name."""
+PLACE = ("station_id", "station_name", "latitude", "longitude", "elevation")
+"""Columns, or comments above a table, that say where the record is from."""
+
+
+class Column(NamedTuple):
+    """One column of a table: where it stands, its name, and the unit its name says."""
+
+    position: int
+    name: str
+    unit: str | None
+
+
+def _read_name(name: str) -> tuple[str, str | None]:
+    """Role word and unit of a column's name: ``"Min Temp (°F)"`` is ``("min", "degF")``."""
+    plain = re.sub(r"([a-z])([A-Z])", r"\1 \2", name.replace("º", "°"))
+    plain = unicodedata.normalize("NFKD", plain).lower()
+    words = re.findall(r"[a-z0-9]+", re.sub(r"[\u0300-\u036f]", "", plain))
+    unit = _UNIT_OF.get(words[-1]) if len(words) > 1 else None
+    if unit:
+        words.pop()
+        while len(words) > 1 and words[-1] in _UNIT_FILLER:
+            words.pop()
+    rest = "".join(word for word in words if word not in _FILLER)
+    return rest or ("temp" if _TEMPERATURE & set(words) else ""), unit
+
+
+def place_role(name: str) -> str | None:
+    """Which of `PLACE` a name means, if any."""
+    role = _ROLE_OF.get(_read_name(name)[0])
+    return role if role in PLACE else None
+
+
+def column_roles(
+    file: str, names: Sequence[str], given: Mapping[str, str] | None = None
+) -> dict[str, Column]:
+    """What each column of a table is, as far as its name says.
+
+    Parameters
+    ----------
+    file : str
+        The file's name, for the errors.
+    names : sequence of str
+        The table's head.
+    given : mapping, optional
+        Names of columns by what they are (`GIVEN`), which then are not looked for.
+
+    Raises
+    ------
+    RecordError
+        If two columns could be the same, or a column given is not there.
+    """
+    columns = {role: _given_column(file, names, role, name) for role, name in (given or {}).items()}
+    taken = {column.position for column in columns.values()}
+    for position, name in enumerate(names):
+        word, unit = _read_name(name)
+        role = _ROLE_OF.get(word)
+        if position in taken or role is None or role in (given or {}):
+            continue
+        if unit and unit not in _UNITS_OF_ROLE.get(role, ()):
+            continue
+        if role in columns and role not in GIVEN:
+            continue  # a place that is named twice
+        if role in columns:
+            msg = (
+                f"{file} has two columns that could be {role}: {columns[role].name!r} and "
+                f"{name!r}. Say which: columns={{{role!r}: {name!r}}}."
+            )
+            raise RecordError(msg)
+        columns[role] = Column(position, name, unit)
+    return columns
+
+
+def _given_column(file: str, names: Sequence[str], role: str, name: str) -> Column:
+    check_choice("a key of columns", role, GIVEN)
+    wanted = name.strip().lower()
+    positions = [position for position, each in enumerate(names) if each.lower() == wanted]
+    if len(positions) != 1:
+        often = "more than one column" if positions else "no column"
+        msg = f"{file} has {often} {name!r}, given for {role}. It has {list_names(names)}."
+        raise RecordError(msg)
+    position = positions[0]
+    return Column(position, names[position], _read_name(names[position])[1])
+
+
+def flag_columns(names: Sequence[str], read: Mapping[str, Column]) -> dict[str, int]:
+    """Columns of NOAA's flags, which stand beside the values as ``TMIN_ATTRIBUTES``."""
+    position_of = {name: position for position, name in enumerate(names)}
+    flags = {role: f"{column.name}_ATTRIBUTES" for role, column in read.items()}
+    return {role: position_of[flag] for role, flag in flags.items() if flag in position_of}
+
+
+def list_names(names: Sequence[str]) -> str:
+    """Names of columns for an error, cut after twenty."""
+    rest = f" and {len(names) - 20} more" if len(names) > 20 else ""
+    return ", ".join(repr(name[:40]) for name in names[:20]) + rest

@@ -1,0 +1,534 @@
+"""Daily records from files: tables with a head, and NOAA's GHCN-Daily layouts.
+
+A file is parsed into its columns as they stand there; from these a record is assembled: one axis
+of days, degC and mm, a mean, a unit that can be right.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import chain
+from pathlib import Path
+from typing import NamedTuple, NoReturn
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.provenance import SCENARIO
+from climwin.core.schema import (
+    TOLERANCE_C,
+    VARIABLES,
+    RecordError,
+    Units,
+    check_choice,
+    to_celsius,
+)
+from climwin.core.seasons import every_day
+from climwin.io import delimited
+from climwin.io.columns import (
+    PLACE,
+    Column,
+    column_roles,
+    flag_columns,
+    list_names,
+    place_role,
+)
+from climwin.io.ghcn import ELEMENTS, Observation, detect_layout, observations
+from climwin.io.quality import quality_control
+
+TEMPERATURES = ("tmin", "tmax", "tmean")
+READ = (*TEMPERATURES, "precip")
+COORDINATES = ("latitude", "longitude", "elevation")
+
+NO_TENTHS = 150.0
+"""No air is as far from 0 in degC or degF; in tenths of degC it is on any mild day."""
+WARMEST_MONTH_C = {"tmean": 45.0, "tmin": 45.0, "tmax": 52.0}
+"""Warmest month that is believed [degC]: the hottest of any had a mean of 42.3 (Death Valley, July
+2018; Guinness World Records, "Hottest places"), and maxima near 49 (from memory)."""
+COOLEST_SUMMER_C = {"tmean": 5.0, "tmin": 0.0, "tmax": 5.0}
+"""Warmest month below which degF are not believed [degC]: where food grows it is warmer, and degC
+read as degF come out lower unless they are beyond 41, or minima beyond 32 (common practice)."""
+MEAN_SHARE = 0.9
+"""A mean column is used if it has at least this share of the days with both extremes (common
+practice): a patchy one would mix two kinds of mean."""
+SAME_SHARE = 0.99
+"""A mean column that is half of tmin + tmax on this share of its days was made from them (common
+practice): what is wrong with one of them is wrong with it."""
+HALF_TENTH_C = 0.051
+"""Farthest that such a mean lies from half of tmin + tmax, having been rounded to tenths. [degC]"""
+FEW_SLIPS = 5
+"""Days with the minimum above the maximum that alone do not show that columns are swapped (common
+practice)."""
+
+CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
+    "degC": lambda values: values,
+    "degF": lambda values: to_celsius(values, "F"),
+    "tenths of degC": lambda values: values / 10,
+    "mm": lambda values: values,
+    "tenths of mm": lambda values: values / 10,
+    "cm": lambda values: values * 10,
+    "in": lambda values: values * 25.4,
+}
+"""From the units of a file to degC and mm."""
+
+_TRACE = frozenset({"t", "trace"})
+
+
+def read_daily(
+    path: str | Path,
+    *,
+    units: Units | None = None,
+    columns: Mapping[str, str] | None = None,
+    dates: str | None = None,
+) -> xr.Dataset:
+    """Read a file of daily weather and check its values.
+
+    Parameters
+    ----------
+    path : str or Path
+        A table with a head, its columns separated by tabs, semicolons, commas or blanks; or a
+        GHCN-Daily ``.dly`` [1]_ or by-station [2]_ file. The first line shows which it is.
+    units : {"C", "F"}, optional
+        Of the temperatures, where the head does not say, as ``Tmin (°F)`` does. Default: degC.
+    columns : mapping, optional
+        Names of columns that are not recognised, such as ``{"tmin": "Night"}``; also for
+        ``date``, or ``year``, ``month`` and ``day``.
+    dates : str, optional
+        How dates are written, such as ``"%d/%m/%Y"``.
+
+    Returns
+    -------
+    Dataset, dim (time)
+        Those of ``tmin``, ``tmax``, ``tmean`` [degC] and ``precip`` [mm] that the file has, on all
+        days from its first to its last, and of each which values were set aside and why, see
+        `quality_control`. Without a mean, ``tmean`` is half of tmin + tmax, and its attribute
+        ``derived_from`` says so. ``attrs["history"]`` tells what was matched and dropped,
+        ``attrs["comment"]`` what the file says above its table.
+
+    Raises
+    ------
+    RecordError
+        If the file cannot be used; the text gives line, column, value and what to do.
+    ValueError
+        If an argument is not allowed.
+
+    See Also
+    --------
+    fetch_history : a station's record without a file.
+    coverage : what a record has, what is missing and what was set aside.
+
+    Notes
+    -----
+    Read as missing: nothing, NA, N/A, NaN, null, none, M, missing, dashes; -99.9, -999, -999.9,
+    -9999. A trace of precipitation (T) is 0. Values that failed NOAA's checks are dropped, also
+    from tables with an ``_ATTRIBUTES`` column beside each value. Those come in tenths of degC or in
+    whole units and do not say which: values beyond 150 show tenths, else `units` must be given.
+
+    References
+    ----------
+    .. [1] NOAA National Centers for Environmental Information, "Readme file for Daily Global
+       Historical Climatology Network (GHCN-Daily)", section III, format of data files.
+    .. [2] NOAA National Centers for Environmental Information, "readme-by_station.txt".
+    """
+    return quality_control(read_unchecked(path, units=units, columns=columns, dates=dates))
+
+
+def read_unchecked(
+    path: str | Path,
+    *,
+    units: Units | None = None,
+    columns: Mapping[str, str] | None = None,
+    dates: str | None = None,
+) -> xr.Dataset:
+    """Read a file of daily weather, its values as they stand there; else as `read_daily`."""
+    if units is not None:
+        check_choice("units", units, ("C", "F"))
+    path = Path(path)
+    coding = delimited.encoding(path)
+    body = delimited.lines(path, coding)
+    first = next(body, None)
+    if first is None:
+        msg = f"{path.name} is empty: it holds nothing but blanks and comments. Give another file."
+        raise RecordError(msg)
+    parsed = ParsedFile(path.name)
+    if coding == "latin-1":
+        parsed.notes.append("text taken as Latin-1, for it is not UTF-8")
+    _read_comments(parsed, delimited.comments(path, coding))
+    layout = detect_layout(first[1])
+    if layout is None:
+        _parse_table(parsed, delimited.head(*first), body, _Options(units, columns, dates))
+    elif units == "F" or columns or dates:
+        msg = (
+            f"{path.name} is a GHCN-Daily file: its units, columns and dates are fixed. "
+            "Leave units, columns and dates out."
+        )
+        raise ValueError(msg)
+    else:
+        _parse_ghcn(parsed, observations(path.name, chain([first], body), layout))
+    return assemble_record(parsed)
+
+
+class _Options(NamedTuple):
+    """What the user said of a table."""
+
+    units: Units | None
+    columns: Mapping[str, str] | None
+    dates: str | None
+
+
+class RawSeries(NamedTuple):
+    """One variable as a file has it."""
+
+    days: np.ndarray
+    values: np.ndarray
+    lines: np.ndarray
+    unit: str
+    unit_in_head: bool = False
+    """Whether the head of the file names the unit; else it was given, or is the usual one."""
+
+
+@dataclass(slots=True)
+class ParsedFile:
+    """What a file contains, and notes on how it was read."""
+
+    name: str
+    series: dict[str, RawSeries] = field(default_factory=dict)
+    place: dict[str, str] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    faults: list[delimited.Fault] = field(default_factory=list)
+    comment: str = ""
+    licence: str = "not stated in the file"
+
+    def note_count(self, number: int, what: str) -> None:
+        """Note how many of something there were, if any."""
+        if number:
+            self.notes.append(f"{what}: {number}")
+
+
+def _read_comments(parsed: ParsedFile, comments: Sequence[str]) -> None:
+    """Keep what a file says above its table; take its place, and whether it is a scenario."""
+    parsed.comment = "\n".join(comments)
+    for line in comments:
+        name, colon, text = line.partition(":")
+        role = place_role(name)
+        if colon and (role or name.strip() == SCENARIO):
+            parsed.place[role or SCENARIO] = text.strip()
+
+
+# --- tables -------------------------------------------------------------------------------
+
+
+def _parse_table(
+    parsed: ParsedFile, top: delimited.Head, body: Iterator[tuple[int, str]], options: _Options
+) -> None:
+    """Read the columns of a table whose names say what they are."""
+    roles = column_roles(parsed.name, top.names, options.columns)
+    date_roles = _date_roles(parsed.name, top.names, roles)
+    read = {name: roles[name] for name in READ if name in roles}
+    if not set(TEMPERATURES) & set(read):
+        _refuse_missing_column(parsed.name, top.names, "temperature column", "tmin")
+    flags = flag_columns(top.names, read)
+    positions = {column.position for column in roles.values()} | set(flags.values())
+    lines, texts, parsed.faults = delimited.columns(body, top, positions)
+    if not len(lines) and not parsed.faults:
+        msg = f"{parsed.name} names its columns in line {top.line} and ends there. Give another."
+        raise RecordError(msg)
+    text = {role: texts[column.position] for role, column in roles.items()}
+    matched = (f"{role} from {roles[role].name!r}" for role in (*date_roles, *read))
+    parsed.notes.append(f"read {', '.join(matched)}")
+    days = _parse_days(parsed, lines, [text[role] for role in date_roles], options.dates)
+    values = {}
+    for name, column in read.items():
+        written = _without_traces(parsed, text[name]) if name == "precip" else text[name]
+        values[name] = _parse_numbers(parsed, column.name, lines, written)
+        if name in flags:
+            values[name] = _without_failed(parsed, name, values[name], texts[flags[name]])
+    delimited.refuse(parsed.name, parsed.faults)
+    units = _units(parsed.name, read, values, options.units, noaa=bool(flags))
+    for name, column in read.items():
+        in_head = column.unit == units[name]
+        parsed.series[name] = RawSeries(days, values[name], lines, units[name], in_head)
+        hint = "" if in_head else ", which its name does not say"
+        parsed.notes.append(f"{name} taken as {units[name]}{hint}")
+    _refuse_several_stations(parsed.name, text.get("station_id", ()))
+    parsed.place |= {role: text[role][0] for role in PLACE if role in text}
+
+
+def _refuse_missing_column(file: str, names: Sequence[str], what: str, role: str) -> NoReturn:
+    msg = (
+        f"{file} has no {what} that is known by its name. Its columns are "
+        f"{list_names(names)}. Say which it is: columns={{{role!r}: {names[0]!r}}}; if these "
+        "are values, put a line with names above them."
+    )
+    raise RecordError(msg)
+
+
+def _date_roles(file: str, names: Sequence[str], roles: Mapping[str, Column]) -> tuple[str, ...]:
+    """Which columns give the date: one, or year, month and day."""
+    for candidates in (("date",), ("year", "month", "day"), ("day",), ("time",)):
+        if all(role in roles for role in candidates):
+            return candidates
+    _refuse_missing_column(file, names, "date column", "date")
+
+
+def _without_traces(parsed: ParsedFile, texts: Sequence[str]) -> Sequence[str]:
+    """Precipitation with traces written as 0."""
+    traces = sum(text.lower() in _TRACE for text in texts)
+    parsed.note_count(traces, "traces of precipitation read as 0")
+    return ["0" if text.lower() in _TRACE else text for text in texts]
+
+
+def _without_failed(
+    parsed: ParsedFile, name: str, values: np.ndarray, flags: Sequence[str]
+) -> np.ndarray:
+    """Values that passed NOAA's checks: the second of their flags is blank."""
+    failed = np.array([text.split(",")[1:2] not in ([], [""]) for text in flags], dtype=bool)
+    failed &= ~np.isnan(values)
+    parsed.note_count(int(failed.sum()), f"values of {name} dropped that failed NOAA's checks")
+    return np.where(failed, np.nan, values)
+
+
+def _units(
+    file: str,
+    read: Mapping[str, Column],
+    values: Mapping[str, np.ndarray],
+    given: Units | None,
+    *,
+    noaa: bool,
+) -> dict[str, str]:
+    """The unit of each variable: as its name says, else as given, else the usual one."""
+    temperatures = [values[name] for name in TEMPERATURES if name in values]
+    tenths = noaa and any(bool((np.abs(each) > NO_TENTHS).any()) for each in temperatures)
+    of_temperature = f"deg{given}" if given else None
+    of_rain = "in" if noaa and given == "F" else "mm"
+    if tenths:
+        of_temperature, of_rain = "tenths of degC", "tenths of mm"
+    for name in TEMPERATURES:
+        if name in read and (doubt := _unit_doubt(read[name].unit, of_temperature, noaa=noaa)):
+            msg = f"{file}: {read[name].name!r} {doubt}"
+            raise RecordError(msg)
+    otherwise = {name: of_rain if name == "precip" else of_temperature or "degC" for name in read}
+    return {name: column.unit or otherwise[name] for name, column in read.items()}
+
+
+def _unit_doubt(in_head: str | None, given: str | None, *, noaa: bool) -> str | None:
+    """Why the unit of a temperature is in doubt, if it is."""
+    if in_head == "K":
+        return "is in kelvin. Take 273.15 from each value, and name the column degC."
+    if in_head and given and in_head != given:
+        return (
+            f"says {in_head}, but the values are to be {given}. "
+            "Leave units out, or correct the name."
+        )
+    if noaa and not in_head and not given:
+        return "does not say its unit; NOAA gives degC or degF. Say units='C' or units='F'."
+    return None
+
+
+def _refuse_several_stations(file: str, stations: Iterable[str]) -> None:
+    names = sorted(set(stations) - {""})
+    if len(names) > 1:
+        msg = f"{file} holds {len(names)} stations: {list_names(names)}. Keep one of them."
+        raise RecordError(msg)
+
+
+# --- GHCN-Daily ---------------------------------------------------------------------------
+
+
+def _parse_ghcn(parsed: ParsedFile, values: Iterable[Observation]) -> None:
+    """Sort NOAA's observations by variable; those that failed NOAA's checks are dropped."""
+    passed: dict[str, list[Observation]] = {}
+    stations, failed = set(), dict.fromkeys(READ, 0)
+    for value in values:
+        stations.add(value.station)
+        name = ELEMENTS[value.element]
+        if value.quality:
+            failed[name] += 1
+        else:
+            passed.setdefault(name, []).append(value)
+    _refuse_several_stations(parsed.name, stations)
+    if not set(TEMPERATURES) & set(passed):
+        msg = f"{parsed.name} holds no value of TMIN, TMAX or TAVG. Choose another station."
+        raise RecordError(msg)
+    for name, rows in passed.items():
+        unit = "tenths of mm" if name == "precip" else "tenths of degC"
+        lines = np.array([row.line for row in rows])
+        numbers = _parse_numbers(parsed, rows[0].element, lines, [row.value for row in rows])
+        days = _parse_days(parsed, lines, [[row.day for row in rows]], None)
+        parsed.series[name] = RawSeries(days, numbers, lines, unit)
+        parsed.notes.append(f"read {name} from {rows[0].element}, {unit}")
+        parsed.note_count(failed[name], f"values of {name} dropped that failed NOAA's checks")
+    delimited.refuse(parsed.name, parsed.faults)
+    parsed.place["station_id"] = stations.pop()
+    parsed.licence = "work of the U.S. government (NOAA/NCEI)"
+
+
+# --- dates and numbers of both ------------------------------------------------------------
+
+
+def _parse_days(
+    parsed: ParsedFile, lines: np.ndarray, texts: Sequence[Sequence[str]], form: str | None
+) -> np.ndarray:
+    """Days of the rows, from one column or from year, month and day; faults are noted."""
+    joined = texts[0]
+    if len(texts) > 1:
+        joined = ["-".join(parts) for parts in zip(*texts, strict=True)]
+    dates = delimited.dates(joined, form)
+    if dates.ambiguous is not None:
+        line = lines[list(joined).index(dates.ambiguous)]
+        msg = (
+            f"{parsed.name}, line {line}: {dates.ambiguous!r} may be day/month or month/day, and "
+            "no date of the file settles it. Say which: dates='%d/%m/%Y' or dates='%m/%d/%Y'."
+        )
+        raise RecordError(msg)
+    advice = (
+        f"Write them as 2001-05-03, within {delimited.YEARS[0]} to {delimited.YEARS[1]}, or say "
+        "how they are written, such as dates='%d/%m/%y'."
+    )
+    bad = np.isnat(dates.days)
+    parsed.faults += delimited.fault("dates cannot be read", advice, bad, lines, joined)
+    return dates.days
+
+
+def _parse_numbers(
+    parsed: ParsedFile, column: str, lines: np.ndarray, texts: Sequence[str]
+) -> np.ndarray:
+    """Numbers of a column; what is none is noted as a fault."""
+    values, bad = delimited.numbers(texts)
+    what, advice = f"values of {column!r} are not numbers", "Correct them, or leave them empty."
+    parsed.faults += delimited.fault(what, advice, bad, lines, texts)
+    return values
+
+
+# --- from the file's columns to a record --------------------------------------------------
+
+
+def assemble_record(parsed: ParsedFile) -> xr.Dataset:
+    """The record on all its days, in degC and mm.
+
+    Raises
+    ------
+    RecordError
+        If a day has two values, no temperature is left, minimum and maximum are swapped, or a
+        unit cannot be right.
+    """
+    named = np.unique(np.concatenate([series.days for series in parsed.series.values()]))
+    time = every_day(named[0], named[-1])
+    out = xr.Dataset(coords={"time": time})
+    for name in READ:
+        if name not in parsed.series:
+            continue
+        series = _one_value_a_day(parsed, name, parsed.series[name])
+        if not len(series.days):
+            parsed.notes.append(f"{name} left out: all its values are missing")
+            continue
+        values = np.full(len(time), np.nan)
+        values[(series.days - named[0]).astype(int)] = CONVERT[series.unit](series.values)
+        out[name] = ("time", values, VARIABLES[name]._asdict())
+    delimited.refuse(parsed.name, parsed.faults)
+    if not set(TEMPERATURES) & set(out):
+        msg = f"{parsed.name} holds no temperature: all values are missing. Give another file."
+        raise RecordError(msg)
+    absent = len(time) - len(named)
+    parsed.note_count(absent, "days between the first and the last are not in the file")
+    _refuse_swapped_extremes(parsed, out)
+    out = _with_mean(parsed, out)
+    _refuse_wrong_unit(parsed, out)
+    if SCENARIO in parsed.place:  # a scenario that was exported stays one
+        out = out.assign_coords({SCENARIO: parsed.place[SCENARIO]})
+    return out.assign_attrs(_attributes(parsed))
+
+
+def _one_value_a_day(parsed: ParsedFile, name: str, series: RawSeries) -> RawSeries:
+    """The series in order, each day once; the same day with another value is a fault."""
+    present = ~np.isnan(series.values)
+    order = np.flatnonzero(present)[np.argsort(series.days[present], kind="stable")]
+    if (np.diff(order) < 0).any():
+        parsed.notes.append(f"{name} put in order of date")
+    days, values, lines = series.days[order], series.values[order], series.lines[order]
+    repeated = np.zeros(len(days), bool)
+    repeated[1:] = days[1:] == days[:-1]
+    differs = np.zeros(len(days), bool)
+    differs[1:] = values[1:] != values[:-1]
+    clash = repeated & differs
+    text = [f"{day} {value:g}" for day, value in zip(days[clash], values[clash], strict=True)]
+    what, advice = f"days have two values of {name}", "Keep one; a day has one row."
+    parsed.faults += delimited.fault(what, advice, np.ones(len(text), bool), lines[clash], text)
+    dropped = int((repeated & ~differs).sum())
+    parsed.note_count(dropped, f"repeated values of {name} dropped")
+    return RawSeries(days[~repeated], values[~repeated], lines[~repeated], series.unit)
+
+
+def _refuse_swapped_extremes(parsed: ParsedFile, out: xr.Dataset) -> None:
+    """Refuse a record whose minimum lies above its maximum on most days: they are swapped."""
+    if not {"tmin", "tmax"} <= set(out):
+        return
+    both = (out["tmax"] - out["tmin"]).dropna("time")
+    crossed = int((both < -TOLERANCE_C).sum())
+    if crossed > max(both.size / 2, FEW_SLIPS):
+        msg = (
+            f"{parsed.name}: the minimum lies above the maximum on {crossed} of {both.size} days. "
+            "The two columns are the wrong way round: correct their names in the head, or what "
+            "was given as columns."
+        )
+        raise RecordError(msg)
+
+
+def _with_mean(parsed: ParsedFile, out: xr.Dataset) -> xr.Dataset:
+    """The record with a mean: its own, or half of tmin + tmax where it has none or a patchy one."""
+    if not {"tmin", "tmax"} <= set(out):
+        return out
+    middle = (out["tmin"] + out["tmax"]) / 2
+    derived = {"derived_from": "tmin tmax"}
+    if "tmean" in out and int(out["tmean"].count()) >= MEAN_SHARE * int(middle.count()):
+        both = (out["tmean"] - middle).dropna("time")
+        if both.size and float((abs(both) <= HALF_TENTH_C).mean()) >= SAME_SHARE:
+            parsed.notes.append("the mean in the file is half of tmin + tmax")
+            out["tmean"] = out["tmean"].assign_attrs(derived)
+        return out
+    if "tmean" in out:
+        parsed.notes.append("the mean in the file is left out: it lacks too many days")
+    parsed.notes.append("tmean is half of tmin + tmax")
+    mean = middle.assign_attrs(VARIABLES["tmean"]._asdict() | derived)
+    return out.assign(tmean=mean)[[name for name in READ if name in {*out, "tmean"}]]
+
+
+def _refuse_wrong_unit(parsed: ParsedFile, out: xr.Dataset) -> None:
+    """Refuse a record whose warmest month no garden has: its unit is another one."""
+    present = {name: out[name].dropna("time") for name in ("tmean", "tmin", "tmax") if name in out}
+    name = next(name for name, values in present.items() if values.size)
+    months = present[name].groupby("time.month").median()
+    warmest = float(months.max())
+    series = parsed.series[name if name in parsed.series else "tmin"]
+    correct = "Correct the unit in the column's name."
+    if warmest > WARMEST_MONTH_C[name]:
+        if series.unit == "degC" and to_celsius(warmest, "F") <= WARMEST_MONTH_C[name]:
+            advice = correct if series.unit_in_head else "Say units='F'."
+        else:
+            advice = "Tenths or kelvin? Convert the values first."
+    elif series.unit == "degF" and months.sizes["month"] == 12 and warmest < COOLEST_SUMMER_C[name]:
+        advice = correct if series.unit_in_head else "Say units='C'."
+    else:
+        return
+    msg = (
+        f"{parsed.name}: the unit of {name!r} looks wrong. Read as {series.unit}, its warmest "
+        f"month has a median of {warmest:.0f} degC, which no place that grows food has. {advice}"
+    )
+    raise RecordError(msg)
+
+
+def _attributes(parsed: ParsedFile) -> dict[str, str | float]:
+    """Title, source, history, licence and place of the record."""
+    place = {name: text for name, text in parsed.place.items() if text}
+    position = {name: delimited.numbers([place.pop(name, "")])[0][0] for name in COORDINATES}
+    called = place.get("station_name", place.get("station_id", parsed.name))
+    return {
+        "title": f"Daily record of {called}",
+        "source": parsed.name,
+        "history": "\n".join(parsed.notes),
+        "licence": parsed.licence,
+        **({"comment": parsed.comment} if parsed.comment else {}),
+        **place,
+        **{name: float(value) for name, value in position.items() if np.isfinite(value)},
+    }

@@ -1,0 +1,161 @@
+"""Files: read if they are regular ones of a sane size, written completely or not at all."""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from stat import S_ISREG
+from typing import Any
+
+import xarray as xr
+
+from climwin.core.schema import RecordError
+
+# --- to read ------------------------------------------------------------------------------
+
+
+def file_size(path: Path) -> int:
+    """Size of a file that is to be read; anything but a regular file is refused. [bytes]
+
+    A pipe or a device may never end.
+
+    Raises
+    ------
+    RecordError
+        If it is a folder, a pipe or a device, or what is given cannot be a file's name.
+    OSError
+        If there is none, or the system does not allow it to be looked at.
+    """
+    try:
+        status = path.stat()
+    except ValueError as error:  # a zero byte
+        msg = f"{str(path)!r} can be no file's name ({error}). Give another."
+        raise RecordError(msg) from error
+    if not S_ISREG(status.st_mode):
+        msg = f"{path} is a folder, a pipe or a device. Give a file."
+        raise RecordError(msg)
+    return status.st_size
+
+
+def check_declared_size(
+    path: Path, most: int, *, coordinates: bool = False, **options: Any
+) -> None:
+    """Refuse a netCDF or Zarr file that declares more than can be right, before its data are read.
+
+    A packed file of a megabyte may unpack to a terabyte.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    most : int
+        Largest size of a variable. [bytes]
+    coordinates : bool
+        Whether only the coordinates of dimensions count: those are read when a file is opened.
+    **options
+        For `xarray.open_dataset`.
+
+    Raises
+    ------
+    ValueError
+        Names the largest variable and its size.
+    """
+    with xr.open_dataset(path, decode_cf=False, create_default_indexes=False, **options) as file:
+        counted = file.sizes if coordinates else file.variables
+        sizes = {str(name): file[name].nbytes for name in counted if name in file.variables}
+    largest = max(sizes, key=sizes.__getitem__, default="")
+    if sizes and sizes[largest] > most:
+        msg = (
+            f"its {largest!r} claims to hold {sizes[largest]:,} bytes, more than the {most:,} "
+            "that are read. Is it a daily record?"
+        )
+        raise ValueError(msg)
+
+
+# --- to write -----------------------------------------------------------------------------
+
+
+@contextmanager
+def atomic_write(target: str | Path, *, single_writer: bool = False) -> Iterator[Path]:
+    """Give a path to write to; the file is moved to its place when it is complete.
+
+    It is written under another name in the same folder. If writing fails, that file is removed and
+    what was there before stays.
+
+    Parameters
+    ----------
+    target : str or Path
+        The file, or Zarr folder; one that is there stays until the new one is complete.
+    single_writer : bool
+        Whether nobody else can be writing it at the same time. Then the path has a fixed name, and
+        what a process that was killed left there is written over.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written; the text names the file and the cause as far as it is known.
+    """
+    place = Path(target)
+    part = place.with_name(f".{place.stem}.part{place.suffix}")
+    try:
+        if not single_writer:
+            handle, name = tempfile.mkstemp(place.suffix, ".part-", place.parent)
+            os.close(handle)
+            part = Path(name)
+        yield part
+        if part.is_file():
+            part.chmod(0o644)
+            _sync(part)
+        part.replace(place)
+        _sync_folder(place.parent)
+    except (OSError, RuntimeError) as error:  # the netCDF library's own words: "HDF error"
+        why = getattr(error, "strerror", None) or error
+        msg = (
+            f"{place} cannot be written ({why}). Is the disk full, or the folder read-only? "
+            "What was there before is there still."
+        )
+        raise OSError(msg) from error
+    finally:
+        if part.is_dir():
+            shutil.rmtree(part, ignore_errors=True)
+        with suppress(OSError):  # it is in its place, or never came to be
+            part.unlink()
+
+
+def reserve_name(path: Path, ending: str, *, most: int) -> Path:
+    """Reserve a free name beside a file, ``name.ending`` or ``name.ending-2`` and so on.
+
+    An empty file takes the name, so that no other process does.
+
+    Raises
+    ------
+    OSError
+        If the folder cannot be written, or `most` are taken already.
+    """
+    for n in range(1, most + 1):
+        free = path.with_name(f"{path.name}.{ending}{f'-{n}' if n > 1 else ''}")
+        with suppress(FileExistsError):
+            free.open("xb").close()
+            return free
+    raise OSError(errno.EEXIST, f"there are {most} {ending} ones of it already")
+
+
+def _sync(file: Path) -> None:
+    """Have the file's content on disk before its name."""
+    with file.open("rb+") as written:
+        os.fsync(written.fileno())
+
+
+def _sync_folder(folder: Path) -> None:
+    """Have the move itself on disk; not every system can."""
+    if os.name == "posix":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -1,0 +1,92 @@
+"""NOAA's GHCN-Daily layouts: a month a line (.dly), or a value a line (by station).
+
+References
+----------
+.. [1] NOAA National Centers for Environmental Information, "Readme file for Daily Global
+   Historical Climatology Network (GHCN-Daily)", section III, format of data files.
+.. [2] NOAA National Centers for Environmental Information, "readme-by_station.txt".
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from climwin.core.schema import RecordError
+
+ELEMENTS = {"TMIN": "tmin", "TMAX": "tmax", "TAVG": "tmean", "PRCP": "precip"}
+"""Elements that are read: temperatures in tenths of degC, precipitation in tenths of mm [1]_."""
+
+_MISSING = "-9999"
+_DLY = re.compile(r"[A-Z0-9_-]{11}\d{6}[A-Z0-9*#]{4}[ \d-]{4}\d", re.ASCII)
+_ROW = re.compile(r'"?[A-Z0-9_-]{11}"?,"?\d{4}-?\d\d-?\d\d"?,"?[A-Z0-9*#]{4}"?,', re.ASCII)
+_ROW_HEAD = "ID,DATE,ELEMENT,"
+
+
+class Observation(NamedTuple):
+    """One value as it stands in the file; `quality` is blank where NOAA's checks passed it."""
+
+    line: int
+    station: str
+    day: str
+    element: str
+    value: str
+    quality: str
+
+
+def detect_layout(text: str) -> str | None:
+    """GHCN-Daily layout of a file, by its first line: ``"dly"``, ``"by station"`` or none."""
+    if _DLY.match(text):
+        return "dly"
+    return "by station" if _ROW.match(text) or text.startswith(_ROW_HEAD) else None
+
+
+def observations(file: str, lines: Iterator[tuple[int, str]], kind: str) -> Iterator[Observation]:
+    """Observations of the elements that are read, as written; missing ones are left out.
+
+    Parameters
+    ----------
+    file : str
+        The file's name, for the errors.
+    lines : iterator of (int, str)
+        Its numbered lines.
+    kind : {"dly", "by station"}
+        Its layout, [1]_ and [2]_.
+
+    Raises
+    ------
+    RecordError
+        If a line is not of the layout; the text names it.
+    """
+    unfold = _from_dly if kind == "dly" else _from_row
+    for number, text in lines:
+        if kind != "dly" and text.startswith(_ROW_HEAD):
+            continue
+        if detect_layout(text) != kind:
+            msg = (
+                f"{file}, line {number}, is not of the GHCN-Daily {kind} layout: {text[:40]!r}. "
+                "Fetch the file again, or take the line out."
+            )
+            raise RecordError(msg)
+        yield from unfold(number, text)
+
+
+def _from_dly(number: int, text: str) -> Iterator[Observation]:
+    """A month: columns 1-11 station, 12-17 year and month, 18-21 element, then 31 days of 8."""
+    station, month, element = text[:11], f"{text[11:15]}-{text[15:17]}", text[17:21]
+    if element not in ELEMENTS:
+        return
+    for day in range(31):
+        value = text[21 + 8 * day : 26 + 8 * day].strip()
+        if value not in ("", _MISSING):
+            quality = text[27 + 8 * day : 28 + 8 * day].strip()
+            yield Observation(number, station, f"{month}-{day + 1:02d}", element, value, quality)
+
+
+def _from_row(number: int, text: str) -> Iterator[Observation]:
+    """A value: station, date, element, value, measurement, quality and source flag, time."""
+    fields = [*(field.strip('" ') for field in text.split(",")), "", ""]
+    station, day, element, value, _, quality = fields[:6]
+    if element in ELEMENTS and value != _MISSING:
+        yield Observation(number, station, day, element, value, quality)

@@ -1,0 +1,391 @@
+"""Meteostat's data: one year of a station, and the list of all stations.
+
+The only module that opens a socket. meteostat itself is used unmodified, for its addresses, its
+file formats, its providers and its searches. Files are downloaded here instead of there, so that
+a limit can be set on their size and on the wait without changing anything that belongs to the
+whole process: not urllib's opener, not meteostat's settings, not its logger. Another thread may
+download through urllib, or use meteostat, at the same time.
+
+What to do with an answer is decided in `download` and `search`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import errno
+import gzip
+import http.client
+import io
+import sqlite3
+import threading
+import time
+import urllib.error
+import urllib.request
+import zlib
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+from climwin.core.schema import Station
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from meteostat.api.stations import Stations
+
+COLUMNS = {"tmin": "tmin", "tmax": "tmax", "tmean": "temp", "precip": "prcp"}
+"""Daily variables, and what meteostat calls them."""
+
+LIST_FILE = "stations.db"
+"""Name of the list of stations in the local store."""
+
+LIST_AGE = dt.timedelta(days=30)
+"""Age at which the list is downloaded again; an older one still serves where that fails."""
+
+LARGEST_YEAR = 200_000
+"""Largest yearly file that is read, ten times the usual; 200 MB at most once unpacked. [bytes]"""
+
+LARGEST_LIST = 500_000_000
+"""Largest list of stations that is read, ten times the usual. [bytes]"""
+
+LONGEST_LIST = 100.0
+"""Longest that the download of the list may take, in timeouts of the `RetryPolicy`."""
+
+_DISK_ERRORS = {errno.EACCES, errno.EDQUOT, errno.EFBIG, errno.ENOSPC, errno.EROFS}
+
+
+@dataclass(frozen=True, slots=True)
+class RetryPolicy:
+    """How long to wait for a server, and how often to ask again.
+
+    Parameters
+    ----------
+    timeout : float
+        Time without any sign of life after which a request is given up. [s]
+    attempts : int
+        How often a file is requested.
+    backoff : float
+        Pause before the second attempt; doubled before each further one. [s]
+    parallel : int
+        Files requested at a time.
+    """
+
+    timeout: float = 8.0
+    attempts: int = 3
+    backoff: float = 1.0
+    parallel: int = 4
+
+    def pause(self, attempt: int) -> None:
+        """Sleep before this attempt, counted from 0."""
+        if attempt:
+            time.sleep(self.backoff * 2 ** (attempt - 1))
+
+
+RETRY_POLICY = RetryPolicy()
+"""The policy that is followed unless another is given."""
+
+
+# --- requests -----------------------------------------------------------------------------
+
+
+def run_in_thread(work: Callable[..., Any], *args: Any, **kwargs: Any) -> Future[Any]:
+    """Run a call that may hang in a thread of its own.
+
+    A thread cannot be stopped, so one that hangs is left behind. It is a daemon, so it does not
+    keep the program from ending.
+    """
+    answer: Future[Any] = Future()
+
+    def run() -> None:
+        try:
+            answer.set_result(work(*args, **kwargs))
+        except Exception as error:
+            answer.set_exception(error)
+
+    threading.Thread(target=run, daemon=True).start()
+    return answer
+
+
+def _open_url(url: str, timeout: float) -> Any:
+    """Open a URL with an opener of our own; the one of the process is neither used nor replaced.
+
+    Parameters
+    ----------
+    url : str
+        What to request.
+    timeout : float
+        Longest wait for the connection, and for each piece of the answer. [s]
+    """
+    from meteostat import __version__, config
+
+    # Without proxies in meteostat's settings, those of the environment are used.
+    opener = urllib.request.build_opener(urllib.request.ProxyHandler(config.network_proxies))
+    request = urllib.request.Request(url, headers={"X-Meteostat-Version": __version__})
+    try:
+        return opener.open(request, timeout=timeout)
+    except urllib.error.HTTPError as error:
+        error.close()  # or its connection would stay open as long as the error lives
+        raise
+
+
+def describe_error(error: BaseException) -> tuple[str, bool]:
+    """Say what went wrong, and whether the server was reached at all."""
+    import pandas as pd
+
+    damaged = (gzip.BadGzipFile, sqlite3.DatabaseError, pd.errors.DatabaseError)
+    if isinstance(error, urllib.error.HTTPError):
+        return f"the server answered {error.code}", True
+    if isinstance(error, (EOFError, zlib.error, http.client.IncompleteRead)):
+        return "the file came cut short", True
+    if isinstance(error, damaged):
+        return "what came is no data file, or a damaged one (perhaps a sign-in page)", True
+    if isinstance(error, TimeoutError) and error.args:
+        return f"{error}", False
+    if isinstance(error, OSError) and error.errno in _DISK_ERRORS:
+        return f"it could not be written ({error.strerror})", True
+    if isinstance(error, OSError):  # failed look-ups, refused and reset connections
+        return f"no connection ({type(getattr(error, 'reason', error)).__name__})", False
+    return f"it could not be read ({error or type(error).__name__})", True
+
+
+# --- one year of one station --------------------------------------------------------------
+
+
+def download_year(station_id: str, year: int, *, timeout: float) -> pd.DataFrame | None:
+    """Download one yearly file and read it as meteostat does.
+
+    Parameters
+    ----------
+    station_id : str
+        Which station.
+    year : int
+        Calendar year.
+    timeout : float
+        Longest wait for the connection, and for each piece of the answer. [s]
+
+    Returns
+    -------
+    DataFrame, index (time, source), or None where there is no file
+        The columns named in `COLUMNS`.
+
+    Raises
+    ------
+    OSError
+        If the file could not be had.
+    ValueError
+        If it is too large, or no table of a year.
+    """
+    from meteostat import config
+
+    url = config.daily_endpoint.format(station=station_id, year=year)
+    try:
+        with _open_url(url, timeout) as answer:
+            packed = answer.read(LARGEST_YEAR + 1)
+    except urllib.error.HTTPError as error:
+        if error.code == 404:
+            return None
+        raise
+    if len(packed) > LARGEST_YEAR:
+        msg = f"the file is larger than {LARGEST_YEAR / 1000:.0f} kB, which no year is"
+        raise ValueError(msg)
+    return _read_year(packed, year)
+
+
+def _read_year(packed: bytes, year: int) -> pd.DataFrame | None:
+    """What ``meteostat.daily(...).fetch(squash=False)`` makes of a yearly file.
+
+    The steps are meteostat's own: a row for each day and source, types and rounding, and no value
+    that its schema holds impossible. Its daily reader cannot be given a file that is downloaded
+    already, and squashed, a value that names no source would be an error.
+    """
+    import pandas as pd
+    from meteostat.core.schema import schema_service
+    from meteostat.enumerations import Granularity
+    from meteostat.utils.data import reshape_by_source
+
+    table = pd.read_csv(io.BytesIO(packed), compression="gzip")
+    year_month_day = table.columns[:3]
+    table["time"] = pd.to_datetime(table[year_month_day])
+    by_source = reshape_by_source(table.drop(columns=year_month_day).set_index("time"))
+    days = pd.DatetimeIndex(by_source.index.get_level_values("time"))
+    by_source = by_source[days.year == year]
+    by_source = by_source.dropna(how="all")
+    if by_source.empty:
+        return None
+    by_source = by_source.reindex(columns=[*COLUMNS.values()])
+    typed = schema_service.format(by_source, Granularity.DAILY)
+    return schema_service.clean(typed, Granularity.DAILY).sort_index()
+
+
+def model_sources() -> set[str]:
+    """Sources that are forecasts or analyses, not observations, as meteostat grades them."""
+    from meteostat.core.providers import provider_service
+    from meteostat.enumerations import Grade
+
+    grades = (Grade.FORECAST, Grade.ANALYSIS)
+    return {str(p.id) for p in provider_service.providers if p.grade in grades}
+
+
+def credits_for(sources: Iterable[str]) -> list[str]:
+    """Whom to credit for these sources, sorted; an unknown source stands for itself."""
+    from meteostat.core.providers import provider_service
+
+    names = set()
+    for source in sources:
+        provider = provider_service.get_provider(source)
+        attribution = provider.license.attribution if provider and provider.license else None
+        names.add(attribution or (provider.name if provider else source))
+    return sorted(names)
+
+
+# --- the list of stations -----------------------------------------------------------------
+
+
+def station_list(folder: Path, *, retry_policy: RetryPolicy = RETRY_POLICY) -> tuple[Path, str]:
+    """The list of stations, downloaded where there is none or it is old.
+
+    Parameters
+    ----------
+    folder : Path
+        Where it is stored.
+    retry_policy : RetryPolicy
+        Timeouts and attempts.
+
+    Returns
+    -------
+    path : Path
+        The file; it may not be there.
+    fault : str
+        Why there is none, or only an old one; empty where all is well.
+    """
+    path = folder / LIST_FILE
+    if path.exists() and abs(time.time() - path.stat().st_mtime) < LIST_AGE.total_seconds():
+        return path, ""
+    folder.mkdir(parents=True, exist_ok=True)
+    began, fault = time.monotonic(), ""
+    for attempt in range(retry_policy.attempts):
+        if attempt and time.monotonic() - began > retry_policy.timeout / 2:
+            break
+        retry_policy.pause(attempt)
+        with TemporaryDirectory(dir=folder, ignore_cleanup_errors=True) as scratch:
+            part = Path(scratch) / LIST_FILE
+            try:
+                _download_list(part, retry_policy)
+            except Exception as error:
+                fault, _ = describe_error(error)
+            else:
+                part.replace(path)
+                return path, ""
+    return path, fault
+
+
+def _download_list(part: Path, retry_policy: RetryPolicy) -> None:
+    """Download the list into a file, and check that it is whole."""
+    from meteostat import config
+
+    timeout = retry_policy.timeout
+    request = run_in_thread(_open_first, config.stations_db_endpoints, timeout / 2)
+    _write_limited(request.result(timeout), part, LONGEST_LIST * timeout)
+    database = _database(part)
+    verdict = str(database.query("PRAGMA quick_check").iloc[0, 0])
+    rows = database.query(
+        "SELECT (SELECT COUNT(*) FROM stations) * (SELECT COUNT(*) FROM names)"
+        " * (SELECT COUNT(*) FROM inventory)"
+    ).iloc[0, 0]
+    if verdict != "ok" or not rows:
+        msg = f"damaged: {verdict}"
+        raise sqlite3.DatabaseError(msg)
+
+
+def _open_first(urls: Sequence[str], timeout: float) -> Any:
+    """The answer of the first server that gives one; else the error of the last."""
+    failure: Exception = LookupError("meteostat names no server for it")
+    for url in urls:
+        try:
+            return _open_url(url, timeout)
+        except (OSError, http.client.HTTPException) as error:
+            failure = error
+    raise failure
+
+
+def _write_limited(answer: Any, part: Path, longest: float) -> None:
+    """Write what comes, until it is larger, or takes longer, than a list of stations can."""
+    began, size = time.monotonic(), 0
+    with answer, part.open("wb") as file:
+        while chunk := answer.read1(65_536):
+            size += len(chunk)
+            if size > LARGEST_LIST or time.monotonic() - began > longest:
+                msg = f"it is above {LARGEST_LIST / 1e6:g} MB, or took over {longest:g} s"
+                raise ValueError(msg)
+            file.write(chunk)
+
+
+def _database(path: Path) -> Stations:
+    """Meteostat's reader of the list, on this file.
+
+    Left to itself it opens the file that meteostat's settings name, and those belong to the whole
+    process.
+    """
+    from meteostat.api.stations import Stations
+
+    class StoredStations(Stations):
+        def connect(self, in_memory: bool | None = None) -> sqlite3.Connection:  # noqa: ARG002
+            connection = sqlite3.connect(path)
+            self._register_math_functions(connection)
+            return connection
+
+    return StoredStations()
+
+
+def stations_within(
+    path: Path, latitude: float, longitude: float, radius_km: float
+) -> pd.DataFrame:
+    """The hundred nearest stations within a radius, as meteostat lists them; distance in m."""
+    from meteostat import Point
+
+    return _database(path).nearby(Point(latitude, longitude), radius=radius_km * 1000)
+
+
+def find_station(path: Path, station_id: str) -> Station | None:
+    """The station with this identifier, if there is one."""
+    station = _database(path).meta(station_id)
+    if station is None or station.latitude is None or station.longitude is None:
+        return None
+    name = station.name or station.id
+    return Station(station.id, name, station.latitude, station.longitude, station.elevation)
+
+
+def inventory(path: Path, station_ids: list[str]) -> pd.DataFrame:
+    """What each station has of each daily variable, by meteostat's inventory.
+
+    Returns
+    -------
+    DataFrame, index (station, variable)
+        ``first``, ``last`` (dates) and ``share`` (of the days between; missing where not given).
+        From the daily providers; where a station has none, from the hourly ones.
+    """
+    import pandas as pd
+    from meteostat.core.providers import provider_service
+
+    table = _database(path).inventory(station_ids).df
+    if table is None:
+        empty = pd.MultiIndex.from_arrays([[], []], names=["station", "variable"])
+        return pd.DataFrame({"first": [], "last": [], "share": []}, index=empty)
+    variable_of = {column: name for name, column in COLUMNS.items()}
+    rank_of = {
+        str(p.id): ["daily", "hourly"].index(p.granularity)
+        for p in provider_service.providers
+        if p.granularity in ("daily", "hourly")
+    }
+    rows = table.reset_index()
+    rows["variable"] = rows["parameter"].map(variable_of)
+    rows["rank"] = rows["provider"].map(rank_of)
+    rows = rows.dropna(subset=["variable", "rank", "start", "end"])
+    by = ["station", "variable"]
+    rows = rows[rows["rank"] == rows.groupby(by)["rank"].transform("min")]
+    share = pd.to_numeric(rows["completeness"])
+    rows["share"] = share / (100 if share.max() > 1 else 1)  # some are given in per cent
+    out = rows.groupby(by).agg(first=("start", "min"), last=("end", "max"), share=("share", "max"))
+    return out.assign(first=pd.to_datetime(out["first"]), last=pd.to_datetime(out["last"]))

@@ -1,0 +1,1746 @@
+// Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
+// sources 846554ca217591084f78f9b92670809d6fe69db7884a946546cf2094e45d3a68
+// text a41e40e489e51a170fa9136c0a3182a4afdc83371ec9bf5e5ea980134323af37
+// ../../core/wording.json
+var wording_default = {
+  months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
+  window_names: {
+    longest: "Usable window",
+    rise: "Spring window",
+    fall: "Autumn window"
+  },
+  templates: {
+    percent: "{number} %",
+    temperature: "{number} °{units}",
+    span: "{first} to {last}",
+    open_end: "…",
+    unknown: "unknown",
+    never_so_likely: "never so likely",
+    years: {
+      one: "{count} year",
+      other: "{count} years"
+    },
+    window_too_short: {
+      one: "{window} shorter than the {count} day {crop} needs in {shorter} of {years}",
+      other: "{window} shorter than the {count} days {crop} needs in {shorter} of {years}"
+    },
+    true_odds_too_short: "From {years} of weather, the true odds of too short a window lie between {low} and {high} (nine chances in ten).",
+    years_hidden_by_gaps: {
+      one: "In {count} year a gap in the record hides the answer; it is left out.",
+      other: "In {count} years a gap in the record hides the answer; they are left out."
+    },
+    few_years: "Fewer than ten years: take these odds as a hint, no more.",
+    average_window: {
+      one: "The average curve alone promises {count} day; of the real windows half were shorter than {median}.",
+      other: "The average curve alone promises {count} days; of the real windows half were shorter than {median}."
+    },
+    average_window_only: {
+      one: "The average curve alone promises {count} day; no real window is known to compare it with.",
+      other: "The average curve alone promises {count} days; no real window is known to compare it with."
+    },
+    plan_wakes: "wakes by itself {start}",
+    plan_sown: "sown in place {start}",
+    plan_raised: "raised {where}, sown {start}",
+    under_fleece: "under fleece",
+    in_cover: "in {article} {cover}",
+    with_fleece: {
+      one: "{plan}, {count} week of fleece",
+      other: "{plan}, {count} weeks of fleece"
+    },
+    plan_succeeds: "{plan}: {crop} succeeds in {succeeded} of {years}",
+    years_failed_by: "{reason} {count}",
+    none_failed: "none",
+    plans_compared: "Of the {years} known for both, only “{first}” succeeded in {only_first} and only “{second}” in {only_second}; both did in {both}, neither in {neither}.",
+    first_is_better: "The first is the better way here.",
+    second_is_better: "The second is the better way here.",
+    neither_is_better: "The years are too few, or the ways too alike, to say which is better.",
+    best_dates: "{dates} (up to {best})",
+    no_best_dates: "none: it succeeds from no start date"
+  }
+};
+
+// src/wording.js
+var MONTHS = wording_default.months;
+var WINDOW_NAMES = wording_default.window_names;
+function say(name, values = {}) {
+  let template = wording_default.templates[name];
+  if (template === void 0) throw new Error(`There is no template ${name} in wording.json.`);
+  if (typeof template !== "string") template = template[values.count === 1 ? "one" : "other"];
+  return template.replace(/\{(\w+)\}/g, (_, placeholder) => {
+    if (!(placeholder in values)) {
+      throw new Error(`Template ${name} needs a value for ${placeholder}.`);
+    }
+    return String(values[placeholder]);
+  });
+}
+var article = (noun) => "aeiou".includes(noun[0]) ? "an" : "a";
+var capitalized = (text) => text[0].toUpperCase() + text.slice(1);
+
+// src/calendar.js
+var DAYS = 365;
+var MONTH_STARTS = [0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334];
+var modulo = (a, n) => (a % n + n) % n;
+var range = (n) => Array.from({ length: n }, (_, i) => i);
+var seasonOffset = (firstDay) => firstDay <= 183 ? firstDay - 1 : firstDay - 1 - DAYS;
+function dayName(day) {
+  const number = modulo(Math.floor(day + 0.5) - 1, DAYS) + 1;
+  const month = MONTH_STARTS.findLastIndex((start) => start < number);
+  return `${number - MONTH_STARTS[month]} ${MONTHS[month]}`;
+}
+function dayNumber(text) {
+  const numeric = /^(\d{1,2})-(\d{1,2})$/.exec(text.trim());
+  const named = /^(?:(\d{1,2}) ([A-Za-z]{3,9})|([A-Za-z]{3,9}) (\d{1,2}))$/.exec(text.trim());
+  let month = 0;
+  let day = 0;
+  if (numeric) {
+    month = Number(numeric[1]);
+    day = Number(numeric[2]);
+  } else if (named) {
+    const name = (named[2] ?? named[3]).slice(0, 3).toLowerCase();
+    month = MONTHS.findIndex((known) => known.toLowerCase() === name) + 1;
+    day = Number(named[1] ?? named[4]);
+  }
+  const daysInMonth = (MONTH_STARTS[month] ?? DAYS) - MONTH_STARTS[month - 1];
+  return day >= 1 && day <= daysInMonth ? MONTH_STARTS[month - 1] + day : 0;
+}
+
+// src/elements.js
+var idsMade = 0;
+function newId() {
+  idsMade += 1;
+  return `climwin-${idsMade}`;
+}
+var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
+function fill(element, attributes, children) {
+  for (const [name, value] of Object.entries(attributes)) {
+    if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+    else if (value === true) element.setAttribute(name, "");
+    else if (value !== false && value !== void 0) element.setAttribute(name, value);
+  }
+  const present = children.flat(Infinity).filter((child) => child !== null && child !== void 0);
+  element.append(...present);
+  return element;
+}
+var html = (tag, attributes = {}, ...children) => fill(document.createElement(tag), attributes, children);
+var svg = (tag, attributes = {}, ...children) => fill(document.createElementNS("http://www.w3.org/2000/svg", tag), attributes, children);
+var label = (x, y, text, kind = "", anchor = "start") => svg("text", { x, y, class: kind, "text-anchor": anchor }, String(text));
+var line = (x1, y1, x2, y2, kind) => svg("line", { x1, y1, x2, y2, class: kind });
+var box = (x, y, width, height, kind) => svg("rect", { x, y, width: Math.max(width, 0), height: Math.max(height, 0), class: kind });
+var dot = (cx, cy, r, kind) => svg("circle", { cx, cy, r, class: kind });
+function pathThrough(points) {
+  let command = "M";
+  let data = "";
+  for (const [x, y] of points) {
+    if (y === null || Number.isNaN(y)) {
+      command = "M";
+    } else {
+      data += `${command}${x.toFixed(1)} ${y.toFixed(1)}`;
+      command = "L";
+    }
+  }
+  return data;
+}
+var areaBetween = (upper, lower) => `${pathThrough(upper)}L${pathThrough([...lower].reverse()).slice(1)}Z`;
+var clamp = (value, low, high) => Math.min(Math.max(value, low), high);
+
+// src/formatting.js
+function fixed(value, digits = 0) {
+  const magnitude = Math.abs(value);
+  const scaled = magnitude * 10 ** digits;
+  const isExactHalf = Number.isInteger(magnitude * 4) && scaled % 1 === 0.5;
+  const rounded = isExactHalf ? 2 * Math.round(scaled / 2) / 10 ** digits : magnitude;
+  const text = rounded.toFixed(digits);
+  return value < 0 && Number(text) !== 0 ? `-${text}` : text;
+}
+var fromCelsius = (celsius, units) => units === "C" ? celsius : celsius * 1.8 + 32;
+function temperature(celsius, units, digits = 0) {
+  const rounded = Number(fixed(fromCelsius(celsius, units), digits));
+  const number = `${rounded}`.replace("-", "−");
+  return say("temperature", { number, units });
+}
+var degrees = (celsius, units) => temperature(celsius, units, units === "C" ? 1 : 0);
+function toCelsius(value, units) {
+  const celsius = units === "C" ? value : (Math.round(value) - 32) / 1.8;
+  return Math.round(celsius * 10) / 10;
+}
+var percent = (share) => Number.isNaN(share) ? say("unknown") : say("percent", { number: fixed(100 * share) });
+var years = (count) => say("years", { count });
+var date = (day) => Number.isNaN(day) ? say("never_so_likely") : dayName(day);
+function span(first, last) {
+  const end = (day) => day === null || Number.isNaN(day) ? say("open_end") : dayName(day);
+  return say("span", { first: end(first), last: end(last) });
+}
+
+// src/axes.js
+var LEFT = 46;
+var MARGIN_RIGHT = 10;
+var NARROWEST = 160;
+function rulerOf(width, firstDay) {
+  const right = Math.max(width, NARROWEST) - MARGIN_RIGHT;
+  const position = (day) => modulo(day - firstDay, DAYS);
+  const x = (days) => LEFT + days / DAYS * (right - LEFT);
+  const middleOf = (day) => x(position(day) + 0.5);
+  function dayAt(px) {
+    const days = Math.floor((px - LEFT) / (right - LEFT) * DAYS);
+    return modulo(days + firstDay - 1, DAYS) + 1;
+  }
+  const pointsOf = (values) => range(DAYS).map((days) => [x(days + 0.5), values[(days + firstDay - 1) % DAYS]]);
+  function stretches(firstOfSpan, length) {
+    const start = position(firstOfSpan);
+    const overhang = start + length - DAYS;
+    const parts = [[start, Math.min(start + length, DAYS)]];
+    if (overhang > 0) parts.push([0, overhang]);
+    return parts.map(([from, to]) => [x(from), x(to) - x(from)]);
+  }
+  function months(top, bottom) {
+    const marks = MONTH_STARTS.map((start, month) => {
+      const begins = x(position(start + 1));
+      const middle = x(position(start + 16));
+      return [
+        line(begins, top, begins, bottom, "month"),
+        label(middle, bottom + 13, MONTHS[month][0], "soft", "middle")
+      ];
+    });
+    return [marks, line(LEFT, bottom, right, bottom, "axis")];
+  }
+  const readingMark = (day, top, bottom) => line(middleOf(day), top, middleOf(day), bottom, "reading");
+  return {
+    width,
+    firstDay,
+    right,
+    position,
+    x,
+    middleOf,
+    dayAt,
+    pointsOf,
+    stretches,
+    months,
+    readingMark
+  };
+}
+function axis(top, bottom, [low, high], step, say2) {
+  const y = (value) => bottom - (value - low) / (high - low) * (bottom - top);
+  const firstTick = Math.ceil(low / step);
+  const count = Math.floor(high / step) - firstTick + 1;
+  const ticks = range(count).map((i) => {
+    const value = (firstTick + i) * step;
+    return [
+      line(LEFT - 4, y(value), LEFT, y(value), "axis"),
+      label(LEFT - 7, y(value) + 4, say2(value), "soft", "end")
+    ];
+  });
+  const valueAt = (py) => low + (bottom - py) / (bottom - top) * (high - low);
+  return { y, ticks, valueAt };
+}
+var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, (share) => `${Math.round(100 * share)} %`);
+function temperatureAxis(top, bottom, ends, units) {
+  const shown = ends.map((celsius) => fromCelsius(celsius, units));
+  const scale = axis(top, bottom, shown, units === "C" ? 10 : 20, (value) => `${value}°`);
+  return {
+    ticks: scale.ticks,
+    y: (celsius) => scale.y(fromCelsius(celsius, units)),
+    valueAt: (py) => toCelsius(scale.valueAt(py), units)
+  };
+}
+
+// src/controls.js
+var STRIDES_OF_KEY = {
+  ArrowRight: 1,
+  ArrowUp: 1,
+  PageUp: 10,
+  ArrowLeft: -1,
+  ArrowDown: -1,
+  PageDown: -10
+};
+function dial({
+  label: label2,
+  ends,
+  get,
+  set,
+  say: say2,
+  read = null,
+  unit = () => "",
+  stride = () => 1,
+  digits = () => 0
+}) {
+  const sliderId = newId();
+  const faultId = newId();
+  const slider = html("input", { id: sliderId, type: "range", step: "any", ...KEEP_KEYS });
+  const field = html("input", {
+    type: read ? "text" : "number",
+    "aria-label": `${label2}, in figures`,
+    "aria-describedby": faultId,
+    ...KEEP_KEYS
+  });
+  const fault = html("span", { id: faultId, class: "wrong" });
+  const units = html("span", { class: "unit" });
+  function refresh() {
+    const value = get();
+    const [min, max] = ends();
+    Object.assign(slider, { min, max, value });
+    slider.setAttribute("aria-valuetext", say2(value));
+    units.textContent = unit();
+    if (document.activeElement === field) return;
+    if (!read) Object.assign(field, { min, max, step: 10 ** -digits() });
+    field.value = read ? say2(value) : fixed(value, digits());
+  }
+  function showFault(sentence) {
+    fault.textContent = sentence ?? "";
+    if (sentence) field.setAttribute("aria-invalid", "true");
+    else field.removeAttribute("aria-invalid");
+  }
+  function setFromField() {
+    if (read) {
+      const value2 = read(field.value);
+      return value2 ? set(value2, true) : `${label2}: write a date, such as 20 Apr.`;
+    }
+    const value = field.valueAsNumber;
+    return Number.isNaN(value) ? `${label2}: write a number.` : set(value, true);
+  }
+  function settle() {
+    showFault("");
+    refresh();
+  }
+  slider.addEventListener("input", () => showFault(set(Number(slider.value), false)));
+  slider.addEventListener("keydown", (event) => {
+    if (!(event.key in STRIDES_OF_KEY)) return;
+    event.preventDefault();
+    const value = get() + STRIDES_OF_KEY[event.key] * stride();
+    showFault(set(clamp(value, ...ends()), false));
+  });
+  slider.addEventListener("change", settle);
+  field.addEventListener("input", () => showFault(setFromField()));
+  field.addEventListener("blur", settle);
+  const figures = html("span", { class: "figures" }, field, units);
+  const name = html("label", { for: sliderId }, label2);
+  return { root: html("div", { class: "dial" }, name, slider, figures, fault), refresh };
+}
+function temperatureDial(panel, { label: label2, ends, get, set }) {
+  const units = () => panel.state.units;
+  const digits = () => units() === "C" ? 1 : 0;
+  return dial({
+    label: label2,
+    ends: () => ends.map((end) => Math.round(fromCelsius(end, units()))),
+    get: () => fromCelsius(get(), units()),
+    set: (value) => set(toCelsius(value, units())),
+    say: (value) => `${fixed(value, digits())} °${units()}`,
+    unit: () => `°${units()}`,
+    stride: () => units() === "C" ? 0.5 : 1,
+    digits
+  });
+}
+function wholeDial({ label: label2, ends, get, set, unit, say: say2 = null }) {
+  return dial({
+    label: label2,
+    ends,
+    get,
+    set: (value) => set(Math.round(value)),
+    say: say2 ?? ((value) => `${Math.round(value)} ${unit}`),
+    unit: () => unit
+  });
+}
+function dateDial(panel, { label: label2, get, set }) {
+  const dayAt = (position) => modulo(Math.round(position) + panel.ruler.firstDay - 1, DAYS) + 1;
+  return dial({
+    label: label2,
+    ends: () => [0, DAYS - 1],
+    get: () => panel.ruler.position(get()),
+    set: (value, isWritten) => set(isWritten ? value : dayAt(value)),
+    say: (position) => dayName(dayAt(position)),
+    read: dayNumber
+  });
+}
+function choice({ label: label2, options, get, set }) {
+  const id = newId();
+  const select = html("select", { id, onchange: () => set(select.value), ...KEEP_KEYS });
+  let listed = "";
+  function refresh() {
+    const pairs = options();
+    const text = JSON.stringify(pairs);
+    if (text !== listed) {
+      select.replaceChildren(...pairs.map(([value, name2]) => html("option", { value }, name2)));
+      listed = text;
+    }
+    select.value = get();
+  }
+  const name = html("label", { for: id }, label2);
+  return { root: html("div", { class: "choice" }, name, select), refresh };
+}
+function radios({ legend, options, get, set }) {
+  const name = newId();
+  const inputs = Object.keys(options).map(
+    (value) => html("input", {
+      type: "radio",
+      id: newId(),
+      name,
+      value,
+      onchange: () => set(value),
+      ...KEEP_KEYS
+    })
+  );
+  const pairs = inputs.map(
+    (input) => html("span", {}, input, html("label", { for: input.id }, options[input.value]))
+  );
+  function refresh() {
+    for (const input of inputs) input.checked = input.value === get();
+  }
+  return {
+    root: html("fieldset", { class: "radios" }, html("legend", {}, legend), pairs),
+    refresh
+  };
+}
+var button = (text, onclick) => html("button", { type: "button", onclick, ...KEEP_KEYS }, text);
+
+// src/strip.js
+var GRIP = 9;
+function emptyStrip(name, { key, controls, more = [] }) {
+  const headId = newId();
+  const textId = newId();
+  const chart = svg("svg", { role: "img", "aria-labelledby": textId });
+  const text = html("p", { id: textId, class: "said" });
+  const items = key.map(([kind, meaning]) => html("li", {}, swatch(kind), meaning));
+  const root = html(
+    "section",
+    { class: "strip", "aria-labelledby": headId },
+    html("h3", { id: headId }, name),
+    html("div", { class: "drawn" }, chart, html("ul", { class: "key" }, items)),
+    html("div", { class: "controls" }, controls),
+    html("div", { class: "words" }, text, more)
+  );
+  function show(width, height, ...content) {
+    fill(chart, { width, height, viewBox: `0 0 ${width} ${height}` }, []);
+    chart.replaceChildren();
+    fill(chart, {}, content);
+  }
+  return { root, chart, text, show };
+}
+function swatch(kind) {
+  const mark = kind.startsWith("line ") ? line(1, 6, 21, 6, kind.slice("line ".length)) : box(1, 1, 20, 10, kind);
+  return svg("svg", { width: 22, height: 12, "aria-hidden": "true" }, mark);
+}
+function followPointer(chart, { grip = () => null, pick }) {
+  let follow = null;
+  function placeOf(event) {
+    const { left, top } = chart.getBoundingClientRect();
+    return [event.clientX - left, event.clientY - top];
+  }
+  chart.addEventListener("pointerdown", (event) => {
+    follow = grip(...placeOf(event)) ?? pick;
+    chart.setPointerCapture(event.pointerId);
+    follow(...placeOf(event));
+  });
+  chart.addEventListener("pointermove", (event) => follow?.(...placeOf(event)));
+  for (const end of ["pointerup", "pointercancel"]) {
+    chart.addEventListener(end, () => {
+      follow = null;
+    });
+  }
+}
+
+// src/statistics.js
+function wilsonInterval(hits, count, z) {
+  const share = hits / count;
+  const scale = 1 + z * z / count;
+  const centre = (share + z * z / (2 * count)) / scale;
+  const variance = share * (1 - share) / count + z * z / (4 * count ** 2);
+  const half = z * Math.sqrt(variance) / scale;
+  return { low: Math.max(centre - half, 0), high: Math.min(centre + half, 1) };
+}
+function pairedInterval(onlyFirst, onlySecond, count, z) {
+  if (!count) return { low: NaN, high: NaN };
+  const total = count + 2;
+  const first = onlyFirst + 0.5;
+  const second = onlySecond + 0.5;
+  const difference = (first - second) / total;
+  const variance = first + second - (first - second) ** 2 / total;
+  const half = z * Math.sqrt(variance) / total;
+  const clamped = (value) => Math.min(Math.max(value, -1), 1);
+  return { low: clamped(difference - half), high: clamped(difference + half) };
+}
+
+// src/windows.js
+var SLACK_C = 0.05;
+var BRIDGED_DAYS = 3;
+var TURN_DAYS = 30;
+var NO_RUN = { start: -1, end: -1, usable: 0 };
+var runLength = (run) => run === NO_RUN ? 0 : run.end - run.start + 1;
+function indexOfExtreme(values, isBetter) {
+  let best = 0;
+  values.forEach((value, i) => {
+    if (isBetter(value, values[best])) best = i;
+  });
+  return best;
+}
+var isGreater = (a, b) => a > b;
+var isLess = (a, b) => a < b;
+function cropYear(usual, { low, high }) {
+  const outside = usual.map((t) => Math.max(low - t, t - high));
+  const first = indexOfExtreme(outside, isGreater);
+  const startsInCold = low - usual[first] >= usual[first] - high;
+  const opposite = indexOfExtreme(usual, startsInCold ? isGreater : isLess);
+  return {
+    firstDay: first + 1,
+    turn: modulo(opposite - first, DAYS),
+    startsInCold,
+    hasTwoWindows: outside[opposite] > SLACK_C
+  };
+}
+function halvesOf(year) {
+  const before = [0, year.turn];
+  const after = [year.turn, DAYS];
+  return year.startsInCold ? { rise: before, fall: after } : { rise: after, fall: before };
+}
+function seasonOf(values, row, firstDay) {
+  const start = row * DAYS + seasonOffset(firstDay);
+  return values.slice(start, start + DAYS);
+}
+function closedByFreezes(kills, year) {
+  if (!year.startsInCold && !year.hasTwoWindows) return kills;
+  const closed = kills.slice();
+  const { rise, fall } = halvesOf(year);
+  for (let day = rise[1] - 2; day >= rise[0]; day--) closed[day] |= closed[day + 1];
+  for (let day = fall[0] + 1; day < fall[1]; day++) closed[day] |= closed[day - 1];
+  return closed;
+}
+function usableRuns(usable, closed) {
+  const runs = [];
+  let lastRun = null;
+  let lastClosed = -1;
+  for (let day = 0; day < DAYS; day++) {
+    if (closed[day]) lastClosed = day;
+    if (!usable[day] || closed[day]) continue;
+    const isNear = lastRun && day - lastRun.end - 1 <= BRIDGED_DAYS;
+    if (isNear && lastClosed <= lastRun.end) {
+      lastRun.end = day;
+      lastRun.usable += 1;
+    } else {
+      lastRun = { start: day, end: day, usable: 1 };
+      runs.push(lastRun);
+    }
+  }
+  return runs;
+}
+function longestRuns(runs, year) {
+  const beginsBeforeTurn = (run) => run.start < year.turn - TURN_DAYS;
+  const endsAfterTurn = (run) => run.end >= year.turn + TURN_DAYS;
+  const [onRise, onFall] = year.startsInCold ? [beginsBeforeTurn, endsAfterTurn] : [endsAfterTurn, beginsBeforeTurn];
+  const longest = (chosen) => chosen.reduce((best, run) => runLength(run) > runLength(best) ? run : best, NO_RUN);
+  return {
+    longest: longest(runs),
+    rise: year.hasTwoWindows ? longest(runs.filter(onRise)) : NO_RUN,
+    fall: year.hasTwoWindows ? longest(runs.filter(onFall)) : NO_RUN
+  };
+}
+function windowBetween(worst, best) {
+  const least = runLength(worst);
+  const most = runLength(best);
+  const isKnown = ["start", "end", "usable"].every((key) => worst[key] === best[key]);
+  if (!isKnown) return { least, most, status: "unknown" };
+  const { start, end, usable } = worst;
+  const known = { least, most, length: least, usable };
+  return least ? { ...known, status: "observed", start, end } : { ...known, status: "none" };
+}
+function daysThat(n, passes) {
+  const days = new Uint8Array(n);
+  for (let i = 0; i < n; i++) days[i] = passes(i);
+  return days;
+}
+function usableWindows(record, limits) {
+  const { running_mean: mean, minimum, usual, average_curve: curve } = record;
+  const low = limits.low - SLACK_C;
+  const high = limits.high + SLACK_C;
+  const killed = (limits.killed ?? -Infinity) + SLACK_C;
+  const year = cropYear(usual, limits);
+  const n = mean.low.length;
+  const worst = {
+    usable: daysThat(n, (i) => mean.low[i] >= low && mean.high[i] <= high),
+    kills: daysThat(n, (i) => minimum.low[i] <= killed)
+  };
+  const best = {
+    usable: daysThat(n, (i) => mean.high[i] >= low && mean.low[i] <= high),
+    kills: daysThat(n, (i) => minimum.high[i] <= killed)
+  };
+  const runsOf = ({ usable, kills }, row) => {
+    const closed = closedByFreezes(seasonOf(kills, row, year.firstDay), year);
+    return longestRuns(usableRuns(seasonOf(usable, row, year.firstDay), closed), year);
+  };
+  const rows = record.season_rows[year.firstDay].map((row) => {
+    const sure = runsOf(worst, row);
+    const possible = runsOf(best, row);
+    const windows = Object.keys(WINDOW_NAMES).map((kind) => [
+      kind,
+      windowBetween(sure[kind], possible[kind])
+    ]);
+    return { year: record.first_row + row, ...Object.fromEntries(windows) };
+  });
+  const inBand = curve.map((t) => t !== null && t >= low && t <= high);
+  const inSeason = range(DAYS).map((day) => inBand[(day + year.firstDay - 1) % DAYS]);
+  const average = longestRuns(usableRuns(inSeason, new Uint8Array(DAYS)), year);
+  return { ...year, rows, average };
+}
+function oddsShorter(windows, kind, needDays, z) {
+  const all = windows.rows.map((row) => row[kind]);
+  const shorter = all.filter((window) => window.most < needDays).length;
+  const longEnough = all.filter((window) => window.least >= needDays).length;
+  const known = shorter + longEnough;
+  return {
+    shorter,
+    known,
+    unknown: all.length - known,
+    ...wilsonInterval(shorter, known, z)
+  };
+}
+function windowOfPlan(windows, startDay, weeksUnderCover) {
+  if (!windows.hasTwoWindows) return "longest";
+  const outdoors = startDay + 7 * weeksUnderCover;
+  const distance = (kind) => {
+    const run = windows.average[kind];
+    if (run === NO_RUN) return DAYS;
+    const begins = run.start + seasonOffset(windows.firstDay) + 1;
+    return Math.abs(modulo(outdoors - begins + DAYS / 2, DAYS) - DAYS / 2);
+  };
+  return distance("fall") < distance("rise") ? "fall" : "rise";
+}
+
+// src/cover_strip.js
+function coverStrip(panel) {
+  const stage = choice({
+    label: "Grown inside",
+    options: () => Object.keys(panel.crop.limits).filter(Boolean).map((name) => [name, name]),
+    get: () => panel.stageInside,
+    set: (inside) => panel.move({ inside })
+  });
+  const hot = temperatureDial(panel, {
+    label: "Scorches at",
+    ends: [20, 50],
+    get: () => panel.state.hot,
+    set: (celsius) => panel.move({ hot: celsius })
+  });
+  const { root, text, show } = emptyStrip("The covered space and its logger", {
+    key: [
+      ["logged", "inside, coldest to hottest"],
+      ["short", "too cold or too hot"],
+      ["spread", "outdoors"],
+      ["line median", "the line fitted to it"]
+    ],
+    controls: [stage.root, hot.root]
+  });
+  function drawChart() {
+    const { state, ruler } = panel;
+    const { dates, inside, outdoors, fitted } = panel.numbers.cover;
+    const limits = panel.limitsOf(panel.stageInside);
+    const [top, bottom] = [8, 190];
+    const all = [...inside.flat(), ...outdoors.flat(), limits.killed, state.hot].filter(
+      (t) => t !== null
+    );
+    const ends = [Math.min(...all) - 2, Math.max(...all) + 3];
+    const { y, ticks } = temperatureAxis(top, bottom, ends, state.units);
+    const width = (ruler.right - LEFT) / dates.length;
+    const x = (i) => LEFT + i * width;
+    const dayBoxes = ([minima, maxima], inset, kindOf) => dates.map((_, i) => {
+      const [low, high] = [minima[i], maxima[i]];
+      if (low === null || high === null) return null;
+      return box(x(i) + inset, y(high), width - 2 * inset, y(low) - y(high), kindOf(low, high));
+    });
+    const isHarmful = (low, high) => low <= limits.killed + SLACK_C || high >= state.hot - SLACK_C;
+    const fittedLines = fitted.map((values) => {
+      const points = values.map((t, i) => [x(i + 0.5), t === null ? null : y(t)]);
+      return svg("path", { d: pathThrough(points), class: "median" });
+    });
+    const thresholds = [
+      ["kills", limits.killed],
+      ["scorches", state.hot]
+    ].map(([name, celsius]) => [
+      line(LEFT, y(celsius), ruler.right, y(celsius), "limit killed"),
+      label(ruler.right - 3, y(celsius) - 4, name, "over", "end")
+    ]);
+    const dateNames = dates.map((date2, i) => {
+      const day = date2.slice("2001-".length);
+      const isNamed = /-(01|15)$/.test(day);
+      return isNamed ? label(x(i), bottom + 15, dayName(dayNumber(day)), "soft", "middle") : null;
+    });
+    show(
+      ruler.width,
+      bottom + 22,
+      box(LEFT, y(limits.high), ruler.right - LEFT, y(limits.low) - y(limits.high), "band"),
+      dayBoxes(outdoors, 0, () => "spread"),
+      dayBoxes(inside, width * 0.22, (...ofDay) => isHarmful(...ofDay) ? "short" : "logged"),
+      fittedLines,
+      thresholds,
+      ticks,
+      dateNames,
+      line(LEFT, bottom, ruler.right, bottom, "axis")
+    );
+  }
+  function draw() {
+    drawChart();
+    const sentences = panel.currentResult("cover")?.sentences;
+    if (sentences) text.textContent = sentences.join(" ");
+    else text.textContent ||= "Reading the logger …";
+    root.classList.toggle("waiting", !sentences);
+    return sentences?.[0] ?? "";
+  }
+  return { root, draw, controls: [stage, hot] };
+}
+
+// src/frame.js
+var REST_MS = 700;
+var MIDDLE_HALF = [1, 3];
+function createFrame(panel, parts) {
+  const place = html("p", { class: "place" });
+  const finding = html("p", { class: "finding" });
+  const message = html("p", { class: "message", role: "alert", hidden: true });
+  const caveats = html("ul", {
+    class: "caveats",
+    "aria-label": "Where these numbers could mislead"
+  });
+  const spoken = html("p", { class: "unseen", role: "status" });
+  const busy = html("p", { class: "busy" }, html("span", { "aria-hidden": "true" }), "working …");
+  const reading = html("p", { class: "read" });
+  const crops = choice({
+    label: "Crop",
+    options: () => panel.numbers.crops.map(({ name }) => [name, nameWithOdds(panel, name)]),
+    get: () => panel.state.crop,
+    set: panel.moveCrop
+  });
+  const units = radios({
+    legend: "Temperatures in",
+    options: { C: "°C", F: "°F" },
+    get: () => panel.state.units,
+    set: (chosen) => panel.move({ units: chosen })
+  });
+  const span2 = yearFields(panel);
+  const date2 = dateDial(panel, {
+    label: "Read a date",
+    get: () => panel.state.date,
+    set: (day) => panel.move({ date: day })
+  });
+  const hasRuler = parts.some((part) => part !== "cover");
+  const hasCrop = parts.some((part) => part !== "freeze");
+  const bar = html("div", { class: "bar" }, hasCrop ? crops.root : null, span2.root, units.root);
+  const header = html("header", {}, busy, place, finding, message, caveats, bar, spoken);
+  const ruler = html("div", { class: "ruler" }, date2.root, reading);
+  let resting = 0;
+  function showCaveats() {
+    const sentences = panel.currentResult("caveats")?.sentences;
+    if (sentences) caveats.replaceChildren(...sentences.map((text) => html("li", {}, text)));
+    caveats.hidden = !caveats.children.length;
+  }
+  function refresh(sentence) {
+    finding.textContent = sentence;
+    message.textContent = panel.message;
+    message.hidden = !panel.message;
+    showCaveats();
+    clearTimeout(resting);
+    resting = setTimeout(() => {
+      spoken.textContent = sentence;
+    }, REST_MS);
+    const isReady = Boolean(panel.record);
+    bar.hidden = !isReady;
+    ruler.hidden = !isReady;
+    if (!isReady) return;
+    place.textContent = placeAndYears(panel.record);
+    reading.textContent = readingOf(panel, parts);
+  }
+  return {
+    roots: hasRuler ? [header, ruler] : [header],
+    controls: hasCrop ? [crops, units, span2, date2] : [units, span2, date2],
+    refresh,
+    close: () => clearTimeout(resting)
+  };
+}
+function placeAndYears({ name, scenario, first_year: first, last_year: last }) {
+  const span2 = `${years(last - first + 1)}, ${first} to ${last}`;
+  return [name, scenario, span2].filter(Boolean).join(" · ");
+}
+function nameWithOdds(panel, name) {
+  const best = panel.currentResult("crops")?.best[name];
+  if (!best) return name;
+  const [succeeded, known] = best;
+  return `${name} (${succeeded} of ${years(known)})`;
+}
+function yearFields(panel) {
+  const setYear = (which, field) => {
+    const year = Number.isNaN(field.valueAsNumber) ? null : field.valueAsNumber;
+    panel.move({ years: panel.state.years.map((old, i) => i === which ? year : old) });
+  };
+  const fields = ["from", "to"].map(
+    (end, i) => html("input", {
+      type: "number",
+      "aria-label": `Years ${end}`,
+      onchange: ({ target }) => setYear(i, target),
+      ...KEEP_KEYS
+    })
+  );
+  const [from, to] = fields;
+  const root = html("fieldset", { class: "years" }, html("legend", {}, "Years"), from, " to ", to);
+  function refresh() {
+    fields.forEach((field, i) => {
+      if (document.activeElement !== field) field.value = panel.state.years[i] ?? "";
+    });
+  }
+  return { root, refresh };
+}
+function readingOf(panel, parts) {
+  const sentences = [temperaturesOn(panel), freezeChanceOn(panel)];
+  if (parts.includes("window")) sentences.push(windowsOn(panel));
+  return sentences.filter(Boolean).join(" ");
+}
+function temperaturesOn({ record, state }) {
+  const [low, high] = MIDDLE_HALF.map((row) => record.bands[row][state.date - 1]);
+  if (low === null) return "";
+  const ends = `${temperature(low, state.units)} and ${temperature(high, state.units)}`;
+  return `${dayName(state.date)}: half of all days have a mean between ${ends}.`;
+}
+function freezeChanceOn({ record, state, freezes }) {
+  const sinceColdest = modulo(state.date - record.coldest_day, DAYS);
+  const isSpring = sinceColdest < modulo(record.warmest_day - record.coldest_day, DAYS);
+  const chance = freezes.chance[isSpring ? "spring" : "autumn"][state.date - 1];
+  if (chance === null) return "";
+  const night = degrees(state.threshold, state.units);
+  const when = isSpring ? "or later in spring" : "or earlier in autumn";
+  return `Chance of ${night} or colder on this day ${when}: ${percent(chance)}.`;
+}
+function windowsOn(panel) {
+  const day = panel.ruler.position(panel.state.date);
+  const known = panel.windows.rows.map((row) => row[panel.windowKind]).filter((window) => window.status !== "unknown");
+  const around = known.filter((window) => window.start <= day && day <= window.end);
+  return `It lies in the window of ${around.length} of ${years(known.length)}.`;
+}
+
+// src/freezes.js
+function freezeDates(record, thresholdC) {
+  const { minimum, coldest_day: coldest, warmest_day: warmest } = record;
+  const limit = thresholdC + SLACK_C;
+  const midsummer = modulo(warmest - coldest, DAYS);
+  const start = seasonOffset(coldest) + 1;
+  const n = minimum.low.length;
+  const surelyFrozen = daysThat(n, (i) => minimum.high[i] <= limit);
+  const possiblyFrozen = daysThat(n, (i) => minimum.low[i] <= limit);
+  const freezesOf = (frozen, row) => {
+    const nights = seasonOf(frozen, row, coldest);
+    return {
+      spring: midsummer ? nights.lastIndexOf(1, midsummer - 1) : -1,
+      autumn: nights.indexOf(1, midsummer)
+    };
+  };
+  return record.season_rows[coldest].map((row) => {
+    const sure = freezesOf(surelyFrozen, row);
+    const possible = freezesOf(possiblyFrozen, row);
+    const settled = (half) => {
+      if (sure[half] !== possible[half]) return null;
+      return sure[half] < 0 ? NaN : sure[half] + start;
+    };
+    return {
+      year: record.first_row + row,
+      spring: settled("spring"),
+      autumn: settled("autumn")
+    };
+  });
+}
+function sortedDates(dates, half) {
+  const endless = half === "spring" ? -Infinity : Infinity;
+  const known = dates.map((date2) => date2[half]).filter((day) => day !== null);
+  return Float64Array.from(known, (day) => Number.isNaN(day) ? endless : day).sort();
+}
+function shareBelow(sorted, value) {
+  const n = sorted.length;
+  const index = sorted.findIndex((each) => each >= value);
+  if (index === 0) return 0;
+  if (index < 0) return 1;
+  const below = sorted[index - 1];
+  const above = sorted[index];
+  let part = (value - below) / (above - below);
+  if (!Number.isFinite(below)) part = 1;
+  else if (!Number.isFinite(above)) part = 0;
+  const from = (index - 0.5) / n;
+  const to = (index + 0.5) / n;
+  return from + part * (to - from);
+}
+function freezeChance(record, dates) {
+  const start = seasonOffset(record.coldest_day) + 1;
+  const chanceOf = (half, sign) => {
+    const sorted = sortedDates(dates, half).map((day) => sign * day).sort();
+    const chance = new Array(DAYS).fill(null);
+    if (!sorted.length) return chance;
+    for (const i of range(DAYS)) {
+      chance[modulo(start + i - 1, DAYS)] = 1 - shareBelow(sorted, sign * (start + i));
+    }
+    return chance;
+  };
+  return { spring: chanceOf("spring", 1), autumn: chanceOf("autumn", -1) };
+}
+function quantile(sorted, share) {
+  const last = sorted.length - 1;
+  const position = Math.min(Math.max(sorted.length * share - 0.5, 0), last);
+  const index = Math.floor(position);
+  const low = sorted[index];
+  const high = sorted[Math.min(index + 1, last)];
+  const part = position - index;
+  if (part === 0 || low === high) return Number.isFinite(low) ? low : NaN;
+  if (!Number.isFinite(low) || !Number.isFinite(high)) return NaN;
+  const step = high - low;
+  return part >= 0.5 ? high - step * (1 - part) : low + step * part;
+}
+function freezeDay(dates, half, level) {
+  const sorted = sortedDates(dates, half);
+  if (!sorted.length) return NaN;
+  return quantile(sorted, half === "spring" ? 1 - level : level);
+}
+
+// src/freeze_strip.js
+var CHANCES = { "9 in 10": 0.9, even: 0.5, "1 in 10": 0.1 };
+var HALVES = ["spring", "autumn"];
+function freezeStrip(panel) {
+  const threshold = temperatureDial(panel, {
+    label: "A freeze is a night at or below",
+    ends: [-15, 8],
+    get: () => panel.state.threshold,
+    set: (celsius) => panel.move({ threshold: celsius })
+  });
+  const table = html("table");
+  const { root, chart, text, show } = emptyStrip("The odds of a freeze", {
+    key: [
+      ["spring", "in spring, on this day or later"],
+      ["autumn", "in autumn, on this day or earlier"]
+    ],
+    controls: [threshold.root, table]
+  });
+  followPointer(chart, { pick: (px) => panel.move({ date: panel.ruler.dayAt(px) }) });
+  function tabulate(dates) {
+    const intervals = panel.currentResult("freeze");
+    const cell = (half, row) => {
+      const ends = intervals ? span(...intervals[half].map((end) => end[row])) : "…";
+      return html("td", {}, date(dates[half][row]), html("small", {}, ends));
+    };
+    const heads = ["Chance", "In spring, or later", "In autumn, or earlier"];
+    const rows = Object.keys(CHANCES).map(
+      (name, row) => html(
+        "tr",
+        {},
+        html("th", { scope: "row" }, name),
+        HALVES.map((half) => cell(half, row))
+      )
+    );
+    const headCells = heads.map((name) => html("th", { scope: "col" }, name));
+    table.replaceChildren(
+      html("caption", {}, "Dates, and between which they lie nine times in ten"),
+      html("thead", {}, html("tr", {}, headCells)),
+      html("tbody", {}, rows)
+    );
+  }
+  function drawChart(chance) {
+    const { state, ruler } = panel;
+    const [top, bottom] = [10, 128];
+    const { y, ticks } = shareAxis(top, bottom, 0.5);
+    const base = range(DAYS).map((day) => [ruler.x(day + 0.5), bottom]);
+    const shapes = HALVES.map((half) => {
+      const heights = chance[half].map((share) => share === null ? bottom : y(share));
+      return svg("path", { d: areaBetween(ruler.pointsOf(heights), base), class: half });
+    });
+    show(
+      ruler.width,
+      bottom + 20,
+      shapes,
+      ruler.months(top, bottom),
+      ticks,
+      ruler.readingMark(state.date, top, bottom)
+    );
+  }
+  function draw() {
+    const { dates, chance } = panel.freezes;
+    drawChart(chance);
+    const levels = Object.values(CHANCES);
+    const datesOf = (half) => levels.map((level) => freezeDay(dates, half, level));
+    const byChance = { spring: datesOf("spring"), autumn: datesOf("autumn") };
+    tabulate(byChance);
+    const [, even, oneInTen] = byChance.spring.map(date);
+    const autumn = date(byChance.autumn[1]);
+    const night = degrees(panel.state.threshold, panel.state.units);
+    text.textContent = `A night of ${night} or colder comes in half of the years on ${even} or later, in one year of ten on ${oneInTen} or later; before winter in half of the years on ${autumn} or earlier.`;
+    return text.textContent;
+  }
+  return { root, draw, controls: [threshold] };
+}
+
+// src/unpack.js
+var bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
+var float64 = (packed) => new Float64Array(bytes(packed).buffer);
+var int32 = (packed) => new Int32Array(bytes(packed).buffer);
+var int8 = (packed) => new Int8Array(bytes(packed).buffer);
+function bounds({ least, differs_on: differsOn, greatest }) {
+  const low = float64(least);
+  const high = low.slice();
+  const values = float64(greatest);
+  int32(differsOn).forEach((day, i) => {
+    high[day] = values[i];
+  });
+  return { low, high };
+}
+function unpackRecord(record) {
+  return {
+    ...record,
+    running_mean: bounds(record.running_mean),
+    minimum: bounds(record.minimum)
+  };
+}
+var unpackOutcomes = (packed) => int8(packed);
+
+// src/outcomes.js
+function outcomeGrid({ codes: packed, best_dates: bestDates2, best_date: bestDate }) {
+  const codes = unpackOutcomes(packed);
+  const years2 = range(codes.length / DAYS);
+  return {
+    bestDates: bestDates2,
+    bestDate,
+    on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1])
+  };
+}
+function countOutcomes(codes, { succeeded, unknown, failure_reasons: reasons, z }) {
+  const count = (code) => codes.filter((each) => each === code).length;
+  const successes = count(succeeded);
+  const known = codes.length - count(unknown);
+  return {
+    succeeded: successes,
+    known,
+    failed: reasons.map((_, code) => count(code)),
+    ...wilsonInterval(successes, known, z)
+  };
+}
+function successShares(grid, constants) {
+  return range(DAYS).map((i) => {
+    const { succeeded, known } = countOutcomes(grid.on(i + 1), constants);
+    return known ? succeeded / known : NaN;
+  });
+}
+function comparePlans(firstCodes, secondCodes, { succeeded, unknown, z }) {
+  const pairs = firstCodes.map((code, i) => [code, secondCodes[i]]);
+  const known = pairs.filter((pair) => !pair.includes(unknown));
+  const count = (firstSucceeds, secondSucceeds) => known.filter(
+    ([first, second]) => first === succeeded === firstSucceeds && second === succeeded === secondSucceeds
+  ).length;
+  const onlyFirst = count(true, false);
+  const onlySecond = count(false, true);
+  return {
+    known: known.length,
+    both: count(true, true),
+    onlyFirst,
+    onlySecond,
+    neither: count(false, false),
+    ...pairedInterval(onlyFirst, onlySecond, known.length, z)
+  };
+}
+
+// src/panel.js
+var HOTTEST_C = 60;
+var FIRST_WIDTH = 640;
+var isSame = (a, b) => JSON.stringify(a) === JSON.stringify(b);
+function createPanel(given, onMove) {
+  const cached = {};
+  let numbersTaken = 0;
+  function once(name, key, work) {
+    const now = JSON.stringify([numbersTaken, key]);
+    if (cached[name]?.key !== now) cached[name] = { key: now, value: work() };
+    return cached[name].value;
+  }
+  const panel = {
+    state: given.state,
+    numbers: null,
+    record: null,
+    results: {},
+    busy: false,
+    message: "",
+    width: FIRST_WIDTH,
+    get constants() {
+      return panel.numbers.constants;
+    },
+    // --- the crop and its limits ---
+    get crop() {
+      return panel.numbers.crops.find((crop) => crop.name === panel.state.crop);
+    },
+    get firstStage() {
+      return Object.keys(panel.crop.limits).find(Boolean);
+    },
+    get stageInside() {
+      return panel.state.inside || panel.firstStage;
+    },
+    get limits() {
+      return panel.limitsOf(panel.state.stage);
+    },
+    /** Limits of a stage, or of the whole crop, which dies of what kills its first stage. */
+    limitsOf(stage) {
+      const own = panel.crop.limits[stage];
+      const [low, high, ownKilled] = panel.state.limits[stage] ?? [own.low, own.high, own.killed];
+      const need = panel.state.needs[stage] ?? own.need;
+      const isWholeCrop = !stage && panel.firstStage;
+      const killed = isWholeCrop ? panel.limitsOf(panel.firstStage).killed : ownKilled;
+      return { low, high, killed, need };
+    },
+    // --- weather ---
+    get windows() {
+      const { low, high, killed } = panel.limits;
+      return once("windows", [low, high, killed], () => usableWindows(panel.record, panel.limits));
+    },
+    /** The window that is shown: the one chosen, else the one that the first plan aims at. */
+    get windowKind() {
+      if (!panel.windows.hasTwoWindows) return "longest";
+      if (panel.state.window) return panel.state.window;
+      const start = panel.state.starts[0] ?? panel.grids[0]?.bestDate;
+      if (!start) return "rise";
+      return windowOfPlan(panel.windows, start, panel.state.ways[0].weeks);
+    },
+    get ruler() {
+      const { firstDay } = panel.windows;
+      return once("ruler", [panel.width, firstDay], () => rulerOf(panel.width, firstDay));
+    },
+    get freezes() {
+      const { threshold } = panel.state;
+      return once("freezes", threshold, () => {
+        const dates = freezeDates(panel.record, threshold);
+        return { dates, chance: freezeChance(panel.record, dates) };
+      });
+    },
+    // --- plans: of each, what the last evaluation by Python says ---
+    /** Outcome grids of the two plans, with the share that succeeds by start day; [] before any. */
+    get grids() {
+      const evaluated = panel.results.plans;
+      return once(
+        "grids",
+        evaluated?.inputs,
+        () => (evaluated?.plans ?? []).map((packed) => {
+          const grid = outcomeGrid(packed);
+          return { ...grid, shares: successShares(grid, panel.constants) };
+        })
+      );
+    },
+    get plans() {
+      return panel.state.ways.map((way, i) => ({
+        ...way,
+        start: panel.state.starts[i] ?? panel.grids[i]?.bestDate ?? 1,
+        startsByItself: panel.crop.starts_by_itself
+      }));
+    },
+    /** Outcome codes of each year for the two plans' start days. */
+    get planCodes() {
+      return panel.grids.map((grid, i) => grid.on(panel.plans[i].start));
+    },
+    get planCounts() {
+      return panel.planCodes.map((codes) => countOutcomes(codes, panel.constants));
+    },
+    // --- what Python has worked out ---
+    /** A result by name, if it belongs to the state that is shown; else null. */
+    currentResult(name) {
+      const result = panel.results[name];
+      if (!result) return null;
+      const isCurrent = Object.keys(result.inputs).every(
+        (key) => isSame(result.inputs[key], panel.state[key])
+      );
+      return isCurrent ? result : null;
+    },
+    /** Take over what is new of { numbers, state, results, busy, message }. */
+    take({ numbers, ...others }) {
+      for (const [name, value] of Object.entries(others)) {
+        if (value !== void 0) panel[name] = value;
+      }
+      if (!numbers || numbers === panel.numbers) return;
+      panel.numbers = numbers;
+      panel.record = numbers.record ? unpackRecord(numbers.record) : null;
+      numbersTaken += 1;
+    }
+  };
+  return Object.assign(panel, movesOf(panel, onMove));
+}
+function movesOf(panel, onMove) {
+  function move(changes) {
+    panel.state = { ...panel.state, ...changes };
+    panel.message = "";
+    onMove();
+  }
+  function faultOf({ low, high, killed }) {
+    const say2 = (celsius) => degrees(celsius, panel.state.units);
+    const beyond = [low, high, killed].find((celsius) => !(Math.abs(celsius) <= HOTTEST_C));
+    if (beyond !== void 0) return `No crop has a limit of ${say2(beyond)}.`;
+    if (!(low < high)) {
+      return `Too cold below ${say2(low)} and too hot above ${say2(high)} leave nothing between.`;
+    }
+    if (!(killed < low)) {
+      return `A night that kills is colder than ${say2(low)}, below which it is too cold.`;
+    }
+    return void 0;
+  }
+  function moveLimits(changes) {
+    const before = panel.limits;
+    const after = { ...before, ...changes };
+    const fault = faultOf(after);
+    if (fault) return fault;
+    const { low, high, killed } = after;
+    const { stage } = panel.state;
+    const limits = { ...panel.state.limits };
+    if (stage) {
+      limits[stage] = [low, high, killed];
+      return move({ limits });
+    }
+    if (low !== before.low || high !== before.high) limits[""] = [low, high];
+    if (killed !== before.killed) {
+      const first = panel.limitsOf(panel.firstStage);
+      limits[panel.firstStage] = [Math.max(first.low, killed), first.high, killed];
+    }
+    return move({ limits });
+  }
+  function moveNeed(days) {
+    if (!(days >= 1 && days <= DAYS)) return `A crop needs from 1 to ${DAYS} days.`;
+    return move({ needs: { ...panel.state.needs, [panel.state.stage]: days } });
+  }
+  function moveWays(changesOf) {
+    return move({ ways: panel.state.ways.map((way, i) => ({ ...way, ...changesOf(way, i) })) });
+  }
+  function moveWeeks(which, weeks) {
+    const most = Math.floor(panel.crop.days / 7);
+    if (!(weeks >= 0 && weeks <= most)) {
+      return `${panel.crop.name} lives ${most} weeks: from 0 to ${most}.`;
+    }
+    return moveWays((_, i) => i === which ? { weeks } : {});
+  }
+  function moveStart(which, day) {
+    return move({ starts: panel.state.starts.map((start, i) => i === which ? day : start) });
+  }
+  function moveCrop(name) {
+    const { weeks } = panel.numbers.crops.find((crop) => crop.name === name);
+    const ways = panel.state.ways.map((way, i) => ({
+      ...way,
+      weeks: i === 0 ? weeks : 0,
+      fleece: 0
+    }));
+    return move({
+      crop: name,
+      stage: "",
+      limits: {},
+      needs: {},
+      inside: "",
+      window: "",
+      ways,
+      starts: [null, null]
+    });
+  }
+  return { move, moveLimits, moveNeed, moveWays, moveWeeks, moveStart, moveCrop };
+}
+
+// src/sentences.js
+function windowTooShort(kind, needDays, cropName, odds) {
+  return say("window_too_short", {
+    window: WINDOW_NAMES[kind],
+    count: needDays,
+    crop: cropName,
+    shorter: odds.shorter,
+    years: years(odds.known)
+  });
+}
+function howSure(odds, leastYears) {
+  const sentences = [
+    say("true_odds_too_short", {
+      years: years(odds.known),
+      low: percent(odds.low),
+      high: percent(odds.high)
+    })
+  ];
+  if (odds.unknown) sentences.push(say("years_hidden_by_gaps", { count: odds.unknown }));
+  if (odds.known < leastYears) sentences.push(say("few_years"));
+  return sentences.join(" ");
+}
+function median(values) {
+  const sorted = [...values].sort((a, b) => a - b);
+  const middle = sorted.length / 2;
+  return (sorted[Math.ceil(middle) - 1] + sorted[Math.floor(middle)]) / 2;
+}
+function averageWindow(windows, kind) {
+  const lengths = windows.rows.map((row) => row[kind].length).filter((n) => n !== void 0);
+  const middle = median(lengths);
+  const count = runLength(windows.average[kind]);
+  if (Number.isNaN(middle)) return say("average_window_only", { count });
+  return say("average_window", { count, median: fixed(middle) });
+}
+function planName(plan) {
+  const start = dayName(plan.start);
+  if (plan.startsByItself) return say("plan_wakes", { start });
+  let name = say("plan_sown", { start });
+  if (plan.weeks) {
+    const where = plan.cover === "fleece" ? say("under_fleece") : say("in_cover", { article: article(plan.cover), cover: plan.cover });
+    name = say("plan_raised", { where, start });
+  }
+  return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
+}
+function planOdds(plan, cropName, odds) {
+  return say("plan_succeeds", {
+    plan: capitalized(planName(plan)),
+    crop: cropName,
+    succeeded: odds.succeeded,
+    years: years(odds.known)
+  });
+}
+function failures(odds, reasons) {
+  const counts = reasons.map((reason, code) => ({ reason, count: odds.failed[code] }));
+  const mostFirst = counts.filter(({ count }) => count).sort((a, b) => b.count - a.count);
+  return mostFirst.map((each) => say("years_failed_by", each)).join(", ") || say("none_failed");
+}
+var interval = (odds) => say("span", { first: percent(odds.low), last: percent(odds.high) });
+function comparison(plan, other, pairs) {
+  const text = say("plans_compared", {
+    years: years(pairs.known),
+    first: planName(plan),
+    second: planName(other),
+    only_first: pairs.onlyFirst,
+    only_second: pairs.onlySecond,
+    both: pairs.both,
+    neither: pairs.neither
+  });
+  let verdict = "neither_is_better";
+  if (pairs.low > 0) verdict = "first_is_better";
+  else if (pairs.high < 0) verdict = "second_is_better";
+  return `${text} ${say(verdict)}`;
+}
+function bestDates(best, topShare) {
+  if (!best || !(topShare > 0)) return say("no_best_dates");
+  const [first, last] = best.map(dayName);
+  const dates = first === last ? first : say("span", { first, last });
+  return say("best_dates", { dates, best: percent(topShare) });
+}
+
+// src/plans_strip.js
+var PLANS = ["first", "second"];
+var MOST_WEEKS = 16;
+function plansStrip(panel) {
+  const sides = PLANS.map((_, i) => planControls(panel, i));
+  const share = wholeDial({
+    label: "Days of each stage that must be right",
+    unit: "%",
+    ends: () => [0, 100],
+    get: () => 100 * panel.state.ways[0].share,
+    set: (value) => panel.moveWays(() => ({ share: value / 100 })),
+    say: (value) => `${Math.round(value)} %`
+  });
+  const texts = sides.map((side) => side.text);
+  const { root, chart, text, show } = emptyStrip("Two plans on the same years", {
+    key: [
+      ["line first", "first plan, by start date"],
+      ["line second", "second plan"],
+      ["enough", "succeeds"],
+      ["short", "fails"],
+      ["covered", "under cover"]
+    ],
+    controls: [...sides.map((side) => side.root), share.root],
+    more: html("div", { class: "pair" }, texts)
+  });
+  let finding = "Judging every start date …";
+  followPointer(chart, {
+    grip(px) {
+      if (panel.crop.starts_by_itself) return null;
+      const distances = panel.plans.map((plan) => Math.abs(panel.ruler.middleOf(plan.start) - px));
+      const nearest = distances[0] <= distances[1] ? 0 : 1;
+      if (distances[nearest] >= GRIP) return null;
+      return (to) => panel.moveStart(nearest, panel.ruler.dayAt(to));
+    },
+    pick: (px) => panel.move({ date: panel.ruler.dayAt(px) })
+  });
+  function drawOdds(i, y, bottom) {
+    const { ruler } = panel;
+    const grid = panel.grids[i];
+    if (!grid) return null;
+    const kind = PLANS[i];
+    const x = ruler.middleOf(panel.plans[i].start);
+    const { succeeded, known } = panel.planCounts[i];
+    const gripY = known ? y(succeeded / known) : bottom;
+    const points = ruler.pointsOf(grid.shares.map((each) => Number.isNaN(each) ? null : y(each)));
+    return [
+      bestStretches(grid).map(([from, width]) => box(from, bottom + 3 + 5 * i, width, 4, kind)),
+      svg("path", { d: pathThrough(points), class: kind }),
+      line(x, y(1), x, bottom, `start ${kind}`),
+      dot(x, gripY, 7, `grip ${kind}`),
+      label(x, gripY + 4, i + 1, "on", "middle")
+    ];
+  }
+  function bestStretches({ bestDates: best }) {
+    if (!best) return [];
+    const [first, last] = best;
+    return panel.ruler.stretches(first, modulo(last - first, DAYS) + 1);
+  }
+  function drawLife(i, y) {
+    const { ruler, crop } = panel;
+    const { start, weeks } = panel.plans[i];
+    const covered = 7 * weeks;
+    const bar = (from, days, kind) => ruler.stretches(from, days).map(([x, width]) => box(x, y, width, 12, kind));
+    return [
+      label(LEFT - 7, y + 10, i + 1, "", "end"),
+      bar(start + covered, Math.max(crop.days - covered, 0), PLANS[i]),
+      covered ? bar(start, covered, `covered ${PLANS[i]}`) : null
+    ];
+  }
+  function drawOutcomes(i, y) {
+    const { ruler, record, constants } = panel;
+    const count = record.last_year - record.first_year + 1;
+    const width = (ruler.right - LEFT) / count;
+    const gap = width > 4 ? 1.5 : 0.5;
+    const cells = (panel.planCodes[i] ?? []).map((code, n) => {
+      const [height, kind] = lookOfOutcome(code, constants);
+      return box(LEFT + n * width, y + 20 - height, width - gap, height, kind);
+    });
+    return [cells, label(LEFT - 7, y + 16, i + 1, "", "end")];
+  }
+  function drawDecades(y) {
+    const { ruler, record } = panel;
+    const all = range(record.last_year - record.first_year + 1);
+    const width = (ruler.right - LEFT) / all.length;
+    const decades = all.filter((n) => (record.first_year + n) % 10 === 0);
+    return decades.map(
+      (n) => label(LEFT + (n + 0.5) * width, y, record.first_year + n, "soft", "middle")
+    );
+  }
+  function drawChart(shown) {
+    const { ruler, state } = panel;
+    const [top, bottom] = [14, 154];
+    const { y, ticks } = shareAxis(top, bottom, 0.25);
+    show(
+      ruler.width,
+      bottom + 142,
+      ruler.months(top, bottom + 56),
+      ticks,
+      line(LEFT, bottom, ruler.right, bottom, "axis"),
+      ruler.readingMark(state.date, top, bottom + 56),
+      shown.map((i) => drawOdds(i, y, bottom)),
+      shown.map((i) => drawLife(i, bottom + 17 + 18 * i)),
+      shown.map((i) => drawOutcomes(i, bottom + 76 + 24 * i)),
+      drawDecades(bottom + 136)
+    );
+  }
+  function draw() {
+    const { crop, plans, constants } = panel;
+    const shown = crop.starts_by_itself ? [0] : [0, 1];
+    drawChart(shown);
+    sides.forEach((side) => side.refresh());
+    const isCurrent = Boolean(panel.currentResult("plans"));
+    root.classList.toggle("waiting", !isCurrent);
+    if (!isCurrent) return finding;
+    sides.forEach((side) => side.write());
+    finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
+    const rest = crop.starts_by_itself ? "It begins where it stands: there is no start to choose." : comparison(...plans, comparePlans(...panel.planCodes, constants));
+    text.textContent = `${finding} ${rest}`;
+    return finding;
+  }
+  return { root, draw, controls: [...sides.flatMap((side) => side.controls), share] };
+}
+function lookOfOutcome(code, { succeeded, unknown }) {
+  if (code === succeeded) return [20, "enough"];
+  if (code === unknown) return [2, "open"];
+  return [9, "short"];
+}
+function planControls(panel, i) {
+  const start = dateDial(panel, {
+    label: "Sown on",
+    get: () => panel.plans[i].start,
+    set: (day) => panel.moveStart(i, day)
+  });
+  const weeks = wholeDial({
+    label: "Weeks under cover",
+    unit: "weeks",
+    ends: () => [0, Math.min(Math.floor(panel.crop.days / 7), MOST_WEEKS)],
+    get: () => panel.plans[i].weeks,
+    set: (value) => panel.moveWeeks(i, value),
+    say: (value) => Math.round(value) ? `${Math.round(value)} weeks` : "none, sown in place"
+  });
+  const cover = choice({
+    label: "Raised in",
+    options: () => panel.constants.covers.map((name2) => [name2, name2]),
+    get: () => panel.plans[i].cover,
+    set: (chosen) => panel.moveWays((_, j) => i === j ? { cover: chosen } : {})
+  });
+  const toBest = button("Go to its best date", () => panel.moveStart(i, null));
+  const name = `${capitalized(PLANS[i])} plan`;
+  const root = html(
+    "fieldset",
+    { class: PLANS[i] },
+    html("legend", {}, name),
+    start.root,
+    weeks.root,
+    cover.root,
+    toBest
+  );
+  const text = html("p", { class: PLANS[i] });
+  function refresh() {
+    root.hidden = panel.crop.starts_by_itself;
+    text.hidden = panel.crop.starts_by_itself && i > 0;
+    cover.root.hidden = !panel.plans[i].weeks;
+    toBest.disabled = panel.state.starts[i] === null;
+  }
+  function write() {
+    const grid = panel.grids[i];
+    const counts = panel.planCounts[i];
+    const top = Math.max(...grid.shares.filter((share) => !Number.isNaN(share)));
+    const sentences = [
+      `True odds of its date, nine chances in ten: ${interval(counts)}.`,
+      `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
+    ];
+    if (!panel.crop.starts_by_itself) {
+      sentences.unshift(`${name}: best start dates here ${bestDates(grid.bestDates, top)}.`);
+    }
+    text.textContent = sentences.join(" ");
+  }
+  return { root, text, refresh, write, controls: [start, weeks, cover] };
+}
+
+// src/window_strip.js
+var LIMITS = ["high", "low", "killed"];
+function windowStrip(panel) {
+  const limitDial = (key, text2, ends) => temperatureDial(panel, {
+    label: text2,
+    ends,
+    get: () => panel.limits[key],
+    set: (celsius) => panel.moveLimits({ [key]: celsius })
+  });
+  const limitsOf = choice({
+    label: "Limits of",
+    options: () => Object.keys(panel.crop.limits).map((stage) => [stage, stage || "the whole crop"]),
+    get: () => panel.state.stage,
+    set: (stage) => panel.move({ stage })
+  });
+  const need = wholeDial({
+    label: "Days it needs",
+    unit: "days",
+    ends: () => [1, 240],
+    get: () => panel.limits.need,
+    set: panel.moveNeed
+  });
+  const windowKind = radios({
+    legend: "Of the two windows in a year",
+    options: { rise: "spring", fall: "autumn", longest: "the longer" },
+    get: () => panel.windowKind,
+    set: (kind) => panel.move({ window: kind })
+  });
+  const controls = [
+    limitDial("high", "Too hot above", [0, 45]),
+    limitDial("low", "Too cold below", [-5, 35]),
+    limitDial("killed", "Killed by a night of", [-35, 15]),
+    need,
+    limitsOf,
+    windowKind
+  ];
+  const backToOwn = button(
+    "Back to the crop’s own limits",
+    () => panel.move({ limits: {}, needs: {} })
+  );
+  const { root, chart, text, show } = emptyStrip("The window of every year", {
+    key: [
+      ["middle", "half of all days"],
+      ["spread", "8 in 10"],
+      ["band", "the crop’s temperatures"],
+      ["enough", "long enough"],
+      ["short", "too short"],
+      ["lacks", "days it lacks"]
+    ],
+    controls: [...controls.map((control) => control.root), backToOwn]
+  });
+  const hatchId = newId();
+  let limitLines = [];
+  followPointer(chart, {
+    grip(_, py) {
+      const distance = (each) => Math.abs(each.y - py);
+      const near = limitLines.filter((each) => distance(each) < GRIP);
+      const [nearest] = near.sort((a, b) => distance(a) - distance(b));
+      if (!nearest) return null;
+      const { key, valueAt } = nearest;
+      return (_px, to) => panel.moveLimits({ [key]: valueAt(to) });
+    },
+    pick: (px) => panel.move({ date: panel.ruler.dayAt(px) })
+  });
+  function drawTemperatures(top, bottom) {
+    const { record, limits, ruler, state } = panel;
+    const present = record.bands.map((band) => band.filter((t) => t !== null));
+    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 2];
+    const { y, valueAt, ticks } = temperatureAxis(top, bottom, ends, state.units);
+    const [p10, p25, p50, p75, p90] = record.bands.map(
+      (band) => ruler.pointsOf(band.map((t) => t === null ? null : y(t)))
+    );
+    limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
+    const [high, low, killed] = limitLines.map((each) => each.y);
+    const names = [
+      ["too hot above", limits.high, high - 5],
+      ["too cold below", limits.low, low + 14],
+      ["a night of this kills:", limits.killed, killed + 14]
+    ];
+    return [
+      svg("path", { d: areaBetween(p90, p10), class: "spread" }),
+      svg("path", { d: areaBetween(p75, p25), class: "middle" }),
+      svg("path", { d: pathThrough(p50), class: "median" }),
+      box(LEFT, high, ruler.right - LEFT, low - high, "band"),
+      limitLines.map((each) => [
+        line(LEFT, each.y, ruler.right, each.y, `limit ${each.key}`),
+        dot(ruler.right - 6, each.y, 5, `grip ${each.key}`)
+      ]),
+      names.map(
+        ([name, celsius, py]) => label(LEFT + 5, py, `${name} ${degrees(celsius, state.units)}`, "over")
+      ),
+      ticks
+    ];
+  }
+  function drawAverage(y) {
+    const { ruler, windows } = panel;
+    const run = windows.average[panel.windowKind];
+    const days = runLength(run);
+    if (!days) return null;
+    const from = ruler.x(run.start);
+    const to = ruler.x(run.end + 1);
+    const middle = clamp((from + to) / 2, LEFT + 72, ruler.right - 72);
+    return [
+      box(from, y, to - from, 4, "mean"),
+      label(middle, y - 5, `average curve: ${days} days`, "", "middle")
+    ];
+  }
+  function drawWindow(window, windowBefore, y, height) {
+    const { ruler, limits } = panel;
+    if (window.status !== "observed") {
+      if (windowBefore?.status === window.status) return null;
+      const reason = window.status === "none" ? "no window" : "a gap in the record";
+      return label(LEFT + 5, y + height, reason, "soft small");
+    }
+    const from = ruler.x(window.start);
+    const to = ruler.x(window.end + 1);
+    if (window.length >= limits.need) return box(from, y, to - from, height - 1, "enough");
+    const needed = Math.min(ruler.x(window.start + limits.need), ruler.right);
+    const lacking = box(to, y, needed - to, height - 1, "lacks");
+    lacking.setAttribute("fill", `url(#${hatchId})`);
+    return [lacking, box(from, y, to - from, height - 1, "short")];
+  }
+  function drawYears(top, height) {
+    const { rows } = panel.windows;
+    const kind = panel.windowKind;
+    return rows.map((row, i) => {
+      const y = top + i * height;
+      const isNamed = row.year % 5 === 0;
+      return [
+        isNamed ? label(LEFT - 7, y + height, row.year, "soft", "end") : null,
+        drawWindow(row[kind], rows[i - 1]?.[kind], y, height)
+      ];
+    });
+  }
+  function drawChart() {
+    const { ruler, windows, state } = panel;
+    const height = clamp(Math.round(240 / windows.rows.length), 4, 12);
+    const [top, bottomOfCurves, topOfYears] = [8, 186, 212];
+    const bottom = topOfYears + windows.rows.length * height;
+    show(
+      ruler.width,
+      bottom + 20,
+      hatchingPattern(hatchId),
+      ruler.months(top, bottom),
+      drawTemperatures(top, bottomOfCurves),
+      drawAverage(bottomOfCurves + 18),
+      drawYears(topOfYears, height),
+      ruler.readingMark(state.date, top, bottom)
+    );
+  }
+  function draw() {
+    const { windows, state, limits, crop, constants } = panel;
+    const kind = panel.windowKind;
+    drawChart();
+    windowKind.root.hidden = !windows.hasTwoWindows;
+    backToOwn.disabled = !Object.keys({ ...state.limits, ...state.needs }).length;
+    const odds = oddsShorter(windows, kind, limits.need, constants.z);
+    const name = state.stage ? `${crop.name} (${state.stage})` : crop.name;
+    const finding = `${windowTooShort(kind, limits.need, name, odds)}.`;
+    const sentences = [
+      finding,
+      howSure(odds, constants.least_years),
+      averageWindow(windows, kind),
+      panel.currentResult("trend")?.sentences[kind] ?? ""
+    ];
+    text.textContent = sentences.join(" ");
+    return finding;
+  }
+  return { root, draw, controls };
+}
+function hatchingPattern(id) {
+  const attributes = {
+    id,
+    width: 5,
+    height: 5,
+    patternUnits: "userSpaceOnUse",
+    patternTransform: "rotate(45)"
+  };
+  const stripes = [box(0, 0, 5, 5, "missing"), line(0, 0, 0, 5, "hatch")];
+  return svg("defs", {}, svg("pattern", attributes, ...stripes));
+}
+
+// src/chart.js
+var STRIPS = { freeze: freezeStrip, window: windowStrip, plans: plansStrip, cover: coverStrip };
+function mount(root, given, onState = () => {
+}) {
+  const { parts } = given;
+  const panel = createPanel(given, () => {
+    onState(panel.state);
+    askForDrawing();
+  });
+  const frame = createFrame(panel, parts);
+  const strips = parts.map((part) => STRIPS[part](panel));
+  const controls = [...frame.controls, ...strips.flatMap((strip) => strip.controls)];
+  const foremost = Math.max(parts.indexOf("window"), 0);
+  let drawingDue = 0;
+  function askForDrawing() {
+    drawingDue ||= requestAnimationFrame(draw);
+  }
+  function draw() {
+    drawingDue = 0;
+    root.classList.toggle("at-work", panel.busy);
+    root.setAttribute("aria-busy", panel.busy);
+    if (!panel.record) {
+      frame.refresh("");
+      return;
+    }
+    panel.width = Math.floor(root.querySelector(".drawn").clientWidth) || panel.width;
+    const findings = strips.map((strip) => strip.draw());
+    for (const control of controls) control.refresh();
+    frame.refresh(findings[foremost]);
+    root.setAttribute("aria-label", `climwin panel, ${panel.record.name}`);
+  }
+  function give(news) {
+    panel.take(news);
+    askForDrawing();
+  }
+  root.classList.add("climwin");
+  root.setAttribute("role", "group");
+  root.replaceChildren(...frame.roots, ...strips.map((strip) => strip.root));
+  const watcher = new ResizeObserver(askForDrawing);
+  watcher.observe(root);
+  give(given);
+  return {
+    give,
+    close() {
+      watcher.disconnect();
+      cancelAnimationFrame(drawingDue);
+      frame.close();
+    }
+  };
+}
+
+// src/widget.js
+var TRAITS = ["numbers", "state", "results", "busy", "message"];
+function render({ model, el }) {
+  const root = html("div");
+  el.append(root);
+  const given = Object.fromEntries([...TRAITS, "parts"].map((name) => [name, model.get(name)]));
+  const chart = mount(root, given, (state) => {
+    model.set("state", state);
+    model.save_changes();
+  });
+  const listeners = TRAITS.map((name) => [
+    `change:${name}`,
+    () => chart.give({ [name]: model.get(name) })
+  ]);
+  for (const [event, listener] of listeners) model.on(event, listener);
+  return () => {
+    for (const [event, listener] of listeners) model.off(event, listener);
+    chart.close();
+  };
+}
+var widget_default = { render };
+export {
+  widget_default as default,
+  mount
+};

@@ -1,0 +1,57 @@
+// The page's script: it unpacks the numbers within the page when the reader asks for them, and mounts
+// the live chart. What only a notebook can answer is left out of it.
+
+import { mount } from "./chart.js";
+
+/** Labels of the controls that the page can answer. */
+const ANSWERED = ["Crop", "Read a date", "Days it needs", "Sown on"];
+const PARTS = ["window", "plans"];
+
+/** JSON that climwin.page.live has packed: gzip in base64. */
+async function unpackJson(text) {
+  const packed = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+  const plain = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+  return new Response(plain).json();
+}
+
+/** What the library has worked out of the plans, by the state that it was worked out for. */
+function resultsByState(evaluations) {
+  const byInputs = new Map(evaluations.map((each) => [JSON.stringify(each.inputs), each]));
+  return ({ years, crop, limits, ways }) => {
+    const inputs = JSON.stringify({ years, crop, limits, ways });
+    return { plans: byInputs.get(inputs) };
+  };
+}
+
+function removeUnanswered(root) {
+  const controls = [...root.querySelectorAll(".dial, .choice")];
+  const unanswered = controls.filter(
+    (control) => !ANSWERED.includes(control.querySelector("label").textContent),
+  );
+  const buttons = root.querySelectorAll(".controls > button"); // back to limits that cannot move
+  for (const control of [...unanswered, ...buttons, root.querySelector(".years")]) {
+    control.remove();
+  }
+}
+
+async function open() {
+  const {
+    numbers,
+    state: first,
+    plans,
+  } = await unpackJson(document.getElementById("live-numbers").textContent);
+  const root = document.getElementById("live-chart");
+  const resultsOf = resultsByState(plans);
+  const given = { numbers, state: first, results: resultsOf(first), parts: PARTS };
+  const chart = mount(root, given, (state) => {
+    const own = { ...state, limits: {} }; // plans are evaluated by the crop's own limits
+    chart.give({ state: own, results: resultsOf(own) });
+  });
+  removeUnanswered(root);
+}
+
+const details = document.getElementById("live");
+if (details && "DecompressionStream" in window) {
+  details.hidden = false;
+  details.addEventListener("toggle", open, { once: true });
+}

@@ -1,0 +1,205 @@
+// The strip of windows: the place's temperatures, the crop's limits over them, and the usable window
+// of every year.
+
+import { LEFT, temperatureAxis } from "./axes.js";
+import { button, choice, radios, temperatureDial, wholeDial } from "./controls.js";
+import { areaBetween, box, clamp, dot, label, line, newId, pathThrough, svg } from "./elements.js";
+import { degrees } from "./formatting.js";
+import { averageWindow, howSure, windowTooShort } from "./sentences.js";
+import { GRIP, emptyStrip, followPointer } from "./strip.js";
+import { oddsShorter, runLength } from "./windows.js";
+
+const LIMITS = ["high", "low", "killed"];
+
+/** A strip makes its elements once; draw() brings them up to date and returns the finding. */
+export function windowStrip(panel) {
+  const limitDial = (key, text, ends) =>
+    temperatureDial(panel, {
+      label: text,
+      ends,
+      get: () => panel.limits[key],
+      set: (celsius) => panel.moveLimits({ [key]: celsius }),
+    });
+  const limitsOf = choice({
+    label: "Limits of",
+    options: () =>
+      Object.keys(panel.crop.limits).map((stage) => [stage, stage || "the whole crop"]),
+    get: () => panel.state.stage,
+    set: (stage) => panel.move({ stage }),
+  });
+  const need = wholeDial({
+    label: "Days it needs",
+    unit: "days",
+    ends: () => [1, 240],
+    get: () => panel.limits.need,
+    set: panel.moveNeed,
+  });
+  const windowKind = radios({
+    legend: "Of the two windows in a year",
+    options: { rise: "spring", fall: "autumn", longest: "the longer" },
+    get: () => panel.windowKind,
+    set: (kind) => panel.move({ window: kind }),
+  });
+  const controls = [
+    limitDial("high", "Too hot above", [0, 45]),
+    limitDial("low", "Too cold below", [-5, 35]),
+    limitDial("killed", "Killed by a night of", [-35, 15]),
+    need,
+    limitsOf,
+    windowKind,
+  ];
+  const backToOwn = button("Back to the crop’s own limits", () =>
+    panel.move({ limits: {}, needs: {} }),
+  );
+  const { root, chart, text, show } = emptyStrip("The window of every year", {
+    key: [
+      ["middle", "half of all days"],
+      ["spread", "8 in 10"],
+      ["band", "the crop’s temperatures"],
+      ["enough", "long enough"],
+      ["short", "too short"],
+      ["lacks", "days it lacks"],
+    ],
+    controls: [...controls.map((control) => control.root), backToOwn],
+  });
+  const hatchId = newId();
+  let limitLines = []; // as they were drawn last, for the pointer to take hold of
+  followPointer(chart, {
+    grip(_, py) {
+      const distance = (each) => Math.abs(each.y - py);
+      const near = limitLines.filter((each) => distance(each) < GRIP);
+      const [nearest] = near.sort((a, b) => distance(a) - distance(b));
+      if (!nearest) return null;
+      const { key, valueAt } = nearest;
+      return (_px, to) => panel.moveLimits({ [key]: valueAt(to) });
+    },
+    pick: (px) => panel.move({ date: panel.ruler.dayAt(px) }),
+  });
+
+  /** The spread of temperatures, and the limits to take hold of. */
+  function drawTemperatures(top, bottom) {
+    const { record, limits, ruler, state } = panel;
+    const present = record.bands.map((band) => band.filter((t) => t !== null));
+    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 2];
+    const { y, valueAt, ticks } = temperatureAxis(top, bottom, ends, state.units);
+    const [p10, p25, p50, p75, p90] = record.bands.map((band) =>
+      ruler.pointsOf(band.map((t) => (t === null ? null : y(t)))),
+    );
+    limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
+    const [high, low, killed] = limitLines.map((each) => each.y);
+    const names = [
+      ["too hot above", limits.high, high - 5],
+      ["too cold below", limits.low, low + 14],
+      ["a night of this kills:", limits.killed, killed + 14],
+    ];
+    return [
+      svg("path", { d: areaBetween(p90, p10), class: "spread" }),
+      svg("path", { d: areaBetween(p75, p25), class: "middle" }),
+      svg("path", { d: pathThrough(p50), class: "median" }),
+      box(LEFT, high, ruler.right - LEFT, low - high, "band"),
+      limitLines.map((each) => [
+        line(LEFT, each.y, ruler.right, each.y, `limit ${each.key}`),
+        dot(ruler.right - 6, each.y, 5, `grip ${each.key}`),
+      ]),
+      names.map(([name, celsius, py]) =>
+        label(LEFT + 5, py, `${name} ${degrees(celsius, state.units)}`, "over"),
+      ),
+      ticks,
+    ];
+  }
+
+  /** The window that the average curve promises, which no year need keep. */
+  function drawAverage(y) {
+    const { ruler, windows } = panel;
+    const run = windows.average[panel.windowKind];
+    const days = runLength(run);
+    if (!days) return null;
+    const from = ruler.x(run.start);
+    const to = ruler.x(run.end + 1);
+    const middle = clamp((from + to) / 2, LEFT + 72, ruler.right - 72); // so that the name fits
+    return [
+      box(from, y, to - from, 4, "mean"),
+      label(middle, y - 5, `average curve: ${days} days`, "", "middle"),
+    ];
+  }
+
+  /** One year's window as a bar, with the days it lacks; in words where there is none. */
+  function drawWindow(window, windowBefore, y, height) {
+    const { ruler, limits } = panel;
+    if (window.status !== "observed") {
+      if (windowBefore?.status === window.status) return null; // said once for years in a row
+      const reason = window.status === "none" ? "no window" : "a gap in the record";
+      return label(LEFT + 5, y + height, reason, "soft small");
+    }
+    const from = ruler.x(window.start);
+    const to = ruler.x(window.end + 1);
+    if (window.length >= limits.need) return box(from, y, to - from, height - 1, "enough");
+    const needed = Math.min(ruler.x(window.start + limits.need), ruler.right);
+    const lacking = box(to, y, needed - to, height - 1, "lacks");
+    lacking.setAttribute("fill", `url(#${hatchId})`);
+    return [lacking, box(from, y, to - from, height - 1, "short")];
+  }
+
+  function drawYears(top, height) {
+    const { rows } = panel.windows;
+    const kind = panel.windowKind;
+    return rows.map((row, i) => {
+      const y = top + i * height;
+      const isNamed = row.year % 5 === 0;
+      return [
+        isNamed ? label(LEFT - 7, y + height, row.year, "soft", "end") : null,
+        drawWindow(row[kind], rows[i - 1]?.[kind], y, height),
+      ];
+    });
+  }
+
+  function drawChart() {
+    const { ruler, windows, state } = panel;
+    const height = clamp(Math.round(240 / windows.rows.length), 4, 12);
+    const [top, bottomOfCurves, topOfYears] = [8, 186, 212];
+    const bottom = topOfYears + windows.rows.length * height;
+    show(
+      ruler.width,
+      bottom + 20,
+      hatchingPattern(hatchId),
+      ruler.months(top, bottom),
+      drawTemperatures(top, bottomOfCurves),
+      drawAverage(bottomOfCurves + 18),
+      drawYears(topOfYears, height),
+      ruler.readingMark(state.date, top, bottom),
+    );
+  }
+
+  function draw() {
+    const { windows, state, limits, crop, constants } = panel;
+    const kind = panel.windowKind;
+    drawChart();
+    windowKind.root.hidden = !windows.hasTwoWindows;
+    backToOwn.disabled = !Object.keys({ ...state.limits, ...state.needs }).length;
+    const odds = oddsShorter(windows, kind, limits.need, constants.z);
+    const name = state.stage ? `${crop.name} (${state.stage})` : crop.name;
+    const finding = `${windowTooShort(kind, limits.need, name, odds)}.`;
+    const sentences = [
+      finding,
+      howSure(odds, constants.least_years),
+      averageWindow(windows, kind),
+      panel.currentResult("trend")?.sentences[kind] ?? "",
+    ];
+    text.textContent = sentences.join(" ");
+    return finding;
+  }
+  return { root, draw, controls };
+}
+
+/** Hatching for the days that a window lacks. */
+function hatchingPattern(id) {
+  const attributes = {
+    id,
+    width: 5,
+    height: 5,
+    patternUnits: "userSpaceOnUse",
+    patternTransform: "rotate(45)",
+  };
+  const stripes = [box(0, 0, 5, 5, "missing"), line(0, 0, 0, 5, "hatch")];
+  return svg("defs", {}, svg("pattern", attributes, ...stripes));
+}

@@ -1,0 +1,204 @@
+// The usable window of every year, and how often it is shorter than a crop needs. These are the
+// library's own rules (climwin.climate.windows), repeated here for the hand that moves a limit;
+// tests/widgets/test_browser.py holds the two together to the day.
+
+import { DAYS, modulo, range, seasonOffset } from "./calendar.js";
+import { wilsonInterval } from "./statistics.js";
+import { WINDOW_NAMES } from "./wording.js";
+
+/** Slack of every threshold, since whole degF are recorded as rounded tenths of degC. [degC] */
+export const SLACK_C = 0.05;
+
+const BRIDGED_DAYS = 3;
+const TURN_DAYS = 30;
+const NO_RUN = { start: -1, end: -1, usable: 0 };
+
+/** Days from a run's start to its end; 0 where there is no run. */
+export const runLength = (run) => (run === NO_RUN ? 0 : run.end - run.start + 1);
+
+// --- how a crop's year is cut ----------------------------------------------------------------
+
+/** Place of the extreme of a list, the first of several. `isBetter` compares two values. */
+function indexOfExtreme(values, isBetter) {
+  let best = 0;
+  values.forEach((value, i) => {
+    if (isBetter(value, values[best])) best = i;
+  });
+  return best;
+}
+
+const isGreater = (a, b) => a > b;
+const isLess = (a, b) => a < b;
+
+/**
+ * Where a crop's year begins: on the day of the usual year that lies furthest outside its band, in
+ * the cold or in the heat. It turns on the opposite extreme; where that lies outside the band too,
+ * the year has two windows.
+ */
+function cropYear(usual, { low, high }) {
+  const outside = usual.map((t) => Math.max(low - t, t - high));
+  const first = indexOfExtreme(outside, isGreater);
+  const startsInCold = low - usual[first] >= usual[first] - high;
+  const opposite = indexOfExtreme(usual, startsInCold ? isGreater : isLess);
+  return {
+    firstDay: first + 1,
+    turn: modulo(opposite - first, DAYS),
+    startsInCold,
+    hasTwoWindows: outside[opposite] > SLACK_C,
+  };
+}
+
+/** The two halves of a crop's year, from a day up to another that is left out. */
+function halvesOf(year) {
+  const before = [0, year.turn];
+  const after = [year.turn, DAYS];
+  return year.startsInCold ? { rise: before, fall: after } : { rise: after, fall: before };
+}
+
+/** A season's days of a list over all days. */
+export function seasonOf(values, row, firstDay) {
+  const start = row * DAYS + seasonOffset(firstDay);
+  return values.slice(start, start + DAYS);
+}
+
+// --- runs of usable days ---------------------------------------------------------------------
+
+/**
+ * Days that killing nights close: on the rise of the year all days up to such a night, on its fall
+ * all days from it on. Where neither cold nor heat stops the crop, only the night itself.
+ */
+function closedByFreezes(kills, year) {
+  if (!year.startsInCold && !year.hasTwoWindows) return kills;
+  const closed = kills.slice();
+  const { rise, fall } = halvesOf(year);
+  for (let day = rise[1] - 2; day >= rise[0]; day--) closed[day] |= closed[day + 1];
+  for (let day = fall[0] + 1; day < fall[1]; day++) closed[day] |= closed[day - 1];
+  return closed;
+}
+
+/** Runs of usable days, joined over breaks of at most three days of which none is closed. */
+function usableRuns(usable, closed) {
+  const runs = [];
+  let lastRun = null;
+  let lastClosed = -1;
+  for (let day = 0; day < DAYS; day++) {
+    if (closed[day]) lastClosed = day;
+    if (!usable[day] || closed[day]) continue;
+    const isNear = lastRun && day - lastRun.end - 1 <= BRIDGED_DAYS;
+    if (isNear && lastClosed <= lastRun.end) {
+      lastRun.end = day;
+      lastRun.usable += 1;
+    } else {
+      lastRun = { start: day, end: day, usable: 1 };
+      runs.push(lastRun);
+    }
+  }
+  return runs;
+}
+
+/** The longest run of a year, and of each of its halves where the year has two windows. */
+function longestRuns(runs, year) {
+  const beginsBeforeTurn = (run) => run.start < year.turn - TURN_DAYS;
+  const endsAfterTurn = (run) => run.end >= year.turn + TURN_DAYS;
+  const [onRise, onFall] = year.startsInCold
+    ? [beginsBeforeTurn, endsAfterTurn]
+    : [endsAfterTurn, beginsBeforeTurn];
+  const longest = (chosen) =>
+    chosen.reduce((best, run) => (runLength(run) > runLength(best) ? run : best), NO_RUN);
+  return {
+    longest: longest(runs),
+    rise: year.hasTwoWindows ? longest(runs.filter(onRise)) : NO_RUN,
+    fall: year.hasTwoWindows ? longest(runs.filter(onFall)) : NO_RUN,
+  };
+}
+
+/** One window from the runs that the worst and the best filling of the gaps give. */
+function windowBetween(worst, best) {
+  const least = runLength(worst);
+  const most = runLength(best);
+  const isKnown = ["start", "end", "usable"].every((key) => worst[key] === best[key]);
+  if (!isKnown) return { least, most, status: "unknown" };
+  const { start, end, usable } = worst;
+  const known = { least, most, length: least, usable };
+  return least ? { ...known, status: "observed", start, end } : { ...known, status: "none" };
+}
+
+/** A list of 0 and 1 by whether each of n days passes a test. */
+export function daysThat(n, passes) {
+  const days = new Uint8Array(n);
+  for (let i = 0; i < n; i++) days[i] = passes(i);
+  return days;
+}
+
+/**
+ * The usable window of every year, as `usable_windows` of the library finds it.
+ *
+ * record: from unpackRecord; limits: { low, high, killed } in degC, `killed` null for none. Returns
+ * how the crop's year is cut, `rows`, one of each season with its `year` and a window of each kind,
+ * and `average`, the runs of the average curve. Days count from the season's first day.
+ */
+export function usableWindows(record, limits) {
+  const { running_mean: mean, minimum, usual, average_curve: curve } = record;
+  const low = limits.low - SLACK_C;
+  const high = limits.high + SLACK_C;
+  const killed = (limits.killed ?? -Infinity) + SLACK_C;
+  const year = cropYear(usual, limits);
+  const n = mean.low.length;
+  const worst = {
+    usable: daysThat(n, (i) => mean.low[i] >= low && mean.high[i] <= high),
+    kills: daysThat(n, (i) => minimum.low[i] <= killed),
+  };
+  const best = {
+    usable: daysThat(n, (i) => mean.high[i] >= low && mean.low[i] <= high),
+    kills: daysThat(n, (i) => minimum.high[i] <= killed),
+  };
+  const runsOf = ({ usable, kills }, row) => {
+    const closed = closedByFreezes(seasonOf(kills, row, year.firstDay), year);
+    return longestRuns(usableRuns(seasonOf(usable, row, year.firstDay), closed), year);
+  };
+  const rows = record.season_rows[year.firstDay].map((row) => {
+    const sure = runsOf(worst, row);
+    const possible = runsOf(best, row);
+    const windows = Object.keys(WINDOW_NAMES).map((kind) => [
+      kind,
+      windowBetween(sure[kind], possible[kind]),
+    ]);
+    return { year: record.first_row + row, ...Object.fromEntries(windows) };
+  });
+  const inBand = curve.map((t) => t !== null && t >= low && t <= high);
+  const inSeason = range(DAYS).map((day) => inBand[(day + year.firstDay - 1) % DAYS]);
+  const average = longestRuns(usableRuns(inSeason, new Uint8Array(DAYS)), year);
+  return { ...year, rows, average };
+}
+
+// --- how often, and which --------------------------------------------------------------------
+
+/** How often a window is shorter than needed, as `odds_shorter` of the library counts it. */
+export function oddsShorter(windows, kind, needDays, z) {
+  const all = windows.rows.map((row) => row[kind]);
+  const shorter = all.filter((window) => window.most < needDays).length;
+  const longEnough = all.filter((window) => window.least >= needDays).length;
+  const known = shorter + longEnough;
+  return {
+    shorter,
+    known,
+    unknown: all.length - known,
+    ...wilsonInterval(shorter, known, z),
+  };
+}
+
+/**
+ * Which of a year's windows a plan aims at: the one whose average begins nearest to the day that
+ * the plants stand outdoors.
+ */
+export function windowOfPlan(windows, startDay, weeksUnderCover) {
+  if (!windows.hasTwoWindows) return "longest";
+  const outdoors = startDay + 7 * weeksUnderCover;
+  const distance = (kind) => {
+    const run = windows.average[kind];
+    if (run === NO_RUN) return DAYS;
+    const begins = run.start + seasonOffset(windows.firstDay) + 1;
+    return Math.abs(modulo(outdoors - begins + DAYS / 2, DAYS) - DAYS / 2);
+  };
+  return distance("fall") < distance("rise") ? "fall" : "rise";
+}

@@ -1,0 +1,189 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { freezeChance, freezeDates, freezeDay } from "../src/freezes.js";
+import { comparePlans, countOutcomes, outcomeGrid, successShares } from "../src/outcomes.js";
+import { averageWindow, bestDates, comparison, failures, howSure } from "../src/sentences.js";
+import { pairedInterval, wilsonInterval } from "../src/statistics.js";
+import { unpackRecord } from "../src/unpack.js";
+import { oddsShorter, runLength, usableWindows, windowOfPlan } from "../src/windows.js";
+
+const Z = 1.6448536269514722; // standard normal quantile of 0.95
+const CONSTANTS = { failure_reasons: ["frost", "heat"], succeeded: -2, unknown: -1, z: Z };
+
+const pack = (typedArray) => Buffer.from(typedArray.buffer).toString("base64");
+
+/** A packed series of several years without gaps, from a function of the day in its year, 0 first. */
+function series(years, valueOn, changes = {}) {
+  const values = Float64Array.from(
+    { length: years * 365 },
+    (_, i) => changes[i] ?? valueOn(i % 365),
+  );
+  return { least: pack(values), differs_on: "", greatest: "" };
+}
+
+/** A record of a place whose mean is a cosine about 10 degC, coldest on 1 January. */
+function record({ years = 5, minimumChanges = {} } = {}) {
+  const mean = (day) => 10 - 12 * Math.cos((2 * Math.PI * day) / 365);
+  const usual = Array.from({ length: 365 }, (_, day) => mean(day));
+  const coldest = usual.indexOf(Math.min(...usual)) + 1;
+  const warmest = usual.indexOf(Math.max(...usual)) + 1;
+  const rows = Array.from({ length: years - 2 }, (_, i) => i + 1);
+  return unpackRecord({
+    name: "invented",
+    first_row: 2000,
+    coldest_day: coldest,
+    warmest_day: warmest,
+    running_mean: series(years, mean),
+    minimum: series(years, (day) => mean(day) - 5, minimumChanges),
+    usual,
+    average_curve: usual,
+    season_rows: { [coldest]: rows, [warmest]: rows },
+  });
+}
+
+test("a window is the days whose mean lies in the band", () => {
+  const mean = (day) => 10 - 12 * Math.cos((2 * Math.PI * day) / 365);
+  const days = Array.from({ length: 365 }, (_, day) => day).filter((day) => mean(day) >= 8);
+  const windows = usableWindows(record(), { low: 8.05, high: 40, killed: null });
+  assert.equal(windows.hasTwoWindows, false);
+  for (const row of windows.rows) {
+    assert.equal(row.longest.status, "observed");
+    assert.equal(row.longest.start, days[0]);
+    assert.equal(row.longest.end, days.at(-1));
+    assert.equal(row.longest.length, days.length);
+  }
+  assert.equal(runLength(windows.average.longest), days.length);
+});
+
+test("a hot summer parts the year in two windows, one on the rise and one on the fall", () => {
+  const windows = usableWindows(record(), { low: 5, high: 15, killed: null });
+  assert.equal(windows.hasTwoWindows, true);
+  const [row] = windows.rows;
+  assert.ok(row.rise.end < row.fall.start);
+  assert.ok(Math.abs(row.rise.length - row.fall.length) <= 1); // the cosine is symmetrical
+  assert.equal(windowOfPlan(windows, row.rise.start + 1, 0), "rise");
+  assert.equal(windowOfPlan(windows, row.fall.start - 30, 4), "fall"); // set out four weeks later
+});
+
+test("a killing night on the rise shuts all days up to it", () => {
+  const night = 365 + 130;
+  const changed = record({ minimumChanges: { [night]: -9 } });
+  const windows = usableWindows(changed, { low: 8, high: 40, killed: -8 });
+  assert.equal(windows.rows[0].longest.start, 131);
+  assert.ok(windows.rows[1].longest.start < 131);
+});
+
+test("years shorter than needed, of those that are known", () => {
+  const row = (least, most) => ({ longest: { least, most } });
+  const windows = { rows: [row(50, 50), row(70, 70), row(60, 80), row(80, 90)] };
+  const odds = oddsShorter(windows, "longest", 70, Z);
+  assert.deepEqual([odds.shorter, odds.known, odds.unknown], [1, 3, 1]);
+});
+
+test("Wilson's interval of a published example", () => {
+  // 81 of 263 at 95 %: 0.2553 to 0.3662, R. G. Newcombe, Statistics in Medicine 17 (1998), table I
+  // (from memory).
+  const { low, high } = wilsonInterval(81, 263, 1.959964);
+  assert.ok(Math.abs(low - 0.2553) < 5e-5);
+  assert.ok(Math.abs(high - 0.3662) < 5e-5);
+  assert.ok(Number.isNaN(wilsonInterval(0, 0, Z).low));
+});
+
+test("the interval of a difference changes sign with the order of the plans", () => {
+  const one = pairedInterval(7, 2, 30, Z);
+  const other = pairedInterval(2, 7, 30, Z);
+  assert.ok(Math.abs(one.low + other.high) < 1e-12);
+  assert.ok(Math.abs(one.high + other.low) < 1e-12);
+  assert.ok(Number.isNaN(pairedInterval(0, 0, 0, Z).low));
+});
+
+test("the last spring and the first autumn freeze, none, and a gap", () => {
+  const dates = freezeDates(record(), 0);
+  const frozen = (day) => 5 - 12 * Math.cos((2 * Math.PI * day) / 365) <= 0.05;
+  const spring = Array.from({ length: 180 }, (_, day) => day).findLast(frozen) + 1;
+  assert.deepEqual(
+    dates.map((each) => each.spring),
+    [spring, spring, spring],
+  );
+  assert.ok(freezeDates(record(), -30).every((each) => Number.isNaN(each.spring)));
+  const chance = freezeChance(record(), dates);
+  assert.equal(chance.spring[spring - 1], 1);
+  assert.equal(chance.spring[spring], 0);
+});
+
+test("the date of a level is a quantile of the years, those without a freeze included", () => {
+  const dates = [100, 110, 120, NaN].map((spring) => ({ spring, autumn: null }));
+  assert.equal(freezeDay(dates, "spring", 0.5), 105);
+  assert.ok(Number.isNaN(freezeDay(dates, "spring", 0.99)));
+  assert.ok(Number.isNaN(freezeDay(dates, "autumn", 0.5)));
+});
+
+/** An outcome grid of some years with the same code on every start day but the given ones. */
+function grid(years, code, changes = {}) {
+  const codes = new Int8Array(years * 365).fill(code);
+  for (const [place, value] of Object.entries(changes)) codes[place] = value;
+  return outcomeGrid({ codes: pack(codes), best_dates: null, best_date: 1 });
+}
+
+test("outcomes are selected by start day and counted by code", () => {
+  const outcomes = grid(3, -2, { 9: 0, [365 + 9]: 1, [730 + 9]: -1 });
+  assert.deepEqual([...outcomes.on(10)], [0, 1, -1]);
+  const odds = countOutcomes(outcomes.on(10), CONSTANTS);
+  assert.deepEqual([odds.succeeded, odds.known, odds.failed], [0, 2, [1, 1]]);
+  assert.equal(countOutcomes(outcomes.on(11), CONSTANTS).succeeded, 3);
+  const shares = successShares(outcomes, CONSTANTS);
+  assert.deepEqual([shares[9], shares[10]], [0, 1]);
+  assert.ok(Number.isNaN(successShares(grid(3, -1), CONSTANTS)[0]));
+});
+
+test("two plans are compared on the years known for both", () => {
+  const pairs = comparePlans([-2, -2, 0, 1, -1], [-2, 0, -2, 0, -2], CONSTANTS);
+  assert.deepEqual(
+    [pairs.known, pairs.both, pairs.onlyFirst, pairs.onlySecond, pairs.neither],
+    [4, 1, 1, 1, 1],
+  );
+});
+
+test("sentences say which plan is better only where the interval leaves out no difference", () => {
+  const plan = { start: 110, weeks: 0, fleece: 0, cover: "cold frame" };
+  const said = (onlyFirst, onlySecond) =>
+    comparison(
+      plan,
+      { ...plan, weeks: 6 },
+      {
+        known: 30,
+        both: 5,
+        neither: 5,
+        onlyFirst,
+        onlySecond,
+        ...pairedInterval(onlyFirst, onlySecond, 30, Z),
+      },
+    );
+  assert.match(said(18, 2), /The first is the better way here\.$/);
+  assert.match(said(2, 18), /The second is the better way here\.$/);
+  assert.match(said(11, 9), /too few, or the ways too alike, to say which is better\.$/);
+});
+
+test("reasons of failure come most frequent first", () => {
+  assert.equal(failures({ failed: [2, 5] }, ["frost", "heat"]), "heat 5, frost 2");
+  assert.equal(failures({ failed: [0, 0] }, ["frost", "heat"]), "none");
+});
+
+test("best dates are a run, one day, or none", () => {
+  assert.equal(bestDates([110, 120], 0.8), "20 Apr to 30 Apr (up to 80 %)");
+  assert.equal(bestDates([110, 110], 0.8), "20 Apr (up to 80 %)");
+  assert.equal(bestDates([110, 120], 0), "none: it succeeds from no start date");
+});
+
+test("hints at few years and at gaps", () => {
+  const odds = { known: 9, unknown: 1, low: 0.1, high: 0.6 };
+  assert.match(howSure(odds, 10), /In 1 year .* it is left out\. Fewer than ten years/);
+  assert.doesNotMatch(howSure({ ...odds, known: 10, unknown: 0 }, 10), /left out|Fewer/);
+});
+
+test("the median is that of the known years", () => {
+  const average = { longest: { start: 0, end: 79, usable: 80 } };
+  const rows = [60, 70, 90, undefined].map((length) => ({ longest: { length } }));
+  assert.match(averageWindow({ average, rows }, "longest"), /promises 80 days; .* than 70\.$/);
+  assert.match(averageWindow({ average, rows: [] }, "longest"), /no real window is known/);
+});

@@ -1,0 +1,68 @@
+"""A live panel as a still figure, for viewers that run no script."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
+from climwin.plot.freeze import freeze_curve
+from climwin.plot.plans import start_dates
+from climwin.plot.shelter import space_inside
+from climwin.plot.summary import plot_summary
+from climwin.report.garden import GardenReport
+from climwin.report.sentences import plan_title
+from climwin.shelter.risk import check_space
+from climwin.widgets.state import stage_of
+from climwin.widgets.tasks import Inputs
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+def static_figure(parts: list[str], inputs: Inputs, report: GardenReport) -> Figure:
+    """Draw the foremost part of a panel: its windows, else plans, freezes, or the covered space.
+
+    Parameters
+    ----------
+    parts : list of str
+        What the panel shows.
+    inputs : Inputs
+        Its state, and what the state names.
+    report : GardenReport
+        Of the same state.
+    """
+    foremost = next(part for part in _DRAW if part in parts)
+    return _DRAW[foremost](inputs, report)
+
+
+def _window(inputs: Inputs, report: GardenReport) -> Figure:
+    return plot_summary(report, units=inputs.units)
+
+
+def _plans(_: Inputs, report: GardenReport) -> Figure:
+    pairs = zip(report.plans, report.swept, strict=True)
+    swept = {plan_title(plan): by_start for plan, by_start in pairs}
+    return start_dates(swept, attrs=report.daily.attrs)
+
+
+def _freeze(inputs: Inputs, report: GardenReport) -> Figure:
+    threshold = inputs.state["threshold"]
+    chance = freeze_chance(freeze_dates(report.daily, threshold))
+    return freeze_curve(chance, freeze_odds(report.daily, threshold), units=inputs.units)
+
+
+def _cover(inputs: Inputs, _: GardenReport) -> Figure:
+    stage = stage_of(inputs.crop, inputs.state["inside"])
+    hot = inputs.state["hot"]
+    check = check_space(inputs.space, stage, hot_c=hot)
+    return space_inside(inputs.space, stage, check, hot_c=hot, units=inputs.units)
+
+
+_DRAW: dict[str, Callable[[Inputs, GardenReport], Figure]] = {
+    "window": _window,
+    "plans": _plans,
+    "freeze": _freeze,
+    "cover": _cover,
+}
+"""How each part is drawn, the foremost first."""

@@ -1,0 +1,41 @@
+"""Files that are read: regular ones, of a size that can be right. Writing: tests/test_faults.py."""
+
+import netCDF4
+import pytest
+
+from climwin.core.schema import RecordError
+from climwin.io.files import check_declared_size, file_size
+
+
+def test_a_file_has_its_size_and_a_folder_none(tmp_path):
+    (tmp_path / "a.csv").write_bytes(b"12345")
+    assert file_size(tmp_path / "a.csv") == 5
+    with pytest.raises(RecordError, match=r"is a folder, a pipe or a device\. Give a file"):
+        file_size(tmp_path)
+    with pytest.raises(FileNotFoundError):
+        file_size(tmp_path / "none.csv")
+
+
+@pytest.fixture
+def large_file(tmp_path):
+    """A file that declares eight days of a thousand cells, and has none of them."""
+    with netCDF4.Dataset(tmp_path / "a.nc", "w") as file:
+        for name, size in {"time": 8, "cell": 1000}.items():
+            file.createDimension(name, size)
+        file.createVariable("time", "f8", ("time",))
+        file.createVariable("tmin", "f8", ("time", "cell"), zlib=True)
+    return tmp_path / "a.nc"
+
+
+def test_the_largest_variable_counts(large_file):
+    check_declared_size(large_file, 64_000)
+    with pytest.raises(
+        ValueError, match="'tmin' claims to hold 64,000 bytes, more than the 63,999"
+    ):
+        check_declared_size(large_file, 63_999)
+
+
+def test_of_a_file_that_is_read_by_and_by_its_coordinates_alone_count(large_file):
+    check_declared_size(large_file, 64, coordinates=True)
+    with pytest.raises(ValueError, match="'time' claims to hold 64 bytes, more than the 63 that"):
+        check_declared_size(large_file, 63, coordinates=True)
