@@ -17,10 +17,10 @@ from climwin.climate.heat import day_length
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.soil import soil_kernel
 from climwin.core.seasons import day_of_year
-from climwin.crops.model import FIELD_DAYS, REFERENCE_DAYS
+from climwin.crops.model import COLD_NEED_RANGE_C, FIELD_DAYS, REFERENCE_DAYS
 from climwin.planning.growth import (
-    COLD_NEED_RANGE_C,
     HARDENED_AT_C,
+    LEAST_COLD,
     LONGEST_LIFE,
     LONGEST_WINTER_LIFE,
     LOSS_PER_DEGREE,
@@ -565,9 +565,8 @@ class _Life:
         winter = self.crop.winter
         if winter is None or winter.cold_days is None or self.cold_days >= winter.cold_days:
             return
-        if winter.smaller_crop > 0:
-            self.quality *= winter.smaller_crop
-        else:
+        self.quality *= winter.smaller_crop
+        if self.cold_days < LEAST_COLD * winter.cold_days:
             self.found.append((12, "cold need not met", -1))
 
     def setting_of(self, number, seen):

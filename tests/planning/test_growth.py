@@ -125,16 +125,21 @@ def test_every_start_ends_as_in_the_plain_loop(where, name):
             check_alike(found, n, live(days, plan.crop, plan.way, start), what)
 
 
-def test_a_cold_need_that_must_be_met():
-    days_of, site = place("tropical")
+def test_garlic_without_cold_makes_a_smaller_crop_and_at_last_none():
+    site = site_of(warm_record(15.0), 45.0)
     garlic = crop("garlic")
-    needy = replace(garlic, bulbing=None, winter=replace(garlic.winter, smaller_crop=0.0))
-    plan = Plan(needy, "10-15")
-    starts = np.arange(0, 700, 50)
-    found = grow(site, needy, plan.way, starts)
-    assert (found.reason == COLD_NEED).any()
-    for n, start in enumerate(starts.tolist()):
-        check_alike(found, n, live(days_of, needy, plan.way, start), f"day {start}")
+    winter = replace(garlic.winter, most_heat_before=None, least_root_heat=None)
+    garlic = replace(garlic, bulbing=None, winter=winter)
+    plan, growth = Plan(garlic, "10-15"), {}
+    for cold_days in (0, 8, 12, 35):  # garlic needs 30, and a third of them at the least
+        tmin, tmax = site.tmin.copy(), site.tmax.copy()
+        tmin[10 : 10 + cold_days], tmax[10 : 10 + cold_days] = 1.0, 9.0
+        record = daily(site.dates, tmin=tmin, tmax=tmax)
+        found = grow(site_of(record, 45.0), garlic, plan.way, np.array([5]))
+        growth[cold_days] = found.growth[0]
+        assert (found.reason[0] == COLD_NEED) == (cold_days < 10)
+    assert garlic.winter.smaller_crop == 0.6
+    assert growth[12] / growth[35] == pytest.approx(0.6, rel=0.05)
 
 
 # --- what holds of any such model ---------------------------------------------------------
