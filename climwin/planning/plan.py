@@ -128,7 +128,11 @@ class Plan:
         if not self.weeks_under_cover:
             return f"{self.started} {day}{fleece}"
         article = "an" if self.cover[0] in "aeiou" else "a"
-        where = f"under {self.cover}" if self.cover == "fleece" else f"in {article} {self.cover}"
+        where = f"in {article} {self.cover}"
+        if self.cover == "fleece":
+            where = "under fleece"
+        elif self.cover.startswith(("my ", "our ", "the ")):
+            where = f"in {self.cover}"
         return f"raised {where}, sown {day}{fleece}"
 
     @property
