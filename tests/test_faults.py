@@ -34,7 +34,7 @@ from climwin.io.load import read_daily, sample
 from climwin.io.loggers import read_logger
 from climwin.page.assets import plain
 from climwin.page.club import read_club
-from climwin.page.write import write_whole
+from climwin.page.write import write_text
 from climwin.stations import cache, history
 from climwin.stations.history import fetch_history
 from climwin.trials.trial import read_trial
@@ -123,7 +123,7 @@ def few_stations(daily):
 WRITERS = {
     "csv.csv": to_csv,
     "result.nc": to_netcdf,
-    "page.html": lambda daily, path: write_whole(path, f"{daily.attrs}" * 1000),
+    "page.html": lambda daily, path: write_text(path, f"{daily.attrs}" * 1000),
     "part.nc": lambda daily, path: run_stations(few_stations(daily), [cw.crop("pea")], path),
 }
 

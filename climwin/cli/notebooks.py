@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import ast
+from contextlib import contextmanager
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,25 +13,87 @@ from climwin.cli.lab import originals
 from climwin.io.atomic import whole
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
+    from jupyter_client.manager import AsyncKernelManager
     from nbformat import NotebookNode
+
+_NEEDED = ("ipykernel", "jupyter_client", "nbclient", "nbconvert", "nbformat")
+"""What running a notebook takes; all come with the extra ``notebook``."""
 
 
 def notebook(chosen: argparse.Namespace) -> None:
     """Run one of the notebooks with values of one's own; keep what came out."""
+    check_installed()
     import nbformat
 
-    from climwin.page.notebook import execute, rendered
+    from climwin.page.html import render_notebook
 
     book = with_values(opened(chosen.notebook), chosen.values)
     execute(book, Path.cwd())
     out = chosen.out or Path(f"{chosen.notebook}.html")
     out.parent.mkdir(parents=True, exist_ok=True)
-    text = nbformat.writes(book) if out.suffix == ".ipynb" else rendered(book)  # type: ignore[no-untyped-call]
+    text = nbformat.writes(book) if out.suffix == ".ipynb" else render_notebook(book)  # type: ignore[no-untyped-call]
     with whole(out) as part:
         part.write_text(text, "utf-8", newline="")
     print(out)
+
+
+def check_installed() -> None:
+    """Refuse to run a notebook where a package for it is missing.
+
+    Raises
+    ------
+    ValueError
+        Names what is missing, and how to install it.
+    """
+    missing = [name for name in _NEEDED if find_spec(name) is None]
+    if missing:
+        msg = (
+            f"Running a notebook takes {', '.join(missing)}, not installed here. Install it with: "
+            "pip install 'climwin[notebook]'"
+        )
+        raise ValueError(msg)
+
+
+def execute(book: NotebookNode, folder: Path) -> None:
+    """Execute a notebook in a folder, by the Python that runs this; its outputs come into it.
+
+    Whatever happens, its kernel is shut down.
+    """
+    from nbclient import NotebookClient
+
+    with kernel_manager() as manager:
+        NotebookClient(
+            book,
+            km=manager,
+            resources={"metadata": {"path": str(folder)}},
+            extra_arguments=["--log-level=40"],  # a warning on TCP is none for a page's reader
+            coalesce_streams=True,  # lines printed one by one are one output
+            timeout=None,
+        ).execute(cleanup_kc=True)
+
+
+@contextmanager
+def kernel_manager() -> Iterator[AsyncKernelManager]:
+    """A manager for one kernel of this Python, which is shut down at the end, error or not.
+
+    A notebook client shuts down the kernels that it makes itself, and leaves one running that it
+    was given.
+    """
+    from jupyter_client.kernelspec import KernelSpecManager
+    from jupyter_client.manager import AsyncKernelManager
+    from jupyter_core.utils import run_sync
+
+    specs = KernelSpecManager(kernel_dirs=[])  # so that the kernel is this Python, no other
+    manager = AsyncKernelManager(kernel_spec_manager=specs, kernel_name="python3")
+    try:
+        yield manager
+    finally:
+        if manager.has_kernel:
+            run_sync(manager.shutdown_kernel)(now=True)
+        manager.cleanup_resources()
+        manager.context.destroy(linger=0)
 
 
 def opened(name: str) -> NotebookNode:

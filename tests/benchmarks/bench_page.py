@@ -16,13 +16,13 @@ from pathlib import Path
 from statistics import median
 
 import nbformat
+from climwin.page.given import to_text
+from climwin.page.tables import Page
 from nbclient import NotebookClient
 
 import climwin as cw
 from climwin.io.load import sample
-from climwin.page.given import to_text
 from climwin.page.notebook import DATA
-from climwin.page.tables import Page
 from climwin.page.write import render
 
 LIMIT, ROUNDS = 2.0, 5

@@ -20,12 +20,11 @@ import xarray as xr
 import climwin as cw
 from climwin.cli.main import main
 from climwin.io.exports import to_csv
-from climwin.page.club_parts import ClubPage
-from climwin.page.club_parts import part as club_part
-from climwin.page.parts import part
-from climwin.page.tables import Page, freezes, suiting, yearly
+from climwin.page.club import ClubPage
+from climwin.page.sections import Page, freezes, suiting, yearly
 from climwin.report import sentences
-from climwin.report.caveats import caveats, record_caveats
+from climwin.report.caveats import distance_km
+from climwin.report.sentences_caveats import beside, caveats, record_caveats
 
 TODAY = dt.date(2023, 3, 1)
 HERE = cw.Garden("here", 50.0, 5.0, 300.0)
@@ -100,7 +99,7 @@ def plain(shown):
 def test_a_sound_record_has_no_doubts():
     assert caveats(report_of(clean()), TODAY) == ()
     assert record_caveats(clean(), TODAY) == ()
-    assert "mislead" not in part("sure", Page(report_of(clean()), "C", TODAY)).html
+    assert "mislead" not in Page(report_of(clean()), "C", TODAY).section("sure").html
 
 
 @pytest.mark.parametrize("name", HAZARDS)
@@ -110,9 +109,9 @@ def test_each_hazard_is_seen_alone_on_the_page_and_the_clubs(name):
     told = caveats(report, TODAY)
     assert any(text.startswith(said) for text in told)
     assert len(told) == 1
-    assert said in plain(part("sure", Page(report, "C", TODAY)))
+    assert said in plain(Page(report, "C", TODAY).section("sure"))
     club = ClubPage("club", (report, report), "C", TODAY)
-    assert said in plain(club_part("sources", club))
+    assert said in plain(club.section("sources"))
 
 
 def test_tables_kept_from_a_page_carry_the_doubts():
@@ -122,7 +121,7 @@ def test_tables_kept_from_a_page_carry_the_doubts():
     kept = [freezes(page)["file"], yearly(page)["file"], suiting(page)["file"]]
     texts = [base64.b64decode(each.address.split(",")[1]).decode() for each in kept]
     assert all(f"# comment: {said[:60]}" in text for text in texts)
-    of_club = re.search(r'base64,([^"]+)', club_part("side", club).html)
+    of_club = re.search(r'base64,([^"]+)', club.section("side").html)
     assert f"{garden.name}: {said[:60]}" in base64.b64decode(of_club[1]).decode()
 
 
@@ -183,8 +182,8 @@ def test_a_record_ends_with_its_last_value_though_the_file_goes_on():
 def test_distances_are_those_of_the_globe():
     # A quarter of the way round the equator; from pole to pole half of it: 6371 km times pi / 2.
     quarter = pytest.approx(6371 * np.pi / 2)
-    assert caveats_module.apart_km((0, 0), (0, 90)) == quarter
-    assert caveats_module.apart_km((90, 0), (0, 17)) == quarter
+    assert distance_km((0, 0), (0, 90)) == quarter
+    assert distance_km((90, 0), (0, 17)) == quarter
 
 
 # --- few years ----------------------------------------------------------------------------
@@ -195,10 +194,10 @@ def test_fewer_than_ten_years_are_refused_unless_asked_for():
     with pytest.raises(cw.DataGapError, match=r"9 can be told from the record, 10 are the least"):
         report_of(short)
     report = report_of(short, few_years=True)
-    assert sentences.FEW_YEARS in part("sure", Page(report, "C", TODAY)).html
-    assert sentences.FEW_YEARS in part("sheet", Page(report, "C", TODAY)).html
+    assert sentences.FEW_YEARS in Page(report, "C", TODAY).section("sure").html
+    assert sentences.FEW_YEARS in Page(report, "C", TODAY).section("sheet").html
     club = ClubPage("club", (report, report), "C", TODAY)
-    assert sentences.FEW_YEARS in club_part("sources", club).html
+    assert sentences.FEW_YEARS in club.section("sources").html
     assert record_caveats(short, TODAY)[0] == sentences.FEW_YEARS
 
 
@@ -344,9 +343,9 @@ def test_a_look_beside_a_neighbour_sees_a_smaller_step(command, tmp_path, files)
     slight = added(clean(), 0.4 * (clean()["time"].dt.year >= 2012))
     to_csv(slight, tmp_path / "slight.csv")
     to_csv(near(clean()), tmp_path / "near.csv")
-    beside = ("--neighbour", tmp_path / "near.csv")
-    assert "changes all at once" not in command("look", "sound", HERE, *beside)[1]
-    told = command("look", "sound", HERE, *beside, "--neighbour", tmp_path / "slight.csv")[1]
+    near_one = ("--neighbour", tmp_path / "near.csv")
+    assert "changes all at once" not in command("look", "sound", HERE, *near_one)[1]
+    told = command("look", "sound", HERE, *near_one, "--neighbour", tmp_path / "slight.csv")[1]
     first, second = told.splitlines()[-2:]
     assert first.endswith("holds: no sudden step in 24 years in common.")
     assert "nights from 2012 on 0.4 °C colder, days from 2012 on 0.4 °C colder" in second
@@ -355,9 +354,9 @@ def test_a_look_beside_a_neighbour_sees_a_smaller_step(command, tmp_path, files)
 
 def test_a_neighbour_of_few_years_tells_nothing():
     few = near(clean()).sel(time=slice("2005"))
-    assert "no step can be told: 7 years in common" in caveats_module.beside(clean(), few)
+    assert "no step can be told: 7 years in common" in beside(clean(), few)
     with pytest.raises(cw.DataGapError, match=r"no day in common. Take another neighbour"):
-        caveats_module.beside(clean().sel(time=slice("2006", None)), few)
+        beside(clean().sel(time=slice("2006", None)), few)
 
 
 # --- notebooks ----------------------------------------------------------------------------
@@ -367,5 +366,5 @@ def test_every_notebook_of_a_record_says_the_doubts():
     books = Path(__file__).parents[2] / "notebooks"
     sources = {path.stem: path.read_text("utf-8") for path in books.glob("*.ipynb")}
     reads = {name for name, source in sources.items() if "cw.read_daily" in source}
-    assert {name for name in reads if "cw.record_doubts(" not in sources[name]} == set()
+    assert {name for name in reads if "cw.record_caveats(" not in sources[name]} == set()
     assert len(reads) == 8
