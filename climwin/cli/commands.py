@@ -179,11 +179,14 @@ def _write(
         garden, daily, plans=plans or (), crop=crop, need_days=need, few_years=few
     )
     say("drawing the page")
-    path = write_page(report, chosen.out, units=chosen.units, made=made)
+    with_notebook = getattr(chosen, "notebook", False)
+    path = write_page(report, chosen.out, units=chosen.units, made=made, notebook=with_notebook)
     print(headline(report), how_sure(report), sep="\n")
     day = dt.date.fromisoformat(made) if made else None
     mind(caveats(report, day, chosen.units))
     _printed(path, chosen)
+    if with_notebook:
+        print(path.with_suffix(".ipynb"))
     return report
 
 

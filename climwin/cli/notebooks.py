@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import ast
-from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,9 +12,8 @@ from climwin.cli.lab import originals
 from climwin.io.atomic import whole
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
-    from jupyter_client.manager import AsyncKernelManager
     from nbformat import NotebookNode
 
 _NEEDED = ("ipykernel", "jupyter_client", "nbclient", "nbconvert", "nbformat")
@@ -27,6 +25,7 @@ def notebook(chosen: argparse.Namespace) -> None:
     check_installed()
     import nbformat
 
+    from climwin.cli.kernel import execute
     from climwin.page.html import render_notebook
 
     book = with_values(opened(chosen.notebook), chosen.values)
@@ -54,46 +53,6 @@ def check_installed() -> None:
             "pip install 'climwin[notebook]'"
         )
         raise ValueError(msg)
-
-
-def execute(book: NotebookNode, folder: Path) -> None:
-    """Execute a notebook in a folder, by the Python that runs this; its outputs come into it.
-
-    Whatever happens, its kernel is shut down.
-    """
-    from nbclient import NotebookClient
-
-    with kernel_manager() as manager:
-        NotebookClient(
-            book,
-            km=manager,
-            resources={"metadata": {"path": str(folder)}},
-            extra_arguments=["--log-level=40"],  # a warning on TCP is none for a page's reader
-            coalesce_streams=True,  # lines printed one by one are one output
-            timeout=None,
-        ).execute(cleanup_kc=True)
-
-
-@contextmanager
-def kernel_manager() -> Iterator[AsyncKernelManager]:
-    """A manager for one kernel of this Python, which is shut down at the end, error or not.
-
-    A notebook client shuts down the kernels that it makes itself, and leaves one running that it
-    was given.
-    """
-    from jupyter_client.kernelspec import KernelSpecManager
-    from jupyter_client.manager import AsyncKernelManager
-    from jupyter_core.utils import run_sync
-
-    specs = KernelSpecManager(kernel_dirs=[])  # so that the kernel is this Python, no other
-    manager = AsyncKernelManager(kernel_spec_manager=specs, kernel_name="python3")
-    try:
-        yield manager
-    finally:
-        if manager.has_kernel:
-            run_sync(manager.shutdown_kernel)(now=True)
-        manager.cleanup_resources()
-        manager.context.destroy(linger=0)
 
 
 def opened(name: str) -> NotebookNode:

@@ -18,7 +18,7 @@ import records
 import xarray as xr
 
 import climwin as cw
-from climwin.cli.main import main
+from climwin.cli.main import _parser, main
 from climwin.io.exports import to_csv
 from climwin.page.club import ClubPage
 from climwin.page.sections import Page, freezes, suiting, yearly
@@ -218,7 +218,7 @@ WITH_ODDS = [name for name in COMMANDS if name != "look"]
 
 def all_commands(parser=None, name=""):
     """Name and options of every command."""
-    parser = parser or main._parser()
+    parser = parser or _parser()
     nested = [a for a in parser._actions if isinstance(a, argparse._SubParsersAction)]
     if not nested:
         yield name, {action.dest for action in parser._actions}
