@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import datetime as dt
-import io
 import re
 import tempfile
 import unicodedata
@@ -99,12 +98,9 @@ def drawn(draw: Callable[[bool], Figure]) -> dict[str, str]:
 
 
 def _picture(figure: Figure) -> str:
-    import matplotlib as mpl
+    from climwin.page.svg import svg_text
 
-    buffer = io.StringIO()
-    with mpl.rc_context({"svg.hashsalt": "climwin"}):  # the same page again, to the last byte
-        figure.savefig(buffer, format="svg", metadata={"Date": None})
-    return "data:image/svg+xml;base64," + base64.b64encode(_small(buffer.getvalue())).decode()
+    return "data:image/svg+xml;base64," + base64.b64encode(_small(svg_text(figure))).decode()
 
 
 def _small(svg: str) -> bytes:

@@ -407,7 +407,7 @@ def _figure(rows: list[GardenRow], *, narrow: bool) -> Figure:
     title = f"Weeks of {report.crop.name} weather, and the time without freezes"
     height = (2.3 if narrow else 1.7) + (0.66 if narrow else 0.5) * len(rows)
     with style.sheet(title, height, {}, narrow=narrow, note="The middle year.") as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         for place, row in enumerate(rows):
             _draw(ax, place, row, first)
         ax.set_ylim(len(rows) - 0.4, -0.6)

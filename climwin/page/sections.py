@@ -333,7 +333,7 @@ def _with_outcomes(report: GardenReport) -> xr.Dataset:
     table = report.window
     for plan, judged in zip(report.plans, report.judged, strict=True):
         named = {key: f"{key}: {plan.name}" for key in ("success", "reason")}
-        table = table.merge(judged[list(named)].rename(named), join="left")
+        table = table.merge(judged[list(named)].rename(named), join="left", compat="no_conflicts")
     return table.assign_attrs(report.window.attrs)
 
 
