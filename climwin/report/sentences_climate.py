@@ -6,10 +6,10 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.trends import CLEAR_P
+from climwin.climate.warm_soil import warm_soil_odds
 from climwin.core.schema import (
     NONE,
     TOLERANCE_C,
-    UNKNOWN,
     Units,
     difference_from_celsius,
     from_celsius,
@@ -174,18 +174,22 @@ def _reached(sums: xr.DataArray, need: float) -> str | None:
 
 
 def warm_soil(dates: xr.Dataset, crop: Crop, depth_m: float, units: Units) -> str:
-    """By when the soil is warm enough to sow, from `warm_soil_dates`."""
-    status, day = dates["warm_soil_status"].values, dates["warm_soil_day"].values
-    held = np.sort(np.where(status == NONE, np.inf, day)[status != UNKNOWN])
+    """By when the soil is warm enough to sow, from `warm_soil_dates`.
+
+    The date of the middle year is that of `warm_soil_odds`, as in the table beside.
+    """
+    odds = warm_soil_odds(dates, levels=(0.5,)).isel(odds=0)
+    known, middle = int(odds["known"]), float(odds["warm_soil_day"])
     warm = degrees(float(dates.attrs["limit_c"]), units)
     ground = f"Soil {100 * depth_m:.0f} cm down is warm enough for {crop.name} ({warm})"
-    if not len(held):
+    if not known:
         return f"{ground} at dates that gaps in the record hide"
-    middle = held[len(held) // 2]
-    if not np.isfinite(middle):
-        return f"{ground} in fewer than half of {years(len(held))}"
-    last = "" if np.isinf(held[-1]) else f", by {day_name(held[-1])} in every one"
-    return f"{ground} by {day_name(middle)} in half of {years(len(held))}{last}"
+    if np.isnan(middle):
+        return f"{ground} in fewer than half of {years(known)}"
+    never = bool((dates["warm_soil_status"] == NONE).any())
+    latest = float(dates["warm_soil_day"].max())
+    last = "" if never else f", by {day_name(latest)} in every one"
+    return f"{ground} by {day_name(middle)} in half of {years(known)}{last}"
 
 
 def dry_spells(odds: xr.Dataset) -> str:

@@ -18,6 +18,7 @@ import xarray as xr
 from reading import Reader
 
 import climwin as cw
+from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_name, day_number
 from climwin.page import assets, live, write
 from climwin.page.html import render_notebook
@@ -359,3 +360,11 @@ def test_any_notebook_goes_through_the_same_frame():
     assert read.all("img")[1]["src"] == "data:image/svg+xml,%3Csvg%20a%3D%22%231%22%3E%3C/svg%3E"
     assert read.all("script") == []
     assert ["h2", "An answer"] in read.heads
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_scenarios_years_are_joined_without_a_warning(pellbrook):
+    daily = warm_by(pellbrook.daily, 2)
+    report = cw.garden_report(pellbrook.garden, daily, plans=pellbrook.plans)
+    assert "warmer" in Page(report, "C", None).section("finding").html
+    assert "<table>" in Page(report, "C", None).section("yearly").html

@@ -10,6 +10,7 @@ import base64
 import datetime as dt
 import html
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,10 +20,12 @@ import xarray as xr
 
 import climwin as cw
 from climwin.cli.main import _parser, main
+from climwin.climate.trends import CLEAR_P
 from climwin.io.exports import to_csv
 from climwin.page.club import ClubPage
 from climwin.page.sections import Page, freezes, suiting, yearly
-from climwin.report import sentences
+from climwin.report import caveats as caveats_of_record
+from climwin.report import sentences, sentences_climate
 from climwin.report.caveats import distance_km
 from climwin.report.sentences_caveats import beside, caveats, record_caveats
 
@@ -149,6 +152,24 @@ def test_holes_in_months_that_do_not_matter_are_left_out():
     report = report_of(record.where(~autumn))
     assert caveats(report, TODAY) == ()
     assert record_caveats(report.daily, TODAY)[0].startswith("Days are missing mostly in Nov: 50 %")
+
+
+def test_a_trend_is_clear_at_one_threshold_wherever_it_is_told():
+    report = report_of(warmed_up(clean()))
+    calm = {"trend": 2.0, "trend_p": CLEAR_P}
+    for p, clear in ((CLEAR_P - 0.001, True), (CLEAR_P, False)):
+        doubted = replace(report)
+        doubted.__dict__["shorter"] = report.shorter.assign(**(calm | {"trend_p": p}))
+        assert sentences.drift(doubted).startswith("The window has become") == clear
+        yearly = xr.Dataset({"slope": 2.0, "p": p})
+        assert ("no clear trend" not in sentences_climate.freeze_trend(yearly, yearly)) == clear
+
+
+def test_a_warming_is_told_from_the_same_threshold_on(monkeypatch):
+    record = warmed_up(clean())
+    for p, told in ((CLEAR_P - 0.001, True), (CLEAR_P, False)):
+        monkeypatch.setattr(caveats_of_record, "mann_kendall", lambda _, p=p: p)
+        assert (caveats_of_record.clear_warming(record) is not None) == told
 
 
 def test_warming_holds_the_latest_years_against_all():
