@@ -1,9 +1,9 @@
 """What nobody may do to a grower's computer through a file, a server or a name.
 
 Tests that stand elsewhere: station ids as file names in `test_store`, names as files' names and
-HTML escaped in `test_page`, what a notebook is given in `test_page_given`, iCalendar text in
-`test_calendar`, TOML files in `test_toml_file`, packed netCDF in `test_fuzz`, the only module with
-a network in `test_house`.
+HTML escaped in `page/test_write`, no text that becomes code of a notebook in `page/test_notebook`,
+iCalendar text in `test_calendar`, TOML files in `test_toml_file`, packed netCDF in `test_fuzz`, the
+only module with a network in `test_house`.
 """
 
 import ast

@@ -20,12 +20,12 @@ from climwin.core.stats import mann_kendall, theil_sen
 OLD_YEARS = 10
 """A record that ended so long ago is said to be old (common practice). [year]"""
 CLEAR_WARMING_C = 0.1
-"""A warming is told from this size on (common practice). [degC per decade]"""
+"""Least warming that is worth a caveat (common practice). [degC per decade]"""
 MISSING_SHARE = 0.05
-"""A month is told from this share of missing days on, if it is twice the usual month's (common
+"""Least share of missing days that is worth a caveat, if it is twice the usual month's (common
 practice)."""
 HEIGHT_M, FAR_KM = 100.0, 30.0
-"""A garden this far above or below its station, or away from it, is told (common practice).
+"""Difference in height, and distance, from the station that are worth a caveat (common practice).
 [m], [km]"""
 TESTED = ("tmin", "tmax")
 """Variables whose sudden steps and missing days are looked at."""
@@ -83,10 +83,9 @@ def sudden_steps(daily: xr.Dataset) -> tuple[Step, ...]:
 def clear_steps(breakpoints: xr.Dataset) -> tuple[Step, ...]:
     """Those steps from `detect_breakpoints` that chance alone would hardly bring."""
     return tuple(
-        Step(name, int(found["break_year"]), float(found["step"]))
-        for name in TESTED
-        for found in [breakpoints.sel(variable=name)]
-        if float(found["p"]) < BREAK_P
+        Step(name, int(step["break_year"]), float(step["step"]))
+        for name, step in ((name, breakpoints.sel(variable=name)) for name in TESTED)
+        if float(step["p"]) < BREAK_P
     )
 
 

@@ -45,14 +45,14 @@ def caveats(
     report : GardenReport
         Of one garden.
     made : date, optional
-        Today, to tell whether the record is old; without it this is not told.
+        Today, to tell whether the record is old; without it this is not said.
     units : {"C", "F"}
         Of the temperatures said.
     """
     texts = (
         _old(old_record(report.daily, made)),
         _moved(report.sudden_steps, units),
-        # a step in the record looks like a trend: where there is one, no trend is told
+        # a step in the record looks like a trend, so beside a step no trend is mentioned
         "" if report.sudden_steps else _report_warming(report, units),
         _report_missing(report),
         *_elsewhere(report.garden, report.daily, units),
@@ -76,7 +76,7 @@ def record_caveats(
     made, units
         As for `caveats`.
     garden : Garden, optional
-        Where things are grown: then it is told if it lies far from the record's station.
+        Where things are grown; adds that it lies far from the record's station, if it does.
 
     Raises
     ------

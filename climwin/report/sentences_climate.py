@@ -49,20 +49,22 @@ def freeze_dates_at(odds: xr.Dataset, threshold_c: float, units: Units) -> str:
     cold = colder(threshold_c, units)
     if np.isnan(spring) and np.isnan(autumn):
         return f"A night of {cold} comes in fewer than one year in ten"
-    told = [] if np.isnan(spring) else [f"on {day_name(spring)} or later"]
-    told += [] if np.isnan(autumn) else [f"already by {day_name(autumn)}"]
-    return f"One year in ten has a night of {cold} {', one in ten '.join(told)}"
+    dates = []
+    if not np.isnan(spring):
+        dates.append(f"on {day_name(spring)} or later")
+    if not np.isnan(autumn):
+        dates.append(f"already by {day_name(autumn)}")
+    return f"One year in ten has a night of {cold} {', one in ten '.join(dates)}"
 
 
 def freeze_trend(spring: xr.Dataset, autumn: xr.Dataset) -> str:
     """Both trends of the freeze dates, from `trend`, side by side."""
     halves = (("Last spring freeze", spring), ("first autumn freeze", autumn))
-    told = [f"{name}: {_way(found)}" for name, found in halves]
-    return "; ".join(told)
+    return "; ".join(f"{name}: {_way(trend)}" for name, trend in halves)
 
 
-def _way(found: xr.Dataset) -> str:
-    slope, p = float(found["slope"]), float(found["p"])
+def _way(trend: xr.Dataset) -> str:
+    slope, p = float(trend["slope"]), float(trend["p"])
     if np.isnan(slope):
         return "too few years for a trend"
     if p >= CLEAR_P:
@@ -111,12 +113,12 @@ def usual_range(values: xr.DataArray, units: Units) -> str:
     if bool(middle.isnull().all()):
         return f"{_name(values)}: too few days for the spread of a year"
     unit = f"°{units}" if values.attrs.get("units") == "degC" else values.attrs["units"]
-    told = []
+    ranges = []
     for pick in (middle.idxmax, middle.idxmin):
         day = float(pick("day_of_year"))
         low, high = (float(values.sel(day_of_year=day, percentile=p)) for p in (25, 75))
-        told.append(f"{_number(low)} to {_number(high)} {unit} around {day_name(day)}")
-    return f"{_name(values)}: half of all days lie at {told[0]}, and at {told[1]}"
+        ranges.append(f"{_number(low)} to {_number(high)} {unit} around {day_name(day)}")
+    return f"{_name(values)}: half of all days lie at {ranges[0]}, and at {ranges[1]}"
 
 
 def _number(value: float) -> str:
