@@ -56,7 +56,7 @@ _FACE = {
     "climate.warm_soil": ("warm_soil_dates", "warm_soil_odds"),
     "widgets.panels": ("cover_panel", "freeze_panel", "panel", "plans_panel", "window_panel"),
     "climate.windows": ("odds_shorter", "usable_days", "usable_windows"),
-    "report.caveats": ("caveats", "record_caveats"),
+    "report.sentences_caveats": ("caveats", "record_caveats"),
 }
 _HOME = {name: module for module, names in _FACE.items() for name in names}
 

@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.core.memo import remembered
 from climwin.core.schema import (
     VARIABLES,
     DataGapError,
@@ -52,6 +53,7 @@ _SECONDS = 86_400
 # --- soil from air ------------------------------------------------------------------------
 
 
+@remembered
 def soil_temperature(
     tmean: xr.DataArray,
     depth: float = 0.05,
