@@ -74,8 +74,8 @@ from .planning.schedule import sweep_weeks as sweep_weeks
 from .planning.suitability import rank_crops as rank_crops
 from .planning.timetable import plan_dates as plan_dates
 from .plot.summary import plot_summary as plot_summary
-from .report.caveats import caveats as caveats
-from .report.caveats import record_caveats as record_caveats
+from .report.sentences_caveats import caveats as caveats
+from .report.sentences_caveats import record_caveats as record_caveats
 from .report.garden import GardenReport as GardenReport
 from .report.garden import garden_report as garden_report
 from .report.ical import Event as Event

@@ -35,7 +35,7 @@ from climwin.io.loggers import read_logger
 from climwin.io.samples import sample
 from climwin.page.assets import plain
 from climwin.page.club import read_club
-from climwin.page.write import write_whole
+from climwin.page.write import write_text
 from climwin.stations import cache, history
 from climwin.stations.history import fetch_history
 from climwin.trials.analysis import read_trial
@@ -124,7 +124,7 @@ def few_stations(daily):
 WRITERS = {
     "csv.csv": to_csv,
     "result.nc": to_netcdf,
-    "page.html": lambda daily, path: write_whole(path, f"{daily.attrs}" * 1000),
+    "page.html": lambda daily, path: write_text(path, f"{daily.attrs}" * 1000),
     "part.nc": lambda daily, path: run_stations(few_stations(daily), [cw.crop("pea")], path),
 }
 

@@ -73,10 +73,10 @@ def page(chosen: argparse.Namespace) -> None:
 
 def club(chosen: argparse.Namespace) -> None:
     """One page for several gardens side by side."""
-    from climwin.page.club import share_club
+    from climwin.page.club import write_club
 
     made = chosen.made or dt.date.today().isoformat()
-    page = share_club(
+    page = write_club(
         chosen.file, chosen.out, units=chosen.units, made=made, few_years=chosen.few_years
     )
     _printed(page, chosen)
@@ -170,9 +170,9 @@ def _write(
     made: str | None,
 ) -> GardenReport:
     from climwin.page.write import write_page
-    from climwin.report.caveats import caveats
     from climwin.report.garden import garden_report
     from climwin.report.sentences import headline, how_sure
+    from climwin.report.sentences_caveats import caveats
 
     say("judging every year")
     need, few = getattr(chosen, "need", None), getattr(chosen, "few_years", False)
@@ -180,11 +180,14 @@ def _write(
         garden, daily, plans=plans or (), crop=crop, need_days=need, few_years=few
     )
     say("drawing the page")
-    path = write_page(report, chosen.out, units=chosen.units, made=made)
+    with_notebook = getattr(chosen, "notebook", False)
+    path = write_page(report, chosen.out, units=chosen.units, made=made, notebook=with_notebook)
     print(headline(report), how_sure(report), sep="\n")
     day = dt.date.fromisoformat(made) if made else None
     mind(caveats(report, day, chosen.units))
     _printed(path, chosen)
+    if with_notebook:
+        print(path.with_suffix(".ipynb"))
     return report
 
 
@@ -206,7 +209,7 @@ def look(chosen: argparse.Namespace) -> None:
 
 def say_neighbours(daily: xr.Dataset, chosen: argparse.Namespace) -> None:
     """Whether a record steps suddenly against the neighbours that were named."""
-    from climwin.report.caveats import beside
+    from climwin.report.sentences_caveats import beside
 
     for named in chosen.neighbour or ():
         print(beside(daily, _neighbour(named, chosen)))
@@ -223,7 +226,7 @@ def say_doubts(
     Odds from fewer than ten `known` years are refused unless they were asked for.
     """
     from climwin.core.stats import FEW_YEARS, LEAST_YEARS, check_years
-    from climwin.report.caveats import record_caveats
+    from climwin.report.sentences_caveats import record_caveats
 
     garden, told = _garden_told(daily, chosen), []
     if known is not None:

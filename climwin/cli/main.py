@@ -156,6 +156,9 @@ def _pages(command: Command) -> None:
     options.few_years(page)
     page.add_argument("--need", type=int, metavar="DAYS", help="days the crop needs of a window")
     page.add_argument("--made", metavar="DATE", help="date at the foot of the page (today)")
+    page.add_argument(
+        "--notebook", action="store_true", help="its notebook and record beside it as well"
+    )
     options.output(page, Path("page.html"))
 
     club = command("club", commands.club, "one page for several gardens side by side")

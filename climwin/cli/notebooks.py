@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,21 +16,43 @@ if TYPE_CHECKING:
 
     from nbformat import NotebookNode
 
+_NEEDED = ("ipykernel", "jupyter_client", "nbclient", "nbconvert", "nbformat")
+"""What running a notebook takes; all come with the extra ``notebook``."""
+
 
 def notebook(chosen: argparse.Namespace) -> None:
     """Run one of the notebooks with values of one's own; keep what came out."""
+    check_installed()
     import nbformat
 
-    from climwin.page.notebook import execute, rendered
+    from climwin.cli.kernel import execute
+    from climwin.page.html import render_notebook
 
     book = with_values(opened(chosen.notebook), chosen.values)
     execute(book, Path.cwd())
     out = chosen.out or Path(f"{chosen.notebook}.html")
     out.parent.mkdir(parents=True, exist_ok=True)
-    text = nbformat.writes(book) if out.suffix == ".ipynb" else rendered(book)  # type: ignore[no-untyped-call]
+    text = nbformat.writes(book) if out.suffix == ".ipynb" else render_notebook(book)  # type: ignore[no-untyped-call]
     with atomic_write(out) as part:
         part.write_text(text, "utf-8", newline="")
     print(out)
+
+
+def check_installed() -> None:
+    """Refuse to run a notebook where a package for it is missing.
+
+    Raises
+    ------
+    ValueError
+        Names what is missing, and how to install it.
+    """
+    missing = [name for name in _NEEDED if find_spec(name) is None]
+    if missing:
+        msg = (
+            f"Running a notebook takes {', '.join(missing)}, not installed here. Install it with: "
+            "pip install 'climwin[notebook]'"
+        )
+        raise ValueError(msg)
 
 
 def opened(name: str) -> NotebookNode:

@@ -14,6 +14,7 @@ from typing import TypeVar
 import numpy as np
 import xarray as xr
 
+from climwin.core.memo import remembered
 from climwin.core.schema import DataGapError, apply, variable
 from climwin.core.wording import MONTHS
 
@@ -150,6 +151,7 @@ def _to_grid(values: np.ndarray, row: np.ndarray, col: np.ndarray, rows: int) ->
     return grid
 
 
+@remembered
 def by_year(da: xr.DataArray) -> xr.DataArray:
     """Daily series on a grid of calendar years by days of the year.
 
@@ -196,6 +198,7 @@ def _mean_of_two(a: np.ndarray, b: np.ndarray) -> np.ndarray:
 # --- the year's cut -----------------------------------------------------------------------
 
 
+@remembered
 def smoothed_year(grid: xr.DataArray) -> xr.DataArray:
     """The place's smoothed climatology: mean of each day, as its first two harmonics.
 

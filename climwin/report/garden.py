@@ -6,26 +6,35 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
 import xarray as xr
 
-from climwin.climate.freeze import freeze_dates, freeze_odds
+from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.schema import Garden, variable
-from climwin.core.seasons import DAYS, day_number
+from climwin.core.seasons import DAYS, MONTH_STARTS, day_number
 from climwin.core.stats import check_years
+from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.io.quality import coverage
 from climwin.planning.evaluate import compare, judge, success_odds, sweep
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import at_best_date
+from climwin.planning.suitability import rank_crops
+from climwin.planning.timetable import plan_dates
+from climwin.report import caveats
+
+RECENT_YEARS = 15
+"""Latest years that stand beside all years where it has grown warmer (common practice). [year]"""
 
 
 @dataclass(frozen=True)
 class GardenReport:
     """What a garden's history says of a crop and of the ways of growing it.
 
-    Each part is computed when first asked for.
+    Each part is computed once, when it is first read; sentences, tables, figures and pages read it
+    from here.
 
     Parameters
     ----------
@@ -51,7 +60,7 @@ class GardenReport:
 
     @cached_property
     def coverage(self) -> xr.Dataset:
-        """What the history holds, see `quality.coverage`."""
+        """Which days the history has, see `quality.coverage`."""
         return coverage(self.daily)
 
     @cached_property
@@ -64,10 +73,20 @@ class GardenReport:
         """Freeze dates of every year at 0 degC."""
         return freeze_dates(self.daily)
 
+    @property
+    def freeze_thresholds(self) -> list[float]:
+        """Daily minima that count as a freeze: 0, and what kills the crop. [degC]"""
+        return sorted({0.0, self.crop.killed_at_c}, reverse=True)
+
     @cached_property
     def freeze_odds(self) -> xr.Dataset:
-        """Odds of a freeze at 0 degC, and of one that kills the crop, by ``threshold``."""
-        return freeze_odds(self.daily, sorted({0.0, self.crop.killed_at_c}, reverse=True))
+        """Odds of a freeze, by ``threshold``, see `freeze.freeze_odds`."""
+        return freeze_odds(self.daily, self.freeze_thresholds)
+
+    @cached_property
+    def freeze_chance(self) -> xr.Dataset:
+        """Chance of a freeze by day, by ``threshold``, see `freeze.freeze_chance`."""
+        return freeze_chance(freeze_dates(self.daily, self.freeze_thresholds))
 
     @cached_property
     def windows(self) -> xr.Dataset:
@@ -95,6 +114,17 @@ class GardenReport:
         return odds_shorter(self.windows, self.need_days).sel(part=self.part)
 
     @cached_property
+    def shorter_recently(self) -> xr.Dataset:
+        """The same of the latest 15 years."""
+        recent = self.windows.isel(season=slice(-RECENT_YEARS, None))
+        return odds_shorter(recent, self.need_days).sel(part=self.part)
+
+    @cached_property
+    def median_length(self) -> float:
+        """Length of that window in the middle year; missing where no year is known. [day]"""
+        return float(self.window["length"].median())
+
+    @cached_property
     def judged(self) -> tuple[xr.Dataset, ...]:
         """Each plan in every year, see `evaluate.judge`."""
         return tuple(judge(plan, self.daily) for plan in self.plans)
@@ -105,6 +135,22 @@ class GardenReport:
         return tuple(success_odds(judged) for judged in self.judged)
 
     @cached_property
+    def best_first(self) -> tuple[int, ...]:
+        """Places of the plans, counted from 0, by their odds, the best first."""
+        share = [float(odds["share"].fillna(-1)) for odds in self.odds]  # not known: behind all
+        return tuple(sorted(range(len(share)), key=lambda i: -share[i]))
+
+    @property
+    def best(self) -> int:
+        """Place of the plan with the best odds; of equals the first."""
+        return self.best_first[0]
+
+    @cached_property
+    def timetables(self) -> tuple[xr.Dataset, ...]:
+        """Each plan's dates, see `timetable.dated_plan`."""
+        return tuple(dated_plan(plan, self.daily) for plan in self.plans)
+
+    @cached_property
     def swept(self) -> tuple[xr.Dataset, ...]:
         """Each plan's odds by start date, see `evaluate.sweep`."""
         return tuple(sweep(plan, self.daily) for plan in self.plans)
@@ -113,6 +159,30 @@ class GardenReport:
     def comparisons(self) -> tuple[xr.Dataset, ...]:
         """The first plan against each other one, see `evaluate.compare`."""
         return tuple(compare(self.plans[0], other, self.daily) for other in self.plans[1:])
+
+    @cached_property
+    def ranked_crops(self) -> xr.Dataset:
+        """Crops of the catalogue and its own, see `suitability.rank_crops`."""
+        names = dict.fromkeys([*crop_names(), self.crop.name])
+        crops = [self.crop if name == self.crop.name else crop(name) for name in names]
+        return rank_crops(self.daily, crops)
+
+    @cached_property
+    def sudden_steps(self) -> tuple[caveats.Step, ...]:
+        """Sudden steps of the record, see `caveats.sudden_steps`."""
+        return caveats.sudden_steps(self.daily)
+
+    @cached_property
+    def clear_warming(self) -> float | None:
+        """How fast it has grown warmer here, where that is clear. [degC per decade]"""
+        return caveats.clear_warming(self.daily)
+
+    @cached_property
+    def missing_months(self) -> caveats.MissingMonths | None:
+        """Months in which the crop grows that lack unusually many days."""
+        days = [day_number(plan.start) - 1 + np.arange(plan.crop.days) for plan in self.plans]
+        months = np.searchsorted(MONTH_STARTS, np.concatenate(days) % DAYS, side="right")
+        return caveats.missing_months(self.coverage, sorted({int(month) for month in months}))
 
 
 def garden_report(

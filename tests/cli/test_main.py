@@ -45,6 +45,13 @@ def test_page_of_ones_own_dates(at):
     assert "2026-01-02" in html
 
 
+def test_a_page_with_its_notebook_beside_it(at, capsys):
+    arguments = ["page", str(sample()), "--place", "x", "--lat", "46", "--lon", "7"]
+    assert main([*arguments, "--crop", "pea", "--sow", "04-20", "--notebook"]) == 0
+    assert sorted(path.name for path in at.iterdir()) == ["page.html", "page.ipynb", "page.nc"]
+    assert capsys.readouterr().out.splitlines()[-2:] == ["page.html", "page.ipynb"]
+
+
 def test_page_of_a_real_record(at, capsys):
     path = records.SHARED / "USW00014735_albany_ny_daily_1981-2010_degC.csv"
     if not path.exists():
