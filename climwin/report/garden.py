@@ -136,7 +136,7 @@ class GardenReport:
 
     @cached_property
     def growth_by_window(self) -> tuple[float, float]:
-        """Mean growth of the first plan's harvests in years whose window was long enough, and short.
+        """Mean growth of the first plan's harvests where the window was long enough, and short.
 
         What a short window costs: the crop grows on through days that it does not like. Missing
         where no such year came to a harvest.
@@ -313,6 +313,6 @@ def _need_of(plan: Plan, years: xr.Dataset) -> int:
 
 
 def _life_days(years: xr.Dataset) -> int:
-    """Days from the start to the end of the harvest in the middling year, half a year if none came."""
+    """Days from the start to the end of the harvest in the middling year, or half a year."""
     life = (years["harvest_end"] - years["start"]).dropna("season") / np.timedelta64(1, "D")
     return int(life.median()) if life.size else DAYS // 2
