@@ -5,7 +5,6 @@ The catalogue is one TOML file a crop in ``climwin/data/crops``; a gardener's ow
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,6 +12,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Literal
 
+from climwin.core.errors import Call, InputError, nearest_names
 from climwin.core.schema import check_choice
 from climwin.io.structured import from_toml, read_toml
 
@@ -270,13 +270,16 @@ def crop(name: str) -> Crop:
     """
     known = {_plain(each): each for each in crop_names()}
     if _plain(name) not in known:
-        near = difflib.get_close_matches(_plain(name), known)
-        nearest = f" Nearest: {', '.join(known[each] for each in near)}." if near else ""
+        near = nearest_names(name, crop_names())
+        nearest = f" Nearest: {', '.join(near)}." if near else ""
         msg = (
-            f"The catalogue has no crop {name!r}.{nearest} climwin.crop_names() lists all; "
-            "climwin.read_crop(path) reads a file of your own."
+            f"The catalogue has no crop {name!r}.{nearest} ",
+            Call("crop_names"),
+            " lists all; ",
+            Call("read_crop", ("path",)),
+            " reads a file of your own.",
         )
-        raise ValueError(msg)
+        raise InputError(*msg, parameter="crop")
     return _from_catalogue(known[_plain(name)])
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
 from climwin.core.wording import article, say
@@ -86,16 +87,19 @@ class Plan:
             weeks = getattr(self, name)
             if not 0 <= weeks <= longest:
                 msg = (
-                    f"{name} must lie between 0 and {longest}, the life of {self.crop.name}; "
+                    f" must lie between 0 and {longest}, the life of {self.crop.name}; "
                     f"got {weeks!r}."
                 )
-                raise ValueError(msg)
+                raise InputError(Parameter(name), msg)
         if (self.weeks_under_cover > 0) != (self.cover != OUTDOORS):
-            msg = (
-                f"A plan under cover needs both weeks and a cover, got weeks_under_cover="
-                f"{self.weeks_under_cover} and cover={self.cover!r}. Sown in place has neither."
+            pieces = (
+                "A plan under cover needs both weeks and a cover, got ",
+                Parameter("weeks_under_cover", self.weeks_under_cover),
+                " and ",
+                Parameter("cover", self.cover),
+                ". Sown in place has neither.",
             )
-            raise ValueError(msg)
+            raise InputError(*pieces)
 
     @property
     def name(self) -> str:

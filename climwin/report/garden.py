@@ -12,6 +12,7 @@ import xarray as xr
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import Garden, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_number
 from climwin.core.stats import check_years
@@ -230,8 +231,8 @@ def garden_report(
         _check_starts(plans, daily)
     need = chosen[0].crop.need_days if need_days is None else need_days
     if not 0 < need <= DAYS:
-        msg = f"need_days must lie between 1 and {DAYS}, got {need!r}."
-        raise ValueError(msg)
+        msg = f" must lie between 1 and {DAYS}, got {need!r}."
+        raise InputError(Parameter("need_days"), msg)
     report = GardenReport(garden, daily, chosen, need)
     check_years(int(report.shorter["known"]), few_years=few_years)
     return report
