@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
-import argparse
 import subprocess
 import sys
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
-from climwin.io.files import atomic_write
+from climwin.cli.options import argument
+from climwin.io.atomic import whole
 
 _PACKAGE = Path(__file__).parents[1]
 _NOTEBOOKS = (_PACKAGE / "notebooks", _PACKAGE.parent / "notebooks")
 
 
-def lab(chosen: argparse.Namespace) -> None:
+@dataclass(frozen=True)
+class LabOptions:
+    """Where the copies of the notebooks are."""
+
+    folder: Path = argument(
+        "FOLDER", "(%(default)s)", convert=Path, default=Path("climwin-notebooks")
+    )
+
+
+def lab(options: LabOptions) -> None:
     """Open JupyterLab on copies of the notebooks in a folder."""
-    folder = copy_notebooks(chosen.folder)
+    folder = copy_notebooks(options.folder)
     if find_spec("jupyterlab") is None:
         msg = (
             f"The notebooks are in {folder}, but JupyterLab is not installed. Install it with: "
@@ -50,7 +60,7 @@ def copy_notebooks(folder: str | Path) -> Path:
     for book in books:
         copy = target / book.name
         if not copy.exists():  # else it is the user's work
-            with atomic_write(copy) as part:
+            with whole(copy) as part:
                 part.write_bytes(book.read_bytes())
     return target
 
