@@ -77,8 +77,8 @@ def run_stations(
     Returns
     -------
     Dataset, dims (station, ...)
-        What `station_results` gives, opened from `out`, and of every station its ``status`` and, if it
-        failed, the ``reason``. Its seasons are the calendar years that a record touches.
+        What `station_results` gives, opened from `out`, and of every station its ``status`` and, if
+        it failed, the ``reason``. Its seasons are the calendar years that a record touches.
 
     Raises
     ------

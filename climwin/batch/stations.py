@@ -235,8 +235,8 @@ def batch_results(batch: Batch, crops: Sequence[Crop], *, few_years: bool = Fals
     Returns
     -------
     Dataset, dims (station, ...)
-        What `station_results` gives, empty for a station that failed; ``status`` and ``reason`` of each.
-        These two alone where all failed.
+        What `station_results` gives, empty for a station that failed; ``status`` and ``reason`` of
+        each. These two alone where all failed.
     """
     try:
         records, failed = batch.read()

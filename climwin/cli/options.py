@@ -72,7 +72,7 @@ def option(
     settings: dict[str, Any] = {
         "help": help,
         "type": convert,
-        "metavar": metavar,
+        "metavar": metavar or (None if choices else flag.lstrip("-").upper()),
         "default": [] if repeated else default,
         "choices": choices,
         "required": required,
