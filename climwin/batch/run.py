@@ -201,7 +201,12 @@ def _on_cluster(
 ) -> None:
     from distributed import Client, as_completed
 
-    with Client(address) as client:  # type: ignore[no-untyped-call]
+    try:
+        client = Client(address)  # type: ignore[no-untyped-call]
+    except (ValueError, OSError) as error:
+        msg = f" has no scheduler at {address!r} that answers: {error}"
+        raise InputError(Parameter("cluster"), msg) from error
+    with client:
         futures = {client.submit(task, pure=False): n for n, task in tasks.items()}
         for future in as_completed(futures):  # type: ignore[no-untyped-call]
             try:

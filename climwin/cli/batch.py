@@ -10,6 +10,7 @@ from climwin.cli.growing import chosen_crop
 from climwin.cli.notes import count_progress, mind
 from climwin.cli.options import argument, option, whole_number
 from climwin.cli.reading import few_years_option
+from climwin.cli.writing import check_folder
 from climwin.io.atomic import whole
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def batch(options: BatchOptions) -> None:
     from climwin.page.assets import plain
     from climwin.plot.regional import region
 
+    check_folder(options.out)
     crops = [chosen_crop(name) for name in options.crops]
     results = run_stations(
         _stations(options.stations),

@@ -15,6 +15,7 @@ from climwin.cli.page import (
     say_written,
 )
 from climwin.cli.reading import few_years_option
+from climwin.cli.writing import check_file
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,7 @@ def club(options: ClubOptions) -> None:
     from climwin.page.club import share_club
 
     check_paper(options.style)
+    check_file(options.out)
     made = date_made(options.made)
     page = share_club(
         options.file,

@@ -20,6 +20,7 @@ from climwin.cli.reading import (
     record_or_history_argument,
 )
 from climwin.cli.wording import about
+from climwin.cli.writing import check_file
 from climwin.core.schema import Garden, Units
 from climwin.io.atomic import whole
 
@@ -108,6 +109,7 @@ def demo(options: DemoOptions) -> None:
     from climwin.report.garden import garden_report
 
     check_paper(options.style)
+    check_file(options.out)
     progress("reading the sample")
     daily = read_daily(sample())
     cauliflower = crop("cauliflower")
@@ -127,6 +129,7 @@ def page(options: PageOptions) -> None:
     from climwin.report.garden import garden_report
 
     check_paper(options.style)
+    check_file(options.out)
     made = date_made(options.made)
     if options.place.name is None:
         msg = "A page needs the name of its place. Give --place, with any name you will recognise."

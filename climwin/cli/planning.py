@@ -88,10 +88,11 @@ def suits(options: SuitsOptions) -> None:
         raise ValueError(msg)
     crops = [c for c in map(crop, crop_names()) if options.season in (c.season, None)]
     daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
     ranked = rank_crops(daily, crops).sortby("rank")
     say_caveats_of_odds(
         daily,
-        garden_if_given(options.place, daily),
+        garden,
         known=int(ranked["known"].max()),
         few_years=options.few_years,
     )
@@ -121,10 +122,10 @@ def sowings(options: SowingsOptions) -> None:
         )
         raise ValueError(msg)
     daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
     plan = _one_plan(crop, plans, daily)
     sown = succession(plan, daily, options.every_days, least_odds=options.least_odds)
     known = [success_odds(judge(plan, daily))["known"].item(), *sown["known"].values.tolist()]
-    garden = garden_if_given(options.place, daily)
     say_caveats_of_odds(daily, garden, known=min(known), few_years=options.few_years)
     if not sown.sizes["sowing"]:
         msg = (
@@ -157,11 +158,12 @@ def dates(options: DatesOptions) -> None:
     crop = chosen_crop(options.start.crop)
     plans = chosen_plans(crop, options.start)
     daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
     plan = _one_plan(crop, plans, daily)
     dated = dated_plan(plan, daily)
     caveats = say_caveats_of_odds(
         daily,
-        garden_if_given(options.place, daily),
+        garden,
         known=int(dated["known"]),
         few_years=options.few_years,
     )

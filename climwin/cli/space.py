@@ -59,12 +59,13 @@ def space(options: SpaceOptions) -> None:
     first = _day("first", options.first, logged[0])
     last = _day("last", options.last, logged[1])
     daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
     cover = fit_cover(logger, daily, name=options.logger.stem)
     odds = space_odds(daily, cover, stage, first, last)
     say_caveats_of_odds(
         daily,
-        garden_if_given(options.place, daily),
+        garden,
         known=min(int(odds[f"{side}_known"]) for side in ("cold", "hot")),
         few_years=options.few_years,
     )
