@@ -18,6 +18,9 @@ _TYPED = {
 }
 """What one types for a function that the library's errors advise."""
 
+_LINES = {"elevation": "a line such as '# elevation: 610'"}
+"""How a file says what is an attribute of the record that is read from it."""
+
 _ELSEWHERE = {"radius_km": "--radius"}
 """Options of the commands in `_TYPED`, which other commands' errors advise."""
 
@@ -100,7 +103,7 @@ def _plain_error(error: Exception) -> str:
 def in_the_shell(mention: Mention, names: Mapping[str, str]) -> str:
     """Spell a mention of the library as one types it at the command."""
     if isinstance(mention, Attribute):
-        return f"a line '# {mention.name}: ...' above the record's table"
+        return f"{_LINES[mention.name]} above the record's table"
     if isinstance(mention, Call):
         given = [
             in_the_shell(each, names) for each in mention.arguments if isinstance(each, Parameter)

@@ -145,7 +145,7 @@ def test_quiet_when_piped(at, capsys):
     ("text", "told"),
     [
         ("date,tmin,tmax\n2020-07-01,55,75\n2020-07-02,56,76\n", "--record-units F"),
-        ("when,a,b\n2020-07-01,5,15\n", "--column date='when'"),
+        ("when,a,b\n2020-07-01,5,15\n", "--column date=when"),
         ("date,tmin,tmax\n01/02/2020,5,15\n03/02/2020,5,15\n", "--dates '%d/%m/%Y'"),
     ],
 )
@@ -161,7 +161,7 @@ def test_a_record_and_a_garden_of_which_one_height_is_known(at, capsys):
     (at / "r.csv").write_text("".join(x for x in text.splitlines(True) if "elevation" not in x))
     page[1] = "r.csv"
     assert main([*page, "--elevation", "900", "--at-garden"]) == 1
-    assert "Write its metres above the table, such as '# elevation: 610'" in capsys.readouterr().err
+    assert "Give its metres in a line such as '# elevation: 610'" in capsys.readouterr().err
 
 
 def test_inspect_shows_what_was_read_and_set_aside(capsys):

@@ -155,9 +155,8 @@ def desk(tmp_path, monkeypatch):
     for name, file in (("pellbrook_valley.csv", RECORD), ("frame_logger.csv", LOGGER)):
         (tmp_path / file).write_bytes(sample(name).read_bytes())
     sheet = sample("bed_trial.csv").read_text("utf-8")
-    (tmp_path / SHEET).write_text(
-        sheet.replace("weight_g", "weight").replace("days_to_", "days to ")
-    )
+    sheet = sheet.replace("weight_g", "weight").replace("days_to_harvest", "days")
+    (tmp_path / SHEET).write_text(sheet)
     (tmp_path / "club.toml").write_text(CLUB.replace("RECORD", RECORD))
     rows = f"station,latitude,longitude,record\nS1,46.1,7.2,{RECORD}\n"
     (tmp_path / "stations.csv").write_text(rows)
@@ -287,7 +286,7 @@ NAMES = {"units": "--record-units", "columns": "--column", "few_years": "--few-y
             Call("find_stations", ("garden", Parameter("radius_km", 100))),
             "`climwin stations --radius 100`",
         ),
-        (Attribute("elevation"), "a line '# elevation: ...' above the record's table"),
+        (Attribute("elevation"), "a line such as '# elevation: 610' above the record's table"),
     ],
 )
 def test_mentions_are_spelled_as_one_types_them(mention, typed):
