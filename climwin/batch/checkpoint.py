@@ -13,7 +13,7 @@ import xarray as xr
 
 from climwin.batch.stations import ANSWERED, FAILED, fill_values
 from climwin.core.errors import InputError
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 FORMS = (".nc", ".zarr")
 """What a result can be: a netCDF file, or a Zarr store."""
@@ -136,7 +136,7 @@ def _write(
     dataset = dataset.drop_encoding()
     dates = [name for name, values in dataset.variables.items() if values.dtype.kind == "M"]
     encoding = dict.fromkeys(dates, _DATES)
-    with whole(path, alone=True) as part:
+    with atomic_write(path, single_writer=True) as part:
         if path.suffix == ".zarr":
             dataset.to_zarr(part, mode="w", zarr_format=2, encoding=encoding)
         else:

@@ -27,8 +27,8 @@ from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import variable
 from climwin.core.seasons import day_name
 from climwin.crops.catalogue import Crop
-from climwin.io.atomic import whole
 from climwin.io.exports import without_formulas
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -107,7 +107,7 @@ def run_stations(
         _on_cluster(cluster, tasks, save, batches)
     checkpoint.join(len(batches), places)
     results = xr.open_dataset(out)
-    with whole(Path(out).with_suffix(".csv")) as part:
+    with atomic_write(Path(out).with_suffix(".csv")) as part:
         without_formulas(table(results)).to_csv(part, index=False)
     return results
 
@@ -240,8 +240,10 @@ def table(results: xr.Dataset) -> pd.DataFrame:
     if "crop" in results.dims:
         brief = brief.merge(_in_brief(results), compat="override")
     frame = brief.to_dataframe().reset_index()
-    if "two" in frame:
-        frame = frame[(frame["part"] == "longest") | (frame["two"] == 1)].drop(columns="two")
+    if "has_two_windows" in frame:
+        frame = frame[(frame["part"] == "longest") | (frame["has_two_windows"] == 1)].drop(
+            columns="has_two_windows"
+        )
     frame["status"] = frame["status"].map({1: "answered", 0: "failed"})
     for name in frame.columns:
         if str(name).endswith(("_freeze", "_first", "_last")):
@@ -252,7 +254,7 @@ def table(results: xr.Dataset) -> pd.DataFrame:
 def _in_brief(results: xr.Dataset) -> xr.Dataset:
     even = results.sel(odds=0.5, threshold=0.0, drop=True)
     shorter = [f"shorter_{name}" for name in ("years", "known", "share", "low", "high")]
-    brief = results[["two", *shorter, "window_median"]].assign(
+    brief = results[["has_two_windows", *shorter, "window_median"]].assign(
         last_spring_freeze=even["last_spring"], first_autumn_freeze=even["first_autumn"]
     )
     for way, word in zip(results["way"].values, ("sow", "raise"), strict=True):

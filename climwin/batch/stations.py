@@ -15,13 +15,14 @@ import xarray as xr
 
 from climwin.batch.results import STATUSES, station_results
 from climwin.core.errors import Attribute, Call, ClimwinError, Mention
-from climwin.core.schema import UNKNOWN, RecordError, Station, Units, check_choice, variable
+from climwin.core.schema import RecordError, Station, Units, check_choice, variable
 from climwin.core.seasons import ONE_DAY, by_year, every_day, smoothed_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.core.status import UNKNOWN
 from climwin.crops.catalogue import Crop
 from climwin.io import delimited
-from climwin.io.load import read_daily
-from climwin.stations.checked import fetch_history
+from climwin.io.daily import read_daily
+from climwin.stations.history import fetch_history
 
 ANSWERED, FAILED = 0, 1
 """Flags of ``status``: the station has results, or none."""
@@ -273,7 +274,7 @@ def failed_batch(batch: Batch, error: Exception) -> xr.Dataset:
 
 def _few(results: xr.Dataset) -> dict[str, str]:
     """Stations of which a window is known in too few years for odds, and in how many."""
-    shown = (results["part"] == "longest") | (results["two"] == 1)
+    shown = (results["part"] == "longest") | (results["has_two_windows"] == 1)
     known = results["shorter_known"].where(shown).min(["crop", "part"])
     few = known.isel(station=(known < LEAST_YEARS).values)
     return {

@@ -11,7 +11,7 @@ from climwin.cli.notes import count_progress, mind
 from climwin.cli.options import argument, option, whole_number
 from climwin.cli.reading import few_years_option
 from climwin.cli.writing import check_folder
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -87,7 +87,7 @@ def batch(options: BatchOptions) -> None:
     if lost < total and {"latitude", "longitude"} <= {*results.coords}:
         for crop in crops:
             picture = options.out.with_name(f"{options.out.stem}-{plain(crop.name)}.png")
-            with whole(picture) as part:
+            with atomic_write(picture) as part:
                 region(results, crop.name).savefig(part, dpi=150)
             print(picture)
     results.close()

@@ -9,7 +9,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from climwin.cli.options import argument
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 _PACKAGE = Path(__file__).parents[1]
 _NOTEBOOKS = (_PACKAGE / "notebooks", _PACKAGE.parent / "notebooks")
@@ -60,7 +60,7 @@ def copy_notebooks(folder: str | Path) -> Path:
     for book in books:
         copy = target / book.name
         if not copy.exists():  # else it is the user's work
-            with whole(copy) as part:
+            with atomic_write(copy) as part:
                 part.write_bytes(book.read_bytes())
     return target
 

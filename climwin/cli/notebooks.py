@@ -11,7 +11,7 @@ from climwin.cli.lab import originals
 from climwin.cli.options import argument, option, pair
 from climwin.cli.reading import once_each
 from climwin.cli.wording import about
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -51,7 +51,7 @@ def notebook(options: NotebookOptions) -> None:
     text = nbformat.writes(book) if out.suffix == ".ipynb" else rendered(book)  # type: ignore[no-untyped-call]
     with about("out", OSError):
         out.parent.mkdir(parents=True, exist_ok=True)
-        with whole(out) as part:
+        with atomic_write(out) as part:
             part.write_text(text, "utf-8", newline="")
     print(out)
 

@@ -22,7 +22,7 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.cli.writing import check_file
 from climwin.core.schema import Garden, Units
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -103,7 +103,8 @@ class PageOptions:
 def demo(options: DemoOptions) -> None:
     """The whole job on the invented sample."""
     from climwin.crops.catalogue import crop
-    from climwin.io.load import read_daily, sample
+    from climwin.io.daily import read_daily
+    from climwin.io.samples import sample
     from climwin.planning.plan import Plan
     from climwin.plot.summary import plot_summary
     from climwin.report.garden import garden_report
@@ -119,7 +120,7 @@ def demo(options: DemoOptions) -> None:
     report = garden_report(garden, daily, plans=plans)
     _write(report, options.style, options.out, made=None)
     picture = options.out.with_suffix(".png")
-    with about("out", OSError), whole(picture) as part:
+    with about("out", OSError), atomic_write(picture) as part:
         plot_summary(report, units=options.style.shown_units).savefig(part, dpi=150)
     print(picture)
 
@@ -201,7 +202,8 @@ def _history(options: PageOptions) -> tuple[xr.Dataset, Garden]:
 
 def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dataset:
     """The record with its gaps filled, moved to the garden and made warmer, as the options say."""
-    from climwin.climate.adjust import adjust_to_garden, fill_gaps
+    from climwin.climate.adjust import adjust_to_garden
+    from climwin.climate.gaps import fill_gaps
     from climwin.core.provenance import warm_by
 
     if options.fill_from:

@@ -92,7 +92,7 @@ def garden_if_given(place: PlaceOptions, daily: xr.Dataset) -> Garden | None:
 
 def fetched(place: Garden | str, period: PeriodOptions) -> xr.Dataset:
     """History of the best station around a garden, or of one station; progress at a terminal."""
-    from climwin.stations.checked import fetch_history
+    from climwin.stations.history import fetch_history
 
     return fetch_history(
         place,

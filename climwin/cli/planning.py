@@ -13,7 +13,7 @@ from climwin.cli.options import group, number, option, whole_number
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
 from climwin.cli.wording import about
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -178,7 +178,7 @@ def dates(options: DatesOptions) -> None:
             calendar = to_ical(
                 events, name=f"{plan.crop.name}, {plan.name}", stamp=dt.datetime.now(dt.UTC)
             )
-            with whole(options.out) as part:
+            with atomic_write(options.out) as part:
                 part.write_bytes(calendar)
         else:
             to_csv(dated, options.out)

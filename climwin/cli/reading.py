@@ -69,7 +69,7 @@ def few_years_option() -> Any:
 
 def read_record(path: Path, reading: ReadingOptions) -> xr.Dataset:
     """A record, read and checked."""
-    from climwin.io.load import read_daily
+    from climwin.io.daily import read_daily
 
     progress(f"reading {path}")
     columns = once_each("--column", reading.columns)
@@ -89,7 +89,7 @@ def once_each(flag: str, pairs: tuple[tuple[str, str], ...]) -> dict[str, str]:
 
 def read_neighbour(name: str, field: str, units: Units | None, period: PeriodOptions) -> xr.Dataset:
     """The record of a neighbour, by its file or by its station's id."""
-    from climwin.io.load import read_daily
+    from climwin.io.daily import read_daily
 
     with about(field):
         if Path(name).suffix:

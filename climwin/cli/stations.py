@@ -100,7 +100,7 @@ def stations(options: StationsOptions) -> None:
 
 def _in_words(table: pd.DataFrame) -> str:
     """The table of stations as one reads it: years of each variable, share of days present."""
-    from climwin.stations.provider import COLUMNS
+    from climwin.stations.meteostat_client import COLUMNS
 
     out = table[["name"]].assign(
         km=table["distance_km"].map("{:.0f}".format),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from climwin.cli.options import argument, number, option, whole_number
 from climwin.cli.wording import about
-from climwin.io.atomic import whole
+from climwin.io.files import atomic_write
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,9 @@ class TrialReadOptions:
     """A filled sheet, and what to compare."""
 
     sheet: Path = argument("SHEET", "filled in, from `climwin trial plan`", convert=Path)
-    measure: str = option("--measure", "a column of the sheet", metavar="COLUMN", required=True)
+    response_variable: str = option(
+        "--measure", "a column of the sheet", metavar="COLUMN", required=True
+    )
     against: str | None = option(
         "--against", "the treatment that the others are compared with", metavar="TREATMENT"
     )
@@ -55,7 +57,7 @@ class TrialReadOptions:
 
 def trial_plan(options: TrialPlanOptions) -> None:
     """A trial laid out, and the sheet to fill."""
-    from climwin.trials.trial import lay_out_trial, record_sheet
+    from climwin.trials.design import lay_out_trial, record_sheet
 
     if options.seed < 0:
         msg = f"--seed is a whole number, 0 or more; got {options.seed}."
@@ -64,7 +66,7 @@ def trial_plan(options: TrialPlanOptions) -> None:
     if options.out.exists():
         msg = f"{options.out} is there already, perhaps filled in. Give another file with --out."
         raise ValueError(msg)
-    with about("out", OSError), whole(options.out) as part:
+    with about("out", OSError), atomic_write(options.out) as part:
         part.write_text(record_sheet(layout), encoding="utf-8")
     for block, plots in layout.groupby("block"):
         print(
@@ -75,7 +77,7 @@ def trial_plan(options: TrialPlanOptions) -> None:
 
 def trial_size(options: TrialSizeOptions) -> None:
     """How many pairs a trial needs."""
-    from climwin.trials.trial import pairs_needed
+    from climwin.trials.design import pairs_needed
 
     pairs = pairs_needed(options.difference, options.spread)
     print(
@@ -86,7 +88,7 @@ def trial_size(options: TrialSizeOptions) -> None:
 
 def trial_read(options: TrialReadOptions) -> None:
     """What came out of a filled sheet."""
-    from climwin.trials.trial import describe_trial, read_trial, trial_result
+    from climwin.trials.analysis import describe_trial, read_trial, trial_result
 
     trial = read_trial(options.sheet)
-    print(describe_trial(trial_result(trial, options.measure, against=options.against)))
+    print(describe_trial(trial_result(trial, options.response_variable, against=options.against)))

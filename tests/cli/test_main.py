@@ -8,7 +8,7 @@ import pytest
 import records
 
 from climwin.cli.main import main
-from climwin.io.load import sample
+from climwin.io.samples import sample
 
 
 @pytest.fixture
@@ -104,7 +104,7 @@ def test_memory_that_runs_out_is_one_line_and_code_1(capsys, monkeypatch):
     def gone(*_, **__):
         raise MemoryError
 
-    monkeypatch.setattr("climwin.io.load.read_daily", gone)
+    monkeypatch.setattr("climwin.io.daily.read_daily", gone)
     assert main(["inspect", str(sample())]) == 1
     assert capsys.readouterr().err == (
         "climwin: This machine has too little memory for that. Take fewer years, or fewer "

@@ -8,7 +8,8 @@ from climwin.cli.main import COMMANDS, main, parser
 from climwin.cli.options import parsed, typed_names
 from climwin.cli.wording import explain, in_the_shell
 from climwin.core.errors import Attribute, Call, InputError, Parameter
-from climwin.io.load import read_daily, sample
+from climwin.io.daily import read_daily
+from climwin.io.samples import sample
 
 RECORD, LOGGER, SHEET = "record.csv", "logger.csv", "sheet.csv"
 CLUB = """
@@ -184,7 +185,7 @@ def test_a_wrong_value_is_told_by_its_option_and_without_python(
 ):
     if (name, option) == ("fetch", "--neighbour"):
         daily = read_daily(RECORD)
-        monkeypatch.setattr("climwin.stations.checked.fetch_history", lambda *_, **__: daily)
+        monkeypatch.setattr("climwin.stations.history.fetch_history", lambda *_, **__: daily)
     try:
         code = main(called(name, option, value))
     except SystemExit as stop:
