@@ -241,9 +241,8 @@ def table(results: xr.Dataset) -> pd.DataFrame:
         brief = brief.merge(_in_brief(results), compat="override")
     frame = brief.to_dataframe().reset_index()
     if "has_two_windows" in frame:
-        frame = frame[(frame["part"] == "longest") | (frame["has_two_windows"] == 1)].drop(
-            columns="has_two_windows"
-        )
+        has_part = (frame["part"] == "longest") | (frame["has_two_windows"] == 1)
+        frame = frame[has_part].drop(columns="has_two_windows")
     frame["status"] = frame["status"].map({1: "answered", 0: "failed"})
     for name in frame.columns:
         if str(name).endswith(("_freeze", "_first", "_last")):
