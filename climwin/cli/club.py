@@ -31,12 +31,12 @@ class ClubOptions:
 
 def club(options: ClubOptions) -> None:
     """One page for several gardens side by side."""
-    from climwin.page.club import share_club
+    from climwin.page.club import write_club
 
     check_paper(options.style)
     check_file(options.out)
     made = date_made(options.made)
-    page = share_club(
+    page = write_club(
         options.file,
         options.out,
         units=options.style.shown_units,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from nbformat import NotebookNode
+
+_NEEDED = ("ipykernel", "jupyter_client", "nbclient", "nbconvert", "nbformat")
+"""What running a notebook takes; all come with the extra ``notebook``."""
 
 
 @dataclass(frozen=True)
@@ -36,9 +40,11 @@ class NotebookOptions:
 
 def notebook(options: NotebookOptions) -> None:
     """Run one of the notebooks with values of one's own, and write the result."""
+    check_installed()
     import nbformat
 
-    from climwin.page.notebook import execute, rendered
+    from climwin.cli.kernel import execute
+    from climwin.page.html import render_notebook
 
     out = options.out or Path(f"{options.notebook}.html")
     if out.suffix not in (".html", ".ipynb"):
@@ -48,12 +54,29 @@ def notebook(options: NotebookOptions) -> None:
     with about("values"):
         book = with_values(book, [*once_each("--set", options.values).items()])
     execute(book, Path.cwd())
-    text = nbformat.writes(book) if out.suffix == ".ipynb" else rendered(book)  # type: ignore[no-untyped-call]
+    text = nbformat.writes(book) if out.suffix == ".ipynb" else render_notebook(book)  # type: ignore[no-untyped-call]
     with about("out", OSError):
         out.parent.mkdir(parents=True, exist_ok=True)
         with atomic_write(out) as part:
             part.write_text(text, "utf-8", newline="")
     print(out)
+
+
+def check_installed() -> None:
+    """Refuse to run a notebook where a package for it is missing.
+
+    Raises
+    ------
+    ValueError
+        Names what is missing, and how to install it.
+    """
+    missing = [name for name in _NEEDED if find_spec(name) is None]
+    if missing:
+        msg = (
+            f"Running a notebook takes {', '.join(missing)}, not installed here. Install it with: "
+            "pip install 'climwin[notebook]'"
+        )
+        raise ValueError(msg)
 
 
 def opened(name: str) -> NotebookNode:

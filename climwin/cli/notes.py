@@ -47,7 +47,7 @@ def say_caveats(daily: xr.Dataset, garden: Garden | None) -> list[str]:
     garden : Garden, optional
         Where the numbers are to hold, if anything was said of it.
     """
-    from climwin.report.caveats import record_caveats
+    from climwin.report.sentences_caveats import record_caveats
 
     caveats = list(record_caveats(daily, dt.date.today(), garden=garden))
     mind(caveats)
@@ -76,7 +76,7 @@ def say_caveats_of_odds(
         If they are fewer, and that will not do.
     """
     from climwin.core.stats import FEW_YEARS, LEAST_YEARS, check_years
-    from climwin.report.caveats import record_caveats
+    from climwin.report.sentences_caveats import record_caveats
 
     check_years(known, few_years=few_years)
     few = [FEW_YEARS] if known < LEAST_YEARS else []

@@ -96,6 +96,7 @@ class PageOptions:
         "--need", "days the crop needs of a window", convert=whole_number, metavar="DAYS"
     )
     made: str | None = made_option()
+    notebook: bool = switch("--notebook", "its notebook and record beside it as well")
     style: StyleOptions = group(StyleOptions)
     out: Path = out_option("page.html")
 
@@ -148,7 +149,7 @@ def page(options: PageOptions) -> None:
         need_days=options.need_days,
         few_years=options.few_years,
     )
-    _write(report, options.style, options.out, made=made)
+    _write(report, options.style, options.out, made=made, notebook=options.notebook)
 
 
 def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
@@ -238,18 +239,27 @@ def _measured_offsets(daily: xr.Dataset, logger: Path, units: Units | None) -> x
 # --- written and printed ------------------------------------------------------------------
 
 
-def _write(report: GardenReport, style: StyleOptions, out: Path, *, made: str | None) -> None:
+def _write(
+    report: GardenReport,
+    style: StyleOptions,
+    out: Path,
+    *,
+    made: str | None,
+    notebook: bool = False,
+) -> None:
     from climwin.page.write import write_page
-    from climwin.report.caveats import caveats
     from climwin.report.sentences import headline, how_sure
+    from climwin.report.sentences_caveats import caveats
 
     progress("drawing the page")
     with about("out", OSError):
-        path = write_page(report, out, units=style.shown_units, made=made)
+        path = write_page(report, out, units=style.shown_units, made=made, notebook=notebook)
     print(headline(report), how_sure(report), sep="\n")
     day = dt.date.fromisoformat(made) if made else None
     mind(caveats(report, day, style.shown_units))
     say_written(path, style)
+    if notebook:
+        print(path.with_suffix(".ipynb"))
 
 
 def say_written(page: Path, style: StyleOptions) -> None:

@@ -101,7 +101,7 @@ def say_neighbours(
     daily: xr.Dataset, neighbours: tuple[str, ...], units: Units | None, period: PeriodOptions
 ) -> None:
     """Print whether a record steps suddenly against its neighbours."""
-    from climwin.report.caveats import beside
+    from climwin.report.sentences_caveats import beside
 
     for name in neighbours:
         neighbour = read_neighbour(name, "neighbours", units, period)

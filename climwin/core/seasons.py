@@ -14,8 +14,8 @@ from typing import TypeVar
 import numpy as np
 import xarray as xr
 
-from climwin.core.memo import remembered
 from climwin.core.errors import Call, InputError
+from climwin.core.memo import remembered
 from climwin.core.schema import DataGapError, apply, variable
 from climwin.core.wording import MONTHS
 

@@ -63,7 +63,8 @@ def on_cluster(stations: int, batch: int, out: Path, *, kill: bool = False) -> f
 
         address = cluster.scheduler_address
         found = region(stations, YEARS, batch=batch)
-        run_stations(found, CROPS, out, batch_size=batch, cluster=address, progress=progress).close()
+        options = {"cluster": address, "progress": progress}
+        run_stations(found, CROPS, out, batch_size=batch, **options).close()
         return time.perf_counter() - began
 
 
