@@ -5,8 +5,9 @@ BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
 # Modules of tests that run on the lowest and the newest versions too: all but the slow ones.
-SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test_history cli/test_lab \
-	cli/test_notebooks notebooks/test_notebooks page/test_browser page/test_pdf page/test_write \
+SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test_history cli/test_kernel \
+	cli/test_lab cli/test_notebooks notebooks/test_notebooks page/test_browser \
+	page/test_notebook page/test_pdf page/test_write \
 	stations/test_history widgets/test_browser
 JS := climwin/widgets/js
 QUICK := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))

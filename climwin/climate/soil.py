@@ -18,6 +18,7 @@ import xarray as xr
 
 from climwin.climate.heat import record_latitude
 from climwin.climate.radiation import solar_radiation
+from climwin.core.memo import remembered
 from climwin.core.schema import (
     TOLERANCE_C,
     VARIABLES,
@@ -163,6 +164,7 @@ def bed_of(cover: str | Bed) -> Bed:
 # --- soil from air and sun ----------------------------------------------------------------
 
 
+@remembered
 def soil_temperature(
     daily: xr.Dataset,
     depth: float = 0.05,

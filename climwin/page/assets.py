@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import datetime as dt
-import io
 import re
 import tempfile
 import unicodedata
@@ -37,14 +36,16 @@ class Download(NamedTuple):
     address: str
 
 
-def calendar(report: GardenReport, dated: xr.Dataset, year: int, made: dt.date | None) -> Download:
+def calendar(
+    report: GardenReport, timetable: xr.Dataset, year: int, made: dt.date | None
+) -> Download:
     """A plan's dates as iCalendar.
 
     Parameters
     ----------
     report : GardenReport
         For the names of the place and the crop.
-    dated : Dataset, dims (event)
+    timetable : Dataset, dims (event)
         From `timetable.dated_plan`.
     year : int
         Year of the start, see `next_year`.
@@ -53,9 +54,9 @@ def calendar(report: GardenReport, dated: xr.Dataset, year: int, made: dt.date |
     """
     day = made or dt.date(year, 1, 1)
     stamp = dt.datetime(day.year, day.month, day.day, tzinfo=dt.UTC)
-    name = f"{report.crop.name} at {report.garden.name}: {dated.attrs['plan']}"
-    ical = to_ical(plan_events(dated, year), name=name, stamp=stamp)
-    title = f"{report.crop.name} {dated.attrs['plan']} {year}"
+    name = f"{report.crop.name} at {report.garden.name}: {timetable.attrs['plan']}"
+    ical = to_ical(plan_events(timetable, year), name=name, stamp=stamp)
+    title = f"{report.crop.name} {timetable.attrs['plan']} {year}"
     return Download(f"{plain(title)}.ics", _address("text/calendar", ical))
 
 
@@ -67,10 +68,10 @@ def next_year(plan: Plan, daily: xr.Dataset, made: dt.date | None) -> int:
     return made.year + (start < made)
 
 
-def table(result: xr.Dataset, title: str, minds: Sequence[str] = ()) -> Download:
+def table(result: xr.Dataset, title: str, notes: Sequence[str] = ()) -> Download:
     """A result as CSV; above it its source, its units and what to mind of its numbers."""
-    if minds:
-        result = result.assign_attrs(comment="\n".join(minds))
+    if notes:
+        result = result.assign_attrs(comment="\n".join(notes))
     with tempfile.TemporaryDirectory() as folder:
         raw = to_csv(result, Path(folder) / "table.csv").read_bytes()
     return Download(f"{plain(title)}.csv", _address("text/csv", raw))
@@ -97,12 +98,9 @@ def drawn(draw: Callable[[bool], Figure]) -> dict[str, str]:
 
 
 def _picture(figure: Figure) -> str:
-    import matplotlib as mpl
+    from climwin.page.svg import svg_text
 
-    buffer = io.StringIO()
-    with mpl.rc_context({"svg.hashsalt": "climwin"}):  # the same page again, to the last byte
-        figure.savefig(buffer, format="svg", metadata={"Date": None})
-    return "data:image/svg+xml;base64," + base64.b64encode(_small(buffer.getvalue())).decode()
+    return "data:image/svg+xml;base64," + base64.b64encode(_small(svg_text(figure))).decode()
 
 
 def _small(svg: str) -> bytes:
@@ -111,8 +109,8 @@ def _small(svg: str) -> bytes:
     def tenths(numbers: re.Match[str]) -> str:
         return re.sub(r"-?\d+\.\d+", lambda number: f"{float(number[0]):.1f}", numbers[0])
 
-    def path(found: re.Match[str]) -> str:
-        return re.sub(r"\s*([A-Za-z])\s*", r"\1", tenths(found))
+    def path(steps: re.Match[str]) -> str:
+        return re.sub(r"\s*([A-Za-z])\s*", r"\1", tenths(steps))
 
     short = re.sub(r'(?<= d=")[^"]+', path, svg)
     short = re.sub(r"(?<=translate)\([^)]+", tenths, short)

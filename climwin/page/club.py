@@ -1,27 +1,49 @@
 """A club's page: several gardens side by side, from a small TOML file, on the same years.
 
-The page holds what the file lists, and nothing else of anybody. It is made as `page` makes its
-own: ``data/page/club.ipynb`` is executed and rendered.
+The page shows what the file lists, and nothing else of anybody. It is made as a garden's page is:
+from the cells of ``templates/club.ipynb``.
 """
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
+import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
+from climwin.climate.windows import odds_shorter
 from climwin.core.schema import Garden, Units, check_choice
+from climwin.core.seasons import day_of_year
+from climwin.core.status import UNKNOWN
 from climwin.crops.catalogue import crop, read_crop
 from climwin.crops.model import Crop
 from climwin.io.daily import read_daily
 from climwin.io.structured import read_toml
-from climwin.page.club_parts import ClubPage
-from climwin.page.write import date_of_page, write_whole
+from climwin.page import assets
+from climwin.page.html import Fragment, fill_macro, render_notebook
+from climwin.page.notebook import read_template, run_cells
+from climwin.page.sections import Content, chance_row, named_sources
+from climwin.page.write import date_of_page, write_text
+from climwin.plot import style
+from climwin.report import sentences
 from climwin.report.garden import GardenReport, garden_report
+from climwin.report.sentences_caveats import caveats, few_years
 from climwin.widgets.state import span_of, within
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+EVEN, RISK = 0.5, 0.1
+"""Odds of a freeze whose dates are shown."""
+
+_HALVES = ("last_spring", "first_autumn")
 
 # --- the file -----------------------------------------------------------------------------
 
@@ -114,13 +136,13 @@ def club_reports(
         If the records have no year in common, or fewer than ten known ones.
     """
     where = Path(folder)
-    files = dict.fromkeys(member.record for member in club.gardens)
+    files = dict.fromkeys(member.record for member in club.gardens)  # each once, in order
     records = {file: read_daily(where / file) for file in files}
     spans = [span_of(daily) for daily in records.values()]
     years = max(first for first, _ in spans), min(last for _, last in spans)
     if years[0] > years[1]:
-        told = [f"{f}: {a} to {b}" for f, (a, b) in zip(records, spans, strict=True)]
-        msg = f"The records have no year in common ({'; '.join(told)}). Take longer ones."
+        all_spans = [f"{f}: {a} to {b}" for f, (a, b) in zip(records, spans, strict=True)]
+        msg = f"The records have no year in common ({'; '.join(all_spans)}). Take longer ones."
         raise ValueError(msg)
     grown = read_crop(where / club.crop) if club.crop.endswith(".toml") else crop(club.crop)
     return tuple(
@@ -137,10 +159,10 @@ def _report(
     return garden_report(garden, moved, crop=grown, need_days=need, few_years=few_years)
 
 
-# --- the page -----------------------------------------------------------------------------
+# --- writing it ---------------------------------------------------------------------------
 
 
-def share_club(
+def write_club(
     file: str | Path,
     path: str | Path,
     *,
@@ -173,10 +195,255 @@ def share_club(
     RecordError, ValueError
         If the file, a record, the units or the date cannot be used.
     """
-    from climwin.page.notebook import rendered, run
+    page = club_page(file, units=units, made=made, few_years=few_years)
+    cells = run_cells(read_template("club"), page)
+    return write_text(path, render_notebook(cells, title=f"{page.name}: gardens side by side"))
 
+
+def club_page(
+    file: str | Path, *, units: Units = "C", made: str | None = None, few_years: bool = False
+) -> ClubPage:
+    """Reports on all gardens of a club, ready to be shown section by section.
+
+    Parameters
+    ----------
+    file, units, made, few_years
+        See `write_club`.
+    """
     check_choice("units", units, ("C", "F"))
-    day, club = date_of_page(made), read_club(file)
+    date, club = date_of_page(made), read_club(file)
     reports = club_reports(club, Path(file).parent, few_years=few_years)
-    book = run("club", ClubPage(club.name, reports, units, day))
-    return write_whole(path, rendered(book, title=f"{club.name}: gardens side by side"))
+    return ClubPage(club.name, reports, units, date)
+
+
+# --- the page -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ClubPage:
+    """What a club's page shows.
+
+    Parameters
+    ----------
+    name : str
+        Of the club.
+    reports : tuple of GardenReport
+        Of its gardens, on the same crop and years.
+    units : {"C", "F"}
+        Unit of the temperatures.
+    made : date or None
+        Date of the page.
+    """
+
+    name: str
+    reports: tuple[GardenReport, ...]
+    units: Units
+    made: dt.date | None
+
+    @cached_property
+    def rows(self) -> list[GardenRow]:
+        """Gardens, the one with the longest window first."""
+        rows = [GardenRow(report) for report in self.reports]
+        return sorted(rows, key=lambda row: -np.nan_to_num(row.median_length, nan=-1))
+
+    def section(self, name: str) -> Fragment:
+        """One section of the page, one of `SECTIONS`."""
+        return fill_macro("club.html.j2", name, SECTIONS[name](self))
+
+
+# --- one garden ---------------------------------------------------------------------------
+
+
+class GardenRow:
+    """One garden's numbers; its window is the longest of each year, in spring or in autumn."""
+
+    def __init__(self, report: GardenReport) -> None:
+        self.report, self.name = report, report.garden.name
+        self.length = report.windows["length"].sel(part="longest")
+        self.median_length = float(self.length.median())
+        self.shorter = odds_shorter(report.windows, report.need_days).sel(part="longest")
+        self.freezes = report.freeze_odds.sel(threshold=0.0)
+
+    def freeze(self, half: str, level: float) -> float:
+        """Day of the year on which a freeze has these odds."""
+        return float(self.freezes[half].sel(odds=level))
+
+    def bars(self) -> Iterator[tuple[np.ndarray, float]]:
+        """Starts of the year's window, or of both, and the length in the middle year."""
+        windows = self.report.windows
+        for name in ("rise", "fall") if bool(windows["has_two_windows"]) else ("longest",):
+            window = windows.sel(part=name)
+            if bool(window["start"].notnull().any()):
+                starts = window["start"].dropna("season").values
+                yield day_of_year(starts), float(window["length"].median())
+
+
+# --- its sections ----------------------------------------------------------------------------
+
+
+def _finding(page: ClubPage) -> Content:
+    rows, first = page.rows, page.reports[0]
+    known = [row for row in rows if np.isfinite(row.freeze("last_spring", EVEN))]
+    known.sort(key=lambda row: row.freeze("last_spring", EVEN))
+    return {
+        "club": page.name,
+        "crop": first.crop.name,
+        "years": sentences.years(first.windows.sizes["season"]),
+        "longest": (rows[0].name, _days(rows[0].median_length)),
+        "shortest": (rows[-1].name, _days(rows[-1].median_length)),
+        "frosts": [(r.name, sentences.date(r.freeze("last_spring", EVEN))) for r in known],
+    }
+
+
+def _side(page: ClubPage) -> Content:
+    rows = page.rows
+    return {
+        "crop": rows[0].report.crop.name,
+        "need": rows[0].report.need_days,
+        "rows": [_line(row) for row in rows],
+        "file": assets.table(
+            _numbers(rows),
+            f"{page.name} gardens",
+            [f"{each.garden.name}: {text}" for each, texts in _notes(page) for text in texts],
+        ),
+    }
+
+
+def _line(row: GardenRow) -> Content:
+    known = row.length.dropna("season").values
+    ends = np.quantile(known, (RISK, 1 - RISK), method="hazen") if len(known) else [np.nan]
+    return {
+        "name": row.name,
+        "middle": _days(row.median_length),
+        "range": " to ".join(dict.fromkeys(map(_days, ends))),
+        "short": f"{int(row.shorter['shorter'])} of {int(row.shorter['known'])}",
+        "even": chance_row(row.freezes.sel(odds=EVEN)),
+        "risk": chance_row(row.freezes.sel(odds=RISK)),
+    }
+
+
+def _days(value: float) -> str:
+    return UNKNOWN if np.isnan(value) else f"{value:.0f}"
+
+
+def _numbers(rows: list[GardenRow]) -> xr.Dataset:
+    """The table's numbers by garden."""
+    columns = {
+        "window_days": [row.median_length for row in rows],
+        "shorter": [int(row.shorter["shorter"]) for row in rows],
+        "known": [int(row.shorter["known"]) for row in rows],
+        **{
+            f"{half}_{10 * level:.0f}_in_10": [row.freeze(half, level) for row in rows]
+            for half in _HALVES
+            for level in (EVEN, RISK)
+        },
+    }
+    out = xr.Dataset({name: ("garden", column) for name, column in columns.items()})
+    out["window_days"].attrs = {"units": "days", "long_name": "longest window, middle year"}
+    for name in columns:
+        if name.endswith("in_10"):
+            out[name].attrs["units"] = "day of the year"
+    report = rows[0].report
+    return out.assign_coords(garden=[row.name for row in rows]).assign_attrs(
+        crop=report.crop.name, need_days=report.need_days
+    )
+
+
+def _ways(page: ClubPage) -> Content:
+    rows = [_way(row.report) for row in page.rows]
+    return {"crop": page.reports[0].crop.name, "rows": rows}
+
+
+def _way(report: GardenReport) -> Content:
+    """The way of growing that does best in a garden."""
+    plan, odds = report.plans[report.best], report.odds[report.best]
+    return {
+        "name": report.garden.name,
+        "way": sentences.plan_title(plan),
+        "worked": f"{int(odds['succeeded'])} of {sentences.years(int(odds['known']))}",
+        "best": sentences.starts(plan, report.swept[report.best]) or "it wakes by itself",
+        "set_out": "" if plan.crop.wakes else sentences.set_out(plan),
+        "ready": sentences.ready(plan),
+    }
+
+
+def _sources(page: ClubPage) -> Content:
+    """Of each garden where its numbers come from, and where they could mislead."""
+    return {
+        "gardens": [
+            (each.garden.name, [*named_sources(each), *texts]) for each, texts in _notes(page)
+        ]
+    }
+
+
+def _notes(page: ClubPage) -> list[tuple[GardenReport, list[str]]]:
+    """Of each garden where its numbers could mislead."""
+    return [
+        (each, [*few_years(each), *caveats(each, page.made, page.units)]) for each in page.reports
+    ]
+
+
+def _cautions(page: ClubPage) -> Content:
+    from climwin import __version__
+
+    texts = [*sentences.CAUTIONS, *page.reports[0].crop.cautions]
+    return {"cautions": texts, "made": page.made, "version": __version__}
+
+
+# --- the picture --------------------------------------------------------------------------
+
+
+def _picture(page: ClubPage) -> Content:
+    rows = page.rows
+    lengths = [f"{row.name}: {_days(row.median_length)} days in the middle year" for row in rows]
+    return {
+        "figure": assets.drawn(lambda narrow: _figure(rows, narrow=narrow)),
+        "alt": "Longest window of the year. " + "; ".join(lengths),
+    }
+
+
+def _figure(rows: list[GardenRow], *, narrow: bool) -> Figure:
+    """Gardens below each other: the middle year's window, and the time without freezes."""
+    report = rows[0].report
+    first = int(report.freeze_dates["first_day"])
+    title = f"Weeks of {report.crop.name} weather, and the time without freezes"
+    height = (2.3 if narrow else 1.7) + (0.66 if narrow else 0.5) * len(rows)
+    with style.sheet(title, height, {}, narrow=narrow, note="The middle year.") as figure:
+        ax = style.subplots(figure)
+        for place, row in enumerate(rows):
+            _draw(ax, place, row, first)
+        ax.set_ylim(len(rows) - 0.4, -0.6)
+        names = [style.wrapped(row.name, 12 if narrow else 22, lines=3) for row in rows]
+        ax.set_yticks(range(len(rows)), names)
+        style.month_axis(ax, first)
+        style.legend(ax, ncols=1 if narrow else 3)
+    return figure
+
+
+def _draw(ax: Axes, place: int, row: GardenRow, first: int) -> None:
+    labels = ["window", "last to first freeze, even odds", "a freeze in one year of ten"]
+    if place:
+        labels = ["_"] * 3
+    for starts, length in row.bars():
+        left = float(np.median(style.on_axis(starts, first)))
+        bar: dict[str, Any] = {"height": 0.34, "color": style.ENOUGH, "label": labels[0]}
+        ax.barh(place - 0.15, length, left=left, **bar)
+        labels[0] = "_"
+    marks: tuple[tuple[float, dict[str, Any]], ...] = (
+        (EVEN, {"color": style.LINE, "lw": 2, "marker": "|", "ms": 9, "label": labels[1]}),
+        (RISK, {"color": style.INK, "ls": "", "marker": "o", "ms": 5, "label": labels[2]}),
+    )
+    for level, stroke in marks:
+        ends = [float(style.on_axis(row.freeze(half, level), first)) for half in _HALVES]
+        ax.plot(ends, [place + 0.2] * 2, **stroke)
+
+
+SECTIONS: dict[str, Callable[[ClubPage], Content]] = {
+    "finding": _finding,
+    "picture": _picture,
+    "side": _side,
+    "ways": _ways,
+    "sources": _sources,
+    "cautions": _cautions,
+}
+"""Each section by the name of its macro in ``templates/club.html.j2``."""

@@ -58,12 +58,13 @@ def _first(report: GardenReport, units: Units) -> State:
 
 def _two(report: GardenReport) -> list[Plan]:
     """The first two plans; beside a single one the crop's other usual way, if it has one."""
-    others = [
-        plan
-        for plan in (usual_plans(report.crop, report.daily) if len(report.plans) < 2 else ())
-        if bool(plan.weeks_under_cover) != bool(report.plans[0].weeks_under_cover)
-    ]
-    return [*report.plans, *others, *report.plans][:2]
+    if len(report.plans) > 1:
+        return list(report.plans[:2])
+    plan = report.plans[0]
+    for other in usual_plans(report.crop, report.daily):
+        if bool(other.weeks_under_cover) != bool(plan.weeks_under_cover):
+            return [plan, other]
+    return [plan, plan]  # the crop is grown in one way alone
 
 
 def _afresh(state: State, grown: Crop) -> State:

@@ -1,112 +1,179 @@
-"""Notebooks run and rendered as a page: code hidden, one file, nothing loaded from outside."""
+"""A page as the notebook that it is: its cells run here, on the reports that exist.
+
+Each code cell of ``templates/page.ipynb`` shows one section, as ``page.section("dates")``. No
+kernel is started: the one call that a cell may make is made here, and its result becomes the
+output of the cell. A kernel that runs the cells makes the same outputs.
+"""
 
 from __future__ import annotations
 
-import base64
-import hashlib
+import json
+import pprint
 import re
-import tempfile
-from importlib.resources import files
-from pathlib import Path
+from collections.abc import Iterator
+from dataclasses import MISSING, Field, fields, is_dataclass
+from typing import Any, Protocol
 
-import jinja2
-import nbformat
-from jupyter_client.kernelspec import KernelSpecManager
-from jupyter_client.manager import AsyncKernelManager
-from nbclient import NotebookClient
-from nbconvert.exporters import TemplateExporter
-from nbconvert.filters import markdown2html
-from nbformat import NotebookNode
+from climwin.core.stats import LEAST_YEARS
+from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.model import Crop
+from climwin.page.html import TEMPLATES, Fragment
+from climwin.page.sections import Page
+from climwin.planning.plan import Plan
 
-from climwin.page.given import to_text
-from climwin.page.parts import environment
-from climwin.widgets import front_end
+Notebook = dict[str, Any]
 
-DATA = files("climwin.page") / "templates"
+SETUP = "setup"
+"""Tag of the cell that makes ``page``; where the page exists already it is not run."""
+
+_SECTION = re.compile(r'page\.section\("(\w+)"\)')
+_WIDTH = 96
 
 
-def run(name: str, given: object) -> NotebookNode:
-    """Execute one of the package's notebooks.
+class Sectioned(Protocol):
+    """A page that is shown section by section."""
+
+    def section(self, name: str) -> Fragment:
+        """One section as HTML."""
+
+
+def read_template(name: str) -> Notebook:
+    """A notebook of the templates, the source of each cell one text."""
+    notebook: Notebook = json.loads((TEMPLATES / f"{name}.ipynb").read_text("utf-8"))
+    for cell in notebook["cells"]:
+        cell["source"] = "".join(cell["source"])
+    return notebook
+
+
+def run_cells(notebook: Notebook, page: Sectioned) -> Notebook:
+    """Run the cells that show a section; their outputs come into the notebook.
+
+    Raises
+    ------
+    ValueError
+        If a code cell does anything else.
+    """
+    shown = (cell for cell in notebook["cells"] if cell["cell_type"] == "code")
+    for count, cell in enumerate((cell for cell in shown if not _is_setup(cell)), start=2):
+        call = _SECTION.fullmatch(cell["source"].strip())
+        if not call:
+            msg = f'A cell of the page shows a section, page.section("name"); got {cell["source"]}.'
+            raise ValueError(msg)
+        html = page.section(call[1]).html
+        cell["execution_count"] = count  # the first is the cell that makes the page
+        cell["outputs"] = [
+            {
+                "output_type": "execute_result",
+                "execution_count": count,
+                "data": {"text/html": html, "text/plain": "Fragment()"},
+                "metadata": {},
+            }
+        ]
+    return notebook
+
+
+def _is_setup(cell: Notebook) -> bool:
+    return SETUP in cell["metadata"].get("tags", [])
+
+
+# --- a notebook to run on -----------------------------------------------------------------
+
+
+def to_run_on(notebook: Notebook, page: Page, record: str) -> Notebook:
+    """The page's notebook with a first cell that makes the same report again.
 
     Parameters
     ----------
-    name : str
-        Of the notebook, such as ``"page"``.
-    given : object
-        What its parameter ``given`` names: a file beside it that holds this, see `page_given`.
-
-    Returns
-    -------
-    NotebookNode
-        With its outputs.
+    notebook : dict
+        From `run_cells`, with its outputs.
+    page : Page
+        What it shows.
+    record : str
+        Name of the file beside the notebook that holds the record, see `record_file.save_record`.
     """
-    book = nbformat.reads((DATA / f"{name}.ipynb").read_text("utf-8"), as_version=4)  # type: ignore[no-untyped-call]
-    with tempfile.TemporaryDirectory(prefix="climwin-") as folder:
-        (Path(folder) / "given.json").write_text(to_text(given), "utf-8")
-        execute(book, Path(folder))
-    return book
+    setup = _setup(page, record)
+    cells = [cell | {"source": setup} if _is_setup(cell) else cell for cell in notebook["cells"]]
+    return {**notebook, "cells": cells}
 
 
-def execute(book: NotebookNode, folder: Path) -> None:
-    """Execute a notebook in a folder, by the Python that runs this; its outputs come into it."""
-    specs = KernelSpecManager(kernel_dirs=[])  # so that the kernel is this Python, no other
-    NotebookClient(
-        book,
-        km=AsyncKernelManager(kernel_spec_manager=specs, kernel_name="python3"),
-        resources={"metadata": {"path": str(folder)}},
-        extra_arguments=["--log-level=40"],  # a warning on TCP is none for a page's reader
-        timeout=None,
-    ).execute()
+def notebook_text(notebook: Notebook) -> str:
+    """A notebook as the text of its file."""
+    return json.dumps(notebook, ensure_ascii=False, indent=1) + "\n"
 
 
-def rendered(book: NotebookNode, *, title: str = "") -> str:
-    """An executed notebook as a page.
-
-    Parameters
-    ----------
-    book : NotebookNode
-        With its outputs. Its second-order headings become the page's sections; a cell tagged
-        ``aside`` is left out.
-    title : str
-        Of the page; the notebook's first heading where it is left out.
-    """
-    script, style = (front_end.page_script(), front_end.style()) if _is_live(book) else ("", "")
-    page = {
-        "title": title or _heading(book),
-        "style": (DATA / "page.css").read_text("utf-8") + style,
-        "script": script,
-        "hash": _hash(script),
-    }
-    html, _ = _Exporter().from_notebook_node(book, resources={"page": page})  # type: ignore[no-untyped-call]
-    return str(html)
-
-
-def _heading(book: NotebookNode) -> str:
-    """First heading of a notebook."""
-    texts = [cell.source for cell in book.cells if cell.cell_type == "markdown"]
-    found = re.search(r"^# (.+)", "\n".join(texts), re.MULTILINE)
-    return found[1].strip() if found else "climwin"
-
-
-def _is_live(book: NotebookNode) -> bool:
-    """Whether a part of the notebook has numbers for the live chart."""
-    outputs = (output for cell in book.cells for output in cell.get("outputs", []))
-    return any('id="live-numbers"' in o.get("data", {}).get("text/html", "") for o in outputs)
+def _setup(page: Page, record: str) -> str:
+    """Python that reads the record and makes ``page`` of it; every text in it is quoted."""
+    report = page.report
+    garden = report.garden
+    known = int(report.shorter["known"])
+    need = f"need_days={report.need_days}"
+    if known < LEAST_YEARS:
+        need += ", few_years=True"
+    crops = list(dict.fromkeys(plan.crop for plan in report.plans))
+    names = ["crop"] if len(crops) == 1 else [f"crop_{n}" for n in range(1, len(crops) + 1)]
+    plans = [_plan_source(plan, names[crops.index(plan.crop)]) for plan in report.plans]
+    made = f'dt.date.fromisoformat("{page.made.isoformat()}")' if page.made else "None"
+    lines = [
+        "import datetime as dt",
+        "",
+        "import climwin as cw",
+        *_imports([*crops, *(plan.conditions for plan in report.plans)]),
+        "from climwin.page.record_file import load_record",
+        "from climwin.page.sections import Page",
+        "",
+        f"daily = load_record({record!r})",
+        f"garden = cw.Garden({garden.name!r}, {garden.latitude!r}, {garden.longitude!r}, "
+        f"{garden.elevation!r})",
+        *(f"{name} = {_crop_source(each)}" for name, each in zip(names, crops, strict=True)),
+        "plans = [",
+        *(f"    {plan}," for plan in plans),
+        "]",
+        f"report = cw.garden_report(garden, daily, plans=plans, {need})",
+        f"page = Page(report, units={page.units!r}, made={made})",
+    ]
+    return "\n".join(lines)
 
 
-def _hash(script: str) -> str:
-    """What the page's policy knows its one script by."""
-    return "sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
+def _in_catalogue(grown: Crop) -> bool:
+    return grown.name in crop_names() and grown == crop(grown.name)
 
 
-class _Exporter(TemplateExporter):
-    """Through our own template alone, with every text escaped that is not HTML already."""
+def _crop_source(grown: Crop) -> str:
+    """A crop of the catalogue by its name, any other one in full."""
+    if _in_catalogue(grown):
+        return f"cw.crop({grown.name!r})"
+    return pprint.pformat(grown, width=_WIDTH)
 
-    template_file = "frame.html.j2"
-    file_extension = ".html"
-    output_mimetype = "text/html"
 
-    def _create_environment(self) -> jinja2.Environment:
-        own: jinja2.Environment = environment()
-        own.filters["markdown2html"] = markdown2html
-        return own
+def _plan_source(plan: Plan, crop_variable: str) -> str:
+    """A plan as Python; what it leaves at its default is left out."""
+    given = [
+        f"{each.name}={getattr(plan, each.name)!r}"
+        for each in fields(plan)
+        if each.name != "crop" and getattr(plan, each.name) != _default(each)
+    ]
+    return f"cw.Plan({', '.join([crop_variable, *given])})"
+
+
+def _default(field: Field[Any]) -> Any:
+    if field.default_factory is not MISSING:
+        return field.default_factory()
+    return field.default
+
+
+def _imports(values: list[Any]) -> list[str]:
+    """Import lines for the classes by which some values are spelled out."""
+    spelled = [each for each in values if not (isinstance(each, Crop) and _in_catalogue(each))]
+    classes = sorted({(each.__module__, each.__name__) for each in _classes(spelled)})
+    return [f"from {module} import {name}" for module, name in classes]
+
+
+def _classes(value: Any) -> Iterator[type]:
+    """Classes of a dataclass and of all that it holds."""
+    if isinstance(value, list | tuple):
+        for item in value:
+            yield from _classes(item)
+    elif is_dataclass(value) and not isinstance(value, type):
+        yield type(value)
+        for each in fields(value):
+            yield from _classes(getattr(value, each.name))

@@ -12,7 +12,11 @@ from climwin.core.schema import check_choice
 from climwin.io.files import atomic_write
 
 BROWSERS = (
-    *("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome"),
+    "chromium",
+    "chromium-browser",
+    "google-chrome",
+    "google-chrome-stable",
+    "chrome",
     "msedge",
 )
 """Names of browsers built on Chromium, which print without a window."""
@@ -35,8 +39,13 @@ PAPERS = ("A4", "Letter")
 PATIENCE_S = 120
 
 _QUIET = (
-    *("--headless", "--disable-gpu", "--disable-quic", "--no-first-run"),
-    *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
+    "--headless",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
     "--no-pdf-header-footer",
 )
 
@@ -83,9 +92,9 @@ def pdf(page: str | Path, path: str | Path | None = None, *, paper: str = "A4") 
 def _browser() -> str:
     """The first browser that is here: on the path, or where installers put it."""
     for name in (*BROWSERS, *map(os.path.expandvars, INSTALLED)):
-        found = shutil.which(name)
-        if found:
-            return found
+        program = shutil.which(name)
+        if program:
+            return program
     msg = (
         f"No browser that prints without a window is on this computer (looked for "
         f"{', '.join(BROWSERS)}). Open the page in any browser and print it from there, to paper "

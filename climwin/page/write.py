@@ -1,7 +1,7 @@
 """The page to share: one HTML file that needs nothing, opened on a phone or pinned to the shed.
 
-It is a notebook, ``data/page/page.ipynb``, executed with a report and rendered by our own
-template. Its cells show the parts that `page_contents` puts into words.
+It is a notebook, ``templates/page.ipynb``, whose cells show the sections of `sections.Page`; see
+`notebook` for how they are run.
 """
 
 from __future__ import annotations
@@ -9,10 +9,14 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import Units, check_choice
 from climwin.io.files import atomic_write
 from climwin.page.assets import plain
-from climwin.page.tables import Page
+from climwin.page.html import render_notebook
+from climwin.page.notebook import notebook_text, read_template, run_cells, to_run_on
+from climwin.page.record_file import save_record
+from climwin.page.sections import Page
 from climwin.report.garden import GardenReport
 
 
@@ -22,6 +26,7 @@ def write_page(
     *,
     units: Units = "C",
     made: str | None = None,
+    notebook: bool = False,
 ) -> Path:
     """Write a report as one HTML file that opens without network or software.
 
@@ -37,28 +42,35 @@ def write_page(
     made : str, optional
         Today's date, such as ``"2026-11-25"``: it is printed at the foot, and the dates to put
         into a calendar are the next from it on. Without it they are of the year after the record.
+    notebook : bool
+        Whether to write the page's notebook beside it as well, with the record that it reads: two
+        files of the page's name, ``.ipynb`` and ``.nc``. To run the notebook on takes the extra
+        ``notebook``.
 
     Returns
     -------
     Path
-        Of the file written.
+        Of the page.
 
     Raises
     ------
     ValueError
-        If the units or the date are none.
+        If the units or the date are none, or the page's name ends as those of its notebook.
     """
-    target = path or f"{plain(f'{report.garden.name} {report.crop.name}')}.html"
-    return write_whole(target, render(report, units=units, made=made))
-
-
-def render(report: GardenReport, *, units: Units = "C", made: str | None = None) -> str:
-    """Page as text, see `write_page`."""
-    from climwin.page.notebook import rendered, run
-
+    target = Path(path or f"{plain(f'{report.garden.name} {report.crop.name}')}.html")
+    beside = [target.with_suffix(suffix) for suffix in (".ipynb", ".nc")]
+    if notebook and target in beside:
+        msg = f"A page with its notebook beside it is named .html, got {target.name}."
+        raise ValueError(msg)
     check_choice("units", units, ("C", "F"))
-    book = run("page", Page(report, units, date_of_page(made)))
-    return rendered(book, title=f"{report.crop.name} at {report.garden.name}")
+    page = Page(report, units, date_of_page(made))
+    cells = run_cells(read_template("page"), page)
+    html = render_notebook(cells, title=f"{report.crop.name} at {report.garden.name}")
+    if notebook:
+        book, record = beside
+        write_text(book, notebook_text(to_run_on(cells, page, record.name)))
+        save_record(report.daily, record)
+    return write_text(target, html)
 
 
 def date_of_page(made: str | None) -> dt.date | None:
@@ -66,14 +78,14 @@ def date_of_page(made: str | None) -> dt.date | None:
     try:
         return dt.date.fromisoformat(made) if made else None
     except ValueError:
-        msg = f"made is today's date as year-month-day, such as '2026-11-25'; got {made!r}."
-        raise ValueError(msg) from None
+        msg = f" is today's date as year-month-day, such as '2026-11-25'; got {made!r}."
+        raise InputError(Parameter("made"), msg) from None
 
 
-def write_whole(path: str | Path, html: str) -> Path:
-    """Write a page; the file is whole, or the older one is still there."""
+def write_text(path: str | Path, text: str) -> Path:
+    """Write a page or a notebook; the file is whole, or the older one is still there."""
     target = Path(path)
     target.parent.mkdir(parents=True, exist_ok=True)
     with atomic_write(target) as part:
-        part.write_text(html, "utf-8", newline="")
+        part.write_text(text, "utf-8", newline="")
     return target

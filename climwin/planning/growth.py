@@ -28,7 +28,7 @@ from climwin.crops.model import (
     Stage,
     Vernalization,
 )
-from climwin.planning.site import Site, Surroundings, running_sum, trailing_mean
+from climwin.planning.site import Site, Surroundings, trailing_mean
 from climwin.shelter.covers import Cover
 
 REASONS = (

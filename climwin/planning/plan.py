@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from climwin.climate.soil import BEDS
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
+from climwin.core.wording import article, say
 from climwin.crops.model import Crop
 from climwin.planning.growth import Way
 from climwin.shelter.covers import COVERS, Cover
@@ -82,20 +84,21 @@ class Plan:
         for name in ("weeks_under_cover", "fleece_weeks"):
             weeks = getattr(self, name)
             if not 0 <= weeks <= MOST_WEEKS or weeks != int(weeks):
-                msg = f"{name} must be whole weeks from 0 to {MOST_WEEKS}, got {weeks!r}."
-                raise ValueError(msg)
+                msg = f" must be whole weeks from 0 to {MOST_WEEKS}, got {weeks!r}."
+                raise InputError(Parameter(name), msg)
         if (self.weeks_under_cover > 0) != (self.cover != OUTDOORS):
-            msg = (
-                f"A plan under cover needs both weeks and a cover, got weeks_under_cover="
-                f"{self.weeks_under_cover} and cover={self.cover!r}. Sown in place has neither."
+            pieces = (
+                "A plan under cover needs both weeks and a cover, got ",
+                Parameter("weeks_under_cover", self.weeks_under_cover),
+                " and ",
+                Parameter("cover", self.cover),
+                ". Sown in place has neither.",
             )
-            raise ValueError(msg)
+            raise InputError(*pieces)
         if self.plants == "bought" and self.weeks_under_cover:
-            msg = (
-                "Bought plants are set out on the start date: give no weeks_under_cover, got "
-                f"{self.weeks_under_cover}."
-            )
-            raise ValueError(msg)
+            advice = "Bought plants are set out on the start date: give no "
+            given = f", got {self.weeks_under_cover}."
+            raise InputError(advice, Parameter("weeks_under_cover"), given)
 
     def _check_earliness(self) -> None:
         if isinstance(self.earliness, str):
@@ -106,10 +109,10 @@ class Plan:
         high = MOST_PACKET_DAYS
         if not low <= self.earliness <= high:
             msg = (
-                f"earliness as days on the packet of {self.crop.name} must lie between {low:g} and "
+                f" as days on the packet of {self.crop.name} must lie between {low:g} and "
                 f"{high:g}, got {self.earliness!r}. Or give early, main or late."
             )
-            raise ValueError(msg)
+            raise InputError(Parameter("earliness"), msg)
 
     @property
     def covered_by(self) -> Cover:
@@ -119,27 +122,31 @@ class Plan:
     @property
     def name(self) -> str:
         """What a gardener would call it."""
-        day = day_name(day_number(self.start))
         if self.crop.is_perennial:
-            return "stands for years"
-        fleece = f", {self.fleece_weeks} weeks of fleece" if self.fleece_weeks else ""
+            return say("plan_perennial")
+        day = day_name(day_number(self.start))
         if self.plants == "bought":
-            return f"bought plants, set out {day}{fleece}"
-        if not self.weeks_under_cover:
-            return f"{self.started} {day}{fleece}"
-        article = "an" if self.cover[0] in "aeiou" else "a"
-        where = f"in {article} {self.cover}"
-        if self.cover == "fleece":
-            where = "under fleece"
-        elif self.cover.startswith(("my ", "our ", "the ")):
-            where = f"in {self.cover}"
-        return f"raised {where}, sown {day}{fleece}"
+            name = say("plan_bought", start=day)
+        elif self.weeks_under_cover:
+            name = say("plan_raised", where=self._raised_where(), start=day)
+        elif self.is_planted:
+            name = say("plan_planted", start=day)
+        else:
+            name = say("plan_sown", start=day)
+        if self.fleece_weeks:
+            name = say("with_fleece", plan=name, count=self.fleece_weeks)
+        return name
 
     @property
-    def started(self) -> str:
-        """How it is started outdoors."""
-        planted = self.crop.propagation in ("tubers", "cloves", "sets", "slips", "roots")
-        return "planted" if planted else "sown in place"
+    def is_planted(self) -> bool:
+        """Whether tubers, cloves, sets, slips or roots are planted, and no seed sown."""
+        return self.crop.propagation in ("tubers", "cloves", "sets", "slips", "roots")
+
+    def _raised_where(self) -> str:
+        """Under which cover the seedlings stand, in words."""
+        if self.cover == "fleece":
+            return say("under_fleece")
+        return say("in_cover", article=article(self.cover), cover=self.cover)
 
     @property
     def way(self) -> Way:

@@ -60,11 +60,13 @@ def freeze_curve(
     how = "Chance of a freeze on a day or later (spring), on a day or earlier (autumn)."
     height, attrs = 1.5 + 2.1 * len(periods), style.facts(chance, None)
     with style.sheet(title, height, attrs, narrow=narrow, note=how) as figure:
-        axes = figure.subplots(len(periods), 1, sharex=True, squeeze=False)[:, 0]
+        axes = style.subplots(figure, len(periods), 1, sharex=True, squeeze=False)[:, 0]
         for ax, period in zip(axes, periods, strict=True):
             ax.tick_params(axis="x", length=0)
             _draw_chance(ax, chances.sel(period=period), odds.sel(period=period), first, units)
-            ax.text(_midsummer(odds.sel(period=period), first), 72, period, ha="center")
+            ax.text(
+                _midsummer(odds.sel(period=period), first), 72, period, ha="center", **style.TEXT
+            )
         if len(periods) > 1 or chances.sizes["threshold"] > 1:
             style.legend(axes[0], ncols=2 if narrow else 4, handle=2.6)
         style.month_axis(axes[-1], first)
@@ -147,6 +149,7 @@ def _name_date(ax: Axes, at: float, level: float, first_day: int, *, right: bool
         ha="left" if right else "right",
         va="center",
         size=style.SMALL,
+        color=style.INK,
         bbox={"facecolor": "white", "lw": 0, "pad": 0.6, "alpha": 0.8},
     )
 
@@ -181,7 +184,7 @@ def freeze_years(
     height = (2.9 if narrow else 2.1) + style.year_height(len(years), narrow)
     attrs = style.facts(dates, None)
     with style.sheet(title, height, attrs, narrow=narrow, note=told) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         days = [style.on_axis(dates[f"{half}_day"].values, first) for half in _HALVES]
         ax.barh(years, days[1] - days[0], left=days[0], height=0.3, color=style.MIDDLE)
         cold = sentences_climate.colder(float(dates.attrs["threshold_c"]), units)
@@ -257,7 +260,7 @@ def every_day(
     title = sentences_climate.days_at_a_glance(usable, crop, units)
     height = (2.3 if narrow else 1.6) + 1.25 * style.year_height(len(years), narrow)
     with style.sheet(title, height, style.facts(daily, None), narrow=narrow) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         keys = {
             "suits": f"{style.brief(crop.name)}: {limits(crop.band, units)}",
             "freezes": f"night of {sentences_climate.colder(threshold, units)}",

@@ -50,7 +50,7 @@ def station_map(table: pd.DataFrame, garden: Garden, *, narrow: bool = False) ->
         shape: dict[str, Any] = (
             {"nrows": 2, "height_ratios": [4, 0.62 * named]} if narrow else {"ncols": 2}
         )
-        around, key = figure.subplots(**shape)
+        around, key = style.subplots(figure, **shape)
         _draw_map(around, table, garden)
         _draw_key(key, table.iloc[:named], named if narrow else max(named, 7), 38 if narrow else 46)
     return figure
@@ -71,7 +71,7 @@ def _draw_map(ax: Axes, table: pd.DataFrame, garden: Garden) -> None:
         ax.plot(x, y, marker=_mark(up), color=color, ms=9, mec="white", zorder=above)
     edge = np.ceil(reach / step) * step
     _number(ax, np.column_stack((east, north)), 0.115 * edge)
-    ax.text(0, 1.04 * edge, "N", ha="center", va="bottom", weight="bold")
+    ax.text(0, 1.04 * edge, "N", ha="center", va="bottom", weight="bold", **style.TEXT)
     ax.set(xlim=(-1.06 * edge, 1.06 * edge), ylim=(-1.08 * edge, 1.14 * edge), aspect="equal")
     ax.set_axis_off()
 
@@ -81,7 +81,13 @@ def _number(ax: Axes, marks: np.ndarray, gap: float) -> None:
     from matplotlib.patheffects import withStroke
 
     halo: dict[str, Any] = {"path_effects": [withStroke(linewidth=2.5, foreground="white")]}
-    middle: dict[str, Any] = {"ha": "center", "va": "center", "weight": "bold", "zorder": 5}
+    middle: dict[str, Any] = {
+        "ha": "center",
+        "va": "center",
+        "weight": "bold",
+        "zorder": 5,
+        "color": style.INK,
+    }
     for number, spot in enumerate(_clear_spots(marks, gap), start=1):
         mark = marks[number - 1]
         far = np.hypot(*(spot - mark)) > 1.1 * gap
@@ -108,6 +114,7 @@ def _clear_spots(marks: np.ndarray, gap: float) -> list[np.ndarray]:
 
 _PAPER: dict[str, Any] = {
     "size": style.SMALL,
+    "color": style.INK,
     "bbox": {"facecolor": "white", "lw": 0, "pad": 0.8, "alpha": 0.85},
 }
 """Small type that stays readable over a line."""
@@ -131,9 +138,9 @@ def _draw_key(ax: Axes, table: pd.DataFrame, rows: int, width: int) -> None:
     for row, (rank, station) in enumerate(zip(NAMED, table.to_dict("records"), strict=False)):
         where = sentences_garden.from_garden(station["distance_km"], station["height_difference_m"])
         name = style.wrapped(f"{rank}: {station['name']}", width - 3, lines=1)
-        ax.text(0, -row, f"{row + 1}  {name}", weight="bold", va="bottom")
+        ax.text(0, -row, f"{row + 1}  {name}", weight="bold", va="bottom", **style.TEXT)
         told = f"{where}, {percent(station['share_present'])} of the days"
-        ax.text(0.05, -row - 0.06, told, va="top")
+        ax.text(0.05, -row - 0.06, told, va="top", **style.TEXT)
     ax.set(xlim=(0, 1), ylim=(0.3 - rows, 0.6))
     ax.set_axis_off()
 
@@ -159,11 +166,17 @@ def bed_plan(layout: pd.DataFrame, *, narrow: bool = False) -> Figure:
     title = sentences_garden.bed(layout)
     how = "Numbers run along the bed; each line goes on where the one above it ends."
     with style.sheet(title, 1.4 + 1.05 * lines, {}, narrow=narrow, note=how) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         for place, rows in enumerate(blocks):
             line, column = divmod(place, across)
             left = column * (size + 0.35)
-            ax.text(left, line - 0.04, f"Block {rows['block'].iloc[0]}", size=style.SMALL)
+            ax.text(
+                left,
+                line - 0.04,
+                f"Block {rows['block'].iloc[0]}",
+                size=style.SMALL,
+                color=style.INK,
+            )
             for step, plot in enumerate(rows.to_dict("records")):
                 paint = _PLOTS[treatments.index(plot["treatment"]) % len(_PLOTS)]
                 _draw_plot(ax, left + step, line, plot, paint)
@@ -213,7 +226,7 @@ def trial_outcome(trial: pd.DataFrame, result: xr.Dataset, *, narrow: bool = Fal
     height = (2.9 if narrow else 2.3) + 0.75 * len(names)
     title = sentences_garden.trial(result)
     with style.sheet(title, height, {}, narrow=narrow, note=ONE_SEASON) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         for row, name in enumerate(names):
             gaps = (plots[name] - plots[against]).dropna()
             _draw_gaps(ax, row, gaps.to_numpy(float), result.sel(treatment=name))

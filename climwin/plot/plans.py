@@ -48,7 +48,7 @@ def start_dates(
     title = sentences_garden.best_starts(swept)
     how = "By start date. Shaded: where the true odds lie, nine chances in ten. No forecast."
     with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         for row, (name, found) in enumerate(swept.items()):
             stroke = style.STROKES[row % len(style.STROKES)]
             turned = found.roll(start_day=1 - first_day)
@@ -86,6 +86,7 @@ def _draw_best(ax: Axes, swept: xr.Dataset, first_day: int, row: float, color: s
         ha="right" if left else "left",
         va="center",
         size=style.SMALL,
+        color=style.INK,
     )
 
 
@@ -122,7 +123,7 @@ def crop_ranking(
         sentences_garden.suiting(found), height, facts, narrow=narrow, note=how
     ) as figure:
         shape: dict[str, Any] = {} if narrow else {"ncols": 2, "width_ratios": [1, 1.25]}
-        axes = np.atleast_1d(figure.subplots(**shape, sharey=True))
+        axes = np.atleast_1d(style.subplots(figure, **shape, sharey=True))
         _draw_shares(axes[0], best)
         told = [sentences_garden.suited(best.isel(plan=row)) for row in range(rows)]
         names = [style.brief(str(name)) for name in best["crop"].values]
@@ -151,16 +152,18 @@ def _tell_beside(axes: np.ndarray, names: list[str], told: list[str]) -> None:
     axes[0].set_yticks(range(len(names)), names)
     axes[0].set_ylim(len(names) - 0.5, -0.6)
     for row, text in enumerate(told):
-        axes[1].text(0, row, style.wrapped(text, 62), size=style.SMALL, va="center")
+        axes[1].text(
+            0, row, style.wrapped(text, 62), size=style.SMALL, color=style.INK, va="center"
+        )
     axes[1].set_axis_off()
 
 
 def _tell_below(ax: Axes, names: list[str], told: list[str]) -> None:
     """The same on a phone: the name above the row, the rest below it."""
     for row, (name, text) in enumerate(zip(names, told, strict=True)):
-        ax.text(0, row - 0.13, name, weight="bold", va="bottom")
+        ax.text(0, row - 0.13, name, weight="bold", va="bottom", **style.TEXT)
         below = style.wrapped(text, 54)
-        ax.text(0, row + 0.13, below, size=style.SMALL, va="top", linespacing=1.05)
+        ax.text(0, row + 0.13, below, size=style.SMALL, color=style.INK, va="top", linespacing=1.05)
     ax.set_ylim(len(names) - 0.3, -0.6)
     ax.set_yticks([])
     ax.spines["left"].set_visible(False)
@@ -199,7 +202,7 @@ def sensitivity_grid(
     how = f"{PARTS[part]}: years in which it is too short. Framed: the limits taken."
     height, facts = 1.7 + 0.62 * rows, style.facts(odds, attrs)
     with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         _draw_cells(ax, chosen)
         for axis, edge, count, name in (
             (ax.yaxis, "low", rows, "Low"),
@@ -226,7 +229,7 @@ def _draw_cells(ax: Axes, odds: xr.Dataset) -> None:
         cell = odds.isel(low_shift=row, high_shift=column)
         told = f"{int(cell['shorter'])} of {int(cell['known'])}\n{percent(value)}"
         text = "no such\nwindow" if np.isnan(value) else told
-        ax.text(column, row, text, ha="center", va="center")
+        ax.text(column, row, text, ha="center", va="center", **style.TEXT)
         if cell["low_shift"] == 0 and cell["high_shift"] == 0:
             corner = (column - 0.47, row - 0.46)
             ax.add_patch(Rectangle(corner, 0.94, 0.92, fill=False, ec=style.INK, lw=2))

@@ -72,12 +72,13 @@ def region(
     title = (_too_short if show == "share" else _lengths)(values, crop, part)
     height = 4.6 if narrow else 5.4
     with style.sheet(title, height, style.facts(found, None), narrow=narrow) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         norm = _classes(values, show)
         drawn = _draw(ax, values, norm)
         label = "years too short (%)" if show == "share" else "median window (days)"
         where: dict[str, Any] = {"orientation": "horizontal"} if narrow else {}
-        figure.colorbar(drawn, ax=ax, label=label, shrink=0.8, ticks=norm.boundaries, **where)
+        bar = figure.colorbar(drawn, ax=ax, label=label, shrink=0.8, ticks=norm.boundaries, **where)
+        style.dress(bar.ax)
         _graticule(ax, values["latitude"].values, lines=4 if narrow else "auto")
         figure.set_layout_engine("compressed")  # the colours' key close to a map of fixed shape
     return figure

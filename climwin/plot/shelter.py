@@ -56,18 +56,18 @@ def space_response(
     title = sentences_garden.response(cover, float(outdoors["tmin"].min()), units)
     height = 7.0 if narrow else 4.4
     with style.sheet(title, height, style.facts(daily, None), narrow=narrow) as figure:
-        axes = figure.subplots(2, 1) if narrow else figure.subplots(1, 2)
+        axes = style.subplots(figure, 2, 1) if narrow else style.subplots(figure, 1, 2)
         for ax, name, line, said in (
             (axes[0], "tmin", cover.coldest, "Coldest of the day"),
             (axes[1], "tmax", cover.warmest, "Hottest of the day"),
         ):
             pair = [variable(side, name).values for side in (outdoors, within)]
             _draw_response(ax, line, pair, units)
-            ax.set_title(said, size=10)
+            style.head(ax, said)
             ax.set_xlabel(f"Outdoors (°{units})")
             ax.set_ylabel(f"Inside (°{units})")
             ax.locator_params(nbins=5)
-        axes[0].legend(loc="upper left", fontsize=style.SMALL, handlelength=1.8)
+        axes[0].legend(loc="upper left", handlelength=1.8, **style.KEY)
     return figure
 
 
@@ -118,7 +118,7 @@ def space_inside(
     title = sentences_garden.inside(check, stage)
     height = 4.4 if narrow else 3.9
     with style.sheet(title, height, style.facts(logger, None), narrow=narrow) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         band = [from_celsius(v, units) for v in (stage.tolerates.low_c, stage.tolerates.high_c)]
         label = f"{stage.name}: {limits(stage.tolerates, units)}"
         ax.axhspan(band[0], band[1], facecolor=style.CROP, alpha=0.22, lw=0, label=label)
@@ -174,7 +174,7 @@ def space_years(
     height = (2.6 if narrow else 2.1) + style.year_height(len(years), narrow)
     title = sentences_garden.space_years(odds)
     with style.sheet(title, height, style.facts(odds, attrs), narrow=narrow) as figure:
-        left, right = figure.subplots(1, 2, sharex=True, sharey=True)
+        left, right = style.subplots(figure, 1, 2, sharex=True, sharey=True)
         for ax, side, paint in (
             (left, "cold", {"color": COLD}),
             (right, "hot", {"facecolor": "#f0c9ae", "edgecolor": HOT, "hatch": "....", "lw": 0.6}),
@@ -182,7 +182,7 @@ def space_years(
             days = odds[f"{side}_days"].fillna(0).values
             ax.barh(years, days, height=0.66, **paint)
             style.say_missing(ax, years, odds[f"{side}_status"].values, "", gap="a gap", x=0)
-            ax.set_title(f"Too {side}", size=10)
+            style.head(ax, f"Too {side}")
             ax.set_xlabel("Days to be expected")
             style.year_axis(ax, years)
         left.set_ylabel("Each year")

@@ -39,27 +39,19 @@ MARKERS = "oDs^"
 LACKING: dict[str, Any] = {"fc": MISSING, "ec": SHORT, "lw": 0.5, "hatch": "////"}
 """What is not there: days that a window lacks, or that a gap leaves open."""
 
-STYLE: dict[Any, Any] = {
-    "axes.edgecolor": PALE,
-    "axes.labelcolor": INK,
-    "axes.spines.right": False,
-    "axes.spines.top": False,
-    "axes.titlecolor": INK,
-    "axes.titlelocation": "left",
-    "axes.titleweight": "bold",
-    "font.size": 10,
-    "hatch.linewidth": 0.5,
-    "legend.frameon": False,
-    "text.color": INK,
-    "xtick.color": PALE,
-    "xtick.labelcolor": INK,
-    "ytick.color": PALE,
-    "ytick.labelcolor": INK,
-}
+TEXT: dict[str, Any] = {"color": INK, "size": 10}
+"""Type of a figure, where nothing else is said. What the figures look like is said to each artist,
+never to matplotlib's own settings, which are the user's and shared by all threads."""
+HATCH_WIDTH = 0.5
+"""Width of the lines of a hatch. [point]"""
+
 WIDE, NARROW = 8.6, 3.9
 """Widths of a figure: of a page, and of a phone. [inch]"""
 SMALL = 9
 """Least size of type: 11 px where a narrow figure fills a phone of 390 px."""
+
+KEY: dict[str, Any] = {"fontsize": SMALL, "labelcolor": INK, "frameon": False}
+"""Look of a legend."""
 
 _MONTHS = "JFMAMJJASOND"
 _GLUE = "\N{NO-BREAK SPACE}"
@@ -85,19 +77,49 @@ def sheet(
     note : str
         How to read the figure, above the credit.
     """
-    import matplotlib as mpl
     from matplotlib.figure import Figure
 
-    label = scenario_key(attrs)
-    told = f"{label[0].upper()}{label[1:]}: {title}" if label else title
+    scenario = scenario_key(attrs)
+    finding = f"{scenario[0].upper()}{scenario[1:]}: {title}" if scenario else title
     size, width, lines = (12, 36, 5) if narrow else (13, 74, 3)
-    with mpl.rc_context(STYLE):
-        figure = Figure(figsize=(NARROW if narrow else WIDE, height), layout="constrained")
-        text = wrapped(told, width, lines=lines)
-        figure.suptitle(text, x=0.01, ha="left", weight="bold", size=size)
-        credit(figure, attrs, note)
-        setattr(figure, "_repr_png_", partial(_as_png, figure))  # noqa: B010 - no plain Figure has it
-        yield figure
+    figure = Figure(figsize=(NARROW if narrow else WIDE, height), layout="constrained")
+    text = wrapped(finding, width, lines=lines)
+    figure.suptitle(text, x=0.01, ha="left", weight="bold", size=size, color=INK)
+    credit(figure, attrs, note)
+    setattr(figure, "_repr_png_", partial(_as_png, figure))  # noqa: B010 - no plain Figure has it
+    yield figure
+    _thin_hatches(figure)
+
+
+def subplots(figure: Figure, *args: Any, **options: Any) -> Any:
+    """Axes of a figure in its look; takes and returns what `Figure.subplots` does."""
+    axes = figure.subplots(*args, **options)
+    for ax in np.atleast_1d(axes).flat:
+        dress(ax)
+    return axes
+
+
+def dress(ax: Axes) -> None:
+    """Give axes the look of all figures: pale lines, ink for text, no frame above and at right."""
+    for side, spine in ax.spines.items():
+        spine.set_edgecolor(PALE)
+        if side in ("top", "right"):
+            spine.set_visible(False)
+    ax.tick_params(which="both", color=PALE, labelcolor=INK, labelsize=TEXT["size"])
+    for axis in (ax.xaxis, ax.yaxis):
+        axis.label.set(**TEXT)
+
+
+def head(ax: Axes, text: str) -> None:
+    """Head of one axes among several."""
+    ax.set_title(text, loc="left", weight="bold", **TEXT)
+
+
+def _thin_hatches(figure: Figure) -> None:
+    """Hatches of thin lines, where matplotlib lets each artist have its own (3.10 and later)."""
+    for artist in figure.findobj(lambda each: hasattr(each, "set_hatch_linewidth")):
+        hatched: Any = artist
+        hatched.set_hatch_linewidth(HATCH_WIDTH)
 
 
 def _as_png(figure: Figure) -> bytes:
@@ -167,7 +189,7 @@ def legend(ax: Axes, ncols: int, *, handle: float = 1.4) -> None:
     keys, said = [handles[n] for n in there], [labels[n] for n in there]
     above: dict[str, Any] = {"loc": "lower center", "bbox_to_anchor": (0.5, 1.0)}
     close: dict[str, Any] = {"handlelength": handle, "handletextpad": 0.6, "columnspacing": 1.3}
-    ax.legend(keys, said, **above, **close, ncols=ncols, fontsize=SMALL)
+    ax.legend(keys, said, **above, **close, **KEY, ncols=ncols)
 
 
 def say_missing(

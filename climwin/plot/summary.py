@@ -34,7 +34,7 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     height = (2.9 if narrow else 3.4) + lower_height
     attrs = style.facts(report.windows, report.daily.attrs)
     with style.sheet(too_short(report), height, attrs, narrow=narrow) as figure:
-        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[2.4, lower_height])
+        upper, lower = style.subplots(figure, 2, 1, sharex=True, height_ratios=[2.4, lower_height])
         first = int(report.windows["first_day"])
         draw_bands(upper, report.bands, first, units)
         draw_crop_band(upper, report, units)
@@ -65,7 +65,14 @@ def draw_crop_band(ax: Axes, report: GardenReport, units: Units) -> None:
         line = bottom - 0.11 * (top - bottom)
         ax.plot([at, at + length], [line, line], color=style.INK, lw=4, solid_capstyle="butt")
         text = f"average curve: {length:.0f} days"
-        ax.annotate(text, (at + length / 2, line), (0, 4), textcoords="offset points", ha="center")
+        ax.annotate(
+            text,
+            (at + length / 2, line),
+            (0, 4),
+            textcoords="offset points",
+            ha="center",
+            **style.TEXT,
+        )
     style.legend(ax, ncols=2)
 
 

@@ -54,7 +54,7 @@ def day_spread(
     label = sentences_climate.quantity(values, units)
     height = 4.2 if narrow else 3.6
     with style.sheet(title, height, style.facts(bands, attrs), narrow=narrow) as figure:
-        _draw_year(figure.subplots(), values, label, first_day, narrow=narrow)
+        _draw_year(style.subplots(figure), values, label, first_day, narrow=narrow)
     return figure
 
 
@@ -80,7 +80,7 @@ def hot_hours(
     title = sentences_climate.hot_hours(hours, limit, units)
     height = 4.2 if narrow else 3.6
     with style.sheet(title, height, style.facts(bands, attrs), narrow=narrow) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         label = f"Hours of a day at {sentences.temperature(limit, units)} or more (h)"
         _draw_year(ax, hours, label, first_day, narrow=narrow)
         ax.set_ylim(bottom=0)
@@ -130,7 +130,7 @@ def warm_soil(
     lower_height = style.year_height(dates.sizes["season"], narrow)
     height = (3.5 if narrow else 3.9) + lower_height
     with style.sheet(title, height, style.facts(bands, attrs), narrow=narrow) as figure:
-        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[2.6, lower_height])
+        upper, lower = style.subplots(figure, 2, 1, sharex=True, height_ratios=[2.6, lower_height])
         style.spread(upper, style.shown(values, units).roll(day_of_year=1 - first))
         _draw_germination(upper, crop, units)
         upper.set_ylabel(f"Soil (°{units})")
@@ -202,7 +202,7 @@ def heat_sums(
     title = sentences_climate.heat(sums, base, need, units)
     height = 4.2 if narrow else 3.8
     with style.sheet(title, height, style.facts(bands, attrs), narrow=narrow) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         style.spread(ax, difference_from_celsius(sums, units), of="all years")
         if need is not None:
             at = difference_from_celsius(need, units)
@@ -236,7 +236,7 @@ def dry_years(spells: xr.Dataset, odds: xr.Dataset, *, narrow: bool = False) -> 
     height = (2.5 if narrow else 2.0) + style.year_height(len(years), narrow)
     title = sentences_climate.dry_spells(odds)
     with style.sheet(title, height, style.facts(spells, None), narrow=narrow) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         for kind, color, label in (
             (dry, style.SHORT, f"{days} dry days or more"),
             (~dry, style.SPREAD, "fewer"),
@@ -299,7 +299,7 @@ def what_if(
     )
     how = "The weather that was, at another level: no forecast."
     with style.sheet(title, height, attrs, narrow=narrow, note=how) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         worlds = {"observed": observed, style.scenario_key(attrs): scenario}
         status = [w["status"].sel(part=part) for w in worlds.values()]
         same = status[0] == status[1]

@@ -6,26 +6,42 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
 import xarray as xr
 
-from climwin.climate.freeze import freeze_dates, freeze_odds
+from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import Garden, variable
-from climwin.core.seasons import DAYS, day_number
+from climwin.core.seasons import DAYS, MONTH_STARTS, day_number
 from climwin.core.stats import check_years
+from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.io.quality import coverage
-from climwin.planning.evaluate import compare, judge, success_odds, sweep
+from climwin.planning.dates import recommended_dates
+from climwin.planning.evaluate import (
+    compare_plans,
+    evaluate_plan,
+    harvest_odds,
+    sweep_start_dates,
+)
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import at_best_date
+from climwin.planning.suitability import rank_crops
+from climwin.planning.timetable import plan_dates
+from climwin.report import caveats
+
+RECENT_YEARS = 15
+"""Latest years that stand beside all years where it has grown warmer (common practice). [year]"""
 
 
 @dataclass(frozen=True)
 class GardenReport:
     """What a garden's history says of a crop and of the ways of growing it.
 
-    Each part is computed when first asked for.
+    Each part is computed once, when it is first read; sentences, tables, figures and pages read it
+    from here.
 
     Parameters
     ----------
@@ -35,14 +51,14 @@ class GardenReport:
         Its history, checked.
     plans : tuple of Plan
         Ways of growing one crop; the first is the one compared with the others.
-    need_days : int
-        Days the crop needs of a window.
+    given_need_days : int, optional
+        Days the crop needs of a window, where the gardener says so; see `need_days`.
     """
 
     garden: Garden
     daily: xr.Dataset
     plans: tuple[Plan, ...]
-    need_days: int
+    given_need_days: int | None = None
 
     @property
     def crop(self) -> Crop:
@@ -51,7 +67,7 @@ class GardenReport:
 
     @cached_property
     def coverage(self) -> xr.Dataset:
-        """What the history holds, see `quality.coverage`."""
+        """Which days the history has, see `quality.coverage`."""
         return coverage(self.daily)
 
     @cached_property
@@ -64,10 +80,20 @@ class GardenReport:
         """Freeze dates of every year at 0 degC."""
         return freeze_dates(self.daily)
 
+    @property
+    def freeze_thresholds(self) -> list[float]:
+        """Daily minima that count as a freeze: 0, and what kills the crop. [degC]"""
+        return sorted({0.0, self.crop.killed_at_c}, reverse=True)
+
     @cached_property
     def freeze_odds(self) -> xr.Dataset:
-        """Odds of a freeze at 0 degC, and of one that kills the crop, by ``threshold``."""
-        return freeze_odds(self.daily, sorted({0.0, self.crop.killed_at_c}, reverse=True))
+        """Odds of a freeze, by ``threshold``, see `freeze.freeze_odds`."""
+        return freeze_odds(self.daily, self.freeze_thresholds)
+
+    @cached_property
+    def freeze_chance(self) -> xr.Dataset:
+        """Chance of a freeze by day, by ``threshold``, see `freeze.freeze_chance`."""
+        return freeze_chance(freeze_dates(self.daily, self.freeze_thresholds))
 
     @cached_property
     def windows(self) -> xr.Dataset:
@@ -90,29 +116,121 @@ class GardenReport:
         return self.windows.sel(part=self.part)
 
     @cached_property
+    def needs(self) -> tuple[int, ...]:
+        """Days that each plan's crop stands outdoors to its first harvest, in the middling year.
+
+        Where no year came to a harvest, the days of its variety on a packet stand for it.
+        """
+        return tuple(
+            _need_of(plan, years) for plan, years in zip(self.plans, self.evaluated, strict=True)
+        )
+
+    @property
+    def need_days(self) -> int:
+        """Days the crop needs of a window: given, or those that the first plan stands outdoors."""
+        return self.needs[0] if self.given_need_days is None else self.given_need_days
+
+    @cached_property
     def shorter(self) -> xr.Dataset:
         """How often that window is shorter than needed, see `windows.odds_shorter`."""
         return odds_shorter(self.windows, self.need_days).sel(part=self.part)
 
     @cached_property
-    def judged(self) -> tuple[xr.Dataset, ...]:
-        """Each plan in every year, see `evaluate.judge`."""
-        return tuple(judge(plan, self.daily) for plan in self.plans)
+    def growth_by_window(self) -> tuple[float, float]:
+        """Mean growth of the first plan's harvests where the window was long enough, and short.
+
+        What a short window costs: the crop grows on through days that it does not like. Missing
+        where no such year came to a harvest.
+        """
+        growth = self.evaluated[0]["growth"]
+        length = self.window["length"].reindex(season=growth["season"])
+        enough = growth.where(length >= self.need_days)
+        short = growth.where(length < self.need_days)
+        return float(enough.mean()), float(short.mean())
+
+    @cached_property
+    def shorter_recently(self) -> xr.Dataset:
+        """The same of the latest 15 years."""
+        recent = self.windows.isel(season=slice(-RECENT_YEARS, None))
+        return odds_shorter(recent, self.need_days).sel(part=self.part)
+
+    @cached_property
+    def median_length(self) -> float:
+        """Length of that window in the middle year; missing where no year is known. [day]"""
+        return float(self.window["length"].median())
+
+    @cached_property
+    def evaluated(self) -> tuple[xr.Dataset, ...]:
+        """Each plan in every year, see `evaluate.evaluate_plan`."""
+        return tuple(evaluate_plan(plan, self.daily) for plan in self.plans)
 
     @cached_property
     def odds(self) -> tuple[xr.Dataset, ...]:
-        """Each plan's odds of success, see `evaluate.success_odds`."""
-        return tuple(success_odds(judged) for judged in self.judged)
+        """Each plan's odds of a harvest, see `evaluate.harvest_odds`."""
+        return tuple(harvest_odds(evaluated) for evaluated in self.evaluated)
+
+    @cached_property
+    def best_first(self) -> tuple[int, ...]:
+        """Places of the plans, counted from 0: by their odds, then by growth, the best first."""
+
+        def rank(place: int) -> tuple[float, float]:
+            odds = self.odds[place]  # years that are not known put a plan behind all others
+            return -float(odds["share"].fillna(-1)), -float(odds["growth"].fillna(0))
+
+        return tuple(sorted(range(len(self.plans)), key=rank))
+
+    @property
+    def best(self) -> int:
+        """Place of the plan with the best odds; of equals the first."""
+        return self.best_first[0]
+
+    @cached_property
+    def timetables(self) -> tuple[xr.Dataset, ...]:
+        """Each plan's dates, see `timetable.plan_dates`."""
+        return tuple(plan_dates(plan, self.daily) for plan in self.plans)
 
     @cached_property
     def swept(self) -> tuple[xr.Dataset, ...]:
-        """Each plan's odds by start date, see `evaluate.sweep`."""
-        return tuple(sweep(plan, self.daily) for plan in self.plans)
+        """Each plan's odds by start date, see `evaluate.sweep_start_dates`."""
+        return tuple(sweep_start_dates(plan, self.daily) for plan in self.plans)
+
+    @cached_property
+    def recommended(self) -> tuple[xr.Dataset | None, ...]:
+        """Spans of start dates of each way, see `dates.recommended_dates`; none for a perennial."""
+        return tuple(
+            None if plan.crop.is_perennial else recommended_dates(plan, self.daily)
+            for plan in self.plans
+        )
 
     @cached_property
     def comparisons(self) -> tuple[xr.Dataset, ...]:
-        """The first plan against each other one, see `evaluate.compare`."""
-        return tuple(compare(self.plans[0], other, self.daily) for other in self.plans[1:])
+        """The first plan against each other one, see `evaluate.compare_plans`."""
+        return tuple(compare_plans(self.plans[0], other, self.daily) for other in self.plans[1:])
+
+    @cached_property
+    def ranked_crops(self) -> xr.Dataset:
+        """Crops of the catalogue and its own, see `suitability.rank_crops`."""
+        names = dict.fromkeys([*crop_names(), self.crop.name])
+        crops = [self.crop if name == self.crop.name else crop(name) for name in names]
+        return rank_crops(self.daily, crops)
+
+    @cached_property
+    def sudden_steps(self) -> tuple[caveats.Step, ...]:
+        """Sudden steps of the record, see `caveats.sudden_steps`."""
+        return caveats.sudden_steps(self.daily)
+
+    @cached_property
+    def clear_warming(self) -> float | None:
+        """How fast it has grown warmer here, where that is clear. [degC per decade]"""
+        return caveats.clear_warming(self.daily)
+
+    @cached_property
+    def missing_months(self) -> caveats.MissingMonths | None:
+        """Months in which the crop grows that lack unusually many days."""
+        lives = zip(self.plans, self.evaluated, strict=True)
+        days = [day_number(plan.start) - 1 + np.arange(_life_days(years)) for plan, years in lives]
+        months = np.searchsorted(MONTH_STARTS, np.concatenate(days) % DAYS, side="right")
+        return caveats.missing_months(self.coverage, sorted({int(month) for month in months}))
 
 
 def garden_report(
@@ -138,55 +256,64 @@ def garden_report(
     crop : Crop, optional
         Instead of plans.
     need_days : int, optional
-        Days the crop needs of a window; its usual days above ground where it is left out.
+        Days the crop needs of a window; where left out, those that the first plan stands outdoors
+        in the middling year.
     few_years : bool
         Whether fewer than ten known years will do. What is made of them says that they are few.
 
     Raises
     ------
     ValueError
-        If there is neither a plan nor a crop, the plans grow different crops or start one that
-        begins by itself, or the need is not one to 365 days.
+        If there is neither a plan nor a crop, the plans grow different crops, or the need is not
+        one to 365 days.
     DataGapError
         If the window is known in fewer than ten years, and `few_years` was not asked for.
     """
     if not plans and crop is None:
         msg = "Give plans=[...] or crop=..., got neither."
         raise ValueError(msg)
-    chosen = tuple(plans) or usual_plans(crop, daily)  # type: ignore[arg-type]
+    placed = with_latitude(daily, garden)
+    chosen = tuple(plans) or usual_plans(crop, placed)  # type: ignore[arg-type]
     names = sorted({plan.crop.name for plan in chosen})
     if len(names) > 1:
         msg = f"The plans of one report grow one crop, got {', '.join(names)}. Make a report each."
         raise ValueError(msg)
-    if plans:
-        _check_starts(plans, daily)
-    need = chosen[0].crop.need_days if need_days is None else need_days
-    if not 0 < need <= DAYS:
-        msg = f"need_days must lie between 1 and {DAYS}, got {need!r}."
-        raise ValueError(msg)
-    report = GardenReport(garden, daily, chosen, need)
+    if need_days is not None and not 0 < need_days <= DAYS:
+        msg = f" must lie between 1 and {DAYS}, got {need_days!r}."
+        raise InputError(Parameter("need_days"), msg)
+    report = GardenReport(garden, placed, chosen, need_days)
     check_years(int(report.shorter["known"]), few_years=few_years)
     return report
 
 
-def _check_starts(plans: Sequence[Plan], daily: xr.Dataset) -> None:
-    """Refuse a start for a crop that begins by itself, except the day on which it wakes."""
-    for plan in (plan for plan in plans if plan.crop.wakes):
-        own = usual_plans(plan.crop, daily)[0].start
-        if day_number(plan.start) != day_number(own):
-            msg = (
-                f"{plan.crop.name} begins by itself where it stands, here about {own}: there is no "
-                f"start to choose, got {plan.start}. Give crop=... and no plans."
-            )
-            raise ValueError(msg)
+def with_latitude(daily: xr.Dataset, garden: Garden) -> xr.Dataset:
+    """A record that holds a latitude: its own, or else the garden's."""
+    if {"latitude"} & {*daily.attrs, *daily.coords}:
+        return daily
+    return daily.assign_attrs(latitude=garden.latitude)
 
 
 def usual_plans(crop: Crop, daily: xr.Dataset) -> tuple[Plan, ...]:
     """Ways in which a crop is usually grown, each at its best date by this history.
 
-    A crop that begins by itself has one way, from the day on which it wakes.
+    A perennial has one way and no date. What is hardly ever sown in place is still tried so: how
+    much raising it gains is the question.
     """
     ways = [Plan(crop, "04-01")]
-    if crop.weeks_under_cover and not crop.wakes:
+    if crop.weeks_under_cover and not crop.is_perennial:
         ways.insert(0, Plan(crop, "04-01", crop.weeks_under_cover.usual, "cold frame"))
     return tuple(at_best_date(plan, daily) for plan in ways)
+
+
+def _need_of(plan: Plan, years: xr.Dataset) -> int:
+    days = years["days_outdoors"].dropna("season")
+    if days.size:
+        return int(days.median())
+    maturity = plan.crop.maturity
+    return DAYS if maturity is None else round(maturity.main)
+
+
+def _life_days(years: xr.Dataset) -> int:
+    """Days from the start to the end of the harvest in the middling year, or half a year."""
+    life = (years["harvest_end"] - years["start"]).dropna("season") / np.timedelta64(1, "D")
+    return int(life.median()) if life.size else DAYS // 2

@@ -7,6 +7,7 @@ import re
 import numpy as np
 import xarray as xr
 
+from climwin.climate.trends import CLEAR_P
 from climwin.core.formatting import date as date
 from climwin.core.formatting import fixed
 from climwin.core.formatting import percent as percent
@@ -94,7 +95,7 @@ def drift(report: GardenReport) -> str:
         return "The window's length shows no trend. That does not prove that nothing changes."
     way = "longer" if slope > 0 else "shorter"
     change = f"{abs(slope):.1f} days a decade {way}"
-    if p < 0.1:
+    if p < CLEAR_P:
         return (
             f"The window has become {change} over these years. A trend of the past need not go on."
         )
@@ -166,9 +167,7 @@ def conditions(plan: Plan) -> list[str]:
 
 def best_way(report: GardenReport) -> str:
     """The plan with the best odds, in a sentence."""
-    shares = [float(odds["share"].fillna(-1)) for odds in report.odds]
-    best = int(np.argmax(shares))
-    return plan_odds(report.plans[best], report.odds[best]) + "."
+    return plan_odds(report.plans[report.best], report.odds[report.best]) + "."
 
 
 def headline(report: GardenReport) -> str:
@@ -179,10 +178,9 @@ def headline(report: GardenReport) -> str:
 def average(report: GardenReport) -> str:
     """The window of the average curve, which is not the average window."""
     usual = float(report.window["average_length"])
-    middle = float(report.window["length"].median())
-    if np.isnan(middle):
+    if np.isnan(report.median_length):
         return say("average_window_only", count=round(usual))
-    return say("average_window", count=round(usual), median=fixed(middle))
+    return say("average_window", count=round(usual), median=fixed(report.median_length))
 
 
 def after_freeze(crop: Crop, units: Units) -> str:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from climwin.climate.soil import warm_soil_odds
 from climwin.climate.trends import CLEAR_P
 from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name
-from climwin.core.status import NONE, UNKNOWN
+from climwin.core.status import NONE
 from climwin.crops.model import Crop
 from climwin.report.sentences import limits, percent, temperature, years
 
@@ -43,20 +44,22 @@ def freeze_dates_at(odds: xr.Dataset, threshold_c: float, units: Units) -> str:
     cold = colder(threshold_c, units)
     if np.isnan(spring) and np.isnan(autumn):
         return f"A night of {cold} comes in fewer than one year in ten"
-    told = [] if np.isnan(spring) else [f"on {day_name(spring)} or later"]
-    told += [] if np.isnan(autumn) else [f"already by {day_name(autumn)}"]
-    return f"One year in ten has a night of {cold} {', one in ten '.join(told)}"
+    dates = []
+    if not np.isnan(spring):
+        dates.append(f"on {day_name(spring)} or later")
+    if not np.isnan(autumn):
+        dates.append(f"already by {day_name(autumn)}")
+    return f"One year in ten has a night of {cold} {', one in ten '.join(dates)}"
 
 
 def freeze_trend(spring: xr.Dataset, autumn: xr.Dataset) -> str:
     """Both trends of the freeze dates, from `trend`, side by side."""
     halves = (("Last spring freeze", spring), ("first autumn freeze", autumn))
-    told = [f"{name}: {_way(found)}" for name, found in halves]
-    return "; ".join(told)
+    return "; ".join(f"{name}: {_way(trend)}" for name, trend in halves)
 
 
-def _way(found: xr.Dataset) -> str:
-    slope, p = float(found["slope"]), float(found["p"])
+def _way(trend: xr.Dataset) -> str:
+    slope, p = float(trend["slope"]), float(trend["p"])
     if np.isnan(slope):
         return "too few years for a trend"
     if p >= CLEAR_P:
@@ -105,12 +108,12 @@ def usual_range(values: xr.DataArray, units: Units) -> str:
     if bool(middle.isnull().all()):
         return f"{_name(values)}: too few days for the spread of a year"
     unit = f"°{units}" if values.attrs.get("units") == "degC" else values.attrs["units"]
-    told = []
+    ranges = []
     for pick in (middle.idxmax, middle.idxmin):
         day = float(pick("day_of_year"))
         low, high = (float(values.sel(day_of_year=day, percentile=p)) for p in (25, 75))
-        told.append(f"{_number(low)} to {_number(high)} {unit} around {day_name(day)}")
-    return f"{_name(values)}: half of all days lie at {told[0]}, and at {told[1]}"
+        ranges.append(f"{_number(low)} to {_number(high)} {unit} around {day_name(day)}")
+    return f"{_name(values)}: half of all days lie at {ranges[0]}, and at {ranges[1]}"
 
 
 def _number(value: float) -> str:
@@ -168,18 +171,22 @@ def _reached(sums: xr.DataArray, need: float) -> str | None:
 
 
 def warm_soil(dates: xr.Dataset, crop: Crop, depth_m: float, units: Units) -> str:
-    """By when the soil is warm enough to sow, from `warm_soil_dates`."""
-    status, day = dates["warm_soil_status"].values, dates["warm_soil_day"].values
-    held = np.sort(np.where(status == NONE, np.inf, day)[status != UNKNOWN])
+    """By when the soil is warm enough to sow, from `warm_soil_dates`.
+
+    The date of the middle year is that of `warm_soil_odds`, as in the table beside.
+    """
+    odds = warm_soil_odds(dates, levels=(0.5,)).isel(odds=0)
+    known, middle = int(odds["known"]), float(odds["warm_soil_day"])
     warm = degrees(float(dates.attrs["limit_c"]), units)
     ground = f"Soil {100 * depth_m:.0f} cm down is warm enough for {crop.name} ({warm})"
-    if not len(held):
+    if not known:
         return f"{ground} at dates that gaps in the record hide"
-    middle = held[len(held) // 2]
-    if not np.isfinite(middle):
-        return f"{ground} in fewer than half of {years(len(held))}"
-    last = "" if np.isinf(held[-1]) else f", by {day_name(held[-1])} in every one"
-    return f"{ground} by {day_name(middle)} in half of {years(len(held))}{last}"
+    if np.isnan(middle):
+        return f"{ground} in fewer than half of {years(known)}"
+    never = bool((dates["warm_soil_status"] == NONE).any())
+    latest = float(dates["warm_soil_day"].max())
+    last = "" if never else f", by {day_name(latest)} in every one"
+    return f"{ground} by {day_name(middle)} in half of {years(known)}{last}"
 
 
 def dry_spells(odds: xr.Dataset) -> str:

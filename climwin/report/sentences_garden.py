@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
 def best_starts(swept: Mapping[str, xr.Dataset]) -> str:
     """Best start dates of each way of growing, from `sweep`."""
-    told = "; ".join(f"{name}: best started {best_dates(found)}" for name, found in swept.items())
-    return told[0].upper() + told[1:]
+    text = "; ".join(f"{name}: best started {best_dates(odds)}" for name, odds in swept.items())
+    return text[0].upper() + text[1:]
 
 
 def sensitive(odds: xr.Dataset, units: Units) -> str:
@@ -50,9 +50,9 @@ OFTEN = 0.8
 """Share of the years from which a crop is said to suit (common practice)."""
 
 
-def suiting(found: xr.Dataset) -> str:
+def suiting(ranked: xr.Dataset) -> str:
     """How many crops suit a place, from `suiting_crops`."""
-    best = found["share"].groupby("crop").max()
+    best = ranked["share"].groupby("crop").max()
     return (
         f"{int((best >= OFTEN - 1e-9).sum())} of {best.size} crops succeed here in at "
         f"least {10 * OFTEN:.0f} years of 10, at their best dates"
@@ -100,8 +100,8 @@ def inside(check: SpaceCheck, stage: Stage) -> str:
     """Whether a logged period suited a stage, from `check_space`."""
     share = check.hours_in_band / check.hours if check.hours else np.nan
     risks = (("too cold", check.too_cold), ("too hot", check.too_hot))
-    told = [f"{name} on {len(days)} day{'s' * (len(days) != 1)}" for name, days in risks if days]
-    risk = " and ".join(told) or "no day too cold or too hot"
+    kinds = [f"{name} on {len(days)} day{'s' * (len(days) != 1)}" for name, days in risks if days]
+    risk = " and ".join(kinds) or "no day too cold or too hot"
     return f"Inside, {percent(share)} of the hours suited the {stage.name} stage; {risk}"
 
 
@@ -152,14 +152,14 @@ def bed(layout: pd.DataFrame) -> str:
 def trial(result: xr.Dataset) -> str:
     """What came out of a trial, a clause each treatment, from `trial_result`."""
     measure, against = measured(result.attrs["response_variable"]), result.attrs["against"]
-    told = [_compared(result.sel(treatment=n), against) for n in result["treatment"].values]
-    return f"{measure[0].upper()}{measure[1:]}: {'; '.join(told)}"
+    clauses = [_compared(result.sel(treatment=n), against) for n in result["treatment"].values]
+    return f"{measure[0].upper()}{measure[1:]}: {'; '.join(clauses)}"
 
 
 def measured(name: str) -> str:
     """What a trial measured, its unit in brackets: the last part of a name such as `weight_g`."""
-    *told, last = name.split("_")
-    return f"{' '.join(told)} ({last})" if told and last in _UNITS else name.replace("_", " ")
+    *words, last = name.split("_")
+    return f"{' '.join(words)} ({last})" if words and last in _UNITS else name.replace("_", " ")
 
 
 _UNITS = ("g", "kg", "mm", "cm", "m", "ml", "l", "days", "percent")

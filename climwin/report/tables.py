@@ -183,13 +183,13 @@ _HEADS: dict[str, tuple[str, Say]] = {
 
 
 def in_words(
-    found: xr.Dataset | pd.DataFrame, columns: Sequence[str], *, units: Units = "C"
+    result: xr.Dataset | pd.DataFrame, columns: Sequence[str], *, units: Units = "C"
 ) -> pd.DataFrame:
     """A result as a table to read, not to compute with.
 
     Parameters
     ----------
-    found : Dataset or DataFrame
+    result : Dataset or DataFrame
         A result; its dimensions come first, as columns of their own.
     columns : sequence of str
         What is shown of it, in this order; ``"low to high"`` shows two as one. What has no words
@@ -204,18 +204,18 @@ def in_words(
     """
     import pandas as pd
 
-    frame, names = _flat(found, list(columns))
-    told = {}
+    frame, names = _flat(result, list(columns))
+    shown = {}
     for name in names:
         pair = name.split(" to ")
-        given = f"{name} in {found[pair[0]].attrs.get('units')}"
+        given = f"{name} in {result[pair[0]].attrs.get('units')}"
         own = name.replace("_", " ").capitalize(), _text
         head, say = _HEADS.get(given) or _HEADS.get(name, own)
         ends = zip(*(frame[end] for end in pair), strict=True)
         rows = [" to ".join(dict.fromkeys(say(end, units) for end in both)) for both in ends]
-        told[head.format(unit=f"°{units}")] = [re.sub(r"(?<=\d) ", BLANK, row) for row in rows]
-    table = pd.DataFrame(told)
-    if isinstance(found, xr.Dataset) and not found[_single(columns)].sizes:
+        shown[head.format(unit=f"°{units}")] = [re.sub(r"(?<=\d) ", BLANK, row) for row in rows]
+    table = pd.DataFrame(shown)
+    if isinstance(result, xr.Dataset) and not result[_single(columns)].sizes:
         return table.T.set_axis([""], axis=1)
     first = table.columns[0]
     return table.set_index(first).rename_axis(index=None, columns=first)
@@ -226,11 +226,11 @@ def _single(columns: Sequence[str]) -> list[str]:
     return [end for name in columns for end in name.split(" to ")]
 
 
-def _flat(found: xr.Dataset | pd.DataFrame, columns: list[str]) -> tuple[pd.DataFrame, list[str]]:
+def _flat(result: xr.Dataset | pd.DataFrame, columns: list[str]) -> tuple[pd.DataFrame, list[str]]:
     """All as columns, and the names of those that are shown."""
-    if not isinstance(found, xr.Dataset):
-        return found, columns
-    chosen = found[_single(columns)]
+    if not isinstance(result, xr.Dataset):
+        return result, columns
+    chosen = result[_single(columns)]
     labels = [str(name) for name in chosen.dims if name in chosen.indexes]
     frame = (chosen if chosen.sizes else chosen.expand_dims("row")).to_dataframe().reset_index()
     return frame, [*(name for name in labels if name not in columns), *columns]

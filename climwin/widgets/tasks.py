@@ -16,7 +16,7 @@ from climwin.core.seasons import day_of_year
 from climwin.crops.model import Crop
 from climwin.planning.suitability import rank_crops
 from climwin.report import sentences_garden
-from climwin.report.caveats import record_caveats
+from climwin.report.sentences_caveats import record_caveats
 from climwin.shelter.covers import Cover, fit_cover, logger_days
 from climwin.shelter.risk import check_space, space_odds
 from climwin.widgets import payload

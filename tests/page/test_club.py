@@ -13,8 +13,15 @@ from reading import Reader
 from climwin.core.schema import RecordError
 from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv
-from climwin.page.club import Club, Member, club_reports, read_club, share_club
-from climwin.page.club_parts import PARTS, ClubPage, part
+from climwin.page.club import (
+    SECTIONS,
+    Club,
+    ClubPage,
+    Member,
+    club_reports,
+    read_club,
+    write_club,
+)
 
 SAMPLES = Path(__file__).parents[2] / "data_samples"
 TWO = """
@@ -43,7 +50,7 @@ def reports():
 @pytest.fixture(scope="module")
 def shown(reports):
     page = ClubPage("Pellbrook garden club", reports, "C", None)
-    return {name: part(name, page).html for name in PARTS}
+    return {name: page.section(name).html for name in SECTIONS}
 
 
 @pytest.fixture
@@ -171,7 +178,7 @@ def test_every_part_is_whole(reports, shown):
 def test_it_is_one_file_that_asks_for_nothing(folder):
     rude = "<script>alert(1)</script>"
     given = {"made": "2026-11-25", "few_years": True}
-    target = share_club(write(folder, high=rude), folder / "club.html", **given)
+    target = write_club(write(folder, high=rude), folder / "club.html", **given)
     html = target.read_text("utf-8")
     read = Reader(html)
     assert rude not in html
@@ -182,15 +189,15 @@ def test_it_is_one_file_that_asks_for_nothing(folder):
     assert "default-src 'none'" in html
     assert "script-src" not in html
     assert "on 2026-11-25" in read.words
-    again = share_club(write(folder, high=rude), target, **given)
+    again = write_club(write(folder, high=rude), target, **given)
     assert again.read_text("utf-8") == html
 
 
 def test_units_and_date_are_checked_first(tmp_path):
     with pytest.raises(ValueError, match="units must be one of C, F"):
-        share_club(tmp_path / "none.toml", tmp_path / "x.html", units="K")
+        write_club(tmp_path / "none.toml", tmp_path / "x.html", units="K")
     with pytest.raises(ValueError, match="such as '2026-11-25'"):
-        share_club(tmp_path / "none.toml", tmp_path / "x.html", made="now")
+        write_club(tmp_path / "none.toml", tmp_path / "x.html", made="now")
 
 
 def test_a_garden_whose_gaps_hide_its_window_is_unknown(folder):
@@ -199,7 +206,7 @@ def test_a_garden_whose_gaps_hide_its_window_is_unknown(folder):
     to_csv(daily.where(held), folder / "high.csv")
     reports = club_reports(read_club(write(folder)), folder, few_years=True)
     page = ClubPage("Club", reports, "C", None)
-    words = Reader(part("side", page).html).words
+    words = Reader(page.section("side").html).words
     assert re.search(r" Low [\d.]+ .* High unknown unknown \d of \d ", words)
-    assert "the shortest, unknown" in Reader(part("finding", page).html).words
-    assert "High: unknown" in Reader(part("picture", page).html).all("img")[0]["alt"]
+    assert "the shortest, unknown" in Reader(page.section("finding").html).words
+    assert "High: unknown" in Reader(page.section("picture").html).all("img")[0]["alt"]

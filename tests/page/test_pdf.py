@@ -87,4 +87,4 @@ def test_a_browser_off_the_path_is_found_where_it_was_installed(page, tmp_path, 
     own.write_text("#!/bin/sh\n")
     own.chmod(0o755)
     monkeypatch.setattr(page_pdf, "INSTALLED", ("${ProgramFiles}/Own Browser",))
-    assert pdf._browser() == str(own)
+    assert page_pdf._browser() == str(own)

@@ -18,11 +18,12 @@ import xarray as xr
 from reading import Reader
 
 import climwin as cw
+from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_name, day_number
 from climwin.page import assets, live, write
-from climwin.page.notebook import rendered, run
-from climwin.page.parts import PARTS, part
-from climwin.page.tables import Page
+from climwin.page.html import render_notebook
+from climwin.page.notebook import read_template, run_cells
+from climwin.page.sections import SECTIONS, Page
 from climwin.report import sentences
 
 RUDE = '<script>alert(1)</script> "quoted" & ümläuts حديقة الحي ' + "x" * 300
@@ -36,12 +37,12 @@ ORDER = (
 
 @pytest.fixture(scope="module")
 def executed(pellbrook):
-    return run("page", Page(pellbrook, "C", None))
+    return run_cells(read_template("page"), Page(pellbrook, "C", None))
 
 
 @pytest.fixture(scope="module")
 def html(executed):
-    return rendered(executed, title="cauliflower at Pellbrook allotments")
+    return render_notebook(executed, title="cauliflower at Pellbrook allotments")
 
 
 @pytest.fixture(scope="module")
@@ -96,7 +97,8 @@ def test_a_long_record_still_fits(pellbrook):
     long = xr.concat(copies, "time", combine_attrs="override")
     report = cw.garden_report(pellbrook.garden, long, plans=pellbrook.plans)
     assert report.window.sizes["season"] == 120
-    whole = sum(len(part(name, Page(report, "C", None)).html.encode()) for name in PARTS)
+    page = Page(report, "C", None)
+    whole = sum(len(page.section(name).html.encode()) for name in SECTIONS)
     assert whole < 1_400_000  # the frame, its style and its script take the rest
 
 
@@ -114,8 +116,8 @@ def test_it_answers_in_order(pellbrook, read):
 
 
 def test_its_numbers_are_those_of_the_notebook(executed, html):
-    shown = [o["data"]["text/html"] for c in executed.cells for o in c.get("outputs", [])]
-    assert len(shown) == len(PARTS)
+    shown = [o["data"]["text/html"] for c in executed["cells"] for o in c.get("outputs", [])]
+    assert len(shown) == len(SECTIONS)
     assert all(piece.strip() in html for piece in shown)
 
 
@@ -129,7 +131,7 @@ def test_the_notebook_is_kept_short_and_without_outputs():
 
 
 def test_code_is_hidden_and_what_is_no_part_of_the_page_too(read):
-    assert "part(" not in read.words
+    assert "page.section(" not in read.words
     assert "This notebook makes it" not in read.words
 
 
@@ -175,13 +177,13 @@ def test_cautions_and_source_stand_on_it(pellbrook, read):
 def test_a_plan_that_never_works_is_called_so(pellbrook):
     late = cw.Plan(pellbrook.crop, "12-01")
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[late])
-    read = Reader(part("dates", Page(report, "C", None)).html)
+    read = Reader(Page(report, "C", None).section("dates").html)
     assert re.search(r"Worked in 0 of \d+ years : do not rely on these dates", read.words)
 
 
 def test_what_a_user_wrote_comes_out_as_text(rude):
     wanted = Page(rude, "C", None)
-    pieces = "".join(part(name, wanted).html for name in PARTS)
+    pieces = "".join(wanted.section(name).html for name in SECTIONS)
     read = Reader(pieces)
     assert [a.get("type") for a in read.all("script")] == ["application/octet-stream"]
     assert "<script>alert" not in pieces
@@ -192,7 +194,7 @@ def test_what_a_user_wrote_comes_out_as_text(rude):
 
 def test_so_does_a_title(rude, executed):
     title = f"{rude.crop.name} at {rude.garden.name}"
-    head = rendered(executed, title=title).partition("<style>")[0]
+    head = render_notebook(executed, title=title).partition("<style>")[0]
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in head
     assert "<script>" not in head
 
@@ -271,11 +273,11 @@ def test_a_single_plan_stands_beside_the_other_usual_way(pellbrook):
 def test_a_crop_that_wakes_by_itself_has_no_start_to_choose(pellbrook):
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, crop=cw.crop("asparagus"))
     given = Page(report, "C", None)
-    told = Reader(part("dates", given).html).words
+    told = Reader(given.section("dates").html).words
     assert "Wakes by itself" in told
     assert "Sow or plant" not in told
     assert "Start dates" not in told
-    ways = Reader(part("plans", given).html)
+    ways = Reader(given.section("plans").html)
     assert ways.all("img") == []  # no curve by start date
     assert "Start dates" not in ways.words
 
@@ -297,7 +299,7 @@ def test_it_is_the_same_again_and_replaces_an_older_one_whole(pellbrook, tmp_pat
 
 def test_without_a_name_it_is_named_for_the_place_and_the_crop(pellbrook, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(write, "render", lambda *_, **__: "whole")
+    monkeypatch.setattr(write, "render_notebook", lambda *_, **__: "whole")
     assert cw.write_page(pellbrook).read_text() == "whole"
     assert [p.name for p in tmp_path.iterdir()] == [
         f"{assets.plain(pellbrook.garden.name)}-cauliflower.html"
@@ -311,7 +313,7 @@ def test_a_page_that_cannot_be_written_leaves_the_old_one(tmp_path, monkeypatch)
         "pathlib.Path.write_text", lambda *_, **__: (_ for _ in ()).throw(OSError("full"))
     )
     with pytest.raises(OSError, match=r"page\.html cannot be written \(full\)"):
-        write.write_whole(target, "new")
+        write.write_text(target, "new")
     assert target.read_text() == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["page.html"]
 
@@ -347,7 +349,7 @@ def test_any_notebook_goes_through_the_same_frame():
             ),
         ]
     )
-    read = Reader(rendered(book))
+    read = Reader(render_notebook(book))
     assert ("title", {}) in read.tags
     assert read.words.startswith("A question")
     assert "1 < 2" in read.words
@@ -358,3 +360,11 @@ def test_any_notebook_goes_through_the_same_frame():
     assert read.all("img")[1]["src"] == "data:image/svg+xml,%3Csvg%20a%3D%22%231%22%3E%3C/svg%3E"
     assert read.all("script") == []
     assert ["h2", "An answer"] in read.heads
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_scenarios_years_are_joined_without_a_warning(pellbrook):
+    daily = warm_by(pellbrook.daily, 2)
+    report = cw.garden_report(pellbrook.garden, daily, plans=pellbrook.plans)
+    assert "warmer" in Page(report, "C", None).section("finding").html
+    assert "<table>" in Page(report, "C", None).section("yearly").html

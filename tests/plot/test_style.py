@@ -1,19 +1,27 @@
 """The look that figures share: titles, credits, scenarios, axes and bands."""
 
+import io
 import pickle
+import threading
 
+import matplotlib as mpl
 import numpy as np
 import pytest
 import xarray as xr
 from drawn import foot, title
+from matplotlib.figure import Figure
+from matplotlib.text import Text
 
+import climwin as cw
 from climwin.core.provenance import warm_by
-from climwin.plot import style
+from climwin.page.sections import Page
+from climwin.plot import plans, shelter, style
+from climwin.plot.summary import plot_summary
 
 
 def _sheet(attrs, **given):
     with style.sheet("A finding", 3.0, attrs, **given) as figure:
-        figure.subplots()
+        style.subplots(figure)
     return figure
 
 
@@ -59,8 +67,6 @@ def test_numbers_stay_with_their_units():
 
 
 def test_months_stand_in_their_middle_from_the_year_s_cut_on():
-    from matplotlib.figure import Figure
-
     ax = Figure().subplots()
     style.month_axis(ax, 182)  # 1 July
     labels = {text.get_text(): tick for tick, text in zip(*_minor(ax), strict=True)}
@@ -78,8 +84,6 @@ def test_places_on_the_axis_wrap_round_the_year():
 
 
 def test_years_without_a_mark_say_why():
-    from matplotlib.figure import Figure
-
     ax = Figure().subplots()
     status = np.array(["observed", "none", "unknown"])
     style.say_missing(ax, np.array([2001, 2002, 2003]), status, "no window")
@@ -90,8 +94,6 @@ def test_years_without_a_mark_say_why():
 
 
 def test_bands_lie_between_their_percentiles():
-    from matplotlib.figure import Figure
-
     ax = Figure().subplots()
     values = xr.DataArray(
         [[1.0, 2, 3, 4, 5]] * 3,
@@ -107,9 +109,72 @@ def test_bands_lie_between_their_percentiles():
 
 def test_bars_that_are_not_there_have_no_key():
     with style.sheet("A finding", 3.0, {}) as figure:
-        ax = figure.subplots()
+        ax = style.subplots(figure)
         ax.barh([], [], label="none of these")
         ax.barh([2001], [3], label="some of these")
         ax.plot([1, 2], [2001, 2001], label="a line")
         style.legend(ax, ncols=2)
     assert [text.get_text() for text in ax.get_legend().get_texts()] == ["a line", "some of these"]
+
+
+# --- matplotlib's settings are the user's -------------------------------------------------
+
+
+@pytest.fixture
+def drawing(pellbrook):
+    """Makes and saves every figure of a page, and two with heads, hatches or a colours' key."""
+    stage = pellbrook.crop.stages[1]
+    odds = cw.space_odds(pellbrook.daily, cw.COVERS["cold frame"], stage, "03-05", "04-15")
+    shifts = cw.sensitivity(pellbrook.daily, pellbrook.crop, need_days=pellbrook.need_days)
+
+    def draw():
+        page = Page(pellbrook, "C", None)
+        for name in ("picture", "plans", "freezes"):
+            page.section(name)
+        for figure in (shelter.space_years(odds), plans.sensitivity_grid(shifts)):
+            figure.savefig(io.BytesIO(), format="png")
+
+    return draw
+
+
+def test_no_setting_is_changed_even_for_a_moment(drawing, monkeypatch):
+    changed = []
+    for name in ("__setitem__", "_set", "update", "_update_raw"):
+        if hasattr(mpl.RcParams, name):
+            monkeypatch.setattr(mpl.RcParams, name, lambda *given: changed.append(given[1:]))
+    drawing()
+    assert changed == []
+
+
+def test_another_thread_draws_with_its_own_settings(drawing):
+    own, seen, done = {"text.color": "red", "axes.spines.top": True}, set(), threading.Event()
+
+    def draw():
+        while not done.is_set():
+            ax = Figure().subplots()
+            seen.add((ax.text(0, 0, "x").get_color(), ax.spines["top"].get_visible()))
+
+    with mpl.rc_context(own):  # as a user sets them, once
+        other = threading.Thread(target=draw)
+        other.start()
+        drawing()
+        done.set()
+        other.join()
+    assert seen == {("red", True)}
+
+
+def test_our_figures_look_the_same_whatever_a_user_sets(pellbrook):
+    def colours():
+        figure = plot_summary(pellbrook)
+        figure.draw_without_rendering()
+        texts = [text for text in figure.findobj(Text) if text.get_text()]
+        spines = [s for ax in figure.axes for s in ax.spines.values() if s.get_visible()]
+        return (
+            [(t.get_text(), mpl.colors.to_hex(t.get_color()), t.get_fontsize()) for t in texts],
+            [mpl.colors.to_hex(spine.get_edgecolor()) for spine in spines],
+        )
+
+    plain = colours()
+    assert {colour for _, colour, _ in plain[0]} == {style.INK, style.PALE}
+    with mpl.rc_context({"text.color": "red", "xtick.color": "red", "axes.edgecolor": "red"}):
+        assert colours() == plain

@@ -5,11 +5,11 @@ The headline numbers all stand on the page (window, freezes, plans, dates, compa
 the page says the doubts once, in *How sure is that?*; commands that give a number say them before.
 """
 
-import argparse
 import base64
 import datetime as dt
 import html
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,15 +18,16 @@ import records
 import xarray as xr
 
 import climwin as cw
+from climwin.cli.main import COMMANDS as ALL_COMMANDS
 from climwin.cli.main import main
+from climwin.cli.options import typed_names
+from climwin.climate.trends import CLEAR_P
 from climwin.io.exports import to_csv
-from climwin.page.club_parts import ClubPage
-from climwin.page.club_parts import part as club_part
-from climwin.page.parts import part
-from climwin.page.tables import Page, freezes, suiting, yearly
-from climwin.report import caveats as caveats_module
-from climwin.report import sentences
-from climwin.report.caveats import caveats, record_caveats
+from climwin.page.club import ClubPage
+from climwin.page.sections import Page, freezes, suiting, yearly
+from climwin.report import caveats as caveats_of_record
+from climwin.report import sentences, sentences_climate
+from climwin.report.sentences_caveats import beside, caveats, record_caveats
 
 TODAY = dt.date(2023, 3, 1)
 HERE = cw.Garden("here", 50.0, 5.0, 300.0)
@@ -101,7 +102,7 @@ def plain(shown):
 def test_a_sound_record_has_no_doubts():
     assert caveats(report_of(clean()), TODAY) == ()
     assert record_caveats(clean(), TODAY) == ()
-    assert "mislead" not in part("sure", Page(report_of(clean()), "C", TODAY)).html
+    assert "mislead" not in Page(report_of(clean()), "C", TODAY).section("sure").html
 
 
 @pytest.mark.parametrize("name", HAZARDS)
@@ -111,9 +112,9 @@ def test_each_hazard_is_seen_alone_on_the_page_and_the_clubs(name):
     told = caveats(report, TODAY)
     assert any(text.startswith(said) for text in told)
     assert len(told) == 1
-    assert said in plain(part("sure", Page(report, "C", TODAY)))
+    assert said in plain(Page(report, "C", TODAY).section("sure"))
     club = ClubPage("club", (report, report), "C", TODAY)
-    assert said in plain(club_part("sources", club))
+    assert said in plain(club.section("sources"))
 
 
 def test_tables_kept_from_a_page_carry_the_doubts():
@@ -123,7 +124,7 @@ def test_tables_kept_from_a_page_carry_the_doubts():
     kept = [freezes(page)["file"], yearly(page)["file"], suiting(page)["file"]]
     texts = [base64.b64decode(each.address.split(",")[1]).decode() for each in kept]
     assert all(f"# comment: {said[:60]}" in text for text in texts)
-    of_club = re.search(r'base64,([^"]+)', club_part("side", club).html)
+    of_club = re.search(r'base64,([^"]+)', club.section("side").html)
     assert f"{garden.name}: {said[:60]}" in base64.b64decode(of_club[1]).decode()
 
 
@@ -151,6 +152,24 @@ def test_holes_in_months_that_do_not_matter_are_left_out():
     report = report_of(record.where(~autumn))
     assert caveats(report, TODAY) == ()
     assert record_caveats(report.daily, TODAY)[0].startswith("Days are missing mostly in Nov: 50 %")
+
+
+def test_a_trend_is_clear_at_one_threshold_wherever_it_is_told():
+    report = report_of(warmed_up(clean()))
+    calm = {"trend": 2.0, "trend_p": CLEAR_P}
+    for p, clear in ((CLEAR_P - 0.001, True), (CLEAR_P, False)):
+        doubted = replace(report)
+        doubted.__dict__["shorter"] = report.shorter.assign(**(calm | {"trend_p": p}))
+        assert sentences.drift(doubted).startswith("The window has become") == clear
+        yearly = xr.Dataset({"slope": 2.0, "p": p})
+        assert ("no clear trend" not in sentences_climate.freeze_trend(yearly, yearly)) == clear
+
+
+def test_a_warming_is_told_from_the_same_threshold_on(monkeypatch):
+    record = warmed_up(clean())
+    for p, told in ((CLEAR_P - 0.001, True), (CLEAR_P, False)):
+        monkeypatch.setattr(caveats_of_record, "mann_kendall", lambda _, p=p: p)
+        assert (caveats_of_record.clear_warming(record) is not None) == told
 
 
 def test_warming_holds_the_latest_years_against_all():
@@ -189,10 +208,10 @@ def test_fewer_than_ten_years_are_refused_unless_asked_for():
     with pytest.raises(cw.DataGapError, match=r"9 can be told from the record, 10 are the least"):
         report_of(short)
     report = report_of(short, few_years=True)
-    assert sentences.FEW_YEARS in part("sure", Page(report, "C", TODAY)).html
-    assert sentences.FEW_YEARS in part("sheet", Page(report, "C", TODAY)).html
+    assert sentences.FEW_YEARS in Page(report, "C", TODAY).section("sure").html
+    assert sentences.FEW_YEARS in Page(report, "C", TODAY).section("sheet").html
     club = ClubPage("club", (report, report), "C", TODAY)
-    assert sentences.FEW_YEARS in club_part("sources", club).html
+    assert sentences.FEW_YEARS in club.section("sources").html
     assert record_caveats(short, TODAY)[0] == sentences.FEW_YEARS
 
 
@@ -200,7 +219,7 @@ def test_fewer_than_ten_years_are_refused_unless_asked_for():
 
 CROP = ("--crop", "pea", "--sow", "04-01")
 COMMANDS = {
-    "look": (),
+    "inspect": (),
     "page": ("--place", "here", *CROP),
     "suits": ("--season", "cool", "--most", "1"),
     "sowings": CROP,
@@ -208,25 +227,15 @@ COMMANDS = {
     "space": ("--crop", "pea"),
 }
 """Every command that reads a record and prints numbers of it."""
-WITH_ODDS = [name for name in COMMANDS if name != "look"]
-
-
-def all_commands(parser=None, name=""):
-    """Name and options of every command."""
-    parser = parser or main._parser()
-    nested = [a for a in parser._actions if isinstance(a, argparse._SubParsersAction)]
-    if not nested:
-        yield name, {action.dest for action in parser._actions}
-    for action in nested:
-        for own, each in action.choices.items():
-            yield from all_commands(each, f"{name} {own}".strip())
+WITH_ODDS = [name for name in COMMANDS if name != "inspect"]
 
 
 def test_none_is_forgotten():
-    takes = {name: options for name, options in all_commands() if "record" in options}
+    every = {command.name: set(typed_names(command.options)) for command in ALL_COMMANDS}
+    takes = {name: options for name, options in every.items() if "record" in options}
     assert set(takes) == set(COMMANDS)
-    assert all({"lat", "lon", "elevation"} <= options for options in takes.values())
-    assert [name for name, options in takes.items() if "few_years" not in options] == ["look"]
+    assert all({"latitude", "longitude", "elevation"} <= options for options in takes.values())
+    assert [name for name, options in takes.items() if "few_years" not in options] == ["inspect"]
 
 
 @pytest.fixture(scope="module")
@@ -298,13 +307,13 @@ def test_without_a_garden_the_numbers_are_said_to_be_the_stations(files, capsys,
     assert told[0].startswith("mind: The numbers are those of the record's own spot.")
 
 
-@pytest.mark.parametrize("name", ["look", "dates"])
+@pytest.mark.parametrize("name", ["inspect", "dates"])
 def test_a_sound_record_at_the_garden_is_left_alone(command, name):
     assert "mind" not in command(name, "sound", HERE)[1]
 
 
 def test_a_look_says_that_years_are_few(command):
-    assert f"mind: {sentences.FEW_YEARS}" in command("look", "short", HERE)[1]
+    assert f"mind: {sentences.FEW_YEARS}" in command("inspect", "short", HERE)[1]
 
 
 def test_a_fetched_history_is_told_like_a_file(files, capsys, monkeypatch):
@@ -338,9 +347,9 @@ def test_a_look_beside_a_neighbour_sees_a_smaller_step(command, tmp_path, files)
     slight = added(clean(), 0.4 * (clean()["time"].dt.year >= 2012))
     to_csv(slight, tmp_path / "slight.csv")
     to_csv(near(clean()), tmp_path / "near.csv")
-    beside = ("--neighbour", tmp_path / "near.csv")
-    assert "changes all at once" not in command("look", "sound", HERE, *beside)[1]
-    told = command("look", "sound", HERE, *beside, "--neighbour", tmp_path / "slight.csv")[1]
+    near_one = ("--neighbour", tmp_path / "near.csv")
+    assert "changes all at once" not in command("inspect", "sound", HERE, *near_one)[1]
+    told = command("inspect", "sound", HERE, *near_one, "--neighbour", tmp_path / "slight.csv")[1]
     first, second = told.splitlines()[-2:]
     assert first.endswith("holds: no sudden step in 24 years in common.")
     assert "nights from 2012 on 0.4 °C colder, days from 2012 on 0.4 °C colder" in second
@@ -349,9 +358,9 @@ def test_a_look_beside_a_neighbour_sees_a_smaller_step(command, tmp_path, files)
 
 def test_a_neighbour_of_few_years_tells_nothing():
     few = near(clean()).sel(time=slice("2005"))
-    assert "no step can be told: 7 years in common" in caveats_module.beside(clean(), few)
+    assert "no step can be told: 7 years in common" in beside(clean(), few)
     with pytest.raises(cw.DataGapError, match=r"no day in common. Take another neighbour"):
-        caveats_module.beside(clean().sel(time=slice("2006", None)), few)
+        beside(clean().sel(time=slice("2006", None)), few)
 
 
 # --- notebooks ----------------------------------------------------------------------------
@@ -361,5 +370,5 @@ def test_every_notebook_of_a_record_says_the_doubts():
     books = Path(__file__).parents[2] / "notebooks"
     sources = {path.stem: path.read_text("utf-8") for path in books.glob("*.ipynb")}
     reads = {name for name, source in sources.items() if "cw.read_daily" in source}
-    assert {name for name in reads if "cw.record_doubts(" not in sources[name]} == set()
+    assert {name for name in reads if "cw.record_caveats(" not in sources[name]} == set()
     assert len(reads) == 8

@@ -5,7 +5,9 @@ import pytest
 import xarray as xr
 
 import climwin as cw
+from climwin.core.seasons import coldest_day, day_name
 from climwin.report import sentences_climate as words
+from climwin.report.tables import BLANK, in_words
 
 NAN = np.nan
 
@@ -120,6 +122,23 @@ def _soil(days, status):
 def test_years_without_warm_soil_count_and_unknown_ones_do_not(days, status, said):
     found = words.warm_soil(_soil(days, status), cw.crop("tomato"), 0.05, "C")
     assert found == f"Soil 5 cm down is warm enough for tomato (10 °C) {said}"
+
+
+@pytest.mark.parametrize("name", ["potato", "pea", "tomato"])
+@pytest.mark.parametrize("place", ["pellbrook_hill.csv", "pellbrook_valley.csv"])
+def test_the_middle_year_is_that_of_the_table(place, name):
+    daily = cw.read_daily(cw.sample(place))
+    crop = cw.crop(name)
+    soil = cw.soil_temperature(daily["tmean"], 0.05)
+    dates = cw.warm_soil_dates(soil, crop.germination.minimum_c, coldest_day(daily))
+    table = in_words(cw.warm_soil_odds(dates), ["warm_soil_day"])
+    middle = table.loc["5 in 10".replace(" ", BLANK), "Soil warm by"].replace(BLANK, " ")
+    assert f"by {middle} in half of" in words.warm_soil(dates, crop, 0.05, "C")
+    # Hazen's position of the middle is the plain median
+    days = dates["warm_soil_day"].values
+    status = dates["warm_soil_status"].values
+    sample = np.where(status == "none", np.inf, days)[status != "unknown"]
+    assert middle == day_name(float(np.median(sample)))
 
 
 def test_heat_of_a_season_is_told_between_its_quartiles():

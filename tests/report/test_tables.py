@@ -6,6 +6,7 @@ import pytest
 import xarray as xr
 
 import climwin as cw
+from climwin.core.seasons import day_name
 from climwin.report.tables import BLANK, MINUS, in_words
 
 
@@ -32,7 +33,7 @@ def test_days_become_dates_and_odds_become_chances(daily):
         "Days between without one, at least",
     ]
     assert table.index[0] == "1 in 10".replace(" ", BLANK)
-    day = cw.seasons.day_name(round(float(odds["last_spring"][0])))
+    day = day_name(round(float(odds["last_spring"][0])))
     assert plain(table)[0] == [day, f"{float(odds['freeze_free_days'][0]):.0f}"]
 
 

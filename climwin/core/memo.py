@@ -1,0 +1,115 @@
+"""Results remembered by the content of what they were computed from.
+
+Almost every question about a record begins with its grid of years, its usual year and the soil's
+temperature. The functions that compute them stay pure, arrays in and arrays out, and remember their
+latest results: a page asks for the same grid a hundred times, and it is computed once. The other
+way, a record's grids handed through every function from the page down, would put them into the
+signature of each.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import Any, ParamSpec
+
+import numpy as np
+import xarray as xr
+
+LATEST = 16
+"""Results that a function remembers."""
+LARGEST = 2_000_000
+"""Largest array, given or computed, that is remembered: two centuries of days. [bytes]"""
+
+P = ParamSpec("P")
+Function = Callable[P, xr.DataArray]
+
+
+def remembered(function: Function[P]) -> Function[P]:
+    """Remember the latest results of a function of arrays and plain values.
+
+    A result is found again by the content of the arrays: values, coordinates, names and attributes.
+    So an array that was changed in place is another one, and an equal copy is the same. Each caller
+    gets a copy. Arrays that are large, lazy or hold objects are computed each time. Threads may
+    share it.
+
+    Parameters
+    ----------
+    function : callable
+        Pure; returns one DataArray.
+    """
+    results: OrderedDict[bytes, xr.DataArray] = OrderedDict()
+    lock = threading.Lock()
+
+    @functools.wraps(function)
+    def wrapper(*args: P.args, **kwargs: P.kwargs) -> xr.DataArray:
+        try:
+            key = _digest((args, sorted(kwargs.items())))
+        except _NotRememberedError:
+            return function(*args, **kwargs)
+        with lock:
+            known = results.get(key)
+            if known is not None:
+                results.move_to_end(key)
+        if known is None:
+            known = function(*args, **kwargs)
+            if known.nbytes > LARGEST:
+                return known
+            with lock:
+                results[key] = known
+                while len(results) > LATEST:
+                    results.popitem(last=False)
+        return _copy(known)
+
+    return wrapper
+
+
+def _copy(array: xr.DataArray) -> xr.DataArray:
+    """The array with values and attributes of its own, so that a caller may write to them."""
+    return array.copy(deep=False, data=array.values.copy())
+
+
+class _NotRememberedError(Exception):
+    """An argument is too large, lazy, or of a kind whose content cannot be told."""
+
+
+def _digest(arguments: Any) -> bytes:
+    digest = hashlib.blake2b(digest_size=16)
+    _add(digest, arguments)
+    return digest.digest()
+
+
+def _add(digest: Any, value: Any) -> None:
+    """Add a value to a digest, its kind before its content, so that no two run together."""
+    if isinstance(value, xr.DataArray):
+        _add_labelled(digest, value)
+    elif isinstance(value, np.ndarray):
+        _add_values(digest, value)
+    elif isinstance(value, dict):
+        _add(digest, list(value.items()))
+    elif isinstance(value, list | tuple):
+        digest.update(f"{len(value)} items ".encode())
+        for item in value:
+            _add(digest, item)
+    elif isinstance(value, str | int | float | bool | np.generic | None):
+        text = repr(value)
+        digest.update(f"{type(value).__name__} {len(text)} {text} ".encode())
+    else:
+        raise _NotRememberedError
+
+
+def _add_labelled(digest: Any, array: xr.DataArray) -> None:
+    if array.chunks is not None or array.nbytes > LARGEST:
+        raise _NotRememberedError
+    _add(digest, ["array", array.name, array.dims, array.attrs, array.values])
+    _add(digest, [[name, c.dims, c.attrs, c.values] for name, c in array.coords.items()])
+
+
+def _add_values(digest: Any, values: np.ndarray) -> None:
+    if values.dtype == object:
+        raise _NotRememberedError
+    digest.update(f"values {values.dtype.str} {values.shape} ".encode())
+    digest.update(np.ascontiguousarray(values).tobytes())

@@ -1,0 +1,117 @@
+"""HTML from the page's templates; every text in it is escaped."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from importlib.resources import files
+from typing import Any
+
+from climwin.widgets import front_end
+
+TEMPLATES = files("climwin.page") / "templates"
+
+
+@dataclass(frozen=True)
+class Fragment:
+    """A piece of HTML, which a notebook shows as it is."""
+
+    html: str = field(repr=False)
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+
+def fill_macro(template: str, macro: str, content: Mapping[str, Any]) -> Fragment:
+    """Fill a macro of a template.
+
+    Parameters
+    ----------
+    template : str
+        File of the template, such as ``"parts.html.j2"``.
+    macro : str
+        Which of its macros.
+    content : mapping
+        What the macro calls ``c``.
+    """
+    filled: Any = getattr(environment().get_template(template).module, macro)
+    return Fragment(str(filled(content)))
+
+
+def environment() -> Any:
+    """Jinja's environment of the page's templates; all text is escaped."""
+    import jinja2
+
+    jinja = jinja2.Environment(
+        loader=jinja2.PackageLoader("climwin.page", "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        finalize=_with_unbroken_units,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    jinja.filters["markdown_to_html"] = _markdown_to_html
+    return jinja
+
+
+def _with_unbroken_units(value: Any) -> Any:
+    """Text whose numbers stay on one line with their month or their unit."""
+    if type(value) is not str:  # markup that is escaped already stays as it is
+        return value
+    return re.sub(r"(\d) (?=[A-Z][a-z]{2}\b|[°%]|years?\b|days?\b)", "\\1\N{NO-BREAK SPACE}", value)
+
+
+def _markdown_to_html(text: str) -> str:
+    """Markdown of a notebook's cell as HTML.
+
+    Pages have nothing but headings, which the frame's template writes itself; only notebooks that
+    were run need a renderer, and nbconvert comes with what runs them.
+    """
+    if not text.strip():
+        return ""
+    from nbconvert.filters import markdown2html
+
+    return str(markdown2html(text))
+
+
+def render_notebook(notebook: Mapping[str, Any], *, title: str = "") -> str:
+    """Render a notebook with its outputs as a page: code hidden, one file, nothing loaded.
+
+    Parameters
+    ----------
+    notebook : mapping
+        A notebook of format 4, the source of each cell one text. Its second-order headings become
+        the page's sections; a cell tagged ``aside`` is left out.
+    title : str
+        Of the page; the notebook's first heading where it is left out.
+    """
+    live = _has_live_chart(notebook)
+    script, style = (front_end.page_script(), front_end.style()) if live else ("", "")
+    page = {
+        "title": title or _first_heading(notebook),
+        "style": (TEMPLATES / "page.css").read_text("utf-8") + style,
+        "script": script,
+        "hash": _hash(script),
+    }
+    frame = environment().get_template("frame.html.j2")
+    return str(frame.render(notebook=notebook, page=page))
+
+
+def _first_heading(notebook: Mapping[str, Any]) -> str:
+    texts = [cell["source"] for cell in notebook["cells"] if cell["cell_type"] == "markdown"]
+    heading = re.search(r"^# (.+)", "\n".join(texts), re.MULTILINE)
+    return heading[1].strip() if heading else "climwin"
+
+
+def _has_live_chart(notebook: Mapping[str, Any]) -> bool:
+    """Whether an output of the notebook has numbers for the live chart."""
+    outputs = (output for cell in notebook["cells"] for output in cell.get("outputs", []))
+    return any('id="live-numbers"' in o.get("data", {}).get("text/html", "") for o in outputs)
+
+
+def _hash(script: str) -> str:
+    """Digest by which the page's policy knows its one script."""
+    return "sha256-" + base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")

@@ -1,0 +1,52 @@
+"""Figures as SVG, the same again to the last byte; matplotlib's settings are left alone."""
+
+from __future__ import annotations
+
+import codecs
+import hashlib
+import io
+from typing import Any
+
+from matplotlib.backends.backend_mixed import MixedModeRenderer
+from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
+from matplotlib.figure import Figure
+
+_SALT = b"climwin"
+
+
+def svg_text(figure: Figure) -> str:
+    """Draw a figure as SVG, without the date.
+
+    Matplotlib names parts of a drawing by random numbers, unless its setting ``svg.hashsalt``
+    tells otherwise. Settings are shared by all threads, so the names are made here.
+    """
+    buffer = io.StringIO()
+    _Canvas(figure).print_figure(buffer, format="svg", metadata={"Date": None})
+    return buffer.getvalue()
+
+
+class _Canvas(FigureCanvasSVG):
+    def print_svg(
+        self, filename: Any, *, bbox_inches_restore: Any = None, metadata: Any = None, **_: Any
+    ) -> None:
+        """Draw through a renderer of our own; `FigureCanvasSVG.print_svg` names matplotlib's."""
+        # matplotlib measures a figure on a file of bytes first, then draws it on ours
+        file = codecs.getwriter("utf-8")(filename) if isinstance(filename, io.BytesIO) else filename
+        figure: Any = self.figure
+        dpi, figure.dpi = figure.dpi, 72
+        width, height = figure.get_size_inches()
+        make_svg: Any = _Renderer
+        make_mixed: Any = MixedModeRenderer
+        svg = make_svg(72 * width, 72 * height, file, image_dpi=dpi, metadata=metadata)
+        renderer = make_mixed(
+            figure, width, height, dpi, svg, bbox_inches_restore=bbox_inches_restore
+        )
+        figure.draw(renderer)
+        renderer.finalize()
+
+
+class _Renderer(RendererSVG):
+    def _make_id(self, type: str, content: object) -> str:  # noqa: A002 - matplotlib's own name
+        """Name of a part of the drawing, by its content."""
+        digest = hashlib.sha256(_SALT + str(content).encode())
+        return f"{type}{digest.hexdigest()[:10]}"

@@ -1,0 +1,261 @@
+"""Where a number could mislead, in plain words: a report or a record in, sentences out.
+
+A sentence says what is amiss, how much, to which side, and what to do. A sound record has none.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+import numpy as np
+import xarray as xr
+
+from climwin.climate.adjust import LAPSE
+from climwin.climate.breakpoints import detect_breakpoints
+from climwin.core.schema import VARIABLES, Garden, Units, difference_from_celsius
+from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.io.quality import coverage
+from climwin.report.caveats import (
+    LastYear,
+    MissingMonths,
+    Step,
+    clear_steps,
+    clear_warming,
+    distance_to_station,
+    height_difference,
+    missing_months,
+    old_record,
+    sudden_steps,
+)
+from climwin.report.garden import RECENT_YEARS, GardenReport
+from climwin.report.sentences import years
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_TIMES = {"tmin": "nights", "tmax": "days"}
+
+
+def caveats(
+    report: GardenReport, made: dt.date | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """Where a report's numbers could mislead.
+
+    Parameters
+    ----------
+    report : GardenReport
+        Of one garden.
+    made : date, optional
+        Today, to tell whether the record is old; without it this is not said.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
+    texts = (
+        _old(old_record(report.daily, made)),
+        _moved(report.sudden_steps, units),
+        # a step in the record looks like a trend, so beside a step no trend is mentioned
+        "" if report.sudden_steps else _report_warming(report, units),
+        _report_missing(report),
+        *_elsewhere(report.garden, report.daily, units),
+    )
+    return tuple(filter(None, texts))
+
+
+def record_caveats(
+    daily: xr.Dataset,
+    made: dt.date | None = None,
+    units: Units = "C",
+    *,
+    garden: Garden | None = None,
+) -> tuple[str, ...]:
+    """Where a record could mislead, whatever is asked of it.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Of one place.
+    made, units
+        As for `caveats`.
+    garden : Garden, optional
+        Where things are grown; adds that it lies far from the record's station, if it does.
+
+    Raises
+    ------
+    ValueError
+        If the record is of several places.
+    """
+    dims = {daily[name].dims for name in VARIABLES if name in daily}
+    if dims - {("time",)}:
+        msg = (
+            "record_caveats takes the record of one place. Choose one, such as with .sel(station=)."
+        )
+        raise ValueError(msg)
+    known = len(np.unique(daily["time"].dt.year))
+    steps = sudden_steps(daily)
+    texts = (
+        FEW_YEARS if known < LEAST_YEARS else "",
+        _old(old_record(daily, made)),
+        _moved(steps, units),
+        "" if steps else _warming(clear_warming(daily), units),
+        _missing(missing_months(coverage(daily), range(1, 13))),
+        *(_elsewhere(garden, daily, units) if garden else ()),
+    )
+    return tuple(filter(None, texts))
+
+
+def few_years(report: GardenReport) -> list[str]:
+    """That its years are few; the page says so with its odds, see `sentences.how_sure`."""
+    return [FEW_YEARS] if int(report.shorter["known"]) < LEAST_YEARS else []
+
+
+# --- the record ---------------------------------------------------------------------------
+
+
+def _old(last: LastYear | None) -> str:
+    """That a record ended long ago."""
+    if last is None:
+        return ""
+    return (
+        f"The record ends in {last.year}, {last.years_ago} years ago. It may have grown warmer "
+        "since: freezes may end earlier now, and summers be hotter. Look for a station that still "
+        "reports."
+    )
+
+
+def _moved(steps: tuple[Step, ...], units: Units) -> str:
+    """That a record steps suddenly, as where its station was moved."""
+    if not steps:
+        return ""
+    return (
+        f"The record changes all at once: {_steps(steps, units)}. The station may have been moved "
+        "or given another instrument, or the weather did change. Compare it with a neighbour "
+        "before you trust the older years."
+    )
+
+
+def beside(daily: xr.Dataset, neighbour: xr.Dataset, units: Units = "C") -> str:
+    """What a neighbour's record tells of sudden steps in a record, or that it tells of none.
+
+    Raises
+    ------
+    DataGapError
+        If the two have no day in common.
+    """
+    breakpoints = detect_breakpoints(daily, neighbour)
+    attrs, shared = neighbour.attrs, years(int(breakpoints["known"].min()))
+    name = attrs.get("station_name") or attrs.get("title") or "the neighbour"
+    if breakpoints["p"].isnull().all():
+        return f"Against {name} no step can be told: {shared} in common, {LEAST_YEARS} are needed."
+    steps = clear_steps(breakpoints)
+    if not steps:
+        return f"Against {name} the record holds: no sudden step in {shared} in common."
+    return (
+        f"Against {name} the record changes all at once: {_steps(steps, units)} ({shared} in "
+        "common). One of the two may have been moved or given another instrument; a third station "
+        "tells which."
+    )
+
+
+def _steps(steps: tuple[Step, ...], units: Units) -> str:
+    return ", ".join(
+        f"{_TIMES[step.variable]} from {step.first_year} on "
+        f"{abs(difference_from_celsius(step.size_c, units)):.1f} °{units} "
+        f"{'warmer' if step.size_c > 0 else 'colder'}"
+        for step in steps
+    )
+
+
+def _missing(missing: MissingMonths | None) -> str:
+    """That days are missing mostly in some of the months that count."""
+    if missing is None:
+        return ""
+    return (
+        f"Days are missing mostly in {_listed(missing.months)}: {100 * missing.share:.0f} % of "
+        f"them, against {100 * missing.usual_share:.0f} % in the usual month."
+    )
+
+
+def _listed(months: Iterable[int]) -> str:
+    *before, last = (_MONTHS[month - 1] for month in months)
+    return f"{', '.join(before)} and {last}" if before else last
+
+
+def _warming(slope_c: float | None, units: Units) -> str:
+    """That it has grown warmer or colder over a record."""
+    if slope_c is None:
+        return ""
+    way, wrong = ("warmer", "too cold") if slope_c > 0 else ("colder", "too warm")
+    change = difference_from_celsius(abs(slope_c), units)
+    return (
+        f"It has grown {way} here, by {change:.1f} °{units} in ten years. Odds from all years may "
+        f"be {wrong} for the years to come."
+    )
+
+
+# --- the report ---------------------------------------------------------------------------
+
+
+def _report_missing(report: GardenReport) -> str:
+    """Missing days in the months that decide, and how far they could shift the headline's odds."""
+    missing = _missing(report.missing_months)
+    if not missing:
+        return ""
+    short, known, unknown = (int(report.shorter[name]) for name in ("shorter", "known", "unknown"))
+    text = (
+        f"{missing} These months decide for {report.crop.name}, "
+        "and days are not lost by chance alone: cold, wet weeks may be the ones nobody read."
+    )
+    if not unknown:
+        return text
+    every = years(known + unknown)
+    return (
+        f"{text} Were all the years left out too short, it would be {short + unknown} of {every}; "
+        f"were none, {short} of {every}."
+    )
+
+
+def _report_warming(report: GardenReport, units: Units) -> str:
+    """That it has grown warmer or colder, and what the recent years say beside all."""
+    text, every = _warming(report.clear_warming, units), report.shorter
+    if not text or report.windows.sizes["season"] <= RECENT_YEARS:
+        return text
+    recent = report.shorter_recently
+    return (
+        f"{text} The window was too short in {int(recent['shorter'])} of the latest "
+        f"{years(int(recent['known']))}, and in {int(every['shorter'])} of all "
+        f"{int(every['known'])}."
+    )
+
+
+# --- the garden ---------------------------------------------------------------------------
+
+
+def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, str]:
+    """That the garden lies higher or lower than its station, or far from it."""
+    return (
+        _height(height_difference(garden, daily), units),
+        _distance(distance_to_station(garden, daily)),
+    )
+
+
+def _height(above_m: float | None, units: Units) -> str:
+    """That the garden lies far above or below its station, and what this may do."""
+    if above_m is None:
+        return ""
+    side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
+    lapse = difference_from_celsius(LAPSE, units)
+    return (
+        f"The garden lies {abs(above_m):.0f} m {side} the station, whose own numbers these are: it "
+        f"may be about {lapse * abs(above_m) / 1000:.1f} °{units} {way}, by the usual {lapse:.1f} "
+        f"°{units} in 1000 m. Ask for numbers moved to the garden's height, or better, hang a "
+        "thermometer there for a season."
+    )
+
+
+def _distance(away_km: float | None) -> str:
+    """That the station lies far from the garden."""
+    if away_km is None:
+        return ""
+    return (
+        f"The station lies {away_km:.0f} km from the garden: its frosts may come on other nights. "
+        "Look for a nearer one, or hang a thermometer in the garden for a season."
+    )
