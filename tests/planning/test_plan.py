@@ -13,7 +13,7 @@ from climwin.shelter.covers import COVERS, Cover, Response
 
 CAULIFLOWER = crop("cauliflower")
 SPACE = Cover(
-    name="my frame",
+    name="polytunnel",
     coldest=Response(intercept_c=2.0),
     warmest=Response(intercept_c=6.0),
     source="own logger",
@@ -41,8 +41,8 @@ SPACE = Cover(
             "bought plants, set out 1 May, 2 weeks of fleece",
         ),
         (
-            Plan(CAULIFLOWER, "03-01", 6, "my frame", space=SPACE),
-            "raised in my frame, sown 1 Mar",
+            Plan(CAULIFLOWER, "03-01", 6, "polytunnel", space=SPACE),
+            "raised in a polytunnel, sown 1 Mar",
         ),
         (Plan(crop("apple"), "01-01"), "stands for years"),
     ],
@@ -71,7 +71,7 @@ def test_phases_are_the_covers_in_turn(weeks, fleece, cover):
 
 
 def test_a_space_of_ones_own_and_bought_plants_are_carried_on():
-    assert Plan(CAULIFLOWER, "03-01", 6, "my frame", space=SPACE).way.phases[0] == (42, SPACE)
+    assert Plan(CAULIFLOWER, "03-01", 6, "polytunnel", space=SPACE).way.phases[0] == (42, SPACE)
     bought = Plan(CAULIFLOWER, "05-01", plants="bought", bed="black film", earliness=70.0).way
     assert (bought.bought, bought.raised, bought.bed, bought.earliness) == (
         *(True, False),
@@ -131,7 +131,7 @@ def test_the_fewest_days_on_a_packet_that_a_plan_takes_still_need_heat(name):
         ({"earliness": float("nan")}, r"must lie between 25 and 300, got nan"),
         (
             {"weeks_under_cover": 6, "cover": "cold frame", "space": SPACE},
-            r"cover must be the name of the space, 'my frame', got 'cold frame'",
+            r"cover must be the name of the space, 'polytunnel', got 'cold frame'",
         ),
     ],
 )

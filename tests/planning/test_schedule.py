@@ -84,7 +84,7 @@ def test_best_dates_are_the_run_near_the_best():
 def test_a_plan_moves_to_its_best_date(record):
     found = sweep_start_dates(IN_PLACE, record)
     moved = at_best_date(IN_PLACE, record)
-    assert day_number(moved.start) == int(found["yield_index"].argmax()) + 1
+    assert day_number(moved.start) == int(found["yield_index"].values.argmax()) + 1
     assert replace(moved, start=IN_PLACE.start) == IN_PLACE
     apple = Plan(crop("apple"), "01-01")
     assert at_best_date(apple, record) == apple
@@ -107,7 +107,7 @@ def test_best_weeks_are_those_of_a_plain_search(record):
     ranked = []
     for weeks in (4, 5, 6, 7, 8):
         worth = sweep_start_dates(replace(RAISED, weeks_under_cover=weeks), record)["yield_index"]
-        ranked.append((-round(float(worth.max()), 6), weeks, int(worth.argmax()) + 1))
+        ranked.append((-round(float(worth.max()), 6), weeks, int(worth.values.argmax()) + 1))
     _, weeks, start = min(ranked)
     best = at_best_weeks(RAISED, record)
     assert (best.weeks_under_cover, day_number(best.start)) == (weeks, start)
