@@ -15,6 +15,7 @@ from operator import attrgetter
 import numpy as np
 
 from climwin.climate.response import daily_response, hourly_curve
+from climwin.climate.soil import Bed
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
@@ -156,8 +157,8 @@ class Way:
         Whether the first phase is in pots, from which plants are set out.
     bought : bool
         Whether it starts with the setting out of plants of the usual age.
-    bed : str
-        What covers the soil, one of `climwin.climate.soil.BEDS`.
+    bed : str or Bed
+        What covers the soil, one of `climwin.climate.soil.BEDS` or the garden's own.
     earliness : str or float
         See `heat_to_harvest`.
     """
@@ -165,7 +166,7 @@ class Way:
     phases: tuple[tuple[int, Cover | None], ...]
     raised: bool
     bought: bool
-    bed: str
+    bed: str | Bed
     earliness: str | float
 
 
