@@ -154,9 +154,14 @@ def test_starts_of_little_worth_are_left_out_and_the_largest_are_named():
     assert best_for(span).startswith("an early harvest from ")
     (even,) = spans_of(share, share)
     assert best_for(even) == "the largest harvest"
-    assert best_for(Span("summer for autumn", 1, 2, 9, 1)) == (
-        "an autumn harvest, after a first crop"
+    later = Span("summer for autumn", first=1, best=2, last=9, largest_from=1, largest_to=3)
+    assert best_for(later) == "a later harvest, after a first crop"
+    # Near the largest crop of all: its middle is told as the best date.
+    assert span.best - span.largest_from in (
+        (span.largest_to - span.largest_from) // 2 + k for k in (0, 1)
     )
+    crop_near = circular_mean(worth)[span.largest_from : span.largest_to + 1]
+    assert (crop_near >= 0.85 * circular_mean(worth).max()).all()
 
 
 # --- tables -------------------------------------------------------------------------------
