@@ -328,7 +328,7 @@ def extreme_days(daily: xr.Dataset) -> tuple[int, int]:
 
 def best_for(span: Span) -> str:
     """What the dates of a span are best for, in words."""
-    if span.season == "spring" and span.largest_from != span.first:
+    if span.season == "spring" and (span.largest_from - span.first) % DAYS >= SHORTEST_SPAN:
         return (
             f"an early harvest from {day_name(span.first + 1)}, "
             f"the largest from {day_name(span.largest_from + 1)}"
