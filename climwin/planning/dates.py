@@ -27,7 +27,7 @@ from climwin.planning.site import FilledSites
 
 LEAST_ODDS = 0.8
 """Odds of a harvest from which a start date is recommended (common practice)."""
-WORTH_IT = 0.6
+WORTH_IT = 0.5
 """Share of the value at a season's best date from which a start date is worth it.
 
 Value is odds times growth, which the temperatures make. The expected crop, which the sun makes too,
