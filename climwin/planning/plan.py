@@ -8,6 +8,7 @@ from typing import Literal
 from climwin.climate.soil import BEDS
 from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
+from climwin.core.wording import article, say
 from climwin.crops.model import Crop
 from climwin.planning.growth import Way
 from climwin.shelter.covers import COVERS, Cover
@@ -115,17 +116,24 @@ class Plan:
     @property
     def name(self) -> str:
         """What a gardener would call it."""
-        day = day_name(day_number(self.start))
+        start = day_name(day_number(self.start))
         if self.crop.is_perennial:
-            return "stands for years"
-        fleece = f", {self.fleece_weeks} weeks of fleece" if self.fleece_weeks else ""
+            return say("plan_stands")
         if self.plants == "bought":
-            return f"bought plants, set out {day}{fleece}"
-        if not self.weeks_under_cover:
-            return f"{self.started} {day}{fleece}"
-        article = "an" if self.cover[0] in "aeiou" else "a"
-        where = f"under {self.cover}" if self.cover == "fleece" else f"in {article} {self.cover}"
-        return f"raised {where}, sown {day}{fleece}"
+            name = say("plan_bought", start=start)
+        elif self.weeks_under_cover:
+            name = say("plan_raised", where=self._raised_where(), start=start)
+        else:
+            name = say("plan_started", started=self.started, start=start)
+        if self.fleece_weeks:
+            name = say("with_fleece", plan=name, count=self.fleece_weeks)
+        return name
+
+    def _raised_where(self) -> str:
+        """Under which cover the seedlings stand, in words."""
+        if self.cover == "fleece":
+            return say("under_fleece")
+        return say("in_cover", article=article(self.cover), cover=self.cover)
 
     @property
     def started(self) -> str:

@@ -113,11 +113,12 @@ def plan_title(plan: Plan) -> str:
 def plan_odds(plan: Plan, odds: xr.Dataset) -> str:
     """One plan's odds in a sentence."""
     return say(
-        "plan_succeeds",
+        "plan_harvested",
         plan=plan_title(plan),
         crop=plan.crop.name,
-        succeeded=int(odds["succeeded"]),
+        harvested=int(odds["harvested"]),
         years=years(int(odds["known"])),
+        good=int(odds["good"]),
     )
 
 
@@ -203,6 +204,14 @@ def best_dates(swept: xr.Dataset) -> str:
     top = percent(float(share.max()))
     dates = day_name(first) if first == last else span(first, last)
     return say("best_dates", dates=dates, best=top)
+
+
+def harvest_begins(swept: xr.Dataset) -> str:
+    """When the harvest of one start date of a sweep begins."""
+    first, middle, last = swept["harvest_day"].values
+    if np.isnan(middle):
+        return say("no_harvest")
+    return say("harvest_begins", middle=date(middle), first=date(first), last=date(last))
 
 
 def starts(plan: Plan, swept: xr.Dataset) -> str:
