@@ -238,7 +238,7 @@ def test_a_filled_sheet_is_not_written_over(tmp_path):
 def test_a_command_on_a_missing_folder_or_a_folder_is_one_line(tmp_path):
     dates = ["dates", sample(), "--crop", "pea", "--sow", "04-20", "--out"]
     assert "No such file" in failed(climwin(*dates, "nowhere/d.ics", where=tmp_path))
-    assert "is a folder, a pipe or a device" in failed(climwin("look", ".", where=tmp_path))
+    assert "is a folder, a pipe or a device" in failed(climwin("inspect", ".", where=tmp_path))
 
 
 # --- files that are none ------------------------------------------------------------------
@@ -286,13 +286,13 @@ def test_what_is_no_file_is_refused_at_once(tmp_path, monkeypatch, reader, kind)
 
 
 COMMANDS = {
-    "record": ["look", "it"],
+    "record": ["inspect", "it"],
     "logger": ["space", "it", sample(), "--crop", "pea"],
     "beside a logger": ["space", sample("frame_logger.csv"), "it", "--crop", "pea"],
     "crop": ["dates", sample(), "--crop", "it.toml", "--sow", "04-20"],
     "club": ["club", "it"],
-    "stations": ["many", "it", "--crop", "pea"],
-    "grid": ["many", "it.nc", "--crop", "pea"],
+    "stations": ["batch", "it", "--crop", "pea"],
+    "grid": ["batch", "it.nc", "--crop", "pea"],
     "sheet": ["trial", "read", "it", "--measure", "heads"],
     "store": ["store", "list"],
 }
@@ -612,7 +612,7 @@ def german(tmp_path_factory):
 
 
 SAYS = {
-    "look": ["look", sample()],
+    "inspect": ["inspect", sample()],
     "dates": ["dates", sample(), "--crop", "pea", "--sow", "04-20", "--out", "it.csv"],
 }
 
@@ -641,7 +641,7 @@ def test_decimal_commas_of_a_locale_change_nothing(tmp_path, german, command):
 def test_a_home_of_spaces_and_umlauts_serves(home, kept_station, env):
     exported = climwin("store", "export", "PLB01", home / "Süd.csv", where=home, env=env)
     assert exported.returncode == 0, exported.stderr
-    looked = climwin("look", home / "Süd.csv", where=home, env=env)
+    looked = climwin("inspect", home / "Süd.csv", where=home, env=env)
     assert looked.returncode == 0, looked.stderr
     assert b"tmin: 3,652 of 3,652 days" in looked.stdout
 
@@ -649,13 +649,13 @@ def test_a_home_of_spaces_and_umlauts_serves(home, kept_station, env):
 def test_where_the_locale_lacks_the_letters_it_is_one_line(home, kept_station):
     assert "Set PYTHONUTF8=1" in failed(climwin("store", "list", where=home, env=ASCII))
     (home / "Süd.csv").write_bytes(sample().read_bytes())
-    assert "Set PYTHONUTF8=1" in failed(climwin("look", "Süd.csv", where=home, env=ASCII))
+    assert "Set PYTHONUTF8=1" in failed(climwin("inspect", "Süd.csv", where=home, env=ASCII))
     assert (home / "store" / STATION).read_bytes() == kept_station  # not taken for damaged
 
 
 def test_where_the_locale_lacks_the_degree_sign_the_answer_stands(tmp_path):
     (tmp_path / "f.csv").write_text("date,Tmin (°F),Tmax (°F)\n2020-07-01,55,75\n", "utf-8")
-    done = climwin("look", "f.csv", where=tmp_path, env=ASCII)
+    done = climwin("inspect", "f.csv", where=tmp_path, env=ASCII)
     assert done.returncode == 0, done.stderr
     assert b"Tmin (?F)" in done.stdout
 
@@ -708,7 +708,7 @@ def test_a_crop_named_like_a_path_writes_no_file_elsewhere(tmp_path):
     rows = "".join(f"S{n},46.{n},7.2,{n}.csv\n" for n in range(2))
     (tmp_path / "list.csv").write_text(f"station,latitude,longitude,record\n{rows}")
     out = tmp_path / "run" / "many.nc"
-    done = climwin("many", "list.csv", "--crop", "mine.toml", "--out", out, where=tmp_path)
+    done = climwin("batch", "list.csv", "--crop", "mine.toml", "--out", out, where=tmp_path)
     assert done.returncode == 0, done.stderr
     written = {path.name for path in out.parent.iterdir()}
     assert written == {"many.nc", "many.csv", "many-escaped-con.png"}

@@ -3,7 +3,7 @@
 import numpy as np
 import xarray as xr
 
-from climwin.batch.stations import Place
+from climwin.batch.stations import StationRecord
 from climwin.core.schema import Station
 
 
@@ -12,7 +12,7 @@ def write_station(folder, name, record):
     table.rename(columns={"time": "date"}).to_csv(
         folder / name, index=False, date_format="%Y-%m-%d"
     )
-    return Place(Station(name, name, 46.0, 7.0), folder / name, "C")
+    return StationRecord(Station(name, name, 46.0, 7.0), folder / name, "C")
 
 
 def dly(element, days, station="XX000000001", month="200102"):

@@ -1,4 +1,4 @@
-"""Parts of a long run, kept beside its result until all are there, then joined into one file."""
+"""Checkpoint of a long run: its parts, saved beside the result until all are there, then joined."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.batch.stations import ANSWERED, FAILED, fill_values
-from climwin.core.schema import check_choice
+from climwin.core.errors import InputError
 from climwin.io.files import atomic_write
 
 FORMS = (".nc", ".zarr")
@@ -25,24 +25,24 @@ PLACE: dict[str, dict[str, str]] = {
     "longitude": {"standard_name": "longitude", "units": "degrees_east"},
     "elevation": {"standard_name": "height_above_mean_sea_level", "units": "m"},
 }
-"""What is known of a station beside its answer."""
+"""Coordinates of a station, beside its results."""
 _STATUS = {
-    "long_name": "whether the station was answered for",
+    "long_name": "whether the station has results",
     "flag_values": np.array([ANSWERED, FAILED], dtype=np.int8),
     "flag_meanings": "answered failed",
 }
 _DATES = {"units": "days since 1970-01-01", "dtype": "int32", "_FillValue": -(2**31)}
 
 
-class Parts:
-    """The parts of one run, in the folder ``<out>.parts``.
+class Checkpoint:
+    """The parts of one run, saved in the folder ``<out>.parts``.
 
     Parameters
     ----------
     out : Path
         The result, not yet there.
-    asked : sequence of str
-        What the run answers: parts of another one are refused.
+    run : sequence of str
+        What the run is about: parts of another one are refused.
 
     Raises
     ------
@@ -51,28 +51,31 @@ class Parts:
         another run.
     """
 
-    def __init__(self, out: Path, asked: Sequence[str]) -> None:
-        check_choice("ending of the result", out.suffix, FORMS)
+    def __init__(self, out: Path, run: Sequence[str]) -> None:
+        if out.suffix not in FORMS:
+            msg = f"The result's name must end in {' or '.join(FORMS)}; got {out.name!r}."
+            raise InputError(msg, parameter="out")
         if out.exists():
             msg = f"{out} is there already. Remove it, or give another file."
-            raise ValueError(msg)
+            raise InputError(msg, parameter="out")
         self.out, self.folder = out, out.with_name(f"{out.name}.parts")
         self.folder.mkdir(parents=True, exist_ok=True)
-        mark, run = self.folder / "run", hashlib.sha256("\n".join(asked).encode()).hexdigest()
-        if mark.exists() and mark.read_text("utf-8") != run:
+        mark = self.folder / "run"
+        digest = hashlib.sha256("\n".join(run).encode()).hexdigest()
+        if mark.exists() and mark.read_text("utf-8") != digest:
             msg = (
                 f"{self.folder} holds parts of another run: other stations, crops or size of a "
                 "batch. Remove that folder, or give another file."
             )
-            raise ValueError(msg)
-        mark.write_text(run, "utf-8")
+            raise InputError(msg, parameter="out")
+        mark.write_text(digest, "utf-8")
 
     def path(self, n: int) -> Path:
-        """Where a part is kept; it is there if, and only if, it is whole."""
+        """File of a part; it is there if, and only if, it is whole."""
         return self.folder / f"{n:06}.nc"
 
     def write(self, n: int, part: xr.Dataset) -> None:
-        """Keep a part; several threads may at once."""
+        """Save a part; several threads may at once."""
         _write(part, self.path(n), engine="scipy")  # the netCDF library stands one thread alone
 
     def join(self, count: int, places: xr.Dataset) -> None:
@@ -100,7 +103,7 @@ class Parts:
             joined[name].attrs = PLACE[str(name)]
         joined["status"].attrs = _STATUS
         joined["reason"] = joined["reason"].compute().astype(str)
-        joined["reason"].attrs = {"long_name": "why it was not answered for, or what to mind"}
+        joined["reason"].attrs = {"long_name": "why it has no results, or what to mind"}
         title = f"Climate windows of {places.sizes['station']} stations"
         _write(joined.assign_attrs(Conventions="CF-1.11", title=title), self.out)
         for part in parts:
@@ -109,13 +112,13 @@ class Parts:
 
 
 def _alike(parts: Sequence[xr.Dataset]) -> list[xr.Dataset]:
-    """The parts on the same seasons, all with the variables of an answer if any has them."""
-    answered = [part for part in parts if "season" in part.dims]
-    if not answered:
+    """The parts on the same seasons, all with the variables of the results if any has them."""
+    full = [part for part in parts if "season" in part.dims]
+    if not full:
         return list(parts)
-    fills = fill_values(answered[0])
-    nobody = answered[0].drop_vars(["status", "reason"]).isel(station=slice(0))
-    seasons = np.unique(np.concatenate([part["season"].values for part in answered]))
+    fills = fill_values(full[0])
+    nobody = full[0].drop_vars(["status", "reason"]).isel(station=slice(0))
+    seasons = np.unique(np.concatenate([part["season"].values for part in full]))
 
     def alike(part: xr.Dataset) -> xr.Dataset:
         if "season" not in part.dims:
@@ -126,13 +129,15 @@ def _alike(parts: Sequence[xr.Dataset]) -> list[xr.Dataset]:
     return [alike(part) for part in parts]
 
 
-def _write(found: xr.Dataset, path: Path, engine: Literal["netcdf4", "scipy"] = "netcdf4") -> None:
+def _write(
+    dataset: xr.Dataset, path: Path, engine: Literal["netcdf4", "scipy"] = "netcdf4"
+) -> None:
     """Write a file whole or not at all."""
-    found = found.drop_encoding()
-    dates = [name for name, values in found.variables.items() if values.dtype.kind == "M"]
+    dataset = dataset.drop_encoding()
+    dates = [name for name, values in dataset.variables.items() if values.dtype.kind == "M"]
     encoding = dict.fromkeys(dates, _DATES)
     with atomic_write(path, single_writer=True) as part:
         if path.suffix == ".zarr":
-            found.to_zarr(part, mode="w", zarr_format=2, encoding=encoding)
+            dataset.to_zarr(part, mode="w", zarr_format=2, encoding=encoding)
         else:
-            found.to_netcdf(part, engine=engine, encoding=encoding)
+            dataset.to_netcdf(part, engine=engine, encoding=encoding)

@@ -1,4 +1,4 @@
-"""The whole answer for every station of a record: freezes, bands, windows, shortness, best dates.
+"""Results for every station of a record: freezes, bands, windows, shortness, best dates.
 
 What one garden's report holds, for many stations at once and in a form that a file can keep: words
 become flags, and every variable says what it is by the CF conventions.
@@ -14,6 +14,7 @@ import xarray as xr
 from climwin.climate.freeze import freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.core.errors import InputError
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS
@@ -32,8 +33,8 @@ WAYS = ("in place", "under cover")
 _COVER = "cold frame"
 
 
-def answers(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
-    """The whole answer for every station of a record.
+def station_results(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
+    """All results for every station of a record.
 
     Parameters
     ----------
@@ -83,8 +84,9 @@ def check_crops(crops: Sequence[Crop]) -> None:
     """
     names = [crop.name for crop in crops]
     if not names or len(set(names)) < len(names):
-        msg = f"Give at least one crop, each with a name of its own; got {names or 'none'}."
-        raise ValueError(msg)
+        given = ", ".join(names) or "none"
+        msg = f"Give at least one crop, each with a name of its own; got {given}."
+        raise InputError(msg, parameter="crops")
 
 
 def _windows(windows: xr.Dataset) -> xr.Dataset:
@@ -110,16 +112,17 @@ def _shorter(windows: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
 
 
 def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
-    plans, places = [], []
+    plans: list[Plan] = []
+    cells: list[tuple[int, int]] = []  # of the crop and the way that each plan stands for
     for n, crop in enumerate(crops):
         plans.append(Plan(crop, "04-01"))
-        places.append((n, 0))
+        cells.append((n, WAYS.index("in place")))
         if crop.weeks_under_cover:
             plans.append(Plan(crop, "04-01", crop.weeks_under_cover.usual, _COVER))
-            places.append((n, 1))
+            cells.append((n, WAYS.index("under cover")))
     swept = sweep_plans(plans, daily)
     results = apply(
-        _best_kernel(places, len(crops)),
+        _best_kernel(cells, len(crops)),
         swept["share"],
         swept["known"],
         core=[["plan", "start_day"]] * 2,
@@ -128,16 +131,17 @@ def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
         dtypes=[float] * 4,
         each=True,
     )
-    found = dict(zip(("best_first", "best_last", "best_share", "best_known"), results, strict=True))
-    return xr.Dataset(found).assign_coords(crop=[crop.name for crop in crops], way=list(WAYS))
+    names = ("best_first", "best_last", "best_share", "best_known")
+    best = xr.Dataset(dict(zip(names, results, strict=True)))
+    return best.assign_coords(crop=[crop.name for crop in crops], way=list(WAYS))
 
 
 def _best_kernel(
-    places: Sequence[tuple[int, int]], crops: int
+    cells: Sequence[tuple[int, int]], crops: int
 ) -> Callable[..., tuple[np.ndarray, ...]]:
     def kernel(share: np.ndarray, known: np.ndarray) -> tuple[np.ndarray, ...]:
         out = np.full((4, crops, len(WAYS)), np.nan)
-        for (crop, way), odds, years in zip(places, share, known, strict=True):
+        for (crop, way), odds, years in zip(cells, share, known, strict=True):
             if not np.isnan(odds).all():
                 first, days = best_run(odds)
                 run = (first + np.arange(days)) % DAYS
@@ -179,7 +183,7 @@ _MEANINGS: dict[str, tuple[str, str]] = {
     "best_known": ("1", "years known on every day of that run"),
     "crop": ("", "crop"),
     "day_of_year": ("1", "day of the year of 365 days"),
-    "need_days": ("day", "usual days above ground, what the crop asks of a window"),
+    "need_days": ("day", "usual days above ground, what the crop needs of a window"),
     "odds": ("1", "odds"),
     "part": ("", "the longest window of the crop's year, or that on its rise or on its fall"),
     "percentile": ("percent", "percentile"),
@@ -191,7 +195,7 @@ _ENDS = {
     "low": "lower end of the 90 % interval of: ",
     "high": "upper end of the 90 % interval of: ",
 }
-_COUNTS = {"known": "years that answer: ", "frozen": "years in which it froze: "}
+_COUNTS = {"known": "years known: ", "frozen": "years in which it froze: "}
 
 
 def _described(out: xr.Dataset) -> xr.Dataset:

@@ -1,4 +1,4 @@
-"""The whole answer for many stations: batch by batch, side by side, each kept as it comes."""
+"""Results for many stations: batch by batch, side by side, each saved as it comes."""
 
 from __future__ import annotations
 
@@ -11,18 +11,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from climwin.batch.checkpoint import PLACE, Parts
+from climwin.batch.checkpoint import PLACE, Checkpoint
 from climwin.batch.results import check_crops
 from climwin.batch.stations import (
     ANSWERED,
     WANTED,
     Batch,
-    Place,
-    answer_batch,
-    batches_of_places,
+    StationRecord,
+    batch_results,
+    batches_of_list,
     batches_of_record,
     failed_batch,
 )
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import variable
 from climwin.core.seasons import day_name
 from climwin.crops.model import Crop
@@ -32,29 +33,29 @@ from climwin.io.files import atomic_write
 if TYPE_CHECKING:
     import pandas as pd
 
-BATCH = 100
-"""Stations answered in one go: 50 to 250 do best on threads (tests/benchmarks)."""
+BATCH_SIZE = 100
+"""Stations computed in one go: 50 to 250 do best on threads (tests/benchmarks)."""
 
 Progress = Callable[[int, int], None]
-_Keep = Callable[[int, xr.Dataset], None]
+_Save = Callable[[int, xr.Dataset], None]
 _Task = Callable[[], xr.Dataset]
 
 
 def run_stations(
-    stations: xr.Dataset | Sequence[Place],
+    stations: xr.Dataset | Sequence[StationRecord],
     crops: Sequence[Crop],
     out: str | Path,
     *,
     cluster: str | None = None,
-    batch: int = BATCH,
+    batch_size: int = BATCH_SIZE,
     few_years: bool = False,
     progress: Progress | None = None,
 ) -> xr.Dataset:
-    """Answer for many stations, into one file of CF variables and a table.
+    """Compute the results for many stations, into one file of CF variables and a table.
 
     Parameters
     ----------
-    stations : Dataset, dims (station, time), or sequence of Place
+    stations : Dataset, dims (station, time), or sequence of StationRecord
         A record of many stations with ``tmin``, ``tmax`` and ``tmean``, best a lazy one, such as
         `grids.as_stations` makes of a grid; or a list from `read_stations`. [degC]
     crops : sequence of Crop
@@ -64,87 +65,90 @@ def run_stations(
     cluster : str, optional
         Address of a ``dask.distributed`` scheduler; its workers read the stations' files, so they
         must reach them. Without one it runs on dask's threads on this machine.
-    batch : int
-        Stations answered in one go. Memory grows with it and with the number of workers, and little
+    batch_size : int
+        Stations computed in one go. Memory grows with it and with the number of workers, and little
         with the number of stations.
     few_years : bool
-        Whether stations will do of which a crop's window is known in fewer than ten years; their
-        ``reason`` says that they are few. Else they fail, as one garden's report does.
+        Whether to go on with stations of which a crop's window is known in fewer than ten years;
+        their ``reason`` says that they are few. Else they fail, as one garden's report does.
     progress : callable, optional
         Takes the number of stations done and of all.
 
     Returns
     -------
     Dataset, dims (station, ...)
-        What `answers` gives, opened from `out`, and of every station its ``status`` and, if it
-        failed, the ``reason``. Its seasons are the calendar years that a record touches.
+        What `station_results` gives, opened from `out`, and of every station its ``status`` and, if
+        it failed, the ``reason``. Its seasons are the calendar years that a record touches.
 
     Raises
     ------
     ValueError
         If there is no station or no crop, an id is there twice, the record lacks a variable, or
-        `out` cannot be written, see `Parts`.
+        `out` cannot be written, see `Checkpoint`.
 
     Notes
     -----
-    What is done is kept beside `out`: called again the same way after it was stopped, the run goes
+    What is done is saved beside `out`: called again the same way after it was stopped, the run goes
     on from there. A worker that is lost costs its batch, which is done again by another.
     """
     check_crops(crops)
-    batches, places = _batches(stations, batch)
-    parts = Parts(Path(out), [*_asked(stations, crops, batch), *["few years"] * few_years])
-    keep = _keeper(parts, batches, progress)
+    batches, places = _batches(stations, batch_size)
+    run = [*_fingerprint(stations, crops, batch_size), f"few years: {few_years}"]
+    checkpoint = Checkpoint(Path(out), run)
+    save = _saver(checkpoint, batches, progress)
     tasks = {
-        n: partial(answer_batch, each, crops, few_years=few_years)
+        n: partial(batch_results, each, crops, few_years=few_years)
         for n, each in enumerate(batches)
-        if not parts.path(n).exists()
+        if not checkpoint.path(n).exists()
     }
     if cluster is None:
-        _on_threads(tasks, keep)
+        _on_threads(tasks, save)
     else:
-        _on_cluster(cluster, tasks, keep, batches)
-    parts.join(len(batches), places)
-    found = xr.open_dataset(out)
+        _on_cluster(cluster, tasks, save, batches)
+    checkpoint.join(len(batches), places)
+    results = xr.open_dataset(out)
     with atomic_write(Path(out).with_suffix(".csv")) as part:
-        without_formulas(table(found)).to_csv(part, index=False)
-    return found
+        without_formulas(table(results)).to_csv(part, index=False)
+    return results
 
 
-def _batches(stations: xr.Dataset | Sequence[Place], size: int) -> tuple[list[Batch], xr.Dataset]:
+def _batches(
+    stations: xr.Dataset | Sequence[StationRecord], size: int
+) -> tuple[list[Batch], xr.Dataset]:
     """Batches of stations, and the coordinates of all."""
     if size < 1:
-        msg = f"batch is a number of stations, 1 or more; got {size}."
-        raise ValueError(msg)
+        msg = f" is a number of stations, 1 or more; got {size}."
+        raise InputError(Parameter("batch_size"), msg)
     if isinstance(stations, xr.Dataset):
-        places = _places_of_record(stations)
+        places = _coordinates_of_record(stations)
         batches = batches_of_record(stations, size)
     else:
-        places = _places_of_list(stations)
-        batches = batches_of_places(stations, size)
+        places = _coordinates_of_list(stations)
+        batches = batches_of_list(stations, size)
     names, counts = np.unique(places["station"].values.astype(str), return_counts=True)
     if not len(names) or counts.max() > 1:
         twice = ", ".join(names[counts > 1])
         msg = f"Stations need an id each, got {f'twice {twice}' if twice else 'none'}."
-        raise ValueError(msg)
+        raise InputError(msg, parameter="stations")
     return batches, places
 
 
-def _places_of_record(daily: xr.Dataset) -> xr.Dataset:
+def _coordinates_of_record(daily: xr.Dataset) -> xr.Dataset:
     if "station" not in daily.dims or "station" not in daily.coords:
         dims = ", ".join(map(str, daily.dims))
         msg = (
             f"Many stations need a dimension 'station' with their ids, got {dims}. "
-            "Lay a grid out first: climwin.io.grids.as_stations(daily)."
+            "Lay a grid out first, see climwin.io.grids.as_stations."
         )
-        raise ValueError(msg)
+        raise InputError(msg, parameter="stations")
     for name in WANTED:
         variable(daily, name)
     beside = [n for n, c in daily.coords.items() if c.dims == ("station",) and n in PLACE]
     return daily[beside].assign_coords(station=daily["station"].astype(str))
 
 
-def _places_of_list(places: Sequence[Place]) -> xr.Dataset:
-    stations = [place.station for place in places]
+def _coordinates_of_list(records: Sequence[StationRecord]) -> xr.Dataset:
+    stations = [record.station for record in records]
     heights = [np.nan if s.elevation is None else s.elevation for s in stations]
     columns = {n: [getattr(s, n) for s in stations] for n in ("name", "latitude", "longitude")}
     beside = {
@@ -153,68 +157,75 @@ def _places_of_list(places: Sequence[Place]) -> xr.Dataset:
     return xr.Dataset(coords={"station": [s.id for s in stations]} | beside)
 
 
-def _asked(stations: xr.Dataset | Sequence[Place], crops: Sequence[Crop], batch: int) -> list[str]:
-    """What a run answers, in words that differ where its parts would."""
+def _fingerprint(
+    stations: xr.Dataset | Sequence[StationRecord], crops: Sequence[Crop], batch_size: int
+) -> list[str]:
+    """What a run is about, in words that differ where its parts would."""
     if isinstance(stations, xr.Dataset):
         names, days = stations["station"].values, stations["time"].values[[0, -1]]
-        told = [*map(str, names), *map(str, days), str(stations.attrs)]
+        texts = [*map(str, names), *map(str, days), str(stations.attrs)]
     else:
-        told = [*map(repr, stations)]
-    return [*told, *map(repr, crops), str(batch)]
+        texts = [*map(repr, stations)]
+    return [*texts, *map(repr, crops), str(batch_size)]
 
 
 # --- side by side -------------------------------------------------------------------------
 
 
-def _keeper(parts: Parts, batches: Sequence[Batch], progress: Progress | None) -> _Keep:
-    """Keeps a part and tells how far the run is."""
+def _saver(checkpoint: Checkpoint, batches: Sequence[Batch], progress: Progress | None) -> _Save:
+    """A function that saves a part and tells how far the run is."""
     sizes = [len(batch.names) for batch in batches]
-    done = [size for n, size in enumerate(sizes) if parts.path(n).exists()]
+    done = [size for n, size in enumerate(sizes) if checkpoint.path(n).exists()]
     one_at_a_time = Lock()
 
-    def keep(n: int, part: xr.Dataset) -> None:
-        parts.write(n, part)
+    def save(n: int, part: xr.Dataset) -> None:
+        checkpoint.write(n, part)
         with one_at_a_time:
             done.append(sizes[n])
             if progress:
                 progress(sum(done), sum(sizes))
 
-    return keep
+    return save
 
 
-def _on_threads(tasks: Mapping[int, _Task], keep: _Keep) -> None:
+def _on_threads(tasks: Mapping[int, _Task], save: _Save) -> None:
     from dask.base import compute
     from dask.delayed import delayed
 
-    kept = [delayed(keep)(n, delayed(task)()) for n, task in tasks.items()]
-    compute(*kept, scheduler="threads")  # type: ignore[no-untyped-call]
+    saved = [delayed(save)(n, delayed(task)()) for n, task in tasks.items()]
+    compute(*saved, scheduler="threads")  # type: ignore[no-untyped-call]
 
 
 def _on_cluster(
-    address: str, tasks: Mapping[int, _Task], keep: _Keep, batches: Sequence[Batch]
+    address: str, tasks: Mapping[int, _Task], save: _Save, batches: Sequence[Batch]
 ) -> None:
     from distributed import Client, as_completed
 
-    with Client(address) as client:  # type: ignore[no-untyped-call]
+    try:
+        client = Client(address)  # type: ignore[no-untyped-call]
+    except (ValueError, OSError) as error:
+        msg = f" has no scheduler at {address!r} that answers: {error}"
+        raise InputError(Parameter("cluster"), msg) from error
+    with client:
         futures = {client.submit(task, pure=False): n for n, task in tasks.items()}
         for future in as_completed(futures):  # type: ignore[no-untyped-call]
             try:
                 part = future.result()
             except Exception as error:  # the batch cost several workers: the others go on
                 part = failed_batch(batches[futures[future]], error)
-            keep(futures[future], part)
+            save(futures[future], part)
             future.release()
 
 
 # --- the table ----------------------------------------------------------------------------
 
 
-def table(found: xr.Dataset) -> pd.DataFrame:
-    """What most will ask first, as a table: a row for every station, crop and window.
+def table(results: xr.Dataset) -> pd.DataFrame:
+    """The most wanted results as a table: a row for every station, crop and window.
 
     Parameters
     ----------
-    found : Dataset, dims (station, ...)
+    results : Dataset, dims (station, ...)
         From `run_stations`.
 
     Returns
@@ -223,12 +234,12 @@ def table(found: xr.Dataset) -> pd.DataFrame:
         Where the year is not split in two, the longest window alone. Odds of a freeze are even
         ones, at 0 degC; dates are days of a usual year.
     """
-    told = xr.Dataset(coords=found["station"].coords)
-    told["status"] = (found["status"] == ANSWERED).astype(int)
-    told["reason"] = found["reason"]
-    if "crop" in found.dims:
-        told = told.merge(_answers_in_brief(found), compat="override")
-    frame = told.to_dataframe().reset_index()
+    brief = xr.Dataset(coords=results["station"].coords)
+    brief["status"] = (results["status"] == ANSWERED).astype(int)
+    brief["reason"] = results["reason"]
+    if "crop" in results.dims:
+        brief = brief.merge(_in_brief(results), compat="override")
+    frame = brief.to_dataframe().reset_index()
     if "has_two_windows" in frame:
         has_part = (frame["part"] == "longest") | (frame["has_two_windows"] == 1)
         frame = frame[has_part].drop(columns="has_two_windows")
@@ -239,13 +250,13 @@ def table(found: xr.Dataset) -> pd.DataFrame:
     return frame
 
 
-def _answers_in_brief(found: xr.Dataset) -> xr.Dataset:
-    even = found.sel(odds=0.5, threshold=0.0, drop=True)
+def _in_brief(results: xr.Dataset) -> xr.Dataset:
+    even = results.sel(odds=0.5, threshold=0.0, drop=True)
     shorter = [f"shorter_{name}" for name in ("years", "known", "share", "low", "high")]
-    brief = found[["has_two_windows", *shorter, "window_median"]].assign(
+    brief = results[["has_two_windows", *shorter, "window_median"]].assign(
         last_spring_freeze=even["last_spring"], first_autumn_freeze=even["first_autumn"]
     )
-    for way, word in zip(found["way"].values, ("sow", "raise"), strict=True):
+    for way, word in zip(results["way"].values, ("sow", "raise"), strict=True):
         for name in ("first", "last", "share"):
-            brief[f"{word}_{name}"] = found[f"best_{name}"].sel(way=way, drop=True)
+            brief[f"{word}_{name}"] = results[f"best_{name}"].sel(way=way, drop=True)
     return brief

@@ -1,4 +1,4 @@
-"""Batches of stations: where their records come from, and the whole answer for each of them.
+"""Batches of stations: where their records come from, and the results for each of them.
 
 A station that fails is named with its reason, and stops no other.
 """
@@ -13,7 +13,8 @@ from typing import NamedTuple, cast
 import numpy as np
 import xarray as xr
 
-from climwin.batch.results import STATUSES, answers
+from climwin.batch.results import STATUSES, station_results
+from climwin.core.errors import Attribute, Call, ClimwinError, Mention
 from climwin.core.schema import RecordError, Station, Units, check_choice, variable
 from climwin.core.seasons import ONE_DAY, by_year, every_day, smoothed_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -24,24 +25,29 @@ from climwin.io.daily import read_daily
 from climwin.stations.history import fetch_history
 
 ANSWERED, FAILED = 0, 1
-"""Flags of ``status``."""
+"""Flags of ``status``: the station has results, or none."""
+
+TOO_FEW_YEARS = "too few years for odds"
+"""How the reason of a station begins that fails for this, unless few years will do."""
 
 WANTED = ("tmin", "tmax", "tmean")
-"""Variables of a record that the whole answer needs."""
+"""Variables of a record that the results need."""
 
-_SAID = 300  # characters of what is wrong with a station
+_LONGEST = 300  # characters of what is wrong with a line of the list
+_CALLS = {
+    "find_stations": "a search of the stations around",
+    "read_daily": "the column 'record' of the list",
+    "sample": "it comes with climwin",
+}
+"""What a list of stations has in place of functions that errors advise."""
 _NEEDED = ("station", "latitude", "longitude")
 _THIN = "the record is too thin: fewer than 200 days of the year hold any {}"
-_FEW = (
-    f"too few years for odds: {{}} can be told from the record, {LEAST_YEARS} are the least; "
-    "few_years=True (--few-years) answers all the same"
-)
 
 
 # --- a list of stations -------------------------------------------------------------------
 
 
-class Place(NamedTuple):
+class StationRecord(NamedTuple):
     """A station, and where its record is: a file, else the provider's history."""
 
     station: Station
@@ -55,7 +61,7 @@ class Place(NamedTuple):
         return read_daily(self.record, units=self.units)
 
 
-def read_stations(path: str | Path) -> list[Place]:
+def read_stations(path: str | Path) -> list[StationRecord]:
     """Read a list of stations.
 
     Parameters
@@ -68,7 +74,7 @@ def read_stations(path: str | Path) -> list[Place]:
 
     Returns
     -------
-    list of Place
+    list of StationRecord
 
     Raises
     ------
@@ -88,19 +94,21 @@ def read_stations(path: str | Path) -> list[Place]:
     lines, texts, faults = delimited.columns(body, top, range(len(top.names)))
     delimited.refuse(f"{path}", faults)
     rows = (dict(zip(top.names, row, strict=True)) for row in zip(*texts.values(), strict=True))
-    return [*_places(zip(lines, rows, strict=True), file)]
+    return [*_station_records(zip(lines, rows, strict=True), file)]
 
 
-def _places(rows: Iterable[tuple[int, Mapping[str, str]]], path: Path) -> Iterator[Place]:
+def _station_records(
+    rows: Iterable[tuple[int, Mapping[str, str]]], path: Path
+) -> Iterator[StationRecord]:
     for line, row in rows:
         try:
-            yield _place(row, path.parent)
+            yield _station_record(row, path.parent)
         except ValueError as error:
-            msg = f"{path}, line {line}: {str(error)[:_SAID]}"
+            msg = f"{path}, line {line}: {str(error)[:_LONGEST]}"
             raise RecordError(msg) from error
 
 
-def _place(row: Mapping[str, str], folder: Path) -> Place:
+def _station_record(row: Mapping[str, str], folder: Path) -> StationRecord:
     station = Station(
         id=row["station"],
         name=row.get("name") or row["station"],
@@ -111,7 +119,7 @@ def _place(row: Mapping[str, str], folder: Path) -> Place:
     if row.get("units"):
         check_choice("units", row["units"], ("C", "F"))
     record = (folder / row["record"]).resolve() if row.get("record") else None
-    return Place(station, record, cast("Units | None", row.get("units") or None))
+    return StationRecord(station, record, cast("Units | None", row.get("units") or None))
 
 
 def _number(row: Mapping[str, str], name: str) -> float:
@@ -126,7 +134,7 @@ def _number(row: Mapping[str, str], name: str) -> float:
 
 
 class Batch(NamedTuple):
-    """Stations that are answered for in one go, and how their records are read.
+    """Stations that are computed in one go, and how their records are read.
 
     `read` gives records of stations that share their days, and the reasons of the stations whose
     record cannot be read.
@@ -141,8 +149,9 @@ def batches_of_record(daily: xr.Dataset, size: int) -> list[Batch]:
     names = [str(name) for name in daily["station"].values]
 
     def batch(since: int) -> Batch:
-        held, part = names[since : since + size], daily.isel(station=slice(since, since + size))
-        return Batch(held, lambda: ([_loaded(part, held)], {}))
+        own = names[since : since + size]
+        part = daily.isel(station=slice(since, since + size))
+        return Batch(own, lambda: ([_loaded(part, own)], {}))
 
     return [batch(since) for since in range(0, len(names), size)]
 
@@ -151,27 +160,28 @@ def _loaded(daily: xr.Dataset, names: list[str]) -> xr.Dataset:
     return _wanted(daily).load(scheduler="synchronous").assign_coords(station=names)
 
 
-def batches_of_places(places: Sequence[Place], size: int) -> list[Batch]:
+def batches_of_list(records: Sequence[StationRecord], size: int) -> list[Batch]:
     """Cut a list of stations into batches that read the records."""
 
-    def batch(part: Sequence[Place]) -> Batch:
-        return Batch([place.station.id for place in part], lambda: _read(part))
+    def batch(part: Sequence[StationRecord]) -> Batch:
+        return Batch([each.station.id for each in part], lambda: _read(part))
 
-    return [batch(places[since : since + size]) for since in range(0, len(places), size)]
+    return [batch(records[since : since + size]) for since in range(0, len(records), size)]
 
 
-def _read(places: Sequence[Place]) -> tuple[list[xr.Dataset], dict[str, str]]:
+def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str, str]]:
     read: dict[tuple[int, int], list[xr.Dataset]] = {}
     failed: dict[str, str] = {}
-    for place in places:
+    for station in stations:
+        name = station.station.id
         try:
-            record = _whole_years(_wanted(place.read()))
+            record = _whole_years(_wanted(station.read()))
         except Exception as error:  # whatever it is, the other stations go on
-            failed[place.station.id] = _reason(error)
+            failed[name] = _reason(error)
         else:
             span = tuple(record["time"].values[[0, -1]].astype("datetime64[Y]").astype(int))
             record = record.drop_vars("station", errors="ignore")
-            read.setdefault(span, []).append(record.expand_dims(station=[place.station.id]))
+            read.setdefault(span, []).append(record.expand_dims(station=[name]))
     together = [
         xr.concat(same, "station", combine_attrs="drop_conflicts") for same in read.values()
     ]
@@ -187,8 +197,8 @@ def _wanted(record: xr.Dataset) -> xr.Dataset:
 def _whole_years(daily: xr.Dataset) -> xr.Dataset:
     """The record on every day of the calendar years it touches.
 
-    Seasons in which it begins or ends are then answered for, or unknown, whatever stations stand
-    beside it.
+    The seasons in which it begins or ends are then known or unknown, whatever stations are in the
+    same batch.
     """
     first, last = daily["time"].values[[0, -1]].astype("datetime64[Y]")
     days = every_day(first, last + np.timedelta64(1, "Y") - ONE_DAY)
@@ -196,11 +206,22 @@ def _whole_years(daily: xr.Dataset) -> xr.Dataset:
 
 
 def _reason(error: BaseException) -> str:
-    return " ".join(str(error).split()) or type(error).__name__
+    text = error.worded(_in_a_list) if isinstance(error, ClimwinError) else str(error)
+    return " ".join(text.split()) or type(error).__name__
 
 
-def answer_batch(batch: Batch, crops: Sequence[Crop], *, few_years: bool = False) -> xr.Dataset:
-    """The whole answer for a batch of stations, those that fail among them.
+def _in_a_list(mention: Mention) -> str:
+    """Spell a mention of the library for those who read a list of stations and their reasons."""
+    if isinstance(mention, Call):
+        return _CALLS.get(mention.name, mention.name.replace("_", " "))
+    name = mention.name.replace("_", " ")
+    if isinstance(mention, Attribute) or mention.value is None:
+        return name
+    return f"{name} {mention.value}"
+
+
+def batch_results(batch: Batch, crops: Sequence[Crop], *, few_years: bool = False) -> xr.Dataset:
+    """Results for a batch of stations, those that fail among them.
 
     Parameters
     ----------
@@ -209,80 +230,87 @@ def answer_batch(batch: Batch, crops: Sequence[Crop], *, few_years: bool = False
     crops : sequence of Crop
         What is grown.
     few_years : bool
-        Whether stations will do of which a crop's window is known in fewer than ten years; their
-        ``reason`` says so. Else they fail.
+        Whether to go on with stations of which a crop's window is known in fewer than ten years;
+        their ``reason`` says so. Else they fail.
 
     Returns
     -------
     Dataset, dims (station, ...)
-        What `answers` gives, empty for a station that failed; ``status`` and ``reason`` of each.
-        Without an answer at all, these two alone.
+        What `station_results` gives, empty for a station that failed; ``status`` and ``reason`` of
+        each. These two alone where all failed.
     """
     try:
         records, failed = batch.read()
     except Exception as error:  # whatever it is, the other batches go on
         return failed_batch(batch, error)
-    found: list[xr.Dataset] = []
-    said: dict[str, str] = {}
+    results: list[xr.Dataset] = []
+    cautions: dict[str, str] = {}
     for record in records:
-        answered, lost = _answered(record, crops)
+        computed, lost = _computed(record, crops)
         failed |= lost
-        for each in answered:
+        for each in computed:
             few = _few(each)
             if few_years:
-                said |= dict.fromkeys(few, FEW_YEARS)
+                cautions |= dict.fromkeys(few, FEW_YEARS)
             else:
                 failed |= few
                 each = each.isel(station=~np.isin(each["station"].values, [*few]))
-            found += [each] if each.sizes["station"] else []
-    if not found:
+            if each.sizes["station"]:
+                results.append(each)
+    if not results:
         return _with_status(xr.Dataset(coords={"station": batch.names}), failed)
-    fills = fill_values(found[0])
+    fills = fill_values(results[0])
     out = xr.concat(
-        found, "station", join="outer", fill_value=fills, combine_attrs="drop_conflicts"
+        results, "station", join="outer", fill_value=fills, combine_attrs="drop_conflicts"
     )
-    return _with_status(out.reindex(station=batch.names, fill_value=fills), failed, said)
+    return _with_status(out.reindex(station=batch.names, fill_value=fills), failed, cautions)
 
 
 def failed_batch(batch: Batch, error: Exception) -> xr.Dataset:
-    """What stands for a batch without any answer."""
+    """What stands for a batch without any results."""
     reasons = dict.fromkeys(batch.names, _reason(error))
     return _with_status(xr.Dataset(coords={"station": batch.names}), reasons)
 
 
-def _few(found: xr.Dataset) -> dict[str, str]:
+def _few(results: xr.Dataset) -> dict[str, str]:
     """Stations of which a window is known in too few years for odds, and in how many."""
-    shown = (found["part"] == "longest") | (found["has_two_windows"] == 1)
-    known = found["shorter_known"].where(shown).min(["crop", "part"])
+    shown = (results["part"] == "longest") | (results["has_two_windows"] == 1)
+    known = results["shorter_known"].where(shown).min(["crop", "part"])
     few = known.isel(station=(known < LEAST_YEARS).values)
-    return {str(row["station"].item()): _FEW.format(int(row)) for row in few}
+    return {
+        str(row["station"].item()): f"{TOO_FEW_YEARS}: {int(row)} can be told from the record, "
+        f"{LEAST_YEARS} are the least"
+        for row in few
+    }
 
 
 def _with_status(
-    found: xr.Dataset, failed: Mapping[str, str], said: Mapping[str, str] = MappingProxyType({})
+    results: xr.Dataset,
+    failed: Mapping[str, str],
+    cautions: Mapping[str, str] = MappingProxyType({}),
 ) -> xr.Dataset:
-    names = found["station"].values.tolist()
+    names = results["station"].values.tolist()
     flags = np.array([FAILED if name in failed else ANSWERED for name in names], dtype=np.int8)
-    told = {**said, **failed}
-    reasons = np.array([told.get(name, "") for name in names], dtype=object)
-    return found.assign(status=("station", flags), reason=("station", reasons))
+    texts = {**cautions, **failed}
+    reasons = np.array([texts.get(name, "") for name in names], dtype=object)
+    return results.assign(status=("station", flags), reason=("station", reasons))
 
 
-def _answered(record: xr.Dataset, crops: Sequence[Crop]) -> tuple[list[xr.Dataset], dict[str, str]]:
-    """Answers for all stations at once, else for each alone; and why some have none."""
+def _computed(record: xr.Dataset, crops: Sequence[Crop]) -> tuple[list[xr.Dataset], dict[str, str]]:
+    """Results for all stations at once, else for each alone; and why some have none."""
     try:
-        held, thin = _without_thin(_whole_years(record))
-        return [answers(held, crops)] if held.sizes["station"] else [], thin
+        full, thin = _without_thin(_whole_years(record))
+        return [station_results(full, crops)] if full.sizes["station"] else [], thin
     except Exception as error:
         if record.sizes["station"] == 1:
             return [], {str(record["station"].values[0]): _reason(error)}
-    found: list[xr.Dataset] = []
+    results: list[xr.Dataset] = []
     failed: dict[str, str] = {}
     for n in range(record.sizes["station"]):
-        answered, lost = _answered(record.isel(station=[n]), crops)
-        found += answered
+        computed, lost = _computed(record.isel(station=[n]), crops)
+        results += computed
         failed |= lost
-    return found, failed
+    return results, failed
 
 
 def _without_thin(record: xr.Dataset) -> tuple[xr.Dataset, dict[str, str]]:
@@ -294,7 +322,7 @@ def _without_thin(record: xr.Dataset) -> tuple[xr.Dataset, dict[str, str]]:
     return record.isel(station=~np.isin(record["station"].values, [*failed])), failed
 
 
-def fill_values(found: xr.Dataset) -> dict[str, int]:
-    """What stands where a station, or a season of it, has no answer: no count, and unknown."""
-    counts = [str(name) for name, values in found.items() if values.dtype.kind in "iu"]
+def fill_values(results: xr.Dataset) -> dict[str, int]:
+    """What stands where a station, or a season of it, has no result: no count, and unknown."""
+    counts = [str(name) for name, values in results.items() if values.dtype.kind in "iu"]
     return dict.fromkeys(counts, 0) | {"window_status": STATUSES.index(UNKNOWN)}

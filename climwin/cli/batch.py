@@ -1,66 +1,99 @@
-"""The command for many stations: a list, or a grid, in; one file, a table and a map out."""
+"""The answers for many stations: a list or a grid in; one file, a table and maps out."""
 
 from __future__ import annotations
 
-import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.cli.commands import chosen_crop
+from climwin.cli.growing import chosen_crop
+from climwin.cli.notes import count_progress, mind
+from climwin.cli.options import argument, option, whole_number
+from climwin.cli.reading import few_years_option
+from climwin.cli.writing import check_folder
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
-    import argparse
-
     import xarray as xr
 
-    from climwin.batch.stations import Place
+    from climwin.batch.stations import StationRecord
 
 _GRIDS = (".nc", ".nc4", ".zarr")
-_TOLD = 5  # failed stations that are named; the table has all
+_SHOWN = 5  # failed stations that are named; the table has all
 
 
-def many(chosen: argparse.Namespace) -> None:
-    """The whole answer for every station of a list, or every cell of a grid."""
-    from climwin.batch.run import BATCH
-    from climwin.batch.run import run_stations as answer_many
-    from climwin.batch.stations import FAILED
+@dataclass(frozen=True)
+class BatchOptions:
+    """Stations and crops, and how the work is shared out."""
+
+    stations: Path = argument(
+        "STATIONS", "a CSV list of stations and files, .nc or .zarr", convert=Path
+    )
+    crops: tuple[str, ...] = option(
+        "--crop",
+        "a crop's name, or your own crop.toml; may be given again",
+        required=True,
+        repeated=True,
+        parameter="crop",
+    )
+    few_years: bool = few_years_option()
+    cluster: str | None = option(
+        "--cluster", "of a dask scheduler; else this machine", metavar="ADDRESS"
+    )
+    batch_size: int | None = option(
+        "--batch-size",
+        "stations in one go; fewer take less memory",
+        convert=whole_number,
+        metavar="N",
+    )
+    out: Path = option(
+        "--out", ".nc or .zarr (%(default)s)", convert=Path, default=Path("batch.nc")
+    )
+
+
+def batch(options: BatchOptions) -> None:
+    """The answers for every station of a list, or every cell of a grid."""
+    from climwin.batch.run import BATCH_SIZE, run_stations
+    from climwin.batch.stations import FAILED, TOO_FEW_YEARS
     from climwin.core.stats import FEW_YEARS
     from climwin.page.assets import plain
     from climwin.plot.regional import region
 
-    crops = [chosen_crop(name) for name in chosen.crop]
-    found = answer_many(
-        _stations(chosen.stations),
+    check_folder(options.out)
+    crops = [chosen_crop(name) for name in options.crops]
+    results = run_stations(
+        _stations(options.stations),
         crops,
-        chosen.out,
-        cluster=chosen.cluster,
-        batch=BATCH if chosen.batch is None else chosen.batch,
-        few_years=chosen.few_years,
-        progress=_progress,
+        options.out,
+        cluster=options.cluster,
+        batch_size=BATCH_SIZE if options.batch_size is None else options.batch_size,
+        few_years=options.few_years,
+        progress=lambda done, total: count_progress(done, total, "stations"),
     ).load()
-    failed = found.isel(station=(found["status"] == FAILED).values)
-    total, lost = found.sizes["station"], failed.sizes["station"]
-    print(f"{total - lost} of {total} stations answered")
-    few = int((found["reason"] == FEW_YEARS).sum())
+    failed = results.isel(station=(results["status"] == FAILED).values)
+    total, lost = results.sizes["station"], failed.sizes["station"]
+    print(f"results for {total - lost} of {total} stations")
+    few = int((results["reason"] == FEW_YEARS).sum())
     if few:
-        print(f"mind: {few} of them from fewer than ten years: take their odds as a hint, no more")
-    first = failed.isel(station=slice(_TOLD))
-    for name, reason in zip(first["station"].values, first["reason"].values, strict=True):
+        mind([f"{few} of them from fewer than ten years: take their odds as a hint, no more"])
+    shown = failed.isel(station=slice(_SHOWN))
+    for name, reason in zip(shown["station"].values, shown["reason"].values, strict=True):
         print(f"  {name}: {reason}")
-    if lost > _TOLD:
-        print(f"  and {lost - _TOLD} more, see the table")
-    print(chosen.out, chosen.out.with_suffix(".csv"), sep="\n")
-    if lost < total and {"latitude", "longitude"} <= {*found.coords}:
+    if lost > _SHOWN:
+        print(f"  and {lost - _SHOWN} more, see the table")
+    if any(str(reason).startswith(TOO_FEW_YEARS) for reason in failed["reason"].values):
+        print("Add --few-years to have answers from fewer than ten years all the same.")
+    print(options.out, options.out.with_suffix(".csv"), sep="\n")
+    if lost < total and {"latitude", "longitude"} <= {*results.coords}:
         for crop in crops:
-            picture = chosen.out.with_name(f"{chosen.out.stem}-{plain(crop.name)}.png")
+            picture = options.out.with_name(f"{options.out.stem}-{plain(crop.name)}.png")
             with atomic_write(picture) as part:
-                region(found, crop.name).savefig(part, dpi=150)
+                region(results, crop.name).savefig(part, dpi=150)
             print(picture)
-    found.close()
+    results.close()
 
 
-def _stations(path: Path) -> xr.Dataset | list[Place]:
+def _stations(path: Path) -> xr.Dataset | list[StationRecord]:
     from climwin.batch.stations import read_stations
     from climwin.io.grids import as_stations, open_grid
 
@@ -68,9 +101,3 @@ def _stations(path: Path) -> xr.Dataset | list[Place]:
         return read_stations(path)
     daily = open_grid(path)
     return daily if "station" in daily.dims else as_stations(daily)
-
-
-def _progress(done: int, total: int) -> None:
-    if sys.stderr.isatty():
-        end = "\n" if done == total else ""
-        print(f"\r  {done} of {total} stations", end=end, file=sys.stderr, flush=True)

@@ -1,118 +1,119 @@
-"""Commands for the growing season: the covered space against its logger, and bed trials."""
+"""A crop, and how it is started."""
 
 from __future__ import annotations
 
-import argparse
-from pathlib import Path
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
-from climwin.cli.commands import chosen_crop, record, say, say_doubts
-from climwin.io.files import atomic_write
+from climwin.cli.options import option, whole_number
+from climwin.cli.wording import about
+from climwin.core.schema import check_choice
 
 if TYPE_CHECKING:
-    from climwin.crops.model import Stage
-    from climwin.shelter.covers import Cover
-    from climwin.shelter.risk import SpaceCheck
+    from climwin.crops.model import Crop
+    from climwin.planning.plan import Plan
 
-_MINUTE = 16  # letters of a time that tell its minute
-
-
-# --- the covered space --------------------------------------------------------------------
+_COVER = "cold frame"
+_WEEKS = 4  # under cover, for a crop that is usually sown in place (common practice)
 
 
-def space(chosen: argparse.Namespace) -> None:
-    """What a logger says of a covered space, for a crop's young plants, and what all years add."""
-    from climwin.io.loggers import read_logger
-    from climwin.shelter.covers import CAUTIONS, fit_cover
-    from climwin.shelter.risk import check_space, space_odds
-
-    crop = chosen_crop(chosen.crop)
-    stage = _stage(crop.stages, chosen.stage)
-    logger = read_logger(chosen.logger, units=chosen.logger_units, zone=chosen.zone)
-    daily = record(chosen)
-    say("fitting the space to the outdoors")
-    cover = fit_cover(logger, daily, name=Path(chosen.logger).stem)
-    days = [str(logger["time"].values[i])[5:10] for i in (0, -1)]
-    odds = space_odds(daily, cover, stage, chosen.first or days[0], chosen.last or days[1])
-    known = min(int(odds[f"{side}_known"]) for side in ("cold", "hot"))
-    say_doubts(daily, chosen, known=known)
-    print(f"{crop.name}, {stage.name}")
-    print(*_checked(check_space(logger, stage), stage), *_response(cover), sep="\n")
-    print(f"From {chosen.first or days[0]} to {chosen.last or days[1]}, over the whole record:")
-    for side in ("cold", "hot"):
-        share, low, high = (float(odds[f"{side}_share{end}"]) for end in ("", "_low", "_high"))
-        known = int(odds[f"{side}_known"])
-        print(
-            f"  a day too {side} in {100 * share:.0f} % of {known} years "
-            f"({100 * low:.0f} to {100 * high:.0f} %)"
-        )
-    print(*(f"mind: {text}" for text in CAUTIONS), sep="\n")
+def crop_option() -> Any:
+    """One crop."""
+    return option("--crop", "a crop's name, or your own crop.toml", required=True)
 
 
-def _stage(stages: tuple[Stage, ...], name: str | None) -> Stage:
-    named = {stage.name: stage for stage in stages}
-    if name is None:
-        return next((stage for stage in stages if stage.place == "air"), stages[0])
-    if name not in named:
-        msg = f"The crop has no stage {name!r}; it has {', '.join(named)}."
-        raise ValueError(msg)
-    return named[name]
+@dataclass(frozen=True)
+class StartOptions:
+    """A crop, and the ways of starting it that are to be compared."""
 
-
-def _checked(found: SpaceCheck, stage: Stage) -> list[str]:
-    band = f"{stage.tolerates.low_c} to {stage.tolerates.high_c} degC"
-    return [
-        f"  {found.hours_in_band:.0f} of {found.hours:.0f} hours at {band}; "
-        f"{found.hours_below:.0f} colder, {found.hours_above:.0f} warmer",
-        f"  coldest {found.coldest_c:.1f} degC at {str(found.coldest_at)[:_MINUTE]}, "
-        f"hottest {found.hottest_c:.1f} degC at {str(found.hottest_at)[:_MINUTE]}",
-        f"  days too cold: {', '.join(found.too_cold) or 'none'}",
-        f"  days too hot: {', '.join(found.too_hot) or 'none'}",
-    ]
-
-
-def _response(cover: Cover) -> list[str]:
-    return [
-        f"  {what} inside = {line.intercept_c:.1f} degC + {line.slope:.2f} x outdoors, "
-        f"single days within {line.spread_c:.1f} degC (standard deviation, {cover.days} days)"
-        for what, line in (("minimum", cover.coldest), ("maximum", cover.warmest))
-    ]
-
-
-# --- bed trials ---------------------------------------------------------------------------
-
-
-def trial_plan(chosen: argparse.Namespace) -> None:
-    """A trial laid out, and the sheet to fill."""
-    from climwin.trials.design import lay_out_trial, record_sheet
-
-    layout = lay_out_trial(chosen.treatments, blocks=chosen.blocks, seed=chosen.seed)
-    if chosen.out.exists():
-        msg = f"{chosen.out} is there already, perhaps filled in. Give another file with --out."
-        raise ValueError(msg)
-    with atomic_write(chosen.out) as part:
-        part.write_text(record_sheet(layout), encoding="utf-8")
-    for block, plots in layout.groupby("block"):
-        print(
-            f"block {block}: " + " | ".join(f"{p.plot} {p.treatment}" for p in plots.itertuples())
-        )
-    print(chosen.out)
-
-
-def trial_size(chosen: argparse.Namespace) -> None:
-    """How many pairs a trial needs."""
-    from climwin.trials.design import pairs_needed
-
-    pairs = pairs_needed(chosen.difference, chosen.spread)
-    print(
-        f"{pairs} pairs see a difference of {chosen.difference:g} in 4 trials of 5, if single "
-        f"pairs differ by about {chosen.spread:g}."
+    crop: str = crop_option()
+    sow: str | None = option("--sow", "sow in place on this day", metavar="MM-DD")
+    raised: str | None = option("--raise", "sow under cover on this day", metavar="MM-DD")
+    weeks_under_cover: int | None = option(
+        "--weeks",
+        "under cover, with --raise; else the crop's usual",
+        convert=whole_number,
+        metavar="N",
     )
+    fleece_weeks: int = option(
+        "--fleece",
+        "under fleece once outdoors, with --sow or --raise",
+        convert=whole_number,
+        metavar="WEEKS",
+        default=0,
+    )
+    cover: str | None = option("--cover", f"where it is raised, with --raise ({_COVER})")
 
 
-def trial_read(chosen: argparse.Namespace) -> None:
-    """What came out of a filled sheet."""
-    from climwin.trials.analysis import describe_trial, read_trial, trial_result
+def chosen_crop(text: str) -> Crop:
+    """A crop of the catalogue, or of a gardener's own file."""
+    from climwin.crops.catalogue import crop, read_crop
 
-    result = trial_result(read_trial(chosen.sheet), chosen.measure, against=chosen.against)
-    print(describe_trial(result))
+    with about("crop"):
+        return read_crop(text) if text.endswith(".toml") else crop(text)
+
+
+def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
+    """The ways of growing it that were given, the one under cover first.
+
+    Raises
+    ------
+    ValueError
+        If an option would have no effect, or a plan cannot be.
+    """
+    from climwin.planning.plan import Plan
+
+    _refuse_without_effect(crop, start)
+    plans = []
+    if start.raised is not None:
+        usual = crop.weeks_under_cover.usual if crop.weeks_under_cover else _WEEKS
+        weeks = usual if start.weeks_under_cover is None else start.weeks_under_cover
+        cover = _COVER if start.cover is None else start.cover
+        _check_day("raised", start.raised)
+        plans.append(Plan(crop, start.raised, weeks, cover, start.fleece_weeks))
+    if start.sow is not None:
+        _check_day("sow", start.sow)
+        plans.append(Plan(crop, start.sow, fleece_weeks=start.fleece_weeks))
+    return plans
+
+
+def _check_day(field: str, text: str) -> None:
+    from climwin.core.seasons import day_number
+
+    with about(field):
+        day_number(text)
+
+
+def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
+    """Refuse options that would change nothing, and say how they are used."""
+    from climwin.shelter.covers import COVERS
+
+    if start.cover is not None:
+        check_choice("cover", start.cover, COVERS)
+    given = {
+        "--sow": start.sow,
+        "--raise": start.raised,
+        "--weeks": start.weeks_under_cover,
+        "--cover": start.cover,
+        "--fleece": start.fleece_weeks or None,
+    }
+    typed = [flag for flag, value in given.items() if value is not None]
+    if crop.wakes and typed:
+        msg = (
+            f"{crop.name} begins by itself where it stands: there is no start to choose. Leave "
+            f"{' and '.join(typed)} out."
+        )
+        raise ValueError(msg)
+    for flag in ("--weeks", "--cover"):
+        if flag in typed and start.raised is None:
+            msg = (
+                f"{flag} has no effect without --raise. Give the day of sowing under cover too, "
+                "such as --raise 03-05."
+            )
+            raise ValueError(msg)
+    if "--fleece" in typed and start.raised is None and start.sow is None:
+        msg = (
+            "--fleece has no effect without a start of your own. Give --sow MM-DD or --raise "
+            "MM-DD too."
+        )
+        raise ValueError(msg)

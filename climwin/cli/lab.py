@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
-import argparse
 import subprocess
 import sys
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
+from climwin.cli.options import argument
 from climwin.io.files import atomic_write
 
 _PACKAGE = Path(__file__).parents[1]
 _NOTEBOOKS = (_PACKAGE / "notebooks", _PACKAGE.parent / "notebooks")
 
 
-def lab(chosen: argparse.Namespace) -> None:
+@dataclass(frozen=True)
+class LabOptions:
+    """Where the copies of the notebooks are."""
+
+    folder: Path = argument(
+        "FOLDER", "(%(default)s)", convert=Path, default=Path("climwin-notebooks")
+    )
+
+
+def lab(options: LabOptions) -> None:
     """Open JupyterLab on copies of the notebooks in a folder."""
-    folder = copy_notebooks(chosen.folder)
+    folder = copy_notebooks(options.folder)
     if find_spec("jupyterlab") is None:
         msg = (
             f"The notebooks are in {folder}, but JupyterLab is not installed. Install it with: "

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-import argparse
 import ast
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli.lab import originals
+from climwin.cli.options import argument, option, pair
+from climwin.cli.reading import once_each
+from climwin.cli.wording import about
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -20,21 +23,42 @@ _NEEDED = ("ipykernel", "jupyter_client", "nbclient", "nbconvert", "nbformat")
 """What running a notebook takes; all come with the extra ``notebook``."""
 
 
-def notebook(chosen: argparse.Namespace) -> None:
-    """Run one of the notebooks with values of one's own; keep what came out."""
+@dataclass(frozen=True)
+class NotebookOptions:
+    """A notebook, values of its parameters, and where the result is written."""
+
+    notebook: str = argument("NOTEBOOK", "its name, such as sow_or_raise")
+    values: tuple[tuple[str, str], ...] = option(
+        "--set",
+        "a value of its first cell, such as crop_name=pea; may be given again",
+        convert=pair("NAME=VALUE, such as crop_name=pea"),
+        metavar="NAME=VALUE",
+        repeated=True,
+    )
+    out: Path | None = option("--out", ".html or .ipynb (the notebook's name, .html)", convert=Path)
+
+
+def notebook(options: NotebookOptions) -> None:
+    """Run one of the notebooks with values of one's own, and write the result."""
     check_installed()
     import nbformat
 
     from climwin.cli.kernel import execute
     from climwin.page.html import render_notebook
 
-    book = with_values(opened(chosen.notebook), chosen.values)
+    out = options.out or Path(f"{options.notebook}.html")
+    if out.suffix not in (".html", ".ipynb"):
+        msg = f"--out takes a file that ends in .html or .ipynb, got {out.name!r}."
+        raise ValueError(msg)
+    book = opened(options.notebook)
+    with about("values"):
+        book = with_values(book, [*once_each("--set", options.values).items()])
     execute(book, Path.cwd())
-    out = chosen.out or Path(f"{chosen.notebook}.html")
-    out.parent.mkdir(parents=True, exist_ok=True)
     text = nbformat.writes(book) if out.suffix == ".ipynb" else render_notebook(book)  # type: ignore[no-untyped-call]
-    with atomic_write(out) as part:
-        part.write_text(text, "utf-8", newline="")
+    with about("out", OSError):
+        out.parent.mkdir(parents=True, exist_ok=True)
+        with atomic_write(out) as part:
+            part.write_text(text, "utf-8", newline="")
     print(out)
 
 
@@ -65,11 +89,11 @@ def opened(name: str) -> NotebookNode:
     """
     import nbformat
 
-    found = {path.stem: path for path in originals()}
-    if name not in found:
-        msg = f"There is no notebook {name!r}; there are {', '.join(found)}."
+    books = {path.stem: path for path in originals()}
+    if name not in books:
+        msg = f"There is no notebook {name!r}; there are {', '.join(books)}."
         raise ValueError(msg)
-    book: NotebookNode = nbformat.read(found[name], as_version=4)  # type: ignore[no-untyped-call]
+    book: NotebookNode = nbformat.read(books[name], as_version=4)  # type: ignore[no-untyped-call]
     return book
 
 
@@ -90,29 +114,31 @@ def with_values(book: NotebookNode, values: Sequence[tuple[str, str]]) -> Notebo
     """
     from nbformat.v4 import new_code_cell
 
-    at = next(
+    place = next(
         n for n, cell in enumerate(book.cells) if "parameters" in cell.metadata.get("tags", [])
     )
-    own = defaults(book.cells[at].source)
+    own = defaults(book.cells[place].source)
     given = {name: _read(name, text, own) for name, text in values}
     if given:
         lines = [f"{name} = {value!r}" for name, value in given.items()]
-        source = "\n".join([*lines, f"print({chr(10).join(lines)!r})"])
+        shown = "\n".join(lines)
+        source = f"{shown}\nprint({shown!r})"
         own_cell = new_code_cell(source, metadata={"tags": ["injected-parameters"]})  # type: ignore[no-untyped-call]
-        book.cells.insert(at + 1, own_cell)
+        book.cells.insert(place + 1, own_cell)
     return book
 
 
 def defaults(source: str) -> dict[str, Any]:
     """Names and values of a cell that only assigns plain values."""
-    found: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     for line in ast.parse(source).body:
         if isinstance(line, ast.Assign):
             target, value = line.targets[0], ast.literal_eval(line.value)
-            several = isinstance(target, ast.Tuple)
-            names = target.elts if isinstance(target, ast.Tuple) else [target]
-            found |= zip(map(ast.unparse, names), value if several else [value], strict=True)
-    return found
+            if isinstance(target, ast.Tuple):  # name, other = value, other_value
+                values |= zip(map(ast.unparse, target.elts), value, strict=True)
+            else:
+                values[ast.unparse(target)] = value
+    return values
 
 
 def _read(name: str, text: str, own: Mapping[str, Any]) -> Any:

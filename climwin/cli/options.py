@@ -1,134 +1,203 @@
-"""Options of the command that several commands share."""
+"""Typed options: for each command a frozen dataclass, whose fields are what one may type.
+
+A field is made by `argument` (told by its place), `option` (told by its flag) or `group` (several
+fields that commands share). `add_arguments` lays them on an argparse parser, `parsed` makes the
+dataclass of what was typed, and `typed_names` says how each parameter is typed, for errors.
+"""
 
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import MISSING, Field, dataclass, field, fields
+from typing import Any, TypeVar
+
+Options = TypeVar("Options")
 
 
-def record(parser: argparse.ArgumentParser, *, needed: bool = True) -> None:
-    """A file of daily weather, and how to read it."""
-    told = "daily weather: CSV, or NOAA's GHCN-Daily"
-    told += "" if needed else "; without one, the best station's history is fetched"
-    parser.add_argument("record", type=Path, nargs=None if needed else "?", help=told)
-    parser.add_argument("--record-units", choices=("C", "F"), help="where the file does not say")
-    parser.add_argument("--dates", metavar="FORM", help="form of the dates, such as %%d/%%m/%%Y")
-    parser.add_argument(
-        "--column",
-        dest="columns",
-        action="append",
-        type=_column,
-        metavar="ROLE=NAME",
-        help="a column's name, such as tmin=Low; may be given again",
-    )
+@dataclass(frozen=True)
+class _Argument:
+    """How a field is typed: its flag, none where its place tells it, and argparse's settings."""
+
+    flag: str | None
+    settings: dict[str, Any]
+    parameter: str | None = None
 
 
-def values(parser: argparse.ArgumentParser) -> None:
-    """Values of a notebook's parameters."""
-    parser.add_argument(
-        "--set",
-        dest="values",
-        action="append",
-        default=[],
-        type=_value,
-        metavar="NAME=VALUE",
-        help="a value of its first cell, such as crop_name=pea; may be given again",
-    )
+def argument(
+    metavar: str,
+    help: str,  # noqa: A002 (argparse's own name)
+    *,
+    convert: Callable[[str], Any] = str,
+    default: Any = MISSING,
+    nargs: str | None = None,
+) -> Any:
+    """A field told by its place, needed unless it has a default."""
+    settings: dict[str, Any] = {"metavar": metavar, "help": help, "type": convert}
+    if default is not MISSING:
+        settings |= {"nargs": "?", "default": default}
+    elif nargs:
+        settings["nargs"] = nargs
+    return field(metadata={"argument": _Argument(None, settings)})
 
 
-def _column(text: str) -> tuple[str, str]:
-    return _pair(text, "ROLE=NAME, such as tmin=Low")
+def option(
+    flag: str,
+    help: str,  # noqa: A002 (argparse's own name)
+    *,
+    convert: Callable[[str], Any] = str,
+    metavar: str | None = None,
+    default: Any = None,
+    choices: Sequence[str] | None = None,
+    required: bool = False,
+    repeated: bool = False,
+    parameter: str | None = None,
+) -> Any:
+    """A field told by its flag.
+
+    Parameters
+    ----------
+    flag, help, metavar, choices, required
+        As argparse takes them.
+    convert : callable
+        Text to value; raises ``argparse.ArgumentTypeError`` with what is allowed.
+    default
+        Where the flag is not typed.
+    repeated : bool
+        Whether it may be typed several times; the field is then a tuple.
+    parameter : str, optional
+        The library's parameter that it gives, where the field has another name.
+    """
+    settings: dict[str, Any] = {
+        "help": help,
+        "type": convert,
+        "metavar": metavar or (None if choices else flag.lstrip("-").upper()),
+        "default": [] if repeated else default,
+        "choices": choices,
+        "required": required,
+        "action": "append" if repeated else _Once,
+    }
+    return field(metadata={"argument": _Argument(flag, settings, parameter)})
 
 
-def _value(text: str) -> tuple[str, str]:
-    return _pair(text, "NAME=VALUE, such as crop_name=pea")
+def switch(flag: str, help: str) -> Any:  # noqa: A002 (argparse's own name)
+    """A field that is true where its flag is typed."""
+    settings = {"help": help, "action": "store_true"}
+    return field(metadata={"argument": _Argument(flag, settings)})
 
 
-def _pair(text: str, form: str) -> tuple[str, str]:
-    left, equals, right = text.partition("=")
-    if not equals:
-        msg = f"write {form}; got {text!r}"
+def group(kind: type[Options]) -> Any:
+    """Fields of a dataclass that several commands share."""
+    return field(metadata={"group": kind})
+
+
+# --- between argparse and the dataclass ---------------------------------------------------
+
+
+def add_arguments(parser: argparse.ArgumentParser, kind: type[Any]) -> None:
+    """Lay the fields of a dataclass on a parser."""
+    for each, owner in _fields(kind):
+        own: _Argument = each.metadata["argument"]
+        name = _destination(owner, each)
+        if own.flag is None:
+            parser.add_argument(name, **own.settings)
+        else:
+            parser.add_argument(own.flag, dest=name, **own.settings)
+
+
+def parsed(kind: type[Options], namespace: argparse.Namespace) -> Options:
+    """The dataclass of what was typed."""
+    values: dict[str, Any] = {}
+    for each in fields(kind):  # type: ignore[arg-type]
+        if "group" in each.metadata:
+            values[each.name] = parsed(each.metadata["group"], namespace)
+        else:
+            value = getattr(namespace, _destination(kind, each))
+            values[each.name] = tuple(value) if isinstance(value, list) else value
+    return kind(**values)
+
+
+def typed_names(kind: type[Any]) -> dict[str, str]:
+    """How each field, and the parameter that it gives, is typed: its flag, or its name in the help.
+
+    Parameters
+    ----------
+    kind : type
+        A command's options.
+    """
+    names: dict[str, str] = {}
+    for each, _ in _fields(kind):
+        own: _Argument = each.metadata["argument"]
+        typed = own.flag or own.settings["metavar"]
+        names |= {each.name: typed, own.parameter or each.name: typed}
+    return names
+
+
+def _fields(kind: type[Any]) -> Iterator[tuple[Field[Any], type[Any]]]:
+    """All fields, those of groups in their place, and the dataclass that each belongs to."""
+    for each in fields(kind):
+        if "group" in each.metadata:
+            yield from _fields(each.metadata["group"])
+        else:
+            yield each, kind
+
+
+def _destination(owner: type[Any], each: Field[Any]) -> str:
+    return f"{owner.__name__}.{each.name}"
+
+
+class _Once(argparse.Action):
+    """Keep a value; refuse a second one, which would silently win."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: Any,
+        option_string: str | None = None,
+    ) -> None:
+        del parser, option_string
+        seen = namespace.__dict__.setdefault("typed once", {})
+        if self.dest in seen:
+            msg = f"is given twice, {seen[self.dest]!s} and {values!s}. Give it once."
+            raise argparse.ArgumentError(self, msg)
+        seen[self.dest] = values
+        setattr(namespace, self.dest, values)
+
+
+# --- text to value ------------------------------------------------------------------------
+
+
+def whole_number(text: str) -> int:
+    """A whole number."""
+    try:
+        return int(text)
+    except ValueError:
+        msg = f"takes a whole number, such as 6; got {text!r}"
+        raise argparse.ArgumentTypeError(msg) from None
+
+
+def number(text: str) -> float:
+    """A number that is not endless."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        msg = f"takes a number, such as 46.1; got {text!r}"
         raise argparse.ArgumentTypeError(msg)
-    return left, right
+    return value
 
 
-def place(parser: argparse.ArgumentParser, *, needed: bool = False) -> None:
-    """Where the garden is."""
-    parser.add_argument("--place", required=needed, help="what you call it, or a town's name")
-    parser.add_argument("--lat", type=float, help="degrees north; else the record's, or the town's")
-    parser.add_argument("--lon", type=float, help="degrees east; else the record's, or the town's")
-    parser.add_argument("--elevation", type=float, help="of the garden, in metres")
+def pair(form: str) -> Callable[[str], tuple[str, str]]:
+    """Two texts with an equals sign between them; `form` shows an example."""
 
+    def convert(text: str) -> tuple[str, str]:
+        left, equals, right = text.partition("=")
+        if not equals:
+            msg = f"write {form}; got {text!r}"
+            raise argparse.ArgumentTypeError(msg)
+        return left, right
 
-def neighbour(parser: argparse.ArgumentParser) -> None:
-    """Records nearby that tell whether this one's station was moved."""
-    parser.add_argument(
-        "--neighbour",
-        action="append",
-        metavar="FILE|ID",
-        help="held against this record or station nearby, to see whether one of the two was "
-        "moved; may be given again",
-    )
-
-
-def period(parser: argparse.ArgumentParser) -> None:
-    """Which station, and which years of it."""
-    parser.add_argument("--station", metavar="ID", help="fetch this station, not the best one")
-    parser.add_argument("--first-year", type=int, metavar="YEAR", help="of the history")
-    parser.add_argument("--last-year", type=int, metavar="YEAR", help="of the history")
-
-
-def start(parser: argparse.ArgumentParser) -> None:
-    """A crop, and how it is started."""
-    parser.add_argument("--crop", required=True, help="a crop's name, or your own crop.toml")
-    parser.add_argument("--sow", metavar="MM-DD", help="sow in place on this day")
-    parser.add_argument("--raise", dest="raised", metavar="MM-DD", help="sow under cover then")
-    parser.add_argument("--weeks", type=int, help="under cover; else the crop's usual")
-    parser.add_argument(
-        "--fleece", type=int, default=0, metavar="WEEKS", help="under fleece once outdoors"
-    )
-    parser.add_argument("--cover", default="cold frame", help="where it is raised (%(default)s)")
-
-
-def few_years(parser: argparse.ArgumentParser) -> None:
-    """Whether a short record will do."""
-    parser.add_argument(
-        "--few-years",
-        action="store_true",
-        help="go on with fewer than ten known years; the odds are a hint, no more",
-    )
-
-
-def changes(parser: argparse.ArgumentParser) -> None:
-    """What is done to the record before it is used."""
-    parser.add_argument(
-        "--at-garden",
-        action="store_true",
-        help="move the temperatures to the garden's height, 6.5 degC a kilometre",
-    )
-    parser.add_argument(
-        "--thermometer",
-        metavar="FILE",
-        type=Path,
-        help="readings of a logger in your garden: its monthly offsets from the station move the "
-        "temperatures; other months move by height",
-    )
-    parser.add_argument(
-        "--fill-from",
-        metavar="FILE|ID",
-        help="fill gaps from a neighbour's record or station, by monthly offset; the page says so",
-    )
-    parser.add_argument(
-        "--warmer",
-        type=float,
-        metavar="DEGC",
-        help="what if: the same years, so much warmer; the page says so",
-    )
-
-
-def output(parser: argparse.ArgumentParser, default: Path) -> None:
-    """Where a page is written, and how it speaks."""
-    parser.add_argument("--units", choices=("C", "F"), default="C", help="shown (%(default)s)")
-    parser.add_argument("--out", type=Path, default=default, help="where to write (%(default)s)")
-    parser.add_argument("--pdf", action="store_true", help="print it to a PDF beside it as well")
-    parser.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="(%(default)s)")
+    return convert

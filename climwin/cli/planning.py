@@ -1,66 +1,140 @@
-"""Commands that plan: which crops suit, sowings one after another, a plan's dates to take along."""
+"""Plans for a place: which crops suit it, sowings one after another, a plan's dates."""
 
 from __future__ import annotations
 
-import argparse
 import datetime as dt
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
-from climwin.cli.commands import chosen_crop, chosen_plans, record, say_doubts
+from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
+from climwin.cli.notes import say_caveats_of_odds
+from climwin.cli.options import group, number, option, whole_number
+from climwin.cli.place import PlaceOptions, garden_if_given
+from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
+from climwin.cli.wording import about
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from climwin.crops.model import Crop
     from climwin.planning.plan import Plan
 
 
-def suits(chosen: argparse.Namespace) -> None:
+@dataclass(frozen=True)
+class SuitsOptions:
+    """A record, and which crops to rank."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    few_years: bool = few_years_option()
+    season: Literal["cool", "warm"] | None = option(
+        "--season", "of the crops; else both", choices=("cool", "warm")
+    )
+    most: int = option(
+        "--most", "crops shown (%(default)s)", convert=whole_number, metavar="N", default=30
+    )
+
+
+@dataclass(frozen=True)
+class SowingsOptions:
+    """A record, a first sowing, and how often to sow again."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    start: StartOptions = group(StartOptions)
+    few_years: bool = few_years_option()
+    every_days: int = option(
+        "--every",
+        "days between two sowings (%(default)s)",
+        convert=whole_number,
+        metavar="DAYS",
+        default=14,
+    )
+    least_odds: float = option(
+        "--odds", "least, 0 to 1 (%(default)s)", convert=number, metavar="SHARE", default=0.7
+    )
+
+
+@dataclass(frozen=True)
+class DatesOptions:
+    """A record, a plan, and the file for its dates."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    start: StartOptions = group(StartOptions)
+    few_years: bool = few_years_option()
+    year: int | None = option(
+        "--year", "of the start; else next year", convert=whole_number, metavar="YEAR"
+    )
+    out: Path = option(
+        "--out", ".ics or .csv (%(default)s)", convert=Path, default=Path("dates.ics")
+    )
+
+
+def suits(options: SuitsOptions) -> None:
     """Crops by their odds at a place, the best first, and what limits the others."""
     from climwin.core.stats import LEAST_YEARS
     from climwin.crops.catalogue import crop, crop_names
     from climwin.planning.suitability import rank_crops
     from climwin.report.sentences_garden import suited
 
-    wanted = [c for c in map(crop, crop_names()) if chosen.season in (c.season, None)]
-    daily = record(chosen)
-    found = rank_crops(daily, wanted).sortby("rank")
-    say_doubts(daily, chosen, known=int(found["known"].max()))
-    few = (found["known"] < (0 if chosen.few_years else LEAST_YEARS)).values
+    if options.most < 1:
+        msg = f"--most is a number of crops, 1 or more; got {options.most}."
+        raise ValueError(msg)
+    crops = [c for c in map(crop, crop_names()) if options.season in (c.season, None)]
+    daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
+    ranked = rank_crops(daily, crops).sortby("rank")
+    say_caveats_of_odds(
+        daily,
+        garden,
+        known=int(ranked["known"].max()),
+        few_years=options.few_years,
+    )
+    few = (ranked["known"] < (0 if options.few_years else LEAST_YEARS)).values
     if few.any():
-        left = ", ".join(dict.fromkeys(found["crop"].values[few].tolist()))
-        print(f"left out, known in fewer than ten years: {left}")
-    found = found.isel(plan=~few)
-    for at in range(min(chosen.most, found.sizes["plan"])):
-        row = found.isel(plan=at)
+        names = ", ".join(dict.fromkeys(ranked["crop"].values[few].tolist()))
+        print(f"left out, known in fewer than ten years: {names}")
+    ranked = ranked.isel(plan=~few)
+    for place in range(min(options.most, ranked.sizes["plan"])):
+        row = ranked.isel(plan=place)
         odds = f"{int(row['succeeded'])} of {int(row['known'])}"
         print(f"{row['crop'].item():20} {odds:>8} years  {suited(row)}")
 
 
-def sowings(chosen: argparse.Namespace) -> None:
+def sowings(options: SowingsOptions) -> None:
     """Sowings one after another, for as long as the odds hold."""
     from climwin.planning.evaluate import judge, success_odds
     from climwin.planning.schedule import succession
     from climwin.report.sentences import date, percent
 
-    daily = record(chosen)
-    plan = _one_plan(chosen, daily)
-    if plan.crop.wakes:
+    crop = chosen_crop(options.start.crop)
+    plans = chosen_plans(crop, options.start)
+    if crop.wakes:
         msg = (
-            f"{chosen.crop} begins by itself: it is not sown one after another. Ask for its dates."
+            f"{crop.name} begins by itself: it is not sown one after another. `climwin dates` has "
+            "its dates."
         )
         raise ValueError(msg)
-    found = succession(plan, daily, chosen.every, least_odds=chosen.odds)
-    known = [success_odds(judge(plan, daily))["known"].item(), *found["known"].values.tolist()]
-    say_doubts(daily, chosen, known=min(known))
-    if not found.sizes["sowing"]:
+    daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
+    plan = _one_plan(crop, plans, daily)
+    sown = succession(plan, daily, options.every_days, least_odds=options.least_odds)
+    known = [success_odds(judge(plan, daily))["known"].item(), *sown["known"].values.tolist()]
+    say_caveats_of_odds(daily, garden, known=min(known), few_years=options.few_years)
+    if not sown.sizes["sowing"]:
         msg = (
-            f"No start date reaches the odds {chosen.odds:g} for {chosen.crop}. Lower --odds, or "
-            "raise it under cover with --raise."
+            f"No start date reaches the odds {options.least_odds:g} for {crop.name}. Lower --odds, "
+            "or raise it under cover with --raise."
         )
         raise ValueError(msg)
-    for n in found["sowing"].values:
-        row = found.sel(sowing=n)
+    for n in sown["sowing"].values:
+        row = sown.sel(sowing=n)
         ends = [date(float(row[name])) for name in ("finish_first", "finish_last")]
         print(
             f"{n:2}  {date(float(row['start_day'])):6}  {percent(float(row['share'])):>5}  "
@@ -68,44 +142,59 @@ def sowings(chosen: argparse.Namespace) -> None:
         )
 
 
-def dates(chosen: argparse.Namespace) -> None:
+def dates(options: DatesOptions) -> None:
     """A plan's dates with their odds, as a calendar file or a table."""
     from climwin.io.exports import to_csv
     from climwin.planning.timetable import dated_plan
     from climwin.report.ical import CAUTION, plan_events, to_ical
 
-    daily = record(chosen)
-    plan = _one_plan(chosen, daily)
+    if options.out.suffix not in (".ics", ".csv"):
+        msg = f"--out takes a file that ends in .ics or .csv, got {options.out.name!r}."
+        raise ValueError(msg)
+    year = dt.date.today().year + 1 if options.year is None else options.year
+    if not dt.MINYEAR <= year < dt.MAXYEAR:
+        msg = f"--year takes the year of the start, such as 2027; got {year}."
+        raise ValueError(msg)
+    crop = chosen_crop(options.start.crop)
+    plans = chosen_plans(crop, options.start)
+    daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
+    plan = _one_plan(crop, plans, daily)
     dated = dated_plan(plan, daily)
-    told = say_doubts(daily, chosen, known=int(dated["known"]))
-    if told:
-        dated.attrs["comment"] = "\n".join(told)
-    year = chosen.year or dt.date.today().year + 1
+    caveats = say_caveats_of_odds(
+        daily,
+        garden,
+        known=int(dated["known"]),
+        few_years=options.few_years,
+    )
+    if caveats:
+        dated.attrs["comment"] = "\n".join(caveats)
     events = plan_events(dated, year)
     for event in events:
         print(f"{event.date_first}  {event.title}")
     print(CAUTION)
-    if chosen.out.suffix == ".ics":
-        stamp = dt.datetime.now(dt.UTC)
-        name = f"{plan.crop.name}, {plan.name}"
-        with atomic_write(chosen.out) as part:
-            part.write_bytes(to_ical(events, name=name, stamp=stamp))
-    elif chosen.out.suffix == ".csv":
-        to_csv(dated, chosen.out)
-    else:
-        msg = f"Dates are written as .ics or .csv, got {chosen.out.name!r}. Name the file so."
-        raise ValueError(msg)
-    print(chosen.out)
+    with about("out", OSError):
+        if options.out.suffix == ".ics":
+            calendar = to_ical(
+                events, name=f"{plan.crop.name}, {plan.name}", stamp=dt.datetime.now(dt.UTC)
+            )
+            with atomic_write(options.out) as part:
+                part.write_bytes(calendar)
+        else:
+            to_csv(dated, options.out)
+    print(options.out)
 
 
-def _one_plan(chosen: argparse.Namespace, daily: xr.Dataset) -> Plan:
+def _one_plan(crop: Crop, plans: list[Plan], daily: xr.Dataset) -> Plan:
+    """The one plan that was given; the usual one of a crop that begins by itself."""
     from climwin.report.garden import usual_plans
 
-    crop = chosen_crop(chosen.crop)
-    plans = chosen_plans(crop, chosen)
     if crop.wakes:
         return usual_plans(crop, daily)[0]
-    if len(plans) != 1:
+    if not plans:
         msg = "Say how it is started: --sow MM-DD, or --raise MM-DD with --weeks and --cover."
+        raise ValueError(msg)
+    if len(plans) > 1:
+        msg = "Dates are those of one way of growing. Give --sow or --raise, not both."
         raise ValueError(msg)
     return plans[0]

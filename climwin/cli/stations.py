@@ -1,35 +1,95 @@
-"""Commands about stations: those around a place, their history, and what is kept of it."""
+"""Stations around a place, their history, and the histories kept on this computer."""
 
 from __future__ import annotations
 
-import argparse
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.cli.commands import fetched, garden_at, say, say_doubts, say_neighbours
+from climwin.cli.notes import progress, say_caveats
+from climwin.cli.options import argument, group, number, option
+from climwin.cli.place import (
+    PeriodOptions,
+    PlaceOptions,
+    fetched,
+    garden_at,
+    garden_of_record,
+)
+from climwin.cli.reading import neighbours_option, say_neighbours
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
 
-_TOLD = (
+    from climwin.core.schema import Garden
+
+_FACTS = (
     *("credit", "licence", "changes", "missing_years", "short_years", "not_refreshed"),
     *("model_days", "future_days", "unsourced_days", "mixed_source_days"),
 )
-"""What `fetch` says of a history, where there is anything to say."""
+"""What `fetch` prints of a history, where there is anything to say."""
 
 
-def stations(chosen: argparse.Namespace) -> None:
+@dataclass(frozen=True)
+class StationsOptions:
+    """A place, and how far around it to look."""
+
+    place: PlaceOptions = group(PlaceOptions)
+    period: PeriodOptions = group(PeriodOptions)
+    radius_km: float = option(
+        "--radius", "in km (%(default)s)", convert=number, metavar="KM", default=50.0
+    )
+
+
+@dataclass(frozen=True)
+class FetchOptions:
+    """A place or a station, and the years of its history."""
+
+    place: PlaceOptions = group(PlaceOptions)
+    station: str | None = option("--station", "fetch this station, not the best one", metavar="ID")
+    period: PeriodOptions = group(PeriodOptions)
+    neighbours: tuple[str, ...] = neighbours_option()
+
+
+@dataclass(frozen=True)
+class StoreListOptions:
+    """Nothing to choose."""
+
+
+@dataclass(frozen=True)
+class StoreRemoveOptions:
+    """A station of the store."""
+
+    station: str = argument("ID", "of the station, see `climwin store list`")
+
+
+@dataclass(frozen=True)
+class StoreExportOptions:
+    """A station of the store, and the file to write."""
+
+    station: str = argument("ID", "of the station, see `climwin store list`")
+    file: Path = argument("FILE", ".csv or .nc", convert=Path)
+
+
+def stations(options: StationsOptions) -> None:
     """Stations around a place as a table, the best first, and why."""
     import xarray as xr
 
     from climwin.stations.cache import attribution
-    from climwin.stations.search import find_stations as around
+    from climwin.stations.search import find_stations
 
-    garden = garden_at(chosen)
-    say(f"looking around {garden.name}")
-    table = around(
-        garden, first_year=chosen.first_year, last_year=chosen.last_year, radius_km=chosen.radius
+    if options.radius_km <= 0:
+        msg = f"--radius must be more than 0 km, got {options.radius_km:g}."
+        raise ValueError(msg)
+    garden = garden_at(options.place)
+    progress(f"looking around {garden.name}")
+    table = find_stations(
+        garden,
+        first_year=options.period.first_year,
+        last_year=options.period.last_year,
+        radius_km=options.radius_km,
     )
-    print(_shown(table))
+    print(_in_words(table))
     if garden.elevation is None:
         print("Heights are left out of account: give the garden's with --elevation.")
     print("\nWhy in this order:")
@@ -38,8 +98,8 @@ def stations(chosen: argparse.Namespace) -> None:
     print(f"\n{attribution(xr.Dataset(attrs=table.attrs))}")
 
 
-def _shown(table: pd.DataFrame) -> str:
-    """The table of stations as one reads it: years of each variable, share of the days held."""
+def _in_words(table: pd.DataFrame) -> str:
+    """The table of stations as one reads it: years of each variable, share of days present."""
     from climwin.stations.meteostat_client import COLUMNS
 
     out = table[["name"]].assign(
@@ -53,24 +113,36 @@ def _shown(table: pd.DataFrame) -> str:
     return str(out.to_string(na_rep="?"))
 
 
-def fetch(chosen: argparse.Namespace) -> None:
+def fetch(options: FetchOptions) -> None:
     """History of the best station around a place, or of one station, into the local store."""
     from climwin.io.quality import coverage, describe
 
-    daily = fetched(chosen, chosen.station or garden_at(chosen))
+    daily = fetched(options.station or garden_at(options.place), options.period)
     facts = daily.attrs
     print(
         facts["title"],
         *facts["history"].splitlines(),
-        *(f"{key.replace('_', ' ')}: {facts[key]}" for key in _TOLD if facts.get(key)),
+        *(f"{key.replace('_', ' ')}: {facts[key]}" for key in _FACTS if facts.get(key)),
         *describe(coverage(daily)),
         sep="\n",
     )
-    say_doubts(daily, chosen)
-    say_neighbours(daily, chosen)
+    say_caveats(daily, _garden(options.place, daily))
+    say_neighbours(daily, options.neighbours, None, options.period)
 
 
-def store_list(_: argparse.Namespace) -> None:
+def _garden(place: PlaceOptions, daily: xr.Dataset) -> Garden | None:
+    """The garden that a history was fetched for, if any: its name is no name of the station."""
+    if place.is_blank:
+        return None
+    if place.name is not None or place.latitude is not None:
+        return garden_at(place)
+    return garden_of_record(place, daily)
+
+
+# --- the store ----------------------------------------------------------------------------
+
+
+def store_list(_: StoreListOptions) -> None:
     """What the local store holds."""
     from climwin.stations.cache import folder, listing
 
@@ -78,16 +150,16 @@ def store_list(_: argparse.Namespace) -> None:
     print(table.to_string() if len(table) else f"No station is kept yet in {folder()}.")
 
 
-def store_remove(chosen: argparse.Namespace) -> None:
+def store_remove(options: StoreRemoveOptions) -> None:
     """Take a station out of the local store."""
     from climwin.stations.cache import remove
 
-    remove(chosen.station)
-    print(f"{chosen.station} is no longer kept")
+    remove(options.station)
+    print(f"{options.station} is no longer kept")
 
 
-def store_export(chosen: argparse.Namespace) -> None:
+def store_export(options: StoreExportOptions) -> None:
     """A kept station as a file of one's own."""
     from climwin.stations.cache import export
 
-    print(export(chosen.station, chosen.file))
+    print(export(options.station, options.file))

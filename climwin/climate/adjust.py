@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import xarray as xr
 
 from climwin.climate._monthly import MONTHS, monthly_mean, on_every_day
+from climwin.core.errors import Attribute, InputError
 from climwin.core.provenance import check_alike, with_note
 from climwin.core.schema import DataGapError, Garden, variable
 from climwin.core.wording import MONTHS as MONTH_NAMES
@@ -104,10 +105,11 @@ def _height_above_station(daily: xr.Dataset, garden: Garden) -> tuple[xr.DataArr
     station = daily.coords.get("elevation", daily.attrs.get("elevation"))
     if station is None:
         msg = (
-            "How high the station lies is not known. Set daily.attrs['elevation'] in metres, or "
-            "leave the garden's elevation out."
+            "How high the station lies is not known. Give its metres in ",
+            Attribute("elevation"),
+            ", or leave the garden's elevation out.",
         )
-        raise ValueError(msg)
+        raise InputError(*msg)
     height = garden.elevation - xr.DataArray(station)
     if height.size > 1:
         return height / 1000, "by height"

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import VARIABLES, variable
 from climwin.core.wording import MONTHS
 
@@ -84,8 +85,8 @@ def _texts_with_scenario(daily: xr.Dataset, label: str) -> dict[str, str]:
 
 def _check(daily: xr.Dataset, shift: np.ndarray) -> None:
     if shift.shape not in ((), (12,)) or not np.isfinite(shift).all():
-        msg = f"by is one number of degC, or twelve from January to December, got {shift.tolist()}."
-        raise ValueError(msg)
+        msg = f" is one number of degC, or twelve from January to December, got {shift.tolist()}."
+        raise InputError(Parameter("by"), msg)
     if not any(name in daily for name in _TEMPERATURES):
         msg = f"The record holds no temperature to shift: none of {', '.join(_TEMPERATURES)}."
         raise ValueError(msg)

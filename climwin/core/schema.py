@@ -12,6 +12,11 @@ from typing import Any, Literal, NamedTuple, TypeVar
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import DataGapError as DataGapError
+from climwin.core.errors import InputError, Parameter, nearest_names
+from climwin.core.errors import RecordError as RecordError
+from climwin.core.errors import StationError as StationError
+
 Units = Literal["C", "F"]
 Temperature = TypeVar("Temperature", float, np.ndarray, xr.DataArray)
 
@@ -38,18 +43,6 @@ VARIABLES: dict[str, Variable] = {
     ),
     "tsoil": Variable("degC", "daily mean soil temperature", "soil_temperature", "time: mean"),
 }
-
-
-class RecordError(ValueError):
-    """A file or record that cannot be used as it is; the text says where and what to do."""
-
-
-class DataGapError(ValueError):
-    """Too little data to answer at all."""
-
-
-class StationError(RuntimeError):
-    """No station, or no history for it, could be had."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,15 +95,15 @@ class Station:
 def _check_place(name: str, latitude: float, longitude: float, elevation: float | None) -> None:
     if not name.strip():
         msg = "A place needs a name, got an empty one. Give it any name you will recognise."
-        raise ValueError(msg)
+        raise InputError(msg, parameter="name")
     for label, value, low, high in (
         ("latitude", latitude, -90, 90),
         ("longitude", longitude, -180, 180),
         ("elevation", elevation, -500, 9000),
     ):
         if value is not None and not low <= value <= high:
-            msg = f"{label} of {name!r} must lie between {low} and {high}, got {value!r}."
-            raise ValueError(msg)
+            msg = f" of {name!r} must lie between {low} and {high}, got {value!r}."
+            raise InputError(Parameter(label), msg)
 
 
 def check_units(da: xr.DataArray, expected: str) -> None:
@@ -142,8 +135,10 @@ def check_choice(name: str, given: object, allowed: Iterable[object]) -> None:
     """
     choices = list(allowed)
     if given not in choices:
-        msg = f"{name} must be one of {', '.join(map(str, choices))}; got {given!r}."
-        raise ValueError(msg)
+        near = nearest_names(given, choices)
+        meant = f" Did you mean {near[0]!r}?" if near else ""
+        msg = f" must be one of {', '.join(map(str, choices))}; got {given!r}.{meant}"
+        raise InputError(Parameter(name), msg)
 
 
 def variable(daily: xr.Dataset, name: str) -> xr.DataArray:

@@ -14,6 +14,7 @@ from typing import TypeVar
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call, InputError
 from climwin.core.memo import remembered
 from climwin.core.schema import DataGapError, apply, variable
 from climwin.core.wording import MONTHS
@@ -61,7 +62,7 @@ def day_number(text: str) -> int:
             f"{text!r} is not a day of a 365-day year. "
             "Write month and day, such as '04-20' or '20 Apr'; 29 February counts as '02-28'."
         )
-        raise ValueError(msg) from None
+        raise InputError(msg) from None
 
 
 def checked_day(day: int | str) -> int:
@@ -138,10 +139,8 @@ def record_dates(da: xr.DataArray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         msg = f"{da.name!r} holds no day at all."
         raise DataGapError(msg)
     if len(np.unique(time.astype("datetime64[D]"))) != len(time):
-        msg = (
-            f"{da.name!r} holds the same date twice. Read it with climwin.read_daily, or drop one."
-        )
-        raise ValueError(msg)
+        msg = f"{da.name!r} holds the same date twice. Read it with "
+        raise InputError(msg, Call("read_daily", ("path",)), ", or drop one.")
     return split_dates(time)
 
 

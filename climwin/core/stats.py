@@ -10,6 +10,7 @@ from statistics import NormalDist
 
 import numpy as np
 
+from climwin.core.errors import Parameter
 from climwin.core.schema import DataGapError, check_choice
 from climwin.core.wording import say
 
@@ -43,9 +44,9 @@ def check_years(known: int, *, few_years: bool) -> None:
     if known < LEAST_YEARS and not few_years:
         msg = (
             f"Too few years for odds: {known} can be told from the record, {LEAST_YEARS} are the "
-            "least. Take a longer record, or go on with few_years=True and take the odds as a hint."
+            "least. Take a longer record, or go on with "
         )
-        raise DataGapError(msg)
+        raise DataGapError(msg, Parameter("few_years", True), " and take the odds as a hint.")
 
 
 def z_of(level: float) -> float:

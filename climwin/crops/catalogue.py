@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
+from climwin.core.errors import Call, InputError, nearest_names
 from climwin.crops.model import Crop, Limits
 from climwin.io.structured import from_toml, read_toml
 
@@ -78,14 +78,16 @@ def crop(name: str) -> Crop:
     known = {_plain(each): each for each in crop_names()}
     known |= {_plain(each): meant for each, meant in OTHER_NAMES.items()}
     if _plain(name) not in known:
-        near = difflib.get_close_matches(_plain(name), known, cutoff=0.7)
-        meant = list(dict.fromkeys(known[each] for each in near))
-        nearest = f" Nearest: {', '.join(meant)}." if meant else ""
+        near = dict.fromkeys(known[each] for each in nearest_names(_plain(name), known))
+        nearest = f" Nearest: {', '.join(near)}." if near else ""
         msg = (
-            f"The catalogue has no crop {name!r}.{nearest} climwin.crop_names() lists all; "
-            "climwin.read_crop(path) reads a file of your own."
+            f"The catalogue has no crop {name!r}.{nearest} ",
+            Call("crop_names"),
+            " lists all; ",
+            Call("read_crop", ("path",)),
+            " reads a file of your own.",
         )
-        raise ValueError(msg)
+        raise InputError(*msg, parameter="crop")
     return _from_catalogue(known[_plain(name)])
 
 

@@ -7,7 +7,8 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from climwin.core.schema import RecordError, check_choice
+from climwin.core.errors import InputError, Parameter
+from climwin.core.schema import RecordError
 
 _ROLES = {
     "date": "date dates datum fecha data dato datetime yyyymmdd messdatum",
@@ -121,21 +122,27 @@ def column_roles(
         if role in columns:
             msg = (
                 f"{file} has two columns that could be {role}: {columns[role].name!r} and "
-                f"{name!r}. Say which: columns={{{role!r}: {name!r}}}."
+                f"{name!r}. Say which: "
             )
-            raise RecordError(msg)
+            raise RecordError(msg, Parameter("columns", {role: name}), ".")
         columns[role] = Column(position, name, unit)
     return columns
 
 
 def _given_column(file: str, names: Sequence[str], role: str, name: str) -> Column:
-    check_choice("a key of columns", role, GIVEN)
+    if role not in GIVEN:
+        pieces = (
+            "a key of ",
+            Parameter("columns"),
+            f" must be one of {', '.join(GIVEN)}; got {role!r}.",
+        )
+        raise InputError(*pieces)
     wanted = name.strip().lower()
     positions = [position for position, each in enumerate(names) if each.lower() == wanted]
     if len(positions) != 1:
         often = "more than one column" if positions else "no column"
         msg = f"{file} has {often} {name!r}, given for {role}. It has {list_names(names)}."
-        raise RecordError(msg)
+        raise RecordError(msg, parameter="columns")
     position = positions[0]
     return Column(position, names[position], _read_name(names[position])[1])
 

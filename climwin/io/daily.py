@@ -15,6 +15,7 @@ from typing import NamedTuple, NoReturn
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError, Mention, Parameter
 from climwin.core.provenance import SCENARIO
 from climwin.core.schema import (
     TOLERANCE_C,
@@ -159,11 +160,16 @@ def read_unchecked(
     if layout is None:
         _parse_table(parsed, delimited.head(*first), body, _Options(units, columns, dates))
     elif units == "F" or columns or dates:
-        msg = (
-            f"{path.name} is a GHCN-Daily file: its units, columns and dates are fixed. "
-            "Leave units, columns and dates out."
+        pieces = (
+            f"{path.name} is a GHCN-Daily file: its units, columns and dates are fixed. Leave ",
+            Parameter("units"),
+            ", ",
+            Parameter("columns"),
+            " and ",
+            Parameter("dates"),
+            " out.",
         )
-        raise ValueError(msg)
+        raise InputError(*pieces)
     else:
         _parse_ghcn(parsed, observations(path.name, chain([first], body), layout))
     return assemble_record(parsed)
@@ -258,10 +264,10 @@ def _parse_table(
 def _refuse_missing_column(file: str, names: Sequence[str], what: str, role: str) -> NoReturn:
     msg = (
         f"{file} has no {what} that is known by its name. Its columns are "
-        f"{list_names(names)}. Say which it is: columns={{{role!r}: {names[0]!r}}}; if these "
-        "are values, put a line with names above them."
+        f"{list_names(names)}. Say which it is: "
     )
-    raise RecordError(msg)
+    more = "; if these are values, put a line with names above them."
+    raise RecordError(msg, Parameter("columns", {role: names[0]}), more)
 
 
 def _date_roles(file: str, names: Sequence[str], roles: Mapping[str, Column]) -> tuple[str, ...]:
@@ -306,23 +312,32 @@ def _units(
         of_temperature, of_rain = "tenths of degC", "tenths of mm"
     for name in TEMPERATURES:
         if name in read and (doubt := _unit_doubt(read[name].unit, of_temperature, noaa=noaa)):
-            msg = f"{file}: {read[name].name!r} {doubt}"
-            raise RecordError(msg)
+            msg = f"{file}: {read[name].name!r} "
+            raise RecordError(msg, *doubt)
     otherwise = {name: of_rain if name == "precip" else of_temperature or "degC" for name in read}
     return {name: column.unit or otherwise[name] for name, column in read.items()}
 
 
-def _unit_doubt(in_head: str | None, given: str | None, *, noaa: bool) -> str | None:
+def _unit_doubt(
+    in_head: str | None, given: str | None, *, noaa: bool
+) -> tuple[str | Mention, ...] | None:
     """Why the unit of a temperature is in doubt, if it is."""
     if in_head == "K":
-        return "is in kelvin. Take 273.15 from each value, and name the column degC."
+        return ("is in kelvin. Take 273.15 from each value, and name the column degC.",)
     if in_head and given and in_head != given:
         return (
-            f"says {in_head}, but the values are to be {given}. "
-            "Leave units out, or correct the name."
+            f"says {in_head}, but the values are to be {given}. Leave ",
+            Parameter("units"),
+            " out, or correct the name.",
         )
     if noaa and not in_head and not given:
-        return "does not say its unit; NOAA gives degC or degF. Say units='C' or units='F'."
+        return (
+            "does not say its unit; NOAA gives degC or degF. Say ",
+            Parameter("units", "C"),
+            " or ",
+            Parameter("units", "F"),
+            ".",
+        )
     return None
 
 
@@ -379,12 +394,15 @@ def _parse_days(
         line = lines[list(joined).index(dates.ambiguous)]
         msg = (
             f"{parsed.name}, line {line}: {dates.ambiguous!r} may be day/month or month/day, and "
-            "no date of the file settles it. Say which: dates='%d/%m/%Y' or dates='%m/%d/%Y'."
+            "no date of the file settles it. Say which: "
         )
-        raise RecordError(msg)
+        forms = Parameter("dates", "%d/%m/%Y"), " or ", Parameter("dates", "%m/%d/%Y")
+        raise RecordError(msg, *forms, ".")
     advice = (
         f"Write them as 2001-05-03, within {delimited.YEARS[0]} to {delimited.YEARS[1]}, or say "
-        "how they are written, such as dates='%d/%m/%y'."
+        "how they are written, such as ",
+        Parameter("dates", "%d/%m/%y"),
+        ".",
     )
     bad = np.isnat(dates.days)
     parsed.faults += delimited.fault("dates cannot be read", advice, bad, lines, joined)
@@ -501,21 +519,21 @@ def _refuse_wrong_unit(parsed: ParsedFile, out: xr.Dataset) -> None:
     months = present[name].groupby("time.month").median()
     warmest = float(months.max())
     series = parsed.series[name if name in parsed.series else "tmin"]
-    correct = "Correct the unit in the column's name."
+    correct: tuple[str | Mention, ...] = ("Correct the unit in the column's name.",)
     if warmest > WARMEST_MONTH_C[name]:
         if series.unit == "degC" and to_celsius(warmest, "F") <= WARMEST_MONTH_C[name]:
-            advice = correct if series.unit_in_head else "Say units='F'."
+            advice = correct if series.unit_in_head else ("Say ", Parameter("units", "F"), ".")
         else:
-            advice = "Tenths or kelvin? Convert the values first."
+            advice = ("Tenths or kelvin? Convert the values first.",)
     elif series.unit == "degF" and months.sizes["month"] == 12 and warmest < COOLEST_SUMMER_C[name]:
-        advice = correct if series.unit_in_head else "Say units='C'."
+        advice = correct if series.unit_in_head else ("Say ", Parameter("units", "C"), ".")
     else:
         return
     msg = (
         f"{parsed.name}: the unit of {name!r} looks wrong. Read as {series.unit}, its warmest "
-        f"month has a median of {warmest:.0f} degC, which no place that grows food has. {advice}"
+        f"month has a median of {warmest:.0f} degC, which no place that grows food has. "
     )
-    raise RecordError(msg)
+    raise RecordError(msg, *advice)
 
 
 def _attributes(parsed: ParsedFile) -> dict[str, str | float]:

@@ -19,6 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from climwin.core.errors import InputError, Mention, Parameter
 from climwin.core.schema import RecordError
 from climwin.io.files import file_size
 
@@ -62,7 +63,7 @@ class Fault(NamedTuple):
     what: str
     where: list[str]
     times: int
-    advice: str
+    advice: str | Sequence[str | Mention]
 
 
 class Dates(NamedTuple):
@@ -297,10 +298,10 @@ def _check_form(form: str) -> None:
         complete = False
     if not complete:
         msg = (
-            f"dates={form!r} does not say year, month and day. Write it in strptime's codes, "
+            " does not say year, month and day. Write it with %Y, %m and %d, "
             "such as '%d/%m/%Y' for 23/11/2001."
         )
-        raise ValueError(msg)
+        raise InputError(Parameter("dates", form), msg)
 
 
 def _by_form(text: str, form: str) -> dt.date | None:
@@ -337,7 +338,11 @@ def quoted(text: object) -> str:
 
 
 def fault(
-    what: str, advice: str, bad: np.ndarray, lines: np.ndarray, texts: Sequence[object]
+    what: str,
+    advice: str | Sequence[str | Mention],
+    bad: np.ndarray,
+    lines: np.ndarray,
+    texts: Sequence[object],
 ) -> list[Fault]:
     """The fault of the rows where `bad` holds, or none."""
     rows = np.flatnonzero(bad)
@@ -355,9 +360,10 @@ def refuse(name: str, faults: Sequence[Fault]) -> None:
     """
     if not faults:
         return
-    report = [f"{name} cannot be used as it is:"]
+    pieces: list[str | Mention] = [f"{name} cannot be used as it is:"]
     for each in faults:
         more = ", ..." if each.times > len(each.where) else ""
         where = ", ".join(each.where)
-        report.append(f"- {each.what}, {each.times} in all: {where}{more}. {each.advice}")
-    raise RecordError("\n".join(report))
+        pieces.append(f"\n- {each.what}, {each.times} in all: {where}{more}. ")
+        pieces += [each.advice] if isinstance(each.advice, str) else each.advice
+    raise RecordError(*pieces)

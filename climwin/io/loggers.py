@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.schema import RecordError, Units, check_choice, to_celsius
 from climwin.io import delimited
 
@@ -157,9 +158,9 @@ def _head(
     msg = (
         f"{file} has no head with {wanted} in its first {_HEAD_LINES} lines; it begins with "
         f"{first[:60]!r}. Put the names of the columns above the values, or say which they are: "
-        "columns={'time': 'Logged', 'temperature': 'Value'}."
     )
-    raise RecordError(msg)
+    names = Parameter("columns", {"time": "Logged", "temperature": "Value"})
+    raise RecordError(msg, names, ".")
 
 
 def _refuse_doubt(candidates: Mapping[str, list[int]], names: list[str], file: str) -> None:
@@ -168,9 +169,9 @@ def _refuse_doubt(candidates: Mapping[str, list[int]], names: list[str], file: s
             listed = ", ".join(repr(names[n]) for n in places)
             msg = (
                 f"{file}: the {kind} may be any of the columns {listed}. Say which, by a name that "
-                f"stands there once: columns={{{kind!r}: {names[places[0]]!r}}}."
+                "stands there once: "
             )
-            raise RecordError(msg)
+            raise RecordError(msg, Parameter("columns", {kind: names[places[0]]}), ".")
 
 
 def _readings(
@@ -188,8 +189,9 @@ def _readings(
     faults += delimited.fault("temperatures are not numbers", advice, bad, lines, texts[heat])
     shown = [" ".join(parts) for parts in zip(*(texts[n] for n in clock), strict=True)]
     time = _times(shown, dates)
-    advice = "Write them as 2026-05-31 14:00, or say how they are written: dates='%d/%m/%Y %H:%M'."
-    faults += delimited.fault("times cannot be read", advice, time.isna().to_numpy(), lines, shown)
+    form = Parameter("dates", "%d/%m/%Y %H:%M")
+    how = ("Write them as 2026-05-31 14:00, or say how they are written: ", form, ".")
+    faults += delimited.fault("times cannot be read", how, time.isna().to_numpy(), lines, shown)
     delimited.refuse(file.name, faults)
     heats = to_celsius(values, units)
     return pd.DataFrame({"time": time, "temperature": heats, "line": lines}), units
@@ -205,8 +207,8 @@ def _times(shown: list[str], dates: str | None) -> pd.Series:
             pd.to_datetime(texts, format=dates or "ISO8601", errors="coerce", utc=True)
         )
     except ValueError as error:
-        msg = f"dates={dates!r} is no form of a time: {error}. Write it as '%d/%m/%Y %H:%M'."
-        raise ValueError(msg) from error
+        msg = f" is no form of a time: {error}. Write it as '%d/%m/%Y %H:%M'."
+        raise InputError(Parameter("dates", dates), msg) from error
     read = read.where(read.dt.year.between(*delimited.YEARS))
     offset = np.array([("%z" in dates) if dates else bool(_OFFSET.search(t)) for t in texts])
     return read.where(offset) if offset.any() else read.dt.tz_localize(None)
@@ -230,10 +232,13 @@ def _stated_units(name: str, units: Units | None, file: str) -> Units:
     check_choice("units", units, ("C", "F"))
     if stated and stated != units:
         msg = (
-            f"{file} heads its temperatures {name!r}, but units={units!r} was given. "
-            "Leave units out, or correct the head."
+            f"{file} heads its temperatures {name!r}, but ",
+            Parameter("units", units),
+            " was given. Leave ",
+            Parameter("units"),
+            " out, or correct the head.",
         )
-        raise RecordError(msg)
+        raise RecordError(*msg)
     return units
 
 
@@ -244,13 +249,14 @@ def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
     if wrong.empty and heat.median() <= _USUAL_BELOW_C:
         return
     line, value = (wrong if len(wrong) else present)[["line", "temperature"]].iloc[0]
-    advice = "Are they degF? Then give units='F'." if units == "C" else "Are they degC after all?"
+    fahrenheit = ("Are they degF? Then give ", Parameter("units", "F"), ".")
+    advice = fahrenheit if units == "C" else ("Are they degC after all?",)
     msg = (
         f"{file}, line {line:.0f}: {value:.1f} degC when read as deg{units}, and the middle of all "
         f"readings {heat.median():.1f}. A garden stays between {low:.0f} and {high:.0f} degC, its "
-        f"middle below {_USUAL_BELOW_C:.0f}. {advice} If the sensor failed, blank its readings."
+        f"middle below {_USUAL_BELOW_C:.0f}. "
     )
-    raise RecordError(msg)
+    raise RecordError(msg, *advice, " If the sensor failed, blank its readings.")
 
 
 # --- its clock ----------------------------------------------------------------------------
@@ -265,9 +271,9 @@ def _in_time_order(present: pd.DataFrame, zone: str | None, file: str) -> pd.Dat
         if present["time"].dt.tz is not None:
             msg = (
                 f"{file} gives its times by their offset from universal time. The place's zone is "
-                "needed to part the days at its own midnight: zone='Europe/Rome', say."
+                "needed to part the days at its own midnight: "
             )
-            raise RecordError(msg)
+            raise RecordError(msg, Parameter("zone", "Europe/Rome"), ", say.")
         return present
     tz = _zone(zone)
     if present["time"].dt.tz is None:
@@ -282,8 +288,8 @@ def _zone(name: str) -> ZoneInfo:
     try:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError) as error:
-        msg = f"zone={name!r} is no IANA time zone. Give one such as 'Europe/Rome'."
-        raise ValueError(msg) from error
+        msg = " is no IANA time zone. Give one such as 'Europe/Rome'."
+        raise InputError(Parameter("zone", name), msg) from error
 
 
 def _universal(present: pd.DataFrame, tz: ZoneInfo, file: str) -> pd.Series:
@@ -300,9 +306,9 @@ def _universal(present: pd.DataFrame, tz: ZoneInfo, file: str) -> pd.Series:
         lost = present[there.isna()].iloc[0]
         msg = (
             f"{file}, line {lost['line']}: {lost['time']} did not exist in {tz.key}, where clocks "
-            "went forward. The logger's clock was not set to summer time: leave zone out."
+            "went forward. The logger's clock was not set to summer time: leave "
         )
-        raise RecordError(msg)
+        raise RecordError(msg, Parameter("zone"), " out.")
     return there.dt.tz_convert("UTC")
 
 
@@ -313,8 +319,8 @@ def _sorted_once(
     step = readings["time"].diff().dt.total_seconds()
     usual = float(step[step > 0].median())
     if usual >= _DAY_S:
-        msg = f"{file} holds a reading a day or fewer. Read a daily record with read_daily."
-        raise RecordError(msg)
+        msg = f"{file} holds a reading a day or fewer. Read a daily record with "
+        raise RecordError(msg, Call("read_daily", ("path",)), ".")
     repeated = readings.duplicated(["time", "temperature"])
     clash = (readings["time"] <= readings["time"].cummax().shift()) & ~repeated
     if clash.sum() > _FEW_CLASHES or (clash & (step != 0)).any():
@@ -338,9 +344,10 @@ def _refuse_clash(readings: pd.DataFrame, clash: pd.Series, usual: float, file: 
     if turn["step"] < 0 and abs(usual - turn["step"] - 3600) <= _NEARLY_S:
         msg = (
             f"{where}: the clock goes back by an hour, to {turn['time']}, as at the end of summer "
-            "time. Say which zone it was set by: zone='Europe/Rome', say."
+            "time. Say which zone it was set by: "
         )
-    elif twice > _FEW_CLASHES:
+        raise RecordError(msg, Parameter("zone", "Europe/Rome"), ", say.")
+    if twice > _FEW_CLASHES:
         msg = (
             f"{where}: two clocks or two loggers in one file: {twice} times come again with "
             f"another temperature, {turn['time']} the first. Give each logger a file of its own."

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import Units, check_choice
 from climwin.io.files import atomic_write
 from climwin.page.assets import plain
@@ -77,8 +78,8 @@ def date_of_page(made: str | None) -> dt.date | None:
     try:
         return dt.date.fromisoformat(made) if made else None
     except ValueError:
-        msg = f"made is today's date as year-month-day, such as '2026-11-25'; got {made!r}."
-        raise ValueError(msg) from None
+        msg = f" is today's date as year-month-day, such as '2026-11-25'; got {made!r}."
+        raise InputError(Parameter("made"), msg) from None
 
 
 def write_text(path: str | Path, text: str) -> Path:

@@ -248,7 +248,9 @@ def planting_calendar(
             rows, best = _rows_of(plan, daily, least_odds)
             table = _table(rows, best, daily)
             count = table.sizes["span"]
-            method = "set out" if plan.plants == "bought" else plan.started.split()[0]
+            method = "planted" if plan.is_planted else "sown"
+            if plan.plants == "bought":
+                method = "set out"
             tables.append(
                 table.assign(
                     crop=("span", np.full(count, each.name, dtype=object)),

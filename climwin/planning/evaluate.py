@@ -13,7 +13,7 @@ from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
 from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
-from climwin.planning.perennial import stand
+from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
 from climwin.planning.site import FilledSites, Site, filled_sites
 
@@ -76,12 +76,15 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
     """
     place = calendar.place(start_days)
     inside = (place >= 0) & (place < calendar.size)
+    inside &= sites.usual.has_usual_year  # else nothing is known of its soil and its winter
     starts = place[inside]
     life = _life(plan, sites.usual, starts)
     reason = life.reason.copy()
     if sites.extremes and len(starts):
         gaps = np.concatenate([[0], np.cumsum(sites.missing)])
-        begin = np.maximum(starts - SETTLING_DAYS, 0)
+        # A perennial's year begins with the rest of the winter before it.
+        before = REST_BEFORE if plan.crop.is_perennial else SETTLING_DAYS
+        begin = np.maximum(starts - before, 0)
         # Colder or warmer days lengthen or shorten a life: look a while beyond its usual end.
         end = np.minimum(life.touched_until + 60, calendar.size)
         touched = np.flatnonzero(gaps[end] > gaps[begin])

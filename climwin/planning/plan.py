@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from climwin.climate.soil import BEDS
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
 from climwin.core.wording import article, say
@@ -16,8 +17,10 @@ from climwin.shelter.covers import COVERS, Cover
 OUTDOORS = "none"
 MOST_WEEKS = 20
 """Longest time under cover, or under fleece, that a plan takes. [weeks]"""
-PACKET_DAYS = (15.0, 250.0)
-"""Days on a packet that a plan takes."""
+SHORTEST_SHARE = 0.5
+"""Share of the days of an early variety below which days on a packet are a slip of the pen."""
+MOST_PACKET_DAYS = 300.0
+"""Most days on a packet that a plan takes: garlic stands for 275."""
 
 Plants = Literal["own", "bought"]
 
@@ -80,33 +83,36 @@ class Plan:
             raise ValueError(msg)
         for name in ("weeks_under_cover", "fleece_weeks"):
             weeks = getattr(self, name)
-            if not 0 <= weeks <= MOST_WEEKS:
-                msg = f"{name} must lie between 0 and {MOST_WEEKS}, got {weeks!r}."
-                raise ValueError(msg)
+            if not 0 <= weeks <= MOST_WEEKS or weeks != int(weeks):
+                msg = f" must be whole weeks from 0 to {MOST_WEEKS}, got {weeks!r}."
+                raise InputError(Parameter(name), msg)
         if (self.weeks_under_cover > 0) != (self.cover != OUTDOORS):
-            msg = (
-                f"A plan under cover needs both weeks and a cover, got weeks_under_cover="
-                f"{self.weeks_under_cover} and cover={self.cover!r}. Sown in place has neither."
+            pieces = (
+                "A plan under cover needs both weeks and a cover, got ",
+                Parameter("weeks_under_cover", self.weeks_under_cover),
+                " and ",
+                Parameter("cover", self.cover),
+                ". Sown in place has neither.",
             )
-            raise ValueError(msg)
+            raise InputError(*pieces)
         if self.plants == "bought" and self.weeks_under_cover:
-            msg = (
-                "Bought plants are set out on the start date: give no weeks_under_cover, got "
-                f"{self.weeks_under_cover}."
-            )
-            raise ValueError(msg)
+            advice = "Bought plants are set out on the start date: give no "
+            given = f", got {self.weeks_under_cover}."
+            raise InputError(advice, Parameter("weeks_under_cover"), given)
 
     def _check_earliness(self) -> None:
         if isinstance(self.earliness, str):
             check_choice("earliness", self.earliness, ("early", "main", "late"))
             return
-        low, high = PACKET_DAYS
+        maturity = self.crop.maturity
+        low = SHORTEST_SHARE * maturity.early if maturity is not None else 0.0
+        high = MOST_PACKET_DAYS
         if not low <= self.earliness <= high:
             msg = (
-                f"earliness as days on the packet must lie between {low:g} and {high:g}, got "
-                f"{self.earliness!r}. Or give early, main or late."
+                f" as days on the packet of {self.crop.name} must lie between {low:g} and "
+                f"{high:g}, got {self.earliness!r}. Or give early, main or late."
             )
-            raise ValueError(msg)
+            raise InputError(Parameter("earliness"), msg)
 
     @property
     def covered_by(self) -> Cover:
@@ -116,18 +122,25 @@ class Plan:
     @property
     def name(self) -> str:
         """What a gardener would call it."""
-        start = day_name(day_number(self.start))
         if self.crop.is_perennial:
-            return say("plan_stands")
+            return say("plan_perennial")
+        day = day_name(day_number(self.start))
         if self.plants == "bought":
-            name = say("plan_bought", start=start)
+            name = say("plan_bought", start=day)
         elif self.weeks_under_cover:
-            name = say("plan_raised", where=self._raised_where(), start=start)
+            name = say("plan_raised", where=self._raised_where(), start=day)
+        elif self.is_planted:
+            name = say("plan_planted", start=day)
         else:
-            name = say("plan_started", started=self.started, start=start)
+            name = say("plan_sown", start=day)
         if self.fleece_weeks:
             name = say("with_fleece", plan=name, count=self.fleece_weeks)
         return name
+
+    @property
+    def is_planted(self) -> bool:
+        """Whether tubers, cloves, sets, slips or roots are planted, and no seed sown."""
+        return self.crop.propagation in ("tubers", "cloves", "sets", "slips", "roots")
 
     def _raised_where(self) -> str:
         """Under which cover the seedlings stand, in words."""
@@ -136,19 +149,13 @@ class Plan:
         return say("in_cover", article=article(self.cover), cover=self.cover)
 
     @property
-    def started(self) -> str:
-        """How it is started outdoors."""
-        planted = self.crop.propagation in ("tubers", "cloves", "sets", "slips", "roots")
-        return "planted" if planted else "sown in place"
-
-    @property
     def way(self) -> Way:
         """The plan as phases of days, for `growth.grow`."""
         phases: list[tuple[int, Cover | None]] = []
         if self.weeks_under_cover:
-            phases.append((7 * self.weeks_under_cover, self.covered_by))
+            phases.append((7 * int(self.weeks_under_cover), self.covered_by))
         if self.fleece_weeks:
-            phases.append((7 * self.fleece_weeks, COVERS["fleece"]))
+            phases.append((7 * int(self.fleece_weeks), COVERS["fleece"]))
         phases.append((0, None))
         return Way(
             phases=tuple(phases),

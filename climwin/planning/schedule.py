@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import apply
 from climwin.core.seasons import DAYS, coldest_day, day_name, offset
 from climwin.planning.evaluate import check_one_place, sweep_plans, sweep_start_dates
@@ -189,11 +190,11 @@ def succession(
     True
     """
     if not 1 <= every_days <= DAYS:
-        msg = f"every_days must lie between 1 and {DAYS}, got {every_days!r}."
-        raise ValueError(msg)
+        msg = f" must lie between 1 and {DAYS}, got {every_days!r}."
+        raise InputError(Parameter("every_days"), msg)
     if not 0 < least_odds <= 1:
-        msg = f"least_odds is a share above 0 and at most 1, got {least_odds!r}."
-        raise ValueError(msg)
+        msg = f" is a share above 0 and at most 1, got {least_odds!r}."
+        raise InputError(Parameter("least_odds"), msg)
     check_one_place(daily, "succession")
     swept = sweep_start_dates(plan, daily)
     days = _every(np.nan_to_num(swept["share"].values) >= least_odds - 1e-9, every_days)

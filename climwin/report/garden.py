@@ -12,6 +12,7 @@ import xarray as xr
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import Garden, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_number
 from climwin.core.stats import check_years
@@ -278,8 +279,8 @@ def garden_report(
         msg = f"The plans of one report grow one crop, got {', '.join(names)}. Make a report each."
         raise ValueError(msg)
     if need_days is not None and not 0 < need_days <= DAYS:
-        msg = f"need_days must lie between 1 and {DAYS}, got {need_days!r}."
-        raise ValueError(msg)
+        msg = f" must lie between 1 and {DAYS}, got {need_days!r}."
+        raise InputError(Parameter("need_days"), msg)
     report = GardenReport(garden, placed, chosen, need_days)
     check_years(int(report.shorter["known"]), few_years=few_years)
     return report

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from climwin.climate.trends import CLEAR_P
 from climwin.climate.soil import warm_soil_odds
+from climwin.climate.trends import CLEAR_P
 from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.status import NONE

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call, InputError
 from climwin.core.schema import StationError
 from climwin.io.exports import remark
 from climwin.io.files import atomic_write, check_declared_size, file_size, reserve_name
@@ -102,9 +103,9 @@ def path_of(station_id: str, where: Path) -> Path:
     if not re.fullmatch(r"[A-Za-z0-9_-]{1,40}", station_id):
         msg = (
             f"{station_id!r} is no station identifier: they are made of letters and digits, such "
-            "as '10637'. Find one with climwin.find_stations(garden)."
+            "as '10637'. Find one with "
         )
-        raise ValueError(msg)
+        raise InputError(msg, Call("find_stations", ("garden",)), ".", parameter="station")
     return where / f"station-{station_id}.nc"
 
 
@@ -333,7 +334,7 @@ def _stored_path(station_id: str, where: Path) -> Path:
             f"The local store has no station {station_id!r}; it holds "
             f"{', '.join(_station_ids(where)) or 'no station yet'}."
         )
-        raise StationError(msg)
+        raise StationError(msg, parameter="station")
     return path
 
 

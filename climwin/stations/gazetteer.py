@@ -126,6 +126,8 @@ def places(
     wanted, *rest = (part.strip() for part in query.split(","))
     qualifiers = [_folded(word) for word in (*rest, country, region) if word]
     catalogue, folded, plain = _all_places(), _folded(wanted), wanted.casefold()
+    if not folded:  # nothing but blanks and marks: it would stand in every list of other names
+        return []
     matches = [place for name, _, place in catalogue if name == folded]
     if not matches:  # names in other languages stand one a line
         lines = {f"\n{folded}\n", f"\n{plain}\n"}

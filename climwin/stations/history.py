@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call
 from climwin.core.schema import Garden, Station, StationError
 from climwin.core.seasons import ONE_DAY, every_day
 from climwin.io.quality import quality_control
@@ -129,8 +130,9 @@ def _choose_station(
         folder, retry_policy, lambda path: meteostat_client.find_station(path, place)
     )
     if station is None:
-        msg = f"There is no station {place!r}. Find one: climwin.find_stations(garden)."
-        raise StationError(msg)
+        msg = f"There is no station {place!r}. Find one: "
+        call = Call("find_stations", ("garden",))
+        raise StationError(msg, call, ".", parameter="station")
     return station, None, ""
 
 
@@ -280,9 +282,9 @@ def _select(
     if daily is None or not np.isfinite(daily[["tmin", "tmax"]].to_array()).any():
         msg = (
             f"No history of {station.name} ({station.id}) could be had. "
-            f"{facts['missing_years'] or 'Not a day of it is over yet'}. {WHAT_TO_DO}"
+            f"{facts['missing_years'] or 'Not a day of it is over yet'}. "
         )
-        raise StationError(msg)
+        raise StationError(msg, *WHAT_TO_DO)
     age = "today" if not facts["age_days"] else f"{facts['age_days']} days before it was used"
     fetched = f"last fetched {age}, {facts['retrieved_at'][:10]}"
     boundary = f"day boundary {facts['day_boundary']}"

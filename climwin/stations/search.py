@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.geo import distance_km
 from climwin.core.schema import Garden, StationError
 from climwin.core.seasons import ONE_DAY
@@ -39,8 +40,11 @@ SPOT_KM, SPOT_M = 1.0, 50.0
 """Stations closer than this, in distance [km] and height [m], count as one (common practice)."""
 
 WHAT_TO_DO = (
-    "Use a file of your own (climwin.read_daily), the invented sample that comes with climwin, "
-    "or try again when the network is back."
+    "Use a file of your own (",
+    Call("read_daily", ("path",)),
+    "), the invented sample (",
+    Call("sample"),
+    "), or try again when the network is back.",
 )
 
 CREDIT = "Meteostat (https://meteostat.net)"
@@ -77,8 +81,8 @@ def with_list(where: Path, retry_policy: RetryPolicy, work: Callable[[Path], Ans
         except (sqlite3.DatabaseError, pd.errors.DatabaseError) as error:
             fault = f"it was damaged: {error}"
             path.unlink(missing_ok=True)
-    msg = f"The list of stations could not be had: {fault}. {WHAT_TO_DO}"
-    raise StationError(msg)
+    msg = f"The list of stations could not be had: {fault}. "
+    raise StationError(msg, *WHAT_TO_DO)
 
 
 def find_stations(
@@ -134,12 +138,9 @@ def find_stations(
 
     near, available = with_list(cache.folder(where), retry_policy, ask)
     if near.empty:
-        msg = (
-            f"No station lies within {radius_km:g} km of {garden.name!r}. "
-            f"Look further: climwin.find_stations(garden, radius_km={2 * radius_km:g}). "
-            f"{WHAT_TO_DO}"
-        )
-        raise StationError(msg)
+        msg = f"No station lies within {radius_km:g} km of {garden.name!r}. Look further: "
+        further = Call("find_stations", ("garden", Parameter("radius_km", round(2 * radius_km))))
+        raise StationError(msg, further, ". ", *WHAT_TO_DO)
     table = _scored(near, available, garden, period)
     table = _merge_shared_spots(table.sort_values("score", ascending=False, kind="stable"))
     table["reason"] = [_reason(row, period) for row in table.to_dict("records")]
@@ -159,7 +160,8 @@ def whole_years(first_year: int | None, last_year: int | None) -> tuple[int, int
     first = first_year or last - YEARS + 1
     if first > last:
         msg = f"The period must not end before it begins, got {first} to {last}."
-        raise ValueError(msg)
+        name = "last_year" if first_year is None else "first_year"
+        raise InputError(msg, parameter=name)
     return first, last
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call
 from climwin.core.schema import DataGapError, RecordError, check_choice
 from climwin.core.stats import LEVEL
 from climwin.io import delimited
@@ -100,9 +101,9 @@ def _head(first: tuple[int, str] | None, file: str) -> delimited.Head:
         what = f"lacks {', '.join(lacking)}" if lacking else "names a column twice"
         msg = (
             f"{file} {what}; its head is {', '.join(names)[:80] or 'empty'}. Start from a sheet of "
-            "climwin.record_sheet, with a name of its own for every response variable."
         )
-        raise RecordError(msg)
+        call = Call("record_sheet", ("layout",))
+        raise RecordError(msg, call, ", with a name of its own for every response variable.")
     return head
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from climwin.core.errors import InputError, Parameter
 from climwin.io.exports import without_formulas
 
 if TYPE_CHECKING:
@@ -72,8 +73,8 @@ def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> p
         )
         raise ValueError(msg)
     if not 2 <= blocks <= _MOST_BLOCKS:
-        msg = f"blocks must lie between 2 and {_MOST_BLOCKS}, got {blocks}."
-        raise ValueError(msg)
+        msg = f" must lie between 2 and {_MOST_BLOCKS}, got {blocks}."
+        raise InputError(Parameter("blocks"), msg)
     rng = np.random.default_rng(seed)
     order = np.concatenate([rng.permutation(len(names)) for _ in range(blocks)])
     plots = np.arange(len(order))
@@ -158,11 +159,17 @@ def pairs_needed(
     check_fraction("power", power)
     check_fraction("level", level)
     if not (np.isfinite(difference) and difference != 0 and np.isfinite(spread) and spread > 0):
-        msg = (
-            "difference must not be 0 and spread must be above 0, both in the unit of the response "
-            f"variable; got difference={difference} and spread={spread}."
+        pieces = (
+            Parameter("difference"),
+            " must not be 0 and ",
+            Parameter("spread"),
+            " must be above 0, both in the unit of the response variable; got ",
+            Parameter("difference", difference),
+            " and ",
+            Parameter("spread", spread),
+            ".",
         )
-        raise ValueError(msg)
+        raise InputError(*pieces)
 
     def power_of(pairs: int) -> float:
         freedom = pairs - 1

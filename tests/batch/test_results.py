@@ -7,7 +7,7 @@ import pytest
 import xarray as xr
 from records import side_by_side, weather
 
-from climwin.batch.results import STATUSES, WAYS, answers
+from climwin.batch.results import STATUSES, WAYS, station_results
 from climwin.climate.freeze import freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
@@ -28,7 +28,7 @@ def alone():
 
 @pytest.fixture(scope="module")
 def found(alone):
-    return answers(side_by_side(*alone), CROPS)
+    return station_results(side_by_side(*alone), CROPS)
 
 
 def test_freezes_and_bands_are_the_functions_own(alone, found):
@@ -82,7 +82,7 @@ def test_best_dates_are_the_functions_own(alone, found):
 
 
 def test_dask_gives_the_same(alone, found):
-    lazy = answers(side_by_side(*alone).chunk(station=1, time=500), CROPS)
+    lazy = station_results(side_by_side(*alone).chunk(station=1, time=500), CROPS)
     assert lazy["bands"].chunks is not None
     xr.testing.assert_equal(lazy.compute(), found)
 
@@ -108,4 +108,4 @@ def test_flags_are_read_by_their_meaning(found):
 @pytest.mark.parametrize(("crops", "told"), [([], "none"), ([CROPS[0]] * 2, "cauliflower")])
 def test_crops_need_a_name_each(alone, crops, told):
     with pytest.raises(ValueError, match=f"each with a name of its own; got .*{told}"):
-        answers(side_by_side(alone[0]), crops)
+        station_results(side_by_side(alone[0]), crops)

@@ -14,15 +14,15 @@ from records import side_by_side, weather
 from written import write_station
 
 from climwin.batch import run as module
-from climwin.batch.results import answers
+from climwin.batch.results import station_results
 from climwin.batch.run import table
-from climwin.batch.stations import Place, answer_batch
+from climwin.batch.stations import StationRecord, batch_results
 from climwin.core.schema import Station
 from climwin.core.seasons import day_name
 from climwin.crops.catalogue import crop
 
 CROPS = [crop("cauliflower"), crop("pea")]
-many = partial(module.run_stations, few_years=True)  # four years do for what is asked here
+run = partial(module.run_stations, few_years=True)  # four years do for what is asked here
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +46,7 @@ def daily():
 @pytest.fixture(scope="module")
 def found(daily, tmp_path_factory):
     out = tmp_path_factory.mktemp("many") / "region.nc"
-    with many(daily, CROPS, out, batch=3) as opened:
+    with run(daily, CROPS, out, batch_size=3) as opened:
         return opened.load()
 
 
@@ -61,7 +61,7 @@ def same(found, other):
 
 def test_answers_are_those_of_the_stations_together(daily, found):
     held = np.arange(7) != 2
-    expected = answers(daily.isel(station=held), CROPS)
+    expected = station_results(daily.isel(station=held), CROPS)
     for name in expected.data_vars:
         npt.assert_array_equal(found[name].isel(station=held), expected[name], err_msg=name)
     assert found["status"].values.tolist() == [0, 0, 1, 0, 0, 0, 0]
@@ -70,18 +70,18 @@ def test_answers_are_those_of_the_stations_together(daily, found):
 
 
 def test_size_of_a_batch_does_not_matter(daily, found, tmp_path):
-    same(found, many(daily, CROPS, tmp_path / "r.nc", batch=100))
+    same(found, run(daily, CROPS, tmp_path / "r.nc", batch_size=100))
 
 
 def test_lazy_record_from_a_file_gives_the_same(daily, found, tmp_path):
     daily.drop_encoding().to_netcdf(tmp_path / "daily.nc")
     with xr.open_dataset(tmp_path / "daily.nc", chunks={"station": 2}) as lazy:
-        same(found, many(lazy, CROPS, tmp_path / "r.nc", batch=2))
+        same(found, run(lazy, CROPS, tmp_path / "r.nc", batch_size=2))
 
 
 def test_zarr_holds_what_netcdf_does(daily, found, tmp_path):
     pytest.importorskip("zarr")
-    same(found, many(daily, CROPS, tmp_path / "r.zarr", batch=3))
+    same(found, run(daily, CROPS, tmp_path / "r.zarr", batch_size=3))
 
 
 def test_file_is_read_by_its_cf_attributes(found):
@@ -93,8 +93,8 @@ def test_file_is_read_by_its_cf_attributes(found):
 
 def test_list_of_stations_with_their_places(tmp_path):
     places = [write_station(tmp_path, f"{n}.csv", weather(n, years=2 + n)) for n in range(2)]
-    places.append(Place(Station("gone", "x", 1, 2), tmp_path / "gone.csv"))
-    with many(places, CROPS[1:], tmp_path / "list.nc", batch=2) as found:
+    places.append(StationRecord(Station("gone", "x", 1, 2), tmp_path / "gone.csv"))
+    with run(places, CROPS[1:], tmp_path / "list.nc", batch_size=2) as found:
         assert found["name"].values.tolist() == ["0.csv", "1.csv", "x"]
         assert found["latitude"].values.tolist() == [46, 46, 1]
         assert found["season"].values.tolist() == [1999, 2000, 2001]
@@ -104,7 +104,7 @@ def test_list_of_stations_with_their_places(tmp_path):
 
 def test_no_answer_at_all_still_names_the_reasons(daily, tmp_path):
     thin = daily.isel(station=[2])
-    with many(thin, CROPS, tmp_path / "r.nc") as found:
+    with run(thin, CROPS, tmp_path / "r.nc") as found:
         assert found["reason"].values[0].startswith("the record is too thin")
     assert pd.read_csv(tmp_path / "r.csv")["status"].tolist() == ["failed"]
 
@@ -144,32 +144,34 @@ def test_run_that_was_stopped_goes_on(daily, found, tmp_path, monkeypatch):
             raise StopError
 
     with pytest.raises(StopError):
-        many(daily, CROPS, out, batch=2, progress=stop_in_the_middle)
+        run(daily, CROPS, out, batch_size=2, progress=stop_in_the_middle)
     assert not out.exists()
     kept = sorted(path.name for path in (tmp_path / "r.nc.parts").glob("*.nc"))
     assert kept
     asked = []
     monkeypatch.setattr(
         module,
-        "answer_batch",
-        lambda b, c, **few: (asked.extend(b.names), answer_batch(b, c, **few))[1],
+        "batch_results",
+        lambda b, c, **few: (asked.extend(b.names), batch_results(b, c, **few))[1],
     )
-    again = many(daily, CROPS, out, batch=2, progress=lambda *at: seen.append(at))
+    again = run(daily, CROPS, out, batch_size=2, progress=lambda *at: seen.append(at))
     assert len(asked) < 7  # what was kept was not asked for again
     assert seen[-1] == (7, 7)
     same(found, again)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["r.csv", "r.nc"]
 
 
-@pytest.mark.parametrize("change", ["crops", "batch", "stations"])
+@pytest.mark.parametrize("change", ["crops", "batch_size", "stations"])
 def test_parts_of_another_run_are_refused(daily, tmp_path, change):
     out = tmp_path / "r.nc"
     with pytest.raises(StopError):
-        many(daily, CROPS, out, batch=2, progress=stop)
-    given = {"stations": daily, "crops": CROPS, "batch": 2}
-    given[change] = {"crops": CROPS[:1], "batch": 3, "stations": daily.isel(station=[0, 1])}[change]
+        run(daily, CROPS, out, batch_size=2, progress=stop)
+    given = {"stations": daily, "crops": CROPS, "batch_size": 2}
+    given[change] = {"crops": CROPS[:1], "batch_size": 3, "stations": daily.isel(station=[0, 1])}[
+        change
+    ]
     with pytest.raises(ValueError, match=r"r\.nc\.parts holds parts of another run"):
-        many(given["stations"], given["crops"], out, batch=given["batch"])
+        run(given["stations"], given["crops"], out, batch_size=given["batch_size"])
 
 
 def stop(*_):
@@ -189,7 +191,10 @@ def cluster():
 
 
 def test_cluster_gives_the_same(daily, found, tmp_path, cluster):
-    same(found, many(daily, CROPS, tmp_path / "r.nc", batch=2, cluster=cluster.scheduler_address))
+    same(
+        found,
+        run(daily, CROPS, tmp_path / "r.nc", batch_size=2, cluster=cluster.scheduler_address),
+    )
 
 
 def test_worker_killed_in_the_middle_costs_nothing(daily, found, tmp_path, cluster):
@@ -201,7 +206,10 @@ def test_worker_killed_in_the_middle_costs_nothing(daily, found, tmp_path, clust
             os.kill(killed[0], signal.SIGKILL)
 
     address = cluster.scheduler_address
-    same(found, many(daily, CROPS, tmp_path / "r.nc", batch=1, cluster=address, progress=kill_one))
+    same(
+        found,
+        run(daily, CROPS, tmp_path / "r.nc", batch_size=1, cluster=address, progress=kill_one),
+    )
     assert killed
 
 
@@ -211,14 +219,14 @@ def die(*_):
 
 def test_batch_that_kills_its_workers_is_named(daily, tmp_path, cluster, monkeypatch):
     def deadly(batch, crops, **few):
-        return die() if "station 3" in batch.names else answer_batch(batch, crops, **few)
+        return die() if "station 3" in batch.names else batch_results(batch, crops, **few)
 
-    monkeypatch.setattr(module, "answer_batch", deadly)
-    with many(
+    monkeypatch.setattr(module, "batch_results", deadly)
+    with run(
         daily.isel(station=[0, 3]),
         CROPS,
         tmp_path / "r.nc",
-        batch=1,
+        batch_size=1,
         cluster=cluster.scheduler_address,
     ) as found:
         assert found["status"].values.tolist() == [0, 1]
@@ -231,29 +239,29 @@ def test_batch_that_kills_its_workers_is_named(daily, tmp_path, cluster, monkeyp
 def test_result_is_never_overwritten(daily, tmp_path):
     (tmp_path / "r.nc").write_text("mine")
     with pytest.raises(ValueError, match=r"r\.nc is there already\. Remove it, or give another"):
-        many(daily, CROPS, tmp_path / "r.nc")
+        run(daily, CROPS, tmp_path / "r.nc")
 
 
 @pytest.mark.parametrize(
     ("change", "told"),
     [
         ({"crops": []}, "at least one crop"),
-        ({"batch": 0}, "batch is a number of stations, 1 or more; got 0"),
-        ({"out": "r.txt"}, r"ending of the result must be one of \.nc, \.zarr; got '\.txt'"),
+        ({"batch_size": 0}, "batch_size is a number of stations, 1 or more; got 0"),
+        ({"out": "r.txt"}, r"must end in \.nc or \.zarr; got 'r\.txt'"),
         ({"stations": []}, "Stations need an id each, got none"),
         ({"stations": weather()}, "need a dimension 'station' with their ids, got time"),
     ],
 )
 def test_what_cannot_be_asked_says_why(daily, tmp_path, change, told):
     given = {"stations": daily, "crops": CROPS, "out": "r.nc"} | change
-    options = {"batch": given.pop("batch")} if "batch" in given else {}
+    options = {"batch_size": given.pop("batch_size")} if "batch_size" in given else {}
     with pytest.raises(ValueError, match=told):
-        many(given["stations"], given["crops"], tmp_path / given["out"], **options)
+        run(given["stations"], given["crops"], tmp_path / given["out"], **options)
 
 
 def test_ids_and_variables_are_checked_first(daily, tmp_path):
     twice = daily.isel(station=[0, 1]).assign_coords(station=["A", "A"])
     with pytest.raises(ValueError, match="Stations need an id each, got twice A"):
-        many(twice, CROPS, tmp_path / "r.nc")
+        run(twice, CROPS, tmp_path / "r.nc")
     with pytest.raises(ValueError, match="The record has no 'tmax'"):
-        many(daily.drop_vars("tmax"), CROPS, tmp_path / "r.nc")
+        run(daily.drop_vars("tmax"), CROPS, tmp_path / "r.nc")

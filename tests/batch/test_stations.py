@@ -10,12 +10,12 @@ from records import side_by_side, weather
 from written import write_station
 
 from climwin.batch import stations
-from climwin.batch.results import STATUSES, answers
+from climwin.batch.results import STATUSES, station_results
 from climwin.batch.stations import (
     ANSWERED,
     FAILED,
-    Place,
-    batches_of_places,
+    StationRecord,
+    batches_of_list,
     batches_of_record,
     read_stations,
 )
@@ -24,15 +24,15 @@ from climwin.core.stats import FEW_YEARS
 from climwin.crops.catalogue import crop
 
 CROPS = [crop("pea")]
-answer_batch = partial(
-    stations.answer_batch, few_years=True
+batch_results = partial(
+    stations.batch_results, few_years=True
 )  # a few years do for what is asked here
 
 
 def together(*records):
     daily = side_by_side(*records)
     (batch,) = batches_of_record(daily, 100)
-    return answer_batch(batch, CROPS)
+    return batch_results(batch, CROPS)
 
 
 # --- a list of stations -------------------------------------------------------------------
@@ -47,10 +47,10 @@ def test_list_of_stations(tmp_path):
         "utf-8",
     )
     assert read_stations(path) == [
-        Place(
+        StationRecord(
             Station("A1", "Upper Pellbrook", 46.1, 7.2, 640.0), tmp_path / "records" / "a.csv", "C"
         ),
-        Place(Station("B2", "B2", 46.2, 7.3)),
+        StationRecord(Station("B2", "B2", 46.2, 7.3)),
     ]
 
 
@@ -76,7 +76,7 @@ def test_list_that_cannot_be_used_says_where(tmp_path, text, told):
 
 def test_place_without_a_file_has_its_history_fetched(monkeypatch):
     monkeypatch.setattr(stations, "fetch_history", lambda station: f"history of {station.id}")
-    assert Place(Station("B2", "B2", 46.2, 7.3)).read() == "history of B2"
+    assert StationRecord(Station("B2", "B2", 46.2, 7.3)).read() == "history of B2"
 
 
 # --- answered for, or named ---------------------------------------------------------------
@@ -99,7 +99,7 @@ def test_a_batch_is_the_whole_answer_of_its_stations():
     records = weather(1, years=4), weather(2, years=4, gaps=0.02)
     found = together(*records)
     xr.testing.assert_equal(
-        found.drop_vars(["status", "reason"]), answers(side_by_side(*records), CROPS)
+        found.drop_vars(["status", "reason"]), station_results(side_by_side(*records), CROPS)
     )
     assert found["status"].values.tolist() == [ANSWERED] * 2
     assert found["reason"].values.tolist() == [FEW_YEARS] * 2
@@ -126,11 +126,11 @@ def test_station_whose_answer_fails_is_named_and_changes_no_other(monkeypatch):
     def answers_but_one(daily, crops):
         if "station 1" in daily["station"]:
             raise ZeroDivisionError("no\n  luck")
-        return answers(daily, crops)
+        return station_results(daily, crops)
 
     records = [weather(n, years=3) for n in range(3)]
     expected = together(*records)
-    monkeypatch.setattr(stations, "answers", answers_but_one)
+    monkeypatch.setattr(stations, "station_results", answers_but_one)
     found = together(*records)
     assert found["reason"].values.tolist() == [FEW_YEARS, "no luck", FEW_YEARS]
     xr.testing.assert_equal(
@@ -142,11 +142,11 @@ def test_station_whose_answer_fails_is_named_and_changes_no_other(monkeypatch):
 def test_a_station_of_few_years_is_named_unless_it_was_asked_for():
     long, short = weather(1, years=11), weather(2, years=9)
     (batch,) = batches_of_record(side_by_side(long, short.reindex(time=long["time"])), 100)
-    found = stations.answer_batch(batch, CROPS)
+    found = stations.batch_results(batch, CROPS)
     assert found["status"].values.tolist() == [ANSWERED, FAILED]
     assert found["reason"].values[1].startswith("too few years for odds: 9 can be told from the")
     assert found.isel(station=1)["best_share"].isnull().all()
-    asked = answer_batch(batch, CROPS)
+    asked = batch_results(batch, CROPS)
     assert asked["status"].values.tolist() == [ANSWERED] * 2
     assert asked["reason"].values.tolist() == ["", FEW_YEARS]
     assert asked.isel(station=1)["best_share"].notnull().any()
@@ -156,21 +156,21 @@ def test_records_that_cannot_be_read_are_named(tmp_path):
     good = write_station(tmp_path, "good.csv", weather(1, years=3))
     bad = write_station(tmp_path, "bad.csv", weather(2, years=3))
     bad.record.write_text("date,tmin\n2000-01-01,1\n")
-    gone = Place(Station("gone", "gone", 46, 7), tmp_path / "gone.csv")
-    (batch,) = batches_of_places([bad, good, gone], 100)
-    found = answer_batch(batch, CROPS)
+    gone = StationRecord(Station("gone", "gone", 46, 7), tmp_path / "gone.csv")
+    (batch,) = batches_of_list([bad, good, gone], 100)
+    found = batch_results(batch, CROPS)
     assert found["status"].values.tolist() == [FAILED, ANSWERED, FAILED]
     assert found["reason"].values[0].startswith("The record has no 'tmax'")
     assert "gone.csv" in found["reason"].values[2]
-    (batch,) = batches_of_places([gone], 100)
-    assert set(answer_batch(batch, CROPS).data_vars) == {"status", "reason"}
+    (batch,) = batches_of_list([gone], 100)
+    assert set(batch_results(batch, CROPS).data_vars) == {"status", "reason"}
 
 
 def test_batch_that_cannot_be_read_names_all_its_stations():
     def read():
         raise OSError("disk gone")
 
-    found = answer_batch(stations.Batch(["A", "B"], read), CROPS)
+    found = batch_results(stations.Batch(["A", "B"], read), CROPS)
     assert found["reason"].values.tolist() == ["disk gone"] * 2
 
 
@@ -181,14 +181,14 @@ def test_records_of_different_years_stand_side_by_side(tmp_path):
         write_station(tmp_path, "early.csv", early),
         write_station(tmp_path, "late.csv", late),
     ]
-    (batch,) = batches_of_places(places, 100)
-    found = answer_batch(batch, CROPS)
+    (batch,) = batches_of_list(places, 100)
+    found = batch_results(batch, CROPS)
     assert found["season"].values.tolist() == list(range(1999, 2007))
     unknown = (found["window_status"] == STATUSES.index("unknown")).all(["crop", "part"])
     assert unknown.sel(station="early.csv", season=slice(2003, None)).all()
     assert unknown.sel(station="late.csv", season=slice(None, 2002)).all()
     for place in places:  # and each is what it would be alone
-        alone = answer_batch(batches_of_places([place], 1)[0], CROPS)
+        alone = batch_results(batches_of_list([place], 1)[0], CROPS)
         xr.testing.assert_equal(
             found.sel(station=[place.station.id], season=alone["season"]), alone
         )

@@ -35,7 +35,7 @@ def run(stations: int, batch: int, threads: int, out: str) -> dict[str, float]:
     """Seconds, and the most memory of the process. [s, MB]"""
     began = time.perf_counter()
     with dask.config.set(num_workers=threads):
-        run_stations(region(stations, YEARS, batch=batch), CROPS, out, batch=batch).close()
+        run_stations(region(stations, YEARS, batch=batch), CROPS, out, batch_size=batch).close()
     taken = time.perf_counter() - began
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return {"s": taken, "MB": most / 1024}
@@ -63,7 +63,8 @@ def on_cluster(stations: int, batch: int, out: Path, *, kill: bool = False) -> f
 
         address = cluster.scheduler_address
         found = region(stations, YEARS, batch=batch)
-        run_stations(found, CROPS, out, batch=batch, cluster=address, progress=progress).close()
+        options = {"cluster": address, "progress": progress}
+        run_stations(found, CROPS, out, batch_size=batch, **options).close()
         return time.perf_counter() - began
 
 

@@ -1,6 +1,5 @@
 """The notebooks on a desk of one's own: copied, never overwritten, opened."""
 
-import argparse
 import sys
 from pathlib import Path
 
@@ -28,7 +27,7 @@ def test_copies_are_whole_and_work_is_never_overwritten(tmp_path):
 def test_lab_opens_the_folder(tmp_path, monkeypatch):
     asked = []
     monkeypatch.setattr(lab.subprocess, "run", lambda command, **_: asked.append(command))
-    lab.lab(argparse.Namespace(folder=tmp_path))
+    lab.lab(lab.LabOptions(tmp_path))
     assert asked == [[sys.executable, "-m", "jupyterlab", str(tmp_path.resolve())]]
     assert len(list(tmp_path.glob("*.ipynb"))) == len(NOTEBOOKS)
 
@@ -36,7 +35,7 @@ def test_lab_opens_the_folder(tmp_path, monkeypatch):
 def test_without_jupyterlab_it_says_what_to_install(tmp_path, monkeypatch):
     monkeypatch.setattr(lab, "find_spec", lambda _: None)
     with pytest.raises(ValueError, match=r"pip install 'climwin\[notebook\]'"):
-        lab.lab(argparse.Namespace(folder=tmp_path))
+        lab.lab(lab.LabOptions(tmp_path))
 
 
 def test_without_notebooks_it_says_so(tmp_path, monkeypatch):

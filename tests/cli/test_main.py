@@ -65,14 +65,17 @@ def test_page_of_a_real_record(at, capsys):
     ("arguments", "told"),
     [
         (["page", "nowhere.csv", "--place", "x", "--crop", "pea"], "nowhere.csv: No such file"),
-        (["page", "{sample}", "--place", "x", "--crop", "poe"], "no crop 'poe'"),
-        (["page", "{sample}", "--place", "x", "--crop", "pea", "--sow", "02-30"], "'02-30' is not"),
-        (["page", "{sample}", "--place", " ", "--crop", "pea"], "A place needs a name"),
+        (["page", "{sample}", "--place", "x", "--crop", "poe"], "no crop 'poe'. Nearest: pea"),
+        (
+            ["page", "{sample}", "--place", "x", "--crop", "pea", "--sow", "02-30"],
+            "--sow: '02-30' is not",
+        ),
+        (["page", "{sample}", "--place", " ", "--crop", "pea"], "--place: A place needs a name"),
         (
             ["page", "{sample}", "--place", "x", "--crop", "pea", "--lat", "9"],
-            "needs both, got --lat",
+            "needs both --lat and --lon, got --lat alone. Add --lon",
         ),
-        (["stations", "--place", "x", "--lat", "95", "--lon", "9"], "latitude of 'x'"),
+        (["stations", "--place", "x", "--lat", "95", "--lon", "9"], "--lat of 'x'"),
         (["stations", "--place", "Springfieldia"], "No place of"),
         (["store", "remove", "00000"], "has no station '00000'"),
         (
@@ -102,9 +105,9 @@ def test_memory_that_runs_out_is_one_line_and_code_1(capsys, monkeypatch):
         raise MemoryError
 
     monkeypatch.setattr("climwin.io.daily.read_daily", gone)
-    assert main(["look", str(sample())]) == 1
+    assert main(["inspect", str(sample())]) == 1
     assert capsys.readouterr().err == (
-        "climwin: The memory of this machine does not hold that. Take fewer years, or fewer "
+        "climwin: This machine has too little memory for that. Take fewer years, or fewer "
         "stations.\n"
     )
 
@@ -142,13 +145,13 @@ def test_quiet_when_piped(at, capsys):
     ("text", "told"),
     [
         ("date,tmin,tmax\n2020-07-01,55,75\n2020-07-02,56,76\n", "--record-units F"),
-        ("when,a,b\n2020-07-01,5,15\n", "--column date='when'"),
+        ("when,a,b\n2020-07-01,5,15\n", "--column date=when"),
         ("date,tmin,tmax\n01/02/2020,5,15\n03/02/2020,5,15\n", "--dates '%d/%m/%Y'"),
     ],
 )
 def test_errors_advise_what_one_would_type(at, capsys, text, told):
     (at / "r.csv").write_text(text)
-    assert main(["look", "r.csv"]) == 1
+    assert main(["inspect", "r.csv"]) == 1
     assert told in capsys.readouterr().err
 
 
@@ -158,11 +161,11 @@ def test_a_record_and_a_garden_of_which_one_height_is_known(at, capsys):
     (at / "r.csv").write_text("".join(x for x in text.splitlines(True) if "elevation" not in x))
     page[1] = "r.csv"
     assert main([*page, "--elevation", "900", "--at-garden"]) == 1
-    assert "Write its metres above the table, such as '# elevation: 610'" in capsys.readouterr().err
+    assert "Give its metres in a line such as '# elevation: 610'" in capsys.readouterr().err
 
 
-def test_look_shows_what_was_read_and_set_aside(capsys):
-    assert main(["look", str(sample())]) == 0
+def test_inspect_shows_what_was_read_and_set_aside(capsys):
+    assert main(["inspect", str(sample())]) == 0
     out = capsys.readouterr().out
     assert "tmin from 'tmin'" in out
     # the troubles that data_samples/make_samples.py plants
@@ -172,7 +175,7 @@ def test_look_shows_what_was_read_and_set_aside(capsys):
 
 def test_a_column_of_another_name_is_said(at, capsys):
     (at / "r.csv").write_text("date,a,b\n2020-07-01,5,15\n2020-07-02,6,16\n")
-    assert main(["look", "r.csv", "--column", "tmin=a", "--column", "tmax=b"]) == 0
+    assert main(["inspect", "r.csv", "--column", "tmin=a", "--column", "tmax=b"]) == 0
     assert "tmin from 'a', tmax from 'b'" in capsys.readouterr().out
 
 

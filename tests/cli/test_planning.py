@@ -88,10 +88,14 @@ def test_what_begins_by_itself_has_dates_and_no_start_to_choose(run, pellbrook):
         ("sowings", ("--crop", "lettuce", "--sow", "04-01", "--odds", "1"), "Lower --odds"),
         ("sowings", ("--crop", "pear", "--sow", "04-01"), "begins by itself where it stands"),
         ("sowings", ("--crop", "pear"), "it is not sown one after another"),
-        ("dates", ("--crop", "pear", "--raise", "04-01"), "Leave --sow and --raise out"),
+        ("dates", ("--crop", "pear", "--raise", "04-01"), "Leave --raise out"),
         ("sowings", ("--crop", "radish"), "Say how it is started: --sow MM-DD"),
-        ("sowings", ("--crop", "radish", "--sow", "04-01", "--every", "0"), "between 1 and 365"),
-        ("dates", ("--crop", "pea", "--sow", "04-01", "--out", "x.doc"), "as .ics or .csv"),
+        (
+            "sowings",
+            ("--crop", "radish", "--sow", "04-01", "--every", "0"),
+            "--every must lie between 1 and 365",
+        ),
+        ("dates", ("--crop", "pea", "--sow", "04-01", "--out", "x.doc"), "ends in .ics or .csv"),
     ],
 )
 def test_bad_input_is_one_line(run, tmp_path, name, arguments, told):

@@ -7,7 +7,7 @@ import xarray as xr
 from records import weather
 from written import LATITUDES, LONGITUDES, SAID, a_grid
 
-from climwin.batch.results import answers
+from climwin.batch.results import station_results
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import usable_windows
@@ -101,7 +101,7 @@ def test_file_is_opened_lazily_and_answered_as_stations(cells, tmp_path, ending)
     assert daily["tmin"].chunks is not None
     stations = as_stations(daily)
     assert stations["tmin"].dims == ("station", "time")
-    found = answers(stations.isel(station=[0, 5]).compute(), [crop("pea")])
+    found = station_results(stations.isel(station=[0, 5]).compute(), [crop("pea")])
     assert found["station"].values.tolist() == ["46.25 N 7 E", "46 N 7.5 E"]
     bands = day_bands(cells[5]["tmean"])["tmean"]
     npt.assert_allclose(found["bands"].isel(station=1), bands, atol=1e-9)

@@ -5,7 +5,6 @@ The headline numbers all stand on the page (window, freezes, plans, dates, compa
 the page says the doubts once, in *How sure is that?*; commands that give a number say them before.
 """
 
-import argparse
 import base64
 import datetime as dt
 import html
@@ -19,7 +18,9 @@ import records
 import xarray as xr
 
 import climwin as cw
-from climwin.cli.main import _parser, main
+from climwin.cli.main import COMMANDS as ALL_COMMANDS
+from climwin.cli.main import main
+from climwin.cli.options import typed_names
 from climwin.climate.trends import CLEAR_P
 from climwin.io.exports import to_csv
 from climwin.page.club import ClubPage
@@ -218,7 +219,7 @@ def test_fewer_than_ten_years_are_refused_unless_asked_for():
 
 CROP = ("--crop", "pea", "--sow", "04-01")
 COMMANDS = {
-    "look": (),
+    "inspect": (),
     "page": ("--place", "here", *CROP),
     "suits": ("--season", "cool", "--most", "1"),
     "sowings": CROP,
@@ -226,25 +227,15 @@ COMMANDS = {
     "space": ("--crop", "pea"),
 }
 """Every command that reads a record and prints numbers of it."""
-WITH_ODDS = [name for name in COMMANDS if name != "look"]
-
-
-def all_commands(parser=None, name=""):
-    """Name and options of every command."""
-    parser = parser or _parser()
-    nested = [a for a in parser._actions if isinstance(a, argparse._SubParsersAction)]
-    if not nested:
-        yield name, {action.dest for action in parser._actions}
-    for action in nested:
-        for own, each in action.choices.items():
-            yield from all_commands(each, f"{name} {own}".strip())
+WITH_ODDS = [name for name in COMMANDS if name != "inspect"]
 
 
 def test_none_is_forgotten():
-    takes = {name: options for name, options in all_commands() if "record" in options}
+    every = {command.name: set(typed_names(command.options)) for command in ALL_COMMANDS}
+    takes = {name: options for name, options in every.items() if "record" in options}
     assert set(takes) == set(COMMANDS)
-    assert all({"lat", "lon", "elevation"} <= options for options in takes.values())
-    assert [name for name, options in takes.items() if "few_years" not in options] == ["look"]
+    assert all({"latitude", "longitude", "elevation"} <= options for options in takes.values())
+    assert [name for name, options in takes.items() if "few_years" not in options] == ["inspect"]
 
 
 @pytest.fixture(scope="module")
@@ -316,13 +307,13 @@ def test_without_a_garden_the_numbers_are_said_to_be_the_stations(files, capsys,
     assert told[0].startswith("mind: The numbers are those of the record's own spot.")
 
 
-@pytest.mark.parametrize("name", ["look", "dates"])
+@pytest.mark.parametrize("name", ["inspect", "dates"])
 def test_a_sound_record_at_the_garden_is_left_alone(command, name):
     assert "mind" not in command(name, "sound", HERE)[1]
 
 
 def test_a_look_says_that_years_are_few(command):
-    assert f"mind: {sentences.FEW_YEARS}" in command("look", "short", HERE)[1]
+    assert f"mind: {sentences.FEW_YEARS}" in command("inspect", "short", HERE)[1]
 
 
 def test_a_fetched_history_is_told_like_a_file(files, capsys, monkeypatch):
@@ -357,8 +348,8 @@ def test_a_look_beside_a_neighbour_sees_a_smaller_step(command, tmp_path, files)
     to_csv(slight, tmp_path / "slight.csv")
     to_csv(near(clean()), tmp_path / "near.csv")
     near_one = ("--neighbour", tmp_path / "near.csv")
-    assert "changes all at once" not in command("look", "sound", HERE, *near_one)[1]
-    told = command("look", "sound", HERE, *near_one, "--neighbour", tmp_path / "slight.csv")[1]
+    assert "changes all at once" not in command("inspect", "sound", HERE, *near_one)[1]
+    told = command("inspect", "sound", HERE, *near_one, "--neighbour", tmp_path / "slight.csv")[1]
     first, second = told.splitlines()[-2:]
     assert first.endswith("holds: no sudden step in 24 years in common.")
     assert "nights from 2012 on 0.4 °C colder, days from 2012 on 0.4 °C colder" in second

@@ -30,7 +30,10 @@ def test_space_names_the_stages_there_are(capsys):
     files = (sample("frame_logger.csv"), sample())
     code, _, err = run(capsys, "space", *files, "--crop", "cauliflower", "--stage", "bloom")
     assert code == 1
-    assert "no stage 'bloom'; it has germination, seedling, leaf growth, curd" in err
+    assert (
+        "--stage: cauliflower has no stage 'bloom'; it has germination, seedling, leaf growth, curd"
+        in err
+    )
 
 
 def test_a_trial_from_the_plan_to_the_result(capsys, tmp_path):
@@ -66,7 +69,10 @@ def test_how_many_pairs(capsys):
     [
         (("trial", "read", "{trial}", "--measure", "weight"), "got 'weight'"),
         (("trial", "plan", "here"), "at least two treatments"),
-        (("trial", "size", "--difference", "0", "--spread", "1"), "difference must not be 0"),
+        (
+            ("trial", "size", "--difference", "0", "--spread", "1"),
+            "--difference must not be 0 and --spread must be above 0",
+        ),
     ],
 )
 def test_bad_input_is_one_line(capsys, arguments, told):

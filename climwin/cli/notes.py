@@ -1,0 +1,88 @@
+"""What every command says beside its answer: progress, and where a number could mislead."""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from climwin.core.schema import Garden
+
+_RECORD_ALONE = (
+    "The numbers are those of the record's own spot. Say where your garden lies, with --lat, --lon "
+    "and --elevation, to hear what that may change."
+)
+
+
+def progress(step: str) -> None:
+    """Say what is going on, to a person at a terminal alone."""
+    if sys.stderr.isatty():
+        print(f"  {step} ...", file=sys.stderr)
+
+
+def count_progress(done: int, total: int, text: str) -> None:
+    """Say how much is done, on one line of a terminal that each call writes over."""
+    if sys.stderr.isatty():
+        end = "\n" if done == total else ""
+        print(f"\r  {done} of {total} {text}", end=end, file=sys.stderr, flush=True)
+
+
+def mind(cautions: Iterable[str]) -> None:
+    """Print cautions, a line each."""
+    for text in cautions:
+        print(f"mind: {text}")
+
+
+def say_caveats(daily: xr.Dataset, garden: Garden | None) -> list[str]:
+    """Print where a record's numbers could mislead, and give it.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        The record.
+    garden : Garden, optional
+        Where the numbers are to hold, if anything was said of it.
+    """
+    from climwin.report.sentences_caveats import record_caveats
+
+    caveats = list(record_caveats(daily, dt.date.today(), garden=garden))
+    mind(caveats)
+    return caveats
+
+
+def say_caveats_of_odds(
+    daily: xr.Dataset, garden: Garden | None, *, known: int, few_years: bool
+) -> list[str]:
+    """The same before odds are printed: refused where fewer than ten years are known.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        The record.
+    garden : Garden, optional
+        Where the odds are to hold, if anything was said of it.
+    known : int
+        Years that the odds are counted in.
+    few_years : bool
+        Whether fewer than ten will do.
+
+    Raises
+    ------
+    DataGapError
+        If they are fewer, and that will not do.
+    """
+    from climwin.core.stats import FEW_YEARS, LEAST_YEARS, check_years
+    from climwin.report.sentences_caveats import record_caveats
+
+    check_years(known, few_years=few_years)
+    few = [FEW_YEARS] if known < LEAST_YEARS else []
+    caveats = record_caveats(daily, dt.date.today(), garden=garden)
+    said = list(dict.fromkeys([*few, *caveats]))
+    mind(said)
+    if garden is None:
+        mind([_RECORD_ALONE])
+    return said

@@ -1,0 +1,287 @@
+"""The page to share: on the invented sample, or for one's own place and crop."""
+
+from __future__ import annotations
+
+import datetime as dt
+import warnings
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
+from climwin.cli.notes import mind, progress
+from climwin.cli.options import group, number, option, switch, whole_number
+from climwin.cli.place import PeriodOptions, PlaceOptions, fetched, garden_at, garden_of_record
+from climwin.cli.reading import (
+    ReadingOptions,
+    few_years_option,
+    read_neighbour,
+    read_record,
+    record_or_history_argument,
+)
+from climwin.cli.wording import about
+from climwin.cli.writing import check_file
+from climwin.core.schema import Garden, Units
+from climwin.io.files import atomic_write
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from climwin.report.garden import GardenReport
+
+
+def out_option(default: str) -> Any:
+    """Where a page is written."""
+    return option("--out", "where to write (%(default)s)", convert=Path, default=Path(default))
+
+
+def made_option() -> Any:
+    """The date that a page carries."""
+    return option("--made", "date at the foot of the page, YYYY-MM-DD (today)", metavar="DATE")
+
+
+@dataclass(frozen=True)
+class StyleOptions:
+    """How a page speaks, and whether it is printed."""
+
+    shown_units: Units = option("--units", "shown (%(default)s)", choices=("C", "F"), default="C")
+    pdf: bool = switch("--pdf", "print it to a PDF beside it as well")
+    paper: Literal["A4", "Letter"] | None = option(
+        "--paper", "of the PDF (A4)", choices=("A4", "Letter")
+    )
+
+
+@dataclass(frozen=True)
+class DemoOptions:
+    """The whole job on the invented sample."""
+
+    style: StyleOptions = group(StyleOptions)
+    out: Path = out_option("shared/pellbrook.html")
+
+
+@dataclass(frozen=True)
+class PageOptions:
+    """One page, for one's own place and crop."""
+
+    record: Path | None = record_or_history_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    station: str | None = option("--station", "fetch this station, not the best one", metavar="ID")
+    period: PeriodOptions = group(PeriodOptions)
+    start: StartOptions = group(StartOptions)
+    at_garden: bool = switch(
+        "--at-garden", "move the temperatures to the garden's height, 6.5 degC a kilometre"
+    )
+    thermometer: Path | None = option(
+        "--thermometer",
+        "readings of a logger in your garden: its monthly offsets from the station move the "
+        "temperatures; other months move by height",
+        convert=Path,
+        metavar="FILE",
+    )
+    fill_from: str | None = option(
+        "--fill-from",
+        "fill gaps from a neighbour's record or station, by monthly offset; the page says so",
+        metavar="FILE|ID",
+    )
+    warmer: float | None = option(
+        "--warmer",
+        "what if: the same years, so much warmer; the page says so",
+        convert=number,
+        metavar="DEGC",
+        parameter="by",
+    )
+    few_years: bool = few_years_option()
+    need_days: int | None = option(
+        "--need", "days the crop needs of a window", convert=whole_number, metavar="DAYS"
+    )
+    made: str | None = made_option()
+    notebook: bool = switch("--notebook", "its notebook and record beside it as well")
+    style: StyleOptions = group(StyleOptions)
+    out: Path = out_option("page.html")
+
+
+def demo(options: DemoOptions) -> None:
+    """The whole job on the invented sample."""
+    from climwin.crops.catalogue import crop
+    from climwin.io.daily import read_daily
+    from climwin.io.samples import sample
+    from climwin.planning.plan import Plan
+    from climwin.plot.summary import plot_summary
+    from climwin.report.garden import garden_report
+
+    check_paper(options.style)
+    check_file(options.out)
+    progress("reading the sample")
+    daily = read_daily(sample())
+    cauliflower = crop("cauliflower")
+    plans = [Plan(cauliflower, "03-05", 6, "cold frame"), Plan(cauliflower, "04-20")]
+    garden = Garden("Pellbrook allotments", 46.1, 7.2, 640)
+    progress("judging every year")
+    report = garden_report(garden, daily, plans=plans)
+    _write(report, options.style, options.out, made=None)
+    picture = options.out.with_suffix(".png")
+    with about("out", OSError), atomic_write(picture) as part:
+        plot_summary(report, units=options.style.shown_units).savefig(part, dpi=150)
+    print(picture)
+
+
+def page(options: PageOptions) -> None:
+    """One page to share, from a record or from the history of the stations around."""
+    from climwin.report.garden import garden_report
+
+    check_paper(options.style)
+    check_file(options.out)
+    made = date_made(options.made)
+    if options.place.name is None:
+        msg = "A page needs the name of its place. Give --place, with any name you will recognise."
+        raise ValueError(msg)
+    crop = chosen_crop(options.start.crop)
+    plans = chosen_plans(crop, options.start)
+    daily, garden = _record_and_garden(options)
+    daily = _adjusted(daily, garden, options)
+    progress("judging every year")
+    report = garden_report(
+        garden,
+        daily,
+        plans=plans,
+        crop=crop,
+        need_days=options.need_days,
+        few_years=options.few_years,
+    )
+    _write(report, options.style, options.out, made=made, notebook=options.notebook)
+
+
+def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
+    if options.record is None:
+        _refuse_reading_of_nothing(options)
+        return _history(options)
+    for flag, value in (
+        ("--station", options.station),
+        ("--first-year", options.period.first_year),
+        ("--last-year", options.period.last_year),
+    ):
+        of_neighbour = options.fill_from and not Path(options.fill_from).suffix
+        if value is not None and (flag == "--station" or not of_neighbour):
+            msg = (
+                f"{flag} has no effect on a record of your own. Leave it out, or leave the record "
+                "out to have a station's history fetched."
+            )
+            raise ValueError(msg)
+    daily = read_record(options.record, options.reading)
+    return daily, garden_of_record(options.place, daily)
+
+
+def _refuse_reading_of_nothing(options: PageOptions) -> None:
+    """Refuse to be told how to read a file where none is given."""
+    reads_units = options.thermometer is not None or Path(options.fill_from or "").suffix != ""
+    for flag, given in (
+        ("--record-units", options.reading.units is not None and not reads_units),
+        ("--dates", options.reading.dates is not None),
+        ("--column", bool(options.reading.columns)),
+    ):
+        if given:
+            msg = (
+                f"{flag} says how a file is to be read, and none was given. Name your record, such "
+                "as `climwin page record.csv`, or leave the option out."
+            )
+            raise ValueError(msg)
+
+
+def _history(options: PageOptions) -> tuple[xr.Dataset, Garden]:
+    """The history around a garden; one whose height is not given lies as high as the station."""
+    garden = garden_at(options.place)
+    daily = fetched(options.station or garden, options.period)
+    if garden.elevation is not None or "elevation" not in daily.attrs:
+        return daily, garden
+    height = float(daily.attrs["elevation"])
+    note = f"the garden's height is not given: that of the station is taken, {height:.0f} m"
+    warnings.warn(f"{note}. Give it with --elevation.", stacklevel=1)
+    story = f"{daily.attrs['history']}\n{note}"
+    return daily.assign_attrs(history=story), replace(garden, elevation=height)
+
+
+def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dataset:
+    """The record with its gaps filled, moved to the garden and made warmer, as the options say."""
+    from climwin.climate.adjust import adjust_to_garden
+    from climwin.climate.gaps import fill_gaps
+    from climwin.core.provenance import warm_by
+
+    if options.fill_from:
+        neighbour = read_neighbour(
+            options.fill_from, "fill_from", options.reading.units, options.period
+        )
+        with about("fill_from"):
+            daily = fill_gaps(daily, neighbour)
+    if options.thermometer:
+        offsets = _measured_offsets(daily, options.thermometer, options.reading.units)
+        daily = adjust_to_garden(daily, garden, offsets=offsets)
+    elif options.at_garden:
+        with about("at_garden"):
+            daily = adjust_to_garden(daily, garden)
+    return warm_by(daily, options.warmer) if options.warmer else daily
+
+
+def _measured_offsets(daily: xr.Dataset, logger: Path, units: Units | None) -> xr.Dataset:
+    """By how much the garden's own thermometer differs from the record, printed by month."""
+    from climwin.climate.adjust import measured_offsets
+    from climwin.io.loggers import read_logger
+    from climwin.shelter.covers import logger_days
+
+    with about("thermometer"):
+        offsets = measured_offsets(daily, logger_days(read_logger(logger, units=units)))
+    measured = offsets.to_dataframe().query("tmin_days > 0 or tmax_days > 0")
+    print("The garden less the station, by month [degC]; _se its standard error, _days behind it:")
+    print(measured.round(2).to_string())
+    return offsets
+
+
+# --- written and printed ------------------------------------------------------------------
+
+
+def _write(
+    report: GardenReport,
+    style: StyleOptions,
+    out: Path,
+    *,
+    made: str | None,
+    notebook: bool = False,
+) -> None:
+    from climwin.page.write import write_page
+    from climwin.report.sentences import headline, how_sure
+    from climwin.report.sentences_caveats import caveats
+
+    progress("drawing the page")
+    with about("out", OSError):
+        path = write_page(report, out, units=style.shown_units, made=made, notebook=notebook)
+    print(headline(report), how_sure(report), sep="\n")
+    day = dt.date.fromisoformat(made) if made else None
+    mind(caveats(report, day, style.shown_units))
+    say_written(path, style)
+    if notebook:
+        print(path.with_suffix(".ipynb"))
+
+
+def say_written(page: Path, style: StyleOptions) -> None:
+    """Print where a page is, and print it to a PDF where that is wanted."""
+    from climwin.page.pdf import pdf
+
+    print(page)
+    if style.pdf:
+        with about("pdf"):
+            print(pdf(page, paper=style.paper or "A4"))
+
+
+def check_paper(style: StyleOptions) -> None:
+    """Refuse a paper size where nothing is printed."""
+    if style.paper is not None and not style.pdf:
+        msg = "--paper has no effect without --pdf. Add --pdf to print the page to a PDF as well."
+        raise ValueError(msg)
+
+
+def date_made(text: str | None) -> str:
+    """The date at the foot of a page, today's where none is given."""
+    from climwin.page.write import date_of_page
+
+    day = date_of_page(text)
+    return (day or dt.date.today()).isoformat()

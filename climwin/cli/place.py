@@ -1,0 +1,102 @@
+"""Where the garden is, and the history of the stations around it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from climwin.cli.notes import count_progress
+from climwin.cli.options import number, option, whole_number
+from climwin.cli.wording import about
+from climwin.core.schema import Garden
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+@dataclass(frozen=True)
+class PlaceOptions:
+    """Where the garden is."""
+
+    name: str | None = option("--place", "what you call it, or a town's name")
+    latitude: float | None = option(
+        "--lat",
+        "degrees north; else those of the record or the town",
+        convert=number,
+        metavar="DEGREES",
+    )
+    longitude: float | None = option(
+        "--lon",
+        "degrees east; else those of the record or the town",
+        convert=number,
+        metavar="DEGREES",
+    )
+    elevation: float | None = option(
+        "--elevation", "of the garden, in metres", convert=number, metavar="METRES"
+    )
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing was said of it."""
+        return self == PlaceOptions(None, None, None, None)
+
+
+@dataclass(frozen=True)
+class PeriodOptions:
+    """Which years of a station's history are fetched."""
+
+    first_year: int | None = option(
+        "--first-year", "of the history", convert=whole_number, metavar="YEAR"
+    )
+    last_year: int | None = option(
+        "--last-year", "of the history", convert=whole_number, metavar="YEAR"
+    )
+
+
+WHOLE_HISTORY = PeriodOptions(None, None)
+"""The years that are fetched where none are named."""
+
+
+def garden_at(place: PlaceOptions) -> Garden:
+    """The garden by its coordinates, else by its name in the gazetteer."""
+    from climwin.stations.gazetteer import locate
+
+    if (place.latitude is None) != (place.longitude is None):
+        given, lacking = ("--lat", "--lon") if place.longitude is None else ("--lon", "--lat")
+        msg = f"A position needs both --lat and --lon, got {given} alone. Add {lacking}."
+        raise ValueError(msg)
+    if place.latitude is not None and place.longitude is not None:
+        name = "the garden" if place.name is None else place.name
+        return Garden(name, place.latitude, place.longitude, place.elevation)
+    if place.name is None:
+        msg = "Where is it? Give --place with a town's name, or --lat and --lon."
+        raise ValueError(msg)
+    with about("name"):
+        return locate(place.name, elevation=place.elevation)
+
+
+def garden_of_record(place: PlaceOptions, daily: xr.Dataset) -> Garden:
+    """The garden; where its coordinates are not given, those of its record."""
+    given = place.latitude is not None or place.longitude is not None
+    if given or not {"latitude", "longitude"} <= {*daily.attrs}:
+        return garden_at(place)
+    latitude, longitude = (float(daily.attrs[key]) for key in ("latitude", "longitude"))
+    name = "the garden" if place.name is None else place.name
+    return Garden(name, latitude, longitude, place.elevation)
+
+
+def garden_if_given(place: PlaceOptions, daily: xr.Dataset) -> Garden | None:
+    """The garden of a record, where anything was said of where it is."""
+    return None if place.is_blank else garden_of_record(place, daily)
+
+
+def fetched(place: Garden | str, period: PeriodOptions) -> xr.Dataset:
+    """History of the best station around a garden, or of one station; progress at a terminal."""
+    from climwin.stations.history import fetch_history
+
+    return fetch_history(
+        place,
+        period.first_year,
+        period.last_year,
+        progress=lambda done, total, text: count_progress(done, total, f"years: {text:<30}"),
+    )

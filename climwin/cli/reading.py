@@ -1,0 +1,109 @@
+"""Records of daily weather: the file, how to read it, and records nearby."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from climwin.cli.notes import progress
+from climwin.cli.options import argument, option, pair, switch
+from climwin.cli.place import PeriodOptions, fetched
+from climwin.cli.wording import about
+from climwin.core.schema import Units
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+_HELP = "daily weather: CSV, or NOAA's GHCN-Daily"
+
+
+@dataclass(frozen=True)
+class ReadingOptions:
+    """How a file of daily weather is to be read."""
+
+    units: Units | None = option(
+        "--record-units", "of a file that does not say", choices=("C", "F")
+    )
+    dates: str | None = option("--dates", "form of the dates, such as %%d/%%m/%%Y", metavar="FORM")
+    columns: tuple[tuple[str, str], ...] = option(
+        "--column",
+        "a column's name, such as tmin=Low; may be given again",
+        convert=pair("ROLE=NAME, such as tmin=Low"),
+        metavar="ROLE=NAME",
+        repeated=True,
+    )
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing was said of it."""
+        return self == ReadingOptions(None, None, ())
+
+
+def record_argument() -> Any:
+    """A file of daily weather, needed."""
+    return argument("RECORD", _HELP, convert=Path)
+
+
+def record_or_history_argument() -> Any:
+    """A file of daily weather, or none."""
+    told = f"{_HELP}; without one, the best station's history is fetched"
+    return argument("RECORD", told, convert=Path, default=None)
+
+
+def neighbours_option() -> Any:
+    """Records nearby that show whether this one's station was moved."""
+    told = (
+        "compare with this record or station nearby, to see whether one of the two was moved; "
+        "may be given again"
+    )
+    return option("--neighbour", told, metavar="FILE|ID", repeated=True)
+
+
+def few_years_option() -> Any:
+    """Whether a short record will do."""
+    return switch(
+        "--few-years", "go on with fewer than ten known years; the odds are a hint, no more"
+    )
+
+
+def read_record(path: Path, reading: ReadingOptions) -> xr.Dataset:
+    """A record, read and checked."""
+    from climwin.io.daily import read_daily
+
+    progress(f"reading {path}")
+    columns = once_each("--column", reading.columns)
+    return read_daily(path, units=reading.units, columns=columns or None, dates=reading.dates)
+
+
+def once_each(flag: str, pairs: tuple[tuple[str, str], ...]) -> dict[str, str]:
+    """Names and values of an option that was given several times, each name once."""
+    values: dict[str, str] = {}
+    for name, value in pairs:
+        if name in values:
+            msg = f"{flag} names {name!r} twice, {values[name]!r} and {value!r}. Give it once."
+            raise ValueError(msg)
+        values[name] = value
+    return values
+
+
+def read_neighbour(name: str, field: str, units: Units | None, period: PeriodOptions) -> xr.Dataset:
+    """The record of a neighbour, by its file or by its station's id."""
+    from climwin.io.daily import read_daily
+
+    with about(field):
+        if Path(name).suffix:
+            return read_daily(name, units=units)
+        return fetched(name, period)
+
+
+def say_neighbours(
+    daily: xr.Dataset, neighbours: tuple[str, ...], units: Units | None, period: PeriodOptions
+) -> None:
+    """Print whether a record steps suddenly against its neighbours."""
+    from climwin.report.sentences_caveats import beside
+
+    for name in neighbours:
+        neighbour = read_neighbour(name, "neighbours", units, period)
+        with about("neighbours"):
+            print(beside(daily, neighbour))

@@ -1,0 +1,40 @@
+"""What a record holds, and where it could mislead."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from climwin.cli.notes import say_caveats
+from climwin.cli.options import group
+from climwin.cli.place import WHOLE_HISTORY, PlaceOptions, garden_if_given
+from climwin.cli.reading import (
+    ReadingOptions,
+    neighbours_option,
+    read_record,
+    record_argument,
+    say_neighbours,
+)
+
+
+@dataclass(frozen=True)
+class InspectOptions:
+    """A record, and neighbours to compare it with."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    neighbours: tuple[str, ...] = neighbours_option()
+
+
+def inspect(options: InspectOptions) -> None:
+    """What a record holds, what it lacks, what was set aside, and where it could mislead."""
+    from climwin.io.quality import coverage, describe
+    from climwin.report.sentences import set_aside
+
+    daily = read_record(options.record, options.reading)
+    print(*daily.attrs["history"].splitlines(), *describe(coverage(daily)), sep="\n")
+    for line in set_aside(daily):
+        print(f"  {line}")
+    say_caveats(daily, garden_if_given(options.place, daily))
+    say_neighbours(daily, options.neighbours, options.reading.units, WHOLE_HISTORY)

@@ -1,0 +1,149 @@
+"""Errors whose text each front words for its own reader.
+
+An error is made of pieces: plain text, and mentions of a parameter or a function of the library.
+Python spells a mention as one types it in Python, and that is the error's ``str()``; the command
+spells the same mention as its own option or command (`climwin.cli.wording`), and any other front
+may do likewise. So no text is ever rewritten after it was made.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """A parameter that an error speaks of.
+
+    Parameters
+    ----------
+    name : str
+        Its name in Python.
+    value : object, optional
+        What to give it, where the error advises a value.
+    """
+
+    name: str
+    value: object = None
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """A public function that an error advises to call.
+
+    Parameters
+    ----------
+    name : str
+        Its name in ``climwin``.
+    arguments : tuple of str or Parameter
+        What to call it with.
+    """
+
+    name: str
+    arguments: tuple[str | Parameter, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Attribute:
+    """An attribute of a daily record that an error advises to set."""
+
+    name: str
+
+
+Mention = Parameter | Call | Attribute
+
+
+def in_python(mention: Mention) -> str:
+    """Spell a mention as it is typed in Python.
+
+    Examples
+    --------
+    >>> in_python(Parameter("units", "F"))
+    "units='F'"
+    >>> in_python(Call("find_stations", ("garden", Parameter("radius_km", 100))))
+    'climwin.find_stations(garden, radius_km=100)'
+    """
+    if isinstance(mention, Attribute):
+        return f"daily.attrs[{mention.name!r}]"
+    if isinstance(mention, Parameter):
+        return mention.name if mention.value is None else f"{mention.name}={mention.value!r}"
+    arguments = [text if isinstance(text, str) else in_python(text) for text in mention.arguments]
+    return f"climwin.{mention.name}({', '.join(arguments)})"
+
+
+class ClimwinError(Exception):
+    """What all errors of climwin have in common.
+
+    Parameters
+    ----------
+    *pieces : str, Parameter, Call or Attribute
+        The text, with what it mentions of the library.
+    parameter : str, optional
+        The parameter that cannot be used; else the first one that the text mentions.
+
+    Examples
+    --------
+    >>> error = InputError(Parameter("every_days"), " must be 1 or more, got 0.")
+    >>> str(error)
+    'every_days must be 1 or more, got 0.'
+    >>> error.worded(lambda mention: "--every")
+    '--every must be 1 or more, got 0.'
+    >>> error.parameter
+    'every_days'
+    """
+
+    def __init__(self, *pieces: str | Mention, parameter: str | None = None) -> None:
+        super().__init__(*pieces)
+        self.pieces = pieces
+        mentioned = (piece.name for piece in pieces if isinstance(piece, Parameter))
+        self.parameter = parameter or next(mentioned, None)
+
+    def __str__(self) -> str:
+        return self.worded(in_python)
+
+    def worded(self, wording: Callable[[Mention], str]) -> str:
+        """The text, each mention spelled by `wording`."""
+        return "".join(wording(p) if isinstance(p, Mention) else str(p) for p in self.pieces)
+
+
+class InputError(ClimwinError, ValueError):
+    """An argument that cannot be used."""
+
+
+class RecordError(ClimwinError, ValueError):
+    """A file or record that cannot be used as it is; the text says where and what to do."""
+
+
+class DataGapError(ClimwinError, ValueError):
+    """Too little data to answer at all."""
+
+
+class StationError(ClimwinError, RuntimeError):
+    """No station, or no history for it, could be had."""
+
+
+def nearest_names(given: object, allowed: Iterable[object]) -> list[str]:
+    """Names that someone who typed `given` may have meant, at most three.
+
+    Capitals, spaces, hyphens and underscores do not matter. Names of which `given` is one word, or
+    the plural of one, come first.
+
+    Examples
+    --------
+    >>> nearest_names("Cold-Frames", ["none", "fleece", "cold frame"])
+    ['cold frame']
+    >>> nearest_names("beans", ["basil", "dry bean", "snap bean"])
+    ['dry bean', 'snap bean', 'basil']
+    """
+    plain = {_plain(str(name)): str(name) for name in allowed}
+    typed = _plain(str(given))
+    singular = {typed, typed.removesuffix("s"), typed.removesuffix("es")}
+    near = [name for name in plain if singular & {name, *name.split()}]
+    near += difflib.get_close_matches(typed, plain)
+    return [plain[name] for name in dict.fromkeys(near)][:3]
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.replace("_", " ").replace("-", " ").split()).casefold()

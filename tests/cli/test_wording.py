@@ -1,0 +1,301 @@
+"""Errors at the command: each names the option that is wrong, and none speaks Python."""
+
+import re
+
+import pytest
+
+from climwin.cli.main import COMMANDS, main, parser
+from climwin.cli.options import parsed, typed_names
+from climwin.cli.wording import explain, in_the_shell
+from climwin.core.errors import Attribute, Call, InputError, Parameter
+from climwin.io.daily import read_daily
+from climwin.io.samples import sample
+
+RECORD, LOGGER, SHEET = "record.csv", "logger.csv", "sheet.csv"
+CLUB = """
+name = "Pellbrook club"
+crop = "pea"
+gardens = [
+    { name = "A", record = 'RECORD', latitude = 46.1, longitude = 7.2 },
+    { name = "B", record = 'RECORD', latitude = 46.2, longitude = 7.2 },
+]
+"""
+
+RIGHT = {
+    "demo": (),
+    "page": (RECORD, "--place", "here", "--crop", "pea"),
+    "club": ("club.toml",),
+    "notebook": ("sow_or_raise",),
+    "inspect": (RECORD,),
+    "stations": ("--place", "46.1, 7.2"),
+    "fetch": ("--place", "46.1, 7.2"),
+    "suits": (RECORD,),
+    "sowings": (RECORD, "--crop", "pea", "--sow", "04-01"),
+    "dates": (RECORD, "--crop", "pea", "--sow", "04-01"),
+    "space": (LOGGER, RECORD, "--crop", "pea"),
+    "trial plan": ("here", "there"),
+    "trial size": ("--difference", "1", "--spread", "1"),
+    "trial read": (SHEET, "--measure", "heads"),
+    "batch": ("stations.csv", "--crop", "pea"),
+}
+"""A right call of every command that takes options."""
+
+READING = {
+    "--record-units": ["K"],
+    "--dates": ["%d"],
+    "--column": ["tmin", "leaf=Low", "tmin=Low"],
+}
+PLACE = {
+    "--place": [" "],
+    "--lat": ["95 --lon 7", "north", "46"],
+    "--lon": ["200 --lat 46", "east", "7"],
+    "--elevation": ["99999", "high"],
+}
+PERIOD = {"--first-year": ["soon", "2010 --last-year 2001"], "--last-year": ["soon"]}
+START = {
+    "--crop": ["poe"],
+    "--sow": ["02-30"],
+    "--raise": ["13-01"],
+    "--weeks": ["six", "999 --raise 03-05", "0 --raise 03-05", "4"],
+    "--fleece": ["six", "999"],
+    "--cover": ["igloo", "igloo --raise 03-05", "fleece"],
+}
+STYLE = {"--units": ["K"], "--paper": ["A0", "A4"]}
+
+WRONG = {
+    "demo": STYLE | {"--out": ["a-file/x.html", "."]},
+    "page": READING
+    | PLACE
+    | PERIOD
+    | START
+    | STYLE
+    | {
+        "--station": ["10637"],
+        "--thermometer": ["nowhere.csv"],
+        "--fill-from": ["nowhere.csv"],
+        "--warmer": ["warm", "nan"],
+        "--need": ["400", "long"],
+        "--made": ["today"],
+        "--out": ["a-file/x.html", "."],
+        "--fleece": ["six", "999 --sow 04-01", "2"],
+    },
+    "club": STYLE | {"--made": ["today"], "--out": ["a-file/x.html", "."]},
+    "notebook": {"--set": ["crop", "crop=pea", "weeks=six"], "--out": ["x.doc"]},
+    "inspect": READING | PLACE | {"--neighbour": ["nowhere.csv"]},
+    "stations": PLACE
+    | PERIOD
+    | {"--radius": ["0", "wide"], "--place": [" ", "Springfieldia", "95N 7E"]},
+    "fetch": PLACE
+    | PERIOD
+    | {"--station": ["!!"], "--place": [" ", "Nowhereville"], "--neighbour": ["nowhere.csv"]},
+    "suits": READING | PLACE | {"--season": ["wet"], "--most": ["0", "all"]},
+    "sowings": READING | PLACE | START | {"--every": ["0", "often"], "--odds": ["2", "good"]},
+    "dates": READING
+    | PLACE
+    | START
+    | {"--year": ["0", "next"], "--out": ["x.doc", "nowhere/x.ics"]},
+    "space": READING
+    | PLACE
+    | {
+        "--crop": ["poe"],
+        "--stage": ["bloom"],
+        "--logger-units": ["K"],
+        "--zone": ["Mars/Base"],
+        "--first": ["02-30"],
+        "--last": ["02-30"],
+    },
+    "trial plan": {
+        "--blocks": ["1", "few"],
+        "--seed": ["-1", "lucky"],
+        "--out": ["nowhere/x.csv"],
+    },
+    "trial size": {"--difference": ["0", "big"], "--spread": ["0", "wide"]},
+    "trial read": {"--measure": ["length"], "--against": ["nobody"]},
+    "batch": {
+        "--crop": ["poe"],
+        "--cluster": ["nowhere://1"],
+        "--batch-size": ["0", "few"],
+        "--out": ["x.doc", "a-file/x.nc"],
+    },
+}
+"""Wrong values of every option; another option that it needs may follow the value."""
+
+CASES = [
+    (name, option, value)
+    for name, options in WRONG.items()
+    for option, values in options.items()
+    for value in values
+]
+PYTHON = re.compile(
+    r"\bcw\.|\bclimwin\.\w+|\bNone\b|\bTrue\b|\bFalse\b|\bargument of type|Error\b|"
+    r"\bstrptime\b|\binvalid (?:int|float) value|=['\"]"
+)
+"""What only someone who writes Python would understand."""
+OWN_NAMES = ("--set", "--measure")
+"""Options whose values are names: of a notebook's parameters, of a sheet's columns."""
+SNAKE_CASE = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
+
+
+def flags(name):
+    """Options of a command that take a value."""
+    [command] = [each for each in COMMANDS if each.name == name]
+    switches = {"--few-years", "--pdf", "--at-garden"}
+    return {typed for typed in typed_names(command.options).values() if "--" in typed} - switches
+
+
+def test_every_option_of_every_command_is_tried():
+    every = {command.name: flags(command.name) for command in COMMANDS}
+    assert {name: options for name, options in every.items() if options} == {
+        name: set(options) for name, options in WRONG.items()
+    }
+
+
+@pytest.fixture
+def desk(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("CLIMWIN_DATA", str(tmp_path / "store"))
+    (tmp_path / "a-file").write_text("")
+    names = {"pellbrook_valley.csv": RECORD, "frame_logger.csv": LOGGER, "bed_trial.csv": SHEET}
+    for name, file in names.items():
+        (tmp_path / file).write_bytes(sample(name).read_bytes())
+    (tmp_path / "club.toml").write_text(CLUB.replace("RECORD", RECORD))
+    rows = f"station,latitude,longitude,record\nS1,46.1,7.2,{RECORD}\n"
+    (tmp_path / "stations.csv").write_text(rows)
+    return tmp_path
+
+
+def called(name, option, value):
+    """Arguments of a right call, with one option wrong."""
+    right = list(RIGHT[name])
+    value, *more = value.split(" --")
+    more = [word for each in more for word in f"--{each}".split()]
+    if option in right:
+        at = right.index(option)
+        del right[at : at + 2]
+    if option == "--raise" and "--sow" in right:
+        right[right.index("--sow") :] = []
+    if option in ("--lat", "--lon") and name in ("stations", "fetch"):
+        right = []
+    return [*name.split(), *right, option, value, *more]
+
+
+@pytest.mark.parametrize(("name", "option", "value"), CASES)
+def test_a_wrong_value_is_told_by_its_option_and_without_python(
+    desk, capsys, monkeypatch, name, option, value
+):
+    if (name, option) == ("fetch", "--neighbour"):
+        daily = read_daily(RECORD)
+        monkeypatch.setattr("climwin.stations.history.fetch_history", lambda *_, **__: daily)
+    try:
+        code = main(called(name, option, value))
+    except SystemExit as stop:
+        code = stop.code
+    error = capsys.readouterr().err
+    assert code in (1, 2), error
+    text = error.rpartition("error: ")[2].removeprefix("climwin: ")  # argparse's usage comes first
+    assert "Traceback" not in error
+    assert re.search(rf"(?<![\w-]){re.escape(option)}(?![\w-])", text), text
+    assert not PYTHON.findall(text), text
+    if option not in OWN_NAMES:
+        assert not SNAKE_CASE.findall(text), text
+
+
+# --- options without effect ---------------------------------------------------------------
+
+PAGE = ("page", RECORD, "--place", "here", "--crop", "pea")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ((*PAGE, "--weeks", "6"), "--weeks has no effect without --raise"),
+        ((*PAGE, "--sow", "04-01", "--cover", "fleece"), "--cover has no effect without --raise"),
+        ((*PAGE, "--fleece", "3"), "--fleece has no effect without a start"),
+        ((*PAGE, "--paper", "Letter"), "--paper has no effect without --pdf"),
+        ((*PAGE, "--station", "10637"), "--station has no effect on a record of your own"),
+        ((*PAGE, "--first-year", "2001"), "--first-year has no effect on a record of your own"),
+        (("page", "--place", "x", "--crop", "pea", "--dates", "%d/%m/%Y"), "none was given"),
+        (("page", "--place", "x", "--crop", "pea", "--record-units", "F"), "none was given"),
+        (("dates", RECORD, "--crop", "asparagus", "--weeks", "3"), "Leave --weeks out"),
+        (
+            ("dates", RECORD, "--crop", "pea", "--sow", "04-01", "--raise", "03-01"),
+            "Give --sow or --raise, not both",
+        ),
+        (
+            ("inspect", RECORD, "--column", "tmin=a", "--column", "tmin=b"),
+            "--column names 'tmin' twice, 'a' and 'b'",
+        ),
+        (
+            ("notebook", "sow_or_raise", "--set", "weeks=4", "--set", "weeks=5"),
+            "--set names 'weeks' twice, '4' and '5'",
+        ),
+    ],
+)
+def test_an_option_without_effect_is_refused_with_its_use(desk, capsys, arguments, says):
+    assert main(arguments) == 1
+    assert says in capsys.readouterr().err
+    assert not list(desk.glob("*.html"))
+
+
+def test_an_option_given_twice_is_a_wrong_call(capsys):
+    with pytest.raises(SystemExit, match="2"):
+        main([*PAGE, "--crop", "potato"])
+    assert "--crop: is given twice, pea and potato. Give it once." in capsys.readouterr().err
+
+
+def test_batch_takes_several_crops_as_its_help_says(capsys):
+    typed = parser().parse_args(["batch", "s.csv", "--crop", "pea", "--crop", "potato"])
+    assert parsed(typed.command.options, typed).crops == ("pea", "potato")
+    with pytest.raises(SystemExit, match="0"):
+        main(["batch", "--help"])
+    assert "may be given again" in " ".join(capsys.readouterr().out.split())
+
+
+# --- near names ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ((*PAGE[:-1], "Tomatoes"), "Nearest: tomato."),
+        (("crops", "Tomatoes"), "Nearest: tomato."),
+        ((*PAGE, "--raise", "03-05", "--cover", "Cold Frame"), "Did you mean 'cold frame'?"),
+        ((*PAGE, "--raise", "03-05", "--cover", "greenhouse"), "frost-free greenhouse"),
+    ],
+)
+def test_near_names_are_offered(desk, capsys, arguments, says):
+    assert main(arguments) == 1
+    assert says in capsys.readouterr().err
+
+
+# --- how mentions are spelled -------------------------------------------------------------
+
+NAMES = {"units": "--record-units", "columns": "--column", "few_years": "--few-years"}
+
+
+@pytest.mark.parametrize(
+    ("mention", "typed"),
+    [
+        (Parameter("units"), "--record-units"),
+        (Parameter("units", "F"), "--record-units F"),
+        (Parameter("few_years", True), "--few-years"),
+        (Parameter("columns", {"tmin": "Low"}), "--column tmin=Low"),
+        (Parameter("columns", {"tmin": "Day's low"}), "--column tmin='Day'\"'\"'s low'"),
+        (Parameter("share_in_band", 0.7), "share in band 0.7"),
+        (Call("crop_names"), "`climwin crops`"),
+        (Call("find_stations", ("garden",)), "`climwin stations`"),
+        (
+            Call("find_stations", ("garden", Parameter("radius_km", 100))),
+            "`climwin stations --radius 100`",
+        ),
+        (Attribute("elevation"), "a line such as '# elevation: 610' above the record's table"),
+    ],
+)
+def test_mentions_are_spelled_as_one_types_them(mention, typed):
+    assert in_the_shell(mention, NAMES) == typed
+
+
+def test_an_option_that_the_text_does_not_mention_goes_before_it():
+    error = InputError("It is no day.", parameter="units")
+    assert explain(error, NAMES) == "--record-units: It is no day."
+    assert explain(InputError("It is no day."), NAMES) == "It is no day."
