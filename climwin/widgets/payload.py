@@ -178,7 +178,7 @@ def crop_numbers(crop: Crop) -> dict[str, Any]:
         "name": crop.name,
         "is_perennial": crop.is_perennial,
         "is_planted": Plan(crop, PERENNIAL_START).is_planted,
-        "weeks": weeks.usual if weeks else 0,
+        "weeks": weeks.usual if weeks and not crop.is_perennial else 0,
         "listed_days": listed_days(crop),
         "low": band.low_c,
         "high": band.high_c,
