@@ -51,8 +51,14 @@ def _freeze(inputs: Inputs, report: GardenReport) -> Figure:
 
 
 def _cover(inputs: Inputs, _: GardenReport) -> Figure:
-    stage, hot = inputs.stage_inside, inputs.state["hot"]
-    return space_inside(inputs.space, stage, inputs.space_check, hot_c=hot, units=inputs.units)
+    return space_inside(
+        inputs.space,
+        inputs.crop,
+        inputs.space_check,
+        stage=inputs.stage_inside.name,
+        hot_c=inputs.state["hot"],
+        units=inputs.units,
+    )
 
 
 _DRAW: dict[str, Callable[[Inputs, GardenReport], Figure]] = {
