@@ -3,6 +3,7 @@
 import os
 import re
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -19,9 +20,10 @@ from climwin.core import formatting
 from climwin.core.seasons import date_of, day_name, day_number, offset
 from climwin.core.wording import TEMPLATES, say
 from climwin.report import sentences
+from climwin.report.garden import GardenReport
 from climwin.widgets import front_end, payload
 from climwin.widgets.panels import panel
-from climwin.widgets.state import with_moved_limits
+from climwin.widgets.state import with_killing_night
 
 MODULES = (
     *("calendar", "formatting", "freezes", "outcomes", "sentences"),
@@ -85,13 +87,19 @@ def number(value):
 
 # --- windows ------------------------------------------------------------------------------
 
+
+
+def at(latitude, record):
+    return record.assign_attrs(latitude=latitude)
+
+
 PLACES = {
     "valley": lambda: cw.read_daily(cw.sample()),
-    "gaps": lambda: records.weather(3, 9, gaps=0.03),
-    "south": lambda: records.moved(records.weather(5, 6, gaps=0.01)),
-    "hot": lambda: records.weather(7, 6, mean=19.0, swing=9.0),
-    "mild": lambda: records.weather(11, 5, mean=14.0, swing=5.0, gaps=0.01),
-    "cut short": lambda: records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02")),
+    "gaps": lambda: at(48.0, records.weather(3, 9, gaps=0.03)),
+    "south": lambda: at(-38.0, records.moved(records.weather(5, 6, gaps=0.01))),
+    "hot": lambda: at(28.0, records.weather(7, 6, mean=19.0, swing=9.0)),
+    "mild": lambda: at(50.0, records.weather(11, 5, mean=14.0, swing=5.0, gaps=0.01)),
+    "cut short": lambda: at(46.0, records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02"))),
 }
 
 
@@ -158,13 +166,10 @@ def assert_same_part(shown, part, windows):
 
 
 def report_with(daily, low, high, killed, need):
-    crop = cw.crop("cauliflower")
-    stage = next(s for s in crop.stages if s.place == "air")
-    edges = [max(stage.tolerates.low_c, killed), stage.tolerates.high_c, killed]
-    crop = with_moved_limits(crop, {"": [low, high], stage.name: edges})
-    garden = cw.Garden("here", 46, 7)
-    plans = [cw.Plan(crop, "03-05", 6, "cold frame")]
-    return cw.garden_report(garden, daily, plans=plans, need_days=need, few_years=True)
+    crop = with_killing_night(cw.crop("cauliflower"), killed)
+    garden, band = cw.Garden("here", 46, 7), cw.Limits(low_c=low, high_c=high, source="")
+    plans = (cw.Plan(crop, "03-05", 6, "cold frame"),)
+    return GardenReport(garden, daily, plans, need, band)
 
 
 def test_the_window_is_said_as_the_library_says_it(rules, place):
@@ -222,44 +227,104 @@ def test_freeze_odds_are_the_librarys(rules, place):
 # --- plans --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("starts", [("03-05", "04-20"), ("07-08", "07-24"), ("12-30", "06-01")])
-def test_plans_are_judged_and_said_as_the_library_does(rules, starts):
-    daily, crop = PLACES["valley"](), cw.crop("cauliflower")
-    plans = [cw.Plan(crop, starts[0], 6, "cold frame"), cw.Plan(crop, starts[1])]
-    shown = rules(
-        """(r, packed, plans, constants) => {
-            const codes = plans.map((plan, i) => r.outcomeGrid(packed[i]).on(plan.start));
-            const odds = codes.map((each) => r.countOutcomes(each, constants));
-            return {
-                odds: plans.map((plan, i) => r.planOdds(plan, "cauliflower", odds[i])),
-                failures: odds.map((each) => r.failures(each, constants.failure_reasons)),
-                interval: odds.map(r.interval),
-                comparison: r.comparison(...plans, r.comparePlans(...codes, constants)),
-            };
-        }""",
-        payload.outcomes(plans, daily),
-        [
-            {"start": day_number(p.start), "weeks": p.weeks_under_cover, "cover": p.cover}
-            for p in plans
-        ],
-        payload.constants(),
-    )
-    odds = [cw.success_odds(cw.judge(plan, daily)) for plan in plans]
-    assert shown["odds"] == [sentences.plan_odds(*each) for each in zip(plans, odds, strict=True)]
-    assert shown["failures"] == [sentences.failures(each) for each in odds]
-    assert shown["interval"] == [sentences.interval(each) for each in odds]
-    assert shown["comparison"] == sentences.comparison(*plans, cw.compare(*plans, daily))
+def ways(name):
+    """Two ways of growing a crop, their start dates left open; a perennial has one."""
+    crop = cw.crop(name)
+    if crop.is_perennial or not crop.weeks_under_cover:
+        return [cw.Plan(crop, "04-01"), cw.Plan(crop, "04-01", earliness="early")]
+    weeks = crop.weeks_under_cover.usual
+    return [cw.Plan(crop, "04-01", weeks, "cold frame"), cw.Plan(crop, "04-01")]
 
 
-def test_best_dates_are_the_librarys(rules):
-    daily, plan = PLACES["valley"](), cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame")
-    swept = cw.sweep(plan, daily)
-    packed = payload.outcomes([plan], daily)[0]
-    top = float(swept["share"].max())
-    said = rules("(r, best, top) => r.bestDates(best, top)", packed["best_dates"], top)
-    assert said == sentences.best_dates(swept)
-    assert tuple(packed["best_dates"]) == cw.best_dates(swept)
-    assert said != rules("(r) => r.bestDates(null, 0)")
+def as_the_panel_has_it(plan):
+    return {
+        "start": day_number(plan.start),
+        "weeks": plan.weeks_under_cover,
+        "cover": plan.cover,
+        "fleece": plan.fleece_weeks,
+        "plants": plan.plants,
+        "isPerennial": plan.crop.is_perennial,
+        "isPlanted": plan.is_planted,
+    }
+
+
+@pytest.mark.parametrize("name", ["cauliflower", "tomato", "potato", "garlic", "apple"])
+@pytest.mark.parametrize("where", ["valley", "gaps", "south"])
+def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
+    daily, first = PLACES[where](), ways(name)
+    packed = payload.outcomes(first, daily)
+    swept = [cw.sweep_start_dates(plan, daily) for plan in first]
+    for starts in (("03-05", "04-20"), ("07-08", "07-24"), ("12-30", "10-10")):
+        plans = [replace(plan, start=start) for plan, start in zip(first, starts, strict=True)]
+        shown = rules(
+            """(r, packed, plans, name, constants) => {
+                const grids = plans.map((_, i) => r.outcomeGrid(packed[i]));
+                const codes = plans.map((plan, i) => grids[i].on(plan.start));
+                const odds = codes.map((each) => r.countOutcomes(each, constants));
+                return {
+                    counts: odds,
+                    need: plans.map((plan, i) => grids[i].needDays(plan.start)),
+                    odds: plans.map((plan, i) => r.planOdds(plan, name, odds[i])),
+                    failures: odds.map((each) => r.failures(each, constants.failure_reasons)),
+                    interval: odds.map(r.interval),
+                    begins: plans.map((plan, i) =>
+                        r.harvestBegins(grids[i].harvestDays(plan.start))),
+                    pairs: r.comparePlans(...codes, constants),
+                    comparison: r.comparison(...plans, r.comparePlans(...codes, constants)),
+                };
+            }""",
+            packed,
+            [as_the_panel_has_it(plan) for plan in plans],
+            name,
+            payload.constants(),
+        )
+        report = GardenReport(cw.Garden("here", 46, 7), daily, tuple(plans))
+        for counts, odds in zip(shown["counts"], report.odds, strict=True):
+            for key in ("harvested", "known", "good"):
+                assert counts[key] == int(odds[key])
+            assert counts["failed"] == odds["failed_by"].values.tolist()
+            for key in ("low", "high"):
+                assert number_of(counts[key]) == pytest.approx(float(odds[key]), nan_ok=True)
+        assert shown["need"] == list(report.needs)
+        assert shown["odds"] == [
+            sentences.plan_odds(*each) for each in zip(plans, report.odds, strict=True)
+        ]
+        assert shown["interval"] == [sentences.interval(odds) for odds in report.odds]
+        for begins, plan, odds in zip(shown["begins"], plans, swept, strict=True):
+            day = 1 if plan.crop.is_perennial else day_number(plan.start)
+            assert begins == sentences.harvest_begins(odds.sel(start_day=day))
+        compared = cw.compare_plans(*plans, daily)
+        assert [shown["pairs"][key] for key in ("both", "onlyFirst", "onlySecond", "neither")] == [
+            int(compared[key]) for key in ("both", "only_plan", "only_other", "neither")
+        ]
+        assert shown["comparison"] == sentences.comparison(*plans, compared)
+
+
+def number_of(value):
+    return np.nan if value is None else value
+
+
+@pytest.mark.parametrize("name", ["cauliflower", "tomato", "potato", "garlic"])
+@pytest.mark.parametrize("where", ["valley", "gaps", "hot"])
+def test_every_start_date_and_the_best_are_the_librarys(rules, where, name):
+    daily, plans = PLACES[where](), ways(name)
+    for plan, packed in zip(plans, payload.outcomes(plans, daily), strict=True):
+        swept = cw.sweep_start_dates(plan, daily)
+        shown = rules(
+            """(r, packed, constants) => {
+                const grid = r.outcomeGrid(packed);
+                const shares = r.harvestShares(grid, constants);
+                return { shares, best: r.bestDates(grid.bestDates, shares), none:
+                    r.bestDates(null, shares) };
+            }""",
+            packed,
+            payload.constants(),
+        )
+        shares = np.array([number_of(share) for share in shown["shares"]])
+        np.testing.assert_allclose(shares, swept["share"].values, atol=1e-12)
+        assert shown["best"] == sentences.best_dates(swept)
+        assert tuple(packed["best_dates"]) == cw.best_dates(swept)
+        assert shown["none"] == say("no_best_dates")
 
 
 # --- numbers, dates and templates ---------------------------------------------------------------
@@ -341,21 +406,11 @@ def test_plans_are_named_as_python_does(rules):
         cw.Plan(crop, "12-31", 6, "cold frame", 3),
         cw.Plan(crop, "01-01", 4, "fleece"),
         cw.Plan(crop, "03-05", 6, "unheated greenhouse"),
+        cw.Plan(crop, "05-05", plants="bought"),
+        cw.Plan(cw.crop("potato"), "04-20"),
         cw.Plan(cw.crop("asparagus"), "04-03"),
     ]
-    shown = rules(
-        "(r, plans) => plans.map(r.planName)",
-        [
-            {
-                "start": day_number(plan.start),
-                "weeks": plan.weeks_under_cover,
-                "cover": plan.cover,
-                "fleece": plan.fleece_weeks,
-                "startsByItself": plan.crop.wakes,
-            }
-            for plan in plans
-        ],
-    )
+    shown = rules("(r, plans) => plans.map(r.planName)", [as_the_panel_has_it(p) for p in plans])
     assert shown == [plan.name for plan in plans]
     assert len(set(shown)) == len(plans)
 
@@ -412,7 +467,7 @@ def test_axe_finds_nothing(bare):
 
 def test_every_control_is_reached_and_named_by_keyboard(bare):
     names = []
-    for _ in range(60):
+    for _ in range(70):
         bare.keyboard.press("Tab")
         names.append(
             bare.evaluate(
@@ -421,7 +476,7 @@ def test_every_control_is_reached_and_named_by_keyboard(bare):
             )
         )
     wanted = {"Too hot above", "Too cold below", "Killed by a night of", "Days it needs", "Crop"}
-    wanted |= {"Read a date", "Sown on", "Weeks under cover", "Raised in", "Scorches at", "°C"}
+    wanted |= {"Read a date", "Sown or planted on", "Weeks under cover", "Raised in", "Variety", "°C"}
     assert wanted <= set(names)
 
 
