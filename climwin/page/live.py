@@ -51,8 +51,7 @@ def _first(report: GardenReport, units: Units) -> State:
     state = first_state(report.crop, span_of(report.daily), units)
     for which, plan in enumerate(_two(report)):
         state = with_plan(state, which, plan)
-    if report.need_days != report.crop.need_days:
-        state["needs"] = {"": report.need_days}
+    state["needs"] = {"": report.need_days}
     return state
 
 

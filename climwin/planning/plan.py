@@ -20,6 +20,9 @@ MOST_WEEKS = 20
 PACKET_DAYS = (15.0, 250.0)
 """Days on a packet that a plan takes."""
 
+PLANTED = ("tubers", "cloves", "sets", "slips", "roots")
+"""What is planted outdoors, where other crops are sown."""
+
 Plants = Literal["own", "bought"]
 
 
@@ -138,7 +141,7 @@ class Plan:
     @property
     def is_planted(self) -> bool:
         """Whether tubers, cloves, sets, slips or roots are planted, and no seed sown."""
-        return self.crop.propagation in ("tubers", "cloves", "sets", "slips", "roots")
+        return self.crop.propagation in PLANTED
 
     def _raised_where(self) -> str:
         """Under which cover the seedlings stand, in words."""
