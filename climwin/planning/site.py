@@ -111,6 +111,11 @@ class Site:
         """Smoothed climatology of the daily mean, shape (365,). [degC]"""
         return smoothed(_grid(self.day_of_year, (self.tmin + self.tmax) / 2))
 
+    @property
+    def has_usual_year(self) -> bool:
+        """Whether enough days of the year hold a value to know its usual course."""
+        return bool(np.isfinite(self.usual_mean).all())
+
     @cached_property
     def coldest_day(self) -> int:
         """Day of the year, counted from 1, on which the climatology is lowest."""
@@ -247,6 +252,8 @@ def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndar
     """Missing values from the days beside a short gap, and from a usual year in a long one."""
     missing = np.isnan(values)
     known = np.flatnonzero(~missing)
+    if not len(known):
+        return values
     place = np.arange(len(values))
     bridge = np.interp(place, known, values[known])
     before = np.maximum.accumulate(np.where(missing, -1, place))
