@@ -78,10 +78,10 @@ def finding(page: Page) -> Content:
         "finding": sentences.finding(report),
         "best": sentences.best_way(report),
         "failures": sentences.failures_by_stage(report.evaluated[report.best]),
+        "better": sentences.better_start(report),
         "winter": winter_story(report, page.units),
         "bands": sentences.two_bands(report, page.units),
         "need": sentences.need(report),
-        "plan": sentences.plan_title(report.plans[0]),
         "both": sentences.window_and_harvest(report),
     }
 
@@ -122,7 +122,8 @@ def _way(page: Page, number: int) -> Content:
     notes = "\n".join(caveats(report, page.made, page.units))
     timetable = report.timetables[number].assign_attrs(comment=notes)
     year = assets.next_year(plan, report.daily, page.made)
-    rows = [_event(timetable.sel(event=name), plan) for name in map(str, timetable["event"].values)]
+    in_order = timetable.sortby("begin_day")
+    rows = [_event(in_order.sel(event=name), plan) for name in map(str, in_order["event"].values)]
     return {
         "title": sentences.plan_title(plan),
         "harvests": sentences.harvests(odds),
@@ -310,7 +311,7 @@ def freeze_table(odds: xr.Dataset, page: Page) -> Content:
     kills = threshold == page.report.crop.killed_at_c
     return {
         "nights": f"Nights of {sentences_climate.colder(threshold, page.units)}",
-        "meaning": f", which kill {page.report.crop.name} in the open" if kills else "",
+        "meaning": f", which kill young {page.report.crop.name} in the open" if kills else "",
         "rows": [chance_row(odds.sel(odds=chance)) for chance in _CHANCES],
         "note": sentences.freeze_note(odds),
     }
