@@ -18,6 +18,7 @@ from climwin.core.schema import VARIABLES, Units
 from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.core.status import UNKNOWN
 from climwin.crops.explain import explain_crop
+from climwin.crops.model import Crop
 from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro
 from climwin.page.live import numbers
@@ -26,6 +27,7 @@ from climwin.plot import freeze, style, summary
 from climwin.plot import plans as plot_plans
 from climwin.report import sentences, sentences_climate
 from climwin.report.garden import GardenReport
+from climwin.report.ical import at_once
 from climwin.report.sentences_caveats import caveats
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_garden import way
@@ -123,7 +125,8 @@ def _way(page: Page, number: int) -> Content:
     timetable = report.timetables[number].assign_attrs(comment=notes)
     year = assets.next_year(plan, report.daily, page.made)
     in_order = timetable.sortby("begin_day")
-    rows = [_event(in_order.sel(event=name), plan) for name in map(str, in_order["event"].values)]
+    names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
+    rows = [_event(in_order.sel(event=name), plan) for name in names]
     return {
         "title": sentences.plan_title(plan),
         "harvests": sentences.harvests(odds),
@@ -235,6 +238,11 @@ _PLAN_ROWS = (
     ("Outdoors before it", "outdoors"),
 )
 
+_PERENNIAL_ROWS = (
+    *(row for row in _PLAN_ROWS if row[1] not in ("best", "set_out", "outdoors")),
+    ("From bloom, or first growth, to the first harvest", "outdoors"),
+)
+
 
 def plans(page: Page) -> Content:
     """The ways of growing it, in the same years."""
@@ -252,7 +260,7 @@ def plans(page: Page) -> Content:
     others = zip(report.plans[1:], report.comparisons, strict=True)
     has_choice = not report.crop.is_perennial  # nobody chooses its start
     return {
-        "rows": [row for row in _PLAN_ROWS if has_choice or row[1] not in ("best", "set_out")],
+        "rows": _PLAN_ROWS if has_choice else _PERENNIAL_ROWS,
         "plans": [_plan(report, i) for i in range(len(names))],
         "figure": assets.drawn(figure) if has_choice else None,
         "alt": "Odds by start date. " + "; ".join(best),
@@ -311,10 +319,17 @@ def freeze_table(odds: xr.Dataset, page: Page) -> Content:
     kills = threshold == page.report.crop.killed_at_c
     return {
         "nights": f"Nights of {sentences_climate.colder(threshold, page.units)}",
-        "meaning": f", which kill young {page.report.crop.name} in the open" if kills else "",
+        "meaning": _meaning(page.report.crop) if kills else "",
         "rows": [chance_row(odds.sel(odds=chance)) for chance in _CHANCES],
         "note": sentences.freeze_note(odds),
     }
+
+
+def _meaning(crop: Crop) -> str:
+    """What a night at the crop's own threshold does."""
+    if crop.is_perennial:
+        return f", which spoil the fruit or shoots of {crop.name}"
+    return f", which kill young {crop.name} in the open"
 
 
 def chance_row(odds: xr.Dataset) -> Content:

@@ -14,7 +14,7 @@ from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import Garden, variable
-from climwin.core.seasons import DAYS, MONTH_STARTS, day_number
+from climwin.core.seasons import DAYS, MONTH_STARTS, day_number, day_of_year
 from climwin.core.stats import check_years
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.catalogue import crop, crop_names
@@ -248,8 +248,10 @@ class GardenReport:
     @cached_property
     def missing_months(self) -> caveats.MissingMonths | None:
         """Months in which the crop grows that lack unusually many days."""
-        lives = zip(self.plans, self.evaluated, strict=True)
-        days = [day_number(plan.start) - 1 + np.arange(_life_days(years)) for plan, years in lives]
+        days = [
+            int(day_of_year(years["start"].values[:1])[0]) - 1 + np.arange(_life_days(years))
+            for years in self.evaluated
+        ]
         months = np.searchsorted(MONTH_STARTS, np.concatenate(days) % DAYS, side="right")
         return caveats.missing_months(self.coverage, sorted({int(month) for month in months}))
 

@@ -88,7 +88,7 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
     for name in map(str, dated["event"].values):
         row = dated.sel(event=name)
         days = np.array([row["begin_day"].item(), row["end_day"].item()])
-        if np.isnan(days).any():
+        if np.isnan(days).any() or at_once(dated, name):
             continue
         first, last = date_of(np.array(year), np.floor(days + 0.5).astype(int)).tolist()
         title = actions.get(name, f"{capitalized(dated.attrs['crop'])}: {name}")
@@ -97,6 +97,13 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
         note += f"\n{attribution(dated)}"
         events.append(Event(title=title, date_first=first, date_last=max(first, last), note=note))
     return events
+
+
+def at_once(dated: xr.Dataset, event: str) -> bool:
+    """Whether an event is the start itself, as where what is planted need not come up first."""
+    if event != "emergence":
+        return False
+    return bool(dated["begin_day"].sel(event=event) == dated["begin_day"].sel(event="start"))
 
 
 def _actions(dated: xr.Dataset) -> dict[str, str]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from climwin.core.schema import TOLERANCE_C, Units
+from climwin.core.schema import TOLERANCE_C, Units, from_celsius
 from climwin.core.seasons import day_name
 from climwin.planning.growth import BUDS, COLD_NEED, REASONS, WINTER
-from climwin.planning.perennial import REST_AFTER, REST_BEFORE
+from climwin.planning.perennial import REST_AFTER, REST_BEFORE, UTAH
 from climwin.report.garden import GardenReport
 from climwin.report.sentences import spread, temperature, years
 
@@ -19,7 +19,7 @@ def winter_story(report: GardenReport, units: Units) -> list[str]:
         return []
     texts = [_hardiness(report, units), *_winters_lost(report)]
     if perennial.bloom is not None:
-        texts += [_bloom(report, units), _chill(report)]
+        texts += [_bloom(report, units), _chill(report, shown_in=units)]
     else:
         texts.append(_first_growth(report))
     return [text for text in texts if text]
@@ -29,14 +29,15 @@ def _hardiness(report: GardenReport, units: Units) -> str:
     """What the plant bears in winter, and how cold the winters of the record were."""
     perennial, name = report.crop.perennial, report.crop.name
     assert perennial is not None
-    limit = perennial.hardy_to_c
+    limit, weakest = perennial.hardy_to_c, "it bears"
     part = "wood"
     if perennial.crown_below_ground:
         part = "crown, below ground and under snow,"
     bears = f"Winter: the {part} of {name} bears {temperature(limit, units)}"
     if perennial.buds_hardy_to_c is not None:
         bears += f", its dormant flower buds {temperature(perennial.buds_hardy_to_c, units)}"
-        limit = max(limit, perennial.buds_hardy_to_c)
+        if perennial.buds_hardy_to_c > limit:
+            limit, weakest = perennial.buds_hardy_to_c, "its buds bear"
     coldest = _coldest_of_winters(report)
     if not len(coldest):
         return f"{bears} (source: {perennial.hardy_source})."
@@ -48,7 +49,7 @@ def _hardiness(report: GardenReport, units: Units) -> str:
     )
     if perennial.crown_below_ground:
         return f"{text}; soil and snow keep the crown warmer than that."
-    return f"{text}; {so_cold} had a night colder than it bears."
+    return f"{text}; {so_cold} had a night colder than {weakest}."
 
 
 def _coldest_of_winters(report: GardenReport) -> np.ndarray:
@@ -66,19 +67,12 @@ def _coldest_of_winters(report: GardenReport) -> np.ndarray:
 
 
 def _winters_lost(report: GardenReport) -> list[str]:
-    """Years without a harvest by the reason that winter or frost gave."""
+    """That no year was lost to winter or frost; the reasons of lost years stand with the odds."""
     odds = report.odds[0]
-    known = years(int(odds["known"]))
-    told = []
-    for code, what in (
-        (WINTER, "The winter killed it"),
-        (BUDS, "Frost killed its flower buds, in winter or in bloom,"),
-        (COLD_NEED, "The winter was too mild to break its rest"),
-    ):
-        count = int(odds["failed_by"].sel(reason=REASONS[code]))
-        if count:
-            told.append(f"{what} in {count} of {known}.")
-    return told or [f"Neither winter nor frost cost a harvest in {known}."]
+    reasons = [REASONS[code] for code in (WINTER, BUDS, COLD_NEED)]
+    if int(odds["failed_by"].sel(reason=reasons).sum()) or not int(odds["known"]):
+        return []
+    return [f"Neither winter nor frost cost a harvest in {years(int(odds['known']))}."]
 
 
 def _bloom(report: GardenReport, units: Units) -> str:
@@ -100,16 +94,17 @@ def _bloom(report: GardenReport, units: Units) -> str:
     return f"{text}."
 
 
-def _chill(report: GardenReport) -> str:
+def _chill(report: GardenReport, shown_in: Units) -> str:
     perennial = report.crop.perennial
     assert perennial is not None
     assert perennial.bloom is not None
     units = perennial.bloom.chill_units
     if units <= 0:
         return ""
+    low, high = (round(from_celsius(UTAH[place][0], shown_in)) for place in (1, 2))
     return (
-        f"It rests until it has had {units:g} chill units (hours between about 2 and 9 °C count in "
-        "full)."
+        f"It rests until it has had {units:g} chill units (hours between about {low} and {high} "
+        f"°{shown_in} count in full)."
     )
 
 
