@@ -17,7 +17,6 @@ LONGER := agreement/test_agreement stations/test_cache stations/test_gazetteer
 QUICK := tests/test_house.py $(filter-out $(LONGER:%=tests/%.py),$(FAST))
 CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi')
 JS := climwin/widgets/js
-QUICK := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
 
 .PHONY: demo test quick docs test-lowest test-newest lint audit lab bench mutate js clean
 

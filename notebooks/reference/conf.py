@@ -64,7 +64,7 @@ def first_line(module: str) -> str:
 
 
 def write_api_page(to: Path) -> None:
-    """Write the page that lists the public face: a part for each folder, a table for each module."""
+    """Write the list of the public face: a part for each folder, a table for each module."""
     lines = heading("API", "=")
     lines += ["``import climwin as cw`` offers all of these by name.", ""]
     folder = ""
