@@ -188,7 +188,8 @@ class Life:
     growth : ndarray
         Mean response over the harvested stages, less what heat and early cutting cost, 0 to 1.
     yield_index : ndarray
-        Response times radiation over its life, less the same losses. [MJ m-2]
+        Response times radiation from emergence, or from setting out where that is later, less the
+        same losses. [MJ m-2]
     touched_until : ndarray of int
         Last day whose weather matters.
     """
@@ -785,7 +786,9 @@ class _Model:
         light = self.days.sums(
             ("light", self.card), lambda around: around.response(self.card) * self.site.radiation
         )
-        made = self.days.between(light, self.up, np.where(harvested, ended, self.up)) * self.quality
+        # A tray of seedlings takes no light off the bed: what is made counts from setting out.
+        begin = np.maximum(self.up, out)
+        made = self.days.between(light, begin, np.where(harvested, ended, begin)) * self.quality
         died = np.where(failed, day, NEVER)  # what would have come after that never came
         return Life(
             reason=reason,

@@ -612,13 +612,14 @@ class _Life:
         ripe = day if self.ripe is None else self.ripe
         first = next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
         begin = self.begins[first]
-        response = [
+        grown = [
             self.air(d).response(d, self.card)[0]
-            for d in range(self.up, min(max(day, begin + 1), self.size))
+            for d in range(begin, min(max(ripe, begin + 1), self.size))
         ]
-        grown = response[begin - self.up : max(ripe, begin + 1) - self.up]
-        light = self.weather.radiation[self.up : day]
-        made = sum(share * sun for share, sun in zip(response, light, strict=False))
+        made = sum(
+            self.air(d).response(d, self.card)[0] * self.weather.radiation[d]
+            for d in range(max(self.up, self.set_out), day)  # none in a tray
+        )
         return Outcome(
             "harvest",
             up=self.up,
