@@ -267,7 +267,7 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
     counts = count_years(grown)
     outdoors = counts.days_outdoors  # whole days are counted, as in the report's need
     need = np.where(np.isnan(outdoors), listed_days(plan.crop), np.floor(outdoors))
-    harvest_day = np.rint(counts.harvest_day.T + starts)
+    harvest_day = np.floor(counts.harvest_day.T + starts + 0.5)  # half days go up, as in `day_name`
     arrays = (
         _codes(grown).astype(np.int8),
         np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
