@@ -558,7 +558,7 @@ def test_a_perennial_shows_its_years_and_no_start(browser):
         assert odds in plans.locator(".said").inner_text()
         assert not page.get_by_label("Sown or planted on", exact=True).first.is_visible()
         years = shown.years[1] - shown.years[0] + 1
-        assert plans.locator("svg rect").count() == years
+        assert plans.locator("svg[role=img] rect").count() == years
         assert finding(page) == f"{sentences.too_short(shown.report)}."
 
 
