@@ -102,7 +102,7 @@ def picture(page: Page) -> Content:
         "alt": f"{sentences.too_short(report)}. {sentences.average(report)}",
         "years": sentences.years(report.window.sizes["season"]),
         "crop": report.crop.name,
-        "band": sentences.band(report.crop, page.units),
+        "band": sentences.limits(report.band, page.units),
         "after_freeze": sentences.after_freeze(report.crop, page.units),
     }
 

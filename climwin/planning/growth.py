@@ -15,6 +15,7 @@ from operator import attrgetter
 import numpy as np
 
 from climwin.climate.response import daily_response, hourly_curve
+from climwin.climate.soil import Bed
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
@@ -75,8 +76,7 @@ HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
 """Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
 cabbages and spinach harden at 0 to 5 degC within two weeks)."""
 WINTER_HARDENED_AT_C = 8.0
-"""Mean of the last 14 days below which an overwintering crop has its winter hardiness (from
-memory)."""
+"""Mean of the last 14 days below which an overwintering crop is in its winter (from memory)."""
 WARM_AFTERNOON_C = 18.0
 """Daily maximum from which a cold night no longer counts towards bolting (from memory)."""
 MOST_HOT_LOSS = 0.25
@@ -156,8 +156,8 @@ class Way:
         Whether the first phase is in pots, from which plants are set out.
     bought : bool
         Whether it starts with the setting out of plants of the usual age.
-    bed : str
-        What covers the soil, one of `climwin.climate.soil.BEDS`.
+    bed : str or Bed
+        What covers the soil, one of `climwin.climate.soil.BEDS` or the garden's own.
     earliness : str or float
         See `heat_to_harvest`.
     """
@@ -165,7 +165,7 @@ class Way:
     phases: tuple[tuple[int, Cover | None], ...]
     raised: bool
     bought: bool
-    bed: str
+    bed: str | Bed
     earliness: str | float
 
 
@@ -187,7 +187,8 @@ class Life:
     growth : ndarray
         Mean response over the harvested stages, less what heat and early cutting cost, 0 to 1.
     yield_index : ndarray
-        Response times radiation over its life, less the same losses. [MJ m-2]
+        Response times radiation from emergence, or from setting out where that is later, less the
+        same losses. [MJ m-2]
     touched_until : ndarray of int
         Last day whose weather matters.
     """
@@ -544,12 +545,15 @@ class _Model:
         limit = np.full(len(around.tmin), float(stage.cold.killed_at_c))
         if not stage.hardens:
             return limit
-        limit -= self.crop.hardens_by_c * around.once("hardened", lambda: _hardened(around))
+        hardened = around.once("hardened", lambda: _hardened(around))
         winter = self.crop.winter
-        if winter is not None:
-            in_winter = around.recent_mean < WINTER_HARDENED_AT_C
-            hardy = -99.0 if winter.below_ground else winter.hardy_to_c
-            limit = np.where(in_winter, np.minimum(limit, hardy), limit)
+        if winter is None:
+            return limit - self.crop.hardens_by_c * hardened
+        hardy = min(winter.hardy_to_c, stage.cold.killed_at_c - self.crop.hardens_by_c)
+        limit += (hardy - limit) * hardened
+        if winter.below_ground:
+            # A covered root or clove is not judged by the air, once its leaves matter no more.
+            limit[around.recent_mean < WINTER_HARDENED_AT_C] = -99.0
         return limit
 
     def killing_nights(self) -> None:
@@ -784,7 +788,9 @@ class _Model:
         light = self.days.sums(
             ("light", self.card), lambda around: around.response(self.card) * self.site.radiation
         )
-        made = self.days.between(light, self.up, np.where(harvested, ended, self.up)) * self.quality
+        # A tray of seedlings takes no light off the bed: what is made counts from setting out.
+        begin = np.maximum(self.up, out)
+        made = self.days.between(light, begin, np.where(harvested, ended, begin)) * self.quality
         died = np.where(failed, day, NEVER)  # what would have come after that never came
         return Life(
             reason=reason,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from climwin.climate.soil import BEDS
+from climwin.climate.soil import BEDS, Bed
 from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
@@ -47,8 +47,8 @@ class Plan:
         Weeks under fleece after setting out, or after sowing in place.
     earliness : {"early", "main", "late"} or float
         Of the variety, or the days on its packet, counted as the crop's `Maturity` says.
-    bed : str
-        What covers the soil, one of `soil.BEDS`.
+    bed : str or Bed
+        What covers the soil, one of `soil.BEDS`, or the garden's own from `fit_soil`.
     plants : {"own", "bought"}
         Whether plants are raised, or bought at the usual age and set out on `start`.
     space : Cover, optional
@@ -67,13 +67,14 @@ class Plan:
     cover: str = OUTDOORS
     fleece_weeks: int = 0
     earliness: str | float = "main"
-    bed: str = "bare"
+    bed: str | Bed = "bare"
     plants: Plants = "own"
     space: Cover | None = None
 
     def __post_init__(self) -> None:
         day_number(self.start)
-        check_choice("bed", self.bed, BEDS)
+        if isinstance(self.bed, str):
+            check_choice("bed", self.bed, BEDS)
         check_choice("plants", self.plants, ("own", "bought"))
         self._check_cover()
         self._check_earliness()

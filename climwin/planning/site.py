@@ -18,7 +18,7 @@ import numpy as np
 from climwin.climate.heat import day_length
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import daily_response, hot_side_loss, hourly_curve
-from climwin.climate.soil import soil_kernel
+from climwin.climate.soil import Bed, soil_kernel
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
 from climwin.shelter.covers import Cover, inside_kernel
 
@@ -128,7 +128,7 @@ class Site:
         fall = (self.coldest_day - warmest) % DAYS
         return (self.day_of_year - warmest) % DAYS < fall
 
-    def outdoors(self, bed: str = "bare") -> Surroundings:
+    def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
         """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
         return self._around(("outdoors", bed), self.tmin, self.tmax, bed)
 
@@ -136,14 +136,14 @@ class Site:
         """Bare soil at a depth, shape (days,). [degC]"""
         return self._soil((self.tmin + self.tmax) / 2, depth_m, "bare")
 
-    def _soil(self, tmean: np.ndarray, depth_m: float, bed: str) -> np.ndarray:
+    def _soil(self, tmean: np.ndarray, depth_m: float, bed: str | Bed) -> np.ndarray:
         return soil_kernel(tmean, self.radiation, self.day_of_year, depth=depth_m, cover=bed)
 
-    def under(self, cover: Cover, bed: str = "bare") -> Surroundings:
+    def under(self, cover: Cover, bed: str | Bed = "bare") -> Surroundings:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
         key = (cover, bed)
         if key not in self._surroundings:
-            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax)
+            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
             if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
                 return self._around(key, tmin, tmax, bed)
             soil = trailing_mean((tmin + tmax) / 2, 2)
@@ -151,7 +151,9 @@ class Site:
             self._surroundings[key] = Surroundings(tmin, tmax, hours, soil, soil)
         return self._surroundings[key]
 
-    def _around(self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str) -> Surroundings:
+    def _around(
+        self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
+    ) -> Surroundings:
         if key not in self._surroundings:
             tmean, hours = (tmin + tmax) / 2, hourly_curve(tmin, tmax, self.day_length)
             shallow, deep = (self._soil(tmean, d, bed) for d in (SOWING_DEPTH_M, BED_DEPTH_M))

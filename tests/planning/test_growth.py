@@ -258,6 +258,18 @@ def test_a_start_ends_alike_alone_and_among_others(name, seed, raised):
             npt.assert_array_equal(getattr(together, field)[n], getattr(alone, field)[0])
 
 
+def test_what_flowers_again_does_so_alone_as_among_others():
+    # Plants that wait long in a warm room, and others that come up late: their heat differs.
+    pea, site = crop("pea"), place("invented")[1]
+    warm = Response(intercept_c=14.0, slope=0.5)
+    room = Cover(name="room", coldest=Response(intercept_c=8.0), warmest=warm, source="test")
+    way = replace(Plan(pea, "04-01").way, phases=((120, room), (0, None)), raised=True)
+    starts = np.arange(180, 900, 3)
+    together = grow(site, pea, way, starts)
+    alone = [grow(site, pea, way, starts[n : n + 1]) for n in range(len(starts))]
+    npt.assert_array_equal(together.begins, np.concatenate([each.begins for each in alone]))
+
+
 @given(st.sampled_from(ANNUALS), st.integers(0, 2**31), st.integers(400, 1000))
 @settings(max_examples=25)
 def test_where_the_record_ends_in_its_life_nothing_is_known(name, seed, size):

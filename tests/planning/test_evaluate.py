@@ -1,0 +1,416 @@
+"""Plans in every year: counted by hand, over gaps, stations, hemispheres and the end of records."""
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from records import (
+    HALF_A_YEAR,
+    daily,
+    days,
+    filled,
+    missing,
+    moved,
+    side_by_side,
+    weather,
+    weathers,
+)
+
+from climwin.core.seasons import DAYS, date_of, day_name
+from climwin.crops.catalogue import crop
+from climwin.planning.evaluate import (
+    compare_plans,
+    evaluate_plan,
+    harvest_odds,
+    sweep_plans,
+    sweep_start_dates,
+)
+from climwin.planning.growth import REASONS
+from climwin.planning.plan import Plan
+from climwin.planning.site import filled_sites
+
+PEA, TOMATO, LETTUCE = crop("pea"), crop("tomato"), crop("lettuce")
+PLANS = [
+    Plan(PEA, "04-10"),
+    Plan(TOMATO, "03-25", 7, "frost-free greenhouse", fleece_weeks=2),
+    Plan(TOMATO, "05-15", plants="bought"),
+    Plan(crop("garlic"), "10-10"),
+    Plan(crop("apple"), "01-01"),
+]
+NAMES = [f"{plan.crop.name}, {plan.name}" for plan in PLANS]
+
+
+def at(record, latitude=44.0):
+    record.attrs["latitude"] = latitude
+    return record
+
+
+# --- one plan -----------------------------------------------------------------------------
+
+
+def test_dates_follow_each_other_and_outcomes_have_their_words():
+    record = at(weather(4, years=6, mean=10.0))
+    for plan in PLANS:
+        found = evaluate_plan(plan, record)
+        outcome = found["outcome"].values
+        assert set(outcome) <= {"harvest", "failed", "unknown"}
+        npt.assert_array_equal(found["harvested"] == 1, outcome == "harvest")
+        npt.assert_array_equal(found["harvested"].isnull(), outcome == "unknown")
+        npt.assert_array_equal(np.isin(found["reason"], REASONS), outcome == "failed")
+        npt.assert_array_equal(found["growth"].notnull(), outcome == "harvest")
+        assert (found["yield_index"].values[outcome == "failed"] == 0).all()
+        ripe = found.isel(season=outcome == "harvest")
+        begins = ripe["stage_begin"]
+        npt.assert_array_equal(begins.isel(stage_name=0), ripe["emergence"])
+        if not plan.crop.is_perennial:
+            assert (np.diff(begins.values.astype(int), axis=-1) >= 0).all()
+            assert (ripe["emergence"] >= ripe["start"]).all()
+            assert (ripe["harvest_begin"] >= begins.isel(stage_name=-1)).all()
+            out = np.timedelta64(7 * plan.weeks_under_cover, "D")
+            npt.assert_array_equal(ripe["set_out"], ripe["start"] + out)
+        assert (ripe["harvest_end"] >= ripe["harvest_begin"]).all()
+
+
+def test_what_died_has_no_later_dates():
+    record = at(weather(4, years=12, mean=8.0))
+    dead = 0
+    for start in ("03-20", "08-20", "10-01"):
+        found = evaluate_plan(Plan(LETTUCE, start), record)
+        for year in found.season.values:
+            row = found.sel(season=year)
+            if row["outcome"] != "failed" or row["stage"] == "":
+                continue
+            dead += 1
+            struck = row["stage"].item()
+            later = list(found["stage_name"].values)[
+                list(found["stage_name"].values).index(struck) + 1 :
+            ]
+            assert row["stage_begin"].sel(stage_name=later).isnull().all()
+            assert row["harvest_begin"].isnull()
+            assert row["harvest_end"].isnull()
+    assert dead > 3
+
+
+def test_days_outdoors_are_those_of_the_plant_in_the_open():
+    record = at(weather(4, years=6, mean=12.0))
+    for plan in PLANS[:3]:
+        found = evaluate_plan(plan, record)
+        begun = np.maximum(found["emergence"].values, found["set_out"].values)
+        lived = (found["harvest_begin"].values - begun) / np.timedelta64(1, "D")
+        npt.assert_array_equal(found["days_outdoors"], lived)
+
+
+# --- counting -----------------------------------------------------------------------------
+
+
+def judged(*rows):
+    """What `evaluate_plan` gives, by hand: outcome, reason and growth of each year."""
+    harvested = [{"h": 1.0, "f": 0.0, "u": np.nan}[kind] for kind, _, _ in rows]
+    return xr.Dataset(
+        {
+            "harvested": ("season", harvested),
+            "reason": ("season", [reason for _, reason, _ in rows]),
+            "growth": ("season", [growth for _, _, growth in rows]),
+        },
+        coords={"season": np.arange(2001, 2001 + len(rows))},
+    )
+
+
+def test_odds_are_counts_of_years():
+    found = harvest_odds(
+        judged(
+            ("h", "", 0.8),
+            ("h", "", 0.6),
+            ("h", "", 0.59),
+            ("f", "killed by cold", np.nan),
+            ("f", "killed by cold", np.nan),
+            ("f", "bolted", np.nan),
+            ("u", "", np.nan),
+        )
+    )
+    counts = {name: int(found[name]) for name in ("harvested", "known", "unknown", "good")}
+    assert counts == {"harvested": 3, "known": 6, "unknown": 1, "good": 2}
+    assert found["share"].item() == 0.5
+    assert found["good_share"].item() == pytest.approx(1 / 3)
+    assert found["growth"].item() == pytest.approx((0.8 + 0.6 + 0.59) / 3)
+    failed = found["failed_by"].to_series()
+    assert failed[failed > 0].to_dict() == {"killed by cold": 2, "bolted": 1}
+    # Wilson's interval at 90 %, by its formula: z = 1.6449.
+    z = 1.6448536269514722
+    centre = (0.5 + z**2 / 12) / (1 + z**2 / 6)
+    half = z / (1 + z**2 / 6) * np.sqrt(0.25 / 6 + z**2 / (4 * 36))
+    assert found["low"].item() == pytest.approx(centre - half)
+    assert found["high"].item() == pytest.approx(centre + half)
+
+
+def test_where_no_year_is_known_there_are_no_odds():
+    found = harvest_odds(judged(("u", "", np.nan), ("u", "", np.nan)))
+    assert (int(found["known"]), int(found["unknown"])) == (0, 2)
+    assert found[["share", "low", "high", "good_share", "growth"]].to_array().isnull().all()
+
+
+@pytest.mark.parametrize("plan", PLANS[:4], ids=NAMES[:4])
+def test_a_sweep_is_each_start_dates_own_evaluation(plan):
+    record = at(weather(8, years=6, mean=10.0, gaps=0.004))
+    swept = sweep_start_dates(plan, record)
+    for day in (1, 59, 60, 101, 135, 200, 283, 365):
+        own = evaluate_plan(Plan(**{**_fields(plan), "start": day_name(day)}), record)
+        odds, here = harvest_odds(own), swept.sel(start_day=day)
+        for name in ("harvested", "known", "unknown", "good", "failed_by"):
+            npt.assert_array_equal(here[name], odds[name])
+        for name in ("share", "low", "high", "good_share", "growth"):
+            npt.assert_allclose(here[name], odds[name], rtol=1e-12)
+        known = own["harvested"].notnull()
+        worth = own["yield_index"].where(known, 0).sum() / max(int(known.sum()), 1)
+        npt.assert_allclose(here["yield_index"], worth, rtol=1e-12)
+        since = (own["harvest_begin"] - own["start"]) / np.timedelta64(1, "D")
+        ripe = since.values[own["harvested"].values == 1] + day
+        if len(ripe):
+            expected = np.quantile(ripe, (0.1, 0.5, 0.9), method="hazen")
+            npt.assert_allclose(here["harvest_day"], expected)
+            outdoors = own["days_outdoors"].values[own["harvested"].values == 1]
+            npt.assert_allclose(here["days_outdoors"], np.quantile(outdoors, 0.5, method="hazen"))
+        else:
+            assert here["harvest_day"].isnull().all()
+    best = swept["yield_index"].max().item()
+    npt.assert_allclose(swept["expected_crop"] * best, swept["yield_index"])
+
+
+def _fields(plan):
+    return {name: getattr(plan, name) for name in plan.__dataclass_fields__}
+
+
+def test_several_plans_are_swept_as_each_alone():
+    record = at(weather(8, years=4, mean=10.0))
+    both = sweep_plans(PLANS, record)
+    for n, plan in enumerate(PLANS):
+        alone = sweep_start_dates(plan, record)
+        for name in ("harvested", "known", "share", "growth", "yield_index", "harvest_day"):
+            npt.assert_array_equal(both[name].isel(plan=n), alone[name])
+    assert both["expected_crop"].max() == 1
+    assert (sweep_start_dates(PLANS[4], record)["known"].values[1:] == 0).all()
+    with pytest.raises(ValueError, match="There is no plan to judge"):
+        sweep_plans([], record)
+
+
+def test_rivals_are_compared_on_the_years_known_for_both():
+    record = at(weather(21, years=14, mean=8.0, gaps=0.004))
+    plan, other = Plan(LETTUCE, "08-10"), Plan(LETTUCE, "07-15")
+    words = [evaluate_plan(each, record)["outcome"].values for each in (plan, other)]
+    pairs = [(a, b) for a, b in zip(*words, strict=True) if "unknown" not in (a, b)]
+    found = compare_plans(plan, other, record)
+    counts = {
+        "both": pairs.count(("harvest", "harvest")),
+        "only_plan": pairs.count(("harvest", "failed")),
+        "only_other": pairs.count(("failed", "harvest")),
+        "neither": pairs.count(("failed", "failed")),
+        "known": len(pairs),
+    }
+    assert {name: int(found[name]) for name in counts} == counts
+    assert counts["only_other"] != counts["only_plan"]
+    assert len(pairs) < 14
+    difference = (counts["only_plan"] - counts["only_other"]) / len(pairs)
+    assert found["difference"].item() == pytest.approx(difference)
+    assert found["low"] < found["difference"] < found["high"]
+    back = compare_plans(other, plan, record)
+    assert back["difference"].item() == pytest.approx(-difference)
+    assert back["low"].item() == pytest.approx(-found["high"].item())
+
+
+# --- the circle of the year, the south ----------------------------------------------------
+
+
+def same_years(seed=5, count=7):
+    """The same year again and again, so that records of different cuts hold the same weather."""
+    year = weather(seed, 1, mean=11.0, swing=10.0).isel(time=slice(0, 365))
+    time = days("2001-01-01", f"{2000 + count}-12-31")
+    day = np.arange(len(time)) % 365
+    return daily(time, **{name: year[name].values[day] for name in ("tmin", "tmax")})
+
+
+def test_starts_wrap_round_the_end_of_the_year():
+    # On 1 January and on 31 December before it a plan meets nearly the same life.
+    record = at(weather(6, years=8, mean=13.0, swing=6.0), 36.0)
+    swept = sweep_start_dates(Plan(crop("broad bean"), "12-01"), record)
+    assert swept.sizes["start_day"] == DAYS
+    for name in ("harvested", "growth", "harvest_day"):
+        ends = swept[name].sel(start_day=[365, 1])
+        shift = np.array([0, 365]) if name == "harvest_day" else 0
+        step = np.diff((ends.T + shift).values, axis=-1)
+        assert (np.abs(step) <= {"harvested": 2, "growth": 0.05, "harvest_day": 5}[name]).all()
+    # A start late in the year is harvested in the next one.
+    assert (swept["harvest_day"].sel(start_day=330, quantile=0.5) > DAYS).item()
+
+
+@pytest.mark.parametrize("plan", PLANS[:4], ids=NAMES[:4])
+def test_southern_half_is_half_a_year_later(plan):
+    north = at(same_years(), 44.0)
+    south = at(moved(same_years()), -44.0)
+    n, s = sweep_start_dates(plan, north), sweep_start_dates(plan, south)
+    back = (np.arange(DAYS) + HALF_A_YEAR) % DAYS
+    share = {"north": n["share"].values, "south": s["share"].values[back]}
+    # The earth's path is no circle: summers differ by a few days and by some of the sun.
+    assert np.abs(share["north"] - share["south"]).mean() < 0.06
+    both = (share["north"] == 1) & (share["south"] == 1)
+    assert both.sum() > 30
+    life = [
+        each["harvest_day"].sel(quantile=0.5).values - each["start_day"].values for each in (n, s)
+    ]
+    apart = np.abs(life[0] - life[1][back])[both]
+    assert np.median(apart) <= 2
+    assert apart.max() <= 12
+
+
+# --- gaps ---------------------------------------------------------------------------------
+
+
+def alike(found, expected, tolerance=1e-6):
+    for name in found:
+        if found[name].dtype.kind in "fi":
+            npt.assert_allclose(found[name], expected[name], atol=tolerance, err_msg=str(name))
+        else:
+            npt.assert_array_equal(found[name], expected[name], err_msg=str(name))
+
+
+def test_a_gap_outside_every_life_changes_nothing():
+    record = at(weather(4, years=6, mean=10.0))
+    plan = Plan(PEA, "04-01")
+    whole = evaluate_plan(plan, record)
+    assert np.nanmax(whole["harvest_end"].dt.dayofyear) < 213  # over by August
+    gone = [str(day) for year in (2000, 2002) for day in days(f"{year}-08-01", f"{year}-08-28")]
+    gone += [str(day) for day in days("2001-11-01", "2002-01-31")]
+    alike(evaluate_plan(plan, at(missing(record, *gone))), whole)
+
+
+def frosty_may():
+    """Three mild springs, and one with a frost on 18 May."""
+    time = days("2001-01-01", "2004-12-31")
+    day = np.arange(len(time))
+    mean = 13.0 - 10.0 * np.cos(2 * np.pi * (day - 20) / 365.25)
+    tmin, tmax = mean - 6.0, mean + 6.0
+    tmin[time == np.datetime64("2003-05-18")] = -2.0
+    return at(daily(time, tmin=tmin, tmax=tmax))
+
+
+def test_a_gap_that_could_hide_a_killing_night_leaves_the_year_open():
+    plan, record = Plan(TOMATO, "05-10", plants="bought"), frosty_may()
+    outcome = evaluate_plan(plan, record)["outcome"].values.tolist()
+    assert outcome == ["harvest", "harvest", "failed", "harvest"]
+    # One day that could be as cold as 18 May 2003, one that could not, and that night itself.
+    for gone, expected in (
+        ("2001-05-25", ["unknown", "harvest", "failed", "harvest"]),
+        ("2001-07-01", outcome),
+        ("2002-05-02", outcome),  # before they are set out
+        ("2004-05-18", ["harvest", "harvest", "failed", "unknown"]),
+    ):
+        found = evaluate_plan(plan, at(missing(record, gone)))
+        assert found["outcome"].values.tolist() == expected, gone
+        assert found["growth"].isnull().values.tolist() == [word != "harvest" for word in expected]
+
+
+@given(weathers(gaps=0.03, mean=9.0), st.sampled_from(PLANS[:3]), st.integers(0, 2**32 - 1))
+@settings(max_examples=15)
+def test_known_years_stay_as_they_are_however_the_gaps_are_filled(record, plan, seed):
+    with_gaps = evaluate_plan(plan, at(record))["outcome"].values
+    full = filled(record, seed)
+    if any(full[name].isnull().any() for name in ("tmin", "tmax")):
+        return  # nothing was ever seen near some gap
+    full = full.assign(tmax=full["tmax"].clip(min=full["tmin"]))
+    outcome = evaluate_plan(plan, at(full))["outcome"].values
+    known = with_gaps != "unknown"
+    # Fills in between may grow a little faster or slower than both ends: one year of many.
+    assert (with_gaps[known] != outcome[known]).sum() <= 1
+
+
+def test_a_record_too_thin_for_a_usual_year_knows_nothing():
+    thin = at(weather(3, years=1).isel(time=slice(0, 190)))
+    for plan in (Plan(crop("radish"), "03-01"), Plan(crop("apple"), "01-01")):
+        assert evaluate_plan(plan, thin)["outcome"].values.tolist() == ["unknown"]
+        assert (sweep_start_dates(plan, thin)["known"] == 0).all()
+    empty = at(weather(3, years=2) * np.nan)
+    for name in empty:
+        empty[name].attrs = thin[name].attrs
+    assert (evaluate_plan(PLANS[0], empty)["outcome"] == "unknown").all()
+
+
+def test_what_the_record_ends_before_is_unknown():
+    record = at(weather(4, years=4, mean=12.0))
+    plan = Plan(crop("leek"), "04-01")
+    whole = evaluate_plan(plan, record)
+    ripe = whole["harvest_begin"].sel(season=2002).values
+    assert not np.isnat(ripe)
+    before = record.sel(time=slice(None, ripe - np.timedelta64(3, "D")))
+    found = evaluate_plan(plan, at(before))
+    assert found["outcome"].sel(season=2002) == "unknown"
+    assert found["harvest_begin"].sel(season=2002).isnull()
+    early = whole.sel(season=slice(1999, 2001))
+    alike(found.sel(season=slice(1999, 2001)), early, tolerance=1e-3)
+
+
+# --- stations, dask, the cache ------------------------------------------------------------
+
+
+@pytest.mark.parametrize("chunks", [None, 1], ids=["at once", "lazily"])
+def test_stations_pass_through(chunks):
+    alone = [at(weather(1, gaps=0.01), 44.0), at(weather(2, coldest=202), -35.0)]
+    both = side_by_side(*alone).assign_coords(latitude=("station", [44.0, -35.0]))
+    both = both.chunk(station=chunks) if chunks else both
+    for plan in PLANS[1:]:
+        found, swept = evaluate_plan(plan, both), sweep_start_dates(plan, both)
+        assert (found["growth"].chunks is not None) == bool(chunks)
+        assert (swept["share"].chunks is not None) == bool(chunks)
+        found, swept, odds = found.compute(), swept.compute(), harvest_odds(found).compute()
+        for n, record in enumerate(alone):
+            own = evaluate_plan(plan, record)
+            alike(found.isel(station=n).drop_vars(["station", "latitude"]), own)
+            for name in ("share", "growth", "harvest_day", "failed_by"):
+                npt.assert_array_equal(
+                    swept[name].isel(station=n), sweep_start_dates(plan, record)[name]
+                )
+            npt.assert_array_equal(odds["share"].isel(station=n), harvest_odds(own)["share"])
+
+
+def test_days_in_another_order_are_the_same_record():
+    record = at(weather(4, years=4, mean=10.0))
+    shuffled = record.isel(time=np.random.default_rng(1).permutation(record.sizes["time"]))
+    alike(evaluate_plan(PLANS[0], at(shuffled)), evaluate_plan(PLANS[0], record), 0)
+
+
+def test_a_value_changed_in_place_is_noticed():
+    record = frosty_may()
+    plan = Plan(TOMATO, "05-10", plants="bought")
+    assert evaluate_plan(plan, record)["outcome"].values.tolist()[1] == "harvest"
+    record["tmin"].values[record["time"].values == np.datetime64("2002-05-20")] = -4.0
+    assert evaluate_plan(plan, record)["outcome"].values.tolist()[1] == "failed"
+    record.attrs["latitude"] = 30.0
+    low, high = record["tmin"].values, record["tmax"].values
+    first = record["time"].values[0].astype("datetime64[D]")
+    assert filled_sites(first, low, high, 30.0) is filled_sites(first, low.copy(), high, 30.0)
+    assert filled_sites(first, low, high, 30.0) is not filled_sites(first, low, high, 31.0)
+    assert filled_sites(first, low, high, 30.0) is not filled_sites(
+        first + np.timedelta64(1, "D"), low, high, 30.0
+    )
+
+
+# --- leap years, errors -------------------------------------------------------------------
+
+
+def test_starts_are_the_calendars_dates():
+    record = at(weather(4, years=6, mean=10.0))
+    found = evaluate_plan(Plan(PEA, "03-20"), record)
+    expected = date_of(found["season"].values, np.full(6, 79)).astype("datetime64[s]")
+    npt.assert_array_equal(found["start"], expected)
+    assert {str(day)[5:10] for day in found["start"].values} == {"03-20"}
+
+
+def test_the_latitude_is_needed_and_the_record_may_hold_it():
+    record = weather(4)
+    with pytest.raises(ValueError, match=r"needs the latitude.*daily\.attrs\['latitude'\] = 46\.1"):
+        evaluate_plan(PLANS[0], record)
+    with pytest.raises(ValueError, match="needs the latitude"):
+        sweep_start_dates(PLANS[0], record)
+    by_attribute = evaluate_plan(PLANS[0], at(record, 50.0))
+    by_coordinate = evaluate_plan(PLANS[0], weather(4).assign_coords(latitude=50.0))
+    npt.assert_array_equal(by_attribute["growth"], by_coordinate["growth"])

@@ -1,0 +1,235 @@
+"""Best dates, weeks under cover, sowings in succession, a second crop: against plain loops."""
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+import xarray as xr
+from hypothesis import given
+from hypothesis import strategies as st
+from records import side_by_side, weather
+
+from climwin.climate.freeze import freeze_odds
+from climwin.core.seasons import DAYS, coldest_day, day_number
+from climwin.crops.catalogue import crop
+from climwin.planning.evaluate import sweep_start_dates
+from climwin.planning.plan import Plan
+from climwin.planning.schedule import (
+    _every,
+    at_best_date,
+    at_best_weeks,
+    best_dates,
+    second_crop,
+    succession,
+    sweep_weeks,
+    true_runs,
+)
+
+RAISED = Plan(crop("cauliflower"), "04-20", 6, "cold frame")
+IN_PLACE = Plan(crop("radish"), "04-01")
+
+
+def at(record, latitude=44.0):
+    record.attrs["latitude"] = latitude
+    return record
+
+
+@pytest.fixture(scope="module")
+def record():
+    return at(weather(9, years=8, mean=10.0))
+
+
+# --- runs ---------------------------------------------------------------------------------
+
+
+@given(st.lists(st.booleans(), min_size=DAYS, max_size=DAYS))
+def test_runs_cover_the_true_days_and_touch_none_of_their_kind(days):
+    mask = np.array(days)
+    covered = np.zeros(DAYS, int)
+    for first, length in true_runs(mask):
+        covered[(first + np.arange(length)) % DAYS] += 1
+        if length < DAYS:
+            assert not mask[(first - 1) % DAYS]
+            assert not mask[(first + length) % DAYS]
+    npt.assert_array_equal(covered, mask.astype(int))
+
+
+def swept(worth, known=10):
+    return xr.Dataset(
+        {
+            "yield_index": ("start_day", np.asarray(worth, float)),
+            "known": ("start_day", np.broadcast_to(known, DAYS)),
+        },
+        coords={"start_day": np.arange(1, DAYS + 1)},
+    )
+
+
+def test_best_dates_are_the_run_near_the_best():
+    worth = np.zeros(DAYS)
+    worth[[363, 364, 0, 1, 2]] = 9.5  # round the year's end
+    worth[1] = 10.0
+    worth[100:130] = 8.9  # more than a tenth below the best
+    assert best_dates(swept(worth)) == (364, 3)
+    assert best_dates(swept(worth), within=0.01) == (2, 2)
+    assert best_dates(swept(np.full(DAYS, 3.0))) == (1, 365)
+    assert best_dates(swept(np.zeros(DAYS))) == (1, 1)
+    known = np.zeros(DAYS, int)
+    known[50] = 1
+    assert best_dates(swept(worth, known)) == (51, 51)
+    with pytest.raises(ValueError, match="No start date has known odds"):
+        best_dates(swept(worth, 0))
+
+
+def test_a_plan_moves_to_its_best_date(record):
+    found = sweep_start_dates(IN_PLACE, record)
+    moved = at_best_date(IN_PLACE, record)
+    assert day_number(moved.start) == int(found["yield_index"].values.argmax()) + 1
+    assert replace(moved, start=IN_PLACE.start) == IN_PLACE
+    apple = Plan(crop("apple"), "01-01")
+    assert at_best_date(apple, record) == apple
+
+
+# --- weeks under cover --------------------------------------------------------------------
+
+
+def test_each_number_of_weeks_is_swept_as_a_plan_of_its_own(record):
+    found = sweep_weeks(RAISED, record, weeks=(0, 4, 7))
+    for weeks in (0, 4, 7):
+        cover = "cold frame" if weeks else "none"
+        own = sweep_start_dates(replace(RAISED, weeks_under_cover=weeks, cover=cover), record)
+        for name in ("harvested", "share", "yield_index", "harvest_day"):
+            npt.assert_array_equal(found[name].sel(weeks=weeks), own[name])
+    assert (found.attrs["crop"], found.attrs["cover"]) == ("cauliflower", "cold frame")
+
+
+def test_best_weeks_are_those_of_a_plain_search(record):
+    ranked = []
+    for weeks in (4, 5, 6, 7, 8):
+        worth = sweep_start_dates(replace(RAISED, weeks_under_cover=weeks), record)["yield_index"]
+        ranked.append((-round(float(worth.max()), 6), weeks, int(worth.values.argmax()) + 1))
+    _, weeks, start = min(ranked)
+    best = at_best_weeks(RAISED, record)
+    assert (best.weeks_under_cover, day_number(best.start)) == (weeks, start)
+    assert (best.crop, best.cover) == (RAISED.crop, RAISED.cover)
+    assert at_best_weeks(RAISED, record, weeks=(0,)).cover == "none"
+
+
+# --- succession ---------------------------------------------------------------------------
+
+
+@given(
+    st.lists(st.tuples(st.integers(1, 90), st.booleans()), min_size=1, max_size=12),
+    st.integers(1, DAYS),
+)
+def test_sowings_are_good_apart_and_as_many_as_fit(pieces, step):
+    good = np.resize(np.concatenate([np.full(n, held) for n, held in pieces]), DAYS)
+    good[200] = True
+    sown = np.array(_every(good, step)) - 1
+    assert good[sown].all()
+    apart = (sown[:, None] - sown) % DAYS
+    assert (apart[~np.eye(len(sown), dtype=bool)] >= step).all()
+    # No further sowing fits: every good day lies too near to one that there is.
+    away = (np.flatnonzero(good)[:, None] - sown) % DAYS
+    assert (np.minimum(away, DAYS - away).min(axis=1) < step).all()
+
+
+def test_sowings_begin_with_the_season():
+    good = np.zeros(DAYS, dtype=bool)
+    good[[*range(300, 365), *range(40), *range(60, 80)]] = True  # a southern summer, with a hole
+    assert _every(good, 30) == [301, 331, 361, 26, 61]
+    assert _every(np.ones(DAYS, dtype=bool), 100) == [1, 101, 201]
+    assert _every(np.zeros(DAYS, dtype=bool), 14) == []
+
+
+def test_sowings_carry_the_odds_of_their_dates(record):
+    found, whole = (
+        succession(IN_PLACE, record, 10, least_odds=0.6),
+        sweep_start_dates(IN_PLACE, record),
+    )
+    assert found.sizes["sowing"] > 5
+    assert (found["share"] >= 0.6).all()
+    days = found["start_day"].values
+    for name in ("harvested", "known", "share", "growth"):
+        npt.assert_array_equal(found[name], whole[name].sel(start_day=days))
+    for name, level in (("first", 0.1), ("usual", 0.5), ("last", 0.9)):
+        own = whole["harvest_day"].sel(quantile=level, start_day=days)
+        npt.assert_array_equal(found[f"harvest_{name}"], own)
+    assert (found["harvest_first"] > found["start_day"]).all()
+
+
+def test_no_sowing_where_the_odds_are_never_so_good():
+    cool = at(weather(3, years=6, mean=5.0, swing=8.0), 60.0)
+    assert succession(Plan(crop("eggplant"), "05-01"), cool).sizes["sowing"] == 0
+
+
+# --- a second crop ------------------------------------------------------------------------
+
+
+def plain_second(plan, record, odds):
+    """Backwards, day by day, from the coldest day of winter to the height of summer."""
+    share = sweep_start_dates(plan, record)["share"].values
+    begin = coldest_day(record).item()
+    begin = begin if begin <= 183 else begin - DAYS
+    for day in range(begin + DAYS - 1, begin + DAYS // 2 - 1, -1):
+        if share[(day - 1) % DAYS] >= odds - 1e-9:
+            return day, share[(day - 1) % DAYS]
+    return np.nan, np.nan
+
+
+@pytest.mark.parametrize("odds", [0.5, 0.8])
+@pytest.mark.parametrize("plan", [RAISED, IN_PLACE], ids=lambda plan: plan.crop.name)
+@pytest.mark.parametrize(("mean", "swing"), [(10.0, 11.0), (17.0, 8.0), (5.0, 9.0)])
+def test_second_crop_is_a_plain_search(mean, swing, plan, odds):
+    record = at(weather(12, years=8, mean=mean, swing=swing))
+    found = second_crop(plan, record, odds)
+    day, share = plain_second(plan, record, odds)
+    npt.assert_array_equal([found["start_day"].item(), found["share"].item()], [day, share])
+    limit = plan.crop.stages[-1].cold.killed_at_c
+    freeze = freeze_odds(record, limit, levels=[1 - odds])["first_autumn"].item()
+    npt.assert_array_equal(found["freeze_day"].item(), freeze)
+    if not np.isnan(day):
+        whole = sweep_start_dates(plan, record).sel(start_day=(day - 1) % DAYS + 1)
+        for name in ("harvested", "known", "low", "high"):
+            assert found[name].item() == whole[name].item()
+        npt.assert_array_equal(found["harvest_usual"], whole["harvest_day"].sel(quantile=0.5))
+
+
+# --- stations, errors ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("chunks", [None, 1], ids=["at once", "lazily"])
+def test_stations_pass_through(chunks):
+    alone = at(weather(1)), at(weather(2, mean=14.0), 36.0)
+    both = side_by_side(*alone).assign_coords(latitude=("station", [44.0, 36.0]))
+    both = both.chunk(station=chunks) if chunks else both
+    weeks, second = sweep_weeks(RAISED, both, (4, 6)), second_crop(IN_PLACE, both)
+    assert all((each["share"].chunks is not None) == bool(chunks) for each in (weeks, second))
+    for n, record in enumerate(alone):
+        own = sweep_weeks(RAISED, record, (4, 6)), second_crop(IN_PLACE, record)
+        for found, single in zip((weeks, second), own, strict=True):
+            for name in ("harvested", "share"):
+                npt.assert_array_equal(found[name].isel(station=n), single[name])
+
+
+def test_what_cannot_be_planned_is_refused(record):
+    with pytest.raises(ValueError, match=r"every_days must lie between 1 and 365, got 0"):
+        succession(IN_PLACE, record, 0)
+    with pytest.raises(ValueError, match=r"least_odds is a share above 0 and at most 1, got 70"):
+        succession(IN_PLACE, record, least_odds=70)
+    with pytest.raises(ValueError, match=r"odds must lie between 0 and 1.*got 1\.0"):
+        second_crop(IN_PLACE, record, 1.0)
+    with pytest.raises(ValueError, match=r"both weeks and a cover.*weeks_under_cover=4"):
+        sweep_weeks(IN_PLACE, record)
+    with pytest.raises(ValueError, match=r"weeks_under_cover must be whole weeks.* got 23"):
+        sweep_weeks(RAISED, record, (6, 23))
+    with pytest.raises(ValueError, match="no plan to judge"):
+        sweep_weeks(RAISED, record, ())
+    both = side_by_side(record, at(weather(2)))
+    for ask in (
+        lambda: succession(IN_PLACE, both),
+        lambda: at_best_weeks(RAISED, both),
+        lambda: at_best_date(RAISED, both),
+    ):
+        with pytest.raises(ValueError, match=r"one place, got dimensions .*station"):
+            ask()

@@ -1,0 +1,106 @@
+"""A plan's dates: quantiles over the years by NumPy, and deaths counted by hand."""
+
+from collections import Counter
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+from records import side_by_side, weather
+
+from climwin.core.seasons import day_number
+from climwin.crops.catalogue import crop
+from climwin.planning.evaluate import evaluate_plan, harvest_odds
+from climwin.planning.plan import Plan
+from climwin.planning.timetable import KILLED, plan_dates
+
+LETTUCE, TOMATO = crop("lettuce"), crop("tomato")
+PLANS = [
+    Plan(LETTUCE, "04-10"),
+    Plan(LETTUCE, "08-25"),
+    Plan(TOMATO, "03-20", 7, "unheated greenhouse", fleece_weeks=1),
+    Plan(TOMATO, "05-20", plants="bought"),
+    Plan(crop("apple"), "01-01"),
+]
+NAMES = [f"{plan.crop.name}, {plan.name}" for plan in PLANS]
+
+
+def at(record, latitude=44.0):
+    record.attrs["latitude"] = latitude
+    return record
+
+
+@pytest.mark.parametrize(
+    ("plan", "events"),
+    [
+        (PLANS[0], ["start", "emergence", "seedling", "leaf growth", "heads", "harvest"]),
+        (
+            PLANS[2],
+            ["start", "set out", "emergence", "leaf growth", "flowers", "fruit", "harvest"],
+        ),
+        (PLANS[3], ["start", "leaf growth", "flowers", "fruit", "harvest"]),
+        (PLANS[4], ["bloom or first growth", "harvest"]),
+    ],
+    ids=NAMES[:1] + NAMES[2:],
+)
+def test_events_are_those_of_the_way(plan, events):
+    found = plan_dates(plan, at(weather(3, years=5, mean=11.0)))
+    assert found["event"].values.tolist() == events
+
+
+@pytest.mark.parametrize("plan", PLANS, ids=NAMES)
+def test_dates_are_quantiles_over_the_years_that_came_so_far(plan):
+    record = at(weather(7, years=12, mean=9.0, gaps=0.002))
+    found, grown = plan_dates(plan, record), evaluate_plan(plan, record)
+    start, day = grown["start"].values, np.timedelta64(1, "D")
+    columns = {name: grown["stage_begin"].sel(stage_name=name) for name in grown.stage_name.values}
+    columns |= {"start": grown["start"], "set out": grown["set_out"]}
+    columns |= {"emergence": grown["emergence"], "harvest": grown["harvest_begin"]}
+    columns["bloom or first growth"] = grown["emergence"]
+    for event in found["event"].values:
+        dates = columns[event].values
+        since = ((dates - start) / day)[~np.isnat(dates)] + day_number(plan.start)
+        row = found.sel(event=event)
+        assert int(row["seen"]) == len(since)
+        for name, level in (("first", 0.1), ("day", 0.5), ("last", 0.9)):
+            if len(since):
+                expected = np.quantile(since, level, method="hazen")
+                npt.assert_allclose(row[f"begin_{name}"], expected)
+            else:
+                assert row[f"begin_{name}"].isnull()
+    odds = harvest_odds(grown)
+    for name in ("harvested", "known", "share", "good"):
+        npt.assert_array_equal(found[name], odds[name])
+
+
+def test_a_stage_ends_the_day_before_the_next_one():
+    record = at(weather(7, years=12, mean=10.0))
+    found, grown = plan_dates(PLANS[0], record), evaluate_plan(PLANS[0], record)
+    follows = grown["stage_begin"].sel(stage_name="heads").values
+    since = (follows - grown["start"].values)[~np.isnat(follows)] / np.timedelta64(1, "D") - 1
+    expected = np.quantile(since, 0.5, method="hazen") + day_number("04-10")
+    npt.assert_allclose(found["end_day"].sel(event="leaf growth"), expected)
+
+
+def test_deaths_are_counted_in_the_stage_they_struck():
+    record = at(weather(7, years=16, mean=8.0))
+    struck = 0
+    for start in ("08-25", "10-05"):
+        plan = Plan(LETTUCE, start)
+        found, grown = plan_dates(plan, record), evaluate_plan(plan, record)
+        pairs = zip(grown["reason"].values, grown["stage"].values, strict=True)
+        dead = Counter(stage for reason, stage in pairs if reason in KILLED)
+        for event in found["event"].values:
+            assert int(found["killed"].sel(event=event)) == dead[event]
+        struck += sum(dead.values())
+    assert struck > 0
+
+
+def test_stations_pass_through():
+    alone = [at(weather(1)), at(weather(2, mean=12.0))]
+    both = side_by_side(*alone).assign_coords(latitude=("station", [44.0, 44.0]))
+    for lazy in (both, both.chunk(station=1)):
+        found = plan_dates(PLANS[2], lazy).compute()
+        for n, record in enumerate(alone):
+            own = plan_dates(PLANS[2], record)
+            for name in ("begin_day", "end_last", "killed", "seen"):
+                npt.assert_array_equal(found[name].isel(station=n), own[name])
