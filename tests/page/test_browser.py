@@ -134,7 +134,7 @@ def test_the_keyboard_reaches_the_chart_and_is_seen(browser, file):
 def test_it_opens_on_the_report_and_keeps_what_it_can_answer(browser, file, pellbrook):
     with opened(browser, file) as tab:
         live(tab)
-        assert finding(tab) == f"{sentences.too_short(pellbrook)}."
+        assert finding(tab) == f"{sentences.finding(pellbrook)}."
         fields = tab.locator("#live-chart :is(.dial, .choice) > label")
         assert fields.all_text_contents() == ANSWERED
         assert tab.locator("#live-chart .waiting").count() == 0
@@ -154,7 +154,7 @@ def test_its_numbers_are_the_librarys(browser, file, pellbrook):
                     pellbrook.garden, pellbrook.daily, crop=cw.crop(name), need_days=need
                 )
                 tab.get_by_label("Days it needs, in figures").fill(str(need))
-                said = f"{sentences.too_short(report)}."
+                said = f"{sentences.finding(report)}."
                 expect(tab.locator("#live-chart .finding")).to_have_text(said)
                 text = tab.locator("#live-chart").text_content()
                 assert sentences.how_sure(report) in text
@@ -190,7 +190,7 @@ def test_a_place_with_gaps_and_one_plan_has_its_chart_too(browser, pellbrook, tm
     )
     with opened(browser, cw.write_page(report, tmp_path / "page.html", units="F")) as tab:
         live(tab)
-        assert finding(tab) == f"{sentences.too_short(report)}."
+        assert finding(tab) == f"{sentences.finding(report)}."
         assert tab.evaluate("window.bad") is None
 
 

@@ -198,6 +198,33 @@ def test_the_window_is_said_as_the_library_says_it(rules, place):
         ]
 
 
+@pytest.mark.parametrize("name", ["cauliflower", "pea", "tomato", "lettuce"])
+def test_the_range_of_a_finding_is_the_librarys(rules, place, name):
+    crop = cw.crop(name)
+    plans = (cw.Plan(crop, "03-05"),)
+    for need in (20, 60, 100):
+        report = GardenReport(cw.Garden("here", 46, 7), place, plans, need)
+        said = rules(
+            """(r, record, crop, need, start, z) => {
+                const open = r.unpackRecord(record);
+                const { low, high, killed, comfortable } = crop;
+                const windows = r.usableWindows(open, { low, high, killed });
+                const inComfort = r.usableWindows(open,
+                    { low: comfortable[0], high: comfortable[1], killed });
+                const kind = r.windowOfPlan(windows, start, 0);
+                const [odds, other] = [windows, inComfort].map((each) =>
+                    r.oddsShorter(each, kind, need, z));
+                return r.windowFinding(kind, need, crop.name, odds, other);
+            }""",
+            payload.record_numbers(place, "here"),
+            payload.crop_numbers(crop),
+            need,
+            day_number("03-05"),
+            payload.constants()["z"],
+        )
+        assert said == sentences.finding(report)
+
+
 # --- freezes ------------------------------------------------------------------------------
 
 THRESHOLDS = [0.0, -2.2, 3.0, -12.0, -40.0]
@@ -559,7 +586,7 @@ def test_a_perennial_shows_its_years_and_no_start(browser):
         assert not page.get_by_label("Sown or planted on", exact=True).first.is_visible()
         years = shown.years[1] - shown.years[0] + 1
         assert plans.locator("svg[role=img] rect").count() == years
-        assert finding(page) == f"{sentences.too_short(shown.report)}."
+        assert finding(page) == f"{sentences.finding(shown.report)}."
 
 
 def test_what_is_not_judged_yet_is_not_claimed(bare):

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources faeb22ce4bfe9e65ada5f2b3fc22f9bc7f11dada12450fadc21c70e7490f9b39
-// text 89a77a1963aa8dd43ed507a3cfcb31638d6d9c95c846eb871d679c084cb07369
+// sources c6626a75172cc70a251329fc27b6354d9cb2d0cb097e90a9693b060988a4644d
+// text e28290e59925a2bf2b41760111c3450f9365e512fd713dddf81e7a60467c9b59
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -24,6 +24,10 @@
       window_too_short: {
         one: "{window} shorter than the {count} day {crop} needs in {shorter} of {years}",
         other: "{window} shorter than the {count} days {crop} needs in {shorter} of {years}"
+      },
+      window_too_short_range: {
+        one: "{window} shorter than the {count} day {crop} needs in {fewest} to {most} of {years}",
+        other: "{window} shorter than the {count} days {crop} needs in {fewest} to {most} of {years}"
       },
       true_odds_too_short: "From {years} of weather, the true odds of too short a window lie between {low} and {high} (nine chances in ten).",
       years_hidden_by_gaps: {
@@ -1103,6 +1107,13 @@
           () => usableWindows(panel.record, { low, high, killed })
         );
       },
+      /** The windows of the days in which the crop is comfortable; null under limits of the hand. */
+      get comfortableWindows() {
+        if (panel.state.limits) return null;
+        const [low, high] = panel.crop.comfortable;
+        const limits = { low, high, killed: panel.limits.killed };
+        return once("comfort", limits, () => usableWindows(panel.record, limits));
+      },
       /** The window that is shown: the one chosen, else the one that the first plan aims at. */
       get windowKind() {
         if (!panel.windows.hasTwoWindows) return "longest";
@@ -1251,6 +1262,22 @@
       shorter: odds.shorter,
       years: years(odds.known)
     });
+  }
+  var isRange = (odds, inComfort) => Boolean(inComfort) && inComfort.known === odds.known && inComfort.shorter > odds.shorter;
+  function windowFinding(kind, needDays, cropName, odds, inComfort) {
+    if (!isRange(odds, inComfort)) return windowTooShort(kind, needDays, cropName, odds);
+    return say("window_too_short_range", {
+      window: WINDOW_NAMES[kind],
+      count: needDays,
+      crop: cropName,
+      fewest: odds.shorter,
+      most: inComfort.shorter,
+      years: years(odds.known)
+    });
+  }
+  function whyRange(cropName, odds, inComfort) {
+    if (!isRange(odds, inComfort)) return "";
+    return `In ${odds.shorter} if every day counts that ${cropName} bears, in ${inComfort.shorter} if only days count in which it is comfortable.`;
   }
   function howSure(odds, leastYears) {
     const sentences = [
@@ -1567,7 +1594,7 @@
       key: [
         ["middle", "half of all days"],
         ["spread", "8 in 10"],
-        ["band", "temperatures it bears; darker, it likes"],
+        ["band", "days it bears; darker, in comfort"],
         ["enough", "long enough"],
         ["short", "too short"],
         ["lacks", "days it lacks"]
@@ -1688,14 +1715,17 @@
       windowKind.root.hidden = !windows.hasTwoWindows;
       backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
       const odds = oddsShorter(windows, kind, limits.need, constants.z);
-      const finding = `${windowTooShort(kind, limits.need, crop.name, odds)}.`;
+      const comfortable = panel.comfortableWindows;
+      const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants.z);
+      const finding = `${windowFinding(kind, limits.need, crop.name, odds, inComfort)}.`;
       const sentences = [
         finding,
+        whyRange(crop.name, odds, inComfort),
         howSure(odds, constants.least_years),
         averageWindow(windows, kind),
         panel.currentResult("trend")?.sentences[kind] ?? ""
       ];
-      text.textContent = sentences.join(" ");
+      text.textContent = sentences.filter(Boolean).join(" ");
       return finding;
     }
     return { root, draw, controls };
