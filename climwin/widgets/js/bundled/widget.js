@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources c6626a75172cc70a251329fc27b6354d9cb2d0cb097e90a9693b060988a4644d
-// text 0a037351219e30a19269f3514ec69b5c0db9c893d0f00b5d40133e1d00de652b
+// sources f3e58adf6c566e0bc40f170bafb4dce92f665d8ee1b7653ce012c74e5300742e
+// text 18a2ab9ce5d33d03b2af05970c3479f1e4084fe491f2d229b101a623e98638e5
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -54,7 +54,7 @@ var wording_default = {
       other: "{plan}, {count} weeks of fleece"
     },
     plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
-    harvest_begins: "Its harvest begins about {middle}; in eight years of ten from {first} to {last}.",
+    harvest_begins: "Its harvest begins about {middle}; in eight harvests of ten from {first} to {last}.",
     no_harvest: "It never comes to a harvest.",
     years_failed_by: "{reason} {count}",
     none_failed: "none",
@@ -406,11 +406,12 @@ function emptyStrip(name, { key, controls, more = [] }) {
   const textId = newId();
   const chart = svg("svg", { role: "img", "aria-labelledby": textId });
   const text = html("p", { id: textId, class: "said" });
+  const title = html("h3", { id: headId }, name);
   const items = key.map(([kind, meaning]) => html("li", {}, swatch(kind), meaning));
   const root = html(
     "section",
     { class: "strip", "aria-labelledby": headId },
-    html("h3", { id: headId }, name),
+    title,
     html("div", { class: "drawn" }, chart, html("ul", { class: "key" }, items)),
     html("div", { class: "controls" }, controls),
     html("div", { class: "words" }, text, more)
@@ -420,7 +421,7 @@ function emptyStrip(name, { key, controls, more = [] }) {
     chart.replaceChildren();
     fill(chart, {}, content);
   }
-  return { root, chart, text, show };
+  return { root, title, items, chart, text, show };
 }
 function swatch(kind) {
   const mark = kind.startsWith("line ") ? line(1, 6, 21, 6, kind.slice("line ".length)) : box(1, 1, 20, 10, kind);
@@ -1359,15 +1360,17 @@ function bestDates(best, shares) {
 
 // src/plans_strip.js
 var PLANS = ["first", "second"];
+var TWO_PLANS = "Two plans on the same years";
+var MARKS_OF_START = [0, 1, 4];
 var EARLINESS = ["early", "main", "late"];
 function plansStrip(panel) {
   const sides = PLANS.map((_, i) => planControls(panel, i));
   const texts = sides.map((side) => side.text);
-  const { root, chart, text, show } = emptyStrip("Two plans on the same years", {
+  const { root, title, items, chart, text, show } = emptyStrip(TWO_PLANS, {
     key: [
       ["line first", "first plan, by start date"],
       ["line second", "second plan"],
-      ["enough", "a harvest; lower, not a good one"],
+      ["enough", "a harvest (lower: not a good one)"],
       ["short", "none"],
       ["covered", "under cover"]
     ],
@@ -1383,7 +1386,9 @@ function plansStrip(panel) {
       if (distances[nearest] >= GRIP) return null;
       return (to) => panel.moveStart(nearest, panel.ruler.dayAt(to));
     },
-    pick: (px) => panel.move({ date: panel.ruler.dayAt(px) })
+    pick: (px) => {
+      if (!panel.crop.is_perennial) panel.move({ date: panel.ruler.dayAt(px) });
+    }
   });
   function drawOdds(i, y, bottom) {
     const { ruler } = panel;
@@ -1469,13 +1474,15 @@ function plansStrip(panel) {
     const { crop, plans, constants } = panel;
     const shown = crop.is_perennial ? [0] : [0, 1];
     drawChart(shown);
+    title.textContent = crop.is_perennial ? "The harvest of every year" : TWO_PLANS;
+    for (const mark of MARKS_OF_START) items[mark].hidden = crop.is_perennial;
     sides.forEach((side) => side.refresh());
     const isCurrent = Boolean(panel.currentResult("plans"));
     root.classList.toggle("waiting", !isCurrent);
     if (!isCurrent) return finding;
     sides.forEach((side) => side.write());
     finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
-    const rest = crop.is_perennial ? "It stands for years: there is no start to choose." : comparison(...plans, comparePlans(...panel.planCodes, constants));
+    const rest = crop.is_perennial ? "There is no start to choose." : comparison(...plans, comparePlans(...panel.planCodes, constants));
     text.textContent = `${finding} ${rest}`;
     return finding;
   }
@@ -1539,7 +1546,7 @@ function planControls(panel, i) {
     const counts = panel.planCounts[i];
     const sentences = [
       harvestBegins(grid.harvestDays(panel.plans[i].start)),
-      `True odds of its date, nine chances in ten: ${interval(counts)}.`,
+      `True odds, nine chances in ten: ${interval(counts)}.`,
       `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
     ];
     if (!panel.crop.is_perennial) {
@@ -1624,7 +1631,7 @@ function windowStrip(panel) {
     limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
     const [high, low, killed] = limitLines.map((each) => each.y);
     const names = [
-      ["too hot above", limits.high, high - 5],
+      ["too hot above", limits.high, high - 5 < top + 8 ? high + 14 : high - 5],
       ["too cold below", limits.low, low + 14],
       ["a night of this kills:", limits.killed, killed + 14]
     ];

@@ -81,7 +81,7 @@ export function windowStrip(panel) {
     limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
     const [high, low, killed] = limitLines.map((each) => each.y);
     const names = [
-      ["too hot above", limits.high, high - 5],
+      ["too hot above", limits.high, high - 5 < top + 8 ? high + 14 : high - 5],
       ["too cold below", limits.low, low + 14],
       ["a night of this kills:", limits.killed, killed + 14],
     ];
