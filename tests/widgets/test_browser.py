@@ -91,7 +91,6 @@ def number(value):
 # --- windows ------------------------------------------------------------------------------
 
 
-
 def at(latitude, record):
     return record.assign_attrs(latitude=latitude)
 
@@ -102,7 +101,9 @@ PLACES = {
     "south": lambda: at(-38.0, records.moved(records.weather(5, 6, gaps=0.01))),
     "hot": lambda: at(28.0, records.weather(7, 6, mean=19.0, swing=9.0)),
     "mild": lambda: at(50.0, records.weather(11, 5, mean=14.0, swing=5.0, gaps=0.01)),
-    "cut short": lambda: at(46.0, records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02"))),
+    "cut short": lambda: at(
+        46.0, records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02"))
+    ),
 }
 
 
@@ -512,13 +513,24 @@ def test_every_control_is_reached_and_named_by_keyboard(bare):
             )
         )
     wanted = {"Too hot above", "Too cold below", "Killed by a night of", "Days it needs", "Crop"}
-    wanted |= {"Read a date", "Sown or planted on", "Weeks under cover", "Raised in", "Variety", "°C"}
+    wanted |= {
+        "Read a date",
+        "Sown or planted on",
+        "Weeks under cover",
+        "Raised in",
+        "Variety",
+        "°C",
+    }
     assert wanted <= set(names)
 
 
 def test_arrows_move_by_strides_and_pages_by_ten(bare):
     for label, keys, wanted in (
-        ("Too cold below", ["ArrowUp", "ArrowRight", "ArrowLeft", "PageDown"], f"{OWN.low_c - 4.5:.1f}"),
+        (
+            "Too cold below",
+            ["ArrowUp", "ArrowRight", "ArrowLeft", "PageDown"],
+            f"{OWN.low_c - 4.5:.1f}",
+        ),
         ("Days it needs", ["ArrowRight", "PageUp", "End", "ArrowDown"], "364"),
         ("Read a date", ["PageUp", "ArrowLeft"], "10 May"),
     ):
