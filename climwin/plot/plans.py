@@ -162,7 +162,7 @@ def _tell_below(ax: Axes, names: list[str], told: list[str]) -> None:
     """The same on a phone: the name above the row, the rest below it."""
     for row, (name, text) in enumerate(zip(names, told, strict=True)):
         ax.text(0, row - 0.13, name, weight="bold", va="bottom", **style.TEXT)
-        below = style.wrapped(text, 54)
+        below = style.wrapped(text, 50)
         ax.text(0, row + 0.13, below, size=style.SMALL, color=style.INK, va="top", linespacing=1.05)
     ax.set_ylim(len(names) - 0.3, -0.6)
     ax.set_yticks([])

@@ -4,9 +4,13 @@ import numpy as np
 import pytest
 from drawn import assert_fits_a_phone, foot, keys, line, title, written
 
+import climwin as cw
+from climwin.core.schema import from_celsius
 from climwin.io.loggers import read_logger
 from climwin.io.samples import sample
 from climwin.plot import shelter as figures
+from climwin.report.sentences import limits
+from climwin.report.sentences_climate import degrees
 from climwin.shelter.covers import COVERS, fit_cover, logger_days
 from climwin.shelter.risk import check_space, space_odds
 
@@ -17,8 +21,8 @@ def daily(pellbrook):
 
 
 @pytest.fixture(scope="module")
-def crop(pellbrook):
-    return pellbrook.crop
+def crop():
+    return cw.crop("tomato")  # a night under cover may kill it
 
 
 @pytest.fixture(scope="module")
@@ -80,13 +84,16 @@ def test_the_title_tells_of_the_coldest_night(cover, inside, daily):
 def test_the_limits_and_the_days_at_risk_are_marked(logger, crop):
     check = check_space(logger, crop)
     ax = figures.space_inside(logger, crop, check, units="F").axes[0]
+    killed = crop.stages[0].cold.killed_at_c
     assert set(keys(ax)) == {
-        "cauliflower: 41 to 77 °F",
+        f"tomato: {limits(cw.bearable_band(crop), 'F')}",
         "inside",
-        "kills at 19.4 °F",
+        f"kills at {degrees(killed, 'F')}",
         "scorches from 95 °F",
     }
-    np.testing.assert_allclose(line(ax, "kills at 19.4 °F").get_ydata(), -7.0 * 1.8 + 32)
+    np.testing.assert_allclose(
+        line(ax, f"kills at {degrees(killed, 'F')}").get_ydata(), from_celsius(killed, "F")
+    )
     np.testing.assert_allclose(line(ax, "scorches from 95 °F").get_ydata(), 95)
     marks = {each.get_marker(): each.get_xdata() for each in ax.lines}
     for marker, dates in (("v", check.too_cold), ("^", check.too_hot)):
@@ -97,7 +104,8 @@ def test_the_title_tells_the_hours_and_the_days_at_risk(logger, crop):
     check = check_space(logger, crop)
     share = 100 * check.hours_in_band / check.hours
     assert title(figures.space_inside(logger, crop, check)) == (
-        f"Inside, {share:.0f} % of the hours suited the leaf growth stage; too hot on 1 day"
+        f"Inside, {share:.0f} % of the hours suited the {crop.stages[0].name} stage; "
+        f"too cold on {len(check.too_cold)} days and too hot on {len(check.too_hot)} day"
     )
     calm = check._replace(too_cold=(), too_hot=())
     assert title(figures.space_inside(logger, crop, calm)).endswith("; no day too cold or too hot")
@@ -116,11 +124,11 @@ def test_each_year_s_days_at_risk_are_bars(odds):
         assert ax.get_title(loc="left") == f"Too {side}"
 
 
-def test_how_often_a_year_has_such_a_day_is_the_title(odds):
+def test_how_often_a_year_has_such_a_day_is_the_title(odds, crop):
     cold, hot = (f"{100 * float(odds[f'{side}_share']):.0f} %" for side in ("cold", "hot"))
     assert title(figures.space_years(odds)) == (
-        f"The frame, 5 Mar to 16 Apr: a day too cold for the leaf growth stage in {cold} of years, "
-        f"too hot in {hot}"
+        f"The frame, 5 Mar to 16 Apr: a day too cold for the {crop.stages[0].name} stage in "
+        f"{cold} of years, too hot in {hot}"
     )
 
 

@@ -1,6 +1,5 @@
 """Figures by their artists and labels: what they show is what was computed."""
 
-import numpy as np
 import pytest
 from matplotlib.patches import Rectangle
 
