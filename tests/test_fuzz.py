@@ -321,6 +321,8 @@ def test_no_reader_is_left_out():
         "io/files": "netCDF",
         "io/structured": "crop",
         "page/club": "club",
+        "page/notebook": None,  # the package's own template
+        "page/record_file": "netCDF",
         "stations/cache": "netCDF",
         "trials/analysis": "trial",
     }
