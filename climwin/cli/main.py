@@ -82,7 +82,7 @@ examples:
 
 
 class Command(NamedTuple):
-    """A command: its name, what it does, what it may be told, and the line that the help has."""
+    """A command: its name, what it does, its options, and its line in the help."""
 
     name: str
     run: Callable[[Any], None]
@@ -101,7 +101,7 @@ COMMANDS = (
     ),
     Command("stations", stations, StationsOptions, "weather stations around a place"),
     Command("fetch", fetch, FetchOptions, "bring a station's history into the store"),
-    Command("store list", store_list, StoreListOptions, "what is kept"),
+    Command("store list", store_list, StoreListOptions, "the stations and their years"),
     Command("store remove", store_remove, StoreRemoveOptions, "take a station out"),
     Command("store export", store_export, StoreExportOptions, "write a station to a file of yours"),
     Command("crops", crops, CropsOptions, "the catalogue, or one crop's limits"),
@@ -117,7 +117,7 @@ COMMANDS = (
 """All commands, in the order of the help; a name of two words is an action of `GROUPS`."""
 
 GROUPS = {
-    "store": "the histories kept on this computer",
+    "store": "the histories stored on this computer",
     "trial": "a side-by-side bed trial",
 }
 

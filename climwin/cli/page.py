@@ -173,7 +173,7 @@ def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
 
 
 def _refuse_reading_of_nothing(options: PageOptions) -> None:
-    """Refuse to be told how to read a file where none is given."""
+    """Refuse options on how to read a file where no file is given."""
     reads_units = options.thermometer is not None or Path(options.fill_from or "").suffix != ""
     for flag, given in (
         ("--record-units", options.reading.units is not None and not reads_units),

@@ -1,4 +1,4 @@
-"""A covered space and its own logger, held against a crop and all years of a record."""
+"""A covered space and its own logger, beside a crop and all years of a record."""
 
 from __future__ import annotations
 
