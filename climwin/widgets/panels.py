@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import io
+import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -24,7 +25,7 @@ from climwin.planning.plan import Plan
 from climwin.planning.schedule import at_best_date
 from climwin.report.garden import GardenReport, with_latitude
 from climwin.widgets import front_end, payload
-from climwin.widgets.background import DebouncedTasks
+from climwin.widgets.background import DebouncedTasks, SharedRuns
 from climwin.widgets.state import (
     State,
     checked_need,
@@ -85,6 +86,7 @@ class Panel(anywidget.AnyWidget):
         self._daily = daily if garden is None else with_latitude(daily, garden)
         self._crops = {name: crop(name) for name in crop_names()}
         self._done: dict[str, State] = {}  # inputs of each task's last result
+        self._shared = SharedRuns()
         self._tasks = DebouncedTasks(self._take_result, lambda busy: self.set_trait("busy", busy))
         super().__init__(parts=list(parts))
         with self._reporting_faults():
@@ -302,7 +304,8 @@ class Panel(anywidget.AnyWidget):
         if name == "record":
             numbers = payload.record_numbers(inputs.years, self._place.name)
             return {"inputs": depends_on, "record": numbers}
-        return {"inputs": depends_on, **TASKS[name](inputs)}
+        key = (name, json.dumps(depends_on))
+        return {"inputs": depends_on, **self._shared.result(key, partial(TASKS[name], inputs))}
 
     def _take_result(self, name: str, result: dict[str, Any] | ValueError) -> None:
         if isinstance(result, ValueError):
