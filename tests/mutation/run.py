@@ -3,7 +3,7 @@
 `make mutate` takes every module named here; `make mutate MODULES="stats heat"` takes two. A module
 meets its own tests and nobody else's, so a change that only a distant test would see counts as
 unseen. What is left unseen is written beside the table, as differences, to be met by a test or
-explained in DEVELOPERS.md.
+explained in HARD_USE.md.
 """
 
 import argparse
