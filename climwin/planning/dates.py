@@ -330,8 +330,8 @@ def best_for(span: Span) -> str:
     """What the dates of a span are best for, in words."""
     if span.season == "spring" and (span.largest_from - span.first) % DAYS >= SHORTEST_SPAN:
         return (
-            f"an early harvest from {day_name(span.first + 1)}, "
-            f"the largest from {day_name(span.largest_from + 1)}"
+            f"an early harvest if started from {day_name(span.first + 1)} on, "
+            f"the largest if started from {day_name(span.largest_from + 1)} on"
         )
     return {
         "spring": "the largest harvest",

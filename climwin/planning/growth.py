@@ -76,8 +76,7 @@ HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
 """Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
 cabbages and spinach harden at 0 to 5 degC within two weeks)."""
 WINTER_HARDENED_AT_C = 8.0
-"""Mean of the last 14 days below which an overwintering crop has its winter hardiness (from
-memory)."""
+"""Mean of the last 14 days below which an overwintering crop is in its winter (from memory)."""
 WARM_AFTERNOON_C = 18.0
 """Daily maximum from which a cold night no longer counts towards bolting (from memory)."""
 MOST_HOT_LOSS = 0.25
@@ -546,12 +545,15 @@ class _Model:
         limit = np.full(len(around.tmin), float(stage.cold.killed_at_c))
         if not stage.hardens:
             return limit
-        limit -= self.crop.hardens_by_c * around.once("hardened", lambda: _hardened(around))
+        hardened = around.once("hardened", lambda: _hardened(around))
         winter = self.crop.winter
-        if winter is not None:
-            in_winter = around.recent_mean < WINTER_HARDENED_AT_C
-            hardy = -99.0 if winter.below_ground else winter.hardy_to_c
-            limit = np.where(in_winter, np.minimum(limit, hardy), limit)
+        if winter is None:
+            return limit - self.crop.hardens_by_c * hardened
+        hardy = min(winter.hardy_to_c, stage.cold.killed_at_c - self.crop.hardens_by_c)
+        limit += (hardy - limit) * hardened
+        if winter.below_ground:
+            # A covered root or clove is not judged by the air, once its leaves matter no more.
+            limit[around.recent_mean < WINTER_HARDENED_AT_C] = -99.0
         return limit
 
     def killing_nights(self) -> None:

@@ -22,6 +22,9 @@ SHORTEST_SHARE = 0.5
 MOST_PACKET_DAYS = 300.0
 """Most days on a packet that a plan takes: garlic stands for 275."""
 
+PLANTED = ("tubers", "cloves", "sets", "slips", "roots")
+"""What is planted outdoors, where other crops are sown."""
+
 Plants = Literal["own", "bought"]
 
 
@@ -141,7 +144,7 @@ class Plan:
     @property
     def is_planted(self) -> bool:
         """Whether tubers, cloves, sets, slips or roots are planted, and no seed sown."""
-        return self.crop.propagation in ("tubers", "cloves", "sets", "slips", "roots")
+        return self.crop.propagation in PLANTED
 
     def _raised_where(self) -> str:
         """Under which cover the seedlings stand, in words."""

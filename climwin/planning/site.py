@@ -143,7 +143,7 @@ class Site:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
         key = (cover, bed)
         if key not in self._surroundings:
-            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax)
+            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
             if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
                 return self._around(key, tmin, tmax, bed)
             soil = trailing_mean((tmin + tmax) / 2, 2)

@@ -122,6 +122,7 @@ class Weather:
     def __init__(self, record, latitude):
         self.tmin, self.tmax = record["tmin"].values, record["tmax"].values
         self.latitude = latitude
+        self.first_day = record["time"].values[0].astype("datetime64[D]")
         self.day_of_year = day_of_year(record["time"].values.astype("datetime64[D]"))
         self.day_length = [float(day_length(latitude, float(day))) for day in self.day_of_year]
         self.radiation = solar_radiation_kernel(self.tmin, self.tmax, latitude, self.day_of_year)
@@ -152,7 +153,7 @@ class Weather:
         if key not in self._airs:
             tmin, tmax = self.tmin, self.tmax
             if cover is not None:
-                tmin, tmax = inside_kernel(cover, tmin, tmax)
+                tmin, tmax = inside_kernel(cover, tmin, tmax, self.first_day)
             mean = (tmin + tmax) / 2
             if cover is None or cover.name == "fleece":
                 shallow, deep = (
@@ -294,11 +295,14 @@ class _Life:
         if not stage.hardens:
             return limit
         hardened = (TENDER_AT_C - recent) / (TENDER_AT_C - HARDENED_AT_C)
-        limit -= self.crop.hardens_by_c * min(max(hardened, 0.0), 1.0)
+        hardened = min(max(hardened, 0.0), 1.0)
+        lowest = limit - self.crop.hardens_by_c
         winter = self.crop.winter
-        if winter is not None and recent < WINTER_HARDENED_AT_C:
-            limit = -99.0 if winter.below_ground else min(limit, winter.hardy_to_c)
-        return limit
+        if winter is not None:
+            if winter.below_ground and recent < WINTER_HARDENED_AT_C:
+                return -99.0
+            lowest = min(lowest, winter.hardy_to_c)
+        return limit + (lowest - limit) * hardened
 
     def is_killed(self, stage, day, air):
         return air.tmin[day] <= self.killed_at(stage, day, air) + TOLERANCE_C
