@@ -21,10 +21,14 @@ climate/rain climate/soil climate/response climate/radiation climate/trends clim
 climate/windows climate/sensitivity crops/bands crops/explain shelter/covers shelter/risk
 planning/plan planning/site planning/growth planning/perennial planning/evaluate planning/dates
 planning/schedule planning/suitability planning/timetable trials/design trials/analysis"""
-MIRRORED_BY = {"climate/_monthly": "climate/adjust", "climate/_windows_kernel": "climate/windows"}
-"""Private modules, and the one whose tests are theirs."""
-BESIDE = {
+MIRRORED_BY = {
+    "climate/_monthly": "climate/adjust",
+    "climate/_windows_kernel": "climate/windows",
     "planning/site": "planning/growth",
+}
+"""Modules without tests of their own name, and the one whose tests are theirs."""
+BESIDE = {
+    "planning/site": "planning/evaluate",
     "planning/growth": "planning/evaluate",
     "planning/evaluate": "planning/suitability",
 }
