@@ -277,8 +277,8 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> grown = cw.evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), daily)
-    >>> grown["outcome"].sel(season=2000).item()
-    'harvest'
+    >>> grown["outcome"].sel(season=2000).item(), grown["reason"].sel(season=2000).item()
+    ('failed', 'too hot')
     """
     # A perennial's year begins on the same day whatever its plan says, as in a sweep.
     day = 1 if plan.crop.is_perennial else day_number(plan.start)

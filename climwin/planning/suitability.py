@@ -80,8 +80,8 @@ def rank_crops(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("okra")])
-    >>> ranked["crop"].isel(plan=int(ranked["rank"].argmin())).item()
-    'pea'
+    >>> ranked["crop"].values.tolist(), ranked["rank"].values.tolist()
+    (['pea', 'okra', 'okra'], [2, 1, 3])
     """
     for way in ways:
         check_choice("ways", way, COVERS)

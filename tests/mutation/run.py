@@ -3,7 +3,7 @@
 `make mutate` takes every module named here; `make mutate MODULES="stats heat"` takes two. A module
 meets its own tests and nobody else's, so a change that only a distant test would see counts as
 unseen. What is left unseen is written beside the table, as differences, to be met by a test or
-explained in DEVELOPERS.md.
+explained in HARD_USE.md.
 """
 
 import argparse
@@ -21,10 +21,14 @@ climate/rain climate/soil climate/response climate/radiation climate/trends clim
 climate/windows climate/sensitivity crops/bands crops/explain shelter/covers shelter/risk
 planning/plan planning/site planning/growth planning/perennial planning/evaluate planning/dates
 planning/schedule planning/suitability planning/timetable trials/design trials/analysis"""
-MIRRORED_BY = {"climate/_monthly": "climate/adjust", "climate/_windows_kernel": "climate/windows"}
-"""Private modules, and the one whose tests are theirs."""
-BESIDE = {
+MIRRORED_BY = {
+    "climate/_monthly": "climate/adjust",
+    "climate/_windows_kernel": "climate/windows",
     "planning/site": "planning/growth",
+}
+"""Modules without tests of their own name, and the one whose tests are theirs."""
+BESIDE = {
+    "planning/site": "planning/evaluate",
     "planning/growth": "planning/evaluate",
     "planning/evaluate": "planning/suitability",
 }

@@ -1,6 +1,6 @@
 """Where a number could mislead: every hazard is seen in words wherever a headline number is.
 
-A table in DEVELOPERS.md names each hazard with what is said; this file makes a record for each.
+A table in tests/HARD_USE.md names each hazard with what is said; this file makes a record for each.
 The headline numbers all stand on the page (window, freezes, plans, dates, comparison, bands), and
 the page says the doubts once, in *How sure is that?*; commands that give a number say them before.
 """
