@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Attribute, InputError
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
@@ -216,10 +217,10 @@ def latitude_of(daily: xr.Dataset) -> xr.DataArray:
     if "latitude" in daily.attrs:
         return xr.DataArray(float(daily.attrs["latitude"]))
     msg = (
-        "The growing model needs the latitude, for the sun and the length of the day; the record "
-        "does not hold it. Give it, in degrees north: daily.attrs['latitude'] = 46.1."
+        "The growing model needs the latitude, for the sun and the length of the day, and the "
+        "record does not hold it. Give it, in degrees north: "
     )
-    raise ValueError(msg)
+    raise InputError(msg, Attribute("latitude", 46.1), ".", parameter="latitude")
 
 
 def check_one_place(daily: xr.Dataset, asker: str) -> None:
@@ -236,7 +237,7 @@ def check_one_place(daily: xr.Dataset, asker: str) -> None:
             f"{asker} takes the record of one place, got dimensions {', '.join(map(str, dims))}. "
             "Choose one first, such as daily.sel(station=...)."
         )
-        raise ValueError(msg)
+        raise InputError(msg, parameter="daily")
 
 
 # --- a plan in every year -----------------------------------------------------------------
@@ -421,8 +422,8 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
         If there is no plan.
     """
     if not plans:
-        msg = "There is no plan to judge, got an empty sequence. Give at least one climwin.Plan."
-        raise ValueError(msg)
+        msg = "There is no plan to grow, got an empty sequence. Give at least one."
+        raise InputError(msg, parameter="plans")
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
