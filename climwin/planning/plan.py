@@ -94,11 +94,11 @@ class Plan:
             )
             raise InputError(*pieces)
         if self.plants == "bought" and self.weeks_under_cover:
-            raise InputError(
+            said = (
                 "Bought plants are set out on the start date: give no ",
-                Parameter("weeks_under_cover"),
                 f", got {self.weeks_under_cover}.",
             )
+            raise InputError(said[0], Parameter("weeks_under_cover"), said[1])
 
     def _check_earliness(self) -> None:
         if isinstance(self.earliness, str):

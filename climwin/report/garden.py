@@ -16,6 +16,7 @@ from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import Garden, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_number
 from climwin.core.stats import check_years
+from climwin.crops.bands import comfortable_band
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.io.quality import coverage
@@ -134,6 +135,18 @@ class GardenReport:
     def shorter(self) -> xr.Dataset:
         """How often that window is shorter than needed, see `windows.odds_shorter`."""
         return odds_shorter(self.windows, self.need_days).sel(part=self.part)
+
+    @cached_property
+    def shorter_in_comfort(self) -> xr.Dataset:
+        """The same for the window of days in which the crop is comfortable.
+
+        See `bands.comfortable_band`. Between these odds and those of `shorter` lies what is called
+        too short a window for the crop.
+        """
+        windows = usable_windows(
+            self.daily, comfortable_band(self.crop), killed_at=self.crop.killed_at_c
+        )
+        return odds_shorter(windows, self.need_days).sel(part=self.part)
 
     @cached_property
     def growth_by_window(self) -> tuple[float, float]:

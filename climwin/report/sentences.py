@@ -15,16 +15,19 @@ from climwin.core.formatting import span as span
 from climwin.core.formatting import temperature as temperature
 from climwin.core.formatting import years as years
 from climwin.core.provenance import scenario_of
-from climwin.core.schema import VARIABLES, Units, from_celsius
-from climwin.core.seasons import day_name, day_number, day_of_year
+from climwin.core.schema import VARIABLES, Units, difference_from_celsius, from_celsius
+from climwin.core.seasons import DAYS, day_name, day_number, day_of_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
-from climwin.core.wording import WINDOW_NAMES, capitalized, say
+from climwin.core.wording import WINDOW_NAMES, article, capitalized, say
+from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop, Limits
 from climwin.io.quality import KINDS, describe
-from climwin.planning.evaluate import best_dates as find_best_dates
-from climwin.planning.plan import Plan
+from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
+from climwin.planning.plan import OUTDOORS, Plan
+from climwin.planning.schedule import best_dates as find_best_dates
 from climwin.report.garden import GardenReport
+from climwin.shelter.covers import COVERS, Cover
 from climwin.stations.cache import attribution
 
 PARTS = WINDOW_NAMES
@@ -48,8 +51,8 @@ CAUTIONS = (
 
 
 def band(crop: Crop, units: Units) -> str:
-    """A crop's band of daily mean temperature."""
-    return limits(crop.band, units)
+    """The daily means that a crop bears, over which its window is laid."""
+    return limits(bearable_band(crop), units)
 
 
 def too_short(report: GardenReport) -> str:
@@ -63,10 +66,112 @@ def too_short(report: GardenReport) -> str:
         shorter=int(found["shorter"]),
         years=years(int(found["known"])),
     )
+    return _what_if(report, finding)
+
+
+def finding(report: GardenReport) -> str:
+    """The finding on the window, over what is published of the crop's limits.
+
+    From the years too short if every day counts that the crop bears, to those too short if only
+    days count in which it is comfortable.
+    """
+    wide, narrow = report.shorter, report.shorter_in_comfort
+    fewest, most = int(wide["shorter"]), int(narrow["shorter"])
+    if int(narrow["known"]) != int(wide["known"]) or most <= fewest:
+        return too_short(report)
+    text = say(
+        "window_too_short_range",
+        window=WINDOW_NAMES[report.part],
+        count=report.need_days,
+        crop=report.crop.name,
+        fewest=fewest,
+        most=most,
+        years=years(int(wide["known"])),
+    )
+    return _what_if(report, text)
+
+
+def _what_if(report: GardenReport, finding: str) -> str:
+    """A finding led by the scenario that it is of, where the weather was not as observed."""
     what_if = scenario_of(report.daily)
     if what_if:
         return f"{what_if.capitalize()}: {finding[0].lower()}{finding[1:]}".replace("degc", "degC")
     return finding
+
+
+def two_bands(report: GardenReport, units: Units) -> str:
+    """The limits behind either end of the range in `finding`; nothing where it is no range."""
+    wide, narrow = report.shorter, report.shorter_in_comfort
+    if finding(report) == too_short(report):
+        return ""
+    return (
+        f"{int(wide['shorter'])} if every day counts that {report.crop.name} bears (daily mean "
+        f"{limits(bearable_band(report.crop), units)}), {int(narrow['shorter'])} if only days "
+        f"count in which it is comfortable ({limits(comfortable_band(report.crop), units)})."
+    )
+
+
+def need(report: GardenReport) -> str:
+    """Where the days that the crop needs come from."""
+    if report.given_need_days is not None:
+        return f"The need of {report.need_days} days was given."
+    plan = report.plans[0]
+    if not int(report.odds[0]["harvested"]):
+        return (
+            f"No year came to a harvest; the {report.need_days} days that it needs are those of "
+            "its variety on a packet."
+        )
+    if report.crop.is_perennial:
+        return f"It needs {report.need_days} days from bloom, or first growth, to the harvest."
+    return (
+        f"{report.need_days} days is how long the plants stand outdoors here before the first "
+        f"harvest, in the middle year, if {plan.name}."
+    )
+
+
+def window_and_harvest(report: GardenReport) -> list[str]:
+    """How the window and the harvests of the first plan are both true.
+
+    A window can be too short in a year with a harvest, and long enough in one without: what a
+    reader would take for a contradiction is said with its reason.
+    """
+    grown = report.evaluated[0]
+    length = report.window["length"].reindex(season=grown["season"])
+    both = grown["harvested"].notnull() & length.notnull()
+    short, harvest = both & (length < report.need_days), grown["harvested"] == 1
+    long_enough = both & ~short
+    texts = []
+    in_short, all_short = int((short & harvest).sum()), int(short.sum())
+    if in_short:
+        texts.append(_despite_short_window(report, in_short, all_short))
+    elif all_short:
+        texts.append(f"None of {_of_years(all_short, 'too short a window')} gave a harvest.")
+    failed = grown.where(long_enough & ~harvest, drop=True)
+    if failed.sizes["season"]:
+        texts.append(
+            f"Of {_of_years(int(long_enough.sum()), 'a window long enough')}, "
+            f"{failed.sizes['season']} gave none ({failures_by_stage(failed)}): a window is the "
+            "longest run of mild weeks, whenever it comes; it knows neither the start date nor "
+            "single hot days and cold nights."
+        )
+    return texts
+
+
+def _of_years(count: int, what: str) -> str:
+    return f"the {years(count)} with {what}"
+
+
+def _despite_short_window(report: GardenReport, harvests: int, short: int) -> str:
+    enough, less = report.growth_by_window
+    text = (
+        f"In {harvests} of {_of_years(short, 'too short a window')} it came to a harvest all the "
+        "same: it grew on through weeks it does not like"
+    )
+    if np.isnan(enough):
+        return f"{text}, with a growth of {less:.2f}."
+    if less >= enough:
+        return f"{text}, and no worse for it (growth {less:.2f}, otherwise {enough:.2f})."
+    return f"{text} (growth {less:.2f} in such years, otherwise {enough:.2f})."
 
 
 def how_sure(report: GardenReport) -> str:
@@ -113,11 +218,12 @@ def plan_title(plan: Plan) -> str:
 def plan_odds(plan: Plan, odds: xr.Dataset) -> str:
     """One plan's odds in a sentence."""
     return say(
-        "plan_succeeds",
+        "plan_harvested",
         plan=plan_title(plan),
         crop=plan.crop.name,
-        succeeded=int(odds["succeeded"]),
+        harvested=int(odds["harvested"]),
         years=years(int(odds["known"])),
+        good=int(odds["good"]),
     )
 
 
@@ -126,6 +232,27 @@ def failures(odds: xr.Dataset) -> str:
     counts = {
         str(r): int(n) for r, n in zip(odds["reason"].values, odds["failed_by"].values, strict=True)
     }
+    return _counted(counts)
+
+
+_STAGED = (REASONS[COLD], REASONS[HOT])
+"""Reasons that mean little without the stage they struck."""
+
+
+def reason(year: xr.Dataset) -> str:
+    """What failed one year of an evaluated plan, with the stage where that matters."""
+    text, stage = str(year["reason"].item()), str(year["stage"].item())
+    return f"{text} in the {stage} stage" if text in _STAGED and stage else text
+
+
+def failures_by_stage(evaluated: xr.Dataset) -> str:
+    """What failed the years of a plan without a harvest, with the stage, most frequent first."""
+    failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
+    each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
+    return _counted({text: each.count(text) for text in dict.fromkeys(each)})
+
+
+def _counted(counts: dict[str, int]) -> str:
     most_first = sorted(counts.items(), key=lambda each: -each[1])
     reasons = [say("years_failed_by", reason=name, count=n) for name, n in most_first if n]
     return ", ".join(reasons) or say("none_failed")
@@ -153,16 +280,124 @@ def comparison(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
 
 
 def conditions(plan: Plan) -> list[str]:
-    """What a year must give for a plan to succeed in it."""
-    needs = plan.conditions
-    nights = "no night" if not needs.killing_freezes else f"at most {needs.killing_freezes} nights"
-    told = [
-        f"at least {percent(needs.share_in_band)} of each stage's days outdoors lie in its band",
-        f"{nights} so cold that it kills the stage",
-    ]
-    if needs.warm_soil and not plan.weeks_under_cover and not plan.crop.wakes:
-        told.append("the soil is warm enough to sow for five days up to the start")
-    return told
+    """What fails a year of a plan, each in a clause."""
+    crop = plan.crop
+    if crop.perennial is not None:
+        fails = ["the winter kills it", "it gets too little winter cold to break its rest"]
+        if crop.perennial.bloom is not None:
+            fails.append("frost kills its flower buds, in winter or in bloom")
+        return [*fails, "its harvest is not ripe before the season ends"]
+    fails = ["no bed can be worked in time", "too cold or too hot a soil keeps it from coming up"]
+    if plan.weeks_under_cover:
+        fails = ["it freezes or scorches under cover"]
+    fails.append("a night kills it (what hardens off bears more)")
+    fails += ["cool weather stunts it"] * (crop.chilling is not None)
+    fails += ["nights or days do not let its fruit set"] * any(s.setting for s in crop.stages)
+    hot = [stage.name for stage in crop.stages if stage.heat]
+    fails += [f"its {' or '.join(hot)} stage is too hot"] if hot else []
+    bolting = (crop.cold_bolting, crop.vernalization, crop.long_day_bolting)
+    fails += ["it runs to flower"] * any(rule is not None for rule in bolting)
+    if crop.winter is not None:
+        fails.append("the winter kills it, or is too mild for it")
+    fails += ["the days do not get long enough for bulbs"] * (crop.bulbing is not None)
+    return [*fails, "it is not ripe before the season ends"]
+
+
+def growth(odds: xr.Dataset) -> str:
+    """How well it grew in the years with a harvest, and what counts as good."""
+    if np.isnan(odds["growth"]):
+        return "no harvest"
+    return f"{float(odds['growth']):.2f} of the best that temperature allows"
+
+
+GOOD = (
+    f"A harvest is called good if the temperatures allowed at least {GOOD_GROWTH:g} of full growth "
+    "while the harvested part was made (common practice)."
+)
+
+
+def good_years(odds: xr.Dataset) -> str:
+    """In how many of the years the harvest was a good one."""
+    return f"{int(odds['good'])} of {years(int(odds['known']))}"
+
+
+def harvests(odds: xr.Dataset) -> str:
+    """In how many of the years there was a harvest."""
+    return f"{int(odds['harvested'])} of {years(int(odds['known']))}"
+
+
+def days_outdoors(evaluated: xr.Dataset) -> str:
+    """How long the plants stand outdoors before the first harvest."""
+    days = evaluated["days_outdoors"].dropna("season").values
+    if not len(days):
+        return ""
+    few, middle, many = np.quantile(days, (0.1, 0.5, 0.9), method="hazen")
+    return f"{middle:.0f} days ({few:.0f} to {many:.0f} in 8 years of 10)"
+
+
+def cover_lift(plan: Plan, units: Units) -> str:
+    """By how much the cover of a plan is taken to be warmer, and on whose word."""
+    names = [plan.covered_by] if plan.cover != OUTDOORS else []
+    texts = [_lift(each, units) for each in names]
+    if plan.fleece_weeks and plan.cover != "fleece":
+        texts.append(_lift(COVERS["fleece"], units))
+    return " ".join(texts)
+
+
+def _lift(cover: Cover, units: Units) -> str:
+    night, day = (line.intercept_c for line in (cover.coldest, cover.warmest))
+    name = cover.name if cover.name == "fleece" else f"{article(cover.name)} {cover.name}"
+    if cover.days:
+        return (
+            f"{capitalized(name)} is as warm as your logger found over {cover.days} days: a night "
+            f"of {temperature(0, units)} outdoors is {temperature(night, units)} inside."
+        )
+    if cover.coldest.slope == 0:
+        return (
+            f"{capitalized(name)} is taken to have {temperature(night, units)} at night and "
+            f"{temperature(day, units)} by day ({cover.source})."
+        )
+    by_night, by_day = (difference_from_celsius(each, units) for each in (night, day))
+    heated = ""
+    if cover.floor_c is not None:
+        heated = f", and never colder than {temperature(cover.floor_c, units)}"
+    return (
+        f"{capitalized(name)} is taken to be {by_night:g} °{units} warmer at night and {by_day:g} "
+        f"°{units} by day{heated}, with vents open on bright days ({cover.source}). A thermometer "
+        "inside yours tells better."
+    )
+
+
+# --- recommended dates --------------------------------------------------------------------
+
+
+def recommended(spans: xr.Dataset | None) -> list[str]:
+    """Spans of recommended start dates, each in a sentence; none for a perennial."""
+    if spans is None:
+        return []
+    return [recommended_span(spans.isel(span=i)) for i in range(spans.sizes["span"])]
+
+
+def recommended_span(row: xr.Dataset) -> str:
+    """One season's span of start dates: odds, kind of variety, harvest, what it is best for."""
+    days = [float(row[name]) for name in ("first_day", "last_day")]
+    dates = day_name(days[0]) if days[0] == days[1] else span(*days)
+    early, late = float(row["harvest_first"]), float(row["harvest_last"])
+    text = (
+        f"{capitalized(str(row['season'].item()))}: start {dates} ({row['earliness'].item()} "
+        f"varieties), about {day_name(float(row['best_day']))} a harvest in "
+        f"{percent(float(row['share']))} of years ({interval(row)}), a good one in "
+        f"{percent(float(row['good_share']))}"
+    )
+    if np.isfinite(early):
+        text += f"; the harvest begins {harvest_span(early, late)}"
+    return f"{text}. Best for {row['best_for'].item()}."
+
+
+def harvest_span(first: float, last: float) -> str:
+    """Two days after 31 December before the start, with the year where it is the next one."""
+    text = day_name(first) if round(first) == round(last) else span(first, last)
+    return f"{text} of the next year" if first > DAYS else text
 
 
 def best_way(report: GardenReport) -> str:
@@ -172,7 +407,7 @@ def best_way(report: GardenReport) -> str:
 
 def headline(report: GardenReport) -> str:
     """The finding in two sentences: the window, and which way does best."""
-    return f"{too_short(report)}. {best_way(report)}"
+    return f"{finding(report)}. {best_way(report)}"
 
 
 def average(report: GardenReport) -> str:
@@ -186,6 +421,8 @@ def average(report: GardenReport) -> str:
 def after_freeze(crop: Crop, units: Units) -> str:
     """How freezes bound the window."""
     killed = temperature(crop.killed_at_c, units, 1)
+    if crop.is_perennial:
+        return ""
     return f", after the last night of {killed} or colder that kills young plants"
 
 
@@ -195,42 +432,74 @@ def interval(odds: xr.Dataset) -> str:
 
 
 def best_dates(swept: xr.Dataset) -> str:
-    """Best run of start dates of a sweep, with the odds it reaches."""
-    share = swept["share"]
-    if not float(share.max()) > 0:
+    """Run of start dates of a sweep with the largest expected crop, and the odds it reaches."""
+    run = best_run_of(swept)
+    if run is None:
         return say("no_best_dates")
-    first, last = find_best_dates(swept)
-    top = percent(float(share.max()))
+    first, last = run
+    within = (swept["start_day"] - first) % DAYS <= (last - first) % DAYS
+    top = percent(float(swept["share"].where(within).max()))
     dates = day_name(first) if first == last else span(first, last)
     return say("best_dates", dates=dates, best=top)
 
 
+def best_run_of(swept: xr.Dataset) -> tuple[int, int] | None:
+    """First and last start day near the largest expected crop, if any comes to a harvest."""
+    return find_best_dates(swept) if float(swept["share"].max()) > 0 else None
+
+
+def harvest_begins(swept: xr.Dataset) -> str:
+    """When the harvest of one start date of a sweep begins."""
+    first, middle, last = swept["harvest_day"].values
+    if np.isnan(middle):
+        return say("no_harvest")
+    return say("harvest_begins", middle=date(middle), first=date(first), last=date(last))
+
+
 def starts(plan: Plan, swept: xr.Dataset) -> str:
-    """Best start dates of a plan; none to tell where its crop wakes by itself."""
-    return "" if plan.crop.wakes else best_dates(swept)
+    """Best start dates of a plan; none to tell where its crop stands for years."""
+    return "" if plan.crop.is_perennial else best_dates(swept)
 
 
 def set_out(plan: Plan) -> str:
     """When the plants leave the cover."""
-    if plan.crop.wakes:
+    if plan.crop.is_perennial:
         return "stands there already"
+    if plan.plants == "bought":
+        return day_name(day_number(plan.start))
     if not plan.weeks_under_cover:
-        return "sown in place"
+        return plan.name.removesuffix(f" {day_name(day_number(plan.start))}")
     return day_name(day_number(plan.start) + 7 * plan.weeks_under_cover)
 
 
-def ready(plan: Plan) -> str:
-    """Usual end of the harvest."""
-    return day_name(day_number(plan.start) + plan.crop.days - 1)
+def ready(timetable: xr.Dataset) -> str:
+    """When the harvest begins, as a spread over the years, from `timetable.plan_dates`."""
+    harvest = timetable.sel(event="harvest")
+    return spread(harvest, "begin") or "never"
 
 
-def outcome(judged: xr.Dataset, year: int) -> str:
-    """What became of a plan in one year."""
-    if year not in judged["season"].values:
+def spread(row: xr.Dataset, end: str = "begin") -> str:
+    """An event's date in the middle year and in 8 years of 10; empty where no year came so far."""
+    middle = float(row[f"{end}_day"])
+    if np.isnan(middle):
         return ""
-    found = judged.sel(season=year)
-    success = float(found["success"])
-    return "unknown" if np.isnan(success) else "yes" if success else str(found["reason"].item())
+    first, last = (float(row[f"{end}_{edge}"]) for edge in ("first", "last"))
+    if round(first) == round(last):
+        return harvest_span(middle, middle)
+    return f"{harvest_span(middle, middle)} ({span(first, last)} in 8 years of 10)"
+
+
+def outcome(evaluated: xr.Dataset, year: int) -> str:
+    """What became of a plan in one year."""
+    if year not in evaluated["season"].values:
+        return ""
+    found = evaluated.sel(season=year)
+    harvested = float(found["harvested"])
+    if np.isnan(harvested):
+        return UNKNOWN
+    if not harvested:
+        return reason(found)
+    return "good harvest" if float(found["growth"]) >= GOOD_GROWTH else "harvest"
 
 
 def day_of(when: xr.DataArray) -> str:

@@ -11,7 +11,7 @@ from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, fro
 from climwin.core.seasons import day_name
 from climwin.core.status import NONE
 from climwin.crops.model import Crop
-from climwin.report.sentences import limits, percent, temperature, years
+from climwin.report.sentences import band, percent, temperature, years
 
 _NAMES = {
     "tmin": "daily minimum",
@@ -76,7 +76,7 @@ def days_at_a_glance(usable: xr.Dataset, crop: Crop, units: Units) -> str:
     low, high = (int(v) for v in (known.min(), known.max()))
     return (
         f"{int(known.median())} days of a usual year suit {crop.name} "
-        f"({limits(crop.band, units)}); the years range from {low} to {high}"
+        f"({band(crop, units)}); the years range from {low} to {high}"
     )
 
 
