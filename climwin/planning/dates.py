@@ -180,10 +180,11 @@ def recommended_dates(
         By ``season``: ``first_day``, ``best_day`` and ``last_day``, days of the year, of a run that
         may wrap round the year's end; ``largest_from``, from when the expected crop is within 10 %
         of the season's best, since a start before it is for an early harvest; of the best day the
-        ``share`` of harvests in the ``known`` years, its interval ``low`` to ``high``, ``good_share``, ``growth``, ``expected_crop``
-        as a share of the best season's, ``harvest_first`` and ``harvest_last`` (10 and 90 % of the
-        years; days after 31 December before the start); ``earliness`` of the variety for which it
-        holds, early only where that is safer by 5 points; ``best_for``, in words. Empty where no
+        ``share`` of harvests in the ``known`` years, its interval ``low`` to ``high``,
+        ``good_share``, ``growth``, ``expected_crop`` as a share of the best season's,
+        ``harvest_first`` and ``harvest_last`` (10 and 90 % of the years; days after 31 December
+        before the start); ``earliness`` of the variety for which it holds, early only where that is
+        safer by 5 points; ``best_for``, in words. Empty where no
         date is good enough.
 
     Raises
