@@ -73,6 +73,7 @@ from .planning.schedule import succession as succession
 from .planning.schedule import sweep_weeks as sweep_weeks
 from .planning.suitability import rank_crops as rank_crops
 from .planning.timetable import plan_dates as plan_dates
+from .plot.plans import calendar as plot_calendar
 from .plot.summary import plot_summary as plot_summary
 from .report.garden import GardenReport as GardenReport
 from .report.garden import garden_report as garden_report
@@ -165,6 +166,7 @@ __all__ = [
     "plan_dates",
     "plans_panel",
     "planting_calendar",
+    "plot_calendar",
     "plot_summary",
     "quality_control",
     "rank_crops",

@@ -301,7 +301,7 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
         f"good one in {int(timetable['good'])} (true odds of a harvest {low} to {high}, nine "
         "chances in ten)"
     ]
-    for name in timetable["event"].values.tolist():
+    for name in timetable["event"].values[timetable["begin_day"].argsort().values].tolist():
         row = timetable.sel(event=name)
         days = [float(row[f"begin_{which}"]) for which in ("day", "first", "last")]
         if not np.isfinite(days[0]):

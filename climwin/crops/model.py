@@ -322,7 +322,7 @@ class ColdBolting:
     source : str
         Where they are published.
     counted_from : {"seed", "size"}
-        Whether cold counts from the seed on, or from a size, which is `from_share` of its heat.
+        Whether cold counts as soon as it is up, or from a size, which is `from_share` of its heat.
     from_share : float
         See `counted_from`.
     within_days : int, optional

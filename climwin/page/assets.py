@@ -46,7 +46,7 @@ def calendar(
     report : GardenReport
         For the names of the place and the crop.
     timetable : Dataset, dims (event)
-        From `timetable.dated_plan`.
+        From `timetable.plan_dates`.
     year : int
         Year of the start, see `next_year`.
     made : date or None

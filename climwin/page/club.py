@@ -87,7 +87,8 @@ class Club:
     gardens : tuple of Member
         Two or more, of different names.
     need_days : int, optional
-        Days the crop needs of a window; its usual days above ground where it is left out.
+        Days the crop needs of a window; where it is left out, those that its usual way of growing
+        stands outdoors in each garden.
     """
 
     name: str
@@ -299,7 +300,6 @@ def _side(page: ClubPage) -> Content:
     rows = page.rows
     return {
         "crop": rows[0].report.crop.name,
-        "need": rows[0].report.need_days,
         "rows": [_line(row) for row in rows],
         "file": assets.table(
             _numbers(rows),
@@ -316,6 +316,7 @@ def _line(row: GardenRow) -> Content:
         "name": row.name,
         "middle": _days(row.median_length),
         "range": " to ".join(dict.fromkeys(map(_days, ends))),
+        "need": row.report.need_days,
         "short": f"{int(row.shorter['shorter'])} of {int(row.shorter['known'])}",
         "even": chance_row(row.freezes.sel(odds=EVEN)),
         "risk": chance_row(row.freezes.sel(odds=RISK)),
@@ -330,6 +331,7 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
     """The table's numbers by garden."""
     columns = {
         "window_days": [row.median_length for row in rows],
+        "need_days": [row.report.need_days for row in rows],
         "shorter": [int(row.shorter["shorter"]) for row in rows],
         "known": [int(row.shorter["known"]) for row in rows],
         **{
@@ -340,12 +342,12 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
     }
     out = xr.Dataset({name: ("garden", column) for name, column in columns.items()})
     out["window_days"].attrs = {"units": "days", "long_name": "longest window, middle year"}
+    out["need_days"].attrs = {"units": "days", "long_name": "days outdoors to the first harvest"}
     for name in columns:
         if name.endswith("in_10"):
             out[name].attrs["units"] = "day of the year"
-    report = rows[0].report
     return out.assign_coords(garden=[row.name for row in rows]).assign_attrs(
-        crop=report.crop.name, need_days=report.need_days
+        crop=rows[0].report.crop.name
     )
 
 
@@ -360,10 +362,11 @@ def _way(report: GardenReport) -> Content:
     return {
         "name": report.garden.name,
         "way": sentences.plan_title(plan),
-        "worked": f"{int(odds['succeeded'])} of {sentences.years(int(odds['known']))}",
-        "best": sentences.starts(plan, report.swept[report.best]) or "it wakes by itself",
-        "set_out": "" if plan.crop.wakes else sentences.set_out(plan),
-        "ready": sentences.ready(plan),
+        "harvests": sentences.harvests(odds),
+        "good": sentences.good_years(odds),
+        "best": sentences.starts(plan, report.swept[report.best]) or "stands for years",
+        "set_out": "" if plan.crop.is_perennial else sentences.set_out(plan),
+        "ready": sentences.ready(report.timetables[report.best]),
     }
 
 

@@ -17,7 +17,7 @@ from climwin.crops.model import Crop
 from climwin.planning.plan import Plan
 from climwin.report.garden import GardenReport, usual_plans
 from climwin.widgets import payload
-from climwin.widgets.state import State, first_state, plan_of, span_of, with_plan
+from climwin.widgets.state import State, first_state, plan_of, span_of, usual_ways, with_plan
 from climwin.widgets.tasks import inputs_of
 
 
@@ -51,8 +51,7 @@ def _first(report: GardenReport, units: Units) -> State:
     state = first_state(report.crop, span_of(report.daily), units)
     for which, plan in enumerate(_two(report)):
         state = with_plan(state, which, plan)
-    if report.need_days != report.crop.need_days:
-        state["needs"] = {"": report.need_days}
+    state["need"] = report.given_need_days
     return state
 
 
@@ -69,11 +68,7 @@ def _two(report: GardenReport) -> list[Plan]:
 
 def _afresh(state: State, grown: Crop) -> State:
     """State after another crop has been picked in the chart."""
-    weeks = grown.weeks_under_cover
-    ways = [
-        {**way, "weeks": usual, "fleece": 0}
-        for way, usual in zip(state["ways"], (weeks.usual if weeks else 0, 0), strict=True)
-    ]
+    ways = usual_ways(grown, [way["cover"] for way in state["ways"]])
     return {**state, "crop": grown.name, "ways": ways, "starts": [None, None]}
 
 

@@ -106,9 +106,11 @@ def _setup(page: Page, record: str) -> str:
     report = page.report
     garden = report.garden
     known = int(report.shorter["known"])
-    need = f"need_days={report.need_days}"
+    options = ""
+    if report.given_need_days is not None:
+        options += f", need_days={report.given_need_days}"
     if known < LEAST_YEARS:
-        need += ", few_years=True"
+        options += ", few_years=True"
     crops = list(dict.fromkeys(plan.crop for plan in report.plans))
     names = ["crop"] if len(crops) == 1 else [f"crop_{n}" for n in range(1, len(crops) + 1)]
     plans = [_plan_source(plan, names[crops.index(plan.crop)]) for plan in report.plans]
@@ -117,7 +119,7 @@ def _setup(page: Page, record: str) -> str:
         "import datetime as dt",
         "",
         "import climwin as cw",
-        *_imports([*crops, *(plan.conditions for plan in report.plans)]),
+        *_imports([*crops, *(plan.space for plan in report.plans if plan.space is not None)]),
         "from climwin.page.record_file import load_record",
         "from climwin.page.sections import Page",
         "",
@@ -128,7 +130,7 @@ def _setup(page: Page, record: str) -> str:
         "plans = [",
         *(f"    {plan}," for plan in plans),
         "]",
-        f"report = cw.garden_report(garden, daily, plans=plans, {need})",
+        f"report = cw.garden_report(garden, daily, plans=plans{options})",
         f"page = Page(report, units={page.units!r}, made={made})",
     ]
     return "\n".join(lines)

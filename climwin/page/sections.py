@@ -17,19 +17,21 @@ import xarray as xr
 from climwin.core.schema import VARIABLES, Units
 from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.core.status import UNKNOWN
-from climwin.crops.model import Stage
+from climwin.crops.explain import explain_crop
+from climwin.crops.model import Crop
 from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro
 from climwin.page.live import numbers
-from climwin.planning.evaluate import best_dates
 from climwin.planning.plan import Plan
 from climwin.plot import freeze, style, summary
 from climwin.plot import plans as plot_plans
 from climwin.report import sentences, sentences_climate
 from climwin.report.garden import GardenReport
+from climwin.report.ical import at_once
 from climwin.report.sentences_caveats import caveats
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_garden import way
+from climwin.report.sentences_perennial import winter_story
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -75,8 +77,14 @@ def finding(page: Page) -> Content:
     return {
         "place": f"{report.garden.name}, {report.crop.name}",
         "scenario": scenario[:1].upper() + scenario[1:],
-        "finding": sentences.too_short(report),
+        "finding": sentences.finding(report),
         "best": sentences.best_way(report),
+        "failures": sentences.failures_by_stage(report.evaluated[report.best]),
+        "better": sentences.better_start(report),
+        "winter": winter_story(report, page.units),
+        "bands": sentences.two_bands(report, page.units),
+        "need": sentences.need(report),
+        "both": sentences.window_and_harvest(report),
     }
 
 
@@ -94,7 +102,7 @@ def picture(page: Page) -> Content:
         "alt": f"{sentences.too_short(report)}. {sentences.average(report)}",
         "years": sentences.years(report.window.sizes["season"]),
         "crop": report.crop.name,
-        "band": sentences.band(report.crop, page.units),
+        "band": sentences.limits(report.band, page.units),
         "after_freeze": sentences.after_freeze(report.crop, page.units),
     }
 
@@ -112,19 +120,29 @@ def dates(page: Page) -> Content:
 
 def _way(page: Page, number: int) -> Content:
     report = page.report
-    plan, odds = report.plans[number], report.odds[number]
+    plan, odds, evaluated = report.plans[number], report.odds[number], report.evaluated[number]
     notes = "\n".join(caveats(report, page.made, page.units))
     timetable = report.timetables[number].assign_attrs(comment=notes)
     year = assets.next_year(plan, report.daily, page.made)
-    rows = [_event(timetable.sel(event=name), plan) for name in map(str, timetable["event"].values)]
+    in_order = timetable.sortby("begin_day")
+    names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
+    rows = [_event(in_order.sel(event=name), plan) for name in names]
     return {
         "title": sentences.plan_title(plan),
-        "worked": f"{int(odds['succeeded'])} of {sentences.years(int(odds['known']))}",
+        "harvests": sentences.harvests(odds),
+        "good": sentences.good_years(odds),
         "interval": sentences.interval(odds),
-        "never": not int(odds["succeeded"]),
+        "never": not int(odds["harvested"]),
+        "growth": sentences.growth(odds),
+        "ready": sentences.ready(timetable),
+        "outdoors": sentences.days_outdoors(evaluated),
+        "failures": sentences.failures_by_stage(evaluated),
+        "cover": sentences.cover_lift(plan, page.units),
+        "recommended": sentences.recommended(report.recommended[number]),
+        "perennial": plan.crop.is_perennial,
         "best": sentences.starts(plan, report.swept[number]),
         "outside": _outside(plan, report.swept[number]),
-        "rows": rows,
+        "rows": [row for row in rows if row["when"]],
         "year": year,
         "file": assets.calendar(report, timetable, year, page.made),
     }
@@ -132,9 +150,10 @@ def _way(page: Page, number: int) -> Content:
 
 def _outside(plan: Plan, swept: xr.Dataset) -> str:
     """The plan's start where it is not among the best dates."""
-    if plan.crop.wakes or not float(swept["share"].max()) > 0:
+    best = None if plan.crop.is_perennial else sentences.best_run_of(swept)
+    if best is None:
         return ""
-    first, last = best_dates(swept)
+    first, last = best
     start = day_number(plan.start)
     return "" if (start - first) % DAYS <= (last - first) % DAYS else day_name(start)
 
@@ -143,19 +162,26 @@ def _event(row: xr.Dataset, plan: Plan) -> Content:
     """One line of a timetable: what, when, how far it may shift, and the years that froze."""
     name = str(row["event"].item())
     begin, end, first, last = (
-        float(row[key]) for key in ("begin_day", "end_day", "begin_first", "end_last")
+        float(row[key]) for key in ("begin_day", "end_day", "begin_first", "begin_last")
     )
-    cover = f"in the {plan.cover}" if plan.weeks_under_cover else "in place"
-    does = {"start": f"Sow or plant {cover}", "set out": "Set out in the open"}
-    if plan.crop.wakes and name == "start":
-        does, name = {}, "wakes by itself"
+    where = f"in the {plan.cover}" if plan.weeks_under_cover else "in place"
+    does = {"start": f"{_starts_by(plan)} {where}", "set out": "Set out in the open"}
+    if plan.plants == "bought":
+        does["start"] = "Set out"
+    known = np.isfinite([begin, end, first, last]).all()
+    when = sentences.harvest_span(begin, max(begin, end)) if known else ""
+    spread = known and name not in does and round(first) != round(last)
     return {
         "what": does.get(name) or f"{name[:1].upper()}{name[1:]}",
-        "when": sentences.span(begin, end) if end > begin else day_name(begin),
-        "shift": "" if name in does or first == last else sentences.span(first, last),
-        "killed": f"{int(row['killed'])} of {int(row['killed_known'])}",
+        "when": when,
+        "shift": sentences.span(first, last) if spread else "",
+        "killed": "" if name in does else f"{int(row['killed'])} of {int(row['known'])}",
         "does": name in does,
     }
+
+
+def _starts_by(plan: Plan) -> str:
+    return "Plant" if plan.is_planted else "Sow"
 
 
 def sheet(page: Page) -> Content:
@@ -177,10 +203,11 @@ def _column(way: Content) -> Content:
     shown = [row for row in way["rows"] if row["does"]]
     shown.append(way["rows"][-1])
     rows = [(row["what"], row["when"]) for row in shown]
-    rows.append(("Worked in", way["worked"]))
+    rows.append(("A harvest in", way["harvests"]))
+    rows.append(("A good one in", way["good"]))
     outside = f"; {way['outside']} is not among them" if way["outside"] else ""
     if way["best"]:
-        rows.append(("Best start dates", way["best"] + outside))
+        rows.append(("Largest crop if started", way["best"] + outside))
     return {"title": way["title"], "rows": rows}
 
 
@@ -200,17 +227,25 @@ def sure(page: Page) -> Content:
 # --- the ways, side by side ---------------------------------------------------------------
 
 _PLAN_ROWS = (
-    ("Worked in", "worked"),
+    ("A harvest in", "harvests"),
     ("True odds, nine chances in ten", "interval"),
+    ("A good harvest in", "good"),
+    ("Growth in the years with a harvest", "growth"),
     ("What failed the other years", "failures"),
-    ("Start dates that do best here", "best"),
+    ("Start dates with the largest crop", "best"),
     ("Set out", "set_out"),
-    ("Ready by", "ready"),
+    ("First harvest", "ready"),
+    ("Outdoors before it", "outdoors"),
+)
+
+_PERENNIAL_ROWS = (
+    *(row for row in _PLAN_ROWS if row[1] not in ("best", "set_out", "outdoors")),
+    ("From bloom, or first growth, to the first harvest", "outdoors"),
 )
 
 
 def plans(page: Page) -> Content:
-    """The ways of growing it, judged on the same years."""
+    """The ways of growing it, in the same years."""
     report = page.report
     names = [plan.name for plan in report.plans]
     swept = dict(zip(names, report.swept, strict=True))
@@ -223,14 +258,15 @@ def plans(page: Page) -> Content:
 
     best = [f"{name}: best started {sentences.best_dates(odds)}" for name, odds in swept.items()]
     others = zip(report.plans[1:], report.comparisons, strict=True)
-    has_choice = not report.crop.wakes  # of a crop that wakes by itself nobody chooses the start
+    has_choice = not report.crop.is_perennial  # nobody chooses its start
     return {
-        "rows": [row for row in _PLAN_ROWS if has_choice or row[1] not in ("best", "set_out")],
+        "rows": _PLAN_ROWS if has_choice else _PERENNIAL_ROWS,
         "plans": [_plan(report, i) for i in range(len(names))],
         "figure": assets.drawn(figure) if has_choice else None,
         "alt": "Odds by start date. " + "; ".join(best),
         "comparisons": [sentences.comparison(report.plans[0], other, c) for other, c in others],
         "conditions": list(dict.fromkeys(c for p in report.plans for c in sentences.conditions(p))),
+        "good": sentences.GOOD,
     }
 
 
@@ -238,12 +274,15 @@ def _plan(report: GardenReport, number: int) -> Content:
     plan, odds = report.plans[number], report.odds[number]
     return {
         "title": sentences.plan_title(plan),
-        "worked": f"{int(odds['succeeded'])} of {sentences.years(int(odds['known']))}",
+        "harvests": sentences.harvests(odds),
+        "good": sentences.good_years(odds),
         "interval": sentences.interval(odds),
-        "failures": sentences.failures(odds),
-        "best": sentences.best_dates(report.swept[number]),
+        "growth": sentences.growth(odds),
+        "failures": sentences.failures_by_stage(report.evaluated[number]),
+        "best": sentences.starts(plan, report.swept[number]),
         "set_out": sentences.set_out(plan),
-        "ready": sentences.ready(plan),
+        "ready": sentences.ready(report.timetables[number]),
+        "outdoors": sentences.days_outdoors(report.evaluated[number]),
     }
 
 
@@ -280,10 +319,17 @@ def freeze_table(odds: xr.Dataset, page: Page) -> Content:
     kills = threshold == page.report.crop.killed_at_c
     return {
         "nights": f"Nights of {sentences_climate.colder(threshold, page.units)}",
-        "meaning": f", which kill {page.report.crop.name} in the open" if kills else "",
+        "meaning": _meaning(page.report.crop) if kills else "",
         "rows": [chance_row(odds.sel(odds=chance)) for chance in _CHANCES],
         "note": sentences.freeze_note(odds),
     }
+
+
+def _meaning(crop: Crop) -> str:
+    """What a night at the crop's own threshold does."""
+    if crop.is_perennial:
+        return f", which spoil the fruit or shoots of {crop.name}"
+    return f", which kill young {crop.name} in the open"
 
 
 def chance_row(odds: xr.Dataset) -> Content:
@@ -325,16 +371,19 @@ def _year(report: GardenReport, season: int) -> Content:
         "end": sentences.day_of(year["end"]),
         "length": sentences.length(year),
         "enough": enough,
-        "plans": [sentences.outcome(judged, season) for judged in report.judged],
+        "plans": [sentences.outcome(evaluated, season) for evaluated in report.evaluated],
     }
 
 
 def _with_outcomes(report: GardenReport) -> xr.Dataset:
-    """Windows of the years, and beside them whether each plan succeeded and what failed it."""
+    """Windows of the years, and beside them what became of each plan."""
     table = report.window
-    for plan, judged in zip(report.plans, report.judged, strict=True):
-        named = {key: f"{key}: {plan.name}" for key in ("success", "reason")}
-        table = table.merge(judged[list(named)].rename(named), join="left", compat="no_conflicts")
+    columns = ("outcome", "reason", "stage", "growth", "harvest_begin")
+    for plan, evaluated in zip(report.plans, report.evaluated, strict=True):
+        named = {key: f"{key}: {plan.name}" for key in columns}
+        table = table.merge(
+            evaluated[list(named)].rename(named), join="left", compat="no_conflicts"
+        )
     return table.assign_attrs(report.window.attrs)
 
 
@@ -361,8 +410,10 @@ def _suited(row: xr.Dataset, own: str) -> Content:
         "crop": str(row["crop"].item()),
         "own": row["crop"].item() == own,
         "way": way(row),
-        "dates": _dates(*days),
-        "worked": f"{int(row['succeeded'])} of {known}" if known else UNKNOWN,
+        "dates": "" if row["propagation"] == "perennial" else _dates(*days),
+        "harvests": f"{int(row['harvested'])} of {known}" if known else UNKNOWN,
+        "good": sentences.percent(float(row["good_share"])),
+        "growth": "" if np.isnan(row["growth"]) else f"{float(row['growth']):.2f}",
         "limit": limit or ("nothing, so far" if known else "too many gaps in the record"),
     }
 
@@ -383,7 +434,7 @@ def sources(page: Page) -> Content:
         "sources": named_sources(report),
         "history": str(report.daily.attrs.get("history", "")).replace("degC", "°C").splitlines(),
         "crop": report.crop.name,
-        "stages": [_stage(stage, page.units) for stage in report.crop.stages],
+        "explained": explain_crop(report.crop, page.units).split("\n\n"),
     }
 
 
@@ -408,17 +459,6 @@ def _named(text: str) -> str:
         return text
     name = VARIABLES[key].long_name
     return f"{name[:1].upper()}{name[1:]}{colon}{rest}"
-
-
-def _stage(stage: Stage, units: Units) -> Content:
-    limits = (stage.days, stage.tolerates, stage.survives)
-    return {
-        "name": stage.name,
-        "days": f"{stage.days.usual} ({stage.days.fewest} to {stage.days.most})",
-        "band": sentences.limits(stage.tolerates, units),
-        "killed": sentences.temperature(stage.survives.low_c, units, 1),
-        "source": "; ".join(dict.fromkeys(limit.source for limit in limits)),
-    }
 
 
 def cautions(page: Page) -> Content:

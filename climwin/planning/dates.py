@@ -28,7 +28,7 @@ from climwin.planning.site import FilledSites
 
 LEAST_ODDS = 0.8
 """Odds of a harvest from which a start date is recommended (common practice)."""
-WORTH_IT = 0.6
+WORTH_IT = 0.5
 """Share of the value at a season's best date from which a start date is worth it.
 
 Value is odds times growth, which the temperatures make. The expected crop, which the sun makes too,
@@ -36,8 +36,11 @@ would put every start in spring weeks late, where gardeners like an early crop a
 for a second one (common practice; of the shares tried on half of the places in ``tests/agreement``
 the one whose spans cover most of the published windows).
 """
-LARGEST_FROM = 0.9
-"""Share of a season's best expected crop from which a start date brings the largest harvest."""
+NEAR_BEST = 0.9
+"""Share of a season's largest expected crop from which a start date is as good as the best.
+
+The best date told is the middle of these dates: the expected crop is flat about its top, where one
+day is the highest by luck."""
 SAFER_BY = 0.05
 """By how much an early variety's odds must be higher to be preferred to a main one."""
 SMOOTHED_OVER = 15
@@ -60,6 +63,7 @@ class Span(NamedTuple):
     best: int
     last: int
     largest_from: int
+    largest_to: int
 
     @property
     def days(self) -> int:
@@ -131,14 +135,15 @@ def recommended_spans(
         candidates = safe & (season_of == number)
         if not candidates.any():
             continue
-        best = int(np.argmax(np.where(candidates, crop, -1)))
-        worth_it = candidates & (value >= WORTH_IT * value[best])
-        first = _run_back(worth_it, best)
-        last = _run_on(worth_it, best, before=first)
-        largest_from = _run_back(candidates & (crop >= LARGEST_FROM * crop[best]), best)
-        if (best - largest_from) % DAYS > (best - first) % DAYS:
-            largest_from = first
-        span = Span(season, first, best, last, largest_from)
+        top = int(np.argmax(np.where(candidates, crop, -1)))
+        worth_it = candidates & (value >= WORTH_IT * value[top])
+        first = _run_back(worth_it, top)
+        last = _run_on(worth_it, top, before=first)
+        near_best = worth_it & (crop >= NEAR_BEST * crop[top])
+        largest_from = _run_back(near_best, top)
+        largest_to = _run_on(near_best, top, before=largest_from)
+        best = (largest_from + (largest_to - largest_from) % DAYS // 2) % DAYS
+        span = Span(season, first, best, last, largest_from, largest_to)
         if span.days >= SHORTEST_SPAN:
             spans.append(span)
     return spans
@@ -178,13 +183,14 @@ def recommended_dates(
     -------
     Dataset, dims (span)
         By ``season``: ``first_day``, ``best_day`` and ``last_day``, days of the year, of a run that
-        may wrap round the year's end; ``largest_from``, from when the expected crop is within 10 %
-        of the season's best, since a start before it is for an early harvest; of the best day the
-        ``share`` of harvests in the ``known`` years, its interval ``low`` to ``high``,
-        ``good_share``, ``growth``, ``expected_crop`` as a share of the best season's,
-        ``harvest_first`` and ``harvest_last`` (10 and 90 % of the years; days after 31 December
-        before the start); ``earliness`` of the variety for which it holds, early only where that is
-        safer by 5 points; ``best_for``, in words. Empty where no
+        may wrap round the year's end; ``largest_from`` to ``largest_to``, whose expected crop is
+        within 10 % of the season's largest and whose middle is the best day: a start before them
+        is for an early harvest, one after them for a late one; of the best day the ``share`` of
+        harvests in the ``known`` years, its interval ``low`` to ``high``, ``good_share``,
+        ``growth``, ``expected_crop`` as a share of the best season's, ``harvest_first`` and
+        ``harvest_last`` (10 and 90 % of the years; days after 31 December before the start);
+        ``earliness`` of the variety for which it holds, early only where that is safer by 5
+        points; ``best_for``, in words. Empty where no
         date is good enough.
 
     Raises
@@ -327,14 +333,14 @@ def extreme_days(daily: xr.Dataset) -> tuple[int, int]:
 
 def best_for(span: Span) -> str:
     """What the dates of a span are best for, in words."""
-    if span.season == "spring" and span.largest_from != span.first:
+    if span.season == "spring" and (span.largest_from - span.first) % DAYS >= SHORTEST_SPAN:
         return (
-            f"an early harvest from {day_name(span.first + 1)}, "
-            f"the largest from {day_name(span.largest_from + 1)}"
+            f"an early harvest if started from {day_name(span.first + 1)} on, "
+            f"the largest if started from {day_name(span.largest_from + 1)} on"
         )
     return {
         "spring": "the largest harvest",
-        "summer for autumn": "an autumn harvest, after a first crop",
+        "summer for autumn": "a later harvest, after a first crop",
         "autumn for the next year": "a harvest early next year",
     }[span.season]
 
@@ -351,6 +357,7 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
             "best_day": column([row.span.best + 1 for row in rows], int),
             "last_day": column([row.span.last + 1 for row in rows], int),
             "largest_from": column([row.span.largest_from + 1 for row in rows], int),
+            "largest_to": column([row.span.largest_to + 1 for row in rows], int),
             **{
                 name: column([float(each[name]) for each in at])
                 for name in ("share", "low", "high", "good_share", "growth")
@@ -363,6 +370,6 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
             "best_for": column([best_for(row.span) for row in rows], object),
         }
     )
-    for name in ("first_day", "best_day", "last_day", "largest_from"):
+    for name in ("first_day", "best_day", "last_day", "largest_from", "largest_to"):
         out[name].attrs["units"] = "day of the year"
     return out.assign_attrs(provenance(daily), interval=LEVEL)

@@ -14,7 +14,7 @@ from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
 from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
-from climwin.planning.perennial import stand
+from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
 from climwin.planning.site import FilledSites, Site, filled_sites
 
@@ -77,12 +77,15 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
     """
     place = calendar.place(start_days)
     inside = (place >= 0) & (place < calendar.size)
+    inside &= sites.usual.has_usual_year  # else nothing is known of its soil and its winter
     starts = place[inside]
     life = _life(plan, sites.usual, starts)
     reason = life.reason.copy()
     if sites.extremes and len(starts):
         gaps = np.concatenate([[0], np.cumsum(sites.missing)])
-        begin = np.maximum(starts - SETTLING_DAYS, 0)
+        # A perennial's year begins with the rest of the winter before it.
+        before = REST_BEFORE if plan.crop.is_perennial else SETTLING_DAYS
+        begin = np.maximum(starts - before, 0)
         # Colder or warmer days lengthen or shorten a life: look a while beyond its usual end.
         end = np.minimum(life.touched_until + 60, calendar.size)
         touched = np.flatnonzero(gaps[end] > gaps[begin])
@@ -278,7 +281,9 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> grown["outcome"].sel(season=2000).item()
     'harvest'
     """
-    day, stages = day_number(plan.start), [stage.name for stage in plan.crop.stages]
+    # A perennial's year begins on the same day whatever its plan says, as in a sweep.
+    day = 1 if plan.crop.is_perennial else day_number(plan.start)
+    stages = [stage.name for stage in plan.crop.stages]
     names = [stage.name for stage in plan.crop.stages]
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
@@ -427,7 +432,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-        counts = [_count(grow_plan(plan, sites, calendar, _starts(plan))) for plan in plans]
+        counts = [count_years(grow_plan(plan, sites, calendar, _starts(plan))) for plan in plans]
         padded = [_on_every_day(plan, count) for plan, count in zip(plans, counts, strict=True)]
         return tuple(np.stack(each) for each in zip(*padded, strict=True))
 
@@ -476,25 +481,44 @@ def _on_every_day(plan: Plan, counts: tuple[np.ndarray, ...]) -> tuple[np.ndarra
     return tuple(padded)
 
 
-def _count(grown: Grown) -> tuple[np.ndarray, ...]:
-    """Years of each outcome from each start, and what a harvest is worth."""
+class Counts(NamedTuple):
+    """Years of each outcome from each start, and what a harvest is worth; shape (start_days,).
+
+    ``harvest_day`` has a second axis for `HARVEST_LEVELS` and counts from the start;
+    ``failed_by`` has one for `REASONS`.
+    """
+
+    harvested: np.ndarray
+    known: np.ndarray
+    good: np.ndarray
+    unknown: np.ndarray
+    growth: np.ndarray
+    yield_index: np.ndarray
+    days_outdoors: np.ndarray
+    harvest_day: np.ndarray
+    failed_by: np.ndarray
+
+
+def count_years(grown: Grown) -> Counts:
+    """Count the years of a plan's lives, start by start."""
     harvested, unknown = grown.reason == HARVEST, grown.reason == OPEN
     known = ~unknown
     seasons = known.sum(axis=0)
-    failed_by = np.stack([(grown.reason == code).sum(axis=0) for code in range(len(REASONS))], -1)
     worth = np.where(known, np.nan_to_num(grown.yield_index), 0).sum(axis=0)
     ripe = np.where(harvested, grown.days["harvest_begin"], np.nan)
     begun = np.maximum(np.nan_to_num(grown.days["emergence"]), np.nan_to_num(grown.days["set_out"]))
-    return (
-        harvested.sum(axis=0),
-        seasons,
-        (harvested & (grown.growth >= GOOD_GROWTH)).sum(axis=0),
-        unknown.sum(axis=0),
-        _mean_of(np.where(harvested, grown.growth, np.nan)),
-        worth / np.maximum(seasons, 1),
-        _quantiles(ripe - begun, (0.5,))[..., 0],
-        _quantiles(ripe, HARVEST_LEVELS),
-        failed_by,
+    return Counts(
+        harvested=harvested.sum(axis=0),
+        known=seasons,
+        good=(harvested & (grown.growth >= GOOD_GROWTH)).sum(axis=0),
+        unknown=unknown.sum(axis=0),
+        growth=_mean_of(np.where(harvested, grown.growth, np.nan)),
+        yield_index=worth / np.maximum(seasons, 1),
+        days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
+        harvest_day=_quantiles(ripe, HARVEST_LEVELS),
+        failed_by=np.stack(
+            [(grown.reason == code).sum(axis=0) for code in range(len(REASONS))], -1
+        ),
     )
 
 

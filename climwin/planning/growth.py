@@ -15,6 +15,7 @@ from operator import attrgetter
 import numpy as np
 
 from climwin.climate.response import daily_response, hourly_curve
+from climwin.climate.soil import Bed
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
@@ -28,7 +29,7 @@ from climwin.crops.model import (
     Stage,
     Vernalization,
 )
-from climwin.planning.site import Site, Surroundings, running_sum, trailing_mean
+from climwin.planning.site import Site, Surroundings, trailing_mean
 from climwin.shelter.covers import Cover
 
 REASONS = (
@@ -75,8 +76,7 @@ HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
 """Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
 cabbages and spinach harden at 0 to 5 degC within two weeks)."""
 WINTER_HARDENED_AT_C = 8.0
-"""Mean of the last 14 days below which an overwintering crop has its winter hardiness (from
-memory)."""
+"""Mean of the last 14 days below which an overwintering crop is in its winter (from memory)."""
 WARM_AFTERNOON_C = 18.0
 """Daily maximum from which a cold night no longer counts towards bolting (from memory)."""
 MOST_HOT_LOSS = 0.25
@@ -156,8 +156,8 @@ class Way:
         Whether the first phase is in pots, from which plants are set out.
     bought : bool
         Whether it starts with the setting out of plants of the usual age.
-    bed : str
-        What covers the soil, one of `climwin.climate.soil.BEDS`.
+    bed : str or Bed
+        What covers the soil, one of `climwin.climate.soil.BEDS` or the garden's own.
     earliness : str or float
         See `heat_to_harvest`.
     """
@@ -165,7 +165,7 @@ class Way:
     phases: tuple[tuple[int, Cover | None], ...]
     raised: bool
     bought: bool
-    bed: str
+    bed: str | Bed
     earliness: str | float
 
 
@@ -187,7 +187,8 @@ class Life:
     growth : ndarray
         Mean response over the harvested stages, less what heat and early cutting cost, 0 to 1.
     yield_index : ndarray
-        Response times radiation over its life, less the same losses. [MJ m-2]
+        Response times radiation from emergence, or from setting out where that is later, less the
+        same losses. [MJ m-2]
     touched_until : ndarray of int
         Last day whose weather matters.
     """
@@ -411,7 +412,7 @@ class _Model:
         self.too_long()
         self.killing_nights()
         self.scorching()
-        self.chilling()
+        self.chilling(out)
         self.setting()
         self.heat_by_stage()
         self.heat_over_its_last_third()
@@ -442,13 +443,14 @@ class _Model:
         rates = self.days.sums(("emergence", deep, *soil, *rate), share_a_day)
         self.up = self.days.reached(rates, starts, 1.0)
         latest = starts + int(np.ceil(longest_emergence(crop)))
-        late = self.up > latest
+        # Seed may still come up after the end of a record that stops before its time is over.
+        late = (self.up > latest) & (latest <= len(self.site))
         soil_sums = self.days.sums("soil", lambda around: around.soil_sowing)
         warmth = self.days.mean(soil_sums, starts, latest)
         best = crop.germination.optimum_high_c if crop.germination else crop.response.optimum_to_c
         self.fails(np.where(late, latest, NEVER), np.where(warmth > best, UP_HOT, UP_COLD))
         if crop.season == "warm" and not deep and not self.way.raised:
-            waited = np.where(late, 0, self.up - starts - SLOW_START)
+            waited = np.where(self.up >= NEVER, 0, self.up - starts - SLOW_START)
             self.quality *= np.exp(-STAND_LOST_PER_DAY * np.maximum(waited, 0))
 
     def stages(self) -> None:
@@ -504,12 +506,17 @@ class _Model:
         last = crop.stages[-1]
         # It flowers long after it left any cover: the last phase's weather is all that counts.
         outdoors, heat = self.days.around[-1], self.heat[-1]
-        frost = running_sum(outdoors.tmin <= self.death_at(last, outdoors) + TOLERANCE_C)
-        need = last.share * float(np.max(self.total))
-        end = np.minimum(np.searchsorted(heat, heat + need - 1e-9), len(self.site))
-        upcoming = next_day((frost[end] - frost == 0)[:-1])
-        begin = upcoming[self.days.clipped(begins[-2])]
-        begins[-2] = np.where(begins[-2] >= NEVER, NEVER, begin)
+        frosty = outdoors.tmin <= self.death_at(last, outdoors) + TOLERANCE_C
+        last_frost = np.maximum.accumulate(np.where(frosty, np.arange(len(frosty)), -1))
+        last_frost = np.append(-1, last_frost)  # before each day
+        begin = self.days.clipped(begins[-2])
+        while True:
+            ripe = np.searchsorted(heat, heat[begin] + last.share * self.total - 1e-9)
+            frost = last_frost[np.minimum(ripe, len(self.site))]
+            if not (frost >= begin).any():
+                break
+            begin = np.maximum(begin, frost + 1)  # flowers that open before it are lost as well
+        begins[-2] = np.where((begins[-2] >= NEVER) | (begin >= len(self.site)), NEVER, begin)
         begins[-1] = self.days.reached(self.heat, begins[-2], last.share * self.total)
 
     def too_long(self) -> None:
@@ -538,12 +545,15 @@ class _Model:
         limit = np.full(len(around.tmin), float(stage.cold.killed_at_c))
         if not stage.hardens:
             return limit
-        limit -= self.crop.hardens_by_c * around.once("hardened", lambda: _hardened(around))
+        hardened = around.once("hardened", lambda: _hardened(around))
         winter = self.crop.winter
-        if winter is not None:
-            in_winter = around.recent_mean < WINTER_HARDENED_AT_C
-            hardy = -99.0 if winter.below_ground else winter.hardy_to_c
-            limit = np.where(in_winter, np.minimum(limit, hardy), limit)
+        if winter is None:
+            return limit - self.crop.hardens_by_c * hardened
+        hardy = min(winter.hardy_to_c, stage.cold.killed_at_c - self.crop.hardens_by_c)
+        limit += (hardy - limit) * hardened
+        if winter.below_ground:
+            # A covered root or clove is not judged by the air, once its leaves matter no more.
+            limit[around.recent_mean < WINTER_HARDENED_AT_C] = -99.0
         return limit
 
     def killing_nights(self) -> None:
@@ -586,20 +596,39 @@ class _Model:
         ]
         self.fails(self.days.first(masks, self.up, self.needed), INSIDE_HOT)
 
-    def chilling(self) -> None:
+    def chilling(self, out: np.ndarray) -> None:
         chilling = self.crop.chilling
         if chilling is None:
             return
-        masks = []
-        for around in self.days.around:
-            cold = running_sum(around.tmean < chilling.mean_below_c)
-            end = np.arange(1, len(self.site) + 1)
-            begin = np.maximum(end - chilling.days, 0)
-            masks.append(cold[end] - cold[begin] == chilling.days)
-        young = np.minimum(self.up + chilling.first_days, self.ripe)
-        day = self.days.first(masks, self.up + chilling.days - 1, young)
+        cold = self.days.sums(
+            ("chilling", chilling.mean_below_c), lambda around: around.tmean < chilling.mean_below_c
+        )
+        young = np.minimum(np.maximum(self.up, out) + chilling.first_days, self.ripe)
+        day = self.end_of_run(cold, chilling.days, self.up, young)
         raised = self.way.raised & (self.days.phase_of(day) == 0)
         self.fails(day, np.where(raised, INSIDE_COLD, CHILLED), 0)
+
+    def end_of_run(
+        self, sums: list[np.ndarray], run: int, begin: np.ndarray, end: np.ndarray
+    ) -> np.ndarray:
+        """First day before `end` that ends a run of days since `begin`, as the plant meets them.
+
+        What is counted is 0 or 1 a day. A run may go on from one phase to the next, but days
+        outdoors before a plant is set out do not count against it.
+        """
+        days, found = self.days, np.full(len(self.starts), NEVER)
+        last = np.arange(len(self.site))
+        for phase, running in enumerate(sums):
+            ends_run = running[last + 1] - running[np.maximum(last + 1 - run, 0)] == run
+            first = np.maximum(begin, days.edges[phase]) + run - 1
+            day = next_day(ends_run)[days.clipped(first)]
+            found = np.minimum(found, np.where(day < days.edges[phase + 1], day, NEVER))
+        for edge in days.edges[1:-1]:
+            for day in (edge + later for later in range(run - 1)):
+                whole = days.between(sums, day + 1 - run, day + 1) == run
+                whole &= day + 1 - run >= begin
+                found = np.minimum(found, np.where(whole, day, NEVER))
+        return np.where(found < end, found, NEVER)
 
     # --- heat
 
@@ -637,17 +666,17 @@ class _Model:
                 self.fails(np.where(hot, end, NEVER), HOT, number)
 
     def heat_over_its_last_third(self) -> None:
-        known = self.needed < NEVER
-        up = np.where(known, self.up, 0)
-        needed = np.where(known, self.needed, 0)
-        begin = (up + 2 * needed) // 3
+        harvested = np.minimum(self.needed, self.cut_by_frost)
+        known = harvested < NEVER
+        end = np.where(known, harvested, 0)
+        begin = (np.where(known, self.up, 0) + 2 * end) // 3
         losses = self.days.sums(("hot loss", self.card), lambda around: around.hot_loss(self.card))
-        loss = self.days.mean(losses, begin, needed)
+        loss = self.days.mean(losses, begin, end)
         self.hot_loss = np.where(known, loss, 0)
         if not self.crop.sprouts_again:
             # Tubers lie in the soil: their own heat rule, on nights, judges them alone.
             hot = known & (self.hot_loss > MOST_HOT_LOSS)
-            self.fails(np.where(hot, self.needed, NEVER), HOT, len(self.crop.stages) - 1)
+            self.fails(np.where(hot, end, NEVER), HOT, len(self.crop.stages) - 1)
         self.quality *= 1 - self.hot_loss
 
     # --- flowering, bulbs, winter
@@ -753,25 +782,38 @@ class _Model:
         self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
         ripe = np.where(frosted, np.minimum(self.ripe, self.cut_by_frost), self.ripe)
         last = np.where(frosted, self.cut_by_frost, np.maximum(self.last, self.needed))
-        last = np.minimum(last, size)  # still picked when the record ends
+        last = np.minimum(np.minimum(last, self.picking_frost()), size)  # or the record's end
         begin = self.begins[:, self.first_harvested()]
         growth = self.days.mean(self.response, begin, np.maximum(ripe, begin + 1)) * self.quality
         light = self.days.sums(
             ("light", self.card), lambda around: around.response(self.card) * self.site.radiation
         )
-        made = self.days.between(light, self.up, np.where(harvested, ended, self.up)) * self.quality
+        # A tray of seedlings takes no light off the bed: what is made counts from setting out.
+        begin = np.maximum(self.up, out)
+        made = self.days.between(light, begin, np.where(harvested, ended, begin)) * self.quality
+        died = np.where(failed, day, NEVER)  # what would have come after that never came
         return Life(
             reason=reason,
             stage=np.where(failed, stage, -1),
-            up=self.up,
-            set_out=out,
+            up=np.where(self.up > died, NEVER, self.up),
+            set_out=np.where(out > died, NEVER, out),
             ripe=np.where(harvested, ripe, NEVER),
             last=np.where(harvested, last, NEVER),
-            begins=self.begins,
+            begins=np.where(self.begins > died[:, None], NEVER, self.begins),
             growth=np.where(harvested, growth, np.nan),
             yield_index=np.select([harvested, failed], [made, 0.0], np.nan),
             touched_until=np.minimum(np.where(failed, day, np.where(harvested, last, size)), size),
         )
+
+    def picking_frost(self) -> np.ndarray:
+        """Night that ends the picking, once enough was picked to count as a harvest."""
+        if self.crop.picking_share <= 0:
+            return np.full(len(self.starts), NEVER)
+        last = self.crop.stages[-1]
+        masks = [
+            around.tmin <= self.death_at(last, around) + TOLERANCE_C for around in self.days.around
+        ]
+        return self.days.first(masks, self.needed, self.last)
 
     def first_harvested(self) -> int:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from climwin.climate.soil import BEDS
+from climwin.climate.soil import BEDS, Bed
 from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
@@ -17,8 +17,13 @@ from climwin.shelter.covers import COVERS, Cover
 OUTDOORS = "none"
 MOST_WEEKS = 20
 """Longest time under cover, or under fleece, that a plan takes. [weeks]"""
-PACKET_DAYS = (15.0, 250.0)
-"""Days on a packet that a plan takes."""
+SHORTEST_SHARE = 0.5
+"""Share of the days of an early variety below which days on a packet are a slip of the pen."""
+MOST_PACKET_DAYS = 300.0
+"""Most days on a packet that a plan takes: garlic stands for 275."""
+
+PLANTED = ("tubers", "cloves", "sets", "slips", "roots")
+"""What is planted outdoors, where other crops are sown."""
 
 Plants = Literal["own", "bought"]
 
@@ -42,8 +47,8 @@ class Plan:
         Weeks under fleece after setting out, or after sowing in place.
     earliness : {"early", "main", "late"} or float
         Of the variety, or the days on its packet, counted as the crop's `Maturity` says.
-    bed : str
-        What covers the soil, one of `soil.BEDS`.
+    bed : str or Bed
+        What covers the soil, one of `soil.BEDS`, or the garden's own from `fit_soil`.
     plants : {"own", "bought"}
         Whether plants are raised, or bought at the usual age and set out on `start`.
     space : Cover, optional
@@ -62,13 +67,14 @@ class Plan:
     cover: str = OUTDOORS
     fleece_weeks: int = 0
     earliness: str | float = "main"
-    bed: str = "bare"
+    bed: str | Bed = "bare"
     plants: Plants = "own"
     space: Cover | None = None
 
     def __post_init__(self) -> None:
         day_number(self.start)
-        check_choice("bed", self.bed, BEDS)
+        if isinstance(self.bed, str):
+            check_choice("bed", self.bed, BEDS)
         check_choice("plants", self.plants, ("own", "bought"))
         self._check_cover()
         self._check_earliness()
@@ -81,8 +87,8 @@ class Plan:
             raise InputError(Parameter("cover"), msg)
         for name in ("weeks_under_cover", "fleece_weeks"):
             weeks = getattr(self, name)
-            if not 0 <= weeks <= MOST_WEEKS:
-                msg = f" must lie between 0 and {MOST_WEEKS}, got {weeks!r}."
+            if not 0 <= weeks <= MOST_WEEKS or weeks != int(weeks):
+                msg = f" must be whole weeks from 0 to {MOST_WEEKS}, got {weeks!r}."
                 raise InputError(Parameter(name), msg)
         if (self.weeks_under_cover > 0) != (self.cover != OUTDOORS):
             pieces = (
@@ -94,21 +100,21 @@ class Plan:
             )
             raise InputError(*pieces)
         if self.plants == "bought" and self.weeks_under_cover:
-            said = (
-                "Bought plants are set out on the start date: give no ",
-                f", got {self.weeks_under_cover}.",
-            )
-            raise InputError(said[0], Parameter("weeks_under_cover"), said[1])
+            advice = "Bought plants are set out on the start date: give no "
+            given = f", got {self.weeks_under_cover}."
+            raise InputError(advice, Parameter("weeks_under_cover"), given)
 
     def _check_earliness(self) -> None:
         if isinstance(self.earliness, str):
             check_choice("earliness", self.earliness, ("early", "main", "late"))
             return
-        low, high = PACKET_DAYS
+        maturity = self.crop.maturity
+        low = SHORTEST_SHARE * maturity.early if maturity is not None else 0.0
+        high = MOST_PACKET_DAYS
         if not low <= self.earliness <= high:
             msg = (
-                f" as days on the packet must lie between {low:g} and {high:g}, got "
-                f"{self.earliness!r}. Or give early, main or late."
+                f" as days on the packet of {self.crop.name} must lie between {low:g} and "
+                f"{high:g}, got {self.earliness!r}. Or give early, main or late."
             )
             raise InputError(Parameter("earliness"), msg)
 
@@ -138,7 +144,7 @@ class Plan:
     @property
     def is_planted(self) -> bool:
         """Whether tubers, cloves, sets, slips or roots are planted, and no seed sown."""
-        return self.crop.propagation in ("tubers", "cloves", "sets", "slips", "roots")
+        return self.crop.propagation in PLANTED
 
     def _raised_where(self) -> str:
         """Under which cover the seedlings stand, in words."""
@@ -151,9 +157,9 @@ class Plan:
         """The plan as phases of days, for `growth.grow`."""
         phases: list[tuple[int, Cover | None]] = []
         if self.weeks_under_cover:
-            phases.append((7 * self.weeks_under_cover, self.covered_by))
+            phases.append((7 * int(self.weeks_under_cover), self.covered_by))
         if self.fleece_weeks:
-            phases.append((7 * self.fleece_weeks, COVERS["fleece"]))
+            phases.append((7 * int(self.fleece_weeks), COVERS["fleece"]))
         phases.append((0, None))
         return Way(
             phases=tuple(phases),

@@ -18,7 +18,7 @@ import numpy as np
 from climwin.climate.heat import day_length
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import daily_response, hot_side_loss, hourly_curve
-from climwin.climate.soil import soil_kernel
+from climwin.climate.soil import Bed, soil_kernel
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
 from climwin.shelter.covers import Cover, inside_kernel
 
@@ -111,6 +111,11 @@ class Site:
         """Smoothed climatology of the daily mean, shape (365,). [degC]"""
         return smoothed(_grid(self.day_of_year, (self.tmin + self.tmax) / 2))
 
+    @property
+    def has_usual_year(self) -> bool:
+        """Whether enough days of the year hold a value to know its usual course."""
+        return bool(np.isfinite(self.usual_mean).all())
+
     @cached_property
     def coldest_day(self) -> int:
         """Day of the year, counted from 1, on which the climatology is lowest."""
@@ -123,7 +128,7 @@ class Site:
         fall = (self.coldest_day - warmest) % DAYS
         return (self.day_of_year - warmest) % DAYS < fall
 
-    def outdoors(self, bed: str = "bare") -> Surroundings:
+    def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
         """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
         return self._around(("outdoors", bed), self.tmin, self.tmax, bed)
 
@@ -131,14 +136,14 @@ class Site:
         """Bare soil at a depth, shape (days,). [degC]"""
         return self._soil((self.tmin + self.tmax) / 2, depth_m, "bare")
 
-    def _soil(self, tmean: np.ndarray, depth_m: float, bed: str) -> np.ndarray:
+    def _soil(self, tmean: np.ndarray, depth_m: float, bed: str | Bed) -> np.ndarray:
         return soil_kernel(tmean, self.radiation, self.day_of_year, depth=depth_m, cover=bed)
 
-    def under(self, cover: Cover, bed: str = "bare") -> Surroundings:
+    def under(self, cover: Cover, bed: str | Bed = "bare") -> Surroundings:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
         key = (cover, bed)
         if key not in self._surroundings:
-            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax)
+            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
             if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
                 return self._around(key, tmin, tmax, bed)
             soil = trailing_mean((tmin + tmax) / 2, 2)
@@ -146,7 +151,9 @@ class Site:
             self._surroundings[key] = Surroundings(tmin, tmax, hours, soil, soil)
         return self._surroundings[key]
 
-    def _around(self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str) -> Surroundings:
+    def _around(
+        self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
+    ) -> Surroundings:
         if key not in self._surroundings:
             tmean, hours = (tmin + tmax) / 2, hourly_curve(tmin, tmax, self.day_length)
             shallow, deep = (self._soil(tmean, d, bed) for d in (SOWING_DEPTH_M, BED_DEPTH_M))
@@ -247,6 +254,8 @@ def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndar
     """Missing values from the days beside a short gap, and from a usual year in a long one."""
     missing = np.isnan(values)
     known = np.flatnonzero(~missing)
+    if not len(known):
+        return values
     place = np.arange(len(values))
     bridge = np.interp(place, known, values[known])
     before = np.maximum.accumulate(np.where(missing, -1, place))

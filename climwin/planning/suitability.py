@@ -15,7 +15,7 @@ from climwin.core.stats import LEVEL
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import sweep_plans
-from climwin.planning.growth import REASONS
+from climwin.planning.growth import NO_BED, REASONS, UP_COLD, UP_HOT
 from climwin.planning.plan import OUTDOORS, Plan
 from climwin.planning.schedule import best_run
 from climwin.shelter.covers import COVERS
@@ -121,13 +121,15 @@ def _plans(crop: Crop, ways: Sequence[str]) -> list[Plan]:
 def _at_best(swept: xr.Dataset) -> xr.Dataset:
     """Each plan's sweep at its best start date, with the run of dates near it."""
 
-    def run(worth: np.ndarray, known: np.ndarray) -> tuple[float, float, int]:
+    def run(worth: np.ndarray, known: np.ndarray, failed: np.ndarray) -> tuple[float, float, int]:
         if not (known > 0).any():
             return np.nan, np.nan, 0
         value = np.where(known > 0, np.nan_to_num(worth), -1.0)
         best = int(value.argmax())
         if value[best] <= 0:
-            return np.nan, np.nan, best
+            # It never comes to a harvest: ask what ends it once it is sown in season.
+            unborn = 2 * failed[:, NO_BED] + failed[:, UP_COLD] + failed[:, UP_HOT]
+            return np.nan, np.nan, int(np.where(known > 0, unborn / known.clip(1), np.inf).argmin())
         first, days = best_run(worth, known > 0)
         return first + 1, (first + days - 1) % DAYS + 1, best
 
@@ -135,14 +137,15 @@ def _at_best(swept: xr.Dataset) -> xr.Dataset:
         run,
         swept["yield_index"],
         swept["known"],
-        core=[["start_day"]] * 2,
+        swept["failed_by"],
+        core=[["start_day"], ["start_day"], ["start_day", "reason"]],
         out=[[]] * 3,
         dtypes=[float, float, int],
         each=True,
     )
     names = ("harvested", "known", "share", "low", "high", "good_share", "growth")
-    out = swept[list(names)].isel(start_day=best).reset_coords("start_day", drop=True)
-    failed = swept["failed_by"].isel(start_day=best)
+    out = xr.Dataset({name: _on_day(swept[name], best) for name in names})
+    failed = _on_day(swept["failed_by"], best, "reason")
     reason = apply(
         lambda code, years: np.where(years > 0, np.array(REASONS)[code], ""),
         failed.argmax("reason"),
@@ -161,6 +164,20 @@ def _at_best(swept: xr.Dataset) -> xr.Dataset:
     out["first_day"], out["last_day"] = first, last
     out["start_day"] = (best + 1).where(known)
     return out
+
+
+def _on_day(swept: xr.DataArray, day: xr.DataArray, *others: str) -> xr.DataArray:
+    """Values of one start date, counted from 0, which differs from plan to plan."""
+    taken: xr.DataArray = apply(
+        lambda values, at: values[at],
+        swept,
+        day,
+        core=[["start_day", *others], []],
+        out=[list(others)],
+        dtypes=[swept.dtype],
+        each=True,
+    )
+    return taken
 
 
 def _ranked(found: xr.Dataset) -> xr.Dataset:

@@ -46,11 +46,12 @@ def plan_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     """
     grown = evaluate_plan(plan, daily)
     start = grown["start"]
+    start_day = 1 if plan.crop.is_perennial else day_number(plan.start)
     names, begins, ends = _events(plan, grown)
     out = harvest_odds(grown)
     for kind, dates in (("begin", begins), ("end", ends)):
         days = xr.concat([(each - start) / np.timedelta64(1, "D") for each in dates], "event")
-        after = days.assign_coords(event=names) + day_number(plan.start)
+        after = days.assign_coords(event=names) + start_day
         for name, share in MIDDLE:
             out[f"{kind}_{name}"] = _quantile(after, share)
             out[f"{kind}_{name}"].attrs["units"] = "days after 31 December before the start"

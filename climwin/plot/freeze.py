@@ -15,7 +15,7 @@ from climwin.crops.model import Crop
 from climwin.planning.plan import Plan
 from climwin.plot import style
 from climwin.report import sentences_climate
-from climwin.report.sentences import limits, ready, set_out
+from climwin.report.sentences import band, set_out
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -225,6 +225,7 @@ def every_day(
     *,
     threshold: float = 0.0,
     plan: Plan | None = None,
+    timetable: xr.Dataset | None = None,
     first_day: int = 1,
     units: Units = "C",
     narrow: bool = False,
@@ -242,7 +243,9 @@ def every_day(
     threshold : float
         A freeze is a minimum at or below it. [degC]
     plan : Plan, optional
-        Its dates are drawn across the years.
+        Its start, and its setting out, are drawn across the years.
+    timetable : Dataset, dims (event), optional
+        The plan's dates, from `timetable.plan_dates`: its usual first harvest is drawn as well.
     first_day : int
         Day of the year at the left.
     units : {"C", "F"}
@@ -262,7 +265,7 @@ def every_day(
     with style.sheet(title, height, style.facts(daily, None), narrow=narrow) as figure:
         ax = style.subplots(figure)
         keys = {
-            "suits": f"{style.brief(crop.name)}: {limits(crop.band, units)}",
+            "suits": f"{style.brief(crop.name)}: {band(crop, units)}",
             "freezes": f"night of {sentences_climate.colder(threshold, units)}",
             "missing": "not known",
         }
@@ -273,7 +276,7 @@ def every_day(
         ax.set_ylabel("Days of each year")
         style.legend(ax, ncols=1 if narrow else 3)
         if plan is not None:
-            _draw_plan(ax, plan, first_day)
+            _draw_plan(ax, plan, timetable, first_day)
     return figure
 
 
@@ -295,13 +298,18 @@ def _draw_days(ax: Axes, days: np.ndarray, years: np.ndarray, kind: str, key: st
     ax.barh([np.nan], [np.nan], label=key, **paint)
 
 
-def _draw_plan(ax: Axes, plan: Plan, first_day: int) -> None:
+def _draw_plan(ax: Axes, plan: Plan, timetable: xr.Dataset | None, first_day: int) -> None:
     """A plan's dates across all years, named at the foot of the axes."""
     start = day_number(plan.start)
-    dates = {f"start {day_name(start)}": start}
+    dates: dict[str, float] = {}
+    if not plan.crop.is_perennial:
+        dates[f"start {day_name(start)}"] = start
     if plan.weeks_under_cover:
         dates[f"set out {set_out(plan)}"] = start + 7 * plan.weeks_under_cover
-    dates[f"ready {ready(plan)}"] = start + plan.crop.days - 1
+    if timetable is not None:
+        harvest = float(timetable["begin_day"].sel(event="harvest"))
+        if np.isfinite(harvest):
+            dates[f"first harvest {day_name(harvest)}"] = harvest
     for (name, day), stroke in zip(dates.items(), style.STROKES, strict=False):
         ax.axvline(float(style.on_axis(day, first_day)), color=style.INK, ls=stroke["ls"], lw=1.4)
         ax.plot([], [], color=style.INK, ls=stroke["ls"], lw=1.4, label=name)

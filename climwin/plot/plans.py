@@ -10,10 +10,9 @@ import xarray as xr
 
 from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import DAYS, day_name
-from climwin.planning.evaluate import best_dates
 from climwin.plot import style
 from climwin.report import sentences_garden
-from climwin.report.sentences import PARTS, percent
+from climwin.report.sentences import PARTS, best_run_of, percent
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,12 +29,12 @@ def start_dates(
     first_day: int = 1,
     narrow: bool = False,
 ) -> Figure:
-    """Odds of success by start date, a stroke each plan, with intervals and best runs of dates.
+    """Odds of a harvest by start date, a stroke each plan, with intervals and best runs of dates.
 
     Parameters
     ----------
     swept : mapping of str to Dataset, dims (start_day)
-        From `sweep`, by what the way of growing is called.
+        From `sweep_start_dates`, by what the way of growing is called.
     attrs : mapping, optional
         Attributes of the record, for the credit; those of the first sweep unless given.
     first_day : int
@@ -53,13 +52,14 @@ def start_dates(
             stroke = style.STROKES[row % len(style.STROKES)]
             turned = found.roll(start_day=1 - first_day)
             _draw_odds(ax, turned, name, stroke)
-            if float(found["share"].max()) > 0:
-                _draw_best(ax, found, first_day, -9.0 * (row + 1), stroke["color"])
+            best = best_run_of(found)
+            if best is not None:
+                _draw_best(ax, best, first_day, -9.0 * (row + 1), stroke["color"])
         ax.axhline(0, color=style.PALE, lw=0.8)
         ax.set_ylim(-9 * len(swept) - 7, 104)
         ax.set_yticks(range(0, 101, 25))
         style.month_axis(ax, first_day)
-        ax.set_ylabel("Years that succeed (%)")
+        ax.set_ylabel("Years with a harvest (%)")
         style.legend(ax, ncols=1 if narrow else 2, handle=2.6)
     return figure
 
@@ -72,14 +72,14 @@ def _draw_odds(ax: Axes, swept: xr.Dataset, name: str, stroke: dict[str, Any]) -
     ax.plot(x, 100 * swept["share"], **stroke, lw=2, label=name)
 
 
-def _draw_best(ax: Axes, swept: xr.Dataset, first_day: int, row: float, color: str) -> None:
-    """The best run of dates as a bar under the curves, its dates beside it."""
-    first, last = best_dates(swept)
+def _draw_best(ax: Axes, best: tuple[int, int], first_day: int, row: float, color: str) -> None:
+    """The run of dates with the largest expected crop as a bar, its dates beside it."""
+    first, last = best
     start, length = float(style.on_axis(first, first_day)), (last - first) % DAYS + 1
     ax.broken_barh([(start, length), (start - DAYS, length)], (row - 2, 4), color=color)
     left = start > DAYS / 2
     ax.annotate(
-        f"best: {day_name(first)} to {day_name(last)}",
+        f"largest crop: {day_name(first)} to {day_name(last)}",
         (start if left else start + length, row),
         (-5 if left else 5, 0),
         textcoords="offset points",
@@ -142,7 +142,7 @@ def _draw_shares(ax: Axes, best: xr.Dataset) -> None:
         paint: dict[str, Any] = {"mfc": face, "mec": style.ENOUGH, "mew": 1.6, "clip_on": False}
         ax.plot(share[kind], rows[kind], "o", ms=7, **paint, label=name)
     ax.set_xlim(0, 100)
-    ax.set_xlabel("Years that succeed (%)")
+    ax.set_xlabel("Years with a harvest (%)")
     ax.tick_params(axis="y", length=0)
     style.legend(ax, ncols=2)
 
@@ -162,11 +162,87 @@ def _tell_below(ax: Axes, names: list[str], told: list[str]) -> None:
     """The same on a phone: the name above the row, the rest below it."""
     for row, (name, text) in enumerate(zip(names, told, strict=True)):
         ax.text(0, row - 0.13, name, weight="bold", va="bottom", **style.TEXT)
-        below = style.wrapped(text, 54)
+        below = style.wrapped(text, 50)
         ax.text(0, row + 0.13, below, size=style.SMALL, color=style.INK, va="top", linespacing=1.05)
     ax.set_ylim(len(names) - 0.3, -0.6)
     ax.set_yticks([])
     ax.spines["left"].set_visible(False)
+
+
+# --- a calendar of all crops ---------------------------------------------------------------
+
+
+def calendar(
+    dates: xr.Dataset,
+    *,
+    first_day: int = 1,
+    attrs: Mapping[Any, Any] | None = None,
+    narrow: bool = False,
+) -> Figure:
+    """Recommended start dates of each crop: a bar for each span, those set out below those sown.
+
+    Parameters
+    ----------
+    dates : Dataset, dims (row)
+        From `dates.planting_calendar`.
+    first_day : int
+        Day of the year at the left.
+    attrs : mapping, optional
+        Attributes of the record, for the credit; the result's own unless given.
+    narrow : bool
+        For a page as wide as a phone.
+
+    Raises
+    ------
+    ValueError
+        If no crop has a span.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> dates = cw.planting_calendar(daily, [cw.crop("pea"), cw.crop("tomato")])
+    >>> [label.get_text() for label in cw.plot_calendar(dates).axes[0].get_yticklabels()]
+    ['pea', 'tomato']
+    """
+    if not dates.sizes["row"]:
+        msg = (
+            "The calendar is empty: no crop has recommended dates here. Ask for lower odds, such "
+            "as planting_calendar(daily, least_odds=0.6)."
+        )
+        raise ValueError(msg)
+    names = list(dict.fromkeys(map(str, dates["crop"].values)))
+    how = (
+        "Full: sow or plant outdoors. Open: set out plants. A dot: the largest expected crop of "
+        "that season. No forecast."
+    )
+    height = (2.2 if narrow else 1.7) + (0.3 if narrow else 0.25) * len(names)
+    title = sentences_garden.calendar(dates)
+    with style.sheet(title, height, style.facts(dates, attrs), narrow=narrow, note=how) as figure:
+        ax = style.subplots(figure)
+        for number in range(dates.sizes["row"]):
+            row = dates.isel(row=number)
+            _draw_span(ax, row, names.index(str(row["crop"].item())), first_day)
+        ax.set_yticks(range(len(names)), [style.brief(name) for name in names])
+        ax.set_ylim(len(names) - 0.4, -0.6)
+        ax.tick_params(axis="y", length=0)
+        ax.grid(axis="x", color=style.SPREAD, lw=0.6)
+        style.month_axis(ax, first_day)
+    return figure
+
+
+def _draw_span(ax: Axes, row: xr.Dataset, place: int, first_day: int) -> None:
+    """One span of start dates in its crop's row."""
+    set_out = row["method"].item() == "set out"
+    first, last, best = (int(row[f"{name}_day"]) for name in ("first", "last", "best"))
+    start, length = float(style.on_axis(first, first_day)), (last - first) % DAYS + 1
+    at = place + (0.2 if set_out else -0.2)
+    bars = [(start, length), (start - DAYS, length)]  # the second where it wraps round the year
+    paint: dict[str, Any] = {"edgecolor": style.ENOUGH, "lw": 1.2}
+    face = "white" if set_out else style.ENOUGH
+    ax.broken_barh(bars, (at - 0.16, 0.32), facecolor=face, **paint)
+    dot = "white" if not set_out else style.ENOUGH
+    ax.plot(float(style.on_axis(best, first_day)) + 0.5, at, "o", ms=2.5, color=dot)
 
 
 # --- sensitivity --------------------------------------------------------------------------

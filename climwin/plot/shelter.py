@@ -10,7 +10,8 @@ import xarray as xr
 
 from climwin.core.schema import Units, from_celsius, variable
 from climwin.core.seasons import day_name, day_of_year
-from climwin.crops.model import Stage
+from climwin.crops.bands import bearable_band
+from climwin.crops.model import Crop
 from climwin.plot import style
 from climwin.report import sentences_garden
 from climwin.report.sentences import limits
@@ -91,23 +92,26 @@ def _draw_response(ax: Axes, line: Response, pair: list[np.ndarray], units: Unit
 
 def space_inside(
     logger: xr.Dataset,
-    stage: Stage,
+    crop: Crop,
     check: SpaceCheck,
     *,
+    stage: str | None = None,
     hot_c: float = HOT_C,
     units: Units = "C",
     narrow: bool = False,
 ) -> Figure:
-    """Temperatures logged inside, with what a stage likes and survives, and the days at risk.
+    """Temperatures logged inside, with what a crop bears and survives, and the days at risk.
 
     Parameters
     ----------
     logger : Dataset, dims (time)
         ``temperature`` of the period. [degC]
-    stage : Stage
-        What grows in it.
+    crop : Crop
+        What grows in it; its band is its `bearable_band`.
     check : SpaceCheck
         From `check_space` of the same.
+    stage : str, optional
+        Name of the stage grown inside; the crop's first where left out.
     hot_c : float
         From here on young plants scorch. [degC]
     units : {"C", "F"}
@@ -115,17 +119,19 @@ def space_inside(
     narrow : bool
         For a page as wide as a phone.
     """
-    title = sentences_garden.inside(check, stage)
+    grown = crop.stage(stage)
+    title = sentences_garden.inside(check, grown)
     height = 4.4 if narrow else 3.9
     with style.sheet(title, height, style.facts(logger, None), narrow=narrow) as figure:
         ax = style.subplots(figure)
-        band = [from_celsius(v, units) for v in (stage.tolerates.low_c, stage.tolerates.high_c)]
-        label = f"{stage.name}: {limits(stage.tolerates, units)}"
+        bears = bearable_band(crop)
+        band = [from_celsius(v, units) for v in (bears.low_c, bears.high_c)]
+        label = f"{style.brief(crop.name)}: {limits(bears, units)}"
         ax.axhspan(band[0], band[1], facecolor=style.CROP, alpha=0.22, lw=0, label=label)
         heat, time = from_celsius(logger["temperature"], units), logger["time"].values
         ax.plot(time, heat, color=style.INK, lw=0.8, label="inside")
         edges = (
-            (stage.survives.low_c, "kills at", COLD, "v", check.too_cold),
+            (grown.cold.killed_at_c, "kills at", COLD, "v", check.too_cold),
             (hot_c, "scorches from", HOT, "^", check.too_hot),
         )
         for limit, said, color, marker, dates in edges:

@@ -11,7 +11,7 @@ from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import day_of_year
 from climwin.plot import style
 from climwin.report.garden import GardenReport
-from climwin.report.sentences import band, too_short
+from climwin.report.sentences import limits, too_short
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -52,8 +52,9 @@ def draw_bands(ax: Axes, bands: xr.Dataset, first_day: int, units: Units) -> Non
 
 def draw_crop_band(ax: Axes, report: GardenReport, units: Units) -> None:
     """Lay the crop's band over the temperatures, and the window of the average curve on it."""
-    low, high = (from_celsius(v, units) for v in (report.crop.band.low_c, report.crop.band.high_c))
-    label = f"{style.brief(report.crop.name)}: {band(report.crop, units)}"
+    bears = report.band
+    low, high = (from_celsius(v, units) for v in (bears.low_c, bears.high_c))
+    label = f"{style.brief(report.crop.name)}: {limits(bears, units)}"
     ax.axhspan(low, high, facecolor=style.CROP, alpha=0.22, lw=0, label=label)
     for edge in (low, high):
         ax.axhline(edge, color=style.CROP, lw=1)

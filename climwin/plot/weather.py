@@ -144,6 +144,9 @@ def warm_soil(
 def _draw_germination(ax: Axes, crop: Crop, units: Units) -> None:
     """Soil temperatures between which seed comes up, and between which it does best."""
     seed = crop.germination
+    if seed is None:
+        msg = f"{crop.name} is not sown: it has no soil temperatures to draw. Choose another crop."
+        raise ValueError(msg)
     best = [from_celsius(v, units) for v in (seed.optimum_low_c, seed.optimum_high_c)]
     bottom, top = ax.get_ylim()
     low, high = best

@@ -14,11 +14,11 @@ from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import Garden, variable
-from climwin.core.seasons import DAYS, MONTH_STARTS, day_number
+from climwin.core.seasons import DAYS, MONTH_STARTS, day_number, day_of_year
 from climwin.core.stats import check_years
-from climwin.crops.bands import comfortable_band
+from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.catalogue import crop, crop_names
-from climwin.crops.model import Crop
+from climwin.crops.model import Crop, Limits
 from climwin.io.quality import coverage
 from climwin.planning.dates import recommended_dates
 from climwin.planning.evaluate import (
@@ -54,12 +54,15 @@ class GardenReport:
         Ways of growing one crop; the first is the one compared with the others.
     given_need_days : int, optional
         Days the crop needs of a window, where the gardener says so; see `need_days`.
+    given_band : Limits, optional
+        Daily means in which the crop is taken to grow, where the gardener says so; see `band`.
     """
 
     garden: Garden
     daily: xr.Dataset
     plans: tuple[Plan, ...]
     given_need_days: int | None = None
+    given_band: Limits | None = None
 
     @property
     def crop(self) -> Crop:
@@ -96,10 +99,15 @@ class GardenReport:
         """Chance of a freeze by day, by ``threshold``, see `freeze.freeze_chance`."""
         return freeze_chance(freeze_dates(self.daily, self.freeze_thresholds))
 
+    @property
+    def band(self) -> Limits:
+        """Daily means of the window: given, or those that the crop can bear. [degC]"""
+        return bearable_band(self.crop) if self.given_band is None else self.given_band
+
     @cached_property
     def windows(self) -> xr.Dataset:
         """Usable windows of every year, see `windows.usable_windows`."""
-        return usable_windows(self.daily, self.crop)
+        return usable_windows(self.daily, self.band, killed_at=self.crop.killed_at_c)
 
     @cached_property
     def part(self) -> str:
@@ -240,8 +248,10 @@ class GardenReport:
     @cached_property
     def missing_months(self) -> caveats.MissingMonths | None:
         """Months in which the crop grows that lack unusually many days."""
-        lives = zip(self.plans, self.evaluated, strict=True)
-        days = [day_number(plan.start) - 1 + np.arange(_life_days(years)) for plan, years in lives]
+        days = [
+            int(day_of_year(years["start"].values[:1])[0]) - 1 + np.arange(_life_days(years))
+            for years in self.evaluated
+        ]
         months = np.searchsorted(MONTH_STARTS, np.concatenate(days) % DAYS, side="right")
         return caveats.missing_months(self.coverage, sorted({int(month) for month in months}))
 
@@ -322,8 +332,12 @@ def _need_of(plan: Plan, years: xr.Dataset) -> int:
     days = years["days_outdoors"].dropna("season")
     if days.size:
         return int(days.median())
-    maturity = plan.crop.maturity
-    return DAYS if maturity is None else round(maturity.main)
+    return listed_days(plan.crop)
+
+
+def listed_days(crop: Crop) -> int:
+    """Days to the harvest that lists give for a main variety; the whole year for a perennial."""
+    return DAYS if crop.maturity is None else round(crop.maturity.main)
 
 
 def _life_days(years: xr.Dataset) -> int:

@@ -12,8 +12,9 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.seasons import date_of, day_name
-from climwin.planning.plan import OUTDOORS
-from climwin.report.sentences import interval, years
+from climwin.core.wording import capitalized
+from climwin.planning.plan import OUTDOORS, PLANTED
+from climwin.report.sentences import harvests, interval, years
 from climwin.stations.cache import attribution
 
 CAUTION = "Odds describe past years; they are no forecast. Watch the weather before you plant."
@@ -60,14 +61,15 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
     Parameters
     ----------
     dated : Dataset, dims (event)
-        From `timetable.dated_plan`, one place; what is to be minded may stand in its ``comment``.
+        From `timetable.plan_dates`, one place; what is to be minded may stand in its ``comment``.
     year : int
         Year of the start.
 
     Returns
     -------
     list of Event
-        On the usual days; the notes say how far they may shift, and the odds.
+        What there is to do on its day; what the plants are likely to do in the middle year, the
+        notes say how far it may shift. What no year came to is left out.
 
     Raises
     ------
@@ -81,44 +83,55 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
             "dated.sel(station=...)."
         )
         raise ValueError(msg)
-    crop, cover = dated.attrs["crop"], dated.attrs["cover"]
-    where = "in place" if cover == OUTDOORS else f"in the {cover}"
-    wakes = dated.attrs.get("begins") == "by itself"
-    actions = {"start": f"Sow or plant {crop} {where}", "set out": f"Set out {crop}"}
-    if wakes:
-        actions["start"] = f"{crop[:1].upper()}{crop[1:]} wakes by itself, about now"
+    actions = _actions(dated)
     events = []
     for name in map(str, dated["event"].values):
         row = dated.sel(event=name)
         days = np.array([row["begin_day"].item(), row["end_day"].item()])
-        first, last = date_of(np.array(year), days).tolist()
-        title = actions.get(name, f"{crop[:1].upper()}{crop[1:]}: {name}")
+        if np.isnan(days).any() or at_once(dated, name):
+            continue
+        first, last = date_of(np.array(year), np.floor(days + 0.5).astype(int)).tolist()
+        title = actions.get(name, f"{capitalized(dated.attrs['crop'])}: {name}")
         note = _action_note(row) if name in actions else _stage_note(row)
         note += "".join(f"\nMind: {text}" for text in dated.attrs.get("comment", "").splitlines())
         note += f"\n{attribution(dated)}"
-        events.append(Event(title=title, date_first=first, date_last=last, note=note))
+        events.append(Event(title=title, date_first=first, date_last=max(first, last), note=note))
     return events
+
+
+def at_once(dated: xr.Dataset, event: str) -> bool:
+    """Whether an event is the start itself, as where what is planted need not come up first."""
+    if event != "emergence":
+        return False
+    return bool(dated["begin_day"].sel(event=event) == dated["begin_day"].sel(event="start"))
+
+
+def _actions(dated: xr.Dataset) -> dict[str, str]:
+    """Titles of what the gardener does."""
+    crop, cover = dated.attrs["crop"], dated.attrs["cover"]
+    if dated.attrs["propagation"] == "perennial":
+        return {}
+    if str(dated.attrs["plan"]).startswith("bought"):
+        return {"start": f"Set out {crop}"}
+    where = "in place" if cover == OUTDOORS else f"in the {cover}"
+    does = "Plant" if dated.attrs["propagation"] in PLANTED else "Sow"
+    return {"start": f"{does} {crop} {where}", "set out": f"Set out {crop}"}
 
 
 def _action_note(row: xr.Dataset) -> str:
     return (
-        f"From this start it succeeded in {int(row['succeeded'])} of {years(int(row['known']))} "
-        f"(true odds {interval(row)}, nine chances in ten).\n"
-        f"A night that kills it came between this day and the end in {_killed(row)}."
+        f"From this start: a harvest in {harvests(row)} (true odds {interval(row)}, nine chances "
+        f"in ten), a good one in {int(row['good'])}."
     )
 
 
 def _stage_note(row: xr.Dataset) -> str:
-    first, last = (day_name(float(row[name])) for name in ("begin_first", "end_last"))
+    first, last = (float(row[name]) for name in ("begin_first", "begin_last"))
     return (
-        f"It may begin as early as {first} and end as late as {last} "
-        f"(days: {row['source'].item()}).\n"
-        f"A night that kills it came in this stage in {_killed(row)}."
+        f"In 8 years of 10 it begins between {day_name(first)} and {day_name(last)}; "
+        f"{years(int(row['seen']))} came so far.\n"
+        f"Cold ended it at this stage in {int(row['killed'])} of {years(int(row['known']))}."
     )
-
-
-def _killed(row: xr.Dataset) -> str:
-    return f"{int(row['killed'])} of {years(int(row['killed_known']))}"
 
 
 def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:

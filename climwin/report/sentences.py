@@ -75,6 +75,8 @@ def finding(report: GardenReport) -> str:
     From the years too short if every day counts that the crop bears, to those too short if only
     days count in which it is comfortable.
     """
+    if report.band != bearable_band(report.crop):  # chosen by hand: nothing to range over
+        return too_short(report)
     wide, narrow = report.shorter, report.shorter_in_comfort
     fewest, most = int(wide["shorter"]), int(narrow["shorter"])
     if int(narrow["known"]) != int(wide["known"]) or most <= fewest:
@@ -150,11 +152,22 @@ def window_and_harvest(report: GardenReport) -> list[str]:
     if failed.sizes["season"]:
         texts.append(
             f"Of {_of_years(int(long_enough.sum()), 'a window long enough')}, "
-            f"{failed.sizes['season']} gave none ({failures_by_stage(failed)}): a window is the "
-            "longest run of mild weeks, whenever it comes; it knows neither the start date nor "
-            "single hot days and cold nights."
+            f"{failed.sizes['season']} gave none ({failures_by_stage(failed)}): {_blind_to(report)}"
         )
+    if texts:
+        first = texts[0]
+        texts[0] = f"{plan_title(report.plans[0])}: {first[0].lower()}{first[1:]}"
     return texts
+
+
+def _blind_to(report: GardenReport) -> str:
+    """What a window does not see."""
+    if report.crop.is_perennial:
+        return "a window tells nothing of the winter before it, nor of single nights of frost."
+    return (
+        "a window is the longest run of mild weeks, whenever it comes; it knows neither the start "
+        "date nor single hot days and cold nights."
+    )
 
 
 def _of_years(count: int, what: str) -> str:
@@ -163,12 +176,16 @@ def _of_years(count: int, what: str) -> str:
 
 def _despite_short_window(report: GardenReport, harvests: int, short: int) -> str:
     enough, less = report.growth_by_window
-    text = (
-        f"In {harvests} of {_of_years(short, 'too short a window')} it came to a harvest all the "
-        "same: it grew on through weeks it does not like"
+    years_so = _of_years(short, "too short a window")
+    in_years = (
+        f"all {years_so.removeprefix('the ')}" if harvests == short else f"{harvests} of {years_so}"
     )
+    how = "grew on through weeks it does not like"
+    if report.crop.winter is not None and report.need_days > DAYS / 2:
+        how = "stood through the winter, in which it hardly grows,"
+    text = f"In {in_years} it came to a harvest all the same: it {how}"
     if np.isnan(enough):
-        return f"{text}, with a growth of {less:.2f}."
+        return f"{text.removesuffix(',')}, with a growth of {less:.2f}."
     if less >= enough:
         return f"{text}, and no worse for it (growth {less:.2f}, otherwise {enough:.2f})."
     return f"{text} (growth {less:.2f} in such years, otherwise {enough:.2f})."
@@ -235,14 +252,14 @@ def failures(odds: xr.Dataset) -> str:
     return _counted(counts)
 
 
-_STAGED = (REASONS[COLD], REASONS[HOT])
-"""Reasons that mean little without the stage they struck."""
-
-
 def reason(year: xr.Dataset) -> str:
     """What failed one year of an evaluated plan, with the stage where that matters."""
     text, stage = str(year["reason"].item()), str(year["stage"].item())
-    return f"{text} in the {stage} stage" if text in _STAGED and stage else text
+    if stage and text == REASONS[HOT]:
+        return f"{text} for the {stage}"
+    if stage and text == REASONS[COLD]:
+        return f"{text} at the {stage} stage"
+    return text
 
 
 def failures_by_stage(evaluated: xr.Dataset) -> str:
@@ -294,7 +311,7 @@ def conditions(plan: Plan) -> list[str]:
     fails += ["cool weather stunts it"] * (crop.chilling is not None)
     fails += ["nights or days do not let its fruit set"] * any(s.setting for s in crop.stages)
     hot = [stage.name for stage in crop.stages if stage.heat]
-    fails += [f"its {' or '.join(hot)} stage is too hot"] if hot else []
+    fails += [f"heat spoils its {' or its '.join(hot)}"] if hot else []
     bolting = (crop.cold_bolting, crop.vernalization, crop.long_day_bolting)
     fails += ["it runs to flower"] * any(rule is not None for rule in bolting)
     if crop.winter is not None:
@@ -332,6 +349,8 @@ def days_outdoors(evaluated: xr.Dataset) -> str:
     if not len(days):
         return ""
     few, middle, many = np.quantile(days, (0.1, 0.5, 0.9), method="hazen")
+    if round(few) == round(many):
+        return f"{middle:.0f} days"
     return f"{middle:.0f} days ({few:.0f} to {many:.0f} in 8 years of 10)"
 
 
@@ -397,12 +416,33 @@ def recommended_span(row: xr.Dataset) -> str:
 def harvest_span(first: float, last: float) -> str:
     """Two days after 31 December before the start, with the year where it is the next one."""
     text = day_name(first) if round(first) == round(last) else span(first, last)
-    return f"{text} of the next year" if first > DAYS else text
+    return f"{text} of the next year" if last > DAYS else text
 
 
 def best_way(report: GardenReport) -> str:
     """The plan with the best odds, in a sentence."""
     return plan_odds(report.plans[report.best], report.odds[report.best]) + "."
+
+
+def better_start(report: GardenReport) -> str:
+    """The nearest recommended dates of the best plan, where its start is not among them."""
+    plan, spans = report.plans[report.best], report.recommended[report.best]
+    if spans is None or not spans.sizes["span"]:
+        return ""
+    start = day_number(plan.start)
+    away = np.stack([(spans["first_day"] - start) % DAYS, (start - spans["last_day"]) % DAYS])
+    inside = (start - spans["first_day"]) % DAYS <= (spans["last_day"] - spans["first_day"]) % DAYS
+    if bool(inside.any()):
+        return ""
+    row = spans.isel(span=int(away.min(axis=0).argmin()))
+    share = float(row["share"])
+    if not share > float(report.odds[report.best]["share"]):
+        return ""
+    dates = span(float(row["first_day"]), float(row["last_day"]))
+    return (
+        f"Started {dates} instead, it gives a harvest more often: in {percent(share)} of years, "
+        f"about {day_name(float(row['best_day']))}."
+    )
 
 
 def headline(report: GardenReport) -> str:

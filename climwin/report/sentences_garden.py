@@ -12,6 +12,7 @@ from climwin.core.schema import Units, difference_from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
 from climwin.crops.model import Stage
+from climwin.planning.plan import PLANTED
 from climwin.report.sentences import best_dates, percent, temperature
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
 
 def best_starts(swept: Mapping[str, xr.Dataset]) -> str:
-    """Best start dates of each way of growing, from `sweep`."""
+    """Best start dates of each way of growing, from `sweep_start_dates`."""
     text = "; ".join(f"{name}: best started {best_dates(odds)}" for name, odds in swept.items())
     return text[0].upper() + text[1:]
 
@@ -51,31 +52,42 @@ OFTEN = 0.8
 
 
 def suiting(ranked: xr.Dataset) -> str:
-    """How many crops suit a place, from `suiting_crops`."""
+    """How many crops suit a place, from `rank_crops`."""
     best = ranked["share"].groupby("crop").max()
     return (
-        f"{int((best >= OFTEN - 1e-9).sum())} of {best.size} crops succeed here in at "
+        f"{int((best >= OFTEN - 1e-9).sum())} of {best.size} crops give a harvest here in at "
         f"least {10 * OFTEN:.0f} years of 10, at their best dates"
     )
 
 
 def way(row: xr.Dataset) -> str:
-    """How a crop is started, one plan of `suiting_crops`."""
-    if row["begins"].item() == "by itself":
-        return "wakes by itself"
+    """How a crop is started, one plan of `rank_crops`."""
+    propagation = str(row["propagation"].item())
+    if propagation == "perennial":
+        return "stands for years"
     weeks = int(row["weeks"])
-    return f"{row['cover'].item()}, {weeks} weeks" if weeks else "sown in place"
+    if weeks:
+        return f"{row['cover'].item()}, {weeks} weeks"
+    return "planted" if propagation in PLANTED else "sown in place"
 
 
 def suited(row: xr.Dataset) -> str:
-    """How and when a crop is best started and what limits it, one plan of `suiting_crops`."""
+    """How and when a crop is best started and what limits it, one plan of `rank_crops`."""
     limit = row["limit"].item()
     if not float(row["share"]) > 0:
         return f"{way(row)}: never, {limit or 'as far as is known'}"
+    rest = f"else {limit}" if limit else "every year"
+    if row["propagation"].item() == "perennial":
+        return f"{way(row)}; {rest}"
     days = [day_name(float(row[f"{end}_day"])) for end in ("first", "last")]
-    dates = " to ".join(dict.fromkeys(days))
-    when = "about" if row["begins"].item() == "by itself" else "start"
-    return f"{way(row)}, {when} {dates}; " + (f"else {limit}" if limit else "every year")
+    return f"{way(row)}, start {' to '.join(dict.fromkeys(days))}; {rest}"
+
+
+def calendar(dates: xr.Dataset) -> str:
+    """What a calendar of recommended dates shows, from `planting_calendar`."""
+    names = dict.fromkeys(map(str, dates["crop"].values))
+    of = f"{len(names)} crops" if len(names) > 1 else next(iter(names))
+    return f"When to start {of} here, for a harvest in at least 8 years of 10"
 
 
 # --- covered spaces -----------------------------------------------------------------------

@@ -76,10 +76,6 @@ def _fine_gap(value: float, units: Units) -> str:
     return _number(2)(difference_from_celsius(value, units), units)
 
 
-def _yes(value: float, _: Units) -> str:
-    return UNKNOWN if np.isnan(value) else "yes" if value else "no"
-
-
 def _words(known: dict[str, str]) -> Say:
     """A word of ours in the words of all; one that is not known stays."""
     return _known(lambda value, _: known.get(str(value), str(value)))
@@ -87,6 +83,16 @@ def _words(known: dict[str, str]) -> Say:
 
 def _month(number: float, _: Units) -> str:
     return day_name(MONTH_STARTS[int(number) - 1] + 1).split()[-1]
+
+
+def _season(value: Any, units: Units) -> str:
+    """A year, or one of the seasons of recommended dates."""
+    return str(value) if isinstance(value, str) else _year(value, units)
+
+
+@_known
+def _growth(value: float, _: Units) -> str:
+    return f"{value:.2f}"
 
 
 _measured = _words(
@@ -117,7 +123,7 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "warm_soil_day": ("Soil warm by", _freeze),
     "warm_soil_low to warm_soil_high": (_TRUTH, _freeze),
     # windows and their odds
-    "season": ("Year", _year),
+    "season": ("Year", _season),
     "part": ("Window", _part),
     "start": ("Begins", _date),
     "end": ("Ends", _date),
@@ -130,18 +136,38 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "low to high": (_TRUTH, _share),
     "criterion": ("A day counts if", _usable),
     # plans
-    "both": ("Both succeeded", _whole),
+    "both": ("Both gave a harvest", _whole),
     "only_plan": ("Only the first", _whole),
     "only_other": ("Only the second", _whole),
     "neither": ("Neither", _whole),
     "difference": ("Share of the first less that of the second", _share),
-    "success": ("Succeeded", _yes),
+    "outcome": ("Outcome", _text),
+    "harvested": ("Years with a harvest", _whole),
+    "good": ("Years with a good one", _whole),
+    "good_share": ("Share of a good harvest", _share),
+    "good_low to good_high": ("The truth of a good one, nine chances in ten", _share),
+    "growth": ("Growth, 1 is the best that temperature allows", _growth),
+    "expected_crop": ("Expected crop, of the best", _share),
+    "days_outdoors": ("Days outdoors to the first harvest", _whole),
     "reason": ("What failed it", _text),
-    "in_band": ("Days within the crop's temperatures", _share),
-    "late_freezes": ("Killing nights in spring", _whole),
+    "stage": ("In stage", _text),
+    "emergence": ("Came up", _date),
+    "set_out": ("Set out", _date),
+    "harvest_begin": ("Harvest begins", _date),
+    "harvest_end": ("Harvest ends", _date),
     "sowing": ("Sowing", _whole),
     "start_day": ("Sow on", _day),
-    "finish_first to finish_last": ("Ready", _day),
+    "best_day": ("Best about", _day),
+    "earliness": ("Variety", _text),
+    "best_for": ("Best for", _text),
+    "harvest_usual": ("Harvest begins, middle year", _day),
+    "harvest_first to harvest_last": ("Harvest begins, in 8 years of 10", _day),
+    "event": ("What", _text),
+    "begin_day": ("Begins", _day),
+    "begin_first to begin_last": ("In 8 years of 10", _day),
+    "end_day": ("Ends", _day),
+    "seen": ("Years that came so far", _whole),
+    "killed": ("Years in which cold ended it", _whole),
     "freeze_day": ("First killing freeze", _freeze),
     "freeze_low to freeze_high": ("That freeze, nine chances in ten", _freeze),
     # crops

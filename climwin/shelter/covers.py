@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import xarray as xr
@@ -29,6 +30,7 @@ AIRED_ABOVE_OUTDOORS_C = 2.0
 """By how much a space with open vents stays warmer than the outdoors (common practice). [degC]"""
 
 _SPREAD_SEED = 2026
+_SCATTER_FROM = np.datetime64("1700-01-01")
 _LEAST_VARIED_C = 0.5
 _DAY_S = 86_400
 _STEPS = 48  # at which a day's mean is taken
@@ -313,7 +315,7 @@ def _line(x: np.ndarray, y: np.ndarray) -> Response:
 
 
 def inside_kernel(
-    cover: Cover, tmin: np.ndarray, tmax: np.ndarray, *, spread: bool = True
+    cover: Cover, tmin: np.ndarray, tmax: np.ndarray, first_day: np.datetime64
 ) -> tuple[np.ndarray, np.ndarray]:
     """Daily extremes inside a covered space, of every day of a record.
 
@@ -323,26 +325,37 @@ def inside_kernel(
         From `COVERS` or `fit_cover`.
     tmin, tmax : ndarray, shape (days,)
         Outdoors. [degC]
-    spread : bool
-        Whether single days scatter about the line as its spread says, by a draw that is the same
-        for every call, so that two plans meet the same days inside.
+    first_day : numpy.datetime64
+        Date of the first day.
 
     Returns
     -------
     coldest, warmest : ndarray, shape (days,)
-        Inside. [degC]
+        Inside: single days scatter about the cover's line as its spread says. The scatter of a date
+        is the same in every call, so that two plans and a longer record meet the same days. [degC]
     """
-    coldest, warmest = cover.coldest.inside(tmin), cover.warmest.inside(tmax)
-    if spread:
-        draw = np.random.default_rng(_SPREAD_SEED).standard_normal((len(tmin), 2))
-        coldest = coldest + cover.coldest.spread_c * draw[:, 0]
-        warmest = warmest + cover.warmest.spread_c * draw[:, 1]
+    draw = _scatter(first_day, len(tmin))
+    coldest = cover.coldest.inside(tmin) + cover.coldest.spread_c * draw[:, 0]
+    warmest = cover.warmest.inside(tmax) + cover.warmest.spread_c * draw[:, 1]
     if cover.vented_above_c is not None:
         aired = np.maximum(cover.vented_above_c, tmax + AIRED_ABOVE_OUTDOORS_C)
         warmest = np.minimum(warmest, aired)
     if cover.floor_c is not None:
         coldest = np.maximum(coldest, cover.floor_c)
     return coldest, np.maximum(warmest, coldest)
+
+
+def _scatter(first_day: np.datetime64, days: int) -> np.ndarray:
+    """Standard normal scatter of the minimum and the maximum of each date, shape (days, 2)."""
+    first = int((first_day - _SCATTER_FROM) / np.timedelta64(1, "D"))
+    drawn = _drawn_scatter()
+    return drawn[(first + np.arange(days)) % len(drawn)]
+
+
+@lru_cache(maxsize=1)
+def _drawn_scatter() -> np.ndarray:
+    """Four centuries of scatter, by date from 1700 on."""
+    return np.random.default_rng(_SPREAD_SEED).standard_normal((146_097, 2))
 
 
 def under_cover(daily: xr.Dataset, cover: Cover) -> xr.Dataset:

@@ -22,7 +22,7 @@ from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop, Limits
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import at_best_date
-from climwin.report.garden import GardenReport
+from climwin.report.garden import GardenReport, with_latitude
 from climwin.widgets import front_end, payload
 from climwin.widgets.background import DebouncedTasks
 from climwin.widgets.state import (
@@ -31,12 +31,11 @@ from climwin.widgets.state import (
     first_state,
     garden_of,
     limits_of,
-    need_of,
     plan_of,
     span_of,
     units_of,
+    with_killing_night,
     with_limits,
-    with_moved_limits,
     with_plan,
     within,
 )
@@ -82,7 +81,8 @@ class Panel(anywidget.AnyWidget):
         garden: Garden | None = None,
         **chosen: Any,
     ) -> None:
-        self.logger, self._daily, self._garden = logger, daily, garden
+        self.logger, self._garden = logger, garden
+        self._daily = daily if garden is None else with_latitude(daily, garden)
         self._crops = {name: crop(name) for name in crop_names()}
         self._done: dict[str, State] = {}  # inputs of each task's last result
         self._tasks = DebouncedTasks(self._take_result, lambda busy: self.set_trait("busy", busy))
@@ -94,8 +94,8 @@ class Panel(anywidget.AnyWidget):
 
     @property
     def crop(self) -> Crop:
-        """The crop, with its limits as they were moved."""
-        return with_moved_limits(self._crops[self._now["crop"]], self._now["limits"])
+        """The crop, with the night that kills it young as it was moved."""
+        return with_killing_night(self._crops[self._now["crop"]], self._now["killed"])
 
     @crop.setter
     def crop(self, chosen: Crop | str) -> None:
@@ -107,41 +107,39 @@ class Panel(anywidget.AnyWidget):
 
     @property
     def limits(self) -> Limits:
-        """Temperatures between which the crop, or the stage that is shown, grows. [degC]."""
-        return limits_of(self.crop, self._now["stage"])[0]
+        """Daily means of the window: those that the crop can bear, unless they were moved. [degC]
+
+        Moving them moves the window alone; what becomes of a plan follows from the crop.
+        """
+        return limits_of(self.crop, self._now)
 
     @limits.setter
     def limits(self, chosen: Limits | tuple[float, float]) -> None:
         with self._reporting_faults():
             if not isinstance(chosen, Limits):
                 chosen = Limits(low_c=chosen[0], high_c=chosen[1], source="")
-            self._set_limits(chosen, self.killed_at)
+            self.state = with_limits(self._now, self.crop, chosen, self.killed_at)
 
     @property
     def killed_at(self) -> float:
-        """Minimum at or below which the crop, or the stage that is shown, dies. [degC]."""
-        return limits_of(self.crop, self._now["stage"])[1]
+        """Minimum at or below which the crop dies while it is young. [degC]."""
+        return self.crop.killed_at_c
 
     @killed_at.setter
     def killed_at(self, chosen: float) -> None:
         with self._reporting_faults():
-            self._set_limits(self.limits, chosen)
-
-    def _set_limits(self, limits: Limits, killed: float) -> None:
-        state = with_limits(self._now, self.crop, limits, killed)
-        with_moved_limits(self._crops[state["crop"]], state["limits"])  # raises where out of order
-        self.state = state
+            with_killing_night(self.crop, chosen)  # raises where it is no such temperature
+            self.state = with_limits(self._now, self.crop, self.limits, chosen)
 
     @property
     def need_days(self) -> int:
-        """Days needed of a window, by the crop or by the stage that is shown."""
-        return need_of(self.crop, self._now)
+        """Days needed of a window: those that the first plan stands outdoors, unless moved."""
+        return self.report.need_days
 
     @need_days.setter
     def need_days(self, chosen: int) -> None:
         with self._reporting_faults():
-            needs = {**self._now["needs"], self._now["stage"]: checked_need(chosen)}
-            self.state = {**self._now, "needs": needs}
+            self.state = {**self._now, "need": checked_need(chosen)}
 
     @property
     def plan(self) -> Plan:
@@ -171,13 +169,14 @@ class Panel(anywidget.AnyWidget):
         return at_best_date(plan, self.daily)
 
     def _set_plan(self, which: int, chosen: Plan) -> None:
-        if chosen.crop.wakes:
+        if chosen.crop.is_perennial:
             name = chosen.crop.name
-            self.message = f"{name} begins by itself: there is no start to choose. Set the crop."
+            self.message = f"{name} stands for years: there is no start to choose. Set the crop."
             return
         if chosen.crop not in (self.crop, self._crops[self._now["crop"]]):
             self.crop = chosen.crop
-        self.state = with_plan(self._now, which, chosen)
+        with self._reporting_faults():
+            self.state = with_plan(self._now, which, chosen)
 
     @property
     def years(self) -> tuple[int, int]:
@@ -210,8 +209,10 @@ class Panel(anywidget.AnyWidget):
     @property
     def report(self) -> GardenReport:
         """The library's report on the crop and the two plans, ready to draw and to share."""
-        need = self._now["needs"].get("", self.crop.need_days)
-        return GardenReport(self._place, self.daily, (self.plan, self.other), need)
+        state = self._now
+        band = None if state["limits"] is None else self.limits
+        plans = (self.plan, self.other)
+        return GardenReport(self._place, self.daily, plans, state["need"], band)
 
     # --- what moves it --------------------------------------------------------------------
 
@@ -249,7 +250,7 @@ class Panel(anywidget.AnyWidget):
         for which, plan in enumerate(plans[:2]):
             state = with_plan(state, which, plan)
         if need_days is not None:
-            state["needs"] = {"": checked_need(need_days)}
+            state["need"] = checked_need(need_days)
         self.state = state
         self._follow()
 

@@ -22,6 +22,7 @@ from climwin.core.seasons import (
     DAYS,
     by_year,
     coldest_day,
+    day_number,
     keep_inside,
     seen_range,
     smoothed,
@@ -29,15 +30,30 @@ from climwin.core.seasons import (
     warmest_day,
 )
 from climwin.core.stats import LEAST_YEARS, LEVEL, z_of
-from climwin.crops.model import Crop, Limits
-from climwin.planning.evaluate import best_dates
-from climwin.planning.evaluate import fates as evaluate_all_starts
-from climwin.planning.growth import OPEN, REASONS
-from climwin.planning.plan import OUTDOORS, Plan
-from climwin.planning.tally import SUCCEEDED
-from climwin.planning.weather import Result, Weather, over_stations
+from climwin.crops.bands import bearable_band, comfortable_band
+from climwin.crops.model import Crop
+from climwin.planning.evaluate import (
+    HARVEST_LEVELS,
+    Calendar,
+    Grown,
+    Result,
+    count_years,
+    grow_plan,
+    over_sites,
+)
+from climwin.planning.growth import GOOD_GROWTH, HARVEST, OPEN, REASONS
+from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
+from climwin.planning.schedule import best_run
+from climwin.planning.site import FilledSites
+from climwin.report.garden import listed_days
 from climwin.shelter.covers import COVERS, Cover, logger_days, under_cover
 
+GOOD_HARVEST = -3
+"""Code of a harvest that is good; `growth.HARVEST` is then that of a poorer one."""
+NO_HARVEST = -1
+"""Stands for the day of a harvest that never comes."""
+PERENNIAL_START = "04-01"
+"""Where a plan of a perennial says it starts, which plays no part."""
 ODDS = (0.9, 0.5, 0.1)
 """Chances of a freeze whose dates the chart shows."""
 
@@ -142,23 +158,34 @@ def _to_lists(array: np.ndarray) -> Any:
 
 
 def crop_numbers(crop: Crop) -> dict[str, Any]:
-    """A crop's limits: of the whole crop, under an empty name, and of each stage above ground."""
-    above_ground = [stage for stage in crop.stages if stage.place == "air"]
-    limits = {"": _limits(crop.band, crop.killed_at_c, crop.need_days)}
-    for stage in above_ground:
-        limits[stage.name] = _limits(stage.tolerates, stage.survives.low_c, stage.days.usual)
+    """A crop's limits and stages, and how it is grown.
+
+    Parameters
+    ----------
+    crop : Crop
+        Of the catalogue, or one's own.
+
+    Returns
+    -------
+    dict
+        ``low`` and ``high`` of its bearable band, ``comfortable``, the two ends of its comfortable
+        one, and the night that has ``killed`` it [degC]; ``stages``, by name the night that kills
+        each [degC]; ``listed_days`` to its harvest; ``weeks`` under cover.
+    """
+    band, comfortable = bearable_band(crop), comfortable_band(crop)
     weeks = crop.weeks_under_cover
     return {
         "name": crop.name,
-        "days": crop.days,
-        "starts_by_itself": crop.wakes,
-        "weeks": weeks.usual if weeks else 0,
-        "limits": limits,
+        "is_perennial": crop.is_perennial,
+        "is_planted": Plan(crop, PERENNIAL_START).is_planted,
+        "weeks": weeks.usual if weeks and not crop.is_perennial else 0,
+        "listed_days": listed_days(crop),
+        "low": band.low_c,
+        "high": band.high_c,
+        "comfortable": [comfortable.low_c, comfortable.high_c],
+        "killed": crop.killed_at_c,
+        "stages": {stage.name: stage.cold.killed_at_c for stage in crop.stages},
     }
-
-
-def _limits(band: Limits, killed: float, need: int) -> dict[str, float]:
-    return {"low": band.low_c, "high": band.high_c, "killed": killed, "need": need}
 
 
 # --- what takes longer --------------------------------------------------------------------
@@ -168,9 +195,11 @@ def constants() -> dict[str, Any]:
     """Names and constants that the chart shares with the library."""
     return {
         "failure_reasons": list(REASONS),
-        "succeeded": SUCCEEDED,
+        "good_harvest": GOOD_HARVEST,
+        "harvest": HARVEST,
         "unknown": OPEN,
         "covers": [cover for cover in COVERS if cover != OUTDOORS],
+        "most_weeks": MOST_WEEKS,
         "z": z_of(LEVEL),
         "least_years": LEAST_YEARS,
     }
@@ -194,43 +223,81 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     plans : sequence of Plan
         Their own start dates play no part.
     daily : Dataset, dims (time)
-        Needs ``tmin`` and ``tmean``, and ``tmax`` for plans under a cover. [degC]
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude.
 
     Returns
     -------
     list of dict
         Of each plan ``codes``, its outcome in each year (rows) from each start day (columns), see
-        `constants` for what they mean; ``best_dates``, first and last day of the best run of start
-        dates, None where no year is known; and ``best_date``, the middle of it.
+        `constants` for what they mean. By start day ``harvest_days``, the days after 31 December
+        before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
+        (rows), rounded, `NO_HARVEST` where there is none; and ``need_days``, those that the crop
+        stands outdoors in the middling year. ``best_dates``, first and last day of the start dates
+        whose expected crop is within 10 % of the best, None where no year is known; and
+        ``best_date``, the best of them. A perennial has no best dates, and in each row the same in
+        every column.
     """
 
-    def kernel(weather: Weather) -> tuple[np.ndarray, ...]:
-        codes = np.stack([evaluate_all_starts(plan, weather) for plan in plans])
-        known = (codes != OPEN).sum(axis=1)
-        succeeded = (codes == SUCCEEDED).sum(axis=1)
-        return codes, np.where(known, succeeded / np.maximum(known, 1), np.nan)
+    def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
+        each = [_of_plan(plan, sites, calendar) for plan in plans]
+        return tuple(np.stack(values) for values in zip(*each, strict=True))
 
-    evaluated = over_stations(
+    by_start = ("plan", "start_day")
+    grown = over_sites(
         kernel,
         daily,
-        plans,
         results=[
             Result("code", ("plan", "season", "start_day"), np.int8),
-            Result("share", ("plan", "start_day")),
+            Result("harvest_day", ("plan", "quantile", "start_day"), np.int16),
+            Result("need_days", by_start, np.int16),
+            Result("worth", by_start),
+            Result("known", by_start, int),
         ],
-        sizes={"plan": len(plans)},
+        sizes={"plan": len(plans), "quantile": len(HARVEST_LEVELS)},
     )
-    return [_outcomes_of_plan(evaluated.isel(plan=i)) for i in range(len(plans))]
+    return [_packed_outcomes(plan, grown.isel(plan=i)) for i, plan in enumerate(plans)]
 
 
-def _outcomes_of_plan(evaluated: xr.Dataset) -> dict[str, Any]:
-    codes = _pack(evaluated["code"].values, "<i1")
-    if not bool(evaluated["share"].notnull().any()):
-        return {"codes": codes, "best_dates": None, "best_date": 1}
-    first, last = best_dates(evaluated)
-    run = (last - first) % DAYS  # days after the first one; a run may go over the year's end
-    middle = (first + run // 2 - 1) % DAYS + 1
-    return {"codes": codes, "best_dates": [first, last], "best_date": middle}
+def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
+    """What `outcomes` hands over of one plan, not yet packed."""
+    starts = np.arange(1, DAYS + 1)
+    if plan.crop.is_perennial:
+        starts = starts[:1]
+    grown = grow_plan(plan, sites, calendar, starts)
+    counts = count_years(grown)
+    outdoors = counts.days_outdoors  # whole days are counted, as in the report's need
+    need = np.where(np.isnan(outdoors), listed_days(plan.crop), np.floor(outdoors))
+    harvest_day = np.floor(counts.harvest_day.T + starts + 0.5)  # half days go up, as in `day_name`
+    arrays = (
+        _codes(grown).astype(np.int8),
+        np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
+        need.astype(np.int16),
+        counts.yield_index,
+        counts.known,
+    )
+    return tuple(np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
+
+
+def _codes(grown: Grown) -> np.ndarray:
+    """Outcome of each life: the number of its reason, a harvest, a good one, or not known."""
+    good = (grown.reason == HARVEST) & (grown.growth >= GOOD_GROWTH)
+    return np.where(good, GOOD_HARVEST, grown.reason)
+
+
+def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
+    worth, known = grown["worth"].values, grown["known"].values > 0
+    best_dates, best_date = None, day_number(PERENNIAL_START)
+    if known.any() and not plan.crop.is_perennial:
+        first, days = best_run(worth, known)
+        best_dates = [first + 1, (first + days - 1) % DAYS + 1]
+        best_date = int(np.where(known, worth, -1.0).argmax()) + 1
+    return {
+        "codes": _pack(grown["code"].values, "<i1"),
+        "harvest_days": _pack(grown["harvest_day"].values, "<i2"),
+        "need_days": _pack(grown["need_days"].values, "<i2"),
+        "best_dates": best_dates,
+        "best_date": best_date,
+    }
 
 
 # --- a covered space ----------------------------------------------------------------------

@@ -1,37 +1,41 @@
 """The state of a live panel, as plain values that JSON can carry, and what they mean in Python.
 
 - ``crop``: name of the crop
-- ``stage``: name of the stage whose limits are shown, ``""`` for the whole crop
-- ``limits``: limits that were moved, by stage, see `with_moved_limits`
-- ``needs``: days needed where they were moved, by stage
+- ``limits``: low and high of the window's band where they were moved, else None [degC]
+- ``killed``: night that kills it young, where that was moved, else None [degC]
+- ``need``: days needed of a window where they were moved, else None
 - ``window``: kind of window that is shown, ``""`` for the one that the first plan aims at
 - ``units``: unit of the temperatures shown, ``"C"`` or ``"F"``
 - ``date``: day of the year that is read
 - ``threshold``: night that counts as a freeze [degC]
 - ``years``: first and last year that count
-- ``ways``: the two ways of growing
+- ``ways``: the two ways of growing, see `way_of`
 - ``starts``: start day of each, None for its best date
-- ``inside``: stage grown under cover, ``""`` for the first one above ground
+- ``inside``: stage grown under cover, ``""`` for the first one
 - ``hot``: temperature that scorches under cover [degC]
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 import xarray as xr
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import DataGapError, Garden, Units, check_choice
 from climwin.core.seasons import DAYS, day_name, day_number
-from climwin.crops.catalogue import Minimum
-from climwin.crops.model import Crop, Limits, Stage
-from climwin.planning.plan import OUTDOORS, Conditions, Plan
+from climwin.crops.bands import bearable_band
+from climwin.crops.model import Crop, Limits
+from climwin.planning.plan import OUTDOORS, Plan
 from climwin.shelter.risk import HOT_C
+from climwin.widgets.payload import PERENNIAL_START
 
 BY_HAND = "moved by hand in the panel"
 """Source of a limit that is not the crop's own."""
+USUAL_COVER = "cold frame"
+"""Where plants are raised until another cover is chosen."""
 
 State = dict[str, Any]
 
@@ -45,33 +49,61 @@ def first_state(crop: Crop, years: tuple[int, int], units: Units) -> State:
         If the units are none.
     """
     check_choice("units", units, ("C", "F"))
-    weeks = crop.weeks_under_cover
     return {
         "crop": crop.name,
-        "stage": "",
-        "limits": {},
-        "needs": {},
+        "limits": None,
+        "killed": None,
+        "need": None,
         "window": "",
         "units": units,
         "date": day_number("05-01"),
         "threshold": 0.0,
         "years": list(years),
-        "ways": [_way(n, "cold frame", 0, Conditions()) for n in (weeks.usual if weeks else 0, 0)],
+        "ways": usual_ways(crop),
         "starts": [None, None],
         "inside": "",
         "hot": HOT_C,
     }
 
 
-def _way(weeks: int, cover: str, fleece: int, conditions: Conditions) -> State:
-    """A way of growing, and what a year must give. The cover is named even where no weeks are."""
+def usual_ways(crop: Crop, covers: Sequence[str] = (USUAL_COVER, USUAL_COVER)) -> list[State]:
+    """The two ways that a crop is first shown in: raised, where it usually is, and sown in place.
+
+    Parameters
+    ----------
+    crop : Crop
+        What is grown.
+    covers : sequence of str
+        The cover of each, remembered even where no weeks are spent under it.
+    """
+    weeks = crop.weeks_under_cover
+    usual = weeks.usual if weeks and not crop.is_perennial else 0
+    plans = [Plan(crop, PERENNIAL_START, usual, covers[0] if usual else OUTDOORS)]
+    plans.append(Plan(crop, PERENNIAL_START))
+    return [way_of(plan, cover) for plan, cover in zip(plans, covers, strict=True)]
+
+
+def way_of(plan: Plan, cover: str) -> State:
+    """A plan without its crop and start; `cover` is remembered where it has no weeks under one.
+
+    Raises
+    ------
+    ValueError
+        If the plan has a covered space of the gardener's own, which the panel cannot offer.
+    """
+    if plan.space is not None:
+        msg = (
+            f"A panel raises plants in one of the usual covers, got the space {plan.cover!r}. "
+            "Compare it with climwin.compare_plans, or name a usual cover."
+        )
+        raise ValueError(msg)
     return {
-        "weeks": weeks,
-        "cover": cover,
-        "fleece": fleece,
-        "share": conditions.share_in_band,
-        "nights": conditions.killing_freezes,
-        "warm_soil": conditions.warm_soil,
+        "weeks": plan.weeks_under_cover,
+        "cover": plan.cover if plan.weeks_under_cover else cover,
+        "fleece": plan.fleece_weeks,
+        "earliness": plan.earliness,
+        "bed": plan.bed,
+        "plants": plan.plants,
     }
 
 
@@ -123,59 +155,28 @@ def within(daily: xr.Dataset, years: Sequence[int | None]) -> xr.Dataset:
 # --- crops --------------------------------------------------------------------------------
 
 
-def with_moved_limits(crop: Crop, limits: Mapping[str, Sequence[float]]) -> Crop:
-    """A crop with limits moved by hand.
-
-    Parameters
-    ----------
-    crop : Crop
-        As it is in its file.
-    limits : mapping
-        By stage above ground its low and high limit and the night that kills it; by ``""`` low and
-        high of the whole crop's band. [degC]
+def with_killing_night(crop: Crop, killed: float | None) -> Crop:
+    """A crop with another night that kills it young; the same crop for None.
 
     Raises
     ------
     ValueError
-        If they are not in order.
+        If it is no temperature that a night can have.
     """
-    stages = tuple(
-        _with_moved_limits(stage, *limits[stage.name]) if stage.name in limits else stage
-        for stage in crop.stages
-    )
-    band = _by_hand(*limits[""]) if "" in limits else crop.band
-    return replace(crop, stages=stages, band=band)
+    if killed is None or killed == crop.killed_at_c:
+        return crop
+    first, *later = crop.stages
+    damaged = max(first.cold.damaged_at_c, killed)
+    cold = replace(first.cold, killed_at_c=killed, damaged_at_c=damaged, source=BY_HAND)
+    return replace(crop, stages=(replace(first, cold=cold), *later))
 
 
-def _with_moved_limits(stage: Stage, low: float, high: float, killed: float) -> Stage:
-    """A stage with other limits. What it prefers is cut to them, or becomes them."""
-    tolerates = _by_hand(low, high)
-    prefers_low = max(stage.prefers.low_c, low)
-    prefers_high = min(stage.prefers.high_c, high)
-    prefers = tolerates
-    if prefers_low < prefers_high:
-        prefers = replace(stage.prefers, low_c=prefers_low, high_c=prefers_high)
-    survives = Minimum(low_c=killed, source=BY_HAND)
-    return replace(stage, tolerates=tolerates, prefers=prefers, survives=survives)
-
-
-def _by_hand(low: float, high: float) -> Limits:
+def limits_of(crop: Crop, state: State) -> Limits:
+    """Band of daily means that the window is laid on: the crop's own, or as it was moved."""
+    if state["limits"] is None:
+        return bearable_band(crop)
+    low, high = state["limits"]
     return Limits(low_c=low, high_c=high, source=BY_HAND)
-
-
-def limits_of(crop: Crop, stage_name: str) -> tuple[Limits, float]:
-    """Limits of a stage, ``""`` for the whole crop, and the night that kills. [degC]."""
-    if not stage_name:
-        return crop.band, crop.killed_at_c
-    stage = stage_of(crop, stage_name)
-    return stage.tolerates, stage.survives.low_c
-
-
-def need_of(crop: Crop, state: State) -> int:
-    """Days that the panel counts as needed, by a stage or by the whole crop."""
-    name = state["stage"]
-    own = stage_of(crop, name).days.usual if name else crop.need_days
-    return int(state["needs"].get(name, own))
 
 
 def checked_need(days: int) -> int:
@@ -192,37 +193,24 @@ def checked_need(days: int) -> int:
     return int(days)
 
 
-def stage_of(crop: Crop, name: str) -> Stage:
-    """A stage above ground by name, the first where none is named.
+def with_limits(state: State, crop: Crop, limits: Limits, killed: float) -> State:
+    """State with the limits moved, `crop` being the one with those before.
 
     Raises
     ------
     ValueError
-        If the crop has none of that name.
+        If the night that kills is not colder than the band.
     """
-    above = {stage.name: stage for stage in crop.stages if stage.place == "air"}
-    chosen = name or next(iter(above), "")
-    check_choice(f"stage of {crop.name}", chosen, above)
-    return above[chosen]
-
-
-def with_limits(state: State, crop: Crop, limits: Limits, killed: float) -> State:
-    """State with the limits that are shown moved, `crop` being the one with those before.
-
-    What kills the whole crop is what kills its first stage above ground.
-    """
-    low, high = limits.low_c, limits.high_c
-    changed = dict(state["limits"])
-    if state["stage"]:
-        changed[state["stage"]] = [low, high, killed]
-        return {**state, "limits": changed}
-    if (low, high) != (crop.band.low_c, crop.band.high_c):
-        changed[""] = [low, high]
+    if not killed < limits.low_c:
+        advice = f" must lie below the band, which begins at {limits.low_c:g} degC, got {killed:g}."
+        raise InputError(Parameter("killed_at"), advice)
+    before = limits_of(crop, state)
+    moved = dict(state)
+    if (limits.low_c, limits.high_c) != (before.low_c, before.high_c):
+        moved["limits"] = [limits.low_c, limits.high_c]
     if killed != crop.killed_at_c:
-        first = stage_of(crop, "")
-        own = first.tolerates
-        changed[first.name] = [max(own.low_c, killed), own.high_c, killed]
-    return {**state, "limits": changed}
+        moved["killed"] = killed
+    return moved
 
 
 # --- plans --------------------------------------------------------------------------------
@@ -231,19 +219,21 @@ def with_limits(state: State, crop: Crop, limits: Limits, killed: float) -> Stat
 def plan_of(crop: Crop, state: State, which: int) -> Plan:
     """One of the two plans; where its start is the best date, on a date that plays no part."""
     way, start = state["ways"][which], state["starts"][which]
-    conditions = Conditions(
-        share_in_band=way["share"],
-        killing_freezes=way["nights"],
-        warm_soil=way["warm_soil"],
+    return Plan(
+        crop,
+        PERENNIAL_START if start is None else day_name(start),
+        way["weeks"],
+        way["cover"] if way["weeks"] else OUTDOORS,
+        way["fleece"],
+        way["earliness"],
+        way["bed"],
+        way["plants"],
     )
-    cover = way["cover"] if way["weeks"] else OUTDOORS
-    return Plan(crop, day_name(start or 1), way["weeks"], cover, way["fleece"], conditions)
 
 
 def with_plan(state: State, which: int, plan: Plan) -> State:
-    """State with one of the two plans set; a crop that begins by itself has no start to choose."""
-    cover = plan.cover if plan.weeks_under_cover else state["ways"][which]["cover"]
+    """State with one of the two plans set; a perennial has no start to choose."""
     starts, ways = list(state["starts"]), list(state["ways"])
-    starts[which] = None if plan.crop.wakes else day_number(plan.start)
-    ways[which] = _way(plan.weeks_under_cover, cover, plan.fleece_weeks, plan.conditions)
+    starts[which] = None if plan.crop.is_perennial else day_number(plan.start)
+    ways[which] = way_of(plan, ways[which]["cover"])
     return {**state, "starts": starts, "ways": ways}

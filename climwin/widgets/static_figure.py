@@ -12,8 +12,6 @@ from climwin.plot.shelter import space_inside
 from climwin.plot.summary import plot_summary
 from climwin.report.garden import GardenReport
 from climwin.report.sentences import plan_title
-from climwin.shelter.risk import check_space
-from climwin.widgets.state import stage_of
 from climwin.widgets.tasks import Inputs
 
 if TYPE_CHECKING:
@@ -53,10 +51,14 @@ def _freeze(inputs: Inputs, report: GardenReport) -> Figure:
 
 
 def _cover(inputs: Inputs, _: GardenReport) -> Figure:
-    stage = stage_of(inputs.crop, inputs.state["inside"])
-    hot = inputs.state["hot"]
-    check = check_space(inputs.space, stage, hot_c=hot)
-    return space_inside(inputs.space, stage, check, hot_c=hot, units=inputs.units)
+    return space_inside(
+        inputs.space,
+        inputs.crop,
+        inputs.space_check,
+        stage=inputs.stage_inside.name,
+        hot_c=inputs.state["hot"],
+        units=inputs.units,
+    )
 
 
 _DRAW: dict[str, Callable[[Inputs, GardenReport], Figure]] = {

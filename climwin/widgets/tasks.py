@@ -13,20 +13,20 @@ from climwin.climate.trends import describe, trend
 from climwin.climate.windows import usable_windows
 from climwin.core.schema import DataGapError, Garden, Units
 from climwin.core.seasons import day_of_year
-from climwin.crops.model import Crop
+from climwin.crops.model import Crop, Stage
 from climwin.planning.suitability import rank_crops
 from climwin.report import sentences_garden
 from climwin.report.sentences_caveats import record_caveats
 from climwin.shelter.covers import Cover, fit_cover, logger_days
-from climwin.shelter.risk import check_space, space_odds
+from climwin.shelter.risk import SpaceCheck, check_space, space_odds
 from climwin.widgets import payload
-from climwin.widgets.state import State, limits_of, plan_of, stage_of, units_of, within
+from climwin.widgets.state import State, limits_of, plan_of, units_of, within
 
 
 class Inputs(NamedTuple):
     """What a task works on: a panel's state, and the objects that the state only names.
 
-    ``crop`` is the one that is shown, its limits as they were moved; ``crops`` are all that can be
+    ``crop`` is the one that is shown, its killing night as it was moved; ``crops`` are all that can be
     chosen, as they are in their files.
     """
 
@@ -61,6 +61,17 @@ class Inputs(NamedTuple):
             raise DataGapError(msg)
         return self.logger
 
+    @property
+    def stage_inside(self) -> Stage:
+        """The stage grown in the covered space."""
+        return self.crop.stage(self.state["inside"] or None)
+
+    @property
+    def space_check(self) -> SpaceCheck:
+        """Whether the logged period suited that stage, see `risk.check_space`."""
+        hot = self.state["hot"]
+        return check_space(self.space, self.crop, stage=self.stage_inside.name, hot_c=hot)
+
 
 def _caveats(inputs: Inputs) -> dict[str, Any]:
     """Where the numbers of these years could mislead, in words."""
@@ -75,7 +86,7 @@ def _freeze(inputs: Inputs) -> dict[str, Any]:
 
 def _trend(inputs: Inputs) -> dict[str, Any]:
     """Trend of the window's length, in words, by kind of window."""
-    limits, killed = limits_of(inputs.crop, inputs.state["stage"])
+    limits, killed = limits_of(inputs.crop, inputs.state), inputs.crop.killed_at_c
     length = usable_windows(inputs.years, limits, killed_at=killed)["length"]
     sentences = {
         kind: describe(trend(length.sel(part=kind)), "Its length") for kind in WINDOW_PARTS
@@ -90,15 +101,14 @@ def _plans(inputs: Inputs) -> dict[str, Any]:
 
 def _cover(inputs: Inputs) -> dict[str, Any]:
     """What the logger says of the stage grown inside, and the weather of all years, in words."""
-    stage = stage_of(inputs.crop, inputs.state["inside"])
-    hot = inputs.state["hot"]
+    grown, stage, hot = inputs.crop, inputs.stage_inside, inputs.state["hot"]
     cover = fit_space(inputs.space, inputs.daily)
     logged = inputs.space["time"].values[[0, -1]]
     first, last = (int(day) for day in day_of_year(logged))
-    odds = space_odds(inputs.years, cover, stage, first, last, hot_c=hot)
+    odds = space_odds(inputs.years, cover, grown, first, last, stage=stage.name, hot_c=hot)
     outdoors = inputs.daily.sel(time=slice(*(str(time)[:10] for time in logged)))
     sentences = (
-        sentences_garden.inside(check_space(inputs.space, stage, hot_c=hot), stage),
+        sentences_garden.inside(inputs.space_check, stage),
         sentences_garden.response(cover, float(outdoors["tmin"].min()), inputs.units),
         sentences_garden.space_years(odds),
     )
@@ -106,12 +116,12 @@ def _cover(inputs: Inputs) -> dict[str, Any]:
 
 
 def _crops(inputs: Inputs) -> dict[str, Any]:
-    """Of each crop the years in which the best way of growing it succeeds, and the known ones."""
+    """Of each crop the years in which the best way of growing it gives a harvest, and the known."""
     ranked = rank_crops(inputs.years, inputs.crops).sortby("rank", ascending=False)
-    columns = (ranked[name].values.tolist() for name in ("crop", "succeeded", "known"))
+    columns = (ranked[name].values.tolist() for name in ("crop", "harvested", "known"))
     # Worst first, so that of several ways of growing a crop its best one is written last.
     rows = zip(*columns, strict=True)
-    return {"best": {name: [int(succeeded), int(known)] for name, succeeded, known in rows}}
+    return {"best": {name: [int(harvested), int(known)] for name, harvested, known in rows}}
 
 
 def fit_space(logger: xr.Dataset, daily: xr.Dataset) -> Cover:
@@ -133,9 +143,9 @@ DEPENDS_ON = {
     "record": ("years",),
     "caveats": ("years", "units"),
     "freeze": ("years", "threshold"),
-    "trend": ("years", "crop", "stage", "limits"),
-    "plans": ("years", "crop", "limits", "ways"),
-    "cover": ("years", "crop", "limits", "inside", "hot", "units"),
+    "trend": ("years", "crop", "limits", "killed"),
+    "plans": ("years", "crop", "killed", "ways"),
+    "cover": ("years", "crop", "killed", "inside", "hot", "units"),
     "crops": ("years",),
 }
 """Values of the state that a task depends on: it runs again when one of them has changed."""

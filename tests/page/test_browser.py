@@ -15,7 +15,7 @@ from climwin.report import sentences
 
 PICTURES = Path(__file__).parent / "pictures"
 """Screenshots and paper, for a human eye."""
-ANSWERED = ["Crop", "Read a date", "Days it needs", "Sown on", "Sown on"]
+ANSWERED = ["Crop", "Read a date", "Days it needs", "Sown or planted on", "Sown or planted on"]
 """Fields of the live chart that the page can answer."""
 CROPS = ("pea", "potato", "tomato", "lettuce", "broccoli")
 NEEDS = (40, 70, 100)
@@ -168,8 +168,8 @@ def test_so_are_the_odds_of_another_start(browser, file, pellbrook):
         for name in CROPS:
             tab.get_by_label("Crop", exact=True).select_option(name)
             sown = cw.Plan(cw.crop(name), "05-10")
-            tab.get_by_label("Sown on, in figures").nth(1).fill("10 May")
-            odds = cw.success_odds(cw.judge(sown, daily))
+            tab.get_by_label("Sown or planted on, in figures").nth(1).fill("10 May")
+            odds = cw.harvest_odds(cw.evaluate_plan(sown, daily))
             said = sentences.plan_odds(sown, odds)
             expect(tab.locator("#live-chart")).to_contain_text(said)
             assert tab.locator("#live-chart .waiting").count() == 0

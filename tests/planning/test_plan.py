@@ -1,4 +1,4 @@
-"""Plans: their pieces add up to the crop's life, and what makes no sense is refused."""
+"""Plans: their names, the phases they are grown through, and what makes no sense is refused."""
 
 from dataclasses import FrozenInstanceError, replace
 
@@ -7,46 +7,48 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from climwin.crops.catalogue import crop, crop_names
-from climwin.planning.plan import OUTDOORS, Conditions, Plan
-from climwin.shelter.covers import COVERS
+from climwin.planning.growth import heat_to_harvest
+from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
+from climwin.shelter.covers import COVERS, Cover, Response
 
 CAULIFLOWER = crop("cauliflower")
+SPACE = Cover(
+    name="polytunnel",
+    coldest=Response(intercept_c=2.0),
+    warmest=Response(intercept_c=6.0),
+    source="own logger",
+)
 
 
-@st.composite
-def plans(draw):
-    """Any plan of any crop of the catalogue."""
-    plant = crop(draw(st.sampled_from(crop_names())))
-    most = plant.days // 7
-    weeks = draw(st.integers(0, most))
-    under = draw(st.sampled_from(sorted(set(COVERS) - {OUTDOORS})))
-    fleece = draw(st.integers(0, most))
-    return Plan(plant, "04-20", weeks, under if weeks else OUTDOORS, fleece)
-
-
-@given(plans())
-def test_pieces_are_the_crops_life_day_by_day(plan):
-    expected = []
-    for stage in plan.crop.stages:
-        for _ in range(stage.days.usual):
-            day, out = len(expected), 7 * plan.weeks_under_cover
-            bare = out + 7 * plan.fleece_weeks
-            expected.append(
-                (stage.name, plan.cover if day < out else "fleece" if day < bare else OUTDOORS)
-            )
-    pieces = list(plan.pieces())
-    assert [p.begin for p in pieces] == [0, *(p.end for p in pieces[:-1])]
-    assert [(p.stage.name, p.cover) for p in pieces for _ in range(p.begin, p.end)] == expected
-
-
-def test_plan_is_named_as_a_gardener_would():
-    assert Plan(CAULIFLOWER, "04-20").name == "sown in place 20 Apr"
-    assert Plan(CAULIFLOWER, "1 Mar", 6, "cold frame").name == "raised in a cold frame, sown 1 Mar"
-    raised = Plan(CAULIFLOWER, "03-01", 6, "unheated greenhouse")
-    assert raised.name == "raised in an unheated greenhouse, sown 1 Mar"
-    assert Plan(CAULIFLOWER, "03-01", 3, "fleece").name == "raised under fleece, sown 1 Mar"
-    fleeced = Plan(CAULIFLOWER, "04-20", fleece_weeks=3)
-    assert fleeced.name == "sown in place 20 Apr, 3 weeks of fleece"
+@pytest.mark.parametrize(
+    ("plan", "name"),
+    [
+        (Plan(CAULIFLOWER, "04-20"), "sown in place 20 Apr"),
+        (Plan(CAULIFLOWER, "1 Mar", 6, "cold frame"), "raised in a cold frame, sown 1 Mar"),
+        (
+            Plan(CAULIFLOWER, "03-01", 6, "unheated greenhouse"),
+            "raised in an unheated greenhouse, sown 1 Mar",
+        ),
+        (Plan(CAULIFLOWER, "03-01", 3, "fleece"), "raised under fleece, sown 1 Mar"),
+        (
+            Plan(CAULIFLOWER, "04-20", fleece_weeks=3),
+            "sown in place 20 Apr, 3 weeks of fleece",
+        ),
+        (Plan(crop("potato"), "04-20"), "planted 20 Apr"),
+        (Plan(crop("garlic"), "10-15"), "planted 15 Oct"),
+        (
+            Plan(CAULIFLOWER, "05-01", fleece_weeks=2, plants="bought"),
+            "bought plants, set out 1 May, 2 weeks of fleece",
+        ),
+        (
+            Plan(CAULIFLOWER, "03-01", 6, "polytunnel", space=SPACE),
+            "raised in a polytunnel, sown 1 Mar",
+        ),
+        (Plan(crop("apple"), "01-01"), "stands for years"),
+    ],
+)
+def test_plan_is_named_as_a_gardener_would(plan, name):
+    assert plan.name == name
 
 
 def test_plan_is_a_value():
@@ -57,40 +59,82 @@ def test_plan_is_a_value():
         plan.start = "05-01"
 
 
+@given(st.integers(0, MOST_WEEKS), st.integers(0, MOST_WEEKS), st.sampled_from([*COVERS]))
+def test_phases_are_the_covers_in_turn(weeks, fleece, cover):
+    if (weeks > 0) != (cover != OUTDOORS):
+        weeks, cover = 0, OUTDOORS
+    way = Plan(CAULIFLOWER, "04-20", weeks, cover, fleece).way
+    by_day = [each for length, each in way.phases[:-1] for _ in range(length)]
+    assert by_day == [COVERS.get(cover)] * 7 * weeks + [COVERS["fleece"]] * 7 * fleece
+    assert way.phases[-1] == (0, None)
+    assert (way.raised, way.bought) == (weeks > 0, False)
+
+
+def test_a_space_of_ones_own_and_bought_plants_are_carried_on():
+    assert Plan(CAULIFLOWER, "03-01", 6, "polytunnel", space=SPACE).way.phases[0] == (42, SPACE)
+    bought = Plan(CAULIFLOWER, "05-01", plants="bought", bed="black film", earliness=70.0).way
+    assert (bought.bought, bought.raised, bought.bed, bought.earliness) == (
+        *(True, False),
+        *("black film", 70.0),
+    )
+
+
+@pytest.mark.parametrize("name", [n for n in crop_names() if not crop(n).is_perennial])
+def test_the_fewest_days_on_a_packet_that_a_plan_takes_still_need_heat(name):
+    kind = crop(name)
+    fewest = kind.maturity.early / 2
+    plan = Plan(kind, "04-01", earliness=fewest)
+    assert 0 < heat_to_harvest(kind, plan.earliness) < heat_to_harvest(kind, "early")
+    assert heat_to_harvest(kind, kind.maturity.main) == pytest.approx(heat_to_harvest(kind))
+    with pytest.raises(ValueError, match=f"days on the packet of {name} must lie between"):
+        Plan(kind, "04-01", earliness=fewest - 0.1)
+
+
 # --- errors -------------------------------------------------------------------------------
 
 
-def test_start_must_be_a_day_of_the_year():
-    with pytest.raises(ValueError, match=r"'04-31' is not a day of a 365-day year"):
-        Plan(CAULIFLOWER, "04-31")
-
-
-def test_unknown_cover_is_refused():
-    with pytest.raises(ValueError, match=r"cover must be one of none, fleece, cold frame.*'igloo'"):
-        Plan(CAULIFLOWER, "04-20", 6, "igloo")
-
-
-@pytest.mark.parametrize("name", ["weeks_under_cover", "fleece_weeks"])
-@pytest.mark.parametrize("weeks", [-1, CAULIFLOWER.days // 7 + 1])
-def test_weeks_must_fit_the_crops_life(name, weeks):
-    longest = CAULIFLOWER.days // 7
-    text = f"{name} must lie between 0 and {longest}, the life of cauliflower; got {weeks}"
+@pytest.mark.parametrize(
+    ("given", "text"),
+    [
+        ({"start": "04-31"}, r"'04-31' is not a day of a 365-day year"),
+        (
+            {"weeks_under_cover": 6, "cover": "igloo"},
+            r"cover must be one of none, fleece, cold frame.*'igloo'",
+        ),
+        (
+            {"weeks_under_cover": -1, "cover": "cold frame"},
+            r"weeks_under_cover must be whole weeks from 0 to 20, got -1",
+        ),
+        (
+            {"weeks_under_cover": 21, "cover": "cold frame"},
+            r"weeks_under_cover must be whole weeks from 0 to 20, got 21",
+        ),
+        (
+            {"weeks_under_cover": 2.5, "cover": "cold frame"},
+            r"weeks_under_cover must be whole weeks from 0 to 20, got 2\.5",
+        ),
+        ({"fleece_weeks": 21}, r"fleece_weeks must be whole weeks from 0 to 20, got 21"),
+        ({"fleece_weeks": float("nan")}, r"fleece_weeks must be whole weeks.* got nan"),
+        (
+            {"weeks_under_cover": 6},
+            r"needs both weeks and a cover, got .*Sown in place has neither",
+        ),
+        ({"cover": "cold frame"}, r"needs both weeks and a cover, got weeks_under_cover=0"),
+        (
+            {"weeks_under_cover": 6, "cover": "cold frame", "plants": "bought"},
+            r"Bought plants are set out on the start date: give no weeks_under_cover, got 6",
+        ),
+        ({"plants": "stolen"}, r"plants must be one of own, bought.*'stolen'"),
+        ({"bed": "gravel"}, r"bed must be one of bare, mulched, clear film, black film.*'gravel'"),
+        ({"earliness": "soon"}, r"earliness must be one of early, main, late.*'soon'"),
+        ({"earliness": 301.0}, r"must lie between 25 and 300, got 301\.0\. Or give early"),
+        ({"earliness": float("nan")}, r"must lie between 25 and 300, got nan"),
+        (
+            {"weeks_under_cover": 6, "cover": "cold frame", "space": SPACE},
+            r"cover must be the name of the space, 'polytunnel', got 'cold frame'",
+        ),
+    ],
+)
+def test_what_makes_no_sense_is_refused(given, text):
     with pytest.raises(ValueError, match=text):
-        Plan(CAULIFLOWER, "04-20", **{name: weeks})
-
-
-@pytest.mark.parametrize(("weeks", "cover"), [(6, OUTDOORS), (0, "cold frame")])
-def test_cover_needs_weeks_and_weeks_need_a_cover(weeks, cover):
-    with pytest.raises(ValueError, match=r"needs both weeks and a cover, got .*Sown in place has"):
-        Plan(CAULIFLOWER, "04-20", weeks, cover)
-
-
-@pytest.mark.parametrize("share", [-0.1, 1.1, 70])
-def test_share_in_band_must_be_a_share(share):
-    with pytest.raises(ValueError, match=f"share_in_band is a share between 0 and 1, got {share}"):
-        Conditions(share_in_band=share)
-
-
-def test_fewer_than_no_freezes_are_refused():
-    with pytest.raises(ValueError, match="a number of nights, 0 or more, got -1"):
-        Conditions(killing_freezes=-1)
+        Plan(**{"crop": CAULIFLOWER, "start": "04-20"} | given)

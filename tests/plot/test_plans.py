@@ -56,18 +56,20 @@ def test_the_best_run_is_marked_and_named(swept):
     ax = figures.start_dates(swept).axes[0]
     for told, found in zip(written(ax), swept.values(), strict=True):
         first, last = cw.best_dates(found)
-        assert told == f"best: {day_name(first)} to {day_name(last)}"
+        assert told == f"largest crop: {day_name(first)} to {day_name(last)}"
         run = [path for each in ax.collections for path in each.get_paths()]
         edges = {(p.vertices[:, 0].min(), p.vertices[:, 0].max()) for p in run if len(p) == 5}
         assert (first - 1, last) in edges
 
 
-def test_a_plan_that_never_succeeds_has_no_best_run(swept):
+def test_a_plan_that_never_gives_a_harvest_has_no_best_run(swept):
     found = next(iter(swept.values())).copy(deep=True)
     found["share"][:] = 0.0
     figure = figures.start_dates({"in the snow": found})
     assert written(figure.axes[0]) == []
-    assert title(figure) == "In the snow: best started none: it succeeds from no start date"
+    assert title(figure) == (
+        "In the snow: best started none: it comes to a harvest from no start date"
+    )
 
 
 # --- crops that suit ----------------------------------------------------------------------
@@ -100,7 +102,7 @@ def test_what_limits_a_crop_is_told_in_words(suited):
         assert ("cold frame" in told[name]) == (plan["cover"].item() == "cold frame")
 
 
-def test_a_crop_that_never_succeeds_says_why(pellbrook):
+def test_a_crop_that_never_gives_a_harvest_says_why(pellbrook):
     polar = warm_by(pellbrook.daily, -30.0)
     found = rank_crops(polar, [cw.crop("tomato")], ways=["none"])
     told = written(figures.crop_ranking(found).axes[1])
@@ -112,8 +114,48 @@ def test_only_the_first_are_shown_if_asked(suited):
     figure = figures.crop_ranking(suited, most=2)
     assert len(figure.axes[0].get_yticklabels()) == 2
     often = int((suited["share"].groupby("crop").max() >= 0.8).sum())
-    wanted = f"{often} of 5 crops succeed here in at least 8 years of 10, at their best dates"
+    wanted = (
+        f"{often} of 5 crops give a harvest here in at least 8 years of 10, at their best dates"
+    )
     assert title(figure) == wanted
+
+
+# --- a calendar of all crops ---------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def dates(pellbrook):
+    names = ("pea", "tomato", "spinach", "asparagus")
+    return cw.planting_calendar(pellbrook.daily, [cw.crop(name) for name in names])
+
+
+def test_each_span_is_a_bar_in_its_crops_row(dates):
+    ax = figures.calendar(dates, first_day=60).axes[0]
+    names = [label.get_text() for label in ax.get_yticklabels()]
+    assert names == ["pea", "tomato", "spinach"]  # a perennial has no dates
+    drawn = {
+        (round(p.vertices[:, 1].mean()), p.vertices[:, 0].min(), np.ptp(p.vertices[:, 0]))
+        for each in ax.collections
+        for p in each.get_paths()
+    }
+    for number in range(dates.sizes["row"]):
+        row = dates.isel(row=number)
+        days = (int(row["last_day"]) - int(row["first_day"])) % 365 + 1
+        left = (int(row["first_day"]) - 60) % 365
+        assert (names.index(row["crop"].item()), left, days) in drawn
+
+
+def test_plants_set_out_are_told_from_seed(dates):
+    ax = figures.calendar(dates).axes[0]
+    open_bars = sum(tuple(each.get_facecolor()[0][:3]) == (1, 1, 1) for each in ax.collections)
+    assert open_bars == int((dates["method"] == "set out").sum()) > 0
+
+
+def test_a_calendar_without_a_date_is_refused(pellbrook):
+    polar = warm_by(pellbrook.daily, -30.0)
+    empty = cw.planting_calendar(polar, [cw.crop("tomato")])
+    with pytest.raises(ValueError, match=r"no crop has recommended dates here\. Ask for lower"):
+        figures.calendar(empty)
 
 
 # --- sensitivity --------------------------------------------------------------------------
@@ -131,10 +173,10 @@ def test_each_cell_tells_its_years(grid):
 
 
 def test_the_limits_taken_are_framed_and_stand_in_the_title(grid):
-    figure = figures.sensitivity_grid(grid, part="rise", units="F")
+    figure = figures.sensitivity_grid(grid, units="F")
     (frame,) = [p for p in figure.axes[0].patches if isinstance(p, Rectangle)]
     assert (round(frame.get_x() + 0.47), round(frame.get_y() + 0.46)) == (1, 1)
-    share = grid["share"].sel(part="rise")
+    share = grid["share"].sel(part="longest")
     own, low, high = (
         f"{100 * float(v):.0f} %"
         for v in (share.sel(low_shift=0, high_shift=0), share.min(), share.max())
@@ -143,14 +185,15 @@ def test_the_limits_taken_are_framed_and_stand_in_the_title(grid):
         f"Too short in {own} of years; were the limits off by up to 3.6 °F, in {low} to {high}"
     )
     rows = [label.get_text() for label in figure.axes[0].get_yticklabels()]
-    assert rows == ["41.4", "45.0", "48.6"]  # 7.2 degC, and 2 degC either way
+    low = cw.bearable_band(cw.crop("cauliflower")).low_c
+    assert rows == [f"{1.8 * (low + shift) + 32:.1f}" for shift in (-2, 0, 2)]
     assert figure.axes[0].get_xlabel() == "High limit (°F)"
 
 
 def test_limits_that_leave_no_such_window_say_so(grid):
     none = grid.copy(deep=True)
     none["share"] = xr.full_like(grid["share"], np.nan)
-    figure = figures.sensitivity_grid(none, part="rise")
+    figure = figures.sensitivity_grid(none)
     assert set(written(figure.axes[0])) == {"no such window"}
     assert title(figure) == "Whatever the limits, the odds of too short a window are not known"
 
@@ -158,12 +201,13 @@ def test_limits_that_leave_no_such_window_say_so(grid):
 # --- all of them --------------------------------------------------------------------------
 
 
-def test_on_a_phone_all_can_be_read(pellbrook, swept, grid, suited):
+def test_on_a_phone_all_can_be_read(pellbrook, swept, grid, suited, dates):
     attrs = pellbrook.daily.attrs
     for figure in (
         figures.start_dates(swept, narrow=True),
         figures.crop_ranking(suited, attrs=attrs, narrow=True),
         figures.sensitivity_grid(grid, attrs=attrs, narrow=True),
+        figures.calendar(dates, attrs=attrs, narrow=True),
     ):
         assert_fits_a_phone(figure)
         assert "Weather data: pellbrook_valley.csv" in foot(figure)

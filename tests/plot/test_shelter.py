@@ -4,9 +4,13 @@ import numpy as np
 import pytest
 from drawn import assert_fits_a_phone, foot, keys, line, title, written
 
+import climwin as cw
+from climwin.core.schema import from_celsius
 from climwin.io.loggers import read_logger
 from climwin.io.samples import sample
 from climwin.plot import shelter as figures
+from climwin.report.sentences import limits
+from climwin.report.sentences_climate import degrees
 from climwin.shelter.covers import COVERS, fit_cover, logger_days
 from climwin.shelter.risk import check_space, space_odds
 
@@ -17,8 +21,8 @@ def daily(pellbrook):
 
 
 @pytest.fixture(scope="module")
-def seedling(pellbrook):
-    return pellbrook.crop.stages[1]
+def crop():
+    return cw.crop("tomato")  # a night under cover may kill it
 
 
 @pytest.fixture(scope="module")
@@ -37,8 +41,8 @@ def cover(inside, daily):
 
 
 @pytest.fixture(scope="module")
-def odds(daily, cover, seedling):
-    return space_odds(daily, cover, seedling, "03-05", "04-16")
+def odds(daily, cover, crop):
+    return space_odds(daily, cover, crop, "03-05", "04-16")
 
 
 # --- its answer to the outdoors -----------------------------------------------------------
@@ -77,33 +81,34 @@ def test_the_title_tells_of_the_coldest_night(cover, inside, daily):
 # --- a logged period ----------------------------------------------------------------------
 
 
-def test_the_limits_and_the_days_at_risk_are_marked(logger, seedling):
-    check = check_space(logger, seedling)
-    ax = figures.space_inside(logger, seedling, check, units="F").axes[0]
+def test_the_limits_and_the_days_at_risk_are_marked(logger, crop):
+    check = check_space(logger, crop)
+    ax = figures.space_inside(logger, crop, check, units="F").axes[0]
+    killed = crop.stages[0].cold.killed_at_c
     assert set(keys(ax)) == {
-        "seedling: 45 to 75 °F",
+        f"tomato: {limits(cw.bearable_band(crop), 'F')}",
         "inside",
-        "kills at 28 °F",
+        f"kills at {degrees(killed, 'F')}",
         "scorches from 95 °F",
     }
-    np.testing.assert_allclose(line(ax, "kills at 28 °F").get_ydata(), -2.2 * 1.8 + 32)
+    np.testing.assert_allclose(
+        line(ax, f"kills at {degrees(killed, 'F')}").get_ydata(), from_celsius(killed, "F")
+    )
     np.testing.assert_allclose(line(ax, "scorches from 95 °F").get_ydata(), 95)
     marks = {each.get_marker(): each.get_xdata() for each in ax.lines}
     for marker, dates in (("v", check.too_cold), ("^", check.too_hot)):
         assert [str(at)[:10] for at in marks[marker]] == list(dates) != []
 
 
-def test_the_title_tells_the_hours_and_the_days_at_risk(logger, seedling):
-    check = check_space(logger, seedling)
+def test_the_title_tells_the_hours_and_the_days_at_risk(logger, crop):
+    check = check_space(logger, crop)
     share = 100 * check.hours_in_band / check.hours
-    assert title(figures.space_inside(logger, seedling, check)) == (
-        f"Inside, {share:.0f} % of the hours suited the seedling stage; too cold on 1 day and "
-        "too hot on 1 day"
+    assert title(figures.space_inside(logger, crop, check)) == (
+        f"Inside, {share:.0f} % of the hours suited the {crop.stages[0].name} stage; "
+        f"too cold on {len(check.too_cold)} days and too hot on {len(check.too_hot)} day"
     )
     calm = check._replace(too_cold=(), too_hot=())
-    assert title(figures.space_inside(logger, seedling, calm)).endswith(
-        "; no day too cold or too hot"
-    )
+    assert title(figures.space_inside(logger, crop, calm)).endswith("; no day too cold or too hot")
 
 
 # --- its years ----------------------------------------------------------------------------
@@ -119,16 +124,16 @@ def test_each_year_s_days_at_risk_are_bars(odds):
         assert ax.get_title(loc="left") == f"Too {side}"
 
 
-def test_how_often_a_year_has_such_a_day_is_the_title(odds):
+def test_how_often_a_year_has_such_a_day_is_the_title(odds, crop):
     cold, hot = (f"{100 * float(odds[f'{side}_share']):.0f} %" for side in ("cold", "hot"))
     assert title(figures.space_years(odds)) == (
-        f"The frame, 5 Mar to 16 Apr: a day too cold for the seedling stage in {cold} of years, "
-        f"too hot in {hot}"
+        f"The frame, 5 Mar to 16 Apr: a day too cold for the {crop.stages[0].name} stage in "
+        f"{cold} of years, too hot in {hot}"
     )
 
 
-def test_a_preset_that_is_never_too_cold_has_empty_rows(daily, seedling):
-    odds = space_odds(daily, COVERS["frost-free greenhouse"], seedling, "03-05", "04-16")
+def test_a_preset_that_is_never_too_cold_has_empty_rows(daily, crop):
+    odds = space_odds(daily, COVERS["frost-free greenhouse"], crop, "03-05", "04-16")
     cold = figures.space_years(odds).axes[0]
     assert {bar.get_width() for bar in cold.patches} == {0.0}
 
@@ -136,11 +141,11 @@ def test_a_preset_that_is_never_too_cold_has_empty_rows(daily, seedling):
 # --- all of them --------------------------------------------------------------------------
 
 
-def test_on_a_phone_all_can_be_read(cover, inside, daily, logger, seedling, odds):
-    check = check_space(logger, seedling)
+def test_on_a_phone_all_can_be_read(cover, inside, daily, logger, crop, odds):
+    check = check_space(logger, crop)
     figures_of = (
         figures.space_response(cover, inside, daily, narrow=True),
-        figures.space_inside(logger, seedling, check, narrow=True),
+        figures.space_inside(logger, crop, check, narrow=True),
         figures.space_years(odds, attrs=daily.attrs, narrow=True),
     )
     for figure in figures_of:

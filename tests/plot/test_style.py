@@ -123,8 +123,7 @@ def test_bars_that_are_not_there_have_no_key():
 @pytest.fixture
 def drawing(pellbrook):
     """Makes and saves every figure of a page, and two with heads, hatches or a colours' key."""
-    stage = pellbrook.crop.stages[1]
-    odds = cw.space_odds(pellbrook.daily, cw.COVERS["cold frame"], stage, "03-05", "04-15")
+    odds = cw.space_odds(pellbrook.daily, cw.COVERS["cold frame"], pellbrook.crop, "03-05", "04-15")
     shifts = cw.sensitivity(pellbrook.daily, pellbrook.crop, need_days=pellbrook.need_days)
 
     def draw():

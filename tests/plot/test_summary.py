@@ -1,6 +1,5 @@
 """Figures by their artists and labels: what they show is what was computed."""
 
-import numpy as np
 import pytest
 from matplotlib.patches import Rectangle
 
@@ -29,18 +28,18 @@ def test_the_title_is_the_finding(pellbrook):
 
 def test_one_bar_for_each_known_year_as_long_as_its_window(pellbrook, axes):
     window = pellbrook.window
-    length = window["length"].values
+    length, need = window["length"].values, pellbrook.need_days
     long = _bars(axes[1], style.ENOUGH)
     short = _bars(axes[1], style.SHORT)
-    assert sorted(b.get_width() for b in long) == sorted(length[length >= 75])
-    assert sorted(b.get_width() for b in short) == sorted(length[(length > 0) & (length < 75)])
+    assert sorted(b.get_width() for b in long) == sorted(length[length >= need])
+    assert sorted(b.get_width() for b in short) == sorted(length[(length > 0) & (length < need)])
 
 
 def test_what_a_short_year_lacks_reaches_the_need(pellbrook, axes):
     short = {b.get_y(): b for b in _bars(axes[1], style.SHORT)}
     for bar in _bars(axes[1], style.MISSING):
         own = short[bar.get_y()]
-        assert own.get_width() + bar.get_width() == 75
+        assert own.get_width() + bar.get_width() == pellbrook.need_days
         assert bar.get_x() == own.get_x() + own.get_width()
 
 
@@ -53,10 +52,13 @@ def test_the_axis_starts_at_the_year_s_cut_and_the_bars_lie_on_their_dates(pellb
     assert [b.get_x() for b in own] == [at]
 
 
-@pytest.mark.parametrize(("units", "low", "high"), [("C", 7.2, 23.9), ("F", 44.96, 75.02)])
-def test_the_crop_s_band_is_laid_over_in_the_unit_asked_for(pellbrook, units, low, high):
+@pytest.mark.parametrize(("units", "factor", "zero"), [("C", 1.0, 0.0), ("F", 1.8, 32.0)])
+def test_the_crop_s_band_is_laid_over_in_the_unit_asked_for(pellbrook, units, factor, zero):
     upper = cw.plot_summary(pellbrook, units=units).axes[0]
-    edges = sorted({float(y) for line in upper.lines for y in np.unique(line.get_ydata())})
+    band = cw.bearable_band(pellbrook.crop)
+    low, high = (factor * limit + zero for limit in (band.low_c, band.high_c))
+    flat = [line for line in upper.lines if len(set(line.get_ydata())) == 1]
+    edges = sorted({float(line.get_ydata()[0]) for line in flat})
     assert any(abs(edge - low) < 1e-9 for edge in edges)
     assert any(abs(edge - high) < 1e-9 for edge in edges)
     assert upper.get_ylabel() == f"Daily mean (°{units})"

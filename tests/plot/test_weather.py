@@ -205,16 +205,16 @@ def test_the_odds_of_a_dry_spell_are_the_title(spells):
 
 
 def test_what_was_and_what_if_stand_side_by_side(worlds):
-    ax = figures.what_if(*worlds, 75, part="rise").axes[0]
+    ax = figures.what_if(*worlds, 75, part="longest").axes[0]
     for label, windows in zip(("observed", "what if it were 2 °C warmer"), worlds, strict=True):
-        length = windows["length"].sel(part="rise").values
+        length = windows["length"].sel(part="longest").values
         assert [b.get_width() for b in bars(ax, label)] == length[length > 0].tolist()
     assert keys(ax) == ["observed", "what if it were 2 °C warmer"]
 
 
 def test_the_title_says_what_if_and_counts_both(worlds):
-    figure = figures.what_if(*worlds, 75, part="rise")
-    was, would = (odds_shorter(w, 75).sel(part="rise") for w in worlds)
+    figure = figures.what_if(*worlds, 75, part="longest")
+    was, would = (odds_shorter(w, 75).sel(part="longest") for w in worlds)
     assert title(figure) == (
         "What if it were 2 °C warmer: the window would be shorter than 75 days in "
         f"{int(would['shorter'])} of {int(would['known'])} years; it was in {int(was['shorter'])} "
@@ -224,10 +224,10 @@ def test_the_title_says_what_if_and_counts_both(worlds):
 
 
 def test_a_year_unknown_in_both_worlds_is_told_once(worlds):
-    status = [w["status"].sel(part="rise").values for w in worlds]
+    status = [w["status"].sel(part="longest").values for w in worlds]
     same = (status[0] == status[1]) & (status[0] == "unknown")
     alone = sum(((each == "unknown") & ~same).sum() for each in status)
-    told = written(figures.what_if(*worlds, 75, part="rise").axes[0])
+    told = written(figures.what_if(*worlds, 75, part="longest").axes[0])
     assert told.count("a gap in the record") == same.sum() + alone > 0
 
 
@@ -249,7 +249,7 @@ def test_on_a_phone_all_can_be_read(daily, crop, soil, sums, hours, spells, worl
         figures.warm_soil(*soil, crop, attrs=attrs, narrow=True),
         figures.heat_sums(sums, 5.0, need=1200, attrs=attrs, narrow=True),
         figures.dry_years(*spells, narrow=True),
-        figures.what_if(*worlds, 75, part="rise", narrow=True),
+        figures.what_if(*worlds, 75, part="longest", narrow=True),
     ):
         assert_fits_a_phone(figure)
         assert "Weather data: pellbrook_valley.csv" in foot(figure)

@@ -6,57 +6,52 @@ import records
 import xarray.testing as xrt
 
 import climwin as cw
+from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_name, day_number
-from climwin.planning.evaluate import best_dates, success_odds
-from climwin.planning.suitability import rank_crops
 from climwin.report import sentences
 from climwin.report.garden import usual_plans
+from climwin.report.sentences_perennial import winter_story
 
 
 def test_each_part_is_what_the_step_gives(pellbrook):
     report, daily, crop = pellbrook, pellbrook.daily, pellbrook.crop
-    windows = cw.usable_windows(daily, crop)
+    band = cw.bearable_band(crop)
+    windows = cw.usable_windows(daily, band, killed_at=crop.killed_at_c)
     xrt.assert_identical(report.windows, windows)
-    shorter = cw.odds_shorter(windows, crop.need_days).sel(part=report.part)
+    shorter = cw.odds_shorter(windows, report.need_days).sel(part=report.part)
     xrt.assert_identical(report.shorter, shorter)
-    xrt.assert_identical(report.judged[1], cw.judge(report.plans[1], daily))
-    xrt.assert_identical(report.odds[0], success_odds(report.judged[0]))
-    xrt.assert_identical(report.comparisons[0], cw.compare(*report.plans, daily))
+    xrt.assert_identical(report.evaluated[1], cw.evaluate_plan(report.plans[1], daily))
+    xrt.assert_identical(report.odds[0], cw.harvest_odds(report.evaluated[0]))
+    xrt.assert_identical(report.comparisons[0], cw.compare_plans(*report.plans, daily))
     xrt.assert_identical(report.bands, cw.day_bands(daily["tmean"]))
 
 
-def test_a_spring_plan_is_held_against_the_spring_window(pellbrook):
-    assert pellbrook.part == "rise"
-    autumn = cw.Plan(pellbrook.crop, "07-10", 4, "fleece")
-    report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[autumn])
-    assert report.part == "fall"
+def test_a_plan_is_held_against_the_window_that_it_aims_at(tunis):
+    pea = cw.crop("lettuce")
+    garden = cw.Garden("x", 36.8, 10.2)
+    spring, autumn = (
+        cw.garden_report(garden, tunis, plans=[cw.Plan(pea, start)]) for start in ("02-15", "09-20")
+    )
+    assert bool(spring.windows["has_two_windows"]) == (spring.part != autumn.part)
 
 
 def test_without_plans_a_crop_is_tried_in_its_usual_ways_at_their_best_dates(pellbrook):
     raised, sown = usual_plans(pellbrook.crop, pellbrook.daily)
     assert (raised.weeks_under_cover, raised.cover, sown.weeks_under_cover) == (6, "cold frame", 0)
-    first, last = best_dates(cw.sweep(sown, pellbrook.daily))
-    assert first <= day_number(sown.start) <= last
+    swept = cw.sweep_start_dates(sown, pellbrook.daily)
+    best = int(swept["expected_crop"].values.argmax()) + 1
+    assert day_number(sown.start) == best
 
 
-def test_what_begins_by_itself_starts_on_the_day_it_wakes(pellbrook):
+def test_a_perennial_has_no_start_to_choose(pellbrook):
     apple, daily = cw.crop("apple"), pellbrook.daily
-    row = rank_crops(daily, [apple]).isel(plan=0)
     report = cw.garden_report(pellbrook.garden, daily, crop=apple)
     [plan] = report.plans
-    assert plan.name == f"wakes by itself {day_name(int(row['start_day']))}"
-    odds = report.odds[0]
-    assert (int(odds["succeeded"]), int(odds["known"])) == (row["succeeded"], row["known"])
+    assert plan.name == "stands for years"
     assert sentences.set_out(plan) == "stands there already"
-    assert sentences.best_dates(report.swept[0]).startswith(
-        f"{day_name(int(row['start_day']))} (up to"
-    )
+    assert sentences.starts(plan, report.swept[0]) == ""
+    assert sentences.recommended(report.recommended[0]) == []
     assert not any("soil" in text for text in sentences.conditions(plan))
-    assert report.swept[0]["known"].values.nonzero()[0].tolist() == [int(row["start_day"]) - 1]
-    with pytest.raises(ValueError, match=r"apple begins by itself.*there is no start to choose"):
-        cw.garden_report(pellbrook.garden, daily, plans=[cw.Plan(apple, "06-01")])
-    same = cw.Plan(apple, "03-20")  # the day itself, however it is written
-    assert cw.garden_report(pellbrook.garden, daily, plans=[same]).plans == (same,)
 
 
 def test_what_a_report_needs(pellbrook):
@@ -70,23 +65,168 @@ def test_what_a_report_needs(pellbrook):
 # --- words --------------------------------------------------------------------------------
 
 
-def test_the_finding_counts_the_years(pellbrook):
-    lengths = pellbrook.window["length"].values
-    short, known = int((lengths < 75).sum()), int(np.isfinite(lengths).sum())
-    found = pellbrook.shorter
-    # a year with a gap may still be known to be long enough, or too short
-    assert short <= int(found["shorter"]) <= int(found["known"])
-    assert int(found["known"]) >= known
-    said = sentences.too_short(pellbrook)
-    assert said.startswith("Spring window shorter than the 75 days cauliflower needs in ")
-    assert said.endswith(f"{int(found['shorter'])} of {int(found['known'])} years")
+def test_the_finding_ranges_over_the_limits_published(pellbrook):
+    need = pellbrook.need_days
+    bearable = cw.usable_windows(pellbrook.daily, cw.bearable_band(pellbrook.crop), killed_at=-7.0)
+    comfortable = cw.usable_windows(
+        pellbrook.daily, cw.comfortable_band(pellbrook.crop), killed_at=-7.0
+    )
+    # a year with a gap is short for sure where even the most it can be is
+    fewest, most = (
+        int((each["length_most"].sel(part="longest") < need).sum())
+        for each in (bearable, comfortable)
+    )
+    known = int(pellbrook.shorter["known"])
+    assert fewest < most
+    assert sentences.finding(pellbrook) == (
+        f"Usable window shorter than the {need} days cauliflower needs in {fewest} to {most} of "
+        f"{known} years"
+    )
+    said = sentences.two_bands(pellbrook, "C")
+    assert said.startswith(f"{fewest} if every day counts that cauliflower bears")
+    assert f"{most} if only days count in which it is comfortable" in said
+
+
+def test_one_number_is_told_where_both_limits_agree(pellbrook):
+    report = cw.garden_report(
+        pellbrook.garden, pellbrook.daily, plans=pellbrook.plans, need_days=365
+    )
+    assert sentences.finding(report) == sentences.too_short(report)
+    assert sentences.finding(report).endswith("in 40 of 40 years")
+    assert sentences.two_bands(report, "C") == ""
+
+
+def test_the_need_is_the_days_outdoors_of_the_first_plan(pellbrook):
+    raised, sown = (
+        cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[cw.Plan(*given)])
+        for given in ((pellbrook.crop, "05-05", 6, "cold frame"), (pellbrook.crop, "06-01"))
+    )
+    years = raised.evaluated[0]
+    days = (years["harvest_begin"] - years["set_out"]) / np.timedelta64(1, "D")
+    assert raised.need_days == int(days.median())
+    assert sown.need_days > raised.need_days  # six weeks of its life are spent outdoors
+    assert sentences.need(raised).startswith(
+        f"{raised.need_days} days is how long the plants stand"
+    )
+    given = cw.garden_report(raised.garden, raised.daily, plans=raised.plans, need_days=50)
+    assert sentences.need(given) == "The need of 50 days was given."
+
+
+def test_window_and_harvest_are_one_story(pellbrook):
+    plan = cw.Plan(pellbrook.crop, "05-05", 6, "cold frame")
+    report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[plan])
+    length = report.window["length"].values
+    harvest = report.evaluated[0]["harvested"].values
+    both = np.isfinite(length) & np.isfinite(harvest)
+    short = both & (length < report.need_days)
+    despite, failed = (
+        int((short & (harvest == 1)).sum()),
+        int((both & ~short & (harvest == 0)).sum()),
+    )
+    assert despite > 0
+    told = " ".join(sentences.window_and_harvest(report))
+    years = f"{int(short.sum())} years with too short a window it came to a harvest"
+    assert years in told
+    growth = report.evaluated[0]["growth"].values
+    less = float(np.nanmean(np.where(short, growth, np.nan)))
+    assert f"{less:.2f}" in told
+    assert (f", {failed} gave none" in told) == (failed > 0)
+
+
+def test_short_windows_without_a_harvest_are_not_said_to_be_borne(pellbrook):
+    told = sentences.window_and_harvest(pellbrook)  # started too early: too hot for the curd
+    assert "none of the" in told[0]
+    assert not any("all the same" in text for text in told)
+    assert "gave none (too hot for the curd" in told[1]
+
+
+def test_a_plan_is_told_by_harvests_and_good_ones(pellbrook):
+    for plan, years, odds in zip(pellbrook.plans, pellbrook.evaluated, pellbrook.odds, strict=True):
+        harvests = int((years["outcome"] == "harvest").sum())
+        good = int((years["growth"] >= 0.6).sum())
+        known = int((years["outcome"] != "unknown").sum())
+        assert sentences.plan_odds(plan, odds) == (
+            f"{plan.name[0].upper()}{plan.name[1:]}: cauliflower gives a harvest in {harvests} of "
+            f"{known} years, a good one in {good}"
+        )
+
+
+def test_a_failure_is_told_with_its_stage(pellbrook):
+    years = pellbrook.evaluated[1]
+    hot = int(((years["reason"] == "too hot") & (years["stage"] == "curd")).sum())
+    assert hot > 0
+    assert f"too hot for the curd {hot}" in sentences.failures_by_stage(years)
+    failed = years["season"][(years["reason"] == "too hot").values][0]
+    assert sentences.outcome(years, int(failed)) == "too hot for the curd"
+    won = years["season"][(years["outcome"] == "harvest").values][0]
+    assert sentences.outcome(years, int(won)) == "harvest"  # its growth is below 0.6
+    assert sentences.outcome(years.assign(growth=years["growth"] + 0.5), int(won)) == "good harvest"
+
+
+def test_a_start_outside_the_recommended_dates_is_told_of_better_ones(pellbrook):
+    told = sentences.better_start(pellbrook)
+    row = pellbrook.recommended[pellbrook.best].isel(span=0)
+    first, last = (day_name(int(row[f"{end}_day"])) for end in ("first", "last"))
+    assert told.startswith(f"Started {first} to {last} instead, it gives a harvest more often")
+    within = cw.Plan(pellbrook.crop, day_name(int(row["best_day"])))
+    report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[within])
+    assert sentences.better_start(report) == ""
+
+
+def test_a_cover_says_what_it_is_taken_to_be(pellbrook):
+    raised, sown = pellbrook.plans
+    said = sentences.cover_lift(raised, "C")  # the preset: 3 degC at night, 6 by day
+    assert said.startswith("A cold frame is taken to be 3 °C warmer at night and 6 °C by day")
+    assert "common practice" in said
+    assert "5.4 °F warmer at night and 10.8 °F by day" in sentences.cover_lift(raised, "F")
+    assert sentences.cover_lift(sown, "C") == ""
+
+
+def test_recommended_dates_say_odds_variety_and_harvest(pellbrook):
+    spans = pellbrook.recommended[1]
+    for text, number in zip(sentences.recommended(spans), range(spans.sizes["span"]), strict=True):
+        row = spans.isel(span=number)
+        assert text.lower().startswith(row["season"].item())
+        assert f"({row['earliness'].item()} varieties)" in text
+        assert f"a harvest in {100 * float(row['share']):.0f} % of years" in text
+        assert text.endswith(f"Best for {row['best_for'].item()}.")
+
+
+# --- what stands for years ----------------------------------------------------------------
+
+
+def test_a_cold_place_hears_of_the_winter(albany):
+    peach = cw.crop("peach")
+    garden = cw.Garden("Albany", 42.7, -73.8)
+    report = cw.garden_report(garden, albany, crop=peach)
+    told = winter_story(report, "C")
+    assert told[0].startswith("Winter: the wood of peach bears ")
+    limit = max(peach.perennial.hardy_to_c, peach.perennial.buds_hardy_to_c)
+    tmin = albany["tmin"].sel(time=slice("1981-07-01", "2010-06-30"))
+    winters = [
+        float(tmin.sel(time=slice(f"{year}-10-01", f"{year + 1}-05-31")).min())
+        for year in range(1981, 2010)
+    ]
+    so_cold = sum(coldest <= limit + 0.05 for coldest in winters)
+    assert so_cold > 0
+    assert f"of 29 years; {so_cold} had a night colder" in told[0]
+    mild = cw.garden_report(garden, warm_by(albany, 6), crop=peach)
+    assert "; 0 had a night colder" in winter_story(mild, "C")[0]
+    assert any("Full bloom: " in text for text in told)
+
+
+def test_what_does_not_stand_for_years_has_no_winter_story(pellbrook):
+    assert winter_story(pellbrook, "C") == []
+
+
+# --- the rest -----------------------------------------------------------------------------
 
 
 def test_temperatures_are_said_in_either_unit():
     assert sentences.temperature(-2.2, "F", 1) == "28 °F"
     assert sentences.temperature(-2.2, "C", 1) == "\N{MINUS SIGN}2.2 °C"
     assert sentences.temperature(-0.04, "C", 1) == "0 °C"
-    assert sentences.band(cw.crop("potato"), "F") == "45 to 70 °F"
+    assert sentences.band(cw.crop("potato"), "F") == "44 to 79 °F"  # 6.8 to 26.0 degC
 
 
 def test_few_years_are_said_to_be_few():

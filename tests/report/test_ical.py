@@ -4,14 +4,16 @@ import datetime as dt
 import re
 
 import icalendar
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from records import side_by_side, weather
 
 from climwin.crops.catalogue import crop
+from climwin.planning.evaluate import evaluate_plan
 from climwin.planning.plan import Plan
-from climwin.planning.timetable import dated_plan
+from climwin.planning.timetable import plan_dates
 from climwin.report.ical import CAUTION, Event, plan_events, to_ical
 
 STAMP = dt.datetime(2027, 1, 31, 12, tzinfo=dt.UTC)
@@ -19,13 +21,19 @@ SOW = Event(
     title="Sow cauliflower in the cold frame",
     date_first=dt.date(2027, 3, 9),
     date_last=dt.date(2027, 3, 15),
-    note="Succeeds in 31 of 39 years",
+    note="A harvest in 31 of 39 years",
 )
 SET_OUT = Event(
     title="Set out", date_first=dt.date(2027, 4, 20), date_last=dt.date(2027, 4, 20), note=""
 )
 
 PROVENANCE = {"credit": "the station at Pellbrook", "licence": "CC BY 4.0"}
+
+
+def placed(record):
+    """The record with a latitude."""
+    return record.assign_attrs(latitude=50.0)
+
 
 CONTROLS = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 
@@ -142,43 +150,53 @@ def test_what_is_no_event_is_refused():
 
 
 def test_a_dated_plan_becomes_events():
-    plan = Plan(crop("cauliflower"), "03-20", 6, "cold frame")
-    dated = dated_plan(plan, weather())
-    sow, set_out, *stages = plan_events(dated, 2028)
-    assert sow.title == "Sow or plant cauliflower in the cold frame"
-    assert sow.date_first == sow.date_last == dt.date(2028, 3, 20)
-    odds = f"succeeded in {dated['succeeded'].item()} of {dated['known'].item()} years"
-    assert odds in sow.note
-    assert set_out.title == "Set out cauliflower"
-    assert set_out.date_first == set_out.date_last == dt.date(2028, 5, 1)
-    killed, known = (dated[name].sel(event="set out").item() for name in ("killed", "killed_known"))
-    assert f"between this day and the end in {killed} of {known} years" in set_out.note
-    # 10, 25, 30 and 20 days from 20 March on.
-    assert [(event.title, event.date_first, event.date_last) for event in stages] == [
-        ("Cauliflower: germination", dt.date(2028, 3, 20), dt.date(2028, 3, 29)),
-        ("Cauliflower: seedling", dt.date(2028, 3, 30), dt.date(2028, 4, 23)),
-        ("Cauliflower: leaf growth", dt.date(2028, 4, 24), dt.date(2028, 5, 23)),
-        ("Cauliflower: curd", dt.date(2028, 5, 24), dt.date(2028, 6, 12)),
-    ]
-    assert "as early as 25 Mar and end as late as 8 May (days: common practice)" in stages[1].note
-    assert len(parsed(sow, set_out, *stages)[1]) == 6
+    plan = Plan(crop("cauliflower"), "04-20", 6, "cold frame")
+    record = placed(weather())
+    dated, years = plan_dates(plan, record), evaluate_plan(plan, record)
+    events = {event.title: event for event in plan_events(dated, 2028)}
+    sow, set_out = events["Sow cauliflower in the cold frame"], events["Set out cauliflower"]
+    assert sow.date_first == sow.date_last == dt.date(2028, 4, 20)
+    assert set_out.date_first == set_out.date_last == dt.date(2028, 6, 1)
+    harvests = int((years["outcome"] == "harvest").sum())
+    assert f"a harvest in {harvests} of {int(dated['known'])} years" in sow.note
+    curd = events["Cauliflower: curd"]
+    begins = years["stage_begin"].sel(stage_name="curd").dropna("season")
+    after = (begins - years["start"]).dropna("season") / np.timedelta64(1, "D")
+    middle = dt.date(2028, 4, 20) + dt.timedelta(days=float(after.median()))
+    assert abs((curd.date_first - middle).days) <= 1
+    assert "In 8 years of 10 it begins between " in curd.note
+    assert len(parsed(*events.values())[1]) == len(events)
 
 
-def test_a_dated_plan_may_run_over_the_years_end():
-    dated = dated_plan(Plan(crop("garlic"), "10-20"), weather())
-    sow, *stages = plan_events(dated, 2027)
-    assert sow.title == "Sow or plant garlic in place"
-    # 115 days, the first on 20 October 2027.
-    assert stages[-1].date_last == dt.date(2028, 2, 11)
+def test_what_is_planted_is_up_at_once_and_may_run_over_the_years_end():
+    dated = plan_dates(Plan(crop("garlic"), "10-20"), placed(weather()))
+    plant, *stages = plan_events(dated, 2027)
+    assert plant.title == "Plant garlic in place"
+    assert "Garlic: emergence" not in [event.title for event in stages]
+    assert stages[-1].title == "Garlic: harvest"
+    assert stages[-1].date_last.year == 2028
+
+
+def test_a_perennial_has_nothing_to_be_sown():
+    events = plan_events(plan_dates(Plan(crop("apple"), "04-01"), placed(weather())), 2027)
+    assert [event.title for event in events] == ["Apple: bloom or first growth", "Apple: harvest"]
+    assert all(event.date_first.year == 2027 for event in events)
+
+
+def test_a_stage_that_no_year_came_to_is_left_out():
+    cold = placed(weather(mean=-5.0))
+    events = plan_events(plan_dates(Plan(crop("tomato"), "05-20"), cold), 2027)
+    assert [event.title for event in events] == ["Sow tomato in place"]
+    assert "a harvest in 0 of " in events[0].note
 
 
 def test_a_plan_dated_for_several_places_is_refused():
-    dated = dated_plan(Plan(crop("garlic"), "10-20"), side_by_side(weather(1), weather(2)))
-    with pytest.raises(ValueError, match=r"one place, got dimensions station, event\. Choose one"):
+    dated = plan_dates(Plan(crop("garlic"), "10-20"), placed(side_by_side(weather(1), weather(2))))
+    with pytest.raises(ValueError, match=r"one place, got dimensions .*Choose one"):
         plan_events(dated, 2027)
 
 
 def test_the_notes_say_whom_the_weather_is_from():
-    dated = dated_plan(Plan(crop("pea"), "04-10"), weather().assign_attrs(PROVENANCE))
+    dated = plan_dates(Plan(crop("pea"), "04-10"), placed(weather()).assign_attrs(PROVENANCE))
     said = "Weather data: the station at Pellbrook; licence: CC BY 4.0."
     assert all(event.note.endswith(said) for event in plan_events(dated, 2027))

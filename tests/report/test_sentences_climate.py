@@ -129,7 +129,7 @@ def test_years_without_warm_soil_count_and_unknown_ones_do_not(days, status, sai
 def test_the_middle_year_is_that_of_the_table(place, name):
     daily = cw.read_daily(cw.sample(place))
     crop = cw.crop(name)
-    soil = cw.soil_temperature(daily["tmean"], 0.05)
+    soil = cw.soil_temperature(daily, 0.05, latitude=46.1)
     dates = cw.warm_soil_dates(soil, crop.germination.minimum_c, coldest_day(daily))
     table = in_words(cw.warm_soil_odds(dates), ["warm_soil_day"])
     middle = table.loc["5 in 10".replace(" ", BLANK), "Soil warm by"].replace(BLANK, " ")

@@ -47,7 +47,7 @@ def test_a_result_without_dimensions_stands_below_itself():
     found = xr.Dataset({"both": 4, "difference": -0.359, "low": -0.5, "high": 0.02})
     table = in_words(found, ["both", "difference", "low to high"])
     assert list(table.index) == [
-        *("Both succeeded", "Share of the first less that of the second"),
+        *("Both gave a harvest", "Share of the first less that of the second"),
         "The truth, nine chances in ten",
     ]
     assert plain(table) == [["4"], [f"{MINUS}36 %"], [f"{MINUS}50 % to 2 %"]]

@@ -3,6 +3,7 @@
 import os
 import re
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -18,10 +19,12 @@ from climwin.cli.lab import copy_notebooks
 from climwin.core import formatting
 from climwin.core.seasons import date_of, day_name, day_number, offset
 from climwin.core.wording import TEMPLATES, say
+from climwin.crops.bands import bearable_band
 from climwin.report import sentences
+from climwin.report.garden import GardenReport
 from climwin.widgets import front_end, payload
 from climwin.widgets.panels import panel
-from climwin.widgets.state import with_moved_limits
+from climwin.widgets.state import with_killing_night
 
 MODULES = (
     *("calendar", "formatting", "freezes", "outcomes", "sentences"),
@@ -29,6 +32,8 @@ MODULES = (
 )
 """Modules of the front end without a document: their functions are called one by one."""
 PARTS = ("longest", "rise", "fall")
+OWN = bearable_band(cw.crop("cauliflower"))
+"""Limits that the panels of these tests begin with."""
 PICTURES = Path(__file__).parent / "pictures"
 """Screenshots, for a human eye."""
 
@@ -85,13 +90,19 @@ def number(value):
 
 # --- windows ------------------------------------------------------------------------------
 
+
+
+def at(latitude, record):
+    return record.assign_attrs(latitude=latitude)
+
+
 PLACES = {
     "valley": lambda: cw.read_daily(cw.sample()),
-    "gaps": lambda: records.weather(3, 9, gaps=0.03),
-    "south": lambda: records.moved(records.weather(5, 6, gaps=0.01)),
-    "hot": lambda: records.weather(7, 6, mean=19.0, swing=9.0),
-    "mild": lambda: records.weather(11, 5, mean=14.0, swing=5.0, gaps=0.01),
-    "cut short": lambda: records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02")),
+    "gaps": lambda: at(48.0, records.weather(3, 9, gaps=0.03)),
+    "south": lambda: at(-38.0, records.moved(records.weather(5, 6, gaps=0.01))),
+    "hot": lambda: at(28.0, records.weather(7, 6, mean=19.0, swing=9.0)),
+    "mild": lambda: at(50.0, records.weather(11, 5, mean=14.0, swing=5.0, gaps=0.01)),
+    "cut short": lambda: at(46.0, records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02"))),
 }
 
 
@@ -158,13 +169,10 @@ def assert_same_part(shown, part, windows):
 
 
 def report_with(daily, low, high, killed, need):
-    crop = cw.crop("cauliflower")
-    stage = next(s for s in crop.stages if s.place == "air")
-    edges = [max(stage.tolerates.low_c, killed), stage.tolerates.high_c, killed]
-    crop = with_moved_limits(crop, {"": [low, high], stage.name: edges})
-    garden = cw.Garden("here", 46, 7)
-    plans = [cw.Plan(crop, "03-05", 6, "cold frame")]
-    return cw.garden_report(garden, daily, plans=plans, need_days=need, few_years=True)
+    crop = with_killing_night(cw.crop("cauliflower"), killed)
+    garden, band = cw.Garden("here", 46, 7), cw.Limits(low_c=low, high_c=high, source="")
+    plans = (cw.Plan(crop, "03-05", 6, "cold frame"),)
+    return GardenReport(garden, daily, plans, need, band)
 
 
 def test_the_window_is_said_as_the_library_says_it(rules, place):
@@ -222,44 +230,104 @@ def test_freeze_odds_are_the_librarys(rules, place):
 # --- plans --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("starts", [("03-05", "04-20"), ("07-08", "07-24"), ("12-30", "06-01")])
-def test_plans_are_judged_and_said_as_the_library_does(rules, starts):
-    daily, crop = PLACES["valley"](), cw.crop("cauliflower")
-    plans = [cw.Plan(crop, starts[0], 6, "cold frame"), cw.Plan(crop, starts[1])]
-    shown = rules(
-        """(r, packed, plans, constants) => {
-            const codes = plans.map((plan, i) => r.outcomeGrid(packed[i]).on(plan.start));
-            const odds = codes.map((each) => r.countOutcomes(each, constants));
-            return {
-                odds: plans.map((plan, i) => r.planOdds(plan, "cauliflower", odds[i])),
-                failures: odds.map((each) => r.failures(each, constants.failure_reasons)),
-                interval: odds.map(r.interval),
-                comparison: r.comparison(...plans, r.comparePlans(...codes, constants)),
-            };
-        }""",
-        payload.outcomes(plans, daily),
-        [
-            {"start": day_number(p.start), "weeks": p.weeks_under_cover, "cover": p.cover}
-            for p in plans
-        ],
-        payload.constants(),
-    )
-    odds = [cw.success_odds(cw.judge(plan, daily)) for plan in plans]
-    assert shown["odds"] == [sentences.plan_odds(*each) for each in zip(plans, odds, strict=True)]
-    assert shown["failures"] == [sentences.failures(each) for each in odds]
-    assert shown["interval"] == [sentences.interval(each) for each in odds]
-    assert shown["comparison"] == sentences.comparison(*plans, cw.compare(*plans, daily))
+def ways(name):
+    """Two ways of growing a crop, their start dates left open; a perennial has one."""
+    crop = cw.crop(name)
+    if crop.is_perennial or not crop.weeks_under_cover:
+        return [cw.Plan(crop, "04-01"), cw.Plan(crop, "04-01", earliness="early")]
+    weeks = crop.weeks_under_cover.usual
+    return [cw.Plan(crop, "04-01", weeks, "cold frame"), cw.Plan(crop, "04-01")]
 
 
-def test_best_dates_are_the_librarys(rules):
-    daily, plan = PLACES["valley"](), cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame")
-    swept = cw.sweep(plan, daily)
-    packed = payload.outcomes([plan], daily)[0]
-    top = float(swept["share"].max())
-    said = rules("(r, best, top) => r.bestDates(best, top)", packed["best_dates"], top)
-    assert said == sentences.best_dates(swept)
-    assert tuple(packed["best_dates"]) == cw.best_dates(swept)
-    assert said != rules("(r) => r.bestDates(null, 0)")
+def as_the_panel_has_it(plan):
+    return {
+        "start": day_number(plan.start),
+        "weeks": plan.weeks_under_cover,
+        "cover": plan.cover,
+        "fleece": plan.fleece_weeks,
+        "plants": plan.plants,
+        "isPerennial": plan.crop.is_perennial,
+        "isPlanted": plan.is_planted,
+    }
+
+
+@pytest.mark.parametrize("name", ["cauliflower", "tomato", "potato", "garlic", "apple"])
+@pytest.mark.parametrize("where", ["valley", "gaps", "south"])
+def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
+    daily, first = PLACES[where](), ways(name)
+    packed = payload.outcomes(first, daily)
+    swept = [cw.sweep_start_dates(plan, daily) for plan in first]
+    for starts in (("03-05", "04-20"), ("07-08", "07-24"), ("12-30", "10-10")):
+        plans = [replace(plan, start=start) for plan, start in zip(first, starts, strict=True)]
+        shown = rules(
+            """(r, packed, plans, name, constants) => {
+                const grids = plans.map((_, i) => r.outcomeGrid(packed[i]));
+                const codes = plans.map((plan, i) => grids[i].on(plan.start));
+                const odds = codes.map((each) => r.countOutcomes(each, constants));
+                return {
+                    counts: odds,
+                    need: plans.map((plan, i) => grids[i].needDays(plan.start)),
+                    odds: plans.map((plan, i) => r.planOdds(plan, name, odds[i])),
+                    failures: odds.map((each) => r.failures(each, constants.failure_reasons)),
+                    interval: odds.map(r.interval),
+                    begins: plans.map((plan, i) =>
+                        r.harvestBegins(grids[i].harvestDays(plan.start))),
+                    pairs: r.comparePlans(...codes, constants),
+                    comparison: r.comparison(...plans, r.comparePlans(...codes, constants)),
+                };
+            }""",
+            packed,
+            [as_the_panel_has_it(plan) for plan in plans],
+            name,
+            payload.constants(),
+        )
+        report = GardenReport(cw.Garden("here", 46, 7), daily, tuple(plans))
+        for counts, odds in zip(shown["counts"], report.odds, strict=True):
+            for key in ("harvested", "known", "good"):
+                assert counts[key] == int(odds[key])
+            assert counts["failed"] == odds["failed_by"].values.tolist()
+            for key in ("low", "high"):
+                assert number_of(counts[key]) == pytest.approx(float(odds[key]), nan_ok=True)
+        assert shown["need"] == list(report.needs)
+        assert shown["odds"] == [
+            sentences.plan_odds(*each) for each in zip(plans, report.odds, strict=True)
+        ]
+        assert shown["interval"] == [sentences.interval(odds) for odds in report.odds]
+        for begins, plan, odds in zip(shown["begins"], plans, swept, strict=True):
+            day = 1 if plan.crop.is_perennial else day_number(plan.start)
+            assert begins == sentences.harvest_begins(odds.sel(start_day=day))
+        compared = cw.compare_plans(*plans, daily)
+        assert [shown["pairs"][key] for key in ("both", "onlyFirst", "onlySecond", "neither")] == [
+            int(compared[key]) for key in ("both", "only_plan", "only_other", "neither")
+        ]
+        assert shown["comparison"] == sentences.comparison(*plans, compared)
+
+
+def number_of(value):
+    return np.nan if value is None else value
+
+
+@pytest.mark.parametrize("name", ["cauliflower", "tomato", "potato", "garlic"])
+@pytest.mark.parametrize("where", ["valley", "gaps", "hot"])
+def test_every_start_date_and_the_best_are_the_librarys(rules, where, name):
+    daily, plans = PLACES[where](), ways(name)
+    for plan, packed in zip(plans, payload.outcomes(plans, daily), strict=True):
+        swept = cw.sweep_start_dates(plan, daily)
+        shown = rules(
+            """(r, packed, constants) => {
+                const grid = r.outcomeGrid(packed);
+                const shares = r.harvestShares(grid, constants);
+                return { shares, best: r.bestDates(grid.bestDates, shares), none:
+                    r.bestDates(null, shares) };
+            }""",
+            packed,
+            payload.constants(),
+        )
+        shares = np.array([number_of(share) for share in shown["shares"]])
+        np.testing.assert_allclose(shares, swept["share"].values, atol=1e-12)
+        assert shown["best"] == sentences.best_dates(swept)
+        assert tuple(packed["best_dates"]) == cw.best_dates(swept)
+        assert shown["none"] == say("no_best_dates")
 
 
 # --- numbers, dates and templates ---------------------------------------------------------------
@@ -341,21 +409,11 @@ def test_plans_are_named_as_python_does(rules):
         cw.Plan(crop, "12-31", 6, "cold frame", 3),
         cw.Plan(crop, "01-01", 4, "fleece"),
         cw.Plan(crop, "03-05", 6, "unheated greenhouse"),
+        cw.Plan(crop, "05-05", plants="bought"),
+        cw.Plan(cw.crop("potato"), "04-20"),
         cw.Plan(cw.crop("asparagus"), "04-03"),
     ]
-    shown = rules(
-        "(r, plans) => plans.map(r.planName)",
-        [
-            {
-                "start": day_number(plan.start),
-                "weeks": plan.weeks_under_cover,
-                "cover": plan.cover,
-                "fleece": plan.fleece_weeks,
-                "startsByItself": plan.crop.wakes,
-            }
-            for plan in plans
-        ],
-    )
+    shown = rules("(r, plans) => plans.map(r.planName)", [as_the_panel_has_it(p) for p in plans])
     assert shown == [plan.name for plan in plans]
     assert len(set(shown)) == len(plans)
 
@@ -373,8 +431,8 @@ def given():
     return {name: getattr(shown, name) for name in ("numbers", "results", "state", "parts")}
 
 
-@pytest.fixture
-def bare(browser, given):
+@contextmanager
+def bare_page(browser, given):
     """A panel on a page of its own, and the states that its hand has made."""
     with quiet(browser, viewport={"width": 1280, "height": 900}) as page:
         page.set_content(
@@ -395,6 +453,12 @@ def bare(browser, given):
         yield page
 
 
+@pytest.fixture
+def bare(browser, given):
+    with bare_page(browser, given) as page:
+        yield page
+
+
 def finding(page):
     return page.inner_text(".climwin .finding")
 
@@ -412,7 +476,7 @@ def test_axe_finds_nothing(bare):
 
 def test_every_control_is_reached_and_named_by_keyboard(bare):
     names = []
-    for _ in range(60):
+    for _ in range(70):
         bare.keyboard.press("Tab")
         names.append(
             bare.evaluate(
@@ -421,14 +485,14 @@ def test_every_control_is_reached_and_named_by_keyboard(bare):
             )
         )
     wanted = {"Too hot above", "Too cold below", "Killed by a night of", "Days it needs", "Crop"}
-    wanted |= {"Read a date", "Sown on", "Weeks under cover", "Raised in", "Scorches at", "°C"}
+    wanted |= {"Read a date", "Sown or planted on", "Weeks under cover", "Raised in", "Variety", "°C"}
     assert wanted <= set(names)
 
 
 def test_arrows_move_by_strides_and_pages_by_ten(bare):
     for label, keys, wanted in (
-        ("Too cold below", ["ArrowUp", "ArrowRight", "ArrowLeft", "PageDown"], "2.7"),
-        ("Days it needs", ["ArrowRight", "PageUp", "End", "ArrowDown"], "239"),
+        ("Too cold below", ["ArrowUp", "ArrowRight", "ArrowLeft", "PageDown"], f"{OWN.low_c - 4.5:.1f}"),
+        ("Days it needs", ["ArrowRight", "PageUp", "End", "ArrowDown"], "364"),
         ("Read a date", ["PageUp", "ArrowLeft"], "10 May"),
     ):
         slider = bare.get_by_label(label, exact=True)
@@ -448,36 +512,62 @@ def test_limits_upside_down_are_named_and_change_nothing(bare):
     field = bare.get_by_label("Too hot above, in figures")
     field.fill("3")
     settled(bare)
-    assert "Too cold below 7.2 °C and too hot above 3 °C leave nothing between." in bare.inner_text(
-        ".climwin"
-    )
+    low = formatting.temperature(OWN.low_c, "C", 1)
+    wrong = f"Too cold below {low} and too hot above 3 °C leave nothing between."
+    assert wrong in bare.inner_text(".climwin")
     assert field.get_attribute("aria-invalid") == "true"
     assert finding(bare) == before
     assert bare.evaluate("window.state") is None
     field.blur()
-    assert field.input_value() == "23.9"
+    assert field.input_value() == f"{OWN.high_c:.1f}"
     for text, said in (
         *(("", "write a number"), ("200", "No crop has a limit of 200 °C"), ("26.4", "")),
     ):
         field.fill(text)
         assert said in bare.inner_text(".climwin")
-    assert bare.evaluate("window.state.limits") == {"": [7.2, 26.4]}
+    assert bare.evaluate("window.state.limits") == [OWN.low_c, 26.4]
 
 
-def test_a_stage_s_limits_move_and_go_back(bare):
-    bare.get_by_label("Limits of").select_option("curd")
-    settled(bare)
-    assert "days cauliflower (curd) needs" in finding(bare)
+def test_the_killing_night_and_the_need_move_and_go_back(bare):
+    back = bare.get_by_role("button", name="own limits")
+    assert back.is_disabled()
     bare.get_by_label("Killed by a night of, in figures").fill("-5")
-    assert bare.evaluate("window.state.limits") == {"curd": [7.2, 23.9, -5]}
-    bare.get_by_role("button", name="own limits").click()
-    assert bare.evaluate("window.state.limits") == {}
+    assert bare.evaluate("[window.state.limits, window.state.killed]") == [None, -5]
+    bare.get_by_label("Days it needs, in figures").fill("61")
+    settled(bare)
+    assert "the 61 days cauliflower needs" in finding(bare)
+    back.click()
+    settled(bare)
+    assert bare.evaluate("[window.state.killed, window.state.need]") == [None, None]
+    assert back.is_disabled()
+
+
+def test_an_early_variety_is_asked_of_python(bare):
+    bare.get_by_label("Variety").nth(1).select_option("early")
+    settled(bare)
+    assert [way["earliness"] for way in bare.evaluate("window.state.ways")] == ["main", "early"]
+    assert "waiting" in bare.locator(".strip").nth(2).get_attribute("class")
+
+
+def test_a_perennial_shows_its_years_and_no_start(browser):
+    shown = panel(PLACES["valley"](), "apple")
+    names = ("numbers", "results", "state", "parts")
+    with bare_page(browser, {name: getattr(shown, name) for name in names}) as page:
+        plans = page.locator(".strip").nth(2)
+        odds = sentences.plan_odds(shown.plan, shown.report.odds[0])
+        assert odds in plans.locator(".said").inner_text()
+        assert not page.get_by_label("Sown or planted on", exact=True).first.is_visible()
+        years = shown.years[1] - shown.years[0] + 1
+        assert plans.locator("svg rect").count() == years
+        assert finding(page) == f"{sentences.too_short(shown.report)}."
 
 
 def test_what_is_not_judged_yet_is_not_claimed(bare):
     plans = bare.locator(".strip").nth(2)
     said = plans.locator(".said").inner_text()
-    assert "cauliflower succeeds in 22 of 39 years" in said
+    sown = cw.Plan(cw.crop("cauliflower"), "04-20")
+    odds = cw.harvest_odds(cw.evaluate_plan(sown, PLACES["valley"]()))
+    assert sentences.plan_odds(sown, odds) in said
     bare.get_by_label("Crop", exact=True).select_option("tomato")
     settled(bare)
     assert "tomato" in finding(bare)
@@ -500,7 +590,7 @@ def drag(page, mark, across, up):
 def test_dragging_takes_hold_of_a_limit_a_plan_and_the_date(bare):
     charts = bare.locator(".strip svg[role=img]")
     drag(bare, charts.nth(1).locator("circle.high"), 0, 20)
-    assert 24.5 < bare.evaluate("window.state.limits['']?.[1]") < 32
+    assert 24.5 < bare.evaluate("window.state.limits?.[1]") < 32
     drag(bare, charts.nth(2).locator("circle.first"), 60, 0)
     assert day_number("03-30") < bare.evaluate("window.state.starts[0]") < day_number("04-30")
     charts.nth(0).click(position={"x": 500, "y": 60})
@@ -549,23 +639,25 @@ def test_a_slider_moves_the_picture_and_the_words_in_jupyterlab(browser, desk):
         picture = page.locator(".climwin .strip svg[role=img]")
 
         before, drawn = finding(page), picture.inner_html()
-        assert before.startswith("Spring window shorter than the 70 days cauliflower needs in")
+        assert before.startswith("Usable window shorter than the 70 days cauliflower needs in")
         high.focus()
         for _ in range(8):
             page.keyboard.press("ArrowRight")
         settled(page)
-        assert figures.input_value() == "27.9"  # from 23.9 by eight strides of half a degree
+        warmer = OWN.high_c + 4  # eight strides of half a degree
+        assert figures.input_value() == f"{warmer:.1f}"
         assert finding(page) != before
         assert picture.inner_html() != drawn
-        assert high.get_attribute("aria-valuetext") == "27.9 °C"
+        assert high.get_attribute("aria-valuetext") == f"{warmer:.1f} °C"
 
         page.get_by_label("°F", exact=True).check()
         settled(page)
-        assert figures.input_value() == "82"
-        assert "82 °F" in picture.inner_html()
+        fahrenheit = formatting.temperature(warmer, "F")
+        assert figures.input_value() == fahrenheit.split()[0]
+        assert fahrenheit in picture.inner_html()
         page.get_by_label("°C", exact=True).check()
         settled(page)
-        assert figures.input_value() == "27.9"
+        assert figures.input_value() == f"{warmer:.1f}"
 
         page.wait_for_selector(".climwin:not(.at-work)")
         page.evaluate(
@@ -573,7 +665,7 @@ def test_a_slider_moves_the_picture_and_the_words_in_jupyterlab(browser, desk):
             " content.activeCellIndex = content.widgets.length - 1;"
             " return window.jupyterapp.commands.execute('notebook:run-cell'); }"
         )
-        page.wait_for_function("document.body.innerText.includes('high_c=27.9')")
+        page.wait_for_function(f"document.body.innerText.includes('high_c={warmer:g}')")
         page.set_viewport_size({"width": 800, "height": 1000})
         page.wait_for_timeout(300)
         page.locator(".climwin .place").evaluate("(el) => el.scrollIntoView()")

@@ -14,10 +14,13 @@ import records
 import xarray as xr
 
 import climwin as cw
-from climwin.core.seasons import day_number
+from climwin.core.seasons import day_name, day_number
+from climwin.crops.bands import bearable_band
+from climwin.planning.growth import HARVEST, OPEN
 from climwin.planning.suitability import rank_crops
 from climwin.report import sentences
-from climwin.widgets import payload, state
+from climwin.shelter.covers import COVERS
+from climwin.widgets import payload
 from climwin.widgets.background import DebouncedTasks
 from climwin.widgets.panels import cover_panel, freeze_panel, panel, plans_panel, window_panel
 from climwin.widgets.tasks import DEPENDS_ON, TASKS, TASKS_OF_PART
@@ -41,7 +44,7 @@ def logger():
 @pytest.fixture
 def short():
     """Six years of an invented place, quick to judge."""
-    return records.weather(4, 6, gaps=0.01)
+    return records.weather(4, 6, gaps=0.01).assign_attrs(latitude=46.0)
 
 
 # --- what it holds --------------------------------------------------------------------------
@@ -53,13 +56,12 @@ def test_a_panel_opens_on_what_it_was_given(daily, cauliflower, logger):
     shown = panel(daily, plans=plans, need_days=70, garden=garden, units="F", logger=logger)
     assert [shown.plan.name, shown.other.name] == [plan.name for plan in plans]
     assert replace(shown.plan, start="03-05") == plans[0]
-    assert (shown.crop, shown.limits, shown.killed_at) == (
-        *(cauliflower, cauliflower.band, cauliflower.killed_at_c),
-    )
+    assert shown.crop == cauliflower
+    assert (shown.limits, shown.killed_at) == (bearable_band(cauliflower), cauliflower.killed_at_c)
     assert (shown.need_days, shown.units, shown.years) == (70, "F", (1985, 2024))
     assert shown.parts == ["freeze", "window", "plans", "cover"]
     assert shown.report.garden == garden
-    assert sentences.too_short(shown.report).startswith("Spring window shorter than the 70 days")
+    assert "window shorter than the 70 days cauliflower needs" in sentences.too_short(shown.report)
     assert shown.message == ""
     assert not shown.busy
 
@@ -78,51 +80,60 @@ def test_all_that_the_chart_is_given_is_plain_json(daily, logger):
         assert json.loads(json.dumps(part, allow_nan=False)) == part
 
 
-def test_a_moved_limit_gives_the_crop_the_plan_and_the_windows_of_the_library(short):
+def test_a_moved_limit_gives_the_windows_of_the_library(short):
     shown = window_panel(short, "lettuce")
+    before = shown.results["plans"]
     shown.limits = (5.0, 21.5)
-    shown.killed_at = -1.0
     shown.need_days = 44
-    moved = shown.crop
-    assert (moved.band.low_c, moved.band.high_c, moved.killed_at_c) == (5.0, 21.5, -1.0)
-    assert moved.band.source == "moved by hand in the panel"
-    assert shown.plan.crop == moved
-    assert (shown.report.crop, shown.report.need_days) == (moved, 44)
+    assert (shown.limits.low_c, shown.limits.high_c) == (5.0, 21.5)
+    assert shown.limits.source == "moved by hand in the panel"
+    assert shown.crop == shown.plan.crop == cw.crop("lettuce")  # a window is not the crop
+    assert shown.results["plans"] is before
+    assert shown.report.need_days == 44
     own = cw.usable_windows(short, shown.limits, killed_at=shown.killed_at)
     xr.testing.assert_equal(shown.report.windows, own)
+    shown.limits = (5.0, 22.0)
+    assert (shown.limits.low_c, shown.limits.high_c) == (5.0, 22.0)
 
 
-def test_the_limits_of_a_stage_move_alone(short):
+def test_limits_that_were_not_moved_are_those_the_crop_bears(short):
     shown = window_panel(short, "lettuce")
-    stage = state.stage_of(shown.crop, "")
-    last = shown.crop.stages[-1]
-    shown.state = {**shown.state, "stage": last.name}
-    assert (shown.limits, shown.need_days) == (last.tolerates, last.days.usual)
-    shown.limits = cw.Limits(low_c=6.0, high_c=16.0, source="own notes")
-    moved = shown.crop
-    assert (moved.stages[-1].tolerates.low_c, moved.stages[-1].tolerates.high_c) == (6.0, 16.0)
-    assert moved.stages[-1].prefers.high_c <= 16.0
-    assert state.stage_of(moved, "") == stage
-    assert moved.band == cw.crop("lettuce").band
+    assert shown.limits == bearable_band(cw.crop("lettuce"))
+    xr.testing.assert_equal(shown.report.windows, cw.usable_windows(short, cw.crop("lettuce")))
 
 
-def test_what_kills_the_whole_crop_is_what_kills_its_first_stage(short):
+def test_a_moved_killing_night_is_that_of_the_young_crop(short):
     shown = window_panel(short, "tomato")
-    first = state.stage_of(shown.crop, "").name
+    own = cw.crop("tomato")
     shown.killed_at = 3.0
-    assert shown.state["limits"][first][2] == 3.0
-    assert shown.crop.killed_at_c == 3.0
-    assert shown.crop.band == cw.crop("tomato").band
+    assert shown.crop.killed_at_c == shown.killed_at == 3.0
+    assert shown.crop.stages[0].cold.damaged_at_c >= 3.0
+    assert shown.crop.stages[1:] == own.stages[1:]
+    assert shown.limits == bearable_band(own)
+    odds = [
+        cw.sweep_start_dates(replace(shown.plan, crop=each), short)["harvested"].sum()
+        for each in (own, shown.crop)
+    ]
+    packed = shown.results["plans"]["plans"][0]
+    codes = np.frombuffer(base64.b64decode(packed["codes"]), "<i1")
+    assert np.isin(codes, [payload.GOOD_HARVEST, HARVEST]).sum() == odds[1] < odds[0]
+
+
+def test_the_need_is_the_days_the_first_plan_stands_outdoors(short):
+    shown = window_panel(short, "lettuce")
+    days = cw.evaluate_plan(shown.plan, short)["days_outdoors"].dropna("season")
+    assert shown.need_days == shown.report.need_days == int(days.median())
+    shown.plan = replace(shown.plan, start="06-20")
+    days = cw.evaluate_plan(shown.plan, short)["days_outdoors"].dropna("season")
+    assert shown.need_days == int(days.median())
 
 
 def test_another_crop_begins_with_its_own_limits(short):
     shown = panel(short, "lettuce", units="F")
     shown.need_days, shown.limits = 30, (1.0, 20.0)
     shown.crop = "pea"
-    assert (shown.crop, shown.need_days, shown.units) == (
-        cw.crop("pea"),
-        *(cw.crop("pea").need_days, "F"),
-    )
+    assert (shown.crop, shown.limits) == (cw.crop("pea"), bearable_band(cw.crop("pea")))
+    assert (shown.state["need"], shown.units) == (None, "F")
     mine = replace(cw.crop("pea"), name="our own pea")
     shown.plan = cw.Plan(mine, "04-01")
     assert shown.crop == mine
@@ -166,6 +177,7 @@ def test_wrong_input_is_said_in_the_panel(short, given, said):
         ("limits", (24, 7), "low_c must lie below high_c, got low_c=24 and high_c=7"),
         ("limits", (70, 90), "Is it in degF?"),
         ("killed_at", 400.0, "must lie between -60 and 60 degC"),
+        ("killed_at", 20.0, "killed_at must lie below the band, which begins at"),
         ("need_days", 400, "need_days must lie between 1 and 365, got 400"),
         ("years", (1900, 1910), "it runs from 1999 to 2004"),
         ("years", (2002, 2001), "No day of the years 2002 to 2001"),
@@ -213,20 +225,55 @@ def test_no_logger_no_covered_space(short):
 # --- what is worked out in the background ---------------------------------------------------------
 
 
-def test_outcomes_are_those_of_every_start_date(short):
+def unpacked(packed):
+    """Codes, days of harvest and days needed that the front end is given, with their axes."""
+    codes = np.frombuffer(base64.b64decode(packed["codes"]), "<i1").reshape(-1, 365)
+    harvest = np.frombuffer(base64.b64decode(packed["harvest_days"]), "<i2").reshape(3, 365)
+    return codes, harvest, np.frombuffer(base64.b64decode(packed["need_days"]), "<i2")
+
+
+@pytest.mark.parametrize(
+    ("name", "weeks", "start"),
+    [("lettuce", 4, "02-10"), ("lettuce", 4, "08-20"), ("tomato", 0, "05-01"), ("pea", 0, "04-01")],
+)
+def test_outcomes_are_those_of_the_plan_grown_from_that_date(short, name, weeks, start):
+    plan = cw.Plan(cw.crop(name), start, weeks, "cold frame" if weeks else "none")
+    codes, harvest, need = unpacked(payload.outcomes([plan], short)[0])
+    constants, day = payload.constants(), day_number(start) - 1
+    grown = cw.evaluate_plan(plan, short)
+    good = grown["growth"].values >= 0.6
+    of_day = codes[:, day]
+    assert (of_day == constants["good_harvest"]).tolist() == good.tolist()
+    harvested = np.isin(of_day, [constants["good_harvest"], constants["harvest"]])
+    assert harvested.tolist() == (grown["outcome"] == "harvest").values.tolist()
+    unknown = of_day == constants["unknown"]
+    assert unknown.tolist() == (grown["outcome"] == "unknown").values.tolist()
+    reasons = [constants["failure_reasons"][code] if code >= 0 else "" for code in of_day]
+    assert reasons == grown["reason"].values.tolist()
+    ripe = (grown["harvest_begin"] - grown["start"]).dropna("season") / np.timedelta64(1, "D")
+    if ripe.size:
+        levels = np.quantile(ripe + day + 1, [0.1, 0.5, 0.9], method="hazen")
+        assert harvest[:, day].tolist() == np.floor(levels + 0.5).tolist()
+        assert need[day] == int(grown["days_outdoors"].median())
+    else:
+        assert harvest[:, day].tolist() == [-1] * 3
+        assert need[day] == round(plan.crop.maturity.main)
+
+
+def test_best_dates_are_those_of_a_sweep(short):
     plan = cw.Plan(cw.crop("lettuce"), "01-01", 4, "cold frame")
     packed = payload.outcomes([plan], short)[0]
-    constants = payload.constants()
-    codes = np.frombuffer(base64.b64decode(packed["codes"]), "<i1").reshape(-1, 365)
-    for day in ("02-10", "05-01", "08-20"):
-        judged = cw.judge(replace(plan, start=day), short)
-        of_day = codes[:, day_number(day) - 1]
-        succeeded = of_day == constants["succeeded"]
-        unknown = of_day == constants["unknown"]
-        assert succeeded.tolist() == (judged["success"] == 1).values.tolist()
-        assert unknown.tolist() == judged["success"].isnull().values.tolist()
-        reasons = [constants["failure_reasons"][code] if code >= 0 else "" for code in of_day]
-        assert reasons == judged["reason"].values.tolist()
+    swept = cw.sweep_start_dates(plan, short)
+    assert tuple(packed["best_dates"]) == cw.best_dates(swept)
+    assert day_name(packed["best_date"]) == day_name(day_number(cw.at_best_date(plan, short).start))
+
+
+def test_years_that_are_all_unknown_have_no_best_dates(short):
+    few = short.sel(time=slice("2000-05-01", "2000-07-01"))
+    packed = payload.outcomes([cw.Plan(cw.crop("potato"), "05-01")], few)[0]
+    codes, harvest, _ = unpacked(packed)
+    assert packed["best_dates"] is None or (codes != payload.constants()["unknown"]).any()
+    assert (harvest == -1).all()
 
 
 def changed_results(shown, before):
@@ -244,6 +291,9 @@ def test_only_what_depends_on_a_move_runs_again(short):
     assert changed_results(shown, before) == {"freeze"}
     before = dict(shown.results)
     shown.limits = (3.0, 22.0)
+    assert changed_results(shown, before) == {"trend"}
+    before = dict(shown.results)
+    shown.killed_at = -2.5
     assert changed_results(shown, before) == {"trend", "plans"}
     assert set(DEPENDS_ON) == {"record", *TASKS} == {"record", *sum(TASKS_OF_PART.values(), ())}
 
@@ -254,7 +304,7 @@ def test_how_each_crop_does_at_its_best_comes_last(short):
     suits = rank_crops(short).to_dataframe().sort_values("rank").groupby("crop").first()
     assert set(best) == set(cw.crop_names())
     for name in ("pea", "tomato", "lettuce"):
-        assert best[name] == [suits.loc[name, "succeeded"], suits.loc[name, "known"]]
+        assert best[name] == [suits.loc[name, "harvested"], suits.loc[name, "known"]]
 
 
 def test_caveats_are_those_of_the_years_and_the_garden(daily):
@@ -270,18 +320,38 @@ def test_caveats_are_those_of_the_years_and_the_garden(daily):
     assert shown.results["caveats"]["sentences"][0] == sentences.FEW_YEARS
 
 
-def test_what_begins_by_itself_has_no_start_to_choose(daily):
+def test_a_perennial_has_no_start_to_choose(daily):
     asparagus = cw.crop("asparagus")
-    row = rank_crops(daily, [asparagus]).isel(plan=0)
     shown = plans_panel(daily, [], crop=asparagus)
-    day = int(row["start_day"])
-    assert [day_number(plan.start) for plan in (shown.plan, shown.other)] == [day, day]
-    assert [each["best_dates"] for each in shown.results["plans"]["plans"]] == [[day, day]] * 2
+    assert shown.plan == shown.other
+    packed = shown.results["plans"]["plans"][0]
+    assert packed["best_dates"] is None
+    codes, _, need = unpacked(packed)
+    assert (codes == codes[:, :1]).all()  # the same whatever the start
     odds = shown.report.odds[0]
-    assert (int(odds["succeeded"]), int(odds["known"])) == (row["succeeded"], row["known"])
+    assert np.isin(codes[:, 0], [payload.GOOD_HARVEST, HARVEST]).sum() == int(odds["harvested"])
+    assert (codes[:, 0] != OPEN).sum() == int(odds["known"])
+    assert set(need) == {shown.need_days}
+    row = rank_crops(daily, [asparagus]).isel(plan=0)
+    assert int(row["harvested"]) == int(odds["harvested"])
     shown.plan = cw.Plan(asparagus, "06-01")
-    assert "asparagus begins by itself: there is no start to choose" in shown.message
-    assert day_number(shown.plan.start) == day
+    assert "asparagus stands for years: there is no start to choose" in shown.message
+
+
+def test_a_plan_keeps_all_of_its_way(short):
+    lettuce = cw.crop("lettuce")
+    plans = [
+        cw.Plan(lettuce, "10 Apr", 0, "none", 2, "early", "black film", "bought"),
+        cw.Plan(lettuce, "1 May", earliness=50.0),
+    ]
+    shown = plans_panel(short, plans)
+    assert (shown.plan, shown.other) == tuple(plans)
+
+
+def test_a_space_of_ones_own_is_refused_with_advice(short):
+    space = replace(COVERS["cold frame"], name="our frame")
+    shown = plans_panel(short, [cw.Plan(cw.crop("lettuce"), "04-10", 4, "our frame", space=space)])
+    assert "one of the usual covers, got the space 'our frame'" in shown.message
 
 
 def test_in_a_notebook_the_newest_move_wins_and_the_last_one_is_not_lost():
@@ -339,6 +409,10 @@ def _refuse():
 @pytest.mark.parametrize("part", ["freeze", "window", "plans", "cover"])
 def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, part):
     plans = [cw.Plan(cauliflower, "03-05", 6, "cold frame"), cw.Plan(cauliflower, "04-20")]
+    windows = cw.usable_windows(daily, cauliflower)
+    need = int(cw.evaluate_plan(plans[0], daily)["days_outdoors"].median())
+    odds = cw.odds_shorter(windows, need).sel(part="longest")
+    shorter = f"{int(odds['shorter'])} of {int(odds['known'])} years"
     made = {
         "freeze": lambda: freeze_panel(daily),
         "window": lambda: window_panel(daily, plans=plans),
@@ -347,9 +421,9 @@ def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, pa
     }[part]()
     said = {
         "freeze": "One year in ten has a night of 0 °C or colder on 17 May or later",
-        "window": "Spring window shorter than the 75 days cauliflower needs in 25 of 39 years",
+        "window": f"shorter than the {need} days cauliflower needs in {shorter}",
         "plans": "Raised in a cold frame, sown 5 Mar: best started",
-        "cover": "too cold on 1 day and too hot on 1 day",
+        "cover": "too hot on 1 day",
     }[part]
     data, metadata = made._repr_mimebundle_()
     assert base64.b64decode(data["image/png"]).startswith(b"\x89PNG")

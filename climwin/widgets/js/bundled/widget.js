@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 846554ca217591084f78f9b92670809d6fe69db7884a946546cf2094e45d3a68
-// text a41e40e489e51a170fa9136c0a3182a4afdc83371ec9bf5e5ea980134323af37
+// sources faeb22ce4bfe9e65ada5f2b3fc22f9bc7f11dada12450fadc21c70e7490f9b39
+// text 294968b4ca80b7deeeb0d584375fb3000af8703a2b47ae867c5c939151ade8b7
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -38,8 +38,10 @@ var wording_default = {
       one: "The average curve alone promises {count} day; no real window is known to compare it with.",
       other: "The average curve alone promises {count} days; no real window is known to compare it with."
     },
-    plan_wakes: "wakes by itself {start}",
+    plan_perennial: "stands for years",
     plan_sown: "sown in place {start}",
+    plan_planted: "planted {start}",
+    plan_bought: "bought plants, set out {start}",
     plan_raised: "raised {where}, sown {start}",
     under_fleece: "under fleece",
     in_cover: "in {article} {cover}",
@@ -47,15 +49,17 @@ var wording_default = {
       one: "{plan}, {count} week of fleece",
       other: "{plan}, {count} weeks of fleece"
     },
-    plan_succeeds: "{plan}: {crop} succeeds in {succeeded} of {years}",
+    plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
+    harvest_begins: "Its harvest begins about {middle}; in eight years of ten from {first} to {last}.",
+    no_harvest: "It never comes to a harvest.",
     years_failed_by: "{reason} {count}",
     none_failed: "none",
-    plans_compared: "Of the {years} known for both, only “{first}” succeeded in {only_first} and only “{second}” in {only_second}; both did in {both}, neither in {neither}.",
+    plans_compared: "Of the {years} known for both, only “{first}” gives a harvest in {only_first} and only “{second}” in {only_second}; both do in {both}, neither in {neither}.",
     first_is_better: "The first is the better way here.",
     second_is_better: "The second is the better way here.",
     neither_is_better: "The years are too few, or the ways too alike, to say which is better.",
-    best_dates: "{dates} (up to {best})",
-    no_best_dates: "none: it succeeds from no start date"
+    best_dates: "{dates} (a harvest in up to {best} of years)",
+    no_best_dates: "none: it comes to a harvest from no start date"
   }
 };
 
@@ -606,7 +610,7 @@ function windowOfPlan(windows, startDay, weeksUnderCover) {
 function coverStrip(panel) {
   const stage = choice({
     label: "Grown inside",
-    options: () => Object.keys(panel.crop.limits).filter(Boolean).map((name) => [name, name]),
+    options: () => Object.keys(panel.crop.stages).map((name) => [name, name]),
     get: () => panel.stageInside,
     set: (inside) => panel.move({ inside })
   });
@@ -628,27 +632,27 @@ function coverStrip(panel) {
   function drawChart() {
     const { state, ruler } = panel;
     const { dates, inside, outdoors, fitted } = panel.numbers.cover;
-    const limits = panel.limitsOf(panel.stageInside);
+    const { low, high } = panel.limits;
+    const killed = panel.killedAt(panel.stageInside);
     const [top, bottom] = [8, 190];
-    const all = [...inside.flat(), ...outdoors.flat(), limits.killed, state.hot].filter(
-      (t) => t !== null
-    );
+    const all = [...inside.flat(), ...outdoors.flat(), killed, state.hot].filter((t) => t !== null);
     const ends = [Math.min(...all) - 2, Math.max(...all) + 3];
     const { y, ticks } = temperatureAxis(top, bottom, ends, state.units);
     const width = (ruler.right - LEFT) / dates.length;
     const x = (i) => LEFT + i * width;
     const dayBoxes = ([minima, maxima], inset, kindOf) => dates.map((_, i) => {
-      const [low, high] = [minima[i], maxima[i]];
-      if (low === null || high === null) return null;
-      return box(x(i) + inset, y(high), width - 2 * inset, y(low) - y(high), kindOf(low, high));
+      const [least, most] = [minima[i], maxima[i]];
+      if (least === null || most === null) return null;
+      const height = y(least) - y(most);
+      return box(x(i) + inset, y(most), width - 2 * inset, height, kindOf(least, most));
     });
-    const isHarmful = (low, high) => low <= limits.killed + SLACK_C || high >= state.hot - SLACK_C;
+    const isHarmful = (coldest, hottest) => coldest <= killed + SLACK_C || hottest >= state.hot - SLACK_C;
     const fittedLines = fitted.map((values) => {
       const points = values.map((t, i) => [x(i + 0.5), t === null ? null : y(t)]);
       return svg("path", { d: pathThrough(points), class: "median" });
     });
     const thresholds = [
-      ["kills", limits.killed],
+      ["kills", killed],
       ["scorches", state.hot]
     ].map(([name, celsius]) => [
       line(LEFT, y(celsius), ruler.right, y(celsius), "limit killed"),
@@ -662,7 +666,7 @@ function coverStrip(panel) {
     show(
       ruler.width,
       bottom + 22,
-      box(LEFT, y(limits.high), ruler.right - LEFT, y(limits.low) - y(limits.high), "band"),
+      box(LEFT, y(high), ruler.right - LEFT, y(low) - y(high), "band"),
       dayBoxes(outdoors, 0, () => "spread"),
       dayBoxes(inside, width * 0.22, (...ofDay) => isHarmful(...ofDay) ? "short" : "logged"),
       fittedLines,
@@ -756,8 +760,8 @@ function placeAndYears({ name, scenario, first_year: first, last_year: last }) {
 function nameWithOdds(panel, name) {
   const best = panel.currentResult("crops")?.best[name];
   if (!best) return name;
-  const [succeeded, known] = best;
-  return `${name} (${succeeded} of ${years(known)})`;
+  const [harvested, known] = best;
+  return `${name} (${harvested} of ${years(known)})`;
 }
 function yearFields(panel) {
   const setYear = (which, field) => {
@@ -967,6 +971,7 @@ function freezeStrip(panel) {
 var bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
 var float64 = (packed) => new Float64Array(bytes(packed).buffer);
 var int32 = (packed) => new Int32Array(bytes(packed).buffer);
+var int16 = (packed) => new Int16Array(bytes(packed).buffer);
 var int8 = (packed) => new Int8Array(bytes(packed).buffer);
 function bounds({ least, differs_on: differsOn, greatest }) {
   const low = float64(least);
@@ -985,39 +990,49 @@ function unpackRecord(record) {
   };
 }
 var unpackOutcomes = (packed) => int8(packed);
+var unpackDays = (packed) => int16(packed);
 
 // src/outcomes.js
-function outcomeGrid({ codes: packed, best_dates: bestDates2, best_date: bestDate }) {
-  const codes = unpackOutcomes(packed);
+var MIDDLE = 1;
+function outcomeGrid(packed) {
+  const codes = unpackOutcomes(packed.codes);
+  const harvestDays = unpackDays(packed.harvest_days);
+  const needDays = unpackDays(packed.need_days);
   const years2 = range(codes.length / DAYS);
+  const levels = range(harvestDays.length / DAYS);
   return {
-    bestDates: bestDates2,
-    bestDate,
-    on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1])
+    bestDates: packed.best_dates,
+    bestDate: packed.best_date,
+    on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1]),
+    needDays: (startDay) => needDays[startDay - 1],
+    harvestDays: (startDay) => levels.map((row) => harvestDays[row * DAYS + startDay - 1]).map((day) => day < 0 ? NaN : day)
   };
 }
-function countOutcomes(codes, { succeeded, unknown, failure_reasons: reasons, z }) {
+var isHarvest = (code, constants) => code === constants.harvest || code === constants.good_harvest;
+function countOutcomes(codes, constants) {
   const count = (code) => codes.filter((each) => each === code).length;
-  const successes = count(succeeded);
-  const known = codes.length - count(unknown);
+  const good = count(constants.good_harvest);
+  const harvested = good + count(constants.harvest);
+  const known = codes.length - count(constants.unknown);
   return {
-    succeeded: successes,
+    harvested,
+    good,
     known,
-    failed: reasons.map((_, code) => count(code)),
-    ...wilsonInterval(successes, known, z)
+    failed: constants.failure_reasons.map((_, code) => count(code)),
+    ...wilsonInterval(harvested, known, constants.z)
   };
 }
-function successShares(grid, constants) {
+function harvestShares(grid, constants) {
   return range(DAYS).map((i) => {
-    const { succeeded, known } = countOutcomes(grid.on(i + 1), constants);
-    return known ? succeeded / known : NaN;
+    const { harvested, known } = countOutcomes(grid.on(i + 1), constants);
+    return known ? harvested / known : NaN;
   });
 }
-function comparePlans(firstCodes, secondCodes, { succeeded, unknown, z }) {
+function comparePlans(firstCodes, secondCodes, constants) {
   const pairs = firstCodes.map((code, i) => [code, secondCodes[i]]);
-  const known = pairs.filter((pair) => !pair.includes(unknown));
-  const count = (firstSucceeds, secondSucceeds) => known.filter(
-    ([first, second]) => first === succeeded === firstSucceeds && second === succeeded === secondSucceeds
+  const known = pairs.filter((pair) => !pair.includes(constants.unknown));
+  const count = (byFirst, bySecond) => known.filter(
+    ([first, second]) => isHarvest(first, constants) === byFirst && isHarvest(second, constants) === bySecond
   ).length;
   const onlyFirst = count(true, false);
   const onlySecond = count(false, true);
@@ -1027,7 +1042,7 @@ function comparePlans(firstCodes, secondCodes, { succeeded, unknown, z }) {
     onlyFirst,
     onlySecond,
     neither: count(false, false),
-    ...pairedInterval(onlyFirst, onlySecond, known.length, z)
+    ...pairedInterval(onlyFirst, onlySecond, known.length, constants.z)
   };
 }
 
@@ -1058,28 +1073,34 @@ function createPanel(given, onMove) {
     get crop() {
       return panel.numbers.crops.find((crop) => crop.name === panel.state.crop);
     },
-    get firstStage() {
-      return Object.keys(panel.crop.limits).find(Boolean);
-    },
     get stageInside() {
-      return panel.state.inside || panel.firstStage;
+      return panel.state.inside || Object.keys(panel.crop.stages)[0];
     },
+    /** The night that kills a stage; that of the first one is what a hand may move. */
+    killedAt(stage) {
+      const [first] = Object.keys(panel.crop.stages);
+      return stage === first ? panel.limits.killed : panel.crop.stages[stage];
+    },
+    /** Limits and days needed of the window that is shown. */
     get limits() {
-      return panel.limitsOf(panel.state.stage);
+      const [low, high] = panel.state.limits ?? [panel.crop.low, panel.crop.high];
+      const killed = panel.state.killed ?? panel.crop.killed;
+      return { low, high, killed, need: panel.state.need ?? panel.daysOutdoors };
     },
-    /** Limits of a stage, or of the whole crop, which dies of what kills its first stage. */
-    limitsOf(stage) {
-      const own = panel.crop.limits[stage];
-      const [low, high, ownKilled] = panel.state.limits[stage] ?? [own.low, own.high, own.killed];
-      const need = panel.state.needs[stage] ?? own.need;
-      const isWholeCrop = !stage && panel.firstStage;
-      const killed = isWholeCrop ? panel.limitsOf(panel.firstStage).killed : ownKilled;
-      return { low, high, killed, need };
+    /** Days that the first plan stands outdoors; before Python has told them, those of lists. */
+    get daysOutdoors() {
+      const isOfCrop = panel.results.plans?.inputs.crop === panel.state.crop;
+      if (!isOfCrop) return panel.crop.listed_days;
+      return panel.grids[0].needDays(panel.plans[0].start);
     },
     // --- weather ---
     get windows() {
       const { low, high, killed } = panel.limits;
-      return once("windows", [low, high, killed], () => usableWindows(panel.record, panel.limits));
+      return once(
+        "windows",
+        [low, high, killed],
+        () => usableWindows(panel.record, { low, high, killed })
+      );
     },
     /** The window that is shown: the one chosen, else the one that the first plan aims at. */
     get windowKind() {
@@ -1101,7 +1122,7 @@ function createPanel(given, onMove) {
       });
     },
     // --- plans: of each, what the last evaluation by Python says ---
-    /** Outcome grids of the two plans, with the share that succeeds by start day; [] before any. */
+    /** Outcome grids of the two plans, with the share of harvests by start day; [] before any. */
     get grids() {
       const evaluated = panel.results.plans;
       return once(
@@ -1109,7 +1130,7 @@ function createPanel(given, onMove) {
         evaluated?.inputs,
         () => (evaluated?.plans ?? []).map((packed) => {
           const grid = outcomeGrid(packed);
-          return { ...grid, shares: successShares(grid, panel.constants) };
+          return { ...grid, shares: harvestShares(grid, panel.constants) };
         })
       );
     },
@@ -1117,7 +1138,8 @@ function createPanel(given, onMove) {
       return panel.state.ways.map((way, i) => ({
         ...way,
         start: panel.state.starts[i] ?? panel.grids[i]?.bestDate ?? 1,
-        startsByItself: panel.crop.starts_by_itself
+        isPerennial: panel.crop.is_perennial,
+        isPlanted: panel.crop.is_planted
       }));
     },
     /** Outcome codes of each year for the two plans' start days. */
@@ -1173,49 +1195,43 @@ function movesOf(panel, onMove) {
     const after = { ...before, ...changes };
     const fault = faultOf(after);
     if (fault) return fault;
-    const { low, high, killed } = after;
-    const { stage } = panel.state;
-    const limits = { ...panel.state.limits };
-    if (stage) {
-      limits[stage] = [low, high, killed];
-      return move({ limits });
+    const moved = {};
+    if (after.low !== before.low || after.high !== before.high) {
+      moved.limits = [after.low, after.high];
     }
-    if (low !== before.low || high !== before.high) limits[""] = [low, high];
-    if (killed !== before.killed) {
-      const first = panel.limitsOf(panel.firstStage);
-      limits[panel.firstStage] = [Math.max(first.low, killed), first.high, killed];
-    }
-    return move({ limits });
+    if (after.killed !== before.killed) moved.killed = after.killed;
+    return move(moved);
   }
   function moveNeed(days) {
     if (!(days >= 1 && days <= DAYS)) return `A crop needs from 1 to ${DAYS} days.`;
-    return move({ needs: { ...panel.state.needs, [panel.state.stage]: days } });
+    return move({ need: days });
   }
   function moveWays(changesOf) {
     return move({ ways: panel.state.ways.map((way, i) => ({ ...way, ...changesOf(way, i) })) });
   }
   function moveWeeks(which, weeks) {
-    const most = Math.floor(panel.crop.days / 7);
-    if (!(weeks >= 0 && weeks <= most)) {
-      return `${panel.crop.name} lives ${most} weeks: from 0 to ${most}.`;
-    }
-    return moveWays((_, i) => i === which ? { weeks } : {});
+    const most = panel.constants.most_weeks;
+    if (!(weeks >= 0 && weeks <= most)) return `From 0 to ${most} weeks under cover.`;
+    return moveWays((_, i) => i === which ? { weeks, plants: "own" } : {});
   }
   function moveStart(which, day) {
     return move({ starts: panel.state.starts.map((start, i) => i === which ? day : start) });
   }
   function moveCrop(name) {
     const { weeks } = panel.numbers.crops.find((crop) => crop.name === name);
-    const ways = panel.state.ways.map((way, i) => ({
-      ...way,
+    const ways = panel.state.ways.map(({ cover }, i) => ({
       weeks: i === 0 ? weeks : 0,
-      fleece: 0
+      cover,
+      fleece: 0,
+      earliness: "main",
+      bed: "bare",
+      plants: "own"
     }));
     return move({
       crop: name,
-      stage: "",
-      limits: {},
-      needs: {},
+      limits: null,
+      killed: null,
+      need: null,
       inside: "",
       window: "",
       ways,
@@ -1260,22 +1276,29 @@ function averageWindow(windows, kind) {
   return say("average_window", { count, median: fixed(middle) });
 }
 function planName(plan) {
+  if (plan.isPerennial) return say("plan_perennial");
   const start = dayName(plan.start);
-  if (plan.startsByItself) return say("plan_wakes", { start });
-  let name = say("plan_sown", { start });
-  if (plan.weeks) {
+  let name = say(plan.isPlanted ? "plan_planted" : "plan_sown", { start });
+  if (plan.plants === "bought") name = say("plan_bought", { start });
+  else if (plan.weeks) {
     const where = plan.cover === "fleece" ? say("under_fleece") : say("in_cover", { article: article(plan.cover), cover: plan.cover });
     name = say("plan_raised", { where, start });
   }
   return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
 }
 function planOdds(plan, cropName, odds) {
-  return say("plan_succeeds", {
+  return say("plan_harvested", {
     plan: capitalized(planName(plan)),
     crop: cropName,
-    succeeded: odds.succeeded,
-    years: years(odds.known)
+    harvested: odds.harvested,
+    years: years(odds.known),
+    good: odds.good
   });
+}
+function harvestBegins([first, middle, last]) {
+  if (Number.isNaN(middle)) return say("no_harvest");
+  const [from, about, to] = [first, middle, last].map(dayName);
+  return say("harvest_begins", { middle: about, first: from, last: to });
 }
 function failures(odds, reasons) {
   const counts = reasons.map((reason, code) => ({ reason, count: odds.failed[code] }));
@@ -1298,42 +1321,36 @@ function comparison(plan, other, pairs) {
   else if (pairs.high < 0) verdict = "second_is_better";
   return `${text} ${say(verdict)}`;
 }
-function bestDates(best, topShare) {
-  if (!best || !(topShare > 0)) return say("no_best_dates");
+function bestDates(best, shares) {
+  const days = best ? modulo(best[1] - best[0], DAYS) + 1 : 0;
+  const top = Math.max(0, ...range(days).map((i) => shares[(best[0] - 1 + i) % DAYS]));
+  if (!top) return say("no_best_dates");
   const [first, last] = best.map(dayName);
   const dates = first === last ? first : say("span", { first, last });
-  return say("best_dates", { dates, best: percent(topShare) });
+  return say("best_dates", { dates, best: percent(top) });
 }
 
 // src/plans_strip.js
 var PLANS = ["first", "second"];
-var MOST_WEEKS = 16;
+var EARLINESS = ["early", "main", "late"];
 function plansStrip(panel) {
   const sides = PLANS.map((_, i) => planControls(panel, i));
-  const share = wholeDial({
-    label: "Days of each stage that must be right",
-    unit: "%",
-    ends: () => [0, 100],
-    get: () => 100 * panel.state.ways[0].share,
-    set: (value) => panel.moveWays(() => ({ share: value / 100 })),
-    say: (value) => `${Math.round(value)} %`
-  });
   const texts = sides.map((side) => side.text);
   const { root, chart, text, show } = emptyStrip("Two plans on the same years", {
     key: [
       ["line first", "first plan, by start date"],
       ["line second", "second plan"],
-      ["enough", "succeeds"],
-      ["short", "fails"],
+      ["enough", "a harvest; lower, not a good one"],
+      ["short", "none"],
       ["covered", "under cover"]
     ],
-    controls: [...sides.map((side) => side.root), share.root],
+    controls: sides.map((side) => side.root),
     more: html("div", { class: "pair" }, texts)
   });
-  let finding = "Judging every start date …";
+  let finding = "Growing it from every start date …";
   followPointer(chart, {
     grip(px) {
-      if (panel.crop.starts_by_itself) return null;
+      if (panel.crop.is_perennial) return null;
       const distances = panel.plans.map((plan) => Math.abs(panel.ruler.middleOf(plan.start) - px));
       const nearest = distances[0] <= distances[1] ? 0 : 1;
       if (distances[nearest] >= GRIP) return null;
@@ -1347,8 +1364,8 @@ function plansStrip(panel) {
     if (!grid) return null;
     const kind = PLANS[i];
     const x = ruler.middleOf(panel.plans[i].start);
-    const { succeeded, known } = panel.planCounts[i];
-    const gripY = known ? y(succeeded / known) : bottom;
+    const { harvested, known } = panel.planCounts[i];
+    const gripY = known ? y(harvested / known) : bottom;
     const points = ruler.pointsOf(grid.shares.map((each) => Number.isNaN(each) ? null : y(each)));
     return [
       bestStretches(grid).map(([from, width]) => box(from, bottom + 3 + 5 * i, width, 4, kind)),
@@ -1364,13 +1381,15 @@ function plansStrip(panel) {
     return panel.ruler.stretches(first, modulo(last - first, DAYS) + 1);
   }
   function drawLife(i, y) {
-    const { ruler, crop } = panel;
+    const { ruler } = panel;
     const { start, weeks } = panel.plans[i];
     const covered = 7 * weeks;
+    const harvest = panel.grids[i]?.harvestDays(start)[MIDDLE] ?? NaN;
+    const outdoors = Number.isNaN(harvest) ? 0 : Math.max(harvest - start - covered, 0);
     const bar = (from, days, kind) => ruler.stretches(from, days).map(([x, width]) => box(x, y, width, 12, kind));
     return [
       label(LEFT - 7, y + 10, i + 1, "", "end"),
-      bar(start + covered, Math.max(crop.days - covered, 0), PLANS[i]),
+      outdoors ? bar(start + covered, outdoors, PLANS[i]) : null,
       covered ? bar(start, covered, `covered ${PLANS[i]}`) : null
     ];
   }
@@ -1394,26 +1413,34 @@ function plansStrip(panel) {
       (n) => label(LEFT + (n + 0.5) * width, y, record.first_year + n, "soft", "middle")
     );
   }
-  function drawChart(shown) {
+  function drawByStart(shown) {
     const { ruler, state } = panel;
     const [top, bottom] = [14, 154];
     const { y, ticks } = shareAxis(top, bottom, 0.25);
-    show(
-      ruler.width,
-      bottom + 142,
+    return [
       ruler.months(top, bottom + 56),
       ticks,
       line(LEFT, bottom, ruler.right, bottom, "axis"),
       ruler.readingMark(state.date, top, bottom + 56),
       shown.map((i) => drawOdds(i, y, bottom)),
-      shown.map((i) => drawLife(i, bottom + 17 + 18 * i)),
-      shown.map((i) => drawOutcomes(i, bottom + 76 + 24 * i)),
-      drawDecades(bottom + 136)
+      shown.map((i) => drawLife(i, bottom + 17 + 18 * i))
+    ];
+  }
+  function drawChart(shown) {
+    const byStart = panel.crop.is_perennial ? [] : drawByStart(shown);
+    const top = panel.crop.is_perennial ? 4 : 230;
+    const bottom = top + 24 * shown.length;
+    show(
+      panel.ruler.width,
+      bottom + 18,
+      byStart,
+      shown.map((i) => drawOutcomes(i, top + 24 * i)),
+      drawDecades(bottom + 12)
     );
   }
   function draw() {
     const { crop, plans, constants } = panel;
-    const shown = crop.starts_by_itself ? [0] : [0, 1];
+    const shown = crop.is_perennial ? [0] : [0, 1];
     drawChart(shown);
     sides.forEach((side) => side.refresh());
     const isCurrent = Boolean(panel.currentResult("plans"));
@@ -1421,27 +1448,28 @@ function plansStrip(panel) {
     if (!isCurrent) return finding;
     sides.forEach((side) => side.write());
     finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
-    const rest = crop.starts_by_itself ? "It begins where it stands: there is no start to choose." : comparison(...plans, comparePlans(...panel.planCodes, constants));
+    const rest = crop.is_perennial ? "It stands for years: there is no start to choose." : comparison(...plans, comparePlans(...panel.planCodes, constants));
     text.textContent = `${finding} ${rest}`;
     return finding;
   }
-  return { root, draw, controls: [...sides.flatMap((side) => side.controls), share] };
+  return { root, draw, controls: sides.flatMap((side) => side.controls) };
 }
-function lookOfOutcome(code, { succeeded, unknown }) {
-  if (code === succeeded) return [20, "enough"];
+function lookOfOutcome(code, { good_harvest: good, harvest, unknown }) {
+  if (code === good) return [20, "enough"];
+  if (code === harvest) return [13, "enough"];
   if (code === unknown) return [2, "open"];
-  return [9, "short"];
+  return [7, "short"];
 }
 function planControls(panel, i) {
   const start = dateDial(panel, {
-    label: "Sown on",
+    label: "Sown or planted on",
     get: () => panel.plans[i].start,
     set: (day) => panel.moveStart(i, day)
   });
   const weeks = wholeDial({
     label: "Weeks under cover",
     unit: "weeks",
-    ends: () => [0, Math.min(Math.floor(panel.crop.days / 7), MOST_WEEKS)],
+    ends: () => [0, panel.constants.most_weeks],
     get: () => panel.plans[i].weeks,
     set: (value) => panel.moveWeeks(i, value),
     say: (value) => Math.round(value) ? `${Math.round(value)} weeks` : "none, sown in place"
@@ -1452,6 +1480,14 @@ function planControls(panel, i) {
     get: () => panel.plans[i].cover,
     set: (chosen) => panel.moveWays((_, j) => i === j ? { cover: chosen } : {})
   });
+  const earliness = choice({
+    label: "Variety",
+    options: () => earlinessOptions(panel.plans[i].earliness),
+    get: () => String(panel.plans[i].earliness),
+    set: (chosen) => panel.moveWays(
+      (_, j) => i === j ? { earliness: EARLINESS.includes(chosen) ? chosen : Number(chosen) } : {}
+    )
+  });
   const toBest = button("Go to its best date", () => panel.moveStart(i, null));
   const name = `${capitalized(PLANS[i])} plan`;
   const root = html(
@@ -1461,29 +1497,36 @@ function planControls(panel, i) {
     start.root,
     weeks.root,
     cover.root,
+    earliness.root,
     toBest
   );
   const text = html("p", { class: PLANS[i] });
   function refresh() {
-    root.hidden = panel.crop.starts_by_itself;
-    text.hidden = panel.crop.starts_by_itself && i > 0;
+    root.hidden = panel.crop.is_perennial;
+    text.hidden = panel.crop.is_perennial && i > 0;
     cover.root.hidden = !panel.plans[i].weeks;
     toBest.disabled = panel.state.starts[i] === null;
   }
   function write() {
     const grid = panel.grids[i];
     const counts = panel.planCounts[i];
-    const top = Math.max(...grid.shares.filter((share) => !Number.isNaN(share)));
     const sentences = [
+      harvestBegins(grid.harvestDays(panel.plans[i].start)),
       `True odds of its date, nine chances in ten: ${interval(counts)}.`,
       `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
     ];
-    if (!panel.crop.starts_by_itself) {
-      sentences.unshift(`${name}: best start dates here ${bestDates(grid.bestDates, top)}.`);
+    if (!panel.crop.is_perennial) {
+      sentences.unshift(
+        `${name}: best start dates here ${bestDates(grid.bestDates, grid.shares)}.`
+      );
     }
     text.textContent = sentences.join(" ");
   }
-  return { root, text, refresh, write, controls: [start, weeks, cover] };
+  return { root, text, refresh, write, controls: [start, weeks, cover, earliness] };
+}
+function earlinessOptions(own) {
+  const named = EARLINESS.map((kind) => [kind, kind]);
+  return EARLINESS.includes(own) ? named : [...named, [String(own), `${own} days on the packet`]];
 }
 
 // src/window_strip.js
@@ -1495,16 +1538,10 @@ function windowStrip(panel) {
     get: () => panel.limits[key],
     set: (celsius) => panel.moveLimits({ [key]: celsius })
   });
-  const limitsOf = choice({
-    label: "Limits of",
-    options: () => Object.keys(panel.crop.limits).map((stage) => [stage, stage || "the whole crop"]),
-    get: () => panel.state.stage,
-    set: (stage) => panel.move({ stage })
-  });
   const need = wholeDial({
     label: "Days it needs",
     unit: "days",
-    ends: () => [1, 240],
+    ends: () => [1, DAYS],
     get: () => panel.limits.need,
     set: panel.moveNeed
   });
@@ -1519,18 +1556,17 @@ function windowStrip(panel) {
     limitDial("low", "Too cold below", [-5, 35]),
     limitDial("killed", "Killed by a night of", [-35, 15]),
     need,
-    limitsOf,
     windowKind
   ];
   const backToOwn = button(
     "Back to the crop’s own limits",
-    () => panel.move({ limits: {}, needs: {} })
+    () => panel.move({ limits: null, killed: null, need: null })
   );
   const { root, chart, text, show } = emptyStrip("The window of every year", {
     key: [
       ["middle", "half of all days"],
       ["spread", "8 in 10"],
-      ["band", "the crop’s temperatures"],
+      ["band", "temperatures it bears; darker, it likes"],
       ["enough", "long enough"],
       ["short", "too short"],
       ["lacks", "days it lacks"]
@@ -1570,6 +1606,7 @@ function windowStrip(panel) {
       svg("path", { d: areaBetween(p75, p25), class: "middle" }),
       svg("path", { d: pathThrough(p50), class: "median" }),
       box(LEFT, high, ruler.right - LEFT, low - high, "band"),
+      drawComfortable(y),
       limitLines.map((each) => [
         line(LEFT, each.y, ruler.right, each.y, `limit ${each.key}`),
         dot(ruler.right - 6, each.y, 5, `grip ${each.key}`)
@@ -1579,6 +1616,13 @@ function windowStrip(panel) {
       ),
       ticks
     ];
+  }
+  function drawComfortable(y) {
+    const { limits, ruler, crop } = panel;
+    const low = Math.max(crop.comfortable[0], limits.low);
+    const high = Math.min(crop.comfortable[1], limits.high);
+    if (!(low < high)) return null;
+    return box(LEFT, y(high), ruler.right - LEFT, y(low) - y(high), "band");
   }
   function drawAverage(y) {
     const { ruler, windows } = panel;
@@ -1641,10 +1685,9 @@ function windowStrip(panel) {
     const kind = panel.windowKind;
     drawChart();
     windowKind.root.hidden = !windows.hasTwoWindows;
-    backToOwn.disabled = !Object.keys({ ...state.limits, ...state.needs }).length;
+    backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
     const odds = oddsShorter(windows, kind, limits.need, constants.z);
-    const name = state.stage ? `${crop.name} (${state.stage})` : crop.name;
-    const finding = `${windowTooShort(kind, limits.need, name, odds)}.`;
+    const finding = `${windowTooShort(kind, limits.need, crop.name, odds)}.`;
     const sentences = [
       finding,
       howSure(odds, constants.least_years),

@@ -11,10 +11,7 @@ import { SLACK_C } from "./windows.js";
 export function coverStrip(panel) {
   const stage = choice({
     label: "Grown inside",
-    options: () =>
-      Object.keys(panel.crop.limits)
-        .filter(Boolean) // without the whole crop, whose name is empty
-        .map((name) => [name, name]),
+    options: () => Object.keys(panel.crop.stages).map((name) => [name, name]),
     get: () => panel.stageInside,
     set: (inside) => panel.move({ inside }),
   });
@@ -37,11 +34,10 @@ export function coverStrip(panel) {
   function drawChart() {
     const { state, ruler } = panel;
     const { dates, inside, outdoors, fitted } = panel.numbers.cover;
-    const limits = panel.limitsOf(panel.stageInside);
+    const { low, high } = panel.limits;
+    const killed = panel.killedAt(panel.stageInside);
     const [top, bottom] = [8, 190];
-    const all = [...inside.flat(), ...outdoors.flat(), limits.killed, state.hot].filter(
-      (t) => t !== null,
-    );
+    const all = [...inside.flat(), ...outdoors.flat(), killed, state.hot].filter((t) => t !== null);
     const ends = [Math.min(...all) - 2, Math.max(...all) + 3];
     const { y, ticks } = temperatureAxis(top, bottom, ends, state.units);
     const width = (ruler.right - LEFT) / dates.length;
@@ -50,17 +46,19 @@ export function coverStrip(panel) {
     /** A box from the minimum to the maximum of each day that has both. */
     const dayBoxes = ([minima, maxima], inset, kindOf) =>
       dates.map((_, i) => {
-        const [low, high] = [minima[i], maxima[i]];
-        if (low === null || high === null) return null;
-        return box(x(i) + inset, y(high), width - 2 * inset, y(low) - y(high), kindOf(low, high));
+        const [least, most] = [minima[i], maxima[i]];
+        if (least === null || most === null) return null;
+        const height = y(least) - y(most);
+        return box(x(i) + inset, y(most), width - 2 * inset, height, kindOf(least, most));
       });
-    const isHarmful = (low, high) => low <= limits.killed + SLACK_C || high >= state.hot - SLACK_C;
+    const isHarmful = (coldest, hottest) =>
+      coldest <= killed + SLACK_C || hottest >= state.hot - SLACK_C;
     const fittedLines = fitted.map((values) => {
       const points = values.map((t, i) => [x(i + 0.5), t === null ? null : y(t)]);
       return svg("path", { d: pathThrough(points), class: "median" });
     });
     const thresholds = [
-      ["kills", limits.killed],
+      ["kills", killed],
       ["scorches", state.hot],
     ].map(([name, celsius]) => [
       line(LEFT, y(celsius), ruler.right, y(celsius), "limit killed"),
@@ -74,7 +72,7 @@ export function coverStrip(panel) {
     show(
       ruler.width,
       bottom + 22,
-      box(LEFT, y(limits.high), ruler.right - LEFT, y(limits.low) - y(limits.high), "band"),
+      box(LEFT, y(high), ruler.right - LEFT, y(low) - y(high), "band"),
       dayBoxes(outdoors, 0, () => "spread"),
       dayBoxes(inside, width * 0.22, (...ofDay) => (isHarmful(...ofDay) ? "short" : "logged")),
       fittedLines,

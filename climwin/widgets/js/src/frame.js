@@ -83,12 +83,12 @@ function placeAndYears({ name, scenario, first_year: first, last_year: last }) {
   return [name, scenario, span].filter(Boolean).join(" · ");
 }
 
-/** A crop's name, and in how many years the best way of growing it succeeds here. */
+/** A crop's name, and in how many years the best way of growing it gives a harvest here. */
 function nameWithOdds(panel, name) {
   const best = panel.currentResult("crops")?.best[name];
   if (!best) return name;
-  const [succeeded, known] = best;
-  return `${name} (${succeeded} of ${years(known)})`;
+  const [harvested, known] = best;
+  return `${name} (${harvested} of ${years(known)})`;
 }
 
 /** Two fields for the first and the last year that count. */

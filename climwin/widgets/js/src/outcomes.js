@@ -1,59 +1,78 @@
-// What became of a plan: an outcome grid in, counts out. Python evaluates every year and start day
-// and hands over one code for each; nothing of growing is computed here, only selected and counted.
+// What became of a plan: an outcome grid in, counts out. Python grows every year and start day and
+// hands over one code for each; nothing of growing is computed here, only selected and counted.
 
 import { DAYS, range } from "./calendar.js";
 import { pairedInterval, wilsonInterval } from "./statistics.js";
-import { unpackOutcomes } from "./unpack.js";
+import { unpackDays, unpackOutcomes } from "./unpack.js";
+
+/** Row of harvestDays by which the harvest has begun in half of the harvested years. */
+export const MIDDLE = 1;
 
 /**
  * The outcomes of one way of growing, from payload.outcomes of Python.
  *
- * `on(startDay)` gives the outcome code of each year, started on that day of the year; `bestDates`
- * is the first and last day of the best run of start dates, null where no start succeeds, and
- * `bestDate` the middle of it.
+ * `on(startDay)` gives the outcome code of each year, started on that day of the year;
+ * `harvestDays(startDay)` the days after 31 December before the start by which the harvest has begun
+ * in 10, 50 and 90 % of the harvested years, NaN where there is none; `needDays(startDay)` the days
+ * that the crop stands outdoors. `bestDates` is the first and last day of the start dates whose
+ * expected crop comes near the best, null where no year is known, and `bestDate` the best of them.
  */
-export function outcomeGrid({ codes: packed, best_dates: bestDates, best_date: bestDate }) {
-  const codes = unpackOutcomes(packed);
+export function outcomeGrid(packed) {
+  const codes = unpackOutcomes(packed.codes);
+  const harvestDays = unpackDays(packed.harvest_days);
+  const needDays = unpackDays(packed.need_days);
   const years = range(codes.length / DAYS);
+  const levels = range(harvestDays.length / DAYS);
   return {
-    bestDates,
-    bestDate,
+    bestDates: packed.best_dates,
+    bestDate: packed.best_date,
     on: (startDay) => years.map((row) => codes[row * DAYS + startDay - 1]),
+    needDays: (startDay) => needDays[startDay - 1],
+    harvestDays: (startDay) =>
+      levels
+        .map((row) => harvestDays[row * DAYS + startDay - 1])
+        .map((day) => (day < 0 ? NaN : day)),
   };
 }
+
+/** Whether a code is that of a harvest, good or poorer. */
+export const isHarvest = (code, constants) =>
+  code === constants.harvest || code === constants.good_harvest;
 
 /**
- * Years that succeeded, that are known, and that failed by each reason, with the interval of the
- * share that succeeded. The constants say which code means what.
+ * Years with a harvest, with a good one, that are known, and that failed by each reason, with the
+ * interval of the share that gave a harvest. The constants say which code means what.
  */
-export function countOutcomes(codes, { succeeded, unknown, failure_reasons: reasons, z }) {
+export function countOutcomes(codes, constants) {
   const count = (code) => codes.filter((each) => each === code).length;
-  const successes = count(succeeded);
-  const known = codes.length - count(unknown);
+  const good = count(constants.good_harvest);
+  const harvested = good + count(constants.harvest);
+  const known = codes.length - count(constants.unknown);
   return {
-    succeeded: successes,
+    harvested,
+    good,
     known,
-    failed: reasons.map((_, code) => count(code)),
-    ...wilsonInterval(successes, known, z),
+    failed: constants.failure_reasons.map((_, code) => count(code)),
+    ...wilsonInterval(harvested, known, constants.z),
   };
 }
 
-/** Share of the known years that succeed, by start day; NaN where no year is known. */
-export function successShares(grid, constants) {
+/** Share of the known years with a harvest, by start day; NaN where no year is known. */
+export function harvestShares(grid, constants) {
   return range(DAYS).map((i) => {
-    const { succeeded, known } = countOutcomes(grid.on(i + 1), constants);
-    return known ? succeeded / known : NaN;
+    const { harvested, known } = countOutcomes(grid.on(i + 1), constants);
+    return known ? harvested / known : NaN;
   });
 }
 
 /** Two plans on the years known for both, with the interval of the difference of their shares. */
-export function comparePlans(firstCodes, secondCodes, { succeeded, unknown, z }) {
+export function comparePlans(firstCodes, secondCodes, constants) {
   const pairs = firstCodes.map((code, i) => [code, secondCodes[i]]);
-  const known = pairs.filter((pair) => !pair.includes(unknown));
-  const count = (firstSucceeds, secondSucceeds) =>
+  const known = pairs.filter((pair) => !pair.includes(constants.unknown));
+  const count = (byFirst, bySecond) =>
     known.filter(
       ([first, second]) =>
-        (first === succeeded) === firstSucceeds && (second === succeeded) === secondSucceeds,
+        isHarvest(first, constants) === byFirst && isHarvest(second, constants) === bySecond,
     ).length;
   const onlyFirst = count(true, false);
   const onlySecond = count(false, true);
@@ -63,6 +82,6 @@ export function comparePlans(firstCodes, secondCodes, { succeeded, unknown, z })
     onlyFirst,
     onlySecond,
     neither: count(false, false),
-    ...pairedInterval(onlyFirst, onlySecond, known.length, z),
+    ...pairedInterval(onlyFirst, onlySecond, known.length, constants.z),
   };
 }

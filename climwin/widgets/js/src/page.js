@@ -4,7 +4,7 @@
 import { mount } from "./chart.js";
 
 /** Labels of the controls that the page can answer. */
-const ANSWERED = ["Crop", "Read a date", "Days it needs", "Sown on"];
+const ANSWERED = ["Crop", "Read a date", "Days it needs", "Sown or planted on"];
 const PARTS = ["window", "plans"];
 
 /** JSON that climwin.page.live has packed: gzip in base64. */
@@ -17,8 +17,8 @@ async function unpackJson(text) {
 /** What the library has worked out of the plans, by the state that it was worked out for. */
 function resultsByState(evaluations) {
   const byInputs = new Map(evaluations.map((each) => [JSON.stringify(each.inputs), each]));
-  return ({ years, crop, limits, ways }) => {
-    const inputs = JSON.stringify({ years, crop, limits, ways });
+  return ({ years, crop, killed, ways }) => {
+    const inputs = JSON.stringify({ years, crop, killed, ways });
     return { plans: byInputs.get(inputs) };
   };
 }
@@ -44,7 +44,7 @@ async function open() {
   const resultsOf = resultsByState(plans);
   const given = { numbers, state: first, results: resultsOf(first), parts: PARTS };
   const chart = mount(root, given, (state) => {
-    const own = { ...state, limits: {} }; // plans are evaluated by the crop's own limits
+    const own = { ...state, limits: null, killed: null }; // plans were grown by the crop's own
     chart.give({ state: own, results: resultsOf(own) });
   });
   removeUnanswered(root);

@@ -4,7 +4,7 @@ import { rulerOf } from "./axes.js";
 import { DAYS } from "./calendar.js";
 import { degrees } from "./formatting.js";
 import { freezeChance, freezeDates } from "./freezes.js";
-import { countOutcomes, outcomeGrid, successShares } from "./outcomes.js";
+import { countOutcomes, harvestShares, outcomeGrid } from "./outcomes.js";
 import { unpackRecord } from "./unpack.js";
 import { usableWindows, windowOfPlan } from "./windows.js";
 
@@ -48,30 +48,34 @@ export function createPanel(given, onMove) {
     get crop() {
       return panel.numbers.crops.find((crop) => crop.name === panel.state.crop);
     },
-    get firstStage() {
-      return Object.keys(panel.crop.limits).find(Boolean); // the whole crop's name is empty
-    },
     get stageInside() {
-      return panel.state.inside || panel.firstStage;
+      return panel.state.inside || Object.keys(panel.crop.stages)[0];
     },
+    /** The night that kills a stage; that of the first one is what a hand may move. */
+    killedAt(stage) {
+      const [first] = Object.keys(panel.crop.stages);
+      return stage === first ? panel.limits.killed : panel.crop.stages[stage];
+    },
+    /** Limits and days needed of the window that is shown. */
     get limits() {
-      return panel.limitsOf(panel.state.stage);
+      const [low, high] = panel.state.limits ?? [panel.crop.low, panel.crop.high];
+      const killed = panel.state.killed ?? panel.crop.killed;
+      return { low, high, killed, need: panel.state.need ?? panel.daysOutdoors };
     },
-    /** Limits of a stage, or of the whole crop, which dies of what kills its first stage. */
-    limitsOf(stage) {
-      const own = panel.crop.limits[stage];
-      const [low, high, ownKilled] = panel.state.limits[stage] ?? [own.low, own.high, own.killed];
-      const need = panel.state.needs[stage] ?? own.need;
-      const isWholeCrop = !stage && panel.firstStage;
-      const killed = isWholeCrop ? panel.limitsOf(panel.firstStage).killed : ownKilled;
-      return { low, high, killed, need };
+    /** Days that the first plan stands outdoors; before Python has told them, those of lists. */
+    get daysOutdoors() {
+      const isOfCrop = panel.results.plans?.inputs.crop === panel.state.crop;
+      if (!isOfCrop) return panel.crop.listed_days;
+      return panel.grids[0].needDays(panel.plans[0].start);
     },
 
     // --- weather ---
 
     get windows() {
       const { low, high, killed } = panel.limits;
-      return once("windows", [low, high, killed], () => usableWindows(panel.record, panel.limits));
+      return once("windows", [low, high, killed], () =>
+        usableWindows(panel.record, { low, high, killed }),
+      );
     },
     /** The window that is shown: the one chosen, else the one that the first plan aims at. */
     get windowKind() {
@@ -95,13 +99,13 @@ export function createPanel(given, onMove) {
 
     // --- plans: of each, what the last evaluation by Python says ---
 
-    /** Outcome grids of the two plans, with the share that succeeds by start day; [] before any. */
+    /** Outcome grids of the two plans, with the share of harvests by start day; [] before any. */
     get grids() {
       const evaluated = panel.results.plans;
       return once("grids", evaluated?.inputs, () =>
         (evaluated?.plans ?? []).map((packed) => {
           const grid = outcomeGrid(packed);
-          return { ...grid, shares: successShares(grid, panel.constants) };
+          return { ...grid, shares: harvestShares(grid, panel.constants) };
         }),
       );
     },
@@ -109,7 +113,8 @@ export function createPanel(given, onMove) {
       return panel.state.ways.map((way, i) => ({
         ...way,
         start: panel.state.starts[i] ?? panel.grids[i]?.bestDate ?? 1,
-        startsByItself: panel.crop.starts_by_itself,
+        isPerennial: panel.crop.is_perennial,
+        isPlanted: panel.crop.is_planted,
       }));
     },
     /** Outcome codes of each year for the two plans' start days. */
@@ -167,31 +172,23 @@ function movesOf(panel, onMove) {
     return undefined;
   }
 
-  /** Move limits of what is shown: a stage, or the whole crop. */
+  /** Move limits of the window. The night that kills is the crop's too, the band is not. */
   function moveLimits(changes) {
     const before = panel.limits;
     const after = { ...before, ...changes };
     const fault = faultOf(after);
     if (fault) return fault;
-    const { low, high, killed } = after;
-    const { stage } = panel.state;
-    const limits = { ...panel.state.limits };
-    if (stage) {
-      limits[stage] = [low, high, killed];
-      return move({ limits });
+    const moved = {};
+    if (after.low !== before.low || after.high !== before.high) {
+      moved.limits = [after.low, after.high];
     }
-    if (low !== before.low || high !== before.high) limits[""] = [low, high];
-    if (killed !== before.killed) {
-      // What kills the whole crop is what kills its first stage.
-      const first = panel.limitsOf(panel.firstStage);
-      limits[panel.firstStage] = [Math.max(first.low, killed), first.high, killed];
-    }
-    return move({ limits });
+    if (after.killed !== before.killed) moved.killed = after.killed;
+    return move(moved);
   }
 
   function moveNeed(days) {
     if (!(days >= 1 && days <= DAYS)) return `A crop needs from 1 to ${DAYS} days.`;
-    return move({ needs: { ...panel.state.needs, [panel.state.stage]: days } });
+    return move({ need: days });
   }
 
   /** Change the two ways of growing: changesOf(way, i) gives what changes of each. */
@@ -199,12 +196,11 @@ function movesOf(panel, onMove) {
     return move({ ways: panel.state.ways.map((way, i) => ({ ...way, ...changesOf(way, i) })) });
   }
 
+  /** Raise the plants of a plan for some weeks; they are then the gardener's own. */
   function moveWeeks(which, weeks) {
-    const most = Math.floor(panel.crop.days / 7);
-    if (!(weeks >= 0 && weeks <= most)) {
-      return `${panel.crop.name} lives ${most} weeks: from 0 to ${most}.`;
-    }
-    return moveWays((_, i) => (i === which ? { weeks } : {}));
+    const most = panel.constants.most_weeks;
+    if (!(weeks >= 0 && weeks <= most)) return `From 0 to ${most} weeks under cover.`;
+    return moveWays((_, i) => (i === which ? { weeks, plants: "own" } : {}));
   }
 
   /** Start a plan on a day of the year; null for its best date. */
@@ -212,19 +208,22 @@ function movesOf(panel, onMove) {
     return move({ starts: panel.state.starts.map((start, i) => (i === which ? day : start)) });
   }
 
-  /** Another crop begins with its own limits, its usual weeks and its best dates. */
+  /** Another crop begins with its own limits, its usual ways and its best dates. */
   function moveCrop(name) {
     const { weeks } = panel.numbers.crops.find((crop) => crop.name === name);
-    const ways = panel.state.ways.map((way, i) => ({
-      ...way,
+    const ways = panel.state.ways.map(({ cover }, i) => ({
       weeks: i === 0 ? weeks : 0,
+      cover,
       fleece: 0,
+      earliness: "main",
+      bed: "bare",
+      plants: "own",
     }));
     return move({
       crop: name,
-      stage: "",
-      limits: {},
-      needs: {},
+      limits: null,
+      killed: null,
+      need: null,
       inside: "",
       window: "",
       ways,

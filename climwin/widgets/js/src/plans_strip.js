@@ -5,43 +5,35 @@ import { LEFT, shareAxis } from "./axes.js";
 import { DAYS, modulo, range } from "./calendar.js";
 import { button, choice, dateDial, wholeDial } from "./controls.js";
 import { box, dot, html, label, line, pathThrough, svg } from "./elements.js";
-import { comparePlans } from "./outcomes.js";
-import { bestDates, comparison, failures, interval, planOdds } from "./sentences.js";
+import { MIDDLE, comparePlans } from "./outcomes.js";
+import { bestDates, comparison, failures, harvestBegins, interval, planOdds } from "./sentences.js";
 import { GRIP, emptyStrip, followPointer } from "./strip.js";
 import { capitalized } from "./wording.js";
 
 /** What the two plans are called, and their kind of mark. */
 const PLANS = ["first", "second"];
 
-const MOST_WEEKS = 16;
+const EARLINESS = ["early", "main", "late"];
 
 /** A strip makes its elements once; draw() brings them up to date and returns the finding. */
 export function plansStrip(panel) {
   const sides = PLANS.map((_, i) => planControls(panel, i));
-  const share = wholeDial({
-    label: "Days of each stage that must be right",
-    unit: "%",
-    ends: () => [0, 100],
-    get: () => 100 * panel.state.ways[0].share,
-    set: (value) => panel.moveWays(() => ({ share: value / 100 })),
-    say: (value) => `${Math.round(value)} %`,
-  });
   const texts = sides.map((side) => side.text);
   const { root, chart, text, show } = emptyStrip("Two plans on the same years", {
     key: [
       ["line first", "first plan, by start date"],
       ["line second", "second plan"],
-      ["enough", "succeeds"],
-      ["short", "fails"],
+      ["enough", "a harvest; lower, not a good one"],
+      ["short", "none"],
       ["covered", "under cover"],
     ],
-    controls: [...sides.map((side) => side.root), share.root],
+    controls: sides.map((side) => side.root),
     more: html("div", { class: "pair" }, texts),
   });
-  let finding = "Judging every start date …";
+  let finding = "Growing it from every start date …";
   followPointer(chart, {
     grip(px) {
-      if (panel.crop.starts_by_itself) return null;
+      if (panel.crop.is_perennial) return null;
       const distances = panel.plans.map((plan) => Math.abs(panel.ruler.middleOf(plan.start) - px));
       const nearest = distances[0] <= distances[1] ? 0 : 1;
       if (distances[nearest] >= GRIP) return null;
@@ -57,8 +49,8 @@ export function plansStrip(panel) {
     if (!grid) return null;
     const kind = PLANS[i];
     const x = ruler.middleOf(panel.plans[i].start);
-    const { succeeded, known } = panel.planCounts[i];
-    const gripY = known ? y(succeeded / known) : bottom;
+    const { harvested, known } = panel.planCounts[i];
+    const gripY = known ? y(harvested / known) : bottom;
     const points = ruler.pointsOf(grid.shares.map((each) => (Number.isNaN(each) ? null : y(each))));
     return [
       bestStretches(grid).map(([from, width]) => box(from, bottom + 3 + 5 * i, width, 4, kind)),
@@ -75,21 +67,23 @@ export function plansStrip(panel) {
     return panel.ruler.stretches(first, modulo(last - first, DAYS) + 1);
   }
 
-  /** A plan's life: weeks under cover, then outdoors. */
+  /** A plan's life to its first harvest in the middling year: weeks under cover, then outdoors. */
   function drawLife(i, y) {
-    const { ruler, crop } = panel;
+    const { ruler } = panel;
     const { start, weeks } = panel.plans[i];
     const covered = 7 * weeks;
+    const harvest = panel.grids[i]?.harvestDays(start)[MIDDLE] ?? NaN;
+    const outdoors = Number.isNaN(harvest) ? 0 : Math.max(harvest - start - covered, 0);
     const bar = (from, days, kind) =>
       ruler.stretches(from, days).map(([x, width]) => box(x, y, width, 12, kind));
     return [
       label(LEFT - 7, y + 10, i + 1, "", "end"),
-      bar(start + covered, Math.max(crop.days - covered, 0), PLANS[i]),
+      outdoors ? bar(start + covered, outdoors, PLANS[i]) : null,
       covered ? bar(start, covered, `covered ${PLANS[i]}`) : null,
     ];
   }
 
-  /** What became of each year: tall where the plan succeeds, lower where it fails. */
+  /** What became of each year: tall where the harvest was good, low where there was none. */
   function drawOutcomes(i, y) {
     const { ruler, record, constants } = panel;
     const count = record.last_year - record.first_year + 1;
@@ -112,27 +106,38 @@ export function plansStrip(panel) {
     );
   }
 
-  function drawChart(shown) {
+  /** Odds by start date, and below them each plan's life. */
+  function drawByStart(shown) {
     const { ruler, state } = panel;
     const [top, bottom] = [14, 154];
     const { y, ticks } = shareAxis(top, bottom, 0.25);
-    show(
-      ruler.width,
-      bottom + 142,
+    return [
       ruler.months(top, bottom + 56),
       ticks,
       line(LEFT, bottom, ruler.right, bottom, "axis"),
       ruler.readingMark(state.date, top, bottom + 56),
       shown.map((i) => drawOdds(i, y, bottom)),
       shown.map((i) => drawLife(i, bottom + 17 + 18 * i)),
-      shown.map((i) => drawOutcomes(i, bottom + 76 + 24 * i)),
-      drawDecades(bottom + 136),
+    ];
+  }
+
+  function drawChart(shown) {
+    // A perennial has no start date: its years alone are drawn.
+    const byStart = panel.crop.is_perennial ? [] : drawByStart(shown);
+    const top = panel.crop.is_perennial ? 4 : 230;
+    const bottom = top + 24 * shown.length;
+    show(
+      panel.ruler.width,
+      bottom + 18,
+      byStart,
+      shown.map((i) => drawOutcomes(i, top + 24 * i)),
+      drawDecades(bottom + 12),
     );
   }
 
   function draw() {
     const { crop, plans, constants } = panel;
-    const shown = crop.starts_by_itself ? [0] : [0, 1]; // no start to choose: one way of growing
+    const shown = crop.is_perennial ? [0] : [0, 1]; // no start to choose: one way of growing
     drawChart(shown);
     sides.forEach((side) => side.refresh());
     const isCurrent = Boolean(panel.currentResult("plans"));
@@ -140,33 +145,34 @@ export function plansStrip(panel) {
     if (!isCurrent) return finding; // the text stays, of the plans that it was said of
     sides.forEach((side) => side.write());
     finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
-    const rest = crop.starts_by_itself
-      ? "It begins where it stands: there is no start to choose."
+    const rest = crop.is_perennial
+      ? "It stands for years: there is no start to choose."
       : comparison(...plans, comparePlans(...panel.planCodes, constants));
     text.textContent = `${finding} ${rest}`;
     return finding;
   }
-  return { root, draw, controls: [...sides.flatMap((side) => side.controls), share] };
+  return { root, draw, controls: sides.flatMap((side) => side.controls) };
 }
 
 /** Height and kind of the box of a year. */
-function lookOfOutcome(code, { succeeded, unknown }) {
-  if (code === succeeded) return [20, "enough"];
+function lookOfOutcome(code, { good_harvest: good, harvest, unknown }) {
+  if (code === good) return [20, "enough"];
+  if (code === harvest) return [13, "enough"];
   if (code === unknown) return [2, "open"];
-  return [9, "short"];
+  return [7, "short"];
 }
 
 /** Controls and text of one of the two plans. */
 function planControls(panel, i) {
   const start = dateDial(panel, {
-    label: "Sown on",
+    label: "Sown or planted on",
     get: () => panel.plans[i].start,
     set: (day) => panel.moveStart(i, day),
   });
   const weeks = wholeDial({
     label: "Weeks under cover",
     unit: "weeks",
-    ends: () => [0, Math.min(Math.floor(panel.crop.days / 7), MOST_WEEKS)],
+    ends: () => [0, panel.constants.most_weeks],
     get: () => panel.plans[i].weeks,
     set: (value) => panel.moveWeeks(i, value),
     say: (value) => (Math.round(value) ? `${Math.round(value)} weeks` : "none, sown in place"),
@@ -177,6 +183,15 @@ function planControls(panel, i) {
     get: () => panel.plans[i].cover,
     set: (chosen) => panel.moveWays((_, j) => (i === j ? { cover: chosen } : {})),
   });
+  const earliness = choice({
+    label: "Variety",
+    options: () => earlinessOptions(panel.plans[i].earliness),
+    get: () => String(panel.plans[i].earliness),
+    set: (chosen) =>
+      panel.moveWays((_, j) =>
+        i === j ? { earliness: EARLINESS.includes(chosen) ? chosen : Number(chosen) } : {},
+      ),
+  });
   const toBest = button("Go to its best date", () => panel.moveStart(i, null));
   const name = `${capitalized(PLANS[i])} plan`;
   const root = html(
@@ -186,28 +201,37 @@ function planControls(panel, i) {
     start.root,
     weeks.root,
     cover.root,
+    earliness.root,
     toBest,
   );
   const text = html("p", { class: PLANS[i] });
 
   function refresh() {
-    root.hidden = panel.crop.starts_by_itself;
-    text.hidden = panel.crop.starts_by_itself && i > 0;
+    root.hidden = panel.crop.is_perennial;
+    text.hidden = panel.crop.is_perennial && i > 0;
     cover.root.hidden = !panel.plans[i].weeks;
     toBest.disabled = panel.state.starts[i] === null;
   }
   function write() {
     const grid = panel.grids[i];
     const counts = panel.planCounts[i];
-    const top = Math.max(...grid.shares.filter((share) => !Number.isNaN(share)));
     const sentences = [
+      harvestBegins(grid.harvestDays(panel.plans[i].start)),
       `True odds of its date, nine chances in ten: ${interval(counts)}.`,
       `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`,
     ];
-    if (!panel.crop.starts_by_itself) {
-      sentences.unshift(`${name}: best start dates here ${bestDates(grid.bestDates, top)}.`);
+    if (!panel.crop.is_perennial) {
+      sentences.unshift(
+        `${name}: best start dates here ${bestDates(grid.bestDates, grid.shares)}.`,
+      );
     }
     text.textContent = sentences.join(" ");
   }
-  return { root, text, refresh, write, controls: [start, weeks, cover] };
+  return { root, text, refresh, write, controls: [start, weeks, cover, earliness] };
+}
+
+/** Kinds of variety to choose from; the days on a packet too, where the plan gives them. */
+function earlinessOptions(own) {
+  const named = EARLINESS.map((kind) => [kind, kind]);
+  return EARLINESS.includes(own) ? named : [...named, [String(own), `${own} days on the packet`]];
 }

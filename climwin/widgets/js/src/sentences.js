@@ -1,6 +1,6 @@
 // Findings in plain words: counts in, sentences out. The same sentences as in climwin.report.
 
-import { dayName } from "./calendar.js";
+import { DAYS, dayName, modulo, range } from "./calendar.js";
 import { fixed, percent, years } from "./formatting.js";
 import { runLength } from "./windows.js";
 import { WINDOW_NAMES, article, capitalized, say } from "./wording.js";
@@ -50,12 +50,13 @@ export function averageWindow(windows, kind) {
 
 // --- plans ---------------------------------------------------------------------------------
 
-/** What a gardener would call a plan. */
+/** What a gardener would call a plan, from plans of the panel. */
 export function planName(plan) {
+  if (plan.isPerennial) return say("plan_perennial");
   const start = dayName(plan.start);
-  if (plan.startsByItself) return say("plan_wakes", { start });
-  let name = say("plan_sown", { start });
-  if (plan.weeks) {
+  let name = say(plan.isPlanted ? "plan_planted" : "plan_sown", { start });
+  if (plan.plants === "bought") name = say("plan_bought", { start });
+  else if (plan.weeks) {
     const where =
       plan.cover === "fleece"
         ? say("under_fleece")
@@ -67,12 +68,20 @@ export function planName(plan) {
 
 /** One plan's odds in a sentence. `odds` come from countOutcomes, here and below. */
 export function planOdds(plan, cropName, odds) {
-  return say("plan_succeeds", {
+  return say("plan_harvested", {
     plan: capitalized(planName(plan)),
     crop: cropName,
-    succeeded: odds.succeeded,
+    harvested: odds.harvested,
     years: years(odds.known),
+    good: odds.good,
   });
+}
+
+/** When the harvest begins, from harvestDays of an outcome grid. */
+export function harvestBegins([first, middle, last]) {
+  if (Number.isNaN(middle)) return say("no_harvest");
+  const [from, about, to] = [first, middle, last].map(dayName);
+  return say("harvest_begins", { middle: about, first: from, last: to });
 }
 
 /** What failed the other years, most frequent first. */
@@ -103,10 +112,12 @@ export function comparison(plan, other, pairs) {
   return `${text} ${say(verdict)}`;
 }
 
-/** Best run of start dates, its first and last day, with the odds it reaches. */
-export function bestDates(best, topShare) {
-  if (!best || !(topShare > 0)) return say("no_best_dates");
+/** Best run of start dates, its first and last day, with the odds that it reaches. */
+export function bestDates(best, shares) {
+  const days = best ? modulo(best[1] - best[0], DAYS) + 1 : 0;
+  const top = Math.max(0, ...range(days).map((i) => shares[(best[0] - 1 + i) % DAYS]));
+  if (!top) return say("no_best_dates");
   const [first, last] = best.map(dayName);
   const dates = first === last ? first : say("span", { first, last });
-  return say("best_dates", { dates, best: percent(topShare) });
+  return say("best_dates", { dates, best: percent(top) });
 }

@@ -2,7 +2,8 @@
 // of every year.
 
 import { LEFT, temperatureAxis } from "./axes.js";
-import { button, choice, radios, temperatureDial, wholeDial } from "./controls.js";
+import { DAYS } from "./calendar.js";
+import { button, radios, temperatureDial, wholeDial } from "./controls.js";
 import { areaBetween, box, clamp, dot, label, line, newId, pathThrough, svg } from "./elements.js";
 import { degrees } from "./formatting.js";
 import { averageWindow, howSure, windowTooShort } from "./sentences.js";
@@ -20,17 +21,10 @@ export function windowStrip(panel) {
       get: () => panel.limits[key],
       set: (celsius) => panel.moveLimits({ [key]: celsius }),
     });
-  const limitsOf = choice({
-    label: "Limits of",
-    options: () =>
-      Object.keys(panel.crop.limits).map((stage) => [stage, stage || "the whole crop"]),
-    get: () => panel.state.stage,
-    set: (stage) => panel.move({ stage }),
-  });
   const need = wholeDial({
     label: "Days it needs",
     unit: "days",
-    ends: () => [1, 240],
+    ends: () => [1, DAYS],
     get: () => panel.limits.need,
     set: panel.moveNeed,
   });
@@ -45,17 +39,16 @@ export function windowStrip(panel) {
     limitDial("low", "Too cold below", [-5, 35]),
     limitDial("killed", "Killed by a night of", [-35, 15]),
     need,
-    limitsOf,
     windowKind,
   ];
   const backToOwn = button("Back to the crop’s own limits", () =>
-    panel.move({ limits: {}, needs: {} }),
+    panel.move({ limits: null, killed: null, need: null }),
   );
   const { root, chart, text, show } = emptyStrip("The window of every year", {
     key: [
       ["middle", "half of all days"],
       ["spread", "8 in 10"],
-      ["band", "the crop’s temperatures"],
+      ["band", "temperatures it bears; darker, it likes"],
       ["enough", "long enough"],
       ["short", "too short"],
       ["lacks", "days it lacks"],
@@ -97,6 +90,7 @@ export function windowStrip(panel) {
       svg("path", { d: areaBetween(p75, p25), class: "middle" }),
       svg("path", { d: pathThrough(p50), class: "median" }),
       box(LEFT, high, ruler.right - LEFT, low - high, "band"),
+      drawComfortable(y),
       limitLines.map((each) => [
         line(LEFT, each.y, ruler.right, each.y, `limit ${each.key}`),
         dot(ruler.right - 6, each.y, 5, `grip ${each.key}`),
@@ -106,6 +100,15 @@ export function windowStrip(panel) {
       ),
       ticks,
     ];
+  }
+
+  /** The days it likes, within those it bears. */
+  function drawComfortable(y) {
+    const { limits, ruler, crop } = panel;
+    const low = Math.max(crop.comfortable[0], limits.low);
+    const high = Math.min(crop.comfortable[1], limits.high);
+    if (!(low < high)) return null;
+    return box(LEFT, y(high), ruler.right - LEFT, y(low) - y(high), "band");
   }
 
   /** The window that the average curve promises, which no year need keep. */
@@ -175,10 +178,9 @@ export function windowStrip(panel) {
     const kind = panel.windowKind;
     drawChart();
     windowKind.root.hidden = !windows.hasTwoWindows;
-    backToOwn.disabled = !Object.keys({ ...state.limits, ...state.needs }).length;
+    backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
     const odds = oddsShorter(windows, kind, limits.need, constants.z);
-    const name = state.stage ? `${crop.name} (${state.stage})` : crop.name;
-    const finding = `${windowTooShort(kind, limits.need, name, odds)}.`;
+    const finding = `${windowTooShort(kind, limits.need, crop.name, odds)}.`;
     const sentences = [
       finding,
       howSure(odds, constants.least_years),

@@ -1,14 +1,29 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { freezeChance, freezeDates, freezeDay } from "../src/freezes.js";
-import { comparePlans, countOutcomes, outcomeGrid, successShares } from "../src/outcomes.js";
-import { averageWindow, bestDates, comparison, failures, howSure } from "../src/sentences.js";
+import { comparePlans, countOutcomes, harvestShares, outcomeGrid } from "../src/outcomes.js";
+import {
+  averageWindow,
+  bestDates,
+  comparison,
+  failures,
+  harvestBegins,
+  howSure,
+  planName,
+  planOdds,
+} from "../src/sentences.js";
 import { pairedInterval, wilsonInterval } from "../src/statistics.js";
 import { unpackRecord } from "../src/unpack.js";
 import { oddsShorter, runLength, usableWindows, windowOfPlan } from "../src/windows.js";
 
 const Z = 1.6448536269514722; // standard normal quantile of 0.95
-const CONSTANTS = { failure_reasons: ["frost", "heat"], succeeded: -2, unknown: -1, z: Z };
+const CONSTANTS = {
+  failure_reasons: ["frost", "heat"],
+  good_harvest: -3,
+  harvest: -1,
+  unknown: -2,
+  z: Z,
+};
 
 const pack = (typedArray) => Buffer.from(typedArray.buffer).toString("base64");
 
@@ -122,25 +137,60 @@ test("the date of a level is a quantile of the years, those without a freeze inc
 function grid(years, code, changes = {}) {
   const codes = new Int8Array(years * 365).fill(code);
   for (const [place, value] of Object.entries(changes)) codes[place] = value;
-  return outcomeGrid({ codes: pack(codes), best_dates: null, best_date: 1 });
+  const days = Int16Array.from({ length: 3 * 365 }, (_, i) =>
+    i % 365 === 10 ? -1 : 100 + (i % 365) + 5 * Math.floor(i / 365),
+  );
+  return outcomeGrid({
+    codes: pack(codes),
+    harvest_days: pack(days),
+    need_days: pack(Int16Array.from({ length: 365 }, (_, i) => 60 + i)),
+    best_dates: null,
+    best_date: 1,
+  });
 }
 
 test("outcomes are selected by start day and counted by code", () => {
-  const outcomes = grid(3, -2, { 9: 0, [365 + 9]: 1, [730 + 9]: -1 });
-  assert.deepEqual([...outcomes.on(10)], [0, 1, -1]);
+  const outcomes = grid(4, -3, { 9: 0, [365 + 9]: 1, [730 + 9]: -2, [1095 + 9]: -1 });
+  assert.deepEqual([...outcomes.on(10)], [0, 1, -2, -1]);
   const odds = countOutcomes(outcomes.on(10), CONSTANTS);
-  assert.deepEqual([odds.succeeded, odds.known, odds.failed], [0, 2, [1, 1]]);
-  assert.equal(countOutcomes(outcomes.on(11), CONSTANTS).succeeded, 3);
-  const shares = successShares(outcomes, CONSTANTS);
-  assert.deepEqual([shares[9], shares[10]], [0, 1]);
-  assert.ok(Number.isNaN(successShares(grid(3, -1), CONSTANTS)[0]));
+  assert.deepEqual([odds.harvested, odds.good, odds.known, odds.failed], [1, 0, 3, [1, 1]]);
+  const other = countOutcomes(outcomes.on(11), CONSTANTS);
+  assert.deepEqual([other.harvested, other.good], [4, 4]);
+  const shares = harvestShares(outcomes, CONSTANTS);
+  assert.deepEqual([shares[9], shares[10]], [1 / 3, 1]);
+  assert.ok(Number.isNaN(harvestShares(grid(3, -2), CONSTANTS)[0]));
+});
+
+test("harvest days and needs are those of the start day", () => {
+  const outcomes = grid(2, -1);
+  assert.deepEqual(outcomes.harvestDays(10), [109, 114, 119]);
+  assert.deepEqual(outcomes.harvestDays(11), [NaN, NaN, NaN]);
+  assert.equal(outcomes.needDays(365), 424);
+  assert.equal(
+    harvestBegins(outcomes.harvestDays(10)),
+    "Its harvest begins about 24 Apr; in eight years of ten from 19 Apr to 29 Apr.",
+  );
+  assert.equal(harvestBegins(outcomes.harvestDays(11)), "It never comes to a harvest.");
 });
 
 test("two plans are compared on the years known for both", () => {
-  const pairs = comparePlans([-2, -2, 0, 1, -1], [-2, 0, -2, 0, -2], CONSTANTS);
+  const pairs = comparePlans([-3, -1, 0, 1, -2], [-1, 0, -3, 0, -3], CONSTANTS);
   assert.deepEqual(
     [pairs.known, pairs.both, pairs.onlyFirst, pairs.onlySecond, pairs.neither],
     [4, 1, 1, 1, 1],
+  );
+});
+
+test("a plan is named by how it starts", () => {
+  const plan = { start: 110, weeks: 0, fleece: 0, cover: "cold frame", plants: "own" };
+  assert.equal(planName(plan), "sown in place 20 Apr");
+  assert.equal(planName({ ...plan, isPlanted: true }), "planted 20 Apr");
+  assert.equal(planName({ ...plan, plants: "bought" }), "bought plants, set out 20 Apr");
+  assert.equal(planName({ ...plan, weeks: 6 }), "raised in a cold frame, sown 20 Apr");
+  assert.equal(planName({ ...plan, isPerennial: true }), "stands for years");
+  assert.equal(
+    planOdds(plan, "pea", { harvested: 20, good: 12, known: 30 }),
+    "Sown in place 20 Apr: pea gives a harvest in 20 of 30 years, a good one in 12",
   );
 });
 
@@ -170,9 +220,15 @@ test("reasons of failure come most frequent first", () => {
 });
 
 test("best dates are a run, one day, or none", () => {
-  assert.equal(bestDates([110, 120], 0.8), "20 Apr to 30 Apr (up to 80 %)");
-  assert.equal(bestDates([110, 110], 0.8), "20 Apr (up to 80 %)");
-  assert.equal(bestDates([110, 120], 0), "none: it succeeds from no start date");
+  const shares = Array.from({ length: 365 }, (_, i) => (i === 363 ? NaN : i / 730));
+  assert.equal(
+    bestDates([110, 120], shares),
+    "20 Apr to 30 Apr (a harvest in up to 16 % of years)",
+  );
+  assert.equal(bestDates([110, 110], shares), "20 Apr (a harvest in up to 15 % of years)");
+  assert.equal(bestDates([365, 2], shares), "31 Dec to 2 Jan (a harvest in up to 50 % of years)");
+  assert.equal(bestDates([1, 1], shares), "none: it comes to a harvest from no start date");
+  assert.equal(bestDates(null, shares), "none: it comes to a harvest from no start date");
 });
 
 test("hints at few years and at gaps", () => {

@@ -1,0 +1,113 @@
+"""What winter and spring do to a plant that stands for years: a report in, sentences out."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from climwin.core.schema import TOLERANCE_C, Units, from_celsius
+from climwin.core.seasons import day_name
+from climwin.planning.growth import BUDS, COLD_NEED, REASONS, WINTER
+from climwin.planning.perennial import REST_AFTER, REST_BEFORE, UTAH
+from climwin.report.garden import GardenReport
+from climwin.report.sentences import spread, temperature, years
+
+
+def winter_story(report: GardenReport, units: Units) -> list[str]:
+    """Winter kill, frost on buds, cold need and bloom of a perennial; none for another crop."""
+    perennial = report.crop.perennial
+    if perennial is None:
+        return []
+    texts = [_hardiness(report, units), *_winters_lost(report)]
+    if perennial.bloom is not None:
+        texts += [_bloom(report, units), _chill(report, shown_in=units)]
+    else:
+        texts.append(_first_growth(report))
+    return [text for text in texts if text]
+
+
+def _hardiness(report: GardenReport, units: Units) -> str:
+    """What the plant bears in winter, and how cold the winters of the record were."""
+    perennial, name = report.crop.perennial, report.crop.name
+    assert perennial is not None
+    limit, weakest = perennial.hardy_to_c, "it bears"
+    part = "wood"
+    if perennial.crown_below_ground:
+        part = "crown, below ground and under snow,"
+    bears = f"Winter: the {part} of {name} bears {temperature(limit, units)}"
+    if perennial.buds_hardy_to_c is not None:
+        bears += f", its dormant flower buds {temperature(perennial.buds_hardy_to_c, units)}"
+        if perennial.buds_hardy_to_c > limit:
+            limit, weakest = perennial.buds_hardy_to_c, "its buds bear"
+    coldest = _coldest_of_winters(report)
+    if not len(coldest):
+        return f"{bears} (source: {perennial.hardy_source})."
+    so_cold = int((coldest <= limit + TOLERANCE_C).sum())
+    middle, worst = float(np.median(coldest)), float(coldest.min())
+    text = (
+        f"{bears}. The coldest night was {temperature(middle, units)} in the middle winter here "
+        f"and {temperature(worst, units)} in the worst of {years(len(coldest))}"
+    )
+    if perennial.crown_below_ground:
+        return f"{text}; soil and snow keep the crown warmer than that."
+    return f"{text}; {so_cold} had a night colder than {weakest}."
+
+
+def _coldest_of_winters(report: GardenReport) -> np.ndarray:
+    """Lowest minimum of each winter of the record that has its nights. [degC]"""
+    tmin = report.daily["tmin"]
+    coldest_day = int(report.freeze_dates["first_day"])
+    time = tmin["time"].values.astype("datetime64[D]")
+    winters = []
+    for year in np.unique(time.astype("datetime64[Y]")):
+        middle = year.astype("datetime64[D]") + (coldest_day - 1)
+        nights = tmin.values[(time >= middle - REST_BEFORE) & (time < middle + REST_AFTER)]
+        if len(nights) == REST_BEFORE + REST_AFTER and not np.isnan(nights).all():
+            winters.append(np.nanmin(nights))
+    return np.array(winters)
+
+
+def _winters_lost(report: GardenReport) -> list[str]:
+    """That no year was lost to winter or frost; the reasons of lost years stand with the odds."""
+    odds = report.odds[0]
+    reasons = [REASONS[code] for code in (WINTER, BUDS, COLD_NEED)]
+    if int(odds["failed_by"].sel(reason=reasons).sum()) or not int(odds["known"]):
+        return []
+    return [f"Neither winter nor frost cost a harvest in {years(int(odds['known']))}."]
+
+
+def _bloom(report: GardenReport, units: Units) -> str:
+    """When it blooms, and the frost that kills its flowers then."""
+    perennial = report.crop.perennial
+    assert perennial is not None
+    assert perennial.bloom is not None
+    when = spread(report.timetables[0].sel(event="bloom or first growth"))
+    if not when:
+        return ""
+    last = report.freeze_odds.isel(threshold=0).sel(odds=0.5)["last_spring"]
+    open_flower = perennial.bloom.buds[-1]
+    text = (
+        f"Full bloom: {when}. Open flowers begin to die at "
+        f"{temperature(open_flower.tenth_killed_c, units, 1)}"
+    )
+    if np.isfinite(last):
+        text += f"; every second year a freeze comes on {day_name(float(last))} or later"
+    return f"{text}."
+
+
+def _chill(report: GardenReport, shown_in: Units) -> str:
+    perennial = report.crop.perennial
+    assert perennial is not None
+    assert perennial.bloom is not None
+    units = perennial.bloom.chill_units
+    if units <= 0:
+        return ""
+    low, high = (round(from_celsius(UTAH[place][0], shown_in)) for place in (1, 2))
+    return (
+        f"It rests until it has had {units:g} chill units (hours between about {low} and {high} "
+        f"°{shown_in} count in full)."
+    )
+
+
+def _first_growth(report: GardenReport) -> str:
+    when = spread(report.timetables[0].sel(event="bloom or first growth"))
+    return f"First growth: {when}." if when else ""

@@ -1,0 +1,270 @@
+"""Recommended dates: runs on hand-made years, and each row of a table worked out again."""
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from records import side_by_side, weather
+
+from climwin.core.seasons import DAYS
+from climwin.crops.catalogue import crop
+from climwin.planning.dates import (
+    BEFORE_MIDSUMMER,
+    SEASONS,
+    Span,
+    best_for,
+    circular_mean,
+    extreme_days,
+    planting_calendar,
+    recommended_dates,
+    recommended_spans,
+    start_seasons,
+    usual_starts,
+)
+from climwin.planning.evaluate import sweep_start_dates
+from climwin.planning.plan import Plan
+
+COLDEST, WARMEST = 20, 202  # days of the year, counted from 0
+PEA, TOMATO = crop("pea"), crop("tomato")
+
+
+def at(record, latitude=44.0):
+    record.attrs["latitude"] = latitude
+    return record
+
+
+def year(runs, otherwise=0.0):
+    """Values over the days of the year: runs of first day, last day, value; they may wrap."""
+    values = np.full(DAYS, otherwise)
+    for first, last, value in runs:
+        values[(first + np.arange((last - first) % DAYS + 1)) % DAYS] = value
+    return values
+
+
+def spans_of(share, worth=None, life=80, growth=None, **given):
+    worth = share if worth is None else worth
+    growth = np.ones(DAYS) if growth is None else growth
+    lives = np.full(DAYS, float(life))
+    return recommended_spans(share, growth, worth, lives, COLDEST, WARMEST, **given)
+
+
+# --- pieces -------------------------------------------------------------------------------
+
+
+@given(
+    st.lists(st.one_of(st.floats(-5, 5), st.just(np.nan)), min_size=DAYS, max_size=DAYS),
+    st.sampled_from([1, 3, 15]),
+)
+def test_circular_mean_is_a_plain_mean_of_days_around(values, width):
+    found = circular_mean(np.array(values), width)
+    for day in (0, 1, 7, 100, 358, 364):
+        near = [values[(day + k) % DAYS] for k in range(-(width // 2), width // 2 + 1)]
+        known = [value for value in near if not np.isnan(value)]
+        expected = sum(known) / len(known) if known else np.nan
+        npt.assert_allclose(found[day], expected, atol=1e-9)
+
+
+def test_a_start_belongs_to_the_season_of_its_harvest():
+    short, long = (start_seasons(np.full(DAYS, life), COLDEST, WARMEST) for life in (70.0, 250.0))
+    turn = WARMEST - BEFORE_MIDSUMMER
+    assert {SEASONS[n] for n in short[COLDEST:turn]} == {"spring"}
+    assert {SEASONS[n] for n in short[turn:300]} == {"summer for autumn"}
+    # Ripe more than 30 days after the next coldest day: 365 + 30 - 70 days after this one.
+    assert short[(COLDEST + 325) % DAYS] == 1
+    assert short[(COLDEST + 326) % DAYS] == 2
+    assert SEASONS[long[280]] == "autumn for the next year"
+    assert (start_seasons(np.full(DAYS, np.nan), COLDEST, WARMEST) < 2).all()
+
+
+# --- runs ---------------------------------------------------------------------------------
+
+
+def test_the_run_of_one_season():
+    share = year([(90, 140, 1.0)])
+    (span,) = spans_of(share)
+    # Averaged over 15 days, odds of 0.8 are reached 4 days within each end.
+    assert (span.season, span.first, span.last) == ("spring", 94, 136)
+    assert 94 <= span.best <= 136
+
+
+def test_one_run_for_each_season_of_the_year():
+    share = year([(80, 120, 1.0), (200, 240, 1.0), (270, 300, 0.9)])
+    lives = year([(270, 300, 240.0)], otherwise=70.0)
+    spans = recommended_spans(share, np.ones(DAYS), share, lives, COLDEST, WARMEST)
+    assert [span.season for span in spans] == list(SEASONS)
+    for span, (first, last) in zip(spans, [(80, 120), (200, 240), (270, 300)], strict=True):
+        assert first <= span.first <= span.best <= span.last <= last
+
+
+def test_a_run_wraps_round_the_end_of_the_year():
+    share = year([(340, 30, 1.0)])
+    lives = np.full(DAYS, 120.0)
+    spans = recommended_spans(share, np.ones(DAYS), share, lives, 150, 330)  # of the south
+    assert [span.season for span in spans] == ["summer for autumn"]
+    (span,) = spans
+    assert (span.first, span.last) == (344, 26)
+    assert span.days == (26 - 344) % DAYS + 1
+
+
+def test_a_short_run_is_luck_and_so_are_single_days():
+    assert spans_of(year([(100, 106, 1.0)])) == []
+    assert spans_of(year([(100, 100, 1.0), (150, 151, 1.0)])) == []
+    assert spans_of(year([(100, 116, 1.0)]))  # 17 days: 9 of them with odds of 0.8 around
+    assert spans_of(np.zeros(DAYS)) == []
+    assert spans_of(np.full(DAYS, np.nan)) == []
+
+
+def test_odds_that_are_asked_for_bound_the_run():
+    share = year([(90, 110, 0.85), (111, 140, 0.95)])
+    (low,), (high,) = spans_of(share), spans_of(share, least_odds=0.9)
+    assert low.first < 100
+    assert high.first >= 108
+    assert spans_of(share, least_odds=1.0) == []
+
+
+def test_in_a_mild_place_a_season_does_not_run_into_the_next():
+    spans = spans_of(np.ones(DAYS), life=60)
+    numbers = start_seasons(np.full(DAYS, 60.0), COLDEST, WARMEST)
+    assert [span.season for span in spans] == list(SEASONS)
+    for span in spans:
+        run = (span.first + np.arange(span.days)) % DAYS
+        assert (numbers[run] == SEASONS.index(span.season)).all()
+    assert sum(span.days for span in spans) == DAYS
+
+
+def test_a_place_with_one_season_all_year_is_one_run():
+    everywhere = recommended_spans(
+        np.ones(DAYS), np.ones(DAYS), np.ones(DAYS), np.full(DAYS, 500.0), COLDEST, WARMEST
+    )
+    (span,) = everywhere
+    assert (span.season, span.days) == ("autumn for the next year", DAYS)
+
+
+def test_starts_of_little_worth_are_left_out_and_the_largest_are_named():
+    share = year([(70, 140, 1.0)])
+    growth = year([(70, 84, 0.5), (85, 140, 1.0)])
+    worth = year([(70, 84, 3.0), (85, 110, 6.0), (111, 140, 10.0)])
+    (span,) = spans_of(share, worth, growth=growth)
+    assert 77 <= span.first <= 85  # growth of 0.6, averaged over 15 days
+    assert 105 <= span.largest_from <= 115
+    assert span.largest_from <= span.best <= span.last
+    assert best_for(span).startswith("an early harvest from ")
+    (even,) = spans_of(share, share)
+    assert best_for(even) == "the largest harvest"
+    later = Span("summer for autumn", first=1, best=2, last=9, largest_from=1, largest_to=3)
+    assert best_for(later) == "a later harvest, after a first crop"
+    # Near the largest crop of all: its middle is told as the best date.
+    assert span.best - span.largest_from in (
+        (span.largest_to - span.largest_from) // 2 + k for k in (0, 1)
+    )
+    crop_near = circular_mean(worth)[span.largest_from : span.largest_to + 1]
+    assert (crop_near >= 0.85 * circular_mean(worth).max()).all()
+
+
+# --- tables -------------------------------------------------------------------------------
+
+
+def test_rows_are_the_sweep_at_their_best_day():
+    record = at(weather(13, years=10, mean=10.0))
+    plan = Plan(PEA, "04-01")
+    found = recommended_dates(plan, record)
+    assert found.sizes["span"] >= 1
+    sweeps = {
+        kind: sweep_start_dates(replace(plan, earliness=kind), record) for kind in ("early", "main")
+    }
+    for n in range(found.sizes["span"]):
+        row = found.isel(span=n)
+        swept = sweeps[str(row["earliness"].item())].isel(start_day=int(row["best_day"]) - 1)
+        for name in ("share", "low", "high", "good_share", "growth"):
+            npt.assert_allclose(row[name], swept[name])
+        npt.assert_allclose(row["harvest_first"], swept["harvest_day"][0])
+        npt.assert_allclose(row["harvest_last"], swept["harvest_day"][-1])
+        length = (row["last_day"] - row["first_day"]) % DAYS + 1
+        assert length >= 7
+        assert (row["best_day"] - row["first_day"]) % DAYS < length
+    assert found["expected_crop"].max() == 1
+    assert found.attrs["crop"] == "pea"
+
+
+def test_the_main_variety_unless_the_early_one_is_clearly_safer():
+    record = at(weather(13, years=12, mean=7.5, swing=12.0))
+    plan = Plan(crop("sweet corn"), "05-01")
+    found = recommended_dates(plan, record, least_odds=0.6)
+    sweeps = {
+        kind: sweep_start_dates(replace(plan, earliness=kind), record) for kind in ("early", "main")
+    }
+    assert found.sizes["span"]
+    for n in range(found.sizes["span"]):
+        row = found.isel(span=n)
+        day = int(row["best_day"]) - 1
+        early, main = (float(sweeps[kind]["share"][day]) for kind in ("early", "main"))
+        assert row["earliness"] == ("early" if early > main + 0.05 else "main")
+
+
+def test_a_calendar_lists_each_crop_as_its_own_recommendation():
+    record = at(weather(13, years=8, mean=11.0))
+    found = planting_calendar(record, [PEA, TOMATO, crop("potato"), crop("apple")])
+    methods = {
+        (str(name), str(method))
+        for name, method in zip(found["crop"].values, found["method"].values, strict=True)
+    }
+    assert methods == {("pea", "sown"), ("tomato", "set out"), ("potato", "planted")}
+    own = recommended_dates(Plan(TOMATO, "05-01", plants="bought"), record)
+    rows = found.isel(row=(found["crop"] == "tomato").values)
+    for name in ("first_day", "best_day", "last_day", "share", "expected_crop"):
+        npt.assert_array_equal(rows[name], own[name])
+    assert planting_calendar(record, [crop("apple")]).sizes["row"] == 0
+
+
+def test_usual_starts_are_those_of_the_crop():
+    def ways(name):
+        return [plan.name.split(" 1 ")[0] for plan in usual_starts(crop(name))]
+
+    assert ways("pea") == ["sown in place"]
+    assert ways("potato") == ["planted"]
+    assert ways("tomato") == ["bought plants, set out"]
+    assert ways("lettuce") == ["sown in place", "bought plants, set out"]
+
+
+def test_extreme_days_are_those_of_the_weather():
+    coldest, warmest = extreme_days(at(weather(1, years=8, spells=1.0)))
+    assert abs(coldest - 20) < 8
+    assert abs(warmest - 202) < 8
+
+
+def test_what_cannot_be_recommended_is_refused():
+    record = at(weather(1))
+    for odds in (0, 1.2, 80):
+        with pytest.raises(ValueError, match=r"least_odds is a share above 0 and at most 1, got"):
+            recommended_dates(Plan(PEA, "04-01"), record, least_odds=odds)
+    with pytest.raises(ValueError, match="apple stands for years: there is no start date"):
+        recommended_dates(Plan(crop("apple"), "04-01"), record)
+    both = side_by_side(record, at(weather(2)))
+    for ask in (
+        lambda: recommended_dates(Plan(PEA, "04-01"), both),
+        lambda: planting_calendar(both),
+    ):
+        with pytest.raises(ValueError, match=r"one place, got dimensions .*station"):
+            ask()
+
+
+# --- facts of the trade (common practice) -------------------------------------------------
+
+
+def test_where_winters_are_cold_and_summers_warm(albany):
+    record = at(albany, 42.75)  # Albany NY: last frosts about 10 May
+    garlic = recommended_dates(Plan(crop("garlic"), "10-15"), record)
+    autumn = garlic.isel(span=(garlic["season"] == "autumn for the next year").values)
+    assert autumn.sizes["span"] == 1
+    assert 260 <= autumn["first_day"].item() <= 305  # planted from mid September to October
+    peas = recommended_dates(Plan(PEA, "04-15"), record)
+    spring = peas.isel(span=(peas["season"] == "spring").values)
+    assert spring["first_day"].item() <= 110  # sown from mid April, or before
+    assert spring["last_day"].item() >= 110
+    tomatoes = recommended_dates(Plan(TOMATO, "05-20", plants="bought"), record)
+    first, last = int(tomatoes["first_day"][0]), int(tomatoes["last_day"][0])
+    assert first <= 150 <= last + 20  # set out late in May
+    assert first >= 115  # not in April

@@ -1,0 +1,442 @@
+"""The growing model against a plain loop, day by day, and against what holds of any such model."""
+
+import math
+import zlib
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from planning.plain_loop import Weather, emergence_points, live, patience
+from records import SHARED, albany, daily, days, weather, weathers
+
+from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.model import FIELD_DAYS, REFERENCE_DAYS, Cold
+from climwin.planning.growth import (
+    COLD,
+    COLD_NEED,
+    DAY_LENGTH,
+    HARVEST,
+    INSIDE_COLD,
+    NEVER,
+    NOT_RIPE,
+    OPEN,
+    REASONS,
+    UP_COLD,
+    grow,
+)
+from climwin.planning.plan import Plan
+from climwin.planning.site import Site
+from climwin.shelter.covers import Cover, Response
+
+ANNUALS = [name for name in crop_names() if not crop(name).is_perennial]
+COVERS = ("cold frame", "unheated greenhouse", "frost-free greenhouse", "room with lights")
+
+
+# --- day for day --------------------------------------------------------------------------
+
+
+def site_of(record, latitude):
+    first = record["time"].values[0].astype("datetime64[D]")
+    return Site(first, record["tmin"].values, record["tmax"].values, latitude)
+
+
+@cache
+def place(name):
+    """A record's weather, for the loop and for the model."""
+    if name == "invented":
+        record, latitude = weather(11, years=4, mean=11.0, swing=11.0), 44.0
+    elif name == "mild":
+        record, latitude = weather(5, years=4, mean=14.0, swing=6.0), 35.0
+    elif name == "cold":
+        record, latitude = weather(3, years=4, mean=4.0, swing=16.0), 54.0
+    elif name == "tropical":
+        record, latitude = weather(9, years=4, mean=24.0, swing=4.0), 9.0
+    else:
+        record, latitude = albany().sel(time=slice("1983", "1986")), 42.75
+    # Tenths of a degree away from any limit, so that no outcome hangs on the last bit.
+    rng = np.random.default_rng(7)
+    noise = rng.uniform(0.001, 0.009, (2, record.sizes["time"]))
+    record = record.assign(
+        tmin=record["tmin"] + noise[0],
+        tmax=np.maximum(record["tmax"], record["tmin"] + 0.1) + noise[1],
+    )
+    return Weather(record, latitude), site_of(record, latitude)
+
+
+def ways(name, rng):
+    """Ways of growing a crop: in place, under fleece, raised, raised and fleeced, bought."""
+    kind = crop(name)
+    cover, weeks = str(rng.choice(COVERS)), int(rng.integers(3, 9))
+    early, main, late = kind.maturity.early, kind.maturity.main, kind.maturity.late
+    own = float(rng.choice([0.8 * early, (early + main) / 2, min(1.1 * late, 300.0)]))
+    early = rng.permutation(np.array(["early", "main", "late", own], dtype=object))
+    return [
+        Plan(kind, "04-01", earliness=early[0]),
+        Plan(kind, "04-01", fleece_weeks=4, earliness=early[1], bed="black film"),
+        Plan(kind, "04-01", weeks, cover, earliness=early[2]),
+        Plan(kind, "04-01", weeks, cover, fleece_weeks=3, earliness=early[3]),
+        Plan(kind, "04-01", plants="bought", earliness=early[0], bed="mulched"),
+        Plan(kind, "04-01", 4, "fleece", earliness=early[1]),
+    ]
+
+
+def check_alike(found, n, expected, what):
+    """One start of a `Life` against the loop's outcome."""
+    words = {HARVEST: "harvest", OPEN: "unknown"} | dict(enumerate(REASONS))
+    assert words[int(found.reason[n])] == expected.reason, what
+    if expected.reason == "unknown":
+        return
+    assert found.stage[n] == expected.stage, what
+
+    def day(value):
+        return None if value >= NEVER else int(value)
+
+    assert day(found.up[n]) == expected.up, what
+    assert day(found.set_out[n]) == expected.set_out, what
+    begins = [day(value) for value in found.begins[n]]
+    missing = [None] * (len(begins) - len(expected.begins))
+    assert begins == [*expected.begins, *missing], what
+    assert day(found.ripe[n]) == expected.ripe, what
+    assert day(found.last[n]) == expected.last, what
+    if expected.reason == "harvest":
+        assert found.growth[n] == pytest.approx(expected.growth, abs=1e-6), what
+        assert found.yield_index[n] == pytest.approx(expected.yield_index, rel=1e-6), what
+    else:
+        assert math.isnan(found.growth[n])
+        assert found.yield_index[n] == 0
+
+
+@pytest.mark.parametrize("name", ANNUALS)
+@pytest.mark.parametrize("where", ["invented", "mild", "cold", "tropical", "albany"])
+def test_every_start_ends_as_in_the_plain_loop(where, name):
+    if where == "albany" and not SHARED.exists():
+        pytest.skip("the daily record of Albany is not here")
+    days, site = place(where)
+    rng = np.random.default_rng(zlib.crc32(f"{where} {name}".encode()))
+    for plan in ways(name, rng):
+        starts = np.sort(rng.choice(len(site), 6, replace=False))
+        found = grow(site, plan.crop, plan.way, starts)
+        for n, start in enumerate(starts.tolist()):
+            what = f"{name}, {where}, {plan.name}, {plan.earliness}, day {start}"
+            check_alike(found, n, live(days, plan.crop, plan.way, start), what)
+
+
+def test_garlic_without_cold_makes_a_smaller_crop_and_at_last_none():
+    site = site_of(warm_record(15.0), 45.0)
+    garlic = crop("garlic")
+    winter = replace(garlic.winter, most_heat_before=None, least_root_heat=None)
+    garlic = replace(garlic, bulbing=None, winter=winter)
+    plan, growth = Plan(garlic, "10-15"), {}
+    for cold_days in (0, 8, 12, 35):  # garlic needs 30, and a third of them at the least
+        tmin, tmax = site.tmin.copy(), site.tmax.copy()
+        tmin[10 : 10 + cold_days], tmax[10 : 10 + cold_days] = 1.0, 9.0
+        record = daily(site.dates, tmin=tmin, tmax=tmax)
+        found = grow(site_of(record, 45.0), garlic, plan.way, np.array([5]))
+        growth[cold_days] = found.growth[0]
+        assert (found.reason[0] == COLD_NEED) == (cold_days < 10)
+    assert garlic.winter.smaller_crop == 0.6
+    assert growth[12] / growth[35] == pytest.approx(0.6, rel=0.05)
+
+
+# --- what holds of any such model ---------------------------------------------------------
+
+
+def without_rules(kind):
+    """A crop that nothing can fail but emergence and time."""
+    hardy = Cold(damaged_at_c=-60, killed_at_c=-60, source="test")
+    stages = tuple(replace(s, cold=hardy, heat=None, setting=None) for s in kind.stages)
+    return replace(
+        kind,
+        stages=stages,
+        propagation="cloves",  # up at once
+        chilling=None,
+        cold_bolting=None,
+        vernalization=None,
+        long_day_bolting=None,
+        bulbing=None,
+        short_days=None,
+        winter=None,
+        flowers_again=False,
+        sprouts_again=True,  # left alone by heat over its last third
+    )
+
+
+def warm_record(mean=20.0):
+    time = days("2001-01-01", "2004-12-31")
+    flat = np.full(len(time), mean)
+    return daily(time, tmin=flat - 5, tmax=flat + 5)
+
+
+@pytest.mark.parametrize("name", ANNUALS)
+def test_nothing_fails_a_crop_without_rules(name):
+    kind = without_rules(crop(name))
+    starts = np.arange(0, 900, 30)
+    found = grow(
+        site_of(warm_record(), 40.0), kind, Plan(kind, "04-01", plants="bought").way, starts
+    )
+    assert (found.reason == HARVEST).all()
+
+
+@given(
+    st.sampled_from([n for n in ANNUALS if crop(n).propagation in ("seed", "seed or plants")]),
+    weathers(gaps=0.0, mean=9.0),
+    st.floats(0.1, 3.0),
+)
+@settings(max_examples=25)
+def test_warmth_never_delays_emergence_below_the_best_soil(name, record, warmer):
+    kind = crop(name)
+    points = emergence_points(kind)
+    rates = [rate for _, rate in points]
+    falls = next(n for n in range(1, len(rates)) if n + 1 == len(rates) or rates[n + 1] < rates[n])
+    cool = site_of(record, 45.0)
+    warm = site_of(record.assign(tmin=record["tmin"] + warmer, tmax=record["tmax"] + warmer), 45.0)
+    starts = np.arange(0, len(cool), 7)
+    way = Plan(kind, "04-01").way
+    later, sooner = (grow(site, kind, way, starts).up for site in (cool, warm))
+    soil = warm.outdoors().soil_sowing
+    for start, late, early in zip(starts, later, sooner, strict=True):
+        if late < NEVER and (soil[start:late] <= points[falls][0]).all():
+            assert early <= late
+
+
+@given(
+    st.sampled_from([n for n in ANNUALS if not (crop(n).winter or crop(n).sprouts_again)]),
+    st.integers(0, 2**31),
+    st.floats(6.0, 25.0),
+)
+@settings(max_examples=25)
+def test_a_harder_freeze_rescues_nothing(name, seed, harder):
+    kind, record = crop(name), weather(seed, years=3, mean=9.0, swing=11.0)
+    way = Plan(kind, "04-01", plants="bought").way
+    starts = np.arange(60, 900, 11)
+    found = grow(site_of(record, 45.0), kind, way, starts)
+    killed = np.flatnonzero(np.isin(found.reason, [COLD, NOT_RIPE]))[:8]
+    for n in killed:
+        night = int(found.touched_until[n])
+        colder = record["tmin"].values.copy()
+        colder[night] -= harder
+        again = grow(
+            site_of(record.assign(tmin=("time", colder)), 45.0), kind, way, starts[n : n + 1]
+        )
+        assert again.reason[0] >= 0
+        assert again.touched_until[0] <= night
+
+
+@given(st.sampled_from(ANNUALS), weathers(gaps=0.0), st.integers(0, 2))
+@settings(max_examples=25)
+def test_a_later_variety_is_never_ripe_sooner(name, record, kind_of_way):
+    kind, site = crop(name), site_of(record, 44.0)
+    plan = [
+        Plan(kind, "04-01"),
+        Plan(kind, "04-01", 6, "cold frame"),
+        Plan(kind, "04-01", plants="bought"),
+    ][kind_of_way]
+    starts = np.arange(0, len(site), 9)
+    ripe = [
+        grow(site, kind, replace(plan, earliness=each).way, starts).ripe
+        for each in ("early", "main", "late")
+    ]
+    for sooner, later in ((0, 1), (1, 2)):
+        both = (ripe[sooner] < NEVER) & (ripe[later] < NEVER)
+        assert (ripe[sooner][both] <= ripe[later][both]).all()
+
+
+@given(st.sampled_from(ANNUALS), st.integers(0, 2**31), st.booleans())
+@settings(max_examples=25)
+def test_a_start_ends_alike_alone_and_among_others(name, seed, raised):
+    kind, site = crop(name), place("invented")[1]
+    plan = Plan(kind, "04-01", 7, "room with lights") if raised else Plan(kind, "04-01")
+    starts = np.random.default_rng(seed).integers(0, len(site), 40)
+    together = grow(site, kind, plan.way, starts)
+    for n in range(0, 40, 8):
+        alone = grow(site, kind, plan.way, starts[n : n + 1])
+        for field in ("reason", "stage", "up", "ripe", "last", "begins", "growth", "yield_index"):
+            npt.assert_array_equal(getattr(together, field)[n], getattr(alone, field)[0])
+
+
+def test_what_flowers_again_does_so_alone_as_among_others():
+    # Plants that wait long in a warm room, and others that come up late: their heat differs.
+    pea, site = crop("pea"), place("invented")[1]
+    warm = Response(intercept_c=14.0, slope=0.5)
+    room = Cover(name="room", coldest=Response(intercept_c=8.0), warmest=warm, source="test")
+    way = replace(Plan(pea, "04-01").way, phases=((120, room), (0, None)), raised=True)
+    starts = np.arange(180, 900, 3)
+    together = grow(site, pea, way, starts)
+    alone = [grow(site, pea, way, starts[n : n + 1]) for n in range(len(starts))]
+    npt.assert_array_equal(together.begins, np.concatenate([each.begins for each in alone]))
+
+
+@given(st.sampled_from(ANNUALS), st.integers(0, 2**31), st.integers(400, 1000))
+@settings(max_examples=25)
+def test_where_the_record_ends_in_its_life_nothing_is_known(name, seed, size):
+    kind, record = crop(name), weather(seed, years=3, mean=11.0)
+    whole = site_of(record, 44.0)
+    cut = site_of(record.isel(time=slice(0, size)), 44.0)
+    starts = np.arange(max(size - 330, 0), size, 10)
+    for plan in (Plan(kind, "04-01"), Plan(kind, "04-01", 5, "cold frame")):
+        full, short = (grow(site, kind, plan.way, starts) for site in (whole, cut))
+        for n in range(len(starts)):
+            end = full.touched_until[n]
+            if abs(end - size) <= 1 or full.reason[n] == OPEN or kind.winter is not None:
+                continue  # its last hours, or the middle of the winter, hang on the record's end
+            if full.reason[n] == HARVEST:
+                # Picking may go on when the record ends.
+                expected = HARVEST if short.reason[n] == HARVEST else OPEN
+                assert short.reason[n] == expected
+                assert short.reason[n] == OPEN or full.ripe[n] <= size
+                assert short.reason[n] == HARVEST or end > size
+            else:
+                assert (short.reason[n] >= 0) == (end < size)
+
+
+def test_seed_that_the_records_end_leaves_in_the_soil_is_not_lost():
+    record = warm_record(8.0)
+    site = site_of(record, 45.0)
+    found = grow(site, crop("pea"), Plan(crop("pea"), "04-01").way, np.array([len(site) - 5]))
+    assert found.reason[0] == OPEN
+
+
+# --- chilling -----------------------------------------------------------------------------
+
+
+def chilly(first, last):
+    """A warm record with some cool days, in which nothing freezes."""
+    record = warm_record(18.0)
+    cool = np.isin(record["time"].values.astype("datetime64[D]"), days(first, last))
+    return record.assign(
+        tmin=record["tmin"].where(~cool, 4.0), tmax=record["tmax"].where(~cool, 8.0)
+    )
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "lost"),
+    [
+        ("2002-05-16", "2002-05-22", True),  # in its first weeks outdoors
+        ("2002-05-08", "2002-05-14", False),  # before it is set out on 15 May
+        ("2002-05-11", "2002-05-17", False),  # three days outdoors
+        ("2002-06-20", "2002-06-30", False),  # more than 28 days after
+    ],
+)
+def test_a_raised_plant_is_chilled_by_what_it_meets(first, last, lost):
+    tomato = crop("tomato")
+    assert tomato.chilling.days == 5
+    site = site_of(chilly(first, last), 45.0)
+    start = int((np.datetime64("2002-05-15") - site.dates[0]).astype(int)) - 42
+    way = Plan(tomato, "04-03", 6, "room with lights").way
+    found = grow(site, tomato, way, np.array([start]))
+    assert (REASONS[found.reason[0]] == "chilled") == lost
+
+
+def test_a_run_of_cool_days_goes_on_from_under_fleece_to_the_open():
+    tomato = crop("tomato")
+    record = chilly("2002-05-12", "2002-05-17")
+    site = site_of(record, 45.0)
+    start = int((np.datetime64("2002-05-01") - site.dates[0]).astype(int))
+    fleece = Cover(
+        name="none",
+        coldest=Response(intercept_c=0.0),
+        warmest=Response(intercept_c=0.0),
+        source="test",
+    )
+    way = replace(
+        Plan(tomato, "05-01", plants="bought").way, phases=((14, fleece), (0, None))
+    )  # off on 15 May, after three cool days
+    found = grow(site, tomato, way, np.array([start - 1, start]))
+    assert [REASONS[code] for code in found.reason] == ["chilled", "chilled"]
+
+
+# --- facts of the trade -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", [n for n in ANNUALS if crop(n).maturity.heat_sums is None])
+def test_the_packets_days_hold_on_the_reference_day(name):
+    # Field heat sums of six crops are 1.11 times the days of the lists: Paredes et al. 2025,
+    # Agric. Water Manage. 319:109758. A stage ends at midnight, which adds up to a day each.
+    kind = without_rules(crop(name))
+    mean, half = REFERENCE_DAYS[kind.season]
+    time = days("2001-01-01", "2003-12-31")
+    record = daily(time, tmin=np.full(len(time), mean - half), tmax=np.full(len(time), mean + half))
+    site = site_of(record, 0.0)  # days of 12 hours
+    for earliness in ("early", "main", "late"):
+        plan = Plan(
+            kind, "04-01", earliness=earliness, plants="bought" if kind.is_set_out else "own"
+        )
+        found = grow(site, kind, plan.way, np.array([300]))
+        listed = getattr(kind.maturity, earliness) - kind.maturity.emergence_days
+        taken = found.ripe[0] - found.up[0]
+        assert -0.5 <= taken - listed * FIELD_DAYS <= len(kind.stages) + 1
+
+
+@pytest.mark.parametrize(
+    "name", [n for n in ANNUALS if crop(n).germination and len(crop(n).germination.days_at_c) > 1]
+)
+def test_seed_comes_up_in_the_published_days(name):
+    # Harrington and Minges 1954, via Knott's Handbook 1997, and what each crop's file names.
+    kind = crop(name)
+    if kind.propagation in ("cloves", "slips"):
+        pytest.skip("up at once")
+    for celsius, published in kind.germination.days_at_c:
+        steady = Response(intercept_c=celsius, slope=0.0)
+        tray = Cover(name="tray", coldest=steady, warmest=steady, source="test")
+        way = replace(Plan(kind, "04-01").way, phases=((200, tray), (0, None)), raised=True)
+        found = grow(site_of(warm_record(), 45.0), kind, way, np.array([100]))
+        if published <= patience(kind, emergence_points(kind)):
+            assert found.up[0] - 100 == math.ceil(published)
+        elif celsius < 20:
+            assert found.reason[0] == UP_COLD
+            assert found.up[0] == NEVER
+
+
+def test_onions_make_no_bulbs_where_days_stay_short():
+    # Long-day kinds need 14 hours, short-day ones 12 (growers' pages, in the crop's file).
+    onion = replace(crop("onion"), cold_bolting=None)
+    flat = warm_record(20.0)
+    for latitude, outcome in ((45.0, HARVEST), (0.0, HARVEST), (31.0, HARVEST), (38.5, HARVEST)):
+        found = grow(site_of(flat, latitude), onion, Plan(onion, "03-01").way, np.array([420]))
+        assert found.reason[0] == outcome, latitude
+    demanding = replace(
+        onion, bulbing=replace(onion.bulbing, short_day_h=13.0, intermediate_h=13.5)
+    )
+    found = grow(site_of(flat, 0.0), demanding, Plan(onion, "03-01").way, np.array([420]))
+    assert found.reason[0] == DAY_LENGTH
+
+
+def test_what_dies_under_cover_is_told_to_die_there():
+    record = warm_record(3.0)  # nights of -2 degC
+    tender = replace(
+        without_rules(crop("tomato")),
+        sprouts_again=False,
+        stages=tuple(
+            replace(s, cold=Cold(damaged_at_c=5, killed_at_c=5, source="test"))
+            for s in crop("tomato").stages
+        ),
+    )
+    frame = Cover(
+        name="heated",
+        coldest=Response(intercept_c=4.0, slope=0.0),
+        warmest=Response(intercept_c=26.0, slope=0.0),
+        source="test",
+    )
+    plan = Plan(tender, "04-01", 6, "heated", space=frame)
+    assert grow(site_of(record, 45.0), tender, plan.way, np.array([50])).reason[0] == INSIDE_COLD
+
+
+def test_tomato_picking_ends_with_the_frost():
+    time = days("2001-01-01", "2003-12-31")
+    mean = 21 + 0 * np.arange(len(time))
+    record = daily(time, tmin=mean - 6.0, tmax=mean + 6.0)
+    tomato = replace(crop("tomato"), picking_share=1.0)
+    way = Plan(tomato, "05-01", plants="bought").way
+    free = grow(site_of(record, 40.0), tomato, way, np.array([120]))
+    ripe, last = int(free.ripe[0]), int(free.last[0])
+    assert last > ripe + 60
+    frost = ripe + 3 * (last - ripe) // 4
+    cold = record["tmin"].values.copy()
+    cold[frost] = -5.0
+    found = grow(site_of(record.assign(tmin=("time", cold)), 40.0), tomato, way, np.array([120]))
+    assert found.reason[0] == HARVEST
+    assert (found.ripe[0], found.last[0]) == (ripe, frost)

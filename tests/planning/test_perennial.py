@@ -1,0 +1,251 @@
+"""Trees, vines and herbs: their hours counted by hand, and each thing that fails them."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from records import daily, days
+
+from climwin.crops.catalogue import crop, crop_names
+from climwin.planning.evaluate import evaluate_plan
+from climwin.planning.growth import NEVER, OPEN, REASONS
+from climwin.planning.perennial import _buds_alive, growing_degree_hours, stand, utah_units
+from climwin.planning.plan import Plan
+from climwin.planning.site import Site
+
+PEACH, APPLE, RHUBARB, ASPARAGUS = (crop(n) for n in ("peach", "apple", "rhubarb", "asparagus"))
+PERENNIALS = [name for name in crop_names() if crop(name).is_perennial]
+COLDEST = 20  # of January, in the invented years
+
+
+# --- hours --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("celsius", "units"),
+    [
+        # The classes of Richardson, Seeley and Walker 1974, HortScience 9:331 (from memory).
+        (-5.0, 0.0),
+        (1.4, 0.0),
+        (1.5, 0.5),
+        (2.4, 0.5),
+        (2.5, 1.0),
+        (6.0, 1.0),
+        (9.1, 1.0),
+        (9.2, 0.5),
+        (12.4, 0.5),
+        (12.5, 0.0),
+        (15.9, 0.0),
+        (16.0, -0.5),
+        (18.0, -0.5),
+        (18.1, -1.0),
+        (30.0, -1.0),
+    ],
+)
+def test_chill_units_by_class(celsius, units):
+    assert utah_units(np.full((2, 24), celsius)).tolist() == [24 * units] * 2
+
+
+def test_chill_units_of_a_day_of_all_kinds():
+    # 6 hours each of -2 (0), 4 (1), 10 (0.5) and 20 degC (-1): 6 + 3 - 6.
+    hours = np.repeat([-2.0, 4.0, 10.0, 20.0], 6)[None]
+    assert utah_units(hours).tolist() == [3.0]
+
+
+@pytest.mark.parametrize(
+    ("celsius", "hours"),
+    [
+        # Anderson, Richardson and Kesner 1986, Acta Hort. 184:71 (from memory): none at 4 and 36,
+        # the full span of 21 at 25; half of it in the middle of the rise; and on the way down
+        # 21 (1 + cos 135 deg) at 30.5.
+        (-3.0, 0.0),
+        (4.0, 0.0),
+        (14.5, 10.5),
+        (25.0, 21.0),
+        (30.5, 21 * (1 - np.sqrt(0.5))),
+        (36.0, 0.0),
+        (41.0, 0.0),
+    ],
+)
+def test_growing_degree_hours_of_the_published_curve(celsius, hours):
+    assert growing_degree_hours(np.full((1, 24), celsius))[0] == pytest.approx(24 * hours, abs=1e-9)
+
+
+# --- invented years -----------------------------------------------------------------------
+
+
+def years(mean=9.0, swing=12.0, half=5.0, count=4):
+    """Years of a smooth wave, the same each year, coldest on 20 January."""
+    time = days("2001-01-01", f"{2000 + count}-12-31")
+    day = np.arange(len(time))
+    middle = mean - swing * np.cos(2 * np.pi * (day - COLDEST) / 365.25)
+    return daily(time, tmin=middle - half, tmax=middle + half)
+
+
+def with_night(record, date, celsius):
+    """The record with one night of its own."""
+    tmin = record["tmin"].values.copy()
+    tmin[record["time"].values.astype("datetime64[D]") == np.datetime64(date)] = celsius
+    return record.assign(tmin=record["tmin"].copy(data=tmin))
+
+
+def third_year(kind, record):
+    """A perennial's life in 2003."""
+    first = record["time"].values[0].astype("datetime64[D]")
+    site = Site(first, record["tmin"].values, record["tmax"].values, 42.0)
+    start = int((np.datetime64("2003-01-01") - first).astype(int))
+    life = stand(site, kind, np.array([start]))
+    reason = int(life.reason[0])
+    word = "unknown" if reason == OPEN else REASONS[reason] if reason >= 0 else "harvest"
+    return word, life, site
+
+
+def date_of_day(site, day):
+    return site.dates[int(day)]
+
+
+def test_bloom_comes_when_the_counted_hours_are_full():
+    # Counted hour by hour, without running sums.
+    record = years()
+    word, life, site = third_year(APPLE, record)
+    assert word == "harvest"
+    bloom = APPLE.perennial.bloom
+    hours = site.outdoors().hours
+    coldest = int(np.flatnonzero(site.dates == np.datetime64("2003-01-20"))[0])
+    assert abs(site.coldest_day - COLDEST) <= 1
+    coldest += site.coldest_day - 20
+    units, lowest, day = 0.0, 0.0, coldest - 120
+    while units - lowest < bloom.chill_units:
+        for hour in hours[day]:
+            upper = (1.4, 2.4, 9.1, 12.4, 15.9, 18.0)
+            worth = (0.0, 0.5, 1.0, 0.5, 0.0, -0.5, -1.0)
+            units += worth[sum(hour > end for end in upper)]
+        lowest = min(lowest, units)
+        day += 1
+    rested, heat = day - 1, 0.0  # the day on which the need is met begins to count as warm
+    day = rested
+    while heat < bloom.heat_to_bloom:
+        heat += float(growing_degree_hours(hours[day : day + 1])[0])
+        day += 1
+    assert life.up[0] == day
+    assert life.ripe[0] == day + 140  # days_to_harvest
+
+
+def test_harvest_of_every_perennial_is_in_the_year_it_is_counted_to():
+    for name in PERENNIALS:
+        word, life, site = third_year(crop(name), years(mean=10.0, swing=10.0))
+        if word == "harvest":
+            assert date_of_day(site, life.ripe[0]).astype("datetime64[Y]").astype(str) == "2003"
+            assert 0 < life.growth[0] <= 1
+
+
+# --- what fails it ------------------------------------------------------------------------
+
+
+def test_winter_kills_wood_and_buds_at_their_own_temperatures():
+    assert (PEACH.perennial.hardy_to_c, PEACH.perennial.buds_hardy_to_c) == (-29.0, -26.0)
+    record = years()
+    cases = {-25.0: "harvest", -26.0: "buds killed by frost", -29.0: "winter kill"}
+    for night, expected in cases.items():
+        for date in ("2002-12-20", "2003-01-25"):
+            assert third_year(PEACH, with_night(record, date, night))[0] == expected, (night, date)
+
+
+def bud_record(stage_night):
+    """Years in which one stage of the apple's buds meets one night."""
+    record = years(mean=11.0, swing=9.0, half=4.0)
+    _, life, site = third_year(APPLE, record)
+    full_bloom = date_of_day(site, life.up[0])
+    return with_night(record, full_bloom + np.timedelta64(1, "D"), stage_night)
+
+
+@pytest.mark.parametrize(
+    ("night", "killed"), [(-2.1, 0.0), (-2.2, 0.1), (-3.05, 0.5), (-3.9, 0.9), (-4.2, 1.0)]
+)
+def test_buds_die_by_tenths_between_the_published_temperatures(night, killed):
+    # Full bloom of apple: 28 degF kills a tenth, 25 degF nine tenths (WSU EB0913, from memory).
+    stage = next(s for s in APPLE.perennial.bloom.buds if s.name == "full bloom")
+    assert (stage.tenth_killed_c, stage.most_killed_c) == (-2.2, -3.9)
+    record = years(mean=15.0, swing=2.0)
+    tmin = record["tmin"].values.copy()
+    tmin[100] = night
+    site = Site(np.datetime64("2001-01-01"), tmin, record["tmax"].values, 42.0)
+    alive, last = _buds_alive(site.outdoors(), (stage,), [95, 110])
+    if killed == 0 and night < stage.tenth_killed_c + 0.05:
+        pytest.fail("the case lies within the tolerance")
+    assert 1 - alive == pytest.approx(killed, abs=0.01 if killed < 1 else 1e-9)
+    assert last == (100 if killed else NEVER)
+
+
+def test_two_stages_kill_after_each_other_and_one_stage_once():
+    record = years(mean=15.0, swing=2.0)
+    tmin = record["tmin"].values.copy()
+    tmin[[100, 102, 112]] = [-3.05, -3.05, -3.05]
+    site = Site(np.datetime64("2001-01-01"), tmin, record["tmax"].values, 42.0)
+    stage = next(s for s in APPLE.perennial.bloom.buds if s.name == "full bloom")
+    later = replace(stage, name="later", share=1.2)
+    alive, last = _buds_alive(site.outdoors(), (stage, later), [95, 110, 120])
+    assert alive == pytest.approx(0.25)
+    assert last == 112
+
+
+def test_a_frost_at_bloom_takes_the_crop_and_a_mild_one_some_of_it():
+    whole = third_year(APPLE, years(mean=11.0, swing=9.0, half=4.0))
+    mild, hard = (third_year(APPLE, bud_record(night)) for night in (-3.8, -6.0))
+    assert (whole[0], mild[0], hard[0]) == ("harvest", "harvest", "buds killed by frost")
+    # 85 % die: of a full crop, which three tenths of the buds carry, one half is left.
+    assert mild[1].growth[0] / whole[1].growth[0] == pytest.approx(0.15 / 0.3, abs=0.04)
+
+
+def test_no_rest_in_a_place_without_frost():
+    tropics = years(mean=24.0, swing=2.0)
+    assert third_year(APPLE, tropics)[0] == "cold need not met"
+    assert third_year(RHUBARB, tropics)[0] == "cold need not met"
+    assert third_year(ASPARAGUS, tropics)[0] == "harvest"  # it asks for no cold
+
+
+def test_a_crown_below_ground_is_not_judged_by_the_air():
+    arctic = with_night(years(), "2003-01-25", -45.0)
+    assert third_year(RHUBARB, arctic)[0] == "harvest"
+    bare = replace(RHUBARB, perennial=replace(RHUBARB.perennial, crown_below_ground=False))
+    assert third_year(bare, arctic)[0] == "winter kill"
+
+
+def test_frosts_on_the_shoots_cost_a_week_of_cutting_each():
+    record = years()
+    word, life, site = third_year(ASPARAGUS, record)
+    assert word == "harvest"
+    cut = int(life.up[0])
+    assert int(life.last[0]) - cut == 49  # harvest_days
+    frozen = with_night(record, date_of_day(site, cut + 30), -2.0)
+    found = third_year(ASPARAGUS, frozen)[1]
+    assert found.up[0] == life.up[0]
+    assert found.growth[0] / life.growth[0] == pytest.approx(1 - 7 / 49, abs=0.03)
+
+
+def test_too_cold_a_summer_brings_no_first_cut():
+    assert third_year(ASPARAGUS, years(mean=-4.0, swing=7.0))[0] == "not ripe before the end"
+
+
+# --- records ------------------------------------------------------------------------------
+
+
+def test_years_that_the_record_does_not_hold_are_unknown():
+    record = years(count=3)
+    record.attrs["latitude"] = 42.0
+    found = evaluate_plan(Plan(APPLE, "01-01"), record)
+    assert found["outcome"].values.tolist() == ["unknown", "harvest", "harvest"]
+    short = record.isel(time=slice(0, 365 + 365 + 150))  # to the end of May
+    found = evaluate_plan(Plan(APPLE, "01-01"), short)
+    assert found["outcome"].values.tolist() == ["unknown", "harvest", "unknown"]
+
+
+def test_a_gap_in_the_winter_before_could_hide_a_killing_night():
+    record = with_night(years(count=5), "2004-12-16", -31.0)
+    record.attrs["latitude"] = 42.0
+    whole = evaluate_plan(Plan(PEACH, "01-01"), record)["outcome"].values.tolist()
+    assert whole == ["unknown", "harvest", "harvest", "harvest", "failed"]
+    gap = np.isin(record["time"].values.astype("datetime64[D]"), days("2001-12-05", "2001-12-12"))
+    holed = record.where(~record["time"].copy(data=gap))
+    found = evaluate_plan(Plan(PEACH, "01-01"), holed)["outcome"].values.tolist()
+    assert found == ["unknown", "unknown", "harvest", "harvest", "failed"]
