@@ -1,18 +1,24 @@
 # Two commands do all the set-up on a machine with Python 3.11 or newer: `make demo`, `make test`.
+# While working: `make quick`, under two minutes on two cores.
 PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-# Modules of tests that run on the lowest and the newest versions too: all but the slow ones.
+# Slow modules: left out of the lowest and the newest versions. They start browsers, kernels and
+# servers, or write whole pages.
 SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test_history cli/test_kernel \
 	cli/test_lab cli/test_notebooks notebooks/test_notebooks page/test_browser \
 	page/test_notebook page/test_pdf page/test_write \
 	stations/test_history widgets/test_browser
+FAST := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
+# `make quick` leaves out these too, and compares with calendars only in `make test`.
+LONGER := agreement/test_agreement stations/test_cache stations/test_gazetteer
+QUICK := tests/test_house.py $(filter-out $(LONGER:%=tests/%.py),$(FAST))
+CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi')
 JS := climwin/widgets/js
-QUICK := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
 
-.PHONY: demo test test-lowest test-newest lint audit lab bench mutate js clean
+.PHONY: demo test quick docs test-lowest test-newest lint audit lab bench mutate js clean
 
 demo: $(READY)
 	$(BIN)/climwin demo
@@ -20,12 +26,18 @@ demo: $(READY)
 test: $(READY)
 	$(BIN)/python -m pytest --cov --cov-report=term:skip-covered
 
+# The files changed since the last commit are linted; the tests draw fewer examples than in `make test`.
+quick: $(READY)
+	$(if $(CHANGED),$(BIN)/ruff check $(CHANGED))
+	$(if $(CHANGED),$(BIN)/ruff format --check $(CHANGED))
+	$(BIN)/python -m pytest --quiet --numprocesses 2 --hypothesis-profile quick $(QUICK)
+
 test-lowest test-newest: test-%:
 	$(PYTHON) -m venv --clear .venv-$*
 	.venv-$*/bin/python -m pip install --quiet --upgrade pip
 	.venv-$*/bin/python -m pip install --quiet --constraint constraints-$*.txt \
 		--editable '.[notebook,many]' --group test
-	.venv-$*/bin/python -m pytest --quiet $(QUICK)
+	.venv-$*/bin/python -m pytest --quiet $(FAST)
 
 lint: $(READY)
 	$(BIN)/ruff check .
@@ -44,6 +56,11 @@ js: $(JS)/node_modules
 $(JS)/node_modules: $(JS)/package.json $(JS)/package-lock.json
 	cd $(JS) && npm ci --silent
 	touch $@
+
+# The reference, into build/docs: open build/docs/reference/index.html.
+docs: $(READY)
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --group docs
+	$(BIN)/sphinx-build --quiet -c notebooks/reference -d build/doctrees notebooks build/docs
 
 # Fails where a version could not be looked up, so that silence is never taken for safety.
 audit: $(READY)
@@ -69,4 +86,4 @@ mutate: $(READY)
 	$(BIN)/python tests/mutation/run.py --ending "$(or $(ENDING),0-9)" $(MODULES)
 
 clean:
-	rm -rf $(VENV) .venv-lowest .venv-newest .pytest_cache .mypy_cache .ruff_cache .hypothesis $(JS)/node_modules
+	rm -rf build notebooks/reference/generated notebooks/reference/api.rst $(VENV) .venv-lowest .venv-newest .pytest_cache .mypy_cache .ruff_cache .hypothesis $(JS)/node_modules

@@ -1,10 +1,19 @@
 """Fixtures that several test files share, and how hypothesis runs."""
 
 import datetime as dt
+from pathlib import Path
 
 import pytest
 import records
 from hypothesis import HealthCheck, settings
+
+HERE = Path(__file__).parent
+collect_ignore = [
+    str(path.relative_to(HERE))
+    for path in HERE.rglob("*.py")
+    if not path.name.startswith(("test_", "conftest"))
+]
+"""Scripts and helpers, which `--doctest-modules` would import to look for examples."""
 
 settings.register_profile(
     "climwin",
@@ -12,7 +21,8 @@ settings.register_profile(
     print_blob=True,
     suppress_health_check=[HealthCheck.too_slow],  # on a busy machine
 )
-settings.load_profile("climwin")
+settings.register_profile("quick", settings.get_profile("climwin"), max_examples=10)
+settings.load_profile("climwin")  # `make quick` names the other on the command line
 
 
 @pytest.fixture(scope="session")
