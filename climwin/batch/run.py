@@ -109,7 +109,7 @@ def run_stations(
     checkpoint.join(len(batches), places)
     results = xr.open_dataset(out)
     with atomic_write(Path(out).with_suffix(".csv")) as part:
-        without_formulas(table(results)).to_csv(part, index=False)
+        without_formulas(station_table(results)).to_csv(part, index=False)
     return results
 
 
@@ -227,7 +227,7 @@ def _on_cluster(
 # --- the table ----------------------------------------------------------------------------
 
 
-def table(results: xr.Dataset) -> pd.DataFrame:
+def station_table(results: xr.Dataset) -> pd.DataFrame:
     """The most wanted results as a table: a row for every station, crop and window.
 
     Parameters

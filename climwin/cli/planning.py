@@ -156,10 +156,10 @@ def _suits_line(row: xr.Dataset) -> str:
 
 def calendar(options: CalendarOptions) -> None:
     """Recommended start dates of every crop at a place, as a table and a file."""
-    import climwin
     from climwin.core.stats import LEAST_YEARS
     from climwin.io.exports import to_csv
     from climwin.planning.dates import planting_calendar
+    from climwin.plot.plans import calendar as plot_calendar
 
     if options.out.suffix != ".csv":
         msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
@@ -186,11 +186,10 @@ def calendar(options: CalendarOptions) -> None:
     with about("out", OSError):
         to_csv(table, options.out)
         print(options.out)
-        if hasattr(climwin, "plot_calendar"):
-            picture = options.out.with_suffix(".png")
-            with atomic_write(picture) as part:
-                climwin.plot_calendar(table).savefig(part, dpi=150)
-            print(picture)
+        picture = options.out.with_suffix(".png")
+        with atomic_write(picture) as part:
+            plot_calendar(table).savefig(part, dpi=150)
+        print(picture)
 
 
 def _calendar_line(row: xr.Dataset) -> str:

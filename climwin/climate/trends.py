@@ -139,7 +139,7 @@ def _span(years: np.ndarray) -> str:
     return f"{years.min()}-{years.max()}" if len(years) else ""
 
 
-def describe(result: xr.Dataset, what: str) -> str:
+def describe_trend(result: xr.Dataset, what: str) -> str:
     """A trend in a sentence, and what it does not prove.
 
     Parameters
