@@ -85,6 +85,7 @@ def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
     """
     from climwin.planning.plan import Plan
 
+    _check_choices(start)
     _refuse_without_effect(crop, start)
     way: dict[str, Any] = {
         "fleece_weeks": start.fleece_weeks,
@@ -114,15 +115,17 @@ def _check_day(field: str, text: str) -> None:
         day_number(text)
 
 
-def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
-    """Refuse options that would change nothing, and say how they are used."""
+def _check_choices(start: StartOptions) -> None:
     from climwin.climate.soil import BEDS
     from climwin.shelter.covers import COVERS
 
-    if start.cover is not None:
-        check_choice("cover", start.cover, COVERS)
-    if start.bed is not None:
-        check_choice("bed", start.bed, BEDS)
+    for name, value, allowed in (("cover", start.cover, COVERS), ("bed", start.bed, BEDS)):
+        if value is not None:
+            check_choice(name, value, allowed)
+
+
+def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
+    """Refuse options that would change nothing, and say how they are used."""
     given = {
         "--sow": start.sow,
         "--raise": start.raised,

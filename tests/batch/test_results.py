@@ -27,7 +27,9 @@ def alone():
     # Three places: with gaps, in the south, and one where summer splits a cool crop's year.
     kinds = [{"gaps": 0.02}, {"coldest": 202}, {"mean": 15.0, "swing": 13.0}]
     records = [weather(n, years=5, **kind) for n, kind in enumerate(kinds)]
-    return [each.assign_attrs(latitude=north) for each, north in zip(records, LATITUDES)]
+    return [
+        each.assign_attrs(latitude=north) for each, north in zip(records, LATITUDES, strict=True)
+    ]
 
 
 @pytest.fixture(scope="module")

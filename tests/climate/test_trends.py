@@ -11,7 +11,13 @@ from scipy import stats as scipy_stats
 
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.percentiles import day_bands
-from climwin.climate.trends import compare_halves, compare_periods, describe_trend, hodges_lehmann, trend
+from climwin.climate.trends import (
+    compare_halves,
+    compare_periods,
+    describe_trend,
+    hodges_lehmann,
+    trend,
+)
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.stats import wilson
 from climwin.crops.model import Limits
@@ -240,7 +246,9 @@ def test_values_without_years_are_refused(function):
 
 
 def test_words_of_a_clear_trend():
-    text = describe_trend(trend(yearly(-np.array(WORKED), units="day of the year")), "Last spring freeze")
+    text = describe_trend(
+        trend(yearly(-np.array(WORKED), units="day of the year")), "Last spring freeze"
+    )
     assert text.startswith(
         "Last spring freeze: 5.7 days per decade earlier (90 % interval \N{MINUS SIGN}"
     )
@@ -264,7 +272,8 @@ def test_words_of_no_clear_trend():
 
 def test_words_of_too_few_years():
     assert (
-        describe_trend(trend(yearly([3.0, 1])), "Window") == "Window: too few years to speak of a trend."
+        describe_trend(trend(yearly([3.0, 1])), "Window")
+        == "Window: too few years to speak of a trend."
     )
 
 
