@@ -91,6 +91,12 @@ def run_stations(
     -----
     What is done is saved beside `out`: called again the same way after it was stopped, the run goes
     on from there. A worker that is lost costs its batch, which is done again by another.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> stations = cw.read_stations("stations.csv")  # doctest: +SKIP
+    >>> results = cw.run_stations(stations, [cw.crop("pea")], "region.nc")  # doctest: +SKIP
     """
     check_crops(crops)
     batches, places = _batches(stations, batch_size)
@@ -240,6 +246,11 @@ def station_table(results: xr.Dataset) -> pd.DataFrame:
     DataFrame
         Where the year is not split in two, the longest window alone. Odds of a freeze are even
         ones, at 0 degC; dates are days of a usual year.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.station_table(results)  # doctest: +SKIP
     """
     brief = xr.Dataset(coords=results["station"].coords)
     brief["status"] = (results["status"] == ANSWERED).astype(int)

@@ -80,6 +80,11 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     ------
     RecordError
         Says which line, what is wrong and what is allowed.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> stations = cw.read_stations("stations.csv")  # doctest: +SKIP
     """
     file = Path(path)
     body = delimited.lines(file, delimited.encoding(file))

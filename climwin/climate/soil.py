@@ -241,6 +241,14 @@ def soil_temperature(
     References
     ----------
     .. [1] D. Hillel, "Introduction to Soil Physics," Academic Press, 1982 (title from memory).
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> soil = cw.soil_temperature(daily)
+    >>> soil.sizes["time"] == daily.sizes["time"]
+    True
     """
     check_depth(depth)
     north = record_latitude(daily) if latitude is None else latitude
@@ -495,6 +503,12 @@ def fit_soil(
         If the two share fewer than 20 days.
     ValueError
         As for `soil_temperature`.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> probe = cw.read_logger("probe.csv")  # doctest: +SKIP
+    >>> bed = cw.fit_soil(probe, daily)  # doctest: +SKIP
     """
     check_units(probe, "degC")
     bed = bed_of(cover)
@@ -580,6 +594,14 @@ def warm_soil_dates(
     ------
     ValueError
         If `days` is not 1 to 365, or the soil is not in degC.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> dates = cw.warm_soil_dates(cw.soil_temperature(daily), 10.0, int(cw.coldest_day(daily)))
+    >>> "season" in dates.dims
+    True
     """
     check_units(tsoil, "degC")
     if not 1 <= days <= DAYS:
@@ -653,6 +675,15 @@ def warm_soil_odds(dates: xr.Dataset, *, levels: Sequence[float] = LEVELS) -> xr
     -----
     Hazen's plotting positions, as for freezes. Years in which the soil never was warm enough stay
     among the others, endlessly late.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> dates = cw.warm_soil_dates(cw.soil_temperature(daily), 10.0, int(cw.coldest_day(daily)))
+    >>> odds = cw.warm_soil_odds(dates)
+    >>> "warm_soil_day" in odds
+    True
     """
     if not levels or not all(0 < level < 1 for level in levels):
         msg = f" are shares between 0 and 1, such as 0.5 and 0.9; got {list(levels)}."

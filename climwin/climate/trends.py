@@ -153,6 +153,14 @@ def describe_trend(result: xr.Dataset, what: str) -> str:
     ------
     ValueError
         If `result` is of several places or periods.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> spring = cw.trend(cw.freeze_dates(daily)["last_spring"])
+    >>> cw.describe_trend(spring, "Last freeze of spring").startswith("Last freeze of spring")
+    True
     """
     if result["slope"].ndim:
         msg = f"One trend at a time: choose from {', '.join(map(str, result.dims))} with .isel()."

@@ -355,6 +355,15 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
         ``low`` to ``high``; ``good`` years, whose growth is at least 0.6, with ``good_share``,
         ``good_low``, ``good_high``; ``growth``, the mean over the harvests; ``failed_by``, dims
         (..., reason): years by reason.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> grown = cw.evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), daily)
+    >>> odds = cw.harvest_odds(grown)
+    >>> bool(odds["good"] <= odds["harvested"] <= odds["known"])
+    True
     """
     harvested, reason = evaluated["harvested"], evaluated["reason"]
     known = harvested.notnull().sum("season")
@@ -400,6 +409,14 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years;
         ``days_outdoors``, of the middle one. A perennial has one start, see `Plan`; no year is
         known on the other days.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> swept = cw.sweep_start_dates(cw.Plan(cw.crop("pea"), "04-01"), daily)
+    >>> swept.sizes["start_day"], float(swept["expected_crop"].max())
+    (365, 1.0)
     """
     swept = sweep_plans([plan], daily).isel(plan=0, drop=True)
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
@@ -557,6 +574,15 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
         Of the years known for both: ``both`` harvested, ``only_plan``, ``only_other``,
         ``neither``, their sum ``known``; ``difference`` of the shares, plan minus other, with its
         90 % interval ``low`` to ``high``.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> pea = cw.crop("pea")
+    >>> compared = cw.compare_plans(cw.Plan(pea, "04-10"), cw.Plan(pea, "06-20"), daily)
+    >>> sorted(compared.data_vars)
+    ['both', 'difference', 'high', 'known', 'low', 'neither', 'only_other', 'only_plan']
     """
     first, second = (evaluate_plan(each, daily)["harvested"] for each in (plan, other))
     known = first.notnull() & second.notnull()

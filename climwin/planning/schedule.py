@@ -52,6 +52,15 @@ def best_dates(swept: xr.Dataset, within: float = 0.1) -> tuple[int, int]:
     ------
     DataGapError
         If no start date has known odds.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> swept = cw.sweep_start_dates(cw.Plan(cw.crop("pea"), "04-01"), daily)
+    >>> first, last = cw.best_dates(swept)
+    >>> 1 <= first <= 365 and 1 <= last <= 365
+    True
     """
     if not bool((swept["known"] > 0).any()):
         msg = "No start date has known odds: the record has no year without gaps for this plan."
@@ -72,7 +81,16 @@ def best_run(worth: np.ndarray, known: np.ndarray, within: float = 0.1) -> tuple
 
 
 def at_best_date(plan: Plan, daily: xr.Dataset) -> Plan:
-    """Move a plan to the start date with the largest expected crop; a perennial stays as it is."""
+    """Move a plan to the start date with the largest expected crop; a perennial stays as it is.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> plan = cw.at_best_date(cw.Plan(cw.crop("pea"), "04-01"), daily)
+    >>> plan.crop.name
+    'pea'
+    """
     if plan.crop.is_perennial:
         return plan
     check_one_place(daily, "at_best_date")
