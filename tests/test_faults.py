@@ -431,7 +431,7 @@ def test_a_hundred_damaged_files_of_a_station_are_enough(kept, monkeypatch):
     monkeypatch.setattr(cache, "_MOST_DAMAGED", 1)
     (kept / f"{STATION}.damaged").write_bytes(b"first")
     (kept / STATION).write_bytes(b"second")
-    with pytest.raises(StationError, match=r"cannot be set aside \(1 damaged .* kept already"):
+    with pytest.raises(StationError, match=r"cannot be set aside \(1 damaged .* there already"):
         cache.load("PLB01", kept)
     assert (kept / f"{STATION}.damaged").read_bytes() == b"first"
     assert (kept / STATION).read_bytes() == b"second"

@@ -1,7 +1,7 @@
 """What every part shares.
 
-Names and units, errors and places, the grid of years by days, statistics, resampling, and where a
-record comes from.
+Names and units, errors and their wording, places and distances, the grid of years by days,
+statuses, statistics, resampling, and where a record comes from.
 
 Imports no other room.
 """

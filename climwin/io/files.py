@@ -142,7 +142,7 @@ def reserve_name(path: Path, ending: str, *, most: int) -> Path:
         with suppress(FileExistsError):
             free.open("xb").close()
             return free
-    raise OSError(errno.EEXIST, f"there are {most} {ending} ones of it already")
+    raise OSError(errno.EEXIST, f"{most} {ending} files of it are there already")
 
 
 def _sync(file: Path) -> None:

@@ -259,9 +259,11 @@ def plans(page: Page) -> Content:
     best = [f"{name}: best started {sentences.best_dates(odds)}" for name, odds in swept.items()]
     others = zip(report.plans[1:], report.comparisons, strict=True)
     has_choice = not report.crop.is_perennial  # nobody chooses its start
+    ways = [_plan(report, i) for i in range(len(names))]
+    rows = _PLAN_ROWS if has_choice else _PERENNIAL_ROWS
     return {
-        "rows": _PLAN_ROWS if has_choice else _PERENNIAL_ROWS,
-        "plans": [_plan(report, i) for i in range(len(names))],
+        "rows": [row for row in rows if any(way[row[1]] for way in ways)],
+        "plans": ways,
         "figure": assets.drawn(figure) if has_choice else None,
         "alt": "Odds by start date. " + "; ".join(best),
         "comparisons": [sentences.comparison(report.plans[0], other, c) for other, c in others],

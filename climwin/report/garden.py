@@ -339,7 +339,10 @@ def usual_plans(crop: Crop, daily: xr.Dataset) -> tuple[Plan, ...]:
 
 
 def _need_of(plan: Plan, years: xr.Dataset) -> int:
-    days = years["days_outdoors"].dropna("season")
+    days = years["days_outdoors"]
+    if plan.crop.is_perennial:  # what is cut as it sprouts needs the weeks of cutting
+        days = (years["harvest_end"] - years["emergence"]) / np.timedelta64(1, "D")
+    days = days.dropna("season")
     if days.size:
         return int(days.median())
     return listed_days(plan.crop)

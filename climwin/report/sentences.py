@@ -124,7 +124,10 @@ def need(report: GardenReport) -> str:
             "its variety on a packet."
         )
     if report.crop.is_perennial:
-        return f"It needs {report.need_days} days from bloom, or first growth, to the harvest."
+        return (
+            f"It needs {report.need_days} days from bloom, or first growth, to the end of the "
+            "harvest."
+        )
     return (
         f"{report.need_days} days is how long the plants stand outdoors here before the first "
         f"harvest, in the middle year, if {plan.name}."
@@ -346,7 +349,7 @@ def harvests(odds: xr.Dataset) -> str:
 def days_outdoors(evaluated: xr.Dataset) -> str:
     """How long the plants stand outdoors before the first harvest."""
     days = evaluated["days_outdoors"].dropna("season").values
-    if not len(days):
+    if not len(days) or not days.any():  # what is cut as it sprouts waits for nothing
         return ""
     few, middle, many = np.quantile(days, (0.1, 0.5, 0.9), method="hazen")
     if round(few) == round(many):

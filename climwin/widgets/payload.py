@@ -266,6 +266,10 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
     grown = grow_plan(plan, sites, calendar, starts)
     counts = count_years(grown)
     outdoors = counts.days_outdoors  # whole days are counted, as in the report's need
+    if plan.crop.is_perennial:  # and of a perennial those to the end of its harvest
+        lived = grown.days["harvest_end"] - grown.days["emergence"]
+        lived = lived[np.isfinite(lived)]
+        outdoors = np.array([np.median(lived) if lived.size else np.nan])
     need = np.where(np.isnan(outdoors), listed_days(plan.crop), np.floor(outdoors))
     harvest_day = np.floor(counts.harvest_day.T + starts + 0.5)  # half days go up, as in `day_name`
     arrays = (

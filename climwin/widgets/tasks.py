@@ -26,8 +26,8 @@ from climwin.widgets.state import State, limits_of, plan_of, units_of, within
 class Inputs(NamedTuple):
     """What a task works on: a panel's state, and the objects that the state only names.
 
-    ``crop`` is the one that is shown, its killing night as it was moved; ``crops`` are all that can be
-    chosen, as they are in their files.
+    ``crop`` is the one that is shown, its killing night as it was moved; ``crops`` are all that can
+    be chosen, as they are in their files.
     """
 
     state: State

@@ -16,10 +16,10 @@ import numpy as np
 import xarray as xr
 from agreement import records
 from agreement.dates import DAYS, Window, name_of, on_circle, smoothed
-from climwin.planning.dates import recommended_dates
 
 from climwin.climate.soil import soil_temperature
 from climwin.crops.catalogue import crop as catalogue_crop
+from climwin.planning.dates import recommended_dates
 from climwin.planning.evaluate import evaluate_plan, harvest_odds, sweep_plans
 from climwin.planning.plan import Plan
 

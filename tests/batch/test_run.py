@@ -2,9 +2,11 @@
 
 import os
 import signal
+import sys
 from functools import partial
 
 import cf_xarray  # noqa: F401
+import cloudpickle
 import numpy as np
 import numpy.testing as npt
 import pandas as pd
@@ -211,6 +213,10 @@ def test_worker_killed_in_the_middle_costs_nothing(daily, found, tmp_path, clust
         run(daily, CROPS, tmp_path / "r.nc", batch_size=1, cluster=address, progress=kill_one),
     )
     assert killed
+
+
+# Workers do not have the tests on their path: what they are to run goes to them whole.
+cloudpickle.register_pickle_by_value(sys.modules[__name__])
 
 
 def die(*_):

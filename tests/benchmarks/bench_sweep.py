@@ -28,8 +28,8 @@ from climwin.core.schema import TOLERANCE_C
 from climwin.core.seasons import DAYS, by_year, coldest_day, seen_range, warmest_day
 from climwin.crops.catalogue import crop, crop_names
 from climwin.planning.evaluate import sweep_plans
-from climwin.planning.plan import Plan
 from climwin.planning.growth import REASONS
+from climwin.planning.plan import Plan
 from climwin.shelter.covers import COVERS, under_cover
 
 LIMIT, ROUNDS, SAMPLE = 800, 7, 20

@@ -96,7 +96,7 @@ def test_without_scripts_the_text_is_whole(browser, file):
     with opened(browser, file, java_script_enabled=False) as tab:
         assert not tab.locator("#live").is_visible()
         seen = tab.locator("main").inner_text()
-    for text in ("Spring window shorter", "What to do, and when", "Worked in 22 of", "2024"):
+    for text in ("Usable window shorter", "What to do, and when", "A harvest in 3 of", "2024"):
         assert text in seen.replace("\N{NO-BREAK SPACE}", " ")
     with opened(browser, file) as tab:
         scripted = tab.locator("main").inner_text()
@@ -134,7 +134,7 @@ def test_the_keyboard_reaches_the_chart_and_is_seen(browser, file):
 def test_it_opens_on_the_report_and_keeps_what_it_can_answer(browser, file, pellbrook):
     with opened(browser, file) as tab:
         live(tab)
-        assert finding(tab) == f"{sentences.too_short(pellbrook)}."
+        assert finding(tab) == f"{sentences.finding(pellbrook)}."
         fields = tab.locator("#live-chart :is(.dial, .choice) > label")
         assert fields.all_text_contents() == ANSWERED
         assert tab.locator("#live-chart .waiting").count() == 0
@@ -154,7 +154,7 @@ def test_its_numbers_are_the_librarys(browser, file, pellbrook):
                     pellbrook.garden, pellbrook.daily, crop=cw.crop(name), need_days=need
                 )
                 tab.get_by_label("Days it needs, in figures").fill(str(need))
-                said = f"{sentences.too_short(report)}."
+                said = f"{sentences.finding(report)}."
                 expect(tab.locator("#live-chart .finding")).to_have_text(said)
                 text = tab.locator("#live-chart").text_content()
                 assert sentences.how_sure(report) in text
@@ -190,7 +190,7 @@ def test_a_place_with_gaps_and_one_plan_has_its_chart_too(browser, pellbrook, tm
     )
     with opened(browser, cw.write_page(report, tmp_path / "page.html", units="F")) as tab:
         live(tab)
-        assert finding(tab) == f"{sentences.too_short(report)}."
+        assert finding(tab) == f"{sentences.finding(report)}."
         assert tab.evaluate("window.bad") is None
 
 
@@ -202,9 +202,9 @@ def test_it_prints_with_the_dates_first(browser, file, paper, size):
     PICTURES.mkdir(exist_ok=True)
     made = pdf(file, PICTURES / f"page-{paper}.pdf", paper=paper)
     pages = pdf_texts(made)
-    assert pages[0].index("Sow or plant") < pages[0].index("Nights of 0 °C or colder")
+    assert pages[0].index("Sow in place 20 Apr") < pages[0].index("Nights of 0 °C or colder")
     assert "Made on 2026-11-25" in pages[0]  # the summary fills one page, and no more
-    assert "Spring window shorter" in pages[1]
+    assert "Usable window shorter" in pages[1]
     assert "Try another crop" not in "".join(pages)
     assert 6 <= len(pages) <= 11
     assert pdf_size(made) == pytest.approx(size, abs=1)

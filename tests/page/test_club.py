@@ -172,7 +172,12 @@ def test_every_part_is_whole(reports, shown):
         assert all(report.garden.name in words for report in reports)
     assert "moved to Schoolyard beds, 190 m above the station" in Reader(shown["sources"]).words
     assert "not a forecast" in Reader(shown["cautions"]).words
-    assert "Upper terrace: 100" in Reader(shown["picture"]).all("img")[0]["alt"]
+    alt = Reader(shown["picture"]).all("img")[0]["alt"].replace("\N{NO-BREAK SPACE}", " ")
+    for report in reports:
+        middle = float(np.nanmedian(report.windows["length"].sel(part="longest")))
+        assert f"{report.garden.name}: {middle:.0f} days" in alt
+        harvests = int((report.evaluated[report.best]["outcome"] == "harvest").sum())
+        assert f"{harvests} of " in Reader(shown["ways"]).words
 
 
 def test_it_is_one_file_that_asks_for_nothing(folder):
@@ -207,6 +212,6 @@ def test_a_garden_whose_gaps_hide_its_window_is_unknown(folder):
     reports = club_reports(read_club(write(folder)), folder, few_years=True)
     page = ClubPage("Club", reports, "C", None)
     words = Reader(page.section("side").html).words
-    assert re.search(r" Low [\d.]+ .* High unknown unknown \d of \d ", words)
+    assert re.search(r" Low [\d.]+ .* High unknown unknown \d+ \d of \d ", words)
     assert "the shortest, unknown" in Reader(page.section("finding").html).words
     assert "High: unknown" in Reader(page.section("picture").html).all("img")[0]["alt"]

@@ -52,7 +52,7 @@ def run_setup(page, folder):
 
 def same(one, other):
     """Whether two pages are made of the same."""
-    parts = ("garden", "plans", "need_days")
+    parts = ("garden", "plans", "need_days", "given_need_days")
     return (
         one.report.daily.identical(other.report.daily)
         and all(getattr(one.report, name) == getattr(other.report, name) for name in parts)
@@ -125,7 +125,8 @@ def test_it_spells_out_what_no_catalogue_has(pellbrook, tmp_path, monkeypatch):
     own = replace(pellbrook.crop, name="our cauliflower", cautions=(EVIL,))
     plans = [
         cw.Plan(own, "03-05", 6, "cold frame", fleece_weeks=2),
-        cw.Plan(own, "04-20", conditions=cw.Conditions(killing_freezes=1)),
+        cw.Plan(own, "04-20", earliness=75.0, bed="mulched"),
+        cw.Plan(own, "03-20", 5, "our frame", space=replace(cw.COVERS["fleece"], name="our frame")),
     ]
     daily = warm_by(pellbrook.daily, 2)
     garden = cw.Garden("Ours", 46.1, 7.2)
@@ -133,10 +134,10 @@ def test_it_spells_out_what_no_catalogue_has(pellbrook, tmp_path, monkeypatch):
     assert same(run_setup(page, tmp_path), page)
 
 
-def test_plans_may_differ_in_the_days_of_their_stages(pellbrook, tmp_path, monkeypatch):
+def test_plans_may_differ_in_the_earliness_of_their_varieties(pellbrook, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    plans = [cw.Plan(cw.crop("tomato"), "05-20"), cw.Plan(cw.crop("tomato"), "06-01")]
-    plans[1] = cw.with_heat_days(plans[1], pellbrook.daily)
+    tomato = cw.crop("tomato")
+    plans = [cw.Plan(tomato, "05-20"), cw.Plan(tomato, "05-20", earliness="early")]
     page = Page(cw.garden_report(pellbrook.garden, pellbrook.daily, plans=plans), "C", None)
     assert same(run_setup(page, tmp_path), page)
 

@@ -9,29 +9,34 @@ import climwin as cw
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.climate.freeze import freeze_dates, freeze_odds
 from climwin.climate.percentiles import day_bands
-from climwin.climate.soil import soil_temperature
 from climwin.climate.windows import usable_windows
 from climwin.core.seasons import by_year, smoothed_year
 from climwin.io.quality import coverage
 from climwin.io.samples import sample
-from climwin.planning.evaluate import compare, sweep
+from climwin.planning.dates import recommended_dates
+from climwin.planning.evaluate import (
+    compare_plans,
+    evaluate_plan,
+    sweep_start_dates,
+)
 from climwin.planning.suitability import rank_crops
-from climwin.planning.timetable import dated_plan
+from climwin.planning.timetable import plan_dates
 
 MOST = {
-    by_year: 5,  # of tmin, tmax and tmean, of the soil, and of tmin in a cold frame
+    by_year: 5,  # of tmin, tmax and tmean
     smoothed_year: 2,  # of tmin and tmean
-    soil_temperature: 1,
-    usable_windows: 1,
+    usable_windows: 2,  # of the days it bears, and of those in which it is comfortable
     detect_breakpoints: 1,
     freeze_odds: 1,
     freeze_dates: 3,  # at 0 degC, at both thresholds, and within the odds
     day_bands: 2,  # the picture's and the live chart's
     coverage: 1,
     rank_crops: 1,
-    sweep: 2,  # one for each plan
-    dated_plan: 2,
-    compare: 1,
+    recommended_dates: 2,  # one for each plan
+    sweep_start_dates: 2,
+    plan_dates: 2,
+    evaluate_plan: 6,  # each plan's, those of its dates, and two for the comparison
+    compare_plans: 1,
 }
 """How often each is computed at most while a page with two plans is made."""
 

@@ -91,7 +91,6 @@ def number(value):
 # --- windows ------------------------------------------------------------------------------
 
 
-
 def at(latitude, record):
     return record.assign_attrs(latitude=latitude)
 
@@ -102,7 +101,9 @@ PLACES = {
     "south": lambda: at(-38.0, records.moved(records.weather(5, 6, gaps=0.01))),
     "hot": lambda: at(28.0, records.weather(7, 6, mean=19.0, swing=9.0)),
     "mild": lambda: at(50.0, records.weather(11, 5, mean=14.0, swing=5.0, gaps=0.01)),
-    "cut short": lambda: at(46.0, records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02"))),
+    "cut short": lambda: at(
+        46.0, records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02"))
+    ),
 }
 
 
@@ -196,6 +197,33 @@ def test_the_window_is_said_as_the_library_says_it(rules, place):
             sentences.how_sure(report),
             sentences.average(report),
         ]
+
+
+@pytest.mark.parametrize("name", ["cauliflower", "pea", "tomato", "lettuce"])
+def test_the_range_of_a_finding_is_the_librarys(rules, place, name):
+    crop = cw.crop(name)
+    plans = (cw.Plan(crop, "03-05"),)
+    for need in (20, 60, 100):
+        report = GardenReport(cw.Garden("here", 46, 7), place, plans, need)
+        said = rules(
+            """(r, record, crop, need, start, z) => {
+                const open = r.unpackRecord(record);
+                const { low, high, killed, comfortable } = crop;
+                const windows = r.usableWindows(open, { low, high, killed });
+                const inComfort = r.usableWindows(open,
+                    { low: comfortable[0], high: comfortable[1], killed });
+                const kind = r.windowOfPlan(windows, start, 0);
+                const [odds, other] = [windows, inComfort].map((each) =>
+                    r.oddsShorter(each, kind, need, z));
+                return r.windowFinding(kind, need, crop.name, odds, other);
+            }""",
+            payload.record_numbers(place, "here"),
+            payload.crop_numbers(crop),
+            need,
+            day_number("03-05"),
+            payload.constants()["z"],
+        )
+        assert said == sentences.finding(report)
 
 
 # --- freezes ------------------------------------------------------------------------------
@@ -485,13 +513,24 @@ def test_every_control_is_reached_and_named_by_keyboard(bare):
             )
         )
     wanted = {"Too hot above", "Too cold below", "Killed by a night of", "Days it needs", "Crop"}
-    wanted |= {"Read a date", "Sown or planted on", "Weeks under cover", "Raised in", "Variety", "°C"}
+    wanted |= {
+        "Read a date",
+        "Sown or planted on",
+        "Weeks under cover",
+        "Raised in",
+        "Variety",
+        "°C",
+    }
     assert wanted <= set(names)
 
 
 def test_arrows_move_by_strides_and_pages_by_ten(bare):
     for label, keys, wanted in (
-        ("Too cold below", ["ArrowUp", "ArrowRight", "ArrowLeft", "PageDown"], f"{OWN.low_c - 4.5:.1f}"),
+        (
+            "Too cold below",
+            ["ArrowUp", "ArrowRight", "ArrowLeft", "PageDown"],
+            f"{OWN.low_c - 4.5:.1f}",
+        ),
         ("Days it needs", ["ArrowRight", "PageUp", "End", "ArrowDown"], "364"),
         ("Read a date", ["PageUp", "ArrowLeft"], "10 May"),
     ):
@@ -558,8 +597,8 @@ def test_a_perennial_shows_its_years_and_no_start(browser):
         assert odds in plans.locator(".said").inner_text()
         assert not page.get_by_label("Sown or planted on", exact=True).first.is_visible()
         years = shown.years[1] - shown.years[0] + 1
-        assert plans.locator("svg rect").count() == years
-        assert finding(page) == f"{sentences.too_short(shown.report)}."
+        assert plans.locator("svg[role=img] rect").count() == years
+        assert finding(page) == f"{sentences.finding(shown.report)}."
 
 
 def test_what_is_not_judged_yet_is_not_claimed(bare):

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources faeb22ce4bfe9e65ada5f2b3fc22f9bc7f11dada12450fadc21c70e7490f9b39
-// text 294968b4ca80b7deeeb0d584375fb3000af8703a2b47ae867c5c939151ade8b7
+// sources f3e58adf6c566e0bc40f170bafb4dce92f665d8ee1b7653ce012c74e5300742e
+// text 18a2ab9ce5d33d03b2af05970c3479f1e4084fe491f2d229b101a623e98638e5
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -23,6 +23,10 @@ var wording_default = {
     window_too_short: {
       one: "{window} shorter than the {count} day {crop} needs in {shorter} of {years}",
       other: "{window} shorter than the {count} days {crop} needs in {shorter} of {years}"
+    },
+    window_too_short_range: {
+      one: "{window} shorter than the {count} day {crop} needs in {fewest} to {most} of {years}",
+      other: "{window} shorter than the {count} days {crop} needs in {fewest} to {most} of {years}"
     },
     true_odds_too_short: "From {years} of weather, the true odds of too short a window lie between {low} and {high} (nine chances in ten).",
     years_hidden_by_gaps: {
@@ -50,7 +54,7 @@ var wording_default = {
       other: "{plan}, {count} weeks of fleece"
     },
     plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
-    harvest_begins: "Its harvest begins about {middle}; in eight years of ten from {first} to {last}.",
+    harvest_begins: "Its harvest begins about {middle}; in eight harvests of ten from {first} to {last}.",
     no_harvest: "It never comes to a harvest.",
     years_failed_by: "{reason} {count}",
     none_failed: "none",
@@ -402,11 +406,12 @@ function emptyStrip(name, { key, controls, more = [] }) {
   const textId = newId();
   const chart = svg("svg", { role: "img", "aria-labelledby": textId });
   const text = html("p", { id: textId, class: "said" });
+  const title = html("h3", { id: headId }, name);
   const items = key.map(([kind, meaning]) => html("li", {}, swatch(kind), meaning));
   const root = html(
     "section",
     { class: "strip", "aria-labelledby": headId },
-    html("h3", { id: headId }, name),
+    title,
     html("div", { class: "drawn" }, chart, html("ul", { class: "key" }, items)),
     html("div", { class: "controls" }, controls),
     html("div", { class: "words" }, text, more)
@@ -416,7 +421,7 @@ function emptyStrip(name, { key, controls, more = [] }) {
     chart.replaceChildren();
     fill(chart, {}, content);
   }
-  return { root, chart, text, show };
+  return { root, title, items, chart, text, show };
 }
 function swatch(kind) {
   const mark = kind.startsWith("line ") ? line(1, 6, 21, 6, kind.slice("line ".length)) : box(1, 1, 20, 10, kind);
@@ -1102,6 +1107,13 @@ function createPanel(given, onMove) {
         () => usableWindows(panel.record, { low, high, killed })
       );
     },
+    /** The windows of the days in which the crop is comfortable; null under limits of the hand. */
+    get comfortableWindows() {
+      if (panel.state.limits) return null;
+      const [low, high] = panel.crop.comfortable;
+      const limits = { low, high, killed: panel.limits.killed };
+      return once("comfort", limits, () => usableWindows(panel.record, limits));
+    },
     /** The window that is shown: the one chosen, else the one that the first plan aims at. */
     get windowKind() {
       if (!panel.windows.hasTwoWindows) return "longest";
@@ -1251,6 +1263,22 @@ function windowTooShort(kind, needDays, cropName, odds) {
     years: years(odds.known)
   });
 }
+var isRange = (odds, inComfort) => Boolean(inComfort) && inComfort.known === odds.known && inComfort.shorter > odds.shorter;
+function windowFinding(kind, needDays, cropName, odds, inComfort) {
+  if (!isRange(odds, inComfort)) return windowTooShort(kind, needDays, cropName, odds);
+  return say("window_too_short_range", {
+    window: WINDOW_NAMES[kind],
+    count: needDays,
+    crop: cropName,
+    fewest: odds.shorter,
+    most: inComfort.shorter,
+    years: years(odds.known)
+  });
+}
+function whyRange(cropName, odds, inComfort) {
+  if (!isRange(odds, inComfort)) return "";
+  return `In ${odds.shorter} if every day counts that ${cropName} bears, in ${inComfort.shorter} if only days count in which it is comfortable.`;
+}
 function howSure(odds, leastYears) {
   const sentences = [
     say("true_odds_too_short", {
@@ -1332,15 +1360,17 @@ function bestDates(best, shares) {
 
 // src/plans_strip.js
 var PLANS = ["first", "second"];
+var TWO_PLANS = "Two plans on the same years";
+var MARKS_OF_START = [0, 1, 4];
 var EARLINESS = ["early", "main", "late"];
 function plansStrip(panel) {
   const sides = PLANS.map((_, i) => planControls(panel, i));
   const texts = sides.map((side) => side.text);
-  const { root, chart, text, show } = emptyStrip("Two plans on the same years", {
+  const { root, title, items, chart, text, show } = emptyStrip(TWO_PLANS, {
     key: [
       ["line first", "first plan, by start date"],
       ["line second", "second plan"],
-      ["enough", "a harvest; lower, not a good one"],
+      ["enough", "a harvest (lower: not a good one)"],
       ["short", "none"],
       ["covered", "under cover"]
     ],
@@ -1356,7 +1386,9 @@ function plansStrip(panel) {
       if (distances[nearest] >= GRIP) return null;
       return (to) => panel.moveStart(nearest, panel.ruler.dayAt(to));
     },
-    pick: (px) => panel.move({ date: panel.ruler.dayAt(px) })
+    pick: (px) => {
+      if (!panel.crop.is_perennial) panel.move({ date: panel.ruler.dayAt(px) });
+    }
   });
   function drawOdds(i, y, bottom) {
     const { ruler } = panel;
@@ -1442,13 +1474,15 @@ function plansStrip(panel) {
     const { crop, plans, constants } = panel;
     const shown = crop.is_perennial ? [0] : [0, 1];
     drawChart(shown);
+    title.textContent = crop.is_perennial ? "The harvest of every year" : TWO_PLANS;
+    for (const mark of MARKS_OF_START) items[mark].hidden = crop.is_perennial;
     sides.forEach((side) => side.refresh());
     const isCurrent = Boolean(panel.currentResult("plans"));
     root.classList.toggle("waiting", !isCurrent);
     if (!isCurrent) return finding;
     sides.forEach((side) => side.write());
     finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
-    const rest = crop.is_perennial ? "It stands for years: there is no start to choose." : comparison(...plans, comparePlans(...panel.planCodes, constants));
+    const rest = crop.is_perennial ? "There is no start to choose." : comparison(...plans, comparePlans(...panel.planCodes, constants));
     text.textContent = `${finding} ${rest}`;
     return finding;
   }
@@ -1512,7 +1546,7 @@ function planControls(panel, i) {
     const counts = panel.planCounts[i];
     const sentences = [
       harvestBegins(grid.harvestDays(panel.plans[i].start)),
-      `True odds of its date, nine chances in ten: ${interval(counts)}.`,
+      `True odds, nine chances in ten: ${interval(counts)}.`,
       `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
     ];
     if (!panel.crop.is_perennial) {
@@ -1566,7 +1600,7 @@ function windowStrip(panel) {
     key: [
       ["middle", "half of all days"],
       ["spread", "8 in 10"],
-      ["band", "temperatures it bears; darker, it likes"],
+      ["band", "days it bears; darker, in comfort"],
       ["enough", "long enough"],
       ["short", "too short"],
       ["lacks", "days it lacks"]
@@ -1597,7 +1631,7 @@ function windowStrip(panel) {
     limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
     const [high, low, killed] = limitLines.map((each) => each.y);
     const names = [
-      ["too hot above", limits.high, high - 5],
+      ["too hot above", limits.high, high - 5 < top + 8 ? high + 14 : high - 5],
       ["too cold below", limits.low, low + 14],
       ["a night of this kills:", limits.killed, killed + 14]
     ];
@@ -1687,14 +1721,17 @@ function windowStrip(panel) {
     windowKind.root.hidden = !windows.hasTwoWindows;
     backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
     const odds = oddsShorter(windows, kind, limits.need, constants.z);
-    const finding = `${windowTooShort(kind, limits.need, crop.name, odds)}.`;
+    const comfortable = panel.comfortableWindows;
+    const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants.z);
+    const finding = `${windowFinding(kind, limits.need, crop.name, odds, inComfort)}.`;
     const sentences = [
       finding,
+      whyRange(crop.name, odds, inComfort),
       howSure(odds, constants.least_years),
       averageWindow(windows, kind),
       panel.currentResult("trend")?.sentences[kind] ?? ""
     ];
-    text.textContent = sentences.join(" ");
+    text.textContent = sentences.filter(Boolean).join(" ");
     return finding;
   }
   return { root, draw, controls };

@@ -77,6 +77,13 @@ export function createPanel(given, onMove) {
         usableWindows(panel.record, { low, high, killed }),
       );
     },
+    /** The windows of the days in which the crop is comfortable; null under limits of the hand. */
+    get comfortableWindows() {
+      if (panel.state.limits) return null;
+      const [low, high] = panel.crop.comfortable;
+      const limits = { low, high, killed: panel.limits.killed };
+      return once("comfort", limits, () => usableWindows(panel.record, limits));
+    },
     /** The window that is shown: the one chosen, else the one that the first plan aims at. */
     get windowKind() {
       if (!panel.windows.hasTwoWindows) return "longest";

@@ -13,17 +13,20 @@ import { capitalized } from "./wording.js";
 /** What the two plans are called, and their kind of mark. */
 const PLANS = ["first", "second"];
 
+const TWO_PLANS = "Two plans on the same years";
+/** Marks of the key that a perennial has no use for: those of its start. */
+const MARKS_OF_START = [0, 1, 4];
 const EARLINESS = ["early", "main", "late"];
 
 /** A strip makes its elements once; draw() brings them up to date and returns the finding. */
 export function plansStrip(panel) {
   const sides = PLANS.map((_, i) => planControls(panel, i));
   const texts = sides.map((side) => side.text);
-  const { root, chart, text, show } = emptyStrip("Two plans on the same years", {
+  const { root, title, items, chart, text, show } = emptyStrip(TWO_PLANS, {
     key: [
       ["line first", "first plan, by start date"],
       ["line second", "second plan"],
-      ["enough", "a harvest; lower, not a good one"],
+      ["enough", "a harvest (lower: not a good one)"],
       ["short", "none"],
       ["covered", "under cover"],
     ],
@@ -39,7 +42,9 @@ export function plansStrip(panel) {
       if (distances[nearest] >= GRIP) return null;
       return (to) => panel.moveStart(nearest, panel.ruler.dayAt(to));
     },
-    pick: (px) => panel.move({ date: panel.ruler.dayAt(px) }),
+    pick: (px) => {
+      if (!panel.crop.is_perennial) panel.move({ date: panel.ruler.dayAt(px) });
+    },
   });
 
   /** Odds by start date, with the best dates below and a grip on the date that is chosen. */
@@ -139,6 +144,8 @@ export function plansStrip(panel) {
     const { crop, plans, constants } = panel;
     const shown = crop.is_perennial ? [0] : [0, 1]; // no start to choose: one way of growing
     drawChart(shown);
+    title.textContent = crop.is_perennial ? "The harvest of every year" : TWO_PLANS;
+    for (const mark of MARKS_OF_START) items[mark].hidden = crop.is_perennial;
     sides.forEach((side) => side.refresh());
     const isCurrent = Boolean(panel.currentResult("plans"));
     root.classList.toggle("waiting", !isCurrent);
@@ -146,7 +153,7 @@ export function plansStrip(panel) {
     sides.forEach((side) => side.write());
     finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
     const rest = crop.is_perennial
-      ? "It stands for years: there is no start to choose."
+      ? "There is no start to choose."
       : comparison(...plans, comparePlans(...panel.planCodes, constants));
     text.textContent = `${finding} ${rest}`;
     return finding;
@@ -217,7 +224,7 @@ function planControls(panel, i) {
     const counts = panel.planCounts[i];
     const sentences = [
       harvestBegins(grid.harvestDays(panel.plans[i].start)),
-      `True odds of its date, nine chances in ten: ${interval(counts)}.`,
+      `True odds, nine chances in ten: ${interval(counts)}.`,
       `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`,
     ];
     if (!panel.crop.is_perennial) {

@@ -18,6 +18,36 @@ export function windowTooShort(kind, needDays, cropName, odds) {
   });
 }
 
+/** Whether limits may be drawn more than one way, so that the finding is a range. */
+export const isRange = (odds, inComfort) =>
+  Boolean(inComfort) && inComfort.known === odds.known && inComfort.shorter > odds.shorter;
+
+/**
+ * The finding on a kind of window, over the limits that are published of the crop: from the years
+ * too short if every day counts that it bears, to those if only days count in which it is
+ * comfortable. Both odds come from oddsShorter; `inComfort` is null for limits moved by hand.
+ */
+export function windowFinding(kind, needDays, cropName, odds, inComfort) {
+  if (!isRange(odds, inComfort)) return windowTooShort(kind, needDays, cropName, odds);
+  return say("window_too_short_range", {
+    window: WINDOW_NAMES[kind],
+    count: needDays,
+    crop: cropName,
+    fewest: odds.shorter,
+    most: inComfort.shorter,
+    years: years(odds.known),
+  });
+}
+
+/** What stands behind either end of such a range; nothing where there is none. */
+export function whyRange(cropName, odds, inComfort) {
+  if (!isRange(odds, inComfort)) return "";
+  return (
+    `In ${odds.shorter} if every day counts that ${cropName} bears, in ${inComfort.shorter} if ` +
+    "only days count in which it is comfortable."
+  );
+}
+
 /** The interval of the odds, and the years that a gap in the record leaves out. */
 export function howSure(odds, leastYears) {
   const sentences = [

@@ -14,11 +14,12 @@ export function emptyStrip(name, { key, controls, more = [] }) {
   const textId = newId();
   const chart = svg("svg", { role: "img", "aria-labelledby": textId });
   const text = html("p", { id: textId, class: "said" });
+  const title = html("h3", { id: headId }, name);
   const items = key.map(([kind, meaning]) => html("li", {}, swatch(kind), meaning));
   const root = html(
     "section",
     { class: "strip", "aria-labelledby": headId },
-    html("h3", { id: headId }, name),
+    title,
     html("div", { class: "drawn" }, chart, html("ul", { class: "key" }, items)),
     html("div", { class: "controls" }, controls),
     html("div", { class: "words" }, text, more),
@@ -28,7 +29,7 @@ export function emptyStrip(name, { key, controls, more = [] }) {
     chart.replaceChildren();
     fill(chart, {}, content);
   }
-  return { root, chart, text, show };
+  return { root, title, items, chart, text, show };
 }
 
 /** What a kind of mark looks like: "line first" is a line of the kind "first", all else a box. */

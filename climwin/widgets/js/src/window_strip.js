@@ -6,7 +6,7 @@ import { DAYS } from "./calendar.js";
 import { button, radios, temperatureDial, wholeDial } from "./controls.js";
 import { areaBetween, box, clamp, dot, label, line, newId, pathThrough, svg } from "./elements.js";
 import { degrees } from "./formatting.js";
-import { averageWindow, howSure, windowTooShort } from "./sentences.js";
+import { averageWindow, howSure, whyRange, windowFinding } from "./sentences.js";
 import { GRIP, emptyStrip, followPointer } from "./strip.js";
 import { oddsShorter, runLength } from "./windows.js";
 
@@ -48,7 +48,7 @@ export function windowStrip(panel) {
     key: [
       ["middle", "half of all days"],
       ["spread", "8 in 10"],
-      ["band", "temperatures it bears; darker, it likes"],
+      ["band", "days it bears; darker, in comfort"],
       ["enough", "long enough"],
       ["short", "too short"],
       ["lacks", "days it lacks"],
@@ -81,7 +81,7 @@ export function windowStrip(panel) {
     limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
     const [high, low, killed] = limitLines.map((each) => each.y);
     const names = [
-      ["too hot above", limits.high, high - 5],
+      ["too hot above", limits.high, high - 5 < top + 8 ? high + 14 : high - 5],
       ["too cold below", limits.low, low + 14],
       ["a night of this kills:", limits.killed, killed + 14],
     ];
@@ -102,7 +102,7 @@ export function windowStrip(panel) {
     ];
   }
 
-  /** The days it likes, within those it bears. */
+  /** The days in which it is comfortable, within those that it bears. */
   function drawComfortable(y) {
     const { limits, ruler, crop } = panel;
     const low = Math.max(crop.comfortable[0], limits.low);
@@ -180,14 +180,17 @@ export function windowStrip(panel) {
     windowKind.root.hidden = !windows.hasTwoWindows;
     backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
     const odds = oddsShorter(windows, kind, limits.need, constants.z);
-    const finding = `${windowTooShort(kind, limits.need, crop.name, odds)}.`;
+    const comfortable = panel.comfortableWindows;
+    const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants.z);
+    const finding = `${windowFinding(kind, limits.need, crop.name, odds, inComfort)}.`;
     const sentences = [
       finding,
+      whyRange(crop.name, odds, inComfort),
       howSure(odds, constants.least_years),
       averageWindow(windows, kind),
       panel.currentResult("trend")?.sentences[kind] ?? "",
     ];
-    text.textContent = sentences.join(" ");
+    text.textContent = sentences.filter(Boolean).join(" ");
     return finding;
   }
   return { root, draw, controls };

@@ -168,7 +168,7 @@ test("harvest days and needs are those of the start day", () => {
   assert.equal(outcomes.needDays(365), 424);
   assert.equal(
     harvestBegins(outcomes.harvestDays(10)),
-    "Its harvest begins about 24 Apr; in eight years of ten from 19 Apr to 29 Apr.",
+    "Its harvest begins about 24 Apr; in eight harvests of ten from 19 Apr to 29 Apr.",
   );
   assert.equal(harvestBegins(outcomes.harvestDays(11)), "It never comes to a harvest.");
 });
