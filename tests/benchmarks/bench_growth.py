@@ -12,7 +12,7 @@ from climwin.climate.freeze import freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import usable_windows
 from climwin.crops.catalogue import crop
-from climwin.planning.evaluate import sweep
+from climwin.planning.evaluate import sweep_start_dates
 from climwin.planning.plan import Plan
 
 PLANT = crop("cauliflower")
@@ -20,7 +20,7 @@ WORK = {
     "day bands": lambda record: day_bands(record["tmean"]),
     "freeze odds": freeze_odds,
     "windows": lambda record: usable_windows(record, PLANT),
-    "sweep": lambda record: sweep(Plan(PLANT, "04-20"), record),
+    "sweep": lambda record: sweep_start_dates(Plan(PLANT, "04-20"), record),
 }
 LEAST = 0.8
 """Share of the speed a station, or a year, that more of them may not cost."""
