@@ -373,28 +373,63 @@ def panel(
     Panel
         To be shown, read and set: its ``plan``, ``other``, ``crop``, ``limits``, ``killed_at``,
         ``need_days``, ``years``, ``units`` and ``report``.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.panel(daily, "pea")  # doctest: +SKIP
     """
     parts = ["freeze", "window", "plans", *(["cover"] if logger is not None else [])]
     return Panel(daily, parts, crop=crop, plans=plans, logger=logger, garden=garden, **chosen)
 
 
 def freeze_panel(daily: xr.Dataset, **chosen: Any) -> Panel:
-    """Odds of a freeze by date, at any threshold; takes what `panel` takes."""
+    """Odds of a freeze by date, at any threshold; takes what `panel` takes.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.freeze_panel(daily)  # doctest: +SKIP
+    """
     return Panel(daily, ["freeze"], **chosen)
 
 
 def window_panel(daily: xr.Dataset, crop: Crop | str = "cauliflower", **chosen: Any) -> Panel:
-    """The window of every year, under limits that move; takes what `panel` takes."""
+    """The window of every year, under limits that move; takes what `panel` takes.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.window_panel(daily, cw.crop("pea"))  # doctest: +SKIP
+    """
     return Panel(daily, ["window"], crop=crop, **chosen)
 
 
 def plans_panel(daily: xr.Dataset, plans: Sequence[Plan], **chosen: Any) -> Panel:
-    """Two plans on the same years; takes what `panel` takes."""
+    """Two plans on the same years; takes what `panel` takes.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.plans_panel(daily, [cw.Plan(cw.crop("pea"), "04-10")])  # doctest: +SKIP
+    """
     return Panel(daily, ["plans"], plans=plans, **chosen)
 
 
 def cover_panel(
     daily: xr.Dataset, logger: xr.Dataset, crop: Crop | str = "cauliflower", **chosen: Any
 ) -> Panel:
-    """A covered space against its own logger; takes what `panel` takes."""
+    """A covered space against its own logger; takes what `panel` takes.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    >>> cw.cover_panel(daily, logger, cw.crop("cauliflower"))  # doctest: +SKIP
+    """
     return Panel(daily, ["cover"], logger=logger, crop=crop, **chosen)
