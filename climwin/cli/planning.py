@@ -159,7 +159,7 @@ def calendar(options: CalendarOptions) -> None:
     from climwin.core.stats import LEAST_YEARS
     from climwin.io.exports import to_csv
     from climwin.planning.dates import planting_calendar
-    from climwin.plot.plans import calendar as plot_calendar
+    from climwin.plot.plans import plot_calendar
 
     if options.out.suffix != ".csv":
         msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."

@@ -6,8 +6,8 @@ from .freeze import freeze_years as freeze_years
 from .garden import bed_plan as bed_plan
 from .garden import station_map as station_map
 from .garden import trial_outcome as trial_outcome
-from .plans import calendar as calendar
 from .plans import crop_ranking as crop_ranking
+from .plans import plot_calendar as plot_calendar
 from .plans import sensitivity_grid as sensitivity_grid
 from .plans import start_dates as start_dates
 from .regional import region as region
@@ -23,7 +23,6 @@ from .weather import what_if as what_if
 
 __all__ = [
     "bed_plan",
-    "calendar",
     "crop_ranking",
     "day_spread",
     "dry_years",
@@ -32,6 +31,7 @@ __all__ = [
     "freeze_years",
     "heat_sums",
     "hot_hours",
+    "plot_calendar",
     "region",
     "sensitivity_grid",
     "space_inside",
