@@ -247,6 +247,8 @@ def sowings(options: SowingsOptions) -> None:
 
 def dates(options: DatesOptions) -> None:
     """A plan's dates with their odds, as a calendar file or a table."""
+    import xarray as xr
+
     from climwin.io.exports import to_csv
     from climwin.planning.timetable import plan_dates
     from climwin.report.ical import CAUTION, plan_events, to_ical
@@ -282,7 +284,9 @@ def dates(options: DatesOptions) -> None:
             with atomic_write(options.out) as part:
                 part.write_bytes(calendar)
         else:
-            to_csv(timetable, options.out)
+            # One row for each event, with the odds of the whole plan beside it.
+            [rows] = xr.broadcast(timetable.drop_dims("reason"))
+            to_csv(rows, options.out)
     print(options.out)
 
 

@@ -204,11 +204,11 @@ def test_source_and_licence_stay_with_the_result(step):
     }
 
 
-@pytest.mark.parametrize(
-    "step", [soil_temperature, lambda tmean: degree_days(tmean - 4, tmean + 4, base=5.0)]
-)
-def test_label_travels_with_the_numbers_alone(step):
-    assert scenario_of(step(warm_by(record(), 1.5)["tmean"])) == LABEL
+def test_label_travels_with_the_numbers_alone():
+    warmer = warm_by(record(), 1.5)
+    heat = degree_days(warmer["tmean"] - 4, warmer["tmean"] + 4, base=5.0)
+    assert scenario_of(heat) == LABEL
+    assert scenario_of(soil_temperature(warmer)) == LABEL
 
 
 # --- never mixed --------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import numpy.testing as npt
@@ -15,19 +16,18 @@ from scipy import stats
 
 from climwin.core.schema import DataGapError
 from climwin.core.status import OBSERVED, UNKNOWN
-from climwin.crops.catalogue import Minimum, Span
-from climwin.crops.model import Limits, Stage
+from climwin.crops.bands import bearable_band
+from climwin.crops.catalogue import crop
 from climwin.shelter.covers import COVERS, Cover, Response
 from climwin.shelter.risk import chance_too_cold, chance_too_hot, check_space, space_odds
 
 DEGC = {"units": "degC"}
-SEEDLING = Stage(
-    name="seedling",
-    days=Span(usual=35, fewest=28, most=42, source="test"),
-    prefers=Limits(low_c=12, high_c=20, source="test"),
-    tolerates=Limits(low_c=5, high_c=25, source="test"),
-    survives=Minimum(low_c=-2, source="test"),
-)
+_CAULIFLOWER = crop("cauliflower")
+_FIRST = _CAULIFLOWER.stages[0]
+_COLD = replace(_FIRST.cold, damaged_at_c=-1.0, killed_at_c=-2.0)
+PLANT = replace(_CAULIFLOWER, stages=(replace(_FIRST, cold=_COLD), *_CAULIFLOWER.stages[1:]))
+"""A crop whose first stage a night of -2 degC kills."""
+BAND = bearable_band(PLANT)
 FRAME = Cover(
     name="frame",
     coldest=Response(intercept_c=3.0, slope=0.9, spread_c=1.5),
@@ -88,7 +88,7 @@ def test_without_scatter_a_chance_is_yes_or_no_and_a_heater_makes_it_no():
 def test_years_against_a_plain_loop(first, length, seed):
     outdoors = weather(last="2004-12-31", seed=seed)
     last = (first + length - 2) % 365 + 1
-    odds = space_odds(outdoors, EXACT, SEEDLING, first, last, hot_c=30.0)
+    odds = space_odds(outdoors, EXACT, PLANT, first, last, hot_c=30.0)
     values = {}  # of each year and day of a year of 365 days; 29 February belongs to the 28th
     for time, low, high in zip(
         outdoors["time"].values.astype("datetime64[D]").tolist(),
@@ -119,7 +119,7 @@ def test_years_against_a_plain_loop(first, length, seed):
 
 def test_scatter_makes_the_chance_of_a_simulated_year():
     outdoors = weather(last="2001-12-31")
-    odds = space_odds(outdoors, FRAME, SEEDLING, "03-15", "04-20").isel(year=0)
+    odds = space_odds(outdoors, FRAME, PLANT, "03-15", "04-20").isel(year=0)
     spring = outdoors.sel(time=slice("2001-03-15", "2001-04-20"))
     draw = np.random.default_rng(1).normal(size=(50_000, 37))
     cold = 3 + 0.9 * spring["tmin"].values + 1.5 * draw <= -1.95
@@ -131,7 +131,7 @@ def test_scatter_makes_the_chance_of_a_simulated_year():
 def test_how_often_is_the_share_of_known_years_with_wilsons_interval():
     outdoors = weather()
     gone = outdoors.where(outdoors["time"].dt.year != 2004).map(lambda v: v.assign_attrs(DEGC))
-    odds = space_odds(gone, EXACT, SEEDLING, "03-15", "04-20")
+    odds = space_odds(gone, EXACT, PLANT, "03-15", "04-20")
     assert list(odds["cold_status"].values == UNKNOWN) == [year == 2004 for year in odds["year"]]
     hits = int(np.nansum(odds["cold_chance"]))
     oracle = stats.binomtest(hits, 9).proportion_ci(0.9, method="wilson")
@@ -150,17 +150,17 @@ def test_a_gap_counts_only_where_it_could_change_the_answer():
         outdoors["time"] <= np.datetime64("2005-03-22")
     )
     holed = outdoors.where(~gap).map(lambda v: v.assign_attrs(DEGC))
-    spring = space_odds(holed, EXACT, SEEDLING, "03-15", "04-20").sel(year=2005)
+    spring = space_odds(holed, EXACT, PLANT, "03-15", "04-20").sel(year=2005)
     assert spring["cold_status"] == UNKNOWN  # a March night has been cold enough
     assert np.isnan(spring["cold_days"])
     assert spring["hot_status"] == OBSERVED  # no March day was ever near as hot
-    room = space_odds(holed, COVERS["room with lights"], SEEDLING, "03-15", "04-20").sel(year=2005)
+    room = space_odds(holed, COVERS["room with lights"], PLANT, "03-15", "04-20").sel(year=2005)
     assert room["cold_status"] == OBSERVED
 
 
 def test_a_period_may_run_over_the_years_end_and_the_record_may_end_within():
     outdoors = weather(last="2003-01-31")
-    odds = space_odds(outdoors, EXACT, SEEDLING, "12-01", "02-28")
+    odds = space_odds(outdoors, EXACT, PLANT, "12-01", "02-28")
     assert list(odds["cold_status"].values) == [OBSERVED, UNKNOWN, UNKNOWN]
     winter = outdoors["tmin"].sel(time=slice("2001-12-01", "2002-02-28"))
     assert float(odds["cold_days"][0]) == int((3 + 0.9 * winter <= -1.95).sum())
@@ -169,7 +169,7 @@ def test_a_period_may_run_over_the_years_end_and_the_record_may_end_within():
 def test_a_southern_spring_is_counted_as_its_own():
     south = weather()  # 184 days on, 15 March becomes 15 September
     south = south.assign_coords(time=south["time"] + np.timedelta64(184, "D"))
-    odds = space_odds(south, EXACT, SEEDLING, "09-15", "10-21")
+    odds = space_odds(south, EXACT, PLANT, "09-15", "10-21")
     for year in range(2001, 2011):
         spring = south["tmin"].sel(time=slice(f"{year}-09-15", f"{year}-10-21"))
         expected = int((3 + 0.9 * spring <= -1.95).sum())
@@ -188,32 +188,36 @@ def test_more_lift_is_never_colder_and_never_less_hot(cold_step, hot_step):
         warmest=Response(intercept_c=5.0 + hot_step, slope=1.2, spread_c=2.0),
         source="test",
     )
-    one = space_odds(outdoors, FRAME, SEEDLING, "03-15", "05-20")
-    other = space_odds(outdoors, warmer, SEEDLING, "03-15", "05-20")
+    one = space_odds(outdoors, FRAME, PLANT, "03-15", "05-20")
+    other = space_odds(outdoors, warmer, PLANT, "03-15", "05-20")
     assert (other["cold_days"] <= one["cold_days"]).all()
     assert (other["hot_days"] >= one["hot_days"]).all()
 
 
 def test_stations_pass_through_and_dask_stays_lazy():
     many = xr.concat([weather(seed=1), weather(seed=2)], "station", join="exact")
-    eager = space_odds(many, FRAME, SEEDLING, "03-15", "04-20")
-    lazy = space_odds(many.chunk({"station": 1}), FRAME, SEEDLING, "03-15", "04-20")
+    eager = space_odds(many, FRAME, PLANT, "03-15", "04-20")
+    lazy = space_odds(many.chunk({"station": 1}), FRAME, PLANT, "03-15", "04-20")
     assert lazy["cold_share_low"].chunks is not None
     xr.testing.assert_allclose(eager, lazy.compute())
     for n, seed in enumerate((1, 2)):
-        one = space_odds(weather(seed=seed), FRAME, SEEDLING, "03-15", "04-20")
+        one = space_odds(weather(seed=seed), FRAME, PLANT, "03-15", "04-20")
         xr.testing.assert_allclose(eager.isel(station=n), one)
     assert chance_too_cold(many.chunk(), FRAME, 0).chunks is not None
 
 
 def test_a_day_that_is_none_teaches():
     with pytest.raises(ValueError, match="between 1 and 365, got 366"):
-        space_odds(weather(), FRAME, SEEDLING, 1, 366)
+        space_odds(weather(), FRAME, PLANT, 1, 366)
     with pytest.raises(ValueError, match="'02-30' is not a day of a 365-day year"):
-        space_odds(weather(), FRAME, SEEDLING, "02-30", "03-30")
+        space_odds(weather(), FRAME, PLANT, "02-30", "03-30")
 
 
 # --- a logged period ----------------------------------------------------------------------
+
+
+def within(celsius):
+    return BAND.low_c - 0.05 <= celsius <= BAND.high_c + 0.05
 
 
 def logged(time, values):
@@ -225,9 +229,11 @@ def test_a_logged_period_by_hand():
     # Hourly; a hole of 5 h after 04:00, left out. Each reading stands for half the hour on either
     # side: 0.5 h at the ends and beside the hole.
     time = [f"2026-03-01T{hour:02d}:00" for hour in (0, 1, 2, 3, 4, 9, 10, 11)]
-    check = check_space(logged(time, [4, 4.95, 25.05, 26, -2, 10, 36, 5]), SEEDLING)
+    low, high = BAND.low_c, BAND.high_c
+    readings = [low - 1, low - 0.05, high + 0.05, high + 1, -2, 10, 36, low]
+    check = check_space(logged(time, readings), PLANT)
     assert check.hours == 4 + 2
-    assert check.hours_below == 0.5 + 0.5  # 4 at the start, -2 before the hole
+    assert check.hours_below == 0.5 + 0.5  # the first, and -2 before the hole
     assert check.hours_above == 1 + 1
     assert check.hours_in_band == 1 + 1 + 0.5 + 0.5
     assert (check.coldest_c, str(check.coldest_at)) == (-2, "2026-03-01T04:00:00")
@@ -243,13 +249,13 @@ def test_a_logged_period_by_hand():
 def test_hours_add_up_against_a_plain_loop(minutes, seed):
     time = pd.Timestamp("2026-03-01") + pd.to_timedelta(sorted(minutes), unit="min")
     heat = np.random.default_rng(seed).normal(12, 14, len(time)).round(1)
-    check = check_space(logged(time, heat), SEEDLING, hot_c=30)
+    check = check_space(logged(time, heat), PLANT, hot_c=30)
     inside = total = 0.0
     for n, (a, b) in enumerate(itertools.pairwise(time)):
         hours = (b - a) / pd.Timedelta("1h")
         if hours <= 3:
             total += hours
-            inside += sum(hours / 2 for k in (n, n + 1) if 4.95 <= heat[k] <= 25.05)
+            inside += sum(hours / 2 for k in (n, n + 1) if within(heat[k]))
     npt.assert_allclose(check.hours, total, atol=1e-9)
     npt.assert_allclose(check.hours_in_band, inside, atol=1e-9)
     npt.assert_allclose(check.hours_in_band + check.hours_below + check.hours_above, check.hours)
@@ -264,8 +270,8 @@ def test_hours_add_up_against_a_plain_loop(minutes, seed):
 def test_a_period_without_readings_teaches():
     logger = logged(["2026-03-01T00:00"], [5]).sel(time=slice("2027-01-01", "2027-02-01"))
     with pytest.raises(DataGapError, match="no reading in this period"):
-        check_space(logger, SEEDLING)
+        check_space(logger, PLANT)
     logger = logged(["2026-03-01T00:00"], [50])
     logger["temperature"].attrs["units"] = "degF"
     with pytest.raises(ValueError, match="must be in degC, got 'degF'"):
-        check_space(logger, SEEDLING)
+        check_space(logger, PLANT)
