@@ -13,7 +13,8 @@ SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test
 	stations/test_history widgets/test_browser
 FAST := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
 # `make quick` leaves out these too, and compares with calendars only in `make test`.
-LONGER := agreement/test_agreement stations/test_cache stations/test_gazetteer
+LONGER := agreement/test_agreement report/test_caveats stations/test_cache stations/test_gazetteer \
+	trials/test_analysis
 QUICK := tests/test_house.py $(filter-out $(LONGER:%=tests/%.py),$(FAST))
 CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi')
 JS := climwin/widgets/js
