@@ -1,6 +1,9 @@
 """The public face: each name and its home. `climwin/__init__.py` loads them when first used."""
 
+from . import plot as plot
 from .batch.run import run_stations as run_stations
+from .batch.run import station_table as station_table
+from .batch.stations import read_stations as read_stations
 from .climate.adjust import adjust_to_garden as adjust_to_garden
 from .climate.adjust import measured_offsets as measured_offsets
 from .climate.breakpoints import detect_breakpoints as detect_breakpoints
@@ -32,6 +35,7 @@ from .climate.soil import warm_soil_dates as warm_soil_dates
 from .climate.soil import warm_soil_odds as warm_soil_odds
 from .climate.trends import compare_halves as compare_halves
 from .climate.trends import compare_periods as compare_periods
+from .climate.trends import describe_trend as describe_trend
 from .climate.trends import trend as trend
 from .climate.windows import odds_shorter as odds_shorter
 from .climate.windows import usable_days as usable_days
@@ -42,6 +46,8 @@ from .core.schema import Garden as Garden
 from .core.schema import RecordError as RecordError
 from .core.schema import Station as Station
 from .core.schema import StationError as StationError
+from .core.schema import from_celsius as from_celsius
+from .core.seasons import coldest_day as coldest_day
 from .crops.bands import bearable_band as bearable_band
 from .crops.bands import comfortable_band as comfortable_band
 from .crops.catalogue import crop as crop
@@ -53,6 +59,8 @@ from .crops.model import Limits as Limits
 from .io.daily import read_daily as read_daily
 from .io.exports import to_csv as to_csv
 from .io.exports import to_netcdf as to_netcdf
+from .io.grids import as_stations as as_stations
+from .io.grids import open_grid as open_grid
 from .io.loggers import read_logger as read_logger
 from .io.quality import coverage as coverage
 from .io.quality import quality_control as quality_control
@@ -73,7 +81,7 @@ from .planning.schedule import succession as succession
 from .planning.schedule import sweep_weeks as sweep_weeks
 from .planning.suitability import rank_crops as rank_crops
 from .planning.timetable import plan_dates as plan_dates
-from .plot.plans import calendar as plot_calendar
+from .plot.plans import plot_calendar as plot_calendar
 from .plot.summary import plot_summary as plot_summary
 from .report.garden import GardenReport as GardenReport
 from .report.garden import garden_report as garden_report
@@ -81,9 +89,11 @@ from .report.ical import Event as Event
 from .report.ical import to_ical as to_ical
 from .report.sentences_caveats import caveats as caveats
 from .report.sentences_caveats import record_caveats as record_caveats
+from .report.tables import in_words as in_words
 from .shelter.covers import COVERS as COVERS
 from .shelter.covers import Cover as Cover
 from .shelter.covers import fit_cover as fit_cover
+from .shelter.covers import logger_days as logger_days
 from .shelter.covers import under_cover as under_cover
 from .shelter.risk import check_space as check_space
 from .shelter.risk import space_odds as space_odds
@@ -117,11 +127,13 @@ __all__ = [
     "Station",
     "StationError",
     "adjust_to_garden",
+    "as_stations",
     "at_best_date",
     "bearable_band",
     "best_dates",
     "caveats",
     "check_space",
+    "coldest_day",
     "comfortable_band",
     "compare_criteria",
     "compare_halves",
@@ -135,6 +147,7 @@ __all__ = [
     "day_bands",
     "day_length",
     "degree_days",
+    "describe_trend",
     "describe_trial",
     "detect_breakpoints",
     "dry_spell_odds",
@@ -151,28 +164,33 @@ __all__ = [
     "freeze_dates",
     "freeze_odds",
     "freeze_panel",
+    "from_celsius",
     "garden_report",
     "harvest_odds",
     "heat_since",
     "heat_to_harvest",
     "hourly_temperatures",
     "hours_within",
+    "in_words",
     "lay_out_trial",
     "locate",
+    "logger_days",
     "measured_offsets",
     "odds_shorter",
+    "open_grid",
     "pairs_needed",
     "panel",
     "plan_dates",
     "plans_panel",
     "planting_calendar",
-    "plot_calendar",
+    "plot",
     "plot_summary",
     "quality_control",
     "rank_crops",
     "read_crop",
     "read_daily",
     "read_logger",
+    "read_stations",
     "read_trial",
     "recommended_dates",
     "record_caveats",
@@ -184,6 +202,7 @@ __all__ = [
     "soil_temperature",
     "solar_radiation",
     "space_odds",
+    "station_table",
     "succession",
     "sweep_start_dates",
     "sweep_weeks",

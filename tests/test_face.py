@@ -1,35 +1,116 @@
-"""The public face: every name is there when asked for, and stays what it is."""
+"""The public face: a stub that says what there is, loaded name by name when first used."""
 
+import ast
+import inspect
 import subprocess
 import sys
+from importlib import import_module
+from pathlib import Path
 
 import pytest
 
 import climwin
-from climwin import _FACE
+
+ROOT = Path(__file__).parents[1]
+STUB = ast.parse((ROOT / "climwin" / "__init__.pyi").read_text("utf-8"))
+HOMES = {
+    alias.name: node.module
+    for node in STUB.body
+    if isinstance(node, ast.ImportFrom)
+    for alias in node.names
+}
+"""Home of every name of the stub; none for a module."""
 
 
-def test_every_name_is_there():
-    for name in climwin.__all__:
-        assert getattr(climwin, name) is not None
-    assert set(climwin.__all__) <= set(dir(climwin))
+def test_every_name_of_the_stub_is_there_and_is_its_home_s():
+    assert len(HOMES) > 100
+    for name, home in HOMES.items():
+        if home is None:
+            assert getattr(climwin, name) is import_module(f"climwin.{name}")
+        else:
+            assert getattr(climwin, name) is getattr(import_module(f"climwin.{home}"), name)
 
 
-def test_no_lazy_name_is_a_module_s_name():
-    """Importing the module would put it in the function's place."""
-    names = {name for names in _FACE.values() for name in names}
-    assert names & set(_FACE) == set()
+def test_the_face_has_no_other_names_than_the_stub():
+    [listed] = [
+        node.value
+        for node in STUB.body
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__"
+    ]
+    assert {*ast.literal_eval(listed)} == {*HOMES} == {*climwin.__all__}
+    assert {*climwin.__all__} <= {*dir(climwin)}
 
 
-def test_crops_stays_the_function_whatever_is_imported():
+def test_no_name_has_another_in_the_stub():
+    """The loader knows a name by what its home calls it."""
+    for node in STUB.body:
+        if isinstance(node, ast.ImportFrom):
+            assert all(alias.asname == alias.name for alias in node.names)
+
+
+def test_no_name_is_a_room_s_name():
+    """Importing the room would put it in the name's place."""
+    rooms = {path.parent.name for path in (ROOT / "climwin").glob("*/__init__.py")}
+    assert {name for name, home in HOMES.items() if home} & rooms == set()
+
+
+@pytest.mark.parametrize("first", ["import climwin as cw; cw.crop", "pass"])
+def test_a_room_is_the_module(first):
     code = (
-        "import climwin.crops.catalogue, climwin.planning.suitability, climwin as cw;"
-        "print(callable(cw.crop_names), cw.crop('pea').name)"
+        f"{first}; import climwin.crops, types;"
+        "print(isinstance(climwin.crops, types.ModuleType), climwin.crop('pea').name)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["True", "pea"]
 
 
-def test_a_name_that_is_not_there_is_answered_with_those_that_are():
-    with pytest.raises(AttributeError, match=r"no 'frost_dates'\. It offers .*freeze_dates"):
+def test_figures_are_there_by_name():
+    stub = ast.parse((ROOT / "climwin" / "plot" / "__init__.pyi").read_text("utf-8"))
+    names = [a.name for n in stub.body if isinstance(n, ast.ImportFrom) for a in n.names]
+    assert {*names} == {*climwin.plot.__all__}
+    assert all(callable(getattr(climwin.plot, name)) for name in names)
+
+
+def test_a_name_that_is_not_there_is_refused():
+    with pytest.raises(AttributeError, match="frost_dates"):
         climwin.frost_dates  # noqa: B018
+
+
+def test_every_function_has_an_example():
+    functions = [name for name in HOMES if inspect.isfunction(getattr(climwin, name))]
+    without = [n for n in functions if ">>> " not in (getattr(climwin, n).__doc__ or "")]
+    assert not without, f"without an example: {', '.join(without)}"
+
+
+# --- types --------------------------------------------------------------------------------
+
+SCRIPT = """
+import climwin as cw
+
+daily = cw.read_daily(cw.sample())
+windows = cw.usable_windows(daily, cw.crop("pea"))
+reveal_type(windows)
+grown = cw.evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), daily)
+reveal_type(grown)
+cw.plot.calendar(cw.planting_calendar(daily))
+"""
+
+
+def checked(script, folder):
+    """What mypy says of a user's script."""
+    path = folder / "script.py"
+    path.write_text(script, "utf-8")
+    command = [sys.executable, "-m", "mypy", "--strict", f"--cache-dir={folder}", str(path)]
+    return subprocess.run(command, capture_output=True, text=True, cwd=folder)
+
+
+def test_a_user_s_script_sees_the_types(tmp_path):
+    done = checked(SCRIPT, tmp_path)
+    assert done.returncode == 0, done.stdout
+    assert done.stdout.count('Revealed type is "xarray.core.dataset.Dataset"') == 2
+
+
+def test_a_name_misspelled_fails_the_script(tmp_path):
+    done = checked(SCRIPT.replace("cw.usable_windows", "cw.usable_windowz"), tmp_path)
+    assert done.returncode == 1
+    assert 'has no attribute "usable_windowz"' in done.stdout

@@ -312,6 +312,7 @@ def test_no_reader_is_left_out():
         "batch/checkpoint": None,  # its own parts of a run, whole or not there
         "batch/run": None,  # what it has just written
         "batch/stations": "stations",  # through `delimited`
+        "cli/reading": "daily",
         "crops/catalogue": "crop",
         "io/delimited": "daily",
         "io/grids": "netCDF",
@@ -320,6 +321,8 @@ def test_no_reader_is_left_out():
         "io/files": "netCDF",
         "io/structured": "crop",
         "page/club": "club",
+        "page/notebook": None,  # the package's own template
+        "page/record_file": "netCDF",
         "stations/cache": "netCDF",
         "trials/analysis": "trial",
     }

@@ -39,7 +39,7 @@ def station_results(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
     Parameters
     ----------
     daily : Dataset, dims (station, time)
-        Needs ``tmin``, ``tmean``, and ``tmax`` for crops raised under cover. [degC]
+        Needs ``tmin``, ``tmax``, ``tmean`` [degC], and the ``latitude`` of each station.
     crops : sequence of Crop
         What is grown.
 
@@ -49,9 +49,13 @@ def station_results(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
         ``last_spring``, ``first_autumn`` and ``freeze_free_days`` by threshold (0 degC, and what
         kills each crop) and odds, see `freeze_odds`; ``bands`` of the daily mean, see `day_bands`;
         by crop ``window_*`` and ``average_*``, see `usable_windows`, and ``shorter_*`` than the
-        crop's usual need, see `odds_shorter`; by crop and by `WAYS`, the first and last day of the
-        best run of start dates, ``best_first`` and ``best_last``, with the odds of its best day
-        and the years known on every day of it.
+        crop needs there, see `odds_shorter`. The need, ``need_days``, is what the crop stands
+        outdoors to its first harvest in the middling year, started in the better way on its best
+        date; where it never comes to a harvest, the days of a main variety. By crop and by `WAYS`:
+        the first and last day of the run of start dates whose expected crop comes near the best,
+        ``best_first`` and ``best_last``, missing where there is no harvest or no date to choose;
+        of ``best_day`` the shares of years with a harvest and with a good one, ``best_share`` and
+        ``best_good_share``, of ``best_known`` years.
 
     Raises
     ------
@@ -61,17 +65,17 @@ def station_results(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
     check_crops(crops)
     thresholds = sorted({0.0, *(crop.killed_at_c for crop in crops)}, reverse=True)
     windows = usable_windows(daily, crops)
+    best = _best_dates(daily, crops)
     parts = [
         freeze_odds(daily, thresholds),
         day_bands(variable(daily, "tmean").rename("bands")),
         _windows(windows),
-        _shorter(windows, crops),
-        _best_dates(daily, crops),
+        _shorter(windows, best["need_days"], crops),
+        best,
     ]
     bare = [part.drop_vars(["first_day", "scenario"], errors="ignore") for part in parts]
     out = xr.merge(bare, compat="override", combine_attrs="drop").transpose("station", ...)
-    needs = ("crop", [crop.need_days for crop in crops])
-    return _described(out.assign_coords(need_days=needs)).assign_attrs(provenance(daily))
+    return _described(out).assign_attrs(provenance(daily))
 
 
 def check_crops(crops: Sequence[Crop]) -> None:
@@ -104,51 +108,77 @@ def _middle(length: np.ndarray) -> np.ndarray:
     return sorted_quantile(np.sort(length), np.isfinite(length).sum(-1), 0.5, "linear")
 
 
-def _shorter(windows: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
-    odds = [odds_shorter(windows.sel(crop=crop.name), crop.need_days) for crop in crops]
+def _shorter(windows: xr.Dataset, need: xr.DataArray, crops: Sequence[Crop]) -> xr.Dataset:
+    names = [crop.name for crop in crops]
+    odds = [odds_shorter(windows.sel(crop=name), need.sel(crop=name)) for name in names]
     out = xr.concat(odds, "crop")
-    names = {str(name): f"shorter_{name}" for name in out.data_vars}
-    return out.rename(names | {"shorter": "shorter_years"})
+    renamed = {str(name): f"shorter_{name}" for name in out.data_vars}
+    return out.rename(renamed | {"shorter": "shorter_years"})
+
+
+_BEST = ("best_first", "best_last", "best_day", "best_share", "best_good_share", "best_known")
 
 
 def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
+    """Best dates by crop and way, and the days that each crop needs outdoors."""
     plans: list[Plan] = []
     cells: list[tuple[int, int]] = []  # of the crop and the way that each plan stands for
     for n, crop in enumerate(crops):
         plans.append(Plan(crop, "04-01"))
         cells.append((n, WAYS.index("in place")))
-        if crop.weeks_under_cover:
+        if crop.weeks_under_cover and not crop.is_perennial:
             plans.append(Plan(crop, "04-01", crop.weeks_under_cover.usual, _COVER))
             cells.append((n, WAYS.index("under cover")))
     swept = sweep_plans(plans, daily)
-    results = apply(
-        _best_kernel(cells, len(crops)),
-        swept["share"],
-        swept["known"],
-        core=[["plan", "start_day"]] * 2,
-        out=[["crop", "way"]] * 4,
+    *best, need = apply(
+        _best_kernel(cells, crops),
+        *(swept[name] for name in _SWEPT),
+        core=[["plan", "start_day"]] * len(_SWEPT),
+        out=[*[["crop", "way"]] * len(_BEST), ["crop"]],
         sizes={"crop": len(crops), "way": len(WAYS)},
-        dtypes=[float] * 4,
+        dtypes=[float] * (len(_BEST) + 1),
         each=True,
     )
-    names = ("best_first", "best_last", "best_share", "best_known")
-    best = xr.Dataset(dict(zip(names, results, strict=True)))
-    return best.assign_coords(crop=[crop.name for crop in crops], way=list(WAYS))
+    out = xr.Dataset(dict(zip(_BEST, best, strict=True)) | {"need_days": need})
+    return out.assign_coords(crop=[crop.name for crop in crops], way=list(WAYS))
+
+
+_SWEPT = ("yield_index", "share", "good_share", "known", "days_outdoors")
 
 
 def _best_kernel(
-    cells: Sequence[tuple[int, int]], crops: int
+    cells: Sequence[tuple[int, int]], crops: Sequence[Crop]
 ) -> Callable[..., tuple[np.ndarray, ...]]:
-    def kernel(share: np.ndarray, known: np.ndarray) -> tuple[np.ndarray, ...]:
-        out = np.full((4, crops, len(WAYS)), np.nan)
-        for (crop, way), odds, years in zip(cells, share, known, strict=True):
-            if not np.isnan(odds).all():
-                first, days = best_run(odds)
-                run = (first + np.arange(days)) % DAYS
-                out[:, crop, way] = run[0] + 1, run[-1] + 1, np.nanmax(odds[run]), years[run].min()
-        return tuple(out)
+    def kernel(
+        worth: np.ndarray,
+        share: np.ndarray,
+        good_share: np.ndarray,
+        known: np.ndarray,
+        days_outdoors: np.ndarray,
+    ) -> tuple[np.ndarray, ...]:
+        out = np.full((len(_BEST), len(crops), len(WAYS)), np.nan)
+        need = np.array([_usual_need(crop) for crop in crops])
+        largest = np.zeros(len(crops))
+        for row, (crop, way) in enumerate(cells):
+            is_known = known[row] > 0
+            if not is_known.any():
+                continue
+            value = np.where(is_known, np.nan_to_num(worth[row]), -1.0)
+            day = int(value.argmax())
+            if value[day] > 0 and not crops[crop].is_perennial:
+                first, days = best_run(worth[row], is_known)
+                out[:3, crop, way] = first + 1, (first + days - 1) % DAYS + 1, day + 1
+            out[3:, crop, way] = share[row, day], good_share[row, day], known[row, day]
+            if value[day] > largest[crop]:
+                largest[crop], need[crop] = value[day], max(1.0, np.floor(days_outdoors[row, day]))
+        return *out, need
 
     return kernel
+
+
+def _usual_need(crop: Crop) -> float:
+    """Days that stand for the need of a crop which never comes to a harvest at a place."""
+    return float(DAYS) if crop.maturity is None else float(round(crop.maturity.main))
 
 
 # --- what every variable is ---------------------------------------------------------------
@@ -177,13 +207,15 @@ _MEANINGS: dict[str, tuple[str, str]] = {
     "shorter_share": ("1", "share of the known years whose window is shorter than the crop needs"),
     "shorter_trend": ("day (10 year)-1", "trend of the window's length, Theil and Sen's slope"),
     "shorter_trend_p": ("1", "p value of that trend, Mann and Kendall's test"),
-    "best_first": ("1", "first day of the year of the best run of start dates"),
-    "best_last": ("1", "last day of the year of the best run of start dates"),
-    "best_share": ("1", "odds of success on the best day of that run"),
-    "best_known": ("1", "years known on every day of that run"),
+    "best_first": ("1", "first start date whose expected crop is near the best, day of the year"),
+    "best_last": ("1", "last start date whose expected crop is near the best, day of the year"),
+    "best_day": ("1", "start date with the largest expected crop, day of the year"),
+    "best_share": ("1", "share of years with a harvest from the best start date"),
+    "best_good_share": ("1", "share of years with a good harvest from the best start date"),
+    "best_known": ("1", "years known of the best start date"),
     "crop": ("", "crop"),
     "day_of_year": ("1", "day of the year of 365 days"),
-    "need_days": ("day", "usual days above ground, what the crop needs of a window"),
+    "need_days": ("day", "days outdoors to the first harvest, what the crop needs of a window"),
     "odds": ("1", "odds"),
     "part": ("", "the longest window of the crop's year, or that on its rise or on its fall"),
     "percentile": ("percent", "percentile"),

@@ -56,8 +56,9 @@ def run_stations(
     Parameters
     ----------
     stations : Dataset, dims (station, time), or sequence of StationRecord
-        A record of many stations with ``tmin``, ``tmax`` and ``tmean``, best a lazy one, such as
-        `grids.as_stations` makes of a grid; or a list from `read_stations`. [degC]
+        A record of many stations with ``tmin``, ``tmax`` and ``tmean`` [degC] and the ``latitude``
+        of each, best a lazy one, such as `grids.as_stations` makes of a grid; or a list from
+        `read_stations`.
     crops : sequence of Crop
         What is grown.
     out : str or Path
@@ -90,6 +91,12 @@ def run_stations(
     -----
     What is done is saved beside `out`: called again the same way after it was stopped, the run goes
     on from there. A worker that is lost costs its batch, which is done again by another.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> stations = cw.read_stations("stations.csv")  # doctest: +SKIP
+    >>> results = cw.run_stations(stations, [cw.crop("pea")], "region.nc")  # doctest: +SKIP
     """
     check_crops(crops)
     batches, places = _batches(stations, batch_size)
@@ -108,7 +115,7 @@ def run_stations(
     checkpoint.join(len(batches), places)
     results = xr.open_dataset(out)
     with atomic_write(Path(out).with_suffix(".csv")) as part:
-        without_formulas(table(results)).to_csv(part, index=False)
+        without_formulas(station_table(results)).to_csv(part, index=False)
     return results
 
 
@@ -143,6 +150,12 @@ def _coordinates_of_record(daily: xr.Dataset) -> xr.Dataset:
         raise InputError(msg, parameter="stations")
     for name in WANTED:
         variable(daily, name)
+    if not {"latitude"} & {*daily.coords, *daily.attrs}:
+        msg = (
+            "Many stations need the latitude of each, in degrees north, for the sun and the length "
+            "of the day. Give it as a coordinate 'latitude' beside the stations."
+        )
+        raise InputError(msg, parameter="stations")
     beside = [n for n, c in daily.coords.items() if c.dims == ("station",) and n in PLACE]
     return daily[beside].assign_coords(station=daily["station"].astype(str))
 
@@ -220,7 +233,7 @@ def _on_cluster(
 # --- the table ----------------------------------------------------------------------------
 
 
-def table(results: xr.Dataset) -> pd.DataFrame:
+def station_table(results: xr.Dataset) -> pd.DataFrame:
     """The most wanted results as a table: a row for every station, crop and window.
 
     Parameters
@@ -233,6 +246,11 @@ def table(results: xr.Dataset) -> pd.DataFrame:
     DataFrame
         Where the year is not split in two, the longest window alone. Odds of a freeze are even
         ones, at 0 degC; dates are days of a usual year.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.station_table(results)  # doctest: +SKIP
     """
     brief = xr.Dataset(coords=results["station"].coords)
     brief["status"] = (results["status"] == ANSWERED).astype(int)
@@ -253,10 +271,10 @@ def table(results: xr.Dataset) -> pd.DataFrame:
 def _in_brief(results: xr.Dataset) -> xr.Dataset:
     even = results.sel(odds=0.5, threshold=0.0, drop=True)
     shorter = [f"shorter_{name}" for name in ("years", "known", "share", "low", "high")]
-    brief = results[["has_two_windows", *shorter, "window_median"]].assign(
+    brief = results[["has_two_windows", *shorter, "need_days", "window_median"]].assign(
         last_spring_freeze=even["last_spring"], first_autumn_freeze=even["first_autumn"]
     )
     for way, word in zip(results["way"].values, ("sow", "raise"), strict=True):
-        for name in ("first", "last", "share"):
+        for name in ("first", "last", "share", "good_share"):
             brief[f"{word}_{name}"] = results[f"best_{name}"].sel(way=way, drop=True)
     return brief

@@ -31,7 +31,7 @@ TOO_FEW_YEARS = "too few years for odds"
 """How the reason of a station begins that fails for this, unless few years will do."""
 
 WANTED = ("tmin", "tmax", "tmean")
-"""Variables of a record that the results need."""
+"""Variables of a record that the results need, beside its latitude."""
 
 _LONGEST = 300  # characters of what is wrong with a line of the list
 _CALLS = {
@@ -80,6 +80,11 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     ------
     RecordError
         Says which line, what is wrong and what is allowed.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> stations = cw.read_stations("stations.csv")  # doctest: +SKIP
     """
     file = Path(path)
     body = delimited.lines(file, delimited.encoding(file))
@@ -180,8 +185,10 @@ def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str
             failed[name] = _reason(error)
         else:
             span = tuple(record["time"].values[[0, -1]].astype("datetime64[Y]").astype(int))
-            record = record.drop_vars("station", errors="ignore")
-            read.setdefault(span, []).append(record.expand_dims(station=[name]))
+            record = record.drop_vars(["station", "latitude"], errors="ignore")
+            record = record.expand_dims(station=[name])
+            latitude = ("station", [station.station.latitude])
+            read.setdefault(span, []).append(record.assign_coords(latitude=latitude))
     together = [
         xr.concat(same, "station", combine_attrs="drop_conflicts") for same in read.values()
     ]

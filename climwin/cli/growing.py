@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import argparse
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from climwin.cli.options import option, whole_number
+from climwin.cli.options import number, option, whole_number
 from climwin.cli.wording import about
 from climwin.core.schema import check_choice
 
@@ -20,6 +21,17 @@ _WEEKS = 4  # under cover, for a crop that is usually sown in place (common prac
 def crop_option() -> Any:
     """One crop."""
     return option("--crop", "a crop's name, or your own crop.toml", required=True)
+
+
+def earliness(text: str) -> str | float:
+    """The kind of variety, or the days on its packet."""
+    if text in ("early", "main", "late"):
+        return text
+    try:
+        return number(text)
+    except argparse.ArgumentTypeError:
+        msg = f"takes early, main, late or the days on a packet, such as 65; got {text!r}"
+        raise argparse.ArgumentTypeError(msg) from None
 
 
 @dataclass(frozen=True)
@@ -43,6 +55,16 @@ class StartOptions:
         default=0,
     )
     cover: str | None = option("--cover", f"where it is raised, with --raise ({_COVER})")
+    bought: str | None = option("--bought", "set out bought plants on this day", metavar="MM-DD")
+    earliness: str | float | None = option(
+        "--earliness",
+        "of the variety: early, main or late, or the days on its packet, such as 65 (main)",
+        convert=earliness,
+        metavar="KIND|DAYS",
+    )
+    bed: str | None = option(
+        "--bed", "what covers the soil: bare, mulched, clear film or black film (bare)"
+    )
 
 
 def chosen_crop(text: str) -> Crop:
@@ -54,7 +76,7 @@ def chosen_crop(text: str) -> Crop:
 
 
 def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
-    """The ways of growing it that were given, the one under cover first.
+    """The ways of growing it that were given: raised under cover, bought, sown in place.
 
     Raises
     ------
@@ -63,17 +85,26 @@ def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
     """
     from climwin.planning.plan import Plan
 
+    _check_choices(start)
     _refuse_without_effect(crop, start)
+    way: dict[str, Any] = {
+        "fleece_weeks": start.fleece_weeks,
+        "earliness": "main" if start.earliness is None else start.earliness,
+        "bed": "bare" if start.bed is None else start.bed,
+    }
     plans = []
     if start.raised is not None:
         usual = crop.weeks_under_cover.usual if crop.weeks_under_cover else _WEEKS
         weeks = usual if start.weeks_under_cover is None else start.weeks_under_cover
         cover = _COVER if start.cover is None else start.cover
         _check_day("raised", start.raised)
-        plans.append(Plan(crop, start.raised, weeks, cover, start.fleece_weeks))
+        plans.append(Plan(crop, start.raised, weeks, cover, **way))
+    if start.bought is not None:
+        _check_day("bought", start.bought)
+        plans.append(Plan(crop, start.bought, plants="bought", **way))
     if start.sow is not None:
         _check_day("sow", start.sow)
-        plans.append(Plan(crop, start.sow, fleece_weeks=start.fleece_weeks))
+        plans.append(Plan(crop, start.sow, **way))
     return plans
 
 
@@ -84,24 +115,32 @@ def _check_day(field: str, text: str) -> None:
         day_number(text)
 
 
-def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
-    """Refuse options that would change nothing, and say how they are used."""
+def _check_choices(start: StartOptions) -> None:
+    from climwin.climate.soil import BEDS
     from climwin.shelter.covers import COVERS
 
-    if start.cover is not None:
-        check_choice("cover", start.cover, COVERS)
+    for name, value, allowed in (("cover", start.cover, COVERS), ("bed", start.bed, BEDS)):
+        if value is not None:
+            check_choice(name, value, allowed)
+
+
+def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
+    """Refuse options that would change nothing, and say how they are used."""
     given = {
         "--sow": start.sow,
         "--raise": start.raised,
+        "--bought": start.bought,
         "--weeks": start.weeks_under_cover,
         "--cover": start.cover,
         "--fleece": start.fleece_weeks or None,
+        "--earliness": start.earliness,
+        "--bed": start.bed,
     }
     typed = [flag for flag, value in given.items() if value is not None]
-    if crop.wakes and typed:
+    if crop.is_perennial and typed:
         msg = (
-            f"{crop.name} begins by itself where it stands: there is no start to choose. Leave "
-            f"{' and '.join(typed)} out."
+            f"{crop.name} stands for years and begins by itself: there is no start to choose. "
+            f"Leave {' and '.join(typed)} out."
         )
         raise ValueError(msg)
     for flag in ("--weeks", "--cover"):
@@ -111,9 +150,12 @@ def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
                 "such as --raise 03-05."
             )
             raise ValueError(msg)
-    if "--fleece" in typed and start.raised is None and start.sow is None:
-        msg = (
-            "--fleece has no effect without a start of your own. Give --sow MM-DD or --raise "
-            "MM-DD too."
-        )
-        raise ValueError(msg)
+    if {"--sow", "--raise", "--bought"} & {*typed}:
+        return
+    for flag in ("--fleece", "--earliness", "--bed"):
+        if flag in typed:
+            msg = (
+                f"{flag} has no effect without a start of your own. Give --sow MM-DD, --raise "
+                "MM-DD or --bought MM-DD too."
+            )
+            raise ValueError(msg)

@@ -18,9 +18,11 @@ from climwin.cli.notebooks import NotebookOptions, notebook
 from climwin.cli.options import add_arguments, parsed, typed_names
 from climwin.cli.page import DemoOptions, PageOptions, demo, page
 from climwin.cli.planning import (
+    CalendarOptions,
     DatesOptions,
     SowingsOptions,
     SuitsOptions,
+    calendar,
     dates,
     sowings,
     suits,
@@ -67,7 +69,9 @@ examples:
   climwin inspect record.csv --column tmin=Low
       what was read, what is missing, what was set aside and why
   climwin suits record.csv --season cool
-      crops by their odds at the place, and what limits the others
+      crops by their odds of a harvest at the place, and what limits the others
+  climwin calendar record.csv --crop pea --crop tomato
+      when to sow, plant or set out, season by season; all crops where none is named
   climwin dates record.csv --crop cauliflower --raise 03-05 --out dates.ics
       the plan's dates with their odds, for a calendar
   climwin space frame.csv record.csv --crop cauliflower
@@ -77,12 +81,12 @@ examples:
   climwin notebook sow_or_raise --set record=record.csv --set crop_name=pea --set sow_on=04-01
       a notebook run for your own place and crop, as a page
   climwin crops cool
-      crops of the catalogue, by name, family or season
+      crops of the catalogue, by family or season; one crop by its name, in sentences
 """
 
 
 class Command(NamedTuple):
-    """A command: its name, what it does, what it may be told, and the line that the help has."""
+    """A command: its name, what it does, its options, and its line in the help."""
 
     name: str
     run: Callable[[Any], None]
@@ -101,11 +105,12 @@ COMMANDS = (
     ),
     Command("stations", stations, StationsOptions, "weather stations around a place"),
     Command("fetch", fetch, FetchOptions, "bring a station's history into the store"),
-    Command("store list", store_list, StoreListOptions, "what is kept"),
+    Command("store list", store_list, StoreListOptions, "the stations and their years"),
     Command("store remove", store_remove, StoreRemoveOptions, "take a station out"),
     Command("store export", store_export, StoreExportOptions, "write a station to a file of yours"),
-    Command("crops", crops, CropsOptions, "the catalogue, or one crop's limits"),
+    Command("crops", crops, CropsOptions, "the catalogue, or one crop in sentences"),
     Command("suits", suits, SuitsOptions, "which crops suit a place"),
+    Command("calendar", calendar, CalendarOptions, "when to start each crop at a place"),
     Command("sowings", sowings, SowingsOptions, "sowings while the odds hold"),
     Command("dates", dates, DatesOptions, "a plan's dates to take along"),
     Command("space", space, SpaceOptions, "a covered space and its own logger"),
@@ -117,7 +122,7 @@ COMMANDS = (
 """All commands, in the order of the help; a name of two words is an action of `GROUPS`."""
 
 GROUPS = {
-    "store": "the histories kept on this computer",
+    "store": "the histories stored on this computer",
     "trial": "a side-by-side bed trial",
 }
 

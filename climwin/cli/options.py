@@ -1,6 +1,6 @@
 """Typed options: for each command a frozen dataclass, whose fields are what one may type.
 
-A field is made by `argument` (told by its place), `option` (told by its flag) or `group` (several
+A field is made by `argument` (by its position), `option` (by its flag) or `group` (several
 fields that commands share). `add_arguments` lays them on an argparse parser, `parsed` makes the
 dataclass of what was typed, and `typed_names` says how each parameter is typed, for errors.
 """
@@ -33,7 +33,7 @@ def argument(
     default: Any = MISSING,
     nargs: str | None = None,
 ) -> Any:
-    """A field told by its place, needed unless it has a default."""
+    """A field known by its position, needed unless it has a default."""
     settings: dict[str, Any] = {"metavar": metavar, "help": help, "type": convert}
     if default is not MISSING:
         settings |= {"nargs": "?", "default": default}
@@ -54,7 +54,7 @@ def option(
     repeated: bool = False,
     parameter: str | None = None,
 ) -> Any:
-    """A field told by its flag.
+    """A field known by its flag.
 
     Parameters
     ----------

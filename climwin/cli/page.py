@@ -117,7 +117,7 @@ def demo(options: DemoOptions) -> None:
     cauliflower = crop("cauliflower")
     plans = [Plan(cauliflower, "03-05", 6, "cold frame"), Plan(cauliflower, "04-20")]
     garden = Garden("Pellbrook allotments", 46.1, 7.2, 640)
-    progress("judging every year")
+    progress("growing it in every year")
     report = garden_report(garden, daily, plans=plans)
     _write(report, options.style, options.out, made=None)
     picture = options.out.with_suffix(".png")
@@ -140,7 +140,7 @@ def page(options: PageOptions) -> None:
     plans = chosen_plans(crop, options.start)
     daily, garden = _record_and_garden(options)
     daily = _adjusted(daily, garden, options)
-    progress("judging every year")
+    progress("growing it in every year")
     report = garden_report(
         garden,
         daily,
@@ -173,7 +173,7 @@ def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
 
 
 def _refuse_reading_of_nothing(options: PageOptions) -> None:
-    """Refuse to be told how to read a file where none is given."""
+    """Refuse options on how to read a file where no file is given."""
     reads_units = options.thermometer is not None or Path(options.fill_from or "").suffix != ""
     for flag, given in (
         ("--record-units", options.reading.units is not None and not reads_units),

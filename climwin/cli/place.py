@@ -90,6 +90,13 @@ def garden_if_given(place: PlaceOptions, daily: xr.Dataset) -> Garden | None:
     return None if place.is_blank else garden_of_record(place, daily)
 
 
+def located(daily: xr.Dataset, garden: Garden | None) -> xr.Dataset:
+    """A record with a latitude: its own, else that of the garden, if one was given."""
+    from climwin.report.garden import with_latitude
+
+    return daily if garden is None else with_latitude(daily, garden)
+
+
 def fetched(place: Garden | str, period: PeriodOptions) -> xr.Dataset:
     """History of the best station around a garden, or of one station; progress at a terminal."""
     from climwin.stations.history import fetch_history

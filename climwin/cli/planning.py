@@ -1,4 +1,4 @@
-"""Plans for a place: which crops suit it, sowings one after another, a plan's dates."""
+"""Plans for a place: which crops suit it, when to start them, sowings, a plan's dates."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
-from climwin.cli.notes import say_caveats_of_odds
+from climwin.cli.notes import progress, say_caveats_of_odds
 from climwin.cli.options import group, number, option, whole_number
-from climwin.cli.place import PlaceOptions, garden_if_given
+from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
 from climwin.cli.wording import about
+from climwin.cli.writing import check_file
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -35,6 +36,31 @@ class SuitsOptions:
     )
     most: int = option(
         "--most", "crops shown (%(default)s)", convert=whole_number, metavar="N", default=30
+    )
+
+
+@dataclass(frozen=True)
+class CalendarOptions:
+    """A record, the crops of its calendar, and the files for it."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    few_years: bool = few_years_option()
+    crops: tuple[str, ...] = option(
+        "--crop",
+        "a crop's name, or your own crop.toml; may be given again; else all crops",
+        repeated=True,
+        parameter="crop",
+    )
+    least_odds: float = option(
+        "--odds", "least, 0 to 1 (%(default)s)", convert=number, metavar="SHARE", default=0.8
+    )
+    out: Path = option(
+        "--out",
+        ".csv; a picture stands beside it (%(default)s)",
+        convert=Path,
+        default=Path("calendar.csv"),
     )
 
 
@@ -77,11 +103,10 @@ class DatesOptions:
 
 
 def suits(options: SuitsOptions) -> None:
-    """Crops by their odds at a place, the best first, and what limits the others."""
+    """Crops by their odds of a harvest at a place, the best first, and what limits the others."""
     from climwin.core.stats import LEAST_YEARS
     from climwin.crops.catalogue import crop, crop_names
     from climwin.planning.suitability import rank_crops
-    from climwin.report.sentences_garden import suited
 
     if options.most < 1:
         msg = f"--most is a number of crops, 1 or more; got {options.most}."
@@ -89,7 +114,8 @@ def suits(options: SuitsOptions) -> None:
     crops = [c for c in map(crop, crop_names()) if options.season in (c.season, None)]
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    ranked = rank_crops(daily, crops).sortby("rank")
+    progress("growing every crop in every year")
+    ranked = rank_crops(located(daily, garden), crops).sortby("rank")
     say_caveats_of_odds(
         daily,
         garden,
@@ -102,30 +128,106 @@ def suits(options: SuitsOptions) -> None:
         print(f"left out, known in fewer than ten years: {names}")
     ranked = ranked.isel(plan=~few)
     for place in range(min(options.most, ranked.sizes["plan"])):
-        row = ranked.isel(plan=place)
-        odds = f"{int(row['succeeded'])} of {int(row['known'])}"
-        print(f"{row['crop'].item():20} {odds:>8} years  {suited(row)}")
+        print(_suits_line(ranked.isel(plan=place)))
+
+
+def _suits_line(row: xr.Dataset) -> str:
+    """A crop grown one way: its harvests, how well it grows, when and how, what limits it."""
+    from climwin.core.formatting import percent
+    from climwin.core.seasons import day_name
+
+    harvested, known = int(row["harvested"]), int(row["known"])
+    crop, limit = row["crop"].item(), row["limit"].item()
+    weeks, cover = int(row["weeks"]), row["cover"].item()
+    how = f"{weeks} weeks under cover ({cover})" if weeks else "in place"
+    if row["propagation"].item() == "perennial":
+        when = "stands for years"
+    elif harvested:
+        days = [day_name(float(row[f"{end}_day"])) for end in ("first", "last")]
+        when = f"{how}, start {' to '.join(dict.fromkeys(days))}"
+    else:
+        when = how
+    line = f"{crop:20} {f'{harvested} of {known}':>8} years  "
+    if harvested:
+        good, growth = percent(float(row["good_share"])), float(row["growth"])
+        line += f"good {good:>5}  growth {growth:.2f}  "
+    return line + when + (f"; else {limit}" if limit and harvested else f"; {limit}" * bool(limit))
+
+
+def calendar(options: CalendarOptions) -> None:
+    """Recommended start dates of every crop at a place, as a table and a file."""
+    from climwin.core.stats import LEAST_YEARS
+    from climwin.io.exports import to_csv
+    from climwin.planning.dates import planting_calendar
+    from climwin.plot.plans import calendar as plot_calendar
+
+    if options.out.suffix != ".csv":
+        msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
+        raise ValueError(msg)
+    check_file(options.out)
+    crops = [chosen_crop(name) for name in options.crops] or None
+    daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
+    progress("growing every crop from every day of every year")
+    table = planting_calendar(located(daily, garden), crops, least_odds=options.least_odds)
+    caveats = say_caveats_of_odds(
+        daily,
+        garden,
+        known=min(table["known"].values.tolist(), default=LEAST_YEARS),
+        few_years=options.few_years,
+    )
+    if caveats:
+        table.attrs["comment"] = "\n".join(caveats)
+    if not table.sizes["row"]:
+        msg = f"No start date reaches the odds {options.least_odds:g} here. Lower --odds."
+        raise ValueError(msg)
+    for n in range(table.sizes["row"]):
+        print(_calendar_line(table.isel(row=n)))
+    with about("out", OSError):
+        to_csv(table, options.out)
+        print(options.out)
+        picture = options.out.with_suffix(".png")
+        with atomic_write(picture) as part:
+            plot_calendar(table).savefig(part, dpi=150)
+        print(picture)
+
+
+def _calendar_line(row: xr.Dataset) -> str:
+    """A span of dates of the calendar: the crop, how, when, its odds, and what it is best for."""
+    from climwin.core.formatting import percent
+    from climwin.core.seasons import day_name
+
+    first, last = (day_name(int(row[f"{end}_day"])) for end in ("first", "last"))
+    harvest = [day_name(float(row[f"harvest_{end}"])) for end in ("first", "last")]
+    variety = "early variety: " if row["earliness"].item() == "early" else ""
+    return (
+        f"{row['crop'].item():20} {row['method'].item():8} {first:>6} to {last:6} "
+        f"{percent(float(row['share'])):>6}  harvest from {' to '.join(harvest)}; "
+        f"{variety}{row['best_for'].item()}"
+    )
 
 
 def sowings(options: SowingsOptions) -> None:
     """Sowings one after another, for as long as the odds hold."""
-    from climwin.planning.evaluate import judge, success_odds
+    from climwin.core.formatting import date, percent
+    from climwin.planning.evaluate import evaluate_plan, harvest_odds
     from climwin.planning.schedule import succession
-    from climwin.report.sentences import date, percent
 
     crop = chosen_crop(options.start.crop)
     plans = chosen_plans(crop, options.start)
-    if crop.wakes:
+    if crop.is_perennial:
         msg = (
-            f"{crop.name} begins by itself: it is not sown one after another. `climwin dates` has "
+            f"{crop.name} stands for years: it is not sown one after another. `climwin dates` has "
             "its dates."
         )
         raise ValueError(msg)
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    plan = _one_plan(crop, plans, daily)
-    sown = succession(plan, daily, options.every_days, least_odds=options.least_odds)
-    known = [success_odds(judge(plan, daily))["known"].item(), *sown["known"].values.tolist()]
+    here = located(daily, garden)
+    plan = _one_plan(crop, plans)
+    sown = succession(plan, here, options.every_days, least_odds=options.least_odds)
+    of_plan = harvest_odds(evaluate_plan(plan, here))
+    known = [of_plan["known"].item(), *sown["known"].values.tolist()]
     say_caveats_of_odds(daily, garden, known=min(known), few_years=options.few_years)
     if not sown.sizes["sowing"]:
         msg = (
@@ -135,17 +237,18 @@ def sowings(options: SowingsOptions) -> None:
         raise ValueError(msg)
     for n in sown["sowing"].values:
         row = sown.sel(sowing=n)
-        ends = [date(float(row[name])) for name in ("finish_first", "finish_last")]
+        ends = [date(float(row[name])) for name in ("harvest_first", "harvest_last")]
+        share, good = (percent(float(row[name])) for name in ("share", "good_share"))
         print(
-            f"{n:2}  {date(float(row['start_day'])):6}  {percent(float(row['share'])):>5}  "
-            f"ready {ends[0]} to {ends[1]}"
+            f"{n:2}  {date(float(row['start_day'])):6}  {share:>5}  good {good:>5}  "
+            f"harvest from {ends[0]} to {ends[1]}"
         )
 
 
 def dates(options: DatesOptions) -> None:
     """A plan's dates with their odds, as a calendar file or a table."""
     from climwin.io.exports import to_csv
-    from climwin.planning.timetable import dated_plan
+    from climwin.planning.timetable import plan_dates
     from climwin.report.ical import CAUTION, plan_events, to_ical
 
     if options.out.suffix not in (".ics", ".csv"):
@@ -156,45 +259,74 @@ def dates(options: DatesOptions) -> None:
         msg = f"--year takes the year of the start, such as 2027; got {year}."
         raise ValueError(msg)
     crop = chosen_crop(options.start.crop)
-    plans = chosen_plans(crop, options.start)
+    plan = _one_plan(crop, chosen_plans(crop, options.start))
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    plan = _one_plan(crop, plans, daily)
-    dated = dated_plan(plan, daily)
+    timetable = plan_dates(plan, located(daily, garden))
     caveats = say_caveats_of_odds(
         daily,
         garden,
-        known=int(dated["known"]),
+        known=int(timetable["known"]),
         few_years=options.few_years,
     )
     if caveats:
-        dated.attrs["comment"] = "\n".join(caveats)
-    events = plan_events(dated, year)
-    for event in events:
-        print(f"{event.date_first}  {event.title}")
-    print(CAUTION)
+        timetable.attrs["comment"] = "\n".join(caveats)
+    print(*_dates_lines(plan, timetable, year), CAUTION, sep="\n")
     with about("out", OSError):
         if options.out.suffix == ".ics":
             calendar = to_ical(
-                events, name=f"{plan.crop.name}, {plan.name}", stamp=dt.datetime.now(dt.UTC)
+                plan_events(timetable, year),
+                name=f"{plan.crop.name}, {plan.name}",
+                stamp=dt.datetime.now(dt.UTC),
             )
             with atomic_write(options.out) as part:
                 part.write_bytes(calendar)
         else:
-            to_csv(dated, options.out)
+            to_csv(timetable, options.out)
     print(options.out)
 
 
-def _one_plan(crop: Crop, plans: list[Plan], daily: xr.Dataset) -> Plan:
-    """The one plan that was given; the usual one of a crop that begins by itself."""
-    from climwin.report.garden import usual_plans
+def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
+    """The odds of a plan, and the day of each of its events with the days of 8 years in 10."""
+    import numpy as np
 
-    if crop.wakes:
-        return usual_plans(crop, daily)[0]
+    from climwin.core.formatting import percent, years
+    from climwin.core.seasons import date_of
+
+    low, high = percent(float(timetable["low"])), percent(float(timetable["high"]))
+    known = years(int(timetable["known"]))
+    lines = [
+        f"{plan.crop.name}, {plan.name}: a harvest in {int(timetable['harvested'])} of {known}, a "
+        f"good one in {int(timetable['good'])} (true odds of a harvest {low} to {high}, nine "
+        "chances in ten)"
+    ]
+    for name in timetable["event"].values[timetable["begin_day"].argsort().values].tolist():
+        row = timetable.sel(event=name)
+        days = [float(row[f"begin_{which}"]) for which in ("day", "first", "last")]
+        if not np.isfinite(days[0]):
+            lines.append(f"no year came to: {name}")
+            continue
+        usual, first, last = (str(date_of(np.array(year), np.array(round(d)))) for d in days)
+        spread = "" if first == last else f"  ({first[5:]} to {last[5:]} in 8 years of 10)"
+        killed = int(row["killed"])
+        ended = f"; killed or too late here in {years(killed)}" if killed else ""
+        lines.append(f"{usual}  {name}{spread}{ended}")
+    return lines
+
+
+def _one_plan(crop: Crop, plans: list[Plan]) -> Plan:
+    """The one plan that was given; that of a crop which begins by itself."""
+    from climwin.planning.plan import Plan
+
+    if crop.is_perennial:
+        return Plan(crop, "01-01")
     if not plans:
-        msg = "Say how it is started: --sow MM-DD, or --raise MM-DD with --weeks and --cover."
+        msg = (
+            "Say how it is started: --sow MM-DD, --bought MM-DD, or --raise MM-DD with --weeks and "
+            "--cover."
+        )
         raise ValueError(msg)
     if len(plans) > 1:
-        msg = "Dates are those of one way of growing. Give --sow or --raise, not both."
+        msg = "Dates are those of one way of growing. Give one of --sow, --raise and --bought."
         raise ValueError(msg)
     return plans[0]

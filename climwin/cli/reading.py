@@ -47,17 +47,17 @@ def record_argument() -> Any:
 
 def record_or_history_argument() -> Any:
     """A file of daily weather, or none."""
-    told = f"{_HELP}; without one, the best station's history is fetched"
-    return argument("RECORD", told, convert=Path, default=None)
+    purpose = f"{_HELP}; without one, the best station's history is fetched"
+    return argument("RECORD", purpose, convert=Path, default=None)
 
 
 def neighbours_option() -> Any:
     """Records nearby that show whether this one's station was moved."""
-    told = (
+    purpose = (
         "compare with this record or station nearby, to see whether one of the two was moved; "
         "may be given again"
     )
-    return option("--neighbour", told, metavar="FILE|ID", repeated=True)
+    return option("--neighbour", purpose, metavar="FILE|ID", repeated=True)
 
 
 def few_years_option() -> Any:

@@ -1,4 +1,4 @@
-"""A covered space and its own logger, held against a crop and all years of a record."""
+"""A covered space and its own logger, beside a crop and all years of a record."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from climwin.shelter.risk import SpaceCheck
 
 _MINUTE = 16  # letters of a time that tell its minute
+_SELDOM, _OFTEN = 0.1, 0.5  # shares of years with a day at risk (common practice)
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class SpaceOptions:
     place: PlaceOptions = group(PlaceOptions)
     few_years: bool = few_years_option()
     crop: str = crop_option()
-    stage: str | None = option("--stage", "of the crop; else its first above ground")
+    stage: str | None = option("--stage", "of the crop; else its first")
     logger_units: Units | None = option(
         "--logger-units", "of a file that does not say", choices=("C", "F")
     )
@@ -52,7 +53,7 @@ def space(options: SpaceOptions) -> None:
     from climwin.shelter.risk import check_space, space_odds
 
     crop = chosen_crop(options.crop)
-    stage = _stage(crop, options.stage)
+    stage = crop.stage(options.stage)
     with about("logger", renamed={"units": "logger_units"}):
         logger = read_logger(options.logger, units=options.logger_units, zone=options.zone)
     logged = [str(logger["time"].values[i])[5:10] for i in (0, -1)]
@@ -62,7 +63,7 @@ def space(options: SpaceOptions) -> None:
     garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
     cover = fit_cover(logger, daily, name=options.logger.stem)
-    odds = space_odds(daily, cover, stage, first, last)
+    odds = space_odds(daily, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
         daily,
         garden,
@@ -70,7 +71,8 @@ def space(options: SpaceOptions) -> None:
         few_years=options.few_years,
     )
     print(f"{crop.name}, {stage.name}")
-    print(*_checked(check_space(logger, stage), stage), *_response(cover), sep="\n")
+    check = check_space(logger, crop, stage=stage.name)
+    print(*_checked(check, crop), *_response(cover), sep="\n")
     print(f"From {first} to {last}, over the whole record:")
     for side in ("cold", "hot"):
         share, low, high = (float(odds[f"{side}_share{end}"]) for end in ("", "_low", "_high"))
@@ -79,7 +81,20 @@ def space(options: SpaceOptions) -> None:
             f"  a day too {side} in {100 * share:.0f} % of {known} years "
             f"({100 * low:.0f} to {100 * high:.0f} %)"
         )
+    print(_verdict(crop, stage, float(odds["cold_share"]), float(odds["hot_share"])))
     print(*(f"mind: {text}" for text in CAUTIONS), sep="\n")
+
+
+def _verdict(crop: Crop, stage: Stage, cold: float, hot: float) -> str:
+    """Whether the space serves, in a sentence, from the shares of years with a day at risk."""
+    if cold <= _SELDOM:
+        night = "is warm enough at night"
+    elif cold < _OFTEN:
+        night = "is too cold at night in some years: cover the plants, or start later"
+    else:
+        night = "is too cold at night: start later, or heat it"
+    day = "" if hot <= _SELDOM else "; on bright days open it, or it scorches them"
+    return f"For {crop.name} ({stage.name}) the space {night}{day}."
 
 
 def _day(field: str, given: str | None, logged: str) -> str:
@@ -93,20 +108,13 @@ def _day(field: str, given: str | None, logged: str) -> str:
     return given
 
 
-def _stage(crop: Crop, name: str | None) -> Stage:
-    stages = {stage.name: stage for stage in crop.stages}
-    if name is None:
-        return next((stage for stage in crop.stages if stage.place == "air"), crop.stages[0])
-    if name not in stages:
-        msg = f"--stage: {crop.name} has no stage {name!r}; it has {', '.join(stages)}."
-        raise ValueError(msg)
-    return stages[name]
+def _checked(check: SpaceCheck, crop: Crop) -> list[str]:
+    from climwin.crops.bands import bearable_band
 
-
-def _checked(check: SpaceCheck, stage: Stage) -> list[str]:
-    band = f"{stage.tolerates.low_c} to {stage.tolerates.high_c} degC"
+    band = bearable_band(crop)
     return [
-        f"  {check.hours_in_band:.0f} of {check.hours:.0f} hours at {band}; "
+        f"  {check.hours_in_band:.0f} of {check.hours:.0f} hours at the {band.low_c} to "
+        f"{band.high_c} degC in which {crop.name} grows; "
         f"{check.hours_below:.0f} colder, {check.hours_above:.0f} warmer",
         f"  coldest {check.coldest_c:.1f} degC at {str(check.coldest_at)[:_MINUTE]}, "
         f"hottest {check.hottest_c:.1f} degC at {str(check.hottest_at)[:_MINUTE]}",

@@ -1,4 +1,4 @@
-"""Stations around a place, their history, and the histories kept on this computer."""
+"""Stations around a place, their history, and the histories stored on this computer."""
 
 from __future__ import annotations
 
@@ -147,7 +147,7 @@ def store_list(_: StoreListOptions) -> None:
     from climwin.stations.cache import folder, listing
 
     table = listing()
-    print(table.to_string() if len(table) else f"No station is kept yet in {folder()}.")
+    print(table.to_string() if len(table) else f"No station is stored yet in {folder()}.")
 
 
 def store_remove(options: StoreRemoveOptions) -> None:
@@ -155,11 +155,11 @@ def store_remove(options: StoreRemoveOptions) -> None:
     from climwin.stations.cache import remove
 
     remove(options.station)
-    print(f"{options.station} is no longer kept")
+    print(f"{options.station} is no longer stored")
 
 
 def store_export(options: StoreExportOptions) -> None:
-    """A kept station as a file of one's own."""
+    """A stored station as a file of one's own."""
     from climwin.stations.cache import export
 
     print(export(options.station, options.file))

@@ -18,8 +18,14 @@ _TYPED = {
 }
 """What one types for a function that the library's errors advise."""
 
-_LINES = {"elevation": "a line such as '# elevation: 610'"}
+_LINES = {
+    "elevation": "a line such as '# elevation: 610'",
+    "latitude": "a line such as '# latitude: 46.1'",
+}
 """How a file says what is an attribute of the record that is read from it."""
+
+_OPTIONS = {"latitude": "--lat 46.1 and --lon 7.2"}
+"""Options that say the same as an attribute of the record, where a command has them."""
 
 _ELSEWHERE = {"radius_km": "--radius"}
 """Options of the commands in `_TYPED`, which other commands' errors advise."""
@@ -103,7 +109,9 @@ def _plain_error(error: Exception) -> str:
 def in_the_shell(mention: Mention, names: Mapping[str, str]) -> str:
     """Spell a mention of the library as one types it at the command."""
     if isinstance(mention, Attribute):
-        return f"{_LINES[mention.name]} above the record's table"
+        line = f"{_LINES[mention.name]} above the record's table"
+        typed = mention.name in names and _OPTIONS.get(mention.name)
+        return f"{typed}, or {line}" if typed else line
     if isinstance(mention, Call):
         given = [
             in_the_shell(each, names) for each in mention.arguments if isinstance(each, Parameter)

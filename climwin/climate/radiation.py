@@ -143,6 +143,14 @@ def solar_radiation(
     ----------
     .. [1] R. G. Allen, L. S. Pereira, D. Raes and M. Smith, "Crop evapotranspiration: guidelines
        for computing crop water requirements," FAO Irrigation and Drainage Paper 56, 1998.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> radiation = cw.solar_radiation(daily["tmin"], daily["tmax"], 46.1)
+    >>> float(radiation.min()) > 0
+    True
     """
     check_units(tmin, "degC")
     check_units(tmax, "degC")

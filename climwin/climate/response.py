@@ -124,6 +124,15 @@ def thermal_time(
     ------
     ValueError
         As for `temperature_response`.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> pea = cw.crop("pea")
+    >>> heat = cw.thermal_time(daily["tmin"], daily["tmax"], pea.response)
+    >>> float(heat.min()) >= 0
+    True
     """
     share = temperature_response(tmin, tmax, response, latitude=latitude)
     base, optimum_from, _, _ = response.temperatures

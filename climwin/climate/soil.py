@@ -18,6 +18,7 @@ import xarray as xr
 
 from climwin.climate.heat import record_latitude
 from climwin.climate.radiation import solar_radiation
+from climwin.core.errors import Attribute, InputError, Parameter
 from climwin.core.memo import remembered
 from climwin.core.schema import (
     TOLERANCE_C,
@@ -94,12 +95,12 @@ class Bed:
     def __post_init__(self) -> None:
         low, high = DIFFUSIVITIES
         if not low <= self.diffusivity <= high:
-            msg = f"diffusivity must lie between {low} and {high} m2 s-1, got {self.diffusivity}."
-            raise ValueError(msg)
+            msg = f" must lie between {low} and {high} m2 s-1, got {self.diffusivity}."
+            raise InputError(Parameter("diffusivity"), msg)
         for name, value in (("sun", self.sun), ("resistance", self.resistance)):
             if not value >= 0:
-                msg = f"{name} must not be less than 0, got {value}."
-                raise ValueError(msg)
+                msg = f" must not be less than 0, got {value}."
+                raise InputError(Parameter(name), msg)
 
     @property
     def in_the_air(self) -> Bed:
@@ -240,6 +241,14 @@ def soil_temperature(
     References
     ----------
     .. [1] D. Hillel, "Introduction to Soil Physics," Academic Press, 1982 (title from memory).
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> soil = cw.soil_temperature(daily)
+    >>> soil.sizes["time"] == daily.sizes["time"]
+    True
     """
     check_depth(depth)
     north = record_latitude(daily) if latitude is None else latitude
@@ -269,10 +278,11 @@ def _without_sun(bed: Bed, cover: str | Bed) -> Bed:
         return bed.in_the_air
     if bed.sun:
         msg = (
-            "This bed takes sun, and the record does not say how much there is. Give latitude=, or "
-            "set daily.attrs['latitude'], in degrees north, and a record with tmin and tmax."
+            "This bed takes sun, and the record does not say how much there is. Give a record with "
+            "tmin and tmax, and its latitude in degrees north: "
         )
-        raise ValueError(msg)
+        more = (Parameter("latitude"), " or ", Attribute("latitude", 46.1), ".")
+        raise InputError(msg, *more)
     return bed
 
 
@@ -344,8 +354,8 @@ def check_depth(depth: float) -> None:
     """Refuse a depth at which the column does not answer."""
     low, high = DEPTHS
     if not low <= depth <= high:
-        msg = f"depth must lie between {low} and {high} m, got {depth}."
-        raise ValueError(msg)
+        msg = f" must lie between {low} and {high} m, got {depth}."
+        raise InputError(Parameter("depth"), msg)
 
 
 def _conducted(surface: np.ndarray, day_of_year: np.ndarray, depth: float, bed: Bed) -> np.ndarray:
@@ -493,6 +503,12 @@ def fit_soil(
         If the two share fewer than 20 days.
     ValueError
         As for `soil_temperature`.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> probe = cw.read_logger("probe.csv")  # doctest: +SKIP
+    >>> bed = cw.fit_soil(probe, daily)  # doctest: +SKIP
     """
     check_units(probe, "degC")
     bed = bed_of(cover)
@@ -578,11 +594,19 @@ def warm_soil_dates(
     ------
     ValueError
         If `days` is not 1 to 365, or the soil is not in degC.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> dates = cw.warm_soil_dates(cw.soil_temperature(daily), 10.0, int(cw.coldest_day(daily)))
+    >>> "season" in dates.dims
+    True
     """
     check_units(tsoil, "degC")
     if not 1 <= days <= DAYS:
-        msg = f"days must lie between 1 and {DAYS}, got {days}."
-        raise ValueError(msg)
+        msg = f" must lie between 1 and {DAYS}, got {days}."
+        raise InputError(Parameter("days"), msg)
     grid, first = by_year(tsoil), xr.DataArray(first_day)
     results = apply(
         lambda grid, first: _warm_days(grid, first, limit - TOLERANCE_C, days),
@@ -651,10 +675,19 @@ def warm_soil_odds(dates: xr.Dataset, *, levels: Sequence[float] = LEVELS) -> xr
     -----
     Hazen's plotting positions, as for freezes. Years in which the soil never was warm enough stay
     among the others, endlessly late.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> dates = cw.warm_soil_dates(cw.soil_temperature(daily), 10.0, int(cw.coldest_day(daily)))
+    >>> odds = cw.warm_soil_odds(dates)
+    >>> "warm_soil_day" in odds
+    True
     """
     if not levels or not all(0 < level < 1 for level in levels):
-        msg = f"levels are shares between 0 and 1, such as 0.5 and 0.9; got {list(levels)}."
-        raise ValueError(msg)
+        msg = f" are shares between 0 and 1, such as 0.5 and 0.9; got {list(levels)}."
+        raise InputError(Parameter("levels"), msg)
     status = dates["warm_soil_status"]
     results = apply(
         lambda day, status: _by_odds(day, status, np.array(levels)),

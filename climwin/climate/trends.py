@@ -139,7 +139,7 @@ def _span(years: np.ndarray) -> str:
     return f"{years.min()}-{years.max()}" if len(years) else ""
 
 
-def describe(result: xr.Dataset, what: str) -> str:
+def describe_trend(result: xr.Dataset, what: str) -> str:
     """A trend in a sentence, and what it does not prove.
 
     Parameters
@@ -153,6 +153,14 @@ def describe(result: xr.Dataset, what: str) -> str:
     ------
     ValueError
         If `result` is of several places or periods.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> spring = cw.trend(cw.freeze_dates(daily)["last_spring"])
+    >>> cw.describe_trend(spring, "Last freeze of spring").startswith("Last freeze of spring")
+    True
     """
     if result["slope"].ndim:
         msg = f"One trend at a time: choose from {', '.join(map(str, result.dims))} with .isel()."

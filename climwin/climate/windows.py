@@ -24,6 +24,7 @@ from climwin.climate._windows_kernel import (
     windows_of_years,
 )
 from climwin.climate.heat import hours_within
+from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import provenance
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
 from climwin.core.seasons import (
@@ -489,15 +490,15 @@ def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
 # --- shorter than needed ------------------------------------------------------------------
 
 
-def odds_shorter(windows: xr.Dataset, need_days: int) -> xr.Dataset:
+def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Dataset:
     """How often the usable window is shorter than a crop needs.
 
     Parameters
     ----------
     windows : Dataset, dims (..., season, part)
         From `usable_windows`.
-    need_days : int
-        Days the crop needs.
+    need_days : int or DataArray, dims (...)
+        Days the crop needs; an array where they differ by place.
 
     Returns
     -------
@@ -531,9 +532,9 @@ def odds_shorter(windows: xr.Dataset, need_days: int) -> xr.Dataset:
     >>> print(f"shorter in {odds['shorter'].item()} of {odds['known'].item()} years")
     shorter in 19 of 39 years
     """
-    if not 0 < need_days <= DAYS:
-        msg = f"need_days must lie between 1 and {DAYS}, got {need_days!r}."
-        raise ValueError(msg)
+    if not isinstance(need_days, xr.DataArray) and not 0 < need_days <= DAYS:
+        msg = f" must lie between 1 and {DAYS}, got {need_days!r}."
+        raise InputError(Parameter("need_days"), msg)
     is_short = windows["length_most"] < need_days
     is_enough = windows["length_least"] >= need_days
     shorter = is_short.sum("season")

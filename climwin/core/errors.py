@@ -47,9 +47,18 @@ class Call:
 
 @dataclass(frozen=True, slots=True)
 class Attribute:
-    """An attribute of a daily record that an error advises to set."""
+    """An attribute of a daily record that an error advises to set.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    value : object, optional
+        What to set it to, where the error advises a value.
+    """
 
     name: str
+    value: object = None
 
 
 Mention = Parameter | Call | Attribute
@@ -66,7 +75,8 @@ def in_python(mention: Mention) -> str:
     'climwin.find_stations(garden, radius_km=100)'
     """
     if isinstance(mention, Attribute):
-        return f"daily.attrs[{mention.name!r}]"
+        target = f"daily.attrs[{mention.name!r}]"
+        return target if mention.value is None else f"{target} = {mention.value!r}"
     if isinstance(mention, Parameter):
         return mention.name if mention.value is None else f"{mention.name}={mention.value!r}"
     arguments = [text if isinstance(text, str) else in_python(text) for text in mention.arguments]

@@ -50,6 +50,14 @@ def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
     This is the weather that was, at another level: no forecast. A warmer climate may also bring
     other spells, other differences of day and night, and other rain, of which this shows nothing.
     Shifts by month step at the month's end.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> warmer = cw.warm_by(daily, 2.0)
+    >>> round(float((warmer["tmin"] - daily["tmin"]).mean()), 3)
+    2.0
     """
     shift = np.asarray(by, float)
     _check(daily, shift)

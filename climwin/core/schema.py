@@ -208,7 +208,14 @@ def to_celsius(values: Temperature, units: Units) -> Temperature:
 
 
 def from_celsius(values: Temperature, units: Units) -> Temperature:
-    """Temperature in degC as `units`."""
+    """Temperature in degC as `units`.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> float(cw.from_celsius(10.0, "F"))
+    50.0
+    """
     check_choice("units", units, ("C", "F"))
     return values if units == "C" else values * 1.8 + 32
 

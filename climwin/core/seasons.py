@@ -256,6 +256,13 @@ def coldest_day(daily: xr.Dataset) -> xr.DataArray:
     ------
     DataGapError
         If the record is too thin to have a climatology.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> 1 <= int(cw.coldest_day(daily)) <= 365
+    True
     """
     return _extreme_day(smoothed_year(by_year(variable(daily, "tmin"))), coldest=True)
 

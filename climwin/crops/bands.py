@@ -13,6 +13,7 @@ from math import pi
 
 import numpy as np
 
+from climwin.core.errors import InputError
 from climwin.crops.model import REFERENCE_DAYS, Crop, Heat, Limits
 
 COMFORTABLE, BEARABLE = 0.8, 0.3
@@ -110,7 +111,7 @@ def _band(crop: Crop, share: float, hottest: list[tuple[float, str]]) -> Limits:
             f"Crop {crop.name!r}: its heat limits end at a daily mean of {high:.1f} degC, below "
             f"{low:.1f} degC, where it begins to grow well. Check its heat and response tables."
         )
-        raise ValueError(msg)
+        raise InputError(msg, parameter="crop")
     return Limits(low_c=round(low, 1), high_c=round(high, 1), source=source)
 
 

@@ -120,5 +120,10 @@ def read_crop(path: str | Path) -> Crop:
     RecordError
         If the file cannot be used; the text names the file, the table and key, what was given and
         what is allowed.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.read_crop("mine.toml")  # doctest: +SKIP
     """
     return read_toml(Crop, path)

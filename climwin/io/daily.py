@@ -131,6 +131,13 @@ def read_daily(
     .. [1] NOAA National Centers for Environmental Information, "Readme file for Daily Global
        Historical Climatology Network (GHCN-Daily)", section III, format of data files.
     .. [2] NOAA National Centers for Environmental Information, "readme-by_station.txt".
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> {"tmin", "tmax", "tmean"} <= {*daily.data_vars}
+    True
     """
     return quality_control(read_unchecked(path, units=units, columns=columns, dates=dates))
 

@@ -67,6 +67,12 @@ def to_csv(result: Result, path: str | Path) -> Path:
     becomes columns, such as ``tmean[10]`` to ``tmean[90]``; one that it lacks repeats its values.
     Lines above the table begin with ``#``. Dates are year-month-day; missing is empty. A text that
     a spreadsheet would run as a formula begins with an apostrophe.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.to_csv(cw.freeze_odds(daily), "freezes.csv")  # doctest: +SKIP
     """
     loaded = _whole(result)
     rows = _rows(loaded)
@@ -213,6 +219,12 @@ def to_netcdf(result: Result, path: str | Path) -> Path:
     References
     ----------
     .. [1] CF conventions 1.11, cfconventions.org (from memory).
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.to_netcdf(cw.freeze_odds(daily), "freezes.nc")  # doctest: +SKIP
     """
     by_convention = _by_convention(_whole(result))
     with atomic_write(_named(path, ".nc")) as part:

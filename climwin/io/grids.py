@@ -49,6 +49,11 @@ def open_grid(path: str | Path) -> xr.Dataset:
     ------
     RecordError
         If it cannot be opened, or used as daily weather.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> grid = cw.open_grid("grid.nc")  # doctest: +SKIP
     """
     file = Path(path)
     try:
@@ -123,6 +128,12 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     ------
     ValueError
         If the record does not say where its cells lie, or there are more than a million.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> grid = cw.open_grid("grid.nc")  # doctest: +SKIP
+    >>> cells = cw.as_stations(grid)  # doctest: +SKIP
     """
     if not {"latitude", "longitude"} <= {*daily.coords}:
         present = ", ".join(map(str, daily.coords)) or "none"

@@ -77,6 +77,13 @@ def read_logger(
         clock that was put back, two loggers in one file, temperatures that look like degF.
     ValueError
         If an option is not allowed.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    >>> logger["temperature"].attrs["units"]
+    'degC'
     """
     file = Path(path)
     readings, units = _readings(file, columns or {}, units, dates)

@@ -80,6 +80,14 @@ def quality_control(daily: xr.Dataset) -> xr.Dataset:
        automated quality assurance of daily surface observations," Journal of Applied Meteorology
        and Climatology, vol. 49, pp. 1615-1633, 2010. Limits from memory.
     .. [2] World Meteorological Organization, "World Weather and Climate Extremes Archive".
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> checked = cw.quality_control(daily)
+    >>> checked.sizes["time"] == daily.sizes["time"]
+    True
     """
     extremes = {"tmin", "tmax"} <= set(daily)
     derived = extremes and "derived_from" in daily.get("tmean", daily["tmin"]).attrs
@@ -223,6 +231,13 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
         (variable, ...): ``first_date`` and ``last_date`` with such a value, the
         ``longest_gap_overall`` and the ``longest_gap_date`` on which it began; not-a-time where
         there is none.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> "present" in cw.coverage(daily)
+    True
     """
     time = np.asarray(daily["time"]).astype("datetime64[D]")
     days = every_day(time.min(), time.max())

@@ -18,6 +18,12 @@ def sample(name: str = "pellbrook_valley.csv") -> Path:
     ------
     RecordError
         If there is no such file; the text lists those there are.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.sample("frame_logger.csv").name
+    'frame_logger.csv'
     """
     for folder in _FOLDERS:
         if (folder / name).is_file():

@@ -56,6 +56,14 @@ def write_page(
     ------
     ValueError
         If the units or the date are none, or the page's name ends as those of its notebook.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
+    >>> report = cw.garden_report(garden, daily, crop=cw.crop("pea"))
+    >>> cw.write_page(report, "page.html")  # doctest: +SKIP
     """
     target = Path(path or f"{plain(f'{report.garden.name} {report.crop.name}')}.html")
     beside = [target.with_suffix(suffix) for suffix in (".ipynb", ".nc")]

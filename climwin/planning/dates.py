@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import provenance
 from climwin.core.seasons import DAYS, day_name
 from climwin.core.stats import LEVEL
@@ -184,11 +185,12 @@ def recommended_dates(
         By ``season``: ``first_day``, ``best_day`` and ``last_day``, days of the year, of a run that
         may wrap round the year's end; ``largest_from`` to ``largest_to``, whose expected crop is
         within 10 % of the season's largest and whose middle is the best day: a start before them
-        is for an early harvest, one after them for a late one; of the best day the
-        ``share`` of harvests, its interval ``low`` to ``high``, ``good_share``, ``expected_crop``
-        as a share of the best season's, ``harvest_first`` and ``harvest_last`` (10 and 90 % of the
-        years; days after 31 December before the start); ``earliness`` of the variety for which it
-        holds, early only where that is safer by 5 points; ``best_for``, in words. Empty where no
+        is for an early harvest, one after them for a late one; of the best day the ``share`` of
+        harvests in the ``known`` years, its interval ``low`` to ``high``, ``good_share``,
+        ``growth``, ``expected_crop`` as a share of the best season's, ``harvest_first`` and
+        ``harvest_last`` (10 and 90 % of the years; days after 31 December before the start);
+        ``earliness`` of the variety for which it holds, early only where that is safer by 5
+        points; ``best_for``, in words. Empty where no
         date is good enough.
 
     Raises
@@ -208,11 +210,11 @@ def recommended_dates(
     'spring'
     """
     if not 0 < least_odds <= 1:
-        msg = f"least_odds is a share above 0 and at most 1, got {least_odds!r}."
-        raise ValueError(msg)
+        msg = f" is a share above 0 and at most 1, got {least_odds!r}."
+        raise InputError(Parameter("least_odds"), msg)
     if plan.crop.is_perennial:
         msg = f"{plan.crop.name} stands for years: there is no start date to recommend."
-        raise ValueError(msg)
+        raise InputError(msg, parameter="crop")
     check_one_place(daily, "recommended_dates")
     rows, best = _rows_of(plan, daily, least_odds)
     return _table(rows, best, daily).assign_attrs(plan=plan.name, crop=plan.crop.name)
@@ -246,6 +248,9 @@ def planting_calendar(
     >>> sorted(set(calendar["crop"].values.tolist()))
     ['pea', 'tomato']
     """
+    if not 0 < least_odds <= 1:
+        msg = f" is a share above 0 and at most 1, got {least_odds!r}."
+        raise InputError(Parameter("least_odds"), msg)
     check_one_place(daily, "planting_calendar")
     chosen = [catalogue_crop(name) for name in crop_names()] if crops is None else list(crops)
     tables = []
@@ -357,6 +362,7 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
                 name: column([float(each[name]) for each in at])
                 for name in ("share", "low", "high", "good_share", "growth")
             },
+            "known": column([int(each["known"]) for each in at], int),
             "expected_crop": column([float(each["yield_index"]) / (best or 1.0) for each in at]),
             "harvest_first": column([float(each["harvest_day"][0]) for each in at]),
             "harvest_last": column([float(each["harvest_day"][-1]) for each in at]),

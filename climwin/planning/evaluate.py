@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Attribute, InputError
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
@@ -219,10 +220,10 @@ def latitude_of(daily: xr.Dataset) -> xr.DataArray:
     if "latitude" in daily.attrs:
         return xr.DataArray(float(daily.attrs["latitude"]))
     msg = (
-        "The growing model needs the latitude, for the sun and the length of the day; the record "
-        "does not hold it. Give it, in degrees north: daily.attrs['latitude'] = 46.1."
+        "The growing model needs the latitude, for the sun and the length of the day, and the "
+        "record does not hold it. Give it, in degrees north: "
     )
-    raise ValueError(msg)
+    raise InputError(msg, Attribute("latitude", 46.1), ".", parameter="latitude")
 
 
 def check_one_place(daily: xr.Dataset, asker: str) -> None:
@@ -239,7 +240,7 @@ def check_one_place(daily: xr.Dataset, asker: str) -> None:
             f"{asker} takes the record of one place, got dimensions {', '.join(map(str, dims))}. "
             "Choose one first, such as daily.sel(station=...)."
         )
-        raise ValueError(msg)
+        raise InputError(msg, parameter="daily")
 
 
 # --- a plan in every year -----------------------------------------------------------------
@@ -354,6 +355,15 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
         ``low`` to ``high``; ``good`` years, whose growth is at least 0.6, with ``good_share``,
         ``good_low``, ``good_high``; ``growth``, the mean over the harvests; ``failed_by``, dims
         (..., reason): years by reason.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> grown = cw.evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), daily)
+    >>> odds = cw.harvest_odds(grown)
+    >>> bool(odds["good"] <= odds["harvested"] <= odds["known"])
+    True
     """
     harvested, reason = evaluated["harvested"], evaluated["reason"]
     known = harvested.notnull().sum("season")
@@ -399,6 +409,14 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years;
         ``days_outdoors``, of the middle one. A perennial has one start, see `Plan`; no year is
         known on the other days.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> swept = cw.sweep_start_dates(cw.Plan(cw.crop("pea"), "04-01"), daily)
+    >>> swept.sizes["start_day"], float(swept["expected_crop"].max())
+    (365, 1.0)
     """
     swept = sweep_plans([plan], daily).isel(plan=0, drop=True)
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
@@ -426,8 +444,8 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
         If there is no plan.
     """
     if not plans:
-        msg = "There is no plan to judge, got an empty sequence. Give at least one climwin.Plan."
-        raise ValueError(msg)
+        msg = "There is no plan to grow, got an empty sequence. Give at least one."
+        raise InputError(msg, parameter="plans")
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
@@ -556,6 +574,15 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
         Of the years known for both: ``both`` harvested, ``only_plan``, ``only_other``,
         ``neither``, their sum ``known``; ``difference`` of the shares, plan minus other, with its
         90 % interval ``low`` to ``high``.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> pea = cw.crop("pea")
+    >>> compared = cw.compare_plans(cw.Plan(pea, "04-10"), cw.Plan(pea, "06-20"), daily)
+    >>> sorted(compared.data_vars)
+    ['both', 'difference', 'high', 'known', 'low', 'neither', 'only_other', 'only_plan']
     """
     first, second = (evaluate_plan(each, daily)["harvested"] for each in (plan, other))
     known = first.notnull() & second.notnull()

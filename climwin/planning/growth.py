@@ -119,6 +119,13 @@ def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
         Not a perennial.
     earliness : {"early", "main", "late"} or float
         Of the variety, or the days on its packet, which mean what the crop's `Maturity` says.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> pea = cw.crop("pea")
+    >>> cw.heat_to_harvest(pea, "early") < cw.heat_to_harvest(pea, "late")
+    True
     """
     maturity = crop.maturity
     assert maturity is not None, f"{crop.name} stands for years"

@@ -83,8 +83,8 @@ class Plan:
         if self.space is None:
             check_choice("cover", self.cover, COVERS)
         elif self.cover != self.space.name:
-            msg = f"cover must be the name of the space, {self.space.name!r}, got {self.cover!r}."
-            raise ValueError(msg)
+            msg = f" must be the name of the space, {self.space.name!r}, got {self.cover!r}."
+            raise InputError(Parameter("cover"), msg)
         for name in ("weeks_under_cover", "fleece_weeks"):
             weeks = getattr(self, name)
             if not 0 <= weeks <= MOST_WEEKS or weeks != int(weeks):

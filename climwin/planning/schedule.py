@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
-from climwin.core.errors import InputError, Parameter
+from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.schema import apply
 from climwin.core.seasons import DAYS, coldest_day, day_name, offset
 from climwin.planning.evaluate import check_one_place, sweep_plans, sweep_start_dates
@@ -50,12 +50,21 @@ def best_dates(swept: xr.Dataset, within: float = 0.1) -> tuple[int, int]:
 
     Raises
     ------
-    ValueError
+    DataGapError
         If no start date has known odds.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> swept = cw.sweep_start_dates(cw.Plan(cw.crop("pea"), "04-01"), daily)
+    >>> first, last = cw.best_dates(swept)
+    >>> 1 <= first <= 365 and 1 <= last <= 365
+    True
     """
     if not bool((swept["known"] > 0).any()):
         msg = "No start date has known odds: the record has no year without gaps for this plan."
-        raise ValueError(msg)
+        raise DataGapError(msg)
     first, days = best_run(swept["yield_index"].values, swept["known"].values > 0, within)
     return first + 1, (first + days - 1) % DAYS + 1
 
@@ -72,7 +81,16 @@ def best_run(worth: np.ndarray, known: np.ndarray, within: float = 0.1) -> tuple
 
 
 def at_best_date(plan: Plan, daily: xr.Dataset) -> Plan:
-    """Move a plan to the start date with the largest expected crop; a perennial stays as it is."""
+    """Move a plan to the start date with the largest expected crop; a perennial stays as it is.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> plan = cw.at_best_date(cw.Plan(cw.crop("pea"), "04-01"), daily)
+    >>> plan.crop.name
+    'pea'
+    """
     if plan.crop.is_perennial:
         return plan
     check_one_place(daily, "at_best_date")
@@ -262,8 +280,8 @@ def second_crop(plan: Plan, daily: xr.Dataset, odds: float = 0.5) -> xr.Dataset:
     True
     """
     if not 0 < odds < 1:
-        msg = f"odds must lie between 0 and 1, such as 0.8 for 8 years of 10; got {odds!r}."
-        raise ValueError(msg)
+        msg = f" must lie between 0 and 1, such as 0.8 for 8 years of 10; got {odds!r}."
+        raise InputError(Parameter("odds"), msg)
     limit = plan.crop.stages[-1].cold.killed_at_c
     freeze = freeze_odds(daily, limit, levels=[1 - odds]).isel(odds=0, drop=True)
     out = xr.Dataset({"freeze_day": freeze["first_autumn"]})

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, check_choice
 from climwin.core.seasons import DAYS
@@ -88,11 +89,12 @@ def rank_crops(
     chosen = [crop(name) for name in crop_names()] if crops is None else list(crops)
     plans = [plan for each in chosen for plan in _plans(each, ways)]
     if not plans:
+        given = ", ".join(ways) or "none"
         msg = (
-            f"Of {len(chosen)} crops none can be grown in the ways {', '.join(ways) or '(none)'}. "
-            f"Give crops that have weeks_under_cover, or add the way {OUTDOORS!r}, sown in place."
+            f"Of {len(chosen)} crops none can be grown in the ways {given}. Give crops that are "
+            f"raised under cover, or add the way {OUTDOORS!r}, sown in place."
         )
-        raise ValueError(msg)
+        raise InputError(msg, parameter="ways")
     swept = sweep_plans(plans, daily)
     best = _at_best(swept)
     for name in ("first_day", "last_day", "start_day"):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from climwin.climate.trends import CLEAR_P, describe
+from climwin.climate.trends import CLEAR_P, describe_trend
 from climwin.core.schema import TOLERANCE_C, Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number
 from climwin.crops.model import Crop
@@ -180,7 +180,8 @@ def freeze_years(
     """
     years, first = dates["season"].values, int(dates["first_day"])
     title = sentences_climate.freeze_trend(spring, autumn)
-    told = f"{describe(spring, 'Last spring freeze')} {describe(autumn, 'First autumn freeze')}"
+    ends = ((spring, "Last spring freeze"), (autumn, "First autumn freeze"))
+    told = " ".join(describe_trend(each, what) for each, what in ends)
     height = (2.9 if narrow else 2.1) + style.year_height(len(years), narrow)
     attrs = style.facts(dates, None)
     with style.sheet(title, height, attrs, narrow=narrow, note=told) as figure:

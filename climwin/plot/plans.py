@@ -172,7 +172,7 @@ def _tell_below(ax: Axes, names: list[str], told: list[str]) -> None:
 # --- a calendar of all crops ---------------------------------------------------------------
 
 
-def calendar(
+def plot_calendar(
     dates: xr.Dataset,
     *,
     first_day: int = 1,

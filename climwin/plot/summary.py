@@ -29,6 +29,14 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
         Unit of the temperature axis.
     narrow : bool
         For a page as wide as a phone.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
+    >>> report = cw.garden_report(garden, daily, crop=cw.crop("pea"))
+    >>> cw.plot_summary(report).savefig("summary.png")  # doctest: +SKIP
     """
     lower_height = style.year_height(report.window.sizes["season"], narrow)
     height = (2.9 if narrow else 3.4) + lower_height

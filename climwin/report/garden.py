@@ -291,6 +291,16 @@ def garden_report(
         one to 365 days.
     DataGapError
         If the window is known in fewer than ten years, and `few_years` was not asked for.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
+    >>> plan = cw.Plan(cw.crop("pea"), "04-10")
+    >>> report = cw.garden_report(garden, daily, plans=[plan])
+    >>> report.crop.name
+    'pea'
     """
     if not plans and crop is None:
         msg = "Give plans=[...] or crop=..., got neither."

@@ -161,6 +161,15 @@ def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
     ----------
     .. [1] B. Desruisseaux (ed.), "Internet Calendaring and Scheduling Core Object Specification
        (iCalendar)," RFC 5545, 2009.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> import datetime as dt
+    >>> day = dt.date(2027, 4, 10)
+    >>> event = cw.Event(title="Sow peas", date_first=day, date_last=day)
+    >>> cw.to_ical([event], name="Peas", stamp=dt.datetime(2026, 1, 1, tzinfo=dt.UTC))[:15]
+    b'BEGIN:VCALENDAR'
     """
     import icalendar
 

@@ -48,6 +48,15 @@ def caveats(
         Today, to tell whether the record is old; without it this is not said.
     units : {"C", "F"}
         Of the temperatures said.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
+    >>> report = cw.garden_report(garden, daily, crop=cw.crop("pea"))
+    >>> any("warmer" in text for text in cw.caveats(report))
+    True
     """
     texts = (
         _old(old_record(report.daily, made)),
@@ -82,6 +91,14 @@ def record_caveats(
     ------
     ValueError
         If the record is of several places.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> import datetime as dt
+    >>> daily = cw.read_daily(cw.sample())
+    >>> any("warmer" in text for text in cw.record_caveats(daily, dt.date(2026, 1, 1)))
+    True
     """
     dims = {daily[name].dims for name in VARIABLES if name in daily}
     if dims - {("time",)}:

@@ -227,6 +227,14 @@ def in_words(
     -------
     DataFrame
         Of text. A result without dimensions stands below itself, a line for each column.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> odds = cw.freeze_odds(daily, levels=[0.5])
+    >>> cw.in_words(odds, ["last_spring", "first_autumn"]).shape
+    (1, 2)
     """
     import pandas as pd
 

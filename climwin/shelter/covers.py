@@ -154,6 +154,14 @@ def logger_days(
     ------
     ValueError
         If `logger` holds no ``temperature`` in degC.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> days = cw.logger_days(cw.read_logger(cw.sample("frame_logger.csv")))
+    >>> days = days.dropna("time")
+    >>> bool((days["tmin"] <= days["tmax"]).all())
+    True
     """
     if "temperature" not in logger:
         msg = f"'temperature' is not among {', '.join(map(str, logger))}. Use climwin.read_logger."

@@ -72,6 +72,11 @@ def locate(
     ValueError
         If no place, or more than one, bears the name; the text lists them in full, each as it
         can be given instead.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.locate("Lebanon, NH, US", elevation=180)  # doctest: +SKIP
     """
     position = parse_position(query)
     if position is not None:

@@ -92,6 +92,12 @@ def fetch_history(
     -----
     Years that are over are stored for good once they came complete, or twice alike; the running
     year is requested again after a day. What came stays when something fails: call again to go on.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> garden = cw.Garden("Our plot", 46.1, 7.2, 640)
+    >>> daily = cw.fetch_history(garden, 1991, 2020)  # doctest: +SKIP
     """
     folder, this_year = cache.folder(where), _now().year
     last = min(last_year or this_year, this_year)

@@ -129,6 +129,12 @@ def find_stations(
     The score is the square of the share present, so that half a record is worth a quarter, times
     1 / (1 + distance / 30 km), times 1 / (1 + height difference / 200 m): common practice.
     The inventory may lag behind what a station holds.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> garden = cw.Garden("Our plot", 46.1, 7.2, 640)
+    >>> cw.find_stations(garden)[["name", "reason"]]  # doctest: +SKIP
     """
     period = whole_years(first_year, last_year)
 

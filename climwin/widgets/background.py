@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
+import threading
+from collections.abc import Callable, Hashable, Sequence
+from concurrent.futures import Future
 from typing import Any
 
 Task = Callable[[], Any]
@@ -61,6 +63,36 @@ class DebouncedTasks:
                 self._on_result(name, result)
         if number == self._newest:
             self._on_busy(False)
+
+
+class SharedRuns:
+    """Runs a task once where several threads want the same result at the same time.
+
+    A list of tasks that is replaced leaves its running task to end by itself. Where the next list
+    has the same task, it waits for that end rather than begin again.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._running: dict[Hashable, Future[Any]] = {}
+
+    def result(self, key: Hashable, task: Task) -> Any:
+        """What the task returns, or raises; equal keys mean equal results."""
+        with self._lock:
+            running = self._running.get(key)
+            is_first = running is None
+            if running is None:
+                running = self._running[key] = Future()
+        if not is_first:
+            return running.result()
+        try:
+            running.set_result(task())
+        except BaseException as error:
+            running.set_exception(error)
+        finally:
+            with self._lock:
+                del self._running[key]
+        return running.result()
 
 
 def _running_loop() -> asyncio.AbstractEventLoop | None:

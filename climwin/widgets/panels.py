@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import io
+import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -24,7 +25,7 @@ from climwin.planning.plan import Plan
 from climwin.planning.schedule import at_best_date
 from climwin.report.garden import GardenReport, with_latitude
 from climwin.widgets import front_end, payload
-from climwin.widgets.background import DebouncedTasks
+from climwin.widgets.background import DebouncedTasks, SharedRuns
 from climwin.widgets.state import (
     State,
     checked_need,
@@ -85,6 +86,7 @@ class Panel(anywidget.AnyWidget):
         self._daily = daily if garden is None else with_latitude(daily, garden)
         self._crops = {name: crop(name) for name in crop_names()}
         self._done: dict[str, State] = {}  # inputs of each task's last result
+        self._shared = SharedRuns()
         self._tasks = DebouncedTasks(self._take_result, lambda busy: self.set_trait("busy", busy))
         super().__init__(parts=list(parts))
         with self._reporting_faults():
@@ -302,7 +304,8 @@ class Panel(anywidget.AnyWidget):
         if name == "record":
             numbers = payload.record_numbers(inputs.years, self._place.name)
             return {"inputs": depends_on, "record": numbers}
-        return {"inputs": depends_on, **TASKS[name](inputs)}
+        key = (name, json.dumps(depends_on))
+        return {"inputs": depends_on, **self._shared.result(key, partial(TASKS[name], inputs))}
 
     def _take_result(self, name: str, result: dict[str, Any] | ValueError) -> None:
         if isinstance(result, ValueError):
@@ -370,28 +373,63 @@ def panel(
     Panel
         To be shown, read and set: its ``plan``, ``other``, ``crop``, ``limits``, ``killed_at``,
         ``need_days``, ``years``, ``units`` and ``report``.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.panel(daily, "pea")  # doctest: +SKIP
     """
     parts = ["freeze", "window", "plans", *(["cover"] if logger is not None else [])]
     return Panel(daily, parts, crop=crop, plans=plans, logger=logger, garden=garden, **chosen)
 
 
 def freeze_panel(daily: xr.Dataset, **chosen: Any) -> Panel:
-    """Odds of a freeze by date, at any threshold; takes what `panel` takes."""
+    """Odds of a freeze by date, at any threshold; takes what `panel` takes.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.freeze_panel(daily)  # doctest: +SKIP
+    """
     return Panel(daily, ["freeze"], **chosen)
 
 
 def window_panel(daily: xr.Dataset, crop: Crop | str = "cauliflower", **chosen: Any) -> Panel:
-    """The window of every year, under limits that move; takes what `panel` takes."""
+    """The window of every year, under limits that move; takes what `panel` takes.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.window_panel(daily, cw.crop("pea"))  # doctest: +SKIP
+    """
     return Panel(daily, ["window"], crop=crop, **chosen)
 
 
 def plans_panel(daily: xr.Dataset, plans: Sequence[Plan], **chosen: Any) -> Panel:
-    """Two plans on the same years; takes what `panel` takes."""
+    """Two plans on the same years; takes what `panel` takes.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.plans_panel(daily, [cw.Plan(cw.crop("pea"), "04-10")])  # doctest: +SKIP
+    """
     return Panel(daily, ["plans"], plans=plans, **chosen)
 
 
 def cover_panel(
     daily: xr.Dataset, logger: xr.Dataset, crop: Crop | str = "cauliflower", **chosen: Any
 ) -> Panel:
-    """A covered space against its own logger; takes what `panel` takes."""
+    """A covered space against its own logger; takes what `panel` takes.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    >>> cw.cover_panel(daily, logger, cw.crop("cauliflower"))  # doctest: +SKIP
+    """
     return Panel(daily, ["cover"], logger=logger, crop=crop, **chosen)

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import xarray as xr
 
 from climwin.climate._windows_kernel import WINDOW_PARTS
-from climwin.climate.trends import describe, trend
+from climwin.climate.trends import describe_trend, trend
 from climwin.climate.windows import usable_windows
 from climwin.core.schema import DataGapError, Garden, Units
 from climwin.core.seasons import day_of_year
@@ -89,7 +89,7 @@ def _trend(inputs: Inputs) -> dict[str, Any]:
     limits, killed = limits_of(inputs.crop, inputs.state), inputs.crop.killed_at_c
     length = usable_windows(inputs.years, limits, killed_at=killed)["length"]
     sentences = {
-        kind: describe(trend(length.sel(part=kind)), "Its length") for kind in WINDOW_PARTS
+        kind: describe_trend(trend(length.sel(part=kind)), "Its length") for kind in WINDOW_PARTS
     }
     return {"sentences": sentences}
 

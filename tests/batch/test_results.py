@@ -11,24 +11,35 @@ from climwin.batch.results import STATUSES, WAYS, station_results
 from climwin.climate.freeze import freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.core.seasons import day_number
 from climwin.crops.catalogue import crop
-from climwin.planning.evaluate import best_dates, sweep
+from climwin.planning.evaluate import evaluate_plan, harvest_odds, sweep_start_dates
 from climwin.planning.plan import Plan
+from climwin.planning.schedule import at_best_date, best_dates
 
 CROPS = [crop("cauliflower"), crop("pea")]
 """One that is usually raised under cover, and one that is not."""
+LATITUDES = [46.0, -44.0, 46.0]
 
 
 @pytest.fixture(scope="module")
 def alone():
     # Three places: with gaps, in the south, and one where summer splits a cool crop's year.
     kinds = [{"gaps": 0.02}, {"coldest": 202}, {"mean": 15.0, "swing": 13.0}]
-    return [weather(n, years=5, **kind) for n, kind in enumerate(kinds)]
+    records = [weather(n, years=5, **kind) for n, kind in enumerate(kinds)]
+    return [
+        each.assign_attrs(latitude=north) for each, north in zip(records, LATITUDES, strict=True)
+    ]
 
 
 @pytest.fixture(scope="module")
 def found(alone):
-    return station_results(side_by_side(*alone), CROPS)
+    return station_results(together(alone), CROPS)
+
+
+def together(alone):
+    latitude = ("station", LATITUDES[: len(alone)])
+    return side_by_side(*alone).assign_coords(latitude=latitude)
 
 
 def test_freezes_and_bands_are_the_functions_own(alone, found):
@@ -54,35 +65,66 @@ def test_windows_and_shortness_are_the_functions_own(alone, found, plant):
         npt.assert_array_equal(station["window_median"], windows["length"].median("season"))
         for name in ("average_start_day", "average_end_day", "average_length", "has_two_windows"):
             npt.assert_array_equal(station[name], windows[name])
-        odds = odds_shorter(windows, plant.need_days)
+        odds = odds_shorter(windows, int(station["need_days"]))
         for name in odds.data_vars:
             ours = "shorter_years" if name == "shorter" else f"shorter_{name}"
             npt.assert_array_equal(station[ours], odds[name])
 
 
-def test_best_dates_are_the_functions_own(alone, found):
-    brassica, pea = CROPS
-    weeks = brassica.weeks_under_cover.usual
-    ways = [
-        (brassica, Plan(brassica, "06-01"), WAYS[0]),
-        (brassica, Plan(brassica, "06-01", weeks, "cold frame"), WAYS[1]),
-        (pea, Plan(pea, "06-01"), WAYS[0]),
-    ]
+def ways_of(plant):
+    """Each way of growing a crop, by its name."""
+    ways = {WAYS[0]: Plan(plant, "06-01")}
+    if plant.weeks_under_cover:
+        ways[WAYS[1]] = Plan(plant, "06-01", plant.weeks_under_cover.usual, "cold frame")
+    return ways
+
+
+@pytest.mark.parametrize("plant", CROPS, ids=lambda c: c.name)
+def test_best_dates_are_the_functions_own(alone, found, plant):
     for n, record in enumerate(alone):
-        for plant, plan, way in ways:
+        for way, plan in ways_of(plant).items():
             best = found.isel(station=n).sel(crop=plant.name, way=way)
-            swept = sweep(plan, record)
+            swept = sweep_start_dates(plan, record)
             assert (best["best_first"], best["best_last"]) == best_dates(swept)
-            first, last = int(best["best_first"]), int(best["best_last"])
-            days = (first - 1 + np.arange((last - first) % 365 + 1)) % 365
-            assert best["best_share"] == swept["share"][days].max()
-            assert best["best_known"] == swept["known"][days].min()
-    nobody = found["best_first"].sel(crop="pea", way=WAYS[1])
-    assert nobody.isnull().all()  # peas are sown where they grow
+            at_best = at_best_date(plan, record)
+            assert day_number(at_best.start) == best["best_day"]
+            odds = harvest_odds(evaluate_plan(at_best, record))
+            assert best["best_share"] == odds["share"]
+            assert best["best_good_share"] == odds["good_share"]
+            assert best["best_known"] == odds["known"]
+
+
+@pytest.mark.parametrize("plant", CROPS, ids=lambda c: c.name)
+def test_the_need_is_what_the_better_way_stands_outdoors(alone, found, plant):
+    for n, record in enumerate(alone):
+        grown = [evaluate_plan(at_best_date(p, record), record) for p in ways_of(plant).values()]
+        better = max(grown, key=lambda years: years["yield_index"].mean())
+        outdoors = better["days_outdoors"].dropna("season")
+        need = found["need_days"].isel(station=n).sel(crop=plant.name)
+        assert need == int(np.median(outdoors))
+
+
+def test_what_is_never_raised_or_has_no_start_has_no_dates(alone):
+    asparagus = crop("asparagus")
+    results = station_results(together(alone[:1]), [CROPS[1], asparagus])
+    assert results["best_share"].sel(crop="pea", way=WAYS[1]).isnull().all()
+    assert results["best_first"].sel(crop="asparagus").isnull().all()
+    assert results["best_known"].sel(crop="asparagus", way=WAYS[0]) > 0
+
+
+def test_a_crop_that_is_never_harvested_needs_the_days_of_its_packet():
+    cold = weather(3, years=5, mean=-5.0, swing=6.0).assign_attrs(latitude=60.0)
+    okra = crop("okra")
+    results = station_results(
+        side_by_side(cold).assign_coords(latitude=("station", [60.0])), [okra]
+    )
+    assert results["best_share"].sel(way=WAYS[0]) == 0
+    assert results["best_first"].isnull().all()
+    assert results["need_days"] == round(okra.maturity.main)
 
 
 def test_dask_gives_the_same(alone, found):
-    lazy = station_results(side_by_side(*alone).chunk(station=1, time=500), CROPS)
+    lazy = station_results(together(alone).chunk(station=1, time=500), CROPS)
     assert lazy["bands"].chunks is not None
     xr.testing.assert_equal(lazy.compute(), found)
 
@@ -92,7 +134,7 @@ def test_dask_gives_the_same(alone, found):
 
 def test_every_variable_says_what_it_is(found):
     words = {"station", "crop", "part", "way", "window_start", "window_end"}  # without a unit
-    for name in set(found.variables) - {"station"}:
+    for name in set(found.variables) - {"station", "latitude"}:  # the file describes these
         assert found[name].attrs["long_name"]
         assert ("units" in found[name].attrs) == (name not in words), name
     assert found["shorter_low"].attrs["long_name"].startswith("lower end of the 90 % interval of")
@@ -108,4 +150,4 @@ def test_flags_are_read_by_their_meaning(found):
 @pytest.mark.parametrize(("crops", "told"), [([], "none"), ([CROPS[0]] * 2, "cauliflower")])
 def test_crops_need_a_name_each(alone, crops, told):
     with pytest.raises(ValueError, match=f"each with a name of its own; got .*{told}"):
-        station_results(side_by_side(alone[0]), crops)
+        station_results(together(alone[:1]), crops)

@@ -17,7 +17,7 @@ from written import write_station
 
 from climwin.batch import run as module
 from climwin.batch.results import station_results
-from climwin.batch.run import table
+from climwin.batch.run import station_table
 from climwin.batch.stations import StationRecord, batch_results
 from climwin.core.schema import Station
 from climwin.core.seasons import day_name
@@ -115,7 +115,7 @@ def test_no_answer_at_all_still_names_the_reasons(daily, tmp_path):
 
 
 def test_table_has_a_row_for_each_station_crop_and_window(found):
-    rows = table(found).set_index(["station", "crop", "part"])
+    rows = station_table(found).set_index(["station", "crop", "part"])
     split = found["has_two_windows"].values
     assert len(rows) == 7 * 2 + 2 * split.sum() > 14
     row = rows.loc["station 1", "cauliflower", "longest"]

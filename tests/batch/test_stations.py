@@ -29,8 +29,15 @@ batch_results = partial(
 )  # a few years do for what is asked here
 
 
-def together(*records):
+def placed(*records):
+    """Records of stations side by side, each at its latitude."""
     daily = side_by_side(*records)
+    north = 46.0 + 0.1 * np.arange(len(records))
+    return daily.assign_coords(latitude=("station", north))
+
+
+def together(*records):
+    daily = placed(*records)
     (batch,) = batches_of_record(daily, 100)
     return batch_results(batch, CROPS)
 
@@ -83,7 +90,7 @@ def test_place_without_a_file_has_its_history_fetched(monkeypatch):
 
 
 def test_batches_hold_all_stations_in_order():
-    daily = side_by_side(*(weather(n, years=2) for n in range(5)))
+    daily = placed(*(weather(n, years=2) for n in range(5)))
     cut = batches_of_record(daily, 2)
     assert [batch.names for batch in cut] == [
         ["station 0", "station 1"],
@@ -99,7 +106,7 @@ def test_a_batch_is_the_whole_answer_of_its_stations():
     records = weather(1, years=4), weather(2, years=4, gaps=0.02)
     found = together(*records)
     xr.testing.assert_equal(
-        found.drop_vars(["status", "reason"]), station_results(side_by_side(*records), CROPS)
+        found.drop_vars(["status", "reason"]), station_results(placed(*records), CROPS)
     )
     assert found["status"].values.tolist() == [ANSWERED] * 2
     assert found["reason"].values.tolist() == [FEW_YEARS] * 2
@@ -141,7 +148,7 @@ def test_station_whose_answer_fails_is_named_and_changes_no_other(monkeypatch):
 
 def test_a_station_of_few_years_is_named_unless_it_was_asked_for():
     long, short = weather(1, years=11), weather(2, years=9)
-    (batch,) = batches_of_record(side_by_side(long, short.reindex(time=long["time"])), 100)
+    (batch,) = batches_of_record(placed(long, short.reindex(time=long["time"])), 100)
     found = stations.batch_results(batch, CROPS)
     assert found["status"].values.tolist() == [ANSWERED, FAILED]
     assert found["reason"].values[1].startswith("too few years for odds: 9 can be told from the")
@@ -174,7 +181,7 @@ def test_batch_that_cannot_be_read_names_all_its_stations():
     assert found["reason"].values.tolist() == ["disk gone"] * 2
 
 
-def test_records_of_different_years_stand_side_by_side(tmp_path):
+def test_records_of_different_years_stand_placed(tmp_path):
     early = weather(1, years=4)  # 1999 to 2002
     late = weather(2, years=4).assign_coords(time=early["time"] + np.timedelta64(1461, "D"))
     places = [

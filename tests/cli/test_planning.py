@@ -1,13 +1,14 @@
 """Commands that plan, on the sample: what they print is what the library says."""
 
 import csv
+import datetime as dt
 
 import icalendar
 import pytest
 
 import climwin as cw
 from climwin.cli.main import main
-from climwin.core.seasons import date_of, day_name
+from climwin.core.seasons import day_name
 from climwin.io.samples import sample
 from climwin.planning.schedule import succession
 from climwin.planning.suitability import rank_crops
@@ -35,7 +36,8 @@ def test_suits_ranks_the_crops(run, pellbrook):
     for line, at in zip(lines, range(5), strict=True):
         row = found.isel(plan=at)
         assert line.startswith(row["crop"].item())
-        assert f"{int(row['succeeded'])} of {int(row['known'])} years" in line
+        assert f"{int(row['harvested'])} of {int(row['known'])} years" in line
+        assert f"growth {float(row['growth']):.2f}" in line
 
 
 def test_sowings_under_fleece_begin_earlier(run, pellbrook):
@@ -74,20 +76,89 @@ def test_dates_for_a_calendar_and_as_a_table(run, tmp_path):
     assert {"start", "set out", "curd"} <= {cell for row in rows for cell in row}
 
 
-def test_what_begins_by_itself_has_dates_and_no_start_to_choose(run, pellbrook):
+def test_dates_on_screen_come_in_order_with_their_odds(run, pellbrook):
+    given = ("--crop", "cauliflower", "--raise", "03-05", "--weeks", "6", "--year", "2028")
+    _, lines, _ = run("dates", *given)
+    plan = cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame")
+    odds = cw.harvest_odds(cw.evaluate_plan(plan, pellbrook.daily))
+    assert f"a harvest in {int(odds['harvested'])} of {int(odds['known'])} years" in lines[0]
+    assert f"a good one in {int(odds['good'])} " in lines[0]
+    told = [line[:10] for line in lines if line.startswith("20")]
+    assert told == sorted(told)
+    timetable = cw.plan_dates(plan, pellbrook.daily).sel(event="emergence")
+    first, last = (day_name(float(timetable[f"begin_{end}"])) for end in ("first", "last"))
+    [line] = [line for line in lines if "emergence" in line]
+    months = {"Feb": "02", "Mar": "03", "Apr": "04"}
+    ends = [f"{months[text.split()[1]]}-{int(text.split()[0]):02}" for text in (first, last)]
+    assert f"({ends[0]} to {ends[1]} in 8 years of 10)" in line
+
+
+def test_variety_and_bed_reach_the_plan(run, pellbrook):
+    given = ("--crop", "tomato", "--bought", "05-20", "--year", "2028")
+    options = ("--earliness", "65", "--bed", "black film")
+    _, lines, _ = run("dates", *given, *options)
+    plan = cw.Plan(cw.crop("tomato"), "05-20", plants="bought", earliness=65.0, bed="black film")
+    odds = cw.harvest_odds(cw.evaluate_plan(plan, pellbrook.daily))
+    assert f"a harvest in {int(odds['harvested'])} of" in lines[0]
+    harvest = [line[:10] for line in lines if line.startswith("20") and "harvest" in line]
+    _, later, _ = run("dates", *given)
+    assert harvest < [line[:10] for line in later if line.startswith("20") and "harvest" in line]
+
+
+def test_what_stands_for_years_has_dates_and_no_start_to_choose(run, pellbrook):
     code, lines, _ = run("dates", "--crop", "asparagus", "--year", "2027")
-    row = rank_crops(pellbrook.daily, [cw.crop("asparagus")]).isel(plan=0)
-    woken = date_of(2027, row["start_day"])
+    grown = cw.evaluate_plan(cw.Plan(cw.crop("asparagus"), "01-01"), pellbrook.daily)
+    harvest = grown["harvest_begin"].dropna("season")
+    usual = harvest.dt.dayofyear.median().item()
     assert code == 0
-    assert lines[0] == f"{woken}  Asparagus wakes by itself, about now"
+    [line] = [line for line in lines if line[12:].startswith("harvest")]
+    assert abs(dt.date.fromisoformat(line[:10]).timetuple().tm_yday - usual) <= 1
+
+
+def test_a_calendar_of_some_crops_and_its_file(run, pellbrook, tmp_path):
+    code, lines, _ = run("calendar", "--crop", "pea", "--crop", "tomato")
+    crops = [cw.crop("pea"), cw.crop("tomato")]
+    table = cw.planting_calendar(pellbrook.daily, crops)
+    assert code == 0
+    rows = [line for line in lines if " to " in line]
+    assert len(rows) == table.sizes["row"] > 1
+    for line, n in zip(rows, range(len(rows)), strict=True):
+        row = table.isel(row=n)
+        assert line.startswith(row["crop"].item())
+        for end in ("first_day", "last_day"):
+            assert day_name(int(row[end])) in line
+        assert row["best_for"].item() in line
+    written = (tmp_path / "calendar.csv").read_text("utf-8").splitlines()
+    cells = [r for r in csv.reader(written) if not r[0].startswith("#")]
+    assert len(cells) == 1 + table.sizes["row"]
+    assert {"crop", "first_day", "best_day", "last_day"} <= {*cells[0]}
+    assert "calendar.csv" in lines
+
+
+def test_a_calendar_asks_for_the_odds_it_is_given(run, pellbrook):
+    _, lines, _ = run("calendar", "--crop", "pea", "--odds", "1")
+    table = cw.planting_calendar(pellbrook.daily, [cw.crop("pea")], least_odds=1)
+    assert len([line for line in lines if " to " in line]) == table.sizes["row"]
+
+
+def test_a_crop_is_explained_in_the_units_asked_for(capsys):
+    assert main(["crops", "pea", "--units", "F"]) == 0
+    printed = capsys.readouterr().out
+    assert printed.rstrip("\n") == cw.explain_crop("pea", "F").rstrip("\n")
+    assert "°F" in printed
+    assert main(["crops", "cool"]) == 0
+    listed = capsys.readouterr().out
+    cool = [c for c in map(cw.crop, cw.crop_names()) if c.season == "cool"]
+    assert listed.count("\n") == len(cool)
 
 
 @pytest.mark.parametrize(
     ("name", "arguments", "told"),
     [
-        ("sowings", ("--crop", "lettuce", "--sow", "04-01", "--odds", "1"), "Lower --odds"),
-        ("sowings", ("--crop", "pear", "--sow", "04-01"), "begins by itself where it stands"),
+        ("sowings", ("--crop", "cauliflower", "--raise", "04-01", "--odds", "1"), "Lower --odds"),
+        ("sowings", ("--crop", "pear", "--sow", "04-01"), "there is no start to choose"),
         ("sowings", ("--crop", "pear"), "it is not sown one after another"),
+        ("calendar", ("--crop", "Brussels sprouts", "--odds", "1"), "Lower --odds"),
         ("dates", ("--crop", "pear", "--raise", "04-01"), "Leave --raise out"),
         ("sowings", ("--crop", "radish"), "Say how it is started: --sow MM-DD"),
         (

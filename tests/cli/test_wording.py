@@ -29,7 +29,9 @@ RIGHT = {
     "inspect": (RECORD,),
     "stations": ("--place", "46.1, 7.2"),
     "fetch": ("--place", "46.1, 7.2"),
+    "crops": ("pea",),
     "suits": (RECORD,),
+    "calendar": (RECORD, "--crop", "pea"),
     "sowings": (RECORD, "--crop", "pea", "--sow", "04-01"),
     "dates": (RECORD, "--crop", "pea", "--sow", "04-01"),
     "space": (LOGGER, RECORD, "--crop", "pea"),
@@ -59,7 +61,16 @@ START = {
     "--weeks": ["six", "999 --raise 03-05", "0 --raise 03-05", "4"],
     "--fleece": ["six", "999"],
     "--cover": ["igloo", "igloo --raise 03-05", "fleece"],
+    "--bought": ["02-30"],
+    "--earliness": ["soon", "3 --sow 04-01", "65"],
+    "--bed": ["gravel", "gravel --sow 04-01", "mulched"],
 }
+PLANNED = START | {
+    "--earliness": ["soon", "3"],
+    "--bed": ["gravel"],
+    "--fleece": ["six", "999"],
+}
+"""The same for commands whose right call has a start already."""
 STYLE = {"--units": ["K"], "--paper": ["A0", "A4"]}
 
 WRONG = {
@@ -88,11 +99,19 @@ WRONG = {
     "fetch": PLACE
     | PERIOD
     | {"--station": ["!!"], "--place": [" ", "Nowhereville"], "--neighbour": ["nowhere.csv"]},
+    "crops": {"--units": ["K"]},
     "suits": READING | PLACE | {"--season": ["wet"], "--most": ["0", "all"]},
-    "sowings": READING | PLACE | START | {"--every": ["0", "often"], "--odds": ["2", "good"]},
+    "calendar": READING
+    | PLACE
+    | {
+        "--crop": ["poe"],
+        "--odds": ["2", "0", "good"],
+        "--out": ["x.doc", "a-file/x.csv"],
+    },
+    "sowings": READING | PLACE | PLANNED | {"--every": ["0", "often"], "--odds": ["2", "good"]},
     "dates": READING
     | PLACE
-    | START
+    | PLANNED
     | {"--year": ["0", "next"], "--out": ["x.doc", "nowhere/x.ics"]},
     "space": READING
     | PLACE
@@ -172,7 +191,7 @@ def called(name, option, value):
     if option in right:
         at = right.index(option)
         del right[at : at + 2]
-    if option == "--raise" and "--sow" in right:
+    if option in ("--raise", "--bought") and "--sow" in right:
         right[right.index("--sow") :] = []
     if option in ("--lat", "--lon") and name in ("stations", "fetch"):
         right = []
@@ -211,6 +230,10 @@ PAGE = ("page", RECORD, "--place", "here", "--crop", "pea")
         ((*PAGE, "--weeks", "6"), "--weeks has no effect without --raise"),
         ((*PAGE, "--sow", "04-01", "--cover", "fleece"), "--cover has no effect without --raise"),
         ((*PAGE, "--fleece", "3"), "--fleece has no effect without a start"),
+        ((*PAGE, "--earliness", "65"), "--earliness has no effect without a start"),
+        ((*PAGE, "--bed", "mulched"), "--bed has no effect without a start"),
+        ((*PAGE, "--bought", "05-01", "--weeks", "4"), "--weeks has no effect without --raise"),
+        (("dates", RECORD, "--crop", "asparagus", "--bought", "04-01"), "Leave --bought out"),
         ((*PAGE, "--paper", "Letter"), "--paper has no effect without --pdf"),
         ((*PAGE, "--station", "10637"), "--station has no effect on a record of your own"),
         ((*PAGE, "--first-year", "2001"), "--first-year has no effect on a record of your own"),
@@ -219,7 +242,7 @@ PAGE = ("page", RECORD, "--place", "here", "--crop", "pea")
         (("dates", RECORD, "--crop", "asparagus", "--weeks", "3"), "Leave --weeks out"),
         (
             ("dates", RECORD, "--crop", "pea", "--sow", "04-01", "--raise", "03-01"),
-            "Give --sow or --raise, not both",
+            "Give one of --sow, --raise and --bought",
         ),
         (
             ("inspect", RECORD, "--column", "tmin=a", "--column", "tmin=b"),
@@ -257,8 +280,8 @@ def test_batch_takes_several_crops_as_its_help_says(capsys):
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        ((*PAGE[:-1], "Tomatoes"), "Nearest: tomato."),
-        (("crops", "Tomatoes"), "Nearest: tomato."),
+        ((*PAGE[:-1], "tomatto"), "Nearest: tomato"),
+        (("crops", "tomatto"), "Nearest: tomato"),
         ((*PAGE, "--raise", "03-05", "--cover", "Cold Frame"), "Did you mean 'cold frame'?"),
         ((*PAGE, "--raise", "03-05", "--cover", "greenhouse"), "frost-free greenhouse"),
     ],
@@ -288,11 +311,37 @@ NAMES = {"units": "--record-units", "columns": "--column", "few_years": "--few-y
             Call("find_stations", ("garden", Parameter("radius_km", 100))),
             "`climwin stations --radius 100`",
         ),
+        (Attribute("latitude", 46.1), "a line such as '# latitude: 46.1' above the record's table"),
         (Attribute("elevation"), "a line such as '# elevation: 610' above the record's table"),
     ],
 )
 def test_mentions_are_spelled_as_one_types_them(mention, typed):
     assert in_the_shell(mention, NAMES) == typed
+
+
+def test_a_latitude_is_typed_where_the_command_has_the_option():
+    typed = in_the_shell(Attribute("latitude", 46.1), {"latitude": "--lat"})
+    assert typed.startswith("--lat 46.1 and --lon 7.2, or a line such as")
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("suits",),
+        ("calendar", "--crop", "pea"),
+        ("sowings", "--crop", "pea", "--sow", "04-01"),
+        ("dates", "--crop", "pea", "--sow", "04-01"),
+    ],
+)
+def test_a_record_without_a_latitude_is_told_how_to_give_it(desk, capsys, arguments):
+    lines = (desk / RECORD).read_text("utf-8").splitlines(keepends=True)
+    nowhere = "".join(line for line in lines if "latitude" not in line)
+    (desk / RECORD).write_text(nowhere, "utf-8")
+    name, *rest = arguments
+    assert main([name, RECORD, *rest]) == 1
+    error = capsys.readouterr().err
+    assert "--lat 46.1 and --lon 7.2" in error
+    assert not PYTHON.findall(error)
 
 
 def test_an_option_that_the_text_does_not_mention_goes_before_it():

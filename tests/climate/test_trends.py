@@ -11,7 +11,13 @@ from scipy import stats as scipy_stats
 
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.percentiles import day_bands
-from climwin.climate.trends import compare_halves, compare_periods, describe, hodges_lehmann, trend
+from climwin.climate.trends import (
+    compare_halves,
+    compare_periods,
+    describe_trend,
+    hodges_lehmann,
+    trend,
+)
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.stats import wilson
 from climwin.crops.model import Limits
@@ -240,7 +246,9 @@ def test_values_without_years_are_refused(function):
 
 
 def test_words_of_a_clear_trend():
-    text = describe(trend(yearly(-np.array(WORKED), units="day of the year")), "Last spring freeze")
+    text = describe_trend(
+        trend(yearly(-np.array(WORKED), units="day of the year")), "Last spring freeze"
+    )
     assert text.startswith(
         "Last spring freeze: 5.7 days per decade earlier (90 % interval \N{MINUS SIGN}"
     )
@@ -252,26 +260,27 @@ def test_words_of_a_clear_trend():
     ("units", "way"), [("days", "longer"), ("degC", "higher"), ("day of the year", "later")]
 )
 def test_words_for_the_way_it_goes(units, way):
-    said = describe(trend(yearly(WORKED, units=units)), "It")
+    said = describe_trend(trend(yearly(WORKED, units=units)), "It")
     assert f" {'°C' if units == 'degC' else 'days'} per decade {way} (" in said
 
 
 def test_words_of_no_clear_trend():
-    text = describe(trend(yearly([3.0, 1, 2, 5, 1, 4], units="days")), "Window")
+    text = describe_trend(trend(yearly([3.0, 1, 2, 5, 1, 4], units="days")), "Window")
     assert text.startswith("Window: no clear trend; ")
     assert text.endswith("That does not prove that nothing changes.")
 
 
 def test_words_of_too_few_years():
     assert (
-        describe(trend(yearly([3.0, 1])), "Window") == "Window: too few years to speak of a trend."
+        describe_trend(trend(yearly([3.0, 1])), "Window")
+        == "Window: too few years to speak of a trend."
     )
 
 
 def test_words_are_of_one_place():
     found = trend(freeze_dates(side_by_side(weather(1), weather(2)))["last_spring"])
     with pytest.raises(ValueError, match=r"One trend at a time: choose from station with \.isel"):
-        describe(found, "Last spring freeze")
+        describe_trend(found, "Last spring freeze")
 
 
 # --- periods ------------------------------------------------------------------------------

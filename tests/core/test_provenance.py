@@ -19,7 +19,12 @@ from climwin.core.provenance import check_alike, provenance, scenario_of, warm_b
 from climwin.crops.catalogue import crop
 from climwin.crops.model import Limits
 from climwin.io import quality
-from climwin.planning.evaluate import compare, judge, success_odds, sweep
+from climwin.planning.evaluate import (
+    compare_plans,
+    evaluate_plan,
+    harvest_odds,
+    sweep_start_dates,
+)
 from climwin.planning.plan import Plan
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
@@ -38,6 +43,7 @@ def record(seed=1, **given):
     rain = np.random.default_rng(seed).gamma(0.3, 8, out.sizes["time"]).round(1)
     out = out.assign(precip=daily(out["time"].values, precip=rain)["precip"])
     out.attrs = {"title": "Pellbrook", "source": "invented", "licence": "CC0", "history": "read"}
+    out.attrs["latitude"] = 46.1
     return quality.quality_control(out)
 
 
@@ -165,10 +171,10 @@ RESULTS = {
     "windows": lambda d: usable_windows(d, band(8, 20)),
     "odds_shorter": lambda d: odds_shorter(usable_windows(d, band(8, 20)), 90),
     "bands": lambda d: day_bands(d["tmean"]),
-    "judge": lambda d: judge(plans()[0], d),
-    "success_odds": lambda d: success_odds(judge(plans()[1], d)),
-    "sweep": lambda d: sweep(plans()[1], d),
-    "compare": lambda d: compare(*plans(), d),
+    "evaluate_plan": lambda d: evaluate_plan(plans()[0], d),
+    "harvest_odds": lambda d: harvest_odds(evaluate_plan(plans()[1], d)),
+    "sweep": lambda d: sweep_start_dates(plans()[1], d),
+    "compare": lambda d: compare_plans(*plans(), d),
     "trend": lambda d: trend(freeze_dates(d)["last_spring"]),
     "halves": lambda d: compare_halves(freeze_dates(d)["freeze_free_days"]),
     "by_period": lambda d: compare_periods(freeze_odds, d, latest=(2,)),
@@ -186,7 +192,9 @@ def test_label_passes_through_every_step(step):
     assert "scenario" not in {*observed.attrs, *observed.coords}
 
 
-@pytest.mark.parametrize("step", ["freeze_dates", "windows", "judge", "compare", "dry_spells"])
+@pytest.mark.parametrize(
+    "step", ["freeze_dates", "windows", "evaluate_plan", "compare", "dry_spells"]
+)
 def test_source_and_licence_stay_with_the_result(step):
     kept = RESULTS[step](record()).attrs
     assert {key: kept[key] for key in ("title", "source", "licence")} == {
@@ -216,7 +224,9 @@ def joined(early, late):
     return xr.concat(parts, "time", coords="different", compat="equals")
 
 
-@pytest.mark.parametrize("step", ["freeze_dates", "windows", "judge", "compare", "dry_spells"])
+@pytest.mark.parametrize(
+    "step", ["freeze_dates", "windows", "evaluate_plan", "compare", "dry_spells"]
+)
 def test_record_joined_from_both_is_refused(step):
     words = "'observed' and 'what if it were 1.5 degC warmer'. Keep them apart"
     with pytest.raises(ValueError, match=words):

@@ -21,7 +21,12 @@ from climwin.crops.model import Limits
 from climwin.io import quality
 from climwin.io.daily import read_unchecked
 from climwin.io.exports import to_csv, to_netcdf
-from climwin.planning.evaluate import compare, judge, success_odds, sweep
+from climwin.planning.evaluate import (
+    compare_plans,
+    evaluate_plan,
+    harvest_odds,
+    sweep_start_dates,
+)
 from climwin.planning.plan import Plan
 
 FACTS = {
@@ -34,7 +39,7 @@ BAND = Limits(low_c=8, high_c=20, source="invented")
 
 
 def record(seed=1, **given):
-    return weather(seed, **{"years": 4, **given}).assign_attrs(FACTS)
+    return weather(seed, **{"years": 4, **given}).assign_attrs(FACTS, latitude=46.1)
 
 
 def plans():
@@ -53,10 +58,10 @@ RESULTS = {
     "freeze odds": lambda: freeze_odds(record(), (0.0, -2.2)),
     "bands": lambda: day_bands(record()["tmean"]),
     "windows": lambda: usable_windows(gappy(), BAND),
-    "judged": lambda: judge(plans()[0], gappy()),
-    "success": lambda: success_odds(judge(plans()[1], record())),
-    "sweep": lambda: sweep(plans()[1], record()),
-    "compared": lambda: compare(*plans(), record()),
+    "grown": lambda: evaluate_plan(plans()[0], gappy()),
+    "harvests": lambda: harvest_odds(evaluate_plan(plans()[1], record())),
+    "sweep": lambda: sweep_start_dates(plans()[1], record()),
+    "compared": lambda: compare_plans(*plans(), record()),
     "scenario": lambda: freeze_dates(warm_by(record(), 1.5)),
     "trend": lambda: trend(freeze_dates(record())["last_spring"]),
     "halves": lambda: compare_halves(usable_windows(record(), BAND)["length"]),
@@ -118,8 +123,8 @@ def test_rows_and_columns_follow_the_dimensions(tmp_path):
         *("day_of_year", "tmean[10]", "tmean[90]", "sample_size")
     ]
     assert columns(usable_windows(record(), BAND))[:4] == ["season", "part", "start", "end"]
-    assert columns(success_odds(judge(plans()[1], record())))[:2] == ["succeeded", "known"]
-    assert "failed_by[late freeze]" in columns(sweep(plans()[1], record()))
+    assert columns(harvest_odds(evaluate_plan(plans()[1], record())))[:2] == ["harvested", "known"]
+    assert "failed_by[killed by cold]" in columns(sweep_start_dates(plans()[1], record()))
 
 
 def test_head_says_what_it_is(tmp_path):

@@ -8,10 +8,11 @@ from drawn import assert_fits_a_phone, foot, keys, line, title, written
 from records import missing
 
 import climwin as cw
-from climwin.climate.trends import compare_periods, describe, trend
+from climwin.climate.trends import compare_periods, trend
 from climwin.climate.windows import usable_days
 from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_name, day_number, day_of_year
+from climwin.io.quality import describe
 from climwin.plot import freeze as figures
 
 THRESHOLDS = [0.0, -2.2]

@@ -130,7 +130,7 @@ def dates(pellbrook):
 
 
 def test_each_span_is_a_bar_in_its_crops_row(dates):
-    ax = figures.calendar(dates, first_day=60).axes[0]
+    ax = figures.plot_calendar(dates, first_day=60).axes[0]
     names = [label.get_text() for label in ax.get_yticklabels()]
     assert names == ["pea", "tomato", "spinach"]  # a perennial has no dates
     drawn = {
@@ -146,7 +146,7 @@ def test_each_span_is_a_bar_in_its_crops_row(dates):
 
 
 def test_plants_set_out_are_told_from_seed(dates):
-    ax = figures.calendar(dates).axes[0]
+    ax = figures.plot_calendar(dates).axes[0]
     open_bars = sum(tuple(each.get_facecolor()[0][:3]) == (1, 1, 1) for each in ax.collections)
     assert open_bars == int((dates["method"] == "set out").sum()) > 0
 
@@ -155,7 +155,7 @@ def test_a_calendar_without_a_date_is_refused(pellbrook):
     polar = warm_by(pellbrook.daily, -30.0)
     empty = cw.planting_calendar(polar, [cw.crop("tomato")])
     with pytest.raises(ValueError, match=r"no crop has recommended dates here\. Ask for lower"):
-        figures.calendar(empty)
+        figures.plot_calendar(empty)
 
 
 # --- sensitivity --------------------------------------------------------------------------
@@ -207,7 +207,7 @@ def test_on_a_phone_all_can_be_read(pellbrook, swept, grid, suited, dates):
         figures.start_dates(swept, narrow=True),
         figures.crop_ranking(suited, attrs=attrs, narrow=True),
         figures.sensitivity_grid(grid, attrs=attrs, narrow=True),
-        figures.calendar(dates, attrs=attrs, narrow=True),
+        figures.plot_calendar(dates, attrs=attrs, narrow=True),
     ):
         assert_fits_a_phone(figure)
         assert "Weather data: pellbrook_valley.csv" in foot(figure)

@@ -5,7 +5,9 @@ import base64
 import json
 import subprocess
 import sys
+import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -21,7 +23,7 @@ from climwin.planning.suitability import rank_crops
 from climwin.report import sentences
 from climwin.shelter.covers import COVERS
 from climwin.widgets import payload
-from climwin.widgets.background import DebouncedTasks
+from climwin.widgets.background import DebouncedTasks, SharedRuns
 from climwin.widgets.panels import cover_panel, freeze_panel, panel, plans_panel, window_panel
 from climwin.widgets.tasks import DEPENDS_ON, TASKS, TASKS_OF_PART
 
@@ -396,6 +398,29 @@ def test_a_move_in_the_midst_of_work_drops_its_result():
 
     asyncio.run(moves())
     assert results == [("new", "new")]
+
+
+def test_two_that_want_the_same_share_one_run():
+    shared, begun, go_on, runs = SharedRuns(), threading.Event(), threading.Event(), []
+
+    def slow():
+        runs.append("slow")
+        begun.set()
+        assert go_on.wait(10)
+        return "done"
+
+    with ThreadPoolExecutor() as pool:
+        first = pool.submit(shared.result, "same", slow)
+        assert begun.wait(10)
+        second = pool.submit(shared.result, "same", slow)
+        assert shared.result("another", lambda: "else") == "else"
+        time.sleep(0.1)  # so that the second one waits by now
+        go_on.set()
+        assert (first.result(10), second.result(10)) == ("done", "done")
+    assert runs == ["slow"]
+    assert shared.result("same", lambda: "again") == "again"  # nothing is remembered
+    with pytest.raises(ValueError, match="no"):
+        shared.result("same", _refuse)
 
 
 def _refuse():
