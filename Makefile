@@ -61,6 +61,7 @@ $(JS)/node_modules: $(JS)/package.json $(JS)/package-lock.json
 # The reference, into build/docs: open build/docs/reference/index.html.
 docs: $(READY)
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --group docs
+	rm -rf notebooks/reference/generated
 	$(BIN)/sphinx-build --quiet --fail-on-warning --keep-going -c notebooks/reference -d build/doctrees notebooks build/docs
 
 # Fails where a version could not be looked up, so that silence is never taken for safety.
