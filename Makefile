@@ -13,7 +13,8 @@ SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test
 	stations/test_history widgets/test_browser
 FAST := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
 # `make quick` leaves out these too, and compares with calendars only in `make test`.
-LONGER := agreement/test_agreement stations/test_cache stations/test_gazetteer
+LONGER := agreement/test_agreement report/test_caveats stations/test_cache stations/test_gazetteer \
+	trials/test_analysis
 QUICK := tests/test_house.py $(filter-out $(LONGER:%=tests/%.py),$(FAST))
 CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi')
 JS := climwin/widgets/js
@@ -60,6 +61,7 @@ $(JS)/node_modules: $(JS)/package.json $(JS)/package-lock.json
 # The reference, into build/docs: open build/docs/reference/index.html.
 docs: $(READY)
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --group docs
+	rm -rf notebooks/reference/generated
 	$(BIN)/sphinx-build --quiet --fail-on-warning --keep-going -c notebooks/reference -d build/doctrees notebooks build/docs
 
 # Fails where a version could not be looked up, so that silence is never taken for safety.

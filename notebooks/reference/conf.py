@@ -46,7 +46,9 @@ def public_names() -> dict[str, list[str]]:
     by_module: dict[str, list[str]] = {}
     for node in ast.parse(STUB.read_text("utf-8")).body:
         if isinstance(node, ast.ImportFrom) and node.module:
-            by_module.setdefault(node.module, []).extend(alias.name for alias in node.names)
+            by_module.setdefault(node.module, []).extend(
+                alias.asname or alias.name for alias in node.names
+            )
     return by_module
 
 
