@@ -92,7 +92,7 @@ windows = cw.usable_windows(daily, cw.crop("pea"))
 reveal_type(windows)
 grown = cw.evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), daily)
 reveal_type(grown)
-cw.plot.calendar(cw.planting_calendar(daily))
+cw.plot_calendar(cw.planting_calendar(daily))
 """
 
 

@@ -1,6 +1,6 @@
 """Results and axes in, artists out, in one look.
 
-The figures stand in the stub beside this file: ``cw.plot.calendar(...)`` and so on.
+The figures stand in the stub beside this file: ``cw.plot.start_dates(...)`` and so on.
 
 May import from the rooms above it in the table of DEVELOPERS.md: core, io, stations, crops,
 climate, shelter, planning, trials, report.
