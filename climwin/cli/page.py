@@ -115,7 +115,10 @@ def demo(options: DemoOptions) -> None:
     progress("reading the sample")
     daily = read_daily(sample())
     cauliflower = crop("cauliflower")
-    plans = [Plan(cauliflower, "03-05", 6, "cold frame"), Plan(cauliflower, "04-20")]
+    plans = [
+        Plan(cauliflower, "02-15", 6, "cold frame", earliness="early"),
+        Plan(cauliflower, "04-20", earliness="early"),
+    ]
     garden = Garden("Pellbrook allotments", 46.1, 7.2, 640)
     progress("growing it in every year")
     report = garden_report(garden, daily, plans=plans)
