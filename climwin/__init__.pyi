@@ -184,6 +184,7 @@ __all__ = [
     "plans_panel",
     "planting_calendar",
     "plot",
+    "plot_calendar",
     "plot_summary",
     "quality_control",
     "rank_crops",
