@@ -128,7 +128,9 @@ def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
     True
     """
     maturity = crop.maturity
-    assert maturity is not None, f"{crop.name} stands for years"
+    if maturity is None:
+        msg = f"{crop.name} stands for years: it has no heat to a first harvest from the start."
+        raise ValueError(msg)
     rate = reference_rate(crop.response, crop.season)
     listed = {"early": maturity.early, "main": maturity.main, "late": maturity.late}
     days = listed[earliness] if isinstance(earliness, str) else float(earliness)
