@@ -8,11 +8,10 @@ from drawn import assert_fits_a_phone, foot, keys, line, title, written
 from records import missing
 
 import climwin as cw
-from climwin.climate.trends import compare_periods, trend
+from climwin.climate.trends import compare_periods, describe_trend, trend
 from climwin.climate.windows import usable_days
 from climwin.core.provenance import warm_by
 from climwin.core.seasons import day_name, day_number, day_of_year
-from climwin.io.quality import describe
 from climwin.plot import freeze as figures
 
 THRESHOLDS = [0.0, -2.2]
@@ -148,7 +147,7 @@ def test_the_trend_line_has_the_slope_and_the_words(dates, trends):
         run, rise = np.ptp(drawn.get_ydata()) / 10, drawn.get_xdata()[-1] - drawn.get_xdata()[0]
         assert rise / run == pytest.approx(float(found["slope"]))
     told = " ".join(
-        describe(found, name)
+        describe_trend(found, name)
         for found, name in zip(trends, ("Last spring freeze", "First autumn freeze"), strict=True)
     )
     assert told in foot(figure)

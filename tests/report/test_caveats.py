@@ -224,6 +224,7 @@ COMMANDS = {
     "suits": ("--season", "cool", "--most", "1"),
     "sowings": CROP,
     "dates": CROP,
+    "calendar": ("--crop", "pea"),
     "space": ("--crop", "pea"),
 }
 """Every command that reads a record and prints numbers of it."""
