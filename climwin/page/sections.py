@@ -140,6 +140,7 @@ def _way(page: Page, number: int) -> Content:
         "cover": sentences.cover_lift(plan, page.units),
         "recommended": sentences.recommended(report.recommended[number]),
         "perennial": plan.crop.is_perennial,
+        "variety": sentences.variety(plan),
         "best": sentences.starts(plan, report.swept[number]),
         "outside": _outside(plan, report.swept[number]),
         "rows": [row for row in rows if row["when"]],

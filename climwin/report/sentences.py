@@ -499,6 +499,13 @@ def harvest_begins(swept: xr.Dataset) -> str:
     return say("harvest_begins", middle=date(middle), first=date(first), last=date(last))
 
 
+def variety(plan: Plan) -> str:
+    """The kind of variety a plan grows."""
+    if isinstance(plan.earliness, str):
+        return f"{article(plan.earliness)} {plan.earliness} variety"
+    return f"a variety of {plan.earliness:g} days"
+
+
 def starts(plan: Plan, swept: xr.Dataset) -> str:
     """Best start dates of a plan; none to tell where its crop stands for years."""
     return "" if plan.crop.is_perennial else best_dates(swept)

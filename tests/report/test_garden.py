@@ -251,3 +251,12 @@ def test_invented_data_say_so(pellbrook):
 @pytest.mark.parametrize(("count", "said"), [(1, "1 year"), (2, "2 years"), (0, "0 years")])
 def test_years_agree_with_their_number(count, said):
     assert sentences.years(count) == said
+
+
+@pytest.mark.parametrize(
+    ("earliness", "said"),
+    [("early", "an early variety"), ("main", "a main variety"), (65.0, "a variety of 65 days")],
+)
+def test_the_kind_of_variety_is_said(earliness, said):
+    plan = cw.Plan(cw.crop("cauliflower"), "04-20", earliness=earliness)
+    assert sentences.variety(plan) == said
