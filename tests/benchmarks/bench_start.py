@@ -10,12 +10,12 @@ from race import Row, race
 
 PICTURE = """
 import climwin as cw
-from climwin.plot.summary import answer
+from climwin.plot.summary import plot_summary
 crop = cw.crop("cauliflower")
 garden = cw.Garden("Pellbrook", 46.1, 7.2, 640)
 plans = [cw.Plan(crop, "03-05", 6, "cold frame"), cw.Plan(crop, "04-20")]
 report = cw.garden_report(garden, cw.read_daily(cw.sample()), plans=plans)
-answer(report).savefig({path!r})
+plot_summary(report).savefig({path!r})
 """
 BARE = """
 import numpy, pandas, xarray, matplotlib.figure

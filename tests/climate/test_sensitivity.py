@@ -10,6 +10,7 @@ from records import missing, moved, side_by_side, weather
 
 from climwin.climate.sensitivity import compare_criteria, sensitivity
 from climwin.climate.windows import odds_shorter, usable_windows
+from climwin.crops.bands import bearable_band
 from climwin.crops.catalogue import crop
 from climwin.crops.model import Limits
 
@@ -18,9 +19,8 @@ NARROW = Limits(low_c=10.0, high_c=12.5, source="test")
 
 
 def shifted(subject, low, high):
-    band = subject.band if subject is CAULIFLOWER else subject
-    band = replace(band, low_c=band.low_c + low, high_c=band.high_c + high)
-    return replace(subject, band=band) if subject is CAULIFLOWER else band
+    band = bearable_band(subject) if subject is CAULIFLOWER else subject
+    return replace(band, low_c=band.low_c + low, high_c=band.high_c + high)
 
 
 @pytest.mark.parametrize(
@@ -33,7 +33,8 @@ def test_each_cell_is_the_odds_of_that_band(subject, need):
     assert found["low_shift"].attrs["units"] == "degC"
     for low in (-0.5, 0, 1.5):
         for high in (-0.5, 0, 1.5):
-            windows = usable_windows(record, shifted(subject, low, high))
+            killed_at = subject.killed_at_c if subject is CAULIFLOWER else None
+            windows = usable_windows(record, shifted(subject, low, high), killed_at=killed_at)
             odds, cell = odds_shorter(windows, need), found.sel(low_shift=low, high_shift=high)
             assert cell["shorter"].values.tolist() == odds["shorter"].values.tolist()
             assert cell["known"].values.tolist() == odds["known"].values.tolist()

@@ -151,7 +151,7 @@ def test_starts_of_little_worth_are_left_out_and_the_largest_are_named():
     assert 77 <= span.first <= 85  # growth of 0.6, averaged over 15 days
     assert 105 <= span.largest_from <= 115
     assert span.largest_from <= span.best <= span.last
-    assert best_for(span).startswith("an early harvest from ")
+    assert best_for(span).startswith("an early harvest if started from ")
     (even,) = spans_of(share, share)
     assert best_for(even) == "the largest harvest"
     later = Span("summer for autumn", first=1, best=2, last=9, largest_from=1, largest_to=3)

@@ -191,7 +191,7 @@ def test_several_plans_are_swept_as_each_alone():
             npt.assert_array_equal(both[name].isel(plan=n), alone[name])
     assert both["expected_crop"].max() == 1
     assert (sweep_start_dates(PLANS[4], record)["known"].values[1:] == 0).all()
-    with pytest.raises(ValueError, match="There is no plan to judge"):
+    with pytest.raises(ValueError, match="There is no plan to grow"):
         sweep_plans([], record)
 
 

@@ -223,7 +223,7 @@ def test_what_cannot_be_planned_is_refused(record):
         sweep_weeks(IN_PLACE, record)
     with pytest.raises(ValueError, match=r"weeks_under_cover must be whole weeks.* got 23"):
         sweep_weeks(RAISED, record, (6, 23))
-    with pytest.raises(ValueError, match="no plan to judge"):
+    with pytest.raises(ValueError, match="no plan to grow"):
         sweep_weeks(RAISED, record, ())
     both = side_by_side(record, at(weather(2)))
     for ask in (
