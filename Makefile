@@ -16,6 +16,8 @@ FAST := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/tes
 LONGER := agreement/test_agreement report/test_caveats stations/test_cache stations/test_gazetteer \
 	trials/test_analysis
 QUICK := tests/test_house.py $(filter-out $(LONGER:%=tests/%.py),$(FAST))
+# Two processes, a file's tests in one of them: what a file prepares is prepared once.
+TWO := --numprocesses 2 --dist loadfile
 CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi')
 JS := climwin/widgets/js
 
@@ -25,7 +27,7 @@ demo: $(READY)
 	$(BIN)/climwin demo
 
 test: $(READY)
-	$(BIN)/python -m pytest --cov --cov-report=term:skip-covered
+	$(BIN)/python -m pytest $(TWO) --cov --cov-report=term:skip-covered
 
 # The files changed since the last commit are linted; the tests draw fewer examples than in `make test`.
 quick: $(READY)
@@ -38,7 +40,7 @@ test-lowest test-newest: test-%:
 	.venv-$*/bin/python -m pip install --quiet --upgrade pip
 	.venv-$*/bin/python -m pip install --quiet --constraint constraints-$*.txt \
 		--editable '.[notebook,many]' --group test
-	.venv-$*/bin/python -m pytest --quiet $(FAST)
+	.venv-$*/bin/python -m pytest --quiet $(TWO) $(FAST)
 
 lint: $(READY)
 	$(BIN)/ruff check .
