@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -54,8 +55,20 @@ class Calendar(NamedTuple):
 
     def place(self, start_days: np.ndarray) -> np.ndarray:
         """Day of the record of each start, shape (seasons, start_days); may lie outside it."""
-        dates = date_of(self.years[:, None], start_days[None, :])
-        return ((dates - self.first_date) / ONE_DAY).astype(int)
+        first, last = int(self.years[0]), int(self.years[-1])
+        return _places(first, last, self.first_date, tuple(start_days.tolist()))
+
+
+@lru_cache(maxsize=16)
+def _places(
+    first_year: int, last_year: int, first_date: np.datetime64, start_days: tuple[int, ...]
+) -> np.ndarray:
+    """Day of the record of each start: the same for every plan that is grown on it."""
+    years = np.arange(first_year, last_year + 1)
+    dates = date_of(years[:, None], np.array(start_days)[None, :])
+    place: np.ndarray = ((dates - first_date) / ONE_DAY).astype(int)
+    place.setflags(write=False)
+    return place
 
 
 class Grown(NamedTuple):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from operator import attrgetter
 
 import numpy as np
@@ -284,14 +284,13 @@ class _Days:
             position = last
         return np.where(begin >= NEVER, NEVER, day)
 
-    def first(self, masks: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
-        """First day from `begin` to before `end` on which a mask holds, or `NEVER`."""
+    def first(self, upcoming: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        """First day from `begin` to before `end` of those that `next_day` gives by phase."""
         begin, end = self.clipped(begin), self.clipped(end)
         day = np.full(len(self.starts), NEVER)
-        for phase in reversed(range(len(masks))):
-            upcoming = next_day(masks[phase])
+        for phase in reversed(range(len(upcoming))):
             from_day = np.maximum(begin, self.edges[phase])
-            night = upcoming[from_day]
+            night = upcoming[phase][from_day]
             day = np.where(night < np.minimum(end, self.edges[phase + 1]), night, day)
         return day
 
@@ -432,7 +431,8 @@ class _Model:
     # --- start and stages
 
     def bed(self, out: np.ndarray) -> None:
-        soil = trailing_mean(self.site.outdoors(self.way.bed).soil_bed, 5)
+        around = self.site.outdoors(self.way.bed)
+        soil = around.once("bed", lambda: trailing_mean(around.soil_bed, 5))
         day = np.minimum(out, len(soil) - 1)
         shut = (soil[day] < WORKABLE_BED_C) & (out < len(soil))
         self.fails(np.where(shut, out, NEVER), NO_BED)
@@ -454,10 +454,12 @@ class _Model:
         latest = starts + int(np.ceil(longest_emergence(crop)))
         # Seed may still come up after the end of a record that stops before its time is over.
         late = (self.up > latest) & (latest <= len(self.site))
-        soil_sums = self.days.sums("soil", lambda around: around.soil_sowing)
-        warmth = self.days.mean(soil_sums, starts, latest)
-        best = crop.germination.optimum_high_c if crop.germination else crop.response.optimum_to_c
-        self.fails(np.where(late, latest, NEVER), np.where(warmth > best, UP_HOT, UP_COLD))
+        if late.any():
+            soil_sums = self.days.sums("soil", lambda around: around.soil_sowing)
+            warmth = self.days.mean(soil_sums, starts, latest)
+            seed = crop.germination
+            best = seed.optimum_high_c if seed is not None else crop.response.optimum_to_c
+            self.fails(np.where(late, latest, NEVER), np.where(warmth > best, UP_HOT, UP_COLD))
         if crop.season == "warm" and not deep and not self.way.raised:
             waited = np.where(self.up >= NEVER, 0, self.up - starts - SLOW_START)
             self.quality *= np.exp(-STAND_LOST_PER_DAY * np.maximum(waited, 0))
@@ -539,6 +541,7 @@ class _Model:
         last = number == len(self.crop.stages) - 1
         return self.needed if last else self.begins[:, number + 1]
 
+    @cached_property
     def cut_from(self) -> np.ndarray:
         """Day from which it can be cut, if smaller; its ripeness where it cannot."""
         crop = self.crop
@@ -565,21 +568,28 @@ class _Model:
             limit[around.recent_mean < WINTER_HARDENED_AT_C] = -99.0
         return limit
 
+    def next_frost(self, stage: Stage, around: Surroundings) -> np.ndarray:
+        """First night from each day on that kills a stage, see `next_day`."""
+        crop = self.crop
+        replaced = crop.sprouts_again and not stage.harvested
+
+        def find() -> np.ndarray:
+            kills = around.tmin <= self.death_at(stage, around) + TOLERANCE_C
+            # Shoots that freeze in spring are replaced; in autumn there is no time for it.
+            return next_day(kills & self.site.is_falling if replaced else kills)
+
+        hardy = (stage.hardens, crop.hardens_by_c, crop.winter)
+        return around.once(("frost", stage.cold.killed_at_c, *hardy, replaced), find)
+
     def killing_nights(self) -> None:
         crop = self.crop
         self.cut_by_frost = np.full(len(self.starts), NEVER)
         for number, stage in enumerate(crop.stages):
             begin, end = self.begins[:, number], self.end_of(number)
-            masks = [
-                around.tmin <= self.death_at(stage, around) + TOLERANCE_C
-                for around in self.days.around
-            ]
-            if crop.sprouts_again and not stage.harvested:
-                # Shoots that freeze in spring are replaced; in autumn there is no time for it.
-                masks = [mask & self.site.is_falling for mask in masks]
-            night = self.days.first(masks, begin, end)
+            frosts = [self.next_frost(stage, around) for around in self.days.around]
+            night = self.days.first(frosts, begin, end)
             if number == len(crop.stages) - 1:
-                ready = self.cut_from()
+                ready = self.cut_from
                 cut = (night < NEVER) & (night >= ready)
                 self.cut_by_frost = np.where(cut, night, NEVER)
                 night = np.where(cut, NEVER, night)
@@ -599,11 +609,11 @@ class _Model:
         covered = [cover is not None for _, cover in self.way.phases]
         if not any(covered):
             return
-        masks = [
-            (around.tmax >= SCORCHED_AT_C) & inside
+        scorches = [
+            next_day((around.tmax >= SCORCHED_AT_C) & inside)
             for around, inside in zip(self.days.around, covered, strict=True)
         ]
-        self.fails(self.days.first(masks, self.up, self.needed), INSIDE_HOT)
+        self.fails(self.days.first(scorches, self.up, self.needed), INSIDE_HOT)
 
     def chilling(self, out: np.ndarray) -> None:
         chilling = self.crop.chilling
@@ -663,7 +673,7 @@ class _Model:
     def heat_in(self, stage: Stage, heat: Heat, number: int) -> None:
         begin, end = self.begins[:, number], self.end_of(number)
         if number == len(self.crop.stages) - 1 and stage.harvested:
-            end = np.minimum(end, self.cut_from())
+            end = np.minimum(end, self.cut_from)
         for element, grade_from, fails_over in heat_limits(heat):
             sums = self.days.sums(element, attrgetter(element))
             mean = self.days.mean(sums, begin, end)
@@ -696,7 +706,7 @@ class _Model:
 
     def bolting_days(self) -> list[np.ndarray]:
         crop, found = self.crop, []
-        harvested = np.minimum(self.cut_from(), self.needed)
+        harvested = np.minimum(self.cut_from, self.needed)
         if crop.cold_bolting is not None:
             rule = crop.cold_bolting
             begin = self.days.reached(self.heat, self.up, rule.from_share * self.total)
@@ -819,10 +829,8 @@ class _Model:
         if self.crop.picking_share <= 0:
             return np.full(len(self.starts), NEVER)
         last = self.crop.stages[-1]
-        masks = [
-            around.tmin <= self.death_at(last, around) + TOLERANCE_C for around in self.days.around
-        ]
-        return self.days.first(masks, self.needed, self.last)
+        frosts = [self.next_frost(last, around) for around in self.days.around]
+        return self.days.first(frosts, self.needed, self.last)
 
     def first_harvested(self) -> int:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
