@@ -75,8 +75,7 @@ def crop(name: str) -> Crop:
     >>> cw.crop("courgettes").name
     'summer squash'
     """
-    known = {_plain(each): each for each in crop_names()}
-    known |= {_plain(each): meant for each, meant in OTHER_NAMES.items()}
+    known = _known_names()
     if _plain(name) not in known:
         near = dict.fromkeys(known[each] for each in nearest_names(_plain(name), known))
         nearest = f" Nearest: {', '.join(near)}." if near else ""
@@ -89,6 +88,13 @@ def crop(name: str) -> Crop:
         )
         raise InputError(*msg, parameter="crop")
     return _from_catalogue(known[_plain(name)])
+
+
+@lru_cache
+def _known_names() -> dict[str, str]:
+    """What a crop may be called, in `_plain` form, and its name in the catalogue."""
+    names = {_plain(each): each for each in crop_names()}
+    return names | {_plain(each): meant for each, meant in OTHER_NAMES.items()}
 
 
 def _plain(name: str) -> str:
