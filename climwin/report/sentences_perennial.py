@@ -55,12 +55,13 @@ def _hardiness(report: GardenReport, units: Units) -> str:
 def _coldest_of_winters(report: GardenReport) -> np.ndarray:
     """Lowest minimum of each winter of the record that has its nights. [degC]"""
     tmin = report.daily["tmin"]
-    coldest_day = int(report.freeze_dates["first_day"])
+    into_year = np.timedelta64(int(report.freeze_dates["first_day"]) - 1, "D")
+    before, after = np.timedelta64(REST_BEFORE, "D"), np.timedelta64(REST_AFTER, "D")
     time = tmin["time"].values.astype("datetime64[D]")
     winters = []
     for year in np.unique(time.astype("datetime64[Y]")):
-        middle = year.astype("datetime64[D]") + (coldest_day - 1)
-        nights = tmin.values[(time >= middle - REST_BEFORE) & (time < middle + REST_AFTER)]
+        middle = year.astype("datetime64[D]") + into_year
+        nights = tmin.values[(time >= middle - before) & (time < middle + after)]
         if len(nights) == REST_BEFORE + REST_AFTER and not np.isnan(nights).all():
             winters.append(np.nanmin(nights))
     return np.array(winters)

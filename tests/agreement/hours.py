@@ -24,7 +24,7 @@ CARDINALS = {
     "tomato": (7, 22, 28, 38),
     "cucumber": (10, 25, 32, 42),
 }
-"""Base, lower and upper end of the optimum, maximum, as in the sketch of the model. [degC]"""
+"""Base, lower and upper end of the optimum, maximum, as in the first draft of the model. [degC]"""
 NEW_YORK, MELBOURNE = 40.7, -37.8
 
 Curve = Callable[[np.ndarray, np.ndarray, float], np.ndarray]

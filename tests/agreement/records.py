@@ -12,7 +12,7 @@ SHARED = Path(__file__).parents[3] / "shared"
 """Records and published dates lie outside the project; without them nothing here can run."""
 RECORDS = SHARED / "data" / "records"
 YEARS = (1980, 2015)
-"""Years that the sketch of the model was scored on. Each record gives what it has of them:
+"""Years that the first draft of the model was scored on. Each record gives what it has of them:
 Gainesville begins in 1984 (nothing from 1970 to 1983), Fort Dodge, Indianola, Urbana and Wooster
 in 1985."""
 
@@ -48,8 +48,8 @@ PLACES = {
     "Wooster_OH": Place(40.7833, -81.9167, 311),
 }
 HALF_A = ("Albany_NY", "Merced_CA", "Gainesville_FL", "Dublin_IE", "Wooster_OH")
-"""Half A of the places, on which the sketch was shaped. The others are half B. What is calibrated
-on one half is reported on the other."""
+"""Half A of the places, on which the first draft was shaped. The others are half B. What is
+calibrated on one half is reported on the other."""
 
 
 def half(place: str) -> str:
