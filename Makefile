@@ -1,5 +1,5 @@
 # Two commands do all the set-up on a machine with Python 3.11 or newer: `make demo`, `make test`.
-# While working: `make quick`, under two minutes on two cores.
+# While working: `make quick`, about four minutes on two cores.
 PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
