@@ -36,7 +36,7 @@ def write_page(
         From `garden_report`.
     path : str or Path, optional
         Where to; its folder is made, an older file is replaced in one step. Left out, it is named
-        for the place and the crop, in the folder of the day's work.
+        for the place and the crop, in the working folder.
     units : {"C", "F"}
         Unit of the temperatures shown.
     made : str, optional
@@ -55,7 +55,7 @@ def write_page(
     Raises
     ------
     ValueError
-        If the units or the date are none, or the page's name ends as those of its notebook.
+        If the units or the date are unknown, or the page's name ends as those of its notebook.
 
     Examples
     --------

@@ -46,7 +46,7 @@ def first_state(crop: Crop, years: tuple[int, int], units: Units) -> State:
     Raises
     ------
     ValueError
-        If the units are none.
+        If the units are unknown.
     """
     check_choice("units", units, ("C", "F"))
     return {
