@@ -290,8 +290,8 @@ def freeze_odds(
         raise ValueError(msg)
     daily = in_climate(daily, climate)
     dates = freeze_dates(daily, threshold)
-    odds = _with_thresholds(_METHODS[method](daily, dates, levels), threshold)
-    return _with_next_years(odds, climate_of(daily)).assign_attrs(
+    odds = _with_next_years(_METHODS[method](daily, dates, levels), climate_of(daily))
+    return _with_thresholds(odds, threshold).assign_attrs(
         dates.attrs,
         method=method,
         plotting_position=PLOTTING_POSITION,

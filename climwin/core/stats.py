@@ -282,36 +282,6 @@ def mann_kendall(y: np.ndarray) -> float:
     return 2 * NormalDist().cdf(-(abs(score) - (score != 0)) / np.sqrt(variance))
 
 
-def share_below(values: np.ndarray, at: np.ndarray, method: str) -> np.ndarray:
-    """Least share of a sample whose quantile reaches `at`: the inverse of `sorted_quantile`.
-
-    Parameters
-    ----------
-    values : ndarray, shape (n,)
-        One sorted sample; endless values allowed, missing ones not.
-    at : ndarray, shape (k,)
-        Values to place.
-    method : str
-        One of `PLOTTING`.
-
-    Returns
-    -------
-    ndarray, shape (k,)
-        0 at or below the smallest reach of the sample, 1 beyond its largest value.
-    """
-    n = len(values)
-    a, b = PLOTTING[method]
-    place = np.searchsorted(values, at, side="left")
-    above = np.minimum(place, n - 1)
-    below = np.maximum(above - 1, 0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = (np.arange(1, n + 1) - a) / (n + 1 - a - b)
-        t = (at - values[below]) / (values[above] - values[below])
-        t = np.where(np.isinf(values[below]), 1.0, np.where(np.isinf(values[above]), 0.0, t))
-        out = share[below] + t * (share[above] - share[below])
-    return np.where(place == 0, 0.0, np.where(place == n, 1.0, out))
-
-
 def paired_difference(
     only_first: np.ndarray, only_second: np.ndarray, count: np.ndarray, level: float = LEVEL
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
