@@ -195,5 +195,5 @@ def test_smoothed_odds_are_taken_where_there_are_any():
 
 
 def test_an_unknown_kind_is_refused():
-    with pytest.raises(ValueError, match="kind must be one of spring freeze.*got 'hail'"):
+    with pytest.raises(ValueError, match=r"kind must be one of spring freeze, .* got 'hail'"):
         next_worth(np.array(3.0), "hail", "record")
