@@ -34,7 +34,7 @@ from climwin.core.stats import (
 from climwin.core.status import NONE
 from climwin.crops.model import Limits
 
-METHODS = ("count", "record", "today")
+RULES = ("count", "record", "today")
 """The plain count of the latest 30 years; the odds of all years; those of all years moved to the
 level of the year of asking."""
 COUNTED = 30
@@ -90,18 +90,18 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
     -------
     Dataset
         Asked at the end of each ``year`` with so many years before it, for the ``event`` and its
-        ``limit`` (dims question): ``told`` (method, year, question), the odds of lying above the
+        ``limit`` (dims question): ``told`` (rule, year, question), the odds of lying above the
         limit; ``next_low`` and ``next_high``, in how many of the next ten years; ``came``, in how
         many it did, of the ``followed`` ones that are known (year, question).
 
         In sum, by ``kind`` of event and over all: ``brier``, the mean squared miss of the odds;
-        ``skill``, the share of it that a method takes away from the plain count's [%], with its
+        ``skill``, the share of it that a rule takes away from the plain count's [%], with its
         90 % interval ``skill_low`` to ``skill_high``, missing where the years that came are fewer
         than three blocks of ten; ``held``, the share of the next-ten-years intervals in which what
         came lay, of ``judged`` ones. Reliability, by ``bin`` of the odds told: ``told_in_bin`` and
         ``came_in_bin``, means of ``cases``.
 
-        The methods are ``"count"``, the plain count of the latest 30 years with Wilson's interval;
+        The rules are ``"count"``, the plain count of the latest 30 years with Wilson's interval;
         ``"record"`` and ``"today"``, what climwin tells from all years before, as they were and
         moved to the level of the year of asking.
 
@@ -120,7 +120,7 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
     -----
     Odds asked in years that lie close share most of the years that came, so the interval of the
     skill draws whole decades [1]_. Limits are set by the whole record; the usual year that cuts the
-    seasons is that of the whole record too. Both are known only afterwards, and help every method
+    seasons is that of the whole record too. Both are known only afterwards, and help every rule
     alike.
 
     References
@@ -133,7 +133,7 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> looked_back = cw.hindcast(daily)
-    >>> looked_back["method"].values.tolist()
+    >>> looked_back["rule"].values.tolist()
     ['count', 'record', 'today']
     """
     if variable(daily, "tmin").dims != ("time",):
@@ -276,7 +276,7 @@ def _seasons(daily: xr.Dataset, name: str, years: np.ndarray) -> np.ndarray:
 
 
 class _Told(NamedTuple):
-    """Answers to one question, by method, year of asking and limit."""
+    """Answers to one question, by rule, year of asking and limit."""
 
     question: _Question
     limits: np.ndarray
@@ -293,7 +293,7 @@ def _told(question: _Question, years: np.ndarray, asked: np.ndarray) -> _Told:
     limits = _limits(question)
     above = _above_next(question, limits, years, asked)
     followed = np.isfinite(above).sum(axis=1)
-    shape = (len(METHODS), len(asked), len(limits))
+    shape = (len(RULES), len(asked), len(limits))
     odds, low, high = np.full(shape, np.nan), np.full(shape, np.nan), np.full(shape, np.nan)
     for row, last in enumerate(asked):
         before = question.as_it_was[: last + 1]
@@ -306,13 +306,13 @@ def _told(question: _Question, years: np.ndarray, asked: np.ndarray) -> _Told:
         odds[0, row] = share
         ends = wilson(share * len(counted), np.full(len(limits), len(counted)))
         low[0, row], high[0, row] = (np.round(followed[row] * end) for end in ends)
-        for method, (climate, sample) in enumerate(zip(METHODS[1:], samples, strict=True), 1):
-            odds[method, row] = kernel_share_above(sample, limits)
+        for rule, (climate, sample) in enumerate(zip(RULES[1:], samples, strict=True), 1):
+            odds[rule, row] = kernel_share_above(sample, limits)
             worth = next_worth(np.array(float(len(sample))), question.kind, climate)
             for years_ahead in np.unique(followed[row]):
                 these = followed[row] == years_ahead
-                ends = next_interval(odds[method, row], worth, int(years_ahead))
-                low[method, row, these], high[method, row, these] = (end[these] for end in ends)
+                ends = next_interval(odds[rule, row], worth, int(years_ahead))
+                low[rule, row, these], high[rule, row, these] = (end[these] for end in ends)
     return _Told(question, limits, odds, low, high, np.nansum(above, axis=1), followed, above)
 
 
@@ -341,7 +341,7 @@ def _above_next(
 
 
 def _joined(answers: Sequence[_Told], asked: np.ndarray) -> xr.Dataset:
-    by_method, by_year = ("method", "year", "question"), ("year", "question")
+    by_method, by_year = ("rule", "year", "question"), ("year", "question")
     parts = [
         xr.Dataset(
             {
@@ -363,7 +363,7 @@ def _joined(answers: Sequence[_Told], asked: np.ndarray) -> xr.Dataset:
         if len(each.limits)
     ]
     out: xr.Dataset = xr.concat(parts, "question")
-    out = out.assign_coords(method=list(METHODS), year=asked, ahead=np.arange(1, NEXT_YEARS + 1))
+    out = out.assign_coords(rule=list(RULES), year=asked, ahead=np.arange(1, NEXT_YEARS + 1))
     for name in ("next_low", "next_high", "came", "followed"):
         out[name].attrs["units"] = "years"
     for name in ("told", "above"):
@@ -377,7 +377,7 @@ def _joined(answers: Sequence[_Told], asked: np.ndarray) -> xr.Dataset:
 def _summed(out: xr.Dataset) -> xr.Dataset:
     kinds = list(dict.fromkeys(out["kind_of"].values.tolist()))
     squares, cases, decades = _squares(out, kinds)
-    total = squares.sum(axis=0)  # (kind, method)
+    total = squares.sum(axis=0)  # (kind, rule)
     counted = cases.sum(axis=0)[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):
         brier = np.where(counted > 0, total / counted, np.nan)
@@ -390,7 +390,7 @@ def _summed(out: xr.Dataset) -> xr.Dataset:
             resampled = squares[drawn].sum(axis=1) / cases[drawn].sum(axis=1)[..., None]
         low, high = bootstrap_interval(np.nan_to_num(np.array([_skill(b) for b in resampled])))
     labels = [*kinds, "all"]
-    by_kind = ("kind", "method")
+    by_kind = ("kind", "rule")
     out = out.assign_coords(kind=labels)
     for name, values in (("skill", skill), ("skill_low", low), ("skill_high", high)):
         out[name] = (by_kind, values, {"units": "%"})
@@ -399,13 +399,13 @@ def _summed(out: xr.Dataset) -> xr.Dataset:
 
 
 def _squares(out: xr.Dataset, kinds: Sequence[str]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Squared misses and cases by decade of the year that came, kind and method."""
-    miss = (out["told"] - out["above"]).transpose("method", "year", "ahead", "question").values
+    """Squared misses and cases by decade of the year that came, kind and rule."""
+    miss = (out["told"] - out["above"]).transpose("rule", "year", "ahead", "question").values
     came = out["year"].values[:, None] + out["ahead"].values
     decade = came // _BLOCK
     decades = np.unique(decade[np.isfinite(miss[0]).any(axis=-1)])
     kind_of = out["kind_of"].values
-    squares = np.zeros((len(decades), len(kinds), len(METHODS)))
+    squares = np.zeros((len(decades), len(kinds), len(RULES)))
     cases = np.zeros((len(decades), len(kinds)))
     for d, each in enumerate(decades):
         for k, kind in enumerate(kinds):
@@ -416,7 +416,7 @@ def _squares(out: xr.Dataset, kinds: Sequence[str]) -> tuple[np.ndarray, np.ndar
 
 
 def _skill(brier: np.ndarray) -> np.ndarray:
-    """Share of the plain count's Brier score that each method takes away, and their mean. [%]"""
+    """Share of the plain count's Brier score that each rule takes away, and their mean. [%]"""
     with np.errstate(divide="ignore", invalid="ignore"):
         skill = 100 * (1 - brier / brier[:, :1])
     return np.vstack([skill, np.nanmean(skill, axis=0)])
@@ -426,17 +426,17 @@ def _with_reliability(out: xr.Dataset) -> xr.Dataset:
     told = out["told"].values
     above = out["above"].transpose("year", "ahead", "question").values
     number = np.minimum((told * BINS).astype(int), BINS - 1)
-    shape = (len(METHODS), BINS)
+    shape = (len(RULES), BINS)
     mean_told, mean_came, cases = np.full(shape, np.nan), np.full(shape, np.nan), np.zeros(shape)
     followed, came = np.isfinite(above).sum(axis=1), np.nansum(above, axis=1)
-    for m in range(len(METHODS)):
+    for m in range(len(RULES)):
         for b in range(BINS):
             these = (number[m] == b) & np.isfinite(told[m])
             cases[m, b] = followed[these].sum()
             if cases[m, b]:
                 mean_told[m, b] = (told[m] * followed)[these].sum() / cases[m, b]
                 mean_came[m, b] = came[these].sum() / cases[m, b]
-    by_bin = ("method", "bin")
+    by_bin = ("rule", "bin")
     for name, values in (("told_in_bin", mean_told), ("came_in_bin", mean_came)):
         out[name] = (by_bin, values, {"units": "1"})
     out["cases"] = (by_bin, cases.astype(int), {"units": "1"})
@@ -452,6 +452,6 @@ def _with_held(out: xr.Dataset, labels: Sequence[str]) -> xr.Dataset:
         these = judged & ((out["kind_of"] == label) | (label == "all"))
         number.append(int(these.sum()))
         held.append(inside.where(these).mean(["year", "question"]).values)
-    out["held"] = (("kind", "method"), np.array(held), {"units": "1"})
+    out["held"] = (("kind", "rule"), np.array(held), {"units": "1"})
     out["judged"] = ("kind", number, {"units": "1"})
     return out

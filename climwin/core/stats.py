@@ -332,11 +332,11 @@ class Drift(NamedTuple):
 
 KINDS: dict[str, Drift] = {
     "spring freeze": Drift(15, 20),
-    "autumn freeze": Drift(30, 40),
-    "freeze-free days": Drift(10, 12),
-    "window": Drift(30, 60),
+    "autumn freeze": Drift(20, 40),
+    "freeze-free days": Drift(8, 12),
+    "window": Drift(40, 100),
     "heat": Drift(5, 10),
-    "hot days": Drift(10, 12),
+    "hot days": Drift(8, 10),
     "other": Drift(10, 12),
 }
 """Kinds of events, and their drift: rounded from what a hindcast on long records finds, see
