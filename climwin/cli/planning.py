@@ -294,15 +294,15 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     """The odds of a plan, and the day of each of its events with the days of 8 years in 10."""
     import numpy as np
 
-    from climwin.core.formatting import percent, years
+    from climwin.core.formatting import years
     from climwin.core.seasons import date_of
+    from climwin.report.sentences import interval, likely_next
 
-    low, high = percent(float(timetable["low"])), percent(float(timetable["high"]))
     known = years(int(timetable["known"]))
     lines = [
-        f"{plan.crop.name}, {plan.name}: a harvest in {int(timetable['harvested'])} of {known}, a "
-        f"good one in {int(timetable['good'])} (true odds of a harvest {low} to {high}, nine "
-        "chances in ten)"
+        f"{plan.crop.name}, {plan.name}: a harvest in {int(timetable['harvested'])} of {known} "
+        f"({likely_next(timetable)}, and {interval(timetable)} in the long run, nine chances in "
+        f"ten), a good one in {int(timetable['good'])}"
     ]
     for name in timetable["event"].values[timetable["begin_day"].argsort().values].tolist():
         row = timetable.sel(event=name)

@@ -16,6 +16,7 @@ from climwin.climate.breakpoints import BREAK_P, detect_breakpoints, yearly_mean
 from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import CLIMATE, climate_of, with_note
 from climwin.core.schema import apply, check_choice, variable
+from climwin.core.stats import KINDS
 
 CLIMATES = ("record", "today")
 """The climates that odds can be of: all years as they were, or moved to today's level."""
@@ -26,6 +27,9 @@ LEAST_LEVEL_YEARS = 25
 """Years with a mean below which a record is not moved: its level is not known well enough (the
 hindcast looked at records of 30 years and more)."""
 
+MILD_C = 0.0
+"""Mean minimum of the coldest month above which a place counts as mild. [degC]"""
+_FREEZES = ("spring freeze", "autumn freeze", "freeze-free days")
 _MOVED = ("tmin", "tmax")
 
 
@@ -123,6 +127,29 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     facts = {f"todays_{name}_shift_c": shift.values.tolist() for name, shift in shifts.items()}
     note = f"every year moved to today's level: {_in_words(shifts)}{_told(steps)}"
     return with_note(out, note).assign_attrs({CLIMATE: "today", "climate_note": note} | facts)
+
+
+def leading_climate(daily: xr.Dataset, kind: str) -> str:
+    """Whose odds come first for a kind of event at a place, ``"today"`` or ``"record"``.
+
+    Today's climate, whose odds a hindcast on long records finds to be the better ones; but the
+    record's for freezes in mild places, where today's level did not help (``tests/odds``).
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Of one place. [degC]
+    kind : str
+        One of `stats.KINDS`.
+    """
+    check_choice("kind", kind, KINDS)
+    return "record" if kind in _FREEZES and is_mild(daily) else "today"
+
+
+def is_mild(daily: xr.Dataset) -> bool:
+    """Whether the coldest month of one place has a mean minimum above freezing."""
+    monthly = variable(daily, "tmin").groupby("time.month").mean()
+    return bool(monthly.min() > MILD_C)
 
 
 def _moved(daily: xr.Dataset, name: str, shift: xr.DataArray) -> xr.Dataset:

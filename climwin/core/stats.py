@@ -337,6 +337,7 @@ KINDS: dict[str, Drift] = {
     "window": Drift(40, 100),
     "heat": Drift(5, 10),
     "hot days": Drift(8, 10),
+    "harvest": Drift(20, 30),
     "other": Drift(10, 12),
 }
 """Kinds of events, and their drift: rounded from what a hindcast on long records finds, see

@@ -399,7 +399,7 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
 
 def _with_shares(counts: xr.Dataset, climate: str) -> xr.Dataset:
     for count, prefix in (("harvested", ""), ("good", "good_")):
-        odds = odds_of(counts[count], counts["known"], kind="other", climate=climate)
+        odds = odds_of(counts[count], counts["known"], kind="harvest", climate=climate)
         counts = counts.assign(prefixed(odds, prefix)).assign_attrs(odds.attrs)
     return counts
 

@@ -274,7 +274,7 @@ def worths(outs: Sequence[xr.Dataset]) -> Iterator[str]:
     yield "| kind | fitted: all years | used | fitted: today's | used |"
     yield "| --- | --- | --- | --- | --- |"
     for kind, used in KINDS.items():
-        if kind != "other":
+        if kind not in ("harvest", "other"):
             fits = [fitted_drift(outs, kind, rule) for rule in ("record", "today")]
             yield f"| {kind} | {fits[0]:.0f} | {used.record:g} | {fits[1]:.0f} | {used.today:g} |"
 
@@ -361,7 +361,7 @@ def _plan_answers(place: str, daily: xr.Dataset) -> Iterator[tuple[Cell, dict[st
                 worth = COUNTED_YEAR * np.array(float(count))
                 climate = "today" if rule == "today" else "record"
                 ends = next_interval(
-                    np.array(share), next_worth(worth, "other", climate), len(came)
+                    np.array(share), next_worth(worth, "harvest", climate), len(came)
                 )
                 held[rule] = bool(ends[0] <= came.sum() <= ends[1])
             yield Cell(place, int(last) // 10, "harvest", squares, len(came)), held
