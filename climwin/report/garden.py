@@ -9,8 +9,8 @@ from functools import cached_property
 import numpy as np
 import xarray as xr
 
-from climwin.climate.hindcast import hindcast
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
+from climwin.climate.hindcast import hindcast
 from climwin.climate.level import leading_climate, todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
