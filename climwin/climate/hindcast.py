@@ -96,8 +96,8 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
 
         In sum, by ``kind`` of event and over all: ``brier``, the mean squared miss of the odds;
         ``skill``, the share of it that a rule takes away from the plain count's [%], with its
-        90 % interval ``skill_low`` to ``skill_high``, missing where the years that came are fewer
-        than three decades, halves counted; ``held``, the share of the next-ten-years intervals in which what
+        90 % interval ``skill_low`` to ``skill_high``, missing where what came fills fewer than
+        three decades by half; ``held``, the share of the next-ten-years intervals in which what
         came lay, of ``judged`` ones. Reliability, by ``bin`` of the odds told: ``told_in_bin`` and
         ``came_in_bin``, means of ``cases``.
 
