@@ -209,7 +209,7 @@ def _column(way: Content) -> Content:
     rows = [(row["what"], row["when"]) for row in shown]
     rows.append(("A harvest in", way["harvests"]))
     rows.append(("A good one in", way["good"]))
-    rows.append(("Of the next ten years", way["next"]))
+    rows.append(("Of the next ten years, likely", way["next"]))
     outside = f"; {way['outside']} is not among them" if way["outside"] else ""
     if way["best"]:
         rows.append(("Largest crop if started", way["best"] + outside))
@@ -438,7 +438,7 @@ def _suited(row: xr.Dataset, own: str) -> Content:
 
 def _dates(first: float, last: float) -> str:
     if np.isnan(first):
-        return "never"
+        return "none"
     return sentences.date(first) if first == last else sentences.span(first, last)
 
 

@@ -587,7 +587,7 @@ def set_out(plan: Plan) -> str:
 def ready(timetable: xr.Dataset) -> str:
     """When the harvest begins, as a spread over the years, from `timetable.plan_dates`."""
     harvest = timetable.sel(event="harvest")
-    return spread(harvest, "begin") or "never"
+    return spread(harvest, "begin") or "in no year so far"
 
 
 def spread(row: xr.Dataset, end: str = "begin") -> str:
@@ -644,11 +644,11 @@ def freezes_in_other_climate(report: GardenReport) -> str:
     if is_today:
         return (
             "The dates are those of today's climate. With all years as they were, the middle dates "
-            f"are {spring} and {autumn}."
+            f"of a freeze are {spring} and {autumn}."
         )
     return (
         "The dates are those of all years as they were. With every year moved to today's level of "
-        f"warmth, the middle dates are {spring} and {autumn}."
+        f"warmth, the middle dates of a freeze are {spring} and {autumn}."
     )
 
 

@@ -43,7 +43,7 @@ def _day(day: float, _: Units) -> str:
 
 
 def _start(day: float, units: Units) -> str:
-    return _day(day, units) or "never"
+    return _day(day, units) or "no date"
 
 
 @_known

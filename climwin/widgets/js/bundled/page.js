@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 4e9f98e5d694e5d673604c376e54ec0c3b69f6a72dcacd22c43521a13ccfc2d8
-// text 408faff7c5b9dd34eeb2491d4bdb7f34a4555982ce69f95af9cde164b903b70c
+// sources bd3bd14afffb0c6a9052a251148ee9f3cdb3aef8b49c5639ca9667c5c92c9e88
+// text 556586ccebbb8bcc4c6733f9e6bcbbd71f675b72bbc1995f77910a43de05e55f
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -62,7 +62,7 @@
       },
       plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
       harvest_begins: "Its harvest begins about {middle}; in eight harvests of ten from {first} to {last}.",
-      no_harvest: "It never comes to a harvest.",
+      no_harvest: "No year so far came to a harvest.",
       years_failed_by: "{reason} {count}",
       none_failed: "none",
       plans_compared: "Of the {years} known for both, only “{first}” gives a harvest in {only_first} and only “{second}” in {only_second}; both do in {both}, neither in {neither}.",

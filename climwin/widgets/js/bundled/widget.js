@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 4e9f98e5d694e5d673604c376e54ec0c3b69f6a72dcacd22c43521a13ccfc2d8
-// text 1d2f7e8bd901d8225bacd6d20642f9ceabb93c6d0ade15b92e78d62c2a42f0f4
+// sources bd3bd14afffb0c6a9052a251148ee9f3cdb3aef8b49c5639ca9667c5c92c9e88
+// text f7651d17e48acbf15e17b8bd4a0f0bf94aec036603df6baabd0599345f4f4e93
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -61,7 +61,7 @@ var wording_default = {
     },
     plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
     harvest_begins: "Its harvest begins about {middle}; in eight harvests of ten from {first} to {last}.",
-    no_harvest: "It never comes to a harvest.",
+    no_harvest: "No year so far came to a harvest.",
     years_failed_by: "{reason} {count}",
     none_failed: "none",
     plans_compared: "Of the {years} known for both, only “{first}” gives a harvest in {only_first} and only “{second}” in {only_second}; both do in {both}, neither in {neither}.",
