@@ -49,4 +49,6 @@ def crops(options: CropsOptions) -> None:
 
 def _time(crop: Crop) -> str:
     """Days of a main variety to its first harvest."""
-    return "perennial" if crop.maturity is None else f"{crop.maturity.main:.0f} days"
+    from climwin.core.formatting import days_long
+
+    return "perennial" if crop.maturity is None else days_long(crop.maturity.main)

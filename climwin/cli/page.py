@@ -21,6 +21,7 @@ from climwin.cli.reading import (
 )
 from climwin.cli.wording import about
 from climwin.cli.writing import check_file
+from climwin.core.formatting import metres
 from climwin.core.schema import Garden, Units
 from climwin.io.files import atomic_write
 
@@ -198,7 +199,7 @@ def _history(options: PageOptions) -> tuple[xr.Dataset, Garden]:
     if garden.elevation is not None or "elevation" not in daily.attrs:
         return daily, garden
     height = float(daily.attrs["elevation"])
-    note = f"the garden's height is not given: that of the station is taken, {height:.0f} m"
+    note = f"the garden's height is not given: that of the station is taken, {metres(height)}"
     warnings.warn(f"{note}. Give it with --elevation.", stacklevel=1)
     story = f"{daily.attrs['history']}\n{note}"
     return daily.assign_attrs(history=story), replace(garden, elevation=height)

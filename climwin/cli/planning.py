@@ -14,6 +14,7 @@ from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
 from climwin.cli.wording import about
 from climwin.cli.writing import check_file
+from climwin.core.formatting import as_typed, fixed
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -150,7 +151,7 @@ def _suits_line(row: xr.Dataset) -> str:
     line = f"{crop:20} {f'{harvested} of {known}':>8} years  "
     if harvested:
         good, growth = percent(float(row["good_share"])), float(row["growth"])
-        line += f"good {good:>5}  growth {growth:.2f}  "
+        line += f"good {good:>5}  growth {fixed(growth, 2)}  "
     return line + when + (f"; else {limit}" if limit and harvested else f"; {limit}" * bool(limit))
 
 
@@ -179,7 +180,7 @@ def calendar(options: CalendarOptions) -> None:
     if caveats:
         table.attrs["comment"] = "\n".join(caveats)
     if not table.sizes["row"]:
-        msg = f"No start date reaches the odds {options.least_odds:g} here. Lower --odds."
+        msg = f"No start date reaches the odds {as_typed(options.least_odds)} here. Lower --odds."
         raise ValueError(msg)
     for n in range(table.sizes["row"]):
         print(_calendar_line(table.isel(row=n)))
@@ -231,8 +232,8 @@ def sowings(options: SowingsOptions) -> None:
     say_caveats_of_odds(daily, garden, known=min(known), few_years=options.few_years)
     if not sown.sizes["sowing"]:
         msg = (
-            f"No start date reaches the odds {options.least_odds:g} for {crop.name}. Lower --odds, "
-            "or raise it under cover with --raise."
+            f"No start date reaches the odds {as_typed(options.least_odds)} for {crop.name}. Lower "
+            "--odds, or raise it under cover with --raise."
         )
         raise ValueError(msg)
     for n in sown["sowing"].values:

@@ -16,6 +16,7 @@ from climwin.cli.place import (
     garden_of_record,
 )
 from climwin.cli.reading import neighbours_option, say_neighbours
+from climwin.core.formatting import as_typed, fixed, percent, signed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -79,7 +80,7 @@ def stations(options: StationsOptions) -> None:
     from climwin.stations.search import find_stations
 
     if options.radius_km <= 0:
-        msg = f"--radius must be more than 0 km, got {options.radius_km:g}."
+        msg = f"--radius must be more than 0 km, got {as_typed(options.radius_km)}."
         raise ValueError(msg)
     garden = garden_at(options.place)
     progress(f"looking around {garden.name}")
@@ -103,13 +104,13 @@ def _in_words(table: pd.DataFrame) -> str:
     from climwin.stations.meteostat_client import COLUMNS
 
     out = table[["name"]].assign(
-        km=table["distance_km"].map("{:.0f}".format),
-        higher_m=table["height_difference_m"].map("{:+.0f}".format, na_action="ignore"),
+        km=table["distance_km"].map(fixed),
+        higher_m=table["height_difference_m"].map(signed, na_action="ignore"),
     )
     for name in COLUMNS:
         ends = table[[f"{name}_first", f"{name}_last"]].astype(object).itertuples(index=False)
         out[name] = ["-".join(map(str, years)).replace("<NA>-<NA>", "none") for years in ends]
-    out["present"] = table["share_present"].map("{:.0%}".format)
+    out["present"] = table["share_present"].map(percent)
     return str(out.to_string(na_rep="?"))
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from climwin.cli.options import argument, number, option, whole_number
 from climwin.cli.wording import about
+from climwin.core.formatting import as_typed
 from climwin.io.files import atomic_write
 
 
@@ -81,8 +82,8 @@ def trial_size(options: TrialSizeOptions) -> None:
 
     pairs = pairs_needed(options.difference, options.spread)
     print(
-        f"{pairs} pairs see a difference of {options.difference:g} in 4 trials of 5, if single "
-        f"pairs differ by about {options.spread:g}."
+        f"{pairs} pairs see a difference of {as_typed(options.difference)} in 4 trials of 5, "
+        f"if single pairs differ by about {as_typed(options.spread)}."
     )
 
 

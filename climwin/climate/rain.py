@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import as_typed
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, check_units, variable
 from climwin.core.seasons import DAYS, checked_day, date_of, every_day, record_dates
@@ -51,7 +52,7 @@ def wet_days(precip: xr.DataArray) -> xr.DataArray:
     """
     check_units(precip, "mm")
     wet = (precip >= WET_MM).where(precip.notnull()).rename("wet")
-    wet.attrs = {"units": "1", "long_name": f"{WET_MM:g} mm of precipitation or more"}
+    wet.attrs = {"units": "1", "long_name": f"{as_typed(WET_MM)} mm of precipitation or more"}
     return wet
 
 

@@ -8,6 +8,7 @@ from typing import TypeVar
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import counted, fixed, p_value, percent, signed
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply
 from climwin.core.seasons import DAYS, split_dates
@@ -170,9 +171,10 @@ def describe_trend(result: xr.Dataset, what: str) -> str:
         return f"{what}: too few years to speak of a trend."
     down, up = _DIRECTIONS.get(result.attrs["value_units"], ("lower", "higher"))
     unit = result["slope"].attrs["units"].replace("deg", "°")
-    change = f"{abs(slope):.1f} {unit} {up if slope > 0 else down}"
-    span = f"{low:+.1f} to {high:+.1f}".replace("-", "\N{MINUS SIGN}")
-    interval = f"{100 * LEVEL:.0f} % interval {span}, p = {p:.2f}, {int(result['known'])} years"
+    change = f"{fixed(abs(slope), 1)} {unit} {up if slope > 0 else down}"
+    span = f"{signed(low, 1)} to {signed(high, 1)}"
+    known = counted(int(result["known"]), "year")
+    interval = f"{percent(LEVEL)} interval {span}, {p_value(p)}, {known}"
     if p < CLEAR_P:
         return (
             f"{what}: {change} ({interval}). A trend of the past need not go on, and does not say "

@@ -25,6 +25,7 @@ from climwin.climate._windows_kernel import (
 )
 from climwin.climate.heat import hours_within
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.provenance import provenance
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
 from climwin.core.seasons import (
@@ -334,7 +335,7 @@ class _Request(NamedTuple):
 
     @property
     def label(self) -> str:
-        return self.crop or f"{self.band.low_c:g} to {self.band.high_c:g} degC"
+        return self.crop or f"{as_typed(self.band.low_c)} to {as_typed(self.band.high_c)} degC"
 
     @property
     def attrs(self) -> dict[str, str | float]:

@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import plain, signed
 from climwin.core.schema import VARIABLES, variable
 from climwin.core.wording import MONTHS
 
@@ -105,8 +106,10 @@ def _check(daily: xr.Dataset, shift: np.ndarray) -> None:
 
 def _label(shift: np.ndarray) -> str:
     if not shift.ndim:
-        return f"what if it were {abs(shift):g} degC {'colder' if shift < 0 else 'warmer'}"
-    months = ", ".join(f"{name} {by:+g}" for name, by in zip(MONTHS, shift, strict=True))
+        return (
+            f"what if it were {plain(abs(float(shift)))} degC {'colder' if shift < 0 else 'warmer'}"
+        )
+    months = ", ".join(f"{name} {signed(by, None)}" for name, by in zip(MONTHS, shift, strict=True))
     return f"what if it were warmer by month, in degC: {months}"
 
 

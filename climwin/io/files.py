@@ -14,6 +14,7 @@ from typing import Any
 
 import xarray as xr
 
+from climwin.core.formatting import number
 from climwin.core.schema import RecordError
 
 # --- to read ------------------------------------------------------------------------------
@@ -71,8 +72,8 @@ def check_declared_size(
     largest = max(sizes, key=sizes.__getitem__, default="")
     if sizes and sizes[largest] > most:
         msg = (
-            f"its {largest!r} claims to hold {sizes[largest]:,} bytes, more than the {most:,} "
-            "that are read. Is it a daily record?"
+            f"its {largest!r} claims to hold {number(sizes[largest])} bytes, more than the "
+            f"{number(most)} that are read. Is it a daily record?"
         )
         raise ValueError(msg)
 

@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import number
 from climwin.core.schema import VARIABLES, RecordError, to_celsius
 from climwin.io.files import check_declared_size, file_size
 
@@ -142,7 +143,10 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     cells = dict.fromkeys([*daily["latitude"].dims, *daily["longitude"].dims])
     count = math.prod(daily.sizes[name] for name in cells)
     if count > _MOST_CELLS:
-        msg = f"The grid has {count:,} cells, more than the {_MOST_CELLS:,} taken. Cut it first."
+        msg = (
+            f"The grid has {number(count)} cells, more than the {number(_MOST_CELLS)} taken. Cut "
+            "it first."
+        )
         raise ValueError(msg)
     out = daily.stack(station=list(cells)).reset_index("station")
     places = zip(out["latitude"].values, out["longitude"].values, strict=True)

@@ -17,6 +17,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import fixed
 from climwin.core.schema import RecordError, Units, check_choice, to_celsius
 from climwin.io import delimited
 
@@ -259,9 +260,9 @@ def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
     fahrenheit = ("Are they degF? Then give ", Parameter("units", "F"), ".")
     advice = fahrenheit if units == "C" else ("Are they degC after all?",)
     msg = (
-        f"{file}, line {line:.0f}: {value:.1f} degC when read as deg{units}, and the middle of all "
-        f"readings {heat.median():.1f}. A garden stays between {low:.0f} and {high:.0f} degC, its "
-        f"middle below {_USUAL_BELOW_C:.0f}. "
+        f"{file}, line {fixed(line)}: {fixed(value, 1)} degC when read as deg{units}, and the "
+        f"middle of all readings {fixed(heat.median(), 1)}. A garden stays between {fixed(low)} "
+        f"and {fixed(high)} degC, its middle below {fixed(_USUAL_BELOW_C)}. "
     )
     raise RecordError(msg, *advice, " If the sensor failed, blank its readings.")
 

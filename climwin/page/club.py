@@ -18,6 +18,7 @@ import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
 from climwin.climate.windows import odds_shorter
+from climwin.core.formatting import fixed
 from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_of_year
 from climwin.core.status import UNKNOWN
@@ -324,7 +325,7 @@ def _line(row: GardenRow) -> Content:
 
 
 def _days(value: float) -> str:
-    return UNKNOWN if np.isnan(value) else f"{value:.0f}"
+    return UNKNOWN if np.isnan(value) else fixed(value)
 
 
 def _numbers(rows: list[GardenRow]) -> xr.Dataset:
@@ -335,7 +336,7 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
         "shorter": [int(row.shorter["shorter"]) for row in rows],
         "known": [int(row.shorter["known"]) for row in rows],
         **{
-            f"{half}_{10 * level:.0f}_in_10": [row.freeze(half, level) for row in rows]
+            f"{half}_{round(10 * level)}_in_10": [row.freeze(half, level) for row in rows]
             for half in _HALVES
             for level in (EVEN, RISK)
         },

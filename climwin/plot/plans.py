@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import number
 from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import DAYS, day_name
 from climwin.plot import style
@@ -285,7 +286,7 @@ def sensitivity_grid(
             (ax.xaxis, "high", columns, "High"),
         ):
             limits = float(odds.attrs[f"{edge}_c"]) + chosen[f"{edge}_shift"].values
-            labels = [f"{from_celsius(limit, units):.1f}" for limit in limits]
+            labels = [number(float(from_celsius(limit, units)), 1) for limit in limits]
             axis.set_ticks(range(count), labels)
             axis.set_label_text(f"{name} limit (°{units})")
         ax.tick_params(length=0)

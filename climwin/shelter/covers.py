@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import counted, fixed
 from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
 from climwin.crops.model import COMMON_PRACTICE
@@ -256,9 +257,9 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     days_inside = logger_days(inside) if "temperature" in inside else inside
     outdoors, within = _shared_days(days_inside, daily)
     days = outdoors.sizes["time"]
-    low, high = float(outdoors["tmin"].min()), float(outdoors["tmax"].max())
+    low, high = (fixed(float(each), 1) for each in (outdoors["tmin"].min(), outdoors["tmax"].max()))
     source = (
-        f"own logger, {days} days from {_span(outdoors)}, outdoors {low:.1f} to {high:.1f} degC"
+        f"own logger, {counted(days, 'day')} from {_span(outdoors)}, outdoors {low} to {high} degC"
     )
     return Cover(
         name=name,
@@ -306,8 +307,9 @@ def _line(x: np.ndarray, y: np.ndarray) -> Response:
     scatter = ((x - x.mean()) ** 2).sum()
     if scatter <= len(x) * _LEAST_VARIED_C**2:
         msg = (
-            f"The outdoors hardly varied over the logger's {len(x)} days ({x.min():.1f} to "
-            f"{x.max():.1f} degC), so no response shows. Let the logger run through other weather."
+            f"The outdoors hardly varied over the logger's {len(x)} days ({fixed(x.min(), 1)} to "
+            f"{fixed(x.max(), 1)} degC), so no response shows. Let the logger run through other "
+            "weather."
         )
         raise DataGapError(msg)
     slope = ((x - x.mean()) * (y - y.mean())).sum() / scatter

@@ -21,6 +21,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError
+from climwin.core.formatting import as_typed
 from climwin.core.schema import StationError
 from climwin.io.exports import remark
 from climwin.io.files import atomic_write, check_declared_size, file_size, reserve_name
@@ -127,8 +128,8 @@ def locked(station_id: str, where: Path, *, timeout: float = 600.0) -> Iterator[
         lock.acquire()
     except filelock.Timeout:
         msg = (
-            f"Another program has been fetching station {station_id} for over {timeout:g} s. "
-            "Wait for it, or end it and try again; what it fetched is kept."
+            f"Another program has been fetching station {station_id} for over {as_typed(timeout)} "
+            "s. Wait for it, or end it and try again; what it fetched is kept."
         )
         raise StationError(msg) from None
     try:

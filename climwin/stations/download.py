@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import as_typed
 from climwin.core.schema import VARIABLES, Station
 from climwin.stations.meteostat_client import (
     COLUMNS,
@@ -171,7 +172,7 @@ def _in_parallel(
 
 def _late(retry_policy: RetryPolicy) -> Future[Any]:
     answer: Future[Any] = Future()
-    answer.set_exception(TimeoutError(f"no answer within {retry_policy.timeout:g} s"))
+    answer.set_exception(TimeoutError(f"no answer within {as_typed(retry_policy.timeout)} s"))
     return answer
 
 

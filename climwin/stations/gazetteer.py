@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from climwin.core.formatting import fixed, kilometres
 from climwin.core.geo import distance_km
 from climwin.core.schema import Garden
 
@@ -109,7 +110,7 @@ def _advice(query: str, matches: list[NamedPlace]) -> str:
 
 def _position_text(latitude: float, longitude: float) -> str:
     north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
-    return f"{abs(latitude):.2f}{north} {abs(longitude):.2f}{east}"
+    return f"{fixed(abs(latitude), 2)}{north} {fixed(abs(longitude), 2)}{east}"
 
 
 # --- names --------------------------------------------------------------------------------
@@ -204,7 +205,7 @@ def _with_nearest_town(place: NamedPlace, towns: list[NamedPlace]) -> NamedPlace
     latitudes, longitudes = np.array([(town.latitude, town.longitude) for town in others]).T
     km = distance_km(place.latitude, place.longitude, latitudes, longitudes)
     nearest = int(km.argmin())
-    return place._replace(near=f"{km[nearest]:.0f} km from {others[nearest].name}")
+    return place._replace(near=f"{kilometres(km[nearest])} from {others[nearest].name}")
 
 
 # --- coordinates --------------------------------------------------------------------------

@@ -29,6 +29,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
+from climwin.core.formatting import as_typed, fixed
 from climwin.core.schema import Station
 
 if TYPE_CHECKING:
@@ -188,7 +189,7 @@ def download_year(station_id: str, year: int, *, timeout: float) -> pd.DataFrame
             return None
         raise
     if len(packed) > LARGEST_YEAR:
-        msg = f"the file is larger than {LARGEST_YEAR / 1000:.0f} kB, which no year is"
+        msg = f"the file is larger than {fixed(LARGEST_YEAR / 1000)} kB, which no year is"
         raise ValueError(msg)
     return _read_year(packed, year)
 
@@ -317,7 +318,8 @@ def _write_limited(answer: Any, part: Path, longest: float) -> None:
         while chunk := answer.read1(65_536):
             size += len(chunk)
             if size > LARGEST_LIST or time.monotonic() - began > longest:
-                msg = f"it is above {LARGEST_LIST / 1e6:g} MB, or took over {longest:g} s"
+                most = as_typed(LARGEST_LIST / 1e6)
+                msg = f"it is above {most} MB, or took over {as_typed(longest)} s"
                 raise ValueError(msg)
             file.write(chunk)
 

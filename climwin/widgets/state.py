@@ -24,6 +24,7 @@ from typing import Any
 import xarray as xr
 
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.schema import DataGapError, Garden, Units, check_choice
 from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.crops.bands import bearable_band
@@ -202,7 +203,10 @@ def with_limits(state: State, crop: Crop, limits: Limits, killed: float) -> Stat
         If the night that kills is not colder than the band.
     """
     if not killed < limits.low_c:
-        advice = f" must lie below the band, which begins at {limits.low_c:g} degC, got {killed:g}."
+        advice = (
+            f" must lie below the band, which begins at {as_typed(limits.low_c)} degC, "
+            f"got {as_typed(killed)}."
+        )
         raise InputError(Parameter("killed_at"), advice)
     before = limits_of(crop, state)
     moved = dict(state)
