@@ -156,6 +156,28 @@ def test_a_number_formatted_elsewhere_would_be_seen(code, formats):
     assert bool(formatting_in(ast.parse(code))) is formats
 
 
+PLAIN_ERRORS = {
+    "batch/stations": "caught there, and told with its file and line",
+    "io/files": "caught by each reader, and told with its file",
+    "page/record_file": "of whoever changes this package",
+    "stations/cache": "caught there: the file is set aside",
+    "stations/meteostat_client": "caught there, and told with the station",
+}
+"""Modules whose plain errors nobody outside meets, and why; the command's own speak its words."""
+
+
+def test_errors_that_people_meet_are_made_of_pieces():
+    raising = {
+        name
+        for name, tree in TREES.items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call)
+        if getattr(node.exc.func, "id", "") in ("ValueError", "TypeError", "KeyError")
+        if not name.startswith("cli/")
+    }
+    assert raising == {*PLAIN_ERRORS}
+
+
 def test_import_is_light():
     code = "import sys, xarray; own = {*sys.modules}; import climwin; print(*{*sys.modules} - own)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

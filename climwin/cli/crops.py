@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 class CropsOptions:
     """Which crops are shown."""
 
-    filter: str = argument("FILTER", "a crop, a family, or cool or warm", default="")
+    filter: str = argument(
+        "FILTER", "a crop, a family, cool or warm, or your own crop.toml", default=""
+    )
     shown_units: Units = option(
         "--units", "of one crop's temperatures (%(default)s)", choices=("C", "F"), default="C"
     )
@@ -25,9 +27,12 @@ class CropsOptions:
 def crops(options: CropsOptions) -> None:
     """The catalogue, or one crop with its sources."""
     from climwin.core.errors import nearest_names
-    from climwin.crops.catalogue import crop, crop_names
+    from climwin.crops.catalogue import crop, crop_names, read_crop
     from climwin.crops.explain import explain_crop
 
+    if options.filter.endswith(".toml"):
+        print(explain_crop(read_crop(options.filter), options.shown_units))
+        return
     wanted = options.filter.strip().lower()
     catalogue = [crop(name) for name in crop_names()]
     shown = [c for c in catalogue if wanted in (c.name.lower(), c.family.lower(), c.season, "")]

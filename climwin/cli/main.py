@@ -8,7 +8,7 @@ import os
 import sys
 import warnings
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, NoReturn
 
 from climwin.cli.batch import BatchOptions, batch
 from climwin.cli.club import ClubOptions, club
@@ -164,9 +164,16 @@ def _note(message: Warning | str, *_: Any, **__: Any) -> None:
     print(f"climwin: {message}", file=sys.stderr)
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser, and those of its commands, whose errors begin with what was typed."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(message.removeprefix("argument "))
+
+
 def parser() -> argparse.ArgumentParser:
     """The parser of all commands; ``command`` of what it parses is the one that was typed."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="climwin",
         description="How long is a garden's usable season, how often is it too short for a crop, "
         "and which way of starting it does better? From the history of your own place.",

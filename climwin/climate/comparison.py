@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate._monthly import on_every_day
+from climwin.core.errors import InputError
 from climwin.core.formatting import as_typed
 from climwin.core.provenance import check_alike
 from climwin.core.schema import TOLERANCE_C, DataGapError, variable
@@ -54,7 +55,7 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
     """
     if len(records) < 2:
         msg = f"To compare takes two records or more, got {len(records)}."
-        raise ValueError(msg)
+        raise InputError(msg)
     check_alike(*records)
     arrays = [variable(record, name) for record in records for name in ("tmin", "tmax")]
     values = np.stack(on_every_day(*arrays)).reshape(len(records), 2, -1)  # station, variable, day

@@ -98,10 +98,10 @@ def _check(daily: xr.Dataset, shift: np.ndarray) -> None:
         raise InputError(Parameter("by"), msg)
     if not any(name in daily for name in _TEMPERATURES):
         msg = f"The record holds no temperature to shift: none of {', '.join(_TEMPERATURES)}."
-        raise ValueError(msg)
+        raise InputError(msg)
     if label := scenario_of(daily):
         msg = f"The record is a scenario already ({label}). Shift the observed record instead."
-        raise ValueError(msg)
+        raise InputError(msg)
 
 
 def _label(shift: np.ndarray) -> str:
@@ -133,7 +133,7 @@ def scenario_of(record: xr.Dataset | xr.DataArray) -> str:
             f"A scenario and what was observed are mixed here: {kinds}. Keep them apart; a record "
             "put together by hand needs the attributes of the record it came from."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     return str(attribute)
 
 
@@ -148,7 +148,7 @@ def check_alike(*records: xr.Dataset) -> None:
     kinds = list(dict.fromkeys(scenario_of(record) or "observed" for record in records))
     if len(kinds) > 1:
         msg = f"Records of different kinds are not combined: {' and '.join(map(repr, kinds))}."
-        raise ValueError(msg)
+        raise InputError(msg)
 
 
 def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:

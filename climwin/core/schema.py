@@ -117,12 +117,12 @@ def check_units(da: xr.DataArray, expected: str) -> None:
     actual = da.attrs.get("units")
     if actual != expected:
         hint = (
-            " Convert it first: climwin.core.schema.to_celsius(values, 'F')."
+            " Convert it first: (degF - 32) / 1.8 is degC. Then set its attribute units."
             if expected == "degC"
             else ""
         )
         msg = f"{da.name!r} must be in {expected}, got {actual!r}.{hint}"
-        raise ValueError(msg)
+        raise RecordError(msg)
 
 
 def check_choice(name: str, given: object, allowed: Iterable[object]) -> None:
@@ -152,7 +152,7 @@ def variable(daily: xr.Dataset, name: str) -> xr.DataArray:
     if name not in daily:
         present = ", ".join(v for v in VARIABLES if v in daily) or "none of the daily variables"
         msg = f"The record has no {name!r} ({VARIABLES[name].long_name}); it holds {present}."
-        raise ValueError(msg)
+        raise RecordError(msg)
     check_units(daily[name], VARIABLES[name].units)
     return daily[name]
 

@@ -417,8 +417,13 @@ class Vernalization:
     def __post_init__(self) -> None:
         _check_positive(sum=self.sum)
         _check_day_length(day_length_h=self.day_length_h)
-        response = {"base_c": self.base_c, "optimum_c": self.optimum_c, "maximum_c": self.maximum_c}
-        _check_order("temperatures", "< <", **response)
+        _check_order(
+            "temperatures",
+            "< <",
+            base_c=self.base_c,
+            optimum_c=self.optimum_c,
+            maximum_c=self.maximum_c,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -840,12 +845,12 @@ class Crop:
         self._check_stages()
         if (self.perennial is None) == (self.maturity is None):
             got = "neither" if self.perennial is None else "both"
-            msg = (
+            needed = (
                 *(f"Crop {self.name!r} needs either a ", Parameter("maturity"), " or a "),
                 *(Parameter("perennial"), f" table, and not both; got {got}. "),
                 "A perennial is what stands for years.",
             )
-            raise InputError(*msg)
+            raise InputError(*needed)
 
     def _check_stages(self) -> None:
         names = [stage.name for stage in self.stages]

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError
 from climwin.core.schema import Variable
 from climwin.io.files import atomic_write
 
@@ -289,5 +290,5 @@ def _named(path: str | Path, suffix: str) -> Path:
     target = Path(path)
     if target.suffix != suffix:
         msg = f"The file's name must end in {suffix}, got {target.name!r}. Name it so."
-        raise ValueError(msg)
+        raise InputError(msg)
     return target

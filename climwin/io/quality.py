@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError
 from climwin.core.formatting import counted, number
 from climwin.core.schema import TOLERANCE_C, VARIABLES, apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, every_day, split_dates
@@ -342,7 +343,7 @@ def describe(coverage: xr.Dataset) -> list[str]:
     more = set(coverage["longest_gap_overall"].dims) - {"variable"}
     if more:
         msg = f"One station at a time: choose from {', '.join(map(str, more))} with .isel()."
-        raise ValueError(msg)
+        raise InputError(msg)
     return [_sentence(coverage.sel(variable=name)) for name in coverage["variable"].values]
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.formatting import number
 from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import DAYS, day_name
@@ -208,10 +209,11 @@ def plot_calendar(
     """
     if not dates.sizes["row"]:
         msg = (
-            "The calendar is empty: no crop has recommended dates here. Ask for lower odds, such "
-            "as planting_calendar(daily, least_odds=0.6)."
+            "The calendar is empty: no crop has recommended dates here. Make it with lower odds: ",
+            Call("planting_calendar", ("daily", Parameter("least_odds", 0.6))),
+            ".",
         )
-        raise ValueError(msg)
+        raise InputError(*msg)
     names = list(dict.fromkeys(map(str, dates["crop"].values)))
     how = (
         "Full: sow or plant outdoors. Open: set out plants. A dot: the largest expected crop of "

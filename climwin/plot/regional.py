@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate._windows_kernel import WINDOW_PARTS
+from climwin.core.errors import InputError
 from climwin.core.formatting import between, days_long, plain
 from climwin.core.schema import check_choice
 from climwin.plot import style
@@ -66,7 +67,7 @@ def region(
     check_choice("part", part, WINDOW_PARTS)
     if not {"latitude", "longitude"} <= {*found.coords}:
         msg = "A map needs the stations' latitude and longitude; the answers hold neither or one."
-        raise ValueError(msg)
+        raise InputError(msg)
     here = found.sel(crop=crop, part=part)
     values = 100 * here["shorter_share"] if show == "share" else here["window_median"]
     values = values.where(here["has_two_windows"] == 1) if part != "longest" else values

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import xarray as xr
 
 from climwin.climate.windows import odds_shorter
+from climwin.core.errors import InputError
 from climwin.core.formatting import between, degree_days
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
@@ -147,7 +148,7 @@ def _draw_germination(ax: Axes, crop: Crop, units: Units) -> None:
     seed = crop.germination
     if seed is None:
         msg = f"{crop.name} is not sown: it has no soil temperatures to draw. Choose another crop."
-        raise ValueError(msg)
+        raise InputError(msg)
     best = [from_celsius(v, units) for v in (seed.optimum_low_c, seed.optimum_high_c)]
     bottom, top = ax.get_ylim()
     low, high = best
@@ -296,10 +297,10 @@ def what_if(
     if scenario_of(observed) or not scenario_of(scenario):
         given = " and ".join(repr(scenario_of(w) or "observed") for w in (observed, scenario))
         msg = (
-            f"what_if draws what was observed first and a scenario second, got {given}. "
-            "Make the second from climwin.core.provenance.warmed(daily, by)."
+            f"The figure shows what was observed first and a scenario second, got {given}. "
+            "Make the second from a record that was shifted."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     odds = [odds_shorter(windows, need_days).sel(part=part) for windows in (observed, scenario)]
     years, first = observed["season"].values, int(observed["first_day"])
     height = (2.7 if narrow else 2.1) + 1.3 * style.year_height(len(years), narrow)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.seasons import date_of, day_name
 from climwin.core.wording import capitalized
 from climwin.planning.plan import OUTDOORS, PLANTED
@@ -46,13 +47,13 @@ class Event:
     def __post_init__(self) -> None:
         if not _clean_line(self.title):
             msg = "An event needs a title, got an empty one. Say what is to be done, such as 'Sow'."
-            raise ValueError(msg)
+            raise InputError(msg)
         if self.date_last < self.date_first:
             msg = (
                 f"Event {self.title!r} ends on {self.date_last}, before it begins on "
                 f"{self.date_first}. Swap the dates, or give the next year."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
 
 
 def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
@@ -78,11 +79,10 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
     """
     if dated["killed"].dims != ("event",):
         msg = (
-            "plan_events takes the dated plan of one place, got dimensions "
-            f"{', '.join(map(str, dated['killed'].dims))}. Choose one first, such as "
-            "dated.sel(station=...)."
+            "Events are of the dated plan of one place, got dimensions "
+            f"{', '.join(map(str, dated['killed'].dims))}. Choose one station first, with .sel()."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     actions = _actions(dated)
     events = []
     for name in map(str, dated["event"].values):
@@ -174,8 +174,8 @@ def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
     import icalendar
 
     if stamp.tzinfo is None:
-        msg = f"stamp needs a time zone, got {stamp!r}. Give datetime.datetime.now(datetime.UTC)."
-        raise ValueError(msg)
+        msg = f" needs a time zone, got {stamp}. Give datetime.datetime.now(datetime.UTC)."
+        raise InputError(Parameter("stamp"), msg)
     calendar = icalendar.Calendar.new(
         name=_clean_line(name), prodid=_PRODUCT, uid=_identifier(name)
     )
@@ -187,7 +187,7 @@ def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
                 f"Event {event.title!r} of {event.date_first} is given twice. Tell them apart by "
                 "their titles, such as 'Sow row 1' and 'Sow row 2'."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
         seen.add(uid)
         component = icalendar.Event.new(
             uid=uid,

@@ -13,6 +13,7 @@ import xarray as xr
 
 from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
+from climwin.core.errors import InputError
 from climwin.core.formatting import difference, kilometres, metres, percent
 from climwin.core.schema import VARIABLES, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -104,9 +105,9 @@ def record_caveats(
     dims = {daily[name].dims for name in VARIABLES if name in daily}
     if dims - {("time",)}:
         msg = (
-            "record_caveats takes the record of one place. Choose one, such as with .sel(station=)."
+            "Caveats are of the record of one place, got several. Choose one station, with .sel()."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
     texts = (

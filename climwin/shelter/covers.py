@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.formatting import counted, fixed
 from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
@@ -59,8 +60,8 @@ class Response:
 
     def __post_init__(self) -> None:
         if self.spread_c < 0:
-            msg = f"spread_c is a standard deviation: 0 or more, got {self.spread_c}."
-            raise ValueError(msg)
+            msg = f" is a standard deviation: 0 or more, got {self.spread_c}."
+            raise InputError(Parameter("spread_c"), msg)
 
     def inside(self, outdoors: Temperature) -> Temperature:
         """The line's value for an extreme outdoors. [degC]"""
@@ -165,8 +166,9 @@ def logger_days(
     True
     """
     if "temperature" not in logger:
-        msg = f"'temperature' is not among {', '.join(map(str, logger))}. Use climwin.read_logger."
-        raise ValueError(msg)
+        there = ", ".join(map(str, logger)) or "none"
+        msg = f"A logger's readings have a variable 'temperature', got {there}. Read its file with "
+        raise InputError(msg, Call("read_logger", ("path",)), ".")
     check_units(logger["temperature"], "degC")
     time = np.asarray(logger["time"]).astype("datetime64[s]").astype(np.int64)
     days, count, values = _daily(time, np.asarray(logger["temperature"], float))
@@ -278,10 +280,10 @@ def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.
         extremes = xr.Dataset({name: variable(record, name) for name in ("tmin", "tmax")})
         if set(extremes.sizes) != {"time"}:
             msg = (
-                f"fit_cover takes one place, got dimensions {', '.join(map(str, extremes.sizes))}. "
-                "Choose one first, such as daily.sel(station=...)."
+                "A covered space is fitted to the record of one place, got dimensions "
+                f"{', '.join(map(str, extremes.sizes))}. Choose one station first, with .sel()."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
         sides.append(extremes.compute().dropna("time"))
     outdoors, within = xr.align(*sides, join="inner")
     if outdoors.sizes["time"] < FEWEST_DAYS:

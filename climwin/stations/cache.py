@@ -365,7 +365,7 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
         return out
     if out.suffix != ".csv":
         msg = f"A station is exported to .nc or .csv, got {out.name!r}. Name the file so."
-        raise ValueError(msg)
+        raise InputError(msg)
     record = load(station_id, path.parent)
     if record is None:
         msg = f"Station {station_id} was damaged in the store. Fetch it again, then export it."

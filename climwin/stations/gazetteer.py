@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from climwin.core.errors import InputError
 from climwin.core.formatting import fixed, kilometres
 from climwin.core.geo import distance_km
 from climwin.core.schema import Garden
@@ -84,7 +85,7 @@ def locate(
         return Garden(name or _position_text(*position), *position, elevation)
     matches = places(query, country=country, region=region)
     if len(matches) != 1:
-        raise ValueError(_advice(query, matches))
+        raise InputError(_advice(query, matches))
     place = matches[0]
     return Garden(name or place.name, place.latitude, place.longitude, elevation)
 
@@ -232,13 +233,13 @@ def parse_position(text: str) -> tuple[float, float] | None:
     angles = [_angle(numbers, letter) for numbers, letter in groups]
     if len(angles) != 2 or None in angles:
         msg = f"{text!r} cannot be read as a position. {_HOW}"
-        raise ValueError(msg)
+        raise InputError(msg)
     if groups[0][1] in ("E", "W"):
         angles.reverse()
     latitude, longitude = (float(angle or 0.0) for angle in angles)
     if abs(latitude) > 90 or abs(longitude) > 180:
         msg = f"{text!r} lies off the globe: latitude to 90, longitude to 180 degrees. {_HOW}"
-        raise ValueError(msg)
+        raise InputError(msg)
     return latitude, longitude
 
 

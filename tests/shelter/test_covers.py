@@ -108,7 +108,7 @@ def test_a_hole_over_midnight_hides_both_days_and_options_widen_it():
 
 
 def test_days_of_something_else_are_refused():
-    with pytest.raises(ValueError, match=r"'temperature' is not among tmin.*read_logger"):
+    with pytest.raises(ValueError, match=r"variable 'temperature', got tmin.*read_logger"):
         logger_days(daily(days("2026-01-01", "2026-01-02"), tmin=[0, 1]))
     logger = logged(["2026-01-01"], [40.0])
     logger["temperature"].attrs["units"] = "degF"
