@@ -81,7 +81,8 @@ examples:
   climwin notebook sow_or_raise --set record=record.csv --set crop_name=pea --set sow_on=04-01
       a notebook run for your own place and crop, as a page
   climwin crops cool
-      crops of the catalogue, by family or season; one crop by its name, in sentences
+      crops of the catalogue, by family or season; one crop by its name, or your own
+      crop.toml, in sentences
 """
 
 

@@ -17,7 +17,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError, Parameter
-from climwin.core.formatting import fixed
+from climwin.core.formatting import counted, fixed
 from climwin.core.schema import RecordError, Units, check_choice, to_celsius
 from climwin.io import delimited
 
@@ -334,7 +334,9 @@ def _sorted_once(
     if clash.sum() > _FEW_CLASHES or (clash & (step != 0)).any():
         _refuse_clash(readings.assign(step=step), clash, usual if zone is None else np.nan, file)
     ordered = readings[~repeated].groupby("time", as_index=False)[["temperature"]].mean()
-    notes = [f"{repeated.sum()} readings given twice dropped"] if repeated.any() else []
+    notes = (
+        [f"{counted(int(repeated.sum()), 'reading')} given twice dropped"] if repeated.any() else []
+    )
     if clash.any():
         notes.append(
             f"mean taken of two readings at the same time, {clash.sum()} times; if the clock was "

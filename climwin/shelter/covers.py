@@ -288,9 +288,10 @@ def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.
     outdoors, within = xr.align(*sides, join="inner")
     if outdoors.sizes["time"] < FEWEST_DAYS:
         spans = f"{_span(sides[0])} outdoors and {_span(sides[1])} inside"
+        known = counted(outdoors.sizes["time"], "day")
         msg = (
-            f"Only {outdoors.sizes['time']} days are known both inside and outdoors ({spans}); at "
-            f"least {FEWEST_DAYS} are needed, a month with cold nights and bright days is better. "
+            f"Only {known} known both inside and outdoors ({spans}); at least {FEWEST_DAYS} are "
+            "needed, a month with cold nights and bright days is better. "
             "Let the logger run on, or bring the outdoor record up to date."
         )
         raise DataGapError(msg)

@@ -15,6 +15,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call
+from climwin.core.formatting import counted
 from climwin.core.schema import Garden, Station, StationError
 from climwin.core.seasons import ONE_DAY, every_day
 from climwin.io.quality import quality_control
@@ -227,7 +228,8 @@ class _RecordUpdate:
         fault, failed = str(came["fault"].values[0]), int(came["status"][0]) == FAILED
         before = self._stored_rows(year)
         if before > rows:
-            self.faults[year] = f"{fault or f'{rows} days came'}; the {before} days of before serve"
+            came_now = fault or f"{counted(rows, 'day')} came"
+            self.faults[year] = f"{came_now}; the {counted(before, 'day')} of before serve"
         elif failed and not rows:
             self.faults[year] = fault
         else:
@@ -235,7 +237,7 @@ class _RecordUpdate:
             cache.save(self.record, self.folder)
         self.done += 1
         if self.progress:
-            self.progress(self.done, self.total, f"{year}: {fault or f'{rows} days'}")
+            self.progress(self.done, self.total, f"{year}: {fault or counted(rows, 'day')}")
 
     def _stored_rows(self, year: int) -> int:
         if self.record is None or year not in self.record["year"]:
@@ -291,7 +293,8 @@ def _select(
             f"{facts['missing_years'] or 'Not a day of it is over yet'}. "
         )
         raise StationError(msg, *WHAT_TO_DO)
-    age = "today" if not facts["age_days"] else f"{facts['age_days']} days before it was used"
+    days_old = int(facts["age_days"])
+    age = f"{counted(days_old, 'day')} before it was used" if days_old else "today"
     fetched = f"last fetched {age}, {facts['retrieved_at'][:10]}"
     boundary = f"day boundary {facts['day_boundary']}"
     story = "\n".join(filter(None, (daily.attrs["history"], note, fetched, boundary)))
@@ -340,8 +343,8 @@ def _download_facts(
         "unsourced_days": counts("unsourced_days"),
         "mixed_source_days": counts("mixed_days"),
         "sources": _list_years(by_year("sources")),
-        "day_boundary": f"as each source has it; {sum(mixed.values())} days mix sources, which can "
-        "shift a freeze by a day",
+        "day_boundary": f"as each source has it; on {counted(sum(mixed.values()), 'day')} sources "
+        "are mixed, which can shift a freeze by a day",
         "retrieved_at": f"{fetched.isoformat()}Z",
         "age_days": max((_now() - fetched).days, 0),
     }

@@ -80,7 +80,7 @@ def test_what_it_rests_on_travels_with_it(server, tmp_path):
     assert facts["licence"] == "CC BY 4.0, https://creativecommons.org/licenses/by/4.0/"
     assert (facts["model_days"], facts["mixed_source_days"]) == ("1999: 1", "1999: 1")
     assert facts["future_days"] == "2024: 10"
-    assert "1 days mix sources" in facts["day_boundary"]
+    assert "on 1 day sources are mixed" in facts["day_boundary"]
     assert facts["age_days"] == 0
     assert facts["missing_years"] == facts["short_years"] == facts["not_refreshed"] == ""
     assert "station Pellbrook Mill (PLB01) chosen for Pellbrook: 0 km away" in facts["history"]
