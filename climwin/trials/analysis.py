@@ -275,7 +275,8 @@ def _compared(first: pd.Series, other: pd.Series, level: float) -> _Comparison:
     if pairs < 2:
         msg = (
             f"Only {counted(pairs, 'pair')} with {first.name!r} on both sides: at least 2 are "
-            "needed, and six or more are worth a trial. Fill in the sheet, or choose another response variable."
+            "needed, and six or more are worth a trial. Fill in the sheet, or "
+            "choose another response variable."
         )
         raise DataGapError(msg)
     differences = other_values - first_values
