@@ -16,6 +16,7 @@ from climwin.cli.place import (
     garden_of_record,
 )
 from climwin.cli.reading import neighbours_option, say_neighbours
+from climwin.cli.writing import check_outputs, force_option
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,6 +70,7 @@ class StoreExportOptions:
 
     station: str = argument("ID", "of the station, see `climwin store list`")
     file: Path = argument("FILE", ".csv or .nc", convert=Path)
+    force: bool = force_option()
 
 
 def stations(options: StationsOptions) -> None:
@@ -162,4 +164,5 @@ def store_export(options: StoreExportOptions) -> None:
     """A stored station as a file of one's own."""
     from climwin.stations.cache import export
 
+    check_outputs([options.file], force=options.force)
     print(export(options.station, options.file))

@@ -22,7 +22,7 @@ import xarray as xr
 
 from climwin.core.errors import Call, InputError
 from climwin.core.schema import StationError
-from climwin.io.exports import remark
+from climwin.io.exports import author, remark
 from climwin.io.files import atomic_write, check_declared_size, file_size, reserve_name
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ _COORDINATES = {
     "station_id": {"long_name": "station identifier", "cf_role": "timeseries_id"},
 }
 
-_FILE_ONLY = ("Conventions", "featureType", "license")
+_FILE_ONLY = ("Conventions", "featureType", "license", "program")
 _DAMAGE = (OSError, ValueError, LookupError, RuntimeError, AttributeError, TypeError, OverflowError)
 _LARGEST = 20_000_000  # bytes of a variable: 400 years of days take one
 _MOST_DAMAGED = 100  # files set aside of a station
@@ -270,7 +270,12 @@ def _with_cf_attributes(record: xr.Dataset) -> xr.Dataset:
     flags = np.arange(len(STATUS), dtype="int8")
     out["status"].attrs |= {"flag_values": flags, "flag_meanings": " ".join(STATUS)}
     licence = {"license": facts["licence"]} if "licence" in facts else {}  # as ACDD spells it
-    return out.assign_attrs(Conventions="CF-1.8", featureType="timeSeries", **licence)
+    return out.assign_attrs(
+        Conventions="CF-1.8",
+        featureType="timeSeries",
+        program=f"written by {author()}",
+        **licence,
+    )
 
 
 # --- what the user can do with it -----------------------------------------------------------
@@ -369,7 +374,12 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     if record is None:
         msg = f"Station {station_id} was damaged in the store. Fetch it again, then export it."
         raise StationError(msg)
-    facts = (record.attrs.get("title", ""), attribution(record), "degC and mm; missing is empty")
+    facts = (
+        record.attrs.get("title", ""),
+        attribution(record),
+        "degC and mm; missing is empty",
+        f"written by: {author()}",
+    )
     table = record[list(VALUES)].to_dataframe().rename_axis("date")
     text = "".join(remark(fact) for fact in facts if fact)
     with atomic_write(out) as part:
