@@ -10,7 +10,7 @@ from climwin.cli.growing import chosen_crop
 from climwin.cli.notes import count_progress, mind
 from climwin.cli.options import argument, option, whole_number
 from climwin.cli.reading import few_years_option
-from climwin.cli.writing import PICTURE, check_outputs, force_option
+from climwin.cli.writing import PICTURE, check_outputs
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -49,7 +49,6 @@ class BatchOptions:
     out: Path = option(
         "--out", ".nc or .zarr (%(default)s)", convert=Path, default=Path("batch.nc")
     )
-    force: bool = force_option()
 
 
 def batch(options: BatchOptions) -> None:
@@ -66,9 +65,9 @@ def batch(options: BatchOptions) -> None:
         crop.name: options.out.with_name(f"{options.out.stem}-{plain(crop.name)}.png")
         for crop in crops
     }
-    # The result itself is never overwritten, by `Checkpoint`: it may have taken hours.
+    # No result is overwritten, whoever wrote it: it may have taken hours.
     inputs = [options.stations, *map(Path, options.crops)]
-    check_outputs([table, *pictures.values()], inputs=inputs, force=options.force)
+    check_outputs([table, *pictures.values()], inputs=inputs, force=None)
     results = run_stations(
         _stations(options.stations),
         crops,

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.cli.notes import progress, say_caveats
-from climwin.cli.options import argument, group, number, option
+from climwin.cli.options import argument, group, number, option, year_span
 from climwin.cli.place import (
     PeriodOptions,
     PlaceOptions,
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from climwin.core.schema import Garden
 
 _FACTS = (
-    *("credit", "licence", "changes", "missing_years", "short_years", "not_refreshed"),
+    *("credit", "licence", "changes", "missing_years", "short_years", "doubtful_years", "not_refreshed"),
     *("model_days", "future_days", "unsourced_days", "mixed_source_days"),
 )
 """What `fetch` prints of a history, where there is anything to say."""
@@ -55,6 +55,24 @@ class FetchOptions:
 @dataclass(frozen=True)
 class StoreListOptions:
     """Nothing to choose."""
+
+
+@dataclass(frozen=True)
+class StoreCheckOptions:
+    """Nothing to choose."""
+
+
+@dataclass(frozen=True)
+class StoreRefreshOptions:
+    """A station of the store, and the years to fetch again."""
+
+    station: str = argument("ID", "of the station, see `climwin store list`")
+    years: tuple[range, ...] = argument(
+        "YEARS",
+        "such as 1994 or 1990-1995; else those that `climwin store check` names",
+        convert=year_span,
+        nargs="*",
+    )
 
 
 @dataclass(frozen=True)
@@ -150,6 +168,43 @@ def store_list(_: StoreListOptions) -> None:
 
     table = listing()
     print(table.to_string() if len(table) else f"No station is stored yet in {folder()}.")
+
+
+def store_check(_: StoreCheckOptions) -> None:
+    """The years of the local store that are short or doubtful."""
+    from climwin.stations.cache import folder
+    from climwin.stations.history import check_store
+
+    table = check_store()
+    if not len(table):
+        print(f"No year in {folder()} is short, absent or doubtful.")
+        return
+    for row in table.itertuples():
+        print(
+            f"{row.station_id}  {row.name}  {row.year}  {row.status}: {row.fault}; fetched "
+            f"{row.retrieved:%Y-%m-%d}, sources: {row.sources or 'none'}"
+        )
+    print("Fetch them again with `climwin store refresh ID`, or name the years after the ID.")
+
+
+def store_refresh(options: StoreRefreshOptions) -> None:
+    """Years of a stored station fetched again."""
+    from climwin.cli.notes import count_progress
+    from climwin.stations.history import check_store, refresh_history
+
+    years = [year for span in options.years for year in span] or None
+    aside = refresh_history(
+        options.station,
+        years,
+        progress=lambda done, total, text: count_progress(done, total, f"years; {text}"),
+    )
+    print(f"The history as it was: {aside}")
+    table = check_store()
+    left = table[table["station_id"] == options.station]
+    for row in left.itertuples():
+        print(f"still {row.status}, {row.year}: {row.fault}")
+    if not len(left):
+        print(f"{options.station} has no short or doubtful year any more")
 
 
 def store_remove(options: StoreRemoveOptions) -> None:

@@ -31,7 +31,7 @@ def check_outputs(
     outputs: Iterable[Path],
     *,
     inputs: Iterable[Path | None] = (),
-    force: bool = False,
+    force: bool | None = False,
     makes_folder: bool = False,
 ) -> None:
     """Refuse files that cannot be written, or that the user may not want to lose.
@@ -42,8 +42,9 @@ def check_outputs(
         Files that the command is going to write.
     inputs : iterable of Path, optional
         Files that it reads: none of them is ever overwritten.
-    force : bool
-        Whether to write over a file that is there and that climwin did not write.
+    force : bool, optional
+        Whether to write over a file that is there and that climwin did not write; None where the
+        command has no option for it.
     makes_folder : bool
         Whether the command makes the folder of its files.
 
@@ -64,11 +65,9 @@ def check_outputs(
             msg = f"{path} is a file that this command reads. Give the result another name."
             raise ValueError(msg)
         if not force and not _may_replace(path):
-            msg = (
-                f"{path} is there already, and climwin did not write it. Give another name, or add "
-                "--force to write over it."
-            )
-            raise ValueError(msg)
+            msg = f"{path} is there already, and climwin did not write it. Give another name"
+            advice = "." if force is None else ", or add --force to write over it."
+            raise ValueError(msg + advice)
 
 
 def check_folder(path: Path, *, makes_folder: bool = False) -> None:

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 VALUES = ("tmin", "tmax", "tmean", "precip")
 """Variables stored by day."""
 
-STATUS = ("complete", "short", "absent", "failed")
-"""Meanings of the ``status`` of a year, 0 to 3."""
+STATUS = ("complete", "short", "absent", "failed", "doubtful")
+"""Meanings of the ``status`` of a year, 0 to 4."""
 
 _YEAR_VARIABLES = {
     "status": "how the year came",
@@ -298,7 +298,7 @@ def listing(where: str | Path | None = None) -> pd.DataFrame:
     import pandas as pd
 
     rows, place = {}, folder(where)
-    for station_id in _station_ids(place):
+    for station_id in station_ids(place):
         record = load(station_id, place)
         if record is not None:
             rows[record.attrs["station_id"]] = {
@@ -313,7 +313,7 @@ def listing(where: str | Path | None = None) -> pd.DataFrame:
     return pd.DataFrame.from_dict(rows, orient="index").rename_axis("station_id")
 
 
-def _station_ids(where: Path) -> list[str]:
+def station_ids(where: Path) -> list[str]:
     """Stations in the store; a folder that may not be read is an error."""
     files = sorted(where.iterdir()) if where.exists() else []
     return [file.stem.removeprefix("station-") for file in files if file.match("station-*.nc")]
@@ -328,16 +328,16 @@ def remove(station_id: str, where: str | Path | None = None) -> None:
         If it is not in the store; the text lists what is.
     """
     with locked(station_id, folder(where)):
-        _stored_path(station_id, folder(where)).unlink()
+        stored_path(station_id, folder(where)).unlink()
 
 
-def _stored_path(station_id: str, where: Path) -> Path:
+def stored_path(station_id: str, where: Path) -> Path:
     """The file of a station that is in the store."""
     path = path_of(station_id, where)
     if not path.exists():
         msg = (
             f"The local store has no station {station_id!r}; it holds "
-            f"{', '.join(_station_ids(where)) or 'no station yet'}."
+            f"{', '.join(station_ids(where)) or 'no station yet'}."
         )
         raise StationError(msg, parameter="station")
     return path
@@ -362,7 +362,7 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     StationError
         If the station is not in the store.
     """
-    path, out = _stored_path(station_id, folder(where)), Path(target)
+    path, out = stored_path(station_id, folder(where)), Path(target)
     if out.suffix == ".nc":
         with atomic_write(out) as part:
             shutil.copyfile(path, part)
