@@ -47,8 +47,8 @@ class Checkpoint:
     Raises
     ------
     ValueError
-        If `out`, or the table of its name, is there already, it has another ending than `FORMS`, or parts beside it are of
-        another run.
+        If `out`, or the table of its name, is there already; if `out` has another ending than
+        `FORMS`; if parts beside it are of another run.
     """
 
     def __init__(self, out: Path, run: Sequence[str]) -> None:

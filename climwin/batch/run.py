@@ -110,8 +110,8 @@ def run_stations(
     if len(kept) < len(there):
         again = sum(len(batches[n].names) for n in set(there) - {*kept})
         text = (
-            "Records were changed since this run was stopped: their batches, "
-            f"{again} stations in all, are computed again."
+            "Records were changed since this run was stopped. Their batches are computed again, "
+            f"{'1 station' if again == 1 else f'{again} stations'} in all."
         )
         warnings.warn(text, stacklevel=2)
     save = _saver(checkpoint, batches, contents, kept, progress)

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 class CropsOptions:
     """Which crops are shown."""
 
-    filter: str = argument("FILTER", "a crop, your own crop.toml, a family, or cool or warm", default="")
+    filter: str = argument(
+        "FILTER", "a crop, your own crop.toml, a family, or cool or warm", default=""
+    )
     shown_units: Units = option(
         "--units", "of one crop's temperatures (%(default)s)", choices=("C", "F"), default="C"
     )

@@ -25,7 +25,15 @@ if TYPE_CHECKING:
     from climwin.core.schema import Garden
 
 _FACTS = (
-    *("credit", "licence", "changes", "missing_years", "short_years", "doubtful_years", "not_refreshed"),
+    *(
+        "credit",
+        "licence",
+        "changes",
+        "missing_years",
+        "short_years",
+        "doubtful_years",
+        "not_refreshed",
+    ),
     *("model_days", "future_days", "unsourced_days", "mixed_source_days"),
 )
 """What `fetch` prints of a history, where there is anything to say."""
@@ -179,10 +187,10 @@ def store_check(_: StoreCheckOptions) -> None:
     if not len(table):
         print(f"No year in {folder()} is short, absent or doubtful.")
         return
-    for row in table.itertuples():
+    for row in table.to_dict("records"):
         print(
-            f"{row.station_id}  {row.name}  {row.year}  {row.status}: {row.fault}; fetched "
-            f"{row.retrieved:%Y-%m-%d}, sources: {row.sources or 'none'}"
+            f"{row['station_id']}  {row['name']}  {row['year']}  {row['status']}: {row['fault']}; "
+            f"fetched {row['retrieved'].date()}, sources: {row['sources'] or 'none'}"
         )
     print("Fetch them again with `climwin store refresh ID`, or name the years after the ID.")
 
@@ -201,8 +209,8 @@ def store_refresh(options: StoreRefreshOptions) -> None:
     print(f"The history as it was: {aside}")
     table = check_store()
     left = table[table["station_id"] == options.station]
-    for row in left.itertuples():
-        print(f"still {row.status}, {row.year}: {row.fault}")
+    for row in left.to_dict("records"):
+        print(f"still {row['status']}, {row['year']}: {row['fault']}")
     if not len(left):
         print(f"{options.station} has no short or doubtful year any more")
 

@@ -1,4 +1,4 @@
-"""Files that a command is to write, checked before any work: nothing of the user's is overwritten."""
+"""Files that a command is to write, checked before any work, so that nobody loses one."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ _JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
 
 
 def plain_text(text: str, keep: str = "") -> str:
-    """Text without control and direction characters.
+    r"""Text without control and direction characters.
 
     Parameters
     ----------
@@ -31,7 +31,7 @@ def plain_text(text: str, keep: str = "") -> str:
 
     Examples
     --------
-    >>> plain_text("Mill\\x1b[31m \\u202eplot")
+    >>> plain_text("Mill\x1b[31m \u202eplot")
     'Mill[31m plot'
     """
     if text.isprintable():  # printable text has none of them

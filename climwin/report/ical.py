@@ -181,7 +181,10 @@ def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
         raise ValueError(msg)
     text = _text_type()
     calendar = icalendar.Calendar.new(prodid=_PRODUCT, uid=_identifier(name))
-    for property_name in ("NAME", "X-WR-CALNAME"):  # RFC 7986's, and the one that most programs read
+    for property_name in (
+        "NAME",
+        "X-WR-CALNAME",
+    ):  # RFC 7986's, and the one that most programs read
         calendar.add(property_name, text(_clean_line(name)))
     seen = set()
     for event in sorted(events, key=lambda each: (each.date_first, each.date_last, each.title)):

@@ -121,8 +121,11 @@ def _columns(
 def _observed_values(
     frame: pd.DataFrame | None, days: np.ndarray, today: dt.date, model: set[str]
 ) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray], dict[str, np.ndarray], set[str]]:
-    """Observed values of each variable, the days that make up each count, the days on which each
-    extreme came, and the sources used."""
+    """Observed values of each variable, and what they rest on.
+
+    Beside the values: the days that make up each count, the days on which each extreme came, and
+    the sources used.
+    """
     past = days < np.datetime64(today)
     values = {}
     marks = {count: np.zeros(len(days), dtype=bool) for count in COUNTS}

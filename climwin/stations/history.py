@@ -22,7 +22,6 @@ from climwin.io.files import reserve_name
 from climwin.io.quality import quality_control
 from climwin.stations import cache, meteostat_client
 from climwin.stations.download import (
-    ABSENT,
     COMPLETE,
     DOUBTFUL,
     FAILED,
@@ -56,8 +55,8 @@ RECHECK = np.timedelta64(30, "D")
 """Age at which a year that is over, but short or doubtful, is requested again (common practice)."""
 
 DOUBTFUL_SHARE = 0.02
-"""Share of a year's minima and maxima that fail the tests of `quality_control`, above which the year
-is stored as doubtful (common practice)."""
+"""Share of a year's minima and maxima above which the year is stored as doubtful, if they fail the
+tests of `quality_control` (common practice)."""
 
 
 def fetch_history(
@@ -413,9 +412,7 @@ class _RecordUpdate:
         self.faults: dict[int, str] = {}
         self.total = self.done = 0
 
-    def run(
-        self, years: Iterable[int], retry_policy: RetryPolicy, *, again: bool = False
-    ) -> None:
+    def run(self, years: Iterable[int], retry_policy: RetryPolicy, *, again: bool = False) -> None:
         """Download the years that are still to come, or all `again`; store each as it comes."""
         pending = [*years] if again else _years_to_download(self.record, years)
         self.total = len(pending)

@@ -18,7 +18,7 @@ def at(tmp_path, monkeypatch):
 def test_a_file_of_somebody_else_is_not_overwritten_unasked(tmp_path, name):
     path = tmp_path / name
     path.write_text("mine")
-    with pytest.raises(ValueError, match="climwin did not write it.*--force"):
+    with pytest.raises(ValueError, match=r"climwin did not write it.*--force"):
         check_outputs([path])
     check_outputs([path], force=True)
     path.write_text("")  # nothing to lose
@@ -58,7 +58,7 @@ def test_a_missing_folder_is_called_so(tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(ValueError, match="is a file, not a folder"):
         check_outputs([tmp_path / "file" / "page.html"], makes_folder=True)
-    with pytest.raises(ValueError, match="is a folder. Give the name of a file"):
+    with pytest.raises(ValueError, match=r"is a folder\. Give the name of a file"):
         check_outputs([tmp_path])
 
 
