@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from climwin.cli.options import switch
+from climwin.core.errors import InputError
 
 MARKS = {
     ".html": b'<meta name="generator" content="climwin">',
@@ -57,17 +58,17 @@ def check_outputs(
     for path in outputs:
         if path.is_dir():
             msg = f"{path} is a folder. Give the name of a file."
-            raise ValueError(msg)
+            raise InputError(msg, parameter="out")
         check_folder(path, makes_folder=makes_folder)
         if not path.exists():
             continue
         if any(path.samefile(each) for each in read):
             msg = f"{path} is a file that this command reads. Give the result another name."
-            raise ValueError(msg)
+            raise InputError(msg, parameter="out")
         if not force and not _may_replace(path):
             msg = f"{path} is there already, and climwin did not write it. Give another name"
             advice = "." if force is None else ", or add --force to write over it."
-            raise ValueError(msg + advice)
+            raise InputError(msg + advice, parameter="out")
 
 
 def check_folder(path: Path, *, makes_folder: bool = False) -> None:
@@ -75,10 +76,10 @@ def check_folder(path: Path, *, makes_folder: bool = False) -> None:
     nearest = next(folder for folder in path.absolute().parents if folder.exists())
     if not nearest.is_dir():
         msg = f"{path} cannot be written: {nearest} is a file, not a folder."
-        raise ValueError(msg)
+        raise InputError(msg, parameter="out")
     if not makes_folder and nearest != path.absolute().parent:
         msg = f"{path} cannot be written: there is no folder {path.parent}. Make it first."
-        raise ValueError(msg)
+        raise InputError(msg, parameter="out")
 
 
 def _may_replace(path: Path) -> bool:
