@@ -113,9 +113,9 @@ def demo(options: DemoOptions) -> None:
     from climwin.report.garden import garden_report
 
     check_paper(options.style)
-    picture = options.out.with_suffix(".png")
-    outputs = [*page_files(options.out, options.style), picture]
+    outputs = page_files(options.out, options.style, picture=True)
     check_outputs(outputs, force=options.force, makes_folder=True)
+    picture = options.out.with_suffix(".png")
     progress("reading the sample")
     daily = read_daily(sample())
     cauliflower = crop("cauliflower")
@@ -283,9 +283,13 @@ def say_written(page: Path, style: StyleOptions) -> None:
             print(pdf(page, paper=style.paper or "A4"))
 
 
-def page_files(page: Path, style: StyleOptions, *, notebook: bool = False) -> list[Path]:
+def page_files(
+    page: Path, style: StyleOptions, *, notebook: bool = False, picture: bool = False
+) -> list[Path]:
     """The page, and what is written beside it."""
-    beside = {".pdf": style.pdf, ".ipynb": notebook, ".nc": notebook}
+    if page.is_dir():  # it will be refused; "." has no name that another ending could be given
+        return [page]
+    beside = {".pdf": style.pdf, ".ipynb": notebook, ".nc": notebook, ".png": picture}
     return [page, *(page.with_suffix(suffix) for suffix, wanted in beside.items() if wanted)]
 
 
