@@ -108,8 +108,8 @@ def formats_a_number(node):
     """Whether a piece of code turns a number into text in a form of its own."""
     match node:
         case ast.FormattedValue(format_spec=ast.JoinedStr(values=pieces)):
-            parts = [p.value for p in pieces if isinstance(p, ast.Constant)]
-            return bool(NUMBERS.search("".join(parts)))
+            form = "".join(p.value for p in pieces if isinstance(p, ast.Constant))
+            return bool(NUMBERS.search(form)) and not re.search(r"%[A-Za-z]", form)  # a date's form
         case ast.FormattedValue(value=ast.Call(func=ast.Name(id="round"))):
             return True
         case ast.Call(func=ast.Name(id="str"), args=[ast.Call(func=ast.Name(id="round"))]):
@@ -147,6 +147,7 @@ def test_numbers_for_people_are_written_in_one_place():
         ('"%.1f" % x', True),
         ('f"{name:22} {days:>9}"', False),
         ('f"{text!r}"', False),
+        ('f"{today:%Y-%m-%d}"', False),
         ('f"{fixed(x, 1)} degC"', False),
         ('"{station}-{year}".format(station=s, year=y)', False),
         ('"%s" % name', False),

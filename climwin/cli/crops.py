@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from climwin.cli.growing import chosen_crop
 from climwin.cli.options import argument, option
 from climwin.core.schema import Units
 
@@ -17,7 +19,7 @@ class CropsOptions:
     """Which crops are shown."""
 
     filter: str = argument(
-        "FILTER", "a crop, a family, cool or warm, or your own crop.toml", default=""
+        "FILTER", "a crop, your own crop.toml, a family, or cool or warm", default=""
     )
     shown_units: Units = option(
         "--units", "of one crop's temperatures (%(default)s)", choices=("C", "F"), default="C"
@@ -27,12 +29,13 @@ class CropsOptions:
 def crops(options: CropsOptions) -> None:
     """The catalogue, or one crop with its sources."""
     from climwin.core.errors import nearest_names
-    from climwin.crops.catalogue import crop, crop_names, read_crop
+    from climwin.crops.catalogue import crop, crop_names
     from climwin.crops.explain import explain_crop
 
-    if options.filter.endswith(".toml"):
-        print(explain_crop(read_crop(options.filter), options.shown_units))
+    if Path(options.filter).suffix == ".toml":
+        print(explain_crop(chosen_crop(options.filter), options.shown_units))
         return
+
     wanted = options.filter.strip().lower()
     catalogue = [crop(name) for name in crop_names()]
     shown = [c for c in catalogue if wanted in (c.name.lower(), c.family.lower(), c.season, "")]

@@ -8,7 +8,8 @@ import os
 import sys
 import warnings
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any, NamedTuple, NoReturn
+from contextlib import redirect_stderr, redirect_stdout
+from typing import Any, NamedTuple, NoReturn, TextIO
 
 from climwin.cli.batch import BatchOptions, batch
 from climwin.cli.club import ClubOptions, club
@@ -32,13 +33,17 @@ from climwin.cli.space import SpaceOptions, space
 from climwin.cli.stations import (
     FetchOptions,
     StationsOptions,
+    StoreCheckOptions,
     StoreExportOptions,
     StoreListOptions,
+    StoreRefreshOptions,
     StoreRemoveOptions,
     fetch,
     stations,
+    store_check,
     store_export,
     store_list,
+    store_refresh,
     store_remove,
 )
 from climwin.cli.trial import (
@@ -50,6 +55,7 @@ from climwin.cli.trial import (
     trial_size,
 )
 from climwin.cli.wording import Failure, OptionError, explain
+from climwin.core.text import plain_text
 
 EXAMPLES = """\
 examples:
@@ -107,6 +113,8 @@ COMMANDS = (
     Command("stations", stations, StationsOptions, "weather stations around a place"),
     Command("fetch", fetch, FetchOptions, "bring a station's history into the store"),
     Command("store list", store_list, StoreListOptions, "the stations and their years"),
+    Command("store check", store_check, StoreCheckOptions, "years that are short or doubtful"),
+    Command("store refresh", store_refresh, StoreRefreshOptions, "fetch years again"),
     Command("store remove", store_remove, StoreRemoveOptions, "take a station out"),
     Command("store export", store_export, StoreExportOptions, "write a station to a file of yours"),
     Command("crops", crops, CropsOptions, "the catalogue, or one crop in sentences"),
@@ -136,18 +144,36 @@ def main(arguments: Sequence[str] | None = None) -> int:
     command: Command = typed.command
     try:
         _check_letters(vars(typed).values())
-        with warnings.catch_warnings():
+        with (
+            warnings.catch_warnings(),
+            redirect_stdout(_PlainOutput(sys.stdout)),
+            redirect_stderr(_PlainOutput(sys.stderr)),
+        ):
             warnings.showwarning = _note
             command.run(parsed(command.options, typed))
     except BrokenPipeError:  # whoever read the output has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (*Failure, OptionError, MemoryError) as error:
-        print(f"climwin: {explain(error, typed_names(command.options))}", file=sys.stderr)
+        text = plain_text(explain(error, typed_names(command.options)), keep="\n")
+        print(f"climwin: {text}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("climwin: stopped", file=sys.stderr)
         return 130
     return 0
+
+
+class _PlainOutput:
+    """A stream that drops what steers a terminal: names in files and lists come from anybody."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        return self._stream.write(plain_text(text, keep="\n\r\t"))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
 
 
 def _check_letters(given: Iterable[object]) -> None:

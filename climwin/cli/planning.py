@@ -13,7 +13,7 @@ from climwin.cli.options import group, number, option, whole_number
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
 from climwin.cli.wording import about
-from climwin.cli.writing import check_file
+from climwin.cli.writing import PICTURE, check_outputs, force_option
 from climwin.core.formatting import as_typed, fixed
 from climwin.io.files import atomic_write
 
@@ -63,6 +63,7 @@ class CalendarOptions:
         convert=Path,
         default=Path("calendar.csv"),
     )
+    force: bool = force_option()
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,7 @@ class DatesOptions:
     out: Path = option(
         "--out", ".ics or .csv (%(default)s)", convert=Path, default=Path("dates.ics")
     )
+    force: bool = force_option()
 
 
 def suits(options: SuitsOptions) -> None:
@@ -165,7 +167,9 @@ def calendar(options: CalendarOptions) -> None:
     if options.out.suffix != ".csv":
         msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
         raise ValueError(msg)
-    check_file(options.out)
+    picture = options.out.with_suffix(".png")
+    inputs = [options.record, *map(Path, options.crops)]
+    check_outputs([options.out, picture], inputs=inputs, force=options.force)
     crops = [chosen_crop(name) for name in options.crops] or None
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
@@ -187,9 +191,8 @@ def calendar(options: CalendarOptions) -> None:
     with about("out", OSError):
         to_csv(table, options.out)
         print(options.out)
-        picture = options.out.with_suffix(".png")
         with atomic_write(picture) as part:
-            plot_calendar(table).savefig(part, dpi=150)
+            plot_calendar(table).savefig(part, dpi=150, metadata=PICTURE)
         print(picture)
 
 
@@ -257,6 +260,8 @@ def dates(options: DatesOptions) -> None:
     if options.out.suffix not in (".ics", ".csv"):
         msg = f"--out takes a file that ends in .ics or .csv, got {options.out.name!r}."
         raise ValueError(msg)
+    inputs = [options.record, Path(options.start.crop)]
+    check_outputs([options.out], inputs=inputs, force=options.force)
     year = dt.date.today().year + 1 if options.year is None else options.year
     if not dt.MINYEAR <= year < dt.MAXYEAR:
         msg = f"--year takes the year of the start, such as 2027; got {year}."

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from climwin.cli.options import argument, number, option, whole_number
 from climwin.cli.wording import about
+from climwin.cli.writing import check_folder
 from climwin.core.formatting import as_typed
 from climwin.io.files import atomic_write
 
@@ -64,6 +65,7 @@ def trial_plan(options: TrialPlanOptions) -> None:
         msg = f"--seed is a whole number, 0 or more; got {options.seed}."
         raise ValueError(msg)
     layout = lay_out_trial(options.treatments, blocks=options.blocks, seed=options.seed)
+    check_folder(options.out)
     if options.out.exists():
         msg = f"{options.out} is there already, perhaps filled in. Give another file with --out."
         raise ValueError(msg)

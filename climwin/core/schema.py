@@ -16,6 +16,7 @@ from climwin.core.errors import DataGapError as DataGapError
 from climwin.core.errors import InputError, Parameter, nearest_names
 from climwin.core.errors import RecordError as RecordError
 from climwin.core.errors import StationError as StationError
+from climwin.core.text import plain_text
 
 Units = Literal["C", "F"]
 Temperature = TypeVar("Temperature", float, np.ndarray, xr.DataArray)
@@ -65,6 +66,7 @@ class Garden:
     elevation: float | None = None
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "name", plain_text(self.name))
         _check_place(self.name, self.latitude, self.longitude, self.elevation)
 
 
@@ -89,6 +91,7 @@ class Station:
     elevation: float | None = None
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "name", plain_text(self.name))
         _check_place(self.name, self.latitude, self.longitude, self.elevation)
 
 

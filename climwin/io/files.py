@@ -115,6 +115,9 @@ def atomic_write(target: str | Path, *, single_writer: bool = False) -> Iterator
         part.replace(place)
         _sync_folder(place.parent)
     except (OSError, RuntimeError) as error:  # the netCDF library's own words: "HDF error"
+        if not place.parent.exists():
+            msg = f"{place} cannot be written: there is no folder {place.parent}. Make it first."
+            raise OSError(msg) from error
         why = getattr(error, "strerror", None) or error
         msg = (
             f"{place} cannot be written ({why}). Is the disk full, or the folder read-only? "

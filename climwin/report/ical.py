@@ -7,6 +7,8 @@ import re
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -22,6 +24,7 @@ CAUTION = "Odds describe past years; they are no forecast. Watch the weather bef
 
 _PRODUCT = "-//climwin//dated plan//EN"
 _NAMESPACE = uuid.UUID("0b6f2a5e-7c1d-5a43-9a57-5d1f3a0c9e21")  # drawn once, kept for good
+_ESCAPES = str.maketrans({"\\": "\\\\", ";": "\\;", ",": "\\,", "\n": "\\n"})
 _CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
@@ -176,9 +179,13 @@ def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
     if stamp.tzinfo is None:
         msg = f" needs a time zone, got {stamp}. Give datetime.datetime.now(datetime.UTC)."
         raise InputError(Parameter("stamp"), msg)
-    calendar = icalendar.Calendar.new(
-        name=_clean_line(name), prodid=_PRODUCT, uid=_identifier(name)
-    )
+    text = _text_type()
+    calendar = icalendar.Calendar.new(prodid=_PRODUCT, uid=_identifier(name))
+    for property_name in (
+        "NAME",
+        "X-WR-CALNAME",
+    ):  # RFC 7986's, and the one that most programs read
+        calendar.add(property_name, text(_clean_line(name)))
     seen = set()
     for event in sorted(events, key=lambda each: (each.date_first, each.date_last, each.title)):
         uid = _identifier(name, event.title, str(event.date_first), str(event.date_last))
@@ -194,12 +201,28 @@ def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
             stamp=stamp.astimezone(dt.UTC),
             start=event.date_first,
             end=event.date_last + dt.timedelta(days=1),  # the day after the last: RFC 5545, 3.6.1
-            summary=_clean_line(event.title),
-            description="\n".join(filter(None, [_clean(event.note), CAUTION])),
             transparency=icalendar.TRANSP.TRANSPARENT,  # a day of sowing leaves the day free
         )
+        component.add("SUMMARY", text(_clean_line(event.title)))
+        component.add("DESCRIPTION", text("\n".join(filter(None, [_clean(event.note), CAUTION]))))
         calendar.add_component(component)
     return calendar.to_ical()
+
+
+@cache
+def _text_type() -> Any:
+    """A TEXT value that is escaped letter by letter, as RFC 5545 has it in 3.3.11.
+
+    icalendar's own takes a typed backslash before a capital N for a line break, and does not escape
+    the name of a calendar.
+    """
+    from icalendar import vText
+
+    class Text(vText):
+        def to_ical(self) -> bytes:
+            return self.translate(_ESCAPES).encode()
+
+    return Text
 
 
 def _identifier(*parts: str) -> uuid.UUID:

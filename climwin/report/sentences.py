@@ -44,6 +44,7 @@ _SAID = {
     "comment": "The file says",
     "missing_years": "Missing years",
     "short_years": "Years cut short",
+    "doubtful_years": "Years in doubt",
 }
 NEVER = say("never_so_likely")
 

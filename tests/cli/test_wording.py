@@ -161,7 +161,7 @@ SNAKE_CASE = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 def flags(name):
     """Options of a command that take a value."""
     [command] = [each for each in COMMANDS if each.name == name]
-    switches = {"--few-years", "--pdf", "--at-garden", "--notebook"}
+    switches = {"--few-years", "--pdf", "--at-garden", "--notebook", "--force"}
     return {typed for typed in typed_names(command.options).values() if "--" in typed} - switches
 
 
