@@ -272,7 +272,7 @@ def test_a_crop_file_is_read_back_in_sentences(desk, capsys):
         assert main(["crops", given]) == 0
         said.append(capsys.readouterr().out)
     assert said[0] == said[1]
-    assert "tomato" in said[0]
+    assert said[0].startswith("Tomato (Solanum lycopersicum)")
 
 
 # --- files and words that are wrong -------------------------------------------------------
