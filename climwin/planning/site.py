@@ -17,7 +17,7 @@ import numpy as np
 
 from climwin.climate.heat import day_length
 from climwin.climate.radiation import solar_radiation_kernel
-from climwin.climate.response import daily_response, hot_side_loss, hourly_curve
+from climwin.climate.response import hourly_curve, loss_of_day, mean_above, response_of_day
 from climwin.climate.soil import Bed, soil_kernel
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
 from climwin.shelter.covers import Cover, inside_kernel
@@ -63,11 +63,15 @@ class Surroundings:
 
     def response(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """Response of growth to each day, 0 to 1, shape (days,)."""
-        return self.once(("response", cardinal), lambda: daily_response(self.hours, cardinal))
+        return self.once(("response", cardinal), lambda: response_of_day(self.above, cardinal))
 
     def hot_loss(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """What the hours above the optimum take from each day's growth, 0 to 1, shape (days,)."""
-        return self.once(("hot loss", cardinal), lambda: hot_side_loss(self.hours, cardinal))
+        return self.once(("hot loss", cardinal), lambda: loss_of_day(self.above, cardinal))
+
+    def above(self, celsius: float) -> np.ndarray:
+        """Mean of how much each day's hours exceed a temperature, shape (days,). [degC]"""
+        return self.once(("above", celsius), lambda: mean_above(self.hours, celsius))
 
     def once(self, key: Hashable, make: Callable[[], np.ndarray]) -> np.ndarray:
         """What `make` gives, made once: several crops ask the same of one weather."""
