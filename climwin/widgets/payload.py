@@ -267,7 +267,7 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
     counts = count_years(grown)
     outdoors = counts.days_outdoors  # whole days are counted, as in the report's need
     if plan.crop.is_perennial:  # and of a perennial those to the end of its harvest
-        lived = grown.days["harvest_end"] - grown.days["emergence"]
+        lived = grown.harvest_end - grown.emergence
         lived = lived[np.isfinite(lived)]
         outdoors = np.array([np.median(lived) if lived.size else np.nan])
     need = np.where(np.isnan(outdoors), listed_days(plan.crop), np.floor(outdoors))
