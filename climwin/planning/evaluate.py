@@ -14,7 +14,7 @@ from climwin.core.errors import Attribute, InputError
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
-from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
+from climwin.core.stats import LEVEL, between, neighbours, paired_difference, wilson
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
@@ -613,8 +613,9 @@ def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
     count = len(days) - missing.sum(axis=-1)
     by_start[missing] = np.inf
     by_start.sort(axis=-1)
-    each = [sorted_quantile(by_start, count, share, "hazen") for share in shares]
-    return np.where(count[:, None] > 0, np.stack(each, axis=-1), np.nan)
+    below, above, t = neighbours(count[:, None], np.array(shares), "hazen")
+    low, high = (np.take_along_axis(by_start, rank, -1) for rank in (below, above))
+    return np.where(count[:, None] > 0, between(low, high, t), np.nan)
 
 
 # --- two plans ----------------------------------------------------------------------------

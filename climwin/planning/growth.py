@@ -271,16 +271,17 @@ class _Days:
             first = self.clipped(begin)
             day = np.searchsorted(sums[0], sums[0][first] + need - 1e-9)
             return np.where((day > self.size) | (begin >= NEVER), NEVER, np.maximum(day, first))
-        left = np.broadcast_to(np.asarray(need, float), self.starts.shape).copy()
+        left = np.broadcast_to(np.asarray(need, float), self.starts.shape)
         position, day = self.clipped(begin), np.full(len(self.starts), NEVER)
         for phase, running in enumerate(sums):
             first = np.maximum(position, self.edges[phase])
             last = np.maximum(self.edges[phase + 1], first)
-            here = running[last] - running[first]
-            ends = (day == NEVER) & (left <= here + 1e-9)
-            target = running[first[ends]] + left[ends]
+            before = running[first]
+            here = running[last] - before
+            ends = np.flatnonzero((day == NEVER) & (left <= here + 1e-9))
+            target = before[ends] + left[ends]
             day[ends] = np.maximum(np.searchsorted(running, target - 1e-9), first[ends])
-            left = np.where(ends, left, left - here)
+            left = left - here
             position = last
         return np.where(begin >= NEVER, NEVER, day)
 
