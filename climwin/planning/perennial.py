@@ -121,7 +121,10 @@ def _blooming_year(site: Site, crop: Crop, bloom: Bloom, coldest: int) -> _Year:
     assert perennial is not None
     begin, latest = coldest - REST_BEFORE, min(coldest + REST_AFTER, len(site))
     rested = _end_of_rest(around, bloom, begin, latest)
-    heat = around.sums("growing degree hours", lambda each: growing_degree_hours(each.hours))
+    heat = around.sums(
+        "growing degree hours",
+        lambda each: each.of_hours("growing degree hours", growing_degree_hours),
+    )
     buds = [_day_of_heat(heat, rested, stage.share * bloom.heat_to_bloom) for stage in bloom.buds]
     full = _day_of_heat(heat, rested, bloom.heat_to_bloom)
     asleep_until = min(buds[0], latest)
@@ -158,7 +161,7 @@ def _end_of_rest(around: Surroundings, bloom: Bloom, begin: int, latest: int) ->
     """Day on which the chill units since their lowest sum reach the need."""
     if bloom.chill_units <= 0:
         return begin
-    units = np.cumsum(around.once("chill", lambda: utah_units(around.hours))[begin:latest])
+    units = np.cumsum(around.of_hours("chill units", utah_units)[begin:latest])
     since_lowest = units - np.minimum.accumulate(np.minimum(units, 0))
     enough = np.flatnonzero(since_lowest >= bloom.chill_units)
     return begin + int(enough[0]) if len(enough) else NEVER
