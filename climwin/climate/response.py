@@ -292,7 +292,10 @@ def mean_above(hours: np.ndarray, celsius: float) -> np.ndarray:
     ndarray, shape (..., time)
         0 where no hour does, missing where any hour is. [degC]
     """
-    return np.maximum(hours - celsius, 0) @ np.full(HOURS, 1 / HOURS)
+    total = np.zeros(hours.shape[:-1])
+    for hour in range(HOURS):  # hour by hour, which stays within the processor's cache
+        total += np.maximum(hours[..., hour] - celsius, 0)
+    return total / HOURS
 
 
 def response_of_day(

@@ -239,6 +239,10 @@ class _Days:
         """Days beyond the record as its end."""
         return np.minimum(day, self.size)
 
+    def is_in_last_phase(self, day: np.ndarray) -> bool:
+        """Whether all days lie in the last phase, so that none before it needs a look."""
+        return len(self.around) == 1 or bool((day >= self.edges[-2]).all())
+
     def sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> list[np.ndarray]:
         """Running sums of daily values in each phase's surroundings, made once for a key."""
         return [each.sums(key, daily) for each in self.around]
@@ -246,8 +250,8 @@ class _Days:
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """Sum from a day to before another one."""
         begin, end = self.clipped(begin), self.clipped(end)
-        if len(sums) == 1:
-            return sums[0][np.maximum(end, begin)] - sums[0][begin]
+        if self.is_in_last_phase(begin):
+            return sums[-1][np.maximum(end, begin)] - sums[-1][begin]
         total = np.zeros(len(self.starts))
         for phase, running in enumerate(sums):
             first = np.maximum(begin, self.edges[phase])
@@ -267,12 +271,12 @@ class _Days:
 
         The sum must not fall, which holds for heat and for rates.
         """
-        if len(sums) == 1:
-            first = self.clipped(begin)
-            day = np.searchsorted(sums[0], sums[0][first] + need - 1e-9)
-            return np.where((day > self.size) | (begin >= NEVER), NEVER, np.maximum(day, first))
+        position = self.clipped(begin)
+        if self.is_in_last_phase(position):
+            day = np.searchsorted(sums[-1], sums[-1][position] + need - 1e-9)
+            return np.where((day > self.size) | (begin >= NEVER), NEVER, np.maximum(day, position))
         left = np.broadcast_to(np.asarray(need, float), self.starts.shape)
-        position, day = self.clipped(begin), np.full(len(self.starts), NEVER)
+        day = np.full(len(self.starts), NEVER)
         for phase, running in enumerate(sums):
             first = np.maximum(position, self.edges[phase])
             last = np.maximum(self.edges[phase + 1], first)
@@ -288,6 +292,9 @@ class _Days:
     def first(self, upcoming: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """First day from `begin` to before `end` of those that `next_day` gives by phase."""
         begin, end = self.clipped(begin), self.clipped(end)
+        if self.is_in_last_phase(begin):
+            day = upcoming[-1][begin]
+            return np.where(day < end, day, NEVER)
         day = np.full(len(self.starts), NEVER)
         for phase in reversed(range(len(upcoming))):
             from_day = np.maximum(begin, self.edges[phase])

@@ -250,7 +250,9 @@ class Site:
 
 def running_sum(values: np.ndarray) -> np.ndarray:
     """Sum of all days before each day, shape (days + 1,)."""
-    return np.concatenate([[0.0], np.cumsum(values, dtype=float)])
+    sums = np.zeros(len(values) + 1)
+    np.cumsum(values, out=sums[1:])
+    return sums
 
 
 def trailing_mean(values: np.ndarray, days: int) -> np.ndarray:
