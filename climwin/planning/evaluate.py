@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
 
@@ -24,6 +24,8 @@ HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
 SETTLING_DAYS = 14
 """Days before a start whose weather its soil, and its hardening, still remember."""
+
+_ANY_START = "01-01"
 
 _OUTCOMES = np.array(["harvest", "failed", "unknown"])
 _REASON_WORDS = np.array([*REASONS, "", ""])  # the last two are OPEN and HARVEST, from the end
@@ -506,7 +508,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-        counts = [count_years(grow_plan(plan, sites, calendar, _starts(plan))) for plan in plans]
+        counts = [sweep_years(plan, sites, calendar).counts for plan in plans]
         padded = [_on_every_day(plan, count) for plan, count in zip(plans, counts, strict=True)]
         return tuple(np.stack(each) for each in zip(*padded, strict=True))
 
@@ -537,9 +539,46 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     )
 
 
-def _starts(plan: Plan) -> np.ndarray:
-    """Days of the year on which a plan is tried: all, but one for a perennial."""
-    return np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
+class SweptYears(NamedTuple):
+    """What every start day of every year came to; small enough to be remembered.
+
+    Parameters
+    ----------
+    counts : Counts
+        Years of each outcome by start day.
+    reason : ndarray of int8, shape (seasons, start_days)
+        Outcome of each life: its number in `REASONS`, `HARVEST`, or `OPEN`.
+    good : ndarray of bool, shape (seasons, start_days)
+        Whether it is a good harvest.
+    days_to_end : ndarray, shape (start_days,)
+        Days from emergence to the end of the harvest in the middling year, missing where there is
+        none.
+    """
+
+    counts: Counts
+    reason: np.ndarray
+    good: np.ndarray
+    days_to_end: np.ndarray
+
+
+def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYears:
+    """Grow a plan from every start day of every year; a perennial from one.
+
+    Remembered with the record's sites: a page asks for the same plans in its table of crops, in its
+    live chart and in its dates.
+    """
+
+    def sweep() -> SweptYears:
+        starts = np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
+        grown = grow_plan(plan, sites, calendar, starts)
+        return SweptYears(
+            counts=count_years(grown),
+            reason=grown.reason.astype(np.int8),
+            good=grown.growth >= GOOD_GROWTH,
+            days_to_end=_quantiles(grown.harvest_end - grown.emergence, (0.5,))[..., 0],
+        )
+
+    return sites.once(("swept", replace(plan, start=_ANY_START)), sweep)
 
 
 def _on_every_day(plan: Plan, counts: tuple[np.ndarray, ...]) -> tuple[np.ndarray, ...]:

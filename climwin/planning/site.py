@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import blake2b
 from threading import Lock
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -26,6 +27,8 @@ SOWING_DEPTH_M, BED_DEPTH_M = 0.05, 0.10
 """Where seed lies, and where a spade tells whether a bed can be worked. [m]"""
 SITES_KEPT = 4
 """How many records' sites are remembered: those of a page, and of its rival scenario."""
+
+T = TypeVar("T")
 
 CardinalTemperatures = tuple[float, float, float, float]
 
@@ -85,11 +88,11 @@ class Surroundings:
 
     def response(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """Response of growth to each day, 0 to 1, shape (days,)."""
-        return self.once(("response", cardinal), lambda: response_of_day(self.above, cardinal))
+        return response_of_day(self.above, cardinal)
 
     def hot_loss(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """What the hours above the optimum take from each day's growth, 0 to 1, shape (days,)."""
-        return self.once(("hot loss", cardinal), lambda: loss_of_day(self.above, cardinal))
+        return loss_of_day(self.above, cardinal)
 
     def above(self, celsius: float) -> np.ndarray:
         """Mean of how much each day's hours exceed a temperature, shape (days,). [degC]"""
@@ -292,6 +295,14 @@ class FilledSites:
     usual: Site
     extremes: tuple[Site, ...]
     missing: np.ndarray
+    _made: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made once for a key as long as the record's sites are remembered."""
+        if key not in self._made:
+            self._made[key] = make()
+        made: T = self._made[key]
+        return made
 
 
 _sites: OrderedDict[bytes, FilledSites] = OrderedDict()

@@ -35,13 +35,11 @@ from climwin.crops.model import Crop
 from climwin.planning.evaluate import (
     HARVEST_LEVELS,
     Calendar,
-    Grown,
     Result,
-    count_years,
-    grow_plan,
     over_sites,
+    sweep_years,
 )
-from climwin.planning.growth import GOOD_GROWTH, HARVEST, OPEN, REASONS
+from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.planning.schedule import best_run
 from climwin.planning.site import FilledSites
@@ -260,32 +258,21 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
 
 def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
     """What `outcomes` hands over of one plan, not yet packed."""
-    starts = np.arange(1, DAYS + 1)
-    if plan.crop.is_perennial:
-        starts = starts[:1]
-    grown = grow_plan(plan, sites, calendar, starts)
-    counts = count_years(grown)
-    outdoors = counts.days_outdoors  # whole days are counted, as in the report's need
-    if plan.crop.is_perennial:  # and of a perennial those to the end of its harvest
-        lived = grown.harvest_end - grown.emergence
-        lived = lived[np.isfinite(lived)]
-        outdoors = np.array([np.median(lived) if lived.size else np.nan])
+    swept = sweep_years(plan, sites, calendar)
+    counts = swept.counts
+    starts = np.arange(1, len(counts.known) + 1)
+    # Whole days are counted, as in the report's need; of a perennial those to the harvest's end.
+    outdoors = swept.days_to_end if plan.crop.is_perennial else counts.days_outdoors
     need = np.where(np.isnan(outdoors), listed_days(plan.crop), np.floor(outdoors))
     harvest_day = np.floor(counts.harvest_day.T + starts + 0.5)  # half days go up, as in `day_name`
     arrays = (
-        _codes(grown).astype(np.int8),
+        np.where(swept.good, GOOD_HARVEST, swept.reason).astype(np.int8),
         np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
         need.astype(np.int16),
         counts.yield_index,
         counts.known,
     )
     return tuple(np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
-
-
-def _codes(grown: Grown) -> np.ndarray:
-    """Outcome of each life: the number of its reason, a harvest, a good one, or not known."""
-    good = (grown.reason == HARVEST) & (grown.growth >= GOOD_GROWTH)
-    return np.where(good, GOOD_HARVEST, grown.reason)
 
 
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
