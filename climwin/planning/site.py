@@ -45,8 +45,8 @@ class Surroundings:
     soil_at : callable
         Takes a depth [m], gives the soil's temperature there, shape (days,). [degC]
     like : Surroundings, optional
-        Others of the same days, most of which are as warm. What each day's hours make is then worked
-        out on the other days alone.
+        Those of the same record with other values on a few days: what a day's hours make is then
+        worked out on these days alone.
     """
 
     def __init__(
@@ -347,9 +347,7 @@ def _fill(
         coldest.append(np.where(missing, np.where(seen, lowest[day - 1], usual[-1]), values))
         warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
     site = Site(first_day, *usual, latitude)
-    extremes = tuple(
-        Site(first_day, *filled, latitude, like=site) for filled in (coldest, warmest)
-    )
+    extremes = tuple(Site(first_day, *filled, latitude, like=site) for filled in (coldest, warmest))
     return FilledSites(site, extremes, missing)
 
 

@@ -145,6 +145,14 @@ def _pack(array: np.ndarray, dtype: str) -> str:
     return base64.b64encode(np.ascontiguousarray(array, dtype).tobytes()).decode("ascii")
 
 
+def _runs(values: np.ndarray) -> list[int]:
+    """A value and how often it follows itself, then the next one: ``[5, 90, 3, 275]``."""
+    begins = np.append(0, np.flatnonzero(np.diff(values)) + 1)
+    lengths = np.diff(np.append(begins, len(values)))
+    runs: list[int] = np.stack([values[begins], lengths], axis=-1).ravel().tolist()
+    return runs
+
+
 def _to_lists(array: np.ndarray) -> Any:
     """Nested lists, with None for what is missing."""
     values = array.astype(object)
@@ -226,8 +234,9 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        Of each plan ``codes``, its outcome in each year (rows) from each start day (columns), see
-        `constants` for what they mean. By start day ``harvest_days``, the days after 31 December
+        Of each plan ``codes``, its outcomes from every start day of every year, in their order, as
+        runs: a code and how often it follows itself, then the next; see `constants` for what codes
+        mean. By start day ``harvest_days``, the days after 31 December
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
         (rows), rounded, `NO_HARVEST` where there is none; and ``need_days``, those that the crop
         stands outdoors in the middling year. ``best_dates``, first and last day of the start dates
@@ -283,9 +292,9 @@ def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
         best_dates = [first + 1, (first + days - 1) % DAYS + 1]
         best_date = int(np.where(known, worth, -1.0).argmax()) + 1
     return {
-        "codes": _pack(grown["code"].values, "<i1"),
-        "harvest_days": _pack(grown["harvest_day"].values, "<i2"),
-        "need_days": _pack(grown["need_days"].values, "<i2"),
+        "codes": _runs(grown["code"].values.ravel()),
+        "harvest_days": grown["harvest_day"].values.tolist(),
+        "need_days": grown["need_days"].values.tolist(),
         "best_dates": best_dates,
         "best_date": best_date,
     }

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources f3e58adf6c566e0bc40f170bafb4dce92f665d8ee1b7653ce012c74e5300742e
-// text 7608b1d7654d3c1814fac96471f37f4394f74ddb01862372ebcaeb17682afeaf
+// sources 2424745b94495165ebc6720c9a6698d9af9e575b33cfae22e82f95f16fabd426
+// text 35c98d0e2e011c807b1cfbb5eb592f204ff91c62cd3dfc6602cc6c6e0200b539
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -977,8 +977,6 @@
   var bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
   var float64 = (packed) => new Float64Array(bytes(packed).buffer);
   var int32 = (packed) => new Int32Array(bytes(packed).buffer);
-  var int16 = (packed) => new Int16Array(bytes(packed).buffer);
-  var int8 = (packed) => new Int8Array(bytes(packed).buffer);
   function bounds({ least, differs_on: differsOn, greatest }) {
     const low = float64(least);
     const high = low.slice();
@@ -995,23 +993,25 @@
       minimum: bounds(record.minimum)
     };
   }
-  var unpackOutcomes = (packed) => int8(packed);
-  var unpackDays = (packed) => int16(packed);
+  function unpackOutcomes(runs) {
+    const codes = [];
+    for (let i = 0; i < runs.length; i += 2) {
+      for (let count = 0; count < runs[i + 1]; count += 1) codes.push(runs[i]);
+    }
+    return codes;
+  }
 
   // src/outcomes.js
   var MIDDLE = 1;
   function outcomeGrid(packed) {
     const codes = unpackOutcomes(packed.codes);
-    const harvestDays = unpackDays(packed.harvest_days);
-    const needDays = unpackDays(packed.need_days);
     const years2 = range(codes.length / DAYS);
-    const levels = range(harvestDays.length / DAYS);
     return {
       bestDates: packed.best_dates,
       bestDate: packed.best_date,
       on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1]),
-      needDays: (startDay) => needDays[startDay - 1],
-      harvestDays: (startDay) => levels.map((row) => harvestDays[row * DAYS + startDay - 1]).map((day) => day < 0 ? NaN : day)
+      needDays: (startDay) => packed.need_days[startDay - 1],
+      harvestDays: (startDay) => packed.harvest_days.map((days) => days[startDay - 1]).map((day) => day < 0 ? NaN : day)
     };
   }
   var isHarvest = (code, constants) => code === constants.harvest || code === constants.good_harvest;
@@ -1809,7 +1809,11 @@
     return new Response(plain).json();
   }
   function resultsByState(evaluations) {
-    const byInputs = new Map(evaluations.map((each) => [JSON.stringify(each.inputs), each]));
+    const inTwos = evaluations.map((each) => ({
+      ...each,
+      plans: [each.plans[0], each.plans.at(-1)]
+    }));
+    const byInputs = new Map(inTwos.map((each) => [JSON.stringify(each.inputs), each]));
     return ({ years: years2, crop, killed, ways }) => {
       const inputs = JSON.stringify({ years: years2, crop, killed, ways });
       return { plans: byInputs.get(inputs) };
