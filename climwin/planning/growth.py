@@ -316,6 +316,11 @@ def next_day(mask: np.ndarray) -> np.ndarray:
     return np.append(np.minimum.accumulate(place[::-1])[::-1], NEVER)
 
 
+def next_scorching(around: Surroundings) -> np.ndarray:
+    """First day from each day on that scorches what grows there, see `next_day`."""
+    return around.once("scorches", lambda: next_day(around.tmax >= SCORCHED_AT_C))
+
+
 # --- emergence ----------------------------------------------------------------------------
 
 
@@ -630,9 +635,7 @@ class _Model:
         if not any(covered):
             return
         scorches = [
-            around.once("scorches", lambda around=around: next_day(around.tmax >= SCORCHED_AT_C))
-            if inside
-            else np.full(len(self.site) + 1, NEVER)
+            next_scorching(around) if inside else np.full(len(self.site) + 1, NEVER)
             for around, inside in zip(self.days.around, covered, strict=True)
         ]
         self.fails(self.days.first(scorches, self.up, self.needed), INSIDE_HOT)

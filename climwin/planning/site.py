@@ -171,18 +171,18 @@ class Site:
     ) -> None:
         self.tmin, self.tmax, self.latitude, self._like = tmin, tmax, latitude, like
         self._surroundings: dict[object, Surroundings] = {}
-        if like is not None:
+        if like is None:
+            self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
+            self.day_of_year = day_of_year(self.dates)
+            self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
+            self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
+        else:
             self.dates, self.day_of_year = like.dates, like.day_of_year
             self.day_length, self.radiation = like.day_length, like.radiation.copy()
             other = np.flatnonzero((tmin != like.tmin) | (tmax != like.tmax))
             self.radiation[other] = solar_radiation_kernel(
                 tmin[other], tmax[other], latitude, self.day_of_year[other]
             )
-            return
-        self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
-        self.day_of_year = day_of_year(self.dates)
-        self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
-        self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
 
     def __len__(self) -> int:
         return len(self.tmin)
@@ -346,9 +346,9 @@ def _fill(
         seen = np.isfinite(lowest[day - 1])
         coldest.append(np.where(missing, np.where(seen, lowest[day - 1], usual[-1]), values))
         warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
-    site = Site(first_day, *usual, latitude)
-    extremes = tuple(Site(first_day, *filled, latitude, like=site) for filled in (coldest, warmest))
-    return FilledSites(site, extremes, missing)
+    site = Site(first_day, usual[0], usual[1], latitude)
+    extremes = (Site(first_day, low, high, latitude, like=site) for low, high in (coldest, warmest))
+    return FilledSites(site, tuple(extremes), missing)
 
 
 def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:
