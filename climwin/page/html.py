@@ -11,6 +11,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from climwin.core.text import plain_text
 from climwin.widgets import front_end
 
 TEMPLATES = files("climwin.page") / "templates"
@@ -63,6 +64,7 @@ def _with_unbroken_units(value: Any) -> Any:
     """Text whose numbers stay on one line with their month or their unit."""
     if type(value) is not str:  # markup that is escaped already stays as it is
         return value
+    value = plain_text(value, keep="\n\t")
     return re.sub(r"(\d) (?=[A-Z][a-z]{2}\b|[°%]|years?\b|days?\b)", "\\1\N{NO-BREAK SPACE}", value)
 
 
