@@ -95,7 +95,7 @@ def adjust_to_garden(
         how += f", {_in_words(rates)} colder for each 1000 m up"
     if offsets is not None:
         how = f"by offsets measured in {_measured_months(offsets)}; other months {how}"
-    return with_note(out, f"temperatures moved to {garden.name}, {how}")
+    return with_note(out, f"temperatures moved to {garden.full_name}, {how}")
 
 
 def _height_above_station(daily: xr.Dataset, garden: Garden) -> tuple[xr.DataArray, str]:
