@@ -40,6 +40,13 @@ class TrialSizeOptions:
         metavar="X",
         required=True,
     )
+    treatments: int = option(
+        "--treatments",
+        "that are compared (%(default)s)",
+        convert=whole_number,
+        metavar="N",
+        default=2,
+    )
 
 
 @dataclass(frozen=True)
@@ -79,9 +86,10 @@ def trial_size(options: TrialSizeOptions) -> None:
     """How many pairs a trial needs."""
     from climwin.trials.design import pairs_needed
 
-    pairs = pairs_needed(options.difference, options.spread)
+    pairs = pairs_needed(options.difference, options.spread, treatments=options.treatments)
+    what = "pairs" if options.treatments == 2 else f"blocks of {options.treatments}"
     print(
-        f"{pairs} pairs see a difference of {options.difference:g} in 4 trials of 5, if single "
+        f"{pairs} {what} see a difference of {options.difference:g} in 4 trials of 5, if single "
         f"pairs differ by about {options.spread:g}."
     )
 

@@ -16,6 +16,7 @@ from climwin.planning.plan import PLANTED
 from climwin.report.sentences import best_dates, percent, temperature
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
+from climwin.trials.analysis import differs
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -179,7 +180,7 @@ _UNITS = ("g", "kg", "mm", "cm", "m", "ml", "l", "days", "percent")
 
 def _compared(row: xr.Dataset, against: str) -> str:
     name, gap, low, high = (row[key].item() for key in ("treatment", "difference", "low", "high"))
-    if low <= 0 <= high:
+    if not differs(row):
         return f"{name} and {against} cannot be told apart"
     least, most = sorted((abs(low), abs(high)))
     way = "higher" if gap > 0 else "lower"
