@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import xarray as xr
@@ -102,6 +102,40 @@ def response(cover: Cover, coldest_outdoors: float, units: Units) -> str:
         f"A night of {temperature(coldest_outdoors, units)} outdoors: {inside} inside "
         f"({cover.name}), give or take {give:.0f} °{units} on nine nights of ten"
     )
+
+
+def bend(line: Response, name: Literal["minimum", "maximum"], units: Units = "C") -> str:
+    """What a bend of a fitted line shows, empty where it is straight.
+
+    Parameters
+    ----------
+    line : Response
+        Of a `Cover` from `fit_cover`.
+    name : {"minimum", "maximum"}
+        Which extreme it is of.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
+    if line.knee_c is None or line.slope_above is None:
+        return ""
+    knee = temperature(line.knee_c, units, 1)
+    stays = temperature(float(line.inside(line.knee_c)), units)
+    if name == "minimum" and line.slope < _FLAT < line.slope_above:
+        return f"below {knee} outdoors it stays near {stays}, as a heater does"
+    if name == "maximum" and line.slope_above < _FLAT < line.slope:
+        return f"above {knee} outdoors it stays near {stays}, as vents or shade do"
+    if name == "maximum" and line.slope_above < line.slope:
+        return (
+            f"above {knee} outdoors it rises by {line.slope_above:.2f} for each degree instead of "
+            f"{line.slope:.2f}, as with vents that let part of the warmth out"
+        )
+    return (
+        f"from {knee} outdoors on it follows by {line.slope_above:.2f} for each degree, below by "
+        f"{line.slope:.2f}"
+    )
+
+
+_FLAT = 0.25  # slope below which a space stays nearly as warm whatever the outdoors does
 
 
 def reach(line: Response) -> float:
