@@ -13,6 +13,8 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError
+from climwin.core.formatting import fixed, number
 from climwin.core.schema import VARIABLES, RecordError, to_celsius
 from climwin.io.files import check_declared_size, file_size
 
@@ -160,12 +162,15 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     if not {"latitude", "longitude"} <= {*daily.coords}:
         present = ", ".join(map(str, daily.coords)) or "none"
         msg = f"A grid needs the coordinates latitude and longitude, got {present}. See as_daily."
-        raise ValueError(msg)
+        raise InputError(msg)
     cells = dict.fromkeys([*daily["latitude"].dims, *daily["longitude"].dims])
     count = math.prod(daily.sizes[name] for name in cells)
     if count > _MOST_CELLS:
-        msg = f"The grid has {count:,} cells, more than the {_MOST_CELLS:,} taken. Cut it first."
-        raise ValueError(msg)
+        msg = (
+            f"The grid has {number(count)} cells, more than the {number(_MOST_CELLS)} taken. Cut "
+            "it first."
+        )
+        raise InputError(msg)
     out = daily.stack(station=list(cells)).reset_index("station")
     places = zip(out["latitude"].values, out["longitude"].values, strict=True)
     extra = [name for name in cells if name not in ("latitude", "longitude")]
@@ -246,7 +251,7 @@ def _check_values(daily: xr.Dataset, given: dict[str, xr.DataArray]) -> None:
     if crossed > _CROSSED_SHARE * known:
         msg = (
             f"The minimum {given['tmin'].name!r} is above the maximum {given['tmax'].name!r} on "
-            f"{100 * crossed / known:.0f} % of days. Are they swapped? Correct their names, and "
+            f"{fixed(100 * crossed / known)} % of days. Are they swapped? Correct their names, and "
             "their cell_methods where they have any."
         )
         raise RecordError(msg)
@@ -264,7 +269,7 @@ def _check_unit(middle: float, given: xr.DataArray, name: str) -> None:
     advice = f"They look like {likely[0]}: correct its units." if likely else "Correct its units."
     msg = (
         f"{given.name!r} says its units are {said!r}, but then the middle of a year's "
-        f"{VARIABLES[name].long_name} is {middle:.0f} degC. {advice}"
+        f"{VARIABLES[name].long_name} is {fixed(middle)} degC. {advice}"
     )
     raise RecordError(msg)
 
@@ -279,7 +284,7 @@ def _check_seasons(a_year: xr.Dataset) -> None:
     if float(swing.median()) < -_CLEAR_SEASONS_C:
         msg = (
             "The warm months are those of the other hemisphere's summer: in June to August it is "
-            f"{abs(float(swing.median())):.0f} degC the wrong way from December to February. Is "
+            f"{fixed(abs(float(swing.median())))} degC the wrong way from December to February. Is "
             "the sign of the latitude right, and are the dates?"
         )
         raise RecordError(msg)

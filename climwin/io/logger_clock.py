@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.schema import check_units
 
 EARLIEST_H, LATEST_H = -0.5, 5.5
@@ -83,7 +84,7 @@ def check_clock(logger: xr.Dataset, longitude: float) -> ClockCheck | None:
     True
     """
     if not -180 <= longitude <= 180:
-        msg = f" must lie between -180 and 180, got {longitude:g}."
+        msg = f" must lie between -180 and 180, got {as_typed(longitude)}."
         raise InputError(Parameter("longitude"), msg)
     check_units(logger["temperature"], "degC")
     time = np.asarray(logger["time"]).astype("datetime64[s]").astype(np.int64)
@@ -160,4 +161,4 @@ def describe_clock(check: ClockCheck | None) -> str:
 
 def _clock_time(hour: float) -> str:
     minutes = round(hour * 60) % (24 * 60)
-    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+    return str(np.datetime64("2000-01-01T00:00") + np.timedelta64(minutes, "m"))[-5:]

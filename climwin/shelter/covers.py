@@ -10,6 +10,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import counted, fixed
 from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
 from climwin.core.stats import LEVEL
@@ -82,8 +84,8 @@ class Response:
 
     def __post_init__(self) -> None:
         if self.spread_c < 0:
-            msg = f"spread_c is a standard deviation: 0 or more, got {self.spread_c}."
-            raise ValueError(msg)
+            msg = f" is a standard deviation: 0 or more, got {self.spread_c}."
+            raise InputError(Parameter("spread_c"), msg)
 
     def inside(self, outdoors: Temperature) -> Temperature:
         """The line's value for an extreme outdoors. [degC]"""
@@ -219,8 +221,9 @@ def logger_days(
     True
     """
     if "temperature" not in logger:
-        msg = f"'temperature' is not among {', '.join(map(str, logger))}. Use climwin.read_logger."
-        raise ValueError(msg)
+        there = ", ".join(map(str, logger)) or "none"
+        msg = f"A logger's readings have a variable 'temperature', got {there}. Read its file with "
+        raise InputError(msg, Call("read_logger", ("path",)), ".")
     check_units(logger["temperature"], "degC")
     time = np.asarray(logger["time"]).astype("datetime64[s]").astype(np.int64)
     usual = _usual_interval(time)
@@ -252,7 +255,7 @@ def _refuse_sparse(usual: float, readings: int) -> None:
     """Refuse a log that reads too seldom to show the extremes of any day."""
     if usual > _LONGEST_INTERVAL_S and readings >= _READINGS_OF_A_LOG:
         msg = (
-            f"The logger reads every {usual / 3600:.1f} hours. The extremes of a day need a "
+            f"The logger reads every {fixed(usual / 3600, 1)} hours. The extremes of a day need a "
             "reading every six hours or more often: set it to an hour or less."
         )
         raise DataGapError(msg)
@@ -263,7 +266,7 @@ def _with_interval(attrs: Mapping[str, Any], usual: float) -> dict[str, Any]:
     if usual <= _SPARSE_S:
         return dict(attrs)
     note = (
-        f"a reading every {usual / 3600:.1f} hours: nights are somewhat colder and days somewhat "
+        f"a reading every {fixed(usual / 3600, 1)} hours: nights are somewhat colder and days somewhat "
         "hotter than it shows"
     )
     return dict(attrs) | {"history": "\n".join(filter(None, [attrs.get("history"), note]))}
@@ -359,9 +362,9 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     outdoors, within = _shared_days(days_inside, daily)
     days = outdoors.sizes["time"]
     dates = outdoors["time"].values.astype("datetime64[D]").astype(int)
-    low, high = float(outdoors["tmin"].min()), float(outdoors["tmax"].max())
+    low, high = (fixed(float(each), 1) for each in (outdoors["tmin"].min(), outdoors["tmax"].max()))
     source = (
-        f"own logger, {days} days from {_span(outdoors)}, outdoors {low:.1f} to {high:.1f} degC"
+        f"own logger, {counted(days, 'day')} from {_span(outdoors)}, outdoors {low} to {high} degC"
     )
     return Cover(
         name=name,
@@ -380,17 +383,18 @@ def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.
         extremes = xr.Dataset({name: variable(record, name) for name in ("tmin", "tmax")})
         if set(extremes.sizes) != {"time"}:
             msg = (
-                f"fit_cover takes one place, got dimensions {', '.join(map(str, extremes.sizes))}. "
-                "Choose one first, such as daily.sel(station=...)."
+                "A covered space is fitted to the record of one place, got dimensions "
+                f"{', '.join(map(str, extremes.sizes))}. Choose one station first, with .sel()."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
         sides.append(extremes.compute().dropna("time"))
     outdoors, within = xr.align(*sides, join="inner")
     if outdoors.sizes["time"] < FEWEST_DAYS:
         spans = f"{_span(sides[0])} outdoors and {_span(sides[1])} inside"
+        known = counted(outdoors.sizes["time"], "day")
         msg = (
-            f"Only {outdoors.sizes['time']} days are known both inside and outdoors ({spans}); at "
-            f"least {FEWEST_DAYS} are needed, a month with cold nights and bright days is better. "
+            f"Only {known} known both inside and outdoors ({spans}); at least {FEWEST_DAYS} are "
+            "needed, a month with cold nights and bright days is better. "
             "Let the logger run on, or bring the outdoor record up to date."
         )
         raise DataGapError(msg)
@@ -408,8 +412,9 @@ def _response(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> Response:
     scatter = ((x - x.mean()) ** 2).sum()
     if scatter <= len(x) * _LEAST_VARIED_C**2:
         msg = (
-            f"The outdoors hardly varied over the logger's {len(x)} days ({x.min():.1f} to "
-            f"{x.max():.1f} degC), so no response shows. Let the logger run through other weather."
+            f"The outdoors hardly varied over the logger's {len(x)} days ({fixed(x.min(), 1)} to "
+            f"{fixed(x.max(), 1)} degC), so no response shows. Let the logger run through other "
+            "weather."
         )
         raise DataGapError(msg)
     straight = _fitted(_design(x), y)
@@ -485,9 +490,8 @@ def _with_errors(
 ) -> Response:
     """The response, its errors those of least squares on residuals that last from day to day."""
     intercept, slope, *change = (float(each) for each in fit.coefficients)
-    if (
-        change
-    ):  # where it bends is fitted too: by how much the line moves with the bend (Muggeo 2003)
+    if change:
+        # Where it bends is fitted too: by how much the line moves with the bend (Muggeo 2003).
         moves = np.where(design[:, 2] > 0, -change[0], 0.0)
         design = np.column_stack([design, moves])
     parameters = design.shape[1]

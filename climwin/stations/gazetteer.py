@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from climwin.core.errors import InputError
+from climwin.core.formatting import fixed, kilometres, number
 from climwin.core.geo import distance_km
 from climwin.core.schema import Garden
 
@@ -119,7 +120,7 @@ def locate(
         return Garden(name or _position_text(*position), *position, elevation)
     found = _search(query, country=country, region=region)
     if not found.is_clear:
-        raise ValueError(_advice(query, found))
+        raise InputError(_advice(query, found))
     place, *others = found.places
     doubt = _doubt(place, others) if others else ""
     return Garden(
@@ -145,7 +146,7 @@ def _doubt(place: NamedPlace, others: list[NamedPlace]) -> str:
 
 
 def _people(place: NamedPlace) -> str:
-    return f"{place.people:,} people" if place.people else "number of people unknown"
+    return f"{number(place.people)} people" if place.people else "number of people unknown"
 
 
 def _advice(query: str, found: _Found) -> str:
@@ -172,7 +173,7 @@ def _advice(query: str, found: _Found) -> str:
 
 def _position_text(latitude: float, longitude: float) -> str:
     north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
-    return f"{abs(latitude):.2f}{north} {abs(longitude):.2f}{east}"
+    return f"{fixed(abs(latitude), 2)}{north} {fixed(abs(longitude), 2)}{east}"
 
 
 # --- names --------------------------------------------------------------------------------
@@ -411,7 +412,7 @@ def _with_nearest_towns(several: list[NamedPlace]) -> list[NamedPlace]:
         km = distance_km(place.latitude, place.longitude, latitudes, longitudes)
         is_itself = (latitudes == place.latitude) & (longitudes == place.longitude)
         nearest = int(np.where(is_itself, np.inf, km).argmin())
-        out.append(place._replace(near=f"{km[nearest]:.0f} km from {names[nearest]}"))
+        out.append(place._replace(near=f"{kilometres(km[nearest])} from {names[nearest]}"))
     return out
 
 
@@ -447,13 +448,13 @@ def parse_position(text: str) -> tuple[float, float] | None:
     angles = [_angle(numbers, letter) for numbers, letter in groups]
     if len(angles) != 2 or None in angles:
         msg = f"{text!r} cannot be read as a position. {_HOW}"
-        raise ValueError(msg)
+        raise InputError(msg)
     if groups[0][1] in ("E", "W"):
         angles.reverse()
     latitude, longitude = (float(angle or 0.0) for angle in angles)
     if abs(latitude) > 90 or abs(longitude) > 180:
         msg = f"{text!r} lies off the globe: latitude to 90, longitude to 180 degrees. {_HOW}"
-        raise ValueError(msg)
+        raise InputError(msg)
     return latitude, longitude
 
 

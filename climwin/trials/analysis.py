@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError
+from climwin.core.formatting import as_typed, counted, percent, significant
 from climwin.core.schema import DataGapError, RecordError, check_choice
 from climwin.io import delimited
 from climwin.io.exports import as_written
@@ -276,8 +277,8 @@ def trial_result(
     pairs = has_both.sum()
     if pairs.min() < _LEAST_PAIRS:
         msg = (
-            f"Only {pairs.min()} pairs hold {response_variable!r} on both sides: at least "
-            f"{_LEAST_PAIRS} are needed, and six or more are worth a trial. Fill in the sheet, or "
+            f"Only {counted(pairs.min(), 'pair')} with {response_variable!r} on both sides: at "
+            f"least {_LEAST_PAIRS} are needed, and six or more are worth a trial. Fill in the sheet, or "
             "choose another response variable."
         )
         raise DataGapError(msg)
@@ -407,24 +408,23 @@ def _sentence(row: xr.Dataset) -> str:
     if differs(row):
         way = "higher" if difference > 0 else "lower"
         outcome = (
-            f"{response} differed: {_plain(abs(difference))} {way} with {name} than with {against}"
+            f"{response} differed: {significant(abs(difference))} {way} with {name} than with "
+            f"{against}"
         )
     else:
         outcome = (
             f"{name} and {against} cannot be told apart by {response}: "
-            f"a difference of {_plain(difference)}"
+            f"a difference of {significant(difference)}"
         )
     return (
-        f"{outcome} ({100 * row.attrs['interval']:.0f} % interval {_plain(low)} to {_plain(high)}, "
-        f"{int(row['pairs'])} pairs). With no real difference chance alone would part them as "
-        f"clearly in {_of_a_hundred(float(row['p']))} of 100 such trials."
+        f"{outcome} ({percent(row.attrs['interval'])} interval {significant(low)} to "
+        f"{significant(high)}, {counted(int(row['pairs']), 'pair')}). With no real difference "
+        f"chance alone would part them as clearly in {_of_a_hundred(float(row['p']))} of 100 such "
+        "trials."
     )
 
 
 def _of_a_hundred(p: float) -> str:
-    return f"fewer than {_LEAST_PERCENT:g}" if 100 * p < _LEAST_PERCENT else _plain(100 * p)
-
-
-def _plain(value: float) -> str:
-    """A number to three figures, never as a power of ten."""
-    return f"{float(f'{value:.3g}'):,.12g}".replace("-", "\N{MINUS SIGN}")
+    if 100 * p < _LEAST_PERCENT:
+        return f"fewer than {as_typed(_LEAST_PERCENT)}"
+    return significant(100 * p)
