@@ -133,12 +133,12 @@ def bend(line: Response, name: Literal["minimum", "maximum"], units: Units = "C"
         return f"above {knee} outdoors it stays near {stays}, as vents or shade do"
     if name == "maximum" and line.slope_above < line.slope:
         return (
-            f"above {knee} outdoors it rises by {fixed(line.slope_above, 2)} for each degree instead of "
-            f"{fixed(line.slope, 2)}, as with vents that let part of the warmth out"
+            f"above {knee} outdoors it rises by {fixed(line.slope_above, 2)} for each degree "
+            f"instead of {fixed(line.slope, 2)}, as with vents that let part of the warmth out"
         )
     return (
-        f"from {knee} outdoors on it follows by {fixed(line.slope_above, 2)} for each degree, below by "
-        f"{fixed(line.slope, 2)}"
+        f"from {knee} outdoors on it follows by {fixed(line.slope_above, 2)} for each degree, "
+        f"below by {fixed(line.slope, 2)}"
     )
 
 

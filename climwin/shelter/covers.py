@@ -266,8 +266,8 @@ def _with_interval(attrs: Mapping[str, Any], usual: float) -> dict[str, Any]:
     if usual <= _SPARSE_S:
         return dict(attrs)
     note = (
-        f"a reading every {fixed(usual / 3600, 1)} hours: nights are somewhat colder and days somewhat "
-        "hotter than it shows"
+        f"a reading every {fixed(usual / 3600, 1)} hours: nights are somewhat colder and days "
+        "somewhat hotter than it shows"
     )
     return dict(attrs) | {"history": "\n".join(filter(None, [attrs.get("history"), note]))}
 

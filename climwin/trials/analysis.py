@@ -278,8 +278,8 @@ def trial_result(
     if pairs.min() < _LEAST_PAIRS:
         msg = (
             f"Only {counted(pairs.min(), 'pair')} with {response_variable!r} on both sides: at "
-            f"least {_LEAST_PAIRS} are needed, and six or more are worth a trial. Fill in the sheet, or "
-            "choose another response variable."
+            f"least {_LEAST_PAIRS} are needed, and six or more are worth a trial. Fill in the "
+            "sheet, or choose another response variable."
         )
         raise DataGapError(msg)
     fit = _least_squares(plots[[against, *others]].to_numpy())
