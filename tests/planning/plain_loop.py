@@ -19,11 +19,16 @@ from climwin.climate.soil import soil_kernel
 from climwin.core.seasons import day_of_year
 from climwin.crops.model import COLD_NEED_RANGE_C, FIELD_DAYS, REFERENCE_DAYS
 from climwin.planning.growth import (
+    DAYS_TO_SPROUT_AGAIN,
     HARDENED_AT_C,
     LEAST_COLD,
+    LEAST_FROSTED,
+    LEAVES_IN_HARVEST,
     LONGEST_LIFE,
     LONGEST_WINTER_LIFE,
+    LOST_WITH_SHOOTS,
     LOSS_PER_DEGREE,
+    MOST_FROSTED,
     MOST_HOT_LOSS,
     PICKED_SHARE,
     POT_RATE,
@@ -391,6 +396,7 @@ class _Life:
         self.begins, self.stage = [up], 0
         self.in_stage = self.since_up = self.picked = 0.0
         self.waiting, self.ripe, self.cut_day, self.chilled_run = False, None, None, 0
+        self.unset, self.shoots_again_on = False, up
         self.seen = _StageWeather()
         self.bolting = _Bolting(crop, self.total, up, self.weather)
         self.cold_days = sum(
@@ -414,7 +420,6 @@ class _Life:
         self.may_be_cut(day)
         done = self.is_done()
         if done:
-            self.setting_of(self.final, self.seen)
             self.heat_over_its_last_third(day)
         self.counts_are_full(day, done)
         cut_by_frost = False
@@ -432,7 +437,7 @@ class _Life:
         self.since_up += heat
         if self.ripe is not None:
             self.picked += heat
-        elif not self.waiting:
+        elif not self.waiting and day >= self.shoots_again_on:
             self.in_stage += heat
         self.seen.add(air, day)
         self.cold_days += self.counts_as_cold(day)
@@ -450,7 +455,6 @@ class _Life:
             if ended == self.final:
                 self.ripe = day
                 return
-            self.setting_of(ended, seen)
             self.heat_of(stages[ended], ended, seen)
             self.stage, self.in_stage, self.seen = ended + 1, 0.0, _StageWeather()
             self.begins.append(day)
@@ -461,7 +465,14 @@ class _Life:
         return self.crop.stages[stage].share * self.total
 
     def must_wait(self, day):
-        """Whether the next stage cannot begin today, for the day's length or a frost to come."""
+        """Whether the next stage cannot begin today.
+
+        Too little fruit has set, the day is not of the right length, or a frost is to come.
+        """
+        rule = self.crop.stages[self.stage].setting
+        self.unset = rule is not None and self.seen.setting_days(rule) < rule.days
+        if self.unset:
+            return True
         if self.stage == self.final:
             return False
         if self.waits_for_days(self.stage + 1):
@@ -493,7 +504,10 @@ class _Life:
         if day == self.no_bed_on:
             self.found.append((0, "no bed workable", -1))
         if day == limit and day < self.size and not done:
-            self.found.append((3, "not ripe before the end", self.final))
+            word, number = "not ripe before the end", self.final
+            if self.unset:
+                word, number = "fruit did not set", self.stage
+            self.found.append((3, word, number))
         if self.bolting.bolts(day, self.cut_day):
             self.found.append((10, "bolted", -1))
         if self.winter_loss == day:
@@ -505,14 +519,29 @@ class _Life:
         """Note what a killing night does; whether it only ends a crop that can be cut."""
         crop, stage = self.crop, self.crop.stages[self.stage]
         if not self.is_killed(stage, day, self.air(day)):
+            self.frosted(stage, day)
             return False
         if self.cut_day is not None:
             self.heat_over_its_last_third(day)
             return True
         falling = self.weather.falling(day)
         if not crop.sprouts_again or stage.harvested or falling:
-            self.found.append((4 + 0.01 * self.stage, self.word_of(day, falling), self.stage))
+            word = "fruit did not set" if self.unset else self.word_of(day, falling)
+            self.found.append((4 + 0.01 * self.stage, word, self.stage))
+        elif day >= self.shoots_again_on:
+            self.quality *= 1 - LOST_WITH_SHOOTS
+            self.in_stage, self.shoots_again_on = 0.0, day + 1 + DAYS_TO_SPROUT_AGAIN
         return False
+
+    def frosted(self, stage, day):
+        """What a night takes that harms and does not kill."""
+        cold = stage.cold
+        gap = cold.damaged_at_c - cold.killed_at_c
+        below = self.killed_at(stage, day, self.air(day)) + gap - self.air(day).tmin[day]
+        if gap == 0 or below < -TOLERANCE_C:
+            return
+        share = LEAST_FROSTED + (MOST_FROSTED - LEAST_FROSTED) * max(below, 0) / gap
+        self.quality *= 1 - (share if stage.harvested else share * LEAVES_IN_HARVEST)
 
     def inside_and_chilling(self, day):
         air, chill = self.air(day), self.crop.chilling
@@ -572,11 +601,6 @@ class _Life:
         self.quality *= winter.smaller_crop
         if self.cold_days < LEAST_COLD * winter.cold_days:
             self.found.append((12, "cold need not met", -1))
-
-    def setting_of(self, number, seen):
-        rule = self.crop.stages[number].setting
-        if rule is not None and seen.setting_days(rule) < rule.days:
-            self.found.append((7 + 0.01 * number, "fruit did not set", number))
 
     def heat_of(self, stage, number, seen):
         heat = stage.heat
