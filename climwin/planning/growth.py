@@ -67,6 +67,10 @@ POT_RATE = 0.5
 
 Lists that count from setting out stand 20 to 30 days below lists that count from sowing (common
 practice), where a raised plant has had five to seven weeks: roots and light are short in a tray."""
+LEAST_DAY_H = 10.0
+"""Length of the day below which a plant outdoors lives on and does not move on: the ten-hour rule of
+winter growers (Coleman, The Winter Harvest Handbook, 2009, from memory). Raising is left aside: some
+of it is done under lamps, and `POT_RATE` holds the lack of light. [h]"""
 RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
 """Reference days of field growth that a plant of the usual age has behind it when it is set out, by
 season; see `POT_RATE`."""
@@ -407,15 +411,24 @@ class _Model:
         self.failed_by: list[np.ndarray] = []
         self.failed_in: list[np.ndarray] = []
         self.quality = np.ones(len(starts))
-        # Heat is response times the span from base to optimum; in pots it counts in part.
-        span = self.card[1] - self.card[0]
         self.response = self.days.sums(
             ("response", self.card), lambda around: around.response(self.card)
         )
-        self.heat = [
-            sums * (span * POT_RATE if way.raised and phase == 0 else span)
-            for phase, sums in enumerate(self.response)
-        ]
+        self.heat = self.heat_sums()
+
+    def heat_sums(self) -> list[np.ndarray]:
+        """Running sums of heat by phase: response times the span from base to optimum.
+
+        In pots it counts in part, outdoors not at all while days are short. [degC day]
+        """
+        span, light = self.card[1] - self.card[0], self.site.day_length >= LEAST_DAY_H
+        in_light = self.days.sums(
+            ("response in light", self.card), lambda around: around.response(self.card) * light
+        )
+        sums = [span * running for running in in_light]
+        if self.way.raised:
+            sums[0] = span * POT_RATE * self.response[0]
+        return sums
 
     def fails(
         self, day: np.ndarray, reason: int | np.ndarray, stage: int | np.ndarray = -1

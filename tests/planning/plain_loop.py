@@ -22,6 +22,7 @@ from climwin.planning.growth import (
     DAYS_TO_SPROUT_AGAIN,
     HARDENED_AT_C,
     LEAST_COLD,
+    LEAST_DAY_H,
     LEAST_FROSTED,
     LEAVES_IN_HARVEST,
     LONGEST_LIFE,
@@ -289,7 +290,9 @@ class _Life:
 
     def heat_on(self, day):
         heat = self.air(day).response(day, self.card)[0] * (self.card[1] - self.card[0])
-        return heat * POT_RATE if self.way.raised and self.phase(day) == 0 else heat
+        if self.is_in_pots(day):
+            return heat * POT_RATE
+        return heat if self.weather.day_length[day] >= LEAST_DAY_H else 0.0
 
     def heat_between(self, begin, end):
         return sum(self.heat_on(day) for day in range(begin, min(end, self.size)))
@@ -590,7 +593,8 @@ class _Life:
         while day < self.size and made < last.share * self.total - ALMOST:
             if self.is_killed(last, day, air):
                 return True
-            made += air.response(day, self.card)[0] * span
+            if self.weather.day_length[day] >= LEAST_DAY_H:
+                made += air.response(day, self.card)[0] * span
             day += 1
         return False
 
