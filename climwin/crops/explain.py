@@ -397,6 +397,11 @@ class _Text:
                     f"{hours[2]:g} (long-day)"
                 )
             told.append(f"Bulbs swell in days of at least {need} {self.cite(bulbing.source)}.")
+            if bulbing.too_long_h is not None:
+                told.append(
+                    f"Short-day kinds bulb in days of {bulbing.too_long_h:g} hours even if they have "
+                    "few leaves: those planted late stay small."
+                )
         if crop.short_days is not None:
             short = crop.short_days
             told.append(

@@ -423,16 +423,20 @@ class Bulbing:
         Of the kinds grown up to 32 degrees of latitude, up to 38, and beyond. [h]
     source : str
         Where they are published.
+    too_long_h : float, optional
+        Day length in which short-day kinds bulb whether they have made their leaves or not: too
+        soon for more than pickling onions. [h]
     """
 
     short_day_h: float
     intermediate_h: float
     long_day_h: float
     source: str
+    too_long_h: float | None = None
 
     def __post_init__(self) -> None:
         hours = (self.short_day_h, self.intermediate_h, self.long_day_h)
-        _check_day_length(short_day_h=hours[0], long_day_h=hours[2])
+        _check_day_length(short_day_h=hours[0], long_day_h=hours[2], too_long_h=self.too_long_h)
         if list(hours) != sorted(hours):
             msg = (
                 "bulbing must be ordered short_day_h <= intermediate_h <= long_day_h, "
@@ -442,10 +446,13 @@ class Bulbing:
 
     def day_length_at(self, latitude: float) -> float:
         """Day length that the kind grown at a latitude needs. [h]"""
-        away = abs(latitude)
-        if away < 32:
+        if self.is_short_day_at(latitude):
             return self.short_day_h
-        return self.intermediate_h if away < 38 else self.long_day_h
+        return self.intermediate_h if abs(latitude) < 38 else self.long_day_h
+
+    def is_short_day_at(self, latitude: float) -> bool:
+        """Whether short-day kinds are grown at a latitude."""
+        return abs(latitude) < 32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

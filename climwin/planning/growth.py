@@ -514,6 +514,7 @@ class _Model:
             if stage.setting is not None:
                 end = self.when_fruit_has_set(stage.setting, number, begins[-1], end)
             if number + 1 == waits:
+                self.bulbs_too_soon(end)
                 end = self.when_days_allow(end)
             begins.append(end)
         self.flower_again(begins)
@@ -554,6 +555,15 @@ class _Model:
             return np.zeros(len(day), bool)
         grown, enough = self.fruit_set[number]
         return (grown <= day) & (day < enough)
+
+    def bulbs_too_soon(self, leaves: np.ndarray) -> None:
+        """Short-day kinds fail whose leaves are not made when the longest days begin."""
+        bulbing, site = self.crop.bulbing, self.site
+        if bulbing is None or bulbing.too_long_h is None:
+            return
+        if bulbing.is_short_day_at(site.latitude):
+            too_long = next_day(site.day_length >= bulbing.too_long_h)[self.days.clipped(self.up)]
+            self.fails(np.where(too_long < leaves, too_long, NEVER), DAY_LENGTH)
 
     def when_days_allow(self, day: np.ndarray) -> np.ndarray:
         """First day from `day` on whose length lets bulbs, tubers or flowers begin.

@@ -511,6 +511,8 @@ class _Life:
             if self.unset:
                 word, number = "fruit did not set", self.stage
             self.found.append((3, word, number))
+        if self.bulbs_too_soon(day):
+            self.found.append((1.5, "day length", -1))
         if self.bolting.bolts(day, self.cut_day):
             self.found.append((10, "bolted", -1))
         if self.winter_loss == day:
@@ -572,6 +574,16 @@ class _Life:
         if crop.bulbing is not None:
             return stage == len(crop.stages) - 1
         return crop.short_days is not None and crop.stages[stage].name == crop.short_days.stage
+
+    def bulbs_too_soon(self, day):
+        """Whether days are so long that a short-day kind bulbs before its leaves are made."""
+        bulbing = self.crop.bulbing
+        if bulbing is None or bulbing.too_long_h is None or day == self.size:
+            return False
+        if not bulbing.is_short_day_at(self.weather.latitude):
+            return False
+        leafy = self.stage == self.final or self.waiting  # before `end_stages` of this day
+        return not leafy and self.weather.day_length[day] >= bulbing.too_long_h
 
     def days_allow(self, day):
         crop, hours = self.crop, self.weather.day_length[day]
