@@ -377,10 +377,8 @@ class _Text:
         cold = f"{rule.days} days with a mean below {self.degrees(rule.mean_below_c)}"
         if rule.within_days is not None:
             cold += f" among its first {rule.within_days}"
-        elif rule.counted_from == "seed":
-            cold += " at any age"
-        elif rule.from_share > 0:
-            cold += " once it has grown"
+        else:
+            cold += " once it has grown" if rule.from_share > 0 else " at any age"
         if rule.day_length_h is not None:
             cold += f", with days of {rule.day_length_h:g} hours after them,"
         return f"{cold} make it run to flower {self.cite(rule.source)}."

@@ -321,10 +321,8 @@ class ColdBolting:
         Days that do it.
     source : str
         Where they are published.
-    counted_from : {"seed", "size"}
-        Whether cold counts as soon as it is up, or from a size, which is `from_share` of its heat.
     from_share : float
-        See `counted_from`.
+        Share of its heat, and so the size, from which cold counts; 0 as soon as it is up.
     within_days : int, optional
         Days from emergence in which it counts; all its life where left out.
     day_length_h : float, optional
@@ -334,7 +332,6 @@ class ColdBolting:
     mean_below_c: float
     days: int
     source: str
-    counted_from: Literal["seed", "size"] = "size"
     from_share: float = 0.0
     within_days: int | None = None
     day_length_h: float | None = None
@@ -343,7 +340,6 @@ class ColdBolting:
         _check_celsius(mean_below_c=self.mean_below_c)
         _check_positive(days=self.days, within_days=self.within_days)
         _check_day_length(day_length_h=self.day_length_h)
-        check_choice("counted_from", self.counted_from, ("seed", "size"))
         if not 0 <= self.from_share <= 1:
             msg = f"from_share must lie between 0 and 1, got {self.from_share}."
             raise ValueError(msg)
