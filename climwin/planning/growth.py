@@ -376,6 +376,18 @@ def longest_emergence(crop: Crop) -> float:
     return float(np.clip(2.5 * days, 21, 60))
 
 
+def longest_life(crop: Crop) -> int:
+    """Days after which a crop that does not stand over winter is no longer waited for.
+
+    Four times the days of its list from sowing, at most `LONGEST_LIFE`: a radish that stands for
+    four months is wood (common practice).
+    """
+    maturity, weeks = crop.maturity, crop.weeks_under_cover
+    assert maturity is not None
+    raising = 7 * weeks.usual if crop.is_set_out and weeks is not None else 0
+    return min(round(4 * (maturity.main + raising)), LONGEST_LIFE)
+
+
 # --- the model ----------------------------------------------------------------------------
 
 
@@ -605,7 +617,7 @@ class _Model:
 
     def too_long(self) -> None:
         winter = self.crop.winter is not None or self.crop.bulbing is not None
-        limit = self.starts + (LONGEST_WINTER_LIFE if winter else LONGEST_LIFE)
+        limit = self.starts + (LONGEST_WINTER_LIFE if winter else longest_life(self.crop))
         beyond = (self.needed > limit) & (limit < len(self.site))
         reason = np.full(len(limit), NOT_RIPE)
         stage = np.full(len(limit), len(self.crop.stages) - 1)

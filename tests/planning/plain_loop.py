@@ -250,6 +250,14 @@ def patience(crop, points):
     return math.ceil(min(max(times * days, fewest), most))
 
 
+def patience_in_days(crop):
+    """Four times the days of its list, with those of raising; 270 at the most."""
+    days = crop.maturity.main
+    if crop.is_set_out and crop.weeks_under_cover:
+        days += 7 * crop.weeks_under_cover.usual
+    return min(round(4 * days), LONGEST_LIFE)
+
+
 # --- one life -----------------------------------------------------------------------------
 
 
@@ -503,7 +511,7 @@ class _Life:
 
     def counts_are_full(self, day, done):
         winter = self.crop.winter or self.crop.bulbing
-        limit = self.start + (LONGEST_WINTER_LIFE if winter else LONGEST_LIFE)
+        limit = self.start + (LONGEST_WINTER_LIFE if winter else patience_in_days(self.crop))
         if day == self.no_bed_on:
             self.found.append((0, "no bed workable", -1))
         if day == limit and day < self.size and not done:
