@@ -28,6 +28,16 @@ FIELD_DAYS = 1.12
 """Days that a crop takes in the field for each day on the packet. Field heat sums of six crops
 (Paredes et al. 2025) are 1.11 times the days of the lists; the lists count to the first harvest."""
 
+LEAST_DAY_H = 10.0
+"""Length of the day below which a plant outdoors lives on and does not move on: the ten-hour rule
+of winter growers (Coleman, The Winter Harvest Handbook, 2009, from memory). [h]"""
+DAYS_TO_SPROUT_AGAIN = 12
+"""Days after which shoots come up again in place of frozen ones: 10 to 14 (Iowa State University
+Extension, on potatoes)."""
+LOST_WITH_SHOOTS = 0.1
+"""Share of the harvest lost each time the shoots freeze: it is later and possibly somewhat smaller
+(Irish Times, 3 May 2025, on potatoes); how much is common practice."""
+
 COLD_NEED_RANGE_C = (-2.0, 10.0)
 """Daily means that count towards the cold need of garlic and its kin (common practice)."""
 CHILL_BELOW_C = 9.4

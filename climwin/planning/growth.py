@@ -19,7 +19,10 @@ from climwin.climate.soil import Bed
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
+    DAYS_TO_SPROUT_AGAIN,
     FIELD_DAYS,
+    LEAST_DAY_H,
+    LOST_WITH_SHOOTS,
     REFERENCE_DAYS,
     Cardinal,
     Crop,
@@ -67,10 +70,6 @@ POT_RATE = 0.5
 
 Lists that count from setting out stand 20 to 30 days below lists that count from sowing (common
 practice), where a raised plant has had five to seven weeks: roots and light are short in a tray."""
-LEAST_DAY_H = 10.0
-"""Length of the day below which a plant outdoors lives on and does not move on: the ten-hour rule of
-winter growers (Coleman, The Winter Harvest Handbook, 2009, from memory). Raising is left aside: some
-of it is done under lamps, and `POT_RATE` holds the lack of light. [h]"""
 RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
 """Reference days of field growth that a plant of the usual age has behind it when it is set out, by
 season; see `POT_RATE`."""
@@ -96,12 +95,6 @@ LEAST_COLD = 1 / 3
 """Share of its cold need below which garlic makes one round instead of cloves (common practice)."""
 GOOD_GROWTH = 0.6
 """Growth from which a harvest is called good (common practice)."""
-DAYS_TO_SPROUT_AGAIN = 12
-"""Days after which shoots come up again in place of frozen ones: 10 to 14 (Iowa State University
-Extension, on potatoes)."""
-LOST_WITH_SHOOTS = 0.1
-"""Share of the harvest lost each time the shoots freeze: it is later and "possibly somewhat smaller"
-(Irish Times, 3 May 2025, on potatoes); how much is common practice."""
 LEAST_FROSTED, MOST_FROSTED = 0.1, 0.9
 """Share of a stage's tissue that a night takes where damage begins, and just short of death; on a
 straight line in between. So the nights that kill pea flowers (STICS V10: a tenth lost at -4.5, nine
@@ -431,7 +424,8 @@ class _Model:
     def heat_sums(self) -> list[np.ndarray]:
         """Running sums of heat by phase: response times the span from base to optimum.
 
-        In pots it counts in part, outdoors not at all while days are short. [degC day]
+        Outdoors nothing counts while days are short. In pots it counts in part; some are raised
+        under lamps, and `POT_RATE` holds the lack of light. [degC day]
         """
         span, light = self.card[1] - self.card[0], self.site.day_length >= LEAST_DAY_H
         in_light = self.days.sums(
@@ -518,7 +512,8 @@ class _Model:
         waits = len(crop.stages) - 1 if crop.bulbing is not None else -1
         if crop.short_days is not None:
             waits = [stage.name for stage in crop.stages].index(crop.short_days.stage)
-        begins, self.fruit_set = [self.up], {}
+        self.fruit_set: dict[int, tuple[np.ndarray, np.ndarray]] = {}  # grown, and enough set
+        begins = [self.up]
         for number, stage in enumerate(crop.stages):
             end = days.reached(self.heat, begins[-1], stage.share * self.total)
             if crop.sprouts_again and not stage.harvested:

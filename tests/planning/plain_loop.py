@@ -17,17 +17,21 @@ from climwin.climate.heat import day_length
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.soil import soil_kernel
 from climwin.core.seasons import day_of_year
-from climwin.crops.model import COLD_NEED_RANGE_C, FIELD_DAYS, REFERENCE_DAYS
-from climwin.planning.growth import (
+from climwin.crops.model import (
+    COLD_NEED_RANGE_C,
     DAYS_TO_SPROUT_AGAIN,
+    FIELD_DAYS,
+    LEAST_DAY_H,
+    LOST_WITH_SHOOTS,
+    REFERENCE_DAYS,
+)
+from climwin.planning.growth import (
     HARDENED_AT_C,
     LEAST_COLD,
-    LEAST_DAY_H,
     LEAST_FROSTED,
     LEAVES_IN_HARVEST,
     LONGEST_LIFE,
     LONGEST_WINTER_LIFE,
-    LOST_WITH_SHOOTS,
     LOSS_PER_DEGREE,
     MOST_FROSTED,
     MOST_HOT_LOSS,
