@@ -437,8 +437,8 @@ READ_AGAIN = {  # base, optimum and maximum: ends of what the crop's file cites
     "winter squash": ((9, 10), (20, 24), (30, 30), (38, 40)),
     "summer squash": ((6, 10), (17, 24), (29, 30), (38, 40)),
     "endive": ((3, 5), (15, 16), (23, 24), (30, 34)),
-    "cauliflower": ((0, 7), (17, 18), (24, 28), (34, 45)),
-    "Brussels sprouts": ((0, 4), (17, 18), (24, 28), (34, 45)),
+    "cauliflower": ((0, 7), (17, 18), (20, 24), (33, 45)),
+    "Brussels sprouts": ((0, 4), (17, 18), (20, 24), (31, 45)),
 }
 
 
