@@ -16,6 +16,7 @@ import numpy as np
 
 from climwin.climate.response import daily_response, hourly_curve
 from climwin.climate.soil import Bed
+from climwin.core.errors import InputError
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
@@ -101,7 +102,9 @@ straight line in between. So the nights that kill pea flowers (STICS V10: a tent
 tenths at -6.5 degC) and the buds of trees are told."""
 LEAVES_IN_HARVEST = 1 / 3
 """Share of the harvest that frosted leaves cost for each share of the leaves, since they grow again
-(common practice); flowers, fruits and whatever else is harvested are lost for good."""
+(common practice); flowers, fruits and leaves that are harvested are lost for good."""
+UNDER_SOIL = ("bulbs", "roots", "tubers")
+"""Stages whose harvest lies under the soil, or low on it: frost takes their leaves."""
 PICKED_SHARE = 0.5
 """Share of its picking time that a fruiting crop must live through to count as harvested (common
 practice)."""
@@ -140,7 +143,7 @@ def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
     maturity = crop.maturity
     if maturity is None:
         msg = f"{crop.name} stands for years: it has no heat to a first harvest from the start."
-        raise ValueError(msg)
+        raise InputError(msg, parameter="crop")
     rate = reference_rate(crop.response, crop.season)
     listed = {"early": maturity.early, "main": maturity.main, "late": maturity.late}
     days = listed[earliness] if isinstance(earliness, str) else float(earliness)
@@ -700,7 +703,7 @@ class _Model:
             def left(around: Surroundings, stage: Stage = stage) -> np.ndarray:
                 return np.log(1 - self.lost_to_frost(stage, around))
 
-            key = ("frosted", cold.damaged_at_c, cold.killed_at_c, stage.harvested)
+            key = ("frosted", cold.damaged_at_c, cold.killed_at_c, stage.harvested, stage.name)
             sums = self.days.sums((*key, stage.hardens, crop.hardens_by_c, crop.winter), left)
             end = self.end_of(number)
             if number == len(crop.stages) - 1:
@@ -715,7 +718,8 @@ class _Model:
         hurt &= around.tmin > death + TOLERANCE_C
         depth = np.clip((death + gap - around.tmin) / gap, 0, 1)
         frosted = LEAST_FROSTED + (MOST_FROSTED - LEAST_FROSTED) * depth
-        return np.where(hurt, frosted * (1 if stage.harvested else LEAVES_IN_HARVEST), 0.0)
+        harvested = stage.harvested and stage.name not in UNDER_SOIL
+        return np.where(hurt, frosted * (1 if harvested else LEAVES_IN_HARVEST), 0.0)
 
     def cold_reason(self, night: np.ndarray) -> np.ndarray:
         """What a killing night is called: inside, in winter, before it was ripe, or by cold."""

@@ -78,7 +78,7 @@ def test_it_says_what_fails_it():
     assert "nights of 10 to 23.9 °C" in explain_crop("tomato")
     assert "while they do not come, the crop is only later" in explain_crop("tomato")
     assert "is lost when afternoons average more than 31 °C" in explain_crop("pea")
-    again = "come up again about 12 days later, and each time 10% of the crop is lost"
+    again = "come up again about 12 days later, and each time 10 % of the crop is lost"
     assert again in explain_crop("potato")
     assert "A night between the two takes part of the harvest" in explain_crop("potato")
     assert "takes part of the harvest" not in explain_crop("sweet pepper")

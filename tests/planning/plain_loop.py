@@ -558,7 +558,8 @@ class _Life:
         if gap == 0 or below < -TOLERANCE_C:
             return
         share = LEAST_FROSTED + (MOST_FROSTED - LEAST_FROSTED) * max(below, 0) / gap
-        self.quality *= 1 - (share if stage.harvested else share * LEAVES_IN_HARVEST)
+        eaten = stage.harvested and stage.name not in ("bulbs", "roots", "tubers")
+        self.quality *= 1 - (share if eaten else share * LEAVES_IN_HARVEST)
 
     def inside_and_chilling(self, day):
         air, chill = self.air(day), self.crop.chilling
