@@ -198,7 +198,7 @@ def test_several_plans_are_swept_as_each_alone():
 
 
 def test_rivals_are_compared_on_the_years_known_for_both():
-    record = at(weather(21, years=14, mean=8.0, gaps=0.004))
+    record = at(weather(21, years=14, mean=8.0, gaps=0.01))
     plan, other = Plan(LETTUCE, "08-10"), Plan(LETTUCE, "07-15")
     words = [evaluate_plan(each, record)["outcome"].values for each in (plan, other)]
     pairs = [(a, b) for a, b in zip(*words, strict=True) if "unknown" not in (a, b)]
