@@ -237,8 +237,10 @@ def how_sure(report: GardenReport) -> str:
 
 def next_years(odds: xr.Dataset, prefix: str = "") -> str:
     """How many of the next ten years are likely, such as ``2 to 6``."""
-    low, high = (int(odds[f"{prefix}next_{end}"]) for end in ("low", "high"))
-    return f"{low}" if low == high else say("span", first=low, last=high)
+    low, high = (float(odds[f"{prefix}next_{end}"]) for end in ("low", "high"))
+    if np.isnan(low):
+        return say("unknown_number")
+    return fixed(low) if low == high else say("span", first=fixed(low), last=fixed(high))
 
 
 def looked_back(report: GardenReport) -> str:
