@@ -17,6 +17,7 @@ from .climate.heat import degree_days as degree_days
 from .climate.heat import heat_since as heat_since
 from .climate.heat import hourly_temperatures as hourly_temperatures
 from .climate.heat import hours_within as hours_within
+from .climate.imputation import draw_gaps as draw_gaps
 from .climate.percentiles import day_bands as day_bands
 from .climate.radiation import extraterrestrial_radiation as extraterrestrial_radiation
 from .climate.radiation import solar_radiation as solar_radiation
