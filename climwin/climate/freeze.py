@@ -12,9 +12,12 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.adjust import TEMPERATURES
+from climwin.climate.imputation import DRAWS, LEAST_MEASURED, drawn_grids
+from climwin.climate.resolution import slack
 from climwin.core.provenance import provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
-from climwin.core.schema import TOLERANCE_C, apply, check_choice, variable
+from climwin.core.schema import apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
@@ -78,6 +81,10 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
         freeze bounds the days between); ``unknown`` where a gap could change the answer, that is
         where a missing day lies between the date and midsummer, at a time of the year at which
         this place has frozen. ``*_day`` counts from 1 January of the season's own year.
+        ``*_drawn``, dims (..., season, draw), are the same days (or their number) by each draw of
+        the gaps, see `draw_gaps`: endless where no freeze came (or no freeze bounds the days
+        between), missing where the record begins or ends too near, or less than half of the
+        season was measured. [day of the year, days]
 
     Raises
     ------
@@ -98,24 +105,27 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
     >>> dates["freeze_free_days"].median().item()
     153.5
     """
-    grid = by_year(variable(daily, "tmin"))
+    grids = temperature_grids(daily)
     first, warmest = coldest_day(daily), warmest_day(daily)
-    thresholds = np.ravel(threshold) + TOLERANCE_C
+    thresholds = np.ravel(threshold).astype(float)
+    by_season = ["threshold", "season"]
     results = apply(
-        _dates_kernel(thresholds),
-        grid,
+        _dates_kernel(thresholds, list(grids)),
         first,
         warmest,
-        core=[["year", "day_of_year"], [], []],
-        out=[["threshold", "season"]] * 4,
-        sizes={"threshold": len(thresholds), "season": grid.sizes["year"]},
-        dtypes=[float, float, int, int],
+        slack(grids["tmin"]),
+        *grids.values(),
+        core=[[], [], ["year"], *([["year", "day_of_year"]] * len(grids))],
+        out=[by_season] * 4 + [[*by_season, "draw"]] * 2,
+        sizes={"threshold": len(thresholds), "season": grids["tmin"].sizes["year"], "draw": DRAWS},
+        dtypes=[float, float, int, int, float, float],
         each=True,
     )
-    names = ("spring", "autumn", "spring_code", "autumn_code")
+    names = ("spring", "autumn", "spring_code", "autumn_code", "spring_drawn", "autumn_drawn")
     days = xr.Dataset(dict(zip(names, results, strict=True)))
     days = days.transpose("threshold", ...) if np.ndim(threshold) else days.isel(threshold=0)
-    days = keep_inside(days.assign_coords(season=grid["year"].values), grid, first)
+    days = days.assign_coords(season=grids["tmin"]["year"].values)
+    days = keep_inside(days, grids["tmin"], first)
     return _with_thresholds(_with_dates(days, first), threshold).assign_attrs(
         threshold_c=np.asarray(threshold, float).tolist(), **provenance(daily)
     )
@@ -128,24 +138,58 @@ def _with_thresholds(result: xr.Dataset, threshold: float | Sequence[float]) -> 
     return result.assign_coords(threshold=("threshold", np.ravel(threshold), {"units": "degC"}))
 
 
-def _dates_kernel(thresholds: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+def _dates_kernel(
+    thresholds: np.ndarray, names: Sequence[str]
+) -> Callable[..., tuple[np.ndarray, ...]]:
     """Kernel of one station: freezes as days of the season, and codes of what is known of them."""
 
-    def kernel(grid: np.ndarray, first_day: int, warmest: int) -> tuple[np.ndarray, ...]:
-        season = cut_seasons(grid, first_day)
-        midsummer = _midsummer(first_day, warmest)
-        lowest_seen = np.roll(seen_range(grid)[0], 1 - first_day)
-        lowest = np.where(np.isnan(season), lowest_seen, season)
-        sure = _freezes_around(season <= thresholds[:, None, None], midsummer)
-        possible = _freezes_around(lowest <= thresholds[:, None, None], midsummer)
-        return (
-            sure.spring,
-            sure.autumn,
-            _code(sure.spring, possible.spring),
-            _code(sure.autumn, possible.autumn),
+    def freezes(season: np.ndarray, lowest: np.ndarray, midsummer: int) -> tuple[_Freezes, ...]:
+        """Those that came for sure, and those that could have come."""
+        could_be = np.where(np.isnan(season), lowest, season)
+        return tuple(
+            _freezes_around(values <= thresholds[:, None, None], midsummer)
+            for values in (season, could_be)
         )
 
+    def kernel(
+        first_day: int, warmest: int, slack: np.ndarray, *grids: np.ndarray
+    ) -> tuple[np.ndarray, ...]:
+        # A reading as far above a threshold as the slack still meets it.
+        grid = grids[names.index("tmin")] - slack[:, None]
+        midsummer = _midsummer(first_day, warmest)
+        lowest = np.roll(seen_range(grid)[0], 1 - first_day)
+        season = cut_seasons(grid, first_day)
+        sure, possible = freezes(season, lowest, midsummer)
+        codes = [_code(*each) for each in zip(sure, possible, strict=True)]
+        drawn = [np.repeat(_endless(*each)[..., None], DRAWS, -1) for each in zip(sure, codes, _ENDS)]
+        is_open = np.any([(code == UNKNOWN_CODE).any(axis=0) for code in codes], axis=0)
+        is_open &= (~np.isnan(season)).mean(-1) >= LEAST_MEASURED
+        if is_open.any():
+            minima = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"] - slack[:, None]
+            for number, draw in enumerate(minima):
+                of_draw = cut_seasons(draw, first_day)[is_open]
+                events = freezes(of_draw, lowest, midsummer)
+                for side, (known, may_be) in enumerate(zip(*events, strict=True)):
+                    days = _endless(known, _code(known, may_be), _ENDS[side])
+                    drawn[side][:, is_open, number] = days
+        return *sure, *codes, *drawn
+
     return kernel
+
+
+_ENDS = _Freezes(spring=-np.inf, autumn=np.inf)
+"""Where a freeze that does not come stands: before all dates of spring, after all of autumn."""
+
+
+def _endless(day: np.ndarray, code: np.ndarray, end: float) -> np.ndarray:
+    """Days of freezes, endless where none came, missing where that is not known."""
+    return np.select([code == OBSERVED_CODE, code == NONE_CODE], [day, end], np.nan)
+
+
+def temperature_grids(daily: xr.Dataset) -> dict[str, xr.DataArray]:
+    """Grids of years of the temperatures that a record has: gaps are drawn from all together."""
+    variable(daily, "tmin")
+    return {name: by_year(variable(daily, name)) for name in TEMPERATURES if name in daily}
 
 
 def _code(sure: np.ndarray, possible: np.ndarray) -> np.ndarray:
@@ -178,6 +222,8 @@ def _with_dates(days: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
         out[f"{name}_day"] = day + offset_of(first) + 1
         out[f"{name}_day"].attrs["units"] = "day of the year"
         out[f"{name}_status"] = decode_status(days[f"{side}_code"])
+        out[f"{name}_drawn"] = days[f"{side}_drawn"] + offset_of(first) + 1
+        out[f"{name}_drawn"].attrs["units"] = "day of the year"
     between_code = apply(
         _code_between, days["spring_code"], days["autumn_code"], core=[[], []], dtypes=[int]
     )
@@ -185,6 +231,9 @@ def _with_dates(days: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
     out["freeze_free_days"] = free_days.where(between_code == OBSERVED_CODE)
     out["freeze_free_days"].attrs["units"] = "days"
     out["freeze_free_days_status"] = decode_status(between_code)
+    out["freeze_free_days_drawn"] = (days["autumn_drawn"] - days["spring_drawn"] - 1).assign_attrs(
+        units="days"
+    )
     return out
 
 
@@ -238,7 +287,8 @@ def freeze_odds(
         of the season's own year and may lie outside 1 to 365. ``*_low`` and ``*_high`` bound the
         90 % interval by bootstrap over years. Missing where the odds never reach the level:
         years without a freeze stay in the sample. ``*_known`` and ``*_frozen`` count the years
-        that are known and the years that froze.
+        that are known and the years that froze, ``*_leaning`` those that a gap leaves open and
+        whose freeze is drawn, see `draw_gaps`: the dates are the middle of what the draws say.
 
     Raises
     ------
@@ -283,9 +333,8 @@ def _ranked_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> x
     for event in _EVENTS:
         results = apply(
             event.ranked(np.asarray(levels)),
-            dates[event.day],
-            dates[f"{event.name}_status"],
-            core=[["season"], ["season"]],
+            dates[f"{event.name}_drawn"],
+            core=[["season", "draw"]],
             out=[["odds"]] * 3,
             sizes={"odds": len(levels)},
             dtypes=[float] * 3,
@@ -297,13 +346,15 @@ def _ranked_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> x
 
 def _resampled_odds(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
     threshold = dates.coords.get("threshold", xr.DataArray(dates.attrs["threshold_c"]))
+    grids = temperature_grids(daily)
     results = apply(
-        _simulated_odds(np.asarray(levels)),
+        _simulated_odds(np.asarray(levels), list(grids)),
         threshold,
-        by_year(variable(daily, "tmin")),
         coldest_day(daily),
         warmest_day(daily),
-        core=[[], ["year", "day_of_year"], [], []],
+        slack(grids["tmin"]),
+        *grids.values(),
+        core=[[], [], [], ["year"], *([["year", "day_of_year"]] * len(grids))],
         out=[["odds"]] * 9,
         sizes={"odds": len(levels)},
         dtypes=[float] * 9,
@@ -317,15 +368,22 @@ def _resampled_odds(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float
     return xr.merge([*parts, _counts(dates)], compat="override")
 
 
-def _simulated_odds(levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+def _simulated_odds(
+    levels: np.ndarray, names: Sequence[str]
+) -> Callable[..., tuple[np.ndarray, ...]]:
     def kernel(
-        threshold: float, grid: np.ndarray, first: int, warmest: int
+        threshold: float, first: int, warmest: int, slack: np.ndarray, *grids: np.ndarray
     ) -> tuple[np.ndarray, ...]:
         midsummer, start = _midsummer(first, warmest), int(offset(first)) + 1
+        # Simulated values lie off the grid of the readings: half a step is what makes them freeze
+        # as often as the readings do.
+        grid = grids[names.index("tmin")] - slack[:, None]
+        filled = grid[None]
+        if np.isnan(grid).any():
+            filled = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"] - slack[:, None]
 
         def quantiles(seasons: np.ndarray) -> list[np.ndarray]:
             """Value at each level, event by event."""
-            # Simulated values are not rounded to tenths: the threshold needs no tolerance.
             spring, autumn = _freezes_around(seasons <= threshold, midsummer)
             values = (spring + start, autumn + start, autumn - spring - 1)
             return [
@@ -333,9 +391,9 @@ def _simulated_odds(levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]
                 for event, value in zip(_EVENTS, values, strict=True)
             ]
 
-        of_all = quantiles(simulated_seasons(grid, first, _SIMULATED_YEARS))
+        of_all = quantiles(simulated_seasons(grid, first, _SIMULATED_YEARS, filled))
         # Fewer and shorter than of ranked years, for each resample is simulated anew.
-        resamples = resampled_seasons(grid, first, _RESAMPLES // 5, _SIMULATED_YEARS // 20)
+        resamples = resampled_seasons(grid, first, _RESAMPLES // 5, _SIMULATED_YEARS // 20, filled)
         drawn = np.array([quantiles(seasons) for seasons in resamples])
         out: list[np.ndarray] = []
         for place, event in enumerate(_EVENTS):
@@ -378,18 +436,34 @@ class _Event(NamedTuple):
         low, high = bootstrap_interval(np.where(np.isnan(drawn), self.endless, drawn))
         return np.where(np.isfinite(low), low, np.nan), np.where(np.isfinite(high), high, np.nan)
 
-    def sample(self, days: np.ndarray, status: np.ndarray) -> np.ndarray:
-        """Sorted values of the known years, those without a freeze among them."""
-        return np.sort(np.where(status == NONE, self.endless, days)[status != UNKNOWN])
+    def samples(self, drawn: np.ndarray) -> np.ndarray:
+        """Sorted values of the years that have any, those without a freeze among them, by draw.
+
+        Shape (seasons, draws) to (draws, n); a single draw where all are alike.
+        """
+        has_value = ~np.isnan(drawn).any(axis=-1)
+        by_draw = np.sort(drawn[has_value].T, axis=-1)
+        is_alike = bool((by_draw == by_draw[:1]).all())
+        return by_draw[:1] if is_alike else by_draw
+
+    def middle(self, quantiles: np.ndarray) -> np.ndarray:
+        """Median over the draws, shape (draws, levels) to (levels,); missing where it is endless."""
+        endless = np.where(np.isnan(quantiles), self.endless, quantiles)
+        middle = np.median(endless, axis=0)
+        return np.where(np.isfinite(middle), middle, np.nan)
 
     def ranked(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
-        def kernel(days: np.ndarray, status: np.ndarray) -> tuple[np.ndarray, ...]:
-            sample = self.sample(days, status)
-            if not len(sample):
+        def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
+            samples = self.samples(drawn)
+            draws, years = samples.shape
+            if not years:
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
-            drawn = sample[bootstrap_ranks(len(sample), _RESAMPLES)]
-            return self.quantiles(sample, levels), *self.bounds(self.quantiles(drawn, levels))
+            ranks = bootstrap_ranks(years, _RESAMPLES)
+            # Each resample of the years meets another draw of the gaps.
+            resampled = samples[np.arange(_RESAMPLES)[:, None] % draws, ranks]
+            bounds = self.bounds(self.quantiles(resampled, levels))
+            return self.middle(self.quantiles(samples, levels)), *bounds
 
         return kernel
 
@@ -415,6 +489,8 @@ def _counts(dates: xr.Dataset) -> xr.Dataset:
         status = dates[f"{event.name}_status"]
         out[f"{event.name}_known"] = (status != UNKNOWN).sum("season")
         out[f"{event.name}_frozen"] = (status == OBSERVED).sum("season")
+        has_value = dates[f"{event.name}_drawn"].notnull().all("draw")
+        out[f"{event.name}_leaning"] = ((status == UNKNOWN) & has_value).sum("season")
     return out
 
 
@@ -453,10 +529,9 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
     for event in (_LAST_SPRING, _FIRST_AUTUMN):
         out[event.name] = apply(
             _chance_kernel(event),
-            dates[event.day],
-            dates[f"{event.name}_status"],
+            dates[f"{event.name}_drawn"],
             start,
-            core=[["season"], ["season"], []],
+            core=[["season", "draw"], []],
             out=[["day_of_year"]],
             sizes={"day_of_year": DAYS},
             each=True,
@@ -465,15 +540,15 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
 
 
 def _chance_kernel(event: _Event) -> Callable[..., np.ndarray]:
-    def kernel(days: np.ndarray, status: np.ndarray, start: int) -> np.ndarray:
-        sample = event.sample(days, status)
+    def kernel(drawn: np.ndarray, start: int) -> np.ndarray:
+        samples = event.samples(drawn)
         day = start + np.arange(DAYS)
-        if not len(sample):
+        if not samples.size:
             return np.full(DAYS, np.nan)
-        if event.later:
-            chance = 1 - share_below(sample, day, PLOTTING_POSITION)
-        else:  # what lies at or before a day lies at or after it on the axis turned round
-            chance = 1 - share_below(-sample[::-1], -day, PLOTTING_POSITION)
+        # What lies at or before a day lies at or after it on the axis turned round.
+        side = 1 if event.later else -1
+        below = [share_below(np.sort(side * each), side * day, PLOTTING_POSITION) for each in samples]
+        chance = 1 - np.mean(below, axis=0)
         return np.roll(chance, (start - 1) % DAYS)  # from the season's order to the year's
 
     return kernel

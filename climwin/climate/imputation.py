@@ -16,6 +16,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import InputError, Parameter
+from climwin.core.memo import remembered
 from climwin.core.provenance import check_alike, with_note
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year, every_day, smoothed
@@ -366,6 +367,50 @@ def _sound(
             middle = np.clip(middle, out["tmin"], out["tmax"])
             out["tmean"] = np.where(np.isnan(measured), middle, measured)
     return out
+
+
+LEAST_MEASURED = 0.5
+"""Share of a year's days that must be measured for the rest to be drawn: a year that was hardly
+measured says nothing (common practice)."""
+
+
+def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str, np.ndarray]:
+    """The gaps of one station drawn, on calendar years, from its first to its last day measured.
+
+    Parameters
+    ----------
+    grids : mapping of str to ndarray, shape (years, 365)
+        Any of ``tmin``, ``tmax``, ``tmean``, from `seasons.by_year`. [degC]
+    draws : int
+
+    Returns
+    -------
+    dict of str to ndarray, shape (draws, years, 365)
+        What lies before the first day measured, or after the last, stays missing.
+    """
+    series = {name: grid.ravel() for name, grid in grids.items()}
+    measured = np.flatnonzero(~np.isnan(np.stack(list(series.values()))).all(axis=0))
+    out = {name: np.repeat(grid.ravel()[None], draws, axis=0) for name, grid in grids.items()}
+    if len(measured):
+        span = slice(measured[0], measured[-1] + 1)
+        inside = {name: values[span] for name, values in series.items()}
+        place = measured[0] + missing_days(inside)
+        day = np.tile(np.arange(1, DAYS + 1), len(next(iter(grids.values()))))[span]
+        values = _remembered_draws(np.stack(list(inside.values())), list(inside), day, draws).values
+        for number, name in enumerate(out):
+            out[name][:, place] = values[:, number]
+    return {name: out[name].reshape(draws, *grids[name].shape) for name in out}
+
+
+@remembered
+def _remembered_draws(
+    values: np.ndarray, names: list[str], day: np.ndarray, draws: int
+) -> xr.DataArray:
+    """Draws of one station's gaps, dims (draw, variable, gap): many answers ask for the same."""
+    drawn = draw_temperatures(dict(zip(names, values, strict=True)), day, draws)
+    return xr.DataArray(
+        np.stack([drawn[name] for name in names], axis=1), dims=("draw", "variable", "gap")
+    )
 
 
 def draw_gaps(
