@@ -7,7 +7,7 @@ is measured on its own, and the average curve's window stands beside them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -18,12 +18,18 @@ from climwin.climate._windows_kernel import (
     MARGIN_DAYS,
     WINDOW_PARTS,
     CropYears,
+    Windows,
     crop_years,
     padded_years,
+    seasons_of,
     windows_of_seasons,
     windows_of_years,
 )
+from climwin.climate.freeze import temperature_grids
 from climwin.climate.heat import hours_within
+from climwin.climate.imputation import DRAWS, LEAST_MEASURED, draw_gaps, drawn_grids
+from climwin.climate.resolution import slack
+from climwin.core.draws import count_over_draws
 from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import provenance
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
@@ -114,9 +120,11 @@ def running_mean_bounds(grid: np.ndarray, days: int = MEAN_DAYS) -> tuple[np.nda
 # --- usable days --------------------------------------------------------------------------
 
 
-def within_band(low: np.ndarray, high: np.ndarray, band: Limits) -> np.ndarray:
-    """Whether all between `low` and `high` lies in the band. [degC]"""
-    return (low >= band.low_c - TOLERANCE_C) & (high <= band.high_c + TOLERANCE_C)
+def within_band(
+    low: np.ndarray, high: np.ndarray, band: Limits, slack: np.ndarray | float = TOLERANCE_C
+) -> np.ndarray:
+    """Whether all between `low` and `high`, give or take a slack, lies in the band. [degC]"""
+    return (low >= band.low_c - slack) & (high <= band.high_c + slack)
 
 
 class Criterion(NamedTuple):
@@ -126,6 +134,9 @@ class Criterion(NamedTuple):
     """Of a record: dims (..., year, day_of_year), with ``band`` before them where bands differ."""
     masks: Callable[..., tuple[np.ndarray, np.ndarray]]
     """Bands and grids to days usable for sure and possibly, shape (bands, years, 365)."""
+    reads: Mapping[str, int]
+    """Temperatures that are its grids, and the side to which the slack of their readings moves
+    them; none where the grids are worked out of temperatures."""
 
 
 def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -141,8 +152,9 @@ def _usable_by_extremes(
     # A running mean of one day is the day itself, or the bounds of a missing one.
     least_tmin, greatest_tmin = running_mean_bounds(tmin, days=1)
     least_tmax, greatest_tmax = running_mean_bounds(tmax, days=1)
-    sure = np.stack([within_band(least_tmin, greatest_tmax, band) for band in bands])
-    possible = np.stack([within_band(greatest_tmin, least_tmax, band) for band in bands])
+    # The grids are moved by the slack of their readings already.
+    sure = np.stack([within_band(least_tmin, greatest_tmax, band, 0) for band in bands])
+    possible = np.stack([within_band(greatest_tmin, least_tmax, band, 0) for band in bands])
     return sure, possible
 
 
@@ -151,9 +163,25 @@ def _usable_by_hours(_: Sequence[Limits], hours: np.ndarray) -> tuple[np.ndarray
     return sure, sure | np.isnan(hours)
 
 
-def _grids_of(*names: str) -> Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]:
-    """Variables of a record as they are, the same for all bands."""
-    return lambda daily, _: [by_year(variable(daily, name)) for name in names]
+def _readings(
+    reads: Mapping[str, int],
+) -> Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]:
+    """Temperatures of a record, moved by the slack of their readings, the same for all bands."""
+
+    def grids(daily: xr.Dataset, _: Sequence[Limits]) -> list[xr.DataArray]:
+        arrays = [by_year(variable(daily, name)) for name in reads]
+        return [
+            (grid + side * slack(grid)).transpose(*grid.dims).assign_attrs(grid.attrs)
+            if side
+            else grid
+            for grid, side in zip(arrays, reads.values(), strict=True)
+        ]
+
+    return grids
+
+
+_MEAN: Mapping[str, int] = {"tmean": 0}
+_EXTREMES: Mapping[str, int] = {"tmin": 1, "tmax": -1}
 
 
 def _hours_in_bands(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataArray]:
@@ -169,17 +197,37 @@ def _hours_in_bands(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataA
     return [by_year(xr.concat(hours, "band").rename("hours"))]
 
 
+def _drawn_hours(daily: xr.Dataset, bands: Sequence[Limits]) -> xr.DataArray:
+    """Hours in the bands by each draw of the gaps, dims (..., draw, band, year, day_of_year).
+
+    Missing on the days that are known; worked out for the others alone, since hours take long.
+    """
+    known = _hours_in_bands(daily, bands)[0]
+    station = [dim for dim in daily["tmin"].dims if dim != "time"]
+    missing = (daily["tmin"] + daily["tmax"]).isnull().any(station).values
+    # The hours of a day depend on the days before and after it; those of these need drawing too.
+    needed = np.convolve(missing, np.ones(5), "same") > 0
+    latitude = {key: daily.attrs[key] for key in ("latitude",) if key in daily.attrs}
+    drawn = draw_gaps(daily)
+    drawn = drawn.sel(time=daily["time"].values[needed]).assign_attrs(latitude)
+    if not needed.any():
+        return known.expand_dims(draw=DRAWS).transpose(..., "draw", *known.dims)
+    hours = _hours_in_bands(drawn, bands)[0]
+    full = hours.reindex(year=known["year"]).transpose(..., "draw", "band", "year", "day_of_year")
+    return known.fillna(full).transpose(*full.dims)
+
+
 CRITERIA = {
-    "mean": Criterion(_grids_of("tmean"), _usable_by_mean),
-    "extremes": Criterion(_grids_of("tmin", "tmax"), _usable_by_extremes),
-    "hours": Criterion(_hours_in_bands, _usable_by_hours),
+    "mean": Criterion(_readings(_MEAN), _usable_by_mean, _MEAN),
+    "extremes": Criterion(_readings(_EXTREMES), _usable_by_extremes, _EXTREMES),
+    "hours": Criterion(_hours_in_bands, _usable_by_hours, {}),
 }
 """What makes a day usable: its 7-day mean, its own extremes, or half of its hours in the band."""
 
 
 def _core_dims(grids: Sequence[xr.DataArray]) -> list[list[str]]:
     """Dimensions of each grid that a kernel consumes."""
-    consumed = ("band", "year", "day_of_year")
+    consumed = ("draw", "band", "year", "day_of_year")
     return [[dim for dim in consumed if dim in grid.dims] for grid in grids]
 
 
@@ -271,7 +319,10 @@ def usable_windows(
         The longest run of usable days in which at most 3 unusable days in a row are bridged,
         after the last killing freeze on the rise and before the first on the fall: ``start``,
         ``end``, ``length`` [days], ``usable_days``, ``status``. ``length_least`` and
-        ``length_most`` bound the length where a gap leaves it unknown. ``part`` is the longest of
+        ``length_most`` bound the length where a gap leaves it unknown, and ``length_drawn``, dims
+        (..., season, part, draw), is what it is by each draw of the gaps, see `draw_gaps`; missing
+        where the record begins or ends too near, or less than half of the season was measured.
+        ``part`` is the longest of
         the crop's year, and where summer (or winter) splits it (``has_two_windows``) also the one
         on the rise (begun at least 30 days before midsummer) and on the fall (ended at least 30
         days after it), counted whole where one runs through. ``average_*`` is the window of
@@ -364,7 +415,8 @@ _OF_SEASONS = (
 )
 _OF_AVERAGE = ("average_start_day", "average_end_day", "average_length")
 _OF_CROPS = ("first_day", "has_two_windows")
-"""What the kernel returns, in this order: by season and part, by part, and by crop alone."""
+"""What the kernel returns, in this order: by season and part, by part, and by crop alone; and last
+the lengths by draw."""
 
 
 def _search(
@@ -373,28 +425,35 @@ def _search(
     """Windows as days of the season, by crop; and the record's grid of daily means."""
     check_choice("criterion", criterion, CRITERIA)
     chosen, bands = CRITERIA[criterion], [request.band for request in requests]
-    thresholds = np.array([request.killed_at_c for request in requests]) + TOLERANCE_C
-    tmean, tmin = by_year(variable(daily, "tmean")), by_year(variable(daily, "tmin"))
+    thresholds = np.array([request.killed_at_c for request in requests])
+    variable(daily, "tmean")
+    temperatures = temperature_grids(daily)
+    tmean = temperatures["tmean"]
     _check_has_usual_year(tmean)
-    grids = [tmean, tmin, *chosen.grids(daily, bands)]
+    slacks = [slack(grid) for name, grid in temperatures.items() if name != "tmean"]
+    grids = [*temperatures.values(), *slacks, *chosen.grids(daily, bands)]
+    if not chosen.reads and bool(np.isnan(grids[-1]).any()):
+        grids.append(_drawn_hours(daily, bands))
     results = apply(
-        _station_kernel(bands, thresholds, chosen),
+        _station_kernel(bands, thresholds, chosen, list(temperatures)),
         *grids,
         core=_core_dims(grids),
         out=[
             *([["crop", "season", "part"]] * len(_OF_SEASONS)),
             *([["crop", "part"]] * len(_OF_AVERAGE)),
             *([["crop"]] * len(_OF_CROPS)),
+            ["crop", "season", "part", "draw"],
         ],
         sizes={
             "crop": len(requests),
             "season": tmean.sizes["year"],
             "part": len(WINDOW_PARTS),
+            "draw": DRAWS,
         },
-        dtypes=[float] * 6 + [int] + [float] * 3 + [int, bool],
+        dtypes=[float] * 6 + [int] + [float] * 3 + [int, bool, float],
         each=True,
     )
-    names = (*_OF_SEASONS, *_OF_AVERAGE, *_OF_CROPS)
+    names = (*_OF_SEASONS, *_OF_AVERAGE, *_OF_CROPS, "length_drawn")
     windows = xr.Dataset(dict(zip(names, results, strict=True)))
     return windows.assign_coords(season=tmean["year"].values, part=list(WINDOW_PARTS)), tmean
 
@@ -412,27 +471,86 @@ def _check_has_usual_year(tmean: xr.DataArray) -> None:
 
 
 def _station_kernel(
-    bands: Sequence[Limits], thresholds: np.ndarray, criterion: Criterion
+    bands: Sequence[Limits], thresholds: np.ndarray, criterion: Criterion, names: Sequence[str]
 ) -> Callable[..., tuple[np.ndarray, ...]]:
-    """Kernel of one station: its means, its minima and the criterion's own grids to `_search`'s."""
+    """Kernel of one station, to what `_search` names.
 
-    def kernel(tmean: np.ndarray, tmin: np.ndarray, *grids: np.ndarray) -> tuple[np.ndarray, ...]:
-        years = crop_years(smoothed(tmean), bands)
+    It takes the grids of the temperatures `names`, the slack of each but the mean, and the
+    criterion's own grids; after them the criterion's grids by draw, where it reads no temperatures.
+    """
+    limits = thresholds[:, None, None]
+    extremes = [name for name in names if name != "tmean"]
+
+    def windows(
+        grids: Sequence[np.ndarray],
+        tmin: np.ndarray,
+        lowest: np.ndarray,
+        years: CropYears,
+        seasons: np.ndarray,
+    ) -> list[list[np.ndarray]]:
+        """Usable and killing days of some seasons: with the worst, and with the best of gaps."""
         sure, possible = criterion.masks(bands, *(padded_years(grid) for grid in grids))
-        tmin = padded_years(tmin)
-        lowest = np.where(np.isnan(tmin), seen_range(tmin)[0], tmin)
-        kills = tmin <= thresholds[:, None, None]
-        may_kill = lowest <= thresholds[:, None, None]
+        padded = padded_years(tmin)
+        could_be = np.where(np.isnan(padded), lowest, padded)
+        masks = ((sure, could_be <= limits), (possible, padded <= limits))
+        return [[seasons_of(mask, years)[:, seasons] for mask in pair] for pair in masks]
 
-        worst = windows_of_years(sure, may_kill, years)
-        best = windows_of_years(possible, kills, years)
-        known = np.all([low == high for low, high in zip(worst, best, strict=True)], axis=0)
+    def kernel(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
+        temperatures = dict(zip(names, arrays, strict=False))
+        slacks = dict(zip(extremes, arrays[len(names) :], strict=False))
+        grids = list(arrays[len(names) + len(extremes) :])
+        drawn_hours = grids.pop() if not criterion.reads and len(grids) > 1 else None
+        tmean = temperatures["tmean"]
+        tmin = temperatures["tmin"] - slacks["tmin"][:, None]
+        years = crop_years(smoothed(tmean), bands)
+        lowest = seen_range(tmin)[0]
+        every = np.ones(len(tmean), dtype=bool)
+        worst, best = (
+            windows_of_years(*pair, years) for pair in windows(grids, tmin, lowest, years, every)
+        )
+        known = _are_alike(worst, best)
         code = np.select([~known, worst.length > 0], [UNKNOWN_CODE, OBSERVED_CODE], NONE_CODE)
+
+        measured = padded_years(np.where(np.isnan(tmean + tmin), np.nan, 1.0))
+        measured = np.broadcast_to(~np.isnan(measured), (len(bands), *measured.shape))
+        is_drawn = seasons_of(measured, years).mean(-1) >= LEAST_MEASURED
+        is_open = (~known.all(-1) & is_drawn).any(0)
+        length = np.where(known, worst.length, np.nan)
+        drawn = np.repeat(length[..., None], DRAWS, axis=-1)
+        if is_open.any():
+            by_name = drawn_grids({name: temperatures[name] for name in names})
+            pairs = []
+            for number in range(DRAWS):
+                of_draw = [
+                    by_name[name][number] + (side * slacks[name][:, None] if side else 0)
+                    for name, side in criterion.reads.items()
+                ]
+                if drawn_hours is not None:
+                    of_draw = [drawn_hours[number]]
+                minima = by_name["tmin"][number] - slacks["tmin"][:, None]
+                pairs.append(windows(of_draw or grids, minima, lowest, years, is_open))
+            # All draws of all seasons that are open at once, as so many seasons.
+            worst_drawn, best_drawn = (
+                windows_of_years(
+                    *(np.concatenate([pair[end][mask] for pair in pairs], axis=1) for mask in (0, 1)),
+                    years,
+                )
+                for end in (0, 1)
+            )
+            lengths = np.where(
+                _are_alike(worst_drawn, best_drawn), worst_drawn.length.astype(float), np.nan
+            )
+            lengths = lengths.reshape(len(bands), DRAWS, -1, len(WINDOW_PARTS))
+            drawn[:, is_open] = np.where(
+                known[:, is_open, :, None],
+                drawn[:, is_open],
+                np.where(is_drawn[:, is_open, None, None], np.moveaxis(lengths, 1, -1), np.nan),
+            )
         average = _average_windows(tmean, bands, years)
         return (
             np.where(code == OBSERVED_CODE, worst.start, np.nan),
             np.where(code == OBSERVED_CODE, worst.end, np.nan),
-            np.where(known, worst.length, np.nan),
+            length,
             np.where(known, worst.usable_days, np.nan),
             worst.length,
             best.length,
@@ -440,9 +558,15 @@ def _station_kernel(
             *average,
             years.first_day,
             years.has_two_windows,
+            drawn,
         )
 
     return kernel
+
+
+def _are_alike(worst: Windows, best: Windows) -> np.ndarray:
+    """Where the windows do not depend on what gaps hide."""
+    return np.all([low == high for low, high in zip(worst, best, strict=True)], axis=0)
 
 
 def _average_windows(
@@ -474,7 +598,7 @@ def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
     out = xr.Dataset()
     for name in ("start", "end"):
         out[name] = season_dates(inside[f"{name}_day"], first)
-    for name in ("length", "usable_days", "length_least", "length_most"):
+    for name in ("length", "usable_days", "length_least", "length_most", "length_drawn"):
         out[name] = inside[name].where(has_part).assign_attrs(units="days")
     out["status"] = decode_status(inside["code"])
     shift = apply(offset, first, core=[[]], dtypes=[int]) + 1
@@ -503,8 +627,11 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     Returns
     -------
     Dataset, dims (..., part)
-        ``shorter`` of ``known`` years, and how many are ``unknown``; their ``share`` with the 90 %
-        Wilson interval ``low`` to ``high``; ``trend`` of the length, Theil and Sen's slope [days
+        ``shorter`` of ``known`` years, and how many are ``unknown``; ``share`` over all years, those
+        that a gap leaves open as its draws say (``leaning`` counts them), with the 90 % Wilson
+        interval ``low`` to ``high``, the wider the more hangs on draws; ``share_least`` and
+        ``share_most``, were no unknown year too short, and were all of them; ``trend`` of the
+        length, Theil and Sen's slope [days
         per decade] with its interval ``trend_low`` to ``trend_high``, and Mann and Kendall's
         ``trend_p``.
 
@@ -542,7 +669,16 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     # Not `~is_enough`: where nothing splits the year, rise and fall have no length, and nothing
     # about them is unknown.
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
-    low, high = apply(wilson, shorter, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
+    share, _, leaning, worth = apply(
+        count_over_draws,
+        xr.where(is_short, 1.0, xr.where(is_enough, 0.0, np.nan)),
+        (windows["length_drawn"] < need_days).where(windows["length_drawn"].notnull()),
+        core=[["season"], ["season", "draw"]],
+        out=[[]] * 4,
+        dtypes=[float, int, int, float],
+    )
+    low, high = apply(wilson, share * worth, worth, core=[[], []], out=[[], []], dtypes=[float] * 2)
+    every = known + unknown
     slope, slope_low, slope_high, p = apply(
         lambda year, length: (*theil_sen(year / 10, length), mann_kendall(length)),
         windows["season"],
@@ -557,7 +693,10 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
             "shorter": shorter,
             "known": known,
             "unknown": unknown,
-            "share": shorter / known.where(known > 0),
+            "leaning": leaning,
+            "share": share,
+            "share_least": shorter / every.where(every > 0),
+            "share_most": (shorter + unknown) / every.where(every > 0),
             "low": low,
             "high": high,
             "trend": slope,
