@@ -9,6 +9,8 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.imputation import LEAST_MEASURED
+from climwin.core.draws import count_over_draws
 from climwin.core.errors import Attribute, InputError
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, variable
@@ -17,7 +19,7 @@ from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
-from climwin.planning.site import FilledSites, Site, filled_sites
+from climwin.planning.site import GROWN_DRAWS, DrawnSite, FilledSites, Site, filled_sites
 
 HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
@@ -71,6 +73,38 @@ def _places(
     return place
 
 
+class Drawn(NamedTuple):
+    """Lives of the starts that gaps leave open, in each draw of the gaps."""
+
+    season: np.ndarray
+    """Row of each start in a `Grown`, shape (starts,)."""
+    start: np.ndarray
+    """Its column, shape (starts,)."""
+    reason: np.ndarray
+    """Shape (starts, draws)."""
+    growth: np.ndarray
+    """Shape (starts, draws), missing where there is no harvest."""
+    yield_index: np.ndarray
+    """Shape (starts, draws). [MJ m-2]"""
+
+    def laid_out(self, values: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
+        """Values by season, start day and draw, missing for the starts that are not drawn."""
+        out = np.full((*shape, values.shape[-1]), np.nan)
+        out[self.season, self.start] = values
+        return out
+
+    @property
+    def harvested(self) -> np.ndarray:
+        """1 for a harvest, 0 for a failure, missing where the record ends too soon to say."""
+        return np.where(self.reason == OPEN, np.nan, self.reason == HARVEST)
+
+    @property
+    def good(self) -> np.ndarray:
+        """The same of good harvests."""
+        is_good = (self.reason == HARVEST) & (self.growth >= GOOD_GROWTH)
+        return np.where(self.reason == OPEN, np.nan, is_good)
+
+
 class Grown(NamedTuple):
     """A plan's life in every year from some start dates, shape (seasons, start_days) each."""
 
@@ -80,20 +114,23 @@ class Grown(NamedTuple):
     begins: np.ndarray  # (seasons, start_days, stages), days from the start
     growth: np.ndarray
     yield_index: np.ndarray
+    drawn: Drawn | None
+    """The starts that a gap leaves open, drawn; none where there are none."""
 
 
 def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np.ndarray) -> Grown:
     """Grow a plan in every year from the given days of the year, gaps allowed for.
 
     A year whose outcome the gaps could change is left open: it is grown with every missing day as
-    cold, and as warm, as was ever seen near its time of the year, and must end alike.
+    cold, and as warm, as was ever seen near its time of the year, and must end alike. What is open
+    is grown again in each draw of the gaps, unless less than half of its days was measured.
     """
     place = calendar.place(start_days)
     inside = (place >= 0) & (place < calendar.size)
     inside &= sites.usual.has_usual_year  # else nothing is known of its soil and its winter
     starts = place[inside]
     life = _life(plan, sites.usual, starts)
-    reason = life.reason.copy()
+    reason, drawn = life.reason.copy(), None
     if sites.extremes and len(starts):
         gaps = np.concatenate([[0], np.cumsum(sites.missing)])
         # A perennial's year begins with the rest of the winter before it.
@@ -108,7 +145,34 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
                 alike = (other.reason == HARVEST) == (life.reason[touched] == HARVEST)
                 alike &= (other.reason == OPEN) == (life.reason[touched] == OPEN)
                 reason[touched[~alike]] = OPEN
-    return _spread(life, reason, starts, inside)
+            opened = touched[(reason[touched] == OPEN) & (life.reason[touched] != OPEN)]
+            lost = (gaps[end] - gaps[begin])[opened] / (end - begin)[opened]
+            opened = opened[lost <= 1 - LEAST_MEASURED]
+            if len(opened):
+                row, column = (axis[opened] for axis in np.nonzero(inside))
+                drawn = _drawn_lives(plan, sites.drawn, starts[opened], row, column)
+    return _spread(life, reason, starts, inside)._replace(drawn=drawn)
+
+
+def _drawn_lives(
+    plan: Plan, site: DrawnSite, starts: np.ndarray, row: np.ndarray, column: np.ndarray
+) -> Drawn:
+    """Lives from some starts in each draw of the gaps."""
+    first = site.days * np.arange(site.draws)
+    life = _life(plan, site, (starts[:, None] + first).ravel())
+    ended = np.where(life.reason == HARVEST, life.ripe, life.touched_until)
+    past_end = ended.reshape(len(starts), -1) >= first + site.days
+
+    def by_draw(values: np.ndarray) -> np.ndarray:
+        return values.reshape(len(starts), site.draws)
+
+    return Drawn(
+        season=row,
+        start=column,
+        reason=np.where(past_end, OPEN, by_draw(life.reason)),
+        growth=by_draw(life.growth),
+        yield_index=by_draw(life.yield_index),
+    )
 
 
 def _life(plan: Plan, site: Site, starts: np.ndarray) -> Life:
@@ -147,6 +211,7 @@ def _spread(life: Life, reason: np.ndarray, starts: np.ndarray, inside: np.ndarr
         begins=laid_out(since_start(life.begins), np.nan),
         growth=laid_out(np.where(known, life.growth, np.nan), np.nan),
         yield_index=laid_out(np.where(known, life.yield_index, np.nan), np.nan),
+        drawn=None,
     )
 
 
@@ -280,7 +345,9 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         the dates ``start``, ``emergence``, ``set_out``, ``harvest_begin``, ``harvest_end`` and
         ``stage_begin`` (dims ..., season, stage); ``growth``, 0 to 1, of a harvest;
         ``yield_index``, 0 in a failed year [MJ m-2]; ``days_outdoors`` from emergence or setting
-        out to the first harvest.
+        out to the first harvest. ``harvested_drawn`` and ``good_drawn``, dims (..., season, draw):
+        1 or 0 by each draw of the gaps where these leave the outcome unknown, see `draw_gaps`; else
+        missing.
 
     See Also
     --------
@@ -303,7 +370,13 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         grown = grow_plan(plan, sites, calendar, np.array([day]))
         columns = (grown.reason, grown.stage, *(grown.days[name] for name in _DATES))
         columns += (grown.growth, grown.yield_index)
-        return *(values[:, 0] for values in columns), grown.begins[:, 0]
+        harvested, good = drawn_outcomes(grown)
+        return (
+            *(values[:, 0] for values in columns),
+            grown.begins[:, 0],
+            harvested[:, 0],
+            good[:, 0],
+        )
 
     season = ("season",)
     out = over_sites(
@@ -316,8 +389,10 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
             Result("growth", season),
             Result("yield_index", season),
             Result("stage_begin", ("season", "stage_number")),
+            Result("harvested_drawn", ("season", "draw")),
+            Result("good_drawn", ("season", "draw")),
         ],
-        sizes={"stage_number": len(stages)},
+        sizes={"stage_number": len(stages), "draw": GROWN_DRAWS},
     )
     code, number = out["reason"], out["stage"]
     kind: xr.DataArray = apply(_outcome_number, code, core=[[]], dtypes=[int])
@@ -334,6 +409,18 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         out[name] = _dates(out["start"], out[name])
     out = out.rename(stage_number="stage_name").assign_coords(stage_name=names)
     return out.assign_attrs(provenance(daily), plan=plan.name, crop=plan.crop.name)
+
+
+def drawn_outcomes(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
+    """Whether a start ends in a harvest, and in a good one, by draw; missing where not drawn.
+
+    Shape (seasons, start_days, draws).
+    """
+    if grown.drawn is None:
+        nothing = np.full((*grown.reason.shape, GROWN_DRAWS), np.nan)
+        return nothing, nothing
+    drawn, shape = grown.drawn, grown.reason.shape
+    return drawn.laid_out(drawn.harvested, shape), drawn.laid_out(drawn.good, shape)
 
 
 def _outcome_number(reason: np.ndarray) -> np.ndarray:
@@ -364,8 +451,10 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (...)
-        ``harvested`` of ``known`` years, ``unknown``, the ``share`` with its 90 % Wilson interval
-        ``low`` to ``high``; ``good`` years, whose growth is at least 0.6, with ``good_share``,
+        ``harvested`` of ``known`` years, and ``unknown`` ones; the ``share`` over all years, those
+        that a gap leaves open as its draws say (``leaning`` counts them), with its 90 % Wilson
+        interval ``low`` to ``high``, the wider the more hangs on draws; ``share_least`` and
+        ``share_most``, had no unknown year a harvest, and had all of them; ``good`` years, whose growth is at least 0.6, with ``good_share``,
         ``good_low``, ``good_high``; ``growth``, the mean over the harvests; ``failed_by``, dims
         (..., reason): years by reason.
 
@@ -381,7 +470,21 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     harvested, reason = evaluated["harvested"], evaluated["reason"]
     known = harvested.notnull().sum("season")
     out = xr.Dataset({"harvested": harvested.sum("season").astype(int), "known": known})
-    out["good"] = (evaluated["growth"] >= GOOD_GROWTH).sum("season")
+    is_good = evaluated["growth"] >= GOOD_GROWTH
+    out["good"] = is_good.sum("season")
+    is_good = is_good.where(harvested.notnull())
+    for prefix, happened, drawn in (
+        ("good_", is_good, "good_drawn"),
+        ("", harvested, "harvested_drawn"),
+    ):
+        out[f"{prefix}share"], _, out["leaning"], out[f"{prefix}worth"] = apply(
+            count_over_draws,
+            happened.astype(float),
+            evaluated[drawn],
+            core=[["season"], ["season", "draw"]],
+            out=[[]] * 4,
+            dtypes=[float, int, int, float],
+        )
     out["unknown"] = evaluated.sizes["season"] - known
     out["growth"] = evaluated["growth"].mean("season")
     reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
@@ -390,14 +493,16 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
 
 
 def _with_shares(counts: xr.Dataset) -> xr.Dataset:
-    known = counts["known"]
-    for count, prefix in (("harvested", ""), ("good", "good_")):
-        low, high = apply(
-            wilson, counts[count], known, core=[[], []], out=[[], []], dtypes=[float] * 2
+    """Counts with the intervals of their shares, and the share that the gaps allow at the ends."""
+    for prefix in ("", "good_"):
+        share, worth = counts[f"{prefix}share"], counts[f"{prefix}worth"]
+        counts[f"{prefix}low"], counts[f"{prefix}high"] = apply(
+            wilson, share * worth, worth, core=[[], []], out=[[], []], dtypes=[float] * 2
         )
-        counts[f"{prefix}share"] = counts[count] / known.where(known > 0)
-        counts[f"{prefix}low"], counts[f"{prefix}high"] = low, high
-    return counts.assign_attrs(interval=LEVEL)
+    every = (counts["known"] + counts["unknown"]).where(lambda years: years > 0)
+    counts["share_least"] = counts["harvested"] / every
+    counts["share_most"] = (counts["harvested"] + counts["unknown"]) / every
+    return counts.drop_vars(["worth", "good_worth"]).assign_attrs(interval=LEVEL)
 
 
 # --- every start date ---------------------------------------------------------------------
@@ -471,7 +576,11 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
         kernel,
         daily,
         results=[
-            *(Result(name, dims, int) for name in ("harvested", "known", "good", "unknown")),
+            *(
+                Result(name, dims, int)
+                for name in ("harvested", "known", "good", "unknown", "leaning")
+            ),
+            *(Result(name, dims) for name in ("share", "worth", "good_share", "good_worth")),
             *(Result(name, dims) for name in ("growth", "yield_index", "days_outdoors")),
             Result("harvest_day", (*dims, "quantile")),
             Result("failed_by", (*dims, "reason"), int),
@@ -522,6 +631,11 @@ class Counts(NamedTuple):
     known: np.ndarray
     good: np.ndarray
     unknown: np.ndarray
+    leaning: np.ndarray
+    share: np.ndarray
+    worth: np.ndarray
+    good_share: np.ndarray
+    good_worth: np.ndarray
     growth: np.ndarray
     yield_index: np.ndarray
     days_outdoors: np.ndarray
@@ -533,17 +647,26 @@ def count_years(grown: Grown) -> Counts:
     """Count the years of a plan's lives, start by start."""
     harvested, unknown = grown.reason == HARVEST, grown.reason == OPEN
     known = ~unknown
-    seasons = known.sum(axis=0)
-    worth = np.where(known, np.nan_to_num(grown.yield_index), 0).sum(axis=0)
+    good = harvested & (grown.growth >= GOOD_GROWTH)
+    odds, good_odds = (
+        count_over_draws(np.where(known, happened, np.nan).T, np.moveaxis(drawn, 0, 1))
+        for happened, drawn in zip((harvested, good), drawn_outcomes(grown), strict=True)
+    )
+    growth, made = _over_draws(grown)
     ripe = np.where(harvested, grown.days["harvest_begin"], np.nan)
     begun = np.maximum(np.nan_to_num(grown.days["emergence"]), np.nan_to_num(grown.days["set_out"]))
     return Counts(
         harvested=harvested.sum(axis=0),
-        known=seasons,
-        good=(harvested & (grown.growth >= GOOD_GROWTH)).sum(axis=0),
+        known=known.sum(axis=0),
+        good=good.sum(axis=0),
         unknown=unknown.sum(axis=0),
-        growth=_mean_of(np.where(harvested, grown.growth, np.nan)),
-        yield_index=worth / np.maximum(seasons, 1),
+        leaning=odds.leaning,
+        share=odds.share,
+        worth=odds.worth,
+        good_share=good_odds.share,
+        good_worth=good_odds.worth,
+        growth=growth,
+        yield_index=made,
         days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
         harvest_day=_quantiles(ripe, HARVEST_LEVELS),
         failed_by=np.stack(
@@ -552,12 +675,32 @@ def count_years(grown: Grown) -> Counts:
     )
 
 
-def _mean_of(values: np.ndarray) -> np.ndarray:
-    """Mean over the years of what is known, missing where nothing is."""
-    known = ~np.isnan(values)
-    count = known.sum(axis=0)
-    total = np.where(known, values, 0).sum(axis=0)
-    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
+    """Mean growth of the harvests, and mean yield of all years that have an answer, by start.
+
+    A year that is drawn counts with the mean of its draws.
+    """
+    known, harvested = grown.reason != OPEN, grown.reason == HARVEST
+    weight, growth = harvested.astype(float), np.where(harvested, grown.growth, 0)
+    answered, made = known, np.where(known, np.nan_to_num(grown.yield_index), 0)
+    if grown.drawn is not None:
+        drawn, shape = grown.drawn, grown.reason.shape
+        chance = drawn.laid_out(drawn.harvested, shape).mean(-1)
+        answered = known | ~np.isnan(chance)
+        weight = np.where(known, weight, np.nan_to_num(chance))
+        of_harvests = np.where(drawn.reason == HARVEST, drawn.growth, 0)
+        growth = np.where(
+            known, growth, np.nan_to_num(drawn.laid_out(of_harvests, shape).mean(-1))
+        )
+        of_years = np.nan_to_num(drawn.yield_index)
+        made = np.where(known, made, np.nan_to_num(drawn.laid_out(of_years, shape).mean(-1)))
+        made = np.where(answered, made, 0)
+    harvests = weight.sum(axis=0)
+    mean = growth.sum(axis=0) / np.where(harvests > 0, harvests, 1)
+    return (
+        np.where(harvests > 0, mean, np.nan),
+        made.sum(axis=0) / np.maximum(answered.sum(axis=0), 1),
+    )
 
 
 def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:

@@ -12,10 +12,12 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import blake2b
 from threading import Lock
+from typing import Any
 
 import numpy as np
 
 from climwin.climate.heat import day_length
+from climwin.climate.imputation import draw_temperatures
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import daily_response, hot_side_loss, hourly_curve
 from climwin.climate.soil import Bed, soil_kernel
@@ -24,6 +26,8 @@ from climwin.shelter.covers import Cover, inside_kernel
 
 SOWING_DEPTH_M, BED_DEPTH_M = 0.05, 0.10
 """Where seed lies, and where a spade tells whether a bed can be worked. [m]"""
+GROWN_DRAWS = 8
+"""Draws of the gaps in which a plan is grown, where they leave a start open: growing takes long."""
 SITES_KEPT = 4
 """How many records' sites are remembered: those of a page, and of its rival scenario."""
 
@@ -38,18 +42,23 @@ class Surroundings:
     ----------
     tmin, tmax : ndarray, shape (days,)
         Daily extremes. [degC]
-    hours : ndarray, shape (days, 24)
-        Temperature of each hour. [degC]
     soil_sowing, soil_bed : ndarray, shape (days,)
         Soil at 5 and at 10 cm. [degC]
+    make_hours : callable
+        Gives the temperature of each hour, shape (days, 24); called when it is first needed. [degC]
     """
 
     tmin: np.ndarray
     tmax: np.ndarray
-    hours: np.ndarray
     soil_sowing: np.ndarray
     soil_bed: np.ndarray
+    make_hours: Callable[[], np.ndarray] = field(repr=False)
     _made: dict[Hashable, np.ndarray] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def hours(self) -> np.ndarray:
+        """Temperature of each hour, shape (days, 24). [degC]"""
+        return self.make_hours()
 
     @cached_property
     def tmean(self) -> np.ndarray:
@@ -132,6 +141,11 @@ class Site:
         """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
         return self._around(("outdoors", bed), self.tmin, self.tmax, bed)
 
+    def surroundings_of(self, key: tuple[Any, str | Bed]) -> Surroundings:
+        """Those of a key of `outdoors` or `under`."""
+        cover, bed = key
+        return self.outdoors(bed) if cover == "outdoors" else self.under(cover, bed)
+
     def soil_at(self, depth_m: float) -> np.ndarray:
         """Bare soil at a depth, shape (days,). [degC]"""
         return self._soil((self.tmin + self.tmax) / 2, depth_m, "bare")
@@ -143,22 +157,169 @@ class Site:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
         key = (cover, bed)
         if key not in self._surroundings:
-            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
+            tmin, tmax = self._inside(cover)
             if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
                 return self._around(key, tmin, tmax, bed)
             soil = trailing_mean((tmin + tmax) / 2, 2)
-            hours = hourly_curve(tmin, tmax, self.day_length)
-            self._surroundings[key] = Surroundings(tmin, tmax, hours, soil, soil)
+            self._surroundings[key] = self._surround(key, tmin, tmax, soil, soil)
         return self._surroundings[key]
 
     def _around(
-        self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
+        self, key: tuple[Any, str | Bed], tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
     ) -> Surroundings:
         if key not in self._surroundings:
-            tmean, hours = (tmin + tmax) / 2, hourly_curve(tmin, tmax, self.day_length)
+            tmean = (tmin + tmax) / 2
             shallow, deep = (self._soil(tmean, d, bed) for d in (SOWING_DEPTH_M, BED_DEPTH_M))
-            self._surroundings[key] = Surroundings(tmin, tmax, hours, shallow, deep)
+            self._surroundings[key] = self._surround(key, tmin, tmax, shallow, deep)
         return self._surroundings[key]
+
+    def _inside(self, cover: Cover) -> tuple[np.ndarray, np.ndarray]:
+        return inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
+
+    def _surround(
+        self,
+        _: tuple[Any, str | Bed],
+        tmin: np.ndarray,
+        tmax: np.ndarray,
+        shallow: np.ndarray,
+        deep: np.ndarray,
+    ) -> Surroundings:
+        return Surroundings(
+            tmin, tmax, shallow, deep, lambda: hourly_curve(tmin, tmax, self.day_length)
+        )
+
+
+# --- a record several times over ----------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class DrawnSurroundings(Surroundings):
+    """Temperatures around a plant in every draw of the gaps, one draw after the other.
+
+    Most days are the same in each draw: what takes long is taken over from the record itself, and
+    worked out anew for the days that differ.
+
+    Parameters
+    ----------
+    usual : Surroundings
+        Those of the record itself.
+    changed : ndarray of int
+        Places of the days that differ from it.
+    changed_hours : ndarray, shape (changed, 24)
+        Temperature of their hours. [degC]
+    """
+
+    usual: Surroundings = field(kw_only=True, repr=False)
+    changed: np.ndarray = field(kw_only=True, repr=False)
+    changed_hours: np.ndarray = field(kw_only=True, repr=False)
+
+    def response(self, cardinal: CardinalTemperatures) -> np.ndarray:
+        """Response of growth to each day, 0 to 1, shape (days,)."""
+        return self.once(
+            ("response", cardinal),
+            lambda: self._patched(
+                self.usual.response(cardinal), daily_response(self.changed_hours, cardinal)
+            ),
+        )
+
+    def hot_loss(self, cardinal: CardinalTemperatures) -> np.ndarray:
+        """What the hours above the optimum take from each day's growth, 0 to 1, shape (days,)."""
+        return self.once(
+            ("hot loss", cardinal),
+            lambda: self._patched(
+                self.usual.hot_loss(cardinal), hot_side_loss(self.changed_hours, cardinal)
+            ),
+        )
+
+    def _patched(self, usual: np.ndarray, changed: np.ndarray) -> np.ndarray:
+        out = np.tile(usual, len(self.tmin) // len(usual))
+        out[self.changed] = changed
+        return out
+
+
+class DrawnSite(Site):
+    """Weather of one station in every draw of its gaps, one draw after the other.
+
+    One life from a start in the third draw is looked up like any other, so that all draws are grown
+    at once. The fortnight before a draw's first day, to which hardening looks back, is the end of
+    the draw before it; a life that runs past a draw's end is the caller's to leave out.
+
+    Parameters
+    ----------
+    usual : Site
+        The record itself, its gaps bridged.
+    tmin, tmax : ndarray, shape (draws, days)
+        Daily extremes outdoors. [degC]
+    missing : ndarray of bool, shape (days,)
+        Days that were drawn.
+    """
+
+    def __init__(
+        self, usual: Site, tmin: np.ndarray, tmax: np.ndarray, missing: np.ndarray
+    ) -> None:
+        self.draws, self.days = tmin.shape
+        self.usual, self.latitude = usual, usual.latitude
+        self.tmin, self.tmax = tmin.ravel(), tmax.ravel()
+        self.dates = np.tile(usual.dates, self.draws)
+        self.day_of_year = np.tile(usual.day_of_year, self.draws)
+        self.day_length = np.tile(usual.day_length, self.draws)
+        self.radiation = solar_radiation_kernel(
+            self.tmin, self.tmax, self.latitude, self.day_of_year
+        )
+        self._surroundings = {}
+        # The night on either side of a drawn day runs into the days beside it.
+        beside = np.convolve(missing, np.ones(3), "same") > 0
+        self.changed = np.flatnonzero(np.tile(beside, self.draws))
+
+    @cached_property
+    def usual_mean(self) -> np.ndarray:
+        """Smoothed climatology of the daily mean, shape (365,). [degC]"""
+        return self.usual.usual_mean
+
+    def _each_draw(self, values: np.ndarray) -> np.ndarray:
+        return values.reshape(self.draws, self.days)
+
+    def _soil(self, tmean: np.ndarray, depth_m: float, bed: str | Bed) -> np.ndarray:
+        day = self.usual.day_of_year
+        rows = zip(self._each_draw(tmean), self._each_draw(self.radiation), strict=True)
+        return np.concatenate(
+            [soil_kernel(mean, sun, day, depth=depth_m, cover=bed) for mean, sun in rows]
+        )
+
+    def _inside(self, cover: Cover) -> tuple[np.ndarray, np.ndarray]:
+        rows = zip(self._each_draw(self.tmin), self._each_draw(self.tmax), strict=True)
+        each = [inside_kernel(cover, low, high, self.dates[0]) for low, high in rows]
+        coldest, warmest = zip(*each, strict=True)
+        return np.concatenate(coldest), np.concatenate(warmest)
+
+    def _surround(
+        self,
+        key: tuple[Any, str | Bed],
+        tmin: np.ndarray,
+        tmax: np.ndarray,
+        shallow: np.ndarray,
+        deep: np.ndarray,
+    ) -> Surroundings:
+        usual = self.usual.surroundings_of(key)
+        around = self.changed[:, None] + np.arange(-1, 2)
+        around = np.clip(around, 0, len(tmin) - 1)
+        hours = hourly_curve(tmin[around], tmax[around], self.day_length[around])[:, 1]
+
+        def all_hours() -> np.ndarray:
+            out = np.tile(usual.hours, (self.draws, 1))
+            out[self.changed] = hours
+            return out
+
+        return DrawnSurroundings(
+            tmin,
+            tmax,
+            shallow,
+            deep,
+            all_hours,
+            usual=usual,
+            changed=self.changed,
+            changed_hours=hours,
+        )
 
 
 def running_sum(values: np.ndarray) -> np.ndarray:
@@ -198,11 +359,26 @@ class FilledSites:
         where nothing is missing.
     missing : ndarray, shape (days,)
         Whether a day lacks an extreme.
+    measured : tuple of ndarray, shape (days,)
+        The minimum and the maximum as they were measured. [degC]
     """
 
     usual: Site
     extremes: tuple[Site, ...]
     missing: np.ndarray
+    measured: tuple[np.ndarray, np.ndarray]
+
+    @cached_property
+    def drawn(self) -> DrawnSite:
+        """The record in each of `GROWN_DRAWS` draws of its gaps, see `imputation`."""
+        series = dict(zip(("tmin", "tmax"), self.measured, strict=True))
+        draws = draw_temperatures(series, self.usual.day_of_year, GROWN_DRAWS)
+        filled = []
+        for name, values in series.items():
+            of_draws = np.repeat(values[None], GROWN_DRAWS, axis=0)
+            of_draws[:, self.missing] = draws[name]
+            filled.append(of_draws)
+        return DrawnSite(self.usual, *filled, self.missing)
 
 
 _sites: OrderedDict[bytes, FilledSites] = OrderedDict()
@@ -235,7 +411,7 @@ def _fill(
 ) -> FilledSites:
     missing = np.isnan(tmin) | np.isnan(tmax)
     if not missing.any():
-        return FilledSites(Site(first_day, tmin, tmax, latitude), (), missing)
+        return FilledSites(Site(first_day, tmin, tmax, latitude), (), missing, (tmin, tmax))
     day = day_of_year(first_day + np.arange(len(tmin)) * np.timedelta64(1, "D"))
     usual, coldest, warmest = [], [], []
     for values in (tmin, tmax):
@@ -247,7 +423,7 @@ def _fill(
         coldest.append(np.where(missing, np.where(seen, lowest[day - 1], usual[-1]), values))
         warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
     sites = [Site(first_day, low, high, latitude) for low, high in (usual, coldest, warmest)]
-    return FilledSites(sites[0], tuple(sites[1:]), missing)
+    return FilledSites(sites[0], tuple(sites[1:]), missing, (tmin, tmax))
 
 
 def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:
