@@ -32,6 +32,8 @@ SEASON_DAYS = 45
 LEAST_PAIRS = 200
 """Pairs of following days that a season needs to be fitted by itself; else the whole year's serve
 (common practice)."""
+SEEN_DAYS = 15
+"""A time of the year that no year was measured so many days around is not drawn."""
 _NAMES = ("tmin", "tmax", "tmean")
 
 
@@ -303,8 +305,9 @@ def draw_temperatures(
     Returns
     -------
     dict of str to ndarray, shape (draws, gaps)
-        Of each variable its values on the days of `missing_days`, as measured where it was; all
-        missing where the record is too thin to have a usual year.
+        Of each variable its values on the days of `missing_days`, as measured where it was; missing
+        at a time of the year that was never measured, and all of them where the record is too thin
+        to have a usual year.
     """
     place = missing_days(series)
     modelled = {name: values for name, values in series.items() if name != "tmean"}
@@ -335,8 +338,17 @@ def draw_temperatures(
         celsius = mean[is_drawn] + deviation[is_drawn] * gaps.values[:, number, here]
         # What was measured stays itself to the last bit.
         filled[:, is_drawn] = np.where(np.isnan(filled[:, is_drawn]), celsius, filled[:, is_drawn])
+        filled[:, np.isnan(values[place]) & ~_is_seen(values, day)[place]] = np.nan
         drawn[name] = filled
     return _sound(drawn, series, place)
+
+
+def _is_seen(values: np.ndarray, day: np.ndarray) -> np.ndarray:
+    """Whether any year has a value within `SEEN_DAYS` of each day: what none has is not drawn."""
+    count = np.bincount(day[~np.isnan(values)] - 1, minlength=DAYS)
+    around = np.concatenate([count[-SEEN_DAYS:], count, count[:SEEN_DAYS]])
+    near = np.convolve(around, np.ones(2 * SEEN_DAYS + 1), "valid")
+    return near[day - 1] > 0
 
 
 def _is_middle(series: Mapping[str, np.ndarray]) -> bool:
@@ -437,8 +449,8 @@ def draw_gaps(
     -------
     Dataset, dims (draw, ..., time)
         The temperatures on every day from the record's first to its last. What was measured is
-        the same in each draw. A station whose record is too thin to have a usual year stays as it
-        is.
+        the same in each draw. Still missing are months that were measured in no year, and all of
+        a station whose record is too thin to have a usual year.
 
     Raises
     ------

@@ -19,7 +19,14 @@ from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
-from climwin.planning.site import GROWN_DRAWS, DrawnSite, FilledSites, Site, filled_sites
+from climwin.planning.site import (
+    GROWN_DRAWS,
+    DrawnSite,
+    FilledSites,
+    Site,
+    filled_sites,
+    running_sum,
+)
 
 HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
@@ -146,12 +153,21 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
                 alike &= (other.reason == OPEN) == (life.reason[touched] == OPEN)
                 reason[touched[~alike]] = OPEN
             opened = touched[(reason[touched] == OPEN) & (life.reason[touched] != OPEN)]
-            lost = (gaps[end] - gaps[begin])[opened] / (end - begin)[opened]
-            opened = opened[lost <= 1 - LEAST_MEASURED]
+            if len(opened):
+                opened = opened[_can_be_drawn(sites, begin[opened], end[opened])]
             if len(opened):
                 row, column = (axis[opened] for axis in np.nonzero(inside))
                 drawn = _drawn_lives(plan, sites.drawn, starts[opened], row, column)
     return _spread(life, reason, starts, inside)._replace(drawn=drawn)
+
+
+def _can_be_drawn(sites: FilledSites, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+    """Whether most days from `begin` to before `end` were measured, and all others can be drawn."""
+    missing, hopeless = (
+        running_sum(days)[end] - running_sum(days)[begin]
+        for days in (sites.missing, sites.cannot_be_drawn)
+    )
+    return (missing <= (1 - LEAST_MEASURED) * (end - begin)) & (hopeless == 0)
 
 
 def _drawn_lives(
@@ -728,8 +744,9 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     -------
     Dataset, dims (...)
         Of the years known for both: ``both`` harvested, ``only_plan``, ``only_other``,
-        ``neither``, their sum ``known``; ``difference`` of the shares, plan minus other, with its
-        90 % interval ``low`` to ``high``.
+        ``neither``, their sum ``known``; ``difference`` of the shares over all years, plan minus
+        other, with its 90 % interval ``low`` to ``high``. Years that a gap leaves open for either
+        count in the difference as their draws say, which meet both plans alike.
 
     Examples
     --------
@@ -740,7 +757,8 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> sorted(compared.data_vars)
     ['both', 'difference', 'high', 'known', 'low', 'neither', 'only_other', 'only_plan']
     """
-    first, second = (evaluate_plan(each, daily)["harvested"] for each in (plan, other))
+    evaluated = [evaluate_plan(each, daily) for each in (plan, other)]
+    first, second = (each["harvested"] for each in evaluated)
     known = first.notnull() & second.notnull()
     won, lost = (first == 1) & known, (second == 1) & known
     out = xr.Dataset(
@@ -752,11 +770,13 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
             "known": known.sum("season"),
         }
     )
+    one, two = (each["harvested"].fillna(each["harvested_drawn"]) for each in evaluated)
+    has_answer = (one + two).notnull().all("draw")
     out["difference"], out["low"], out["high"] = apply(
         paired_difference,
-        out["only_plan"],
-        out["only_other"],
-        out["known"],
+        ((one > two) & has_answer).mean("draw").sum("season"),
+        ((two > one) & has_answer).mean("draw").sum("season"),
+        has_answer.sum("season"),
         core=[[], [], []],
         out=[[], [], []],
         dtypes=[float] * 3,

@@ -370,15 +370,29 @@ class FilledSites:
 
     @cached_property
     def drawn(self) -> DrawnSite:
-        """The record in each of `GROWN_DRAWS` draws of its gaps, see `imputation`."""
+        """The record in each of `GROWN_DRAWS` draws of its gaps; as in `usual` what is not drawn."""
+        filled = []
+        for values, draws, usual in zip(
+            self.measured, self._draws, (self.usual.tmin, self.usual.tmax), strict=True
+        ):
+            of_draws = np.repeat(values[None], GROWN_DRAWS, axis=0)
+            of_draws[:, self.missing] = np.where(np.isnan(draws), usual[self.missing], draws)
+            filled.append(of_draws)
+        return DrawnSite(self.usual, filled[0], filled[1], self.missing)
+
+    @cached_property
+    def cannot_be_drawn(self) -> np.ndarray:
+        """Missing days at a time of the year that no year was measured at, shape (days,)."""
+        out = np.zeros(len(self.missing), dtype=bool)
+        out[self.missing] = np.isnan(self._draws).any(axis=(0, 1))
+        return out
+
+    @cached_property
+    def _draws(self) -> np.ndarray:
+        """Minima and maxima of the missing days, shape (2, draws, missing). [degC]"""
         series = dict(zip(("tmin", "tmax"), self.measured, strict=True))
         draws = draw_temperatures(series, self.usual.day_of_year, GROWN_DRAWS)
-        filled = []
-        for name, values in series.items():
-            of_draws = np.repeat(values[None], GROWN_DRAWS, axis=0)
-            of_draws[:, self.missing] = draws[name]
-            filled.append(of_draws)
-        return DrawnSite(self.usual, *filled, self.missing)
+        return np.stack([draws["tmin"], draws["tmax"]])
 
 
 _sites: OrderedDict[bytes, FilledSites] = OrderedDict()
