@@ -317,7 +317,7 @@ def draw_temperatures(
     usual = [usual_year(row, day) for row in rows]
     has_year = [bool(np.isfinite(mean).all()) for mean, _ in usual]
     if not all(has_year[: len(modelled)]):
-        return dict.fromkeys(series, np.full((draws, len(place)), np.nan))
+        return {name: np.repeat(row[place][None], draws, axis=0) for name, row in series.items()}
     departures = np.stack(
         [
             (row - mean[day - 1]) / deviation[day - 1]

@@ -440,8 +440,7 @@ def test_known_years_are_the_same_in_every_draw(place, request):
         assert (drawn == endless).where(none, True).all()
 
 
-def test_draws_lie_where_the_gap_allows(clemson):
-    # The date that a draw gives is one that filling the gap with what was seen can give too.
+def test_years_that_a_gap_leaves_open_are_drawn(clemson):
     gappy = clemson.where(~clemson["time"].dt.month.isin([3, 4]) | (clemson["time"].dt.day > 6))
     dates = freeze_dates(gappy)
     open_years = dates["last_spring_status"] == "unknown"
