@@ -14,7 +14,7 @@ import xarray as xr
 
 from climwin.climate.adjust import TEMPERATURES
 from climwin.climate.imputation import DRAWS, LEAST_MEASURED, drawn_grids
-from climwin.climate.resolution import slack
+from climwin.climate.resolution import slack, steps
 from climwin.core.provenance import provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
 from climwin.core.schema import apply, check_choice, variable
@@ -113,7 +113,7 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
         _dates_kernel(thresholds, list(grids)),
         first,
         warmest,
-        slack(grids["tmin"]),
+        steps(grids["tmin"]),
         *grids.values(),
         core=[[], [], ["year"], *([["year", "day_of_year"]] * len(grids))],
         out=[by_season] * 4 + [[*by_season, "draw"]] * 2,
@@ -143,38 +143,46 @@ def _dates_kernel(
 ) -> Callable[..., tuple[np.ndarray, ...]]:
     """Kernel of one station: freezes as days of the season, and codes of what is known of them."""
 
-    def freezes(season: np.ndarray, lowest: np.ndarray, midsummer: int) -> tuple[_Freezes, ...]:
+    def freezes(
+        season: np.ndarray, lowest: np.ndarray, limits: np.ndarray, midsummer: int
+    ) -> tuple[_Freezes, ...]:
         """Those that came for sure, and those that could have come."""
         could_be = np.where(np.isnan(season), lowest, season)
         return tuple(
-            _freezes_around(values <= thresholds[:, None, None], midsummer)
-            for values in (season, could_be)
+            _freezes_around(values <= limits, midsummer) for values in (season, could_be)
         )
 
     def kernel(
-        first_day: int, warmest: int, slack: np.ndarray, *grids: np.ndarray
+        first_day: int, warmest: int, step: np.ndarray, *grids: np.ndarray
     ) -> tuple[np.ndarray, ...]:
-        # A reading as far above a threshold as the slack still meets it.
-        grid = grids[names.index("tmin")] - slack[:, None]
+        grid = grids[names.index("tmin")]
         midsummer = _midsummer(first_day, warmest)
         lowest = np.roll(seen_range(grid)[0], 1 - first_day)
+        limits = np.stack([_limits(each, step, first_day) for each in thresholds])
         season = cut_seasons(grid, first_day)
-        sure, possible = freezes(season, lowest, midsummer)
+        sure, possible = freezes(season, lowest, limits, midsummer)
         codes = [_code(*each) for each in zip(sure, possible, strict=True)]
         drawn = [np.repeat(_endless(*each)[..., None], DRAWS, -1) for each in zip(sure, codes, _ENDS)]
         is_open = np.any([(code == UNKNOWN_CODE).any(axis=0) for code in codes], axis=0)
         is_open &= (~np.isnan(season)).mean(-1) >= LEAST_MEASURED
         if is_open.any():
-            minima = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"] - slack[:, None]
+            minima = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"]
             for number, draw in enumerate(minima):
                 of_draw = cut_seasons(draw, first_day)[is_open]
-                events = freezes(of_draw, lowest, midsummer)
+                events = freezes(of_draw, lowest, limits[:, is_open], midsummer)
                 for side, (known, may_be) in enumerate(zip(*events, strict=True)):
                     days = _endless(known, _code(known, may_be), _ENDS[side])
                     drawn[side][:, is_open, number] = days
         return *sure, *codes, *drawn
 
     return kernel
+
+
+def _limits(threshold: float, step: np.ndarray, first_day: int) -> np.ndarray:
+    """Reading at or below which each day of each season freezes, shape (seasons, 365). [degC]"""
+    of_year = threshold + slack(threshold, step)
+    limits = cut_seasons(np.repeat(of_year[:, None], DAYS, axis=1), first_day)
+    return np.where(np.isnan(limits), threshold, limits)  # past the record's ends
 
 
 _ENDS = _Freezes(spring=-np.inf, autumn=np.inf)
@@ -352,7 +360,7 @@ def _resampled_odds(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float
         threshold,
         coldest_day(daily),
         warmest_day(daily),
-        slack(grids["tmin"]),
+        steps(grids["tmin"]),
         *grids.values(),
         core=[[], [], [], ["year"], *([["year", "day_of_year"]] * len(grids))],
         out=[["odds"]] * 9,
@@ -372,15 +380,16 @@ def _simulated_odds(
     levels: np.ndarray, names: Sequence[str]
 ) -> Callable[..., tuple[np.ndarray, ...]]:
     def kernel(
-        threshold: float, first: int, warmest: int, slack: np.ndarray, *grids: np.ndarray
+        threshold: float, first: int, warmest: int, step: np.ndarray, *grids: np.ndarray
     ) -> tuple[np.ndarray, ...]:
         midsummer, start = _midsummer(first, warmest), int(offset(first)) + 1
         # Simulated values lie off the grid of the readings: half a step is what makes them freeze
         # as often as the readings do.
-        grid = grids[names.index("tmin")] - slack[:, None]
+        by = slack(threshold, step)[:, None]
+        grid = grids[names.index("tmin")] - by
         filled = grid[None]
         if np.isnan(grid).any():
-            filled = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"] - slack[:, None]
+            filled = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"] - by
 
         def quantiles(seasons: np.ndarray) -> list[np.ndarray]:
             """Value at each level, event by event."""

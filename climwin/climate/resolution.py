@@ -3,7 +3,9 @@
 A thermometer read to whole degrees Fahrenheit says 32 for all from 31.5 to 32.5. Who asks such a
 record for nights at or below 32 means those readings, so the threshold lies half a step above what
 is asked. On the readings themselves any slack below a step counts the same nights; once they are
-moved, to a garden or to another climate, only half a step does.
+moved, to a garden or to another climate, only half a step does. A threshold that no such
+thermometer can show, such as -2.0 degC on one of whole degF, is meant as a temperature: of the
+readings on either side of it, those at or below it are mostly colder.
 """
 
 from __future__ import annotations
@@ -89,19 +91,38 @@ def steps(grid: xr.DataArray) -> xr.DataArray:
     return out
 
 
-def slack(grid: xr.DataArray) -> xr.DataArray:
-    """How far beyond a threshold a reading still meets it, dims (..., year): half of its step.
+def slack(threshold: np.ndarray | float, step: np.ndarray | float) -> np.ndarray:
+    """How far beyond a threshold a reading still meets it: half a step, if it is a reading itself.
 
-    The one slack of every threshold that is compared with readings; means, sums and what is worked
-    out of readings take `TOLERANCE_C` alone. Readings of whole degF stored as rounded tenths of
-    degC need no more than it: half a step is five times the rounding. [degC]
+    The one slack of thresholds that are compared with readings; means, sums and what is worked out
+    of readings take `TOLERANCE_C`, as do thresholds that are no readings. Whole degF stored as
+    rounded tenths of degC need no more than half a step: it is five times their rounding.
 
     Parameters
     ----------
-    grid : DataArray, dims (..., year, day_of_year)
-        From `seasons.by_year`. [degC]
+    threshold : float or ndarray
+        [degC]
+    step : float or ndarray, that broadcast with it
+        From `steps`; missing counts as tenths. [degC]
+
+    Returns
+    -------
+    ndarray
+        [degC]
+
+    Examples
+    --------
+    28 degF on a thermometer of whole degF, and -2 degC on the same:
+
+    >>> from climwin.climate.resolution import slack
+    >>> slack([-2.2, -2.0], 5 / 9).round(3).tolist()
+    [0.278, 0.05]
     """
-    return np.maximum(steps(grid) / 2, TOLERANCE_C)
+    threshold, step = np.asarray(threshold, float), np.nan_to_num(step, nan=TENTHS)
+    # Readings are multiples of the step, since 0 degC is 32 degF; endless thresholds are none.
+    marks = np.where(np.isfinite(threshold), threshold, 0.5 * step) / step
+    is_reading = np.abs(marks - np.round(marks)) * step <= TOLERANCE_C + 1e-9
+    return np.maximum(np.where(is_reading, step / 2, 0.0), TOLERANCE_C)
 
 
 def step_kernel(grid: np.ndarray) -> np.ndarray:

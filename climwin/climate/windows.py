@@ -28,7 +28,7 @@ from climwin.climate._windows_kernel import (
 from climwin.climate.freeze import temperature_grids
 from climwin.climate.heat import hours_within
 from climwin.climate.imputation import DRAWS, LEAST_MEASURED, draw_gaps, drawn_grids
-from climwin.climate.resolution import slack
+from climwin.climate.resolution import slack, steps
 from climwin.core.draws import count_over_draws
 from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import provenance
@@ -121,10 +121,13 @@ def running_mean_bounds(grid: np.ndarray, days: int = MEAN_DAYS) -> tuple[np.nda
 
 
 def within_band(
-    low: np.ndarray, high: np.ndarray, band: Limits, slack: np.ndarray | float = TOLERANCE_C
+    low: np.ndarray,
+    high: np.ndarray,
+    band: Limits,
+    slacks: tuple[np.ndarray | float, np.ndarray | float] = (TOLERANCE_C, TOLERANCE_C),
 ) -> np.ndarray:
-    """Whether all between `low` and `high`, give or take a slack, lies in the band. [degC]"""
-    return (low >= band.low_c - slack) & (high <= band.high_c + slack)
+    """Whether all between `low` and `high` lies in the band, give or take a slack at each end."""
+    return (low >= band.low_c - slacks[0]) & (high <= band.high_c + slacks[1])
 
 
 class Criterion(NamedTuple):
@@ -134,9 +137,9 @@ class Criterion(NamedTuple):
     """Of a record: dims (..., year, day_of_year), with ``band`` before them where bands differ."""
     masks: Callable[..., tuple[np.ndarray, np.ndarray]]
     """Bands and grids to days usable for sure and possibly, shape (bands, years, 365)."""
-    reads: Mapping[str, int]
-    """Temperatures that are its grids, and the side to which the slack of their readings moves
-    them; none where the grids are worked out of temperatures."""
+    reads: tuple[str, ...]
+    """Temperatures that are its grids, each with the grid of its steps where they are readings;
+    none where the grids are worked out of temperatures."""
 
 
 def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -147,15 +150,21 @@ def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndar
 
 
 def _usable_by_extremes(
-    bands: Sequence[Limits], tmin: np.ndarray, tmax: np.ndarray
+    bands: Sequence[Limits],
+    tmin: np.ndarray,
+    tmax: np.ndarray,
+    tmin_step: np.ndarray,
+    tmax_step: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     # A running mean of one day is the day itself, or the bounds of a missing one.
     least_tmin, greatest_tmin = running_mean_bounds(tmin, days=1)
     least_tmax, greatest_tmax = running_mean_bounds(tmax, days=1)
-    # The grids are moved by the slack of their readings already.
-    sure = np.stack([within_band(least_tmin, greatest_tmax, band, 0) for band in bands])
-    possible = np.stack([within_band(greatest_tmin, least_tmax, band, 0) for band in bands])
-    return sure, possible
+    sure, possible = [], []
+    for band in bands:
+        slacks = slack(band.low_c, tmin_step), slack(band.high_c, tmax_step)
+        sure.append(within_band(least_tmin, greatest_tmax, band, slacks))
+        possible.append(within_band(greatest_tmin, least_tmax, band, slacks))
+    return np.stack(sure), np.stack(possible)
 
 
 def _usable_by_hours(_: Sequence[Limits], hours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -163,25 +172,14 @@ def _usable_by_hours(_: Sequence[Limits], hours: np.ndarray) -> tuple[np.ndarray
     return sure, sure | np.isnan(hours)
 
 
-def _readings(
-    reads: Mapping[str, int],
-) -> Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]:
-    """Temperatures of a record, moved by the slack of their readings, the same for all bands."""
-
-    def grids(daily: xr.Dataset, _: Sequence[Limits]) -> list[xr.DataArray]:
-        arrays = [by_year(variable(daily, name)) for name in reads]
-        return [
-            (grid + side * slack(grid)).transpose(*grid.dims).assign_attrs(grid.attrs)
-            if side
-            else grid
-            for grid, side in zip(arrays, reads.values(), strict=True)
-        ]
-
-    return grids
+def _means(daily: xr.Dataset, _: Sequence[Limits]) -> list[xr.DataArray]:
+    return [by_year(variable(daily, "tmean"))]
 
 
-_MEAN: Mapping[str, int] = {"tmean": 0}
-_EXTREMES: Mapping[str, int] = {"tmin": 1, "tmax": -1}
+def _extremes(daily: xr.Dataset, _: Sequence[Limits]) -> list[xr.DataArray]:
+    grids = [by_year(variable(daily, name)) for name in ("tmin", "tmax")]
+    in_steps = [steps(grid).broadcast_like(grid).transpose(*grid.dims) for grid in grids]
+    return [*grids, *in_steps]
 
 
 def _hours_in_bands(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataArray]:
@@ -218,9 +216,9 @@ def _drawn_hours(daily: xr.Dataset, bands: Sequence[Limits]) -> xr.DataArray:
 
 
 CRITERIA = {
-    "mean": Criterion(_readings(_MEAN), _usable_by_mean, _MEAN),
-    "extremes": Criterion(_readings(_EXTREMES), _usable_by_extremes, _EXTREMES),
-    "hours": Criterion(_hours_in_bands, _usable_by_hours, {}),
+    "mean": Criterion(_means, _usable_by_mean, ("tmean",)),
+    "extremes": Criterion(_extremes, _usable_by_extremes, ("tmin", "tmax")),
+    "hours": Criterion(_hours_in_bands, _usable_by_hours, ()),
 }
 """What makes a day usable: its 7-day mean, its own extremes, or half of its hours in the band."""
 
@@ -430,8 +428,7 @@ def _search(
     temperatures = temperature_grids(daily)
     tmean = temperatures["tmean"]
     _check_has_usual_year(tmean)
-    slacks = [slack(grid) for name, grid in temperatures.items() if name != "tmean"]
-    grids = [*temperatures.values(), *slacks, *chosen.grids(daily, bands)]
+    grids = [*temperatures.values(), steps(temperatures["tmin"]), *chosen.grids(daily, bands)]
     if not chosen.reads and bool(np.isnan(grids[-1]).any()):
         grids.append(_drawn_hours(daily, bands))
     results = apply(
@@ -475,38 +472,35 @@ def _station_kernel(
 ) -> Callable[..., tuple[np.ndarray, ...]]:
     """Kernel of one station, to what `_search` names.
 
-    It takes the grids of the temperatures `names`, the slack of each but the mean, and the
-    criterion's own grids; after them the criterion's grids by draw, where it reads no temperatures.
+    It takes the grids of the temperatures `names`, the steps of the minimum by year, and the
+    criterion's own grids; after them the criterion's grid by draw, where it reads no temperatures.
     """
-    limits = thresholds[:, None, None]
-    extremes = [name for name in names if name != "tmean"]
 
     def windows(
         grids: Sequence[np.ndarray],
         tmin: np.ndarray,
-        lowest: np.ndarray,
+        limits: np.ndarray,
         years: CropYears,
         seasons: np.ndarray,
     ) -> list[list[np.ndarray]]:
         """Usable and killing days of some seasons: with the worst, and with the best of gaps."""
         sure, possible = criterion.masks(bands, *(padded_years(grid) for grid in grids))
         padded = padded_years(tmin)
-        could_be = np.where(np.isnan(padded), lowest, padded)
+        could_be = np.where(np.isnan(padded), seen_range(padded)[0], padded)
         masks = ((sure, could_be <= limits), (possible, padded <= limits))
         return [[seasons_of(mask, years)[:, seasons] for mask in pair] for pair in masks]
 
     def kernel(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
         temperatures = dict(zip(names, arrays, strict=False))
-        slacks = dict(zip(extremes, arrays[len(names) :], strict=False))
-        grids = list(arrays[len(names) + len(extremes) :])
+        step, *grids = arrays[len(names) :]
         drawn_hours = grids.pop() if not criterion.reads and len(grids) > 1 else None
-        tmean = temperatures["tmean"]
-        tmin = temperatures["tmin"] - slacks["tmin"][:, None]
+        tmean, tmin = temperatures["tmean"], temperatures["tmin"]
+        limits = np.pad(step, 1, mode="edge")[None, :, None]
+        limits = thresholds[:, None, None] + slack(thresholds[:, None, None], limits)
         years = crop_years(smoothed(tmean), bands)
-        lowest = seen_range(tmin)[0]
         every = np.ones(len(tmean), dtype=bool)
         worst, best = (
-            windows_of_years(*pair, years) for pair in windows(grids, tmin, lowest, years, every)
+            windows_of_years(*pair, years) for pair in windows(grids, tmin, limits, years, every)
         )
         known = _are_alike(worst, best)
         code = np.select([~known, worst.length > 0], [UNKNOWN_CODE, OBSERVED_CODE], NONE_CODE)
@@ -518,17 +512,15 @@ def _station_kernel(
         length = np.where(known, worst.length, np.nan)
         drawn = np.repeat(length[..., None], DRAWS, axis=-1)
         if is_open.any():
-            by_name = drawn_grids({name: temperatures[name] for name in names})
+            drawn_days = drawn_grids({name: temperatures[name] for name in names})
             pairs = []
             for number in range(DRAWS):
-                of_draw = [
-                    by_name[name][number] + (side * slacks[name][:, None] if side else 0)
-                    for name, side in criterion.reads.items()
-                ]
+                of_draw = [drawn_days[name][number] for name in criterion.reads]
                 if drawn_hours is not None:
                     of_draw = [drawn_hours[number]]
-                minima = by_name["tmin"][number] - slacks["tmin"][:, None]
-                pairs.append(windows(of_draw or grids, minima, lowest, years, is_open))
+                of_draw += grids[len(of_draw) :]  # what is the same in every draw, such as steps
+                minima = drawn_days["tmin"][number]
+                pairs.append(windows(of_draw, minima, limits, years, is_open))
             # All draws of all seasons that are open at once, as so many seasons.
             worst_drawn, best_drawn = (
                 windows_of_years(
@@ -669,10 +661,11 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     # Not `~is_enough`: where nothing splits the year, rise and fall have no length, and nothing
     # about them is unknown.
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
+    drawn = windows.get("length_drawn", xr.full_like(windows["length"], np.nan).expand_dims("draw"))
     share, _, leaning, worth = apply(
         count_over_draws,
         xr.where(is_short, 1.0, xr.where(is_enough, 0.0, np.nan)),
-        (windows["length_drawn"] < need_days).where(windows["length_drawn"].notnull()),
+        (drawn < need_days).where(drawn.notnull()),
         core=[["season"], ["season", "draw"]],
         out=[[]] * 4,
         dtypes=[float, int, int, float],

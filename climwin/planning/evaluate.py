@@ -496,7 +496,7 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
         out[f"{prefix}share"], _, out["leaning"], out[f"{prefix}worth"] = apply(
             count_over_draws,
             happened.astype(float),
-            evaluated[drawn],
+            evaluated.get(drawn, xr.full_like(harvested, np.nan).expand_dims("draw")),
             core=[["season"], ["season", "draw"]],
             out=[[]] * 4,
             dtypes=[float, int, int, float],

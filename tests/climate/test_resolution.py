@@ -3,6 +3,7 @@
 import numpy as np
 import numpy.testing as npt
 import pytest
+import scipy.signal
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -10,6 +11,7 @@ from records import SHARED, common_years, daily, days, side_by_side, weather
 
 import climwin as cw
 from climwin.climate.resolution import resolution, slack, steps
+from climwin.core.resampling import simulated_seasons
 from climwin.core.schema import TOLERANCE_C
 from climwin.core.seasons import by_year
 
@@ -71,11 +73,38 @@ def test_stations_pass_through():
     npt.assert_allclose(found.isel(station=1), 0.1)
 
 
-def test_slack_is_half_a_step_and_never_less_than_the_tolerance():
-    for step in (0.1, 0.5, FAHRENHEIT, 1.0):
-        grid = by_year(read_in(weather(1), step)["tmin"])
-        npt.assert_allclose(slack(grid), max(step / 2, TOLERANCE_C))
-        npt.assert_allclose(steps(grid), step)
+@pytest.mark.parametrize(
+    ("threshold", "step", "expected"),
+    [
+        (0.0, FAHRENHEIT, 5 / 18),
+        (-2.2, FAHRENHEIT, 5 / 18),  # 28 degF, as a rounded tenth
+        (-28 / 9, FAHRENHEIT, TOLERANCE_C),  # 26.4 degF, which no such thermometer shows
+        (-20 / 9, FAHRENHEIT, 5 / 18),  # 28 degF to the last bit
+        (-2.0, FAHRENHEIT, TOLERANCE_C),
+        (-2.0, 1.0, 0.5),
+        (-2.1, 1.0, TOLERANCE_C),
+        (-2.5, 0.5, 0.25),
+        (-2.1, 0.1, TOLERANCE_C),
+        (-np.inf, 1.0, TOLERANCE_C),
+        (0.0, np.nan, TOLERANCE_C),
+    ],
+)
+def test_slack_is_half_a_step_where_the_threshold_is_a_reading(threshold, step, expected):
+    assert slack(threshold, step) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("step", [0.1, 0.5, FAHRENHEIT, 1.0])
+@pytest.mark.parametrize("by", [0.0, 0.17, -0.4])
+def test_a_moved_reading_meets_a_threshold_as_often_as_the_temperature_does(step, by):
+    # Temperatures within half a step of the threshold read as it. Moved by `by`, what counts is
+    # how many of them lie `by` lower: the share of all temperatures, within the grain of a step.
+    rng = np.random.default_rng(0)
+    celsius = rng.normal(0, 4, 200_000)
+    readings = (celsius / step).round() * step
+    expected = (celsius + by <= 0.0 + step / 2).mean()
+    counted = (readings + by <= 0.0 + slack(0.0, step)).mean()
+    grain = step / 2 * 0.1  # half a step, at the density of a normal of 4 degC
+    assert abs(counted - expected) <= grain + 0.005
 
 
 def test_real_records_are_read_in_the_units_of_their_country():
@@ -121,36 +150,43 @@ def test_extremes_of_a_moved_record_still_meet_the_band():
     xr.testing.assert_equal(*usable)
 
 
-def season_lengths(grid, threshold):
-    """Days between the freezes of calendar years, of a place whose summer is in July."""
-    frozen = grid <= threshold
+def season_lengths(seasons, threshold):
+    """Days between the freezes of years whose middle is the warmest, a plain way."""
+    frozen = seasons <= threshold
     spring = 181 - frozen[:, :182][:, ::-1].argmax(axis=1)
     autumn = 182 + frozen[:, 182:].argmax(axis=1)
     return autumn - spring - 1
 
 
-def test_resampled_odds_of_whole_degrees_are_near_the_truth():
-    # Invented weather of known odds: a wave, and spells that end at about 0 degC in May and October.
-    def years_of(count, seed):
-        rng = np.random.default_rng(seed)
-        day = np.arange(count * 365)
-        spell = rng.normal(0, 3.2, len(day))
-        for i in day[1:]:
-            spell[i] += 0.6 * spell[i - 1]
-        celsius = 4 - 13 * np.cos(2 * np.pi * (day - 20) / 365) + spell
-        fahrenheit = (celsius * 1.8 + 32).round()
-        return ((fahrenheit - 32) / 1.8).round(1).reshape(count, 365)
+def in_whole_fahrenheit(count, seed):
+    """Invented years, shape (count, 365): a wave and its spells, as read in whole degF. [degC]"""
+    noise = np.random.default_rng(seed).normal(0, 3.2, count * 365)
+    spell = scipy.signal.lfilter([1], [1, -0.6], noise)
+    day = np.arange(count * 365)
+    celsius = 4 - 13 * np.cos(2 * np.pi * (day - 20) / 365) + spell
+    return (((celsius * 1.8 + 32).round() - 32) / 1.8).round(1).reshape(count, 365)
 
-    truth = np.quantile(season_lengths(years_of(3000, 99), 0.0), [0.5, 0.1])
-    errors, holds = [], []
-    time = common_years(daily(days("1981-01-01", "2010-12-31")))["time"].values
-    for seed in range(12):
-        record = daily(time, tmin=years_of(30, seed).ravel())
-        odds = cw.freeze_odds(record, method="resampled", levels=(0.5, 0.9))
-        errors.append(odds["freeze_free_days"].values - truth)
-        low, high = odds["freeze_free_days_low"].values, odds["freeze_free_days_high"].values
-        holds.append((low <= truth) & (truth <= high))
-    spread = np.std(errors, axis=0) / np.sqrt(len(errors))
-    # Without the half step the season came out 2.2 days too long.
-    assert (np.abs(np.mean(errors, axis=0)) < 0.5 + 2 * spread).all()
-    assert np.mean(holds) > 0.75
+
+def test_simulated_seasons_of_whole_degrees_are_as_long_as_those_they_come_from():
+    truth = season_lengths(in_whole_fahrenheit(20_000, 99), 0.0)
+    median, short = np.quantile(truth, [0.5, 0.1])
+    shares = []
+    for seed in range(40):
+        grid = in_whole_fahrenheit(30, seed)
+        simulated = simulated_seasons(grid - slack(0.0, FAHRENHEIT), 1, 1000)
+        lengths = season_lengths(simulated, 0.0)
+        shares.append([(lengths >= median).mean(), (lengths >= short).mean()])
+    expected = [(truth >= median).mean(), (truth >= short).mean()]
+    # Compared with 32 degF itself, simulated values make the first 0.055 and the second 0.02 too
+    # large. The standard error of 40 records is 0.01 and 0.004.
+    npt.assert_allclose(np.mean(shares, axis=0), expected, atol=0.03)
+
+
+def test_resampled_odds_of_a_long_record_of_whole_degrees_are_those_of_its_years():
+    time = common_years(daily(days("1001-01-01", "2000-12-31")))["time"].values
+    grid = in_whole_fahrenheit(1000, 1)
+    odds = cw.freeze_odds(
+        daily(time, tmin=grid.ravel()), method="resampled", levels=(0.5, 0.9)
+    )
+    truth = np.quantile(season_lengths(grid, 0.0), [0.5, 0.1])
+    npt.assert_allclose(odds["freeze_free_days"], truth, atol=1.0)
