@@ -38,7 +38,6 @@ from climwin.core.stats import (
     share_below,
 )
 from climwin.core.status import (
-    NONE,
     NONE_CODE,
     OBSERVED,
     OBSERVED_CODE,
@@ -148,9 +147,7 @@ def _dates_kernel(
     ) -> tuple[_Freezes, ...]:
         """Those that came for sure, and those that could have come."""
         could_be = np.where(np.isnan(season), lowest, season)
-        return tuple(
-            _freezes_around(values <= limits, midsummer) for values in (season, could_be)
-        )
+        return tuple(_freezes_around(values <= limits, midsummer) for values in (season, could_be))
 
     def kernel(
         first_day: int, warmest: int, step: np.ndarray, *grids: np.ndarray
@@ -161,8 +158,11 @@ def _dates_kernel(
         limits = np.stack([_limits(each, step, first_day) for each in thresholds])
         season = cut_seasons(grid, first_day)
         sure, possible = freezes(season, lowest, limits, midsummer)
-        codes = [_code(*each) for each in zip(sure, possible, strict=True)]
-        drawn = [np.repeat(_endless(*each)[..., None], DRAWS, -1) for each in zip(sure, codes, _ENDS)]
+        codes = [_code(known, may_be) for known, may_be in zip(sure, possible, strict=True)]
+        drawn = [
+            np.repeat(_endless(days, code, end)[..., None], DRAWS, axis=-1)
+            for days, code, end in zip(sure, codes, _ENDS, strict=True)
+        ]
         is_open = np.any([(code == UNKNOWN_CODE).any(axis=0) for code in codes], axis=0)
         is_open &= (~np.isnan(season)).mean(-1) >= LEAST_MEASURED
         if is_open.any():
@@ -185,8 +185,9 @@ def _limits(threshold: float, step: np.ndarray, first_day: int) -> np.ndarray:
     return np.where(np.isnan(limits), threshold, limits)  # past the record's ends
 
 
-_ENDS = _Freezes(spring=-np.inf, autumn=np.inf)
-"""Where a freeze that does not come stands: before all dates of spring, after all of autumn."""
+_ENDS = (-np.inf, np.inf)
+"""Where a freeze that does not come stands: before all dates of spring, and after all of
+autumn."""
 
 
 def _endless(day: np.ndarray, code: np.ndarray, end: float) -> np.ndarray:
@@ -456,7 +457,7 @@ class _Event(NamedTuple):
         return by_draw[:1] if is_alike else by_draw
 
     def middle(self, quantiles: np.ndarray) -> np.ndarray:
-        """Median over the draws, shape (draws, levels) to (levels,); missing where it is endless."""
+        """Median over the draws, shape (draws, levels) to (levels,); missing where endless."""
         endless = np.where(np.isnan(quantiles), self.endless, quantiles)
         middle = np.median(endless, axis=0)
         return np.where(np.isfinite(middle), middle, np.nan)
@@ -556,7 +557,9 @@ def _chance_kernel(event: _Event) -> Callable[..., np.ndarray]:
             return np.full(DAYS, np.nan)
         # What lies at or before a day lies at or after it on the axis turned round.
         side = 1 if event.later else -1
-        below = [share_below(np.sort(side * each), side * day, PLOTTING_POSITION) for each in samples]
+        below = [
+            share_below(np.sort(side * each), side * day, PLOTTING_POSITION) for each in samples
+        ]
         chance = 1 - np.mean(below, axis=0)
         return np.roll(chance, (start - 1) % DAYS)  # from the season's order to the year's
 

@@ -7,7 +7,7 @@ is measured on its own, and the average curve's window stands beside them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -467,6 +467,33 @@ def _check_has_usual_year(tmean: xr.DataArray) -> None:
         raise DataGapError(msg)
 
 
+class _Days(NamedTuple):
+    """Days of seasons, shape (crops, seasons, 365): usable ones, and those that kill the crop."""
+
+    usable: np.ndarray
+    kills: np.ndarray
+
+
+def _end_to_end(each: Sequence[_Days]) -> _Days:
+    """Days of several draws as so many more seasons."""
+    return _Days(
+        usable=np.concatenate([days.usable for days in each], axis=1),
+        kills=np.concatenate([days.kills for days in each], axis=1),
+    )
+
+
+def _grids_of_draw(
+    criterion: Criterion,
+    drawn: dict[str, np.ndarray],
+    drawn_hours: np.ndarray | None,
+    number: int,
+) -> list[np.ndarray]:
+    """Grids of one draw that a criterion reads."""
+    if drawn_hours is not None:
+        return [drawn_hours[number]]
+    return [drawn[name][number] for name in criterion.reads]
+
+
 def _station_kernel(
     bands: Sequence[Limits], thresholds: np.ndarray, criterion: Criterion, names: Sequence[str]
 ) -> Callable[..., tuple[np.ndarray, ...]]:
@@ -476,68 +503,72 @@ def _station_kernel(
     criterion's own grids; after them the criterion's grid by draw, where it reads no temperatures.
     """
 
-    def windows(
+    def days_of_seasons(
         grids: Sequence[np.ndarray],
         tmin: np.ndarray,
         limits: np.ndarray,
         years: CropYears,
         seasons: np.ndarray,
-    ) -> list[list[np.ndarray]]:
-        """Usable and killing days of some seasons: with the worst, and with the best of gaps."""
+    ) -> tuple[_Days, _Days]:
+        """Days of some seasons: with the worst that gaps allow, and with the best."""
+
+        def cut(mask: np.ndarray) -> np.ndarray:
+            return seasons_of(mask, years)[:, seasons]
+
         sure, possible = criterion.masks(bands, *(padded_years(grid) for grid in grids))
         padded = padded_years(tmin)
         could_be = np.where(np.isnan(padded), seen_range(padded)[0], padded)
-        masks = ((sure, could_be <= limits), (possible, padded <= limits))
-        return [[seasons_of(mask, years)[:, seasons] for mask in pair] for pair in masks]
+        worst = _Days(cut(sure), cut(could_be <= limits))
+        best = _Days(cut(possible), cut(padded <= limits))
+        return worst, best
+
+    def drawn_lengths(
+        temperatures: dict[str, np.ndarray],
+        grids: list[np.ndarray],
+        drawn_hours: np.ndarray | None,
+        limits: np.ndarray,
+        years: CropYears,
+        seasons: np.ndarray,
+    ) -> np.ndarray:
+        """Lengths of some seasons by draw, shape (crops, seasons, parts, draws)."""
+        drawn = drawn_grids(temperatures)
+        ends: tuple[list[_Days], list[_Days]] = ([], [])
+        for number in range(DRAWS):
+            of_draw = _grids_of_draw(criterion, drawn, drawn_hours, number)
+            of_draw += grids[len(of_draw) :]  # what is the same in every draw, such as steps
+            pair = days_of_seasons(of_draw, drawn["tmin"][number], limits, years, seasons)
+            for end, days in zip(ends, pair, strict=True):
+                end.append(days)
+        # All draws of these seasons at once, as so many seasons.
+        worst, best = (windows_of_years(*_end_to_end(each), years) for each in ends)
+        lengths = np.where(_are_alike(worst, best), worst.length.astype(float), np.nan)
+        return np.moveaxis(lengths.reshape(len(bands), DRAWS, -1, len(WINDOW_PARTS)), 1, -1)
 
     def kernel(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
         temperatures = dict(zip(names, arrays, strict=False))
         step, *grids = arrays[len(names) :]
         drawn_hours = grids.pop() if not criterion.reads and len(grids) > 1 else None
         tmean, tmin = temperatures["tmean"], temperatures["tmin"]
-        limits = np.pad(step, 1, mode="edge")[None, :, None]
-        limits = thresholds[:, None, None] + slack(thresholds[:, None, None], limits)
+        kills_at = thresholds[:, None, None]
+        limits = kills_at + slack(kills_at, np.pad(step, 1, mode="edge")[:, None])
         years = crop_years(smoothed(tmean), bands)
         every = np.ones(len(tmean), dtype=bool)
         worst, best = (
-            windows_of_years(*pair, years) for pair in windows(grids, tmin, limits, years, every)
+            windows_of_years(days.usable, days.kills, years)
+            for days in days_of_seasons(grids, tmin, limits, years, every)
         )
         known = _are_alike(worst, best)
         code = np.select([~known, worst.length > 0], [UNKNOWN_CODE, OBSERVED_CODE], NONE_CODE)
 
-        measured = padded_years(np.where(np.isnan(tmean + tmin), np.nan, 1.0))
-        measured = np.broadcast_to(~np.isnan(measured), (len(bands), *measured.shape))
-        is_drawn = seasons_of(measured, years).mean(-1) >= LEAST_MEASURED
-        is_open = (~known.all(-1) & is_drawn).any(0)
         length = np.where(known, worst.length, np.nan)
-        drawn = np.repeat(length[..., None], DRAWS, axis=-1)
+        by_draw = np.repeat(length[..., None], DRAWS, axis=-1)
+        can_be_drawn = _measured_share(tmean + tmin, years) >= LEAST_MEASURED
+        is_open = np.asarray((~known.all(-1) & can_be_drawn).any(0))
         if is_open.any():
-            drawn_days = drawn_grids({name: temperatures[name] for name in names})
-            pairs = []
-            for number in range(DRAWS):
-                of_draw = [drawn_days[name][number] for name in criterion.reads]
-                if drawn_hours is not None:
-                    of_draw = [drawn_hours[number]]
-                of_draw += grids[len(of_draw) :]  # what is the same in every draw, such as steps
-                minima = drawn_days["tmin"][number]
-                pairs.append(windows(of_draw, minima, limits, years, is_open))
-            # All draws of all seasons that are open at once, as so many seasons.
-            worst_drawn, best_drawn = (
-                windows_of_years(
-                    *(np.concatenate([pair[end][mask] for pair in pairs], axis=1) for mask in (0, 1)),
-                    years,
-                )
-                for end in (0, 1)
-            )
-            lengths = np.where(
-                _are_alike(worst_drawn, best_drawn), worst_drawn.length.astype(float), np.nan
-            )
-            lengths = lengths.reshape(len(bands), DRAWS, -1, len(WINDOW_PARTS))
-            drawn[:, is_open] = np.where(
-                known[:, is_open, :, None],
-                drawn[:, is_open],
-                np.where(is_drawn[:, is_open, None, None], np.moveaxis(lengths, 1, -1), np.nan),
-            )
+            new = drawn_lengths(temperatures, grids, drawn_hours, limits, years, is_open)
+            new = np.where(can_be_drawn[:, is_open, None, None], new, np.nan)
+            of_known = known[:, is_open, :, None]
+            by_draw[:, is_open] = np.where(of_known, by_draw[:, is_open], new)
         average = _average_windows(tmean, bands, years)
         return (
             np.where(code == OBSERVED_CODE, worst.start, np.nan),
@@ -550,7 +581,7 @@ def _station_kernel(
             *average,
             years.first_day,
             years.has_two_windows,
-            drawn,
+            by_draw,
         )
 
     return kernel
@@ -559,6 +590,13 @@ def _station_kernel(
 def _are_alike(worst: Windows, best: Windows) -> np.ndarray:
     """Where the windows do not depend on what gaps hide."""
     return np.all([low == high for low, high in zip(worst, best, strict=True)], axis=0)
+
+
+def _measured_share(grid: np.ndarray, years: CropYears) -> np.ndarray:
+    """Share of each season's days that were measured, shape (crops, seasons)."""
+    measured = padded_years(np.where(np.isnan(grid), np.nan, 1.0)) == 1.0
+    by_crop = np.broadcast_to(measured, (len(years.first_day), *measured.shape))
+    return np.asarray(seasons_of(by_crop, years).mean(axis=-1))
 
 
 def _average_windows(
@@ -619,9 +657,9 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     Returns
     -------
     Dataset, dims (..., part)
-        ``shorter`` of ``known`` years, and how many are ``unknown``; ``share`` over all years, those
-        that a gap leaves open as its draws say (``leaning`` counts them), with the 90 % Wilson
-        interval ``low`` to ``high``, the wider the more hangs on draws; ``share_least`` and
+        ``shorter`` of ``known`` years, and how many are ``unknown``; ``share`` over all years,
+        those that a gap leaves open as its draws say (``leaning`` counts them), with the 90 %
+        Wilson interval ``low`` to ``high``, the wider the more hangs on draws; ``share_least`` and
         ``share_most``, were no unknown year too short, and were all of them; ``trend`` of the
         length, Theil and Sen's slope [days
         per decade] with its interval ``trend_low`` to ``trend_high``, and Mann and Kendall's
@@ -661,10 +699,11 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     # Not `~is_enough`: where nothing splits the year, rise and fall have no length, and nothing
     # about them is unknown.
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
-    drawn = windows.get("length_drawn", xr.full_like(windows["length"], np.nan).expand_dims("draw"))
+    nothing_drawn = xr.full_like(windows["length"], np.nan).expand_dims("draw")
+    drawn = windows.get("length_drawn", nothing_drawn)
     share, _, leaning, worth = apply(
         count_over_draws,
-        xr.where(is_short, 1.0, xr.where(is_enough, 0.0, np.nan)),
+        is_short.astype(float).where(is_short | is_enough),
         (drawn < need_days).where(drawn.notnull()),
         core=[["season"], ["season", "draw"]],
         out=[[]] * 4,

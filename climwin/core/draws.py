@@ -1,5 +1,4 @@
-"""Shares of years, some of which hang on drawn days: how often, how sure, and what the years are
-worth.
+"""Shares of years, some of which hang on drawn days: how often, and how many years tell it.
 
 Kernels only. A year that the record tells counts in full. A year that a gap leaves open says what
 each draw of the gap says, so it counts as a chance; and it adds as much less to what is known.

@@ -470,9 +470,9 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
         ``harvested`` of ``known`` years, and ``unknown`` ones; the ``share`` over all years, those
         that a gap leaves open as its draws say (``leaning`` counts them), with its 90 % Wilson
         interval ``low`` to ``high``, the wider the more hangs on draws; ``share_least`` and
-        ``share_most``, had no unknown year a harvest, and had all of them; ``good`` years, whose growth is at least 0.6, with ``good_share``,
-        ``good_low``, ``good_high``; ``growth``, the mean over the harvests; ``failed_by``, dims
-        (..., reason): years by reason.
+        ``share_most``, had no unknown year a harvest, and had all of them; ``good`` years, whose
+        growth is at least 0.6, with ``good_share``, ``good_low``, ``good_high``; ``growth``, the
+        mean over the harvests; ``failed_by``, dims (..., reason): years by reason.
 
     Examples
     --------
@@ -705,9 +705,7 @@ def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
         answered = known | ~np.isnan(chance)
         weight = np.where(known, weight, np.nan_to_num(chance))
         of_harvests = np.where(drawn.reason == HARVEST, drawn.growth, 0)
-        growth = np.where(
-            known, growth, np.nan_to_num(drawn.laid_out(of_harvests, shape).mean(-1))
-        )
+        growth = np.where(known, growth, np.nan_to_num(drawn.laid_out(of_harvests, shape).mean(-1)))
         of_years = np.nan_to_num(drawn.yield_index)
         made = np.where(known, made, np.nan_to_num(drawn.laid_out(of_years, shape).mean(-1)))
         made = np.where(answered, made, 0)

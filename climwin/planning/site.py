@@ -370,7 +370,7 @@ class FilledSites:
 
     @cached_property
     def drawn(self) -> DrawnSite:
-        """The record in each of `GROWN_DRAWS` draws of its gaps; as in `usual` what is not drawn."""
+        """The record in each of `GROWN_DRAWS` draws of its gaps; where not drawn, as `usual`."""
         filled = []
         for values, draws, usual in zip(
             self.measured, self._draws, (self.usual.tmin, self.usual.tmax), strict=True

@@ -83,9 +83,7 @@ def test_draws_have_the_conditional_distribution_of_the_whole_block(lost):
 
     gappy = np.where(missing, np.nan, values).T
     draws = 40_000
-    gaps = draw_departures(
-        gappy, np.zeros(8, dtype=int), MODEL, draws, np.random.default_rng(0)
-    )
+    gaps = draw_departures(gappy, np.zeros(8, dtype=int), MODEL, draws, np.random.default_rng(0))
     npt.assert_array_equal(gaps.place, np.flatnonzero(missing.any(axis=1)))
     drawn = np.moveaxis(gaps.values, 1, -1).reshape(draws, -1)  # day by day, as `flat` is
     in_gap = missing[gaps.place].ravel()

@@ -10,10 +10,9 @@ from hypothesis import strategies as st
 from records import SHARED, common_years, daily, days, side_by_side, weather
 
 import climwin as cw
-from climwin.climate.resolution import resolution, slack, steps
+from climwin.climate.resolution import resolution, slack
 from climwin.core.resampling import simulated_seasons
 from climwin.core.schema import TOLERANCE_C
-from climwin.core.seasons import by_year
 
 FAHRENHEIT = 5 / 9
 
@@ -25,7 +24,9 @@ def read_in(record, step):
     return record.map(lambda v: ((v / step).round() * step).round(1), keep_attrs=True)
 
 
-@given(st.integers(0, 10_000), st.sampled_from([0.1, 0.5, FAHRENHEIT, 1.0]), st.sampled_from([0, 0.3]))
+@given(
+    st.integers(0, 10_000), st.sampled_from([0.1, 0.5, FAHRENHEIT, 1.0]), st.sampled_from([0, 0.3])
+)
 @settings(max_examples=25)
 def test_the_step_is_found_with_and_without_gaps(seed, step, gaps):
     found = resolution(read_in(weather(seed, gaps=gaps), step))
@@ -185,8 +186,6 @@ def test_simulated_seasons_of_whole_degrees_are_as_long_as_those_they_come_from(
 def test_resampled_odds_of_a_long_record_of_whole_degrees_are_those_of_its_years():
     time = common_years(daily(days("1001-01-01", "2000-12-31")))["time"].values
     grid = in_whole_fahrenheit(1000, 1)
-    odds = cw.freeze_odds(
-        daily(time, tmin=grid.ravel()), method="resampled", levels=(0.5, 0.9)
-    )
+    odds = cw.freeze_odds(daily(time, tmin=grid.ravel()), method="resampled", levels=(0.5, 0.9))
     truth = np.quantile(season_lengths(grid, 0.0), [0.5, 0.1])
     npt.assert_allclose(odds["freeze_free_days"], truth, atol=1.0)

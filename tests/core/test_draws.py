@@ -9,9 +9,7 @@ from climwin.core.draws import count_over_draws
 from climwin.core.stats import wilson
 
 
-@given(
-    st.lists(st.sampled_from([0.0, 1.0, np.nan]), min_size=1, max_size=30), st.integers(0, 1000)
-)
+@given(st.lists(st.sampled_from([0.0, 1.0, np.nan]), min_size=1, max_size=30), st.integers(0, 1000))
 def test_share_is_the_mean_over_draws_of_each_draws_share(known, seed):
     happened = np.array(known)
     drawn = np.random.default_rng(seed).integers(0, 2, (len(happened), 10)).astype(float)

@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 import records
 
 import climwin as cw
-from climwin.core.seasons import by_year, date_of, day_number
+from climwin.core.seasons import by_year, date_of
 
 YEARS = 30
 LETTUCE = cw.crop("lettuce")
@@ -157,8 +157,9 @@ def answers(daily: xr.Dataset, asked: Questions) -> Iterator[tuple[str, Answer]]
     share = float((drawn >= asked.freeze_day).where(drawn.notnull()).mean())
     yield "freeze", Answer(share, np.nan, np.nan, int(leaning.sum()), float(happened.mean()))
     windows = cw.usable_windows(daily, LETTUCE)
-    yield "window", _from_odds(
-        cw.odds_shorter(windows, asked.need_days).sel(part=asked.part), "shorter"
+    yield (
+        "window",
+        _from_odds(cw.odds_shorter(windows, asked.need_days).sel(part=asked.part), "shorter"),
     )
     for plan in PLANS:
         odds = cw.harvest_odds(cw.evaluate_plan(plan, daily))
@@ -213,7 +214,11 @@ def table(rows: list[Row]) -> list[str]:
             before = np.array([row.answer.known_share - row.full for row in some])
             wide = np.array([row.answer.high - row.answer.low for row in some])
             holds = np.array(
-                [row.answer.low <= row.truth <= row.answer.high for row in some], float
+                [
+                    row.answer.low - 1e-9 <= row.truth <= row.answer.high + 1e-9  # odds of 0 and 1
+                    for row in some
+                ],
+                float,
             )
             leaning = np.mean([row.answer.leaning for row in some])
             has = np.isfinite(wide).all()
