@@ -25,6 +25,7 @@ from .climate.rain import dry_spell_odds as dry_spell_odds
 from .climate.rain import dry_spells as dry_spells
 from .climate.rain import week_sums as week_sums
 from .climate.rain import wet_days as wet_days
+from .climate.resolution import resolution as resolution
 from .climate.response import temperature_response as temperature_response
 from .climate.response import thermal_time as thermal_time
 from .climate.sensitivity import compare_criteria as compare_criteria
@@ -151,6 +152,7 @@ __all__ = [
     "describe_trend",
     "describe_trial",
     "detect_breakpoints",
+    "draw_gaps",
     "dry_spell_odds",
     "dry_spells",
     "evaluate_plan",
@@ -197,6 +199,7 @@ __all__ = [
     "recommended_dates",
     "record_caveats",
     "record_sheet",
+    "resolution",
     "run_stations",
     "sample",
     "second_crop",

@@ -132,6 +132,7 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "shorter": ("Years too short", _whole),
     "known": ("Years known", _whole),
     "unknown": ("Years not known", _whole),
+    "leaning": ("Years that hang on missing days", _whole),
     "share": ("Share of the years", _share),
     "low to high": (_TRUTH, _share),
     "criterion": ("A day counts if", _usable),

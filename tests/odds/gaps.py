@@ -3,7 +3,7 @@
 Thirty years are put together at random from all the years of a record without gaps, whose counts
 are the truth; then days are taken out. Run it as ``python tests/odds/gaps.py [trials]``; real
 records stand beside the repository and are left out where they are not. The table it prints is in
-``RESULTS.md``.
+``GAPS.md``.
 """
 
 from __future__ import annotations
