@@ -14,8 +14,11 @@ import xarray as xr
 
 from climwin.climate.adjust import TEMPERATURES
 from climwin.climate.imputation import DRAWS, LEAST_MEASURED, drawn_grids
+from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
-from climwin.core.provenance import provenance
+from climwin.core.draws import Counted, count_over_draws
+from climwin.core.odds import odds_of, prefixed
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
 from climwin.core.schema import apply, check_choice, variable
 from climwin.core.seasons import (
@@ -31,11 +34,16 @@ from climwin.core.seasons import (
 )
 from climwin.core.stats import (
     LEVEL,
+    NEXT_YEARS,
+    bandwidth,
     between,
     bootstrap_interval,
     bootstrap_ranks,
+    kernel_quantile,
+    kernel_share_above,
     neighbours,
-    share_below,
+    next_interval,
+    next_worth,
 )
 from climwin.core.status import (
     NONE_CODE,
@@ -62,7 +70,9 @@ class _Freezes(NamedTuple):
     autumn: np.ndarray
 
 
-def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) -> xr.Dataset:
+def freeze_dates(
+    daily: xr.Dataset, threshold: float | Sequence[float] = 0.0, *, climate: str = "record"
+) -> xr.Dataset:
     """Last spring and first autumn freeze of every season, and the days free of freezes between.
 
     Parameters
@@ -71,6 +81,8 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
         Needs ``tmin``. [degC]
     threshold : float or sequence of float
         A freeze is a minimum at or below it; several give a dimension ``threshold``. [degC]
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -104,6 +116,7 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
     >>> dates["freeze_free_days"].median().item()
     153.5
     """
+    daily = in_climate(daily, climate)
     grids = temperature_grids(daily)
     first, warmest = coldest_day(daily), warmest_day(daily)
     thresholds = np.ravel(threshold).astype(float)
@@ -272,6 +285,7 @@ def freeze_odds(
     *,
     method: str = "ranked",
     levels: Sequence[float] = LEVELS,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Dates by which, and lengths for which, a freeze has given odds.
 
@@ -281,11 +295,14 @@ def freeze_odds(
         Needs ``tmin``. [degC]
     threshold : float or sequence of float
         A freeze is a minimum at or below it. [degC]
-    method : {"ranked", "resampled"}
-        From the ranked dates of the years (Hazen's plotting positions), or from 10,000 simulated
-        years put together from the months of the observed ones.
+    method : {"ranked", "smoothed", "resampled"}
+        From the ranked dates of the years (Hazen's plotting positions); from the same smoothed by
+        a normal kernel, as in `freeze_chance`; or from 10,000 simulated years put together from
+        the months of the observed ones.
     levels : sequence of float
         Odds, 0 to 1.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -298,6 +315,8 @@ def freeze_odds(
         years without a freeze stay in the sample. ``*_known`` and ``*_frozen`` count the years
         that are known and the years that froze, ``*_leaning`` those that a gap leaves open and
         whose freeze is drawn, see `draw_gaps`: the dates are the middle of what the draws say.
+        ``*_next_low`` to ``*_next_high``: in how many of the next ten years it is likely to happen
+        (90 %), a freeze so late, say.
 
     Raises
     ------
@@ -330,18 +349,64 @@ def freeze_odds(
     if not all(0 < level < 1 for level in levels):
         msg = f"levels are odds between 0 and 1, got {list(levels)}."
         raise ValueError(msg)
+    daily = in_climate(daily, climate)
     dates = freeze_dates(daily, threshold)
-    odds = _with_thresholds(_METHODS[method](daily, dates, levels), threshold)
-    return odds.assign_attrs(
-        dates.attrs, method=method, plotting_position=PLOTTING_POSITION, interval=LEVEL
+    odds = _METHODS[method](daily, dates, levels)
+    odds = _with_next_years(odds, dates, climate_of(daily))
+    return _with_thresholds(odds, threshold).assign_attrs(
+        dates.attrs,
+        method=method,
+        plotting_position=PLOTTING_POSITION,
+        interval=LEVEL,
+        next_years=NEXT_YEARS,
     )
 
 
+def _with_next_years(odds: xr.Dataset, dates: xr.Dataset, climate: str) -> xr.Dataset:
+    """The odds with the number of the next years in which each event is likely."""
+    for event in _EVENTS:
+        worth = apply(
+            lambda drawn, day, event=event: event.counted(drawn, day).worth,
+            dates[f"{event.name}_drawn"],
+            odds[event.name],
+            core=[["season", "draw"], ["odds"]],
+            out=[["odds"]],
+            each=True,
+        )
+        ends = apply(
+            lambda level, worth, kind=event.kind: next_interval(
+                level, next_worth(worth, kind, climate)
+            ),
+            odds["odds"],
+            worth,
+            core=[[], []],
+            out=[[], []],
+            dtypes=[float] * 2,
+        )
+        for end, values in zip(("low", "high"), ends, strict=True):
+            there = odds[event.name].notnull()
+            named = values.where(there).transpose(*odds[event.name].dims)
+            odds[f"{event.name}_next_{end}"] = named.assign_attrs(units="years")
+    return odds
+
+
 def _ranked_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    return _odds_of_years(dates, levels, _Event.ranked)
+
+
+def _smoothed_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    return _odds_of_years(dates, levels, _Event.smoothed)
+
+
+def _odds_of_years(
+    dates: xr.Dataset,
+    levels: Sequence[float],
+    kernel_of: Callable[[_Event, np.ndarray], Callable[..., tuple[np.ndarray, ...]]],
+) -> xr.Dataset:
     parts = []
     for event in _EVENTS:
         results = apply(
-            event.ranked(np.asarray(levels)),
+            kernel_of(event, np.asarray(levels)),
             dates[f"{event.name}_drawn"],
             core=[["season", "draw"]],
             out=[["odds"]] * 3,
@@ -415,6 +480,7 @@ def _simulated_odds(
 
 _METHODS: dict[str, Callable[[xr.Dataset, xr.Dataset, Sequence[float]], xr.Dataset]] = {
     "ranked": _ranked_odds,
+    "smoothed": _smoothed_odds,
     "resampled": _resampled_odds,
 }
 
@@ -427,6 +493,7 @@ class _Event(NamedTuple):
     """
 
     name: str
+    kind: str
     later: bool
     endless: float
 
@@ -477,10 +544,36 @@ class _Event(NamedTuple):
 
         return kernel
 
+    def smoothed(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+        def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
+            samples = self.samples(drawn)
+            draws, years = samples.shape
+            if not years:
+                missing = np.full(len(levels), np.nan)
+                return missing, missing, missing
+            shares = levels if self.later else 1 - levels
+            found = np.array([kernel_quantile(each, shares) for each in samples])
+            # Drawn from the smoothed sample: few years would else repeat the same few dates.
+            ranks = bootstrap_ranks(years, _RESAMPLES)
+            noise = np.random.default_rng(0).normal(0, bandwidth(samples[0]), ranks.shape)
+            resampled = samples[np.arange(_RESAMPLES)[:, None] % draws, ranks]
+            bounds = self.bounds(self.quantiles(np.sort(resampled + noise, axis=-1), levels))
+            return self.middle(np.where(np.isfinite(found), found, np.nan)), *bounds
 
-_LAST_SPRING = _Event("last_spring", later=True, endless=-np.inf)
-_FIRST_AUTUMN = _Event("first_autumn", later=False, endless=np.inf)
-_FREEZE_FREE_DAYS = _Event("freeze_free_days", later=True, endless=np.inf)
+        return kernel
+
+    def counted(self, drawn: np.ndarray, day: np.ndarray) -> Counted:
+        """Years in which it happened by some days, shape (days,); `drawn` is (seasons, draws)."""
+        days = np.asarray(day, float)[..., None, None]
+        happened = drawn >= days if self.later else drawn <= days
+        happened = np.where(np.isnan(drawn), np.nan, happened)
+        # A known year says the same in every draw, and so counts in full.
+        return count_over_draws(np.full(happened.shape[:-1], np.nan), happened)
+
+
+_LAST_SPRING = _Event("last_spring", "spring freeze", later=True, endless=-np.inf)
+_FIRST_AUTUMN = _Event("first_autumn", "autumn freeze", later=False, endless=np.inf)
+_FREEZE_FREE_DAYS = _Event("freeze_free_days", "freeze-free days", later=True, endless=np.inf)
 _EVENTS = (_LAST_SPRING, _FIRST_AUTUMN, _FREEZE_FREE_DAYS)
 
 
@@ -519,12 +612,16 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
     -------
     Dataset, dims (..., day_of_year)
         ``last_spring``: chance of a freeze on this day or later in spring. ``first_autumn``: on
-        this day or earlier in autumn. The ranked odds of `freeze_odds` turned round: the chance
-        at the date of level p is p.
+        this day or earlier in autumn. Each year's date is spread out by a normal kernel; years
+        without a freeze keep their share, and no chance is 0 or 1. Of each, ``*_share``, the plain
+        share of the years; ``*_low`` to ``*_high``, how well the chance in this climate is known
+        (90 %); ``*_next_low`` to ``*_next_high``, in how many of the next ten years it is likely
+        to happen (90 %).
 
     See Also
     --------
-    freeze_odds : Dates at given odds, with their intervals.
+    freeze_odds : Dates at given odds; its ``smoothed`` ones are these turned round, but for the
+        half of a day by which a chance *on this day or later* counts the day itself.
 
     Examples
     --------
@@ -532,35 +629,49 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
     >>> daily = cw.read_daily(cw.sample())
     >>> chance = cw.freeze_chance(cw.freeze_dates(daily))
     >>> chance["last_spring"].sel(day_of_year=[100, 120, 140]).round(2).values.tolist()
-    [0.98, 0.76, 0.04]
+    [0.98, 0.76, 0.05]
     """
     out = xr.Dataset()
     start = offset_of(dates["first_day"]) + 1
     for event in (_LAST_SPRING, _FIRST_AUTUMN):
-        out[event.name] = apply(
+        smoothed, hits, counted, worth = apply(
             _chance_kernel(event),
             dates[f"{event.name}_drawn"],
             start,
             core=[["season", "draw"], []],
-            out=[["day_of_year"]],
+            out=[["day_of_year"]] * 4,
             sizes={"day_of_year": DAYS},
+            dtypes=[float] * 4,
             each=True,
         )
-    return out.assign_coords(day_of_year=np.arange(1, DAYS + 1)).assign_attrs(dates.attrs)
+        odds = odds_of(
+            hits,
+            counted,
+            kind=event.kind,
+            climate=climate_of(dates),
+            smoothed=smoothed,
+            worth=worth,
+        )
+        odds = prefixed(odds, f"{event.name}_").rename({f"{event.name}_odds": event.name})
+        out = out.assign(odds).assign_attrs(odds.attrs)
+    out = out.assign_attrs(dates.attrs | out.attrs)
+    return out.assign_coords(day_of_year=np.arange(1, DAYS + 1))
 
 
-def _chance_kernel(event: _Event) -> Callable[..., np.ndarray]:
-    def kernel(drawn: np.ndarray, start: int) -> np.ndarray:
+def _chance_kernel(event: _Event) -> Callable[..., tuple[np.ndarray, ...]]:
+    """Smoothed odds of each day; the years in which it happened, of how many, worth how many."""
+
+    def kernel(drawn: np.ndarray, start: int) -> tuple[np.ndarray, ...]:
         samples = event.samples(drawn)
         day = start + np.arange(DAYS)
-        if not samples.size:
-            return np.full(DAYS, np.nan)
-        # What lies at or before a day lies at or after it on the axis turned round.
-        side = 1 if event.later else -1
-        below = [
-            share_below(np.sort(side * each), side * day, PLOTTING_POSITION) for each in samples
-        ]
-        chance = 1 - np.mean(below, axis=0)
-        return np.roll(chance, (start - 1) % DAYS)  # from the season's order to the year's
+        # The day itself counts: half a day before it in spring, after it in autumn.
+        if event.later:
+            chance = np.mean([kernel_share_above(each, day - 0.5) for each in samples], axis=0)
+        else:
+            chance = 1 - np.mean([kernel_share_above(each, day + 0.5) for each in samples], axis=0)
+        counted = event.counted(drawn, day)
+        results = (chance, counted.share * counted.years, counted.years, counted.worth)
+        turn = (start - 1) % DAYS  # from the season's order to the year's
+        return tuple(np.roll(values, turn).astype(float) for values in results)
 
     return kernel

@@ -28,10 +28,12 @@ from climwin.climate._windows_kernel import (
 from climwin.climate.freeze import temperature_grids
 from climwin.climate.heat import hours_within
 from climwin.climate.imputation import DRAWS, LEAST_MEASURED, draw_gaps, drawn_grids
+from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
 from climwin.core.draws import count_over_draws
 from climwin.core.errors import InputError, Parameter
-from climwin.core.provenance import provenance
+from climwin.core.odds import odds_of
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
@@ -43,7 +45,7 @@ from climwin.core.seasons import (
     smoothed,
     usual_days,
 )
-from climwin.core.stats import LEVEL, mann_kendall, theil_sen, wilson
+from climwin.core.stats import kernel_share_above, mann_kendall, theil_sen
 from climwin.core.status import NONE_CODE, OBSERVED_CODE, UNKNOWN_CODE, decode_status
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
@@ -295,6 +297,7 @@ def usable_windows(
     *,
     criterion: str = "mean",
     killed_at: float | None = None,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Measure the usable window of every year.
 
@@ -310,6 +313,8 @@ def usable_windows(
     killed_at : float, optional
         Minimum at or below which the crop dies unprotected; the crop's own where it is left out,
         none for a band alone. [degC]
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -355,6 +360,7 @@ def usable_windows(
     >>> str(spring["start"].sel(season=2010).dt.date.item())
     '2010-04-18'
     """
+    daily = in_climate(daily, climate)
     crops = [crop] if isinstance(crop, Crop | Limits) else list(crop)
     requests = [_request(each, killed_at) for each in crops]
     if not requests:
@@ -657,13 +663,14 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     Returns
     -------
     Dataset, dims (..., part)
-        ``shorter`` of ``known`` years, and how many are ``unknown``; ``share`` over all years,
-        those that a gap leaves open as its draws say (``leaning`` counts them), with the 90 %
-        Wilson interval ``low`` to ``high``, the wider the more hangs on draws; ``share_least`` and
-        ``share_most``, were no unknown year too short, and were all of them; ``trend`` of the
-        length, Theil and Sen's slope [days
-        per decade] with its interval ``trend_low`` to ``trend_high``, and Mann and Kendall's
-        ``trend_p``.
+        ``shorter`` of ``known`` years, and how many are ``unknown``; the plain ``share`` over all
+        years, those that a gap leaves open as its draws say (``leaning`` counts them);
+        ``share_least`` and ``share_most``, were no unknown year too short, and were all of them;
+        the ``odds``, smoothed over the lengths of the years and never 0 or 1; ``low`` to ``high``,
+        how well the odds of this climate are known (90 %), the wider the more hangs on draws;
+        ``next_low`` to ``next_high``, in how many of the next ten years it is likely to be shorter
+        (90 %); ``trend`` of the length, Theil and Sen's slope [days per decade] with its interval
+        ``trend_low`` to ``trend_high``, and Mann and Kendall's ``trend_p``.
 
     Raises
     ------
@@ -677,7 +684,8 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     Notes
     -----
     A year whose length is unknown is still known to be long enough, or too short, where both ends
-    of what it could be say so.
+    of what it could be say so. For the odds each known year's length is spread out by a normal
+    kernel; a year without a window stays without one.
 
     Examples
     --------
@@ -701,15 +709,31 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
     nothing_drawn = xr.full_like(windows["length"], np.nan).expand_dims("draw")
     drawn = windows.get("length_drawn", nothing_drawn)
-    share, _, leaning, worth = apply(
+    is_known = is_short | is_enough
+    share, counted, leaning, worth = apply(
         count_over_draws,
-        is_short.astype(float).where(is_short | is_enough),
+        is_short.astype(float).where(is_known),
         (drawn < need_days).where(drawn.notnull()),
         core=[["season"], ["season", "draw"]],
         out=[[]] * 4,
         dtypes=[float, int, int, float],
     )
-    low, high = apply(wilson, share * worth, worth, core=[[], []], out=[[], []], dtypes=[float] * 2)
+    middle = (windows["length_least"] + windows["length_most"]) / 2
+    smoothed = apply(
+        _odds_shorter_kernel,
+        middle.where(is_known, drawn),
+        xr.DataArray(need_days),
+        core=[["season", "draw"], []],
+        each=True,
+    )
+    odds = odds_of(
+        share * counted,
+        counted,
+        kind="window",
+        climate=climate_of(windows),
+        smoothed=smoothed,
+        worth=worth,
+    )
     every = known + unknown
     slope, slope_low, slope_high, p = apply(
         lambda year, length: (*theil_sen(year / 10, length), mann_kendall(length)),
@@ -726,18 +750,26 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
             "known": known,
             "unknown": unknown,
             "leaning": leaning,
-            "share": share,
             "share_least": shorter / every.where(every > 0),
             "share_most": (shorter + unknown) / every.where(every > 0),
-            "low": low,
-            "high": high,
+            **odds,
             "trend": slope,
             "trend_low": slope_low,
             "trend_high": slope_high,
             "trend_p": p,
         }
     )
-    for name in out:
+    for name in set(out) - set(odds):
         in_days = name in ("trend", "trend_low", "trend_high")
         out[name].attrs = {"units": "days per decade" if in_days else "1"}
-    return out.assign_attrs(windows.attrs, need_days=need_days, interval=LEVEL)
+    return out.assign_attrs(windows.attrs | odds.attrs, need_days=need_days)
+
+
+def _odds_shorter_kernel(lengths: np.ndarray, need_days: float) -> float:
+    """Odds of a window shorter than needed, from lengths of shape (seasons, draws)."""
+    lengths = lengths[~np.isnan(lengths).any(axis=-1)]
+    lengths = np.where(lengths > 0, lengths, -np.inf)  # no window: no length to smooth over
+    # Lengths are whole days: what is shorter lies below the middle between need and the day before.
+    at = np.array([need_days - 0.5])
+    by_draw = [kernel_share_above(draw, at)[0] for draw in np.unique(lengths, axis=-1).T]
+    return float(1 - np.mean(by_draw))

@@ -10,12 +10,14 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.imputation import LEAST_MEASURED
+from climwin.climate.level import in_climate
 from climwin.core.draws import count_over_draws
 from climwin.core.errors import Attribute, InputError
-from climwin.core.provenance import provenance
+from climwin.core.odds import odds_of, prefixed
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
-from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
+from climwin.core.stats import LEVEL, paired_difference, sorted_quantile
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
@@ -342,7 +344,7 @@ def check_one_place(daily: xr.Dataset, asker: str) -> None:
 _DATES = ("emergence", "set_out", "harvest_begin", "harvest_end")
 
 
-def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
+def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Grow a plan in every year of a history.
 
     Parameters
@@ -351,6 +353,8 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         What is done.
     daily : Dataset, dims (..., time)
         Needs ``tmin`` and ``tmax`` [degC], and its latitude as a coordinate or an attribute.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -377,6 +381,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> grown["outcome"].sel(season=2000).item(), grown["reason"].sel(season=2000).item()
     ('failed', 'too hot')
     """
+    daily = in_climate(daily, climate)
     # A perennial's year begins on the same day whatever its plan says, as in a sweep.
     day = 1 if plan.crop.is_perennial else day_number(plan.start)
     stages = [stage.name for stage in plan.crop.stages]
@@ -467,12 +472,15 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (...)
-        ``harvested`` of ``known`` years, and ``unknown`` ones; the ``share`` over all years, those
-        that a gap leaves open as its draws say (``leaning`` counts them), with its 90 % Wilson
-        interval ``low`` to ``high``, the wider the more hangs on draws; ``share_least`` and
-        ``share_most``, had no unknown year a harvest, and had all of them; ``good`` years, whose
-        growth is at least 0.6, with ``good_share``, ``good_low``, ``good_high``; ``growth``, the
-        mean over the harvests; ``failed_by``, dims (..., reason): years by reason.
+        ``harvested`` of ``known`` years, and ``unknown`` ones; the plain ``share`` over all years,
+        those that a gap leaves open as its draws say (``leaning`` counts them); ``share_least`` and
+        ``share_most``, had no unknown year a harvest, and had all of them; the ``odds``, the share
+        drawn a little to one half so that they are never 0 or 1; ``low`` to ``high``, how well the
+        odds of this climate are known (90 %), the wider the more hangs on draws; ``next_low`` to
+        ``next_high``, in how many of the next ten years it is likely to come to a harvest (90 %).
+        The same of ``good`` years, whose growth is at least 0.6: ``good_share``, ``good_odds`` and
+        so on. ``growth``, the mean over the harvests; ``failed_by``, dims (..., reason): years by
+        reason.
 
     Examples
     --------
@@ -505,26 +513,32 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     out["growth"] = evaluated["growth"].mean("season")
     reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
     out["failed_by"] = (reason == reasons).sum("season")
-    return _with_shares(out).assign_attrs(evaluated.attrs | out.attrs)
+    out = _with_shares(out, climate_of(evaluated))
+    return out.assign_attrs(evaluated.attrs | out.attrs)
 
 
-def _with_shares(counts: xr.Dataset) -> xr.Dataset:
-    """Counts with the intervals of their shares, and the share that the gaps allow at the ends."""
+def _with_shares(counts: xr.Dataset, climate: str) -> xr.Dataset:
+    """Counts with their odds, and the share that the gaps allow at either end."""
+    answered = counts["known"] + counts["leaning"]
     for prefix in ("", "good_"):
-        share, worth = counts[f"{prefix}share"], counts[f"{prefix}worth"]
-        counts[f"{prefix}low"], counts[f"{prefix}high"] = apply(
-            wilson, share * worth, worth, core=[[], []], out=[[], []], dtypes=[float] * 2
+        odds = odds_of(
+            counts[f"{prefix}share"] * answered,
+            answered,
+            kind="harvest",
+            climate=climate,
+            worth=counts[f"{prefix}worth"],
         )
+        counts = counts.assign(prefixed(odds, prefix)).assign_attrs(odds.attrs)
     every = (counts["known"] + counts["unknown"]).where(lambda years: years > 0)
     counts["share_least"] = counts["harvested"] / every
     counts["share_most"] = (counts["harvested"] + counts["unknown"]) / every
-    return counts.drop_vars(["worth", "good_worth"]).assign_attrs(interval=LEVEL)
+    return counts.drop_vars(["worth", "good_worth"])
 
 
 # --- every start date ---------------------------------------------------------------------
 
 
-def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
+def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Odds of a harvest, and what it is worth, for each start date of the year.
 
     Parameters
@@ -533,6 +547,8 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         Its own start date plays no part.
     daily : Dataset, dims (..., time)
         Needs ``tmin`` and ``tmax`` [degC], and its latitude as a coordinate or an attribute.
+    climate : {"record", "today"}
+        As for `evaluate_plan`.
 
     Returns
     -------
@@ -552,11 +568,11 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> swept.sizes["start_day"], float(swept["expected_crop"].max())
     (365, 1.0)
     """
-    swept = sweep_plans([plan], daily).isel(plan=0, drop=True)
+    swept = sweep_plans([plan], daily, climate=climate).isel(plan=0, drop=True)
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
-def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
+def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Odds of a harvest of several plans for each start date of the year.
 
     Parameters
@@ -565,6 +581,8 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
         Their own start dates play no part.
     daily : Dataset, dims (..., time)
         As for `sweep_start_dates`.
+    climate : {"record", "today"}
+        As for `evaluate_plan`.
 
     Returns
     -------
@@ -580,6 +598,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     if not plans:
         msg = "There is no plan to grow, got an empty sequence. Give at least one."
         raise InputError(msg, parameter="plans")
+    daily = in_climate(daily, climate)
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
@@ -612,9 +631,9 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     out["days_outdoors"].attrs["units"] = "days"
     out["yield_index"].attrs["units"] = "MJ m-2"
     return (
-        _with_shares(out)
+        _with_shares(out, climate_of(daily))
         .assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
-        .assign_attrs(provenance(daily), interval=LEVEL)
+        .assign_attrs(provenance(daily))
     )
 
 
@@ -728,7 +747,9 @@ def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
 # --- two plans ----------------------------------------------------------------------------
 
 
-def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
+def compare_plans(
+    plan: Plan, other: Plan, daily: xr.Dataset, *, climate: str = "record"
+) -> xr.Dataset:
     """Compare two plans on the same years.
 
     Parameters
@@ -736,6 +757,8 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     plan, other : Plan
         Rivals.
     daily : Dataset, dims (..., time)
+        As for `evaluate_plan`.
+    climate : {"record", "today"}
         As for `evaluate_plan`.
 
     Returns
@@ -755,6 +778,7 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> sorted(compared.data_vars)
     ['both', 'difference', 'high', 'known', 'low', 'neither', 'only_other', 'only_plan']
     """
+    daily = in_climate(daily, climate)
     evaluated = [evaluate_plan(each, daily) for each in (plan, other)]
     first, second = (each["harvested"] for each in evaluated)
     known = first.notnull() & second.notnull()
