@@ -11,7 +11,7 @@ import xarray as xr
 
 from climwin.climate.imputation import LEAST_MEASURED
 from climwin.climate.level import in_climate
-from climwin.core.draws import count_over_draws
+from climwin.core.draws import Counted, count_over_draws
 from climwin.core.errors import Attribute, InputError
 from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, provenance
@@ -176,10 +176,9 @@ def _drawn_lives(
     plan: Plan, site: DrawnSite, starts: np.ndarray, row: np.ndarray, column: np.ndarray
 ) -> Drawn:
     """Lives from some starts in each draw of the gaps."""
-    first = site.days * np.arange(site.draws)
-    life = _life(plan, site, (starts[:, None] + first).ravel())
+    life = _life(plan, site, site.place_of(starts).ravel())
     ended = np.where(life.reason == HARVEST, life.ripe, life.touched_until)
-    past_end = ended.reshape(len(starts), -1) >= first + site.days
+    past_end = ended.reshape(len(starts), -1) >= site.end_of(starts)
 
     def by_draw(values: np.ndarray) -> np.ndarray:
         return values.reshape(len(starts), site.draws)
@@ -684,7 +683,7 @@ def count_years(grown: Grown) -> Counts:
     known = ~unknown
     good = harvested & (grown.growth >= GOOD_GROWTH)
     odds, good_odds = (
-        count_over_draws(np.where(known, happened, np.nan).T, np.moveaxis(drawn, 0, 1))
+        _count_starts(np.where(known, happened, np.nan), drawn)
         for happened, drawn in zip((harvested, good), drawn_outcomes(grown), strict=True)
     )
     growth, made = _over_draws(grown)
@@ -708,6 +707,18 @@ def count_years(grown: Grown) -> Counts:
             [(grown.reason == code).sum(axis=0) for code in range(len(REASONS))], -1
         ),
     )
+
+
+def _count_starts(happened: np.ndarray, drawn: np.ndarray) -> Counted:
+    """Years counted over draws, start by start; `happened` has shape (seasons, start_days)."""
+    counted = count_over_draws(happened.T, np.full((*happened.T.shape, 1), np.nan))
+    # Most starts hang on no draw, and need not be counted over them.
+    is_drawn = ~np.isnan(drawn).all(axis=(0, -1))
+    if is_drawn.any():
+        some = count_over_draws(happened[:, is_drawn].T, np.moveaxis(drawn[:, is_drawn], 0, 1))
+        for values, new in zip(counted, some, strict=True):
+            values[is_drawn] = new
+    return counted
 
 
 def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:

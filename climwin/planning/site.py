@@ -28,6 +28,9 @@ SOWING_DEPTH_M, BED_DEPTH_M = 0.05, 0.10
 """Where seed lies, and where a spade tells whether a bed can be worked. [m]"""
 GROWN_DRAWS = 8
 """Draws of the gaps in which a plan is grown, where they leave a start open: growing takes long."""
+REACH_DAYS = 500
+"""Days on either side of a gap that are kept of each draw: longer than any life and the rest before
+it. [day]"""
 SITES_KEPT = 4
 """How many records' sites are remembered: those of a page, and of its rival scenario."""
 
@@ -203,6 +206,8 @@ class DrawnSurroundings(Surroundings):
     ----------
     usual : Surroundings
         Those of the record itself.
+    kept : ndarray of int
+        Which of its days stand here, in each draw.
     changed : ndarray of int
         Places of the days that differ from it.
     changed_hours : ndarray, shape (changed, 24)
@@ -210,6 +215,7 @@ class DrawnSurroundings(Surroundings):
     """
 
     usual: Surroundings = field(kw_only=True, repr=False)
+    kept: np.ndarray = field(kw_only=True, repr=False)
     changed: np.ndarray = field(kw_only=True, repr=False)
     changed_hours: np.ndarray = field(kw_only=True, repr=False)
 
@@ -232,24 +238,24 @@ class DrawnSurroundings(Surroundings):
         )
 
     def _patched(self, usual: np.ndarray, changed: np.ndarray) -> np.ndarray:
-        out = np.tile(usual, len(self.tmin) // len(usual))
+        out = np.tile(usual[self.kept], len(self.tmin) // len(self.kept))
         out[self.changed] = changed
         return out
 
 
 class DrawnSite(Site):
-    """Weather of one station in every draw of its gaps, one draw after the other.
+    """Weather of one station around its gaps, in every draw of them, one draw after the other.
 
-    One life from a start in the third draw is looked up like any other, so that all draws are grown
-    at once. The fortnight before a draw's first day, to which hardening looks back, is the end of
-    the draw before it; a life that runs past a draw's end is the caller's to leave out.
+    Of each draw it holds the days within `REACH_DAYS` of a gap, laid end to end. A life from a
+    start in the third draw is then looked up like any other, so that all draws are grown at once.
+    A life that runs past the end of such a piece is the caller's to leave out, see `end_of`.
 
     Parameters
     ----------
     usual : Site
         The record itself, its gaps bridged.
     tmin, tmax : ndarray, shape (draws, days)
-        Daily extremes outdoors. [degC]
+        Daily extremes outdoors, of the whole record. [degC]
     missing : ndarray of bool, shape (days,)
         Days that were drawn.
     """
@@ -257,40 +263,59 @@ class DrawnSite(Site):
     def __init__(
         self, usual: Site, tmin: np.ndarray, tmax: np.ndarray, missing: np.ndarray
     ) -> None:
-        self.draws, self.days = tmin.shape
-        self.usual, self.latitude = usual, usual.latitude
-        self.tmin, self.tmax = tmin.ravel(), tmax.ravel()
-        self.dates = np.tile(usual.dates, self.draws)
-        self.day_of_year = np.tile(usual.day_of_year, self.draws)
-        self.day_length = np.tile(usual.day_length, self.draws)
+        self.usual, self.latitude, self.draws = usual, usual.latitude, len(tmin)
+        self._of_record = tmin, tmax
+        self.kept = np.flatnonzero(_within(missing, REACH_DAYS))
+        self.tmin, self.tmax = self._laid_out(tmin), self._laid_out(tmax)
+        self.dates = np.tile(usual.dates[self.kept], self.draws)
+        self.day_of_year = np.tile(usual.day_of_year[self.kept], self.draws)
+        self.day_length = np.tile(usual.day_length[self.kept], self.draws)
         self.radiation = solar_radiation_kernel(
             self.tmin, self.tmax, self.latitude, self.day_of_year
         )
         self._surroundings = {}
         # The night on either side of a drawn day runs into the days beside it.
-        beside = np.convolve(missing, np.ones(3), "same") > 0
-        self.changed = np.flatnonzero(np.tile(beside, self.draws))
+        self.changed = np.flatnonzero(np.tile(_within(missing, 1)[self.kept], self.draws))
 
     @cached_property
     def usual_mean(self) -> np.ndarray:
         """Smoothed climatology of the daily mean, shape (365,). [degC]"""
         return self.usual.usual_mean
 
-    def _each_draw(self, values: np.ndarray) -> np.ndarray:
-        return values.reshape(self.draws, self.days)
+    def place_of(self, day: np.ndarray) -> np.ndarray:
+        """Where days of the record, near a gap, lie in each draw: shape (days, draws)."""
+        first = len(self.kept) * np.arange(self.draws)
+        return np.asarray(np.searchsorted(self.kept, day)[:, None] + first)
+
+    def end_of(self, day: np.ndarray) -> np.ndarray:
+        """Where the pieces of days of the record end, in each draw: shape (days, draws)."""
+        last = np.append(np.diff(self.kept) > 1, True)  # the last day of each piece
+        ends = np.flatnonzero(last) + 1
+        end = ends[np.searchsorted(ends, np.searchsorted(self.kept, day), side="right")]
+        return np.asarray(end[:, None] + len(self.kept) * np.arange(self.draws))
+
+    def _laid_out(self, values: np.ndarray) -> np.ndarray:
+        """Values of shape (draws, days) as days of this site."""
+        return np.asarray(values[:, self.kept].ravel())
 
     def _soil(self, tmean: np.ndarray, depth_m: float, bed: str | Bed) -> np.ndarray:
-        day = self.usual.day_of_year
-        rows = zip(self._each_draw(tmean), self._each_draw(self.radiation), strict=True)
-        return np.concatenate(
-            [soil_kernel(mean, sun, day, depth=depth_m, cover=bed) for mean, sun in rows]
-        )
+        # The soil remembers more than a piece holds: it is that of the whole record.
+        del tmean
+        each = []
+        for low, high in zip(*self._of_record, strict=True):
+            sun = solar_radiation_kernel(low, high, self.latitude, self.usual.day_of_year)
+            day = self.usual.day_of_year
+            each.append(soil_kernel((low + high) / 2, sun, day, depth=depth_m, cover=bed))
+        return self._laid_out(np.array(each))
 
     def _inside(self, cover: Cover) -> tuple[np.ndarray, np.ndarray]:
-        rows = zip(self._each_draw(self.tmin), self._each_draw(self.tmax), strict=True)
-        each = [inside_kernel(cover, low, high, self.dates[0]) for low, high in rows]
-        coldest, warmest = zip(*each, strict=True)
-        return np.concatenate(coldest), np.concatenate(warmest)
+        first = self.usual.dates[0]
+        each = [
+            inside_kernel(cover, low, high, first)
+            for low, high in zip(*self._of_record, strict=True)
+        ]
+        coldest, warmest = (np.array(rows) for rows in zip(*each, strict=True))
+        return self._laid_out(coldest), self._laid_out(warmest)
 
     def _surround(
         self,
@@ -301,12 +326,11 @@ class DrawnSite(Site):
         deep: np.ndarray,
     ) -> Surroundings:
         usual = self.usual.surroundings_of(key)
-        around = self.changed[:, None] + np.arange(-1, 2)
-        around = np.clip(around, 0, len(tmin) - 1)
+        around = np.clip(self.changed[:, None] + np.arange(-1, 2), 0, len(tmin) - 1)
         hours = hourly_curve(tmin[around], tmax[around], self.day_length[around])[:, 1]
 
         def all_hours() -> np.ndarray:
-            out = np.tile(usual.hours, (self.draws, 1))
+            out = np.tile(usual.hours[self.kept], (self.draws, 1))
             out[self.changed] = hours
             return out
 
@@ -317,9 +341,19 @@ class DrawnSite(Site):
             deep,
             all_hours,
             usual=usual,
+            kept=self.kept,
             changed=self.changed,
             changed_hours=hours,
         )
+
+
+def _within(days: np.ndarray, reach: int) -> np.ndarray:
+    """Days that lie at most so many days from one of `days`; all boolean, of shape (days,)."""
+    place = np.flatnonzero(days)
+    out = np.zeros(len(days) + 1, dtype=int)
+    np.add.at(out, np.maximum(place - reach, 0), 1)
+    np.add.at(out, np.minimum(place + reach + 1, len(days)), -1)
+    return np.asarray(np.cumsum(out)[:-1] > 0)
 
 
 def running_sum(values: np.ndarray) -> np.ndarray:

@@ -66,8 +66,7 @@ def caveats(
         _moved(report.sudden_steps, units),
         # a step in the record looks like a trend, so beside a step no trend is mentioned
         "" if report.sudden_steps else _report_warming(report, units),
-        _report_missing(report),
-        _report_leaning(report),
+        " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
         *_elsewhere(report.garden, report.daily, units),
     )
     return tuple(filter(None, texts))
@@ -117,8 +116,9 @@ def record_caveats(
         _old(old_record(daily, made)),
         _moved(steps, units),
         "" if steps else _warming(clear_warming(daily), units),
-        _missing(missing_months(coverage(daily), range(1, 13))),
-        _leaning(daily),
+        " ".join(
+            filter(None, (_missing(missing_months(coverage(daily), range(1, 13))), _leaning(daily)))
+        ),
         *(_elsewhere(garden, daily, units) if garden else ()),
     )
     return tuple(filter(None, texts))
@@ -255,7 +255,7 @@ def _report_missing(report: GardenReport) -> str:
         return text
     every = years(known + unknown)
     return (
-        f"{text} Were all the years left out too short, it would be {short + unknown} of {every}; "
+        f"{text} Were all the years left open too short, it would be {short + unknown} of {every}; "
         f"were none, {short} of {every}."
     )
 

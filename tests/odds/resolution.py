@@ -72,7 +72,7 @@ def rows(count: int, steps: dict[str, float], method: str) -> list[str]:
     return lines
 
 
-def main(count: int = 60, *names: str) -> None:
+def main(count: int = 40, *names: str) -> None:
     print("| read in | method | bias, 1 in 2 [days] | holds | bias, 9 in 10 [days] | holds |")
     print("| --- | --- | --- | --- | --- | --- |")
     steps = {name: STEPS[name] for name in names or STEPS}
