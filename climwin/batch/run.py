@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
@@ -23,8 +24,9 @@ from climwin.batch.stations import (
     batches_of_record,
     failed_batch,
 )
+from climwin.climate.level import CLIMATES
 from climwin.core.errors import InputError, Parameter
-from climwin.core.schema import variable
+from climwin.core.schema import check_choice, variable
 from climwin.core.seasons import day_name
 from climwin.crops.model import Crop
 from climwin.io.exports import without_formulas
@@ -49,6 +51,7 @@ def run_stations(
     cluster: str | None = None,
     batch_size: int = BATCH_SIZE,
     few_years: bool = False,
+    climate: str = "record",
     progress: Progress | None = None,
 ) -> xr.Dataset:
     """Compute the results for many stations, into one file of CF variables and a table.
@@ -72,6 +75,8 @@ def run_stations(
     few_years : bool
         Whether to go on with stations of which a crop's window is known in fewer than ten years;
         their ``reason`` says that they are few. Else they fail, as one garden's report does.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
     progress : callable, optional
         Takes the number of stations done and of all.
 
@@ -90,7 +95,8 @@ def run_stations(
     Notes
     -----
     What is done is saved beside `out`: called again the same way after it was stopped, the run goes
-    on from there. A worker that is lost costs its batch, which is done again by another.
+    on from there; batches with a file that was changed meanwhile are computed again, with a
+    warning. A worker that is lost costs its batch, which is done again by another.
 
     Examples
     --------
@@ -99,14 +105,25 @@ def run_stations(
     >>> results = cw.run_stations(stations, [cw.crop("pea")], "region.nc")  # doctest: +SKIP
     """
     check_crops(crops)
+    check_choice("climate", climate, CLIMATES)
     batches, places = _batches(stations, batch_size)
-    run = [*_fingerprint(stations, crops, batch_size), f"few years: {few_years}"]
+    run = [*_fingerprint(stations, crops, batch_size), f"few years: {few_years}", climate]
     checkpoint = Checkpoint(Path(out), run)
-    save = _saver(checkpoint, batches, progress)
+    contents = [each.content() for each in batches]
+    there = [n for n in range(len(batches)) if checkpoint.path(n).exists()]
+    kept = [n for n in there if checkpoint.has(n, contents[n])]
+    if len(kept) < len(there):
+        again = sum(len(batches[n].names) for n in set(there) - {*kept})
+        text = (
+            "Records were changed since this run was stopped. Their batches are computed again, "
+            f"{'1 station' if again == 1 else f'{again} stations'} in all."
+        )
+        warnings.warn(text, stacklevel=2)
+    save = _saver(checkpoint, batches, contents, kept, progress)
     tasks = {
-        n: partial(batch_results, each, crops, few_years=few_years)
+        n: partial(batch_results, each, crops, few_years=few_years, climate=climate)
         for n, each in enumerate(batches)
-        if not checkpoint.path(n).exists()
+        if n not in kept
     }
     if cluster is None:
         _on_threads(tasks, save)
@@ -185,14 +202,20 @@ def _fingerprint(
 # --- side by side -------------------------------------------------------------------------
 
 
-def _saver(checkpoint: Checkpoint, batches: Sequence[Batch], progress: Progress | None) -> _Save:
-    """A function that saves a part and tells how far the run is."""
+def _saver(
+    checkpoint: Checkpoint,
+    batches: Sequence[Batch],
+    contents: Sequence[str],
+    kept: Sequence[int],
+    progress: Progress | None,
+) -> _Save:
+    """A function that saves a part and tells how far the run is; some parts are there already."""
     sizes = [len(batch.names) for batch in batches]
-    done = [size for n, size in enumerate(sizes) if checkpoint.path(n).exists()]
+    done = [sizes[n] for n in kept]
     one_at_a_time = Lock()
 
     def save(n: int, part: xr.Dataset) -> None:
-        checkpoint.write(n, part)
+        checkpoint.write(n, part, contents[n])
         with one_at_a_time:
             done.append(sizes[n])
             if progress:

@@ -96,8 +96,8 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
 
         In sum, by ``kind`` of event and over all: ``brier``, the mean squared miss of the odds;
         ``skill``, the share of it that a rule takes away from the plain count's [%], with its
-        90 % interval ``skill_low`` to ``skill_high``, missing where the years that came are fewer
-        than three blocks of ten; ``held``, the share of the next-ten-years intervals in which what
+        90 % interval ``skill_low`` to ``skill_high``, missing where what came fills fewer than
+        three decades by half; ``held``, the share of the next-ten-years intervals in which what
         came lay, of ``judged`` ones. Reliability, by ``bin`` of the odds told: ``told_in_bin`` and
         ``came_in_bin``, means of ``cases``.
 
@@ -153,7 +153,7 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
     shifts = {name: _shifts(years, levels[name], asked) for name in levels}
     questions = _questions(daily, years, shifts)
     told = [_told(question, years, asked) for question in questions]
-    out = _joined(told, years[asked])
+    out = _joined(told, years[asked]).assign_attrs(last_year=int(years[-1]))
     return _summed(out).assign_attrs(
         provenance(daily),
         first_years=first_years,
@@ -383,7 +383,10 @@ def _summed(out: xr.Dataset) -> xr.Dataset:
         brier = np.where(counted > 0, total / counted, np.nan)
     skill = _skill(brier)
     low, high = np.full_like(skill, np.nan), np.full_like(skill, np.nan)
-    if len(decades) >= _LEAST_BLOCKS:
+    came = np.unique(out["year"].values[:, None] + out["ahead"].values)
+    came = came[came <= int(out.attrs["last_year"])]
+    whole = [each for each in decades if (came // _BLOCK == each).sum() >= _BLOCK / 2]
+    if len(whole) >= _LEAST_BLOCKS:
         rng = np.random.default_rng(0)
         drawn = rng.integers(0, len(decades), (_RESAMPLES, len(decades)))
         with np.errstate(divide="ignore", invalid="ignore"):

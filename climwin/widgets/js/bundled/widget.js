@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 4e9f98e5d694e5d673604c376e54ec0c3b69f6a72dcacd22c43521a13ccfc2d8
-// text 1d2f7e8bd901d8225bacd6d20642f9ceabb93c6d0ade15b92e78d62c2a42f0f4
+// sources cc56e454dd2150a6f7b41b2f501e7bc293df50e478f9c81d89e44ab4c6836f3f
+// text 2518a869eca5cc830ed4feada458e43030ce9f2c67b72f0217b62fa465545ec3
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -61,7 +61,7 @@ var wording_default = {
     },
     plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
     harvest_begins: "Its harvest begins about {middle}; in eight harvests of ten from {first} to {last}.",
-    no_harvest: "It never comes to a harvest.",
+    no_harvest: "No year so far came to a harvest.",
     years_failed_by: "{reason} {count}",
     none_failed: "none",
     plans_compared: "Of the {years} known for both, only “{first}” gives a harvest in {only_first} and only “{second}” in {only_second}; both do in {both}, neither in {neither}.",
@@ -97,9 +97,9 @@ var modulo = (a, n) => (a % n + n) % n;
 var range = (n) => Array.from({ length: n }, (_, i) => i);
 var seasonOffset = (firstDay) => firstDay <= 183 ? firstDay - 1 : firstDay - 1 - DAYS;
 function dayName(day) {
-  const number = modulo(Math.floor(day + 0.5) - 1, DAYS) + 1;
-  const month = MONTH_STARTS.findLastIndex((start) => start < number);
-  return `${number - MONTH_STARTS[month]} ${MONTHS[month]}`;
+  const number2 = modulo(Math.floor(day + 0.5) - 1, DAYS) + 1;
+  const month = MONTH_STARTS.findLastIndex((start) => start < number2);
+  return `${number2 - MONTH_STARTS[month]} ${MONTHS[month]}`;
 }
 function dayNumber(text) {
   const numeric = /^(\d{1,2})-(\d{1,2})$/.exec(text.trim());
@@ -166,11 +166,12 @@ function fixed(value, digits = 0) {
   const text = rounded.toFixed(digits);
   return value < 0 && Number(text) !== 0 ? `-${text}` : text;
 }
+var number = (value, digits = 0) => fixed(value, digits).replace("-", "−");
 var fromCelsius = (celsius, units) => units === "C" ? celsius : celsius * 1.8 + 32;
 function temperature(celsius, units, digits = 0) {
   const rounded = Number(fixed(fromCelsius(celsius, units), digits));
-  const number = `${rounded}`.replace("-", "−");
-  return say("temperature", { number, units });
+  const shown = `${rounded}`.replace("-", "−");
+  return say("temperature", { number: shown, units });
 }
 var degrees = (celsius, units) => temperature(celsius, units, units === "C" ? 1 : 0);
 function toCelsius(value, units) {
@@ -246,7 +247,7 @@ function axis(top, bottom, [low, high], step, say2) {
   const valueAt = (py) => low + (bottom - py) / (bottom - top) * (high - low);
   return { y, ticks, valueAt };
 }
-var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, (share) => `${Math.round(100 * share)} %`);
+var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, percent);
 function temperatureAxis(top, bottom, ends, units) {
   const shown = ends.map((celsius) => fromCelsius(celsius, units));
   const scale = axis(top, bottom, shown, units === "C" ? 10 : 20, (value) => `${value}°`);
@@ -337,7 +338,7 @@ function temperatureDial(panel, { label: label2, ends, get, set }) {
     ends: () => ends.map((end) => Math.round(fromCelsius(end, units()))),
     get: () => fromCelsius(get(), units()),
     set: (value) => set(toCelsius(value, units())),
-    say: (value) => `${fixed(value, digits())} °${units()}`,
+    say: (value) => `${number(value, digits())} °${units()}`,
     unit: () => `°${units()}`,
     stride: () => units() === "C" ? 0.5 : 1,
     digits

@@ -211,7 +211,7 @@ test("harvest days and needs are those of the start day", () => {
     harvestBegins(outcomes.harvestDays(10)),
     "Its harvest begins about 24 Apr; in eight harvests of ten from 19 Apr to 29 Apr.",
   );
-  assert.equal(harvestBegins(outcomes.harvestDays(11)), "It never comes to a harvest.");
+  assert.equal(harvestBegins(outcomes.harvestDays(11)), "No year so far came to a harvest.");
 });
 
 test("two plans are compared on the years known for both", () => {
