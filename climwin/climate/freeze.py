@@ -15,6 +15,7 @@ import xarray as xr
 from climwin.climate.adjust import TEMPERATURES
 from climwin.climate.imputation import DRAWS, LEAST_MEASURED, drawn_grids
 from climwin.climate.resolution import slack, steps
+from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
 from climwin.core.schema import apply, check_choice, variable
@@ -328,8 +329,8 @@ def freeze_odds(
     """
     check_choice("method", method, _METHODS)
     if not all(0 < level < 1 for level in levels):
-        msg = f"levels are odds between 0 and 1, got {list(levels)}."
-        raise ValueError(msg)
+        msg = f" are odds between 0 and 1, got {', '.join(map(str, levels))}."
+        raise InputError(Parameter("levels"), msg)
     dates = freeze_dates(daily, threshold)
     odds = _with_thresholds(_METHODS[method](daily, dates, levels), threshold)
     return odds.assign_attrs(
