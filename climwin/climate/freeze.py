@@ -344,7 +344,7 @@ def freeze_odds(
     >>> daily = cw.read_daily(cw.sample())
     >>> odds = cw.freeze_odds(daily, levels=(0.5, 0.1))
     >>> odds["last_spring"].round().values.tolist()
-    [126.0, 137.0]
+    [126.0, 136.0]
     """
     check_choice("method", method, _METHODS)
     if not all(0 < level < 1 for level in levels):
