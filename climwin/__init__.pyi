@@ -65,6 +65,8 @@ from .io.exports import to_csv as to_csv
 from .io.exports import to_netcdf as to_netcdf
 from .io.grids import as_stations as as_stations
 from .io.grids import open_grid as open_grid
+from .io.logger_clock import check_clock as check_clock
+from .io.logger_clock import describe_clock as describe_clock
 from .io.loggers import read_logger as read_logger
 from .io.quality import coverage as coverage
 from .io.quality import quality_control as quality_control
@@ -138,6 +140,7 @@ __all__ = [
     "bearable_band",
     "best_dates",
     "caveats",
+    "check_clock",
     "check_space",
     "check_store",
     "coldest_day",
@@ -154,6 +157,7 @@ __all__ = [
     "day_bands",
     "day_length",
     "degree_days",
+    "describe_clock",
     "describe_trend",
     "describe_trial",
     "detect_breakpoints",

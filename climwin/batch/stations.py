@@ -251,8 +251,8 @@ def _wanted(record: xr.Dataset) -> xr.Dataset:
 def _whole_years(daily: xr.Dataset) -> xr.Dataset:
     """The record on every day of the calendar years it touches.
 
-    The seasons in which it begins or ends are then known or unknown, whatever stations are in the
-    same batch.
+    Stations of a batch then have the same days. Which seasons count is the same without it, see
+    `seasons.keep_inside`.
     """
     first, last = daily["time"].values[[0, -1]].astype("datetime64[Y]")
     days = every_day(first, last + np.timedelta64(1, "Y") - ONE_DAY)

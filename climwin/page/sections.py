@@ -76,7 +76,7 @@ def finding(page: Page) -> Content:
     report = page.report
     scenario = style.scenario_key(style.facts(report.windows, report.daily.attrs))
     return {
-        "place": f"{report.garden.name}, {report.crop.name}",
+        "place": f"{report.garden.full_name}, {report.crop.name}",
         "scenario": scenario[:1].upper() + scenario[1:],
         "finding": sentences.finding(report),
         "best": sentences.best_way(report),

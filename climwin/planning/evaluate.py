@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import lru_cache
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -17,7 +18,7 @@ from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
-from climwin.core.stats import LEVEL, paired_difference, sorted_quantile
+from climwin.core.stats import LEVEL, between, neighbours, paired_difference
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
@@ -34,6 +35,8 @@ HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
 SETTLING_DAYS = 14
 """Days before a start whose weather its soil, and its hardening, still remember."""
+
+_ANY_START = "01-01"
 
 _OUTCOMES = np.array(["harvest", "failed", "unknown"])
 _REASON_WORDS = np.array([*REASONS, "", ""])  # the last two are OPEN and HARVEST, from the end
@@ -114,17 +117,94 @@ class Drawn(NamedTuple):
         return np.where(self.reason == OPEN, np.nan, is_good)
 
 
-class Grown(NamedTuple):
-    """A plan's life in every year from some start dates, shape (seasons, start_days) each."""
+@dataclass(frozen=True)
+class Grown:
+    """A plan's life in every year from some start dates.
 
-    reason: np.ndarray
-    stage: np.ndarray
-    days: dict[str, np.ndarray]  # of emergence, setting out, first and last harvest; from the start
-    begins: np.ndarray  # (seasons, start_days, stages), days from the start
-    growth: np.ndarray
-    yield_index: np.ndarray
+    What is read of it comes as arrays of shape (seasons, start_days), laid out when it is first
+    read: a sweep reads a few of them, thousands of times.
+
+    Parameters
+    ----------
+    life : Life
+        Of the starts that lie inside the record.
+    outcome : ndarray of int, shape (starts,)
+        Number of the reason in `REASONS`, `HARVEST`, or `OPEN`: also where a gap leaves it open.
+    starts : ndarray of int, shape (starts,)
+        Days of the record on which they are.
+    inside : ndarray of bool, shape (seasons, start_days)
+        Where they belong.
+    drawn : Drawn or None
+        The starts that a gap leaves open, drawn; none where there are none.
+    """
+
+    life: Life
+    outcome: np.ndarray
+    starts: np.ndarray
+    inside: np.ndarray
     drawn: Drawn | None
-    """The starts that a gap leaves open, drawn; none where there are none."""
+
+    @cached_property
+    def reason(self) -> np.ndarray:
+        """Outcomes, `OPEN` outside the record."""
+        return self._laid_out(self.outcome, OPEN)
+
+    @cached_property
+    def stage(self) -> np.ndarray:
+        """Number of the stage in which it failed, -1 before emergence and where it did not."""
+        return self._laid_out(np.where(self._known, self.life.stage, -1), -1)
+
+    @cached_property
+    def emergence(self) -> np.ndarray:
+        """Days from the start to emergence, missing where it does not come to it."""
+        return self._since_start(self.life.up)
+
+    @cached_property
+    def set_out(self) -> np.ndarray:
+        """Days from the start to the setting out."""
+        return self._since_start(self.life.set_out)
+
+    @cached_property
+    def harvest_begin(self) -> np.ndarray:
+        """Days from the start to the first harvest."""
+        return self._since_start(self.life.ripe)
+
+    @cached_property
+    def harvest_end(self) -> np.ndarray:
+        """Days from the start to the end of the harvest."""
+        return self._since_start(self.life.last)
+
+    @cached_property
+    def begins(self) -> np.ndarray:
+        """Days from the start to each stage, shape (seasons, start_days, stages)."""
+        return self._since_start(self.life.begins)
+
+    @cached_property
+    def growth(self) -> np.ndarray:
+        """Growth of each harvest, see `Life`."""
+        return self._laid_out(np.where(self._known, self.life.growth, np.nan), np.nan)
+
+    @cached_property
+    def yield_index(self) -> np.ndarray:
+        """What was made, 0 in a failed year. [MJ m-2]"""
+        return self._laid_out(np.where(self._known, self.life.yield_index, np.nan), np.nan)
+
+    @cached_property
+    def _known(self) -> np.ndarray:
+        return self.outcome != OPEN
+
+    def _since_start(self, day: np.ndarray) -> np.ndarray:
+        shape = (-1,) + (1,) * (day.ndim - 1)
+        there = (day < NEVER) & self._known.reshape(shape)
+        return self._laid_out(np.where(there, day - self.starts.reshape(shape), np.nan), np.nan)
+
+    def _laid_out(self, values: np.ndarray, empty: float) -> np.ndarray:
+        shape = (*self.inside.shape, *values.shape[1:])
+        if len(values) == self.inside.size:
+            return values.reshape(shape)
+        out = np.full(shape, empty, dtype=values.dtype)
+        out[self.inside] = values
+        return out
 
 
 def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np.ndarray) -> Grown:
@@ -160,7 +240,7 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
             if len(opened):
                 row, column = (axis[opened] for axis in np.nonzero(inside))
                 drawn = _drawn_lives(plan, sites.drawn, starts[opened], row, column)
-    return _spread(life, reason, starts, inside)._replace(drawn=drawn)
+    return Grown(life, reason, starts, inside, drawn)
 
 
 def _can_be_drawn(sites: FilledSites, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
@@ -196,40 +276,6 @@ def _life(plan: Plan, site: Site, starts: np.ndarray) -> Life:
     if plan.crop.is_perennial:
         return stand(site, plan.crop, starts)
     return grow(site, plan.crop, plan.way, starts)
-
-
-def _spread(life: Life, reason: np.ndarray, starts: np.ndarray, inside: np.ndarray) -> Grown:
-    """A life of the starts that lie inside the record, laid out by season and start day."""
-
-    def laid_out(values: np.ndarray, empty: float) -> np.ndarray:
-        out = np.full(
-            (*inside.shape, *values.shape[1:]), empty, dtype=np.result_type(values, float)
-        )
-        out[inside] = values
-        return out
-
-    known = reason != OPEN
-
-    def since_start(day: np.ndarray) -> np.ndarray:
-        shape = (-1,) + (1,) * (day.ndim - 1)
-        there = (day < NEVER) & known.reshape(shape)
-        return np.where(there, day - starts.reshape(shape), np.nan)
-
-    days = {
-        "emergence": since_start(life.up),
-        "set_out": since_start(life.set_out),
-        "harvest_begin": since_start(life.ripe),
-        "harvest_end": since_start(life.last),
-    }
-    return Grown(
-        reason=laid_out(reason, OPEN).astype(int),
-        stage=laid_out(np.where(known, life.stage, -1), -1).astype(int),
-        days={name: laid_out(values, np.nan) for name, values in days.items()},
-        begins=laid_out(since_start(life.begins), np.nan),
-        growth=laid_out(np.where(known, life.growth, np.nan), np.nan),
-        yield_index=laid_out(np.where(known, life.yield_index, np.nan), np.nan),
-        drawn=None,
-    )
 
 
 # --- every station of a record ------------------------------------------------------------
@@ -388,7 +434,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
         grown = grow_plan(plan, sites, calendar, np.array([day]))
-        columns = (grown.reason, grown.stage, *(grown.days[name] for name in _DATES))
+        columns = (grown.reason, grown.stage, *(getattr(grown, name) for name in _DATES))
         columns += (grown.growth, grown.yield_index)
         harvested, good = drawn_outcomes(grown)
         return (
@@ -601,7 +647,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-        counts = [count_years(grow_plan(plan, sites, calendar, _starts(plan))) for plan in plans]
+        counts = [sweep_years(plan, sites, calendar).counts for plan in plans]
         padded = [_on_every_day(plan, count) for plan, count in zip(plans, counts, strict=True)]
         return tuple(np.stack(each) for each in zip(*padded, strict=True))
 
@@ -636,9 +682,46 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     )
 
 
-def _starts(plan: Plan) -> np.ndarray:
-    """Days of the year on which a plan is tried: all, but one for a perennial."""
-    return np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
+class SweptYears(NamedTuple):
+    """What every start day of every year came to; small enough to be remembered.
+
+    Parameters
+    ----------
+    counts : Counts
+        Years of each outcome by start day.
+    reason : ndarray of int8, shape (seasons, start_days)
+        Outcome of each life: its number in `REASONS`, `HARVEST`, or `OPEN`.
+    good : ndarray of bool, shape (seasons, start_days)
+        Whether it is a good harvest.
+    days_to_end : ndarray, shape (start_days,)
+        Days from emergence to the end of the harvest in the middling year, missing where there is
+        none.
+    """
+
+    counts: Counts
+    reason: np.ndarray
+    good: np.ndarray
+    days_to_end: np.ndarray
+
+
+def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYears:
+    """Grow a plan from every start day of every year; a perennial from one.
+
+    Remembered with the record's sites: a page asks for the same plans in its table of crops, in its
+    live chart and in its dates.
+    """
+
+    def sweep() -> SweptYears:
+        starts = np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
+        grown = grow_plan(plan, sites, calendar, starts)
+        return SweptYears(
+            counts=count_years(grown),
+            reason=grown.reason.astype(np.int8),
+            good=grown.growth >= GOOD_GROWTH,
+            days_to_end=_quantiles(grown.harvest_end - grown.emergence, (0.5,))[..., 0],
+        )
+
+    return sites.once(("swept", replace(plan, start=_ANY_START)), sweep)
 
 
 def _on_every_day(plan: Plan, counts: tuple[np.ndarray, ...]) -> tuple[np.ndarray, ...]:
@@ -679,21 +762,23 @@ class Counts(NamedTuple):
 
 def count_years(grown: Grown) -> Counts:
     """Count the years of a plan's lives, start by start."""
-    harvested, unknown = grown.reason == HARVEST, grown.reason == OPEN
-    known = ~unknown
-    good = harvested & (grown.growth >= GOOD_GROWTH)
-    odds, good_odds = (
-        _count_starts(np.where(known, happened, np.nan), drawn)
-        for happened, drawn in zip((harvested, good), drawn_outcomes(grown), strict=True)
-    )
+    seasons, start_days = grown.reason.shape
+    # Outcomes by start day, in one count: open, harvest, and each reason.
+    place = np.arange(start_days) * (len(REASONS) - OPEN) + (grown.reason - OPEN)
+    counts = np.bincount(place.ravel(), minlength=start_days * (len(REASONS) - OPEN))
+    by_outcome = counts.reshape(start_days, -1)
+    unknown, harvested = by_outcome[:, 0], by_outcome[:, HARVEST - OPEN]
+    known, is_good = seasons - unknown, grown.growth >= GOOD_GROWTH
+    odds = _odds_of_starts(grown, grown.reason == HARVEST, "harvested")
+    good_odds = _odds_of_starts(grown, is_good, "good")
     growth, made = _over_draws(grown)
-    ripe = np.where(harvested, grown.days["harvest_begin"], np.nan)
-    begun = np.maximum(np.nan_to_num(grown.days["emergence"]), np.nan_to_num(grown.days["set_out"]))
+    ripe = np.where(grown.reason == HARVEST, grown.harvest_begin, np.nan)
+    begun = np.fmax(grown.emergence, grown.set_out)
     return Counts(
-        harvested=harvested.sum(axis=0),
-        known=known.sum(axis=0),
-        good=good.sum(axis=0),
-        unknown=unknown.sum(axis=0),
+        harvested=harvested,
+        known=known,
+        good=is_good.sum(axis=0),
+        unknown=unknown,
         leaning=odds.leaning,
         share=odds.share,
         worth=odds.worth,
@@ -703,21 +788,26 @@ def count_years(grown: Grown) -> Counts:
         yield_index=made,
         days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
         harvest_day=_quantiles(ripe, HARVEST_LEVELS),
-        failed_by=np.stack(
-            [(grown.reason == code).sum(axis=0) for code in range(len(REASONS))], -1
-        ),
+        failed_by=by_outcome[:, -OPEN:],
     )
 
 
-def _count_starts(happened: np.ndarray, drawn: np.ndarray) -> Counted:
-    """Years counted over draws, start by start; `happened` has shape (seasons, start_days)."""
-    counted = count_over_draws(happened.T, np.full((*happened.T.shape, 1), np.nan))
-    # Most starts hang on no draw, and need not be counted over them.
-    is_drawn = ~np.isnan(drawn).all(axis=(0, -1))
-    if is_drawn.any():
-        some = count_over_draws(happened[:, is_drawn].T, np.moveaxis(drawn[:, is_drawn], 0, 1))
-        for values, new in zip(counted, some, strict=True):
-            values[is_drawn] = new
+def _odds_of_starts(grown: Grown, happened: np.ndarray, outcome: str) -> Counted:
+    """Years of each start counted over draws; most starts hang on none.
+
+    `happened` has shape (seasons, start_days), and `outcome` is its name in a `Drawn`.
+    """
+    known = (grown.reason != OPEN).sum(axis=0)
+    share = np.where(known > 0, happened.sum(axis=0) / np.maximum(known, 1), np.nan)
+    counted = Counted(share, known.copy(), np.zeros_like(known), known.astype(float))
+    if grown.drawn is None:
+        return counted
+    columns = np.unique(grown.drawn.start)
+    drawn = grown.drawn.laid_out(getattr(grown.drawn, outcome), grown.reason.shape)[:, columns]
+    of_known = np.where(grown.reason[:, columns] == OPEN, np.nan, happened[:, columns])
+    some = count_over_draws(of_known.T, np.moveaxis(drawn, 0, 1))
+    for values, new in zip(counted, some, strict=True):
+        values[columns] = new
     return counted
 
 
@@ -726,19 +816,21 @@ def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
 
     A year that is drawn counts with the mean of its draws.
     """
+    if grown.drawn is None:
+        known_years = np.maximum((grown.reason != OPEN).sum(axis=0), 1)
+        return _mean_of(grown.growth), np.nan_to_num(grown.yield_index).sum(axis=0) / known_years
     known, harvested = grown.reason != OPEN, grown.reason == HARVEST
     weight, growth = harvested.astype(float), np.where(harvested, grown.growth, 0)
-    answered, made = known, np.where(known, np.nan_to_num(grown.yield_index), 0)
-    if grown.drawn is not None:
-        drawn, shape = grown.drawn, grown.reason.shape
-        chance = drawn.laid_out(drawn.harvested, shape).mean(-1)
-        answered = known | ~np.isnan(chance)
-        weight = np.where(known, weight, np.nan_to_num(chance))
-        of_harvests = np.where(drawn.reason == HARVEST, drawn.growth, 0)
-        growth = np.where(known, growth, np.nan_to_num(drawn.laid_out(of_harvests, shape).mean(-1)))
-        of_years = np.nan_to_num(drawn.yield_index)
-        made = np.where(known, made, np.nan_to_num(drawn.laid_out(of_years, shape).mean(-1)))
-        made = np.where(answered, made, 0)
+    made = np.where(known, np.nan_to_num(grown.yield_index), 0)
+    drawn, shape = grown.drawn, grown.reason.shape
+    chance = drawn.laid_out(drawn.harvested, shape).mean(-1)
+    answered = known | ~np.isnan(chance)
+    weight = np.where(known, weight, np.nan_to_num(chance))
+    of_harvests = np.where(drawn.reason == HARVEST, drawn.growth, 0)
+    growth = np.where(known, growth, np.nan_to_num(drawn.laid_out(of_harvests, shape).mean(-1)))
+    of_years = np.nan_to_num(drawn.yield_index)
+    made = np.where(known, made, np.nan_to_num(drawn.laid_out(of_years, shape).mean(-1)))
+    made = np.where(answered, made, 0)
     harvests = weight.sum(axis=0)
     mean = growth.sum(axis=0) / np.where(harvests > 0, harvests, 1)
     return (
@@ -747,12 +839,24 @@ def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
     )
 
 
+def _mean_of(values: np.ndarray) -> np.ndarray:
+    """Mean over the years of what is known, missing where nothing is."""
+    missing = np.isnan(values)
+    count = len(values) - missing.sum(axis=0)
+    total = np.where(missing, 0, values).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
 def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
     """Quantiles over the years, shape (start_days, shares); missing where there is no harvest."""
-    count = (~np.isnan(days)).sum(axis=0)
-    ordered = np.sort(np.where(np.isnan(days), np.inf, days), axis=0).T
-    each = [sorted_quantile(ordered, count, share, "hazen") for share in shares]
-    return np.where(count[:, None] > 0, np.stack(each, axis=-1), np.nan)
+    by_start = np.ascontiguousarray(days.T)
+    missing = np.isnan(by_start)
+    count = len(days) - missing.sum(axis=-1)
+    by_start[missing] = np.inf
+    by_start.sort(axis=-1)
+    below, above, t = neighbours(count[:, None], np.array(shares), "hazen")
+    low, high = (np.take_along_axis(by_start, rank, -1) for rank in (below, above))
+    return np.where(count[:, None] > 0, between(low, high, t), np.nan)
 
 
 # --- two plans ----------------------------------------------------------------------------

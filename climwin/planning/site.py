@@ -12,14 +12,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import blake2b
 from threading import Lock
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
 from climwin.climate.heat import day_length
 from climwin.climate.imputation import draw_temperatures
 from climwin.climate.radiation import solar_radiation_kernel
-from climwin.climate.response import daily_response, hot_side_loss, hourly_curve
+from climwin.climate.response import hourly_curve, loss_of_day, mean_above, response_of_day
 from climwin.climate.soil import Bed, soil_kernel
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
 from climwin.shelter.covers import Cover, inside_kernel
@@ -34,34 +34,53 @@ it. [day]"""
 SITES_KEPT = 4
 """How many records' sites are remembered: those of a page, and of its rival scenario."""
 
+T = TypeVar("T")
+
 CardinalTemperatures = tuple[float, float, float, float]
 
 
-@dataclass(frozen=True)
 class Surroundings:
-    """Temperatures around a plant, day by day.
+    """Temperatures around a plant, day by day; what is made of them is made when first read.
 
     Parameters
     ----------
     tmin, tmax : ndarray, shape (days,)
         Daily extremes. [degC]
-    soil_sowing, soil_bed : ndarray, shape (days,)
-        Soil at 5 and at 10 cm. [degC]
-    make_hours : callable
-        Gives the temperature of each hour, shape (days, 24); called when it is first needed. [degC]
+    day_length : ndarray, shape (days,)
+        From sunrise to sunset. [h]
+    soil_at : callable
+        Takes a depth [m], gives the soil's temperature there, shape (days,). [degC]
+    like : Surroundings, optional
+        Those of the same record with other values on a few days: what a day's hours make is then
+        worked out on these days alone.
     """
 
-    tmin: np.ndarray
-    tmax: np.ndarray
-    soil_sowing: np.ndarray
-    soil_bed: np.ndarray
-    make_hours: Callable[[], np.ndarray] = field(repr=False)
-    _made: dict[Hashable, np.ndarray] = field(default_factory=dict, repr=False)
+    def __init__(
+        self,
+        tmin: np.ndarray,
+        tmax: np.ndarray,
+        day_length: np.ndarray,
+        soil_at: Callable[[float], np.ndarray],
+        like: Surroundings | None = None,
+    ) -> None:
+        self.tmin, self.tmax = tmin, tmax
+        self._day_length, self._soil_at, self._like = day_length, soil_at, like
+        self._made: dict[Hashable, np.ndarray] = {}
+
+    @cached_property
+    def soil_sowing(self) -> np.ndarray:
+        """Soil at 5 cm, shape (days,). [degC]"""
+        return self._soil_at(SOWING_DEPTH_M)
+
+    @cached_property
+    def soil_bed(self) -> np.ndarray:
+        """Soil at 10 cm, shape (days,). [degC]"""
+        return self._soil_at(BED_DEPTH_M)
 
     @cached_property
     def hours(self) -> np.ndarray:
         """Temperature of each hour, shape (days, 24). [degC]"""
-        return self.make_hours()
+        return hourly_curve(self.tmin, self.tmax, self._day_length)
 
     @cached_property
     def tmean(self) -> np.ndarray:
@@ -75,11 +94,51 @@ class Surroundings:
 
     def response(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """Response of growth to each day, 0 to 1, shape (days,)."""
-        return self.once(("response", cardinal), lambda: daily_response(self.hours, cardinal))
+        return response_of_day(self.above, cardinal)
 
     def hot_loss(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """What the hours above the optimum take from each day's growth, 0 to 1, shape (days,)."""
-        return self.once(("hot loss", cardinal), lambda: hot_side_loss(self.hours, cardinal))
+        return loss_of_day(self.above, cardinal)
+
+    def above(self, celsius: float) -> np.ndarray:
+        """Mean of how much each day's hours exceed a temperature, shape (days,). [degC]"""
+        return self.of_hours(("above", celsius), lambda hours: mean_above(hours, celsius))
+
+    def of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+        """What a function makes of the hours of each day, shape (days,), made once for a key.
+
+        Parameters
+        ----------
+        key : hashable
+            Names the function.
+        daily : callable
+            Takes hours, shape (days, 24) [degC], gives a value for each day.
+        """
+        return self.once(key, lambda: self._of_hours(key, daily))
+
+    def _of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+        if self._like is None:
+            return daily(self.hours)
+        values = self._like.of_hours(key, daily).copy()
+        values[self._other_days] = daily(self._other_hours)
+        return values
+
+    @cached_property
+    def _other_days(self) -> np.ndarray:
+        """Days on which the hours are not those of `like`: each leans on the days beside it."""
+        assert self._like is not None
+        differs = (self.tmin != self._like.tmin) | (self.tmax != self._like.tmax)
+        near = differs.copy()
+        near[1:] |= differs[:-1]
+        near[:-1] |= differs[1:]
+        return np.flatnonzero(near)
+
+    @cached_property
+    def _other_hours(self) -> np.ndarray:
+        """Hours of those days, each drawn with the day before and the day after it."""
+        around = self._other_days[:, None] + np.array([-1, 0, 1])
+        around = np.clip(around, 0, len(self.tmin) - 1)
+        return hourly_curve(self.tmin[around], self.tmax[around], self._day_length[around])[:, 1]
 
     def once(self, key: Hashable, make: Callable[[], np.ndarray]) -> np.ndarray:
         """What `make` gives, made once: several crops ask the same of one weather."""
@@ -103,17 +162,33 @@ class Site:
         Daily extremes outdoors, every day from the first. [degC]
     latitude : float
         Degrees, north positive.
+    like : Site, optional
+        The same record with other values on a few days, such as other values in its gaps. What days
+        have in common is then worked out once.
     """
 
     def __init__(
-        self, first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
+        self,
+        first_day: np.datetime64,
+        tmin: np.ndarray,
+        tmax: np.ndarray,
+        latitude: float,
+        like: Site | None = None,
     ) -> None:
-        self.tmin, self.tmax, self.latitude = tmin, tmax, latitude
-        self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
-        self.day_of_year = day_of_year(self.dates)
-        self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
-        self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
+        self.tmin, self.tmax, self.latitude, self._like = tmin, tmax, latitude, like
         self._surroundings: dict[object, Surroundings] = {}
+        if like is None:
+            self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
+            self.day_of_year = day_of_year(self.dates)
+            self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
+            self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
+        else:
+            self.dates, self.day_of_year = like.dates, like.day_of_year
+            self.day_length, self.radiation = like.day_length, like.radiation.copy()
+            other = np.flatnonzero((tmin != like.tmin) | (tmax != like.tmax))
+            self.radiation[other] = solar_radiation_kernel(
+                tmin[other], tmax[other], latitude, self.day_of_year[other]
+            )
 
     def __len__(self) -> int:
         return len(self.tmin)
@@ -142,12 +217,11 @@ class Site:
 
     def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
         """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
-        return self._around(("outdoors", bed), self.tmin, self.tmax, bed)
-
-    def surroundings_of(self, key: tuple[Any, str | Bed]) -> Surroundings:
-        """Those of a key of `outdoors` or `under`."""
-        cover, bed = key
-        return self.outdoors(bed) if cover == "outdoors" else self.under(cover, bed)
+        key = ("outdoors", bed)
+        if key not in self._surroundings:
+            like = None if self._like is None else self._like.outdoors(bed)
+            self._surroundings[key] = self._over_soil(self.tmin, self.tmax, bed, like)
+        return self._surroundings[key]
 
     def soil_at(self, depth_m: float) -> np.ndarray:
         """Bare soil at a depth, shape (days,). [degC]"""
@@ -160,87 +234,72 @@ class Site:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
         key = (cover, bed)
         if key not in self._surroundings:
-            tmin, tmax = self._inside(cover)
+            like = None if self._like is None else self._like.under(cover, bed)
+            tmin, tmax = inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
             if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
-                return self._around(key, tmin, tmax, bed)
-            soil = trailing_mean((tmin + tmax) / 2, 2)
-            self._surroundings[key] = self._surround(key, tmin, tmax, soil, soil)
+                self._surroundings[key] = self._over_soil(tmin, tmax, bed, like)
+            else:
+                self._surroundings[key] = Surroundings(
+                    tmin,
+                    tmax,
+                    self.day_length,
+                    lambda _: trailing_mean((tmin + tmax) / 2, 2),
+                    like,
+                )
         return self._surroundings[key]
 
-    def _around(
-        self, key: tuple[Any, str | Bed], tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
+    def _over_soil(
+        self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed, like: Surroundings | None
     ) -> Surroundings:
-        if key not in self._surroundings:
-            tmean = (tmin + tmax) / 2
-            shallow, deep = (self._soil(tmean, d, bed) for d in (SOWING_DEPTH_M, BED_DEPTH_M))
-            self._surroundings[key] = self._surround(key, tmin, tmax, shallow, deep)
-        return self._surroundings[key]
+        def soil_at(depth_m: float) -> np.ndarray:
+            return self._soil((tmin + tmax) / 2, depth_m, bed)
 
-    def _inside(self, cover: Cover) -> tuple[np.ndarray, np.ndarray]:
-        return inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
-
-    def _surround(
-        self,
-        _: tuple[Any, str | Bed],
-        tmin: np.ndarray,
-        tmax: np.ndarray,
-        shallow: np.ndarray,
-        deep: np.ndarray,
-    ) -> Surroundings:
-        return Surroundings(
-            tmin, tmax, shallow, deep, lambda: hourly_curve(tmin, tmax, self.day_length)
-        )
+        return Surroundings(tmin, tmax, self.day_length, soil_at, like)
 
 
 # --- a record several times over ----------------------------------------------------------
 
 
-@dataclass(frozen=True)
 class DrawnSurroundings(Surroundings):
     """Temperatures around a plant in every draw of the gaps, one draw after the other.
 
-    Most days are the same in each draw: what takes long is taken over from the record itself, and
-    worked out anew for the days that differ.
+    Most days are the same in each draw: what their hours make is taken over from the record itself,
+    and worked out anew for the days that differ.
 
     Parameters
     ----------
+    site : DrawnSite
+        Whose days they are.
+    tmin, tmax : ndarray, shape (draws, days)
+        Daily extremes, of the whole record. [degC]
+    soil_at : callable
+        As for `Surroundings`, of the days of the site.
     usual : Surroundings
         Those of the record itself.
-    kept : ndarray of int
-        Which of its days stand here, in each draw.
-    changed : ndarray of int
-        Places of the days that differ from it.
-    changed_hours : ndarray, shape (changed, 24)
-        Temperature of their hours. [degC]
     """
 
-    usual: Surroundings = field(kw_only=True, repr=False)
-    kept: np.ndarray = field(kw_only=True, repr=False)
-    changed: np.ndarray = field(kw_only=True, repr=False)
-    changed_hours: np.ndarray = field(kw_only=True, repr=False)
+    def __init__(
+        self,
+        site: DrawnSite,
+        tmin: np.ndarray,
+        tmax: np.ndarray,
+        soil_at: Callable[[float], np.ndarray],
+        usual: Surroundings,
+    ) -> None:
+        super().__init__(site.laid_out(tmin), site.laid_out(tmax), site.day_length, soil_at)
+        self._site, self._usual = site, usual
 
-    def response(self, cardinal: CardinalTemperatures) -> np.ndarray:
-        """Response of growth to each day, 0 to 1, shape (days,)."""
-        return self.once(
-            ("response", cardinal),
-            lambda: self._patched(
-                self.usual.response(cardinal), daily_response(self.changed_hours, cardinal)
-            ),
-        )
+    def _of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+        values = np.tile(self._usual.of_hours(key, daily)[self._site.kept], self._site.draws)
+        values[self._site.changed] = daily(self._changed_hours)
+        return values
 
-    def hot_loss(self, cardinal: CardinalTemperatures) -> np.ndarray:
-        """What the hours above the optimum take from each day's growth, 0 to 1, shape (days,)."""
-        return self.once(
-            ("hot loss", cardinal),
-            lambda: self._patched(
-                self.usual.hot_loss(cardinal), hot_side_loss(self.changed_hours, cardinal)
-            ),
-        )
-
-    def _patched(self, usual: np.ndarray, changed: np.ndarray) -> np.ndarray:
-        out = np.tile(usual[self.kept], len(self.tmin) // len(self.kept))
-        out[self.changed] = changed
-        return out
+    @cached_property
+    def _changed_hours(self) -> np.ndarray:
+        """Hours of the days that differ, each drawn with the day before and the day after it."""
+        around = self._site.changed[:, None] + np.array([-1, 0, 1])
+        around = np.clip(around, 0, len(self.tmin) - 1)
+        return hourly_curve(self.tmin[around], self.tmax[around], self._day_length[around])[:, 1]
 
 
 class DrawnSite(Site):
@@ -266,7 +325,7 @@ class DrawnSite(Site):
         self.usual, self.latitude, self.draws = usual, usual.latitude, len(tmin)
         self._of_record = tmin, tmax
         self.kept = np.flatnonzero(_within(missing, REACH_DAYS))
-        self.tmin, self.tmax = self._laid_out(tmin), self._laid_out(tmax)
+        self.tmin, self.tmax = self.laid_out(tmin), self.laid_out(tmax)
         self.dates = np.tile(usual.dates[self.kept], self.draws)
         self.day_of_year = np.tile(usual.day_of_year[self.kept], self.draws)
         self.day_length = np.tile(usual.day_length[self.kept], self.draws)
@@ -282,6 +341,10 @@ class DrawnSite(Site):
         """Smoothed climatology of the daily mean, shape (365,). [degC]"""
         return self.usual.usual_mean
 
+    def laid_out(self, values: np.ndarray) -> np.ndarray:
+        """Values of the whole record, shape (draws, days), as days of this site."""
+        return np.asarray(values[:, self.kept].ravel())
+
     def place_of(self, day: np.ndarray) -> np.ndarray:
         """Where days of the record, near a gap, lie in each draw: shape (days, draws)."""
         first = len(self.kept) * np.arange(self.draws)
@@ -294,57 +357,49 @@ class DrawnSite(Site):
         end = ends[np.searchsorted(ends, np.searchsorted(self.kept, day), side="right")]
         return np.asarray(end[:, None] + len(self.kept) * np.arange(self.draws))
 
-    def _laid_out(self, values: np.ndarray) -> np.ndarray:
-        """Values of shape (draws, days) as days of this site."""
-        return np.asarray(values[:, self.kept].ravel())
+    def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
+        """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
+        key = ("outdoors", bed)
+        if key not in self._surroundings:
+            low, high = self._of_record
+            self._surroundings[key] = DrawnSurroundings(
+                self, low, high, self._soil_of(low, high, bed), self.usual.outdoors(bed)
+            )
+        return self._surroundings[key]
 
-    def _soil(self, tmean: np.ndarray, depth_m: float, bed: str | Bed) -> np.ndarray:
-        # The soil remembers more than a piece holds: it is that of the whole record.
-        del tmean
-        each = []
-        for low, high in zip(*self._of_record, strict=True):
-            sun = solar_radiation_kernel(low, high, self.latitude, self.usual.day_of_year)
-            day = self.usual.day_of_year
-            each.append(soil_kernel((low + high) / 2, sun, day, depth=depth_m, cover=bed))
-        return self._laid_out(np.array(each))
+    def soil_at(self, depth_m: float) -> np.ndarray:
+        """Bare soil at a depth, shape (days,). [degC]"""
+        return self._soil_of(*self._of_record, "bare")(depth_m)
 
-    def _inside(self, cover: Cover) -> tuple[np.ndarray, np.ndarray]:
-        first = self.usual.dates[0]
-        each = [
-            inside_kernel(cover, low, high, first)
-            for low, high in zip(*self._of_record, strict=True)
-        ]
-        coldest, warmest = (np.array(rows) for rows in zip(*each, strict=True))
-        return self._laid_out(coldest), self._laid_out(warmest)
+    def under(self, cover: Cover, bed: str | Bed = "bare") -> Surroundings:
+        """Air inside a covered space. The soil inside is taken to have the mean of its air."""
+        key = (cover, bed)
+        if key not in self._surroundings:
+            first, rows = self.usual.dates[0], zip(*self._of_record, strict=True)
+            inside = [inside_kernel(cover, low, high, first) for low, high in rows]
+            tmin, tmax = (np.array(each) for each in zip(*inside, strict=True))
+            soil_at = self._soil_of(tmin, tmax, bed)
+            if cover.name != "fleece":
+                means = np.array([trailing_mean(mean, 2) for mean in (tmin + tmax) / 2])
+                soil_at = lambda _: self.laid_out(means)  # noqa: E731
+            self._surroundings[key] = DrawnSurroundings(
+                self, tmin, tmax, soil_at, self.usual.under(cover, bed)
+            )
+        return self._surroundings[key]
 
-    def _surround(
-        self,
-        key: tuple[Any, str | Bed],
-        tmin: np.ndarray,
-        tmax: np.ndarray,
-        shallow: np.ndarray,
-        deep: np.ndarray,
-    ) -> Surroundings:
-        usual = self.usual.surroundings_of(key)
-        around = np.clip(self.changed[:, None] + np.arange(-1, 2), 0, len(tmin) - 1)
-        hours = hourly_curve(tmin[around], tmax[around], self.day_length[around])[:, 1]
+    def _soil_of(
+        self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
+    ) -> Callable[[float], np.ndarray]:
+        """Soil under air of shape (draws, days): it remembers more than a piece of days holds."""
 
-        def all_hours() -> np.ndarray:
-            out = np.tile(usual.hours[self.kept], (self.draws, 1))
-            out[self.changed] = hours
-            return out
+        def soil_at(depth_m: float) -> np.ndarray:
+            day, each = self.usual.day_of_year, []
+            sun = solar_radiation_kernel(*self._of_record, self.latitude, day)
+            for mean, light in zip((tmin + tmax) / 2, sun, strict=True):
+                each.append(soil_kernel(mean, light, day, depth=depth_m, cover=bed))
+            return self.laid_out(np.array(each))
 
-        return DrawnSurroundings(
-            tmin,
-            tmax,
-            shallow,
-            deep,
-            all_hours,
-            usual=usual,
-            kept=self.kept,
-            changed=self.changed,
-            changed_hours=hours,
-        )
+        return soil_at
 
 
 def _within(days: np.ndarray, reach: int) -> np.ndarray:
@@ -358,7 +413,9 @@ def _within(days: np.ndarray, reach: int) -> np.ndarray:
 
 def running_sum(values: np.ndarray) -> np.ndarray:
     """Sum of all days before each day, shape (days + 1,)."""
-    return np.concatenate([[0.0], np.cumsum(values, dtype=float)])
+    sums = np.zeros(len(values) + 1)
+    np.cumsum(values, out=sums[1:])
+    return sums
 
 
 def trailing_mean(values: np.ndarray, days: int) -> np.ndarray:
@@ -428,6 +485,15 @@ class FilledSites:
         draws = draw_temperatures(series, self.usual.day_of_year, GROWN_DRAWS)
         return np.stack([draws["tmin"], draws["tmax"]])
 
+    _made: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made once for a key as long as the record's sites are remembered."""
+        if key not in self._made:
+            self._made[key] = make()
+        made: T = self._made[key]
+        return made
+
 
 _sites: OrderedDict[bytes, FilledSites] = OrderedDict()
 _lock = Lock()
@@ -470,8 +536,9 @@ def _fill(
         seen = np.isfinite(lowest[day - 1])
         coldest.append(np.where(missing, np.where(seen, lowest[day - 1], usual[-1]), values))
         warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
-    sites = [Site(first_day, low, high, latitude) for low, high in (usual, coldest, warmest)]
-    return FilledSites(sites[0], tuple(sites[1:]), missing, (tmin, tmax))
+    site = Site(first_day, usual[0], usual[1], latitude)
+    extremes = (Site(first_day, low, high, latitude, like=site) for low, high in (coldest, warmest))
+    return FilledSites(site, tuple(extremes), missing, (tmin, tmax))
 
 
 def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:

@@ -64,6 +64,7 @@ def caveats(
     True
     """
     texts = (
+        report.garden.doubt,
         _old(old_record(report.daily, made)),
         _moved(report.sudden_steps, units),
         # a step in the record looks like a trend, so beside a step no trend is mentioned
@@ -114,6 +115,7 @@ def record_caveats(
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
     texts = (
+        garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
         _moved(steps, units),

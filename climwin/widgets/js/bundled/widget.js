@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources cc56e454dd2150a6f7b41b2f501e7bc293df50e478f9c81d89e44ab4c6836f3f
-// text 2518a869eca5cc830ed4feada458e43030ce9f2c67b72f0217b62fa465545ec3
+// sources bed4788c8e165f363d0b9c4b5283cb63af8bba97033ecf81ca71186aeeb48ba6
+// text d649057f6805c5a32555e1079e8760625210de2c5fa16f09f66a6013f8dbef31
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1107,8 +1107,6 @@ function freezeStrip(panel) {
 var bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
 var float64 = (packed) => new Float64Array(bytes(packed).buffer);
 var int32 = (packed) => new Int32Array(bytes(packed).buffer);
-var int16 = (packed) => new Int16Array(bytes(packed).buffer);
-var int8 = (packed) => new Int8Array(bytes(packed).buffer);
 function bounds({ least, differs_on: differsOn, greatest }) {
   const low = float64(least);
   const high = low.slice();
@@ -1125,23 +1123,25 @@ function unpackRecord(record) {
     minimum: bounds(record.minimum)
   };
 }
-var unpackOutcomes = (packed) => int8(packed);
-var unpackDays = (packed) => int16(packed);
+function unpackOutcomes(runs) {
+  const codes = [];
+  for (let i = 0; i < runs.length; i += 2) {
+    for (let count = 0; count < runs[i + 1]; count += 1) codes.push(runs[i]);
+  }
+  return codes;
+}
 
 // src/outcomes.js
 var MIDDLE = 1;
 function outcomeGrid(packed) {
   const codes = unpackOutcomes(packed.codes);
-  const harvestDays = unpackDays(packed.harvest_days);
-  const needDays = unpackDays(packed.need_days);
   const years2 = range(codes.length / DAYS);
-  const levels = range(harvestDays.length / DAYS);
   return {
     bestDates: packed.best_dates,
     bestDate: packed.best_date,
     on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1]),
-    needDays: (startDay) => needDays[startDay - 1],
-    harvestDays: (startDay) => levels.map((row) => harvestDays[row * DAYS + startDay - 1]).map((day) => day < 0 ? NaN : day)
+    needDays: (startDay) => packed.need_days[startDay - 1],
+    harvestDays: (startDay) => packed.harvest_days.map((days) => days[startDay - 1]).map((day) => day < 0 ? NaN : day)
   };
 }
 var isHarvest = (code, constants) => code === constants.harvest || code === constants.good_harvest;
