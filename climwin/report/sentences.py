@@ -227,9 +227,9 @@ def how_sure(report: GardenReport) -> str:
         high=percent(float(found["high"])),
     )
     text = f"{text} {long_run} {say('what_odds_cover')}"
-    unknown = int(found["unknown"])
-    if unknown:
-        text += " " + say("years_hidden_by_gaps", count=unknown)
+    left_out = int(found["unknown"]) - int(found["leaning"])  # the caveats tell of those that lean
+    if left_out:
+        text += " " + say("years_hidden_by_gaps", count=left_out)
     if int(found["known"]) < LEAST_YEARS:
         text += f" {FEW_YEARS}"
     return text
