@@ -6,6 +6,7 @@ of days, degC and mm, a mean, a unit that can be right.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
@@ -36,6 +37,7 @@ from climwin.io.columns import (
     place_role,
 )
 from climwin.io.ghcn import ELEMENTS, Observation, detect_layout, observations
+from climwin.io.plausibility import refuse_departures, refuse_two_units
 from climwin.io.quality import quality_control
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
@@ -110,7 +112,9 @@ def read_daily(
     Raises
     ------
     RecordError
-        If the file cannot be used; the text gives line, column, value and what to do.
+        If the file cannot be used; the text gives line, column, value and what to do. Also if no
+        weather could bring it, such as years in two units or copies of one year; the text gives
+        the years and the numbers.
     ValueError
         If an argument is not allowed.
 
@@ -139,7 +143,10 @@ def read_daily(
     >>> {"tmin", "tmax", "tmean"} <= {*daily.data_vars}
     True
     """
-    return quality_control(read_unchecked(path, units=units, columns=columns, dates=dates))
+    daily = read_unchecked(path, units=units, columns=columns, dates=dates)
+    checked = quality_control(daily)
+    refuse_departures(Path(path).name, checked, dt.date.today())
+    return checked
 
 
 def read_unchecked(
@@ -459,6 +466,7 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
     parsed.note_count(absent, "days between the first and the last are not in the file")
     _refuse_swapped_extremes(parsed, out)
     out = _with_mean(parsed, out)
+    refuse_two_units(parsed.name, out)  # before the unit of them all: its advice is another
     _refuse_wrong_unit(parsed, out)
     if SCENARIO in parsed.place:  # a scenario that was exported stays one
         out = out.assign_coords({SCENARIO: parsed.place[SCENARIO]})
