@@ -74,7 +74,7 @@ def _shuffled(grid: YearGrid) -> Iterator[Departure]:
         f"(correlation {shown:.2f}; elsewhere on land 0.4 to 0.7).",
     )
     advice = "The days may be out of order, or the values invented: get the file anew."
-    yield Departure("shuffled", what, advice, years)
+    yield Departure("shuffled", what, advice, years, variable=grid.name)
 
 
 def _alternates(grid: YearGrid) -> Iterator[Departure]:
@@ -96,7 +96,7 @@ def _alternates(grid: YearGrid) -> Iterator[Departure]:
         " above that of the days between. Weather does not count days.",
     )
     advice = "Two stations, or two thermometers, may stand there in turns: keep one."
-    yield Departure("alternates", what, advice, years)
+    yield Departure("alternates", what, advice, years, variable=grid.name)
 
 
 def _smooth(grid: YearGrid) -> Iterator[Departure]:
@@ -120,7 +120,7 @@ def _smooth(grid: YearGrid) -> Iterator[Departure]:
         ".",
     )
     advice = "The values may be smoothed, means of months, or ten times too small: check them."
-    yield Departure("smooth", what, advice, years)
+    yield Departure("smooth", what, advice, years, variable=grid.name)
 
 
 def _jumps(grid: YearGrid) -> Iterator[Departure]:
@@ -142,7 +142,7 @@ def _jumps(grid: YearGrid) -> Iterator[Departure]:
         f"{int(total[chosen].sum()):,} days. Even far inland that is 1 day in 250 or fewer.",
     )
     advice = "Units, places or dates may be mixed there: check the values around the jumps."
-    yield Departure("jumps", what, advice, years)
+    yield Departure("jumps", what, advice, years, variable=grid.name)
 
 
 def _straight(grids: dict[str, YearGrid]) -> Iterator[Departure]:

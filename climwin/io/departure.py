@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from climwin.core.formatting import fixed, temperature
 from climwin.core.schema import Units, difference_from_celsius
@@ -54,6 +54,10 @@ class Departure:
         Years that it concerns; none where it is the whole record.
     refused : bool
         Whether no weather could bring it, so that a file with it is refused.
+    variable : str
+        What it is about, where it is one variable alone.
+    also : tuple of str
+        Other variables of which the same holds, in the same years.
     """
 
     test: str
@@ -61,12 +65,29 @@ class Departure:
     advice: str
     years: tuple[int, ...] = ()
     refused: bool = False
+    variable: str = ""
+    also: tuple[str, ...] = ()
 
     def text(self, units: Units = "C") -> str:
         """The evidence and the advice in words."""
         pieces = [each.text(units) if isinstance(each, Degrees) else each for each in self.what]
         evidence = "".join(pieces)
-        return f"{evidence[:1].upper()}{evidence[1:]} {self.advice}"
+        too = f" So does {' and '.join(NAMES[name] for name in self.also)}." if self.also else ""
+        return f"{evidence[:1].upper()}{evidence[1:]}{too} {self.advice}"
+
+
+def merged(found: Iterable[Departure]) -> list[Departure]:
+    """Departures, those of several variables that one test brings for the same years as one."""
+    first: dict[object, Departure] = {}
+    for number, each in enumerate(found):
+        key: object = (each.test, each.years) if each.variable else number
+        if key not in first:
+            first[key] = each
+            continue
+        before = first[key]
+        also = (*before.also, *({each.variable} - {before.variable, *before.also}))
+        first[key] = replace(before, also=also, refused=before.refused or each.refused)
+    return list(first.values())
 
 
 def listed_years(years: Iterable[int]) -> str:

@@ -40,10 +40,11 @@ last no weather takes it. [day]"""
 ROUGH = 3.0
 """How rough the usual year is from day to day, against what the years' weather leaves in it (clean:
 0.7 to 1.6)."""
-ZIGZAG, ZIGZAG_C, ZIGZAG_YEARS = 3.4, 0.6, 10
-"""Von Neumann's ratio of the years' levels (2 for chance, 4 for two stations in turns), the spread
-and the years from which turns are told. J. von Neumann, Annals of Mathematical Statistics, vol. 12,
-pp. 367-395, 1941."""
+ZIGZAG_SE, ZIGZAG_C, ZIGZAG_YEARS = 3.7, 0.6, 10
+"""Standard errors by which von Neumann's ratio of the years' levels must exceed 2, and the spread
+and the count of years from which turns are told. J. von Neumann, "Distribution of the ratio of the
+mean square successive difference to the variance," Annals of Mathematical Statistics, vol. 12,
+pp. 367-395, 1941; its error from memory. [1], [degC], [year]"""
 QUIET_C = 0.6
 """Standard deviation of spells below which no land station lies (from memory: 1 degC near the
 equator). [degC]"""
@@ -63,7 +64,7 @@ memory: Verkhoyansk -15 at 68 degrees, Ürümqi 7 at 44, Dallol 34 at 14, Death 
 
 _UNITS: tuple[tuple[str, Callable[[np.ndarray], np.ndarray]], ...] = (
     ("degF stand there among degC", lambda values: (values - 32) / 1.8),
-    ("degC were taken for degF there", lambda values: values * 1.8 + 32),
+    ("degC stand there among degF", lambda values: values * 1.8 + 32),
     ("they are ten times too large there", lambda values: values / 10),
     ("they are ten times too small there", lambda values: values * 10),
     ("kelvin stand there among degC", lambda values: values - 273.15),
@@ -104,7 +105,7 @@ def levels_of_place(
         yield from _sizes(grid)
         yield from _rough(grid)
     yield from _quiet(grids)
-    if latitude is not None:
+    if grids and latitude is not None:
         yield from _place(grids, latitude, elevation or 0.0)
 
 
@@ -122,15 +123,16 @@ def two_units(grid: YearGrid) -> Iterator[Departure]:
     known = ~np.isnan(grid.levels)
     if known.sum() < LEAST_YEARS:
         return
-    wide = float(spread(grid.levels))
-    off = grid.levels - float(median(grid.levels))
-    limit = max(LEVEL_C, LEVEL_SPREADS * min(wide, LEVEL_C / 2))
-    amiss = known & (np.abs(off) > limit)
+    usual = _usual_of_most(grid)
+    off = np.where(known, mean(grid.month_means - usual, axis=1), np.nan)
+    near = np.abs(off) < LEVEL_C
+    wide = float(spread(off[near])) if near.any() else 0.0
+    amiss = known & (np.abs(off) > max(LEVEL_C, LEVEL_SPREADS * wide))
     if not amiss.any():
-        yield from _two_stations(grid, wide)
+        yield from _two_stations(grid)
         return
     years = tuple(grid.years[amiss].tolist())
-    explained = _explained(grid, amiss)
+    explained = _explained(grid.month_means[amiss], usual)
     far = float(median(off[amiss]))
     side = "above" if far > 0 else "below"
     what = (
@@ -147,35 +149,46 @@ def two_units(grid: YearGrid) -> Iterator[Departure]:
     else:
         advice = "Another place or thermometer may stand there: get those years anew."
     refused = bool(explained) and bool((np.abs(off[amiss]) > LEVEL_REFUSED_C).any())
-    yield Departure("level", what, advice, years, refused=refused)
+    yield Departure("level", what, advice, years, refused=refused, variable=grid.name)
 
 
-def _explained(grid: YearGrid, amiss: np.ndarray) -> str:
-    """What brings the years' months back to the others', if one thing does."""
+def _usual_of_most(grid: YearGrid) -> np.ndarray:
+    """Usual months of the largest group of years on one level, shape (12,).
+
+    A median has no meaning where half of the years are in another unit.
+    """
+    apart = np.abs(grid.levels[:, None] - grid.levels)
+    centre = (apart < LEVEL_C).sum(axis=1).argmax()
+    return median(grid.month_means[apart[centre] < LEVEL_C], axis=0)
+
+
+def _explained(months: np.ndarray, usual: np.ndarray) -> str:
+    """What brings years' months back to the usual ones, if one thing does."""
     best, least = "", BACK_C
     for words, restore in _UNITS:
-        back = restore(grid.month_means[amiss]) - grid.usual_months
-        off = float(mean(np.abs(back)))
+        off = float(mean(np.abs(restore(months) - usual)))
         if off < least:
             best, least = words, off
     return best
 
 
-def _two_stations(grid: YearGrid, wide: float) -> Iterator[Departure]:
-    """Years that go up and down by turns, or spread more than those of any place."""
+def _two_stations(grid: YearGrid) -> Iterator[Departure]:
+    """Years that go up and down by turns, more than chance brings (von Neumann's ratio)."""
     known = grid.levels[~np.isnan(grid.levels)]
-    if len(known) < ZIGZAG_YEARS or wide < ZIGZAG_C:
+    count = len(known)
+    if count < ZIGZAG_YEARS or float(spread(known)) < ZIGZAG_C:
         return
     ratio = float((np.diff(known) ** 2).mean() / known.var())
-    if ratio < ZIGZAG and wide < LEVEL_C / 2:
+    error = 2 * np.sqrt((count - 2) / (count**2 - 1))
+    if ratio < 2 + ZIGZAG_SE * error:
         return
     what = (
         f"the years of {NAMES[grid.name]} go up and down by turns, by about ",
         Degrees(float(median(np.abs(np.diff(known)))), is_difference=True),
-        ".",
+        f": von Neumann's ratio is {ratio:.1f}, and 2 where years come by chance.",
     )
     advice = "Two stations may stand there in turns: keep one."
-    yield Departure("stations in turns", what, advice)
+    yield Departure("stations in turns", what, advice, variable=grid.name)
 
 
 def _months(grid: YearGrid) -> Iterator[Departure]:
@@ -190,9 +203,7 @@ def _months(grid: YearGrid) -> Iterator[Departure]:
     if not amiss.any():
         return
     rows, months = np.nonzero(amiss)
-    names = [
-        f"{MONTHS[month]} {grid.years[row]}" for row, month in zip(rows, months, strict=True)
-    ]
+    names = [f"{MONTHS[month]} {grid.years[row]}" for row, month in zip(rows, months, strict=True)]
     more = f" and {len(names) - 4} more months" if len(names) > 4 else ""
     furthest = float(grid.month_departures[amiss][np.abs(grid.month_departures[amiss]).argmax()])
     what = (
@@ -201,7 +212,13 @@ def _months(grid: YearGrid) -> Iterator[Departure]:
         f" {'above' if furthest > 0 else 'below'} the same month of the other years.",
     )
     advice = "The unit or the sign may be another there: check those months."
-    yield Departure("month's level", what, advice, tuple(np.unique(grid.years[rows]).tolist()))
+    yield Departure(
+        "month's level",
+        what,
+        advice,
+        tuple(np.unique(grid.years[rows]).tolist()),
+        variable=grid.name,
+    )
 
 
 def _sizes(grid: YearGrid) -> Iterator[Departure]:
@@ -228,7 +245,7 @@ def _sizes(grid: YearGrid) -> Iterator[Departure]:
             "0.7 to 1.5.",
         )
         advice = "The unit, the place or the order of days may be another there: check it."
-        yield Departure("size", what, advice, years)
+        yield Departure("size", what, advice, years, variable=grid.name)
 
 
 def _cycles(grid: YearGrid) -> np.ndarray:
@@ -268,7 +285,7 @@ def _turns(grid: YearGrid) -> Iterator[Departure]:
     )
     advice = "The dates may be shifted there, or months stand in another order: check them."
     refused = bool((np.abs(off[amiss]) > TURN_REFUSED).any())
-    yield Departure("turn of the year", what, advice, years, refused=refused)
+    yield Departure("turn of the year", what, advice, years, refused=refused, variable=grid.name)
 
 
 def _rough(grid: YearGrid) -> Iterator[Departure]:
@@ -292,7 +309,7 @@ def _rough(grid: YearGrid) -> Iterator[Departure]:
             f" or so: {rough:.0f} times what the weather of {count} years leaves in it (usual: 1).",
         )
         advice = "Day and month may have changed places in the dates: say how they are written."
-        yield Departure("rough year", what, advice)
+        yield Departure("rough year", what, advice, variable=grid.name)
 
 
 # --- against the place --------------------------------------------------------------------
@@ -312,13 +329,11 @@ def _quiet(grids: dict[str, YearGrid]) -> Iterator[Departure]:
                 ".",
             )
             advice = "The values may be ten times too small, or smoothed: check the unit."
-            yield Departure("quiet", what, advice)
+            yield Departure("quiet", what, advice, variable=grid.name)
             return
 
 
-def _place(
-    grids: dict[str, YearGrid], latitude: float, elevation: float
-) -> Iterator[Departure]:
+def _place(grids: dict[str, YearGrid], latitude: float, elevation: float) -> Iterator[Departure]:
     """A level or a season that the record's latitude does not have."""
     if {"tmin", "tmax"} <= set(grids):
         months = (grids["tmin"].usual_months + grids["tmax"].usual_months) / 2

@@ -16,7 +16,7 @@ from climwin.core.schema import RecordError
 from climwin.core.seasons import split_dates
 from climwin.io.day_relations import day_relations
 from climwin.io.day_to_day import day_to_day
-from climwin.io.departure import NAMES, Departure, listed_years
+from climwin.io.departure import NAMES, Departure, listed_years, merged
 from climwin.io.levels import levels_of_place, levels_of_years, two_units
 from climwin.io.quality import KINDS, quality_control
 from climwin.io.repeats import repeats
@@ -58,7 +58,7 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
         *day_to_day(kept),
         *_set_aside(checked),
     ]
-    return tuple(sorted(found, key=lambda each: not each.refused))
+    return tuple(sorted(merged(found), key=lambda each: not each.refused))
 
 
 def refuse_departures(name: str, daily: xr.Dataset, today: dt.date | None = None) -> None:
@@ -88,7 +88,7 @@ def refuse_two_units(name: str, daily: xr.Dataset) -> None:
         With the years, how far they lie off, and which units they look like.
     """
     found = [each for grid in _measured(daily, as_read=True).values() for each in two_units(grid)]
-    _refuse(name, [each for each in found if each.refused])
+    _refuse(name, [each for each in merged(found) if each.refused])
 
 
 def _refuse(name: str, refused: list[Departure]) -> None:

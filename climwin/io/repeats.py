@@ -18,7 +18,7 @@ from climwin.io.departure import NAMES, Degrees, Departure, listed_years
 from climwin.io.year_grid import YearGrid, mean, median, most_common
 
 SAME_YEAR = 0.7
-"""Correlation of two years' changes from day to day that makes one a copy of the other: true years
+"""Correlation of two years' changes over two days that makes one a copy of the other: true years
 have none."""
 COPIES_REFUSED = 0.5
 """Share of the full years that are copies, from which a record is refused."""
@@ -35,6 +35,9 @@ share of the record's days or of a year's."""
 END_C, END_SHARE, END_YEAR_SPREAD_C = 1.0, 0.008, 3.0
 """A record's coldest or warmest degree holds at most this share of its days, where the days of a
 year spread by 3 degC or more (clean records: 0.001)."""
+NEAR_ZERO_SHARE, BELOW_SHARE, ROUNDING_C = 0.02, 0.12, 0.05
+"""Where this share of days lies within 2 degC above zero, at least so many of them, as a share, lie
+within 2 degC below (clean records: 0.30 to 1.13). The last is the slack of rounding. [degC]"""
 COLD_C, USUAL_COLD_DAYS, LEAST_COLD_DAYS, NEAR_ZERO_DAYS = -0.5, 25, 12, 10
 """A year without any day below -0.5 degC is doubted where the median year has 25 and nine years in
 ten have 12, and 10 of its own days lie within 2 degC above zero. [degC], [day]"""
@@ -48,6 +51,8 @@ def repeats(grids: dict[str, YearGrid]) -> Iterator[Departure]:
     grids : dict of str to YearGrid
         Variables that were measured.
     """
+    if not grids:
+        return
     extremes = [grid for name, grid in grids.items() if name != "tmean"] or [*grids.values()]
     copies = [*_copied_years(extremes)]
     yield from copies
@@ -68,7 +73,8 @@ def _copied_years(grids: list[YearGrid]) -> Iterator[Departure]:
     years = grids[0].years[full]
     if len(years) < 2:
         return
-    changes = [np.nan_to_num(np.diff(grid.values[full], axis=1)) for grid in grids]
+    # Over two days, so that two stations in turns do not make all years alike.
+    changes = [np.nan_to_num(g.values[full][:, 2:] - g.values[full][:, :-2]) for g in grids]
     first = _unit(np.concatenate(changes, axis=1))
     moved = [
         _unit(np.concatenate([np.roll(each, shift, axis=1) for each in changes], axis=1))
@@ -190,7 +196,7 @@ def _frequent(grid: YearGrid) -> Iterator[Departure]:
         f" on {count:,} days, four times as often as any value near it.",
     )
     advice = "It may stand for missing days, or values were rounded coarsely: leave those empty."
-    yield Departure("frequent value", what, advice, years)
+    yield Departure("frequent value", what, advice, years, variable=grid.name)
 
 
 def _most_frequent(values: np.ndarray) -> tuple[float, int]:
@@ -210,6 +216,17 @@ def _most_frequent(values: np.ndarray) -> tuple[float, int]:
 def _cut_off(grid: YearGrid) -> Iterator[Departure]:
     """A record whose coldest or warmest degree holds many days: what lay beyond was lost."""
     every = grid.values[~np.isnan(grid.values)]
+    above = int(((every > -ROUNDING_C) & (every < 2 - ROUNDING_C)).sum())
+    below = int(((every > -2 - ROUNDING_C) & (every < -ROUNDING_C)).sum())
+    if above >= NEAR_ZERO_SHARE * len(every) and below < BELOW_SHARE * above:
+        what = (
+            f"{NAMES[grid.name]} lies within two degrees above freezing on {above:,} days, and "
+            f"within two degrees below on {below:,}. Elsewhere the second is a third of the first "
+            "or more.",
+        )
+        advice = "Minus signs are missing, or frost was left out: get the file anew."
+        yield Departure("cut at zero", what, advice, variable=grid.name)
+        return
     if len(every) < 1000 or float(every.std()) < END_YEAR_SPREAD_C:
         return
     low, high = every.min(), every.max()
@@ -230,7 +247,7 @@ def _cut_off(grid: YearGrid) -> Iterator[Departure]:
                 if side == "coldest"
                 else "What lay beyond was cut off: look for a limit in the file."
             )
-            yield Departure("cut off", what, advice)
+            yield Departure("cut off", what, advice, variable=grid.name)
 
 
 def _no_cold(grid: YearGrid) -> Iterator[Departure]:
@@ -254,4 +271,4 @@ def _no_cold(grid: YearGrid) -> Iterator[Departure]:
         f"near; the other years have {usual:.0f} such days.",
     )
     advice = "Minus signs are missing, or frost was cut off: get those years anew."
-    yield Departure("no frost", what, advice, years)
+    yield Departure("no frost", what, advice, years, variable=grid.name)

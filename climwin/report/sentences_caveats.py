@@ -15,6 +15,7 @@ from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.core.schema import VARIABLES, Garden, Units, difference_from_celsius
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.io.plausibility import departures
 from climwin.io.quality import coverage
 from climwin.report.caveats import (
     LastYear,
@@ -30,6 +31,9 @@ from climwin.report.caveats import (
 )
 from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
+
+CHECK_FIRST = "Check the record first: "
+"""How a sentence begins that says why a record may not be what it says."""
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _TIMES = {"tmin": "nights", "tmax": "days"}
@@ -59,6 +63,7 @@ def caveats(
     True
     """
     texts = (
+        *departure_caveats(report.daily, made, units),
         _old(old_record(report.daily, made)),
         _moved(report.sudden_steps, units),
         # a step in the record looks like a trend, so beside a step no trend is mentioned
@@ -109,6 +114,7 @@ def record_caveats(
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
     texts = (
+        *departure_caveats(daily, made, units),
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
         _moved(steps, units),
@@ -117,6 +123,23 @@ def record_caveats(
         *(_elsewhere(garden, daily, units) if garden else ()),
     )
     return tuple(filter(None, texts))
+
+
+def departure_caveats(
+    daily: xr.Dataset, made: dt.date | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """Why a record may not be what it says: what departs from every land station's record.
+
+    These come before all other caveats, for nothing can be read from such a record.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Of one place.
+    made, units
+        As for `caveats`.
+    """
+    return tuple(CHECK_FIRST + each.text(units) for each in departures(daily, made))
 
 
 def few_years(report: GardenReport) -> list[str]:
