@@ -252,14 +252,16 @@ def _write(
 ) -> None:
     from climwin.page.write import write_page
     from climwin.report.sentences import headline, how_sure
-    from climwin.report.sentences_caveats import caveats
+    from climwin.report.sentences_caveats import caveats, report_departures
 
     progress("drawing the page")
     with about("out", OSError):
         path = write_page(report, out, units=style.shown_units, made=made, notebook=notebook)
-    print(headline(report), how_sure(report), sep="\n")
     day = dt.date.fromisoformat(made) if made else None
-    mind(caveats(report, day, style.shown_units))
+    first = report_departures(report, day, style.shown_units)
+    mind(first)
+    print(headline(report), how_sure(report), sep="\n")
+    mind(caveats(report, day, style.shown_units)[len(first) :])
     say_written(path, style)
     if notebook:
         print(path.with_suffix(".ipynb"))

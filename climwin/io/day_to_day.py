@@ -19,7 +19,7 @@ from climwin.io.year_grid import YearGrid, mean, median
 SHUFFLED, SHUFFLED_YEAR = 0.25, 0.15
 """Correlation of one day's spell with the next day's, below which days are out of order; the same
 of a single year. Clean records showed 0.43 to 0.71, single years 0.23 or more."""
-ALTERNATES_C, ALTERNATES_SE = 0.3, 7.0
+ALTERNATES_C, ALTERNATES_SE = 0.3, 8.0
 """Least difference of even and odd days that is doubted, and in standard errors. [degC]"""
 SMOOTH_C, SMOOTH_SHARE = 0.3, 0.4
 """Median change from day to day, below which a year has no weather; and as a share of the median of

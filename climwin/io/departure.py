@@ -72,7 +72,8 @@ class Departure:
         """The evidence and the advice in words."""
         pieces = [each.text(units) if isinstance(each, Degrees) else each for each in self.what]
         evidence = "".join(pieces)
-        too = f" So does {' and '.join(NAMES[name] for name in self.also)}." if self.also else ""
+        others = " and ".join(NAMES[name] for name in self.also)
+        too = f" The same is true of {others}." if others else ""
         return f"{evidence[:1].upper()}{evidence[1:]}{too} {self.advice}"
 
 

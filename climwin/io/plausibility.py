@@ -50,7 +50,7 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
     checked = daily if any(f"{name}_flag" in daily for name in NAMES) else quality_control(daily)
     kept = _measured(checked)
     found = [
-        *_future(daily, today),
+        *future_dates(daily, today),
         *levels_of_years(read),
         *day_relations(read),
         *levels_of_place(kept, _number(daily, "latitude"), _number(daily, "elevation")),
@@ -117,8 +117,14 @@ def _number(daily: xr.Dataset, name: str) -> float | None:
     return None if value is None else float(value)
 
 
-def _future(daily: xr.Dataset, today: dt.date | None) -> list[Departure]:
-    """Dates that have not come yet; a scenario may have them."""
+def future_dates(daily: xr.Dataset, today: dt.date | None) -> list[Departure]:
+    """Dates that have not come yet; a scenario may have them.
+
+    Parameters
+    ----------
+    daily, today
+        As for `departures`.
+    """
     if today is None or SCENARIO in daily.coords:
         return []
     days = np.asarray(daily["time"]).astype("datetime64[D]")

@@ -133,40 +133,44 @@ def _same_calendar_month(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month
     if not all(grid.full.any() for grid in grids):
         return
     limits = [SAME_MONTH * float(median(grid.spell_sd)) for grid in grids]
-    for month, start in enumerate(MONTH_STARTS):
-        parts = [grid.values[:, start : start + MONTH_DAYS] for grid in grids]
-        enough = np.logical_and.reduce([_comparable(part) for part in parts])
-        near = enough[:, None] & enough
-        for part, limit in zip(parts, limits, strict=True):
-            # Days cannot be nearer to each other than their weeks are, gaps aside.
-            weeks = mean(part.reshape(len(part), 4, 7), axis=2)
-            apart = np.nan_to_num(np.abs(weeks[:, None] - weeks)).mean(axis=2)
-            near &= apart < 2 * limit
-        for one, other in zip(*np.nonzero(np.triu(near, k=1)), strict=True):
-            distances = [mean(np.abs(part[one] - part[other])) for part in parts]
+    blocks = [_months_of(grid) for grid in grids]
+    enough = np.logical_and.reduce([_comparable(block) for block in blocks])
+    near = enough[:, None] & enough
+    for block, limit in zip(blocks, limits, strict=True):
+        # Days cannot be nearer to each other than their weeks are, gaps aside.
+        weeks = mean(block.reshape(*block.shape[:2], 4, 7), axis=3)
+        apart = np.nan_to_num(np.abs(weeks[:, None] - weeks)).mean(axis=3)
+        near &= apart < 2 * limit
+    for one, other, month in zip(*np.nonzero(near), strict=True):
+        if one < other:
+            distances = [mean(np.abs(b[one, month] - b[other, month])) for b in blocks]
             if all(d < limit for d, limit in zip(distances, limits, strict=True)):
-                yield (int(years[one]), month), (int(years[other]), month)
+                yield (int(years[one]), int(month)), (int(years[other]), int(month))
 
 
-def _comparable(rows: np.ndarray) -> np.ndarray:
-    """Which months have enough days and enough different values."""
-    ordered = np.sort(rows, axis=1)
-    different = (np.diff(ordered, axis=1) > 0).sum(axis=1) + 1
-    known = (~np.isnan(rows)).sum(axis=1)
+def _months_of(grid: YearGrid) -> np.ndarray:
+    """The first 28 days of each month, shape (years, 12, 28)."""
+    return grid.values[:, MONTH_STARTS[:, None] + np.arange(MONTH_DAYS)]
+
+
+def _comparable(months: np.ndarray) -> np.ndarray:
+    """Which months have enough days and enough different values, shape (years, 12)."""
+    ordered = np.sort(months, axis=-1)
+    different = (np.diff(ordered, axis=-1) > 0).sum(axis=-1) + 1
+    known = (~np.isnan(months)).sum(axis=-1)
     return np.asarray((known >= MONTH_KNOWN) & (different >= MONTH_VALUES))
 
 
 def _same_digits(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month]]:
-    """Pairs of months, of any names, with the same digits on all days."""
+    """Pairs of months, of different names, with the same digits on all days."""
     for grid in grids:
         seen: dict[bytes, _Month] = {}
-        for month, start in enumerate(MONTH_STARTS):
-            part = np.round(grid.values[:, start : start + MONTH_DAYS], 1) + 0.0
-            for row in np.flatnonzero(_comparable(part)):
-                here = (int(grid.years[row]), month)
-                before = seen.setdefault(part[row].tobytes(), here)
-                if before != here and before[1] != month:
-                    yield before, here
+        months = np.round(_months_of(grid), 1) + 0.0
+        for row, month in np.argwhere(_comparable(months)):
+            here = (int(grid.years[row]), int(month))
+            before = seen.setdefault(months[row, month].tobytes(), here)
+            if before[1] != here[1]:
+                yield before, here
 
 
 # --- values -------------------------------------------------------------------------------
@@ -200,7 +204,7 @@ def _frequent(grid: YearGrid) -> Iterator[Departure]:
 
 
 def _most_frequent(values: np.ndarray) -> tuple[float, int]:
-    """The value that comes four times as often as any within 3 degC, and how often; else 0 times."""
+    """The value that comes four times as often as any near it, and how often; else 0 times."""
     known = values[~np.isnan(values)]
     if not len(known):
         return 0.0, 0

@@ -15,7 +15,7 @@ from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.core.schema import VARIABLES, Garden, Units, difference_from_celsius
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
-from climwin.io.plausibility import departures
+from climwin.io.plausibility import departures, future_dates
 from climwin.io.quality import coverage
 from climwin.report.caveats import (
     LastYear,
@@ -63,7 +63,7 @@ def caveats(
     True
     """
     texts = (
-        *departure_caveats(report.daily, made, units),
+        *report_departures(report, made, units),
         _old(old_record(report.daily, made)),
         _moved(report.sudden_steps, units),
         # a step in the record looks like a trend, so beside a step no trend is mentioned
@@ -140,6 +140,14 @@ def departure_caveats(
         As for `caveats`.
     """
     return tuple(CHECK_FIRST + each.text(units) for each in departures(daily, made))
+
+
+def report_departures(
+    report: GardenReport, made: dt.date | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """The same of a report's record, which is looked at once."""
+    found = (*future_dates(report.daily, made), *report.departures)
+    return tuple(CHECK_FIRST + each.text(units) for each in found)
 
 
 def few_years(report: GardenReport) -> list[str]:
