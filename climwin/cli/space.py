@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.cli.growing import chosen_crop, crop_option
-from climwin.cli.notes import progress, say_caveats_of_odds
+from climwin.cli.notes import mind, progress, say_caveats_of_odds
 from climwin.cli.options import argument, group, option
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
 from climwin.cli.wording import about
-from climwin.core.schema import Units
+from climwin.core.schema import RecordError, Units
 
 if TYPE_CHECKING:
     from climwin.crops.model import Crop, Stage
@@ -49,6 +49,7 @@ class SpaceOptions:
 def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
     from climwin.io.loggers import read_logger
+    from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import CAUTIONS, fit_cover
     from climwin.shelter.risk import check_space, space_odds
 
@@ -62,7 +63,9 @@ def space(options: SpaceOptions) -> None:
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
-    cover = fit_cover(logger, daily, name=options.logger.stem)
+    mind(logger_caveats(logger, daily))
+    with about("logger", RecordError, renamed={"units": "logger_units"}):
+        cover = fit_cover(logger, daily, name=options.logger.stem)
     odds = space_odds(daily, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
         daily,

@@ -60,6 +60,9 @@ SAME_SHARE = 0.99
 practice): what is wrong with one of them is wrong with it."""
 HALF_TENTH_C = 0.051
 """Farthest that such a mean lies from half of tmin + tmax, having been rounded to tenths. [degC]"""
+SWAPPED_SHARE = 0.9
+"""Share of days with the minimum above the maximum that shows the columns to be swapped throughout;
+`day_relations` judges each year."""
 FEW_SLIPS = 5
 """Days with the minimum above the maximum that alone do not show that columns are swapped (common
 practice)."""
@@ -499,7 +502,7 @@ def _refuse_swapped_extremes(parsed: ParsedFile, out: xr.Dataset) -> None:
         return
     both = (out["tmax"] - out["tmin"]).dropna("time")
     crossed = int((both < -TOLERANCE_C).sum())
-    if crossed > max(both.size / 2, FEW_SLIPS):
+    if crossed > max(SWAPPED_SHARE * both.size, FEW_SLIPS):
         msg = (
             f"{parsed.name}: the minimum lies above the maximum on {crossed} of {both.size} days. "
             "The two columns are the wrong way round: correct their names in the head, or what "

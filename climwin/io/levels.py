@@ -84,8 +84,9 @@ def levels_of_years(grids: dict[str, YearGrid]) -> Iterator[Departure]:
     for grid in grids.values():
         units = [*two_units(grid)]
         yield from units
-        if not units:
+        if not any(each.refused for each in units):
             yield from _months(grid)
+        if not units:
             yield from _turns(grid)
 
 

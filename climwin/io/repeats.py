@@ -17,7 +17,7 @@ from climwin.core.wording import MONTHS
 from climwin.io.departure import NAMES, Degrees, Departure, listed_years
 from climwin.io.year_grid import YearGrid, mean, median, most_common
 
-SAME_YEAR = 0.7
+SAME_YEAR = 0.9
 """Correlation of two years' changes over two days that makes one a copy of the other: true years
 have none."""
 COPIES_REFUSED = 0.5

@@ -15,6 +15,7 @@ from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.core.schema import VARIABLES, Garden, Units, difference_from_celsius
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
 from climwin.io.plausibility import departures, future_dates
 from climwin.io.quality import coverage
 from climwin.report.caveats import (
@@ -31,9 +32,13 @@ from climwin.report.caveats import (
 )
 from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
+from climwin.shelter.covers import logger_days
 
 CHECK_FIRST = "Check the record first: "
 """How a sentence begins that says why a record may not be what it says."""
+
+CHECK_LOGGER = "Check the logger first: "
+"""The same of a logger."""
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _TIMES = {"tmin": "nights", "tmax": "days"}
@@ -148,6 +153,26 @@ def report_departures(
     """The same of a report's record, which is looked at once."""
     found = (*future_dates(report.daily, made), *report.departures)
     return tuple(CHECK_FIRST + each.text(units) for each in found)
+
+
+def logger_caveats(
+    logger: xr.Dataset, daily: xr.Dataset | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """Why a logger may not be what it says, by itself and against the outdoors.
+
+    Parameters
+    ----------
+    logger : Dataset, dims (time)
+        From `read_logger`.
+    daily : Dataset, dims (time), optional
+        Outdoors, of one place.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
+    found = [*logger_departures(logger)]
+    if daily is not None:
+        found += departures_from_outdoors(logger_days(logger), daily)
+    return tuple(f"{CHECK_LOGGER}{each.text(units)}" for each in found)
 
 
 def few_years(report: GardenReport) -> list[str]:

@@ -83,7 +83,7 @@ def detection(records: dict[str, object], folder: Path) -> pd.DataFrame:
                 continue
             for large in (False, True):
                 rng = np.random.default_rng(number)
-                said, text = verdict(fault.put(table, large, rng), folder / "record.csv")
+                said, text, _ = verdict(fault.put(table, large, rng), folder / "record.csv")
                 rows.append((fault.name, large, name, said, text))
     return pd.DataFrame(rows, columns=["fault", "large", "record", "said", "text"])
 

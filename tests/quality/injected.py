@@ -89,14 +89,14 @@ def written(table: Table, path: Path) -> Path:
     return path
 
 
-def verdict(table: Table, path: Path) -> tuple[str, str]:
-    """What reading the table says: ``refused``, ``doubted`` or nothing, and the first line."""
+def verdict(table: Table, path: Path) -> tuple[str, str, str]:
+    """What reading the table says: ``refused``, ``doubted`` or nothing, its first line and all."""
     try:
         daily = read_daily(written(table, path))
     except RecordError as error:
-        return "refused", str(error)
+        return "refused", str(error), str(error)
     doubts = departure_caveats(daily, TODAY)
-    return ("doubted", doubts[0]) if doubts else ("", "")
+    return ("doubted", doubts[0], " ".join(doubts)) if doubts else ("", "", "")
 
 
 # --- units and signs ----------------------------------------------------------------------
