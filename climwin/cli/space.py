@@ -63,9 +63,9 @@ def space(options: SpaceOptions) -> None:
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
-    mind(logger_caveats(logger, daily))
     with about("logger", RecordError, renamed={"units": "logger_units"}):
         cover = fit_cover(logger, daily, name=options.logger.stem)
+    mind(logger_caveats(logger, daily))
     odds = space_odds(daily, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
         daily,

@@ -49,6 +49,9 @@ SUN_C = 30.0
 SLOPES = (-0.3, 2.5)
 """Slopes of inside on outdoors that a covered space has: about 0 where it is heated, about 1 where
 it is not (common practice)."""
+STEEP, LEAST_VARIED_C = 1.3, 1.0
+"""Slope above which a space is not a heated one, and the spread of the outdoors that a slope needs.
+[1], [degC]"""
 SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
 """Days by which the clock may be off, how much better the nights must fit then, and how well."""
 _DAY_S = 86_400
@@ -105,6 +108,8 @@ def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Dep
     for record in (inside, daily):
         if not {"tmin", "tmax"} <= set(record) or set(record.sizes) != {"time"}:
             return ()
+        if not record.sizes["time"]:
+            return ()
     shared = _Shared(_days(inside), _days(daily))
     found = [*_wrong_unit(shared.matched(0))]
     if not found:
@@ -140,13 +145,9 @@ def refuse_against_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> None:
     pieces: list[str | Mention] = [
         f"The logger cannot be right: {' '.join(each.text() for each in refused)}"
     ]
-    for each in refused:
-        if each.test in _UNIT_ADVICE:
-            pieces += [" Read the logger with ", Parameter("units", _UNIT_ADVICE[each.test]), "."]
+    if any(each.test == "unit F" for each in refused):
+        pieces += [" Read the logger with ", Parameter("units", "F"), "."]
     raise RecordError(*pieces)
-
-
-_UNIT_ADVICE = {"unit F": "F", "unit C": "C"}
 
 
 # --- by itself ----------------------------------------------------------------------------
@@ -273,7 +274,9 @@ class _Days(NamedTuple):
 
 def _days(record: xr.Dataset) -> _Days:
     day = np.asarray(record["time"]).astype("datetime64[D]").astype(np.int64)
-    return _Days(day, *(np.asarray(record[name].values, float) for name in ("tmin", "tmax")))
+    order = np.argsort(day, kind="stable")
+    low, high = (np.asarray(record[name].values, float)[order] for name in ("tmin", "tmax"))
+    return _Days(day[order], low, high)
 
 
 class _Shared(NamedTuple):
@@ -311,13 +314,13 @@ def _wrong_unit(shared: np.ndarray) -> Iterator[Departure]:
     low, high, tmin, tmax = shared
     above = float(np.median(low - tmin))
     below = float(np.median(high - tmax))
-    if above > ABOVE_NIGHT_C and float(np.median(low)) > HEATED_C:
+    if above > ABOVE_NIGHT_C and (np.median(low) > HEATED_C or _slope(low, tmin) > STEEP):
         what = (
             "its nights are ",
             Degrees(above, is_difference=True),
             " warmer than outdoors, at the median. An unheated space is never ",
             Degrees(ABOVE_NIGHT_C, is_difference=True),
-            " above it, and no heated one has such nights.",
+            " above it, and a heated one neither so hot nor so uneven.",
         )
         yield Departure("unit F", what, "It looks like degF read as degC.", refused=True)
     elif above < -BELOW_C and below < -BELOW_C:
@@ -328,14 +331,8 @@ def _wrong_unit(shared: np.ndarray) -> Iterator[Departure]:
             Degrees(below, is_difference=True),
             " at the median. No covered space is.",
         )
-        fahrenheit = float(np.median(np.abs(low * 1.8 + 32 - tmin)))
-        test = "unit C" if fahrenheit < 10 else "too cold"
-        advice = (
-            "It looks like degC read as degF."
-            if test == "unit C"
-            else ("Its unit, its place or its year is another: check them.")
-        )
-        yield Departure(test, what, advice, refused=True)
+        advice = "Its unit, its place or its year is another: check them."
+        yield Departure("too cold", what, advice, refused=True)
     elif below > SUN_C:
         what = (
             "its days are ",
@@ -345,6 +342,12 @@ def _wrong_unit(shared: np.ndarray) -> Iterator[Departure]:
         yield Departure("sun", what, "The sensor may hang in the sun: shade it and log again.")
 
 
+def _slope(inside: np.ndarray, outdoors: np.ndarray) -> float:
+    """Slope of inside on outdoors by least squares, 0 where the outdoors do not vary."""
+    varied = float(((outdoors - outdoors.mean()) ** 2).sum())
+    return float((inside * (outdoors - outdoors.mean())).sum()) / varied if varied > 0 else 0.0
+
+
 def _wrong_slope(shared: np.ndarray) -> Iterator[Departure]:
     """A line of inside on outdoors that no covered space has."""
     if shared.shape[1] < 14:
@@ -352,9 +355,9 @@ def _wrong_slope(shared: np.ndarray) -> Iterator[Departure]:
     low, high, tmin, tmax = shared
     for inside, outdoors, words in ((low, tmin, "nights"), (high, tmax, "days")):
         varied = float(outdoors.std())
-        if varied < 1.0:
+        if varied < LEAST_VARIED_C:
             continue
-        slope = float(np.cov(inside, outdoors)[0, 1] / varied**2)
+        slope = _slope(inside, outdoors)
         error = float(inside.std() / varied / np.sqrt(len(inside)))
         if slope < SLOPES[0] - 2 * error or slope > SLOPES[1] + 2 * error:
             what = (

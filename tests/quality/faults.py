@@ -19,6 +19,13 @@ import pandas as pd
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from quality.injected import FAULTS, TODAY, Table, table_of, verdict
+from quality.injected_garden import (
+    LOGGER_FAULTS,
+    TRIAL_FAULTS,
+    frame_of,
+    logger_verdict,
+    trial_verdict,
+)
 from records import SHARED
 
 from climwin.io.daily import read_daily
@@ -55,6 +62,15 @@ INJECTED = (
     "Tunis_TN",
 )
 """Records that faults are put into: far inland and coast, cold and without frost."""
+COVERED = (
+    "cold frame",
+    "unheated greenhouse",
+    "frost-free greenhouse",
+    "fleece",
+    "room with lights",
+)
+SEASONS = ("01-05", "04-01", "07-01", "10-01")
+"""Covered spaces, and the first days of their sound loggers."""
 PIECES = (40, 20, 10)
 """Years of the pieces in which clean records are read too."""
 
@@ -73,7 +89,7 @@ def has_frost(table: Table) -> bool:
     return float((table.tmin < -0.5).sum()) >= 30 * len(table.whole)
 
 
-def detection(records: dict[str, object], folder: Path) -> pd.DataFrame:
+def detection(records: dict[str, object], path: Path) -> pd.DataFrame:
     """Each fault in each record at both sizes: what is said."""
     rows = []
     for name in INJECTED:
@@ -83,7 +99,7 @@ def detection(records: dict[str, object], folder: Path) -> pd.DataFrame:
                 continue
             for large in (False, True):
                 rng = np.random.default_rng(number)
-                said, text, _ = verdict(fault.put(table, large, rng), folder / "record.csv")
+                said, text, _ = verdict(fault.put(table, large, rng), path)
                 rows.append((fault.name, large, name, said, text))
     return pd.DataFrame(rows, columns=["fault", "large", "record", "said", "text"])
 
@@ -105,16 +121,41 @@ def false_alarms(records: dict[str, object]) -> tuple[int, list[tuple[str, str]]
     return pieces, found
 
 
+def loggers(records: dict[str, object], path: Path) -> tuple[pd.DataFrame, int, list[str]]:
+    """Each fault in loggers of each place; and sound loggers: how many, and what is said of any."""
+    rows, sound, alarms = [], 0, []
+    for name in INJECTED:
+        daily = records[name]
+        year = int(daily["time"].dt.year[-1]) - 2
+        frame = frame_of(daily, "cold frame", f"{year}-02-20", seed=1)
+        for number, fault in enumerate(LOGGER_FAULTS):
+            for large in (False, True):
+                put = fault.put(frame, large, np.random.default_rng(number))
+                rows.append((fault.name, large, name, *logger_verdict(put, daily, path)))
+        for cover in COVERED:
+            for first in SEASONS:
+                said = logger_verdict(frame_of(daily, cover, f"{year}-{first}", 1), daily, path)
+                sound += 1
+                alarms += [f"{name}, {cover}, from {first}: {said[1]}"] if said[0] else []
+    columns = ["fault", "large", "record", "said", "text"]
+    return pd.DataFrame(rows, columns=columns), sound, alarms
+
+
 def main() -> None:
     """Measure, and write the table."""
     warnings.simplefilter("error")
     records = real_records()
     with tempfile.TemporaryDirectory() as folder:
-        table = detection(records, Path(folder))
+        path = Path(folder) / "file.csv"
+        table = detection(records, path)
+        logged = loggers(records, path)
+        trials = [[trial_verdict(sheet, path)[0] for sheet in f.sheets] for f in TRIAL_FAULTS]
     pieces, alarms = false_alarms(records)
     invented = [departures(read_daily(sample(n)), TODAY)
                 for n in ("pellbrook_valley.csv", "pellbrook_hill.csv")]  # fmt: skip
-    (Path(__file__).parent / "RESULTS.md").write_text(page(table, pieces, alarms, invented))
+    (Path(__file__).parent / "RESULTS.md").write_text(
+        page(table, pieces, alarms, invented) + of_garden(*logged, trials)
+    )
 
 
 def page(table: pd.DataFrame, pieces: int, alarms: list, invented: list) -> str:
@@ -143,6 +184,29 @@ def page(table: pd.DataFrame, pieces: int, alarms: list, invented: list) -> str:
     return "\n".join(lines)
 
 
+def of_garden(table: pd.DataFrame, sound: int, alarms: list[str], trials: list) -> str:
+    """The results of loggers and trials in Markdown."""
+    head = [
+        "| fault | small | seen | large | seen | refused |",
+        "| --- | --- | --- | --- | --- | --- |",
+    ]
+    lines = ["", "## Loggers", "", LOGGERS, "", *head]
+    for fault in LOGGER_FAULTS:
+        here = table[table["fault"] == fault.name]
+        small, large = here[~here["large"]], here[here["large"]]
+        lines.append(
+            f"| {fault.name} | {fault.small} | {_share(small)} | {fault.large} | {_share(large)} "
+            f"| {(large['said'] == 'refused').sum()} |"
+        )
+    lines += ["", f"Sound loggers that are doubted: {len(alarms)} of {sound}.", ""]
+    lines += [f"- {alarm}" for alarm in alarms]
+    lines += ["", "## Trials", "", "| fault | small | said | large | said |"]
+    lines += ["| --- | --- | --- | --- | --- |"]
+    for fault, (small, large) in zip(TRIAL_FAULTS, trials, strict=True):
+        lines.append(f"| {fault.name} | {fault.small} | {small} | {fault.large} | {large} |")
+    return "\n".join([*lines, ""])
+
+
 def _share(rows: pd.DataFrame) -> str:
     return f"{(rows['said'] != '').sum()} of {len(rows)}"
 
@@ -151,6 +215,10 @@ def _listed(numbers: tuple[int, ...]) -> str:
     *before, last = map(str, numbers)
     return f"{', '.join(before)} and {last}"
 
+
+LOGGERS = """\
+Each fault is put into 70 days of a cold frame from 20 February on, hourly, made from the weather of
+each of the eight places. Sound loggers are five kinds of covered space at four times of the year."""
 
 HEAD = """\
 Made by `python tests/quality/faults.py`. Each fault is put into the last 30 years of eight real
