@@ -14,8 +14,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from climwin.core.formatting import percent
+from climwin.core.seasons import MONTH_STARTS
 from climwin.io.departure import Degrees, Departure, listed_years
-from climwin.io.year_grid import MONTH_OF_DAY, YearGrid, mean, median, most_common, quantile
+from climwin.io.year_grid import YearGrid, mean, median, most_common, quantile
 
 OUTSIDE_C = 0.5
 """A mean so far outside its day's extremes is outside them, rounding aside. [degC]"""
@@ -150,8 +151,7 @@ def _without_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     width = tmax.values - tmin.values
     vanished = np.abs(width) < NO_RANGE_C
     known = ~np.isnan(width)
-    by_month = np.zeros((len(width), 12), int)
-    np.add.at(by_month, (slice(None), MONTH_OF_DAY), vanished)
+    by_month = np.add.reduceat(vanished.astype(int), MONTH_STARTS, axis=1)
     count, total = vanished.sum(axis=1), known.sum(axis=1)
     amiss = (by_month.max(axis=1) >= NO_RANGE_DAYS) | (
         (count > NO_RANGE_SHARE * total) & (total >= 30)

@@ -38,6 +38,10 @@ class Degrees:
         return str(say("temperature", number=number, units=units))
 
 
+Evidence = tuple[str | Degrees, ...]
+"""Pieces of a sentence."""
+
+
 @dataclass(frozen=True, slots=True)
 class Departure:
     """One way in which a record departs from what every land station's record shows.
@@ -61,7 +65,7 @@ class Departure:
     """
 
     test: str
-    what: tuple[str | Degrees, ...]
+    what: Evidence
     advice: str
     years: tuple[int, ...] = ()
     refused: bool = False

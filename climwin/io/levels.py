@@ -13,7 +13,7 @@ import numpy as np
 
 from climwin.core.seasons import DAYS, day_name
 from climwin.core.wording import MONTHS
-from climwin.io.departure import NAMES, Degrees, Departure, listed_years
+from climwin.io.departure import NAMES, Degrees, Departure, Evidence, listed_years
 from climwin.io.year_grid import YearGrid, mean, median, quantile, spread
 
 LEVEL_C, LEVEL_SPREADS = 4.0, 5.0
@@ -346,7 +346,7 @@ def _place(grids: dict[str, YearGrid], latitude: float, elevation: float) -> Ite
     coldest = float(np.interp(abs(latitude), LATITUDES, COLDEST_YEAR_C))
     warmest = float(np.interp(abs(latitude), LATITUDES, WARMEST_YEAR_C))
     if not coldest <= at_sea <= warmest:
-        what = (
+        what: Evidence = (
             "the mean of the year is ",
             Degrees(at_sea),
             f" at sea level, which no place at {abs(latitude):.0f} degrees of latitude has (",

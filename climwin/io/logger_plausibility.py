@@ -16,7 +16,7 @@ import xarray as xr
 from climwin.core.errors import Mention, Parameter
 from climwin.core.formatting import fixed
 from climwin.core.schema import RecordError
-from climwin.io.departure import Degrees, Departure
+from climwin.io.departure import Degrees, Departure, Evidence
 from climwin.io.year_grid import quantile
 
 STUCK_H, STUCK_READINGS = 72.0, 24
@@ -49,9 +49,10 @@ SUN_C = 30.0
 SLOPES = (-0.3, 2.5)
 """Slopes of inside on outdoors that a covered space has: about 0 where it is heated, about 1 where
 it is not (common practice)."""
-STEEP, LEAST_VARIED_C = 1.3, 1.0
-"""Slope above which a space is not a heated one, and the spread of the outdoors that a slope needs.
-[1], [degC]"""
+STEEP, ABOVE_STEEP_C, LEAST_VARIED_C = 1.4, 12.0, 1.0
+"""Slope of the nights that neither a heated nor an unheated space has, how far above the night
+outdoors it must lie for its unit to be told (degF: 1.8, and 32), and the spread of the outdoors
+that a slope needs. [1], [degC], [degC]"""
 SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
 """Days by which the clock may be off, how much better the nights must fit then, and how well."""
 _DAY_S = 86_400
@@ -314,13 +315,22 @@ def _wrong_unit(shared: np.ndarray) -> Iterator[Departure]:
     low, high, tmin, tmax = shared
     above = float(np.median(low - tmin))
     below = float(np.median(high - tmax))
-    if above > ABOVE_NIGHT_C and (np.median(low) > HEATED_C or _slope(low, tmin) > STEEP):
-        what = (
+    slope = _slope(low, tmin)
+    if above > ABOVE_NIGHT_C and np.median(low) > HEATED_C:
+        what: Evidence = (
             "its nights are ",
             Degrees(above, is_difference=True),
             " warmer than outdoors, at the median. An unheated space is never ",
             Degrees(ABOVE_NIGHT_C, is_difference=True),
-            " above it, and a heated one neither so hot nor so uneven.",
+            " above it, and a heated one has no such nights.",
+        )
+        yield Departure("unit F", what, "It looks like degF read as degC.", refused=True)
+    elif above > ABOVE_STEEP_C and slope > STEEP:
+        what = (
+            "its nights are ",
+            Degrees(above, is_difference=True),
+            f" warmer than outdoors, at the median, and move by {fixed(slope, 1)} degrees for one "
+            "outdoors. An unheated space is not so warm, and a heated one does not follow so far.",
         )
         yield Departure("unit F", what, "It looks like degF read as degC.", refused=True)
     elif above < -BELOW_C and below < -BELOW_C:

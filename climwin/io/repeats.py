@@ -14,7 +14,7 @@ import numpy as np
 from climwin.core.formatting import percent
 from climwin.core.seasons import MONTH_STARTS
 from climwin.core.wording import MONTHS
-from climwin.io.departure import NAMES, Degrees, Departure, listed_years
+from climwin.io.departure import NAMES, Degrees, Departure, Evidence, listed_years
 from climwin.io.year_grid import YearGrid, mean, median, most_common
 
 SAME_YEAR = 0.9
@@ -223,7 +223,7 @@ def _cut_off(grid: YearGrid) -> Iterator[Departure]:
     above = int(((every > -ROUNDING_C) & (every < 2 - ROUNDING_C)).sum())
     below = int(((every > -2 - ROUNDING_C) & (every < -ROUNDING_C)).sum())
     if above >= NEAR_ZERO_SHARE * len(every) and below < BELOW_SHARE * above:
-        what = (
+        what: Evidence = (
             f"{NAMES[grid.name]} lies within two degrees above freezing on {above:,} days, and "
             f"within two degrees below on {below:,}. Elsewhere the second is a third of the first "
             "or more.",

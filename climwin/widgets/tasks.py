@@ -112,8 +112,8 @@ def _cover(inputs: Inputs) -> dict[str, Any]:
         sentences_garden.response(cover, float(outdoors["tmin"].min()), inputs.units),
         sentences_garden.space_years(odds),
     )
-    first = logger_caveats(inputs.space, inputs.daily, inputs.units)
-    return {"sentences": [*first, *(f"{sentence}." for sentence in sentences)]}
+    doubts = logger_caveats(inputs.space, inputs.daily, inputs.units)
+    return {"sentences": [*doubts, *(f"{sentence}." for sentence in sentences)]}
 
 
 def _crops(inputs: Inputs) -> dict[str, Any]:

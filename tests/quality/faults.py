@@ -217,8 +217,9 @@ def _listed(numbers: tuple[int, ...]) -> str:
 
 
 LOGGERS = """\
-Each fault is put into 70 days of a cold frame from 20 February on, hourly, made from the weather of
-each of the eight places. Sound loggers are five kinds of covered space at four times of the year."""
+Each fault is put into 70 days of a cold frame from 20 February on, hourly, made from the weather
+of each of the eight places. Sound loggers are five kinds of covered space at four times of the
+year."""
 
 HEAD = """\
 Made by `python tests/quality/faults.py`. Each fault is put into the last 30 years of eight real
