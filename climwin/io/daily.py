@@ -7,6 +7,7 @@ of days, degC and mm, a mean, a unit that can be right.
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
@@ -78,6 +79,8 @@ CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
 }
 """From the units of a file to degC and mm."""
 
+_MIDNIGHT = re.compile(r"0?0:?00(:?00(\.0+)?)?\s*(Z|[+-]\d\d(:?\d\d)?)?$")
+_ZONE = re.compile(r"(Z|[+-]\d\d(:?\d\d)?)$")
 _TRACE = frozenset({"t", "trace"})
 
 
@@ -406,6 +409,8 @@ def _parse_days(
     joined = texts[0]
     if len(texts) > 1:
         joined = ["-".join(parts) for parts in zip(*texts, strict=True)]
+    elif form is None:
+        _refuse_other_midnight(parsed, lines, joined)
     dates = delimited.dates(joined, form)
     if dates.ambiguous is not None:
         line = lines[list(joined).index(dates.ambiguous)]
@@ -424,6 +429,29 @@ def _parse_days(
     bad = np.isnat(dates.days)
     parsed.faults += delimited.fault("dates cannot be read", advice, bad, lines, joined)
     return dates.days
+
+
+def _refuse_other_midnight(parsed: ParsedFile, lines: np.ndarray, texts: Sequence[str]) -> None:
+    """Refuse times of another zone, which may be those of the day before or after; note hours."""
+    hours = {text: _hour(text) for text in set(texts)}
+    odd = {text: hour for text, hour in hours.items() if hour and not _MIDNIGHT.match(hour)}
+    zoned = sorted(text for text, hour in odd.items() if _ZONE.search(hour))
+    if zoned:
+        shown = zoned[0]
+        line = lines[list(texts).index(shown)]
+        msg = (
+            f"{parsed.name}, line {line}: {shown!r} gives a time and its zone. The station's "
+            "own day may be another one. Write local days, such as 2001-05-03, without a time."
+        )
+        raise RecordError(msg)
+    if odd:
+        clock = sorted(set(odd.values()))
+        parsed.notes.append(f"time of day left out of the dates: {', '.join(clock[:3])}")
+
+
+def _hour(text: str) -> str:
+    """Time of day after a date, if one stands there."""
+    return re.split("[T ]", text.strip(), maxsplit=1)[-1].strip() if len(text) > 10 else ""
 
 
 def _parse_numbers(
