@@ -98,7 +98,9 @@ from .shelter.covers import under_cover as under_cover
 from .shelter.risk import check_space as check_space
 from .shelter.risk import space_odds as space_odds
 from .stations.gazetteer import locate as locate
+from .stations.history import check_store as check_store
 from .stations.history import fetch_history as fetch_history
+from .stations.history import refresh_history as refresh_history
 from .stations.search import find_stations as find_stations
 from .trials.analysis import describe_trial as describe_trial
 from .trials.analysis import read_trial as read_trial
@@ -133,6 +135,7 @@ __all__ = [
     "best_dates",
     "caveats",
     "check_space",
+    "check_store",
     "coldest_day",
     "comfortable_band",
     "compare_criteria",
@@ -196,6 +199,7 @@ __all__ = [
     "recommended_dates",
     "record_caveats",
     "record_sheet",
+    "refresh_history",
     "run_stations",
     "sample",
     "second_crop",

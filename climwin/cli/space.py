@@ -12,6 +12,7 @@ from climwin.cli.options import argument, group, option
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
 from climwin.cli.wording import about
+from climwin.core.formatting import counted, fixed, percent
 from climwin.core.schema import RecordError, Units
 
 if TYPE_CHECKING:
@@ -81,8 +82,8 @@ def space(options: SpaceOptions) -> None:
         share, low, high = (float(odds[f"{side}_share{end}"]) for end in ("", "_low", "_high"))
         known = int(odds[f"{side}_known"])
         print(
-            f"  a day too {side} in {100 * share:.0f} % of {known} years "
-            f"({100 * low:.0f} to {100 * high:.0f} %)"
+            f"  a day too {side} in {percent(share)} of {counted(known, 'year')} "
+            f"({fixed(100 * low)} to {percent(high)})"
         )
     print(_verdict(crop, stage, float(odds["cold_share"]), float(odds["hot_share"])))
     print(*(f"mind: {text}" for text in CAUTIONS), sep="\n")
@@ -116,11 +117,11 @@ def _checked(check: SpaceCheck, crop: Crop) -> list[str]:
 
     band = bearable_band(crop)
     return [
-        f"  {check.hours_in_band:.0f} of {check.hours:.0f} hours at the {band.low_c} to "
-        f"{band.high_c} degC in which {crop.name} grows; "
-        f"{check.hours_below:.0f} colder, {check.hours_above:.0f} warmer",
-        f"  coldest {check.coldest_c:.1f} degC at {str(check.coldest_at)[:_MINUTE]}, "
-        f"hottest {check.hottest_c:.1f} degC at {str(check.hottest_at)[:_MINUTE]}",
+        f"  {fixed(check.hours_in_band)} of {fixed(check.hours)} hours at the "
+        f"{fixed(band.low_c, 1)} to {fixed(band.high_c, 1)} degC in which {crop.name} grows; "
+        f"{fixed(check.hours_below)} colder, {fixed(check.hours_above)} warmer",
+        f"  coldest {fixed(check.coldest_c, 1)} degC at {str(check.coldest_at)[:_MINUTE]}, "
+        f"hottest {fixed(check.hottest_c, 1)} degC at {str(check.hottest_at)[:_MINUTE]}",
         f"  days too cold: {', '.join(check.too_cold) or 'none'}",
         f"  days too hot: {', '.join(check.too_hot) or 'none'}",
     ]
@@ -128,7 +129,8 @@ def _checked(check: SpaceCheck, crop: Crop) -> list[str]:
 
 def _response(cover: Cover) -> list[str]:
     return [
-        f"  {what} inside = {line.intercept_c:.1f} degC + {line.slope:.2f} x outdoors, "
-        f"single days within {line.spread_c:.1f} degC (standard deviation, {cover.days} days)"
+        f"  {what} inside = {fixed(line.intercept_c, 1)} degC + {fixed(line.slope, 2)} x "
+        f"outdoors, single days within {fixed(line.spread_c, 1)} degC (standard deviation, "
+        f"{counted(cover.days, 'day')})"
         for what, line in (("minimum", cover.coldest), ("maximum", cover.warmest))
     ]

@@ -7,6 +7,8 @@ from pathlib import Path
 
 from climwin.cli.options import argument, number, option, whole_number
 from climwin.cli.wording import about
+from climwin.cli.writing import check_folder
+from climwin.core.formatting import as_typed
 from climwin.io.files import atomic_write
 
 
@@ -63,6 +65,7 @@ def trial_plan(options: TrialPlanOptions) -> None:
         msg = f"--seed is a whole number, 0 or more; got {options.seed}."
         raise ValueError(msg)
     layout = lay_out_trial(options.treatments, blocks=options.blocks, seed=options.seed)
+    check_folder(options.out)
     if options.out.exists():
         msg = f"{options.out} is there already, perhaps filled in. Give another file with --out."
         raise ValueError(msg)
@@ -81,8 +84,8 @@ def trial_size(options: TrialSizeOptions) -> None:
 
     pairs = pairs_needed(options.difference, options.spread)
     print(
-        f"{pairs} pairs see a difference of {options.difference:g} in 4 trials of 5, if single "
-        f"pairs differ by about {options.spread:g}."
+        f"{pairs} pairs see a difference of {as_typed(options.difference)} in 4 trials of 5, "
+        f"if single pairs differ by about {as_typed(options.spread)}."
     )
 
 

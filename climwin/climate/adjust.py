@@ -8,6 +8,7 @@ import xarray as xr
 
 from climwin.climate._monthly import MONTHS, monthly_mean, on_every_day
 from climwin.core.errors import Attribute, InputError
+from climwin.core.formatting import metres, plain
 from climwin.core.provenance import check_alike, with_note
 from climwin.core.schema import DataGapError, Garden, variable
 from climwin.core.wording import MONTHS as MONTH_NAMES
@@ -114,15 +115,15 @@ def _height_above_station(daily: xr.Dataset, garden: Garden) -> tuple[xr.DataArr
     if height.size > 1:
         return height / 1000, "by height"
     side = "above" if height.item() >= 0 else "below"
-    return height / 1000, f"{abs(height.item()):.0f} m {side} the station"
+    return height / 1000, f"{metres(height.item())} {side} the station"
 
 
 def _in_words(rates: Mapping[str, float]) -> str:
     """Lapse rates in words, as one number where all temperatures fall alike."""
     rate_of = {name: rates.get(name, 0.0) for name in TEMPERATURES}
     if len(set(rate_of.values())) == 1:
-        return f"{rate_of['tmin']:g} °C"
-    return ", ".join(f"{_WORDS[name]} {rate:g} °C" for name, rate in rate_of.items())
+        return f"{plain(rate_of['tmin'])} °C"
+    return ", ".join(f"{_WORDS[name]} {plain(rate)} °C" for name, rate in rate_of.items())
 
 
 def _with_elevation(daily: xr.Dataset, elevation: float) -> xr.Dataset:

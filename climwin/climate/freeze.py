@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
 from climwin.core.schema import TOLERANCE_C, apply, check_choice, variable
@@ -269,8 +270,8 @@ def freeze_odds(
     """
     check_choice("method", method, _METHODS)
     if not all(0 < level < 1 for level in levels):
-        msg = f"levels are odds between 0 and 1, got {list(levels)}."
-        raise ValueError(msg)
+        msg = f" are odds between 0 and 1, got {', '.join(map(str, levels))}."
+        raise InputError(Parameter("levels"), msg)
     dates = freeze_dates(daily, threshold)
     odds = _with_thresholds(_METHODS[method](daily, dates, levels), threshold)
     return odds.assign_attrs(

@@ -16,6 +16,7 @@ from climwin.core.errors import DataGapError as DataGapError
 from climwin.core.errors import InputError, Parameter, nearest_names
 from climwin.core.errors import RecordError as RecordError
 from climwin.core.errors import StationError as StationError
+from climwin.core.text import plain_text
 
 Units = Literal["C", "F"]
 Temperature = TypeVar("Temperature", float, np.ndarray, xr.DataArray)
@@ -65,6 +66,7 @@ class Garden:
     elevation: float | None = None
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "name", plain_text(self.name))
         _check_place(self.name, self.latitude, self.longitude, self.elevation)
 
 
@@ -89,6 +91,7 @@ class Station:
     elevation: float | None = None
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "name", plain_text(self.name))
         _check_place(self.name, self.latitude, self.longitude, self.elevation)
 
 
@@ -117,12 +120,12 @@ def check_units(da: xr.DataArray, expected: str) -> None:
     actual = da.attrs.get("units")
     if actual != expected:
         hint = (
-            " Convert it first: climwin.core.schema.to_celsius(values, 'F')."
+            " Convert it first: (degF - 32) / 1.8 is degC. Then set its attribute units."
             if expected == "degC"
             else ""
         )
         msg = f"{da.name!r} must be in {expected}, got {actual!r}.{hint}"
-        raise ValueError(msg)
+        raise RecordError(msg)
 
 
 def check_choice(name: str, given: object, allowed: Iterable[object]) -> None:
@@ -152,7 +155,7 @@ def variable(daily: xr.Dataset, name: str) -> xr.DataArray:
     if name not in daily:
         present = ", ".join(v for v in VARIABLES if v in daily) or "none of the daily variables"
         msg = f"The record has no {name!r} ({VARIABLES[name].long_name}); it holds {present}."
-        raise ValueError(msg)
+        raise RecordError(msg)
     check_units(daily[name], VARIABLES[name].units)
     return daily[name]
 

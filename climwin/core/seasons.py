@@ -70,7 +70,7 @@ def checked_day(day: int | str) -> int:
     number = day_number(day) if isinstance(day, str) else day
     if not 1 <= number <= DAYS:
         msg = f"A day of the year lies between 1 and {DAYS}, got {day}. Or write it as '05-10'."
-        raise ValueError(msg)
+        raise InputError(msg)
     return number
 
 

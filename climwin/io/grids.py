@@ -13,6 +13,8 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError
+from climwin.core.formatting import number
 from climwin.core.schema import VARIABLES, RecordError, to_celsius
 from climwin.io.files import check_declared_size, file_size
 
@@ -138,12 +140,15 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     if not {"latitude", "longitude"} <= {*daily.coords}:
         present = ", ".join(map(str, daily.coords)) or "none"
         msg = f"A grid needs the coordinates latitude and longitude, got {present}. See as_daily."
-        raise ValueError(msg)
+        raise InputError(msg)
     cells = dict.fromkeys([*daily["latitude"].dims, *daily["longitude"].dims])
     count = math.prod(daily.sizes[name] for name in cells)
     if count > _MOST_CELLS:
-        msg = f"The grid has {count:,} cells, more than the {_MOST_CELLS:,} taken. Cut it first."
-        raise ValueError(msg)
+        msg = (
+            f"The grid has {number(count)} cells, more than the {number(_MOST_CELLS)} taken. Cut "
+            "it first."
+        )
+        raise InputError(msg)
     out = daily.stack(station=list(cells)).reset_index("station")
     places = zip(out["latitude"].values, out["longitude"].values, strict=True)
     extra = [name for name in cells if name not in ("latitude", "longitude")]

@@ -17,6 +17,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import counted, fixed
 from climwin.core.schema import RecordError, Units, check_choice, to_celsius
 from climwin.io import delimited
 from climwin.io.logger_plausibility import refuse_logger
@@ -263,9 +264,9 @@ def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
     fahrenheit = ("Are they degF? Then give ", Parameter("units", "F"), ".")
     advice = fahrenheit if units == "C" else ("Are they degC after all?",)
     msg = (
-        f"{file}, line {line:.0f}: {value:.1f} degC when read as deg{units}, and the middle of all "
-        f"readings {heat.median():.1f}. A garden stays between {low:.0f} and {high:.0f} degC, its "
-        f"middle below {_USUAL_BELOW_C:.0f}. "
+        f"{file}, line {fixed(line)}: {fixed(value, 1)} degC when read as deg{units}, and the "
+        f"middle of all readings {fixed(heat.median(), 1)}. A garden stays between {fixed(low)} "
+        f"and {fixed(high)} degC, its middle below {fixed(_USUAL_BELOW_C)}. "
     )
     raise RecordError(msg, *advice, " If the sensor failed, blank its readings.")
 
@@ -337,7 +338,9 @@ def _sorted_once(
     if clash.sum() > _FEW_CLASHES or (clash & (step != 0)).any():
         _refuse_clash(readings.assign(step=step), clash, usual if zone is None else np.nan, file)
     ordered = readings[~repeated].groupby("time", as_index=False)[["temperature"]].mean()
-    notes = [f"{repeated.sum()} readings given twice dropped"] if repeated.any() else []
+    notes = (
+        [f"{counted(int(repeated.sum()), 'reading')} given twice dropped"] if repeated.any() else []
+    )
     if clash.any():
         notes.append(
             f"mean taken of two readings at the same time, {clash.sum()} times; if the clock was "

@@ -11,6 +11,7 @@ from pathlib import Path
 from types import UnionType
 from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin, get_type_hints
 
+from climwin.core.errors import ClimwinError, Parameter
 from climwin.core.schema import RecordError
 from climwin.io.files import file_size
 
@@ -137,9 +138,21 @@ def _build_table(kind: Any, value: Any, where: str) -> Any:
     built = {key: _build(types[key], item, f"{where}, {key}") for key, item in value.items()}
     try:
         return kind(**built)
+    except ClimwinError as error:
+        told = [_in_toml(p) if isinstance(p, Parameter) else p for p in error.pieces]
+        begin = f"{where}: "
+        raise RecordError(begin, *told) from error
     except ValueError as error:
         msg = f"{where}: {error}"
         raise RecordError(msg) from error
+
+
+def _in_toml(field: Parameter) -> str:
+    """A field as the file has it: its key is the field's name, whoever reads the error."""
+    if field.value is None:
+        return field.name
+    value = str(field.value)
+    return f"{field.name} = {value.lower() if isinstance(field.value, bool) else value}"
 
 
 def _refuse(where: str, rule: str, value: Any) -> NoReturn:

@@ -18,6 +18,8 @@ import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
 from climwin.climate.windows import odds_shorter
+from climwin.core.errors import InputError
+from climwin.core.formatting import fixed
 from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_of_year
 from climwin.core.status import UNKNOWN
@@ -103,7 +105,7 @@ class Club:
                 "A club's page compares two gardens or more, each with a name of its own; got "
                 f"{', '.join(names) or 'none'}. Write a [[gardens]] table for each."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
 
 
 def read_club(path: str | Path) -> Club:
@@ -144,7 +146,7 @@ def club_reports(
     if years[0] > years[1]:
         all_spans = [f"{f}: {a} to {b}" for f, (a, b) in zip(records, spans, strict=True)]
         msg = f"The records have no year in common ({'; '.join(all_spans)}). Take longer ones."
-        raise ValueError(msg)
+        raise InputError(msg)
     grown = read_crop(where / club.crop) if club.crop.endswith(".toml") else crop(club.crop)
     return tuple(
         _report(member, within(records[member.record], years), grown, club.need_days, few_years)
@@ -329,7 +331,7 @@ def _line(row: GardenRow) -> Content:
 
 
 def _days(value: float) -> str:
-    return UNKNOWN if np.isnan(value) else f"{value:.0f}"
+    return UNKNOWN if np.isnan(value) else fixed(value)
 
 
 def _numbers(rows: list[GardenRow]) -> xr.Dataset:
@@ -340,7 +342,7 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
         "shorter": [int(row.shorter["shorter"]) for row in rows],
         "known": [int(row.shorter["known"]) for row in rows],
         **{
-            f"{half}_{10 * level:.0f}_in_10": [row.freeze(half, level) for row in rows]
+            f"{half}_{round(10 * level)}_in_10": [row.freeze(half, level) for row in rows]
             for half in _HALVES
             for level in (EVEN, RISK)
         },

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from importlib.resources import files
 from typing import Any
 
+from climwin.core.text import plain_text
 from climwin.widgets import front_end
 
 TEMPLATES = files("climwin.page") / "templates"
@@ -61,6 +62,7 @@ def _with_unbroken_units(value: Any) -> Any:
     """Text whose numbers stay on one line with their month or their unit."""
     if type(value) is not str:  # markup that is escaped already stays as it is
         return value
+    value = plain_text(value, keep="\n\t")
     return re.sub(r"(\d) (?=[A-Z][a-z]{2}\b|[°%]|years?\b|days?\b)", "\\1\N{NO-BREAK SPACE}", value)
 
 

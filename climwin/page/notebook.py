@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import MISSING, Field, fields, is_dataclass
 from typing import Any, Protocol
 
+from climwin.core.errors import InputError
 from climwin.core.stats import LEAST_YEARS
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
@@ -58,7 +59,7 @@ def run_cells(notebook: Notebook, page: Sectioned) -> Notebook:
         call = _SECTION.fullmatch(cell["source"].strip())
         if not call:
             msg = f'A cell of the page shows a section, page.section("name"); got {cell["source"]}.'
-            raise ValueError(msg)
+            raise InputError(msg)
         html = page.section(call[1]).html
         cell["execution_count"] = count  # the first is the cell that makes the page
         cell["outputs"] = [

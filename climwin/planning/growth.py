@@ -16,6 +16,7 @@ import numpy as np
 
 from climwin.climate.response import daily_response, hourly_curve
 from climwin.climate.soil import Bed
+from climwin.core.errors import InputError
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
@@ -130,7 +131,7 @@ def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
     maturity = crop.maturity
     if maturity is None:
         msg = f"{crop.name} stands for years: it has no heat to a first harvest from the start."
-        raise ValueError(msg)
+        raise InputError(msg, parameter="crop")
     rate = reference_rate(crop.response, crop.season)
     listed = {"early": maturity.early, "main": maturity.main, "late": maturity.late}
     days = listed[earliness] if isinstance(earliness, str) else float(earliness)

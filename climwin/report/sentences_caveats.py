@@ -13,7 +13,9 @@ import xarray as xr
 
 from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
-from climwin.core.schema import VARIABLES, Garden, Units, difference_from_celsius
+from climwin.core.errors import InputError
+from climwin.core.formatting import difference, kilometres, metres, percent
+from climwin.core.schema import VARIABLES, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
 from climwin.io.plausibility import departures, future_dates
@@ -113,9 +115,9 @@ def record_caveats(
     dims = {daily[name].dims for name in VARIABLES if name in daily}
     if dims - {("time",)}:
         msg = (
-            "record_caveats takes the record of one place. Choose one, such as with .sel(station=)."
+            "Caveats are of the record of one place, got several. Choose one station, with .sel()."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
     texts = (
@@ -231,7 +233,7 @@ def beside(daily: xr.Dataset, neighbour: xr.Dataset, units: Units = "C") -> str:
 def _steps(steps: tuple[Step, ...], units: Units) -> str:
     return ", ".join(
         f"{_TIMES[step.variable]} from {step.first_year} on "
-        f"{abs(difference_from_celsius(step.size_c, units)):.1f} °{units} "
+        f"{difference(step.size_c, units)} "
         f"{'warmer' if step.size_c > 0 else 'colder'}"
         for step in steps
     )
@@ -242,8 +244,8 @@ def _missing(missing: MissingMonths | None) -> str:
     if missing is None:
         return ""
     return (
-        f"Days are missing mostly in {_listed(missing.months)}: {100 * missing.share:.0f} % of "
-        f"them, against {100 * missing.usual_share:.0f} % in the usual month."
+        f"Days are missing mostly in {_listed(missing.months)}: {percent(missing.share)} of "
+        f"them, against {percent(missing.usual_share)} in the usual month."
     )
 
 
@@ -257,10 +259,9 @@ def _warming(slope_c: float | None, units: Units) -> str:
     if slope_c is None:
         return ""
     way, wrong = ("warmer", "too cold") if slope_c > 0 else ("colder", "too warm")
-    change = difference_from_celsius(abs(slope_c), units)
     return (
-        f"It has grown {way} here, by {change:.1f} °{units} in ten years. Odds from all years may "
-        f"be {wrong} for the years to come."
+        f"It has grown {way} here, by {difference(slope_c, units)} in ten years. Odds from all "
+        f"years may be {wrong} for the years to come."
     )
 
 
@@ -315,12 +316,11 @@ def _height(above_m: float | None, units: Units) -> str:
     if above_m is None:
         return ""
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
-    lapse = difference_from_celsius(LAPSE, units)
     return (
-        f"The garden lies {abs(above_m):.0f} m {side} the station, whose own numbers these are: it "
-        f"may be about {lapse * abs(above_m) / 1000:.1f} °{units} {way}, by the usual {lapse:.1f} "
-        f"°{units} in 1000 m. Ask for numbers moved to the garden's height, or better, hang a "
-        "thermometer there for a season."
+        f"The garden lies {metres(above_m)} {side} the station, whose own numbers these are: it "
+        f"may be about {difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
+        f"{difference(LAPSE, units)} in 1000 m. Ask for numbers moved to the garden's height, or "
+        "better, hang a thermometer there for a season."
     )
 
 
@@ -329,6 +329,6 @@ def _distance(away_km: float | None) -> str:
     if away_km is None:
         return ""
     return (
-        f"The station lies {away_km:.0f} km from the garden: its frosts may come on other nights. "
-        "Look for a nearer one, or hang a thermometer in the garden for a season."
+        f"The station lies {kilometres(away_km)} from the garden: its frosts may come on other "
+        "nights. Look for a nearer one, or hang a thermometer in the garden for a season."
     )

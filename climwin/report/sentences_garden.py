@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
-from climwin.core.schema import Units, difference_from_celsius
+from climwin.core.formatting import (
+    difference,
+    difference_as_given,
+    fixed,
+    kilometres,
+    metres,
+    significant,
+)
+from climwin.core.schema import Units
 from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
 from climwin.crops.model import Stage
@@ -37,8 +45,7 @@ def sensitive(odds: xr.Dataset, units: Units) -> str:
         return "Whatever the limits, the odds of too short a window are not known"
     low, high = (percent(float(v)) for v in (share.min(), share.max()))
     widest = max(float(abs(odds[axis]).max()) for axis in ("low_shift", "high_shift"))
-    off = difference_from_celsius(widest, units)
-    off_by = f"were the limits off by up to {off:g} °{units}"
+    off_by = f"were the limits off by up to {difference_as_given(widest, units)}"
     own = odds.where((odds["low_shift"] == 0) & (odds["high_shift"] == 0))["share"].max()
     if np.isnan(own):
         return f"Too short in {low} to {high} of years, {off_by}"
@@ -56,7 +63,7 @@ def suiting(ranked: xr.Dataset) -> str:
     best = ranked["share"].groupby("crop").max()
     return (
         f"{int((best >= OFTEN - 1e-9).sum())} of {best.size} crops give a harvest here in at "
-        f"least {10 * OFTEN:.0f} years of 10, at their best dates"
+        f"least {fixed(10 * OFTEN)} years of 10, at their best dates"
     )
 
 
@@ -96,10 +103,10 @@ def calendar(dates: xr.Dataset) -> str:
 def response(cover: Cover, coldest_outdoors: float, units: Units) -> str:
     """What a covered space makes of a cold night."""
     inside = temperature(float(cover.coldest.inside(coldest_outdoors)), units)
-    give = difference_from_celsius(reach(cover.coldest), units)
+    give = difference(reach(cover.coldest), units, 0)
     return (
         f"A night of {temperature(coldest_outdoors, units)} outdoors: {inside} inside "
-        f"({cover.name}), give or take {give:.0f} °{units} on nine nights of ten"
+        f"({cover.name}), give or take {give} on nine nights of ten"
     )
 
 
@@ -142,11 +149,11 @@ def nearest(table: pd.DataFrame, place: str) -> str:
 
 def from_garden(distance_km: float, height_difference_m: float) -> str:
     """Where a station lies as seen from the garden."""
-    away = "less than 1 km away" if distance_km < 0.5 else f"{distance_km:.0f} km away"
+    away = "less than 1 km away" if distance_km < 0.5 else f"{kilometres(distance_km)} away"
     if np.isnan(height_difference_m):
         return f"{away}, height not known"
     side = "higher" if height_difference_m > 0 else "lower"
-    return f"{away}, {abs(height_difference_m):.0f} m {side}"
+    return f"{away}, {metres(height_difference_m)} {side}"
 
 
 # --- bed trials ---------------------------------------------------------------------------
@@ -181,10 +188,6 @@ def _compared(row: xr.Dataset, against: str) -> str:
     name, gap, low, high = (row[key].item() for key in ("treatment", "difference", "low", "high"))
     if low <= 0 <= high:
         return f"{name} and {against} cannot be told apart"
-    least, most = sorted((abs(low), abs(high)))
+    least, most = (significant(each) for each in sorted((abs(low), abs(high))))
     way = "higher" if gap > 0 else "lower"
-    return f"{name} {_few(abs(gap))} ({_few(least)} to {_few(most)}) {way} than {against}"
-
-
-def _few(value: float) -> str:
-    return f"{value:.0f}" if value >= 100 else f"{value:.2g}"
+    return f"{name} {significant(abs(gap))} ({least} to {most}) {way} than {against}"

@@ -8,6 +8,8 @@ from functools import lru_cache
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import counted, fixed
 from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
 from climwin.crops.model import COMMON_PRACTICE
@@ -59,8 +61,8 @@ class Response:
 
     def __post_init__(self) -> None:
         if self.spread_c < 0:
-            msg = f"spread_c is a standard deviation: 0 or more, got {self.spread_c}."
-            raise ValueError(msg)
+            msg = f" is a standard deviation: 0 or more, got {self.spread_c}."
+            raise InputError(Parameter("spread_c"), msg)
 
     def inside(self, outdoors: Temperature) -> Temperature:
         """The line's value for an extreme outdoors. [degC]"""
@@ -165,8 +167,9 @@ def logger_days(
     True
     """
     if "temperature" not in logger:
-        msg = f"'temperature' is not among {', '.join(map(str, logger))}. Use climwin.read_logger."
-        raise ValueError(msg)
+        there = ", ".join(map(str, logger)) or "none"
+        msg = f"A logger's readings have a variable 'temperature', got {there}. Read its file with "
+        raise InputError(msg, Call("read_logger", ("path",)), ".")
     check_units(logger["temperature"], "degC")
     time = np.asarray(logger["time"]).astype("datetime64[s]").astype(np.int64)
     days, count, values = _daily(time, np.asarray(logger["temperature"], float))
@@ -260,9 +263,9 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     refuse_against_outdoors(days_inside, daily)
     outdoors, within = _shared_days(days_inside, daily)
     days = outdoors.sizes["time"]
-    low, high = float(outdoors["tmin"].min()), float(outdoors["tmax"].max())
+    low, high = (fixed(float(each), 1) for each in (outdoors["tmin"].min(), outdoors["tmax"].max()))
     source = (
-        f"own logger, {days} days from {_span(outdoors)}, outdoors {low:.1f} to {high:.1f} degC"
+        f"own logger, {counted(days, 'day')} from {_span(outdoors)}, outdoors {low} to {high} degC"
     )
     return Cover(
         name=name,
@@ -281,17 +284,18 @@ def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.
         extremes = xr.Dataset({name: variable(record, name) for name in ("tmin", "tmax")})
         if set(extremes.sizes) != {"time"}:
             msg = (
-                f"fit_cover takes one place, got dimensions {', '.join(map(str, extremes.sizes))}. "
-                "Choose one first, such as daily.sel(station=...)."
+                "A covered space is fitted to the record of one place, got dimensions "
+                f"{', '.join(map(str, extremes.sizes))}. Choose one station first, with .sel()."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
         sides.append(extremes.compute().dropna("time"))
     outdoors, within = xr.align(*sides, join="inner")
     if outdoors.sizes["time"] < FEWEST_DAYS:
         spans = f"{_span(sides[0])} outdoors and {_span(sides[1])} inside"
+        known = counted(outdoors.sizes["time"], "day")
         msg = (
-            f"Only {outdoors.sizes['time']} days are known both inside and outdoors ({spans}); at "
-            f"least {FEWEST_DAYS} are needed, a month with cold nights and bright days is better. "
+            f"Only {known} known both inside and outdoors ({spans}); at least {FEWEST_DAYS} are "
+            "needed, a month with cold nights and bright days is better. "
             "Let the logger run on, or bring the outdoor record up to date."
         )
         raise DataGapError(msg)
@@ -310,8 +314,9 @@ def _line(x: np.ndarray, y: np.ndarray) -> Response:
     scatter = ((x - x.mean()) ** 2).sum()
     if scatter <= len(x) * _LEAST_VARIED_C**2:
         msg = (
-            f"The outdoors hardly varied over the logger's {len(x)} days ({x.min():.1f} to "
-            f"{x.max():.1f} degC), so no response shows. Let the logger run through other weather."
+            f"The outdoors hardly varied over the logger's {len(x)} days ({fixed(x.min(), 1)} to "
+            f"{fixed(x.max(), 1)} degC), so no response shows. Let the logger run through other "
+            "weather."
         )
         raise DataGapError(msg)
     slope = ((x - x.mean()) * (y - y.mean())).sum() / scatter

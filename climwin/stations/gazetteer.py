@@ -12,6 +12,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from climwin.core.errors import InputError
+from climwin.core.formatting import fixed, kilometres
 from climwin.core.geo import distance_km
 from climwin.core.schema import Garden
 
@@ -83,7 +85,7 @@ def locate(
         return Garden(name or _position_text(*position), *position, elevation)
     matches = places(query, country=country, region=region)
     if len(matches) != 1:
-        raise ValueError(_advice(query, matches))
+        raise InputError(_advice(query, matches))
     place = matches[0]
     return Garden(name or place.name, place.latitude, place.longitude, elevation)
 
@@ -109,7 +111,7 @@ def _advice(query: str, matches: list[NamedPlace]) -> str:
 
 def _position_text(latitude: float, longitude: float) -> str:
     north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
-    return f"{abs(latitude):.2f}{north} {abs(longitude):.2f}{east}"
+    return f"{fixed(abs(latitude), 2)}{north} {fixed(abs(longitude), 2)}{east}"
 
 
 # --- names --------------------------------------------------------------------------------
@@ -204,7 +206,7 @@ def _with_nearest_town(place: NamedPlace, towns: list[NamedPlace]) -> NamedPlace
     latitudes, longitudes = np.array([(town.latitude, town.longitude) for town in others]).T
     km = distance_km(place.latitude, place.longitude, latitudes, longitudes)
     nearest = int(km.argmin())
-    return place._replace(near=f"{km[nearest]:.0f} km from {others[nearest].name}")
+    return place._replace(near=f"{kilometres(km[nearest])} from {others[nearest].name}")
 
 
 # --- coordinates --------------------------------------------------------------------------
@@ -231,13 +233,13 @@ def parse_position(text: str) -> tuple[float, float] | None:
     angles = [_angle(numbers, letter) for numbers, letter in groups]
     if len(angles) != 2 or None in angles:
         msg = f"{text!r} cannot be read as a position. {_HOW}"
-        raise ValueError(msg)
+        raise InputError(msg)
     if groups[0][1] in ("E", "W"):
         angles.reverse()
     latitude, longitude = (float(angle or 0.0) for angle in angles)
     if abs(latitude) > 90 or abs(longitude) > 180:
         msg = f"{text!r} lies off the globe: latitude to 90, longitude to 180 degrees. {_HOW}"
-        raise ValueError(msg)
+        raise InputError(msg)
     return latitude, longitude
 
 

@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call
+from climwin.core.formatting import counted, percent, significant
 from climwin.core.schema import DataGapError, RecordError, check_choice
 from climwin.core.stats import LEVEL
 from climwin.io import delimited
@@ -327,8 +328,9 @@ def _compared(first: pd.Series, other: pd.Series, level: float) -> _Comparison:
     pairs = len(first_values)
     if pairs < 2:
         msg = (
-            f"Only {pairs} pairs hold {first.name!r} on both sides: at least 2 are needed, and six "
-            "or more are worth a trial. Fill in the sheet, or choose another response variable."
+            f"Only {counted(pairs, 'pair')} with {first.name!r} on both sides: at least 2 are "
+            "needed, and six or more are worth a trial. Fill in the sheet, or "
+            "choose another response variable."
         )
         raise DataGapError(msg)
     differences = other_values - first_values
@@ -398,23 +400,22 @@ def _sentence(row: xr.Dataset) -> str:
     name, against = row["treatment"].item(), row.attrs["against"]
     response = row.attrs["response_variable"]
     difference, low, high = (float(row[key]) for key in ("difference", "low", "high"))
+    interval = (
+        f"{percent(row.attrs['interval'])} interval {significant(low)} to {significant(high)}"
+    )
     if low > 0 or high < 0:
         way = "higher" if difference > 0 else "lower"
         outcome = (
-            f"{response} differed: {_plain(abs(difference))} {way} with {name} than with {against}"
+            f"{response} differed: {significant(abs(difference))} {way} with {name} than with "
+            f"{against}"
         )
     else:
         outcome = (
             f"{name} and {against} cannot be told apart by {response}: "
-            f"a difference of {_plain(difference)}"
+            f"a difference of {significant(difference)}"
         )
     return (
-        f"{outcome} ({100 * row.attrs['interval']:.0f} % interval {_plain(low)} to {_plain(high)}, "
-        f"{int(row['pairs'])} pairs). With no real difference chance alone would part them as far "
-        f"in {_plain(100 * float(row['p']))} of 100 such trials."
+        f"{outcome} ({interval}, {counted(int(row['pairs']), 'pair')}). With no real difference "
+        f"chance alone would part them as far in {significant(100 * float(row['p']))} of 100 such "
+        "trials."
     )
-
-
-def _plain(value: float) -> str:
-    """A number to three figures, never as a power of ten."""
-    return f"{float(f'{value:.3g}'):,.12g}".replace("-", "\N{MINUS SIGN}")

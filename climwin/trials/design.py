@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed, number
 from climwin.io.exports import without_formulas
 
 if TYPE_CHECKING:
@@ -69,9 +70,10 @@ def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> p
     if len(names) < 2 or len(set(names)) < len(names) or not all(names):
         msg = (
             "A trial compares at least two treatments with names of their own, got "
-            f"{list(treatments)}. Give such as ['sown in place', 'raised under cover']."
+            f"{' and '.join(map(repr, treatments)) or 'none'}. Give such as 'sown in place' and "
+            "'raised under cover'."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     if not 2 <= blocks <= _MOST_BLOCKS:
         msg = f" must lie between 2 and {_MOST_BLOCKS}, got {blocks}."
         raise InputError(Parameter("blocks"), msg)
@@ -183,15 +185,16 @@ def pairs_needed(
     place = bisect_left(sizes, power, key=power_of)
     if place == len(sizes):
         msg = (
-            f"More than {_MOST_PAIRS} pairs would be needed to see {difference} against a spread "
-            f"of {spread}. Look for a larger difference, or measure more evenly."
+            f"More than {number(_MOST_PAIRS)} pairs would be needed to see {as_typed(difference)} "
+            f"against a spread of {as_typed(spread)}. Look for a larger difference, or measure "
+            "more evenly."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     return sizes[place]
 
 
 def check_fraction(name: str, fraction: float) -> None:
     """Refuse a number that does not lie between 0 and 1."""
     if not 0 < fraction < 1:
-        msg = f"{name} must lie between 0 and 1, got {fraction}."
-        raise ValueError(msg)
+        msg = f" must lie between 0 and 1, got {fraction}."
+        raise InputError(Parameter(name), msg)

@@ -16,6 +16,7 @@ import xarray as xr
 from climwin.climate.freeze import freeze_odds
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import running_mean, running_mean_bounds
+from climwin.core.errors import InputError
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import DataGapError, variable
 from climwin.core.seasons import (
@@ -86,8 +87,9 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         If it is too thin to have a usual year.
     """
     if daily["time"].dims != tuple(daily.sizes):
-        msg = f"A panel shows one place, the record has {dict(daily.sizes)}. Choose one with .isel."
-        raise ValueError(msg)
+        dims = ", ".join(map(str, daily.sizes))
+        msg = f"A panel shows one place, the record has the dimensions {dims}. Choose one station."
+        raise InputError(msg)
     tmean = by_year(variable(daily, "tmean"))
     tmin = by_year(variable(daily, "tmin"))
     usual = smoothed(tmean.values)

@@ -252,7 +252,7 @@ def test_words_of_a_clear_trend():
     assert text.startswith(
         "Last spring freeze: 5.7 days per decade earlier (90 % interval \N{MINUS SIGN}"
     )
-    assert "p = 0.00, 14 years" in text
+    assert "p < 0.01, 14 years" in text  # no p is 0
     assert text.endswith("A trend of the past need not go on, and does not say what caused it.")
 
 
@@ -365,7 +365,7 @@ def test_periods_of_stations_on_dask():
 
 
 def test_number_of_latest_years_must_be_positive():
-    with pytest.raises(ValueError, match=r"numbers of years, 1 or more, got \[30, 0\]"):
+    with pytest.raises(ValueError, match=r"numbers of years, 1 or more, got 30, 0"):
         compare_periods(freeze_odds, weather(), latest=(30, 0))
 
 

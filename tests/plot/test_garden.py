@@ -170,8 +170,8 @@ def test_the_title_tells_the_difference_and_the_foot_its_limits(trial, result):
     row = result.isel(treatment=0)
     gap, low, high = (abs(float(row[key])) for key in ("difference", "high", "low"))
     assert title(figure) == (
-        f"Weight (g): sown in place {gap:.0f} ({low:.2g} to {high:.0f}) lower than "
-        "raised in a frame"
+        f"Weight (g): sown in place {gap:.3g} ({low:.3g} to {float(f'{high:.3g}'):,.0f}) lower "
+        "than raised in a frame"
     )
     assert foot(figure) == ONE_SEASON
 

@@ -270,5 +270,5 @@ def test_a_trial_that_cannot_answer_teaches():
         trial_result(trial, "weight_g", against="c")
     with pytest.raises(ValueError, match="level must lie between 0 and 1, got 90"):
         trial_result(trial, "weight_g", level=90)
-    with pytest.raises(DataGapError, match=r"Only 1 pairs hold 'weight_g' on both sides.*Fill in"):
+    with pytest.raises(DataGapError, match=r"Only 1 pair with 'weight_g' on both sides.*Fill in"):
         trial_result(filled([5, np.nan]), "weight_g")

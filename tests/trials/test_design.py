@@ -81,7 +81,7 @@ def test_a_larger_difference_never_needs_more_pairs(size, power, level):
         ({"difference": np.nan, "spread": 1}, "got difference=nan"),
         ({"difference": 1, "spread": 1, "power": 1.0}, "power must lie between 0 and 1, got 1.0"),
         ({"difference": 1, "spread": 1, "level": 5}, "level must lie between 0 and 1, got 5"),
-        ({"difference": 0.01, "spread": 1}, "More than 10000 pairs.*measure more evenly"),
+        ({"difference": 0.01, "spread": 1}, "More than 10,000 pairs.*measure more evenly"),
     ],
 )
 def test_a_question_without_an_answer_teaches(given_, match):

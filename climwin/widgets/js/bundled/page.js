@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources f3e58adf6c566e0bc40f170bafb4dce92f665d8ee1b7653ce012c74e5300742e
-// text 7608b1d7654d3c1814fac96471f37f4394f74ddb01862372ebcaeb17682afeaf
+// sources cd42a0c03e1a472516f796e836b2e3864538957a79e467061ba3d2d4c3ec12e4
+// text 6ca9630a815d201ec59cd403ba85222229e34d838d83096d940c796aafde980a
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -92,9 +92,9 @@
   var range = (n) => Array.from({ length: n }, (_, i) => i);
   var seasonOffset = (firstDay) => firstDay <= 183 ? firstDay - 1 : firstDay - 1 - DAYS;
   function dayName(day) {
-    const number = modulo(Math.floor(day + 0.5) - 1, DAYS) + 1;
-    const month = MONTH_STARTS.findLastIndex((start) => start < number);
-    return `${number - MONTH_STARTS[month]} ${MONTHS[month]}`;
+    const number2 = modulo(Math.floor(day + 0.5) - 1, DAYS) + 1;
+    const month = MONTH_STARTS.findLastIndex((start) => start < number2);
+    return `${number2 - MONTH_STARTS[month]} ${MONTHS[month]}`;
   }
   function dayNumber(text) {
     const numeric = /^(\d{1,2})-(\d{1,2})$/.exec(text.trim());
@@ -161,11 +161,12 @@
     const text = rounded.toFixed(digits);
     return value < 0 && Number(text) !== 0 ? `-${text}` : text;
   }
+  var number = (value, digits = 0) => fixed(value, digits).replace("-", "−");
   var fromCelsius = (celsius, units) => units === "C" ? celsius : celsius * 1.8 + 32;
   function temperature(celsius, units, digits = 0) {
     const rounded = Number(fixed(fromCelsius(celsius, units), digits));
-    const number = `${rounded}`.replace("-", "−");
-    return say("temperature", { number, units });
+    const shown = `${rounded}`.replace("-", "−");
+    return say("temperature", { number: shown, units });
   }
   var degrees = (celsius, units) => temperature(celsius, units, units === "C" ? 1 : 0);
   function toCelsius(value, units) {
@@ -241,7 +242,7 @@
     const valueAt = (py) => low + (bottom - py) / (bottom - top) * (high - low);
     return { y, ticks, valueAt };
   }
-  var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, (share) => `${Math.round(100 * share)} %`);
+  var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, percent);
   function temperatureAxis(top, bottom, ends, units) {
     const shown = ends.map((celsius) => fromCelsius(celsius, units));
     const scale = axis(top, bottom, shown, units === "C" ? 10 : 20, (value) => `${value}°`);
@@ -332,7 +333,7 @@
       ends: () => ends.map((end) => Math.round(fromCelsius(end, units()))),
       get: () => fromCelsius(get(), units()),
       set: (value) => set(toCelsius(value, units())),
-      say: (value) => `${fixed(value, digits())} °${units()}`,
+      say: (value) => `${number(value, digits())} °${units()}`,
       unit: () => `°${units()}`,
       stride: () => units() === "C" ? 0.5 : 1,
       digits
