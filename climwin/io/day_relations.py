@@ -13,7 +13,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from climwin.core.formatting import percent
+from climwin.core.formatting import number, percent
 from climwin.core.seasons import MONTH_STARTS
 from climwin.io.departure import Degrees, Departure, listed_years
 from climwin.io.year_grid import YearGrid, mean, median, most_common, quantile
@@ -104,7 +104,8 @@ def _mean_outside(tmin: YearGrid, tmax: YearGrid, tmean: YearGrid) -> Iterator[D
     where = "" if share > OUTSIDE_SHARE or not len(years) else f"in {listed_years(years)} "
     what = (
         f"{where}the mean of the day lies outside its minimum and maximum on "
-        f"{int(outside.sum()):,} of {int(count.sum()):,} days. A mean lies between them.",
+        f"{number(int(outside.sum()))} of {number(int(count.sum()))} days. A mean lies between "
+        "them.",
     )
     advice = "Check which column is the mean, and its unit; or leave it out."
     affected = tuple(years.tolist())
@@ -161,8 +162,8 @@ def _without_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     years = tmin.years[amiss]
     what = (
         f"in {listed_years(years)} minimum and maximum are the same on "
-        f"{int(count[amiss].sum()):,} of {int(total[amiss].sum()):,} days. Elsewhere on land that "
-        "is 1 day in 100 or fewer.",
+        f"{number(int(count[amiss].sum()))} of {number(int(total[amiss].sum()))} days. Elsewhere "
+        "on land that is 1 day in 100 or fewer.",
     )
     advice = "One column was copied into the other, or both hold the mean: get the two apart."
     refused = count.sum() > NO_RANGE_REFUSED * total.sum()
@@ -203,8 +204,8 @@ def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
         way = "later" if best > 0 else "earlier"
         what = (
             f"the maximum goes with the minimum of {abs(best)} days {way} "
-            f"(correlation {fit.max():.2f}, on the day itself {beside:.2f}). They belong to the "
-            "same day, or to the next.",
+            f"(correlation {number(fit.max(), 2)}, on the day itself {number(beside, 2)}). They "
+            "belong to the same day, or to the next.",
         )
         advice = "The two columns have come out of step: join them by their dates again."
         yield Departure("out of step", what, advice)
@@ -212,7 +213,7 @@ def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     if beside < UNRELATED:
         what = (
             "warm and cold spells of the minimum and of the maximum have nothing to do with each "
-            f"other (correlation {beside:.2f}; elsewhere 0.25 to 0.75).",
+            f"other (correlation {number(beside, 2)}; elsewhere 0.25 to 0.75).",
         )
         advice = "The two may come from two places or two years: check where each column is from."
         yield Departure("unrelated", what, advice)
@@ -221,8 +222,8 @@ def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     if after > before + LATE_GAIN:
         what = (
             "the maximum seems to stand a day late: a night goes with the maximum of the row below "
-            f"it (correlation {after:.2f}) more than with that of the row above ({before:.2f}). "
-            "Stations read in the morning write it so.",
+            f"it (correlation {number(after, 2)}) more than with that of the row above "
+            f"({number(before, 2)}). Stations read in the morning write it so.",
         )
         advice = "Freezes keep their dates; sums of warmth may be a day off."
         yield Departure("a day late", what, advice)
@@ -232,8 +233,9 @@ def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
         years = tmin.years[amiss]
         what = (
             f"in {listed_years(years)} warm and cold spells of the minimum and of the maximum have "
-            f"nothing to do with each other (correlation {float(by_year[amiss].max()):.2f} or "
-            f"less; in all years {beside:.2f}).",
+            "nothing to do with each other (correlation "
+            f"{number(float(by_year[amiss].max()), 2)} or "
+            f"less; in all years {number(beside, 2)}).",
         )
         advice = "One column may be of another place or year there: check it."
         yield Departure("unrelated", what, advice, tuple(years.tolist()))

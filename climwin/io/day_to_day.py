@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from climwin.core.formatting import fixed, percent
+from climwin.core.formatting import number, percent
 from climwin.io.departure import NAMES, Degrees, Departure, listed_years
 from climwin.io.year_grid import YearGrid, mean, median
 
@@ -71,7 +71,7 @@ def _shuffled(grid: YearGrid) -> Iterator[Departure]:
     where = f"in {listed_years(years)} " if years else ""
     what = (
         f"{where}{NAMES[grid.name]} of a day has little to do with that of the day before "
-        f"(correlation {shown:.2f}; elsewhere on land 0.4 to 0.7).",
+        f"(correlation {number(shown, 2)}; elsewhere on land 0.4 to 0.7).",
     )
     advice = "The days may be out of order, or the values invented: get the file anew."
     yield Departure("shuffled", what, advice, years, variable=grid.name)
@@ -138,8 +138,8 @@ def _jumps(grid: YearGrid) -> Iterator[Departure]:
     what = (
         f"{where}{NAMES[grid.name]} jumps by more than ",
         Degrees(JUMP_C, is_difference=True),
-        f" from one day to the next on {int(count[chosen].sum()):,} of "
-        f"{int(total[chosen].sum()):,} days. Even far inland that is 1 day in 250 or fewer.",
+        f" from one day to the next on {number(int(count[chosen].sum()))} of "
+        f"{number(int(total[chosen].sum()))} days. Even far inland that is 1 day in 250 or fewer.",
     )
     advice = "Units, places or dates may be mixed there: check the values around the jumps."
     yield Departure("jumps", what, advice, years, variable=grid.name)
@@ -199,7 +199,7 @@ def _carried_forward(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     share = float(count[amiss].sum() / total[amiss].sum())
     what = (
         f"in {listed_years(years)} {percent(share)} of the days repeat both temperatures of the "
-        f"day before. Elsewhere that is {fixed(7)} % at most.",
+        "day before. Elsewhere that is 7 % at most.",
     )
     advice = "Gaps were filled with the last value: leave those days empty."
     yield Departure("carried forward", what, advice, years)

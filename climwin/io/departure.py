@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from climwin.core.formatting import fixed, temperature
-from climwin.core.schema import Units, difference_from_celsius
-from climwin.core.wording import say
+from climwin.core.formatting import difference, temperature
+from climwin.core.schema import Units
 
 NAMES = {"tmin": "the minimum", "tmax": "the maximum", "tmean": "the mean"}
 """Temperatures of a day, in a sentence."""
+
+CHECK_FIRST = "Check the record first: "
+"""How a sentence begins that says why a record may not be what it says."""
 
 _SHOWN_RUNS = 4  # runs of years that a sentence lists
 
@@ -32,10 +34,9 @@ class Degrees:
 
     def text(self, units: Units) -> str:
         """The number with its unit."""
-        if not self.is_difference:
-            return temperature(self.value, units)
-        number = fixed(abs(float(difference_from_celsius(self.value, units))), 1)
-        return str(say("temperature", number=number, units=units))
+        if self.is_difference:
+            return difference(self.value, units)
+        return temperature(self.value, units)
 
 
 Evidence = tuple[str | Degrees, ...]

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from climwin.core.formatting import number
 from climwin.core.seasons import DAYS, day_name
 from climwin.core.wording import MONTHS
 from climwin.io.departure import NAMES, Degrees, Departure, Evidence, listed_years
@@ -186,7 +187,7 @@ def _two_stations(grid: YearGrid) -> Iterator[Departure]:
     what = (
         f"the years of {NAMES[grid.name]} go up and down by turns, by about ",
         Degrees(float(median(np.abs(np.diff(known)))), is_difference=True),
-        f": von Neumann's ratio is {ratio:.1f}, and 2 where years come by chance.",
+        f": von Neumann's ratio is {number(ratio, 1)}, and 2 where years come by chance.",
     )
     advice = "Two stations may stand there in turns: keep one."
     yield Departure("stations in turns", what, advice, variable=grid.name)
@@ -242,7 +243,7 @@ def _sizes(grid: YearGrid) -> Iterator[Departure]:
         years = tuple(grid.years[amiss].tolist())
         what = (
             f"in {listed_years(years)} {NAMES[grid.name]} varies unlike other years: {words} "
-            f"{float(median(share[amiss])):.1f} times as large. Years of one place keep to "
+            f"{number(float(median(share[amiss])), 1)} times as large. Years of one place keep to "
             "0.7 to 1.5.",
         )
         advice = "The unit, the place or the order of days may be another there: check it."
@@ -280,7 +281,7 @@ def _turns(grid: YearGrid) -> Iterator[Departure]:
     years = tuple(grid.years[amiss].tolist())
     days = float(median(off[amiss]))
     what = (
-        f"in {listed_years(years)} the year of {NAMES[grid.name]} turns {abs(days):.0f} days "
+        f"in {listed_years(years)} the year of {NAMES[grid.name]} turns {number(abs(days))} days "
         f"{'later' if days > 0 else 'earlier'} than in the others. Weather moves it by two to "
         "three weeks.",
     )
@@ -307,7 +308,8 @@ def _rough(grid: YearGrid) -> Iterator[Departure]:
         what = (
             f"the usual year of {NAMES[grid.name]} jumps from date to date, by ",
             Degrees(float(np.sqrt(rest)), is_difference=True),
-            f" or so: {rough:.0f} times what the weather of {count} years leaves in it (usual: 1).",
+            f" or so: {number(rough)} times what the weather of {count} years leaves in it "
+            "(usual: 1).",
         )
         advice = "Day and month may have changed places in the dates: say how they are written."
         yield Departure("rough year", what, advice, variable=grid.name)
@@ -349,7 +351,7 @@ def _place(grids: dict[str, YearGrid], latitude: float, elevation: float) -> Ite
         what: Evidence = (
             "the mean of the year is ",
             Degrees(at_sea),
-            f" at sea level, which no place at {abs(latitude):.0f} degrees of latitude has (",
+            f" at sea level, which no place at {number(abs(latitude))} degrees of latitude has (",
             Degrees(coldest),
             " to ",
             Degrees(warmest),

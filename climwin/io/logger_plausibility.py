@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Mention, Parameter
-from climwin.core.formatting import fixed
+from climwin.core.formatting import fixed, number
 from climwin.core.schema import RecordError
 from climwin.io.departure import Degrees, Departure, Evidence
 from climwin.io.year_grid import quantile
@@ -190,8 +190,9 @@ def _zeros(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
         return
     first = int(lone.argmax())
     what = (
-        f"{int(lone.sum()):,} readings are exactly zero among readings 5 degrees or more away, the "
-        f"first at {_moment(seconds[first])}.",
+        f"{number(int(lone.sum()))} readings are exactly zero among readings ",
+        Degrees(ZERO_STEP_C, is_difference=True),
+        f" or more away, the first at {_moment(seconds[first])}.",
     )
     advice = "Zeros stand for missing readings: blank them."
     yield Departure("zeros", what, advice, refused=True)
@@ -208,7 +209,7 @@ def _spikes(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
         return
     first = int(alone.argmax()) + 1
     what = (
-        f"{count:,} of {len(values):,} readings lie more than ",
+        f"{number(count)} of {number(len(values))} readings lie more than ",
         Degrees(SPIKE_C, is_difference=True),
         " above or below both the one before and the one after, the first at "
         f"{_moment(seconds[first])}.",
@@ -255,8 +256,8 @@ def _hot_nights(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
     if abs(angle) < 0.5 or early < hottest < late:
         return
     what = (
-        f"it is hottest about {int(hottest):02d}:00, at night. A space in the sun is hottest after "
-        "noon.",
+        f"it is hottest about {str(int(hottest)).zfill(2)}:00, at night. A space in the sun is "
+        "hottest after noon.",
     )
     advice = "Is its clock half a day off, or set to universal time? Or does a heater run at night?"
     yield Departure("clock", what, advice)
@@ -371,8 +372,8 @@ def _wrong_slope(shared: np.ndarray) -> Iterator[Departure]:
         error = float(inside.std() / varied / np.sqrt(len(inside)))
         if slope < SLOPES[0] - 2 * error or slope > SLOPES[1] + 2 * error:
             what = (
-                f"for a degree more outdoors its {words} move by {slope:.1f} degrees. A space "
-                "without heat moves by about 1, a heated one by about 0.",
+                f"for a degree more outdoors its {words} move by {number(slope, 1)} degrees. A "
+                "space without heat moves by about 1, a heated one by about 0.",
             )
             advice = "Its unit, its clock or the outdoor record is another: check them."
             yield Departure("slope", what, advice, refused=True)
@@ -397,7 +398,7 @@ def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
         count = f"{abs(off)} day{'s' if abs(off) > 1 else ''}"
         what = (
             f"its nights go with those outdoors {count} {'later' if off > 0 else 'earlier'} "
-            f"(correlation {fit[best]:.2f}, on its own dates {here:.2f}).",
+            f"(correlation {number(fit[best], 2)}, on its own dates {number(here, 2)}).",
         )
         yield Departure("dates", what, "Its calendar is off: correct its dates.")
 

@@ -11,6 +11,7 @@ import datetime as dt
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import number
 from climwin.core.provenance import SCENARIO
 from climwin.core.schema import RecordError
 from climwin.core.seasons import split_dates
@@ -134,7 +135,7 @@ def future_dates(daily: xr.Dataset, today: dt.date | None) -> list[Departure]:
         return []
     years = tuple(np.unique(split_dates(days[later])[0]).tolist())
     what = (
-        f"{int(later.sum()):,} days lie in the future, from {days[later].min()} to "
+        f"{number(int(later.sum()))} days lie in the future, from {days[later].min()} to "
         f"{days[later].max()}. A record holds what was measured.",
     )
     advice = "Correct the dates, or leave out what is a forecast."
@@ -161,8 +162,8 @@ def _set_aside(checked: xr.Dataset) -> list[Departure]:
         kind = KINDS[int(np.bincount(flags[flags > 0]).argmax()) - 1].replace("_", " ")
         where = f", most of them in {listed_years(years)}" if len(years) else ""
         what = (
-            f"{count:,} of {known:,} days of {NAMES[name]} cannot be right and were set aside "
-            f"({kind}){where}. Of sound records it is 1 day in 1000 or fewer.",
+            f"{number(count)} of {number(known)} days of {NAMES[name]} cannot be right and were "
+            f"set aside ({kind}){where}. Of sound records it is 1 day in 1000 or fewer.",
         )
         advice = "What was left out may be the coldest or the warmest days: check the file."
         found.append(Departure("set aside", what, advice, tuple(years.tolist())))

@@ -11,10 +11,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from climwin.core.formatting import percent
+from climwin.core.formatting import number, percent
 from climwin.core.seasons import MONTH_STARTS
 from climwin.core.wording import MONTHS
-from climwin.io.departure import NAMES, Degrees, Departure, Evidence, listed_years
+from climwin.io.departure import NAMES, Degrees, Departure, listed_years
 from climwin.io.year_grid import YearGrid, mean, median, most_common
 
 SAME_YEAR = 0.9
@@ -60,7 +60,7 @@ def repeats(grids: dict[str, YearGrid]) -> Iterator[Departure]:
         yield from _copied_months(extremes)
     for grid in grids.values():
         yield from _frequent(grid)
-        yield from _cut_off(grid)
+        yield from _cut_at_zero(grid) or _cut_off(grid)
         yield from _no_cold(grid)
 
 
@@ -91,7 +91,7 @@ def _copied_years(grids: list[YearGrid]) -> Iterator[Departure]:
     what = (
         f"{int(copied.sum())} of {len(years)} years are copies of another: "
         f"{listed_years(years[copied])}. Day by day {years[one]} and {years[other]} change alike "
-        f"(correlation {like[one, other]:.2f}; two true years have none).",
+        f"(correlation {number(like[one, other], 2)}; two true years have none).",
     )
     advice = "Keep each year once, and leave the others empty."
     refused = bool(copied.mean() > COPIES_REFUSED)
@@ -120,8 +120,8 @@ def _copied_months(grids: list[YearGrid]) -> Iterator[Departure]:
 
 
 def _month(month: tuple[int, int]) -> str:
-    year, number = month
-    return f"{MONTHS[number]} {year}"
+    year, place = month
+    return f"{MONTHS[place]} {year}"
 
 
 _Month = tuple[int, int]
@@ -197,7 +197,7 @@ def _frequent(grid: YearGrid) -> Iterator[Departure]:
     what = (
         f"{where}{NAMES[grid.name]} is ",
         Degrees(value),
-        f" on {count:,} days, four times as often as any value near it.",
+        f" on {number(count)} days, four times as often as any value near it.",
     )
     advice = "It may stand for missing days, or values were rounded coarsely: leave those empty."
     yield Departure("frequent value", what, advice, years, variable=grid.name)
@@ -217,20 +217,26 @@ def _most_frequent(values: np.ndarray) -> tuple[float, int]:
     return 0.0, 0
 
 
-def _cut_off(grid: YearGrid) -> Iterator[Departure]:
-    """A record whose coldest or warmest degree holds many days: what lay beyond was lost."""
+def _cut_at_zero(grid: YearGrid) -> list[Departure]:
+    """A record with many days just above freezing and hardly any just below."""
     every = grid.values[~np.isnan(grid.values)]
     above = int(((every > -ROUNDING_C) & (every < 2 - ROUNDING_C)).sum())
     below = int(((every > -2 - ROUNDING_C) & (every < -ROUNDING_C)).sum())
-    if above >= NEAR_ZERO_SHARE * len(every) and below < BELOW_SHARE * above:
-        what: Evidence = (
-            f"{NAMES[grid.name]} lies within two degrees above freezing on {above:,} days, and "
-            f"within two degrees below on {below:,}. Elsewhere the second is a third of the first "
-            "or more.",
-        )
-        advice = "Minus signs are missing, or frost was left out: get the file anew."
-        yield Departure("cut at zero", what, advice, variable=grid.name)
-        return
+    if above < NEAR_ZERO_SHARE * len(every) or below >= BELOW_SHARE * above:
+        return []
+    what = (
+        f"{NAMES[grid.name]} lies within ",
+        Degrees(2.0, is_difference=True),
+        f" above freezing on {number(above)} days, and as near below it on {number(below)}. "
+        "Elsewhere the second is a third of the first or more.",
+    )
+    advice = "Minus signs are missing, or frost was left out: get the file anew."
+    return [Departure("cut at zero", what, advice, variable=grid.name)]
+
+
+def _cut_off(grid: YearGrid) -> Iterator[Departure]:
+    """A record whose coldest or warmest degree holds many days: what lay beyond was lost."""
+    every = grid.values[~np.isnan(grid.values)]
     if len(every) < 1000 or float(every.std()) < END_YEAR_SPREAD_C:
         return
     low, high = every.min(), every.max()
@@ -240,8 +246,9 @@ def _cut_off(grid: YearGrid) -> Iterator[Departure]:
     ):
         if count > END_SHARE * len(every):
             what = (
-                f"{percent(count / len(every))} of all days have {NAMES[grid.name]} within a "
-                f"degree of its {side}, ",
+                f"{percent(count / len(every))} of all days have {NAMES[grid.name]} within ",
+                Degrees(END_C, is_difference=True),
+                f" of its {side}, ",
                 Degrees(float(end)),
                 ". Records thin out to their ends: 1 day in 1000 is usual there.",
             )
@@ -261,7 +268,6 @@ def _no_cold(grid: YearGrid) -> Iterator[Departure]:
         return
     cold = (grid.values < COLD_C).sum(axis=1)
     near = ((grid.values >= COLD_C) & (grid.values < 2)).sum(axis=1)
-    usual, few = np.quantile(cold[known], [0.5, 0.1])
     amiss = known & (cold == 0) & (near >= NEAR_ZERO_DAYS)
     others = cold[known & ~amiss]
     if not amiss.any() or not len(others):
@@ -272,7 +278,7 @@ def _no_cold(grid: YearGrid) -> Iterator[Departure]:
     years = tuple(grid.years[amiss].tolist())
     what = (
         f"in {listed_years(years)} {NAMES[grid.name]} is never below freezing, though it comes "
-        f"near; the other years have {usual:.0f} such days.",
+        f"near; the other years have {number(usual)} such days.",
     )
     advice = "Minus signs are missing, or frost was cut off: get those years anew."
     yield Departure("no frost", what, advice, years, variable=grid.name)

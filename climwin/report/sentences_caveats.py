@@ -17,6 +17,7 @@ from climwin.core.errors import InputError
 from climwin.core.formatting import difference, kilometres, metres, percent
 from climwin.core.schema import VARIABLES, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.io.departure import CHECK_FIRST
 from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
 from climwin.io.plausibility import departures, future_dates
 from climwin.io.quality import coverage
@@ -36,11 +37,8 @@ from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
 from climwin.shelter.covers import logger_days
 
-CHECK_FIRST = "Check the record first: "
-"""How a sentence begins that says why a record may not be what it says."""
-
 CHECK_LOGGER = "Check the logger first: "
-"""The same of a logger."""
+"""How a sentence begins that says why a logger may not be what it says."""
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _TIMES = {"tmin": "nights", "tmax": "days"}

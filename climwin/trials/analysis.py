@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call
-from climwin.core.formatting import counted, percent, significant
+from climwin.core.formatting import counted, number, percent, significant
 from climwin.core.schema import DataGapError, RecordError, check_choice
 from climwin.core.stats import LEVEL
 from climwin.io import delimited
@@ -100,7 +100,7 @@ def read_trial(path: str | Path) -> pd.DataFrame:
         cells["days_to_harvest"] = days
         what, advice = "plots were harvested before planted", "Correct the dates."
         faults += delimited.fault(what, advice, days < 0, lines, cells["plot"].tolist())
-        what = f"plots stood for more than {plausibility.LONGEST_DAYS:.0f} days"
+        what = f"plots stood for more than {number(plausibility.LONGEST_DAYS)} days"
         is_long = days > plausibility.LONGEST_DAYS
         faults += delimited.fault(what, "Correct the year.", is_long, lines, cells["plot"].tolist())
     delimited.refuse(file.name, faults)
@@ -137,7 +137,7 @@ def _measured(
         column,
     )
     faults += delimited.fault(
-        f"cells of {name!r} lie {plausibility.SLIP_TIMES:.0f} times or more above all others",
+        f"cells of {name!r} lie {number(plausibility.SLIP_TIMES)} times or more above all others",
         "Has a digit or a point slipped? Correct it, or leave it empty.",
         plausibility.slips(values) & ~is_unit,
         lines,

@@ -39,7 +39,7 @@ EVIDENCE = {
     "zeros for missing readings": "exactly zero",
     "spikes of 15 degC": "above or below both",
     "-127 for no contact": "-127",
-    "sign turned": "for a degree more outdoors its nights move by -",
+    "sign turned": "for a degree more outdoors its nights move by \N{MINUS SIGN}",
     "another, colder place": "colder than outdoors by night and by day",
     "sensor in the sun": "degC when read as degC",
 }
