@@ -17,8 +17,9 @@ UNIT_TIMES, UNIT_SHARE = 25.0, 1 / 200
 """A plot so many times above the middle of its column, or at so small a share of it, is in another
 unit: grams among kilograms (1000 times), grams among ounces (28 times). A plot that failed may be
 small, so the share is smaller."""
-SLIP_TIMES = 8.0
-"""A plot so many times above the next largest of its column is a slip of the pen."""
+SLIP_TIMES, SLIP_COUNT = 6.0, 10.0
+"""A plot so many times above the next largest of its column is a slip of the pen; in a column of
+whole numbers only if that next one is 10 or more, for few plants may well be many times fewer."""
 FEWEST_PLOTS = 4
 """Plots with a value that such a comparison needs."""
 LONGEST_DAYS = 730.0
@@ -115,7 +116,10 @@ def slips(values: np.ndarray) -> np.ndarray:
     if len(known) < FEWEST_PLOTS:
         return out
     ordered = known[np.argsort(values[known])]
-    if values[ordered[-1]] > SLIP_TIMES * values[ordered[-2]]:
+    second = values[ordered[-2]]
+    if (values[known] == np.round(values[known])).all() and second < SLIP_COUNT:
+        return out
+    if values[ordered[-1]] > SLIP_TIMES * second:
         out[ordered[-1]] = True
     return out
 

@@ -180,7 +180,8 @@ def page(table: pd.DataFrame, pieces: int, alarms: list, invented: list) -> str:
     lines += [f"{count} of {pieces} clean records and pieces of {_listed(PIECES)} years.", ""]
     lines += [f"- {name}: {text}" for name, text in alarms]
     said = sum(len(each) for each in invented)
-    lines += ["", f"The two invented samples: {said}.", ""]
+    lines += [""] if alarms else []
+    lines += [f"The two invented samples: {said}."]
     return "\n".join(lines)
 
 
@@ -190,7 +191,7 @@ def of_garden(table: pd.DataFrame, sound: int, alarms: list[str], trials: list) 
         "| fault | small | seen | large | seen | refused |",
         "| --- | --- | --- | --- | --- | --- |",
     ]
-    lines = ["", "## Loggers", "", LOGGERS, "", *head]
+    lines = ["", "", "## Loggers", "", LOGGERS, "", *head]
     for fault in LOGGER_FAULTS:
         here = table[table["fault"] == fault.name]
         small, large = here[~here["large"]], here[here["large"]]
@@ -200,7 +201,8 @@ def of_garden(table: pd.DataFrame, sound: int, alarms: list[str], trials: list) 
         )
     lines += ["", f"Sound loggers that are doubted: {len(alarms)} of {sound}.", ""]
     lines += [f"- {alarm}" for alarm in alarms]
-    lines += ["", "## Trials", "", "| fault | small | said | large | said |"]
+    lines += [""] if alarms else []
+    lines += ["## Trials", "", "| fault | small | said | large | said |"]
     lines += ["| --- | --- | --- | --- | --- |"]
     for fault, (small, large) in zip(TRIAL_FAULTS, trials, strict=True):
         lines.append(f"| {fault.name} | {fault.small} | {small} | {fault.large} | {large} |")

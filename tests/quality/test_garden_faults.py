@@ -123,9 +123,10 @@ def test_a_sensor_under_snow_is_not_stuck(frame, tmp_path):
 # --- trials -------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("large", [False, True])
 @pytest.mark.parametrize("fault", TRIAL_FAULTS, ids=lambda fault: fault.name)
-def test_a_large_fault_of_a_trial_is_refused(fault, tmp_path):
-    said, text = trial_verdict(fault.sheets[1], tmp_path / "trial.csv")
+def test_a_fault_of_a_trial_is_refused(fault, large, tmp_path):
+    said, text = trial_verdict(fault.sheets[large], tmp_path / "trial.csv")
     assert said == "refused"
     assert fault.answer in text
 
@@ -152,6 +153,10 @@ def test_in_a_file_parted_by_commas_a_comma_parts_thousands(tmp_path):
 
 def test_a_plot_that_failed_stays(tmp_path):
     assert sheet(tmp_path, "120", "4570", "0", "4410", "3655", "4980")[0] == 120
+
+
+def test_few_plants_may_be_many_times_fewer(tmp_path):
+    assert sheet(tmp_path, "1", "9", "0", "1", "1", "1") == [1, 9, 0, 1, 1, 1]
 
 
 def test_a_difference_may_lie_below_zero(tmp_path):
