@@ -17,6 +17,8 @@ from .climate.heat import degree_days as degree_days
 from .climate.heat import heat_since as heat_since
 from .climate.heat import hourly_temperatures as hourly_temperatures
 from .climate.heat import hours_within as hours_within
+from .climate.hindcast import hindcast as hindcast
+from .climate.level import todays_climate as todays_climate
 from .climate.percentiles import day_bands as day_bands
 from .climate.radiation import extraterrestrial_radiation as extraterrestrial_radiation
 from .climate.radiation import solar_radiation as solar_radiation
@@ -61,6 +63,8 @@ from .io.exports import to_csv as to_csv
 from .io.exports import to_netcdf as to_netcdf
 from .io.grids import as_stations as as_stations
 from .io.grids import open_grid as open_grid
+from .io.logger_clock import check_clock as check_clock
+from .io.logger_clock import describe_clock as describe_clock
 from .io.loggers import read_logger as read_logger
 from .io.quality import coverage as coverage
 from .io.quality import quality_control as quality_control
@@ -134,6 +138,7 @@ __all__ = [
     "bearable_band",
     "best_dates",
     "caveats",
+    "check_clock",
     "check_space",
     "check_store",
     "coldest_day",
@@ -150,6 +155,7 @@ __all__ = [
     "day_bands",
     "day_length",
     "degree_days",
+    "describe_clock",
     "describe_trend",
     "describe_trial",
     "detect_breakpoints",
@@ -172,6 +178,7 @@ __all__ = [
     "harvest_odds",
     "heat_since",
     "heat_to_harvest",
+    "hindcast",
     "hourly_temperatures",
     "hours_within",
     "in_words",
@@ -216,6 +223,7 @@ __all__ = [
     "to_csv",
     "to_ical",
     "to_netcdf",
+    "todays_climate",
     "trend",
     "trial_result",
     "under_cover",

@@ -24,8 +24,9 @@ from climwin.batch.stations import (
     batches_of_record,
     failed_batch,
 )
+from climwin.climate.level import CLIMATES
 from climwin.core.errors import InputError, Parameter
-from climwin.core.schema import variable
+from climwin.core.schema import check_choice, variable
 from climwin.core.seasons import day_name
 from climwin.crops.model import Crop
 from climwin.io.exports import without_formulas
@@ -50,6 +51,7 @@ def run_stations(
     cluster: str | None = None,
     batch_size: int = BATCH_SIZE,
     few_years: bool = False,
+    climate: str = "record",
     progress: Progress | None = None,
 ) -> xr.Dataset:
     """Compute the results for many stations, into one file of CF variables and a table.
@@ -73,6 +75,8 @@ def run_stations(
     few_years : bool
         Whether to go on with stations of which a crop's window is known in fewer than ten years;
         their ``reason`` says that they are few. Else they fail, as one garden's report does.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
     progress : callable, optional
         Takes the number of stations done and of all.
 
@@ -101,8 +105,9 @@ def run_stations(
     >>> results = cw.run_stations(stations, [cw.crop("pea")], "region.nc")  # doctest: +SKIP
     """
     check_crops(crops)
+    check_choice("climate", climate, CLIMATES)
     batches, places = _batches(stations, batch_size)
-    run = [*_fingerprint(stations, crops, batch_size), f"few years: {few_years}"]
+    run = [*_fingerprint(stations, crops, batch_size), f"few years: {few_years}", climate]
     checkpoint = Checkpoint(Path(out), run)
     contents = [each.content() for each in batches]
     there = [n for n in range(len(batches)) if checkpoint.path(n).exists()]
@@ -116,7 +121,7 @@ def run_stations(
         warnings.warn(text, stacklevel=2)
     save = _saver(checkpoint, batches, contents, kept, progress)
     tasks = {
-        n: partial(batch_results, each, crops, few_years=few_years)
+        n: partial(batch_results, each, crops, few_years=few_years, climate=climate)
         for n, each in enumerate(batches)
         if n not in kept
     }

@@ -4,20 +4,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import chosen_crop, crop_option
 from climwin.cli.notes import mind, progress, say_caveats_of_odds
 from climwin.cli.options import argument, group, option
 from climwin.cli.place import PlaceOptions, garden_if_given
-from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
+from climwin.cli.reading import (
+    ReadingOptions,
+    climate_option,
+    few_years_option,
+    in_chosen_climate,
+    read_record,
+    record_argument,
+)
 from climwin.cli.wording import about
 from climwin.core.formatting import counted, fixed, percent
 from climwin.core.schema import RecordError, Units
 
 if TYPE_CHECKING:
+    import xarray as xr
+
+    from climwin.core.schema import Garden
     from climwin.crops.model import Crop, Stage
-    from climwin.shelter.covers import Cover
+    from climwin.shelter.covers import Cover, Response
     from climwin.shelter.risk import SpaceCheck
 
 _MINUTE = 16  # letters of a time that tell its minute
@@ -33,6 +43,7 @@ class SpaceOptions:
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
     few_years: bool = few_years_option()
+    climate: str = climate_option()
     crop: str = crop_option()
     stage: str | None = option("--stage", "of the crop; else its first")
     logger_units: Units | None = option(
@@ -50,6 +61,7 @@ class SpaceOptions:
 def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
     from climwin.io.loggers import read_logger
+    from climwin.report.sentences import next_years
     from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import CAUTIONS, fit_cover
     from climwin.shelter.risk import check_space, space_odds
@@ -67,13 +79,15 @@ def space(options: SpaceOptions) -> None:
     with about("logger", RecordError, renamed={"units": "logger_units"}):
         cover = fit_cover(logger, daily, name=options.logger.stem)
     mind(logger_caveats(logger, daily))
-    odds = space_odds(daily, cover, crop, first, last, stage=stage.name)
+    in_climate = in_chosen_climate(daily, options.climate)
+    odds = space_odds(in_climate, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
         daily,
         garden,
         known=min(int(odds[f"{side}_known"]) for side in ("cold", "hot")),
         few_years=options.few_years,
     )
+    _say_clock(logger, daily, garden)
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
     print(*_checked(check, crop), *_response(cover), sep="\n")
@@ -82,8 +96,9 @@ def space(options: SpaceOptions) -> None:
         share, low, high = (float(odds[f"{side}_share{end}"]) for end in ("", "_low", "_high"))
         known = int(odds[f"{side}_known"])
         print(
-            f"  a day too {side} in {percent(share)} of {counted(known, 'year')} "
-            f"({fixed(100 * low)} to {percent(high)})"
+            f"  a day too {side} in {percent(share)} of {counted(known, 'year')}: likely in "
+            f"{next_years(odds, f'{side}_')} of the next ten "
+            f"({fixed(100 * low)} to {percent(high)} in the long run)"
         )
     print(_verdict(crop, stage, float(odds["cold_share"]), float(odds["hot_share"])))
     print(*(f"mind: {text}" for text in CAUTIONS), sep="\n")
@@ -128,9 +143,30 @@ def _checked(check: SpaceCheck, crop: Crop) -> list[str]:
 
 
 def _response(cover: Cover) -> list[str]:
-    return [
-        f"  {what} inside = {fixed(line.intercept_c, 1)} degC + {fixed(line.slope, 2)} x "
-        f"outdoors, single days within {fixed(line.spread_c, 1)} degC (standard deviation, "
-        f"{counted(cover.days, 'day')})"
-        for what, line in (("minimum", cover.coldest), ("maximum", cover.warmest))
-    ]
+    from climwin.report.sentences_garden import bend
+
+    lines = []
+    sides: tuple[tuple[Literal["minimum", "maximum"], Response], ...] = (
+        ("minimum", cover.coldest),
+        ("maximum", cover.warmest),
+    )
+    for what, line in sides:
+        _, (low, high) = line.intervals()
+        lines.append(
+            f"  {what} inside = {fixed(line.intercept_c, 1)} degC + {fixed(line.slope, 2)} x "
+            f"outdoors ({fixed(low, 2)} to {fixed(high, 2)}, 90 % interval), single days within "
+            f"{fixed(line.spread_c, 1)} degC (standard deviation, {counted(cover.days, 'day')})"
+        )
+        if line.knee_c is not None:
+            lines.append(f"    {bend(line, what)}")
+    return lines
+
+
+def _say_clock(logger: xr.Dataset, daily: xr.Dataset, garden: Garden | None) -> None:
+    """Say that the logger's clock may be wrong, where its longitude is known."""
+    from climwin.io.logger_clock import check_clock, describe_clock
+
+    longitude = daily.attrs.get("longitude") if garden is None else garden.longitude
+    if longitude is not None:
+        mind(filter(None, [describe_clock(check_clock(logger, float(longitude)))]))
+    mind(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)

@@ -12,8 +12,10 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.level import in_climate
 from climwin.core.errors import InputError, Parameter
-from climwin.core.provenance import provenance
+from climwin.core.odds import odds_of, prefixed
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
 from climwin.core.schema import TOLERANCE_C, apply, check_choice, variable
 from climwin.core.seasons import (
@@ -29,11 +31,16 @@ from climwin.core.seasons import (
 )
 from climwin.core.stats import (
     LEVEL,
+    NEXT_YEARS,
+    bandwidth,
     between,
     bootstrap_interval,
     bootstrap_ranks,
+    kernel_quantile,
+    kernel_share_above,
     neighbours,
-    share_below,
+    next_interval,
+    next_worth,
 )
 from climwin.core.status import (
     NONE,
@@ -61,7 +68,9 @@ class _Freezes(NamedTuple):
     autumn: np.ndarray
 
 
-def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) -> xr.Dataset:
+def freeze_dates(
+    daily: xr.Dataset, threshold: float | Sequence[float] = 0.0, *, climate: str = "record"
+) -> xr.Dataset:
     """Last spring and first autumn freeze of every season, and the days free of freezes between.
 
     Parameters
@@ -70,6 +79,8 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
         Needs ``tmin``. [degC]
     threshold : float or sequence of float
         A freeze is a minimum at or below it; several give a dimension ``threshold``. [degC]
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -99,6 +110,7 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
     >>> dates["freeze_free_days"].median().item()
     153.5
     """
+    daily = in_climate(daily, climate)
     grid = by_year(variable(daily, "tmin"))
     first, warmest = coldest_day(daily), warmest_day(daily)
     thresholds = np.ravel(threshold) + TOLERANCE_C
@@ -215,6 +227,7 @@ def freeze_odds(
     *,
     method: str = "ranked",
     levels: Sequence[float] = LEVELS,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Dates by which, and lengths for which, a freeze has given odds.
 
@@ -224,11 +237,14 @@ def freeze_odds(
         Needs ``tmin``. [degC]
     threshold : float or sequence of float
         A freeze is a minimum at or below it. [degC]
-    method : {"ranked", "resampled"}
-        From the ranked dates of the years (Hazen's plotting positions), or from 10,000 simulated
-        years put together from the months of the observed ones.
+    method : {"ranked", "smoothed", "resampled"}
+        From the ranked dates of the years (Hazen's plotting positions); from the same smoothed by
+        a normal kernel, as in `freeze_chance`; or from 10,000 simulated years put together from
+        the months of the observed ones.
     levels : sequence of float
         Odds, 0 to 1.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -239,7 +255,8 @@ def freeze_odds(
         of the season's own year and may lie outside 1 to 365. ``*_low`` and ``*_high`` bound the
         90 % interval by bootstrap over years. Missing where the odds never reach the level:
         years without a freeze stay in the sample. ``*_known`` and ``*_frozen`` count the years
-        that are known and the years that froze.
+        that are known and the years that froze. ``*_next_low`` to ``*_next_high``: in how many of
+        the next ten years it is likely to happen (90 %), a freeze so late, say.
 
     Raises
     ------
@@ -272,18 +289,55 @@ def freeze_odds(
     if not all(0 < level < 1 for level in levels):
         msg = f" are odds between 0 and 1, got {', '.join(map(str, levels))}."
         raise InputError(Parameter("levels"), msg)
+    daily = in_climate(daily, climate)
     dates = freeze_dates(daily, threshold)
-    odds = _with_thresholds(_METHODS[method](daily, dates, levels), threshold)
-    return odds.assign_attrs(
-        dates.attrs, method=method, plotting_position=PLOTTING_POSITION, interval=LEVEL
+    odds = _with_next_years(_METHODS[method](daily, dates, levels), climate_of(daily))
+    return _with_thresholds(odds, threshold).assign_attrs(
+        dates.attrs,
+        method=method,
+        plotting_position=PLOTTING_POSITION,
+        interval=LEVEL,
+        next_years=NEXT_YEARS,
     )
 
 
+def _with_next_years(odds: xr.Dataset, climate: str) -> xr.Dataset:
+    """The odds with the number of the next years in which each event is likely."""
+    for event in _EVENTS:
+        ends = apply(
+            lambda level, known, kind=event.kind: next_interval(
+                level, next_worth(np.asarray(known, float), kind, climate)
+            ),
+            odds["odds"],
+            odds[f"{event.name}_known"],
+            core=[[], []],
+            out=[[], []],
+            dtypes=[float] * 2,
+        )
+        for end, values in zip(("low", "high"), ends, strict=True):
+            there = odds[event.name].notnull()
+            named = values.where(there).transpose(*odds[event.name].dims)
+            odds[f"{event.name}_next_{end}"] = named.assign_attrs(units="years")
+    return odds
+
+
 def _ranked_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    return _odds_of_years(dates, levels, _Event.ranked)
+
+
+def _smoothed_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    return _odds_of_years(dates, levels, _Event.smoothed)
+
+
+def _odds_of_years(
+    dates: xr.Dataset,
+    levels: Sequence[float],
+    kernel_of: Callable[[_Event, np.ndarray], Callable[..., tuple[np.ndarray, ...]]],
+) -> xr.Dataset:
     parts = []
     for event in _EVENTS:
         results = apply(
-            event.ranked(np.asarray(levels)),
+            kernel_of(event, np.asarray(levels)),
             dates[event.day],
             dates[f"{event.name}_status"],
             core=[["season"], ["season"]],
@@ -348,6 +402,7 @@ def _simulated_odds(levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]
 
 _METHODS: dict[str, Callable[[xr.Dataset, xr.Dataset, Sequence[float]], xr.Dataset]] = {
     "ranked": _ranked_odds,
+    "smoothed": _smoothed_odds,
     "resampled": _resampled_odds,
 }
 
@@ -360,6 +415,7 @@ class _Event(NamedTuple):
     """
 
     name: str
+    kind: str
     later: bool
     endless: float
 
@@ -394,10 +450,28 @@ class _Event(NamedTuple):
 
         return kernel
 
+    def smoothed(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+        def kernel(days: np.ndarray, status: np.ndarray) -> tuple[np.ndarray, ...]:
+            sample = self.sample(days, status)
+            if not len(sample):
+                missing = np.full(len(levels), np.nan)
+                return missing, missing, missing
+            found = kernel_quantile(sample, levels if self.later else 1 - levels)
+            # Drawn from the smoothed sample: few years would else repeat the same few dates.
+            ranks = bootstrap_ranks(len(sample), _RESAMPLES)
+            noise = np.random.default_rng(0).normal(0, bandwidth(sample), ranks.shape)
+            drawn = np.sort(sample[ranks] + noise, axis=-1)
+            return (
+                np.where(np.isfinite(found), found, np.nan),
+                *self.bounds(self.quantiles(drawn, levels)),
+            )
 
-_LAST_SPRING = _Event("last_spring", later=True, endless=-np.inf)
-_FIRST_AUTUMN = _Event("first_autumn", later=False, endless=np.inf)
-_FREEZE_FREE_DAYS = _Event("freeze_free_days", later=True, endless=np.inf)
+        return kernel
+
+
+_LAST_SPRING = _Event("last_spring", "spring freeze", later=True, endless=-np.inf)
+_FIRST_AUTUMN = _Event("first_autumn", "autumn freeze", later=False, endless=np.inf)
+_FREEZE_FREE_DAYS = _Event("freeze_free_days", "freeze-free days", later=True, endless=np.inf)
 _EVENTS = (_LAST_SPRING, _FIRST_AUTUMN, _FREEZE_FREE_DAYS)
 
 
@@ -434,12 +508,16 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
     -------
     Dataset, dims (..., day_of_year)
         ``last_spring``: chance of a freeze on this day or later in spring. ``first_autumn``: on
-        this day or earlier in autumn. The ranked odds of `freeze_odds` turned round: the chance
-        at the date of level p is p.
+        this day or earlier in autumn. Each year's date is spread out by a normal kernel; years
+        without a freeze keep their share, and no chance is 0 or 1. Of each, ``*_share``, the plain
+        share of the years; ``*_low`` to ``*_high``, how well the chance in this climate is known
+        (90 %); ``*_next_low`` to ``*_next_high``, in how many of the next ten years it is likely
+        to happen (90 %).
 
     See Also
     --------
-    freeze_odds : Dates at given odds, with their intervals.
+    freeze_odds : Dates at given odds; its ``smoothed`` ones are these turned round, but for the
+        half of a day by which a chance *on this day or later* counts the day itself.
 
     Examples
     --------
@@ -447,34 +525,44 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
     >>> daily = cw.read_daily(cw.sample())
     >>> chance = cw.freeze_chance(cw.freeze_dates(daily))
     >>> chance["last_spring"].sel(day_of_year=[100, 120, 140]).round(2).values.tolist()
-    [0.98, 0.76, 0.04]
+    [0.98, 0.76, 0.05]
     """
     out = xr.Dataset()
     start = offset_of(dates["first_day"]) + 1
     for event in (_LAST_SPRING, _FIRST_AUTUMN):
-        out[event.name] = apply(
+        smoothed, hits = apply(
             _chance_kernel(event),
             dates[event.day],
             dates[f"{event.name}_status"],
             start,
             core=[["season"], ["season"], []],
-            out=[["day_of_year"]],
+            out=[["day_of_year"]] * 2,
             sizes={"day_of_year": DAYS},
+            dtypes=[float] * 2,
             each=True,
         )
-    return out.assign_coords(day_of_year=np.arange(1, DAYS + 1)).assign_attrs(dates.attrs)
+        known = (dates[f"{event.name}_status"] != UNKNOWN).sum("season")
+        odds = odds_of(hits, known, kind=event.kind, climate=climate_of(dates), smoothed=smoothed)
+        odds = prefixed(odds, f"{event.name}_").rename({f"{event.name}_odds": event.name})
+        out = out.assign(odds).assign_attrs(odds.attrs)
+    out = out.assign_attrs(dates.attrs | out.attrs)
+    return out.assign_coords(day_of_year=np.arange(1, DAYS + 1))
 
 
-def _chance_kernel(event: _Event) -> Callable[..., np.ndarray]:
-    def kernel(days: np.ndarray, status: np.ndarray, start: int) -> np.ndarray:
+def _chance_kernel(event: _Event) -> Callable[..., tuple[np.ndarray, np.ndarray]]:
+    """Smoothed odds of each day, and the years in which it happened."""
+
+    def kernel(days: np.ndarray, status: np.ndarray, start: int) -> tuple[np.ndarray, np.ndarray]:
         sample = event.sample(days, status)
         day = start + np.arange(DAYS)
-        if not len(sample):
-            return np.full(DAYS, np.nan)
+        # The day itself counts: half a day before it in spring, after it in autumn.
         if event.later:
-            chance = 1 - share_below(sample, day, PLOTTING_POSITION)
-        else:  # what lies at or before a day lies at or after it on the axis turned round
-            chance = 1 - share_below(-sample[::-1], -day, PLOTTING_POSITION)
-        return np.roll(chance, (start - 1) % DAYS)  # from the season's order to the year's
+            chance = kernel_share_above(sample, day - 0.5)
+            hits = (sample >= day[:, None]).sum(axis=-1)
+        else:
+            chance = 1 - kernel_share_above(sample, day + 0.5)
+            hits = (sample <= day[:, None]).sum(axis=-1)
+        turn = (start - 1) % DAYS  # from the season's order to the year's
+        return np.roll(chance, turn), np.roll(hits, turn).astype(float)
 
     return kernel

@@ -24,9 +24,11 @@ from climwin.climate._windows_kernel import (
     windows_of_years,
 )
 from climwin.climate.heat import hours_within
+from climwin.climate.level import in_climate
 from climwin.core.errors import Attribute, InputError, Parameter
 from climwin.core.formatting import as_typed
-from climwin.core.provenance import provenance
+from climwin.core.odds import odds_of
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
@@ -38,7 +40,7 @@ from climwin.core.seasons import (
     smoothed,
     usual_days,
 )
-from climwin.core.stats import LEVEL, mann_kendall, theil_sen, wilson
+from climwin.core.stats import kernel_share_above, mann_kendall, theil_sen
 from climwin.core.status import NONE_CODE, OBSERVED_CODE, UNKNOWN_CODE, decode_status
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
@@ -252,6 +254,7 @@ def usable_windows(
     *,
     criterion: str = "mean",
     killed_at: float | None = None,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Measure the usable window of every year.
 
@@ -267,6 +270,8 @@ def usable_windows(
     killed_at : float, optional
         Minimum at or below which the crop dies unprotected; the crop's own where it is left out,
         none for a band alone. [degC]
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -309,6 +314,7 @@ def usable_windows(
     >>> str(spring["start"].sel(season=2010).dt.date.item())
     '2010-04-18'
     """
+    daily = in_climate(daily, climate)
     crops = [crop] if isinstance(crop, Crop | Limits) else list(crop)
     requests = [_request(each, killed_at) for each in crops]
     if not requests:
@@ -506,10 +512,12 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     Returns
     -------
     Dataset, dims (..., part)
-        ``shorter`` of ``known`` years, and how many are ``unknown``; their ``share`` with the 90 %
-        Wilson interval ``low`` to ``high``; ``trend`` of the length, Theil and Sen's slope [days
-        per decade] with its interval ``trend_low`` to ``trend_high``, and Mann and Kendall's
-        ``trend_p``.
+        ``shorter`` of ``known`` years, and how many are ``unknown``; their plain ``share``; the
+        ``odds``, smoothed over the lengths of the years and never 0 or 1; ``low`` to ``high``, how
+        well the odds of this climate are known (90 %); ``next_low`` to ``next_high``, in how many
+        of the next ten years it is likely to be shorter (90 %); ``trend`` of the length,
+        Theil and Sen's slope [days per decade] with its interval ``trend_low`` to ``trend_high``,
+        and Mann and Kendall's ``trend_p``.
 
     Raises
     ------
@@ -523,7 +531,8 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     Notes
     -----
     A year whose length is unknown is still known to be long enough, or too short, where both ends
-    of what it could be say so.
+    of what it could be say so. For the odds each known year's length is spread out by a normal
+    kernel; a year without a window stays without one.
 
     Examples
     --------
@@ -545,7 +554,15 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     # Not `~is_enough`: where nothing splits the year, rise and fall have no length, and nothing
     # about them is unknown.
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
-    low, high = apply(wilson, shorter, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
+    smoothed = apply(
+        _odds_shorter_kernel,
+        windows["length_least"].where(is_short | is_enough),
+        windows["length_most"].where(is_short | is_enough),
+        xr.DataArray(need_days),
+        core=[["season"], ["season"], []],
+        each=True,
+    )
+    odds = odds_of(shorter, known, kind="window", climate=climate_of(windows), smoothed=smoothed)
     slope, slope_low, slope_high, p = apply(
         lambda year, length: (*theil_sen(year / 10, length), mann_kendall(length)),
         windows["season"],
@@ -560,16 +577,22 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
             "shorter": shorter,
             "known": known,
             "unknown": unknown,
-            "share": shorter / known.where(known > 0),
-            "low": low,
-            "high": high,
+            **odds,
             "trend": slope,
             "trend_low": slope_low,
             "trend_high": slope_high,
             "trend_p": p,
         }
     )
-    for name in out:
+    for name in set(out) - set(odds):
         in_days = name in ("trend", "trend_low", "trend_high")
         out[name].attrs = {"units": "days per decade" if in_days else "1"}
-    return out.assign_attrs(windows.attrs, need_days=need_days, interval=LEVEL)
+    return out.assign_attrs(windows.attrs | odds.attrs, need_days=need_days)
+
+
+def _odds_shorter_kernel(least: np.ndarray, most: np.ndarray, need_days: float) -> float:
+    """Odds of a window shorter than needed, from the bounds of each known year's length."""
+    lengths = ((least + most) / 2)[np.isfinite(least)]
+    lengths = np.where(lengths > 0, lengths, -np.inf)  # no window: no length to smooth over
+    # Lengths are whole days: what is shorter lies below the middle between need and the day before.
+    return float(1 - kernel_share_above(lengths, np.array([need_days - 0.5]))[0])

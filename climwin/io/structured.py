@@ -7,6 +7,7 @@ import reprlib
 import tomllib
 from collections.abc import Callable
 from dataclasses import MISSING, fields, is_dataclass
+from functools import lru_cache
 from pathlib import Path
 from types import UnionType
 from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin, get_type_hints
@@ -134,7 +135,7 @@ def _build_table(kind: Any, value: Any, where: str) -> Any:
     if missing:
         msg = f"{where}: {', '.join(missing)} missing. Every number needs its source, too."
         raise RecordError(msg)
-    types = get_type_hints(kind)
+    types = _types_of_fields(kind)
     built = {key: _build(types[key], item, f"{where}, {key}") for key, item in value.items()}
     try:
         return kind(**built)
@@ -145,6 +146,12 @@ def _build_table(kind: Any, value: Any, where: str) -> Any:
     except ValueError as error:
         msg = f"{where}: {error}"
         raise RecordError(msg) from error
+
+
+@lru_cache
+def _types_of_fields(kind: type) -> dict[str, Any]:
+    """Types of a dataclass's fields by name; a catalogue asks for the same few a thousand times."""
+    return get_type_hints(kind)
 
 
 def _in_toml(field: Parameter) -> str:

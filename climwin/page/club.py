@@ -17,7 +17,6 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
-from climwin.climate.windows import odds_shorter
 from climwin.core.errors import InputError
 from climwin.core.formatting import fixed
 from climwin.core.schema import Garden, Units, check_choice
@@ -258,14 +257,15 @@ class ClubPage:
 
 
 class GardenRow:
-    """One garden's numbers; its window is the longest of each year, in spring or in autumn."""
+    """One garden's numbers; its window is that of the garden's own page."""
 
     def __init__(self, report: GardenReport) -> None:
         self.report, self.name = report, report.garden.name
-        self.length = report.windows["length"].sel(part="longest")
-        self.median_length = float(self.length.median())
-        self.shorter = odds_shorter(report.windows, report.need_days).sel(part="longest")
-        self.freezes = report.freeze_odds.sel(threshold=0.0)
+        self.length = report.window["length"]
+        self.median_length = report.median_length
+        self.shorter = report.shorter
+        leading = report.of_climate(report.leading("spring freeze"))
+        self.freezes = leading.freeze_odds.sel(threshold=0.0)
 
     def freeze(self, half: str, level: float) -> float:
         """Day of the year on which a freeze has these odds."""
@@ -348,7 +348,7 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
         },
     }
     out = xr.Dataset({name: ("garden", column) for name, column in columns.items()})
-    out["window_days"].attrs = {"units": "days", "long_name": "longest window, middle year"}
+    out["window_days"].attrs = {"units": "days", "long_name": "window, middle year"}
     out["need_days"].attrs = {"units": "days", "long_name": "days outdoors to the first harvest"}
     for name in columns:
         if name.endswith("in_10"):

@@ -7,6 +7,7 @@ import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
@@ -42,8 +43,9 @@ def fill_macro(template: str, macro: str, content: Mapping[str, Any]) -> Fragmen
     return Fragment(str(filled(content)))
 
 
+@lru_cache(maxsize=1)
 def environment() -> Any:
-    """Jinja's environment of the page's templates; all text is escaped."""
+    """Jinja's environment of the page's templates, which compiles each once; text is escaped."""
     import jinja2
 
     jinja = jinja2.Environment(

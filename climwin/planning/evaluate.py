@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import lru_cache
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
+from climwin.climate.level import in_climate
 from climwin.core.errors import Attribute, InputError
-from climwin.core.provenance import provenance
+from climwin.core.odds import odds_of, prefixed
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
-from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
+from climwin.core.stats import LEVEL, between, neighbours, paired_difference
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
@@ -23,6 +26,8 @@ HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
 SETTLING_DAYS = 14
 """Days before a start whose weather its soil, and its hardening, still remember."""
+
+_ANY_START = "01-01"
 
 _OUTCOMES = np.array(["harvest", "failed", "unknown"])
 _REASON_WORDS = np.array([*REASONS, "", ""])  # the last two are OPEN and HARVEST, from the end
@@ -71,15 +76,91 @@ def _places(
     return place
 
 
-class Grown(NamedTuple):
-    """A plan's life in every year from some start dates, shape (seasons, start_days) each."""
+@dataclass(frozen=True)
+class Grown:
+    """A plan's life in every year from some start dates.
 
-    reason: np.ndarray
-    stage: np.ndarray
-    days: dict[str, np.ndarray]  # of emergence, setting out, first and last harvest; from the start
-    begins: np.ndarray  # (seasons, start_days, stages), days from the start
-    growth: np.ndarray
-    yield_index: np.ndarray
+    What is read of it comes as arrays of shape (seasons, start_days), laid out when it is first
+    read: a sweep reads a few of them, thousands of times.
+
+    Parameters
+    ----------
+    life : Life
+        Of the starts that lie inside the record.
+    outcome : ndarray of int, shape (starts,)
+        Number of the reason in `REASONS`, `HARVEST`, or `OPEN`: also where a gap leaves it open.
+    starts : ndarray of int, shape (starts,)
+        Days of the record on which they are.
+    inside : ndarray of bool, shape (seasons, start_days)
+        Where they belong.
+    """
+
+    life: Life
+    outcome: np.ndarray
+    starts: np.ndarray
+    inside: np.ndarray
+
+    @cached_property
+    def reason(self) -> np.ndarray:
+        """Outcomes, `OPEN` outside the record."""
+        return self._laid_out(self.outcome, OPEN)
+
+    @cached_property
+    def stage(self) -> np.ndarray:
+        """Number of the stage in which it failed, -1 before emergence and where it did not."""
+        return self._laid_out(np.where(self._known, self.life.stage, -1), -1)
+
+    @cached_property
+    def emergence(self) -> np.ndarray:
+        """Days from the start to emergence, missing where it does not come to it."""
+        return self._since_start(self.life.up)
+
+    @cached_property
+    def set_out(self) -> np.ndarray:
+        """Days from the start to the setting out."""
+        return self._since_start(self.life.set_out)
+
+    @cached_property
+    def harvest_begin(self) -> np.ndarray:
+        """Days from the start to the first harvest."""
+        return self._since_start(self.life.ripe)
+
+    @cached_property
+    def harvest_end(self) -> np.ndarray:
+        """Days from the start to the end of the harvest."""
+        return self._since_start(self.life.last)
+
+    @cached_property
+    def begins(self) -> np.ndarray:
+        """Days from the start to each stage, shape (seasons, start_days, stages)."""
+        return self._since_start(self.life.begins)
+
+    @cached_property
+    def growth(self) -> np.ndarray:
+        """Growth of each harvest, see `Life`."""
+        return self._laid_out(np.where(self._known, self.life.growth, np.nan), np.nan)
+
+    @cached_property
+    def yield_index(self) -> np.ndarray:
+        """What was made, 0 in a failed year. [MJ m-2]"""
+        return self._laid_out(np.where(self._known, self.life.yield_index, np.nan), np.nan)
+
+    @cached_property
+    def _known(self) -> np.ndarray:
+        return self.outcome != OPEN
+
+    def _since_start(self, day: np.ndarray) -> np.ndarray:
+        shape = (-1,) + (1,) * (day.ndim - 1)
+        there = (day < NEVER) & self._known.reshape(shape)
+        return self._laid_out(np.where(there, day - self.starts.reshape(shape), np.nan), np.nan)
+
+    def _laid_out(self, values: np.ndarray, empty: float) -> np.ndarray:
+        shape = (*self.inside.shape, *values.shape[1:])
+        if len(values) == self.inside.size:
+            return values.reshape(shape)
+        out = np.full(shape, empty, dtype=values.dtype)
+        out[self.inside] = values
+        return out
 
 
 def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np.ndarray) -> Grown:
@@ -108,46 +189,13 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
                 alike = (other.reason == HARVEST) == (life.reason[touched] == HARVEST)
                 alike &= (other.reason == OPEN) == (life.reason[touched] == OPEN)
                 reason[touched[~alike]] = OPEN
-    return _spread(life, reason, starts, inside)
+    return Grown(life, reason, starts, inside)
 
 
 def _life(plan: Plan, site: Site, starts: np.ndarray) -> Life:
     if plan.crop.is_perennial:
         return stand(site, plan.crop, starts)
     return grow(site, plan.crop, plan.way, starts)
-
-
-def _spread(life: Life, reason: np.ndarray, starts: np.ndarray, inside: np.ndarray) -> Grown:
-    """A life of the starts that lie inside the record, laid out by season and start day."""
-
-    def laid_out(values: np.ndarray, empty: float) -> np.ndarray:
-        out = np.full(
-            (*inside.shape, *values.shape[1:]), empty, dtype=np.result_type(values, float)
-        )
-        out[inside] = values
-        return out
-
-    known = reason != OPEN
-
-    def since_start(day: np.ndarray) -> np.ndarray:
-        shape = (-1,) + (1,) * (day.ndim - 1)
-        there = (day < NEVER) & known.reshape(shape)
-        return np.where(there, day - starts.reshape(shape), np.nan)
-
-    days = {
-        "emergence": since_start(life.up),
-        "set_out": since_start(life.set_out),
-        "harvest_begin": since_start(life.ripe),
-        "harvest_end": since_start(life.last),
-    }
-    return Grown(
-        reason=laid_out(reason, OPEN).astype(int),
-        stage=laid_out(np.where(known, life.stage, -1), -1).astype(int),
-        days={name: laid_out(values, np.nan) for name, values in days.items()},
-        begins=laid_out(since_start(life.begins), np.nan),
-        growth=laid_out(np.where(known, life.growth, np.nan), np.nan),
-        yield_index=laid_out(np.where(known, life.yield_index, np.nan), np.nan),
-    )
 
 
 # --- every station of a record ------------------------------------------------------------
@@ -261,7 +309,7 @@ def check_one_place(daily: xr.Dataset, asker: str) -> None:
 _DATES = ("emergence", "set_out", "harvest_begin", "harvest_end")
 
 
-def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
+def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Grow a plan in every year of a history.
 
     Parameters
@@ -270,6 +318,8 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         What is done.
     daily : Dataset, dims (..., time)
         Needs ``tmin`` and ``tmax`` [degC], and its latitude as a coordinate or an attribute.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -294,6 +344,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> grown["outcome"].sel(season=2000).item(), grown["reason"].sel(season=2000).item()
     ('failed', 'too hot')
     """
+    daily = in_climate(daily, climate)
     # A perennial's year begins on the same day whatever its plan says, as in a sweep.
     day = 1 if plan.crop.is_perennial else day_number(plan.start)
     stages = [stage.name for stage in plan.crop.stages]
@@ -301,7 +352,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
         grown = grow_plan(plan, sites, calendar, np.array([day]))
-        columns = (grown.reason, grown.stage, *(grown.days[name] for name in _DATES))
+        columns = (grown.reason, grown.stage, *(getattr(grown, name) for name in _DATES))
         columns += (grown.growth, grown.yield_index)
         return *(values[:, 0] for values in columns), grown.begins[:, 0]
 
@@ -364,10 +415,12 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (...)
-        ``harvested`` of ``known`` years, ``unknown``, the ``share`` with its 90 % Wilson interval
-        ``low`` to ``high``; ``good`` years, whose growth is at least 0.6, with ``good_share``,
-        ``good_low``, ``good_high``; ``growth``, the mean over the harvests; ``failed_by``, dims
-        (..., reason): years by reason.
+        ``harvested`` of ``known`` years, ``unknown``, and their plain ``share``; the ``odds``, the
+        share drawn a little to one half so that they are never 0 or 1; ``low`` to ``high``, how
+        well the odds of this climate are known (90 %); ``next_low`` to ``next_high``, in how many
+        of the next ten years it is likely to come to a harvest (90 %). The same of ``good`` years,
+        whose growth is at least 0.6: ``good_share``, ``good_odds`` and so on. ``growth``,
+        the mean over the harvests; ``failed_by``, dims (..., reason): years by reason.
 
     Examples
     --------
@@ -386,24 +439,21 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     out["growth"] = evaluated["growth"].mean("season")
     reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
     out["failed_by"] = (reason == reasons).sum("season")
-    return _with_shares(out).assign_attrs(evaluated.attrs | out.attrs)
+    out = _with_shares(out, climate_of(evaluated))
+    return out.assign_attrs(evaluated.attrs | out.attrs)
 
 
-def _with_shares(counts: xr.Dataset) -> xr.Dataset:
-    known = counts["known"]
+def _with_shares(counts: xr.Dataset, climate: str) -> xr.Dataset:
     for count, prefix in (("harvested", ""), ("good", "good_")):
-        low, high = apply(
-            wilson, counts[count], known, core=[[], []], out=[[], []], dtypes=[float] * 2
-        )
-        counts[f"{prefix}share"] = counts[count] / known.where(known > 0)
-        counts[f"{prefix}low"], counts[f"{prefix}high"] = low, high
-    return counts.assign_attrs(interval=LEVEL)
+        odds = odds_of(counts[count], counts["known"], kind="harvest", climate=climate)
+        counts = counts.assign(prefixed(odds, prefix)).assign_attrs(odds.attrs)
+    return counts
 
 
 # --- every start date ---------------------------------------------------------------------
 
 
-def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
+def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Odds of a harvest, and what it is worth, for each start date of the year.
 
     Parameters
@@ -412,6 +462,8 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         Its own start date plays no part.
     daily : Dataset, dims (..., time)
         Needs ``tmin`` and ``tmax`` [degC], and its latitude as a coordinate or an attribute.
+    climate : {"record", "today"}
+        As for `evaluate_plan`.
 
     Returns
     -------
@@ -431,11 +483,11 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> swept.sizes["start_day"], float(swept["expected_crop"].max())
     (365, 1.0)
     """
-    swept = sweep_plans([plan], daily).isel(plan=0, drop=True)
+    swept = sweep_plans([plan], daily, climate=climate).isel(plan=0, drop=True)
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
-def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
+def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Odds of a harvest of several plans for each start date of the year.
 
     Parameters
@@ -444,6 +496,8 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
         Their own start dates play no part.
     daily : Dataset, dims (..., time)
         As for `sweep_start_dates`.
+    climate : {"record", "today"}
+        As for `evaluate_plan`.
 
     Returns
     -------
@@ -459,10 +513,11 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     if not plans:
         msg = "There is no plan to grow, got an empty sequence. Give at least one."
         raise InputError(msg, parameter="plans")
+    daily = in_climate(daily, climate)
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-        counts = [count_years(grow_plan(plan, sites, calendar, _starts(plan))) for plan in plans]
+        counts = [sweep_years(plan, sites, calendar).counts for plan in plans]
         padded = [_on_every_day(plan, count) for plan, count in zip(plans, counts, strict=True)]
         return tuple(np.stack(each) for each in zip(*padded, strict=True))
 
@@ -487,15 +542,52 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     out["days_outdoors"].attrs["units"] = "days"
     out["yield_index"].attrs["units"] = "MJ m-2"
     return (
-        _with_shares(out)
+        _with_shares(out, climate_of(daily))
         .assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
-        .assign_attrs(provenance(daily), interval=LEVEL)
+        .assign_attrs(provenance(daily))
     )
 
 
-def _starts(plan: Plan) -> np.ndarray:
-    """Days of the year on which a plan is tried: all, but one for a perennial."""
-    return np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
+class SweptYears(NamedTuple):
+    """What every start day of every year came to; small enough to be remembered.
+
+    Parameters
+    ----------
+    counts : Counts
+        Years of each outcome by start day.
+    reason : ndarray of int8, shape (seasons, start_days)
+        Outcome of each life: its number in `REASONS`, `HARVEST`, or `OPEN`.
+    good : ndarray of bool, shape (seasons, start_days)
+        Whether it is a good harvest.
+    days_to_end : ndarray, shape (start_days,)
+        Days from emergence to the end of the harvest in the middling year, missing where there is
+        none.
+    """
+
+    counts: Counts
+    reason: np.ndarray
+    good: np.ndarray
+    days_to_end: np.ndarray
+
+
+def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYears:
+    """Grow a plan from every start day of every year; a perennial from one.
+
+    Remembered with the record's sites: a page asks for the same plans in its table of crops, in its
+    live chart and in its dates.
+    """
+
+    def sweep() -> SweptYears:
+        starts = np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
+        grown = grow_plan(plan, sites, calendar, starts)
+        return SweptYears(
+            counts=count_years(grown),
+            reason=grown.reason.astype(np.int8),
+            good=grown.growth >= GOOD_GROWTH,
+            days_to_end=_quantiles(grown.harvest_end - grown.emergence, (0.5,))[..., 0],
+        )
+
+    return sites.once(("swept", replace(plan, start=_ANY_START)), sweep)
 
 
 def _on_every_day(plan: Plan, counts: tuple[np.ndarray, ...]) -> tuple[np.ndarray, ...]:
@@ -531,47 +623,55 @@ class Counts(NamedTuple):
 
 def count_years(grown: Grown) -> Counts:
     """Count the years of a plan's lives, start by start."""
-    harvested, unknown = grown.reason == HARVEST, grown.reason == OPEN
-    known = ~unknown
-    seasons = known.sum(axis=0)
-    worth = np.where(known, np.nan_to_num(grown.yield_index), 0).sum(axis=0)
-    ripe = np.where(harvested, grown.days["harvest_begin"], np.nan)
-    begun = np.maximum(np.nan_to_num(grown.days["emergence"]), np.nan_to_num(grown.days["set_out"]))
+    seasons, start_days = grown.reason.shape
+    # Outcomes by start day, in one count: open, harvest, and each reason.
+    place = np.arange(start_days) * (len(REASONS) - OPEN) + (grown.reason - OPEN)
+    counts = np.bincount(place.ravel(), minlength=start_days * (len(REASONS) - OPEN))
+    by_outcome = counts.reshape(start_days, -1)
+    unknown, harvested = by_outcome[:, 0], by_outcome[:, HARVEST - OPEN]
+    known = seasons - unknown
+    worth = np.where(np.isnan(grown.yield_index), 0, grown.yield_index).sum(axis=0)
+    ripe = np.where(grown.reason == HARVEST, grown.harvest_begin, np.nan)
+    begun = np.fmax(grown.emergence, grown.set_out)
     return Counts(
-        harvested=harvested.sum(axis=0),
-        known=seasons,
-        good=(harvested & (grown.growth >= GOOD_GROWTH)).sum(axis=0),
-        unknown=unknown.sum(axis=0),
-        growth=_mean_of(np.where(harvested, grown.growth, np.nan)),
-        yield_index=worth / np.maximum(seasons, 1),
+        harvested=harvested,
+        known=known,
+        good=(grown.growth >= GOOD_GROWTH).sum(axis=0),
+        unknown=unknown,
+        growth=_mean_of(grown.growth),
+        yield_index=worth / np.maximum(known, 1),
         days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
         harvest_day=_quantiles(ripe, HARVEST_LEVELS),
-        failed_by=np.stack(
-            [(grown.reason == code).sum(axis=0) for code in range(len(REASONS))], -1
-        ),
+        failed_by=by_outcome[:, -OPEN:],
     )
 
 
 def _mean_of(values: np.ndarray) -> np.ndarray:
     """Mean over the years of what is known, missing where nothing is."""
-    known = ~np.isnan(values)
-    count = known.sum(axis=0)
-    total = np.where(known, values, 0).sum(axis=0)
+    missing = np.isnan(values)
+    count = len(values) - missing.sum(axis=0)
+    total = np.where(missing, 0, values).sum(axis=0)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
     """Quantiles over the years, shape (start_days, shares); missing where there is no harvest."""
-    count = (~np.isnan(days)).sum(axis=0)
-    ordered = np.sort(np.where(np.isnan(days), np.inf, days), axis=0).T
-    each = [sorted_quantile(ordered, count, share, "hazen") for share in shares]
-    return np.where(count[:, None] > 0, np.stack(each, axis=-1), np.nan)
+    by_start = np.ascontiguousarray(days.T)
+    missing = np.isnan(by_start)
+    count = len(days) - missing.sum(axis=-1)
+    by_start[missing] = np.inf
+    by_start.sort(axis=-1)
+    below, above, t = neighbours(count[:, None], np.array(shares), "hazen")
+    low, high = (np.take_along_axis(by_start, rank, -1) for rank in (below, above))
+    return np.where(count[:, None] > 0, between(low, high, t), np.nan)
 
 
 # --- two plans ----------------------------------------------------------------------------
 
 
-def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
+def compare_plans(
+    plan: Plan, other: Plan, daily: xr.Dataset, *, climate: str = "record"
+) -> xr.Dataset:
     """Compare two plans on the same years.
 
     Parameters
@@ -579,6 +679,8 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     plan, other : Plan
         Rivals.
     daily : Dataset, dims (..., time)
+        As for `evaluate_plan`.
+    climate : {"record", "today"}
         As for `evaluate_plan`.
 
     Returns
@@ -597,6 +699,7 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> sorted(compared.data_vars)
     ['both', 'difference', 'high', 'known', 'low', 'neither', 'only_other', 'only_plan']
     """
+    daily = in_climate(daily, climate)
     first, second = (evaluate_plan(each, daily)["harvested"] for each in (plan, other))
     known = first.notnull() & second.notnull()
     won, lost = (first == 1) & known, (second == 1) & known

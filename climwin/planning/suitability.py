@@ -7,7 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from climwin.climate.level import in_climate
 from climwin.core.errors import InputError
+from climwin.core.odds import ODDS_NAMES
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, check_choice
 from climwin.core.seasons import DAYS
@@ -47,7 +49,11 @@ _ANY_DAY = "01-01"
 
 
 def rank_crops(
-    daily: xr.Dataset, crops: Sequence[Crop] | None = None, *, ways: Sequence[str] = WAYS
+    daily: xr.Dataset,
+    crops: Sequence[Crop] | None = None,
+    *,
+    ways: Sequence[str] = WAYS,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Odds of every crop at its best dates, by ways of growing it, and what limits it.
 
@@ -60,6 +66,8 @@ def rank_crops(
     ways : sequence of str
         Covers of `covers.COVERS`: ``"none"`` is sown in place; the others are for crops that have
         usual weeks under cover, and raise them for so long.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -67,9 +75,9 @@ def rank_crops(
         By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the best odds of a
         harvest, of equal ones for the better growth. ``first_day`` to ``last_day``: start dates
         whose expected crop is within 10 % of the best. Of ``start_day``, the best of them:
-        ``harvested`` of ``known`` years, their ``share`` with its 90 % interval ``low`` to
-        ``high``, ``good_share``, ``growth``; ``reason``, what failed most of the others, and
-        ``limit``, the same in words.
+        ``harvested`` of ``known`` years, their ``share``, the ``odds`` with ``low`` to ``high`` and
+        ``next_low`` to ``next_high`` as for `harvest_odds`, ``good_share``, ``growth``;
+        ``reason``, what failed most of the others, and ``limit``, the same in words.
 
     Raises
     ------
@@ -95,6 +103,7 @@ def rank_crops(
             f"raised under cover, or add the way {OUTDOORS!r}, sown in place."
         )
         raise InputError(msg, parameter="ways")
+    daily = in_climate(daily, climate)
     swept = sweep_plans(plans, daily)
     best = _at_best(swept)
     for name in ("first_day", "last_day", "start_day"):
@@ -143,7 +152,7 @@ def _at_best(swept: xr.Dataset) -> xr.Dataset:
         dtypes=[float, float, int],
         each=True,
     )
-    names = ("harvested", "known", "share", "low", "high", "good_share", "growth")
+    names = ("harvested", "known", "share", *ODDS_NAMES, "good_share", "growth")
     out = xr.Dataset({name: _on_day(swept[name], best) for name in names})
     failed = _on_day(swept["failed_by"], best, "reason")
     reason = apply(

@@ -47,7 +47,7 @@ def start_dates(
     facts = style.facts(next(iter(swept.values())), attrs)
     height = (4.5 if narrow else 3.9) + 0.25 * len(swept)
     title = sentences_garden.best_starts(swept)
-    how = "By start date. Shaded: where the true odds lie, nine chances in ten. No forecast."
+    how = "By start date. Shaded: long-run odds, nine chances in ten. Past years, no forecast."
     with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
         ax = style.subplots(figure)
         for row, (name, found) in enumerate(swept.items()):
@@ -119,7 +119,7 @@ def crop_ranking(
     _, first = np.unique(ranked["crop"].values, return_index=True)
     best = ranked.isel(plan=np.sort(first)[:most])
     rows = best.sizes["plan"]
-    how = "Line: where the true odds lie, nine chances in ten. Past years, no forecast."
+    how = "Line: long-run odds, nine chances in ten. Past years, no forecast."
     height, facts = 1.9 + (0.82 if narrow else 0.42) * rows, style.facts(found, attrs)
     with style.sheet(
         sentences_garden.suiting(found), height, facts, narrow=narrow, note=how

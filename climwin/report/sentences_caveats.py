@@ -69,6 +69,7 @@ def caveats(
     """
     texts = (
         *report_departures(report, made, units),
+        report.garden.doubt,
         _old(old_record(report.daily, made)),
         _moved(report.sudden_steps, units),
         # a step in the record looks like a trend, so beside a step no trend is mentioned
@@ -120,6 +121,7 @@ def record_caveats(
     steps = sudden_steps(daily)
     texts = (
         *departure_caveats(daily, made, units),
+        garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
         _moved(steps, units),

@@ -14,10 +14,11 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
+from climwin.climate.level import todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import running_mean, running_mean_bounds
 from climwin.core.errors import InputError
-from climwin.core.provenance import scenario_of
+from climwin.core.provenance import climate_of, scenario_of
 from climwin.core.schema import DataGapError, variable
 from climwin.core.seasons import (
     DAYS,
@@ -30,19 +31,17 @@ from climwin.core.seasons import (
     usual_days,
     warmest_day,
 )
-from climwin.core.stats import LEAST_YEARS, LEVEL, z_of
+from climwin.core.stats import COUNTED_YEAR, KINDS, LEAST_YEARS, LEVEL, NEXT_YEARS, z_of
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import (
     HARVEST_LEVELS,
     Calendar,
-    Grown,
     Result,
-    count_years,
-    grow_plan,
     over_sites,
+    sweep_years,
 )
-from climwin.planning.growth import GOOD_GROWTH, HARVEST, OPEN, REASONS
+from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.planning.schedule import best_run
 from climwin.planning.site import FilledSites
@@ -113,8 +112,18 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         "coldest_day": coldest,
         "warmest_day": warmest,
         "season_rows": {str(day): _season_rows(tmean, day) for day in season_starts},
+        "todays_shift": _todays_shift(daily),
         "bands": _to_lists(day_bands(daily["tmean"])["tmean"].transpose("percentile", ...).values),
     }
+
+
+def _todays_shift(daily: xr.Dataset) -> dict[str, float] | None:
+    """How far today's level lies above the record's mean; None where it is not known. [degC]"""
+    today = todays_climate(daily)
+    if climate_of(daily) == "today" or climate_of(today) != "today":
+        return None
+    shifts = [today.attrs.get(f"todays_{name}_shift_c", 0.0) for name in ("tmin", "tmax")]
+    return {"tmin": shifts[0], "tmean": sum(shifts) / 2}
 
 
 def _with_empty_years(grid: xr.DataArray) -> np.ndarray:
@@ -147,6 +156,14 @@ def _season_rows(grid: xr.DataArray, first_day: int) -> list[int]:
 def _pack(array: np.ndarray, dtype: str) -> str:
     """An array's numbers in base64."""
     return base64.b64encode(np.ascontiguousarray(array, dtype).tobytes()).decode("ascii")
+
+
+def _runs(values: np.ndarray) -> list[int]:
+    """A value and how often it follows itself, then the next one: ``[5, 90, 3, 275]``."""
+    begins = np.append(0, np.flatnonzero(np.diff(values)) + 1)
+    lengths = np.diff(np.append(begins, len(values)))
+    runs: list[int] = np.stack([values[begins], lengths], axis=-1).ravel().tolist()
+    return runs
 
 
 def _to_lists(array: np.ndarray) -> Any:
@@ -203,13 +220,17 @@ def constants() -> dict[str, Any]:
         "covers": [cover for cover in COVERS if cover != OUTDOORS],
         "most_weeks": MOST_WEEKS,
         "z": z_of(LEVEL),
+        "level": LEVEL,
+        "next_years": NEXT_YEARS,
+        "counted_year": COUNTED_YEAR,
+        "drifts": {kind: KINDS[kind]._asdict() for kind in ("window", "harvest")},
         "least_years": LEAST_YEARS,
     }
 
 
 def freeze_intervals(daily: xr.Dataset, threshold: float) -> dict[str, Any]:
     """Intervals of the dates at which a freeze has the chances of `ODDS`."""
-    odds = freeze_odds(daily, threshold, levels=ODDS)
+    odds = freeze_odds(daily, threshold, levels=ODDS, method="smoothed")
 
     def ends(half: str) -> list[Any]:
         return [_to_lists(odds[f"{half}_{end}"].values) for end in ("low", "high")]
@@ -230,8 +251,9 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        Of each plan ``codes``, its outcome in each year (rows) from each start day (columns), see
-        `constants` for what they mean. By start day ``harvest_days``, the days after 31 December
+        Of each plan ``codes``, its outcomes from every start day of every year, in their order, as
+        runs: a code and how often it follows itself, then the next; see `constants` for what codes
+        mean. By start day ``harvest_days``, the days after 31 December
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
         (rows), rounded, `NO_HARVEST` where there is none; and ``need_days``, those that the crop
         stands outdoors in the middling year. ``best_dates``, first and last day of the start dates
@@ -262,32 +284,21 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
 
 def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
     """What `outcomes` hands over of one plan, not yet packed."""
-    starts = np.arange(1, DAYS + 1)
-    if plan.crop.is_perennial:
-        starts = starts[:1]
-    grown = grow_plan(plan, sites, calendar, starts)
-    counts = count_years(grown)
-    outdoors = counts.days_outdoors  # whole days are counted, as in the report's need
-    if plan.crop.is_perennial:  # and of a perennial those to the end of its harvest
-        lived = grown.days["harvest_end"] - grown.days["emergence"]
-        lived = lived[np.isfinite(lived)]
-        outdoors = np.array([np.median(lived) if lived.size else np.nan])
+    swept = sweep_years(plan, sites, calendar)
+    counts = swept.counts
+    starts = np.arange(1, len(counts.known) + 1)
+    # Whole days are counted, as in the report's need; of a perennial those to the harvest's end.
+    outdoors = swept.days_to_end if plan.crop.is_perennial else counts.days_outdoors
     need = np.where(np.isnan(outdoors), listed_days(plan.crop), np.floor(outdoors))
     harvest_day = np.floor(counts.harvest_day.T + starts + 0.5)  # half days go up, as in `day_name`
     arrays = (
-        _codes(grown).astype(np.int8),
+        np.where(swept.good, GOOD_HARVEST, swept.reason).astype(np.int8),
         np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
         need.astype(np.int16),
         counts.yield_index,
         counts.known,
     )
     return tuple(np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
-
-
-def _codes(grown: Grown) -> np.ndarray:
-    """Outcome of each life: the number of its reason, a harvest, a good one, or not known."""
-    good = (grown.reason == HARVEST) & (grown.growth >= GOOD_GROWTH)
-    return np.where(good, GOOD_HARVEST, grown.reason)
 
 
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
@@ -298,9 +309,9 @@ def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
         best_dates = [first + 1, (first + days - 1) % DAYS + 1]
         best_date = int(np.where(known, worth, -1.0).argmax()) + 1
     return {
-        "codes": _pack(grown["code"].values, "<i1"),
-        "harvest_days": _pack(grown["harvest_day"].values, "<i2"),
-        "need_days": _pack(grown["need_days"].values, "<i2"),
+        "codes": _runs(grown["code"].values.ravel()),
+        "harvest_days": grown["harvest_day"].values.tolist(),
+        "need_days": grown["need_days"].values.tolist(),
         "best_dates": best_dates,
         "best_date": best_date,
     }
