@@ -33,8 +33,7 @@ def inspect(options: InspectOptions) -> None:
     from climwin.report.sentences import set_aside
 
     daily = read_record(options.record, options.reading)
-    print(*daily.attrs["history"].splitlines(), *describe(coverage(daily)), sep="\n")
-    for line in set_aside(daily):
-        print(f"  {line}")
-    say_caveats(daily, garden_if_given(options.place, daily))
+    facts = [*daily.attrs["history"].splitlines(), *describe(coverage(daily))]
+    facts += [f"  {line}" for line in set_aside(daily)]
+    say_caveats(daily, garden_if_given(options.place, daily), facts)
     say_neighbours(daily, options.neighbours, options.reading.units, WHOLE_HISTORY)

@@ -54,9 +54,9 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
         *future_dates(daily, today),
         *levels_of_years(read),
         *day_relations(read),
+        *day_to_day(kept),
         *levels_of_place(kept, _number(daily, "latitude"), _number(daily, "elevation")),
         *repeats(kept),
-        *day_to_day(kept),
         *_set_aside(checked),
     ]
     return tuple(sorted(merged(found), key=lambda each: not each.refused))

@@ -18,6 +18,7 @@ from faults import PLACES
 from injected import FAULTS, TODAY, table_of, verdict, written
 
 import climwin as cw
+from climwin.cli.main import main
 from climwin.io.daily import read_daily
 from climwin.io.departure import CHECK_FIRST
 from climwin.io.plausibility import departures
@@ -132,6 +133,18 @@ def test_a_doubtful_record_in_a_list_of_stations_is_named(invented, tmp_path):
     results = cw.run_stations(stations, [cw.crop("pea")], tmp_path / "out.nc")
     assert results["reason"].values[0] == ""
     assert results["reason"].values[1].startswith(CHECK_FIRST)
+
+
+@pytest.mark.parametrize("command", [["inspect"], ["suits"], ["hindcast"]])
+def test_a_command_says_a_doubt_about_the_record_first(
+    invented, tmp_path, monkeypatch, capsys, command
+):
+    shuffled = next(fault for fault in FAULTS if fault.name == "shuffled within months")
+    odd = shuffled.put(table_of(invented, years=12), True, np.random.default_rng(0))
+    written(odd, tmp_path / "odd.csv")
+    monkeypatch.chdir(tmp_path)
+    assert main([*command, "odd.csv"]) == 0
+    assert capsys.readouterr().out.startswith(f"mind: {CHECK_FIRST}The minimum of a day has little")
 
 
 def test_a_doubt_about_the_record_comes_before_all_others(invented):
