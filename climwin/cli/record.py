@@ -34,10 +34,9 @@ def inspect(options: InspectOptions) -> None:
     from climwin.report.sentences_caveats import read_in
 
     daily = read_record(options.record, options.reading)
-    print(*daily.attrs["history"].splitlines(), *describe(coverage(daily)), sep="\n")
-    for line in set_aside(daily):
-        print(f"  {line}")
+    facts = [*daily.attrs["history"].splitlines(), *describe(coverage(daily))]
+    facts += [f"  {line}" for line in set_aside(daily)]
     if "tmin" in daily:
-        print(read_in(daily))
-    say_caveats(daily, garden_if_given(options.place, daily))
+        facts.append(read_in(daily))
+    say_caveats(daily, garden_if_given(options.place, daily), facts)
     say_neighbours(daily, options.neighbours, options.reading.units, WHOLE_HISTORY)

@@ -20,6 +20,9 @@ from climwin.core.formatting import difference, kilometres, metres, percent
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
+from climwin.io.departure import CHECK_FIRST
+from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
+from climwin.io.plausibility import departures, future_dates
 from climwin.io.quality import coverage
 from climwin.report.caveats import (
     LastYear,
@@ -35,6 +38,10 @@ from climwin.report.caveats import (
 )
 from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
+from climwin.shelter.covers import logger_days
+
+CHECK_LOGGER = "Check the logger first: "
+"""How a sentence begins that says why a logger may not be what it says."""
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _TIMES = {"tmin": "nights", "tmax": "days"}
@@ -64,6 +71,7 @@ def caveats(
     True
     """
     texts = (
+        *report_departures(report, made, units),
         report.garden.doubt,
         _old(old_record(report.daily, made)),
         _moved(report.sudden_steps, units),
@@ -115,6 +123,7 @@ def record_caveats(
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
     texts = (
+        *departure_caveats(daily, made, units),
         garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
@@ -126,6 +135,51 @@ def record_caveats(
         *(_elsewhere(garden, daily, units) if garden else ()),
     )
     return tuple(filter(None, texts))
+
+
+def departure_caveats(
+    daily: xr.Dataset, made: dt.date | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """Why a record may not be what it says: what departs from every land station's record.
+
+    These come before all other caveats, for nothing can be read from such a record.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Of one place.
+    made, units
+        As for `caveats`.
+    """
+    return tuple(CHECK_FIRST + each.text(units) for each in departures(daily, made))
+
+
+def report_departures(
+    report: GardenReport, made: dt.date | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """The same of a report's record, which is looked at once."""
+    found = (*future_dates(report.daily, made), *report.departures)
+    return tuple(CHECK_FIRST + each.text(units) for each in found)
+
+
+def logger_caveats(
+    logger: xr.Dataset, daily: xr.Dataset | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """Why a logger may not be what it says, by itself and against the outdoors.
+
+    Parameters
+    ----------
+    logger : Dataset, dims (time)
+        From `read_logger`.
+    daily : Dataset, dims (time), optional
+        Outdoors, of one place.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
+    found = [*logger_departures(logger)]
+    if daily is not None:
+        found += departures_from_outdoors(logger_days(logger), daily)
+    return tuple(f"{CHECK_LOGGER}{each.text(units)}" for each in found)
 
 
 def few_years(report: GardenReport) -> list[str]:
