@@ -254,9 +254,10 @@ def _with_dates(days: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
     out["freeze_free_days"] = free_days.where(between_code == OBSERVED_CODE)
     out["freeze_free_days"].attrs["units"] = "days"
     out["freeze_free_days_status"] = decode_status(between_code)
-    out["freeze_free_days_drawn"] = (days["autumn_drawn"] - days["spring_drawn"] - 1).assign_attrs(
-        units="days"
-    )
+    between_drawn = days["autumn_drawn"] - days["spring_drawn"] - 1
+    # Without a last freeze nothing bounds the days, whatever an autumn that was not seen would be.
+    endless = between_drawn.where(between_code != NONE_CODE, np.inf)
+    out["freeze_free_days_drawn"] = endless.assign_attrs(units="days")
     return out
 
 
