@@ -359,7 +359,6 @@ def chance_row(odds: xr.Dataset) -> Content:
         "spring": sentences.date(float(odds["last_spring"])),
         "autumn": sentences.date(float(odds["first_autumn"])),
         "days": "no limit" if np.isnan(days) else fixed(days),
-        "next": sentences.next_years(odds, "last_spring_"),
     }
 
 

@@ -13,10 +13,13 @@ import xarray as xr
 
 from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
+from climwin.climate.freeze import freeze_dates
+from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import InputError
 from climwin.core.formatting import difference, kilometres, metres, percent
-from climwin.core.schema import VARIABLES, Garden, Units
+from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.core.status import UNKNOWN
 from climwin.io.departure import CHECK_FIRST
 from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
 from climwin.io.plausibility import departures, future_dates
@@ -74,7 +77,7 @@ def caveats(
         _moved(report.sudden_steps, units),
         # a step in the record looks like a trend, so beside a step no trend is mentioned
         "" if report.sudden_steps else _report_warming(report, units),
-        _report_missing(report),
+        " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
         *_elsewhere(report.garden, report.daily, units),
     )
     return tuple(filter(None, texts))
@@ -126,7 +129,9 @@ def record_caveats(
         _old(old_record(daily, made)),
         _moved(steps, units),
         "" if steps else _warming(clear_warming(daily), units),
-        _missing(missing_months(coverage(daily), range(1, 13))),
+        " ".join(
+            filter(None, (_missing(missing_months(coverage(daily), range(1, 13))), _leaning(daily)))
+        ),
         *(_elsewhere(garden, daily, units) if garden else ()),
     )
     return tuple(filter(None, texts))
@@ -249,6 +254,31 @@ def _missing(missing: MissingMonths | None) -> str:
     )
 
 
+_DRAWN = (
+    "Missing days are drawn many times from the days around them, and such years count as their "
+    "draws say."
+)
+
+
+def _leaning(daily: xr.Dataset) -> str:
+    """In how many years missing days decide when it froze."""
+    if "tmin" not in daily or not bool(daily["tmin"].isnull().any()):
+        return ""
+    try:
+        dates = freeze_dates(daily)
+    except DataGapError:  # too thin to have a usual year: nothing is drawn
+        return ""
+    seasons = [
+        (dates[f"{name}_status"] == UNKNOWN) & dates[f"{name}_drawn"].notnull().all("draw")
+        for name in ("last_spring", "first_autumn")
+    ]
+    count = int((seasons[0] | seasons[1]).sum())
+    if not count:
+        return ""
+    every = years(dates.sizes["season"])
+    return f"In {count} of {every} a missing day may hide the last or the first freeze. {_DRAWN}"
+
+
 def _listed(months: Iterable[int]) -> str:
     *before, last = (_MONTHS[month - 1] for month in months)
     return f"{', '.join(before)} and {last}" if before else last
@@ -282,9 +312,20 @@ def _report_missing(report: GardenReport) -> str:
         return text
     every = years(known + unknown)
     return (
-        f"{text} Were all the years left out too short, it would be {short + unknown} of {every}; "
+        f"{text} Were all the years left open too short, it would be {short + unknown} of {every}; "
         f"were none, {short} of {every}."
     )
+
+
+def _report_leaning(report: GardenReport) -> str:
+    """In how many years the answer hangs on missing days, which are drawn."""
+    window, harvest = int(report.shorter["leaning"]), int(report.odds[report.best]["leaning"])
+    decided = [
+        (window, "whether the window was long enough"),
+        (harvest, f"whether {report.crop.name} came to a harvest"),
+    ]
+    said = [f"in {years(count)} {what}" for count, what in decided if count]
+    return f"Missing days decide {' and '.join(said)}. {_DRAWN}" if said else ""
 
 
 def _report_warming(report: GardenReport, units: Units) -> str:
@@ -298,6 +339,28 @@ def _report_warming(report: GardenReport, units: Units) -> str:
         f"{years(int(recent['known']))}, and in {int(every['shorter'])} of all "
         f"{int(every['known'])}."
     )
+
+
+# --- how it was read ----------------------------------------------------------------------
+
+_STEPS = {
+    1.0: "whole degrees Celsius",
+    5 / 9: "whole degrees Fahrenheit",
+    0.5: "half degrees Celsius",
+    TENTHS: "tenths of a degree Celsius",
+}
+
+
+def read_in(daily: xr.Dataset) -> str:
+    """The steps in which a record's minimum was read, and the years in which they changed."""
+    step = resolution(daily)["tmin"]
+    values, year = step.values, step["year"].values
+    begins = [0, *(np.flatnonzero(np.diff(values)) + 1)]
+    words = [_STEPS[min(_STEPS, key=lambda known: abs(known - values[i]))] for i in begins]
+    if len(begins) == 1:
+        return f"Minima were read in {words[0]}."
+    later = [f"in {word} from {year[i]} on" for i, word in zip(begins, words, strict=True)]
+    return f"Minima were read {', '.join(later)}. Thresholds allow for half a step."
 
 
 # --- the garden ---------------------------------------------------------------------------
