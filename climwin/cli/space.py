@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import chosen_crop, crop_option
-from climwin.cli.notes import progress, say_caveats_of_odds
+from climwin.cli.notes import mind, progress, say_caveats_of_odds
 from climwin.cli.options import argument, group, option
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import (
@@ -20,11 +20,14 @@ from climwin.cli.reading import (
 )
 from climwin.cli.wording import about
 from climwin.core.formatting import counted, fixed, percent
-from climwin.core.schema import Units
+from climwin.core.schema import RecordError, Units
 
 if TYPE_CHECKING:
+    import xarray as xr
+
+    from climwin.core.schema import Garden
     from climwin.crops.model import Crop, Stage
-    from climwin.shelter.covers import Cover
+    from climwin.shelter.covers import Cover, Response
     from climwin.shelter.risk import SpaceCheck
 
 _MINUTE = 16  # letters of a time that tell its minute
@@ -59,6 +62,7 @@ def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
     from climwin.io.loggers import read_logger
     from climwin.report.sentences import next_years
+    from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import CAUTIONS, fit_cover
     from climwin.shelter.risk import check_space, space_odds
 
@@ -72,7 +76,9 @@ def space(options: SpaceOptions) -> None:
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
-    cover = fit_cover(logger, daily, name=options.logger.stem)
+    with about("logger", RecordError, renamed={"units": "logger_units"}):
+        cover = fit_cover(logger, daily, name=options.logger.stem)
+    mind(logger_caveats(logger, daily))
     in_climate = in_chosen_climate(daily, options.climate)
     odds = space_odds(in_climate, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
@@ -81,6 +87,7 @@ def space(options: SpaceOptions) -> None:
         known=min(int(odds[f"{side}_known"]) for side in ("cold", "hot")),
         few_years=options.few_years,
     )
+    _say_clock(logger, daily, garden)
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
     print(*_checked(check, crop), *_response(cover), sep="\n")
@@ -136,9 +143,30 @@ def _checked(check: SpaceCheck, crop: Crop) -> list[str]:
 
 
 def _response(cover: Cover) -> list[str]:
-    return [
-        f"  {what} inside = {fixed(line.intercept_c, 1)} degC + {fixed(line.slope, 2)} x "
-        f"outdoors, single days within {fixed(line.spread_c, 1)} degC (standard deviation, "
-        f"{counted(cover.days, 'day')})"
-        for what, line in (("minimum", cover.coldest), ("maximum", cover.warmest))
-    ]
+    from climwin.report.sentences_garden import bend
+
+    lines = []
+    sides: tuple[tuple[Literal["minimum", "maximum"], Response], ...] = (
+        ("minimum", cover.coldest),
+        ("maximum", cover.warmest),
+    )
+    for what, line in sides:
+        _, (low, high) = line.intervals()
+        lines.append(
+            f"  {what} inside = {fixed(line.intercept_c, 1)} degC + {fixed(line.slope, 2)} x "
+            f"outdoors ({fixed(low, 2)} to {fixed(high, 2)}, 90 % interval), single days within "
+            f"{fixed(line.spread_c, 1)} degC (standard deviation, {counted(cover.days, 'day')})"
+        )
+        if line.knee_c is not None:
+            lines.append(f"    {bend(line, what)}")
+    return lines
+
+
+def _say_clock(logger: xr.Dataset, daily: xr.Dataset, garden: Garden | None) -> None:
+    """Say that the logger's clock may be wrong, where its longitude is known."""
+    from climwin.io.logger_clock import check_clock, describe_clock
+
+    longitude = daily.attrs.get("longitude") if garden is None else garden.longitude
+    if longitude is not None:
+        mind(filter(None, [describe_clock(check_clock(logger, float(longitude)))]))
+    mind(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.cli.notes import progress, say_caveats
+from climwin.cli.notes import mind, progress, say_caveats
 from climwin.cli.options import argument, group, number, option, year_span
 from climwin.cli.place import (
     PeriodOptions,
@@ -111,13 +111,15 @@ def stations(options: StationsOptions) -> None:
         msg = f"--radius must be more than 0 km, got {as_typed(options.radius_km)}."
         raise ValueError(msg)
     garden = garden_at(options.place)
-    progress(f"looking around {garden.name}")
+    progress(f"looking around {garden.full_name}")
     table = find_stations(
         garden,
         first_year=options.period.first_year,
         last_year=options.period.last_year,
         radius_km=options.radius_km,
     )
+    print(f"around {garden.full_name}")
+    mind(filter(None, [garden.doubt]))
     print(_in_words(table))
     if garden.elevation is None:
         print("Heights are left out of account: give the garden's with --elevation.")
@@ -147,15 +149,14 @@ def fetch(options: FetchOptions) -> None:
     from climwin.io.quality import coverage, describe
 
     daily = fetched(options.station or garden_at(options.place), options.period)
-    facts = daily.attrs
-    print(
-        facts["title"],
-        *facts["history"].splitlines(),
-        *(f"{key.replace('_', ' ')}: {facts[key]}" for key in _FACTS if facts.get(key)),
+    attrs = daily.attrs
+    facts = [
+        attrs["title"],
+        *attrs["history"].splitlines(),
+        *(f"{key.replace('_', ' ')}: {attrs[key]}" for key in _FACTS if attrs.get(key)),
         *describe(coverage(daily)),
-        sep="\n",
-    )
-    say_caveats(daily, _garden(options.place, daily))
+    ]
+    say_caveats(daily, _garden(options.place, daily), facts)
     say_neighbours(daily, options.neighbours, None, options.period)
 
 

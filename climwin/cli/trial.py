@@ -42,6 +42,13 @@ class TrialSizeOptions:
         metavar="X",
         required=True,
     )
+    treatments: int = option(
+        "--treatments",
+        "that are compared (%(default)s)",
+        convert=whole_number,
+        metavar="N",
+        default=2,
+    )
 
 
 @dataclass(frozen=True)
@@ -82,9 +89,10 @@ def trial_size(options: TrialSizeOptions) -> None:
     """How many pairs a trial needs."""
     from climwin.trials.design import pairs_needed
 
-    pairs = pairs_needed(options.difference, options.spread)
+    pairs = pairs_needed(options.difference, options.spread, treatments=options.treatments)
+    what = "pairs" if options.treatments == 2 else f"blocks of {options.treatments}"
     print(
-        f"{pairs} pairs see a difference of {as_typed(options.difference)} in 4 trials of 5, "
+        f"{pairs} {what} see a difference of {as_typed(options.difference)} in 4 trials of 5, "
         f"if single pairs differ by about {as_typed(options.spread)}."
     )
 

@@ -58,16 +58,28 @@ class Garden:
         Decimal degrees, north and east positive.
     elevation : float, optional
         Height above sea level. [m]
+    address : str, optional
+        The town, region and country that it was found by, see `locate`.
+    doubt : str, optional
+        What to check where other places bear the same name.
     """
 
     name: str
     latitude: float
     longitude: float
     elevation: float | None = None
+    address: str = ""
+    doubt: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "name", plain_text(self.name))
         _check_place(self.name, self.latitude, self.longitude, self.elevation)
+
+    @property
+    def full_name(self) -> str:
+        """Its name, with the region and country where they are known."""
+        is_told = not self.address or self.address.split(", ")[0] == self.name
+        return (self.address or self.name) if is_told else f"{self.name} ({self.address})"
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,6 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
-from climwin.climate.windows import odds_shorter
 from climwin.core.errors import InputError
 from climwin.core.formatting import fixed
 from climwin.core.schema import Garden, Units, check_choice
@@ -35,7 +34,7 @@ from climwin.page.write import date_of_page, write_text
 from climwin.plot import style
 from climwin.report import sentences
 from climwin.report.garden import GardenReport, garden_report
-from climwin.report.sentences_caveats import caveats, few_years
+from climwin.report.sentences_caveats import caveats, few_years, report_departures
 from climwin.widgets.state import span_of, within
 
 if TYPE_CHECKING:
@@ -258,13 +257,13 @@ class ClubPage:
 
 
 class GardenRow:
-    """One garden's numbers; its window is the longest of each year, in spring or in autumn."""
+    """One garden's numbers; its window is that of the garden's own page."""
 
     def __init__(self, report: GardenReport) -> None:
         self.report, self.name = report, report.garden.name
-        self.length = report.windows["length"].sel(part="longest")
-        self.median_length = float(self.length.median())
-        self.shorter = odds_shorter(report.windows, report.need_days).sel(part="longest")
+        self.length = report.window["length"]
+        self.median_length = report.median_length
+        self.shorter = report.shorter
         leading = report.of_climate(report.leading("spring freeze"))
         self.freezes = leading.freeze_odds.sel(threshold=0.0)
 
@@ -291,6 +290,11 @@ def _finding(page: ClubPage) -> Content:
     known.sort(key=lambda row: row.freeze("last_spring", EVEN))
     return {
         "club": page.name,
+        "check": [
+            f"{each.garden.name}: {text}"
+            for each in page.reports
+            for text in report_departures(each, page.made, page.units)
+        ],
         "crop": first.crop.name,
         "years": sentences.years(first.windows.sizes["season"]),
         "longest": (rows[0].name, _days(rows[0].median_length)),
@@ -344,7 +348,7 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
         },
     }
     out = xr.Dataset({name: ("garden", column) for name, column in columns.items()})
-    out["window_days"].attrs = {"units": "days", "long_name": "longest window, middle year"}
+    out["window_days"].attrs = {"units": "days", "long_name": "window, middle year"}
     out["need_days"].attrs = {"units": "days", "long_name": "days outdoors to the first harvest"}
     for name in columns:
         if name.endswith("in_10"):

@@ -29,7 +29,7 @@ from climwin.plot import plans as plot_plans
 from climwin.report import sentences, sentences_climate
 from climwin.report.garden import GardenReport
 from climwin.report.ical import at_once
-from climwin.report.sentences_caveats import caveats
+from climwin.report.sentences_caveats import caveats, report_departures
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_garden import way
 from climwin.report.sentences_perennial import winter_story
@@ -76,7 +76,8 @@ def finding(page: Page) -> Content:
     report = page.report
     scenario = style.scenario_key(style.facts(report.windows, report.daily.attrs))
     return {
-        "place": f"{report.garden.name}, {report.crop.name}",
+        "place": f"{report.garden.full_name}, {report.crop.name}",
+        "check": report_departures(report, page.made, page.units),
         "scenario": scenario[:1].upper() + scenario[1:],
         "finding": sentences.finding(report),
         "best": sentences.best_way(report),
@@ -358,7 +359,6 @@ def chance_row(odds: xr.Dataset) -> Content:
         "spring": sentences.date(float(odds["last_spring"])),
         "autumn": sentences.date(float(odds["first_autumn"])),
         "days": "no limit" if np.isnan(days) else fixed(days),
-        "next": sentences.next_years(odds, "last_spring_"),
     }
 
 

@@ -43,7 +43,7 @@ def station_map(table: pd.DataFrame, garden: Garden, *, narrow: bool = False) ->
     narrow : bool
         For a page as wide as a phone.
     """
-    title = sentences_garden.nearest(table, garden.name)
+    title = sentences_garden.nearest(table, garden.full_name)
     named = min(len(table), len(NAMED))
     height = 4.9 + 0.62 * named if narrow else max(4.8, 1.2 + 0.52 * named)
     how = "★ the garden; ▲ higher, ▼ lower, ● level with it; ◆ height not known."

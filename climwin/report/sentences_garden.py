@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import xarray as xr
@@ -24,6 +24,7 @@ from climwin.planning.plan import PLANTED
 from climwin.report.sentences import best_dates, percent, temperature, years
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
+from climwin.trials.analysis import differs
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -111,6 +112,40 @@ def response(cover: Cover, coldest_outdoors: float, units: Units) -> str:
     )
 
 
+def bend(line: Response, name: Literal["minimum", "maximum"], units: Units = "C") -> str:
+    """What a bend of a fitted line shows, empty where it is straight.
+
+    Parameters
+    ----------
+    line : Response
+        Of a `Cover` from `fit_cover`.
+    name : {"minimum", "maximum"}
+        Which extreme it is of.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
+    if line.knee_c is None or line.slope_above is None:
+        return ""
+    knee = temperature(line.knee_c, units, 1)
+    stays = temperature(float(line.inside(line.knee_c)), units)
+    if name == "minimum" and line.slope < _FLAT < line.slope_above:
+        return f"below {knee} outdoors it stays near {stays}, as a heater does"
+    if name == "maximum" and line.slope_above < _FLAT < line.slope:
+        return f"above {knee} outdoors it stays near {stays}, as vents or shade do"
+    if name == "maximum" and line.slope_above < line.slope:
+        return (
+            f"above {knee} outdoors it rises by {fixed(line.slope_above, 2)} for each degree "
+            f"instead of {fixed(line.slope, 2)}, as with vents that let part of the warmth out"
+        )
+    return (
+        f"from {knee} outdoors on it follows by {fixed(line.slope_above, 2)} for each degree, "
+        f"below by {fixed(line.slope, 2)}"
+    )
+
+
+_FLAT = 0.25  # slope below which a space stays nearly as warm whatever the outdoors does
+
+
 def reach(line: Response) -> float:
     """How far on either side of its line nine single days of ten lie. [degC]"""
     return z_of(LEVEL) * line.spread_c
@@ -187,7 +222,7 @@ _UNITS = ("g", "kg", "mm", "cm", "m", "ml", "l", "days", "percent")
 
 def _compared(row: xr.Dataset, against: str) -> str:
     name, gap, low, high = (row[key].item() for key in ("treatment", "difference", "low", "high"))
-    if low <= 0 <= high:
+    if not differs(row):
         return f"{name} and {against} cannot be told apart"
     least, most = (significant(each) for each in sorted((abs(low), abs(high))))
     way = "higher" if gap > 0 else "lower"

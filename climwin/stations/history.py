@@ -332,7 +332,7 @@ def _best_station(
     )
     row = table.iloc[0].to_dict()
     station = _station(str(table.index[0]), row)
-    note = f"station {station.name} ({station.id}) chosen for {garden.name}: {row['reason']}"
+    note = f"station {station.name} ({station.id}) chosen for {garden.full_name}: {row['reason']}"
     return station, cache.load(station.id, folder), note
 
 

@@ -145,7 +145,10 @@ def find_stations(
 
     near, available = with_list(cache.folder(where), retry_policy, ask)
     if near.empty:
-        msg = f"No station lies within {as_typed(radius_km)} km of {garden.name!r}. Look further: "
+        msg = (
+            f"No station lies within {as_typed(radius_km)} km of {garden.full_name!r}. Look "
+            "further: "
+        )
         further = Call("find_stations", ("garden", Parameter("radius_km", round(2 * radius_km))))
         raise StationError(msg, further, ". ", *WHAT_TO_DO)
     table = _scored(near, available, garden, period)

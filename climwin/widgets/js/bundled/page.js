@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources bed4788c8e165f363d0b9c4b5283cb63af8bba97033ecf81ca71186aeeb48ba6
-// text ccb0e0e5eaf087c51c765992e15a0da4e808433666ecbf2177391154efb67a87
+// sources f6ccfb268996ac69d9bfc5c73848079c0fd0784c06609417368f643f5d9e1280
+// text 4be91035ce19f272b7342463e648c482df02d6e806803af7a195b1b7dad6b6ac
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -35,6 +35,7 @@
       next_years_by_the_record_too: "It would be the same if all years of the record were as likely to come again.",
       long_run_too_short: "Its long-run odds, from {years} of weather, lie between {low} and {high}.",
       what_odds_cover: "These ranges allow for the luck of the weather, not for doubt about the crop's limits or for your garden's own spot.",
+      unknown_number: "an unknown number",
       likely_next_years: "likely {next} of the next ten",
       years_hidden_by_gaps: {
         one: "In {count} year a gap in the record hides the answer; it is left out.",
@@ -1421,7 +1422,10 @@
     if (!isRange(odds, inComfort)) return "";
     return `In ${odds.shorter} if every day counts that ${cropName} bears, in ${inComfort.shorter} if only days count in which it is comfortable.`;
   }
-  var nextYears = ({ nextLow: first, nextHigh: last }) => first === last ? String(first) : say("span", { first, last });
+  function nextYears({ nextLow: first, nextHigh: last }) {
+    if (Number.isNaN(first)) return say("unknown_number");
+    return first === last ? String(first) : say("span", { first, last });
+  }
   function howSure(odds, today, leastYears) {
     const before = nextYears(odds);
     const sentences = [say("next_years_too_short", { next: before })];
