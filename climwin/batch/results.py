@@ -73,7 +73,7 @@ def station_results(
     windows = usable_windows(daily, crops)
     best = _best_dates(daily, crops)
     parts = [
-        freeze_odds(daily, thresholds),
+        freeze_odds(daily, thresholds, method="smoothed"),  # as on a garden's page
         day_bands(variable(daily, "tmean").rename("bands")),
         _windows(windows),
         _shorter(windows, best["need_days"], crops),
