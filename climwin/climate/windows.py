@@ -24,6 +24,7 @@ from climwin.climate._windows_kernel import (
     windows_of_years,
 )
 from climwin.climate.heat import hours_within
+from climwin.core.dependence import trend_test
 from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import provenance
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
@@ -37,7 +38,7 @@ from climwin.core.seasons import (
     smoothed,
     usual_days,
 )
-from climwin.core.stats import LEVEL, mann_kendall, theil_sen, wilson
+from climwin.core.stats import LEVEL, wilson
 from climwin.core.status import NONE_CODE, OBSERVED_CODE, UNKNOWN_CODE, decode_status
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
@@ -487,6 +488,12 @@ def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
     return out
 
 
+def _trend_of_length(years: np.ndarray, length: np.ndarray) -> tuple[float, ...]:
+    """Slope of the length with its interval, per decade, and p."""
+    *slopes, p = trend_test(years, length)
+    return *(10 * slope for slope in slopes), p
+
+
 # --- shorter than needed ------------------------------------------------------------------
 
 
@@ -506,7 +513,7 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
         ``shorter`` of ``known`` years, and how many are ``unknown``; their ``share`` with the 90 %
         Wilson interval ``low`` to ``high``; ``trend`` of the length, Theil and Sen's slope [days
         per decade] with its interval ``trend_low`` to ``trend_high``, and Mann and Kendall's
-        ``trend_p``.
+        ``trend_p``, both with years that take after the one before allowed for, see `trend`.
 
     Raises
     ------
@@ -544,7 +551,7 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
     low, high = apply(wilson, shorter, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
     slope, slope_low, slope_high, p = apply(
-        lambda year, length: (*theil_sen(year / 10, length), mann_kendall(length)),
+        _trend_of_length,
         windows["season"],
         windows["length"],
         core=[["season"]] * 2,
