@@ -156,7 +156,7 @@ def two_sided(z: np.ndarray | float, weights: np.ndarray, inflation: np.ndarray)
 def reach_of(level: float, weights: np.ndarray, inflation: np.ndarray) -> float:
     """Half width of an interval that holds `level`, in deviations of independent years."""
     near, far = 0.0, 100.0
-    for _ in range(60):
+    for _ in range(45):
         middle = (near + far) / 2
         if two_sided(middle, weights, inflation) > 1 - level:
             near = middle
