@@ -1,4 +1,4 @@
-"""Has the station been moved? A test for one sudden step, or a drift, in a record's yearly means."""
+"""Has the station been moved? A test for a sudden step, or a drift, in yearly means."""
 
 from __future__ import annotations
 
@@ -58,8 +58,8 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
         alone, whose years take after the one before as this record's do, has a step as marked;
         ``kind`` of a change whose p lies below 0.02: ``"step"``, ``"drift"`` where a gradual
         change fits clearly better, ``"step or drift"`` where neither does, else empty; ``drift``
-        [degC per decade], the slope of a straight drift in place of a clear change; ``known``, years with
-        a mean. Missing for fewer than 10 known years.
+        [degC per decade], the slope of a straight drift in place of a clear change; ``known``,
+        years with a mean. Missing for fewer than 10 known years.
 
     Raises
     ------

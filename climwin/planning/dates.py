@@ -24,6 +24,7 @@ from climwin.planning.evaluate import (
     sweep_plans,
 )
 from climwin.planning.plan import Plan
+from climwin.planning.selection import Blocks, circular_mean, judged_elsewhere
 from climwin.planning.site import FilledSites
 
 LEAST_ODDS = 0.8
@@ -43,8 +44,6 @@ The best date told is the middle of these dates: the expected crop is flat about
 day is the highest by luck."""
 SAFER_BY = 0.05
 """By how much an early variety's odds must be higher to be preferred to a main one."""
-SMOOTHED_OVER = 15
-"""Days over which odds and expected crop are averaged, so that no lucky day is recommended."""
 SHORTEST_SPAN = 7
 """Days below which a run of start dates is luck rather than a recommendation."""
 BEFORE_MIDSUMMER = 40
@@ -69,18 +68,6 @@ class Span(NamedTuple):
     def days(self) -> int:
         """Length of the run."""
         return (self.last - self.first) % DAYS + 1
-
-
-def circular_mean(values: np.ndarray, width: int = SMOOTHED_OVER) -> np.ndarray:
-    """Mean over `width` days around each day of the year, missing days left out."""
-    around = (np.arange(DAYS)[:, None] + np.arange(width) - width // 2) % DAYS
-    window = values[around]
-    known = ~np.isnan(window)
-    return np.where(
-        known.any(axis=1),
-        np.where(known, window, 0).sum(axis=1) / np.maximum(known.sum(axis=1), 1),
-        np.nan,
-    )
 
 
 def start_seasons(life_days: np.ndarray, coldest: int, warmest: int) -> np.ndarray:

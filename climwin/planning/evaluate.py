@@ -17,6 +17,12 @@ from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
+from climwin.planning.selection import (
+    block_count,
+    choose_and_judge,
+    simultaneous_band,
+    sums_by_block,
+)
 from climwin.planning.site import FilledSites, Site, filled_sites
 
 HARVEST_LEVELS = (0.1, 0.5, 0.9)
@@ -420,8 +426,13 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         with 0 in a failed one [MJ m-2], and ``expected_crop``, the same as a share of the best
         start date's; ``harvest_day``, dims (..., start_day, quantile): days after 1 January of the
         start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years;
-        ``days_outdoors``, of the middle one. A perennial has one start, see `Plan`; no year is
-        known on the other days.
+        ``days_outdoors``, of the middle one. ``band_low`` to ``band_high`` holds the whole curve
+        of the share at once (90 %), where ``low`` to ``high`` holds each date by itself. Of the
+        best date ``elsewhere_harvested`` of ``elsewhere_known`` years, the ``elsewhere_share`` and
+        its interval ``elsewhere_low`` to ``elsewhere_high``: chosen without each block of years and
+        judged on that block, for its share in the years that chose it is too good by luck.
+        ``stable``: the share of the blocks without which a date is still near the best. A
+        perennial has one start, see `Plan`; no year is known on the other days.
 
     Examples
     --------
@@ -431,7 +442,7 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> swept.sizes["start_day"], float(swept["expected_crop"].max())
     (365, 1.0)
     """
-    swept = sweep_plans([plan], daily).isel(plan=0, drop=True)
+    swept = sweep_plans([plan], daily).isel(plan=0, drop=True).drop_vars(BLOCK_COUNTS)
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
@@ -449,7 +460,8 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     -------
     Dataset, dims (..., plan, start_day)
         What `sweep_start_dates` gives, in the order of the plans; ``expected_crop`` is a share of
-        the best start date of all plans.
+        the best start date of all plans. ``block_*``, dims (..., plan, start_day, block): counts
+        and sums of each block of years, see `climwin.planning.selection`.
 
     Raises
     ------
@@ -475,8 +487,14 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
             *(Result(name, dims) for name in ("growth", "yield_index", "days_outdoors")),
             Result("harvest_day", (*dims, "quantile")),
             Result("failed_by", (*dims, "reason"), int),
+            *(Result(name, (*dims, "block")) for name in BLOCK_COUNTS),
         ],
-        sizes={"plan": len(plans), "quantile": len(HARVEST_LEVELS), "reason": len(REASONS)},
+        sizes={
+            "plan": len(plans),
+            "quantile": len(HARVEST_LEVELS),
+            "reason": len(REASONS),
+            "block": block_count(_calendar_years(daily)),
+        },
         start_days=every_day,
     )
     best = out["yield_index"].max(["plan", "start_day"])
@@ -487,10 +505,57 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     out["days_outdoors"].attrs["units"] = "days"
     out["yield_index"].attrs["units"] = "MJ m-2"
     return (
-        _with_shares(out)
+        judged(_with_shares(out))
         .assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
         .assign_attrs(provenance(daily), interval=LEVEL)
     )
+
+
+BLOCK_COUNTS = ("block_harvested", "block_known", "block_worth", "block_growth")
+"""What `sweep_plans` counts in each block of years, see `climwin.planning.selection`."""
+
+
+def _calendar_years(daily: xr.Dataset) -> int:
+    """Calendar years of a record, from its first day to its last."""
+    years = daily["time"].dt.year.values
+    return int(years.max() - years.min()) + 1
+
+
+def judged(swept: xr.Dataset) -> xr.Dataset:
+    """A sweep with its best date judged on years left out, and a band for its whole curve."""
+    hits, known, stable = apply(
+        choose_and_judge,
+        *(swept[name] for name in BLOCK_COUNTS[:3]),
+        core=[["start_day", "block"]] * 3,
+        out=[[], [], ["start_day"]],
+        dtypes=[float] * 3,
+        each=True,
+    )
+    swept["stable"] = stable
+    swept = with_elsewhere(swept, hits, known)
+    swept["band_low"], swept["band_high"] = apply(
+        simultaneous_band,
+        swept["block_harvested"],
+        swept["block_known"],
+        core=[["start_day", "block"]] * 2,
+        out=[["start_day"]] * 2,
+        dtypes=[float] * 2,
+        each=True,
+    )
+    return swept
+
+
+def with_elsewhere(out: xr.Dataset, hits: xr.DataArray, known: xr.DataArray) -> xr.Dataset:
+    """The share of harvests in years left out of a choice, with its interval."""
+    out["elsewhere_harvested"], out["elsewhere_known"] = hits, known
+    out["elsewhere_share"] = hits / known.where(known > 0)
+    out["elsewhere_low"], out["elsewhere_high"] = apply(
+        wilson, hits, known, core=[[], []], out=[[], []], dtypes=[float] * 2
+    )
+    out["elsewhere_share"].attrs["long_name"] = (
+        "share of harvests from the best date, in years left out of the choice"
+    )
+    return out
 
 
 def _starts(plan: Plan) -> np.ndarray:
@@ -515,7 +580,8 @@ class Counts(NamedTuple):
     """Years of each outcome from each start, and what a harvest is worth; shape (start_days,).
 
     ``harvest_day`` has a second axis for `HARVEST_LEVELS` and counts from the start;
-    ``failed_by`` has one for `REASONS`.
+    ``failed_by`` has one for `REASONS`, and ``block_*`` one for blocks of years, see
+    `climwin.planning.selection`.
     """
 
     harvested: np.ndarray
@@ -527,6 +593,10 @@ class Counts(NamedTuple):
     days_outdoors: np.ndarray
     harvest_day: np.ndarray
     failed_by: np.ndarray
+    block_harvested: np.ndarray
+    block_known: np.ndarray
+    block_worth: np.ndarray
+    block_growth: np.ndarray
 
 
 def count_years(grown: Grown) -> Counts:
@@ -549,6 +619,10 @@ def count_years(grown: Grown) -> Counts:
         failed_by=np.stack(
             [(grown.reason == code).sum(axis=0) for code in range(len(REASONS))], -1
         ),
+        block_harvested=sums_by_block(1.0 * harvested),
+        block_known=sums_by_block(1.0 * known),
+        block_worth=sums_by_block(np.where(known, grown.yield_index, 0.0)),
+        block_growth=sums_by_block(np.where(harvested, grown.growth, 0.0)),
     )
 
 
