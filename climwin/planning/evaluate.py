@@ -20,6 +20,7 @@ from climwin.planning.plan import Plan
 from climwin.planning.selection import (
     block_count,
     choose_and_judge,
+    elsewhere_interval,
     simultaneous_band,
     sums_by_block,
 )
@@ -493,7 +494,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
             "plan": len(plans),
             "quantile": len(HARVEST_LEVELS),
             "reason": len(REASONS),
-            "block": block_count(_calendar_years(daily)),
+            "block": block_count(calendar_years(daily)),
         },
         start_days=every_day,
     )
@@ -515,7 +516,7 @@ BLOCK_COUNTS = ("block_harvested", "block_known", "block_worth", "block_growth")
 """What `sweep_plans` counts in each block of years, see `climwin.planning.selection`."""
 
 
-def _calendar_years(daily: xr.Dataset) -> int:
+def calendar_years(daily: xr.Dataset) -> int:
     """Calendar years of a record, from its first day to its last."""
     years = daily["time"].dt.year.values
     return int(years.max() - years.min()) + 1
@@ -525,6 +526,7 @@ def judged(swept: xr.Dataset) -> xr.Dataset:
     """A sweep with its best date judged on years left out, and a band for its whole curve."""
     hits, known, stable = apply(
         choose_and_judge,
+    elsewhere_interval,
         *(swept[name] for name in BLOCK_COUNTS[:3]),
         core=[["start_day", "block"]] * 3,
         out=[[], [], ["start_day"]],
@@ -550,7 +552,7 @@ def with_elsewhere(out: xr.Dataset, hits: xr.DataArray, known: xr.DataArray) -> 
     out["elsewhere_harvested"], out["elsewhere_known"] = hits, known
     out["elsewhere_share"] = hits / known.where(known > 0)
     out["elsewhere_low"], out["elsewhere_high"] = apply(
-        wilson, hits, known, core=[[], []], out=[[], []], dtypes=[float] * 2
+        elsewhere_interval, hits, known, core=[[], []], out=[[], []], dtypes=[float] * 2
     )
     out["elsewhere_share"].attrs["long_name"] = (
         "share of harvests from the best date, in years left out of the choice"

@@ -30,8 +30,13 @@ BLOCK_YEARS = 5
 practice)."""
 LEAST_BLOCKS = 5
 """Blocks at least: of few years each is shorter, so that most years are left to choose from."""
-STABLE = 0.75
-"""Share of the blocks without which a date must still be among the best (common practice)."""
+ELSEWHERE_WORTH = 0.7
+"""How much a year counts in the interval of a share that is judged on years left out.
+
+The date chosen differs from block to block, and what is left out of one choice takes part in all
+others: such a share scatters more than one of as many independent years. In simulations of 10 to 40
+years, with tops of the curve flat or peaked, intervals of 0.7 of the years hold the truth 0.87 to
+0.98 of the time (median 0.92), those of all years 0.74 to 0.94."""
 NEAR_THE_BEST = 0.1
 """How far below the best expected crop a date may lie to be as good, as a share of it."""
 SMOOTHED_OVER = 15
@@ -118,15 +123,13 @@ def best_run(
     worth, known, within
         As for `near_best`.
     stable : ndarray, shape (365,), optional
-        Share of the blocks without which each date is still among the best. Dates below `STABLE`
-        are left out, unless no date is as stable.
+        Share of the blocks without which each date is still among the best. Only those that are so
+        whichever block is left out, or else the most stable, make up the run.
     """
     near, best = near_best(worth, known, within)
     if stable is not None:
-        steady = near & (stable >= STABLE)
-        if steady.any():
-            near = steady
-            best = int(np.where(steady, np.nan_to_num(worth), -1.0).argmax())
+        near = near & (stable >= stable[near].max() - 1e-9)
+        best = int(np.where(near, np.nan_to_num(worth), -1.0).argmax())
     return next(run for run in true_runs(near) if (best - run[0]) % DAYS < run[1])
 
 
@@ -203,6 +206,16 @@ def choose_and_judge(
         return 0.0, 0.0, np.zeros(DAYS)
     day, stable = chosen_elsewhere(blocks)
     return *judged_elsewhere(blocks, day), stable
+
+
+def elsewhere_interval(
+    hits: np.ndarray, known: np.ndarray, level: float = LEVEL
+) -> tuple[np.ndarray, np.ndarray]:
+    """Interval of the share of harvests from dates chosen without the years that judge them.
+
+    Wilson's, of `ELSEWHERE_WORTH` of the years.
+    """
+    return wilson(ELSEWHERE_WORTH * hits, ELSEWHERE_WORTH * known, level)
 
 
 def judge_choice(blocks: Blocks, choose: Callable[[Blocks], int]) -> tuple[float, float]:

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources f3e58adf6c566e0bc40f170bafb4dce92f665d8ee1b7653ce012c74e5300742e
-// text 7608b1d7654d3c1814fac96471f37f4394f74ddb01862372ebcaeb17682afeaf
+// sources 7fdad177f9261b18abae4e963484e922a8122c86869913f1c91fec36e7aa3afd
+// text 1e35afc9efcc4adb67d9bf275052f1e9814f437427a3fd36f9b3243466e1a07e
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -63,7 +63,7 @@
       first_is_better: "The first is the better way here.",
       second_is_better: "The second is the better way here.",
       neither_is_better: "The years are too few, or the ways too alike, to say which is better.",
-      best_dates: "{dates} (a harvest in up to {best} of years)",
+      best_dates: "{dates} (a harvest in {best} of the years not used to choose them)",
       no_best_dates: "none: it comes to a harvest from no start date"
     }
   };
@@ -1009,6 +1009,7 @@
     return {
       bestDates: packed.best_dates,
       bestDate: packed.best_date,
+      bestShare: packed.best_share,
       on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1]),
       needDays: (startDay) => needDays[startDay - 1],
       harvestDays: (startDay) => levels.map((row) => harvestDays[row * DAYS + startDay - 1]).map((day) => day < 0 ? NaN : day)
@@ -1350,13 +1351,11 @@
     else if (pairs.high < 0) verdict = "second_is_better";
     return `${text} ${say(verdict)}`;
   }
-  function bestDates(best, shares) {
-    const days = best ? modulo(best[1] - best[0], DAYS) + 1 : 0;
-    const top = Math.max(0, ...range(days).map((i) => shares[(best[0] - 1 + i) % DAYS]));
-    if (!top) return say("no_best_dates");
+  function bestDates({ bestDates: best, bestShare, shares }) {
+    if (!best || !shares.some((share) => share > 0)) return say("no_best_dates");
     const [first, last] = best.map(dayName);
     const dates = first === last ? first : say("span", { first, last });
-    return say("best_dates", { dates, best: percent(top) });
+    return say("best_dates", { dates, best: percent(bestShare) });
   }
 
   // src/plans_strip.js
@@ -1551,9 +1550,7 @@
         `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
       ];
       if (!panel.crop.is_perennial) {
-        sentences.unshift(
-          `${name}: best start dates here ${bestDates(grid.bestDates, grid.shares)}.`
-        );
+        sentences.unshift(`${name}: best start dates here ${bestDates(grid)}.`);
       }
       text.textContent = sentences.join(" ");
     }

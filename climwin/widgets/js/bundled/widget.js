@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources f3e58adf6c566e0bc40f170bafb4dce92f665d8ee1b7653ce012c74e5300742e
-// text 18a2ab9ce5d33d03b2af05970c3479f1e4084fe491f2d229b101a623e98638e5
+// sources 7fdad177f9261b18abae4e963484e922a8122c86869913f1c91fec36e7aa3afd
+// text cf9f47500c92a1442c98d4f742659903c7fa482ed564973eb32dcc6d4b2c9ba9
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -62,7 +62,7 @@ var wording_default = {
     first_is_better: "The first is the better way here.",
     second_is_better: "The second is the better way here.",
     neither_is_better: "The years are too few, or the ways too alike, to say which is better.",
-    best_dates: "{dates} (a harvest in up to {best} of years)",
+    best_dates: "{dates} (a harvest in {best} of the years not used to choose them)",
     no_best_dates: "none: it comes to a harvest from no start date"
   }
 };
@@ -1008,6 +1008,7 @@ function outcomeGrid(packed) {
   return {
     bestDates: packed.best_dates,
     bestDate: packed.best_date,
+    bestShare: packed.best_share,
     on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1]),
     needDays: (startDay) => needDays[startDay - 1],
     harvestDays: (startDay) => levels.map((row) => harvestDays[row * DAYS + startDay - 1]).map((day) => day < 0 ? NaN : day)
@@ -1349,13 +1350,11 @@ function comparison(plan, other, pairs) {
   else if (pairs.high < 0) verdict = "second_is_better";
   return `${text} ${say(verdict)}`;
 }
-function bestDates(best, shares) {
-  const days = best ? modulo(best[1] - best[0], DAYS) + 1 : 0;
-  const top = Math.max(0, ...range(days).map((i) => shares[(best[0] - 1 + i) % DAYS]));
-  if (!top) return say("no_best_dates");
+function bestDates({ bestDates: best, bestShare, shares }) {
+  if (!best || !shares.some((share) => share > 0)) return say("no_best_dates");
   const [first, last] = best.map(dayName);
   const dates = first === last ? first : say("span", { first, last });
-  return say("best_dates", { dates, best: percent(top) });
+  return say("best_dates", { dates, best: percent(bestShare) });
 }
 
 // src/plans_strip.js
@@ -1550,9 +1549,7 @@ function planControls(panel, i) {
       `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
     ];
     if (!panel.crop.is_perennial) {
-      sentences.unshift(
-        `${name}: best start dates here ${bestDates(grid.bestDates, grid.shares)}.`
-      );
+      sentences.unshift(`${name}: best start dates here ${bestDates(grid)}.`);
     }
     text.textContent = sentences.join(" ");
   }
