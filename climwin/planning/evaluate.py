@@ -489,6 +489,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
             Result("harvest_day", (*dims, "quantile")),
             Result("failed_by", (*dims, "reason"), int),
             *(Result(name, (*dims, "block")) for name in BLOCK_COUNTS),
+            *(Result(f"band_{end}", dims) for end in ("low", "high")),
         ],
         sizes={
             "plan": len(plans),
@@ -523,10 +524,10 @@ def calendar_years(daily: xr.Dataset) -> int:
 
 
 def judged(swept: xr.Dataset) -> xr.Dataset:
-    """A sweep with its best date judged on years left out, and a band for its whole curve."""
+    """A sweep with its best date judged on years left out."""
     hits, known, stable = apply(
         choose_and_judge,
-    elsewhere_interval,
+        elsewhere_interval,
         *(swept[name] for name in BLOCK_COUNTS[:3]),
         core=[["start_day", "block"]] * 3,
         out=[[], [], ["start_day"]],
@@ -534,17 +535,7 @@ def judged(swept: xr.Dataset) -> xr.Dataset:
         each=True,
     )
     swept["stable"] = stable
-    swept = with_elsewhere(swept, hits, known)
-    swept["band_low"], swept["band_high"] = apply(
-        simultaneous_band,
-        swept["block_harvested"],
-        swept["block_known"],
-        core=[["start_day", "block"]] * 2,
-        out=[["start_day"]] * 2,
-        dtypes=[float] * 2,
-        each=True,
-    )
-    return swept
+    return with_elsewhere(swept, hits, known)
 
 
 def with_elsewhere(out: xr.Dataset, hits: xr.DataArray, known: xr.DataArray) -> xr.Dataset:
@@ -599,6 +590,8 @@ class Counts(NamedTuple):
     block_known: np.ndarray
     block_worth: np.ndarray
     block_growth: np.ndarray
+    band_low: np.ndarray
+    band_high: np.ndarray
 
 
 def count_years(grown: Grown) -> Counts:
@@ -608,6 +601,7 @@ def count_years(grown: Grown) -> Counts:
     seasons = known.sum(axis=0)
     worth = np.where(known, np.nan_to_num(grown.yield_index), 0).sum(axis=0)
     ripe = np.where(harvested, grown.days["harvest_begin"], np.nan)
+    band_low, band_high = simultaneous_band(harvested, known)
     begun = np.maximum(np.nan_to_num(grown.days["emergence"]), np.nan_to_num(grown.days["set_out"]))
     return Counts(
         harvested=harvested.sum(axis=0),
@@ -625,6 +619,8 @@ def count_years(grown: Grown) -> Counts:
         block_known=sums_by_block(1.0 * known),
         block_worth=sums_by_block(np.where(known, grown.yield_index, 0.0)),
         block_growth=sums_by_block(np.where(harvested, grown.growth, 0.0)),
+        band_low=band_low,
+        band_high=band_high,
     )
 
 

@@ -228,9 +228,9 @@ def judge_choice(blocks: Blocks, choose: Callable[[Blocks], int]) -> tuple[float
 
 
 @lru_cache
-def _drawn_blocks(count: int) -> np.ndarray:
-    """How often each block is drawn in each resample, shape (resamples, blocks)."""
-    return np.random.default_rng(0).multinomial(count, np.full(count, 1 / count), _RESAMPLES)
+def _multipliers(seasons: int) -> np.ndarray:
+    """Random weights of the years in each resample, shape (resamples, seasons)."""
+    return np.random.default_rng(0).normal(size=(_RESAMPLES, seasons))
 
 
 def simultaneous_band(
@@ -240,45 +240,44 @@ def simultaneous_band(
 
     Parameters
     ----------
-    harvested, known : ndarray, shape (365, blocks)
-        As in `Blocks`.
+    harvested, known : ndarray, shape (seasons, start_days)
+        Which lives came to a harvest, and which are known.
     level : float
         Confidence that all dates lie inside, 0 to 1.
 
     Returns
     -------
-    low, high : ndarray, shape (365,)
+    low, high : ndarray, shape (start_days,)
         Missing where no year is known.
 
     Notes
     -----
-    The pointwise interval, Wilson's, stretched by one factor for all dates: the largest deviation
-    of any date, in its own standard errors, that a bootstrap over blocks of years exceeds in one of
-    ten resamples (sup-t) [1]_. Neighbouring dates rise and fall together, so the factor lies far
-    below that of 365 dates each for itself.
+    How far the furthest date strays, in its own standard errors, is read from resamples in which
+    each year has a random weight, the same on all dates (the multiplier bootstrap's sup-t) [1]_:
+    neighbouring dates rise and fall together, so it lies far below that of 365 dates each for
+    itself. Each date then has its exact binomial interval [2]_ for a deviation as rare.
 
     References
     ----------
     .. [1] J. L. Montiel Olea and M. Plagborg-Moller, "Simultaneous confidence bands: theory,
        implementation, and an application to SVARs," Journal of Applied Econometrics, vol. 34,
        pp. 1-17, 2019 (from memory).
+    .. [2] C. J. Clopper and E. S. Pearson, "The use of confidence or fiducial limits illustrated in
+       the case of the binomial," Biometrika, vol. 26, pp. 404-413, 1934 (from memory).
     """
-    hits, years = harvested.sum(-1), known.sum(-1)
-    drawn = _drawn_blocks(known.shape[-1])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = hits / years
-        # Half a case more on either side: no date has no error at all.
-        smoothed = (hits + 1) / (years + 2)
-        error = np.sqrt(smoothed * (1 - smoothed) / years)
-        deviation = np.abs(drawn @ harvested.T / (drawn @ known.T) - share) / error
-    largest = np.nan_to_num(deviation, posinf=0.0).max(axis=-1)
-    reach = max(float(np.quantile(largest, level)), z_of(level))
-    wide = 2 * z_to_level(reach) - 1
-    return wilson(hits, years, wide)
+    from scipy.special import betaincinv, ndtr
 
-
-def z_to_level(z: float) -> float:
-    """Share of a normal distribution below `z` standard deviations."""
-    from statistics import NormalDist
-
-    return NormalDist().cdf(z)
+    hits, years = harvested.sum(axis=0).astype(float), known.sum(axis=0).astype(float)
+    missing = years == 0
+    counted = np.where(missing, 1.0, years)
+    residual = harvested - known * (hits / counted)
+    # A harvest and a failure more: no date has no error at all.
+    smoothed = (hits + 1) / (counted + 2)
+    error = np.sqrt(smoothed * (1 - smoothed) * counted)
+    strayed = np.abs(_multipliers(len(residual)) @ residual) / error
+    reach = max(float(np.quantile(strayed.max(axis=-1), level)), z_of(level))
+    tail = float(ndtr(-reach))
+    some, rest = np.maximum(hits, 0.5), np.maximum(counted - hits, 0.5)
+    low = np.where(hits > 0, betaincinv(some, counted - hits + 1, tail), 0.0)
+    high = np.where(hits < counted, betaincinv(hits + 1, rest, 1 - tail), 1.0)
+    return np.where(missing, np.nan, low), np.where(missing, np.nan, high)
