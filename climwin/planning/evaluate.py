@@ -527,7 +527,6 @@ def judged(swept: xr.Dataset) -> xr.Dataset:
     """A sweep with its best date judged on years left out."""
     hits, known, stable = apply(
         choose_and_judge,
-        elsewhere_interval,
         *(swept[name] for name in BLOCK_COUNTS[:3]),
         core=[["start_day", "block"]] * 3,
         out=[[], [], ["start_day"]],
