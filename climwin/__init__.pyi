@@ -17,6 +17,8 @@ from .climate.heat import degree_days as degree_days
 from .climate.heat import heat_since as heat_since
 from .climate.heat import hourly_temperatures as hourly_temperatures
 from .climate.heat import hours_within as hours_within
+from .climate.hindcast import hindcast as hindcast
+from .climate.level import todays_climate as todays_climate
 from .climate.percentiles import day_bands as day_bands
 from .climate.radiation import extraterrestrial_radiation as extraterrestrial_radiation
 from .climate.radiation import solar_radiation as solar_radiation
@@ -169,6 +171,7 @@ __all__ = [
     "harvest_odds",
     "heat_since",
     "heat_to_harvest",
+    "hindcast",
     "hourly_temperatures",
     "hours_within",
     "in_words",
@@ -212,6 +215,7 @@ __all__ = [
     "to_csv",
     "to_ical",
     "to_netcdf",
+    "todays_climate",
     "trend",
     "trial_result",
     "under_cover",

@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
+from climwin.climate.level import in_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.errors import InputError
@@ -33,7 +34,9 @@ WAYS = ("in place", "under cover")
 _COVER = "cold frame"
 
 
-def station_results(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
+def station_results(
+    daily: xr.Dataset, crops: Sequence[Crop], *, climate: str = "record"
+) -> xr.Dataset:
     """All results for every station of a record.
 
     Parameters
@@ -42,6 +45,8 @@ def station_results(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
         Needs ``tmin``, ``tmax``, ``tmean`` [degC], and the ``latitude`` of each station.
     crops : sequence of Crop
         What is grown.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -64,6 +69,7 @@ def station_results(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
         If there is no crop, two have one name, or the record lacks a variable.
     """
     check_crops(crops)
+    daily = in_climate(daily, climate)
     thresholds = sorted({0.0, *(crop.killed_at_c for crop in crops)}, reverse=True)
     windows = usable_windows(daily, crops)
     best = _best_dates(daily, crops)
@@ -219,6 +225,7 @@ _MEANINGS: dict[str, tuple[str, str]] = {
     "shorter_known": ("1", "years of which that is known"),
     "shorter_unknown": ("1", "years of which a gap hides it"),
     "shorter_share": ("1", "share of the known years whose window is shorter than the crop needs"),
+    "shorter_odds": ("1", "odds of a window shorter than needed, smoothed over the lengths"),
     "shorter_trend": ("day (10 year)-1", "trend of the window's length, Theil and Sen's slope"),
     "shorter_trend_p": ("1", "p value of that trend, Mann and Kendall's test"),
     "best_first": ("1", "first start date whose expected crop is near the best, day of the year"),
@@ -242,6 +249,10 @@ _ENDS = {
     "low": "lower end of the 90 % interval of: ",
     "high": "upper end of the 90 % interval of: ",
 }
+_NEXT_ENDS = {
+    "next_low": "least number of the next ten years, at 90 %, with: ",
+    "next_high": "greatest number of the next ten years, at 90 %, with: ",
+}
 _COUNTS = {"known": "years known: ", "frozen": "years in which it froze: "}
 
 
@@ -259,6 +270,11 @@ _PLACE = ("station", "name", "latitude", "longitude", "elevation")
 def _attributes(name: str) -> dict[str, str]:
     base, _, last = name.rpartition("_")
     before, words = "", name
+    if base.endswith("_next"):
+        before = _NEXT_ENDS[f"next_{last}"]
+        base = base.removesuffix("_next")
+        of = _MEANINGS["shorter_share" if base == "shorter" else base][1]
+        return {"long_name": before + of, "units": "1"}
     if name not in _MEANINGS:
         before = (_ENDS | _COUNTS)[last]
         words = "shorter_share" if base == "shorter" else base

@@ -23,8 +23,9 @@ from climwin.batch.stations import (
     batches_of_record,
     failed_batch,
 )
+from climwin.climate.level import CLIMATES
 from climwin.core.errors import InputError, Parameter
-from climwin.core.schema import variable
+from climwin.core.schema import check_choice, variable
 from climwin.core.seasons import day_name
 from climwin.crops.model import Crop
 from climwin.io.exports import without_formulas
@@ -49,6 +50,7 @@ def run_stations(
     cluster: str | None = None,
     batch_size: int = BATCH_SIZE,
     few_years: bool = False,
+    climate: str = "record",
     progress: Progress | None = None,
 ) -> xr.Dataset:
     """Compute the results for many stations, into one file of CF variables and a table.
@@ -72,6 +74,8 @@ def run_stations(
     few_years : bool
         Whether to go on with stations of which a crop's window is known in fewer than ten years;
         their ``reason`` says that they are few. Else they fail, as one garden's report does.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
     progress : callable, optional
         Takes the number of stations done and of all.
 
@@ -99,12 +103,13 @@ def run_stations(
     >>> results = cw.run_stations(stations, [cw.crop("pea")], "region.nc")  # doctest: +SKIP
     """
     check_crops(crops)
+    check_choice("climate", climate, CLIMATES)
     batches, places = _batches(stations, batch_size)
-    run = [*_fingerprint(stations, crops, batch_size), f"few years: {few_years}"]
+    run = [*_fingerprint(stations, crops, batch_size), f"few years: {few_years}", climate]
     checkpoint = Checkpoint(Path(out), run)
     save = _saver(checkpoint, batches, progress)
     tasks = {
-        n: partial(batch_results, each, crops, few_years=few_years)
+        n: partial(batch_results, each, crops, few_years=few_years, climate=climate)
         for n, each in enumerate(batches)
         if not checkpoint.path(n).exists()
     }

@@ -227,7 +227,9 @@ def _in_a_list(mention: Mention) -> str:
     return f"{name} {mention.value}"
 
 
-def batch_results(batch: Batch, crops: Sequence[Crop], *, few_years: bool = False) -> xr.Dataset:
+def batch_results(
+    batch: Batch, crops: Sequence[Crop], *, few_years: bool = False, climate: str = "record"
+) -> xr.Dataset:
     """Results for a batch of stations, those that fail among them.
 
     Parameters
@@ -239,6 +241,8 @@ def batch_results(batch: Batch, crops: Sequence[Crop], *, few_years: bool = Fals
     few_years : bool
         Whether to go on with stations of which a crop's window is known in fewer than ten years;
         their ``reason`` says so. Else they fail.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -253,7 +257,7 @@ def batch_results(batch: Batch, crops: Sequence[Crop], *, few_years: bool = Fals
     results: list[xr.Dataset] = []
     cautions: dict[str, str] = {}
     for record in records:
-        computed, lost = _computed(record, crops)
+        computed, lost = _computed(record, crops, climate)
         failed |= lost
         for each in computed:
             few = _few(each)
@@ -303,18 +307,22 @@ def _with_status(
     return results.assign(status=("station", flags), reason=("station", reasons))
 
 
-def _computed(record: xr.Dataset, crops: Sequence[Crop]) -> tuple[list[xr.Dataset], dict[str, str]]:
+def _computed(
+    record: xr.Dataset, crops: Sequence[Crop], climate: str
+) -> tuple[list[xr.Dataset], dict[str, str]]:
     """Results for all stations at once, else for each alone; and why some have none."""
     try:
         full, thin = _without_thin(_whole_years(record))
-        return [station_results(full, crops)] if full.sizes["station"] else [], thin
+        if not full.sizes["station"]:
+            return [], thin
+        return [station_results(full, crops, climate=climate)], thin
     except Exception as error:
         if record.sizes["station"] == 1:
             return [], {str(record["station"].values[0]): _reason(error)}
     results: list[xr.Dataset] = []
     failed: dict[str, str] = {}
     for n in range(record.sizes["station"]):
-        computed, lost = _computed(record.isel(station=[n]), crops)
+        computed, lost = _computed(record.isel(station=[n]), crops, climate)
         results += computed
         failed |= lost
     return results, failed

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from climwin.cli.growing import chosen_crop
 from climwin.cli.notes import count_progress, mind
 from climwin.cli.options import argument, option, whole_number
-from climwin.cli.reading import few_years_option
+from climwin.cli.reading import climate_option, few_years_option
 from climwin.cli.writing import check_folder
 from climwin.io.files import atomic_write
 
@@ -37,6 +37,7 @@ class BatchOptions:
         parameter="crop",
     )
     few_years: bool = few_years_option()
+    climate: str = climate_option()
     cluster: str | None = option(
         "--cluster", "of a dask scheduler; else this machine", metavar="ADDRESS"
     )
@@ -68,6 +69,7 @@ def batch(options: BatchOptions) -> None:
         cluster=options.cluster,
         batch_size=BATCH_SIZE if options.batch_size is None else options.batch_size,
         few_years=options.few_years,
+        climate=options.climate,
         progress=lambda done, total: count_progress(done, total, "stations"),
     ).load()
     failed = results.isel(station=(results["status"] == FAILED).values)

@@ -14,6 +14,7 @@ from climwin.cli.batch import BatchOptions, batch
 from climwin.cli.club import ClubOptions, club
 from climwin.cli.crops import CropsOptions, crops
 from climwin.cli.lab import LabOptions, lab
+from climwin.cli.looking_back import HindcastOptions, hindcast
 from climwin.cli.notebooks import NotebookOptions, notebook
 from climwin.cli.options import add_arguments, parsed, typed_names
 from climwin.cli.page import DemoOptions, PageOptions, demo, page
@@ -68,6 +69,8 @@ examples:
       the stations around, the best first, and why
   climwin inspect record.csv --column tmin=Low
       what was read, what is missing, what was set aside and why
+  climwin hindcast record.csv
+      had you asked then: the odds of earlier years against what came, from 40 years on
   climwin suits record.csv --season cool
       crops by their odds of a harvest at the place, and what limits the others
   climwin calendar record.csv --crop pea --crop tomato
@@ -103,6 +106,7 @@ COMMANDS = (
     Command(
         "inspect", inspect, InspectOptions, "what a record holds, what it lacks, what was set aside"
     ),
+    Command("hindcast", hindcast, HindcastOptions, "the odds of earlier years against what came"),
     Command("stations", stations, StationsOptions, "weather stations around a place"),
     Command("fetch", fetch, FetchOptions, "bring a station's history into the store"),
     Command("store list", store_list, StoreListOptions, "the stations and their years"),

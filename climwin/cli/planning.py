@@ -11,7 +11,14 @@ from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import progress, say_caveats_of_odds
 from climwin.cli.options import group, number, option, whole_number
 from climwin.cli.place import PlaceOptions, garden_if_given, located
-from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
+from climwin.cli.reading import (
+    ReadingOptions,
+    climate_option,
+    few_years_option,
+    in_chosen_climate,
+    read_record,
+    record_argument,
+)
 from climwin.cli.wording import about
 from climwin.cli.writing import check_file
 from climwin.io.files import atomic_write
@@ -31,6 +38,7 @@ class SuitsOptions:
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
     few_years: bool = few_years_option()
+    climate: str = climate_option()
     season: Literal["cool", "warm"] | None = option(
         "--season", "of the crops; else both", choices=("cool", "warm")
     )
@@ -47,6 +55,7 @@ class CalendarOptions:
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
     few_years: bool = few_years_option()
+    climate: str = climate_option()
     crops: tuple[str, ...] = option(
         "--crop",
         "a crop's name, or your own crop.toml; may be given again; else all crops",
@@ -73,6 +82,7 @@ class SowingsOptions:
     place: PlaceOptions = group(PlaceOptions)
     start: StartOptions = group(StartOptions)
     few_years: bool = few_years_option()
+    climate: str = climate_option()
     every_days: int = option(
         "--every",
         "days between two sowings (%(default)s)",
@@ -94,6 +104,7 @@ class DatesOptions:
     place: PlaceOptions = group(PlaceOptions)
     start: StartOptions = group(StartOptions)
     few_years: bool = few_years_option()
+    climate: str = climate_option()
     year: int | None = option(
         "--year", "of the start; else next year", convert=whole_number, metavar="YEAR"
     )
@@ -114,8 +125,9 @@ def suits(options: SuitsOptions) -> None:
     crops = [c for c in map(crop, crop_names()) if options.season in (c.season, None)]
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
+    here = in_chosen_climate(located(daily, garden), options.climate)
     progress("growing every crop in every year")
-    ranked = rank_crops(located(daily, garden), crops).sortby("rank")
+    ranked = rank_crops(here, crops).sortby("rank")
     say_caveats_of_odds(
         daily,
         garden,
@@ -169,8 +181,9 @@ def calendar(options: CalendarOptions) -> None:
     crops = [chosen_crop(name) for name in options.crops] or None
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
+    here = in_chosen_climate(located(daily, garden), options.climate)
     progress("growing every crop from every day of every year")
-    table = planting_calendar(located(daily, garden), crops, least_odds=options.least_odds)
+    table = planting_calendar(here, crops, least_odds=options.least_odds)
     caveats = say_caveats_of_odds(
         daily,
         garden,
@@ -224,7 +237,7 @@ def sowings(options: SowingsOptions) -> None:
         raise ValueError(msg)
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    here = located(daily, garden)
+    here = in_chosen_climate(located(daily, garden), options.climate)
     plan = _one_plan(crop, plans)
     sown = succession(plan, here, options.every_days, least_odds=options.least_odds)
     of_plan = harvest_odds(evaluate_plan(plan, here))
@@ -265,7 +278,8 @@ def dates(options: DatesOptions) -> None:
     plan = _one_plan(crop, chosen_plans(crop, options.start))
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    timetable = plan_dates(plan, located(daily, garden))
+    here = in_chosen_climate(located(daily, garden), options.climate)
+    timetable = plan_dates(plan, here)
     caveats = say_caveats_of_odds(
         daily,
         garden,
@@ -295,15 +309,15 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     """The odds of a plan, and the day of each of its events with the days of 8 years in 10."""
     import numpy as np
 
-    from climwin.core.formatting import percent, years
+    from climwin.core.formatting import years
     from climwin.core.seasons import date_of
+    from climwin.report.sentences import interval, likely_next
 
-    low, high = percent(float(timetable["low"])), percent(float(timetable["high"]))
     known = years(int(timetable["known"]))
     lines = [
-        f"{plan.crop.name}, {plan.name}: a harvest in {int(timetable['harvested'])} of {known}, a "
-        f"good one in {int(timetable['good'])} (true odds of a harvest {low} to {high}, nine "
-        "chances in ten)"
+        f"{plan.crop.name}, {plan.name}: a harvest in {int(timetable['harvested'])} of {known} "
+        f"({likely_next(timetable)}, and {interval(timetable)} in the long run, nine chances in "
+        f"ten), a good one in {int(timetable['good'])}"
     ]
     for name in timetable["event"].values[timetable["begin_day"].argsort().values].tolist():
         row = timetable.sel(event=name)

@@ -67,6 +67,26 @@ def few_years_option() -> Any:
     )
 
 
+def climate_option() -> Any:
+    """The climate that odds are of."""
+    return option(
+        "--climate",
+        "of the odds: all years as they were, or moved to today's level (%(default)s)",
+        choices=("record", "today"),
+        default="record",
+    )
+
+
+def in_chosen_climate(daily: xr.Dataset, climate: str) -> xr.Dataset:
+    """The record in the climate of the odds; what was done to it is printed."""
+    from climwin.climate.level import in_climate
+
+    moved = in_climate(daily, climate)
+    if climate != "record":
+        print(moved.attrs["climate_note"])
+    return moved
+
+
 def read_record(path: Path, reading: ReadingOptions) -> xr.Dataset:
     """A record, read and checked."""
     from climwin.io.daily import read_daily

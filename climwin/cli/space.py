@@ -10,7 +10,14 @@ from climwin.cli.growing import chosen_crop, crop_option
 from climwin.cli.notes import progress, say_caveats_of_odds
 from climwin.cli.options import argument, group, option
 from climwin.cli.place import PlaceOptions, garden_if_given
-from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
+from climwin.cli.reading import (
+    ReadingOptions,
+    climate_option,
+    few_years_option,
+    in_chosen_climate,
+    read_record,
+    record_argument,
+)
 from climwin.cli.wording import about
 from climwin.core.schema import Units
 
@@ -32,6 +39,7 @@ class SpaceOptions:
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
     few_years: bool = few_years_option()
+    climate: str = climate_option()
     crop: str = crop_option()
     stage: str | None = option("--stage", "of the crop; else its first")
     logger_units: Units | None = option(
@@ -49,6 +57,7 @@ class SpaceOptions:
 def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
     from climwin.io.loggers import read_logger
+    from climwin.report.sentences import next_years
     from climwin.shelter.covers import CAUTIONS, fit_cover
     from climwin.shelter.risk import check_space, space_odds
 
@@ -63,7 +72,8 @@ def space(options: SpaceOptions) -> None:
     garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
     cover = fit_cover(logger, daily, name=options.logger.stem)
-    odds = space_odds(daily, cover, crop, first, last, stage=stage.name)
+    in_climate = in_chosen_climate(daily, options.climate)
+    odds = space_odds(in_climate, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
         daily,
         garden,
@@ -78,8 +88,9 @@ def space(options: SpaceOptions) -> None:
         share, low, high = (float(odds[f"{side}_share{end}"]) for end in ("", "_low", "_high"))
         known = int(odds[f"{side}_known"])
         print(
-            f"  a day too {side} in {100 * share:.0f} % of {known} years "
-            f"({100 * low:.0f} to {100 * high:.0f} %)"
+            f"  a day too {side} in {100 * share:.0f} % of {known} years: likely in "
+            f"{next_years(odds, f'{side}_')} of the next ten "
+            f"({100 * low:.0f} to {100 * high:.0f} % in the long run)"
         )
     print(_verdict(crop, stage, float(odds["cold_share"]), float(odds["hot_share"])))
     print(*(f"mind: {text}" for text in CAUTIONS), sep="\n")

@@ -186,6 +186,11 @@ class Change(NamedTuple):
     p: float
     kind: int  # place in KINDS; -1 where no change is clear
 
+    @property
+    def is_step(self) -> bool:
+        """Whether a clear change may be sudden: no clear drift."""
+        return self.kind >= 0 and KINDS[self.kind] != "drift"
+
 
 NO_CHANGE = Change(np.nan, np.nan, np.nan, np.nan, np.nan, np.nan, -1)
 

@@ -12,8 +12,10 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.core.dependence import effective_years, quantile_interval
-from climwin.core.provenance import provenance
+from climwin.climate.level import in_climate
+from climwin.core.dependence import effective_years, quantile_interval, share_ends
+from climwin.core.odds import odds_of, prefixed
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
 from climwin.core.schema import TOLERANCE_C, apply, check_choice, variable
 from climwin.core.seasons import (
@@ -29,10 +31,14 @@ from climwin.core.seasons import (
 )
 from climwin.core.stats import (
     LEVEL,
+    NEXT_YEARS,
     between,
     bootstrap_interval,
+    kernel_quantile,
+    kernel_share_above,
     neighbours,
-    share_below,
+    next_interval,
+    next_worth,
 )
 from climwin.core.status import (
     NONE,
@@ -60,7 +66,9 @@ class _Freezes(NamedTuple):
     autumn: np.ndarray
 
 
-def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) -> xr.Dataset:
+def freeze_dates(
+    daily: xr.Dataset, threshold: float | Sequence[float] = 0.0, *, climate: str = "record"
+) -> xr.Dataset:
     """Last spring and first autumn freeze of every season, and the days free of freezes between.
 
     Parameters
@@ -69,6 +77,8 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
         Needs ``tmin``. [degC]
     threshold : float or sequence of float
         A freeze is a minimum at or below it; several give a dimension ``threshold``. [degC]
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -98,6 +108,7 @@ def freeze_dates(daily: xr.Dataset, threshold: float | Sequence[float] = 0.0) ->
     >>> dates["freeze_free_days"].median().item()
     153.5
     """
+    daily = in_climate(daily, climate)
     grid = by_year(variable(daily, "tmin"))
     first, warmest = coldest_day(daily), warmest_day(daily)
     thresholds = np.ravel(threshold) + TOLERANCE_C
@@ -214,6 +225,7 @@ def freeze_odds(
     *,
     method: str = "ranked",
     levels: Sequence[float] = LEVELS,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Dates by which, and lengths for which, a freeze has given odds.
 
@@ -223,11 +235,14 @@ def freeze_odds(
         Needs ``tmin``. [degC]
     threshold : float or sequence of float
         A freeze is a minimum at or below it. [degC]
-    method : {"ranked", "resampled"}
-        From the ranked dates of the years (Hazen's plotting positions), or from 10,000 simulated
-        years put together from the months of the observed ones.
+    method : {"ranked", "smoothed", "resampled"}
+        From the ranked dates of the years (Hazen's plotting positions); from the same smoothed by
+        a normal kernel, as in `freeze_chance`; or from 10,000 simulated years put together from
+        the months of the observed ones.
     levels : sequence of float
         Odds, 0 to 1.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -238,7 +253,8 @@ def freeze_odds(
         of the season's own year and may lie outside 1 to 365. ``*_low`` and ``*_high`` bound the
         90 % interval. Missing where the odds never reach the level:
         years without a freeze stay in the sample. ``*_known`` and ``*_frozen`` count the years
-        that are known and the years that froze.
+        that are known and the years that froze. ``*_next_low`` to ``*_next_high``: in how many of
+        the next ten years it is likely to happen (90 %), a freeze so late, say.
 
     Raises
     ------
@@ -251,10 +267,11 @@ def freeze_odds(
 
     Notes
     -----
-    Of ranked dates the interval is Jeffreys' of the share, with years that take after the one
-    before counting for less, read through the ranked dates and beyond the first and last of them,
-    see `climwin.core.dependence.quantile_interval`: in simulations it covers 0.84 to 0.96 from ten
-    years on, where the bootstrap over years covers 0.65. Of resampled years it is by bootstrap.
+    Of ranked and smoothed dates the interval is Jeffreys' of the share, with years that take after
+    the one before counting for less, read through those dates and beyond the first and last of
+    them, see `climwin.core.dependence.quantile_interval`: in simulations it covers 0.84 to 0.96
+    from ten years on, where the bootstrap over years covers 0.65. Of resampled years it is by
+    bootstrap.
 
     References
     ----------
@@ -278,18 +295,55 @@ def freeze_odds(
     if not all(0 < level < 1 for level in levels):
         msg = f"levels are odds between 0 and 1, got {list(levels)}."
         raise ValueError(msg)
+    daily = in_climate(daily, climate)
     dates = freeze_dates(daily, threshold)
-    odds = _with_thresholds(_METHODS[method](daily, dates, levels), threshold)
-    return odds.assign_attrs(
-        dates.attrs, method=method, plotting_position=PLOTTING_POSITION, interval=LEVEL
+    odds = _with_next_years(_METHODS[method](daily, dates, levels), climate_of(daily))
+    return _with_thresholds(odds, threshold).assign_attrs(
+        dates.attrs,
+        method=method,
+        plotting_position=PLOTTING_POSITION,
+        interval=LEVEL,
+        next_years=NEXT_YEARS,
     )
 
 
+def _with_next_years(odds: xr.Dataset, climate: str) -> xr.Dataset:
+    """The odds with the number of the next years in which each event is likely."""
+    for event in _EVENTS:
+        ends = apply(
+            lambda level, known, kind=event.kind: next_interval(
+                level, next_worth(np.asarray(known, float), kind, climate)
+            ),
+            odds["odds"],
+            odds[f"{event.name}_known"],
+            core=[[], []],
+            out=[[], []],
+            dtypes=[float] * 2,
+        )
+        for end, values in zip(("low", "high"), ends, strict=True):
+            there = odds[event.name].notnull()
+            named = values.where(there).transpose(*odds[event.name].dims)
+            odds[f"{event.name}_next_{end}"] = named.assign_attrs(units="years")
+    return odds
+
+
 def _ranked_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    return _odds_of_years(dates, levels, _Event.ranked)
+
+
+def _smoothed_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
+    return _odds_of_years(dates, levels, _Event.smoothed)
+
+
+def _odds_of_years(
+    dates: xr.Dataset,
+    levels: Sequence[float],
+    kernel_of: Callable[[_Event, np.ndarray], Callable[..., tuple[np.ndarray, ...]]],
+) -> xr.Dataset:
     parts = []
     for event in _EVENTS:
         results = apply(
-            event.ranked(np.asarray(levels)),
+            kernel_of(event, np.asarray(levels)),
             dates[event.day],
             dates[f"{event.name}_status"],
             core=[["season"], ["season"]],
@@ -354,6 +408,7 @@ def _simulated_odds(levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]
 
 _METHODS: dict[str, Callable[[xr.Dataset, xr.Dataset, Sequence[float]], xr.Dataset]] = {
     "ranked": _ranked_odds,
+    "smoothed": _smoothed_odds,
     "resampled": _resampled_odds,
 }
 
@@ -366,6 +421,7 @@ class _Event(NamedTuple):
     """
 
     name: str
+    kind: str
     later: bool
     endless: float
 
@@ -389,18 +445,34 @@ class _Event(NamedTuple):
         """Sorted values of the known years, those without a freeze among them."""
         return np.sort(np.where(status == NONE, self.endless, days)[status != UNKNOWN])
 
+    def worth(self, days: np.ndarray, status: np.ndarray) -> float:
+        """How many independent years the known ones are worth."""
+        year = np.flatnonzero(status != UNKNOWN)
+        return effective_years(year, np.where(status == NONE, self.endless, days)[year])
+
     def ranked(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
         def kernel(days: np.ndarray, status: np.ndarray) -> tuple[np.ndarray, ...]:
             sample = self.sample(days, status)
             if not len(sample):
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
-            year = np.flatnonzero(status != UNKNOWN)
-            by_year = np.where(status == NONE, self.endless, days)[year]
-            worth = effective_years(year, by_year)
             fractions = 1 - levels if self.later else levels
-            low, high = quantile_interval(sample, worth, fractions)
+            low, high = quantile_interval(sample, self.worth(days, status), fractions)
             return self.quantiles(sample, levels), _open(low), _open(high)
+
+        return kernel
+
+    def smoothed(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+        def kernel(days: np.ndarray, status: np.ndarray) -> tuple[np.ndarray, ...]:
+            sample = self.sample(days, status)
+            if not len(sample):
+                missing = np.full(len(levels), np.nan)
+                return missing, missing, missing
+            found = kernel_quantile(sample, levels if self.later else 1 - levels)
+            fractions = 1 - levels if self.later else levels
+            ends = share_ends(fractions, self.worth(days, status))
+            low, high = (kernel_quantile(sample, 1 - end) for end in ends)
+            return _open(found), _open(low), _open(high)
 
         return kernel
 
@@ -410,9 +482,9 @@ def _open(bound: np.ndarray) -> np.ndarray:
     return np.where(np.isfinite(bound), bound, np.nan)
 
 
-_LAST_SPRING = _Event("last_spring", later=True, endless=-np.inf)
-_FIRST_AUTUMN = _Event("first_autumn", later=False, endless=np.inf)
-_FREEZE_FREE_DAYS = _Event("freeze_free_days", later=True, endless=np.inf)
+_LAST_SPRING = _Event("last_spring", "spring freeze", later=True, endless=-np.inf)
+_FIRST_AUTUMN = _Event("first_autumn", "autumn freeze", later=False, endless=np.inf)
+_FREEZE_FREE_DAYS = _Event("freeze_free_days", "freeze-free days", later=True, endless=np.inf)
 _EVENTS = (_LAST_SPRING, _FIRST_AUTUMN, _FREEZE_FREE_DAYS)
 
 
@@ -449,12 +521,16 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
     -------
     Dataset, dims (..., day_of_year)
         ``last_spring``: chance of a freeze on this day or later in spring. ``first_autumn``: on
-        this day or earlier in autumn. The ranked odds of `freeze_odds` turned round: the chance
-        at the date of level p is p.
+        this day or earlier in autumn. Each year's date is spread out by a normal kernel; years
+        without a freeze keep their share, and no chance is 0 or 1. Of each, ``*_share``, the plain
+        share of the years; ``*_low`` to ``*_high``, how well the chance in this climate is known
+        (90 %); ``*_next_low`` to ``*_next_high``, in how many of the next ten years it is likely
+        to happen (90 %).
 
     See Also
     --------
-    freeze_odds : Dates at given odds, with their intervals.
+    freeze_odds : Dates at given odds; its ``smoothed`` ones are these turned round, but for the
+        half of a day by which a chance *on this day or later* counts the day itself.
 
     Examples
     --------
@@ -462,34 +538,44 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
     >>> daily = cw.read_daily(cw.sample())
     >>> chance = cw.freeze_chance(cw.freeze_dates(daily))
     >>> chance["last_spring"].sel(day_of_year=[100, 120, 140]).round(2).values.tolist()
-    [0.98, 0.76, 0.04]
+    [0.98, 0.76, 0.05]
     """
     out = xr.Dataset()
     start = offset_of(dates["first_day"]) + 1
     for event in (_LAST_SPRING, _FIRST_AUTUMN):
-        out[event.name] = apply(
+        smoothed, hits = apply(
             _chance_kernel(event),
             dates[event.day],
             dates[f"{event.name}_status"],
             start,
             core=[["season"], ["season"], []],
-            out=[["day_of_year"]],
+            out=[["day_of_year"]] * 2,
             sizes={"day_of_year": DAYS},
+            dtypes=[float] * 2,
             each=True,
         )
-    return out.assign_coords(day_of_year=np.arange(1, DAYS + 1)).assign_attrs(dates.attrs)
+        known = (dates[f"{event.name}_status"] != UNKNOWN).sum("season")
+        odds = odds_of(hits, known, kind=event.kind, climate=climate_of(dates), smoothed=smoothed)
+        odds = prefixed(odds, f"{event.name}_").rename({f"{event.name}_odds": event.name})
+        out = out.assign(odds).assign_attrs(odds.attrs)
+    out = out.assign_attrs(dates.attrs | out.attrs)
+    return out.assign_coords(day_of_year=np.arange(1, DAYS + 1))
 
 
-def _chance_kernel(event: _Event) -> Callable[..., np.ndarray]:
-    def kernel(days: np.ndarray, status: np.ndarray, start: int) -> np.ndarray:
+def _chance_kernel(event: _Event) -> Callable[..., tuple[np.ndarray, np.ndarray]]:
+    """Smoothed odds of each day, and the years in which it happened."""
+
+    def kernel(days: np.ndarray, status: np.ndarray, start: int) -> tuple[np.ndarray, np.ndarray]:
         sample = event.sample(days, status)
         day = start + np.arange(DAYS)
-        if not len(sample):
-            return np.full(DAYS, np.nan)
+        # The day itself counts: half a day before it in spring, after it in autumn.
         if event.later:
-            chance = 1 - share_below(sample, day, PLOTTING_POSITION)
-        else:  # what lies at or before a day lies at or after it on the axis turned round
-            chance = 1 - share_below(-sample[::-1], -day, PLOTTING_POSITION)
-        return np.roll(chance, (start - 1) % DAYS)  # from the season's order to the year's
+            chance = kernel_share_above(sample, day - 0.5)
+            hits = (sample >= day[:, None]).sum(axis=-1)
+        else:
+            chance = 1 - kernel_share_above(sample, day + 0.5)
+            hits = (sample <= day[:, None]).sum(axis=-1)
+        turn = (start - 1) % DAYS  # from the season's order to the year's
+        return np.roll(chance, turn), np.roll(hits, turn).astype(float)
 
     return kernel

@@ -8,10 +8,10 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from climwin.core.odds import odds_of
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, check_units, variable
 from climwin.core.seasons import DAYS, checked_day, date_of, every_day, record_dates
-from climwin.core.stats import LEVEL, wilson
 from climwin.core.status import NONE, OBSERVED, UNKNOWN
 
 WET_MM = 1.0
@@ -238,7 +238,8 @@ def dry_spell_odds(
     -------
     Dataset, dims (...)
         ``dry``, years with such a spell, of ``known`` ones, and how many are ``unknown``; their
-        ``share`` with the 90 % Wilson interval ``low`` to ``high``.
+        ``share``; ``odds``, ``low`` to ``high`` and ``next_low`` to ``next_high`` as for
+        `harvest_odds`.
 
     Raises
     ------
@@ -268,17 +269,14 @@ def dry_spell_odds(
     least, most = spells["longest_least"], spells["longest_most"]
     dry = (least >= days).sum("season")
     known = ((least >= days) | (most < days)).sum("season")
-    low, high = apply(wilson, dry, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
     out = xr.Dataset(
         {
             "dry": dry,
             "known": known,
             "unknown": spells.sizes["season"] - known,
-            "share": dry / known.where(known > 0),
-            "low": low,
-            "high": high,
         }
     )
     for name in out:
         out[name].attrs = {"units": "1"}
-    return out.assign_attrs(spells.attrs, days=days, interval=LEVEL)
+    odds = odds_of(dry, known, kind="other", climate="record")
+    return out.assign(odds).assign_attrs(spells.attrs | odds.attrs, days=days)

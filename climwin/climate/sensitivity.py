@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import xarray as xr
 
+from climwin.climate.level import in_climate
 from climwin.climate.windows import CRITERIA, odds_shorter, usable_windows
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
@@ -16,7 +17,12 @@ STEPS_C = (-2.0, 0.0, 2.0)
 
 
 def sensitivity(
-    daily: xr.Dataset, crop: Crop | Limits, need_days: int, *, steps: Sequence[float] = STEPS_C
+    daily: xr.Dataset,
+    crop: Crop | Limits,
+    need_days: int,
+    *,
+    steps: Sequence[float] = STEPS_C,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Odds of too short a window if the limits of the crop's band were different.
 
@@ -30,6 +36,8 @@ def sensitivity(
         Days the crop needs.
     steps : sequence of float
         How far the low limit, and the high one, are moved. [degC]
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -56,6 +64,7 @@ def sensitivity(
     >>> odds["shorter"].sel(part="rise", low_shift=0).values.tolist()
     [19, 6]
     """
+    daily = in_climate(daily, climate)
     band = bearable_band(crop) if isinstance(crop, Crop) else crop
     killed_at = crop.killed_at_c if isinstance(crop, Crop) else None
     if not len(steps) or not band.low_c + max(steps) < band.high_c + min(steps):
@@ -76,7 +85,9 @@ def sensitivity(
     return out.assign_attrs(low_c=band.low_c, high_c=band.high_c)
 
 
-def compare_criteria(daily: xr.Dataset, crop: Crop | Limits, need_days: int) -> xr.Dataset:
+def compare_criteria(
+    daily: xr.Dataset, crop: Crop | Limits, need_days: int, *, climate: str = "record"
+) -> xr.Dataset:
     """Odds of too short a window by each criterion of a usable day.
 
     Parameters
@@ -87,6 +98,8 @@ def compare_criteria(daily: xr.Dataset, crop: Crop | Limits, need_days: int) -> 
         A crop, or a band of daily mean temperature alone. [degC]
     need_days : int
         Days the crop needs.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -107,6 +120,7 @@ def compare_criteria(daily: xr.Dataset, crop: Crop | Limits, need_days: int) -> 
     >>> odds["shorter"].sel(part="rise", criterion=["mean", "extremes"]).values.tolist()
     [19, 40]
     """
+    daily = in_climate(daily, climate)
     has_latitude = "latitude" in {*daily.attrs, *daily.coords}
     criteria = [criterion for criterion in CRITERIA if has_latitude or criterion != "hours"]
     odds = [_odds(daily, crop, need_days, criterion=criterion) for criterion in criteria]

@@ -24,9 +24,11 @@ from climwin.climate._windows_kernel import (
     windows_of_years,
 )
 from climwin.climate.heat import hours_within
+from climwin.climate.level import in_climate
 from climwin.core.dependence import trend_test
 from climwin.core.errors import InputError, Parameter
-from climwin.core.provenance import provenance
+from climwin.core.odds import odds_of
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
@@ -38,7 +40,7 @@ from climwin.core.seasons import (
     smoothed,
     usual_days,
 )
-from climwin.core.stats import LEVEL, wilson
+from climwin.core.stats import kernel_share_above
 from climwin.core.status import NONE_CODE, OBSERVED_CODE, UNKNOWN_CODE, decode_status
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
@@ -250,6 +252,7 @@ def usable_windows(
     *,
     criterion: str = "mean",
     killed_at: float | None = None,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Measure the usable window of every year.
 
@@ -265,6 +268,8 @@ def usable_windows(
     killed_at : float, optional
         Minimum at or below which the crop dies unprotected; the crop's own where it is left out,
         none for a band alone. [degC]
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -307,6 +312,7 @@ def usable_windows(
     >>> str(spring["start"].sel(season=2010).dt.date.item())
     '2010-04-18'
     """
+    daily = in_climate(daily, climate)
     crops = [crop] if isinstance(crop, Crop | Limits) else list(crop)
     requests = [_request(each, killed_at) for each in crops]
     if not requests:
@@ -510,10 +516,13 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     Returns
     -------
     Dataset, dims (..., part)
-        ``shorter`` of ``known`` years, and how many are ``unknown``; their ``share`` with the 90 %
-        Wilson interval ``low`` to ``high``; ``trend`` of the length, Theil and Sen's slope [days
-        per decade] with its interval ``trend_low`` to ``trend_high``, and Mann and Kendall's
-        ``trend_p``, both with years that take after the one before allowed for, see `trend`.
+        ``shorter`` of ``known`` years, and how many are ``unknown``; their plain ``share``; the
+        ``odds``, smoothed over the lengths of the years and never 0 or 1; ``low`` to ``high``, how
+        well the odds of this climate are known (90 %); ``next_low`` to ``next_high``, in how many
+        of the next ten years it is likely to be shorter (90 %); ``trend`` of the length,
+        Theil and Sen's slope [days per decade] with its interval ``trend_low`` to ``trend_high``,
+        and Mann and Kendall's ``trend_p``, both with years that take after the one before allowed
+        for, see `trend`.
 
     Raises
     ------
@@ -527,7 +536,8 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     Notes
     -----
     A year whose length is unknown is still known to be long enough, or too short, where both ends
-    of what it could be say so.
+    of what it could be say so. For the odds each known year's length is spread out by a normal
+    kernel; a year without a window stays without one.
 
     Examples
     --------
@@ -549,7 +559,15 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     # Not `~is_enough`: where nothing splits the year, rise and fall have no length, and nothing
     # about them is unknown.
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
-    low, high = apply(wilson, shorter, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
+    smoothed = apply(
+        _odds_shorter_kernel,
+        windows["length_least"].where(is_short | is_enough),
+        windows["length_most"].where(is_short | is_enough),
+        xr.DataArray(need_days),
+        core=[["season"], ["season"], []],
+        each=True,
+    )
+    odds = odds_of(shorter, known, kind="window", climate=climate_of(windows), smoothed=smoothed)
     slope, slope_low, slope_high, p = apply(
         _trend_of_length,
         windows["season"],
@@ -564,16 +582,22 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
             "shorter": shorter,
             "known": known,
             "unknown": unknown,
-            "share": shorter / known.where(known > 0),
-            "low": low,
-            "high": high,
+            **odds,
             "trend": slope,
             "trend_low": slope_low,
             "trend_high": slope_high,
             "trend_p": p,
         }
     )
-    for name in out:
+    for name in set(out) - set(odds):
         in_days = name in ("trend", "trend_low", "trend_high")
         out[name].attrs = {"units": "days per decade" if in_days else "1"}
-    return out.assign_attrs(windows.attrs, need_days=need_days, interval=LEVEL)
+    return out.assign_attrs(windows.attrs | odds.attrs, need_days=need_days)
+
+
+def _odds_shorter_kernel(least: np.ndarray, most: np.ndarray, need_days: float) -> float:
+    """Odds of a window shorter than needed, from the bounds of each known year's length."""
+    lengths = ((least + most) / 2)[np.isfinite(least)]
+    lengths = np.where(lengths > 0, lengths, -np.inf)  # no window: no length to smooth over
+    # Lengths are whole days: what is shorter lies below the middle between need and the day before.
+    return float(1 - kernel_share_above(lengths, np.array([need_days - 0.5]))[0])

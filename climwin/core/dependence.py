@@ -370,15 +370,24 @@ def quantile_interval(
     .. [2] H. C. S. Thom and R. H. Shaw, "Climatological analysis of freeze data for Iowa," Monthly
        Weather Review, vol. 86, pp. 251-257, 1958 (pages from memory).
     """
-    from scipy.special import betaincinv
-
     if not len(sample):
         missing = np.full(len(shares), np.nan)
         return missing, missing
-    a, b = shares * worth + 0.5, (1 - shares) * worth + 0.5
-    ends = [betaincinv(a, b, 0.5 - level / 2), betaincinv(a, b, 0.5 + level / 2)]
-    low, high = (_quantiles_and_beyond(sample, end) for end in ends)
+    low, high = (_quantiles_and_beyond(sample, end) for end in share_ends(shares, worth, level))
     return low, high
+
+
+def share_ends(
+    shares: np.ndarray, worth: float, level: float = LEVEL
+) -> tuple[np.ndarray, np.ndarray]:
+    """Between which shares of a sample of `worth` years each share of the long run lies.
+
+    Jeffreys' interval, see `quantile_interval`.
+    """
+    from scipy.special import betaincinv
+
+    a, b = shares * worth + 0.5, (1 - shares) * worth + 0.5
+    return betaincinv(a, b, 0.5 - level / 2), betaincinv(a, b, 0.5 + level / 2)
 
 
 def _quantiles_and_beyond(sample: np.ndarray, share: np.ndarray) -> np.ndarray:

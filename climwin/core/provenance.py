@@ -17,9 +17,22 @@ from climwin.core.schema import VARIABLES, variable
 from climwin.core.wording import MONTHS
 
 SCENARIO = "scenario"
+CLIMATE = "climate"
+"""Attribute of a record, and of its results, whose years were moved to today's level."""
 
 _TEMPERATURES = tuple(name for name, kind in VARIABLES.items() if kind.units == "degC")
-_CARRIED = ("title", "source", "credit", "licence", "changes", "warmed_by_c")
+_CARRIED = (
+    "title",
+    "source",
+    "credit",
+    "licence",
+    "changes",
+    "warmed_by_c",
+    CLIMATE,
+    "climate_note",
+    "todays_tmin_shift_c",
+    "todays_tmax_shift_c",
+)
 
 
 def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
@@ -159,6 +172,14 @@ def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:
     carried = {key: record.attrs[key] for key in _CARRIED if key in record.attrs}
     label = scenario_of(record)
     return carried | ({SCENARIO: label} if label else {})
+
+
+def climate_of(record: xr.Dataset | xr.DataArray) -> str:
+    """The climate a record or a result is of: ``"today"`` if its years were moved, or ``"record"``.
+
+    See `climwin.climate.level.todays_climate`.
+    """
+    return str(record.attrs.get(CLIMATE, "record"))
 
 
 def with_note(record: xr.Dataset, text: str) -> xr.Dataset:

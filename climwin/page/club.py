@@ -263,7 +263,8 @@ class GardenRow:
         self.length = report.windows["length"].sel(part="longest")
         self.median_length = float(self.length.median())
         self.shorter = odds_shorter(report.windows, report.need_days).sel(part="longest")
-        self.freezes = report.freeze_odds.sel(threshold=0.0)
+        leading = report.of_climate(report.leading("spring freeze"))
+        self.freezes = leading.freeze_odds.sel(threshold=0.0)
 
     def freeze(self, half: str, level: float) -> float:
         """Day of the year on which a freeze has these odds."""

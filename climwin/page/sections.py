@@ -121,6 +121,7 @@ def dates(page: Page) -> Content:
 def _way(page: Page, number: int) -> Content:
     report = page.report
     plan, odds, evaluated = report.plans[number], report.odds[number], report.evaluated[number]
+    leading = report.of_climate(report.leading("harvest"))
     notes = "\n".join(caveats(report, page.made, page.units))
     timetable = report.timetables[number].assign_attrs(comment=notes)
     year = assets.next_year(plan, report.daily, page.made)
@@ -131,6 +132,8 @@ def _way(page: Page, number: int) -> Content:
         "title": sentences.plan_title(plan),
         "harvests": sentences.harvests(odds),
         "good": sentences.good_years(odds),
+        "ahead": sentences.plan_ahead(report, number),
+        "next": f"{sentences.next_years(leading.odds[number])} (nine chances in ten)",
         "interval": sentences.interval(odds),
         "never": not int(odds["harvested"]),
         "growth": sentences.growth(odds),
@@ -192,7 +195,7 @@ def sheet(page: Page) -> Content:
         **finding(page),
         "ways": [_column(way) for way in dates(page)["ways"]],
         "sure": sentences.how_sure(report),
-        "freezes": freeze_table(report.freeze_odds.isel(threshold=0), page),
+        "freezes": freeze_table(_leading_freezes(report).freeze_odds.isel(threshold=0), page),
         "cautions": cautions(page)["cautions"],
         "source": sentences.sources(report)[1],
         "made": page.made,
@@ -206,6 +209,7 @@ def _column(way: Content) -> Content:
     rows = [(row["what"], row["when"]) for row in shown]
     rows.append(("A harvest in", way["harvests"]))
     rows.append(("A good one in", way["good"]))
+    rows.append(("Of the next ten years, likely", way["next"]))
     outside = f"; {way['outside']} is not among them" if way["outside"] else ""
     if way["best"]:
         rows.append(("Largest crop if started", way["best"] + outside))
@@ -218,6 +222,7 @@ def sure(page: Page) -> Content:
     drift = sentences.drift(report)
     return {
         "how_sure": sentences.how_sure(report),
+        "looked_back": sentences.looked_back(report),
         "drift": drift,
         "chance": "p = " in drift,
         "average": sentences.average(report),
@@ -229,7 +234,8 @@ def sure(page: Page) -> Content:
 
 _PLAN_ROWS = (
     ("A harvest in", "harvests"),
-    ("True odds, nine chances in ten", "interval"),
+    ("In how many of the next ten years", "next"),
+    ("In the long run, nine chances in ten", "interval"),
     ("A good harvest in", "good"),
     ("Growth in the years with a harvest", "growth"),
     ("What failed the other years", "failures"),
@@ -275,10 +281,12 @@ def plans(page: Page) -> Content:
 
 def _plan(report: GardenReport, number: int) -> Content:
     plan, odds = report.plans[number], report.odds[number]
+    leading = report.of_climate(report.leading("harvest"))
     return {
         "title": sentences.plan_title(plan),
         "harvests": sentences.harvests(odds),
         "good": sentences.good_years(odds),
+        "next": f"{sentences.next_years(leading.odds[number])} (nine chances in ten)",
         "interval": sentences.interval(odds),
         "growth": sentences.growth(odds),
         "failures": sentences.failures_by_stage(report.evaluated[number]),
@@ -300,7 +308,7 @@ def _file(table: xr.Dataset, what: str, page: Page) -> assets.Download:
 
 def freezes(page: Page) -> Content:
     """The odds of a freeze by date."""
-    report = page.report
+    report = _leading_freezes(page.report)
     odds = report.freeze_odds
 
     def figure(narrow: bool) -> Figure:
@@ -312,8 +320,14 @@ def freezes(page: Page) -> Content:
         "figure": assets.drawn(figure),
         "alt": sentences_climate.freeze_dates_at(first, float(first["threshold"]), page.units),
         "tables": [freeze_table(table, page) for table in tables],
+        "other_climate": sentences.freezes_in_other_climate(page.report),
         "file": _file(odds, "freeze odds", page),
     }
+
+
+def _leading_freezes(report: GardenReport) -> GardenReport:
+    """The report of the climate whose odds of a freeze come first."""
+    return report.of_climate(report.leading("spring freeze"))
 
 
 def freeze_table(odds: xr.Dataset, page: Page) -> Content:
@@ -343,6 +357,7 @@ def chance_row(odds: xr.Dataset) -> Content:
         "spring": sentences.date(float(odds["last_spring"])),
         "autumn": sentences.date(float(odds["first_autumn"])),
         "days": "no limit" if np.isnan(days) else f"{days:.0f}",
+        "next": sentences.next_years(odds, "last_spring_"),
     }
 
 
@@ -423,7 +438,7 @@ def _suited(row: xr.Dataset, own: str) -> Content:
 
 def _dates(first: float, last: float) -> str:
     if np.isnan(first):
-        return "never"
+        return "none"
     return sentences.date(first) if first == last else sentences.span(first, last)
 
 

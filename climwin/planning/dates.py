@@ -9,7 +9,9 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.level import in_climate
 from climwin.core.errors import InputError, Parameter
+from climwin.core.odds import ODDS_NAMES
 from climwin.core.provenance import provenance
 from climwin.core.seasons import DAYS, day_name
 from climwin.core.stats import LEVEL
@@ -155,7 +157,7 @@ def _run_on(held: np.ndarray, day: int, *, before: int) -> int:
 
 
 def recommended_dates(
-    plan: Plan, daily: xr.Dataset, *, least_odds: float = LEAST_ODDS
+    plan: Plan, daily: xr.Dataset, *, least_odds: float = LEAST_ODDS, climate: str = "record"
 ) -> xr.Dataset:
     """Spans of recommended start dates of a way of growing, by season.
 
@@ -167,6 +169,8 @@ def recommended_dates(
         Needs ``tmin`` and ``tmax`` [degC], and its latitude.
     least_odds : float
         Odds of a harvest from which a date is recommended, above 0 and at most 1.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -175,9 +179,10 @@ def recommended_dates(
         may wrap round the year's end; ``largest_from`` to ``largest_to``, whose expected crop is
         within 10 % of the season's largest and whose middle is the best day: a start before them
         is for an early harvest, one after them for a late one; of the best day the ``share`` of
-        harvests in the ``known`` years, its interval ``low`` to ``high``; ``elsewhere_share``,
-        ``elsewhere_low`` to ``elsewhere_high``: the same of days chosen without the years that
-        judge them, see `sweep_start_dates`; ``good_share``,
+        harvests in the ``known`` years, the ``odds`` with ``low`` to ``high`` and ``next_low`` to
+        ``next_high`` as for `harvest_odds`; ``elsewhere_share``, ``elsewhere_low`` to
+        ``elsewhere_high``: the share of days chosen without the years that judge them, see
+        `sweep_start_dates`; ``good_share``,
         ``growth``, ``expected_crop`` as a share of the best season's, ``harvest_first`` and
         ``harvest_last`` (10 and 90 % of the years; days after 31 December before the start);
         ``earliness`` of the variety for which it holds, early only where that is safer by 5
@@ -207,12 +212,17 @@ def recommended_dates(
         msg = f"{plan.crop.name} stands for years: there is no start date to recommend."
         raise InputError(msg, parameter="crop")
     check_one_place(daily, "recommended_dates")
+    daily = in_climate(daily, climate)
     rows, best = _rows_of(plan, daily, least_odds)
     return _table(rows, best, daily).assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
 def planting_calendar(
-    daily: xr.Dataset, crops: Sequence[Crop] | None = None, *, least_odds: float = LEAST_ODDS
+    daily: xr.Dataset,
+    crops: Sequence[Crop] | None = None,
+    *,
+    least_odds: float = LEAST_ODDS,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Recommended start dates of every crop at a place.
 
@@ -224,6 +234,8 @@ def planting_calendar(
         The whole catalogue where it is left out; perennials have no dates.
     least_odds : float
         As for `recommended_dates`.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -243,6 +255,7 @@ def planting_calendar(
         msg = f" is a share above 0 and at most 1, got {least_odds!r}."
         raise InputError(Parameter("least_odds"), msg)
     check_one_place(daily, "planting_calendar")
+    daily = in_climate(daily, climate)
     chosen = [catalogue_crop(name) for name in crop_names()] if crops is None else list(crops)
     tables = []
     for each in (crop for crop in chosen if not crop.is_perennial):
@@ -405,7 +418,7 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
             "largest_to": column([row.span.largest_to + 1 for row in rows], int),
             **{
                 name: column([float(each[name]) for each in at])
-                for name in ("share", "low", "high", "good_share", "growth")
+                for name in ("share", *ODDS_NAMES, "good_share", "growth")
             },
             "known": column([int(each["known"]) for each in at], int),
             "expected_crop": column([float(each["yield_index"]) / (best or 1.0) for each in at]),

@@ -9,11 +9,13 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.level import in_climate
 from climwin.core.errors import Attribute, InputError
-from climwin.core.provenance import provenance
+from climwin.core.odds import odds_of, prefixed
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
-from climwin.core.stats import LEVEL, paired_difference, sorted_quantile, wilson
+from climwin.core.stats import LEVEL, paired_difference, sorted_quantile
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
@@ -268,7 +270,7 @@ def check_one_place(daily: xr.Dataset, asker: str) -> None:
 _DATES = ("emergence", "set_out", "harvest_begin", "harvest_end")
 
 
-def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
+def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Grow a plan in every year of a history.
 
     Parameters
@@ -277,6 +279,8 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         What is done.
     daily : Dataset, dims (..., time)
         Needs ``tmin`` and ``tmax`` [degC], and its latitude as a coordinate or an attribute.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -301,6 +305,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> grown["outcome"].sel(season=2000).item(), grown["reason"].sel(season=2000).item()
     ('failed', 'too hot')
     """
+    daily = in_climate(daily, climate)
     # A perennial's year begins on the same day whatever its plan says, as in a sweep.
     day = 1 if plan.crop.is_perennial else day_number(plan.start)
     stages = [stage.name for stage in plan.crop.stages]
@@ -371,10 +376,12 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (...)
-        ``harvested`` of ``known`` years, ``unknown``, the ``share`` with its 90 % Wilson interval
-        ``low`` to ``high``; ``good`` years, whose growth is at least 0.6, with ``good_share``,
-        ``good_low``, ``good_high``; ``growth``, the mean over the harvests; ``failed_by``, dims
-        (..., reason): years by reason.
+        ``harvested`` of ``known`` years, ``unknown``, and their plain ``share``; the ``odds``, the
+        share drawn a little to one half so that they are never 0 or 1; ``low`` to ``high``, how
+        well the odds of this climate are known (90 %); ``next_low`` to ``next_high``, in how many
+        of the next ten years it is likely to come to a harvest (90 %). The same of ``good`` years,
+        whose growth is at least 0.6: ``good_share``, ``good_odds`` and so on. ``growth``,
+        the mean over the harvests; ``failed_by``, dims (..., reason): years by reason.
 
     Examples
     --------
@@ -393,24 +400,21 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     out["growth"] = evaluated["growth"].mean("season")
     reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
     out["failed_by"] = (reason == reasons).sum("season")
-    return _with_shares(out).assign_attrs(evaluated.attrs | out.attrs)
+    out = _with_shares(out, climate_of(evaluated))
+    return out.assign_attrs(evaluated.attrs | out.attrs)
 
 
-def _with_shares(counts: xr.Dataset) -> xr.Dataset:
-    known = counts["known"]
+def _with_shares(counts: xr.Dataset, climate: str) -> xr.Dataset:
     for count, prefix in (("harvested", ""), ("good", "good_")):
-        low, high = apply(
-            wilson, counts[count], known, core=[[], []], out=[[], []], dtypes=[float] * 2
-        )
-        counts[f"{prefix}share"] = counts[count] / known.where(known > 0)
-        counts[f"{prefix}low"], counts[f"{prefix}high"] = low, high
-    return counts.assign_attrs(interval=LEVEL)
+        odds = odds_of(counts[count], counts["known"], kind="harvest", climate=climate)
+        counts = counts.assign(prefixed(odds, prefix)).assign_attrs(odds.attrs)
+    return counts
 
 
 # --- every start date ---------------------------------------------------------------------
 
 
-def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
+def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Odds of a harvest, and what it is worth, for each start date of the year.
 
     Parameters
@@ -419,6 +423,8 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         Its own start date plays no part.
     daily : Dataset, dims (..., time)
         Needs ``tmin`` and ``tmax`` [degC], and its latitude as a coordinate or an attribute.
+    climate : {"record", "today"}
+        As for `evaluate_plan`.
 
     Returns
     -------
@@ -443,11 +449,12 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> swept.sizes["start_day"], float(swept["expected_crop"].max())
     (365, 1.0)
     """
-    swept = sweep_plans([plan], daily).isel(plan=0, drop=True).drop_vars(BLOCK_COUNTS)
+    swept = sweep_plans([plan], daily, climate=climate).isel(plan=0, drop=True)
+    swept = swept.drop_vars(BLOCK_COUNTS)
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
-def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
+def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Odds of a harvest of several plans for each start date of the year.
 
     Parameters
@@ -456,6 +463,8 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
         Their own start dates play no part.
     daily : Dataset, dims (..., time)
         As for `sweep_start_dates`.
+    climate : {"record", "today"}
+        As for `evaluate_plan`.
 
     Returns
     -------
@@ -472,6 +481,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     if not plans:
         msg = "There is no plan to grow, got an empty sequence. Give at least one."
         raise InputError(msg, parameter="plans")
+    daily = in_climate(daily, climate)
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
@@ -507,9 +517,9 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
     out["days_outdoors"].attrs["units"] = "days"
     out["yield_index"].attrs["units"] = "MJ m-2"
     return (
-        judged(_with_shares(out))
+        judged(_with_shares(out, climate_of(daily)))
         .assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
-        .assign_attrs(provenance(daily), interval=LEVEL)
+        .assign_attrs(provenance(daily))
     )
 
 
@@ -642,7 +652,9 @@ def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
 # --- two plans ----------------------------------------------------------------------------
 
 
-def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
+def compare_plans(
+    plan: Plan, other: Plan, daily: xr.Dataset, *, climate: str = "record"
+) -> xr.Dataset:
     """Compare two plans on the same years.
 
     Parameters
@@ -650,6 +662,8 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     plan, other : Plan
         Rivals.
     daily : Dataset, dims (..., time)
+        As for `evaluate_plan`.
+    climate : {"record", "today"}
         As for `evaluate_plan`.
 
     Returns
@@ -668,6 +682,7 @@ def compare_plans(plan: Plan, other: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> sorted(compared.data_vars)
     ['both', 'difference', 'high', 'known', 'low', 'neither', 'only_other', 'only_plan']
     """
+    daily = in_climate(daily, climate)
     first, second = (evaluate_plan(each, daily)["harvested"] for each in (plan, other))
     known = first.notnull() & second.notnull()
     won, lost = (first == 1) & known, (second == 1) & known

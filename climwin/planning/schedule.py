@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
+from climwin.climate.level import in_climate
 from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.schema import apply
 from climwin.core.seasons import DAYS, coldest_day, day_name, offset
@@ -68,11 +69,20 @@ def best_dates(swept: xr.Dataset, within: float = 0.1) -> tuple[int, int]:
     return first + 1, (first + days - 1) % DAYS + 1
 
 
-def at_best_date(plan: Plan, daily: xr.Dataset) -> Plan:
+def at_best_date(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> Plan:
     """Move a plan to its best start date; a perennial stays as it is.
 
     The best date is the one of the `best_dates` with the largest expected crop in the fortnight
     around it: no lucky single day.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its own start date plays no part.
+    daily : Dataset, dims (time)
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Examples
     --------
@@ -85,7 +95,7 @@ def at_best_date(plan: Plan, daily: xr.Dataset) -> Plan:
     if plan.crop.is_perennial:
         return plan
     check_one_place(daily, "at_best_date")
-    swept = sweep_start_dates(plan, daily)
+    swept = sweep_start_dates(plan, daily, climate=climate)
     best_dates(swept)  # refuses a record without a known year
     return replace(plan, start=day_name(best_day(swept)))
 
@@ -99,7 +109,9 @@ def best_day(swept: xr.Dataset) -> int:
 # --- weeks under cover --------------------------------------------------------------------
 
 
-def sweep_weeks(plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS) -> xr.Dataset:
+def sweep_weeks(
+    plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS, *, climate: str = "record"
+) -> xr.Dataset:
     """Odds of a harvest of a plan for each start date and number of weeks under cover.
 
     Parameters
@@ -110,6 +122,8 @@ def sweep_weeks(plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS) -> 
         Needs ``tmin`` and ``tmax`` [degC], and its latitude.
     weeks : sequence of int
         From sowing to setting out; 0 is sown in place.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -129,8 +143,9 @@ def sweep_weeks(plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS) -> 
     >>> cw.sweep_weeks(plan, daily, [4, 6])["weeks"].values.tolist()
     [4, 6]
     """
-    swept = sweep_plans([_with_weeks(plan, each) for each in weeks], daily)
-    swept = swept.drop_vars(BLOCK_COUNTS).rename(plan="weeks").assign_coords(weeks=list(weeks))
+    plans = [_with_weeks(plan, each) for each in weeks]
+    swept = sweep_plans(plans, daily, climate=climate).drop_vars(BLOCK_COUNTS)
+    swept = swept.rename(plan="weeks").assign_coords(weeks=list(weeks))
     swept["weeks"].attrs["long_name"] = "weeks under cover"
     return swept.assign_attrs(crop=plan.crop.name, cover=plan.cover)
 
@@ -161,7 +176,12 @@ def _with_weeks(plan: Plan, weeks: int) -> Plan:
 
 
 def succession(
-    plan: Plan, daily: xr.Dataset, every_days: int = 14, *, least_odds: float = LEAST_ODDS
+    plan: Plan,
+    daily: xr.Dataset,
+    every_days: int = 14,
+    *,
+    least_odds: float = LEAST_ODDS,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Sowings every so many days, for as long as the odds hold.
 
@@ -175,6 +195,8 @@ def succession(
         From one sowing to the next.
     least_odds : float
         Least share of the years in which a sowing must come to a harvest, above 0 and at most 1.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -205,7 +227,7 @@ def succession(
         msg = f" is a share above 0 and at most 1, got {least_odds!r}."
         raise InputError(Parameter("least_odds"), msg)
     check_one_place(daily, "succession")
-    swept = sweep_start_dates(plan, daily)
+    swept = sweep_start_dates(plan, daily, climate=climate)
     days = _every(np.nan_to_num(swept["share"].values) >= least_odds - 1e-9, every_days)
     sown = swept.sel(start_day=xr.DataArray(days, dims="sowing").astype(int))
     for name, level in (("first", 0.1), ("usual", 0.5), ("last", 0.9)):
@@ -234,7 +256,9 @@ def _every(good: np.ndarray, step: int) -> list[int]:
 # --- a second crop ------------------------------------------------------------------------
 
 
-def second_crop(plan: Plan, daily: xr.Dataset, odds: float = 0.5) -> xr.Dataset:
+def second_crop(
+    plan: Plan, daily: xr.Dataset, odds: float = 0.5, *, climate: str = "record"
+) -> xr.Dataset:
     """Latest start of a second crop that is harvested before winter ends it.
 
     Parameters
@@ -245,6 +269,8 @@ def second_crop(plan: Plan, daily: xr.Dataset, odds: float = 0.5) -> xr.Dataset:
         Needs ``tmin`` and ``tmax`` [degC], and its latitude.
     odds : float
         Share of the years in which it is to come to a harvest, between 0 and 1.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -273,6 +299,7 @@ def second_crop(plan: Plan, daily: xr.Dataset, odds: float = 0.5) -> xr.Dataset:
     if not 0 < odds < 1:
         msg = f" must lie between 0 and 1, such as 0.8 for 8 years of 10; got {odds!r}."
         raise InputError(Parameter("odds"), msg)
+    daily = in_climate(daily, climate)
     limit = plan.crop.stages[-1].cold.killed_at_c
     freeze = freeze_odds(daily, limit, levels=[1 - odds]).isel(odds=0, drop=True)
     out = xr.Dataset({"freeze_day": freeze["first_autumn"]})

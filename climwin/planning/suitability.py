@@ -7,7 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from climwin.climate.level import in_climate
 from climwin.core.errors import InputError
+from climwin.core.odds import ODDS_NAMES
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, check_choice
 from climwin.core.seasons import DAYS
@@ -47,7 +49,11 @@ _ANY_DAY = "01-01"
 
 
 def rank_crops(
-    daily: xr.Dataset, crops: Sequence[Crop] | None = None, *, ways: Sequence[str] = WAYS
+    daily: xr.Dataset,
+    crops: Sequence[Crop] | None = None,
+    *,
+    ways: Sequence[str] = WAYS,
+    climate: str = "record",
 ) -> xr.Dataset:
     """Odds of every crop at its best dates, by ways of growing it, and what limits it.
 
@@ -60,6 +66,8 @@ def rank_crops(
     ways : sequence of str
         Covers of `covers.COVERS`: ``"none"`` is sown in place; the others are for crops that have
         usual weeks under cover, and raise them for so long.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -67,10 +75,11 @@ def rank_crops(
         By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the best
         ``elsewhere_share`` of harvests, of equal ones for the better growth. ``first_day`` to
         ``last_day``: start dates that are near the best whatever the years, see `best_dates`. Of
-        ``start_day``, the best of them: ``harvested`` of ``known`` years, their ``share`` with its
-        90 % interval ``low`` to ``high``, ``good_share``, ``growth``; ``elsewhere_*``, the same of
-        dates chosen without the years that judge them, see `sweep_start_dates`; ``reason``, what
-        failed most of the others, and ``limit``, the same in words.
+        ``start_day``, the best of them: ``harvested`` of ``known`` years, their ``share``, the
+        ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as for `harvest_odds`,
+        ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen without the years
+        that judge them, see `sweep_start_dates`; ``reason``, what failed most of the others, and
+        ``limit``, the same in words.
 
     Raises
     ------
@@ -96,6 +105,7 @@ def rank_crops(
             f"raised under cover, or add the way {OUTDOORS!r}, sown in place."
         )
         raise InputError(msg, parameter="ways")
+    daily = in_climate(daily, climate)
     swept = sweep_plans(plans, daily)
     best = _at_best(swept)
     for name in ("first_day", "last_day", "start_day"):
@@ -148,7 +158,7 @@ def _at_best(swept: xr.Dataset) -> xr.Dataset:
         dtypes=[float, float, int],
         each=True,
     )
-    names = ("harvested", "known", "share", "low", "high", "good_share", "growth")
+    names = ("harvested", "known", "share", *ODDS_NAMES, "good_share", "growth")
     out = xr.Dataset({name: _on_day(swept[name], best) for name in names})
     for name in ("harvested", "known", "share", "low", "high"):
         out[f"elsewhere_{name}"] = swept[f"elsewhere_{name}"]

@@ -16,7 +16,7 @@ MIDDLE = (("first", 0.1), ("day", 0.5), ("last", 0.9))
 KILLED = tuple(REASONS[code] for code in (COLD, NOT_RIPE, INSIDE_COLD, WINTER))
 
 
-def plan_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
+def plan_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.Dataset:
     """Dates of a plan's stages as they came in the years of a history, with the odds behind them.
 
     Parameters
@@ -25,6 +25,8 @@ def plan_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
         What is done.
     daily : Dataset, dims (..., time)
         Needs ``tmin`` and ``tmax`` [degC], and its latitude.
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
@@ -44,7 +46,7 @@ def plan_dates(plan: Plan, daily: xr.Dataset) -> xr.Dataset:
     >>> dates["event"].values.tolist()[0], int(dates["begin_day"][0])
     ('start', 100)
     """
-    grown = evaluate_plan(plan, daily)
+    grown = evaluate_plan(plan, daily, climate=climate)
     start = grown["start"]
     start_day = 1 if plan.crop.is_perennial else day_number(plan.start)
     names, begins, ends = _events(plan, grown)

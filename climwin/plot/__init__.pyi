@@ -6,6 +6,7 @@ from .freeze import freeze_years as freeze_years
 from .garden import bed_plan as bed_plan
 from .garden import station_map as station_map
 from .garden import trial_outcome as trial_outcome
+from .hindcast import reliability as reliability
 from .plans import crop_ranking as crop_ranking
 from .plans import plot_calendar as plot_calendar
 from .plans import sensitivity_grid as sensitivity_grid
@@ -33,6 +34,7 @@ __all__ = [
     "hot_hours",
     "plot_calendar",
     "region",
+    "reliability",
     "sensitivity_grid",
     "space_inside",
     "space_response",

@@ -112,7 +112,13 @@ def _draw_chance(
         label = sentences_climate.colder(float(threshold), units)
         for half in _HALVES:
             curve = 100 * turned[half].sel(threshold=threshold)
-            ax.plot(np.arange(DAYS), curve.where(curve > 0), **stroke, lw=1.8, label=label)
+            ax.plot(
+                np.arange(DAYS),
+                curve.where(curve > curve.min() + 1e-9),
+                **stroke,
+                lw=1.8,
+                label=label,
+            )
             label = "_"
             for level, at in _dates(odds[half].sel(threshold=threshold), first_day):
                 ax.plot(at, 100 * level, marker, color=stroke["color"], ms=5, clip_on=False)

@@ -46,8 +46,8 @@ def start_dates(
     height = (4.5 if narrow else 3.9) + 0.25 * len(swept)
     title = sentences_garden.best_starts(swept)
     how = (
-        "By start date. Shaded: where the odds of each date lie, nine chances in ten; paler: where "
-        "those of all dates lie at once. No forecast."
+        "By start date. Shaded: long-run odds of each date, nine chances in ten; paler: of all "
+        "dates at once. Past years, no forecast."
     )
     with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
         ax = style.subplots(figure)
@@ -124,8 +124,8 @@ def crop_ranking(
     best = ranked.isel(plan=np.sort(first)[:most])
     rows = best.sizes["plan"]
     how = (
-        "In years not used to choose the dates. Line: where the true odds lie, nine chances in "
-        "ten. Past years, no forecast."
+        "In years not used to choose the dates. Line: long-run odds, nine chances in ten. Past "
+        "years, no forecast."
     )
     height, facts = 1.9 + (0.82 if narrow else 0.42) * rows, style.facts(found, attrs)
     with style.sheet(

@@ -10,9 +10,12 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
+from climwin.climate.hindcast import hindcast
+from climwin.climate.level import leading_climate, todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
-from climwin.core.errors import InputError, Parameter
+from climwin.core.errors import DataGapError, InputError, Parameter
+from climwin.core.provenance import climate_of
 from climwin.core.schema import Garden, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_number, day_of_year
 from climwin.core.stats import check_years
@@ -92,7 +95,7 @@ class GardenReport:
     @cached_property
     def freeze_odds(self) -> xr.Dataset:
         """Odds of a freeze, by ``threshold``, see `freeze.freeze_odds`."""
-        return freeze_odds(self.daily, self.freeze_thresholds)
+        return freeze_odds(self.daily, self.freeze_thresholds, method="smoothed")
 
     @cached_property
     def freeze_chance(self) -> xr.Dataset:
@@ -143,6 +146,43 @@ class GardenReport:
     def shorter(self) -> xr.Dataset:
         """How often that window is shorter than needed, see `windows.odds_shorter`."""
         return odds_shorter(self.windows, self.need_days).sel(part=self.part)
+
+    @cached_property
+    def today(self) -> GardenReport | None:
+        """The same with every year moved to today's level, see `level.todays_climate`.
+
+        The days that the crop needs and the window's part are those of the record. None where the
+        record cannot be moved, or is of today's climate already.
+        """
+        daily = todays_climate(self.daily)
+        if climate_of(self.daily) == "today" or climate_of(daily) != "today":
+            return None
+        return GardenReport(self.garden, daily, self.plans, self.need_days, self.given_band)
+
+    def of_climate(self, climate: str) -> GardenReport:
+        """Give the report of a climate: this one, or that of today's where there is one."""
+        return self if climate == "record" or self.today is None else self.today
+
+    def leading(self, kind: str) -> str:
+        """Whose odds come first for a kind of event, see `level.leading_climate`."""
+        return "record" if self.today is None else leading_climate(self.daily, kind)
+
+    @cached_property
+    def shorter_today(self) -> xr.Dataset | None:
+        """The odds of `shorter` in today's climate, of the same part of the year."""
+        if self.today is None:
+            return None
+        odds = odds_shorter(self.today.windows, self.need_days)
+        there = odds.sel(part=self.part)
+        return there if int(there["known"]) else odds.sel(part="longest")
+
+    @cached_property
+    def hindcast(self) -> xr.Dataset | None:
+        """What earlier years would have been told, see `hindcast.hindcast`; none if too short."""
+        try:
+            return hindcast(self.daily)
+        except DataGapError:
+            return None
 
     @cached_property
     def shorter_in_comfort(self) -> xr.Dataset:

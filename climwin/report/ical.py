@@ -120,8 +120,8 @@ def _actions(dated: xr.Dataset) -> dict[str, str]:
 
 def _action_note(row: xr.Dataset) -> str:
     return (
-        f"From this start: a harvest in {harvests(row)} (true odds {interval(row)}, nine chances "
-        f"in ten), a good one in {int(row['good'])}."
+        f"From this start: a harvest in {harvests(row)} ({interval(row)} in the long run, nine "
+        f"chances in ten), a good one in {int(row['good'])}."
     )
 
 

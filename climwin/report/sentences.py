@@ -7,6 +7,7 @@ import re
 import numpy as np
 import xarray as xr
 
+from climwin.climate.hindcast import LEAST_FOLLOWED
 from climwin.climate.trends import CLEAR_P
 from climwin.core.formatting import date as date
 from climwin.core.formatting import fixed
@@ -195,20 +196,63 @@ def _despite_short_window(report: GardenReport, harvests: int, short: int) -> st
 
 
 def how_sure(report: GardenReport) -> str:
-    """The interval of the share, and the years that could not be told, in words."""
-    found = report.shorter
-    text = say(
-        "true_odds_too_short",
+    """In how many of the next ten years the window is likely too short, and its long-run odds.
+
+    Today's climate leads where the record can be moved to it; what the record as it is says comes
+    next. Then the years that could not be told.
+    """
+    found, today = report.shorter, report.shorter_today
+    if today is None:
+        text = say("next_years_too_short", next=next_years(found))
+    else:
+        now, before = next_years(today), next_years(found)
+        same = "_too" if now == before else ""
+        text = say("next_years_too_short_today", next=now)
+        text += " " + say(f"next_years_by_the_record{same}", next=before)
+    long_run = say(
+        "long_run_too_short",
         years=years(int(found["known"])),
         low=percent(float(found["low"])),
         high=percent(float(found["high"])),
     )
+    text = f"{text} {long_run} {say('what_odds_cover')}"
     unknown = int(found["unknown"])
     if unknown:
         text += " " + say("years_hidden_by_gaps", count=unknown)
     if int(found["known"]) < LEAST_YEARS:
         text += f" {FEW_YEARS}"
     return text
+
+
+def next_years(odds: xr.Dataset, prefix: str = "") -> str:
+    """How many of the next ten years are likely, such as ``2 to 6``."""
+    low, high = (int(odds[f"{prefix}next_{end}"]) for end in ("low", "high"))
+    return f"{low}" if low == high else say("span", first=low, last=high)
+
+
+def looked_back(report: GardenReport) -> str:
+    """How often ranges of the next ten years, given in earlier years, would have held.
+
+    Nothing where the record is too short to look back, see `climwin.hindcast`.
+    """
+    found = report.hindcast
+    if found is None:
+        return ""
+    judged = (found["followed"] >= LEAST_FOLLOWED).any("question")
+    asked = found["year"].where(judged, drop=True).values
+    if not len(asked):
+        return ""
+    rule = "record" if report.today is None else "today"
+    held = {name: float(found["held"].sel(kind="all", rule=name)) for name in (rule, "count")}
+    first, last = int(asked[0]), int(asked[-1])
+    when = (
+        f"at the end of {first}" if first == last else f"at the end of each year, {first} to {last}"
+    )
+    return (
+        f"Had you asked {when}, the ranges given for the next ten years would have held in "
+        f"{percent(held[rule])} of cases; those of a plain count of 30 years in "
+        f"{percent(held['count'])}."
+    )
 
 
 def drift(report: GardenReport) -> str:
@@ -409,7 +453,8 @@ def recommended_span(row: xr.Dataset) -> str:
         f"{capitalized(str(row['season'].item()))}: start {dates} ({row['earliness'].item()} "
         f"varieties), about {day_name(float(row['best_day']))} a harvest in "
         f"{percent(float(row['elsewhere_share']))} of the years not used to choose it "
-        f"({interval(elsewhere(row))}), a good one in {percent(float(row['good_share']))} of all"
+        f"({interval(elsewhere(row))} in the long run), a good one in "
+        f"{percent(float(row['good_share']))} of all"
     )
     if np.isfinite(early):
         text += f"; the harvest begins {harvest_span(early, late)}"
@@ -469,8 +514,26 @@ def after_freeze(crop: Crop, units: Units) -> str:
     return f", after the last night of {killed} or colder that kills young plants"
 
 
+def likely_next(odds: xr.Dataset) -> str:
+    """In how many of the next ten years a plan is likely to come to a harvest."""
+    return say("likely_next_years", next=next_years(odds))
+
+
+def plan_ahead(report: GardenReport, number: int) -> str:
+    """In how many of the next ten years a plan is likely to come to a harvest, in a sentence."""
+    found = next_years(report.odds[number])
+    if report.today is None:
+        return f"A harvest is likely in {found} of the next ten years (nine chances in ten)."
+    now = next_years(report.today.odds[number])
+    text = (
+        f"In today's climate a harvest is likely in {now} of the next ten years (nine chances in "
+        "ten); if all years of the record were as likely to come again, it would be "
+    )
+    return text + ("the same." if now == found else f"{found}.")
+
+
 def interval(odds: xr.Dataset) -> str:
-    """Interval of a plan's odds."""
+    """Long-run odds of a plan, as a range."""
     return say("span", first=percent(float(odds["low"])), last=percent(float(odds["high"])))
 
 
@@ -528,7 +591,7 @@ def set_out(plan: Plan) -> str:
 def ready(timetable: xr.Dataset) -> str:
     """When the harvest begins, as a spread over the years, from `timetable.plan_dates`."""
     harvest = timetable.sel(event="harvest")
-    return spread(harvest, "begin") or "never"
+    return spread(harvest, "begin") or "in no year so far"
 
 
 def spread(row: xr.Dataset, end: str = "begin") -> str:
@@ -572,6 +635,25 @@ def limits(range_c: Limits, units: Units) -> str:
     """A range of temperature."""
     low, high = (from_celsius(v, units) for v in (range_c.low_c, range_c.high_c))
     return f"{low:.0f} to {high:.0f} °{units}"
+
+
+def freezes_in_other_climate(report: GardenReport) -> str:
+    """Middle freeze dates in the climate that does not lead; nothing where there is one alone."""
+    if report.today is None:
+        return ""
+    is_today = report.leading("spring freeze") == "today"
+    other = report if is_today else report.today
+    middle = other.freeze_odds.isel(threshold=0).sel(odds=0.5)
+    spring, autumn = (date(float(middle[name])) for name in ("last_spring", "first_autumn"))
+    if is_today:
+        return (
+            "The dates are those of today's climate. With all years as they were, the middle dates "
+            f"of a freeze are {spring} and {autumn}."
+        )
+    return (
+        "The dates are those of all years as they were. With every year moved to today's level of "
+        f"warmth, the middle dates of a freeze are {spring} and {autumn}."
+    )
 
 
 def freeze_note(odds: xr.Dataset) -> str:

@@ -208,3 +208,54 @@ def what_if(observed: xr.Dataset, scenario: xr.Dataset, need_days: int) -> str:
         f"the window would be shorter than {need_days} days in {would} of "
         f"{years(int(scenario['known']))}; it was in {was} of {int(observed['known'])}"
     )
+
+
+# --- hindcast -----------------------------------------------------------------------------
+
+RULE_NAMES = {
+    "count": "count of 30 years",
+    "record": "all years, smoothed",
+    "today": "moved to the level of the time",
+}
+KIND_NAMES = {
+    "spring freeze": "last freeze",
+    "autumn freeze": "first freeze",
+    "freeze-free days": "days between",
+    "window": "mild weeks",
+    "heat": "heat sums",
+    "hot days": "hot days",
+    "all": "all together",
+}
+
+
+def hindcast_finding(looked_back: xr.Dataset) -> str:
+    """How the odds of earlier years would have done, from `hindcast`."""
+    skill = {rule: float(looked_back["skill"].sel(kind="all", rule=rule)) for rule in RULE_NAMES}
+    held = float(looked_back["held"].sel(kind="all", rule="today"))
+    first, last = looked_back["year"].values[[0, -1]]
+    way = "less" if skill["today"] > 0 else "more"
+    return (
+        f"Asked from {first} to {last}, odds at the level of the time would have missed by "
+        f"{abs(skill['today']):.0f} % {way} than a plain count of 30 years; {percent(held)} of "
+        "their ranges for the next ten years held"
+    )
+
+
+def hindcast_lines(looked_back: xr.Dataset) -> list[str]:
+    """The same by kind of event: skill of either climate, and the ranges that held."""
+    lines = [f"{hindcast_finding(looked_back)}."]
+    for kind in looked_back["kind"].values.tolist():
+        of_kind = looked_back.sel(kind=kind)
+        parts = []
+        for rule in ("record", "today"):
+            found = of_kind.sel(rule=rule)
+            skill, low, high = (float(found[f"skill{end}"]) for end in ("", "_low", "_high"))
+            sure = f" ({_signed(low)} to {_signed(high)})" if np.isfinite(low) else ""
+            held = percent(float(found["held"]))
+            parts.append(f"{RULE_NAMES[rule]} {_signed(skill)} %{sure}, ranges held {held}")
+        lines.append(f"  {KIND_NAMES.get(kind, kind):13} {'; '.join(parts)}")
+    return lines
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.0f}".replace("-", "\N{MINUS SIGN}")

@@ -13,7 +13,7 @@ from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
 from climwin.crops.model import Stage
 from climwin.planning.plan import PLANTED
-from climwin.report.sentences import best_dates, percent, temperature
+from climwin.report.sentences import best_dates, percent, temperature, years
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
 
@@ -75,7 +75,8 @@ def suited(row: xr.Dataset) -> str:
     """How and when a crop is best started and what limits it, one plan of `rank_crops`."""
     limit = row["limit"].item()
     if not float(row["share"]) > 0:
-        return f"{way(row)}: never, {limit or 'as far as is known'}"
+        none = f"none of {years(int(row['known']))}"
+        return f"{way(row)}: in {none}, {limit or 'as far as is known'}"
     rest = f"else {limit}" if limit else "every year"
     if row["propagation"].item() == "perennial":
         return f"{way(row)}; {rest}"

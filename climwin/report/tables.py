@@ -43,7 +43,7 @@ def _day(day: float, _: Units) -> str:
 
 
 def _start(day: float, units: Units) -> str:
-    return _day(day, units) or "never"
+    return _day(day, units) or "no date"
 
 
 @_known
@@ -113,7 +113,7 @@ _whole = _number(0)
 
 # --- heads --------------------------------------------------------------------------------
 
-_TRUTH = "The truth, nine chances in ten"
+_LONG_RUN = "In the long run, nine chances in ten"
 _HEADS: dict[str, tuple[str, Say]] = {
     # freezes, soil
     "odds": ("Chance", _chance),
@@ -121,7 +121,7 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "first_autumn": ("Autumn: a freeze on this day or earlier", _freeze),
     "freeze_free_days": ("Days between without one, at least", _whole),
     "warm_soil_day": ("Soil warm by", _freeze),
-    "warm_soil_low to warm_soil_high": (_TRUTH, _freeze),
+    "warm_soil_low to warm_soil_high": (_LONG_RUN, _freeze),
     # windows and their odds
     "season": ("Year", _season),
     "part": ("Window", _part),
@@ -133,7 +133,12 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "known": ("Years known", _whole),
     "unknown": ("Years not known", _whole),
     "share": ("Share of the years", _share),
-    "low to high": (_TRUTH, _share),
+    "low to high": (_LONG_RUN, _share),
+    "next_low to next_high": ("Of the next ten years, nine chances in ten", _whole),
+    "kind": ("Event", _text),
+    "skill": ("Better than a plain count (%)", _number(1)),
+    "skill_low to skill_high": ("nine chances in ten", _number(1)),
+    "held": ("Intervals that held", _share),
     "criterion": ("A day counts if", _usable),
     # plans
     "both": ("Both gave a harvest", _whole),
@@ -145,9 +150,16 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "harvested": ("Years with a harvest", _whole),
     "good": ("Years with a good one", _whole),
     "good_share": ("Share of a good harvest", _share),
-    "good_low to good_high": ("The truth of a good one, nine chances in ten", _share),
+    "good_low to good_high": ("A good one in the long run, nine chances in ten", _share),
+    "good_next_low to good_next_high": (
+        "A good one of the next ten years, nine chances in ten",
+        _whole,
+    ),
     "elsewhere_share": ("Share in years not used to choose the date", _share),
-    "elsewhere_low to elsewhere_high": ("The truth of that share, nine chances in ten", _share),
+    "elsewhere_low to elsewhere_high": (
+        "That share in the long run, nine chances in ten",
+        _share,
+    ),
     "elsewhere_harvested": ("Harvests in years not used to choose the date", _whole),
     "elsewhere_known": ("Years not used to choose the date", _whole),
     "growth": ("Growth, 1 is the best that temperature allows", _growth),

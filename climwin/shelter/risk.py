@@ -9,9 +9,12 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.level import in_climate
+from climwin.core.odds import odds_of
+from climwin.core.provenance import climate_of
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_units, variable
 from climwin.core.seasons import DAYS, by_year, checked_day, seen_range
-from climwin.core.stats import LEVEL, wilson
+from climwin.core.stats import LEVEL, NEXT_YEARS
 from climwin.core.status import OBSERVED, UNKNOWN
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop
@@ -90,6 +93,7 @@ def space_odds(
     *,
     stage: str | None = None,
     hot_c: float = HOT_C,
+    climate: str = "record",
 ) -> xr.Dataset:
     """How often a covered space would have been too cold or too hot for a crop, year by year.
 
@@ -108,14 +112,17 @@ def space_odds(
         Name of the stage grown inside; the crop's first where left out.
     hot_c : float
         A day is too hot whose maximum inside reaches it. [degC]
+    climate : {"record", "today"}
+        The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
     Dataset, dims (..., year)
         For ``cold`` and ``hot`` each: ``*_days``, the days to be expected; ``*_chance``, the chance
         of any at all, missing where ``*_status`` is ``unknown``; and over the known years
-        ``*_share``, how often a year has any, with its 90 % interval ``*_share_low`` and
-        ``*_share_high``, and ``*_known``, their count. A year is that of the first day.
+        ``*_share``, how often a year has any, and ``*_known``, their count; ``*_odds``,
+        ``*_share_low`` to ``*_share_high`` and ``*_next_low`` to ``*_next_high`` as for
+        `harvest_odds`. A year is that of the first day.
 
     Raises
     ------
@@ -137,6 +144,7 @@ def space_odds(
     >>> odds["hot_known"].item(), odds["hot_share"].round(1).item()
     (39, 0.1)
     """
+    daily = in_climate(daily, climate)
     first, last, grown = checked_day(first_day), checked_day(last_day), crop.stage(stage)
     period = (first - 1, (last - first) % DAYS + 1)
     too_cold = partial(_too_cold, cover=cover, limit_c=grown.cold.killed_at_c)
@@ -152,8 +160,12 @@ def space_odds(
             dtypes=[float] * 2,
             each=True,
         )
-        out = out.merge(_odds_of(side, days, any_day)).assign_coords(year=grid["year"].values)
-    return out.assign_attrs(first_day=first, last_day=last, hot_c=hot_c, interval=LEVEL)
+        out = out.merge(_odds_of(side, days, any_day, climate_of(daily))).assign_coords(
+            year=grid["year"].values
+        )
+    return out.assign_attrs(
+        first_day=first, last_day=last, hot_c=hot_c, interval=LEVEL
+    ).assign_attrs(climate=climate_of(daily), next_years=NEXT_YEARS)
 
 
 def _of_years(
@@ -181,22 +193,25 @@ def _of_years(
     return np.where(known, days, np.nan), np.where(known, any_day, np.nan)
 
 
-def _odds_of(side: str, days: xr.DataArray, any_day: xr.DataArray) -> xr.Dataset:
+def _odds_of(side: str, days: xr.DataArray, any_day: xr.DataArray, climate: str) -> xr.Dataset:
     status = apply(
         lambda c: np.where(np.isnan(c), UNKNOWN, OBSERVED), any_day, core=[[]], dtypes=["<U8"]
     )
     known = any_day.notnull().sum("year")
-    share = any_day.mean("year")
-    low, high = apply(wilson, share * known, known, core=[[], []], out=[[], []], dtypes=[float] * 2)
+    odds = odds_of(any_day.sum("year"), known, kind="other", climate=climate)
+    of_next = f"of the next {NEXT_YEARS} years with a day too {side}"
     of_years = f"share of years with a day too {side}"
     return xr.Dataset(
         {
             f"{side}_days": _labelled(days, "days", f"days too {side} to be expected"),
             f"{side}_chance": _labelled(any_day, "1", f"chance of a day too {side}"),
             f"{side}_status": _labelled(status, "1", f"whether days too {side} are known"),
-            f"{side}_share": _labelled(share, "1", of_years),
-            f"{side}_share_low": _labelled(low, "1", f"{of_years}, lower bound"),
-            f"{side}_share_high": _labelled(high, "1", f"{of_years}, upper bound"),
+            f"{side}_share": _labelled(odds["share"], "1", of_years),
+            f"{side}_odds": _labelled(odds["odds"], "1", f"odds of a day too {side} in a year"),
+            f"{side}_share_low": _labelled(odds["low"], "1", f"{of_years}, lower bound"),
+            f"{side}_share_high": _labelled(odds["high"], "1", f"{of_years}, upper bound"),
+            f"{side}_next_low": _labelled(odds["next_low"], "years", f"{of_next}, lower bound"),
+            f"{side}_next_high": _labelled(odds["next_high"], "years", f"{of_next}, upper bound"),
             f"{side}_known": _labelled(known, "1", "known years"),
         }
     )

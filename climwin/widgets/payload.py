@@ -14,9 +14,10 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
+from climwin.climate.level import todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import running_mean, running_mean_bounds
-from climwin.core.provenance import scenario_of
+from climwin.core.provenance import climate_of, scenario_of
 from climwin.core.schema import DataGapError, variable
 from climwin.core.seasons import (
     DAYS,
@@ -29,7 +30,7 @@ from climwin.core.seasons import (
     usual_days,
     warmest_day,
 )
-from climwin.core.stats import LEAST_YEARS, LEVEL, z_of
+from climwin.core.stats import COUNTED_YEAR, KINDS, LEAST_YEARS, LEVEL, NEXT_YEARS, z_of
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import (
@@ -118,8 +119,18 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         "coldest_day": coldest,
         "warmest_day": warmest,
         "season_rows": {str(day): _season_rows(tmean, day) for day in season_starts},
+        "todays_shift": _todays_shift(daily),
         "bands": _to_lists(day_bands(daily["tmean"])["tmean"].transpose("percentile", ...).values),
     }
+
+
+def _todays_shift(daily: xr.Dataset) -> dict[str, float] | None:
+    """How far today's level lies above the record's mean; None where it is not known. [degC]"""
+    today = todays_climate(daily)
+    if climate_of(daily) == "today" or climate_of(today) != "today":
+        return None
+    shifts = [today.attrs.get(f"todays_{name}_shift_c", 0.0) for name in ("tmin", "tmax")]
+    return {"tmin": shifts[0], "tmean": sum(shifts) / 2}
 
 
 def _with_empty_years(grid: xr.DataArray) -> np.ndarray:
@@ -208,13 +219,17 @@ def constants() -> dict[str, Any]:
         "covers": [cover for cover in COVERS if cover != OUTDOORS],
         "most_weeks": MOST_WEEKS,
         "z": z_of(LEVEL),
+        "level": LEVEL,
+        "next_years": NEXT_YEARS,
+        "counted_year": COUNTED_YEAR,
+        "drifts": {kind: KINDS[kind]._asdict() for kind in ("window", "harvest")},
         "least_years": LEAST_YEARS,
     }
 
 
 def freeze_intervals(daily: xr.Dataset, threshold: float) -> dict[str, Any]:
     """Intervals of the dates at which a freeze has the chances of `ODDS`."""
-    odds = freeze_odds(daily, threshold, levels=ODDS)
+    odds = freeze_odds(daily, threshold, levels=ODDS, method="smoothed")
 
     def ends(half: str) -> list[Any]:
         return [_to_lists(odds[f"{half}_{end}"].values) for end in ("low", "high")]

@@ -82,7 +82,9 @@ def test_dates_on_screen_come_in_order_with_their_odds(run, pellbrook):
     plan = cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame")
     odds = cw.harvest_odds(cw.evaluate_plan(plan, pellbrook.daily))
     assert f"a harvest in {int(odds['harvested'])} of {int(odds['known'])} years" in lines[0]
-    assert f"a good one in {int(odds['good'])} " in lines[0]
+    assert lines[0].endswith(f"a good one in {int(odds['good'])}")
+    ends = [int(odds[f"next_{end}"]) for end in ("low", "high")]
+    assert f"likely {ends[0]} to {ends[1]} of the next ten" in lines[0]
     told = [line[:10] for line in lines if line.startswith("20")]
     assert told == sorted(told)
     timetable = cw.plan_dates(plan, pellbrook.daily).sel(event="emergence")
@@ -175,3 +177,14 @@ def test_bad_input_is_one_line(run, tmp_path, name, arguments, told):
     assert told in err
     assert err.count("\n") == 1
     assert not list(tmp_path.iterdir())
+
+
+def test_dates_in_todays_climate_are_those_of_the_moved_record(tmp_path, capsys):
+    asked = ["dates", str(sample()), "--crop", "pea", "--sow", "04-10", "--climate", "today"]
+    assert main([*asked, "--out", str(tmp_path / "dates.csv")]) == 0
+    told = capsys.readouterr().out.splitlines()
+    today = cw.todays_climate(cw.read_daily(sample()))
+    assert told[0] == today.attrs["climate_note"]
+    odds = cw.harvest_odds(cw.evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), today))
+    line = next(each for each in told if each.startswith("pea"))
+    assert f"a harvest in {int(odds['harvested'])} of {int(odds['known'])} years" in line

@@ -27,6 +27,7 @@ RIGHT = {
     "club": ("club.toml",),
     "notebook": ("sow_or_raise",),
     "inspect": (RECORD,),
+    "hindcast": (RECORD,),
     "stations": ("--place", "46.1, 7.2"),
     "fetch": ("--place", "46.1, 7.2"),
     "crops": ("pea",),
@@ -71,6 +72,7 @@ PLANNED = START | {
     "--fleece": ["six", "999"],
 }
 """The same for commands whose right call has a start already."""
+CLIMATE = {"--climate": ["future"]}
 STYLE = {"--units": ["K"], "--paper": ["A0", "A4"]}
 
 WRONG = {
@@ -92,6 +94,7 @@ WRONG = {
     },
     "club": STYLE | {"--made": ["today"], "--out": ["a-file/x.html", "."]},
     "notebook": {"--set": ["crop", "crop=pea", "weeks=six"], "--out": ["x.doc"]},
+    "hindcast": READING | PLACE | {"--out": ["x.doc", "a-file/x.csv"]},
     "inspect": READING | PLACE | {"--neighbour": ["nowhere.csv"]},
     "stations": PLACE
     | PERIOD
@@ -100,21 +103,28 @@ WRONG = {
     | PERIOD
     | {"--station": ["!!"], "--place": [" ", "Nowhereville"], "--neighbour": ["nowhere.csv"]},
     "crops": {"--units": ["K"]},
-    "suits": READING | PLACE | {"--season": ["wet"], "--most": ["0", "all"]},
+    "suits": READING | PLACE | CLIMATE | {"--season": ["wet"], "--most": ["0", "all"]},
     "calendar": READING
     | PLACE
+    | CLIMATE
     | {
         "--crop": ["poe"],
         "--odds": ["2", "0", "good"],
         "--out": ["x.doc", "a-file/x.csv"],
     },
-    "sowings": READING | PLACE | PLANNED | {"--every": ["0", "often"], "--odds": ["2", "good"]},
+    "sowings": READING
+    | PLACE
+    | PLANNED
+    | CLIMATE
+    | {"--every": ["0", "often"], "--odds": ["2", "good"]},
     "dates": READING
     | PLACE
     | PLANNED
+    | CLIMATE
     | {"--year": ["0", "next"], "--out": ["x.doc", "nowhere/x.ics"]},
     "space": READING
     | PLACE
+    | CLIMATE
     | {
         "--crop": ["poe"],
         "--stage": ["bloom"],
@@ -130,7 +140,8 @@ WRONG = {
     },
     "trial size": {"--difference": ["0", "big"], "--spread": ["0", "wide"]},
     "trial read": {"--measure": ["length"], "--against": ["nobody"]},
-    "batch": {
+    "batch": CLIMATE
+    | {
         "--crop": ["poe"],
         "--cluster": ["nowhere://1"],
         "--batch-size": ["0", "few"],

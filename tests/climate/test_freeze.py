@@ -141,7 +141,7 @@ def test_harder_freezes_end_earlier_and_begin_later(champion, method):
     assert (odds["freeze_free_days"].diff("threshold") >= 0).all()
 
 
-@pytest.mark.parametrize("method", ["ranked", "resampled"])
+@pytest.mark.parametrize("method", ["ranked", "smoothed", "resampled"])
 def test_where_half_of_the_years_freeze_no_date_has_odds_of_nine_in_ten(method):
     record = weather(4, years=20, mean=14.0, swing=9.0)
     coldest = record["tmin"].groupby("time.year").min()
@@ -464,38 +464,63 @@ def test_odds_without_one_known_year_are_missing():
 # --- odds by date -------------------------------------------------------------------------
 
 
-def test_chance_at_a_ranked_date_is_its_level():
-    # One freeze a spring and one an autumn, each on a day of its own.
-    time = days("2001-01-01", "2009-12-31")
-    wave = 12 - 10 * np.cos(2 * np.pi * (np.arange(len(time)) - 20) / 365.25)
-    for n in range(9):
-        wave[time == date_of(2001 + n, 100 + (5 * n) % 9)] = -1
-        wave[time == date_of(2001 + n, 300 + (7 * n) % 9)] = -1
-    dates = freeze_dates(daily(time, tmin=wave))
-    levels = (np.arange(1, 10) - 0.5) / 9
-    odds = freeze_odds(daily(time, tmin=wave), levels=levels)
-    chance = freeze_chance(dates)
-    npt.assert_array_equal(odds["last_spring"], np.arange(108, 99, -1))
-    npt.assert_array_equal(odds["first_autumn"], np.arange(300, 309))
-    for event in EVENTS[:2]:
-        at = chance[event].sel(day_of_year=odds[event].values)
-        # The first of the dates is reached for certain, all years having frozen by then.
-        npt.assert_allclose(at[:-1], levels[:-1], atol=1e-12)
-        assert at[-1] == 1
+def test_chance_at_a_smoothed_date_is_its_level(champion):
+    levels = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
+    odds = freeze_odds(champion, method="smoothed", levels=levels)
+    chance = freeze_chance(freeze_dates(champion))
+    for event, half_a_day in (("last_spring", 0.5), ("first_autumn", -0.5)):
+        # A chance counts the day itself, so it belongs to the edge of the day.
+        edges = chance["day_of_year"] - half_a_day
+        at = np.interp(odds[event], edges, chance[event])
+        npt.assert_allclose(at, levels, atol=0.005)
+
+
+def test_smoothed_dates_lie_near_the_ranked_ones(champion):
+    ranked, smoothed = (freeze_odds(champion, method=name) for name in ("ranked", "smoothed"))
+    for event in EVENTS:
+        assert abs(smoothed[event] - ranked[event]).max() < 4
+        assert (smoothed[f"{event}_low"] <= smoothed[event]).all()
+        assert (smoothed[event] <= smoothed[f"{event}_high"]).all()
 
 
 @pytest.mark.parametrize("place", ["champion", "tunis", "clemson"])
 @pytest.mark.parametrize(("event", "sign"), [("last_spring", -1), ("first_autumn", 1)])
-def test_chance_is_the_share_of_years_to_half_a_year(place, event, sign, request):
+def test_chance_is_near_the_share_of_years_and_never_0_or_1(place, event, sign, request):
     dates = freeze_dates(request.getfixturevalue(place))
     start = offset_of(dates["first_day"]).item() + 1
-    chance = np.roll(freeze_chance(dates)[event], 1 - start)  # in the order of the season
+    found = freeze_chance(dates)
+    chance = np.roll(found[event], 1 - start)  # in the order of the season
+    share = np.roll(found[f"{event}_share"], 1 - start)
     known = (dates[f"{event}_status"] != "unknown").sum().item()
-    for day in range(DAYS):
-        frozen = (sign * dates[f"{event}_day"] <= sign * (start + day)).sum().item()
-        assert abs(chance[day] - frozen / known) <= 0.5 / known + 1e-9
+    frozen = [
+        (sign * dates[f"{event}_day"] <= sign * (start + day)).sum().item() for day in range(DAYS)
+    ]
+    npt.assert_allclose(share, np.array(frozen) / known, atol=1e-12)
+    assert abs(chance - share).max() < 0.13  # the largest jump of three or four years on one day
+    assert abs(chance - share).mean() < 0.02
     assert (sign * np.diff(chance) >= 0).all()
-    assert chance.min() == 0
+    assert chance.min() >= 0.5 / (known + 1) - 1e-12
+    assert chance.max() <= 1 - 0.5 / (known + 1) + 1e-12
+
+
+def test_chance_by_a_plain_sum_over_the_years(champion):
+    dates = freeze_dates(champion)
+    day = dates["last_spring_day"].values
+    quarters = np.quantile(day, 0.75) - np.quantile(day, 0.25)
+    spread = min(np.std(day, ddof=1), quarters / 1.34)
+    width = 0.9 * spread * len(day) ** -0.2
+    found = freeze_chance(dates)["last_spring"]
+    for asked in (110, 120, 130):
+        plain = np.mean([scipy.stats.norm.sf(asked - 0.5, each, width) for each in day])
+        assert found.sel(day_of_year=asked).item() == pytest.approx(plain)
+
+
+def test_no_freeze_so_far_is_not_never():
+    record = weather(4, years=30, mean=25.0, swing=5.0)
+    found = freeze_chance(freeze_dates(record))
+    assert (found["last_spring_share"] == 0).all()
+    assert (found["last_spring"] > 0.01).all()
+    assert (found["last_spring_next_high"] >= 1).all()
 
 
 # --- what must not matter -----------------------------------------------------------------
@@ -621,7 +646,9 @@ def test_results_say_where_they_come_from():
 
 
 def test_unknown_method_is_refused():
-    with pytest.raises(ValueError, match="method must be one of ranked, resampled; got 'normal'"):
+    with pytest.raises(
+        ValueError, match="method must be one of ranked, smoothed, resampled; got 'normal'"
+    ):
         freeze_odds(weather(), method="normal")
 
 

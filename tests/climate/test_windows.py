@@ -583,8 +583,10 @@ def test_odds_shorter_by_hand(champion):
         assert row["known"] == known
         assert row["unknown"] == one.sizes["season"] - known
         assert row["share"] == shorter / known
-        oracle = scipy.stats.binomtest(shorter, known).proportion_ci(0.9, "wilson")
-        npt.assert_allclose((row["low"], row["high"]), oracle, atol=1e-12)
+        middle = float(row["odds"])
+        beta = scipy.stats.beta(middle * known + 0.5, (1 - middle) * known + 0.5)
+        npt.assert_allclose((row["low"], row["high"]), beta.ppf([0.05, 0.95]), atol=1e-9)
+        assert abs(middle - shorter / known) < 0.06
         held = one["length"].dropna("season")
         slope, *_ = scipy.stats.theilslopes(held, held["season"] / 10, alpha=0.9)
         expected = 10 * np.array(following.trend(held["season"].values, held.values)[:3])
@@ -593,6 +595,27 @@ def test_odds_shorter_by_hand(champion):
     assert 0 < odds["shorter"].sel(part="rise") < odds["known"].sel(part="rise")
     assert odds["trend"].attrs["units"] == "days per decade"
     assert odds["shorter"].attrs["units"] == odds["share"].attrs["units"] == "1"
+
+
+def test_odds_of_a_window_too_short_by_a_plain_sum(champion):
+    found = usable_windows(champion, band(7.2, 18.0)).sel(part="rise")
+    lengths = found["length"].values
+    assert np.isfinite(lengths).all()
+    there = lengths[lengths > 0]
+    quarters = np.quantile(there, 0.75) - np.quantile(there, 0.25)
+    width = 0.9 * min(np.std(there, ddof=1), quarters / 1.34) * len(there) ** -0.2
+    need = 70
+    below = [scipy.stats.norm.cdf(need - 0.5, each, width) for each in there]
+    plain = (sum(below) + (lengths == 0).sum()) / len(lengths)
+    assert odds_shorter(found, need)["odds"].item() == pytest.approx(plain)
+
+
+def test_never_too_short_so_far_is_not_never(champion):
+    odds = odds_shorter(usable_windows(champion, band(-30.0, 45.0)), 40).sel(part="longest")
+    assert (odds["shorter"], odds["share"]) == (0, 0)
+    assert odds["odds"] > 0.01
+    assert odds["high"] > 0.03
+    assert odds["next_high"] >= 1
 
 
 def test_unknown_length_may_still_be_known_to_be_too_short():

@@ -20,7 +20,6 @@ from climwin.core.stats import (
     mann_kendall,
     paired_difference,
     position,
-    share_below,
     sorted_quantile,
     theil_sen,
     wilson,
@@ -103,37 +102,6 @@ def test_unknown_quantile_type_is_refused():
 )
 def test_quantile_never_invents_a_value_beyond_an_endless_one(values, share, expected):
     assert sorted_quantile(np.array(values), np.array(3), share, "hazen") == expected
-
-
-# --- a quantile turned round --------------------------------------------------------------
-
-
-@given(
-    st.lists(TENTHS, min_size=2, max_size=30, unique=True),
-    st.integers(0, 5),
-    st.integers(0, 5),
-    TENTHS,
-    METHODS,
-)
-def test_share_below_is_the_least_share_that_reaches_a_value(held, none, ever, at, method):
-    # `none` values before, and `ever` values beyond, all dates.
-    values = np.array([-np.inf] * none + sorted(held) + [np.inf] * ever)
-    share = share_below(values, np.array([at]), method)[0]
-    count, near = np.array(len(values)), 1e-9
-    if share > near:
-        assert sorted_quantile(values, count, share - near, method) < at
-    if share < 1 - near:
-        assert sorted_quantile(values, count, share + near, method) >= at - 1e-6
-
-
-@given(st.lists(TENTHS, min_size=3, max_size=30, unique=True), METHODS, st.floats(0, 1))
-def test_share_below_turns_a_quantile_round(held, method, share):
-    values = np.sort(held)
-    a, b = PLOTTING[method]
-    n = len(values)
-    share = np.clip(share, (1 - a) / (n + 1 - a - b) + 1e-6, (n - a) / (n + 1 - a - b) - 1e-6)
-    at = sorted_quantile(values, np.array(n), share, method)
-    npt.assert_allclose(share_below(values, at[None], method), share, atol=1e-9)
 
 
 # --- shares -------------------------------------------------------------------------------
@@ -298,20 +266,6 @@ def test_between_an_endless_value_and_another_all_is_endless():
     npt.assert_array_equal(between(-endless, np.full(4, 5.0), t), -endless)
     npt.assert_array_equal(between(np.full(4, 5.0), endless, t), [5, np.inf, np.inf, np.inf])
     npt.assert_array_equal(between(endless, endless, t), endless)
-
-
-def test_shares_below_values_beside_endless_ones():
-    values = np.array([-np.inf, 1, 3, np.inf])
-    # weibull places them at 1/5 to 4/5; only the place of 1 itself reaches what lies below it
-    found = share_below(values, np.array([0.0, 1, 2, 9]), "weibull")
-    npt.assert_allclose(found, [2 / 5, 2 / 5, 2.5 / 5, 3 / 5])
-
-
-@pytest.mark.parametrize("method", PLOTTING)
-def test_share_below_one_value_is_all_or_nothing(method):
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
-        npt.assert_array_equal(share_below(np.array([3.0]), np.array([1, 3, 5]), method), [0, 0, 1])
 
 
 def test_wilson_stays_between_0_and_1():

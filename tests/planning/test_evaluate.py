@@ -3,6 +3,7 @@
 import numpy as np
 import numpy.testing as npt
 import pytest
+import scipy.stats
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -137,12 +138,13 @@ def test_odds_are_counts_of_years():
     assert found["growth"].item() == pytest.approx((0.8 + 0.6 + 0.59) / 3)
     failed = found["failed_by"].to_series()
     assert failed[failed > 0].to_dict() == {"killed by cold": 2, "bolted": 1}
-    # Wilson's interval at 90 %, by its formula: z = 1.6449.
-    z = 1.6448536269514722
-    centre = (0.5 + z**2 / 12) / (1 + z**2 / 6)
-    half = z / (1 + z**2 / 6) * np.sqrt(0.25 / 6 + z**2 / (4 * 36))
-    assert found["low"].item() == pytest.approx(centre - half)
-    assert found["high"].item() == pytest.approx(centre + half)
+    assert found["odds"].item() == 0.5
+    assert found["good_odds"].item() == pytest.approx(2.5 / 7)
+    # Six years that follow each other are worth 4.8, half of them with a harvest.
+    beta = scipy.stats.beta(2.9, 2.9)
+    assert found["low"].item() == pytest.approx(beta.ppf(0.05))
+    assert found["high"].item() == pytest.approx(beta.ppf(0.95))
+    assert (found.attrs["interval"], found.attrs["next_years"]) == (0.9, 10)
 
 
 def test_where_no_year_is_known_there_are_no_odds():

@@ -108,7 +108,9 @@ def test_a_crop_that_never_gives_a_harvest_says_why(pellbrook):
     found = rank_crops(polar, [cw.crop("tomato")], ways=["none"])
     told = written(figures.crop_ranking(found).axes[1])
     assert float(found["share"].max()) == 0
-    assert told == [f"sown in place: never, {found['limit'].values[0]}"]
+    assert told == [
+        f"sown in place: in none of {int(found['known'][0])} years, {found['limit'].values[0]}"
+    ]
 
 
 def test_only_the_first_are_shown_if_asked(suited):

@@ -48,7 +48,7 @@ def test_a_result_without_dimensions_stands_below_itself():
     table = in_words(found, ["both", "difference", "low to high"])
     assert list(table.index) == [
         *("Both gave a harvest", "Share of the first less that of the second"),
-        "The truth, nine chances in ten",
+        "In the long run, nine chances in ten",
     ]
     assert plain(table) == [["4"], [f"{MINUS}36 %"], [f"{MINUS}50 % to 2 %"]]
 
@@ -96,4 +96,4 @@ def test_a_crop_that_never_suits_has_no_dates(daily):
         {"crop": ("plan", ["pea", "okra"]), "first_day": ("plan", [60.0, np.nan])}
     ).assign(last_day=("plan", [70.0, np.nan]), weeks=("plan", [0, 3]))
     told = in_words(found, ["crop", "weeks", "first_day to last_day"])
-    assert cells(told) == [["pea", "0", "1 Mar to 11 Mar"], ["okra", "3", "never"]]
+    assert cells(told) == [["pea", "0", "1 Mar to 11 Mar"], ["okra", "3", "no date"]]

@@ -128,20 +128,23 @@ def test_scatter_makes_the_chance_of_a_simulated_year():
     assert 0.05 < float(odds["cold_chance"]) < 0.95
 
 
-def test_how_often_is_the_share_of_known_years_with_wilsons_interval():
+def test_how_often_is_the_share_of_known_years_with_its_interval():
     outdoors = weather()
     gone = outdoors.where(outdoors["time"].dt.year != 2004).map(lambda v: v.assign_attrs(DEGC))
     odds = space_odds(gone, EXACT, PLANT, "03-15", "04-20")
     assert list(odds["cold_status"].values == UNKNOWN) == [year == 2004 for year in odds["year"]]
     hits = int(np.nansum(odds["cold_chance"]))
-    oracle = stats.binomtest(hits, 9).proportion_ci(0.9, method="wilson")
+    worth = 0.8 * 9  # years follow each other
+    beta = stats.beta(hits / 9 * worth + 0.5, (1 - hits / 9) * worth + 0.5)
     assert int(odds["cold_known"]) == 9
     npt.assert_allclose(odds["cold_share"], hits / 9)
     assert odds["cold_share"].attrs == {
         "units": "1",
         "long_name": "share of years with a day too cold",
     }
-    npt.assert_allclose([odds["cold_share_low"], odds["cold_share_high"]], oracle, atol=1e-12)
+    bounds = [odds["cold_share_low"], odds["cold_share_high"]]
+    npt.assert_allclose(bounds, beta.ppf([0.05, 0.95]), atol=1e-9)
+    assert 0 <= odds["cold_next_low"] < 10 * hits / 9 < odds["cold_next_high"] <= 10
 
 
 def test_a_gap_counts_only_where_it_could_change_the_answer():

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 7fdad177f9261b18abae4e963484e922a8122c86869913f1c91fec36e7aa3afd
-// text 1e35afc9efcc4adb67d9bf275052f1e9814f437427a3fd36f9b3243466e1a07e
+// sources adb2f07ff1e0898c059d745469504bd0a6095a883337eccf9c965624467202ca
+// text 201d5981dac4090db08c82289f7f9d2eb8269c3291ac57ef1b95c3ef29e3db0f
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -29,7 +29,13 @@
         one: "{window} shorter than the {count} day {crop} needs in {fewest} to {most} of {years}",
         other: "{window} shorter than the {count} days {crop} needs in {fewest} to {most} of {years}"
       },
-      true_odds_too_short: "From {years} of weather, the true odds of too short a window lie between {low} and {high} (nine chances in ten).",
+      next_years_too_short: "The window is likely to be too short in {next} of the next ten years (nine chances in ten).",
+      next_years_too_short_today: "In today's climate the window is likely to be too short in {next} of the next ten years (nine chances in ten).",
+      next_years_by_the_record: "If all years of the record were as likely to come again, it would be {next}.",
+      next_years_by_the_record_too: "It would be the same if all years of the record were as likely to come again.",
+      long_run_too_short: "Its long-run odds, from {years} of weather, lie between {low} and {high}.",
+      what_odds_cover: "These ranges allow for the luck of the weather, not for doubt about the crop's limits or for your garden's own spot.",
+      likely_next_years: "likely {next} of the next ten",
       years_hidden_by_gaps: {
         one: "In {count} year a gap in the record hides the answer; it is left out.",
         other: "In {count} years a gap in the record hides the answer; they are left out."
@@ -56,7 +62,7 @@
       },
       plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
       harvest_begins: "Its harvest begins about {middle}; in eight harvests of ten from {first} to {last}.",
-      no_harvest: "It never comes to a harvest.",
+      no_harvest: "No year so far came to a harvest.",
       years_failed_by: "{reason} {count}",
       none_failed: "none",
       plans_compared: "Of the {years} known for both, only “{first}” gives a harvest in {only_first} and only “{second}” in {only_second}; both do in {both}, neither in {neither}.",
@@ -448,14 +454,6 @@
   }
 
   // src/statistics.js
-  function wilsonInterval(hits, count, z) {
-    const share = hits / count;
-    const scale = 1 + z * z / count;
-    const centre = (share + z * z / (2 * count)) / scale;
-    const variance = share * (1 - share) / count + z * z / (4 * count ** 2);
-    const half = z * Math.sqrt(variance) / scale;
-    return { low: Math.max(centre - half, 0), high: Math.min(centre + half, 1) };
-  }
   function pairedInterval(onlyFirst, onlySecond, count, z) {
     if (!count) return { low: NaN, high: NaN };
     const total = count + 2;
@@ -466,6 +464,154 @@
     const half = z * Math.sqrt(variance) / total;
     const clamped = (value) => Math.min(Math.max(value, -1), 1);
     return { low: clamped(difference - half), high: clamped(difference + half) };
+  }
+  function normalBelow(z) {
+    if (z === Infinity) return 1;
+    if (z === -Infinity) return 0;
+    const x = Math.abs(z) / Math.SQRT2;
+    const tail = x < 2.5 ? (1 - errorSeries(x)) / 2 : errorFraction(x) / 2;
+    return z > 0 ? 1 - tail : tail;
+  }
+  function errorSeries(x) {
+    let term = x;
+    let sum = x;
+    for (let n = 1; Math.abs(term) > 1e-17 * Math.abs(sum) && n < 200; n++) {
+      term *= -x * x / n;
+      sum += term / (2 * n + 1);
+      if (term === 0) break;
+    }
+    return 2 / Math.sqrt(Math.PI) * sum;
+  }
+  function errorFraction(x) {
+    let value = 0;
+    for (let n = 60; n > 0; n--) value = n / 2 / (x + value);
+    return Math.exp(-x * x) / (Math.sqrt(Math.PI) * (x + value));
+  }
+  var LANCZOS = [
+    0.9999999999998099,
+    676.5203681218851,
+    -1259.1392167224028,
+    771.3234287776531,
+    -176.6150291621406,
+    12.507343278686905,
+    -0.13857109526572012,
+    9984369578019572e-21,
+    15056327351493116e-23
+  ];
+  function logGamma(x) {
+    const shifted = x - 1;
+    const t = shifted + 7.5;
+    const sum = LANCZOS.reduce((total, each, i) => total + (i ? each / (shifted + i) : each), 0);
+    return 0.5 * Math.log(2 * Math.PI) + (shifted + 0.5) * Math.log(t) - t + Math.log(sum);
+  }
+  var logBeta = (a, b) => logGamma(a) + logGamma(b) - logGamma(a + b);
+  function betaBelow(x, a, b) {
+    if (x <= 0) return 0;
+    if (x >= 1) return 1;
+    if (x > (a + 1) / (a + b + 2)) return 1 - betaBelow(1 - x, b, a);
+    const tiny = 1e-300;
+    let c = 1;
+    let d = 1 / (1 - (a + b) * x / (a + 1) || tiny);
+    let fraction = d;
+    for (let m = 1; m < 300; m++) {
+      const even = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m));
+      const odd = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1));
+      const before = fraction;
+      for (const each of [even, odd]) {
+        d = 1 / (1 + each * d || tiny);
+        c = 1 + each / c || tiny;
+        fraction *= c * d;
+      }
+      if (Math.abs(fraction - before) < 1e-16 * Math.abs(fraction)) break;
+    }
+    return Math.exp(a * Math.log(x) + b * Math.log(1 - x) - logBeta(a, b)) * fraction / a;
+  }
+  function betaQuantile(share, a, b) {
+    let [low, high] = [0, 1];
+    for (let n = 0; n < 60; n++) {
+      const middle = (low + high) / 2;
+      if (betaBelow(middle, a, b) < share) low = middle;
+      else high = middle;
+    }
+    return (low + high) / 2;
+  }
+  function oddsInterval(odds, worth, level) {
+    if (!(worth > 0) || Number.isNaN(odds)) return { low: NaN, high: NaN };
+    const [a, b] = [odds * worth + 0.5, (1 - odds) * worth + 0.5];
+    const tail = (1 - level) / 2;
+    return {
+      low: odds <= 0 ? 0 : betaQuantile(tail, a, b),
+      high: odds >= 1 ? 1 : betaQuantile(1 - tail, a, b)
+    };
+  }
+  function nextInterval(odds, worth, years2, level) {
+    if (!(worth > 0) || Number.isNaN(odds)) return { nextLow: NaN, nextHigh: NaN };
+    const [a, b] = [odds * worth + 0.5, (1 - odds) * worth + 0.5];
+    const tail = (1 - level) / 2;
+    const below = [];
+    let sum = 0;
+    for (let k = 0; k < years2; k++) {
+      const ways = logGamma(years2 + 1) - logGamma(k + 1) - logGamma(years2 - k + 1);
+      sum += Math.exp(ways + logBeta(k + a, years2 - k + b) - logBeta(a, b));
+      below.push(sum);
+    }
+    const countBelow = (share) => below.filter((each) => each < share).length;
+    return { nextLow: countBelow(tail), nextHigh: countBelow(1 - tail) };
+  }
+  function intervals(odds, worth, drift, { level, next_years: years2 }) {
+    const ahead = worth * drift / (worth + drift);
+    return { ...oddsInterval(odds, worth, level), ...nextInterval(odds, ahead, years2, level) };
+  }
+  var isFinite = (value) => Number.isFinite(value);
+  function linearQuantile(sorted, share) {
+    const at = share * (sorted.length - 1);
+    const index = Math.floor(at);
+    const high = sorted[Math.min(index + 1, sorted.length - 1)];
+    return sorted[index] + (high - sorted[index]) * (at - index);
+  }
+  function bandwidth(values) {
+    const sorted = values.filter(isFinite).sort((a, b) => a - b);
+    const n = sorted.length;
+    if (n < 2) return 0.5;
+    const mean = sorted.reduce((sum, each) => sum + each, 0) / n;
+    const variance = sorted.reduce((sum, each) => sum + (each - mean) ** 2, 0) / (n - 1);
+    const quarters = linearQuantile(sorted, 0.75) - linearQuantile(sorted, 0.25);
+    return Math.max(0.5, 0.9 * Math.min(Math.sqrt(variance), quarters / 1.34) * n ** -0.2);
+  }
+  function kernelShareAbove(values, at, width = bandwidth(values)) {
+    const n = values.length;
+    if (!n) return NaN;
+    const sum = values.reduce((total, each) => total + normalBelow((each - at) / width), 0);
+    const least = 0.5 / (n + 1);
+    return Math.min(Math.max(sum / n, least), 1 - least);
+  }
+  function kernelQuantile(values, share) {
+    const there = values.filter(isFinite);
+    const n = values.length;
+    const before = values.filter((each) => each === -Infinity).length / n;
+    const beyond = values.filter((each) => each === Infinity).length / n;
+    if (share <= beyond) return Infinity;
+    if (share >= 1 - before) return -Infinity;
+    const width = bandwidth(values);
+    const first = Math.min(...there) - 5 * width;
+    const steps = Math.ceil((Math.max(...there) + 5 * width - first) / 0.1);
+    const above = (i) => {
+      const sum = there.reduce(
+        (total, each) => total + normalBelow((each - (first + i * 0.1)) / width),
+        0
+      );
+      return sum / there.length * (1 - before - beyond) + beyond;
+    };
+    let [low, high] = [0, steps - 1];
+    if (share >= above(low)) return first;
+    if (share <= above(high)) return first + high * 0.1;
+    while (high - low > 1) {
+      const middle = Math.floor((low + high) / 2);
+      if (above(middle) > share) low = middle;
+      else high = middle;
+    }
+    const part = (above(low) - share) / (above(low) - above(high));
+    return first + (low + part) * 0.1;
   }
 
   // src/windows.js
@@ -588,16 +734,21 @@
     const average = longestRuns(usableRuns(inSeason, new Uint8Array(DAYS)), year);
     return { ...year, rows, average };
   }
-  function oddsShorter(windows, kind, needDays, z) {
+  function limitsOfToday({ low, high, killed }, { tmin, tmean }) {
+    return { low: low - tmean, high: high - tmean, killed: killed === null ? null : killed - tmin };
+  }
+  function oddsShorter(windows, kind, needDays, constants, climate = "record") {
     const all = windows.rows.map((row) => row[kind]);
     const shorter = all.filter((window2) => window2.most < needDays).length;
     const longEnough = all.filter((window2) => window2.least >= needDays).length;
     const known = shorter + longEnough;
+    const lengths = all.filter((window2) => window2.most < needDays || window2.least >= needDays).map((window2) => (window2.least + window2.most) / 2).map((length) => length > 0 ? length : -Infinity);
+    const odds = 1 - kernelShareAbove(lengths, needDays - 0.5);
     return {
       shorter,
       known,
       unknown: all.length - known,
-      ...wilsonInterval(shorter, known, z)
+      ...intervals(odds, known, constants.drifts.window[climate], constants)
     };
   }
   function windowOfPlan(windows, startDay, weeksUnderCover) {
@@ -848,54 +999,33 @@
       };
     });
   }
-  function sortedDates(dates, half) {
+  function knownDates(dates, half) {
     const endless = half === "spring" ? -Infinity : Infinity;
     const known = dates.map((date2) => date2[half]).filter((day) => day !== null);
-    return Float64Array.from(known, (day) => Number.isNaN(day) ? endless : day).sort();
-  }
-  function shareBelow(sorted, value) {
-    const n = sorted.length;
-    const index = sorted.findIndex((each) => each >= value);
-    if (index === 0) return 0;
-    if (index < 0) return 1;
-    const below = sorted[index - 1];
-    const above = sorted[index];
-    let part = (value - below) / (above - below);
-    if (!Number.isFinite(below)) part = 1;
-    else if (!Number.isFinite(above)) part = 0;
-    const from = (index - 0.5) / n;
-    const to = (index + 0.5) / n;
-    return from + part * (to - from);
+    return known.map((day) => Number.isNaN(day) ? endless : day);
   }
   function freezeChance(record, dates) {
     const start = seasonOffset(record.coldest_day) + 1;
-    const chanceOf = (half, sign) => {
-      const sorted = sortedDates(dates, half).map((day) => sign * day).sort();
+    const chanceOf = (half, chanceOn) => {
+      const days = knownDates(dates, half);
       const chance = new Array(DAYS).fill(null);
-      if (!sorted.length) return chance;
+      if (!days.length) return chance;
+      const width = bandwidth(days);
       for (const i of range(DAYS)) {
-        chance[modulo(start + i - 1, DAYS)] = 1 - shareBelow(sorted, sign * (start + i));
+        chance[modulo(start + i - 1, DAYS)] = chanceOn(days, start + i, width);
       }
       return chance;
     };
-    return { spring: chanceOf("spring", 1), autumn: chanceOf("autumn", -1) };
-  }
-  function quantile(sorted, share) {
-    const last = sorted.length - 1;
-    const position = Math.min(Math.max(sorted.length * share - 0.5, 0), last);
-    const index = Math.floor(position);
-    const low = sorted[index];
-    const high = sorted[Math.min(index + 1, last)];
-    const part = position - index;
-    if (part === 0 || low === high) return Number.isFinite(low) ? low : NaN;
-    if (!Number.isFinite(low) || !Number.isFinite(high)) return NaN;
-    const step = high - low;
-    return part >= 0.5 ? high - step * (1 - part) : low + step * part;
+    return {
+      spring: chanceOf("spring", (days, day, width) => kernelShareAbove(days, day - 0.5, width)),
+      autumn: chanceOf("autumn", (days, day, width) => 1 - kernelShareAbove(days, day + 0.5, width))
+    };
   }
   function freezeDay(dates, half, level) {
-    const sorted = sortedDates(dates, half);
-    if (!sorted.length) return NaN;
-    return quantile(sorted, half === "spring" ? 1 - level : level);
+    const days = knownDates(dates, half);
+    if (!days.length) return NaN;
+    const day = kernelQuantile(days, half === "spring" ? level : 1 - level);
+    return Number.isFinite(day) ? day : NaN;
   }
 
   // src/freeze_strip.js
@@ -918,9 +1048,9 @@
     });
     followPointer(chart, { pick: (px) => panel.move({ date: panel.ruler.dayAt(px) }) });
     function tabulate(dates) {
-      const intervals = panel.currentResult("freeze");
+      const intervals2 = panel.currentResult("freeze");
       const cell = (half, row) => {
-        const ends = intervals ? span(...intervals[half].map((end) => end[row])) : "…";
+        const ends = intervals2 ? span(...intervals2[half].map((end) => end[row])) : "…";
         return html("td", {}, date(dates[half][row]), html("small", {}, ends));
       };
       const heads = ["Chance", "In spring, or later", "In autumn, or earlier"];
@@ -1025,9 +1155,12 @@
       harvested,
       good,
       known,
-      failed: constants.failure_reasons.map((_, code) => count(code)),
-      ...wilsonInterval(harvested, known, constants.z)
+      failed: constants.failure_reasons.map((_, code) => count(code))
     };
+  }
+  function harvestIntervals({ harvested, known }, constants) {
+    const worth = constants.counted_year * known;
+    return intervals(harvested / known, worth, constants.drifts.harvest.record, constants);
   }
   function harvestShares(grid, constants) {
     return range(DAYS).map((i) => {
@@ -1108,6 +1241,13 @@
           [low, high, killed],
           () => usableWindows(panel.record, { low, high, killed })
         );
+      },
+      /** The windows of the years moved to today's climate; null where the record cannot be moved. */
+      get windowsOfToday() {
+        const shift = panel.record.todays_shift;
+        if (!shift) return null;
+        const limits = limitsOfToday(panel.limits, shift);
+        return once("today", limits, () => usableWindows(panel.record, limits));
       },
       /** The windows of the days in which the crop is comfortable; null under limits of the hand. */
       get comfortableWindows() {
@@ -1281,14 +1421,24 @@
     if (!isRange(odds, inComfort)) return "";
     return `In ${odds.shorter} if every day counts that ${cropName} bears, in ${inComfort.shorter} if only days count in which it is comfortable.`;
   }
-  function howSure(odds, leastYears) {
-    const sentences = [
-      say("true_odds_too_short", {
+  var nextYears = ({ nextLow: first, nextHigh: last }) => first === last ? String(first) : say("span", { first, last });
+  function howSure(odds, today, leastYears) {
+    const before = nextYears(odds);
+    const sentences = [say("next_years_too_short", { next: before })];
+    if (today) {
+      const now = nextYears(today);
+      const name = `next_years_by_the_record${now === before ? "_too" : ""}`;
+      sentences.splice(0, 1, say("next_years_too_short_today", { next: now }));
+      sentences.push(say(name, { next: before }));
+    }
+    sentences.push(
+      say("long_run_too_short", {
         years: years(odds.known),
         low: percent(odds.low),
         high: percent(odds.high)
-      })
-    ];
+      }),
+      say("what_odds_cover")
+    );
     if (odds.unknown) sentences.push(say("years_hidden_by_gaps", { count: odds.unknown }));
     if (odds.known < leastYears) sentences.push(say("few_years"));
     return sentences.join(" ");
@@ -1544,9 +1694,10 @@
     function write() {
       const grid = panel.grids[i];
       const counts = panel.planCounts[i];
+      const ahead = harvestIntervals(counts, panel.constants);
       const sentences = [
         harvestBegins(grid.harvestDays(panel.plans[i].start)),
-        `True odds, nine chances in ten: ${interval(counts)}.`,
+        `If all years are as likely to come again, a harvest is likely in ${nextYears(ahead)} of the next ten years; its long-run odds are ${interval(ahead)} (nine chances in ten).`,
         `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
       ];
       if (!panel.crop.is_perennial) {
@@ -1712,20 +1863,26 @@
         ruler.readingMark(state.date, top, bottom)
       );
     }
+    function oddsOfToday(kind) {
+      const { windowsOfToday: moved, limits, constants } = panel;
+      if (!moved) return null;
+      const odds = oddsShorter(moved, kind, limits.need, constants, "today");
+      return odds.known ? odds : oddsShorter(moved, "longest", limits.need, constants, "today");
+    }
     function draw() {
       const { windows, state, limits, crop, constants } = panel;
       const kind = panel.windowKind;
       drawChart();
       windowKind.root.hidden = !windows.hasTwoWindows;
       backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
-      const odds = oddsShorter(windows, kind, limits.need, constants.z);
+      const odds = oddsShorter(windows, kind, limits.need, constants);
       const comfortable = panel.comfortableWindows;
-      const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants.z);
+      const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
       const finding = `${windowFinding(kind, limits.need, crop.name, odds, inComfort)}.`;
       const sentences = [
         finding,
         whyRange(crop.name, odds, inComfort),
-        howSure(odds, constants.least_years),
+        howSure(odds, oddsOfToday(kind), constants.least_years),
         averageWindow(windows, kind),
         panel.currentResult("trend")?.sentences[kind] ?? ""
       ];

@@ -2,6 +2,7 @@
 // repeated here for the hand that moves the threshold.
 
 import { DAYS, modulo, range, seasonOffset } from "./calendar.js";
+import { bandwidth, kernelQuantile, kernelShareAbove } from "./statistics.js";
 import { SLACK_C, daysThat, seasonOf } from "./windows.js";
 
 /**
@@ -40,27 +41,11 @@ export function freezeDates(record, thresholdC) {
   });
 }
 
-/** Sorted dates of the known years; a year without a freeze is endlessly early, or late. */
-function sortedDates(dates, half) {
+/** Dates of the known years; a year without a freeze is endlessly early, or late. */
+function knownDates(dates, half) {
   const endless = half === "spring" ? -Infinity : Infinity;
   const known = dates.map((date) => date[half]).filter((day) => day !== null);
-  return Float64Array.from(known, (day) => (Number.isNaN(day) ? endless : day)).sort();
-}
-
-/** Least share of a sorted sample whose quantile, by Hazen's positions, reaches a value. */
-function shareBelow(sorted, value) {
-  const n = sorted.length;
-  const index = sorted.findIndex((each) => each >= value);
-  if (index === 0) return 0;
-  if (index < 0) return 1;
-  const below = sorted[index - 1];
-  const above = sorted[index];
-  let part = (value - below) / (above - below);
-  if (!Number.isFinite(below)) part = 1;
-  else if (!Number.isFinite(above)) part = 0;
-  const from = (index - 0.5) / n;
-  const to = (index + 0.5) / n;
-  return from + part * (to - from);
+  return known.map((day) => (Number.isNaN(day) ? endless : day));
 }
 
 /**
@@ -69,39 +54,27 @@ function shareBelow(sorted, value) {
  */
 export function freezeChance(record, dates) {
   const start = seasonOffset(record.coldest_day) + 1;
-  const chanceOf = (half, sign) => {
-    // An early autumn is a late spring seen from the other side, hence the sign.
-    const sorted = sortedDates(dates, half)
-      .map((day) => sign * day)
-      .sort();
+  const chanceOf = (half, chanceOn) => {
+    const days = knownDates(dates, half);
     const chance = new Array(DAYS).fill(null);
-    if (!sorted.length) return chance;
+    if (!days.length) return chance;
+    const width = bandwidth(days);
     for (const i of range(DAYS)) {
-      chance[modulo(start + i - 1, DAYS)] = 1 - shareBelow(sorted, sign * (start + i));
+      chance[modulo(start + i - 1, DAYS)] = chanceOn(days, start + i, width);
     }
     return chance;
   };
-  return { spring: chanceOf("spring", 1), autumn: chanceOf("autumn", -1) };
-}
-
-/** Quantile of a sorted sample by Hazen's positions; NaN where it falls on a year without one. */
-function quantile(sorted, share) {
-  const last = sorted.length - 1;
-  const position = Math.min(Math.max(sorted.length * share - 0.5, 0), last);
-  const index = Math.floor(position);
-  const low = sorted[index];
-  const high = sorted[Math.min(index + 1, last)];
-  const part = position - index;
-  if (part === 0 || low === high) return Number.isFinite(low) ? low : NaN;
-  if (!Number.isFinite(low) || !Number.isFinite(high)) return NaN;
-  // From the nearer end, as NumPy does, so that rounding is the same.
-  const step = high - low;
-  return part >= 0.5 ? high - step * (1 - part) : low + step * part;
+  // The day itself counts: half a day before it in spring, after it in autumn.
+  return {
+    spring: chanceOf("spring", (days, day, width) => kernelShareAbove(days, day - 0.5, width)),
+    autumn: chanceOf("autumn", (days, day, width) => 1 - kernelShareAbove(days, day + 0.5, width)),
+  };
 }
 
 /** Date at which the chance of a freeze is `level`; NaN where it never comes to that. */
 export function freezeDay(dates, half, level) {
-  const sorted = sortedDates(dates, half);
-  if (!sorted.length) return NaN;
-  return quantile(sorted, half === "spring" ? 1 - level : level);
+  const days = knownDates(dates, half);
+  if (!days.length) return NaN;
+  const day = kernelQuantile(days, half === "spring" ? level : 1 - level);
+  return Number.isFinite(day) ? day : NaN;
 }

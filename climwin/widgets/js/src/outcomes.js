@@ -2,7 +2,7 @@
 // hands over one code for each; nothing of growing is computed here, only selected and counted.
 
 import { DAYS, range } from "./calendar.js";
-import { pairedInterval, wilsonInterval } from "./statistics.js";
+import { intervals, pairedInterval } from "./statistics.js";
 import { unpackDays, unpackOutcomes } from "./unpack.js";
 
 /** Row of harvestDays by which the harvest has begun in half of the harvested years. */
@@ -42,8 +42,8 @@ export const isHarvest = (code, constants) =>
   code === constants.harvest || code === constants.good_harvest;
 
 /**
- * Years with a harvest, with a good one, that are known, and that failed by each reason, with the
- * interval of the share that gave a harvest. The constants say which code means what.
+ * Years with a harvest, with a good one, that are known, and that failed by each reason. The
+ * constants say which code means what.
  */
 export function countOutcomes(codes, constants) {
   const count = (code) => codes.filter((each) => each === code).length;
@@ -55,8 +55,13 @@ export function countOutcomes(codes, constants) {
     good,
     known,
     failed: constants.failure_reasons.map((_, code) => count(code)),
-    ...wilsonInterval(harvested, known, constants.z),
   };
+}
+
+/** Intervals of the odds of a harvest, from countOutcomes. */
+export function harvestIntervals({ harvested, known }, constants) {
+  const worth = constants.counted_year * known;
+  return intervals(harvested / known, worth, constants.drifts.harvest.record, constants);
 }
 
 /** Share of the known years with a harvest, by start day; NaN where no year is known. */

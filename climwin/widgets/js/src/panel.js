@@ -6,7 +6,7 @@ import { degrees } from "./formatting.js";
 import { freezeChance, freezeDates } from "./freezes.js";
 import { countOutcomes, harvestShares, outcomeGrid } from "./outcomes.js";
 import { unpackRecord } from "./unpack.js";
-import { usableWindows, windowOfPlan } from "./windows.js";
+import { limitsOfToday, usableWindows, windowOfPlan } from "./windows.js";
 
 const HOTTEST_C = 60;
 const FIRST_WIDTH = 640;
@@ -76,6 +76,13 @@ export function createPanel(given, onMove) {
       return once("windows", [low, high, killed], () =>
         usableWindows(panel.record, { low, high, killed }),
       );
+    },
+    /** The windows of the years moved to today's climate; null where the record cannot be moved. */
+    get windowsOfToday() {
+      const shift = panel.record.todays_shift;
+      if (!shift) return null;
+      const limits = limitsOfToday(panel.limits, shift);
+      return once("today", limits, () => usableWindows(panel.record, limits));
     },
     /** The windows of the days in which the crop is comfortable; null under limits of the hand. */
     get comfortableWindows() {

@@ -5,8 +5,16 @@ import { LEFT, shareAxis } from "./axes.js";
 import { DAYS, modulo, range } from "./calendar.js";
 import { button, choice, dateDial, wholeDial } from "./controls.js";
 import { box, dot, html, label, line, pathThrough, svg } from "./elements.js";
-import { MIDDLE, comparePlans } from "./outcomes.js";
-import { bestDates, comparison, failures, harvestBegins, interval, planOdds } from "./sentences.js";
+import { MIDDLE, comparePlans, harvestIntervals } from "./outcomes.js";
+import {
+  bestDates,
+  comparison,
+  failures,
+  harvestBegins,
+  interval,
+  nextYears,
+  planOdds,
+} from "./sentences.js";
 import { GRIP, emptyStrip, followPointer } from "./strip.js";
 import { capitalized } from "./wording.js";
 
@@ -222,9 +230,11 @@ function planControls(panel, i) {
   function write() {
     const grid = panel.grids[i];
     const counts = panel.planCounts[i];
+    const ahead = harvestIntervals(counts, panel.constants);
     const sentences = [
       harvestBegins(grid.harvestDays(panel.plans[i].start)),
-      `True odds, nine chances in ten: ${interval(counts)}.`,
+      `If all years are as likely to come again, a harvest is likely in ${nextYears(ahead)} of the ` +
+        `next ten years; its long-run odds are ${interval(ahead)} (nine chances in ten).`,
       `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`,
     ];
     if (!panel.crop.is_perennial) {

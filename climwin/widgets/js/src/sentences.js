@@ -48,15 +48,31 @@ export function whyRange(cropName, odds, inComfort) {
   );
 }
 
-/** The interval of the odds, and the years that a gap in the record leaves out. */
-export function howSure(odds, leastYears) {
-  const sentences = [
-    say("true_odds_too_short", {
+/** How many of the next ten years are likely, such as "2 to 6"; odds from `intervals`. */
+export const nextYears = ({ nextLow: first, nextHigh: last }) =>
+  first === last ? String(first) : say("span", { first, last });
+
+/**
+ * In how many of the next ten years the window is likely too short, its long-run odds, and the
+ * years that a gap leaves out. `today` are the odds in today's climate, null where there are none.
+ */
+export function howSure(odds, today, leastYears) {
+  const before = nextYears(odds);
+  const sentences = [say("next_years_too_short", { next: before })];
+  if (today) {
+    const now = nextYears(today);
+    const name = `next_years_by_the_record${now === before ? "_too" : ""}`;
+    sentences.splice(0, 1, say("next_years_too_short_today", { next: now }));
+    sentences.push(say(name, { next: before }));
+  }
+  sentences.push(
+    say("long_run_too_short", {
       years: years(odds.known),
       low: percent(odds.low),
       high: percent(odds.high),
     }),
-  ];
+    say("what_odds_cover"),
+  );
   if (odds.unknown) sentences.push(say("years_hidden_by_gaps", { count: odds.unknown }));
   if (odds.known < leastYears) sentences.push(say("few_years"));
   return sentences.join(" ");
@@ -121,7 +137,7 @@ export function failures(odds, reasons) {
   return mostFirst.map((each) => say("years_failed_by", each)).join(", ") || say("none_failed");
 }
 
-/** Interval of a plan's odds. */
+/** Long-run odds of a plan, as a range. */
 export const interval = (odds) =>
   say("span", { first: percent(odds.low), last: percent(odds.high) });
 

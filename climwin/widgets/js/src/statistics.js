@@ -1,14 +1,4 @@
-// Intervals of shares.
-
-/** Wilson's interval of a share of `count`, for the standard normal quantile z; NaN where count is 0. */
-export function wilsonInterval(hits, count, z) {
-  const share = hits / count;
-  const scale = 1 + (z * z) / count;
-  const centre = (share + (z * z) / (2 * count)) / scale;
-  const variance = (share * (1 - share)) / count + (z * z) / (4 * count ** 2);
-  const half = (z * Math.sqrt(variance)) / scale;
-  return { low: Math.max(centre - half, 0), high: Math.min(centre + half, 1) };
-}
+// Odds and their intervals: the library's own rules (climwin.core.stats), repeated here for the hand.
 
 /**
  * Interval of the difference of two shares on the same `count` pairs, by Agresti and Min: half a
@@ -25,4 +15,182 @@ export function pairedInterval(onlyFirst, onlySecond, count, z) {
   const half = (z * Math.sqrt(variance)) / total;
   const clamped = (value) => Math.min(Math.max(value, -1), 1);
   return { low: clamped(difference - half), high: clamped(difference + half) };
+}
+
+// --- distributions -------------------------------------------------------------------------
+
+/** Chance that a standard normal value lies below z. */
+export function normalBelow(z) {
+  if (z === Infinity) return 1;
+  if (z === -Infinity) return 0;
+  const x = Math.abs(z) / Math.SQRT2;
+  const tail = x < 2.5 ? (1 - errorSeries(x)) / 2 : errorFraction(x) / 2;
+  return z > 0 ? 1 - tail : tail;
+}
+
+/** The error function by its series, for small x. */
+function errorSeries(x) {
+  let term = x;
+  let sum = x;
+  for (let n = 1; Math.abs(term) > 1e-17 * Math.abs(sum) && n < 200; n++) {
+    term *= (-x * x) / n;
+    sum += term / (2 * n + 1);
+    if (term === 0) break;
+  }
+  return (2 / Math.sqrt(Math.PI)) * sum;
+}
+
+/** What the error function lacks to 1, by its continued fraction, for large x. */
+function errorFraction(x) {
+  let value = 0;
+  for (let n = 60; n > 0; n--) value = n / 2 / (x + value);
+  return Math.exp(-x * x) / (Math.sqrt(Math.PI) * (x + value));
+}
+
+const LANCZOS = [
+  0.99999999999980993, 676.5203681218851, -1259.1392167224028, 771.32342877765313,
+  -176.61502916214059, 12.507343278686905, -0.13857109526572012, 9.9843695780195716e-6,
+  1.5056327351493116e-7,
+];
+
+/** Logarithm of the gamma function, by Lanczos, for x of 0.5 or more. */
+function logGamma(x) {
+  const shifted = x - 1;
+  const t = shifted + 7.5;
+  const sum = LANCZOS.reduce((total, each, i) => total + (i ? each / (shifted + i) : each), 0);
+  return 0.5 * Math.log(2 * Math.PI) + (shifted + 0.5) * Math.log(t) - t + Math.log(sum);
+}
+
+const logBeta = (a, b) => logGamma(a) + logGamma(b) - logGamma(a + b);
+
+/** Chance that a beta distribution lies below x, by its continued fraction (Lentz). */
+function betaBelow(x, a, b) {
+  if (x <= 0) return 0;
+  if (x >= 1) return 1;
+  if (x > (a + 1) / (a + b + 2)) return 1 - betaBelow(1 - x, b, a);
+  const tiny = 1e-300;
+  let c = 1;
+  let d = 1 / (1 - ((a + b) * x) / (a + 1) || tiny);
+  let fraction = d;
+  for (let m = 1; m < 300; m++) {
+    const even = (m * (b - m) * x) / ((a + 2 * m - 1) * (a + 2 * m));
+    const odd = (-(a + m) * (a + b + m) * x) / ((a + 2 * m) * (a + 2 * m + 1));
+    const before = fraction;
+    for (const each of [even, odd]) {
+      d = 1 / (1 + each * d || tiny);
+      c = 1 + each / c || tiny;
+      fraction *= c * d;
+    }
+    if (Math.abs(fraction - before) < 1e-16 * Math.abs(fraction)) break;
+  }
+  return (Math.exp(a * Math.log(x) + b * Math.log(1 - x) - logBeta(a, b)) * fraction) / a;
+}
+
+/** Value below which a beta distribution lies with the chance of `share`, by halving. */
+function betaQuantile(share, a, b) {
+  let [low, high] = [0, 1];
+  for (let n = 0; n < 60; n++) {
+    const middle = (low + high) / 2;
+    if (betaBelow(middle, a, b) < share) low = middle;
+    else high = middle;
+  }
+  return (low + high) / 2;
+}
+
+// --- odds ----------------------------------------------------------------------------------
+
+/** Interval of odds that are as well known as by `worth` independent years. */
+export function oddsInterval(odds, worth, level) {
+  if (!(worth > 0) || Number.isNaN(odds)) return { low: NaN, high: NaN };
+  const [a, b] = [odds * worth + 0.5, (1 - odds) * worth + 0.5];
+  const tail = (1 - level) / 2;
+  return {
+    low: odds <= 0 ? 0 : betaQuantile(tail, a, b),
+    high: odds >= 1 ? 1 : betaQuantile(1 - tail, a, b),
+  };
+}
+
+/** In how many of the next years it is likely to happen: ends of the beta-binomial distribution. */
+export function nextInterval(odds, worth, years, level) {
+  if (!(worth > 0) || Number.isNaN(odds)) return { nextLow: NaN, nextHigh: NaN };
+  const [a, b] = [odds * worth + 0.5, (1 - odds) * worth + 0.5];
+  const tail = (1 - level) / 2;
+  const below = [];
+  let sum = 0;
+  for (let k = 0; k < years; k++) {
+    const ways = logGamma(years + 1) - logGamma(k + 1) - logGamma(years - k + 1);
+    sum += Math.exp(ways + logBeta(k + a, years - k + b) - logBeta(a, b));
+    below.push(sum);
+  }
+  const countBelow = (share) => below.filter((each) => each < share).length;
+  return { nextLow: countBelow(tail), nextHigh: countBelow(1 - tail) };
+}
+
+/** Both intervals; `drift` is what a record without end is worth for the next years. */
+export function intervals(odds, worth, drift, { level, next_years: years }) {
+  const ahead = (worth * drift) / (worth + drift);
+  return { ...oddsInterval(odds, worth, level), ...nextInterval(odds, ahead, years, level) };
+}
+
+// --- the kernel ----------------------------------------------------------------------------
+
+const isFinite = (value) => Number.isFinite(value);
+
+/** Quantile of a sorted sample by linear interpolation. */
+function linearQuantile(sorted, share) {
+  const at = share * (sorted.length - 1);
+  const index = Math.floor(at);
+  const high = sorted[Math.min(index + 1, sorted.length - 1)];
+  return sorted[index] + (high - sorted[index]) * (at - index);
+}
+
+/** Width of the normal kernel over a sample of days; endless ones are left out. */
+export function bandwidth(values) {
+  const sorted = values.filter(isFinite).sort((a, b) => a - b);
+  const n = sorted.length;
+  if (n < 2) return 0.5;
+  const mean = sorted.reduce((sum, each) => sum + each, 0) / n;
+  const variance = sorted.reduce((sum, each) => sum + (each - mean) ** 2, 0) / (n - 1);
+  const quarters = linearQuantile(sorted, 0.75) - linearQuantile(sorted, 0.25);
+  return Math.max(0.5, 0.9 * Math.min(Math.sqrt(variance), quarters / 1.34) * n ** -0.2);
+}
+
+/** Share of a sample above a value, each member spread out by the kernel; never 0 or 1. */
+export function kernelShareAbove(values, at, width = bandwidth(values)) {
+  const n = values.length;
+  if (!n) return NaN;
+  const sum = values.reduce((total, each) => total + normalBelow((each - at) / width), 0);
+  const least = 0.5 / (n + 1);
+  return Math.min(Math.max(sum / n, least), 1 - least);
+}
+
+/** Value that a share of the smoothed sample lies above; endless where years without it decide. */
+export function kernelQuantile(values, share) {
+  const there = values.filter(isFinite);
+  const n = values.length;
+  const before = values.filter((each) => each === -Infinity).length / n;
+  const beyond = values.filter((each) => each === Infinity).length / n;
+  if (share <= beyond) return Infinity;
+  if (share >= 1 - before) return -Infinity;
+  const width = bandwidth(values);
+  const first = Math.min(...there) - 5 * width;
+  const steps = Math.ceil((Math.max(...there) + 5 * width - first) / 0.1);
+  const above = (i) => {
+    const sum = there.reduce(
+      (total, each) => total + normalBelow((each - (first + i * 0.1)) / width),
+      0,
+    );
+    return (sum / there.length) * (1 - before - beyond) + beyond;
+  };
+  // It falls all the way: halve the steps to the two that the share lies between.
+  let [low, high] = [0, steps - 1];
+  if (share >= above(low)) return first;
+  if (share <= above(high)) return first + high * 0.1;
+  while (high - low > 1) {
+    const middle = Math.floor((low + high) / 2);
+    if (above(middle) > share) low = middle;
+    else high = middle;
+  }
+  const part = (above(low) - share) / (above(low) - above(high));
+  return first + (low + part) * 0.1;
 }

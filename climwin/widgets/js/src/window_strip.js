@@ -173,20 +173,28 @@ export function windowStrip(panel) {
     );
   }
 
+  /** Odds of the window in today's climate; of the longest where the moved year has one alone. */
+  function oddsOfToday(kind) {
+    const { windowsOfToday: moved, limits, constants } = panel;
+    if (!moved) return null;
+    const odds = oddsShorter(moved, kind, limits.need, constants, "today");
+    return odds.known ? odds : oddsShorter(moved, "longest", limits.need, constants, "today");
+  }
+
   function draw() {
     const { windows, state, limits, crop, constants } = panel;
     const kind = panel.windowKind;
     drawChart();
     windowKind.root.hidden = !windows.hasTwoWindows;
     backToOwn.disabled = [state.limits, state.killed, state.need].every((moved) => moved === null);
-    const odds = oddsShorter(windows, kind, limits.need, constants.z);
+    const odds = oddsShorter(windows, kind, limits.need, constants);
     const comfortable = panel.comfortableWindows;
-    const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants.z);
+    const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
     const finding = `${windowFinding(kind, limits.need, crop.name, odds, inComfort)}.`;
     const sentences = [
       finding,
       whyRange(crop.name, odds, inComfort),
-      howSure(odds, constants.least_years),
+      howSure(odds, oddsOfToday(kind), constants.least_years),
       averageWindow(windows, kind),
       panel.currentResult("trend")?.sentences[kind] ?? "",
     ];

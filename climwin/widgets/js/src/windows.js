@@ -3,7 +3,7 @@
 // tests/widgets/test_browser.py holds the two together to the day.
 
 import { DAYS, modulo, range, seasonOffset } from "./calendar.js";
-import { wilsonInterval } from "./statistics.js";
+import { intervals, kernelShareAbove } from "./statistics.js";
 import { WINDOW_NAMES } from "./wording.js";
 
 /** Slack of every threshold, since whole degF are recorded as rounded tenths of degC. [degC] */
@@ -171,19 +171,33 @@ export function usableWindows(record, limits) {
   return { ...year, rows, average };
 }
 
+/** The same limits seen from the record, for windows of years moved to today's level. */
+export function limitsOfToday({ low, high, killed }, { tmin, tmean }) {
+  return { low: low - tmean, high: high - tmean, killed: killed === null ? null : killed - tmin };
+}
+
 // --- how often, and which --------------------------------------------------------------------
 
-/** How often a window is shorter than needed, as `odds_shorter` of the library counts it. */
-export function oddsShorter(windows, kind, needDays, z) {
+/**
+ * How often a window is shorter than needed, as `odds_shorter` of the library counts it. The years
+ * are those of the record, or moved to today's climate.
+ */
+export function oddsShorter(windows, kind, needDays, constants, climate = "record") {
   const all = windows.rows.map((row) => row[kind]);
   const shorter = all.filter((window) => window.most < needDays).length;
   const longEnough = all.filter((window) => window.least >= needDays).length;
   const known = shorter + longEnough;
+  const lengths = all
+    .filter((window) => window.most < needDays || window.least >= needDays)
+    .map((window) => (window.least + window.most) / 2)
+    .map((length) => (length > 0 ? length : -Infinity)); // no window: no length to smooth over
+  // Lengths are whole days: what is shorter lies below the middle between need and the day before.
+  const odds = 1 - kernelShareAbove(lengths, needDays - 0.5);
   return {
     shorter,
     known,
     unknown: all.length - known,
-    ...wilsonInterval(shorter, known, z),
+    ...intervals(odds, known, constants.drifts.window[climate], constants),
   };
 }
 

@@ -12,7 +12,14 @@ import {
   planName,
   planOdds,
 } from "../src/sentences.js";
-import { pairedInterval, wilsonInterval } from "../src/statistics.js";
+import {
+  kernelQuantile,
+  kernelShareAbove,
+  nextInterval,
+  normalBelow,
+  oddsInterval,
+  pairedInterval,
+} from "../src/statistics.js";
 import { unpackRecord } from "../src/unpack.js";
 import { oddsShorter, runLength, usableWindows, windowOfPlan } from "../src/windows.js";
 
@@ -23,6 +30,10 @@ const CONSTANTS = {
   harvest: -1,
   unknown: -2,
   z: Z,
+  level: 0.9,
+  next_years: 10,
+  counted_year: 0.8,
+  drifts: { window: { record: 40, today: 100 }, harvest: { record: 20, today: 30 } },
 };
 
 const pack = (typedArray) => Buffer.from(typedArray.buffer).toString("base64");
@@ -91,17 +102,45 @@ test("a killing night on the rise shuts all days up to it", () => {
 test("years shorter than needed, of those that are known", () => {
   const row = (least, most) => ({ longest: { least, most } });
   const windows = { rows: [row(50, 50), row(70, 70), row(60, 80), row(80, 90)] };
-  const odds = oddsShorter(windows, "longest", 70, Z);
+  const odds = oddsShorter(windows, "longest", 70, CONSTANTS);
   assert.deepEqual([odds.shorter, odds.known, odds.unknown], [1, 3, 1]);
 });
 
-test("Wilson's interval of a published example", () => {
-  // 81 of 263 at 95 %: 0.2553 to 0.3662, R. G. Newcombe, Statistics in Medicine 17 (1998), table I
-  // (from memory).
-  const { low, high } = wilsonInterval(81, 263, 1.959964);
-  assert.ok(Math.abs(low - 0.2553) < 5e-5);
-  assert.ok(Math.abs(high - 0.3662) < 5e-5);
-  assert.ok(Number.isNaN(wilsonInterval(0, 0, Z).low));
+test("the normal distribution's published values", () => {
+  // Abramowitz and Stegun, table 26.1 (from memory).
+  assert.ok(Math.abs(normalBelow(1) - 0.8413447460685429) < 1e-14);
+  assert.ok(Math.abs(normalBelow(-1.9599639845400545) - 0.025) < 1e-14);
+  assert.ok(Math.abs(normalBelow(-5) / 2.866515718791939e-7 - 1) < 1e-12);
+  assert.equal(normalBelow(0), 0.5);
+  assert.deepEqual([normalBelow(Infinity), normalBelow(-Infinity)], [1, 0]);
+});
+
+test("the interval of odds is that of Jeffreys", () => {
+  // With a worth of 1 and odds of one half the beta distribution is flat: Beta(1, 1).
+  const flat = oddsInterval(0.5, 1, 0.9);
+  assert.ok(Math.abs(flat.low - 0.05) < 1e-12);
+  assert.ok(Math.abs(flat.high - 0.95) < 1e-12);
+  assert.equal(oddsInterval(0, 30, 0.9).low, 0);
+  assert.equal(oddsInterval(1, 30, 0.9).high, 1);
+  assert.ok(Number.isNaN(oddsInterval(NaN, 0, 0.9).low));
+});
+
+test("of the next ten years, where every number of them is as likely", () => {
+  // Beta(1, 1) makes 0 to 10 alike: each has the chance of one in eleven.
+  assert.deepEqual(nextInterval(0.5, 1, 10, 0.9), { nextLow: 0, nextHigh: 10 });
+  assert.deepEqual(nextInterval(0.5, 1, 10, 0.8), { nextLow: 1, nextHigh: 9 });
+  const rare = nextInterval(0.01, 30, 10, 0.9);
+  assert.equal(rare.nextLow, 0);
+  assert.ok(rare.nextHigh >= 1);
+});
+
+test("smoothed odds are never 0 or 1, and a quantile turns them round", () => {
+  const days = [100, 104, 109, 113, 121, -Infinity];
+  assert.ok(kernelShareAbove(days, 300) > 0);
+  assert.ok(kernelShareAbove(days, 0) < 1);
+  const day = kernelQuantile(days, 0.4);
+  assert.ok(Math.abs(kernelShareAbove(days, day) - 0.4) < 1e-3);
+  assert.equal(kernelQuantile(days, 0.9), -Infinity);
 });
 
 test("the interval of a difference changes sign with the order of the plans", () => {
@@ -122,13 +161,15 @@ test("the last spring and the first autumn freeze, none, and a gap", () => {
   );
   assert.ok(freezeDates(record(), -30).every((each) => Number.isNaN(each.spring)));
   const chance = freezeChance(record(), dates);
-  assert.equal(chance.spring[spring - 1], 1);
-  assert.equal(chance.spring[spring], 0);
+  // Three years alike: the kernel is half a day wide, and no chance is 0 or 1.
+  assert.ok(chance.spring[spring - 1] > 0.8);
+  assert.ok(chance.spring[spring] < 0.2);
+  assert.equal(chance.spring[spring + 30], 0.125);
 });
 
 test("the date of a level is a quantile of the years, those without a freeze included", () => {
   const dates = [100, 110, 120, NaN].map((spring) => ({ spring, autumn: null }));
-  assert.equal(freezeDay(dates, "spring", 0.5), 105);
+  assert.ok(Math.abs(freezeDay(dates, "spring", 0.5) - 105) < 0.1);
   assert.ok(Number.isNaN(freezeDay(dates, "spring", 0.99)));
   assert.ok(Number.isNaN(freezeDay(dates, "autumn", 0.5)));
 });
@@ -170,7 +211,7 @@ test("harvest days and needs are those of the start day", () => {
     harvestBegins(outcomes.harvestDays(10)),
     "Its harvest begins about 24 Apr; in eight harvests of ten from 19 Apr to 29 Apr.",
   );
-  assert.equal(harvestBegins(outcomes.harvestDays(11)), "It never comes to a harvest.");
+  assert.equal(harvestBegins(outcomes.harvestDays(11)), "No year so far came to a harvest.");
 });
 
 test("two plans are compared on the years known for both", () => {
@@ -233,9 +274,20 @@ test("best dates are a run, one day, or none", () => {
 });
 
 test("hints at few years and at gaps", () => {
-  const odds = { known: 9, unknown: 1, low: 0.1, high: 0.6 };
-  assert.match(howSure(odds, 10), /In 1 year .* it is left out\. Fewer than ten years/);
-  assert.doesNotMatch(howSure({ ...odds, known: 10, unknown: 0 }, 10), /left out|Fewer/);
+  const odds = { known: 9, unknown: 1, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
+  assert.match(howSure(odds, null, 10), /In 1 year .* it is left out\. Fewer than ten years/);
+  assert.doesNotMatch(howSure({ ...odds, known: 10, unknown: 0 }, null, 10), /left out|Fewer/);
+});
+
+test("today's climate leads, and the record's years come next", () => {
+  const odds = { known: 40, unknown: 0, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
+  assert.match(howSure(odds, null, 10), /^The window is likely to be too short in 1 to 6 of/);
+  const today = { ...odds, nextLow: 0, nextHigh: 4 };
+  assert.match(
+    howSure(odds, today, 10),
+    /^In today's climate .* 0 to 4 of .* it would be 1 to 6\./,
+  );
+  assert.match(howSure(odds, odds, 10), /It would be the same if all years/);
 });
 
 test("the median is that of the known years", () => {

@@ -1,0 +1,57 @@
+"""What earlier years would have been told, and what came."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from climwin.cli.notes import progress, say_caveats
+from climwin.cli.options import group, option
+from climwin.cli.place import PlaceOptions, garden_if_given
+from climwin.cli.reading import ReadingOptions, read_record, record_argument
+from climwin.cli.wording import about
+from climwin.cli.writing import check_file
+from climwin.io.files import atomic_write
+
+
+@dataclass(frozen=True)
+class HindcastOptions:
+    """A record of 40 years or more, and the files for its hindcast."""
+
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    out: Path = option(
+        "--out",
+        ".csv; a picture stands beside it (%(default)s)",
+        convert=Path,
+        default=Path("hindcast.csv"),
+    )
+
+
+def hindcast(options: HindcastOptions) -> None:
+    """How the odds of earlier years would have done, by kind of event."""
+    from climwin.climate.hindcast import hindcast as look_back
+    from climwin.io.exports import to_csv
+    from climwin.plot.hindcast import reliability
+    from climwin.report.sentences_climate import hindcast_lines
+
+    if options.out.suffix != ".csv":
+        msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
+        raise ValueError(msg)
+    check_file(options.out)
+    daily = read_record(options.record, options.reading)
+    progress("asking at the end of every year")
+    looked_back = look_back(daily)
+    caveats = say_caveats(daily, garden_if_given(options.place, daily))
+    print(*hindcast_lines(looked_back), sep="\n")
+    scores = looked_back[["brier", "skill", "skill_low", "skill_high", "held"]]
+    if caveats:
+        scores.attrs["comment"] = "\n".join(caveats)
+    with about("out", OSError):
+        to_csv(scores.drop_vars([n for n in scores.coords if n not in scores.dims]), options.out)
+        print(options.out)
+        picture = options.out.with_suffix(".png")
+        with atomic_write(picture) as part:
+            reliability(looked_back).savefig(part, dpi=150)
+        print(picture)

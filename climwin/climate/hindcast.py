@@ -1,0 +1,461 @@
+"""Had you asked then: the odds that earlier years would have been given, against what came.
+
+A hindcast stops the record at an earlier year, asks for the odds as of that year, and looks at the
+ten years that followed. What is asked is what `climwin` tells today: freeze dates, windows, heat
+sums and hot days, from all years as they were or moved to the level of that year.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from climwin.climate.breakpoints import BREAK_P, sudden_step, yearly_means
+from climwin.climate.freeze import freeze_dates
+from climwin.climate.level import HALF_LIFE, level_shift
+from climwin.climate.windows import usable_windows
+from climwin.core.errors import InputError
+from climwin.core.provenance import provenance
+from climwin.core.schema import TOLERANCE_C, DataGapError, variable
+from climwin.core.seasons import by_year, coldest_day, cut_seasons
+from climwin.core.stats import (
+    LEVEL,
+    NEXT_YEARS,
+    bootstrap_interval,
+    kernel_share_above,
+    next_interval,
+    next_worth,
+    wilson,
+)
+from climwin.core.status import NONE
+from climwin.crops.model import Limits
+
+RULES = ("count", "record", "today")
+"""The plain count of the latest 30 years; the odds of all years; those of all years moved to the
+level of the year of asking."""
+COUNTED = 30
+"""Latest years of the plain count, as in the WMO's normals. [year]"""
+FIRST_YEARS = 30
+"""Known years before the first year of asking. [year]"""
+LEAST_YEARS_OF_RECORD = 40
+"""Known years from which a record is long enough to look back. [year]"""
+MILD = Limits(low_c=7.0, high_c=21.0, source="common practice")
+"""Daily means of the windows that are asked for: what cool-season vegetables like. [degC]"""
+HEAT_BASE_C = 10.0
+"""Base of the heat sums. [degC]"""
+HEAT_DAYS = (180, 240)
+"""Days after the coldest of the year to which heat is summed. [day]"""
+HOT_C = 30.0
+"""Maximum of a hot day. [degC]"""
+SHARES = tuple(tenth / 10 for tenth in range(1, 10))
+"""Shares of all years at which limits are set, such as the date after which one year in ten had
+its last freeze."""
+BINS = 10
+"""Bins of odds in a table of reliability."""
+LEAST_FOLLOWED = 8
+"""Known years of the next ten from which an interval is judged."""
+
+_BLOCK = 10  # years that a bootstrap draws together: odds asked in them share most of what came
+_RESAMPLES = 1_000
+_LEAST_BLOCKS = 3
+
+
+class _Question(NamedTuple):
+    """A yearly quantity by year of asking: odds are those of lying above a limit."""
+
+    event: str
+    kind: str
+    units: str
+    as_it_was: np.ndarray
+    """Shape (years,); endless where the event did not come, missing where it is not known."""
+    at_level: Callable[[int], np.ndarray]
+    """The same of all years moved to the level of a year, by its place among the years."""
+
+
+def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset:
+    """What the odds would have been at earlier dates, and what came in the years that followed.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        A record of 40 known years or more, with ``tmin``, ``tmax`` and ``tmean``. [degC]
+    first_years : int
+        Known years before the first year of asking, 10 or more.
+
+    Returns
+    -------
+    Dataset
+        Asked at the end of each ``year`` with so many years before it, for the ``event`` and its
+        ``limit`` (dims question): ``told`` (rule, year, question), the odds of lying above the
+        limit; ``next_low`` and ``next_high``, in how many of the next ten years; ``came``, in how
+        many it did, of the ``followed`` ones that are known (year, question).
+
+        In sum, by ``kind`` of event and over all: ``brier``, the mean squared miss of the odds;
+        ``skill``, the share of it that a rule takes away from the plain count's [%], with its
+        90 % interval ``skill_low`` to ``skill_high``, missing where what came fills fewer than
+        three decades by half; ``held``, the share of the next-ten-years intervals in which what
+        came lay, of ``judged`` ones. Reliability, by ``bin`` of the odds told: ``told_in_bin`` and
+        ``came_in_bin``, means of ``cases``.
+
+        The rules are ``"count"``, the plain count of the latest 30 years with Wilson's interval;
+        ``"record"`` and ``"today"``, what climwin tells from all years before, as they were and
+        moved to the level of the year of asking.
+
+    Raises
+    ------
+    ValueError
+        If the record is of several places, or `first_years` is below 10.
+    DataGapError
+        If fewer than 40 years are known.
+
+    See Also
+    --------
+    todays_climate : How years are moved.
+
+    Notes
+    -----
+    Odds asked in years that lie close share most of the years that came, so the interval of the
+    skill draws whole decades [1]_. Limits are set by the whole record; the usual year that cuts the
+    seasons is that of the whole record too. Both are known only afterwards, and help every rule
+    alike.
+
+    References
+    ----------
+    .. [1] H. R. Kuensch, "The jackknife and the bootstrap for general stationary observations," The
+       Annals of Statistics, vol. 17, pp. 1217-1241, 1989 (from memory).
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> looked_back = cw.hindcast(daily)
+    >>> looked_back["rule"].values.tolist()
+    ['count', 'record', 'today']
+    """
+    if variable(daily, "tmin").dims != ("time",):
+        msg = "hindcast takes the record of one place. Choose one, such as with .sel(station=...)."
+        raise InputError(msg, parameter="daily")
+    if first_years < 10:
+        msg = f"first_years is a number of years, 10 or more, got {first_years!r}."
+        raise ValueError(msg)
+    years, levels = _levels(daily)
+    if len(years) < LEAST_YEARS_OF_RECORD:
+        msg = (
+            f"Too short a record to look back: {len(years)} years are known, "
+            f"{LEAST_YEARS_OF_RECORD} are the least."
+        )
+        raise DataGapError(msg)
+    asked = np.arange(first_years - 1, len(years) - 1)
+    shifts = {name: _shifts(years, levels[name], asked) for name in levels}
+    questions = _questions(daily, years, shifts)
+    told = [_told(question, years, asked) for question in questions]
+    out = _joined(told, years[asked]).assign_attrs(last_year=int(years[-1]))
+    return _summed(out).assign_attrs(
+        provenance(daily),
+        first_years=first_years,
+        interval=LEVEL,
+        next_years=NEXT_YEARS,
+        years=f"{years[0]}-{years[-1]}",
+    )
+
+
+# --- levels -------------------------------------------------------------------------------
+
+
+def _levels(daily: xr.Dataset) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """Years with a mean of both extremes, and those means."""
+    means = {name: yearly_means(variable(daily, name)) for name in ("tmin", "tmax")}
+    years = means["tmin"]["year"].values
+    known = np.isfinite(means["tmin"].values) & np.isfinite(means["tmax"].values)
+    return years[known], {name: each.values[known] for name, each in means.items()}
+
+
+def _shifts(years: np.ndarray, level: np.ndarray, asked: np.ndarray) -> np.ndarray:
+    """Shift to the level of each year of asking, from the years up to it, shape (asked,)."""
+    shifts = []
+    for last in asked:
+        year, until = years[: last + 1].astype(float), level[: last + 1]
+        change = sudden_step(year, until, beside_trend=True)
+        first = change.break_year if change.is_step and change.p < BREAK_P else np.nan
+        shifts.append(level_shift(year, until, first, HALF_LIFE))
+    return np.array(shifts)
+
+
+# --- questions ----------------------------------------------------------------------------
+
+
+def _questions(
+    daily: xr.Dataset, years: np.ndarray, shifts: dict[str, np.ndarray]
+) -> list[_Question]:
+    """Every yearly quantity that is asked for; to move the years is to move the limits back."""
+    low, high = shifts["tmin"], shifts["tmax"]
+    middle = (low + high) / 2
+    return [
+        *_freeze_questions(daily, years, low),
+        _window_question(daily, years, middle),
+        *_heat_questions(daily, years, middle),
+        _hot_question(daily, years, high),
+    ]
+
+
+def _freeze_questions(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> list[_Question]:
+    dates = freeze_dates(daily, [0.0, *(-shift)]).reindex(season=years)
+    questions = []
+    for event, name, kind, units, endless in (
+        ("last freeze", "last_spring", "spring freeze", "day of the year", -np.inf),
+        ("first freeze", "first_autumn", "autumn freeze", "day of the year", np.inf),
+        ("days without a freeze", "freeze_free_days", "freeze-free days", "days", np.inf),
+    ):
+        values = dates[name if units == "days" else f"{name}_day"].values
+        none = dates[f"{name}_status"].values == NONE
+        values = np.where(none, endless, values)
+        questions.append(_Question(event, kind, units, values[0], values[1:].__getitem__))
+    return questions
+
+
+def _window_question(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> _Question:
+    def length(moved: np.ndarray) -> np.ndarray:
+        bands = [
+            Limits(low_c=MILD.low_c - by, high_c=MILD.high_c - by, source=MILD.source)
+            for by in moved.tolist()
+        ]
+        windows = usable_windows(daily, bands).sel(part="longest").reindex(season=years)
+        found = windows["length"].transpose("crop", "season").values
+        return np.where(found == 0, -np.inf, found)
+
+    values = length(np.concatenate([[0.0], shift]))
+    return _Question("longest window", "window", "days", values[0], values[1:].__getitem__)
+
+
+def _heat_questions(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> list[_Question]:
+    season = _seasons(daily, "tmean", years)
+
+    def of_days(days: int) -> _Question:
+        def heat(by: float) -> np.ndarray:
+            return np.asarray(np.maximum(season[:, :days] + by - HEAT_BASE_C, 0).sum(axis=1))
+
+        event = f"heat sum {days} days after the coldest"
+        at_level = partial(_at, heat, shift)
+        return _Question(event, "heat", "degC day", heat(0.0), at_level)
+
+    return [of_days(days) for days in HEAT_DAYS]
+
+
+def _at(of: Callable[[float], np.ndarray], shift: np.ndarray, place: int) -> np.ndarray:
+    """A quantity of all years moved to the level of one year of asking."""
+    return of(float(shift[place]))
+
+
+def _hot_question(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> _Question:
+    season = _seasons(daily, "tmax", years)
+
+    def hot(by: float) -> np.ndarray:
+        days = (season + by >= HOT_C - TOLERANCE_C).sum(axis=1).astype(float)
+        return np.where(np.isnan(season).any(axis=1), np.nan, days)
+
+    return _Question("hot days", "hot days", "days", hot(0.0), partial(_at, hot, shift))
+
+
+def _seasons(daily: xr.Dataset, name: str, years: np.ndarray) -> np.ndarray:
+    """Seasons of a variable from the coldest day on, short gaps bridged, shape (years, 365)."""
+    bridged = variable(daily, name).interpolate_na("time", max_gap=np.timedelta64(6, "D"))
+    grid = by_year(bridged.assign_attrs(units="degC"))
+    first = int(coldest_day(daily))
+    seasons = xr.DataArray(
+        cut_seasons(grid.values, first),
+        dims=("season", "day"),
+        coords={"season": grid["year"].values},
+    )
+    return np.asarray(seasons.reindex(season=years))
+
+
+# --- told, and what came ------------------------------------------------------------------
+
+
+class _Told(NamedTuple):
+    """Answers to one question, by rule, year of asking and limit."""
+
+    question: _Question
+    limits: np.ndarray
+    odds: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    came: np.ndarray
+    followed: np.ndarray
+    above: np.ndarray
+    """Whether each of the next years lay above each limit, shape (asked, next years, limits)."""
+
+
+def _told(question: _Question, years: np.ndarray, asked: np.ndarray) -> _Told:
+    limits = _limits(question)
+    above = _above_next(question, limits, years, asked)
+    followed = np.isfinite(above).sum(axis=1)
+    shape = (len(RULES), len(asked), len(limits))
+    odds, low, high = np.full(shape, np.nan), np.full(shape, np.nan), np.full(shape, np.nan)
+    for row, last in enumerate(asked):
+        before = question.as_it_was[: last + 1]
+        at_level = question.at_level(row)[: last + 1]
+        samples = (before[np.isfinite(before) | np.isinf(before)], at_level[~np.isnan(at_level)])
+        counted = samples[0][-COUNTED:]
+        if not len(counted):
+            continue
+        share = (counted[:, None] > limits).mean(axis=0)
+        odds[0, row] = share
+        ends = wilson(share * len(counted), np.full(len(limits), len(counted)))
+        low[0, row], high[0, row] = (np.round(followed[row] * end) for end in ends)
+        for rule, (climate, sample) in enumerate(zip(RULES[1:], samples, strict=True), 1):
+            odds[rule, row] = kernel_share_above(sample, limits)
+            worth = next_worth(np.array(float(len(sample))), question.kind, climate)
+            for years_ahead in np.unique(followed[row]):
+                these = followed[row] == years_ahead
+                ends = next_interval(odds[rule, row], worth, int(years_ahead))
+                low[rule, row, these], high[rule, row, these] = (end[these] for end in ends)
+    return _Told(question, limits, odds, low, high, np.nansum(above, axis=1), followed, above)
+
+
+def _limits(question: _Question) -> np.ndarray:
+    """Limits between the values of the whole record, so that no year lies on one."""
+    values = question.as_it_was
+    there = values[~np.isnan(values)]
+    quantiles = np.quantile(there, SHARES, method="closest_observation")
+    limits = np.unique(quantiles[np.isfinite(quantiles)])
+    share = (there[:, None] > limits).mean(axis=0)
+    # Where ties put a limit at an end, its odds tell nothing.
+    return limits[(share > 0.02) & (share < 0.98)]
+
+
+def _above_next(
+    question: _Question, limits: np.ndarray, years: np.ndarray, asked: np.ndarray
+) -> np.ndarray:
+    out = np.full((len(asked), NEXT_YEARS, len(limits)), np.nan)
+    place = {int(year): n for n, year in enumerate(years)}
+    for row, last in enumerate(asked):
+        for ahead in range(NEXT_YEARS):
+            at = place.get(int(years[last]) + 1 + ahead)
+            if at is not None and not np.isnan(question.as_it_was[at]):
+                out[row, ahead] = question.as_it_was[at] > limits
+    return out
+
+
+def _joined(answers: Sequence[_Told], asked: np.ndarray) -> xr.Dataset:
+    by_method, by_year = ("rule", "year", "question"), ("year", "question")
+    parts = [
+        xr.Dataset(
+            {
+                "told": (by_method, each.odds),
+                "next_low": (by_method, each.low),
+                "next_high": (by_method, each.high),
+                "came": (by_year, each.came),
+                "followed": (by_year, each.followed),
+                "above": (("year", "ahead", "question"), each.above),
+            },
+            coords={
+                "event": ("question", [each.question.event] * len(each.limits)),
+                "kind_of": ("question", [each.question.kind] * len(each.limits)),
+                "limit": ("question", each.limits),
+                "limit_units": ("question", [each.question.units] * len(each.limits)),
+            },
+        )
+        for each in answers
+        if len(each.limits)
+    ]
+    out: xr.Dataset = xr.concat(parts, "question")
+    out = out.assign_coords(rule=list(RULES), year=asked, ahead=np.arange(1, NEXT_YEARS + 1))
+    for name in ("next_low", "next_high", "came", "followed"):
+        out[name].attrs["units"] = "years"
+    for name in ("told", "above"):
+        out[name].attrs["units"] = "1"
+    return out
+
+
+# --- in sum -------------------------------------------------------------------------------
+
+
+def _summed(out: xr.Dataset) -> xr.Dataset:
+    kinds = list(dict.fromkeys(out["kind_of"].values.tolist()))
+    squares, cases, decades = _squares(out, kinds)
+    total = squares.sum(axis=0)  # (kind, rule)
+    counted = cases.sum(axis=0)[:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        brier = np.where(counted > 0, total / counted, np.nan)
+    skill = _skill(brier)
+    low, high = np.full_like(skill, np.nan), np.full_like(skill, np.nan)
+    came = np.unique(out["year"].values[:, None] + out["ahead"].values)
+    came = came[came <= int(out.attrs["last_year"])]
+    whole = [each for each in decades if (came // _BLOCK == each).sum() >= _BLOCK / 2]
+    if len(whole) >= _LEAST_BLOCKS:
+        rng = np.random.default_rng(0)
+        drawn = rng.integers(0, len(decades), (_RESAMPLES, len(decades)))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            resampled = squares[drawn].sum(axis=1) / cases[drawn].sum(axis=1)[..., None]
+        low, high = bootstrap_interval(np.nan_to_num(np.array([_skill(b) for b in resampled])))
+    labels = [*kinds, "all"]
+    by_kind = ("kind", "rule")
+    out = out.assign_coords(kind=labels)
+    for name, values in (("skill", skill), ("skill_low", low), ("skill_high", high)):
+        out[name] = (by_kind, values, {"units": "%"})
+    out["brier"] = (by_kind, np.vstack([brier, np.nanmean(brier, axis=0)]), {"units": "1"})
+    return _with_held(_with_reliability(out), labels)
+
+
+def _squares(out: xr.Dataset, kinds: Sequence[str]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Squared misses and cases by decade of the year that came, kind and rule."""
+    miss = (out["told"] - out["above"]).transpose("rule", "year", "ahead", "question").values
+    came = out["year"].values[:, None] + out["ahead"].values
+    decade = came // _BLOCK
+    decades = np.unique(decade[np.isfinite(miss[0]).any(axis=-1)])
+    kind_of = out["kind_of"].values
+    squares = np.zeros((len(decades), len(kinds), len(RULES)))
+    cases = np.zeros((len(decades), len(kinds)))
+    for d, each in enumerate(decades):
+        for k, kind in enumerate(kinds):
+            part = miss[:, decade == each][..., kind_of == kind]
+            squares[d, k] = np.nansum(part**2, axis=(1, 2))
+            cases[d, k] = np.isfinite(part[0]).sum()
+    return squares, cases, decades
+
+
+def _skill(brier: np.ndarray) -> np.ndarray:
+    """Share of the plain count's Brier score that each rule takes away, and their mean. [%]"""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        skill = 100 * (1 - brier / brier[:, :1])
+    return np.vstack([skill, np.nanmean(skill, axis=0)])
+
+
+def _with_reliability(out: xr.Dataset) -> xr.Dataset:
+    told = out["told"].values
+    above = out["above"].transpose("year", "ahead", "question").values
+    number = np.minimum((told * BINS).astype(int), BINS - 1)
+    shape = (len(RULES), BINS)
+    mean_told, mean_came, cases = np.full(shape, np.nan), np.full(shape, np.nan), np.zeros(shape)
+    followed, came = np.isfinite(above).sum(axis=1), np.nansum(above, axis=1)
+    for m in range(len(RULES)):
+        for b in range(BINS):
+            these = (number[m] == b) & np.isfinite(told[m])
+            cases[m, b] = followed[these].sum()
+            if cases[m, b]:
+                mean_told[m, b] = (told[m] * followed)[these].sum() / cases[m, b]
+                mean_came[m, b] = came[these].sum() / cases[m, b]
+    by_bin = ("rule", "bin")
+    for name, values in (("told_in_bin", mean_told), ("came_in_bin", mean_came)):
+        out[name] = (by_bin, values, {"units": "1"})
+    out["cases"] = (by_bin, cases.astype(int), {"units": "1"})
+    return out
+
+
+def _with_held(out: xr.Dataset, labels: Sequence[str]) -> xr.Dataset:
+    """Share of the intervals of the next ten years that held, by kind."""
+    judged = out["followed"] >= LEAST_FOLLOWED
+    inside = (out["next_low"] <= out["came"]) & (out["came"] <= out["next_high"])
+    held, number = [], []
+    for label in labels:
+        these = judged & ((out["kind_of"] == label) | (label == "all"))
+        number.append(int(these.sum()))
+        held.append(inside.where(these).mean(["year", "question"]).values)
+    out["held"] = (("kind", "rule"), np.array(held), {"units": "1"})
+    out["judged"] = ("kind", number, {"units": "1"})
+    return out

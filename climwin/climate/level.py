@@ -1,0 +1,257 @@
+"""The years of a record moved to today's level, where the climate has drifted since they were.
+
+A count of all years answers as if every year were as likely to come again. Where it has grown
+warmer, the early years are too cold for that. Moving each year's temperatures by one shift keeps
+the weather of the years, their spells and their frosts, and puts it at the level of today.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from climwin.climate.breakpoints import detect_breakpoints, yearly_means
+from climwin.core.errors import InputError, Parameter
+from climwin.core.provenance import CLIMATE, climate_of, with_note
+from climwin.core.schema import apply, check_choice, variable
+from climwin.core.stats import KINDS
+
+CLIMATES = ("record", "today")
+"""The climates that odds can be of: all years as they were, or moved to today's level."""
+HALF_LIFE = 5.0
+"""Years after which a year counts half as much for today's level; a hindcast on long records finds
+three years no different (``tests/odds/RESULTS.md``). [year]"""
+LEAST_LEVEL_YEARS = 25
+"""Years with a mean below which a record is not moved: its level is not known well enough (the
+hindcast looked at records of 30 years and more)."""
+
+MILD_C = 0.0
+"""Mean minimum of the coldest month above which a place counts as mild. [degC]"""
+_FREEZES = ("spring freeze", "autumn freeze", "freeze-free days")
+_MOVED = ("tmin", "tmax")
+
+
+def in_climate(daily: xr.Dataset, climate: str = "record") -> xr.Dataset:
+    """A record as it is, or moved to today's level.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        A daily record.
+    climate : {"record", "today"}
+        Of the odds that are to be computed from it, see `todays_climate`.
+
+    Returns
+    -------
+    Dataset, as `daily`
+        A record that has been moved already stays as it is.
+
+    Raises
+    ------
+    ValueError
+        If the climate is neither of the two.
+    """
+    check_choice("climate", climate, CLIMATES)
+    if climate == "record" or climate_of(daily) == "today":
+        return daily
+    return todays_climate(daily)
+
+
+def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Dataset:
+    """The same history with the temperatures of every year moved to today's level.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        ``tmin`` or ``tmax`` or both, and other variables. [degC]
+    half_life : float
+        Years after which a year counts half as much for today's level. [year]
+
+    Returns
+    -------
+    Dataset, as `daily`
+        ``tmin`` and ``tmax`` moved by a shift each, the same for all days of all years, and
+        ``tmean`` by the mean of the two; precipitation and quality flags as they were. The
+        attribute ``climate`` is ``"today"``, ``todays_tmin_shift_c`` and ``todays_tmax_shift_c``
+        are the shifts [degC], and ``climate_note`` says what was done. A record that is not moved
+        keeps the climate ``"record"``, and its note says why.
+
+    Raises
+    ------
+    ValueError
+        If the half-life is not positive, or the record holds neither extreme.
+
+    See Also
+    --------
+    warm_by : A history shifted by as much as one likes.
+
+    Notes
+    -----
+    A year's level is the mean departure of its days from what is usual on them, where at least 330
+    have a value, so that a missing summer makes no cold year. The shift is the mean level
+    weighted by two to the power of the years since, over the half-life, less the plain mean level:
+    where nothing has changed it is about 0. Fewer than 25 years with a level give no shift.
+
+    Where a sudden step is clear (see `detect_breakpoints`), it may be the station that was moved:
+    the shift is then that of the years after the step, and none where they are fewer than 25.
+
+    Days of a moved record are no measurements. It is today's climate as the record shows it, not a
+    forecast: the shift does not reach into the years to come.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> today = cw.todays_climate(daily)
+    >>> today.attrs["climate"], round(today.attrs["todays_tmin_shift_c"], 1)
+    ('today', 0.4)
+    """
+    if not half_life > 0:
+        msg = f" is a number of years above 0, got {half_life!r}."
+        raise InputError(Parameter("half_life"), msg)
+    names = [name for name in _MOVED if name in daily]
+    if not names:
+        variable(daily, "tmin")  # in words what the record lacks
+    steps = first_years_after_steps(daily)
+    shifts = {name: _shift_of(variable(daily, name), steps.get(name), half_life) for name in names}
+    if not any(bool((shift != 0).any()) for shift in shifts.values()):
+        return daily.assign_attrs(climate_note=_why_not(daily, steps))
+    out = daily.copy()
+    for name, shift in shifts.items():
+        out = _moved(out, name, shift)
+    if "tmean" in daily:
+        middle = xr.concat(list(shifts.values()), "variable").mean("variable")
+        out = _moved(out, "tmean", middle)
+    facts = {f"todays_{name}_shift_c": shift.values.tolist() for name, shift in shifts.items()}
+    note = f"every year moved to today's level: {_in_words(shifts)}{_told(steps)}"
+    return with_note(out, note).assign_attrs({CLIMATE: "today", "climate_note": note} | facts)
+
+
+def leading_climate(daily: xr.Dataset, kind: str) -> str:
+    """Whose odds come first for a kind of event at a place, ``"today"`` or ``"record"``.
+
+    Today's climate, whose odds a hindcast on long records finds to be the better ones; but the
+    record's for freezes in mild places, where today's level did not help (``tests/odds``).
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Of one place. [degC]
+    kind : str
+        One of `stats.KINDS`.
+    """
+    check_choice("kind", kind, KINDS)
+    return "record" if kind in _FREEZES and is_mild(daily) else "today"
+
+
+def is_mild(daily: xr.Dataset) -> bool:
+    """Whether the coldest month of one place has a mean minimum above freezing."""
+    monthly = variable(daily, "tmin").groupby("time.month").mean()
+    return bool(monthly.min() > MILD_C)
+
+
+def _moved(daily: xr.Dataset, name: str, shift: xr.DataArray) -> xr.Dataset:
+    """The record with one variable, and what was set aside of it, shifted."""
+    for each in (name, f"{name}_set_aside"):
+        if each in daily:
+            attrs, dims = daily[each].attrs, daily[each].dims
+            daily[each] = (daily[each] + shift).transpose(*dims).assign_attrs(attrs)
+    return daily
+
+
+def first_years_after_steps(daily: xr.Dataset) -> dict[str, xr.DataArray]:
+    """First year after a clear sudden step of each extreme; missing where there is none.
+
+    Empty where the record lacks one of the extremes.
+    """
+    if not {*_MOVED} <= {*daily}:
+        return {}
+    found = detect_breakpoints(daily)
+    first = found["break_year"].where(found["kind"].isin(["step", "step or drift"]))
+    return {name: first.sel(variable=name, drop=True) for name in _MOVED}
+
+
+def _shift_of(values: xr.DataArray, step: xr.DataArray | None, half_life: float) -> xr.DataArray:
+    yearly = yearly_means(values)
+    shift: xr.DataArray = apply(
+        lambda year, level, first: level_shift(year, level, first, half_life),
+        yearly["year"],
+        yearly,
+        xr.DataArray(np.nan) if step is None else step,
+        core=[["year"], ["year"], []],
+        each=True,
+    )
+    return shift.compute().drop_vars(set(shift.coords) - set(shift.dims))
+
+
+def level_shift(
+    year: np.ndarray, level: np.ndarray, first_year: float = np.nan, half_life: float = HALF_LIFE
+) -> float:
+    """How far today's level lies above the plain mean of the yearly levels.
+
+    Parameters
+    ----------
+    year, level : ndarray, shape (years,)
+        Years, and their mean departures; missing ones are left out. [degC]
+    first_year : float
+        Years before it are left out; missing where all count.
+    half_life : float
+        Years after which a year counts half as much. [year]
+
+    Returns
+    -------
+    float
+        0 for fewer than `LEAST_LEVEL_YEARS` known years. [degC]
+    """
+    known = np.isfinite(level)
+    if np.isfinite(first_year):
+        known &= year >= first_year
+    if known.sum() < LEAST_LEVEL_YEARS:
+        return 0.0
+    year, level = year[known], level[known]
+    weight = 0.5 ** ((year[-1] - year) / half_life)
+    return float(weight @ level / weight.sum() - level.mean())
+
+
+# --- in words -----------------------------------------------------------------------------
+
+
+def _in_words(shifts: dict[str, xr.DataArray]) -> str:
+    parts = []
+    for name, shift in shifts.items():
+        least, most = float(shift.min()), float(shift.max())
+        by = f"{least:+.2f}" if least == most else f"{least:+.2f} to {most:+.2f}"
+        parts.append(f"{name} by {by} degC")
+    return ", ".join(parts)
+
+
+def _told(steps: dict[str, xr.DataArray]) -> str:
+    """That a step is left out of the shift, where there is one."""
+    parts = [
+        f"{name} from {int(first.item())} on" if not first.dims else name
+        for name, first in steps.items()
+        if bool(first.notnull().any())
+    ]
+    if not parts:
+        return ""
+    return f"; after a sudden step only the years since count for it: {', '.join(parts)}"
+
+
+def _why_not(daily: xr.Dataset, steps: dict[str, xr.DataArray]) -> str:
+    """Why a record was not moved."""
+    counts: list[Any] = [
+        int(yearly_means(daily[name]).notnull().sum("year").max())
+        for name in _MOVED
+        if name in daily
+    ]
+    if max(counts) < LEAST_LEVEL_YEARS:
+        return (
+            f"not moved to today's level: {max(counts)} years have a mean, {LEAST_LEVEL_YEARS} are "
+            "needed"
+        )
+    return (
+        "not moved to today's level: a sudden step cuts the record, and fewer than "
+        f"{LEAST_LEVEL_YEARS} years have come since{_told(steps)}"
+    )

@@ -1,0 +1,87 @@
+"""Odds of yearly events, labelled: the share of the years, smoothed odds, and their two intervals.
+
+Every dataset of odds has the same names: the plain ``share`` beside its counts; the ``odds``, which
+are never 0 or 1; ``low`` to ``high``, how well the odds of this climate are known; ``next_low`` to
+``next_high``, in how many of the next ten years it is likely to happen.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.schema import apply
+from climwin.core.stats import (
+    COUNTED_YEAR,
+    LEVEL,
+    NEXT_YEARS,
+    next_interval,
+    next_worth,
+    odds_interval,
+    smoothed_share,
+)
+
+ODDS_NAMES = ("odds", "low", "high", "next_low", "next_high")
+
+
+def odds_of(
+    hits: xr.DataArray,
+    known: xr.DataArray,
+    *,
+    kind: str,
+    climate: str,
+    smoothed: xr.DataArray | None = None,
+) -> xr.Dataset:
+    """Share, odds and intervals of an event.
+
+    Parameters
+    ----------
+    hits, known : DataArray, dims (...)
+        Years in which it happened, of the known ones.
+    kind : str
+        One of `stats.KINDS`.
+    climate : {"record", "today"}
+        Of the years.
+    smoothed : DataArray, dims (...), optional
+        Odds smoothed over dates or lengths by `stats.kernel_share_above`; where they are left out,
+        the odds are the share drawn a little to one half.
+
+    Returns
+    -------
+    Dataset, dims (...)
+        ``share``, ``odds``, ``low``, ``high``, ``next_low`` and ``next_high``. Missing where no
+        year is known.
+    """
+
+    def kernel(hits: np.ndarray, known: np.ndarray, smoothed: np.ndarray) -> tuple[np.ndarray, ...]:
+        has_kernel = np.isfinite(smoothed)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(known > 0, hits / known, np.nan)
+        odds = np.where(has_kernel, smoothed, smoothed_share(hits, known))
+        # The interval of a count is laid about the share: the prior draws it to one half already.
+        middle = np.where(has_kernel, smoothed, share)
+        worth = np.where(has_kernel, known, COUNTED_YEAR * known)
+        ahead = next_worth(worth, kind, climate)
+        return share, odds, *odds_interval(middle, worth), *next_interval(middle, ahead)
+
+    names = ("share", *ODDS_NAMES)
+    arrays = apply(
+        kernel,
+        hits,
+        known,
+        xr.DataArray(np.nan) if smoothed is None else smoothed,
+        core=[[]] * 3,
+        out=[[]] * len(names),
+        dtypes=[float] * len(names),
+    )
+    out = xr.Dataset(dict(zip(names, arrays, strict=True)))
+    for name in names:
+        out[name].attrs = {"units": "years" if name.startswith("next") else "1"}
+    return out.assign_attrs(interval=LEVEL, next_years=NEXT_YEARS)
+
+
+def prefixed(odds: xr.Dataset, prefix: str, *, share: str = "share") -> xr.Dataset:
+    """The same with names that say what of; the share may be left out by an empty name."""
+    return odds.rename({str(name): f"{prefix}{name}" for name in odds if name != "share"}).rename(
+        share=f"{prefix}{share}"
+    )

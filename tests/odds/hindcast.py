@@ -1,0 +1,396 @@
+"""Look back on all long records at hand, and write which odds would have been the better ones.
+
+::
+
+    python tests/odds/hindcast.py
+
+prints the tables and writes them into ``RESULTS.md`` beside this file. It needs the records that
+lie outside the project, in ``../shared``. With ``--plans`` harvests are looked at too, which takes
+some minutes.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import NamedTuple
+from unittest.mock import patch
+
+import numpy as np
+import xarray as xr
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from agreement import records
+
+import climwin as cw
+from climwin.climate import hindcast as looking_back
+from climwin.climate.breakpoints import BREAK_P, sudden_step, yearly_means
+from climwin.climate.hindcast import RULES, hindcast
+from climwin.climate.level import level_shift
+from climwin.core.stats import (
+    COUNTED_YEAR,
+    KINDS,
+    next_interval,
+    next_worth,
+    smoothed_share,
+)
+
+RESULTS = Path(__file__).parent / "RESULTS.md"
+BEGIN, END = "<!-- hindcast: begin -->", "<!-- hindcast: end -->"
+
+REGIONS = {
+    "Albany_NY": "Northeast",
+    "Clemson_SC": "Southeast",
+    "Gainesville_FL": "Southeast",
+    "Merced_CA": "California",
+    "SanDiego_CA": "California",
+    "Dublin_IE": "Ireland",
+}
+"""Records of 40 known years or more, and what is drawn together: neighbours share their weather."""
+RESAMPLES = 1_000
+FREEZES = ("spring freeze", "autumn freeze", "freeze-free days")
+MILD_C = 0.0
+"""Mean minimum of the coldest month above which a place counts as mild. [degC]"""
+
+
+class Cell(NamedTuple):
+    """Squared misses and cases of one record, decade of the years that came, and kind."""
+
+    place: str
+    decade: int
+    kind: str
+    squares: np.ndarray
+    """Shape (rules,)."""
+    cases: int
+
+
+# --- scores -------------------------------------------------------------------------------
+
+
+def cells_of(place: str, out: xr.Dataset) -> Iterator[Cell]:
+    """Scores of one record's hindcast, from what was told and what came."""
+    miss = (out["told"] - out["above"]).transpose("rule", "year", "ahead", "question").values
+    decade = (out["year"].values[:, None] + out["ahead"].values) // 10
+    for kind in dict.fromkeys(out["kind_of"].values.tolist()):
+        of_kind = miss[..., out["kind_of"].values == kind]
+        for each in np.unique(decade):
+            part = of_kind[:, decade == each]
+            known = np.isfinite(part).all(axis=0)
+            if known.any():
+                squares = (part[:, known] ** 2).sum(axis=1)
+                yield Cell(place, int(each), kind, squares, int(known.sum()))
+
+
+def skill(cells: Sequence[Cell], kinds: Sequence[str]) -> np.ndarray:
+    """Share of the first rule's Brier score that each takes away, kinds weighing alike. [%]"""
+    found = []
+    for kind in kinds:
+        squares = [cell.squares for cell in cells if cell.kind == kind]
+        if squares:
+            total = np.sum(squares, axis=0)
+            found.append(100 * (1 - total / total[0]))
+    return np.mean(found, axis=0) if found else np.full(len(RULES), np.nan)
+
+
+def bootstrap(cells: Sequence[Cell], kinds: Sequence[str], seed: int = 0) -> np.ndarray:
+    """5 and 95 % of the skill, shape (2, rules): regions drawn, and decades within them."""
+    rng = np.random.default_rng(seed)
+    regions = sorted({REGIONS[cell.place] for cell in cells})
+    blocks = {
+        region: sorted({(c.place, c.decade) for c in cells if REGIONS[c.place] == region})
+        for region in regions
+    }
+    by_block: dict[tuple[str, int], list[Cell]] = {}
+    for cell in cells:
+        by_block.setdefault((cell.place, cell.decade), []).append(cell)
+    drawn = []
+    for _ in range(RESAMPLES):
+        chosen: list[Cell] = []
+        for region in rng.choice(regions, len(regions)):
+            own = blocks[region]
+            for number in rng.integers(0, len(own), len(own)):
+                chosen += by_block[own[number]]
+        drawn.append(skill(chosen, kinds))
+    return np.nanquantile(drawn, [0.05, 0.95], axis=0)
+
+
+def told(cells: Sequence[Cell], kinds: Sequence[str], rule: str) -> str:
+    """Skill of a rule with its interval."""
+    number = RULES.index(rule)
+    low, high = bootstrap(cells, kinds)[:, number]
+    return f"{skill(cells, kinds)[number]:.1f} ({low:.1f}..{high:.1f})"
+
+
+def is_mild(daily: xr.Dataset) -> bool:
+    """Whether the coldest month's mean minimum lies above `MILD_C`."""
+    return bool(daily["tmin"].groupby("time.month").mean().min() > MILD_C)
+
+
+# --- the worth of years -------------------------------------------------------------------
+
+
+def fitted_drift(outs: Sequence[xr.Dataset], kind: str, rule: str) -> float:
+    """The drift under which what came in the next ten years was likeliest, over all records."""
+    from scipy.stats import betabinom
+
+    tried = np.array([2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 60, 100, 300])
+    total = np.zeros(len(tried))
+    for out in outs:
+        these = (out["followed"] >= 8) & (out["kind_of"] == kind)
+        odds = out["told"].sel(rule=rule).where(these).values
+        years = np.arange(odds.shape[0])[:, None] + out.attrs["first_years"]
+        there = np.isfinite(odds)
+        p, n = odds[there], np.broadcast_to(years, odds.shape)[there]
+        came, followed = (out[name].values[there] for name in ("came", "followed"))
+        for number, drift in enumerate(tried):
+            worth = n * drift / (n + drift)
+            chances = betabinom.pmf(came, followed, p * worth + 0.5, (1 - p) * worth + 0.5)
+            total[number] += np.log(chances).sum()
+    return float(tried[total.argmax()])
+
+
+# --- tables -------------------------------------------------------------------------------
+
+
+def report(*, plans: bool) -> Iterator[str]:
+    """Lines of the report."""
+    dailies = {place: records.load(place, (1850, 2100)) for place in REGIONS}
+    outs = {place: hindcast(daily) for place, daily in dailies.items()}
+    cells = [cell for place, out in outs.items() for cell in cells_of(place, out)]
+    kinds = list(dict.fromkeys(cell.kind for cell in cells))
+    yield "## Had you asked then: the hindcast"
+    yield ""
+    asked = sum(out.sizes["year"] for out in outs.values())
+    yield (
+        f"Made by `python tests/odds/hindcast.py`. {len(outs)} records of 40 known years or more, "
+        f"{asked} years of asking, each with 30 known years or more before it; what came in the "
+        "ten years after. Limits at 10 to 90 % of each record. Skill: share of the Brier score of "
+        "the plain count of the latest 30 years that a rule takes away, in %, kinds weighing "
+        f"alike; in brackets 5 to 95 % of a bootstrap of {len(set(REGIONS.values()))} regions and "
+        "their decades. With so few regions the intervals are rough."
+    )
+    yield ""
+    yield from by_kind(cells, outs, kinds)
+    yield ""
+    yield from by_place(cells, kinds, dailies)
+    yield ""
+    yield from by_step(dailies, kinds)
+    yield ""
+    yield from worths(list(outs.values()))
+    yield ""
+    yield from rare(outs)
+    if plans:
+        yield ""
+        yield from harvests(dailies)
+
+
+def by_kind(
+    cells: Sequence[Cell], outs: dict[str, xr.Dataset], kinds: Sequence[str]
+) -> Iterator[str]:
+    yield "### Skill, and intervals of the next ten years, by kind of event"
+    yield ""
+    yield (
+        "| kind | all years, smoothed | the same moved to today's level | intervals held: count by "
+        "Wilson | all years | today's |"
+    )
+    yield "| --- | --- | --- | --- | --- | --- |"
+    groups = [(kind, [kind]) for kind in kinds] + [("freezes", list(FREEZES)), ("all", kinds)]
+    for name, group in groups:
+        held = [share_held(outs.values(), group, rule) for rule in RULES]
+        yield (
+            f"| {name} | {told(cells, group, 'record')} | {told(cells, group, 'today')} | "
+            + " | ".join(f"{each:.2f}" for each in held)
+            + " |"
+        )
+
+
+def share_held(outs: Sequence[xr.Dataset], kinds: Sequence[str], rule: str) -> float:
+    """Share of the next-ten-years intervals that held."""
+    inside = judged = 0.0
+    for out in outs:
+        these = (out["followed"] >= 8) & out["kind_of"].isin(list(kinds))
+        low, high = (out[f"next_{end}"].sel(rule=rule) for end in ("low", "high"))
+        inside += float(((low <= out["came"]) & (out["came"] <= high)).where(these).sum())
+        judged += float(these.sum())
+    return inside / judged
+
+
+def by_place(
+    cells: Sequence[Cell], kinds: Sequence[str], dailies: dict[str, xr.Dataset]
+) -> Iterator[str]:
+    yield "### By place: today's level"
+    yield ""
+    yield "| place | freezes | windows, heat and hot days | all |"
+    yield "| --- | --- | --- | --- |"
+    others = [kind for kind in kinds if kind not in FREEZES]
+    mild = {place for place, daily in dailies.items() if is_mild(daily)}
+    for place in dailies:
+        own = [cell for cell in cells if cell.place == place]
+        scores = [skill(own, group)[RULES.index("today")] for group in (FREEZES, others, kinds)]
+        name = f"{place}{', mild' if place in mild else ''}"
+        yield f"| {name} | " + " | ".join(f"{each:.1f}" for each in scores) + " |"
+    own = [cell for cell in cells if cell.place in mild]
+    yield (
+        f"| mild places together | {told(own, FREEZES, 'today')}; all years as they were "
+        f"{told(own, FREEZES, 'record')} | {told(own, others, 'today')} | "
+        f"{told(own, kinds, 'today')} |"
+    )
+
+
+def by_step(dailies: dict[str, xr.Dataset], kinds: Sequence[str]) -> Iterator[str]:
+    """What to do about a sudden step: three rules."""
+    yield "### A sudden step: three rules for the shift"
+    yield ""
+    yield "| rule | freezes | all |"
+    yield "| --- | --- | --- |"
+
+    def never_moved(
+        year: np.ndarray, level: np.ndarray, first: float = np.nan, half_life: float = 5.0
+    ) -> float:
+        return 0.0 if np.isfinite(first) else level_shift(year, level, first, half_life)
+
+    rules: dict[str, Callable[[], object]] = {
+        "from the years after the step; none where they are fewer than 25": lambda: patch.object(
+            looking_back, "BREAK_P", BREAK_P
+        ),
+        "none in a record with a step": lambda: patch.object(
+            looking_back, "level_shift", never_moved
+        ),
+        "as if there were no step": lambda: patch.object(looking_back, "BREAK_P", -1.0),
+    }
+    for rule, patched in rules.items():
+        with patched():  # type: ignore[attr-defined]
+            outs = {place: hindcast(daily) for place, daily in dailies.items()}
+        cells = [cell for place, out in outs.items() for cell in cells_of(place, out)]
+        yield f"| {rule} | {told(cells, FREEZES, 'today')} | {told(cells, kinds, 'today')} |"
+
+
+def worths(outs: Sequence[xr.Dataset]) -> Iterator[str]:
+    yield "### Drift: what a record without end would be worth, in independent years"
+    yield ""
+    yield "| kind | fitted: all years | used | fitted: today's | used |"
+    yield "| --- | --- | --- | --- | --- |"
+    for kind, used in KINDS.items():
+        if kind not in ("harvest", "other"):
+            fits = [fitted_drift(outs, kind, rule) for rule in ("record", "today")]
+            yield f"| {kind} | {fits[0]:.0f} | {used.record:g} | {fits[1]:.0f} | {used.today:g} |"
+
+
+def rare(outs: dict[str, xr.Dataset]) -> Iterator[str]:
+    """What came of events that the latest 30 years did not have, or all had."""
+    yield "### None of the latest 30 years, and all of them"
+    yield ""
+    yield "| latest 30 years | cases | came true | told: all years | told: today's |"
+    yield "| --- | --- | --- | --- | --- |"
+    for name, share in (("none", 0.0), ("all", 1.0)):
+        cases = came = 0.0
+        sums = np.zeros(2)
+        for out in outs.values():
+            these = out["told"].sel(rule="count") == share
+            weight = out["followed"].where(these, 0)
+            cases += float(weight.sum())
+            came += float(out["came"].where(these, 0).sum())
+            for place, rule in enumerate(("record", "today")):
+                sums[place] += float((out["told"].sel(rule=rule) * weight).sum())
+        means = sums / cases
+        yield (f"| {name} | {cases:.0f} | {came / cases:.3f} | {means[0]:.3f} | {means[1]:.3f} |")
+
+
+# --- harvests -----------------------------------------------------------------------------
+
+
+def harvests(dailies: dict[str, xr.Dataset]) -> Iterator[str]:
+    """Harvests of plans: asked every fifth year, the share of all years against the latest 30's."""
+    yield "### Harvests"
+    yield ""
+    yield (
+        "Six crops sown at three dates each, asked every fifth year; those that fail or "
+        "succeed in nearly every year are left out."
+    )
+    yield ""
+    yield "| odds | skill | intervals of the next ten years held |"
+    yield "| --- | --- | --- |"
+    cells: list[Cell] = []
+    inside: dict[str, list[bool]] = {rule: [] for rule in RULES}
+    for place, daily in dailies.items():
+        for answer in _plan_answers(place, daily):
+            cells.append(answer[0])
+            for rule in RULES:
+                inside[rule].append(answer[1][rule])
+    for rule, name in zip(RULES, ("count of 30 years", "all years", "today's"), strict=True):
+        held = np.mean([each for each in inside[rule] if each is not None])
+        yield f"| {name} | {told(cells, ['harvest'], rule)} | {held:.2f} |"
+
+
+CROPS = ("pea", "lettuce", "snap bean", "sweet corn", "cauliflower", "spinach")
+STARTS = ("03-15", "04-25", "06-10")
+
+
+def _plan_answers(place: str, daily: xr.Dataset) -> Iterator[tuple[Cell, dict[str, bool]]]:
+    plans = [cw.Plan(cw.crop(name), start) for name in CROPS for start in STARTS]
+    grown = [cw.evaluate_plan(plan, daily)["harvested"] for plan in plans]
+    means = {name: yearly_means(daily[name]) for name in ("tmin", "tmax")}
+    years = means["tmin"]["year"].values
+    chosen = [n for n, each in enumerate(grown) if 0.05 < float(each.mean()) < 0.95]
+    known = np.isfinite(means["tmin"].values)
+    for last in years[known][29:-8:5]:
+        until = years <= last
+        moved = daily.copy()
+        for name, level in means.items():
+            year, value = years[until].astype(float), level.values[until]
+            change = sudden_step(year, value, beside_trend=True)
+            by = level_shift(year, value, change.break_year if change.is_step else np.nan)
+            moved[name] = (daily[name] + by).assign_attrs(daily[name].attrs)
+        moved = moved.sel(time=slice(None, str(last)))
+        for n in chosen:
+            came = grown[n].sel(season=slice(last + 1, last + 10)).dropna("season").values
+            before = grown[n].sel(season=slice(None, last)).dropna("season").values
+            today = cw.evaluate_plan(plans[n], moved)["harvested"].dropna("season").values
+            if len(came) < 8 or len(before) < 20:
+                continue
+            samples = {"count": before[-30:], "record": before, "today": today}
+            odds = [samples["count"].mean()]
+            odds += [float(smoothed_share(samples[m].sum(), len(samples[m]))) for m in RULES[1:]]
+            squares = np.array([((p - came) ** 2).sum() for p in odds])
+            held = {}
+            for rule in RULES:
+                share, count = samples[rule].mean(), len(samples[rule])
+                worth = COUNTED_YEAR * np.array(float(count))
+                climate = "today" if rule == "today" else "record"
+                ends = next_interval(
+                    np.array(share), next_worth(worth, "harvest", climate), len(came)
+                )
+                held[rule] = bool(ends[0] <= came.sum() <= ends[1])
+            yield Cell(place, int(last) // 10, "harvest", squares, len(came)), held
+
+
+# --- written ------------------------------------------------------------------------------
+
+
+def write(text: str, path: Path = RESULTS) -> None:
+    """Put the report between its marks in the file, and leave what else stands there."""
+    old = path.read_text("utf-8") if path.exists() else "# Odds that hold\n\n"
+    block = f"{BEGIN}\n{text}\n{END}\n"
+    if BEGIN in old:
+        before, _, rest = old.partition(BEGIN)
+        path.write_text(before + block + rest.partition(END)[2].lstrip("\n"), "utf-8")
+    else:
+        path.write_text(f"{old.rstrip()}\n\n{block}", "utf-8")
+
+
+def main() -> None:
+    """Look back on every record, print what comes out, and write it down."""
+    if not records.RECORDS.is_dir():
+        sys.exit(f"The records are not here: {records.RECORDS} is missing.")
+    began = time.monotonic()
+    text = "\n".join(report(plans="--plans" in sys.argv[1:]))
+    print(text)
+    write(text)
+    print(f"\n{time.monotonic() - began:.0f} s; written to {RESULTS}")
+
+
+if __name__ == "__main__":
+    main()

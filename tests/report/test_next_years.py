@@ -1,0 +1,125 @@
+"""What a report says of the next ten years: read back from its odds, in either climate."""
+
+import re
+
+import pytest
+import records
+
+import climwin as cw
+from climwin.climate.level import is_mild, leading_climate
+from climwin.core.stats import KINDS
+from climwin.report import sentences
+from climwin.report.garden import GardenReport
+
+GARDEN = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
+
+
+def report_on(daily, crop="pea", start="04-10", **given) -> GardenReport:
+    placed = daily.assign_attrs(latitude=46.1, longitude=7.2)
+    return GardenReport(GARDEN, placed, (cw.Plan(cw.crop(crop), start),), **given)
+
+
+@pytest.fixture(scope="module")
+def short():
+    return report_on(records.weather(3, years=20))
+
+
+@pytest.fixture(scope="module")
+def long():
+    record = records.weather(3, years=48)
+    since = record["time"].dt.year - record["time"].dt.year[0]
+    for name in ("tmin", "tmax", "tmean"):
+        record[name] = (record[name] + 0.06 * since).assign_attrs(record[name].attrs)
+    return report_on(record)
+
+
+def numbers(text: str) -> list[int]:
+    return [int(each) for each in re.findall(r"\d+", text)]
+
+
+def test_today_leads_and_the_record_comes_next(long):
+    today, record = long.shorter_today, long.shorter
+    text = sentences.how_sure(long)
+    first, second, *_ = text.split(". ")
+    assert first.startswith("In today's climate the window is likely to be too short in")
+    ends = sorted({int(today["next_low"]), int(today["next_high"])})
+    assert numbers(first) == ends
+    before = sorted({int(record["next_low"]), int(record["next_high"])})
+    if before == ends:
+        assert second.startswith("It would be the same")
+    else:
+        assert numbers(second) == before
+    assert f"between {100 * float(record['low']):.0f} %" in text
+    assert "garden's own spot" in text
+
+
+def test_odds_of_today_are_those_of_the_moved_record(long):
+    moved = report_on(cw.todays_climate(long.daily), given_need_days=long.need_days)
+    for name in ("shorter", "known", "odds", "next_low", "next_high"):
+        assert float(long.shorter_today[name]) == float(moved.shorter[name])
+    assert moved.today is None  # it is there already
+    for name in ("harvested", "known", "next_low", "next_high"):
+        assert int(long.today.odds[0][name]) == int(moved.odds[0][name])
+
+
+def test_a_short_record_says_nothing_of_todays_climate(short):
+    assert short.today is None
+    assert short.shorter_today is None
+    texts = [
+        sentences.how_sure(short),
+        sentences.plan_ahead(short, 0),
+        sentences.freezes_in_other_climate(short),
+        sentences.looked_back(short),
+    ]
+    assert not [text for text in texts if "today" in text or "asked" in text]
+    assert sentences.how_sure(short).startswith("The window is likely to be too short in")
+    assert short.leading("window") == "record"
+    assert short.hindcast is None
+
+
+def test_a_plans_next_years_are_its_odds(long):
+    text = sentences.plan_ahead(long, 0)
+    now, before = long.today.odds[0], long.odds[0]
+    said = [sentences.next_years(now), sentences.next_years(before)]
+    assert f"likely in {said[0]} of the next ten years" in text
+    assert text.endswith("the same." if said[0] == said[1] else f"it would be {said[1]}.")
+
+
+def test_looking_back_says_the_share_that_held(long):
+    found = long.hindcast
+    text = sentences.looked_back(long)
+    held = [float(found["held"].sel(kind="all", rule=rule)) for rule in ("today", "count")]
+    assert [f"{100 * each:.0f} %" for each in held] == re.findall(r"\d+ %", text)
+    judged = found["year"].values[(found["followed"] >= 8).any("question").values]
+    assert f"{judged[0]} to {judged[-1]}" in text
+
+
+def test_the_other_climates_freeze_dates(long):
+    text = sentences.freezes_in_other_climate(long)
+    assert text.startswith("The dates are those of today's climate.")
+    middle = long.freeze_odds.isel(threshold=0).sel(odds=0.5)
+    for name in ("last_spring", "first_autumn"):
+        assert sentences.date(float(middle[name])) in text
+
+
+def test_in_mild_places_the_record_leads_for_freezes_alone():
+    cold, mild = records.weather(1, years=5), records.weather(1, years=5, mean=16.0, swing=7.0)
+    assert (is_mild(cold), is_mild(mild)) == (False, True)
+    for kind in KINDS:
+        assert leading_climate(cold, kind) == "today"
+        is_freeze = "freeze" in kind
+        assert leading_climate(mild, kind) == ("record" if is_freeze else "today")
+
+
+def test_none_so_far_is_told_with_a_range_above_none(long):
+    easy = report_on(long.daily, given_need_days=1)
+    assert int(easy.shorter["shorter"]) == 0
+    text = sentences.how_sure(easy)
+    assert "in 0 of" not in text
+    assert max(numbers(text.split(". ")[0])) >= 1
+    assert float(easy.shorter["odds"]) > 0
+
+
+def test_nobody_is_told_true_odds(long):
+    texts = [sentences.how_sure(long), sentences.plan_ahead(long, 0), sentences.looked_back(long)]
+    assert not [text for text in texts if "true" in text.lower() or "truth" in text.lower()]
