@@ -4,11 +4,12 @@
 
     python tests/odds/simulate.py climate --years 10 15 --trials 60
     python tests/odds/simulate.py planning --years 10 15 --trials 40
+    python tests/odds/simulate.py rates
     python tests/odds/simulate.py table
 
-The first two simulate, and keep what they counted in ``simulated.json`` beside this file; the last
-writes the table of all that is kept there into ``RESULTS.md``. Each cell has its own seed: the same
-trials come out again.
+The first three simulate, and keep what they counted in ``simulated.json`` beside this file; a run
+goes on where one before it was stopped. The last writes the tables of all that is kept there into
+``RESULTS.md``. Each cell has its own seed: the same trials come out again.
 
 A simulated year is a sine curve with daily weather that remembers the day before and a level of its
 own, which takes after the last year's. With a trend, the level of the last year is the truth: what
@@ -33,7 +34,9 @@ import xarray as xr
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import climwin as cw
-from climwin.climate.breakpoints import yearly_means
+from climwin.climate.breakpoints import KINDS, sudden_step, yearly_means
+from climwin.core.dependence import trend_test
+from climwin.core.stats import mann_kendall
 from climwin.planning.schedule import best_day
 
 YEARS = (10, 15, 20, 30, 40)
@@ -219,6 +222,60 @@ def truths(part: str, years: int = 40, records: int = 60) -> dict[str, Any]:
     }
 
 
+# --- how often tests fire -----------------------------------------------------------------------
+
+
+def rates(trials: int) -> Iterator[dict[str, Any]]:
+    """How often tests of a trend and of a break fire on yearly values without one, and with one."""
+    for years, lag_one in itertools.product((20, 30, 40, 80), (0.0, 0.2, 0.4)):
+        rng = np.random.default_rng([years, round(10 * lag_one)])
+        noise = [_remembering(rng.normal(size=years), lag_one) for _ in range(trials)]
+        year = np.arange(years)
+        trended = [trend_test(year, each) for each in noise]
+        warming = [trend_test(year, each + 0.04 * year / 0.7) for each in noise]
+        changes = {
+            "no change": 0.0 * year,
+            "a step of 2": 2.0 * (year >= years // 2),
+            "a drift of 4": 4.0 * year / years,
+        }
+        found = {
+            name: [sudden_step(year, each + change, beside_trend=False) for each in noise]
+            for name, change in changes.items()
+        }
+        alone = [sudden_step(year, each, beside_trend=True).p for each in noise]
+        inside = [each.break_low <= years // 2 <= each.break_high for each in found["a step of 2"]]
+        steps = {
+            name: float(np.mean([each.kind == KINDS.index("step") for each in changed]))
+            for name, changed in found.items()
+        }
+        yield {
+            "years": years,
+            "lag-one": lag_one,
+            "trials": trials,
+            "Mann and Kendall, as if independent": float(
+                np.mean([mann_kendall(each) < 0.1 for each in noise])
+            ),
+            "trend at 0.1": float(np.mean([p < 0.1 for *_, p in trended])),
+            "Sen's interval": float(np.mean([low <= 0 <= high for _, low, high, _ in trended])),
+            "0.4 degC a decade found": float(np.mean([p < 0.1 for *_, p in warming])),
+            "break at 0.02": float(np.mean([each.p < 0.02 for each in found["no change"]])),
+            "break beside a trend at 0.02": float(np.mean(np.array(alone) < 0.02)),
+            "a step called one": steps["a step of 2"],
+            "its year held": float(np.mean(inside)),
+            "a drift called a step": steps["a drift of 4"],
+        }
+
+
+def rates_table(rows: list[dict[str, Any]]) -> str:
+    """The rates as Markdown."""
+    names = [name for name in rows[0] if name != "trials"]
+    lines = ["| " + " | ".join(names) + " |", "| --- |" + " --- |" * (len(names) - 1)]
+    for row in rows:
+        values = [f"{row[name]:g}" if name == "years" else f"{row[name]:.2f}" for name in names]
+        lines.append("| " + " | ".join(values) + " |")
+    return "\n".join(lines)
+
+
 # --- cells and the table ------------------------------------------------------------------------
 
 
@@ -373,7 +430,7 @@ def write(kept: dict[str, Any]) -> None:
         "asked for today's climate, which it tells from 25 years on. Bias, and share of 90 % "
         "intervals that held the truth; bold: a bias of more than "
         "2 points, 2 days or 0.02 degC a decade, or a share outside 0.86 to 0.95.\n\n"
-        f"{table(kept)}\n{END}\n"
+        f"{table(kept)}\n{_rates_text(kept)}{END}\n"
     )
     old = RESULTS.read_text(encoding="utf-8") if RESULTS.exists() else "# Odds that hold\n\n"
     before, _, rest = old.partition(BEGIN)
@@ -381,29 +438,55 @@ def write(kept: dict[str, Any]) -> None:
     RESULTS.write_text(f"{before.rstrip()}\n\n{text}" + (f"\n{after}" if after else ""), "utf-8")
 
 
+def _rates_text(kept: dict[str, Any]) -> str:
+    if "rates" not in kept:
+        return ""
+    return (
+        f"\n### How often tests fire\n\n{kept['rates'][0]['trials']} series of yearly values each, "
+        "a first-order autoregressive process of spread 1 (0.7 degC for the warming); a step of 2 "
+        "in the middle, a drift of 4 from end to end. Breaks as against a neighbour, without a "
+        f"trend, unless said.\n\n{rates_table(kept['rates'])}\n"
+    )
+
+
 def main() -> None:
     """Simulate a part, or write the table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("part", choices=("climate", "planning", "table"))
+    parser.add_argument("part", choices=("climate", "planning", "rates", "table"))
     parser.add_argument("--years", type=int, nargs="+", default=YEARS)
     parser.add_argument("--trials", type=int, default=40)
-    parser.add_argument("--truth", action="store_true", help="work the truth out again")
+    parser.add_argument("--again", action="store_true", help="forget what was kept")
+    parser.add_argument("--seconds", type=float, default=np.inf, help="begin no cell after so many")
     given = parser.parse_args()
     kept = json.loads(KEPT.read_text("utf-8")) if KEPT.exists() else {"truth": {}, "cells": []}
     if given.part == "table":
         write(kept)
         return
-    if given.truth or given.part not in kept["truth"]:
+    if given.part == "rates":
+        kept["rates"] = list(rates(given.trials))
+        KEPT.write_text(json.dumps(kept) + "\n", "utf-8")
+        return
+    start = time.perf_counter()
+    if given.again or given.part not in kept["truth"]:
         kept["truth"][given.part] = truths(given.part)
+        KEPT.write_text(json.dumps(kept) + "\n", "utf-8")
+    kind = "harvest" if given.part == "planning" else "trend of the yearly mean"
+    done = {
+        tuple(row["cell"])
+        for row in kept["cells"]
+        if row["kind"] == kind and row["trials"] >= given.trials and not given.again
+    }
     for cell in cells(tuple(given.years)):
         began = time.perf_counter()
+        if cell in done or began - start > given.seconds:
+            continue
         told = simulate(given.part, cell, given.trials, kept["truth"][given.part])
         rows = [{"cell": list(cell), "kind": k, **row} for k, row in summarized(told).items()]
         names = {row["kind"] for row in rows}
         kept["cells"] = [
             row for row in kept["cells"] if row["cell"] != list(cell) or row["kind"] not in names
         ] + rows
-        KEPT.write_text(json.dumps(kept, indent=1) + "\n", "utf-8")
+        KEPT.write_text(json.dumps(kept) + "\n", "utf-8")
         print(cell, f"{time.perf_counter() - began:.0f} s", flush=True)
 
 
