@@ -33,7 +33,7 @@ test: $(READY)
 quick: $(READY)
 	$(if $(CHANGED),$(BIN)/ruff check $(CHANGED))
 	$(if $(CHANGED),$(BIN)/ruff format --check $(CHANGED))
-	$(BIN)/python -m pytest --quiet --numprocesses 2 --hypothesis-profile quick $(QUICK)
+	$(BIN)/python -m pytest --quiet --numprocesses 2 -m 'not slow' --hypothesis-profile quick $(QUICK)
 
 test-lowest test-newest: test-%:
 	$(PYTHON) -m venv --clear .venv-$*

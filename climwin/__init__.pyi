@@ -63,6 +63,8 @@ from .io.exports import to_csv as to_csv
 from .io.exports import to_netcdf as to_netcdf
 from .io.grids import as_stations as as_stations
 from .io.grids import open_grid as open_grid
+from .io.logger_clock import check_clock as check_clock
+from .io.logger_clock import describe_clock as describe_clock
 from .io.loggers import read_logger as read_logger
 from .io.quality import coverage as coverage
 from .io.quality import quality_control as quality_control
@@ -100,7 +102,9 @@ from .shelter.covers import under_cover as under_cover
 from .shelter.risk import check_space as check_space
 from .shelter.risk import space_odds as space_odds
 from .stations.gazetteer import locate as locate
+from .stations.history import check_store as check_store
 from .stations.history import fetch_history as fetch_history
+from .stations.history import refresh_history as refresh_history
 from .stations.search import find_stations as find_stations
 from .trials.analysis import describe_trial as describe_trial
 from .trials.analysis import read_trial as read_trial
@@ -134,7 +138,9 @@ __all__ = [
     "bearable_band",
     "best_dates",
     "caveats",
+    "check_clock",
     "check_space",
+    "check_store",
     "coldest_day",
     "comfortable_band",
     "compare_criteria",
@@ -149,6 +155,7 @@ __all__ = [
     "day_bands",
     "day_length",
     "degree_days",
+    "describe_clock",
     "describe_trend",
     "describe_trial",
     "detect_breakpoints",
@@ -199,6 +206,7 @@ __all__ = [
     "recommended_dates",
     "record_caveats",
     "record_sheet",
+    "refresh_history",
     "run_stations",
     "sample",
     "second_crop",

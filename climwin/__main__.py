@@ -1,5 +1,5 @@
 """``python -m climwin``: the same as the command."""
 
-from climwin.cli.main import main
+from climwin.cli.entry import run
 
-raise SystemExit(main())
+raise SystemExit(run())

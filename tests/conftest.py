@@ -73,3 +73,12 @@ def pellbrook():
     plans = [cw.Plan(crop, "03-05", 6, "cold frame"), cw.Plan(crop, "04-20")]
     garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
     return cw.garden_report(garden, cw.read_daily(sample()), plans=plans)
+
+
+@pytest.fixture(scope="session")
+def pellbrook_page(pellbrook, tmp_path_factory):
+    """The page of that report, with its notebook and its record beside it; not to be written to."""
+    import climwin as cw
+
+    target = tmp_path_factory.mktemp("page") / "page.html"
+    return cw.write_page(pellbrook, target, made="2026-11-25", notebook=True)

@@ -47,17 +47,18 @@ class Checkpoint:
     Raises
     ------
     ValueError
-        If `out` is there already, has another ending than `FORMS`, or parts beside it are of
-        another run.
+        If `out`, or the table of its name, is there already; if `out` has another ending than
+        `FORMS`; if parts beside it are of another run.
     """
 
     def __init__(self, out: Path, run: Sequence[str]) -> None:
         if out.suffix not in FORMS:
             msg = f"The result's name must end in {' or '.join(FORMS)}; got {out.name!r}."
             raise InputError(msg, parameter="out")
-        if out.exists():
-            msg = f"{out} is there already. Remove it, or give another file."
-            raise InputError(msg, parameter="out")
+        for path in (out, out.with_suffix(".csv")):  # the table could be the list of stations
+            if path.exists():
+                msg = f"{path} is there already. Remove it, or give another file."
+                raise InputError(msg, parameter="out")
         self.out, self.folder = out, out.with_name(f"{out.name}.parts")
         self.folder.mkdir(parents=True, exist_ok=True)
         mark = self.folder / "run"
@@ -74,9 +75,20 @@ class Checkpoint:
         """File of a part; it is there if, and only if, it is whole."""
         return self.folder / f"{n:06}.nc"
 
-    def write(self, n: int, part: xr.Dataset) -> None:
-        """Save a part; several threads may at once."""
+    def write(self, n: int, part: xr.Dataset, content: str = "") -> None:
+        """Save a part, and a digest of what it was computed from; several threads may at once."""
+        self._content_file(n).write_text(content, "utf-8")
         _write(part, self.path(n), engine="scipy")  # the netCDF library stands one thread alone
+
+    def has(self, n: int, content: str = "") -> bool:
+        """Whether a part is there that was computed from this content."""
+        if not self.path(n).exists():
+            return False
+        noted = self._content_file(n)
+        return noted.exists() and noted.read_text("utf-8") == content
+
+    def _content_file(self, n: int) -> Path:
+        return self.folder / f"{n:06}.sha256"
 
     def join(self, count: int, places: xr.Dataset) -> None:
         """Join the parts into the result, and remove them.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
@@ -94,7 +95,8 @@ def run_stations(
     Notes
     -----
     What is done is saved beside `out`: called again the same way after it was stopped, the run goes
-    on from there. A worker that is lost costs its batch, which is done again by another.
+    on from there; batches with a file that was changed meanwhile are computed again, with a
+    warning. A worker that is lost costs its batch, which is done again by another.
 
     Examples
     --------
@@ -107,11 +109,21 @@ def run_stations(
     batches, places = _batches(stations, batch_size)
     run = [*_fingerprint(stations, crops, batch_size), f"few years: {few_years}", climate]
     checkpoint = Checkpoint(Path(out), run)
-    save = _saver(checkpoint, batches, progress)
+    contents = [each.content() for each in batches]
+    there = [n for n in range(len(batches)) if checkpoint.path(n).exists()]
+    kept = [n for n in there if checkpoint.has(n, contents[n])]
+    if len(kept) < len(there):
+        again = sum(len(batches[n].names) for n in set(there) - {*kept})
+        text = (
+            "Records were changed since this run was stopped. Their batches are computed again, "
+            f"{'1 station' if again == 1 else f'{again} stations'} in all."
+        )
+        warnings.warn(text, stacklevel=2)
+    save = _saver(checkpoint, batches, contents, kept, progress)
     tasks = {
         n: partial(batch_results, each, crops, few_years=few_years, climate=climate)
         for n, each in enumerate(batches)
-        if not checkpoint.path(n).exists()
+        if n not in kept
     }
     if cluster is None:
         _on_threads(tasks, save)
@@ -190,14 +202,20 @@ def _fingerprint(
 # --- side by side -------------------------------------------------------------------------
 
 
-def _saver(checkpoint: Checkpoint, batches: Sequence[Batch], progress: Progress | None) -> _Save:
-    """A function that saves a part and tells how far the run is."""
+def _saver(
+    checkpoint: Checkpoint,
+    batches: Sequence[Batch],
+    contents: Sequence[str],
+    kept: Sequence[int],
+    progress: Progress | None,
+) -> _Save:
+    """A function that saves a part and tells how far the run is; some parts are there already."""
     sizes = [len(batch.names) for batch in batches]
-    done = [size for n, size in enumerate(sizes) if checkpoint.path(n).exists()]
+    done = [sizes[n] for n in kept]
     one_at_a_time = Lock()
 
     def save(n: int, part: xr.Dataset) -> None:
-        checkpoint.write(n, part)
+        checkpoint.write(n, part, contents[n])
         with one_at_a_time:
             done.append(sizes[n])
             if progress:

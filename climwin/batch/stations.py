@@ -5,7 +5,10 @@ A station that fails is named with its reason, and stops no other.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+import hashlib
+import re
+import warnings
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
 from typing import NamedTuple, cast
@@ -34,6 +37,8 @@ WANTED = ("tmin", "tmax", "tmean")
 """Variables of a record that the results need, beside its latitude."""
 
 _LONGEST = 300  # characters of what is wrong with a line of the list
+_SHOWN = 5  # lines that are named
+_ID = re.compile(r"\w[\w .:-]{0,39}")
 _CALLS = {
     "find_stations": "a search of the stations around",
     "read_daily": "the column 'record' of the list",
@@ -75,11 +80,18 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     Returns
     -------
     list of StationRecord
+        In the order of the lines.
 
     Raises
     ------
     RecordError
-        Says which line, what is wrong and what is allowed.
+        If the file is no such table, or not a single line of it can be used; says what is wrong
+        and what is allowed.
+
+    Warns
+    -----
+    UserWarning
+        Where lines are left out, with the reason for each: one bad line stops no other station.
 
     Examples
     --------
@@ -99,21 +111,42 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     lines, texts, faults = delimited.columns(body, top, range(len(top.names)))
     delimited.refuse(f"{path}", faults)
     rows = (dict(zip(top.names, row, strict=True)) for row in zip(*texts.values(), strict=True))
-    return [*_station_records(zip(lines, rows, strict=True), file)]
+    return _station_records(zip(lines, rows, strict=True), file)
 
 
 def _station_records(
     rows: Iterable[tuple[int, Mapping[str, str]]], path: Path
-) -> Iterator[StationRecord]:
+) -> list[StationRecord]:
+    records: dict[str, StationRecord] = {}
+    faults: list[str] = []
     for line, row in rows:
         try:
-            yield _station_record(row, path.parent)
+            record = _station_record(row, path.parent)
         except ValueError as error:
-            msg = f"{path}, line {line}: {str(error)[:_LONGEST]}"
-            raise RecordError(msg) from error
+            faults.append(f"line {line}: {str(error)[:_LONGEST]}")
+            continue
+        if record.station.id in records:
+            faults.append(f"line {line}: the station {record.station.id!r} stands above already")
+            continue
+        records[record.station.id] = record
+    if faults:
+        shown = "; ".join(faults[:_SHOWN])
+        more = f"; and {len(faults) - _SHOWN} more" if len(faults) > _SHOWN else ""
+        if not records:
+            msg = f"{path}, {shown}{more}"
+            raise RecordError(msg)
+        text = f"{path}: {len(faults)} of its stations are left out. {shown}{more}."
+        warnings.warn(text, stacklevel=3)
+    return [*records.values()]
 
 
 def _station_record(row: Mapping[str, str], folder: Path) -> StationRecord:
+    if not _ID.fullmatch(row["station"]):
+        msg = (
+            f"a station's id is made of 1 to 40 letters, digits, blanks and _ . : -; got "
+            f"{delimited.quoted(row['station'])}"
+        )
+        raise ValueError(msg)
     station = Station(
         id=row["station"],
         name=row.get("name") or row["station"],
@@ -142,11 +175,13 @@ class Batch(NamedTuple):
     """Stations that are computed in one go, and how their records are read.
 
     `read` gives records of stations that share their days, and the reasons of the stations whose
-    record cannot be read.
+    record cannot be read. `content` gives a digest of what would be read, empty where that is not
+    known before: it tells a run that goes on whether a record was changed meanwhile.
     """
 
     names: list[str]
     read: Callable[[], tuple[list[xr.Dataset], dict[str, str]]]
+    content: Callable[[], str] = lambda: ""
 
 
 def batches_of_record(daily: xr.Dataset, size: int) -> list[Batch]:
@@ -169,7 +204,8 @@ def batches_of_list(records: Sequence[StationRecord], size: int) -> list[Batch]:
     """Cut a list of stations into batches that read the records."""
 
     def batch(part: Sequence[StationRecord]) -> Batch:
-        return Batch([each.station.id for each in part], lambda: _read(part))
+        names = [each.station.id for each in part]
+        return Batch(names, lambda: _read(part), lambda: _digest(part))
 
     return [batch(records[since : since + size]) for since in range(0, len(records), size)]
 
@@ -195,6 +231,17 @@ def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str
     return together, failed
 
 
+def _digest(stations: Sequence[StationRecord]) -> str:
+    """Digest of the files of some stations; one that cannot be read counts by its name alone."""
+    digest = hashlib.sha256()
+    for station in stations:
+        digest.update(f"{station.station.id}\n{station.record}\n".encode())
+        if station.record is not None and station.record.is_file():
+            with station.record.open("rb") as file:
+                digest.update(hashlib.file_digest(file, "sha256").digest())
+    return digest.hexdigest()
+
+
 def _wanted(record: xr.Dataset) -> xr.Dataset:
     for name in WANTED:
         variable(record, name)
@@ -204,8 +251,8 @@ def _wanted(record: xr.Dataset) -> xr.Dataset:
 def _whole_years(daily: xr.Dataset) -> xr.Dataset:
     """The record on every day of the calendar years it touches.
 
-    The seasons in which it begins or ends are then known or unknown, whatever stations are in the
-    same batch.
+    Stations of a batch then have the same days. Which seasons count is the same without it, see
+    `seasons.keep_inside`.
     """
     first, last = daily["time"].values[[0, -1]].astype("datetime64[Y]")
     days = every_day(first, last + np.timedelta64(1, "Y") - ONE_DAY)

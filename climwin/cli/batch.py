@@ -10,7 +10,7 @@ from climwin.cli.growing import chosen_crop
 from climwin.cli.notes import count_progress, mind
 from climwin.cli.options import argument, option, whole_number
 from climwin.cli.reading import climate_option, few_years_option
-from climwin.cli.writing import check_folder
+from climwin.cli.writing import PICTURE, check_outputs
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -60,8 +60,15 @@ def batch(options: BatchOptions) -> None:
     from climwin.page.assets import plain
     from climwin.plot.regional import region
 
-    check_folder(options.out)
     crops = [chosen_crop(name) for name in options.crops]
+    table = options.out.with_suffix(".csv")
+    pictures = {
+        crop.name: options.out.with_name(f"{options.out.stem}-{plain(crop.name)}.png")
+        for crop in crops
+    }
+    # No result is overwritten, whoever wrote it: it may have taken hours.
+    inputs = [options.stations, *map(Path, options.crops)]
+    check_outputs([table, *pictures.values()], inputs=inputs, force=None)
     results = run_stations(
         _stations(options.stations),
         crops,
@@ -85,12 +92,11 @@ def batch(options: BatchOptions) -> None:
         print(f"  and {lost - _SHOWN} more, see the table")
     if any(str(reason).startswith(TOO_FEW_YEARS) for reason in failed["reason"].values):
         print("Add --few-years to have answers from fewer than ten years all the same.")
-    print(options.out, options.out.with_suffix(".csv"), sep="\n")
+    print(options.out, table, sep="\n")
     if lost < total and {"latitude", "longitude"} <= {*results.coords}:
-        for crop in crops:
-            picture = options.out.with_name(f"{options.out.stem}-{plain(crop.name)}.png")
+        for name, picture in pictures.items():
             with atomic_write(picture) as part:
-                region(results, crop.name).savefig(part, dpi=150)
+                region(results, name).savefig(part, dpi=150, metadata=PICTURE)
             print(picture)
     results.close()
 

@@ -12,10 +12,11 @@ from climwin.cli.page import (
     date_made,
     made_option,
     out_option,
+    page_files,
     say_written,
 )
 from climwin.cli.reading import few_years_option
-from climwin.cli.writing import check_file
+from climwin.cli.writing import check_outputs, force_option
 
 
 @dataclass(frozen=True)
@@ -27,6 +28,7 @@ class ClubOptions:
     made: str | None = made_option()
     style: StyleOptions = group(StyleOptions)
     out: Path = out_option("club.html")
+    force: bool = force_option()
 
 
 def club(options: ClubOptions) -> None:
@@ -34,7 +36,8 @@ def club(options: ClubOptions) -> None:
     from climwin.page.club import write_club
 
     check_paper(options.style)
-    check_file(options.out)
+    outputs = page_files(options.out, options.style)
+    check_outputs(outputs, inputs=[options.file], force=options.force, makes_folder=True)
     made = date_made(options.made)
     page = write_club(
         options.file,

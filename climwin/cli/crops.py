@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from climwin.cli.growing import chosen_crop
 from climwin.cli.options import argument, option
 from climwin.core.schema import Units
 
@@ -16,7 +18,9 @@ if TYPE_CHECKING:
 class CropsOptions:
     """Which crops are shown."""
 
-    filter: str = argument("FILTER", "a crop, a family, or cool or warm", default="")
+    filter: str = argument(
+        "FILTER", "a crop, your own crop.toml, a family, or cool or warm", default=""
+    )
     shown_units: Units = option(
         "--units", "of one crop's temperatures (%(default)s)", choices=("C", "F"), default="C"
     )
@@ -27,6 +31,10 @@ def crops(options: CropsOptions) -> None:
     from climwin.core.errors import nearest_names
     from climwin.crops.catalogue import crop, crop_names
     from climwin.crops.explain import explain_crop
+
+    if Path(options.filter).suffix == ".toml":
+        print(explain_crop(chosen_crop(options.filter), options.shown_units))
+        return
 
     wanted = options.filter.strip().lower()
     catalogue = [crop(name) for name in crop_names()]
@@ -49,4 +57,6 @@ def crops(options: CropsOptions) -> None:
 
 def _time(crop: Crop) -> str:
     """Days of a main variety to its first harvest."""
-    return "perennial" if crop.maturity is None else f"{crop.maturity.main:.0f} days"
+    from climwin.core.formatting import days_long
+
+    return "perennial" if crop.maturity is None else days_long(crop.maturity.main)

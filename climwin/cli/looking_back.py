@@ -10,7 +10,7 @@ from climwin.cli.options import group, option
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import ReadingOptions, read_record, record_argument
 from climwin.cli.wording import about
-from climwin.cli.writing import check_file
+from climwin.cli.writing import PICTURE, check_outputs, force_option
 from climwin.io.files import atomic_write
 
 
@@ -21,6 +21,7 @@ class HindcastOptions:
     record: Path = record_argument()
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
+    force: bool = force_option()
     out: Path = option(
         "--out",
         ".csv; a picture stands beside it (%(default)s)",
@@ -39,7 +40,8 @@ def hindcast(options: HindcastOptions) -> None:
     if options.out.suffix != ".csv":
         msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
         raise ValueError(msg)
-    check_file(options.out)
+    picture = options.out.with_suffix(".png")
+    check_outputs([options.out, picture], inputs=[options.record], force=options.force)
     daily = read_record(options.record, options.reading)
     progress("asking at the end of every year")
     looked_back = look_back(daily)
@@ -51,7 +53,6 @@ def hindcast(options: HindcastOptions) -> None:
     with about("out", OSError):
         to_csv(scores.drop_vars([n for n in scores.coords if n not in scores.dims]), options.out)
         print(options.out)
-        picture = options.out.with_suffix(".png")
         with atomic_write(picture) as part:
-            reliability(looked_back).savefig(part, dpi=150)
+            reliability(looked_back).savefig(part, dpi=150, metadata=PICTURE)
         print(picture)

@@ -8,7 +8,8 @@ import os
 import sys
 import warnings
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any, NamedTuple
+from contextlib import redirect_stderr, redirect_stdout
+from typing import Any, NamedTuple, NoReturn, TextIO
 
 from climwin.cli.batch import BatchOptions, batch
 from climwin.cli.club import ClubOptions, club
@@ -33,13 +34,17 @@ from climwin.cli.space import SpaceOptions, space
 from climwin.cli.stations import (
     FetchOptions,
     StationsOptions,
+    StoreCheckOptions,
     StoreExportOptions,
     StoreListOptions,
+    StoreRefreshOptions,
     StoreRemoveOptions,
     fetch,
     stations,
+    store_check,
     store_export,
     store_list,
+    store_refresh,
     store_remove,
 )
 from climwin.cli.trial import (
@@ -51,6 +56,7 @@ from climwin.cli.trial import (
     trial_size,
 )
 from climwin.cli.wording import Failure, OptionError, explain
+from climwin.core.text import plain_text
 
 EXAMPLES = """\
 examples:
@@ -84,7 +90,8 @@ examples:
   climwin notebook sow_or_raise --set record=record.csv --set crop_name=pea --set sow_on=04-01
       a notebook run for your own place and crop, as a page
   climwin crops cool
-      crops of the catalogue, by family or season; one crop by its name, in sentences
+      crops of the catalogue, by family or season; one crop by its name, or your own
+      crop.toml, in sentences
 """
 
 
@@ -110,6 +117,8 @@ COMMANDS = (
     Command("stations", stations, StationsOptions, "weather stations around a place"),
     Command("fetch", fetch, FetchOptions, "bring a station's history into the store"),
     Command("store list", store_list, StoreListOptions, "the stations and their years"),
+    Command("store check", store_check, StoreCheckOptions, "years that are short or doubtful"),
+    Command("store refresh", store_refresh, StoreRefreshOptions, "fetch years again"),
     Command("store remove", store_remove, StoreRemoveOptions, "take a station out"),
     Command("store export", store_export, StoreExportOptions, "write a station to a file of yours"),
     Command("crops", crops, CropsOptions, "the catalogue, or one crop in sentences"),
@@ -139,18 +148,36 @@ def main(arguments: Sequence[str] | None = None) -> int:
     command: Command = typed.command
     try:
         _check_letters(vars(typed).values())
-        with warnings.catch_warnings():
+        with (
+            warnings.catch_warnings(),
+            redirect_stdout(_PlainOutput(sys.stdout)),
+            redirect_stderr(_PlainOutput(sys.stderr)),
+        ):
             warnings.showwarning = _note
             command.run(parsed(command.options, typed))
     except BrokenPipeError:  # whoever read the output has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (*Failure, OptionError, MemoryError) as error:
-        print(f"climwin: {explain(error, typed_names(command.options))}", file=sys.stderr)
+        text = plain_text(explain(error, typed_names(command.options)), keep="\n")
+        print(f"climwin: {text}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("climwin: stopped", file=sys.stderr)
         return 130
     return 0
+
+
+class _PlainOutput:
+    """A stream that drops what steers a terminal: names in files and lists come from anybody."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        return self._stream.write(plain_text(text, keep="\n\r\t"))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
 
 
 def _check_letters(given: Iterable[object]) -> None:
@@ -168,9 +195,16 @@ def _note(message: Warning | str, *_: Any, **__: Any) -> None:
     print(f"climwin: {message}", file=sys.stderr)
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser, and those of its commands, whose errors begin with what was typed."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(message.removeprefix("argument "))
+
+
 def parser() -> argparse.ArgumentParser:
     """The parser of all commands; ``command`` of what it parses is the one that was typed."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="climwin",
         description="How long is a garden's usable season, how often is it too short for a crop, "
         "and which way of starting it does better? From the history of your own place.",

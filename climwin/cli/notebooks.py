@@ -12,6 +12,7 @@ from climwin.cli.lab import originals
 from climwin.cli.options import argument, option, pair
 from climwin.cli.reading import once_each
 from climwin.cli.wording import about
+from climwin.cli.writing import check_outputs, force_option
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ class NotebookOptions:
         repeated=True,
     )
     out: Path | None = option("--out", ".html or .ipynb (the notebook's name, .html)", convert=Path)
+    force: bool = force_option()
 
 
 def notebook(options: NotebookOptions) -> None:
@@ -50,6 +52,7 @@ def notebook(options: NotebookOptions) -> None:
     if out.suffix not in (".html", ".ipynb"):
         msg = f"--out takes a file that ends in .html or .ipynb, got {out.name!r}."
         raise ValueError(msg)
+    check_outputs([out], force=options.force, makes_folder=True)
     book = opened(options.notebook)
     with about("values"):
         book = with_values(book, [*once_each("--set", options.values).items()])

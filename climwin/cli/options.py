@@ -178,6 +178,19 @@ def whole_number(text: str) -> int:
         raise argparse.ArgumentTypeError(msg) from None
 
 
+def year_span(text: str) -> range:
+    """A year, or the first and last of several with a hyphen between them."""
+    first, hyphen, last = text.partition("-")
+    try:
+        ends = int(first), int(last) if hyphen else int(first)
+    except ValueError:
+        ends = 1, 0
+    if not 1 <= ends[0] <= ends[1] <= 9999:
+        msg = f"takes a year, or the first and last of several, such as 1990-1995; got {text!r}"
+        raise argparse.ArgumentTypeError(msg)
+    return range(ends[0], ends[1] + 1)
+
+
 def number(text: str) -> float:
     """A number that is not endless."""
     try:

@@ -20,7 +20,8 @@ from climwin.cli.reading import (
     record_or_history_argument,
 )
 from climwin.cli.wording import about
-from climwin.cli.writing import check_file
+from climwin.cli.writing import PICTURE, check_outputs, force_option
+from climwin.core.formatting import metres
 from climwin.core.schema import Garden, Units
 from climwin.io.files import atomic_write
 
@@ -57,6 +58,7 @@ class DemoOptions:
 
     style: StyleOptions = group(StyleOptions)
     out: Path = out_option("shared/pellbrook.html")
+    force: bool = force_option()
 
 
 @dataclass(frozen=True)
@@ -99,6 +101,7 @@ class PageOptions:
     notebook: bool = switch("--notebook", "its notebook and record beside it as well")
     style: StyleOptions = group(StyleOptions)
     out: Path = out_option("page.html")
+    force: bool = force_option()
 
 
 def demo(options: DemoOptions) -> None:
@@ -111,7 +114,9 @@ def demo(options: DemoOptions) -> None:
     from climwin.report.garden import garden_report
 
     check_paper(options.style)
-    check_file(options.out)
+    outputs = page_files(options.out, options.style, picture=True)
+    check_outputs(outputs, force=options.force, makes_folder=True)
+    picture = options.out.with_suffix(".png")
     progress("reading the sample")
     daily = read_daily(sample())
     cauliflower = crop("cauliflower")
@@ -123,9 +128,9 @@ def demo(options: DemoOptions) -> None:
     progress("growing it in every year")
     report = garden_report(garden, daily, plans=plans)
     _write(report, options.style, options.out, made=None)
-    picture = options.out.with_suffix(".png")
     with about("out", OSError), atomic_write(picture) as part:
-        plot_summary(report, units=options.style.shown_units).savefig(part, dpi=150)
+        figure = plot_summary(report, units=options.style.shown_units)
+        figure.savefig(part, dpi=150, metadata=PICTURE)
     print(picture)
 
 
@@ -134,7 +139,11 @@ def page(options: PageOptions) -> None:
     from climwin.report.garden import garden_report
 
     check_paper(options.style)
-    check_file(options.out)
+    inputs = [options.record, options.thermometer, Path(options.start.crop)]
+    if options.fill_from:
+        inputs.append(Path(options.fill_from))
+    outputs = page_files(options.out, options.style, notebook=options.notebook)
+    check_outputs(outputs, inputs=inputs, force=options.force, makes_folder=True)
     made = date_made(options.made)
     if options.place.name is None:
         msg = "A page needs the name of its place. Give --place, with any name you will recognise."
@@ -198,7 +207,7 @@ def _history(options: PageOptions) -> tuple[xr.Dataset, Garden]:
     if garden.elevation is not None or "elevation" not in daily.attrs:
         return daily, garden
     height = float(daily.attrs["elevation"])
-    note = f"the garden's height is not given: that of the station is taken, {height:.0f} m"
+    note = f"the garden's height is not given: that of the station is taken, {metres(height)}"
     warnings.warn(f"{note}. Give it with --elevation.", stacklevel=1)
     story = f"{daily.attrs['history']}\n{note}"
     return daily.assign_attrs(history=story), replace(garden, elevation=height)
@@ -273,6 +282,16 @@ def say_written(page: Path, style: StyleOptions) -> None:
     if style.pdf:
         with about("pdf"):
             print(pdf(page, paper=style.paper or "A4"))
+
+
+def page_files(
+    page: Path, style: StyleOptions, *, notebook: bool = False, picture: bool = False
+) -> list[Path]:
+    """The page, and what is written beside it."""
+    if page.is_dir():  # it will be refused; "." has no name that another ending could be given
+        return [page]
+    beside = {".pdf": style.pdf, ".ipynb": notebook, ".nc": notebook, ".png": picture}
+    return [page, *(page.with_suffix(suffix) for suffix, wanted in beside.items() if wanted)]
 
 
 def check_paper(style: StyleOptions) -> None:

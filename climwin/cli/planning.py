@@ -20,7 +20,8 @@ from climwin.cli.reading import (
     record_argument,
 )
 from climwin.cli.wording import about
-from climwin.cli.writing import check_file
+from climwin.cli.writing import PICTURE, check_outputs, force_option
+from climwin.core.formatting import as_typed, fixed
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -71,6 +72,7 @@ class CalendarOptions:
         convert=Path,
         default=Path("calendar.csv"),
     )
+    force: bool = force_option()
 
 
 @dataclass(frozen=True)
@@ -111,6 +113,7 @@ class DatesOptions:
     out: Path = option(
         "--out", ".ics or .csv (%(default)s)", convert=Path, default=Path("dates.ics")
     )
+    force: bool = force_option()
 
 
 def suits(options: SuitsOptions) -> None:
@@ -163,7 +166,7 @@ def _suits_line(row: xr.Dataset) -> str:
     line = f"{crop:20} {f'{harvested} of {known}':>8} years  "
     if harvested:
         good, growth = percent(float(row["good_share"])), float(row["growth"])
-        line += f"good {good:>5}  growth {growth:.2f}  "
+        line += f"good {good:>5}  growth {fixed(growth, 2)}  "
     return line + when + (f"; else {limit}" if limit and harvested else f"; {limit}" * bool(limit))
 
 
@@ -177,7 +180,9 @@ def calendar(options: CalendarOptions) -> None:
     if options.out.suffix != ".csv":
         msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
         raise ValueError(msg)
-    check_file(options.out)
+    picture = options.out.with_suffix(".png")
+    inputs = [options.record, *map(Path, options.crops)]
+    check_outputs([options.out, picture], inputs=inputs, force=options.force)
     crops = [chosen_crop(name) for name in options.crops] or None
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
@@ -193,16 +198,15 @@ def calendar(options: CalendarOptions) -> None:
     if caveats:
         table.attrs["comment"] = "\n".join(caveats)
     if not table.sizes["row"]:
-        msg = f"No start date reaches the odds {options.least_odds:g} here. Lower --odds."
+        msg = f"No start date reaches the odds {as_typed(options.least_odds)} here. Lower --odds."
         raise ValueError(msg)
     for n in range(table.sizes["row"]):
         print(_calendar_line(table.isel(row=n)))
     with about("out", OSError):
         to_csv(table, options.out)
         print(options.out)
-        picture = options.out.with_suffix(".png")
         with atomic_write(picture) as part:
-            plot_calendar(table).savefig(part, dpi=150)
+            plot_calendar(table).savefig(part, dpi=150, metadata=PICTURE)
         print(picture)
 
 
@@ -245,8 +249,8 @@ def sowings(options: SowingsOptions) -> None:
     say_caveats_of_odds(daily, garden, known=min(known), few_years=options.few_years)
     if not sown.sizes["sowing"]:
         msg = (
-            f"No start date reaches the odds {options.least_odds:g} for {crop.name}. Lower --odds, "
-            "or raise it under cover with --raise."
+            f"No start date reaches the odds {as_typed(options.least_odds)} for {crop.name}. Lower "
+            "--odds, or raise it under cover with --raise."
         )
         raise ValueError(msg)
     for n in sown["sowing"].values:
@@ -270,6 +274,8 @@ def dates(options: DatesOptions) -> None:
     if options.out.suffix not in (".ics", ".csv"):
         msg = f"--out takes a file that ends in .ics or .csv, got {options.out.name!r}."
         raise ValueError(msg)
+    inputs = [options.record, Path(options.start.crop)]
+    check_outputs([options.out], inputs=inputs, force=options.force)
     year = dt.date.today().year + 1 if options.year is None else options.year
     if not dt.MINYEAR <= year < dt.MAXYEAR:
         msg = f"--year takes the year of the start, such as 2027; got {year}."

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import chosen_crop, crop_option
-from climwin.cli.notes import progress, say_caveats_of_odds
+from climwin.cli.notes import mind, progress, say_caveats_of_odds
 from climwin.cli.options import argument, group, option
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import (
@@ -19,11 +19,15 @@ from climwin.cli.reading import (
     record_argument,
 )
 from climwin.cli.wording import about
+from climwin.core.formatting import counted, fixed, percent
 from climwin.core.schema import Units
 
 if TYPE_CHECKING:
+    import xarray as xr
+
+    from climwin.core.schema import Garden
     from climwin.crops.model import Crop, Stage
-    from climwin.shelter.covers import Cover
+    from climwin.shelter.covers import Cover, Response
     from climwin.shelter.risk import SpaceCheck
 
 _MINUTE = 16  # letters of a time that tell its minute
@@ -80,6 +84,7 @@ def space(options: SpaceOptions) -> None:
         known=min(int(odds[f"{side}_known"]) for side in ("cold", "hot")),
         few_years=options.few_years,
     )
+    _say_clock(logger, daily, garden)
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
     print(*_checked(check, crop), *_response(cover), sep="\n")
@@ -88,9 +93,9 @@ def space(options: SpaceOptions) -> None:
         share, low, high = (float(odds[f"{side}_share{end}"]) for end in ("", "_low", "_high"))
         known = int(odds[f"{side}_known"])
         print(
-            f"  a day too {side} in {100 * share:.0f} % of {known} years: likely in "
+            f"  a day too {side} in {percent(share)} of {counted(known, 'year')}: likely in "
             f"{next_years(odds, f'{side}_')} of the next ten "
-            f"({100 * low:.0f} to {100 * high:.0f} % in the long run)"
+            f"({fixed(100 * low)} to {percent(high)} in the long run)"
         )
     print(_verdict(crop, stage, float(odds["cold_share"]), float(odds["hot_share"])))
     print(*(f"mind: {text}" for text in CAUTIONS), sep="\n")
@@ -124,19 +129,41 @@ def _checked(check: SpaceCheck, crop: Crop) -> list[str]:
 
     band = bearable_band(crop)
     return [
-        f"  {check.hours_in_band:.0f} of {check.hours:.0f} hours at the {band.low_c} to "
-        f"{band.high_c} degC in which {crop.name} grows; "
-        f"{check.hours_below:.0f} colder, {check.hours_above:.0f} warmer",
-        f"  coldest {check.coldest_c:.1f} degC at {str(check.coldest_at)[:_MINUTE]}, "
-        f"hottest {check.hottest_c:.1f} degC at {str(check.hottest_at)[:_MINUTE]}",
+        f"  {fixed(check.hours_in_band)} of {fixed(check.hours)} hours at the "
+        f"{fixed(band.low_c, 1)} to {fixed(band.high_c, 1)} degC in which {crop.name} grows; "
+        f"{fixed(check.hours_below)} colder, {fixed(check.hours_above)} warmer",
+        f"  coldest {fixed(check.coldest_c, 1)} degC at {str(check.coldest_at)[:_MINUTE]}, "
+        f"hottest {fixed(check.hottest_c, 1)} degC at {str(check.hottest_at)[:_MINUTE]}",
         f"  days too cold: {', '.join(check.too_cold) or 'none'}",
         f"  days too hot: {', '.join(check.too_hot) or 'none'}",
     ]
 
 
 def _response(cover: Cover) -> list[str]:
-    return [
-        f"  {what} inside = {line.intercept_c:.1f} degC + {line.slope:.2f} x outdoors, "
-        f"single days within {line.spread_c:.1f} degC (standard deviation, {cover.days} days)"
-        for what, line in (("minimum", cover.coldest), ("maximum", cover.warmest))
-    ]
+    from climwin.report.sentences_garden import bend
+
+    lines = []
+    sides: tuple[tuple[Literal["minimum", "maximum"], Response], ...] = (
+        ("minimum", cover.coldest),
+        ("maximum", cover.warmest),
+    )
+    for what, line in sides:
+        _, (low, high) = line.intervals()
+        lines.append(
+            f"  {what} inside = {fixed(line.intercept_c, 1)} degC + {fixed(line.slope, 2)} x "
+            f"outdoors ({fixed(low, 2)} to {fixed(high, 2)}, 90 % interval), single days within "
+            f"{fixed(line.spread_c, 1)} degC (standard deviation, {counted(cover.days, 'day')})"
+        )
+        if line.knee_c is not None:
+            lines.append(f"    {bend(line, what)}")
+    return lines
+
+
+def _say_clock(logger: xr.Dataset, daily: xr.Dataset, garden: Garden | None) -> None:
+    """Say that the logger's clock may be wrong, where its longitude is known."""
+    from climwin.io.logger_clock import check_clock, describe_clock
+
+    longitude = daily.attrs.get("longitude") if garden is None else garden.longitude
+    if longitude is not None:
+        mind(filter(None, [describe_clock(check_clock(logger, float(longitude)))]))
+    mind(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)

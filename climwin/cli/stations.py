@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.cli.notes import progress, say_caveats
-from climwin.cli.options import argument, group, number, option
+from climwin.cli.notes import mind, progress, say_caveats
+from climwin.cli.options import argument, group, number, option, year_span
 from climwin.cli.place import (
     PeriodOptions,
     PlaceOptions,
@@ -16,6 +16,8 @@ from climwin.cli.place import (
     garden_of_record,
 )
 from climwin.cli.reading import neighbours_option, say_neighbours
+from climwin.cli.writing import check_outputs, force_option
+from climwin.core.formatting import as_typed, fixed, percent, signed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,7 +26,15 @@ if TYPE_CHECKING:
     from climwin.core.schema import Garden
 
 _FACTS = (
-    *("credit", "licence", "changes", "missing_years", "short_years", "not_refreshed"),
+    *(
+        "credit",
+        "licence",
+        "changes",
+        "missing_years",
+        "short_years",
+        "doubtful_years",
+        "not_refreshed",
+    ),
     *("model_days", "future_days", "unsourced_days", "mixed_source_days"),
 )
 """What `fetch` prints of a history, where there is anything to say."""
@@ -57,6 +67,24 @@ class StoreListOptions:
 
 
 @dataclass(frozen=True)
+class StoreCheckOptions:
+    """Nothing to choose."""
+
+
+@dataclass(frozen=True)
+class StoreRefreshOptions:
+    """A station of the store, and the years to fetch again."""
+
+    station: str = argument("ID", "of the station, see `climwin store list`")
+    years: tuple[range, ...] = argument(
+        "YEARS",
+        "such as 1994 or 1990-1995; else those that `climwin store check` names",
+        convert=year_span,
+        nargs="*",
+    )
+
+
+@dataclass(frozen=True)
 class StoreRemoveOptions:
     """A station of the store."""
 
@@ -69,6 +97,7 @@ class StoreExportOptions:
 
     station: str = argument("ID", "of the station, see `climwin store list`")
     file: Path = argument("FILE", ".csv or .nc", convert=Path)
+    force: bool = force_option()
 
 
 def stations(options: StationsOptions) -> None:
@@ -79,16 +108,18 @@ def stations(options: StationsOptions) -> None:
     from climwin.stations.search import find_stations
 
     if options.radius_km <= 0:
-        msg = f"--radius must be more than 0 km, got {options.radius_km:g}."
+        msg = f"--radius must be more than 0 km, got {as_typed(options.radius_km)}."
         raise ValueError(msg)
     garden = garden_at(options.place)
-    progress(f"looking around {garden.name}")
+    progress(f"looking around {garden.full_name}")
     table = find_stations(
         garden,
         first_year=options.period.first_year,
         last_year=options.period.last_year,
         radius_km=options.radius_km,
     )
+    print(f"around {garden.full_name}")
+    mind(filter(None, [garden.doubt]))
     print(_in_words(table))
     if garden.elevation is None:
         print("Heights are left out of account: give the garden's with --elevation.")
@@ -103,13 +134,13 @@ def _in_words(table: pd.DataFrame) -> str:
     from climwin.stations.meteostat_client import COLUMNS
 
     out = table[["name"]].assign(
-        km=table["distance_km"].map("{:.0f}".format),
-        higher_m=table["height_difference_m"].map("{:+.0f}".format, na_action="ignore"),
+        km=table["distance_km"].map(fixed),
+        higher_m=table["height_difference_m"].map(signed, na_action="ignore"),
     )
     for name in COLUMNS:
         ends = table[[f"{name}_first", f"{name}_last"]].astype(object).itertuples(index=False)
         out[name] = ["-".join(map(str, years)).replace("<NA>-<NA>", "none") for years in ends]
-    out["present"] = table["share_present"].map("{:.0%}".format)
+    out["present"] = table["share_present"].map(percent)
     return str(out.to_string(na_rep="?"))
 
 
@@ -150,6 +181,43 @@ def store_list(_: StoreListOptions) -> None:
     print(table.to_string() if len(table) else f"No station is stored yet in {folder()}.")
 
 
+def store_check(_: StoreCheckOptions) -> None:
+    """The years of the local store that are short or doubtful."""
+    from climwin.stations.cache import folder
+    from climwin.stations.history import check_store
+
+    table = check_store()
+    if not len(table):
+        print(f"No year in {folder()} is short, absent or doubtful.")
+        return
+    for row in table.to_dict("records"):
+        print(
+            f"{row['station_id']}  {row['name']}  {row['year']}  {row['status']}: {row['fault']}; "
+            f"fetched {row['retrieved'].date()}, sources: {row['sources'] or 'none'}"
+        )
+    print("Fetch them again with `climwin store refresh ID`, or name the years after the ID.")
+
+
+def store_refresh(options: StoreRefreshOptions) -> None:
+    """Years of a stored station fetched again."""
+    from climwin.cli.notes import count_progress
+    from climwin.stations.history import check_store, refresh_history
+
+    years = [year for span in options.years for year in span] or None
+    aside = refresh_history(
+        options.station,
+        years,
+        progress=lambda done, total, text: count_progress(done, total, f"years; {text}"),
+    )
+    print(f"The history as it was: {aside}")
+    table = check_store()
+    left = table[table["station_id"] == options.station]
+    for row in left.to_dict("records"):
+        print(f"still {row['status']}, {row['year']}: {row['fault']}")
+    if not len(left):
+        print(f"{options.station} has no short or doubtful year any more")
+
+
 def store_remove(options: StoreRemoveOptions) -> None:
     """Take a station out of the local store."""
     from climwin.stations.cache import remove
@@ -162,4 +230,5 @@ def store_export(options: StoreExportOptions) -> None:
     """A stored station as a file of one's own."""
     from climwin.stations.cache import export
 
+    check_outputs([options.file], force=options.force)
     print(export(options.station, options.file))

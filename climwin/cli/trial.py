@@ -7,6 +7,8 @@ from pathlib import Path
 
 from climwin.cli.options import argument, number, option, whole_number
 from climwin.cli.wording import about
+from climwin.cli.writing import check_folder
+from climwin.core.formatting import as_typed
 from climwin.io.files import atomic_write
 
 
@@ -40,6 +42,13 @@ class TrialSizeOptions:
         metavar="X",
         required=True,
     )
+    treatments: int = option(
+        "--treatments",
+        "that are compared (%(default)s)",
+        convert=whole_number,
+        metavar="N",
+        default=2,
+    )
 
 
 @dataclass(frozen=True)
@@ -63,6 +72,7 @@ def trial_plan(options: TrialPlanOptions) -> None:
         msg = f"--seed is a whole number, 0 or more; got {options.seed}."
         raise ValueError(msg)
     layout = lay_out_trial(options.treatments, blocks=options.blocks, seed=options.seed)
+    check_folder(options.out)
     if options.out.exists():
         msg = f"{options.out} is there already, perhaps filled in. Give another file with --out."
         raise ValueError(msg)
@@ -79,10 +89,11 @@ def trial_size(options: TrialSizeOptions) -> None:
     """How many pairs a trial needs."""
     from climwin.trials.design import pairs_needed
 
-    pairs = pairs_needed(options.difference, options.spread)
+    pairs = pairs_needed(options.difference, options.spread, treatments=options.treatments)
+    what = "pairs" if options.treatments == 2 else f"blocks of {options.treatments}"
     print(
-        f"{pairs} pairs see a difference of {options.difference:g} in 4 trials of 5, if single "
-        f"pairs differ by about {options.spread:g}."
+        f"{pairs} {what} see a difference of {as_typed(options.difference)} in 4 trials of 5, "
+        f"if single pairs differ by about {as_typed(options.spread)}."
     )
 
 

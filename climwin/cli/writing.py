@@ -1,21 +1,98 @@
-"""Files that a command is to write, checked before any work is done."""
+"""Files that a command is to write, checked before any work, so that nobody loses one."""
 
 from __future__ import annotations
 
+import mmap
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
+
+from climwin.cli.options import switch
+from climwin.core.errors import InputError
+
+MARKS = {
+    ".html": b'<meta name="generator" content="climwin">',
+    ".ics": b"PRODID:-//climwin//",
+    ".csv": b"# written by: climwin",
+    ".nc": b"written by climwin",
+    ".png": b"Software\0climwin",
+}
+"""What climwin writes into a file of each kind. Notebooks carry none: people work on in them."""
+
+PICTURE = {"Software": "climwin"}
+"""Metadata of a picture: the mark of ``.png`` above."""
 
 
-def check_file(out: Path) -> None:
-    """Refuse a file that cannot be, or that is a folder."""
-    if out.is_dir():
-        msg = f"--out takes the name of a file; {out} is a folder."
-        raise ValueError(msg)
-    check_folder(out)
+def force_option() -> Any:
+    """Whether a file may be overwritten that climwin did not write."""
+    return switch("--force", "write over a file that is there, even one that climwin did not write")
 
 
-def check_folder(out: Path) -> None:
-    """Refuse a file, or folder, inside of what is a file."""
-    nearest = next(folder for folder in out.absolute().parents if folder.exists())
+def check_outputs(
+    outputs: Iterable[Path],
+    *,
+    inputs: Iterable[Path | None] = (),
+    force: bool | None = False,
+    makes_folder: bool = False,
+) -> None:
+    """Refuse files that cannot be written, or that the user may not want to lose.
+
+    Parameters
+    ----------
+    outputs : iterable of Path
+        Files that the command is going to write.
+    inputs : iterable of Path, optional
+        Files that it reads: none of them is ever overwritten.
+    force : bool, optional
+        Whether to write over a file that is there and that climwin did not write; None where the
+        command has no option for it.
+    makes_folder : bool
+        Whether the command makes the folder of its files.
+
+    Raises
+    ------
+    ValueError
+        Names the file, and says what to do.
+    """
+    read = [path for path in inputs if path is not None and path.exists()]
+    for path in outputs:
+        if path.is_dir():
+            msg = f"{path} is a folder. Give the name of a file."
+            raise InputError(msg, parameter="out")
+        check_folder(path, makes_folder=makes_folder)
+        if not path.exists():
+            continue
+        if any(path.samefile(each) for each in read):
+            msg = f"{path} is a file that this command reads. Give the result another name."
+            raise InputError(msg, parameter="out")
+        if not force and not _may_replace(path):
+            msg = f"{path} is there already, and climwin did not write it. Give another name"
+            advice = "." if force is None else ", or add --force to write over it."
+            raise InputError(msg + advice, parameter="out")
+
+
+def check_folder(path: Path, *, makes_folder: bool = False) -> None:
+    """Refuse a file whose folder is not there, or is a file."""
+    nearest = next(folder for folder in path.absolute().parents if folder.exists())
     if not nearest.is_dir():
-        msg = f"--out cannot be {out}: {nearest} is a file, not a folder."
-        raise ValueError(msg)
+        msg = f"{path} cannot be written: {nearest} is a file, not a folder."
+        raise InputError(msg, parameter="out")
+    if not makes_folder and nearest != path.absolute().parent:
+        msg = f"{path} cannot be written: there is no folder {path.parent}. Make it first."
+        raise InputError(msg, parameter="out")
+
+
+def _may_replace(path: Path) -> bool:
+    """Whether a file is empty, or was written by climwin."""
+    if path.suffix == ".pdf":  # the browser writes it and leaves no mark: it goes with its page
+        page = path.with_suffix(".html")
+        return page.is_file() and _may_replace(page)
+    if not path.is_file():  # a device or a pipe: there is nothing to lose
+        return True
+    if path.stat().st_size == 0:
+        return True
+    mark = MARKS.get(path.suffix)
+    if mark is None:
+        return False
+    with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as content:
+        return content.find(mark) >= 0

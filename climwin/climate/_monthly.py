@@ -76,14 +76,14 @@ def _monthly_mean(
         departure = np.full(difference.shape, np.nan)
         departure[present] = values - mean[index]
         squares = np.bincount(index, departure[present] ** 2, minlength=12)
-        correlation = _lag_one_correlation(departure)
+        correlation = lag_one_correlation(departure)
         independent_days = days * (1 - correlation) / (1 + correlation)
         variance = squares / np.where(days > 1, days - 1, np.nan)
         error = np.sqrt(variance / independent_days)
     return mean, error, days
 
 
-def _lag_one_correlation(departure: np.ndarray) -> float:
+def lag_one_correlation(departure: np.ndarray) -> float:
     """Correlation of a day's departure with the next day's: 0 to 0.99."""
     today, tomorrow = departure[:-1], departure[1:]
     both = np.isfinite(today) & np.isfinite(tomorrow)

@@ -8,6 +8,8 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate._monthly import on_every_day
+from climwin.core.errors import InputError
+from climwin.core.formatting import as_typed
 from climwin.core.provenance import check_alike
 from climwin.core.schema import TOLERANCE_C, DataGapError, variable
 
@@ -53,7 +55,7 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
     """
     if len(records) < 2:
         msg = f"To compare takes two records or more, got {len(records)}."
-        raise ValueError(msg)
+        raise InputError(msg)
     check_alike(*records)
     arrays = [variable(record, name) for record in records for name in ("tmin", "tmax")]
     values = np.stack(on_every_day(*arrays)).reshape(len(records), 2, -1)  # station, variable, day
@@ -67,7 +69,10 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
     freezes = (common[:, 0] <= threshold + TOLERANCE_C).mean(axis=-1) * 365.25
     attrs = [record.attrs for record in records]
     dims, celsius = ("station", "variable"), {"units": "degC"}
-    freeze_words = {"units": "1", "long_name": f"days a year at or below {threshold:g} degC"}
+    freeze_words = {
+        "units": "1",
+        "long_name": f"days a year at or below {as_typed(threshold)} degC",
+    }
     return xr.Dataset(
         {
             "share_present": (dims, present.mean(axis=-1), {"units": "1"}),

@@ -14,6 +14,7 @@ import xarray as xr
 
 from climwin.climate.level import in_climate
 from climwin.core.dependence import effective_years, quantile_interval, share_ends
+from climwin.core.errors import InputError, Parameter
 from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
@@ -293,8 +294,8 @@ def freeze_odds(
     """
     check_choice("method", method, _METHODS)
     if not all(0 < level < 1 for level in levels):
-        msg = f"levels are odds between 0 and 1, got {list(levels)}."
-        raise ValueError(msg)
+        msg = f" are odds between 0 and 1, got {', '.join(map(str, levels))}."
+        raise InputError(Parameter("levels"), msg)
     daily = in_climate(daily, climate)
     dates = freeze_dates(daily, threshold)
     odds = _with_next_years(_METHODS[method](daily, dates, levels), climate_of(daily))

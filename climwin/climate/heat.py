@@ -9,6 +9,7 @@ from typing import NamedTuple, TypeVar
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.schema import TOLERANCE_C, apply, check_choice, check_units
 from climwin.core.seasons import ONE_DAY, checked_day, day_of_year, record_dates
 
@@ -87,8 +88,8 @@ def check_latitude(latitude: float | np.ndarray | xr.DataArray) -> None:
         Says what was given and what is allowed.
     """
     if not np.all(np.abs(latitude) <= 90):
-        msg = f"latitude must lie between -90 and 90 degrees, got {np.asarray(latitude)}."
-        raise ValueError(msg)
+        msg = f" must lie between -90 and 90 degrees, got {np.asarray(latitude)}."
+        raise InputError(Parameter("latitude"), msg)
 
 
 def record_latitude(daily: xr.Dataset) -> float | xr.DataArray | None:
@@ -210,8 +211,10 @@ def hours_within(
     14.0
     """
     if not low < high:
-        msg = f"low must lie below high, got low={low} and high={high}."
-        raise ValueError(msg)
+        got = Parameter("low", low), " and ", Parameter("high", high)
+        raise InputError(
+            Parameter("low"), " must lie below ", Parameter("high"), ", got ", *got, "."
+        )
 
     def count(days: _Days) -> np.ndarray:
         hours = np.zeros(days.at_sunset.shape)
@@ -360,8 +363,9 @@ def degree_days(
     """
     check_choice("method", method, METHODS)
     if not base < upper:
-        msg = f"upper must lie above base, got base={base} and upper={upper}."
-        raise ValueError(msg)
+        got = Parameter("base", base), " and ", Parameter("upper", upper)
+        must = Parameter("upper"), " must lie above ", Parameter("base")
+        raise InputError(*must, ", got ", *got, ".")
     check_units(tmin, "degC")
     check_units(tmax, "degC")
     kernel, source = METHODS[method]

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, check_choice
 from climwin.core.seasons import DAYS, record_dates
@@ -95,11 +96,12 @@ def day_bands(
 def _checked(percentiles: Sequence[float], half_width: int, method: str) -> np.ndarray:
     check_choice("method", method, PLOTTING)
     if not len(percentiles) or not all(0 <= p <= 100 for p in percentiles):
-        msg = f"percentiles must lie between 0 and 100, got {list(percentiles)}."
-        raise ValueError(msg)
+        given = ", ".join(map(str, percentiles)) or "none"
+        msg = f" must lie between 0 and 100, got {given}."
+        raise InputError(Parameter("percentiles"), msg)
     if not 0 <= half_width <= DAYS // 2:
-        msg = f"half_width must lie between 0 and {DAYS // 2} days, got {half_width}."
-        raise ValueError(msg)
+        msg = f" must lie between 0 and {DAYS // 2} days, got {half_width}."
+        raise InputError(Parameter("half_width"), msg)
     return np.asarray(percentiles) / 100
 
 

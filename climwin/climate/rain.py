@@ -8,6 +8,8 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.odds import odds_of
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply, check_units, variable
@@ -51,7 +53,7 @@ def wet_days(precip: xr.DataArray) -> xr.DataArray:
     """
     check_units(precip, "mm")
     wet = (precip >= WET_MM).where(precip.notnull()).rename("wet")
-    wet.attrs = {"units": "1", "long_name": f"{WET_MM:g} mm of precipitation or more"}
+    wet.attrs = {"units": "1", "long_name": f"{as_typed(WET_MM)} mm of precipitation or more"}
     return wet
 
 
@@ -264,8 +266,8 @@ def dry_spell_odds(
     spells = dry_spells(daily, first_day, last_day)
     length = (spells.attrs["last_day"] - spells.attrs["first_day"]) % DAYS + 1
     if not 1 <= days <= length:
-        msg = f"days must lie between 1 and {length}, the length of the stretch; got {days}."
-        raise ValueError(msg)
+        msg = f" must lie between 1 and {length}, the length of the stretch; got {days}."
+        raise InputError(Parameter("days"), msg)
     least, most = spells["longest_least"], spells["longest_most"]
     dry = (least >= days).sum("season")
     known = ((least >= days) | (most < days)).sum("season")

@@ -7,6 +7,8 @@ perfect by its mean, while its afternoon is too hot. Any response with a bend in
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import xarray as xr
 
@@ -186,18 +188,24 @@ def hourly_curve(
        Crops," Pudoc, 1978 (from memory).
     """
     tmin, tmax = np.asarray(tmin, float), np.asarray(tmax, float)
-    sunrise = np.asarray(HOURS / 2 - length / 2)[..., None]
+    # Days of one length share the shape of their curve, so it is worked out once for each length.
+    lengths, which = np.unique(length, return_inverse=True)
+    which = which.reshape(np.shape(length))
+    sunrise = (HOURS / 2 - lengths / 2)[:, None]
+    fall = HOURS + sunrise - WARMEST_HOUR
+    falling = (1 + np.cos(np.pi * ((_MIDDLES - WARMEST_HOUR) % HOURS) / fall)) / 2
+    rising = (1 - np.cos(np.pi * (_MIDDLES - sunrise) / (WARMEST_HOUR - sunrise))) / 2
+    night = sunrise > _MIDDLES
+    share = np.where(night | (_MIDDLES > WARMEST_HOUR), falling, rising)
     last_tmax = _or_own(np.roll(tmax, 1, axis=-1), tmax, 0)
     next_tmin = _or_own(np.roll(tmin, -1, axis=-1), tmin, -1)
-    since_warmest = (_MIDDLES - WARMEST_HOUR) % HOURS
-    fall = HOURS + sunrise - WARMEST_HOUR
-    falling = (1 + np.cos(np.pi * since_warmest / fall)) / 2
-    rising = (1 - np.cos(np.pi * (_MIDDLES - sunrise) / (WARMEST_HOUR - sunrise))) / 2
-    night, afternoon = sunrise > _MIDDLES, _MIDDLES > WARMEST_HOUR
-    low = np.where(afternoon, next_tmin[..., None], tmin[..., None])
-    high = np.where(night, last_tmax[..., None], tmax[..., None])
-    hours = low + (high - low) * np.where(night | afternoon, falling, rising)
-    return np.where(np.isnan(tmin + tmax)[..., None], np.nan, hours)
+    missing = np.isnan(tmin + tmax)
+    hours = np.empty((HOURS, *missing.shape))
+    for hour, middle in enumerate(_MIDDLES):
+        low = next_tmin if middle > WARMEST_HOUR else tmin
+        high = np.where(night[which, hour], last_tmax, tmax)
+        hours[hour] = np.where(missing, np.nan, low + (high - low) * share[which, hour])
+    return np.moveaxis(hours, 0, -1)
 
 
 def _or_own(neighbour: np.ndarray, own: np.ndarray, end: int) -> np.ndarray:
@@ -248,7 +256,7 @@ def daily_response(hours: np.ndarray, cardinal: tuple[float, float, float, float
     ndarray, shape (..., time)
         0 to 1, missing where any hour is.
     """
-    return trapezoid(hours, *cardinal).mean(axis=-1)
+    return response_of_day(lambda celsius: mean_above(hours, celsius), cardinal)
 
 
 def hot_side_loss(hours: np.ndarray, cardinal: tuple[float, float, float, float]) -> np.ndarray:
@@ -266,8 +274,49 @@ def hot_side_loss(hours: np.ndarray, cardinal: tuple[float, float, float, float]
     ndarray, shape (..., time)
         0 where no hour is too hot, 1 where all reach the maximum; missing where any hour is.
     """
+    return loss_of_day(lambda celsius: mean_above(hours, celsius), cardinal)
+
+
+def mean_above(hours: np.ndarray, celsius: float) -> np.ndarray:
+    """By how much each day's hours exceed a temperature, their mean.
+
+    Parameters
+    ----------
+    hours : ndarray, shape (..., time, 24)
+        From `hourly_curve`. [degC]
+    celsius : float
+        [degC]
+
+    Returns
+    -------
+    ndarray, shape (..., time)
+        0 where no hour does, missing where any hour is. [degC]
+    """
+    total = np.zeros(hours.shape[:-1])
+    for hour in range(HOURS):  # hour by hour, which stays within the processor's cache
+        total += np.maximum(hours[..., hour] - celsius, 0)
+    return total / HOURS
+
+
+def response_of_day(
+    above: Callable[[float], np.ndarray], cardinal: tuple[float, float, float, float]
+) -> np.ndarray:
+    """`daily_response` from `mean_above` at the four cardinal temperatures.
+
+    A trapezoid is made of four ramps, one from each of its corners on. Crops share many of their
+    cardinal temperatures, so that few ramps make the responses of all crops.
+    """
+    base, optimum_from, _, _ = cardinal
+    rise = (above(base) - above(optimum_from)) / (optimum_from - base)
+    return np.clip(rise - loss_of_day(above, cardinal), 0, 1)
+
+
+def loss_of_day(
+    above: Callable[[float], np.ndarray], cardinal: tuple[float, float, float, float]
+) -> np.ndarray:
+    """`hot_side_loss` from `mean_above` at the upper end of the optimum and at the maximum."""
     _, _, optimum_to, maximum = cardinal
-    return np.clip((hours - optimum_to) / (maximum - optimum_to), 0, 1).mean(axis=-1)
+    return np.clip((above(optimum_to) - above(maximum)) / (maximum - optimum_to), 0, 1)
 
 
 # --- other published forms, to compare with -------------------------------------------------

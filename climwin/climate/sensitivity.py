@@ -9,6 +9,7 @@ import xarray as xr
 
 from climwin.climate.level import in_climate
 from climwin.climate.windows import CRITERIA, odds_shorter, usable_windows
+from climwin.core.errors import InputError, Parameter
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
 
@@ -69,10 +70,11 @@ def sensitivity(
     killed_at = crop.killed_at_c if isinstance(crop, Crop) else None
     if not len(steps) or not band.low_c + max(steps) < band.high_c + min(steps):
         msg = (
-            f"steps must be one or more moves that leave the low limit, {band.low_c} degC, below "
-            f"the high one, {band.high_c} degC; got {list(steps)}. Give smaller ones."
+            f" must be one or more moves that leave the low limit, {band.low_c} degC, below the "
+            f"high one, {band.high_c} degC; got {', '.join(map(str, steps)) or 'none'}. Give "
+            "smaller ones."
         )
-        raise ValueError(msg)
+        raise InputError(Parameter("steps"), msg)
 
     def odds(low_shift: float, high_shift: float) -> xr.Dataset:
         moved = replace(band, low_c=band.low_c + low_shift, high_c=band.high_c + high_shift)

@@ -9,6 +9,8 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.dependence import shift_reach, trend_test
+from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import counted, fixed, p_value, percent, signed
 from climwin.core.provenance import provenance
 from climwin.core.schema import apply
 from climwin.core.seasons import DAYS, split_dates
@@ -114,9 +116,11 @@ def _year_dim(yearly: xr.DataArray | xr.Dataset) -> str:
     dims = ", ".join(map(str, yearly.dims)) or "none"
     msg = (
         f"A trend needs a value for each year, along {' or '.join(_YEAR_DIMS)}; got the "
-        f"dimensions {dims}. Give a yearly result, such as freeze_dates(daily)['last_spring']."
+        f"dimensions {dims}. Give a yearly result, such as one of ",
+        Call("freeze_dates", ("daily",)),
+        ".",
     )
-    raise ValueError(msg)
+    raise InputError(*msg)
 
 
 def _numbers(yearly: xr.DataArray) -> xr.DataArray:
@@ -128,7 +132,7 @@ def _numbers(yearly: xr.DataArray) -> xr.DataArray:
             f"A trend is one of numbers or dates; {yearly.name!r} holds {values.dtype}. "
             "Choose another variable of the result."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     if values.dtype.kind != "M":
         return values.astype(float)
     days = apply(_days_from_january, values, values[dim], core=[[], []])
@@ -177,15 +181,16 @@ def describe_trend(result: xr.Dataset, what: str) -> str:
     """
     if result["slope"].ndim:
         msg = f"One trend at a time: choose from {', '.join(map(str, result.dims))} with .isel()."
-        raise ValueError(msg)
+        raise InputError(msg)
     slope, low, high, p = (float(result[name]) for name in ("slope", "low", "high", "p"))
     if np.isnan(slope):
         return f"{what}: too few years to speak of a trend."
     down, up = _DIRECTIONS.get(result.attrs["value_units"], ("lower", "higher"))
     unit = result["slope"].attrs["units"].replace("deg", "°")
-    change = f"{abs(slope):.1f} {unit} {up if slope > 0 else down}"
-    span = f"{low:+.1f} to {high:+.1f}".replace("-", "\N{MINUS SIGN}")
-    interval = f"{100 * LEVEL:.0f} % interval {span}, p = {p:.2f}, {int(result['known'])} years"
+    change = f"{fixed(abs(slope), 1)} {unit} {up if slope > 0 else down}"
+    span = f"{signed(low, 1)} to {signed(high, 1)}"
+    known = counted(int(result["known"]), "year")
+    interval = f"{percent(LEVEL)} interval {span}, {p_value(p)}, {known}"
     if p < CLEAR_P:
         return (
             f"{what}: {change} ({interval}). A trend of the past need not go on, and does not say "
@@ -370,8 +375,8 @@ def compare_periods(
     [126.0, 122.0]
     """
     if not all(years > 0 for years in latest):
-        msg = f"latest are numbers of years, 1 or more, got {list(latest)}."
-        raise ValueError(msg)
+        msg = f" are numbers of years, 1 or more, got {', '.join(map(str, latest))}."
+        raise InputError(Parameter("latest"), msg)
     dim = "time" if "time" in history.dims else _year_dim(history)
     year: np.ndarray = np.asarray(history[dim])
     if dim == "time":

@@ -26,7 +26,8 @@ from climwin.climate._windows_kernel import (
 from climwin.climate.heat import hours_within
 from climwin.climate.level import in_climate
 from climwin.core.dependence import trend_test
-from climwin.core.errors import InputError, Parameter
+from climwin.core.errors import Attribute, InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.odds import odds_of
 from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_choice, variable
@@ -163,9 +164,11 @@ def _hours_in_bands(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataA
     if "latitude" not in {*daily.attrs, *daily.coords}:
         msg = (
             "Hours need the latitude, for the length of the day; the record does not hold it. "
-            "Set daily.attrs['latitude'], in degrees north."
+            "Give it, in degrees north: ",
+            Attribute("latitude", 46.1),
+            ".",
         )
-        raise ValueError(msg)
+        raise InputError(*msg)
     latitude = daily["latitude"] if "latitude" in daily.coords else daily.attrs["latitude"]
     tmin, tmax = variable(daily, "tmin"), variable(daily, "tmax")
     hours = [hours_within(tmin, tmax, latitude, low=band.low_c, high=band.high_c) for band in bands]
@@ -317,7 +320,7 @@ def usable_windows(
     requests = [_request(each, killed_at) for each in crops]
     if not requests:
         msg = "There is no crop to measure a window for, got an empty sequence. Give at least one."
-        raise ValueError(msg)
+        raise InputError(msg)
     windows, tmean = _search(daily, requests, criterion)
     attrs = [request.attrs for request in requests]
     common = {"criterion": criterion} | provenance(daily)
@@ -341,7 +344,7 @@ class _Request(NamedTuple):
 
     @property
     def label(self) -> str:
-        return self.crop or f"{self.band.low_c:g} to {self.band.high_c:g} degC"
+        return self.crop or f"{as_typed(self.band.low_c)} to {as_typed(self.band.high_c)} degC"
 
     @property
     def attrs(self) -> dict[str, str | float]:

@@ -1,16 +1,24 @@
 """How numbers, dates and temperatures are written in a sentence.
 
-The front end has the same functions in ``widgets/js/src/formatting.js``; ``tests/widgets`` compares
-the two.
+Every number that a person reads is written here: ``tests/test_house.py`` looks for those that are
+not. What the front end says too, it has in ``widgets/js/src/formatting.js``; ``tests/widgets``
+compares the two.
+
+`fixed` and `as_typed` have the hyphen that one types, for errors and for what a command prints: it
+also shows where a terminal lacks the minus sign of print, which all the others write.
 """
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import numpy as np
 
-from climwin.core.schema import Units, from_celsius
+from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.wording import say
+
+_MINUS = "\N{MINUS SIGN}"
 
 
 def fixed(value: float, digits: int = 0) -> str:
@@ -22,6 +30,98 @@ def fixed(value: float, digits: int = 0) -> str:
     ('2', '-0.2', '0')
     """
     return f"{value:z.{digits}f}"
+
+
+def number(value: float, digits: int = 0) -> str:
+    """Number with a fixed count of decimals, as print has it: commas between the thousands.
+
+    Examples
+    --------
+    >>> number(28349), number(0.5, 1), number(-0.2)
+    ('28,349', '0.5', '0')
+    """
+    return f"{value:z,.{digits}f}".replace("-", _MINUS)
+
+
+def plain(value: float) -> str:
+    """Number without needless zeros, such as one that a person chose or a source gives.
+
+    Examples
+    --------
+    >>> plain(72.0), plain(0.25), plain(16.125)
+    ('72', '0.25', '16.125')
+    """
+    return significant(value, 6).replace(",", "")
+
+
+def as_typed(value: float) -> str:
+    """Number as one types it: a hyphen, no commas, no needless zeros.
+
+    Examples
+    --------
+    >>> as_typed(-2.0), as_typed(0.5), as_typed(100_000)
+    ('-2', '0.5', '100000')
+    """
+    return plain(value).replace(_MINUS, "-")
+
+
+def significant(value: float, figures: int = 3) -> str:
+    """Number to so many figures, never as a power of ten.
+
+    Examples
+    --------
+    >>> significant(1234.5), significant(0.04567), significant(751)
+    ('1,230', '0.0457', '751')
+    """
+    if not np.isfinite(value):
+        return f"{value}"
+    rounded = Decimal(f"{value:.{figures}g}")  # :g alone would write small ones as 1e-05
+    return f"{rounded:z,f}".replace("-", _MINUS)
+
+
+def signed(value: float, digits: int | None = 0) -> str:
+    """Number with its sign, zero without one; without needless zeros where `digits` is None.
+
+    Examples
+    --------
+    >>> signed(2.25, 1), signed(0.04, 1), signed(1.50, None)
+    ('+2.2', '0.0', '+1.5')
+    """
+    text = plain(value) if digits is None else number(value, digits)
+    return f"+{text}" if value > 0 and text.strip("0.") else text
+
+
+def between(low: float, high: float, digits: int = 0) -> str:
+    """Two ends of a range, its unit to follow.
+
+    Examples
+    --------
+    >>> between(4.2, 7.8), between(0.25, 1, 1)
+    ('4 to 8', '0.2 to 1.0')
+    """
+    return f"{number(low, digits)} to {number(high, digits)}"
+
+
+def counted(count: int, noun: str) -> str:
+    """Things and how many there are, in the plural where it needs one.
+
+    Examples
+    --------
+    >>> counted(1, "day"), counted(1200, "day"), counted(0, "pair")
+    ('1 day', '1,200 days', '0 pairs')
+    """
+    return f"{number(count)} {noun}{'' if count == 1 else 's'}"
+
+
+def days_long(days: float) -> str:
+    """Length of a time in whole days.
+
+    Examples
+    --------
+    >>> days_long(63.5), days_long(1.2)
+    ('64 days', '1 day')
+    """
+    return counted(int(fixed(days)), "day")
 
 
 def temperature(value_c: float, units: Units, digits: int = 0) -> str:
@@ -43,9 +143,107 @@ def temperature(value_c: float, units: Units, digits: int = 0) -> str:
     >>> temperature(-2.2, "C", 1)
     '−2.2 °C'
     """  # noqa: RUF002 (the minus sign of print, U+2212)
-    rounded = round(float(from_celsius(value_c, units)), digits) + 0.0  # no minus before a zero
-    number = f"{rounded:g}".replace("-", "\N{MINUS SIGN}")
-    return say("temperature", number=number, units=units)
+    rounded = round(float(from_celsius(value_c, units)), digits)
+    return say("temperature", number=plain(rounded), units=units)
+
+
+def difference(size_c: float, units: Units, digits: int = 1) -> str:
+    """Difference of temperature with its unit, without its sign: a word says which way.
+
+    Parameters
+    ----------
+    size_c : float
+        Difference. [degC]
+    units : {"C", "F"}
+        Unit to write it in.
+    digits : int
+        Decimals that are written.
+
+    Examples
+    --------
+    >>> difference(-1.5, "C"), difference(1.5, "F")
+    ('1.5 °C', '2.7 °F')
+    """
+    size = number(abs(float(difference_from_celsius(size_c, units))), digits)
+    return say("temperature", number=size, units=units)
+
+
+def difference_as_given(size_c: float, units: Units) -> str:
+    """Difference of temperature with its unit, to a tenth and without needless zeros.
+
+    Examples
+    --------
+    >>> difference_as_given(2.0, "C"), difference_as_given(2.0, "F")
+    ('2 °C', '3.6 °F')
+    """
+    size = round(abs(float(difference_from_celsius(size_c, units))), 1)
+    return say("temperature", number=plain(size), units=units)
+
+
+def degree_days(sum_c: float, units: Units) -> str:
+    """Sum of heat or cold, its unit to follow. [degC day]
+
+    Examples
+    --------
+    >>> degree_days(760, "C"), degree_days(760, "F")
+    ('760', '1368')
+    """
+    return fixed(float(difference_from_celsius(sum_c, units)))
+
+
+def kilometres(km: float) -> str:
+    """Distance over land. [km]
+
+    Examples
+    --------
+    >>> kilometres(12.4)
+    '12 km'
+    """
+    return f"{number(km)} km"
+
+
+def metres(height: float) -> str:
+    """Height, or a difference of heights without its sign. [m]
+
+    Examples
+    --------
+    >>> metres(-340.2)
+    '340 m'
+    """
+    return f"{fixed(abs(height))} m"
+
+
+def centimetres(depth: float) -> str:
+    """Depth in the soil, given in metres.
+
+    Examples
+    --------
+    >>> centimetres(0.05)
+    '5 cm'
+    """
+    return f"{fixed(100 * depth)} cm"
+
+
+def p_value(p: float) -> str:
+    """Probability of a test, which is never 0.
+
+    Examples
+    --------
+    >>> p_value(0.034), p_value(0.0004)
+    ('p = 0.03', 'p < 0.01')
+    """
+    return f"p = {fixed(p, 2)}" if p >= 0.005 else "p < 0.01"
+
+
+def in_ten(share: float) -> str:
+    """Odds as so many in ten.
+
+    Examples
+    --------
+    >>> in_ten(0.8), in_ten(0.25)
+    ('8 in 10', '2.5 in 10')
+    """
+    return f"{plain(10 * share)} in 10"
 
 
 def percent(share: float) -> str:

@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import plain, signed
 from climwin.core.schema import VARIABLES, variable
 from climwin.core.wording import MONTHS
 
@@ -110,16 +111,18 @@ def _check(daily: xr.Dataset, shift: np.ndarray) -> None:
         raise InputError(Parameter("by"), msg)
     if not any(name in daily for name in _TEMPERATURES):
         msg = f"The record holds no temperature to shift: none of {', '.join(_TEMPERATURES)}."
-        raise ValueError(msg)
+        raise InputError(msg)
     if label := scenario_of(daily):
         msg = f"The record is a scenario already ({label}). Shift the observed record instead."
-        raise ValueError(msg)
+        raise InputError(msg)
 
 
 def _label(shift: np.ndarray) -> str:
     if not shift.ndim:
-        return f"what if it were {abs(shift):g} degC {'colder' if shift < 0 else 'warmer'}"
-    months = ", ".join(f"{name} {by:+g}" for name, by in zip(MONTHS, shift, strict=True))
+        return (
+            f"what if it were {plain(abs(float(shift)))} degC {'colder' if shift < 0 else 'warmer'}"
+        )
+    months = ", ".join(f"{name} {signed(by, None)}" for name, by in zip(MONTHS, shift, strict=True))
     return f"what if it were warmer by month, in degC: {months}"
 
 
@@ -143,7 +146,7 @@ def scenario_of(record: xr.Dataset | xr.DataArray) -> str:
             f"A scenario and what was observed are mixed here: {kinds}. Keep them apart; a record "
             "put together by hand needs the attributes of the record it came from."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     return str(attribute)
 
 
@@ -158,7 +161,7 @@ def check_alike(*records: xr.Dataset) -> None:
     kinds = list(dict.fromkeys(scenario_of(record) or "observed" for record in records))
     if len(kinds) > 1:
         msg = f"Records of different kinds are not combined: {' and '.join(map(repr, kinds))}."
-        raise ValueError(msg)
+        raise InputError(msg)
 
 
 def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from climwin.core.errors import DataGapError as DataGapError
 from climwin.core.errors import InputError, Parameter, nearest_names
 from climwin.core.errors import RecordError as RecordError
 from climwin.core.errors import StationError as StationError
+from climwin.core.text import plain_text
 
 Units = Literal["C", "F"]
 Temperature = TypeVar("Temperature", float, np.ndarray, xr.DataArray)
@@ -57,15 +58,28 @@ class Garden:
         Decimal degrees, north and east positive.
     elevation : float, optional
         Height above sea level. [m]
+    address : str, optional
+        The town, region and country that it was found by, see `locate`.
+    doubt : str, optional
+        What to check where other places bear the same name.
     """
 
     name: str
     latitude: float
     longitude: float
     elevation: float | None = None
+    address: str = ""
+    doubt: str = ""
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "name", plain_text(self.name))
         _check_place(self.name, self.latitude, self.longitude, self.elevation)
+
+    @property
+    def full_name(self) -> str:
+        """Its name, with the region and country where they are known."""
+        is_told = not self.address or self.address.split(", ")[0] == self.name
+        return (self.address or self.name) if is_told else f"{self.name} ({self.address})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +103,7 @@ class Station:
     elevation: float | None = None
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "name", plain_text(self.name))
         _check_place(self.name, self.latitude, self.longitude, self.elevation)
 
 
@@ -117,12 +132,12 @@ def check_units(da: xr.DataArray, expected: str) -> None:
     actual = da.attrs.get("units")
     if actual != expected:
         hint = (
-            " Convert it first: climwin.core.schema.to_celsius(values, 'F')."
+            " Convert it first: (degF - 32) / 1.8 is degC. Then set its attribute units."
             if expected == "degC"
             else ""
         )
         msg = f"{da.name!r} must be in {expected}, got {actual!r}.{hint}"
-        raise ValueError(msg)
+        raise RecordError(msg)
 
 
 def check_choice(name: str, given: object, allowed: Iterable[object]) -> None:
@@ -152,7 +167,7 @@ def variable(daily: xr.Dataset, name: str) -> xr.DataArray:
     if name not in daily:
         present = ", ".join(v for v in VARIABLES if v in daily) or "none of the daily variables"
         msg = f"The record has no {name!r} ({VARIABLES[name].long_name}); it holds {present}."
-        raise ValueError(msg)
+        raise RecordError(msg)
     check_units(daily[name], VARIABLES[name].units)
     return daily[name]
 

@@ -70,7 +70,7 @@ def checked_day(day: int | str) -> int:
     number = day_number(day) if isinstance(day, str) else day
     if not 1 <= number <= DAYS:
         msg = f"A day of the year lies between 1 and {DAYS}, got {day}. Or write it as '05-10'."
-        raise ValueError(msg)
+        raise InputError(msg)
     return number
 
 
@@ -320,8 +320,15 @@ def cut_seasons(
 
 
 def keep_inside(result: Labelled, grid: xr.DataArray, first_day: xr.DataArray) -> Labelled:
-    """Leave out the seasons of which less than half lies within the record's span."""
-    first, last = (np.datetime64(grid.attrs[k], "D") for k in ("first_date", "last_date"))
+    """Leave out the seasons of which less than half lies within the record's calendar years.
+
+    The one rule of which seasons are counted, for one garden, a club, many stations and the panels.
+    It goes by calendar years, since the halves of a season are known or unknown each by itself: a
+    record that ends in June has seen the whole of that year's spring, and its autumn is unknown.
+    """
+    years = (np.datetime64(grid.attrs[k], "Y") for k in ("first_date", "last_date"))
+    first, last = (each.astype("datetime64[D]") for each in (next(years), next(years) + 1))
+    last = last - ONE_DAY
     year = result["season"].values
     starts = date_of(year, np.atleast_1d(offset(first_day.values).ravel())[:, None] + 1)
     ends = starts + (DAYS - 1) * ONE_DAY

@@ -14,6 +14,7 @@ from math import pi
 import numpy as np
 
 from climwin.core.errors import InputError
+from climwin.core.formatting import fixed, percent
 from climwin.crops.model import REFERENCE_DAYS, Crop, Heat, Limits
 
 COMFORTABLE, BEARABLE = 0.8, 0.3
@@ -101,15 +102,16 @@ def _band(crop: Crop, share: float, hottest: list[tuple[float, str]]) -> Limits:
     # A narrow optimum is never filled by a day's whole range: its best day is the measure then.
     inside = means[shares >= min(share, 0.95 * shares.max())]
     low, high = float(inside[0]), float(inside[-1])
-    source = f"read off its response: at least {share:.0%} of full growth ({response.source})"
+    source = f"read off its response: at least {percent(share)} of full growth ({response.source})"
     limit, limited_by = min(hottest, default=(np.inf, ""))
     if limit < high:
         high = limit
         source = f"{source}; upper end: {limited_by}"
     if not low < high:
         msg = (
-            f"Crop {crop.name!r}: its heat limits end at a daily mean of {high:.1f} degC, below "
-            f"{low:.1f} degC, where it begins to grow well. Check its heat and response tables."
+            f"Crop {crop.name!r}: its heat limits end at a daily mean of {fixed(high, 1)} degC, "
+            f"below {fixed(low, 1)} degC, where it begins to grow well. Check its heat and "
+            "response tables."
         )
         raise InputError(msg, parameter="crop")
     return Limits(low_c=round(low, 1), high_c=round(high, 1), source=source)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from climwin.core.schema import Units, check_choice, difference_from_celsius, from_celsius
+from climwin.core.formatting import degree_days, difference_as_given, percent, plain, temperature
+from climwin.core.schema import Units, check_choice
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.catalogue import crop as crop_named
 from climwin.crops.model import (
@@ -111,12 +112,10 @@ class _Text:
 
     def degrees(self, celsius: float) -> str:
         """Temperature in the units asked for: whole degF, degC to a tenth where it has one."""
-        value = round(float(from_celsius(celsius, self.units)), 0 if self.units == "F" else 1) + 0.0
-        return f"{value:g} °{self.units}".replace("-", "\N{MINUS SIGN}")
+        return temperature(celsius, self.units, 0 if self.units == "F" else 1)
 
     def difference(self, celsius: float) -> str:
-        value = round(float(difference_from_celsius(celsius, self.units)), 1)
-        return f"{value:g} °{self.units}"
+        return difference_as_given(celsius, self.units)
 
     def span(self, low_c: float, high_c: float) -> str:
         low, high = self.degrees(low_c), self.degrees(high_c)
@@ -169,7 +168,9 @@ class _Text:
     def days_to_emerge(self, germination: Germination) -> list[str]:
         if not germination.days_at_c:
             return []
-        told = [f"{days:g} days at {self.degrees(soil)}" for soil, days in germination.days_at_c]
+        told = [
+            f"{plain(days)} days at {self.degrees(soil)}" for soil, days in germination.days_at_c
+        ]
         return [f"It takes {_and(told)} {self.cite(germination.days_source)}."]
 
     def time(self) -> list[str]:
@@ -181,7 +182,7 @@ class _Text:
     def days_to_harvest(self, maturity: Maturity) -> str:
         begin = "planting" if self.crop.propagation not in ("seed", "seed or plants") else "sowing"
         begin = "setting out" if maturity.counted_from == "setting out" else begin
-        days = f"{maturity.early:g}, {maturity.main:g} and {maturity.late:g} days"
+        days = f"{plain(maturity.early)}, {plain(maturity.main)} and {plain(maturity.late)} days"
         return (
             f"Early, main and late varieties take about {days} from {begin} to the first harvest "
             f"{self.cite(maturity.source)}; cool weather makes them slower, warm weather faster."
@@ -198,7 +199,7 @@ class _Text:
         ]
 
     def heat_sum(self, celsius_days: float) -> str:
-        return f"{float(difference_from_celsius(celsius_days, self.units)):.0f}"
+        return degree_days(celsius_days, self.units)
 
     def winter(self) -> list[str]:
         told = []
@@ -220,7 +221,7 @@ class _Text:
                 f"{self.cite(winter.source)}."
             ]
         if winter.cold_days is not None:
-            smaller = f"with fewer the crop is about {winter.smaller_crop:.0%} of a full one"
+            smaller = f"with fewer the crop is about {percent(winter.smaller_crop)} of a full one"
             cool = self.span(*COLD_NEED_RANGE_C)
             told.append(
                 f"It needs {winter.cold_days} days with a mean of {cool}; {smaller} "
@@ -254,9 +255,9 @@ class _Text:
             for stage in bloom.buds
         ]
         return [
-            f"Its rest ends after about {bloom.chill_units:g} chill units, and it blooms after "
-            f"{self.heat_sum(bloom.heat_to_bloom)} growing degree hours more; the first fruit is "
-            f"ripe {bloom.days_to_harvest:g} days later {self.cite(bloom.source)}.",
+            f"Its rest ends after about {plain(bloom.chill_units)} chill units, and it blooms "
+            f"after {self.heat_sum(bloom.heat_to_bloom)} growing degree hours more; the first "
+            f"fruit is ripe {plain(bloom.days_to_harvest)} days later {self.cite(bloom.source)}.",
             f"Nights that kill a tenth of the buds, and nine tenths: {'; '.join(nights)} "
             f"{self.cite(bloom.buds_source)}.",
         ]
@@ -360,12 +361,12 @@ class _Text:
             cold = crop.vernalization
             told.append(
                 f"Once it has grown, long cold makes it run to flower in days of "
-                f"{cold.day_length_h:g} hours; {self.degrees(cold.optimum_c)} does most, and "
+                f"{plain(cold.day_length_h)} hours; {self.degrees(cold.optimum_c)} does most, and "
                 f"{self.degrees(cold.maximum_c)} nothing {self.cite(cold.source)}."
             )
         if crop.long_day_bolting is not None:
             long = crop.long_day_bolting
-            which = f"last longer than {long.day_length_h:g} hours"
+            which = f"last longer than {plain(long.day_length_h)} hours"
             if long.mean_above_c > 0:
                 which += f" and are warmer than {self.degrees(long.mean_above_c)}"
             told.append(
@@ -382,7 +383,7 @@ class _Text:
         elif rule.from_share > 0:
             cold += " once it has grown"
         if rule.day_length_h is not None:
-            cold += f", with days of {rule.day_length_h:g} hours after them,"
+            cold += f", with days of {plain(rule.day_length_h)} hours after them,"
         return f"{cold} make it run to flower {self.cite(rule.source)}."
 
     def day_length(self) -> list[str]:
@@ -390,18 +391,18 @@ class _Text:
         if crop.bulbing is not None:
             bulbing = crop.bulbing
             hours = (bulbing.short_day_h, bulbing.intermediate_h, bulbing.long_day_h)
-            need = f"{hours[0]:g} hours"
+            need = f"{plain(hours[0])} hours"
             if len(set(hours)) > 1:
                 need = (
-                    f"{hours[0]:g} hours (short-day kinds), {hours[1]:g} (intermediate) or "
-                    f"{hours[2]:g} (long-day)"
+                    f"{plain(hours[0])} hours (short-day kinds), {plain(hours[1])} (intermediate) "
+                    f"or {plain(hours[2])} (long-day)"
                 )
             told.append(f"Bulbs swell in days of at least {need} {self.cite(bulbing.source)}.")
         if crop.short_days is not None:
             short = crop.short_days
             told.append(
                 f"It makes {short.stage} only once days are shorter than "
-                f"{short.day_length_h:g} hours {self.cite(short.source)}."
+                f"{plain(short.day_length_h)} hours {self.cite(short.source)}."
             )
         return told
 

@@ -6,9 +6,12 @@ a gardener's own file has the same form.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.schema import check_choice
 
 COMMON_PRACTICE, FROM_MEMORY = "common practice", "from memory"
@@ -35,26 +38,59 @@ CHILL_BELOW_C = 9.4
 (dormant rhubarb before forcing, scilit eb7e28bc)."""
 
 
-def _check_celsius(**temperatures: float) -> None:
+def _check_celsius(**temperatures: float | None) -> None:
     """Refuse what can hardly be degC, such as a number left in degF."""
     for name, value in temperatures.items():
-        if not -60 <= value <= 60:
-            msg = f"{name} must lie between -60 and 60 degC, got {value}. Is it in degF?"
-            raise ValueError(msg)
+        if value is not None and not -60 <= value <= 60:
+            msg = f" must lie between -60 and 60 degC, got {as_typed(value)}. Is it in degF?"
+            raise InputError(Parameter(name), msg)
 
 
 def _check_positive(**values: float | None) -> None:
     for name, value in values.items():
         if value is not None and not value > 0:
-            msg = f"{name} must be more than 0, got {value}."
-            raise ValueError(msg)
+            msg = (
+                f" must be more than 0, got {as_typed(value)}. Leave it out, or give a larger one."
+            )
+            raise InputError(Parameter(name), msg)
+
+
+def _check_share(**shares: float) -> None:
+    for name, value in shares.items():
+        if not 0 <= value <= 1:
+            msg = f" must lie between 0 and 1, got {as_typed(value)}. Half is 0.5."
+            raise InputError(Parameter(name), msg)
 
 
 def _check_day_length(**hours: float | None) -> None:
     for name, value in hours.items():
         if value is not None and not 0 < value <= 24:
-            msg = f"{name} must lie between 0 and 24 hours, got {value}."
-            raise ValueError(msg)
+            msg = (
+                f" must lie between 0 and 24 hours, got {as_typed(value)}. Give hours of daylight."
+            )
+            raise InputError(Parameter(name), msg)
+
+
+def _check_order(subject: str, signs: str, *, above_zero: bool = False, **values: float) -> None:
+    """Refuse numbers that are out of order; `signs` has ``<`` or ``<=`` between each two."""
+    names, numbers, relations = [*values], [*values.values()], signs.split()
+    steps = zip(itertools.pairwise(numbers), relations, strict=True)
+    in_order = all(low < high if sign == "<" else low <= high for (low, high), sign in steps)
+    if in_order and not (above_zero and not numbers[0] > 0):
+        return
+    begin = "0 < " if above_zero else ""
+    chain: list[str | Parameter] = [f"{subject} must be ordered {begin}", Parameter(names[0])]
+    for sign, name in zip(relations, names[1:], strict=True):
+        chain += [f" {sign} ", Parameter(name)]
+    got = f", got {', '.join(map(as_typed, numbers))}. Correct the one that is out of order."
+    raise InputError(*chain, got)
+
+
+def _check_source(given: str, source: str, cited: str) -> None:
+    """Refuse numbers, in the parameter `given`, without the source that `source` is to cite."""
+    if not cited:
+        advice = ". Say where it is published; 'common practice' and 'from memory' will do."
+        raise InputError(Parameter(given), " is given without ", Parameter(source), advice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,8 +104,9 @@ class Limits:
     def __post_init__(self) -> None:
         _check_celsius(low_c=self.low_c, high_c=self.high_c)
         if not self.low_c < self.high_c:
-            msg = f"low_c must lie below high_c, got low_c={self.low_c} and high_c={self.high_c}."
-            raise ValueError(msg)
+            got = Parameter("low_c", self.low_c), " and ", Parameter("high_c", self.high_c)
+            must = Parameter("low_c"), " must lie below ", Parameter("high_c")
+            raise InputError(*must, ", got ", *got, ". Are they the wrong way round?")
 
 
 # --- temperature and time -----------------------------------------------------------------
@@ -90,14 +127,15 @@ class Cardinal:
     source: str
 
     def __post_init__(self) -> None:
-        ladder = (self.base_c, self.optimum_from_c, self.optimum_to_c, self.maximum_c)
         _check_celsius(base_c=self.base_c, maximum_c=self.maximum_c)
-        if not self.base_c < self.optimum_from_c <= self.optimum_to_c < self.maximum_c:
-            msg = (
-                "cardinal temperatures must be ordered base_c < optimum_from_c <= optimum_to_c < "
-                f"maximum_c, got {', '.join(map(str, ladder))}."
-            )
-            raise ValueError(msg)
+        _check_order(
+            "cardinal temperatures",
+            "< <= <",
+            base_c=self.base_c,
+            optimum_from_c=self.optimum_from_c,
+            optimum_to_c=self.optimum_to_c,
+            maximum_c=self.maximum_c,
+        )
 
     @property
     def temperatures(self) -> tuple[float, float, float, float]:
@@ -138,18 +176,14 @@ class Maturity:
 
     def __post_init__(self) -> None:
         check_choice("counted_from", self.counted_from, ("sowing", "setting out"))
-        if not 0 < self.early <= self.main <= self.late:
-            msg = (
-                "days must be ordered 0 < early <= main <= late, "
-                f"got {self.early}, {self.main}, {self.late}."
-            )
-            raise ValueError(msg)
+        days = {"early": self.early, "main": self.main, "late": self.late}
+        _check_order("days", "<= <=", above_zero=True, **days)
         if not 0 <= self.emergence_days < self.early:
-            msg = f"emergence_days must lie between 0 and early, got {self.emergence_days}."
-            raise ValueError(msg)
-        if self.heat_sums is not None and not self.heat_source:
-            msg = "heat_sums is given without heat_source. Say where the sums come from."
-            raise ValueError(msg)
+            msg = f", got {as_typed(self.emergence_days)}. Give the days until it shows."
+            between = Parameter("emergence_days"), " must lie between 0 and ", Parameter("early")
+            raise InputError(*between, msg)
+        if self.heat_sums is not None:
+            _check_source("heat_sums", "heat_source", self.heat_source)
 
 
 # --- what fails it ------------------------------------------------------------------------
@@ -175,11 +209,9 @@ class Cold:
     def __post_init__(self) -> None:
         _check_celsius(damaged_at_c=self.damaged_at_c, killed_at_c=self.killed_at_c)
         if self.killed_at_c > self.damaged_at_c:
-            msg = (
-                "killed_at_c must not lie above damaged_at_c, "
-                f"got {self.killed_at_c} and {self.damaged_at_c}."
-            )
-            raise ValueError(msg)
+            msg = f", got {as_typed(self.killed_at_c)} and {as_typed(self.damaged_at_c)}."
+            above = Parameter("killed_at_c"), " must not lie above ", Parameter("damaged_at_c")
+            raise InputError(*above, msg, " Where only one is known give it as both.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,12 +246,19 @@ class Heat:
             ("mean", self.mean_from_c, self.mean_fails_c),
         )
         if all(first is None for _, first, _ in pairs):
-            msg = "heat needs at least one of maximum_from_c, minimum_from_c, mean_from_c."
-            raise ValueError(msg)
+            msg = (
+                *("heat needs at least one of ", Parameter("maximum_from_c"), ", "),
+                *(Parameter("minimum_from_c"), ", ", Parameter("mean_from_c"), ", got none. "),
+                "Give the mean above which the harvest shrinks.",
+            )
+            raise InputError(*msg)
         for name, first, last in pairs:
-            if last is not None and (first is None or last < first):
-                msg = f"{name}_fails_c must not lie below {name}_from_c, got {last} and {first}."
-                raise ValueError(msg)
+            begins, fails = Parameter(f"{name}_from_c"), Parameter(f"{name}_fails_c")
+            if last is not None and first is None:
+                raise InputError(fails, " needs ", begins, ", where the harvest begins to shrink.")
+            if last is not None and first is not None and last < first:
+                got = f", got {as_typed(last)} and {as_typed(first)}. Leave it out if not known."
+                raise InputError(fails, " must not lie below ", begins, got)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,11 +276,12 @@ class Setting:
         _check_positive(days=self.days)
         nights, days = (self.night_low_c, self.night_high_c), (self.day_low_c, self.day_high_c)
         if not (nights[0] < nights[1] and days[0] < days[1]):
-            msg = (
-                "setting needs night_low_c below night_high_c and day_low_c below day_high_c, got "
-                f"{nights[0]} and {nights[1]}, {days[0]} and {days[1]}."
+            needed = (
+                *("setting needs ", Parameter("night_low_c"), " below ", Parameter("night_high_c")),
+                *(" and ", Parameter("day_low_c"), " below ", Parameter("day_high_c")),
             )
-            raise ValueError(msg)
+            given = [f"{as_typed(low)} and {as_typed(high)}" for low, high in (nights, days)]
+            raise InputError(*needed, f", got {', '.join(given)}. Are they the wrong way round?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -276,8 +316,9 @@ class Stage:
 
     def __post_init__(self) -> None:
         if not 0 < self.share <= 1:
-            msg = f"Stage {self.name!r}: share must be above 0 and at most 1, got {self.share}."
-            raise ValueError(msg)
+            msg = f" must be above 0 and at most 1, got {as_typed(self.share)}. Half is 0.5."
+            stage = f"Stage {self.name!r}: ", Parameter("share")
+            raise InputError(*stage, msg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -344,9 +385,7 @@ class ColdBolting:
         _check_positive(days=self.days, within_days=self.within_days)
         _check_day_length(day_length_h=self.day_length_h)
         check_choice("counted_from", self.counted_from, ("seed", "size"))
-        if not 0 <= self.from_share <= 1:
-            msg = f"from_share must lie between 0 and 1, got {self.from_share}."
-            raise ValueError(msg)
+        _check_share(from_share=self.from_share)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -378,12 +417,13 @@ class Vernalization:
     def __post_init__(self) -> None:
         _check_positive(sum=self.sum)
         _check_day_length(day_length_h=self.day_length_h)
-        if not self.base_c < self.optimum_c < self.maximum_c:
-            msg = (
-                "vernalization must be ordered base_c < optimum_c < maximum_c, "
-                f"got {self.base_c}, {self.optimum_c}, {self.maximum_c}."
-            )
-            raise ValueError(msg)
+        _check_order(
+            "temperatures",
+            "< <",
+            base_c=self.base_c,
+            optimum_c=self.optimum_c,
+            maximum_c=self.maximum_c,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -433,12 +473,13 @@ class Bulbing:
     def __post_init__(self) -> None:
         hours = (self.short_day_h, self.intermediate_h, self.long_day_h)
         _check_day_length(short_day_h=hours[0], long_day_h=hours[2])
-        if list(hours) != sorted(hours):
-            msg = (
-                "bulbing must be ordered short_day_h <= intermediate_h <= long_day_h, "
-                f"got {', '.join(map(str, hours))}."
-            )
-            raise ValueError(msg)
+        _check_order(
+            "day lengths",
+            "<= <=",
+            short_day_h=self.short_day_h,
+            intermediate_h=self.intermediate_h,
+            long_day_h=self.long_day_h,
+        )
 
     def day_length_at(self, latitude: float) -> float:
         """Day length that the kind grown at a latitude needs. [h]"""
@@ -509,12 +550,9 @@ class Winter:
     def __post_init__(self) -> None:
         _check_celsius(hardy_to_c=self.hardy_to_c)
         _check_positive(cold_days=self.cold_days)
-        if not 0 <= self.smaller_crop <= 1:
-            msg = f"smaller_crop must lie between 0 and 1, got {self.smaller_crop}."
-            raise ValueError(msg)
-        if self.cold_days is not None and not self.cold_source:
-            msg = "cold_days is given without cold_source. Say where the cold need is published."
-            raise ValueError(msg)
+        _check_share(smaller_crop=self.smaller_crop)
+        if self.cold_days is not None:
+            _check_source("cold_days", "cold_source", self.cold_source)
 
 
 # --- sowing -------------------------------------------------------------------------------
@@ -533,24 +571,22 @@ class Germination:
     days_source: str = ""
 
     def __post_init__(self) -> None:
-        ladder = (self.minimum_c, self.optimum_low_c, self.optimum_high_c, self.maximum_c)
         _check_celsius(minimum_c=self.minimum_c, maximum_c=self.maximum_c)
-        if list(ladder) != sorted(ladder):
-            msg = (
-                "soil temperatures must be ordered minimum_c <= optimum_low_c <= optimum_high_c "
-                f"<= maximum_c, got {', '.join(map(str, ladder))}."
-            )
-            raise ValueError(msg)
+        _check_order(
+            "soil temperatures",
+            "<= <= <=",
+            minimum_c=self.minimum_c,
+            optimum_low_c=self.optimum_low_c,
+            optimum_high_c=self.optimum_high_c,
+            maximum_c=self.maximum_c,
+        )
         soil = [celsius for celsius, _ in self.days_at_c]
         if soil != sorted(set(soil)) or any(not days > 0 for _, days in self.days_at_c):
-            msg = (
-                "days_at_c must be pairs of a rising soil temperature and days above 0, "
-                f"got {', '.join(f'[{c}, {d}]' for c, d in self.days_at_c)}."
-            )
-            raise ValueError(msg)
-        if self.days_at_c and not self.days_source:
-            msg = "days_at_c is given without days_source. Say where the days are published."
-            raise ValueError(msg)
+            given = ", ".join(f"[{as_typed(c)}, {as_typed(d)}]" for c, d in self.days_at_c)
+            msg = f" must be pairs of a rising soil temperature and days above 0, got {given}."
+            raise InputError(Parameter("days_at_c"), msg, " Begin with the coldest soil.")
+        if self.days_at_c:
+            _check_source("days_at_c", "days_source", self.days_source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -563,12 +599,8 @@ class WeeksUnderCover:
     source: str
 
     def __post_init__(self) -> None:
-        if not 0 < self.fewest <= self.usual <= self.most:
-            msg = (
-                "weeks must be ordered 0 < fewest <= usual <= most, "
-                f"got fewest={self.fewest}, usual={self.usual}, most={self.most}."
-            )
-            raise ValueError(msg)
+        weeks = {"fewest": self.fewest, "usual": self.usual, "most": self.most}
+        _check_order("weeks", "<= <=", above_zero=True, **weeks)
 
 
 # --- plants that stand for years ----------------------------------------------------------
@@ -597,11 +629,12 @@ class BudStage:
     def __post_init__(self) -> None:
         _check_celsius(tenth_killed_c=self.tenth_killed_c, most_killed_c=self.most_killed_c)
         if self.most_killed_c > self.tenth_killed_c:
+            got = f", got {as_typed(self.most_killed_c)} and {as_typed(self.tenth_killed_c)}."
             msg = (
-                f"Buds at {self.name!r}: most_killed_c must not lie above tenth_killed_c, "
-                f"got {self.most_killed_c} and {self.tenth_killed_c}."
+                *(f"Buds at {self.name!r}: ", Parameter("most_killed_c"), " must not lie above "),
+                *(Parameter("tenth_killed_c"), got, " Are they the wrong way round?"),
             )
-            raise ValueError(msg)
+            raise InputError(*msg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -637,8 +670,9 @@ class Bloom:
         _check_positive(heat_to_bloom=self.heat_to_bloom, days_to_harvest=self.days_to_harvest)
         shares = [stage.share for stage in self.buds]
         if not shares or shares != sorted(set(shares)):
-            msg = f"buds must have rising shares, got {', '.join(map(str, shares)) or 'none'}."
-            raise ValueError(msg)
+            given = ", ".join(map(as_typed, shares)) or "none"
+            msg = f" must have rising shares, got {given}. Give the stages in their order."
+            raise InputError(Parameter("buds"), msg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -705,8 +739,13 @@ class Perennial:
 
     def __post_init__(self) -> None:
         if (self.bloom is None) == (self.sprouting is None):
-            msg = "a perennial needs either a bloom or a sprouting table, and not both."
-            raise ValueError(msg)
+            got = "neither" if self.bloom is None else "both"
+            msg = (
+                *("a perennial needs either a ", Parameter("bloom"), " or a "),
+                *(Parameter("sprouting"), f" table, and not both; got {got}. "),
+                "Trees, vines and bushes bloom, herbs sprout.",
+            )
+            raise InputError(*msg)
 
 
 # --- the crop -----------------------------------------------------------------------------
@@ -792,43 +831,53 @@ class Crop:
         check_choice("propagation", self.propagation, get_args(Propagation))
         check_choice("confidence", self.confidence, ("solid", "fair", "thin"))
         if not 0 < self.cut_from_share <= 1:
-            msg = f"cut_from_share must be above 0 and at most 1, got {self.cut_from_share}."
-            raise ValueError(msg)
-        if self.hardens_by_c < 0 or (self.hardens_by_c > 0 and not self.hardening_source):
-            msg = (
-                f"hardens_by_c must be 0, or more than 0 with a hardening_source, "
-                f"got {self.hardens_by_c} from {self.hardening_source!r}."
+            msg = f" must be above 0 and at most 1, got {as_typed(self.cut_from_share)}."
+            raise InputError(
+                Parameter("cut_from_share"), msg, " Where it is cut whole leave it out."
             )
-            raise ValueError(msg)
+        if self.hardens_by_c < 0 or (self.hardens_by_c > 0 and not self.hardening_source):
+            source = f"from {self.hardening_source!r}" if self.hardening_source else "without one"
+            raise InputError(
+                *(Parameter("hardens_by_c"), " must be 0, or more than 0 with a "),
+                *(Parameter("hardening_source"), f", got {as_typed(self.hardens_by_c)} {source}."),
+                " Give degrees, and where they are published.",
+            )
         self._check_stages()
         if (self.perennial is None) == (self.maturity is None):
-            msg = f"Crop {self.name!r} needs either a maturity or a perennial table, and not both."
-            raise ValueError(msg)
+            got = "neither" if self.perennial is None else "both"
+            needed = (
+                *(f"Crop {self.name!r} needs either a ", Parameter("maturity"), " or a "),
+                *(Parameter("perennial"), f" table, and not both; got {got}. "),
+                "A perennial is what stands for years.",
+            )
+            raise InputError(*needed)
 
     def _check_stages(self) -> None:
         names = [stage.name for stage in self.stages]
         if not names:
-            msg = f"Crop {self.name!r} has no stages. Give at least one [[stages]] table."
-            raise ValueError(msg)
+            none = f"Crop {self.name!r} has no ", Parameter("stages"), ". Give at least one."
+            raise InputError(*none)
         if len(set(names)) < len(names):
             msg = (
                 f"Crop {self.name!r} names a stage twice: {', '.join(names)}. "
                 "Each needs a name of its own."
             )
-            raise ValueError(msg)
+            raise InputError(msg, parameter="stages")
         total = sum(stage.share for stage in self.stages)
         if abs(total - 1) > 0.005:
-            msg = f"Crop {self.name!r}: the shares of its stages must add up to 1, got {total:g}."
-            raise ValueError(msg)
+            msg = f"Crop {self.name!r}: the shares of its stages must add up to 1, got "
+            raise InputError(msg, f"{as_typed(total)}. Change one of them.", parameter="stages")
         if not any(stage.harvested for stage in self.stages):
-            msg = f"Crop {self.name!r}: mark the stage that is harvested with harvested = true."
-            raise ValueError(msg)
+            msg = f"Crop {self.name!r}: mark the stage that is harvested with "
+            raise InputError(msg, Parameter("harvested", True), ", got none.")
         if self.short_days is not None and self.short_days.stage not in names[1:]:
             msg = (
-                f"Crop {self.name!r}: short_days.stage must be a stage after the first, "
-                f"one of {', '.join(names[1:]) or 'none'}; got {self.short_days.stage!r}."
+                f" must be a stage after the first, one of {', '.join(names[1:]) or 'none'}; got "
+                f"{self.short_days.stage!r}."
             )
-            raise ValueError(msg)
+            stage = Parameter("stage"), " of ", Parameter("short_days"), msg
+            named = f"Crop {self.name!r}: "
+            raise InputError(named, *stage)
 
     @property
     def is_perennial(self) -> bool:

@@ -16,6 +16,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import InputError, Mention, Parameter
+from climwin.core.formatting import as_typed, fixed
 from climwin.core.provenance import SCENARIO
 from climwin.core.schema import (
     TOLERANCE_C,
@@ -477,7 +478,9 @@ def _one_value_a_day(parsed: ParsedFile, name: str, series: RawSeries) -> RawSer
     differs = np.zeros(len(days), bool)
     differs[1:] = values[1:] != values[:-1]
     clash = repeated & differs
-    text = [f"{day} {value:g}" for day, value in zip(days[clash], values[clash], strict=True)]
+    text = [
+        f"{day} {as_typed(value)}" for day, value in zip(days[clash], values[clash], strict=True)
+    ]
     what, advice = f"days have two values of {name}", "Keep one; a day has one row."
     parsed.faults += delimited.fault(what, advice, np.ones(len(text), bool), lines[clash], text)
     dropped = int((repeated & ~differs).sum())
@@ -538,7 +541,7 @@ def _refuse_wrong_unit(parsed: ParsedFile, out: xr.Dataset) -> None:
         return
     msg = (
         f"{parsed.name}: the unit of {name!r} looks wrong. Read as {series.unit}, its warmest "
-        f"month has a median of {warmest:.0f} degC, which no place that grows food has. "
+        f"month has a median of {fixed(warmest)} degC, which no place that grows food has. "
     )
     raise RecordError(msg, *advice)
 

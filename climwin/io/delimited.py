@@ -20,6 +20,8 @@ from typing import NamedTuple
 import numpy as np
 
 from climwin.core.errors import InputError, Mention, Parameter
+from climwin.core.formatting import counted
+from climwin.core.formatting import number as written
 from climwin.core.schema import RecordError
 from climwin.io.files import file_size
 
@@ -92,8 +94,9 @@ def encoding(path: Path) -> str:
     size = file_size(path)
     if size > MAX_BYTES:
         msg = (
-            f"{path.name} holds {size:,} bytes, more than the {MAX_BYTES:,} that are read. "
-            "Keep one station and only the columns of date, temperature and precipitation."
+            f"{path.name} holds {counted(size, 'byte')}, more than the {written(MAX_BYTES)} "
+            "that are read. Keep one station and only the columns of date, temperature and "
+            "precipitation."
         )
         raise RecordError(msg)
     utf8, known, ends = getincrementaldecoder("utf-8")(), True, 0
@@ -110,8 +113,8 @@ def encoding(path: Path) -> str:
             ends += block.count(b"\n")
     if ends > MAX_LINES:
         msg = (
-            f"{path.name} holds {ends:,} lines, more than the {MAX_LINES:,} that are read. "
-            "Keep one station, a day a line."
+            f"{path.name} holds {counted(ends, 'line')}, more than the {written(MAX_LINES)} that "
+            "are read. Keep one station, a day a line."
         )
         raise RecordError(msg)
     return "utf-8-sig" if known and _fits(utf8, b"", last=True) else "latin-1"
@@ -138,8 +141,9 @@ def lines(path: Path, coding: str) -> Iterator[tuple[int, str]]:
         for number, raw in enumerate(pieces, start=1):
             if number > MAX_LINES or len(raw) > MAX_LINE:
                 msg = (
-                    f"{path.name}, line {number}: a daily record has fewer than {MAX_LINES:,} "
-                    f"lines, of fewer than {MAX_LINE:,} characters. Keep one station, a day a line."
+                    f"{path.name}, line {number}: a daily record has fewer than "
+                    f"{written(MAX_LINES)} lines, of fewer than {written(MAX_LINE)} characters. "
+                    "Keep one station, a day a line."
                 )
                 raise RecordError(msg)
             text = raw.strip("\n")

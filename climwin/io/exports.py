@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError
 from climwin.core.schema import Variable
 from climwin.io.files import atomic_write
 
@@ -158,7 +159,7 @@ def _head(result: xr.Dataset, rows: list[str]) -> Iterator[str]:
     """The remarks above the table: the result's attributes, and what its columns are."""
     for key, value in result.attrs.items():
         yield f"{key}: {_text(value)}"
-    yield f"written by: {_author()}"
+    yield f"written by: {author()}"
     for name, da in {**result.coords, **result.data_vars}.items():
         across = ", ".join(str(dim) for dim in da.dims if dim not in rows and dim != name)
         units = da.attrs.get("units")
@@ -183,7 +184,8 @@ def _text(value: Any) -> str:
     )
 
 
-def _author() -> str:
+def author() -> str:
+    """The program that wrote a file, and its version."""
     from climwin import __version__
 
     return f"climwin {__version__}"
@@ -243,7 +245,7 @@ def _by_convention(result: xr.Dataset) -> xr.Dataset:
     facts = {"title": "Result of climwin", **out.attrs}
     facts = {key: _plain(value) for key, value in facts.items() if value is not None}
     licence = {"license": facts["licence"]} if "licence" in facts else {}  # as ACDD spells it
-    story = "\n".join(filter(None, (facts.get("history"), f"written by {_author()}")))
+    story = "\n".join(filter(None, (facts.get("history"), f"written by {author()}")))
     out.attrs = {**facts, **licence, "history": story, "Conventions": "CF-1.11"}
     return out
 
@@ -289,5 +291,5 @@ def _named(path: str | Path, suffix: str) -> Path:
     target = Path(path)
     if target.suffix != suffix:
         msg = f"The file's name must end in {suffix}, got {target.name!r}. Name it so."
-        raise ValueError(msg)
+        raise InputError(msg)
     return target

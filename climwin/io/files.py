@@ -14,6 +14,7 @@ from typing import Any
 
 import xarray as xr
 
+from climwin.core.formatting import number
 from climwin.core.schema import RecordError
 
 # --- to read ------------------------------------------------------------------------------
@@ -71,8 +72,8 @@ def check_declared_size(
     largest = max(sizes, key=sizes.__getitem__, default="")
     if sizes and sizes[largest] > most:
         msg = (
-            f"its {largest!r} claims to hold {sizes[largest]:,} bytes, more than the {most:,} "
-            "that are read. Is it a daily record?"
+            f"its {largest!r} claims to hold {number(sizes[largest])} bytes, more than the "
+            f"{number(most)} that are read. Is it a daily record?"
         )
         raise ValueError(msg)
 
@@ -114,6 +115,9 @@ def atomic_write(target: str | Path, *, single_writer: bool = False) -> Iterator
         part.replace(place)
         _sync_folder(place.parent)
     except (OSError, RuntimeError) as error:  # the netCDF library's own words: "HDF error"
+        if not place.parent.exists():
+            msg = f"{place} cannot be written: there is no folder {place.parent}. Make it first."
+            raise OSError(msg) from error
         why = getattr(error, "strerror", None) or error
         msg = (
             f"{place} cannot be written ({why}). Is the disk full, or the folder read-only? "

@@ -19,6 +19,7 @@ ELEMENTS = {"TMIN": "tmin", "TMAX": "tmax", "TAVG": "tmean", "PRCP": "precip"}
 """Elements that are read: temperatures in tenths of degC, precipitation in tenths of mm [1]_."""
 
 _MISSING = "-9999"
+_DLY_LENGTH = 21 + 30 * 8 + 5  # up to the value of day 31; its flags may be blank, and stripped
 _DLY = re.compile(r"[A-Z0-9_-]{11}\d{6}[A-Z0-9*#]{4}[ \d-]{4}\d", re.ASCII)
 _ROW = re.compile(r'"?[A-Z0-9_-]{11}"?,"?\d{4}-?\d\d-?\d\d"?,"?[A-Z0-9*#]{4}"?,', re.ASCII)
 _ROW_HEAD = "ID,DATE,ELEMENT,"
@@ -69,14 +70,20 @@ def observations(file: str, lines: Iterator[tuple[int, str]], kind: str) -> Iter
                 "Fetch the file again, or take the line out."
             )
             raise RecordError(msg)
-        yield from unfold(number, text)
+        yield from unfold(file, number, text)
 
 
-def _from_dly(number: int, text: str) -> Iterator[Observation]:
+def _from_dly(file: str, number: int, text: str) -> Iterator[Observation]:
     """A month: columns 1-11 station, 12-17 year and month, 18-21 element, then 31 days of 8."""
     station, month, element = text[:11], f"{text[11:15]}-{text[15:17]}", text[17:21]
     if element not in ELEMENTS:
         return
+    if len(text.rstrip()) < _DLY_LENGTH:
+        msg = (
+            f"{file}, line {number}, is cut: it has {len(text.rstrip())} characters, a month takes "
+            f"{_DLY_LENGTH} or more. Fetch the file again."
+        )
+        raise RecordError(msg)
     for day in range(31):
         value = text[21 + 8 * day : 26 + 8 * day].strip()
         if value not in ("", _MISSING):
@@ -84,7 +91,7 @@ def _from_dly(number: int, text: str) -> Iterator[Observation]:
             yield Observation(number, station, f"{month}-{day + 1:02d}", element, value, quality)
 
 
-def _from_row(number: int, text: str) -> Iterator[Observation]:
+def _from_row(_: str, number: int, text: str) -> Iterator[Observation]:
     """A value: station, date, element, value, measurement, quality and source flag, time."""
     fields = [*(field.strip('" ') for field in text.split(",")), "", ""]
     station, day, element, value, _, quality = fields[:6]

@@ -13,6 +13,8 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError
+from climwin.core.formatting import fixed, number
 from climwin.core.schema import VARIABLES, RecordError, to_celsius
 from climwin.io.files import check_declared_size, file_size
 
@@ -30,6 +32,18 @@ _FAHRENHEIT = ("degf", "f", "fahrenheit", "degree_fahrenheit", "degrees_fahrenhe
 _ZERO_C = 273.15  # [K]
 _LARGEST = 20_000_000  # bytes of a coordinate: 6,000 years of days
 _MOST_CELLS = 1_000_000
+_ONE_DAY = np.timedelta64(1, "D")
+_A_YEAR = 360  # days
+
+_LOOKED_AT = 25  # cells of the first year whose values are judged
+_PLAUSIBLE_C = (-70.0, 45.0)  # of the middle value of a year, pole to desert (common practice)
+_CROSSED_C = 0.1  # what packing into whole numbers may cross extremes by
+_CROSSED_SHARE = 0.01
+_FAR_FROM_EQUATOR = 30.0  # [degrees]
+_CLEAR_SEASONS_C = 4.0
+_SPREAD = (
+    "years of 360 days spread over the year; the days left open are the mean of their neighbours"
+)
 
 
 def open_grid(path: str | Path) -> xr.Dataset:
@@ -85,12 +99,19 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
     ------
     RecordError
         If the minimum, the maximum or the time is not recognised, a unit is not one of
-        temperature, days come more than once, or the calendar has years of 360 days.
+        temperature, days come more than once, or the values of a first year show that a unit is
+        not what it is said to be, the minimum and the maximum are swapped, or the seasons are
+        those of the other hemisphere.
 
     Notes
     -----
-    Values are taken as they are: of a reanalysis or an interpolation there is no bad reading to
-    set aside.
+    Single values are taken as they are: of a reanalysis or an interpolation there is no bad
+    reading to set aside.
+
+    A model's years of 360 days are spread over the year, as xarray's ``convert_calendar`` does with
+    ``align_on="year"``: each day keeps its place in the seasons. The five or six days that this
+    leaves open are the mean of the days before and after, so that nothing known is lost and
+    nothing becomes unknown. ``history`` says so.
     """
     named = _time_and_place(grid)
     variables = {name: _find(named, name) for name in _NAMES}
@@ -104,10 +125,13 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
             )
             raise RecordError(msg)
     out = xr.Dataset({name: _celsius(named[key], name) for name, key in variables.items() if key})
+    _check_values(out, {name: named[key] for name, key in variables.items() if key})
     if "tmean" not in out:
         attributes = VARIABLES["tmean"]._asdict() | {"derived_from": "tmin and tmax"}
         out["tmean"] = ((out["tmin"] + out["tmax"]) / 2).assign_attrs(attributes)
     facts = {key: grid.attrs[key] for key in ("title", "source", "licence") if key in grid.attrs}
+    if out["time"].dt.calendar == "360_day":
+        facts["history"] = "\n".join(filter(None, [grid.attrs.get("history"), _SPREAD]))
     return _by_date(out).transpose(..., "time").drop_attrs(deep=False).assign_attrs(facts)
 
 
@@ -138,12 +162,15 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     if not {"latitude", "longitude"} <= {*daily.coords}:
         present = ", ".join(map(str, daily.coords)) or "none"
         msg = f"A grid needs the coordinates latitude and longitude, got {present}. See as_daily."
-        raise ValueError(msg)
+        raise InputError(msg)
     cells = dict.fromkeys([*daily["latitude"].dims, *daily["longitude"].dims])
     count = math.prod(daily.sizes[name] for name in cells)
     if count > _MOST_CELLS:
-        msg = f"The grid has {count:,} cells, more than the {_MOST_CELLS:,} taken. Cut it first."
-        raise ValueError(msg)
+        msg = (
+            f"The grid has {number(count)} cells, more than the {number(_MOST_CELLS)} taken. Cut "
+            "it first."
+        )
+        raise InputError(msg)
     out = daily.stack(station=list(cells)).reset_index("station")
     places = zip(out["latitude"].values, out["longitude"].values, strict=True)
     extra = [name for name in cells if name not in ("latitude", "longitude")]
@@ -210,18 +237,91 @@ def _celsius(values: xr.DataArray, name: str) -> xr.DataArray:
     return values
 
 
+def _check_values(daily: xr.Dataset, given: dict[str, xr.DataArray]) -> None:
+    """Refuse a wrong unit, swapped extremes and a wrong hemisphere, by cells of a first year."""
+    cells = [name for name in daily["tmin"].dims if name != "time"]
+    stride = max(math.ceil((math.prod(daily.sizes[name] for name in cells) / _LOOKED_AT) ** 0.5), 1)
+    a_year = daily.isel({name: slice(None, None, stride) for name in cells} | {"time": slice(366)})
+    a_year = a_year.compute()
+    for name, values in a_year.data_vars.items():
+        _check_unit(float(values.median()), given[str(name)], str(name))
+    low, high = a_year["tmin"], a_year["tmax"]
+    known = int((low.notnull() & high.notnull()).sum())
+    crossed = int((low > high + _CROSSED_C).sum())
+    if crossed > _CROSSED_SHARE * known:
+        msg = (
+            f"The minimum {given['tmin'].name!r} is above the maximum {given['tmax'].name!r} on "
+            f"{fixed(100 * crossed / known)} % of days. Are they swapped? Correct their names, and "
+            "their cell_methods where they have any."
+        )
+        raise RecordError(msg)
+    if a_year.sizes["time"] >= _A_YEAR and "latitude" in a_year.coords:
+        _check_seasons(a_year)
+
+
+def _check_unit(middle: float, given: xr.DataArray, name: str) -> None:
+    """Refuse a variable whose values are of another unit than it says."""
+    if np.isnan(middle) or _PLAUSIBLE_C[0] <= middle <= _PLAUSIBLE_C[1]:
+        return
+    said = str(given.attrs.get("units", ""))
+    others = {"K": middle - _ZERO_C, "degC": middle + _ZERO_C, "degF": (middle - 32) / 1.8}
+    likely = [u for u, c in others.items() if _PLAUSIBLE_C[0] <= c <= _PLAUSIBLE_C[1]]
+    advice = f"They look like {likely[0]}: correct its units." if likely else "Correct its units."
+    msg = (
+        f"{given.name!r} says its units are {said!r}, but then the middle of a year's "
+        f"{VARIABLES[name].long_name} is {fixed(middle)} degC. {advice}"
+    )
+    raise RecordError(msg)
+
+
+def _check_seasons(a_year: xr.Dataset) -> None:
+    """Refuse a grid that is warm in the other hemisphere's summer."""
+    month, middle = a_year["time"].dt.month, (a_year["tmin"] + a_year["tmax"]) / 2
+    july = middle.where(month.isin([6, 7, 8])).mean("time")
+    january = middle.where(month.isin([12, 1, 2])).mean("time")
+    swing = (july - january) * np.sign(a_year["latitude"])
+    swing = swing.where(np.abs(a_year["latitude"]) > _FAR_FROM_EQUATOR)
+    if float(swing.median()) < -_CLEAR_SEASONS_C:
+        msg = (
+            "The warm months are those of the other hemisphere's summer: in June to August it is "
+            f"{fixed(abs(float(swing.median())))} degC the wrong way from December to February. Is "
+            "the sign of the latitude right, and are the dates?"
+        )
+        raise RecordError(msg)
+
+
 def _by_date(daily: xr.Dataset) -> xr.Dataset:
     """The record on the days of the common calendar, without their hours."""
     if daily["time"].dt.calendar == "360_day":
-        msg = (
-            "The data have years of 360 days, which have no days of the year in common with ours. "
-            "Convert them first: xarray's convert_calendar(..., align_on='date')."
-        )
-        raise RecordError(msg)
+        return _spread_over_the_year(daily)
     if daily["time"].dt.calendar not in ("standard", "gregorian", "proleptic_gregorian"):
         daily = daily.convert_calendar("standard", use_cftime=False)
     days = daily["time"].values.astype("datetime64[D]").astype("datetime64[s]")
+    _refuse_repeated_days(days)
+    return daily.assign_coords(time=days)
+
+
+def _refuse_repeated_days(days: np.ndarray) -> None:
     if len(np.unique(days)) < len(days):
         msg = "Some days come more than once. Give daily values: resample(time='1D') first."
         raise RecordError(msg)
-    return daily.assign_coords(time=days)
+
+
+def _spread_over_the_year(daily: xr.Dataset) -> xr.Dataset:
+    """Years of 360 days on the days of the common calendar; see the notes of `as_daily`."""
+    time = daily["time"].values
+    noons = np.array([day.replace(hour=12, minute=0, second=0, microsecond=0) for day in time])
+    _refuse_repeated_days(noons)
+    follows = np.array([step.days == 1 for step in np.diff(noons)], dtype=bool)
+    spread = daily.assign_coords(time=noons)
+    spread = spread.convert_calendar("standard", align_on="year", use_cftime=False)
+    days = spread["time"].values.astype("datetime64[D]").astype("datetime64[s]")
+    spread = spread.assign_coords(time=days)
+    opened = days[:-1][follows & (np.diff(days) == 2 * _ONE_DAY)] + _ONE_DAY
+    whole = spread.reindex(time=np.union1d(days, opened))
+    around = (whole.shift(time=1) + whole.shift(time=-1)) / 2
+    is_open = xr.DataArray(np.isin(whole["time"].values, opened), dims="time")
+    filled = whole.where(~is_open, around)
+    for name, values in filled.data_vars.items():
+        values.attrs = daily[name].attrs
+    return filled

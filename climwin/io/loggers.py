@@ -17,6 +17,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import counted, fixed
 from climwin.core.schema import RecordError, Units, check_choice, to_celsius
 from climwin.io import delimited
 
@@ -32,7 +33,9 @@ _HEAD_LINES = 60
 _CLOCKS = (["date"], ["time"], ["datetime"], ["timestamp"])
 _TWO_COLUMNS = [["date"], ["time"]]
 _NEARLY_S = 600  # how far a step back may be from an hour and still be the end of summer time
-_DAY_S = 86_400
+_HOUR_S, _DAY_S = 3_600, 86_400
+_EVENLY = 1.5  # usual steps: no reading is missing between two
+_HALF_A_YEAR = 200  # days, within which clocks change at least once
 _UNIT = re.compile(r"(?:^|[^a-z])(?:deg)?([cf])(?:elsius|ahrenheit)?(?:$|[^a-z])")
 _OFFSET = re.compile(r"[T ]\d\d.*(?:Z|[+-]\d\d(?::?\d\d)?)$")
 
@@ -93,10 +96,25 @@ def read_logger(
         raise RecordError(msg)
     _refuse_implausible(present, units, file.name)
     ordered, notes = _sorted_once(_in_time_order(present, zone, file.name), zone, file.name)
-    notes = [f"read from {file.name} in deg{units}", *notes]
+    notes = [f"read from {file.name} in deg{units}", *notes, *_doubt_of_summer(present, zone)]
     if len(readings) > len(present):
         notes.append(f"{len(readings) - len(present)} blank readings left out")
     return _as_dataset(ordered, notes, zone, file)
+
+
+def _doubt_of_summer(present: pd.DataFrame, zone: str | None) -> list[str]:
+    """That nothing in a file shows whether its clock was set to summer time, where that is so."""
+    if zone is None or present["time"].dt.tz is not None:
+        return []
+    tz, time = _zone(zone), present["time"].sort_values()
+    offset = time.iloc[0].to_pydatetime().replace(tzinfo=tz).utcoffset()
+    winter = _winter_offset(tz, time.dt.year.iloc[0])
+    if offset == winter or _crosses_a_change(time, tz):
+        return []
+    return [
+        f"taken as set to the summer time of {zone}, an hour ahead; the file holds no change of "
+        "clocks to tell by. If the clock stayed at winter time, leave the zone out"
+    ]
 
 
 def _as_dataset(
@@ -107,7 +125,13 @@ def _as_dataset(
         ordered["temperature"].to_numpy(),
         {"units": "degC", "long_name": "air temperature", "standard_name": "air_temperature"},
     )
-    where = {"zone": f"winter time of {zone}"} if zone else {}
+    where: dict[str, str | float] = {}
+    if zone:
+        at = ordered["time"].iloc[0].to_pydatetime()
+        where = {
+            "zone": f"winter time of {zone}",
+            "utc_offset_h": _winter_offset(_zone(zone), at.year).total_seconds() / 3600,
+        }
     return xr.Dataset(
         {"temperature": heat},
         coords={"time": ordered["time"].to_numpy().astype("datetime64[s]")},
@@ -259,9 +283,9 @@ def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
     fahrenheit = ("Are they degF? Then give ", Parameter("units", "F"), ".")
     advice = fahrenheit if units == "C" else ("Are they degC after all?",)
     msg = (
-        f"{file}, line {line:.0f}: {value:.1f} degC when read as deg{units}, and the middle of all "
-        f"readings {heat.median():.1f}. A garden stays between {low:.0f} and {high:.0f} degC, its "
-        f"middle below {_USUAL_BELOW_C:.0f}. "
+        f"{file}, line {fixed(line)}: {fixed(value, 1)} degC when read as deg{units}, and the "
+        f"middle of all readings {fixed(heat.median(), 1)}. A garden stays between {fixed(low)} "
+        f"and {fixed(high)} degC, its middle below {fixed(_USUAL_BELOW_C)}. "
     )
     raise RecordError(msg, *advice, " If the sensor failed, blank its readings.")
 
@@ -285,10 +309,14 @@ def _in_time_order(present: pd.DataFrame, zone: str | None, file: str) -> pd.Dat
     tz = _zone(zone)
     if present["time"].dt.tz is None:
         present = present.assign(time=_universal(present, tz, file))
-    year = present["time"].dt.year.iloc[0]
-    noons = (dt.datetime(year, month, 1, 12, tzinfo=tz) for month in (1, 7))
-    winter = min(noon.utcoffset() or dt.timedelta() for noon in noons)
+    winter = _winter_offset(tz, present["time"].dt.year.iloc[0])
     return present.assign(time=present["time"].dt.tz_localize(None) + winter)
+
+
+def _winter_offset(tz: ZoneInfo, year: int) -> dt.timedelta:
+    """By how much a zone's winter time is ahead of universal time."""
+    noons = (dt.datetime(year, month, 1, 12, tzinfo=tz) for month in (1, 7))
+    return min(noon.utcoffset() or dt.timedelta() for noon in noons)
 
 
 def _zone(name: str) -> ZoneInfo:
@@ -316,7 +344,32 @@ def _universal(present: pd.DataFrame, tz: ZoneInfo, file: str) -> pd.Series:
             "went forward. The logger's clock was not set to summer time: leave "
         )
         raise RecordError(msg, Parameter("zone"), " out.")
+    _refuse_winter_clock(present, twice, tz, file)
     return there.dt.tz_convert("UTC")
+
+
+def _refuse_winter_clock(present: pd.DataFrame, twice: pd.Series, tz: ZoneInfo, file: str) -> None:
+    """Refuse a clock that runs evenly through the hour that clocks in summer time show twice."""
+    clock = present["time"]
+    step = clock.diff().dt.total_seconds()
+    usual = step[step > 0].median()
+    for _, hour in present[twice].groupby(clock[twice].dt.date):
+        first, last = hour.index[0], hour.index[-1]
+        around = step.loc[max(first - 1, 1) : last + 1]  # positions: the index was made anew
+        is_even = ((around > 0) & (around <= _EVENLY * usual)).all()
+        if first > 0 and last + 1 < len(present) and usual <= _HOUR_S and is_even:
+            msg = (
+                f"{file}, line {hour['line'].iloc[0]}: the hour from {hour['time'].iloc[0]} comes "
+                f"once, but clocks in {tz.key} showed it twice, at the end of summer time. The "
+                "logger's clock was not set to summer time: leave "
+            )
+            raise RecordError(msg, Parameter("zone"), " out.")
+
+
+def _crosses_a_change(time: pd.Series, tz: ZoneInfo) -> bool:
+    """Whether clocks went forward or back between the first and the last time."""
+    ends = [time.iloc[n].to_pydatetime().replace(tzinfo=tz).utcoffset() for n in (0, -1)]
+    return bool(ends[0] != ends[1] or (time.iloc[-1] - time.iloc[0]).days > _HALF_A_YEAR)
 
 
 def _sorted_once(
@@ -333,7 +386,9 @@ def _sorted_once(
     if clash.sum() > _FEW_CLASHES or (clash & (step != 0)).any():
         _refuse_clash(readings.assign(step=step), clash, usual if zone is None else np.nan, file)
     ordered = readings[~repeated].groupby("time", as_index=False)[["temperature"]].mean()
-    notes = [f"{repeated.sum()} readings given twice dropped"] if repeated.any() else []
+    notes = (
+        [f"{counted(int(repeated.sum()), 'reading')} given twice dropped"] if repeated.any() else []
+    )
     if clash.any():
         notes.append(
             f"mean taken of two readings at the same time, {clash.sum()} times; if the clock was "

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError
+from climwin.core.formatting import counted, number
 from climwin.core.schema import TOLERANCE_C, VARIABLES, apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, every_day, split_dates
 from climwin.core.stats import sorted_quantile, z_of
@@ -341,7 +343,7 @@ def describe(coverage: xr.Dataset) -> list[str]:
     more = set(coverage["longest_gap_overall"].dims) - {"variable"}
     if more:
         msg = f"One station at a time: choose from {', '.join(map(str, more))} with .isel()."
-        raise ValueError(msg)
+        raise InputError(msg)
     return [_sentence(coverage.sel(variable=name)) for name in coverage["variable"].values]
 
 
@@ -349,14 +351,18 @@ def _sentence(one: xr.Dataset) -> str:
     name, days = one["variable"].item(), int(one["days"].sum())
     present, missing = int(one["present"].sum()), int(one["missing"].sum())
     kinds = one["set_aside"].sum(("year", "month")).to_series()
-    aside = [f"{times:,} {str(kind).replace('_', ' ')}" for kind, times in kinds.items() if times]
-    text = f"{name}: {present:,} of {days:,} days"
+    aside = [
+        f"{number(times)} {str(kind).replace('_', ' ')}" for kind, times in kinds.items() if times
+    ]
+    text = f"{name}: {number(present)} of {counted(days, 'day')}"
     if present:
         first, last = (str(one[key].values)[:10] for key in ("first_date", "last_date"))
         text += f" from {first} to {last}"
-    text += f"; {missing:,} missing; set aside: {', '.join(aside) or 'none'}"
+    text += f"; {number(missing)} missing; set aside: {', '.join(aside) or 'none'}"
     if filled := int(one["filled"].sum()):
-        text += f"; filled from a neighbour: {filled:,}"
+        text += f"; filled from a neighbour: {number(filled)}"
     if gap := int(one["longest_gap_overall"]):
-        text += f"; longest gap {gap:,} days from {str(one['longest_gap_date'].values)[:10]}"
+        text += (
+            f"; longest gap {counted(gap, 'day')} from {str(one['longest_gap_date'].values)[:10]}"
+        )
     return f"{text}."

@@ -7,10 +7,12 @@ import reprlib
 import tomllib
 from collections.abc import Callable
 from dataclasses import MISSING, fields, is_dataclass
+from functools import lru_cache
 from pathlib import Path
 from types import UnionType
 from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin, get_type_hints
 
+from climwin.core.errors import ClimwinError, Parameter
 from climwin.core.schema import RecordError
 from climwin.io.files import file_size
 
@@ -133,13 +135,31 @@ def _build_table(kind: Any, value: Any, where: str) -> Any:
     if missing:
         msg = f"{where}: {', '.join(missing)} missing. Every number needs its source, too."
         raise RecordError(msg)
-    types = get_type_hints(kind)
+    types = _types_of_fields(kind)
     built = {key: _build(types[key], item, f"{where}, {key}") for key, item in value.items()}
     try:
         return kind(**built)
+    except ClimwinError as error:
+        told = [_in_toml(p) if isinstance(p, Parameter) else p for p in error.pieces]
+        begin = f"{where}: "
+        raise RecordError(begin, *told) from error
     except ValueError as error:
         msg = f"{where}: {error}"
         raise RecordError(msg) from error
+
+
+@lru_cache
+def _types_of_fields(kind: type) -> dict[str, Any]:
+    """Types of a dataclass's fields by name; a catalogue asks for the same few a thousand times."""
+    return get_type_hints(kind)
+
+
+def _in_toml(field: Parameter) -> str:
+    """A field as the file has it: its key is the field's name, whoever reads the error."""
+    if field.value is None:
+        return field.name
+    value = str(field.value)
+    return f"{field.name} = {value.lower() if isinstance(field.value, bool) else value}"
 
 
 def _refuse(where: str, rule: str, value: Any) -> NoReturn:

@@ -17,7 +17,8 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
-from climwin.climate.windows import odds_shorter
+from climwin.core.errors import InputError
+from climwin.core.formatting import fixed
 from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_of_year
 from climwin.core.status import UNKNOWN
@@ -103,7 +104,7 @@ class Club:
                 "A club's page compares two gardens or more, each with a name of its own; got "
                 f"{', '.join(names) or 'none'}. Write a [[gardens]] table for each."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
 
 
 def read_club(path: str | Path) -> Club:
@@ -144,7 +145,7 @@ def club_reports(
     if years[0] > years[1]:
         all_spans = [f"{f}: {a} to {b}" for f, (a, b) in zip(records, spans, strict=True)]
         msg = f"The records have no year in common ({'; '.join(all_spans)}). Take longer ones."
-        raise ValueError(msg)
+        raise InputError(msg)
     grown = read_crop(where / club.crop) if club.crop.endswith(".toml") else crop(club.crop)
     return tuple(
         _report(member, within(records[member.record], years), grown, club.need_days, few_years)
@@ -256,13 +257,13 @@ class ClubPage:
 
 
 class GardenRow:
-    """One garden's numbers; its window is the longest of each year, in spring or in autumn."""
+    """One garden's numbers; its window is that of the garden's own page."""
 
     def __init__(self, report: GardenReport) -> None:
         self.report, self.name = report, report.garden.name
-        self.length = report.windows["length"].sel(part="longest")
-        self.median_length = float(self.length.median())
-        self.shorter = odds_shorter(report.windows, report.need_days).sel(part="longest")
+        self.length = report.window["length"]
+        self.median_length = report.median_length
+        self.shorter = report.shorter
         leading = report.of_climate(report.leading("spring freeze"))
         self.freezes = leading.freeze_odds.sel(threshold=0.0)
 
@@ -325,7 +326,7 @@ def _line(row: GardenRow) -> Content:
 
 
 def _days(value: float) -> str:
-    return UNKNOWN if np.isnan(value) else f"{value:.0f}"
+    return UNKNOWN if np.isnan(value) else fixed(value)
 
 
 def _numbers(rows: list[GardenRow]) -> xr.Dataset:
@@ -336,13 +337,13 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
         "shorter": [int(row.shorter["shorter"]) for row in rows],
         "known": [int(row.shorter["known"]) for row in rows],
         **{
-            f"{half}_{10 * level:.0f}_in_10": [row.freeze(half, level) for row in rows]
+            f"{half}_{round(10 * level)}_in_10": [row.freeze(half, level) for row in rows]
             for half in _HALVES
             for level in (EVEN, RISK)
         },
     }
     out = xr.Dataset({name: ("garden", column) for name, column in columns.items()})
-    out["window_days"].attrs = {"units": "days", "long_name": "longest window, middle year"}
+    out["window_days"].attrs = {"units": "days", "long_name": "window, middle year"}
     out["need_days"].attrs = {"units": "days", "long_name": "days outdoors to the first harvest"}
     for name in columns:
         if name.endswith("in_10"):

@@ -7,9 +7,11 @@ import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from climwin.core.text import plain_text
 from climwin.widgets import front_end
 
 TEMPLATES = files("climwin.page") / "templates"
@@ -41,8 +43,9 @@ def fill_macro(template: str, macro: str, content: Mapping[str, Any]) -> Fragmen
     return Fragment(str(filled(content)))
 
 
+@lru_cache(maxsize=1)
 def environment() -> Any:
-    """Jinja's environment of the page's templates; all text is escaped."""
+    """Jinja's environment of the page's templates, which compiles each once; text is escaped."""
     import jinja2
 
     jinja = jinja2.Environment(
@@ -61,6 +64,7 @@ def _with_unbroken_units(value: Any) -> Any:
     """Text whose numbers stay on one line with their month or their unit."""
     if type(value) is not str:  # markup that is escaped already stays as it is
         return value
+    value = plain_text(value, keep="\n\t")
     return re.sub(r"(\d) (?=[A-Z][a-z]{2}\b|[°%]|years?\b|days?\b)", "\\1\N{NO-BREAK SPACE}", value)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import gzip
 import json
+from dataclasses import replace
 from typing import Any
 
 from climwin.core.schema import Units
@@ -17,6 +18,7 @@ from climwin.crops.model import Crop
 from climwin.planning.plan import Plan
 from climwin.report.garden import GardenReport, usual_plans
 from climwin.widgets import payload
+from climwin.widgets.payload import PERENNIAL_START
 from climwin.widgets.state import State, first_state, plan_of, span_of, usual_ways, with_plan
 from climwin.widgets.tasks import inputs_of
 
@@ -76,9 +78,20 @@ def _outcomes(
     report: GardenReport, states: list[State], chosen: dict[str, Crop]
 ) -> list[dict[str, Any]]:
     """What became of the two plans of each state in every year, begun on any day."""
-    plans = [plan_of(chosen[each["crop"]], each, which) for each in states for which in (0, 1)]
-    outcomes = payload.outcomes(plans, report.daily)
-    return [
-        {"inputs": inputs_of("plans", state), "plans": outcomes[2 * i : 2 * i + 2]}
-        for i, state in enumerate(states)
+    plans = [
+        replace(plan_of(chosen[each["crop"]], each, which), start=PERENNIAL_START)  # on any day
+        for each in states
+        for which in (0, 1)
     ]
+    different = list(dict.fromkeys(plans))
+    outcomes = dict(zip(different, payload.outcomes(different, report.daily), strict=True))
+    return [
+        # A crop that is grown in one way alone has it once.
+        {"inputs": inputs_of("plans", state), "plans": [outcomes[plan] for plan in two]}
+        for state, two in zip(states, _in_twos(plans), strict=True)
+    ]
+
+
+def _in_twos(plans: list[Plan]) -> list[list[Plan]]:
+    """Plans two by two, and once where both are the same."""
+    return [list(dict.fromkeys(plans[i : i + 2])) for i in range(0, len(plans), 2)]

@@ -14,6 +14,8 @@ from collections.abc import Iterator
 from dataclasses import MISSING, Field, fields, is_dataclass
 from typing import Any, Protocol
 
+from climwin.core.errors import InputError
+from climwin.core.schema import Garden
 from climwin.core.stats import LEAST_YEARS
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
@@ -58,7 +60,7 @@ def run_cells(notebook: Notebook, page: Sectioned) -> Notebook:
         call = _SECTION.fullmatch(cell["source"].strip())
         if not call:
             msg = f'A cell of the page shows a section, page.section("name"); got {cell["source"]}.'
-            raise ValueError(msg)
+            raise InputError(msg)
         html = page.section(call[1]).html
         cell["execution_count"] = count  # the first is the cell that makes the page
         cell["outputs"] = [
@@ -125,7 +127,7 @@ def _setup(page: Page, record: str) -> str:
         "",
         f"daily = load_record({record!r})",
         f"garden = cw.Garden({garden.name!r}, {garden.latitude!r}, {garden.longitude!r}, "
-        f"{garden.elevation!r})",
+        f"{garden.elevation!r}{_address(garden)})",
         *(f"{name} = {_crop_source(each)}" for name, each in zip(names, crops, strict=True)),
         "plans = [",
         *(f"    {plan}," for plan in plans),
@@ -134,6 +136,12 @@ def _setup(page: Page, record: str) -> str:
         f"page = Page(report, units={page.units!r}, made={made})",
     ]
     return "\n".join(lines)
+
+
+def _address(garden: Garden) -> str:
+    """What else is known of where the garden is, as arguments."""
+    facts = {"address": garden.address, "doubt": garden.doubt}
+    return "".join(f", {name}={text!r}" for name, text in facts.items() if text)
 
 
 def _in_catalogue(grown: Crop) -> bool:

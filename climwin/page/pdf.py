@@ -8,6 +8,7 @@ import subprocess
 import tempfile
 from pathlib import Path
 
+from climwin.core.errors import InputError
 from climwin.core.schema import check_choice
 from climwin.io.files import atomic_write
 
@@ -100,7 +101,7 @@ def _browser() -> str:
         f"{', '.join(BROWSERS)}). Open the page in any browser and print it from there, to paper "
         "or to a PDF; it is laid out for both."
     )
-    raise ValueError(msg)
+    raise InputError(msg)
 
 
 def _print(browser: str, page: Path, made: Path) -> None:
@@ -114,4 +115,4 @@ def _print(browser: str, page: Path, made: Path) -> None:
         why = f"not done in {PATIENCE_S} s"
     if not made.exists():
         msg = f"{Path(browser).name} could not print the page: {why}. Print it by hand instead."
-        raise ValueError(msg)
+        raise InputError(msg)

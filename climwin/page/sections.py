@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import fixed, in_ten
 from climwin.core.schema import VARIABLES, Units
 from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.core.status import UNKNOWN
@@ -75,7 +76,7 @@ def finding(page: Page) -> Content:
     report = page.report
     scenario = style.scenario_key(style.facts(report.windows, report.daily.attrs))
     return {
-        "place": f"{report.garden.name}, {report.crop.name}",
+        "place": f"{report.garden.full_name}, {report.crop.name}",
         "scenario": scenario[:1].upper() + scenario[1:],
         "finding": sentences.finding(report),
         "best": sentences.best_way(report),
@@ -353,10 +354,10 @@ def chance_row(odds: xr.Dataset) -> Content:
     """Dates of a freeze at one level of odds."""
     days = float(odds["freeze_free_days"])
     return {
-        "chance": f"{10 * float(odds['odds']):.0f} in 10",
+        "chance": in_ten(float(odds["odds"])),
         "spring": sentences.date(float(odds["last_spring"])),
         "autumn": sentences.date(float(odds["first_autumn"])),
-        "days": "no limit" if np.isnan(days) else f"{days:.0f}",
+        "days": "no limit" if np.isnan(days) else fixed(days),
         "next": sentences.next_years(odds, "last_spring_"),
     }
 
@@ -431,7 +432,7 @@ def _suited(row: xr.Dataset, own: str) -> Content:
         "dates": "" if row["propagation"] == "perennial" else _dates(*days),
         "harvests": f"{harvested} of {known}" if known else UNKNOWN,
         "good": sentences.percent(float(row["good_share"])),
-        "growth": "" if np.isnan(row["growth"]) else f"{float(row['growth']):.2f}",
+        "growth": "" if np.isnan(row["growth"]) else fixed(float(row["growth"]), 2),
         "limit": limit or ("nothing, so far" if known else "too many gaps in the record"),
     }
 

@@ -11,6 +11,9 @@ from matplotlib.backends.backend_mixed import MixedModeRenderer
 from matplotlib.backends.backend_svg import FigureCanvasSVG, RendererSVG
 from matplotlib.figure import Figure
 
+POINTS_PER_INCH = 72
+"""Resolution at which SVG is drawn."""
+
 _SALT = b"climwin"
 
 
@@ -21,7 +24,14 @@ def svg_text(figure: Figure) -> str:
     tells otherwise. Settings are shared by all threads, so the names are made here.
     """
     buffer = io.StringIO()
-    _Canvas(figure).print_figure(buffer, format="svg", metadata={"Date": None})
+    canvas = _Canvas(figure)
+    # `print_figure` draws a figure twice, the first time for its layout alone.
+    figure.dpi = POINTS_PER_INCH
+    layout = figure.get_layout_engine()
+    if layout is not None:
+        layout.execute(figure)
+        figure.set_layout_engine("none")
+    canvas.print_svg(buffer, metadata={"Date": None})
     return buffer.getvalue()
 
 
@@ -33,11 +43,12 @@ class _Canvas(FigureCanvasSVG):
         # matplotlib measures a figure on a file of bytes first, then draws it on ours
         file = codecs.getwriter("utf-8")(filename) if isinstance(filename, io.BytesIO) else filename
         figure: Any = self.figure
-        dpi, figure.dpi = figure.dpi, 72
+        dpi, figure.dpi = figure.dpi, POINTS_PER_INCH
         width, height = figure.get_size_inches()
         make_svg: Any = _Renderer
         make_mixed: Any = MixedModeRenderer
-        svg = make_svg(72 * width, 72 * height, file, image_dpi=dpi, metadata=metadata)
+        size = POINTS_PER_INCH * width, POINTS_PER_INCH * height
+        svg = make_svg(*size, file, image_dpi=dpi, metadata=metadata)
         renderer = make_mixed(
             figure, width, height, dpi, svg, bbox_inches_restore=bbox_inches_restore
         )

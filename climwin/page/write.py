@@ -69,7 +69,7 @@ def write_page(
     beside = [target.with_suffix(suffix) for suffix in (".ipynb", ".nc")]
     if notebook and target in beside:
         msg = f"A page with its notebook beside it is named .html, got {target.name}."
-        raise ValueError(msg)
+        raise InputError(msg, parameter="path")
     check_choice("units", units, ("C", "F"))
     page = Page(report, units, date_of_page(made))
     cells = run_cells(read_template("page"), page)

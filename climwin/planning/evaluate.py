@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import lru_cache
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
-from climwin.core.stats import LEVEL, paired_difference, sorted_quantile
+from climwin.core.stats import LEVEL, between, neighbours, paired_difference
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
@@ -32,6 +33,8 @@ HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
 SETTLING_DAYS = 14
 """Days before a start whose weather its soil, and its hardening, still remember."""
+
+_ANY_START = "01-01"
 
 _OUTCOMES = np.array(["harvest", "failed", "unknown"])
 _REASON_WORDS = np.array([*REASONS, "", ""])  # the last two are OPEN and HARVEST, from the end
@@ -80,15 +83,91 @@ def _places(
     return place
 
 
-class Grown(NamedTuple):
-    """A plan's life in every year from some start dates, shape (seasons, start_days) each."""
+@dataclass(frozen=True)
+class Grown:
+    """A plan's life in every year from some start dates.
 
-    reason: np.ndarray
-    stage: np.ndarray
-    days: dict[str, np.ndarray]  # of emergence, setting out, first and last harvest; from the start
-    begins: np.ndarray  # (seasons, start_days, stages), days from the start
-    growth: np.ndarray
-    yield_index: np.ndarray
+    What is read of it comes as arrays of shape (seasons, start_days), laid out when it is first
+    read: a sweep reads a few of them, thousands of times.
+
+    Parameters
+    ----------
+    life : Life
+        Of the starts that lie inside the record.
+    outcome : ndarray of int, shape (starts,)
+        Number of the reason in `REASONS`, `HARVEST`, or `OPEN`: also where a gap leaves it open.
+    starts : ndarray of int, shape (starts,)
+        Days of the record on which they are.
+    inside : ndarray of bool, shape (seasons, start_days)
+        Where they belong.
+    """
+
+    life: Life
+    outcome: np.ndarray
+    starts: np.ndarray
+    inside: np.ndarray
+
+    @cached_property
+    def reason(self) -> np.ndarray:
+        """Outcomes, `OPEN` outside the record."""
+        return self._laid_out(self.outcome, OPEN)
+
+    @cached_property
+    def stage(self) -> np.ndarray:
+        """Number of the stage in which it failed, -1 before emergence and where it did not."""
+        return self._laid_out(np.where(self._known, self.life.stage, -1), -1)
+
+    @cached_property
+    def emergence(self) -> np.ndarray:
+        """Days from the start to emergence, missing where it does not come to it."""
+        return self._since_start(self.life.up)
+
+    @cached_property
+    def set_out(self) -> np.ndarray:
+        """Days from the start to the setting out."""
+        return self._since_start(self.life.set_out)
+
+    @cached_property
+    def harvest_begin(self) -> np.ndarray:
+        """Days from the start to the first harvest."""
+        return self._since_start(self.life.ripe)
+
+    @cached_property
+    def harvest_end(self) -> np.ndarray:
+        """Days from the start to the end of the harvest."""
+        return self._since_start(self.life.last)
+
+    @cached_property
+    def begins(self) -> np.ndarray:
+        """Days from the start to each stage, shape (seasons, start_days, stages)."""
+        return self._since_start(self.life.begins)
+
+    @cached_property
+    def growth(self) -> np.ndarray:
+        """Growth of each harvest, see `Life`."""
+        return self._laid_out(np.where(self._known, self.life.growth, np.nan), np.nan)
+
+    @cached_property
+    def yield_index(self) -> np.ndarray:
+        """What was made, 0 in a failed year. [MJ m-2]"""
+        return self._laid_out(np.where(self._known, self.life.yield_index, np.nan), np.nan)
+
+    @cached_property
+    def _known(self) -> np.ndarray:
+        return self.outcome != OPEN
+
+    def _since_start(self, day: np.ndarray) -> np.ndarray:
+        shape = (-1,) + (1,) * (day.ndim - 1)
+        there = (day < NEVER) & self._known.reshape(shape)
+        return self._laid_out(np.where(there, day - self.starts.reshape(shape), np.nan), np.nan)
+
+    def _laid_out(self, values: np.ndarray, empty: float) -> np.ndarray:
+        shape = (*self.inside.shape, *values.shape[1:])
+        if len(values) == self.inside.size:
+            return values.reshape(shape)
+        out = np.full(shape, empty, dtype=values.dtype)
+        out[self.inside] = values
+        return out
 
 
 def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np.ndarray) -> Grown:
@@ -117,46 +196,13 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
                 alike = (other.reason == HARVEST) == (life.reason[touched] == HARVEST)
                 alike &= (other.reason == OPEN) == (life.reason[touched] == OPEN)
                 reason[touched[~alike]] = OPEN
-    return _spread(life, reason, starts, inside)
+    return Grown(life, reason, starts, inside)
 
 
 def _life(plan: Plan, site: Site, starts: np.ndarray) -> Life:
     if plan.crop.is_perennial:
         return stand(site, plan.crop, starts)
     return grow(site, plan.crop, plan.way, starts)
-
-
-def _spread(life: Life, reason: np.ndarray, starts: np.ndarray, inside: np.ndarray) -> Grown:
-    """A life of the starts that lie inside the record, laid out by season and start day."""
-
-    def laid_out(values: np.ndarray, empty: float) -> np.ndarray:
-        out = np.full(
-            (*inside.shape, *values.shape[1:]), empty, dtype=np.result_type(values, float)
-        )
-        out[inside] = values
-        return out
-
-    known = reason != OPEN
-
-    def since_start(day: np.ndarray) -> np.ndarray:
-        shape = (-1,) + (1,) * (day.ndim - 1)
-        there = (day < NEVER) & known.reshape(shape)
-        return np.where(there, day - starts.reshape(shape), np.nan)
-
-    days = {
-        "emergence": since_start(life.up),
-        "set_out": since_start(life.set_out),
-        "harvest_begin": since_start(life.ripe),
-        "harvest_end": since_start(life.last),
-    }
-    return Grown(
-        reason=laid_out(reason, OPEN).astype(int),
-        stage=laid_out(np.where(known, life.stage, -1), -1).astype(int),
-        days={name: laid_out(values, np.nan) for name, values in days.items()},
-        begins=laid_out(since_start(life.begins), np.nan),
-        growth=laid_out(np.where(known, life.growth, np.nan), np.nan),
-        yield_index=laid_out(np.where(known, life.yield_index, np.nan), np.nan),
-    )
 
 
 # --- every station of a record ------------------------------------------------------------
@@ -313,7 +359,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
         grown = grow_plan(plan, sites, calendar, np.array([day]))
-        columns = (grown.reason, grown.stage, *(grown.days[name] for name in _DATES))
+        columns = (grown.reason, grown.stage, *(getattr(grown, name) for name in _DATES))
         columns += (grown.growth, grown.yield_index)
         return *(values[:, 0] for values in columns), grown.begins[:, 0]
 
@@ -485,7 +531,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-        counts = [count_years(grow_plan(plan, sites, calendar, _starts(plan))) for plan in plans]
+        counts = [sweep_years(plan, sites, calendar).counts for plan in plans]
         padded = [_on_every_day(plan, count) for plan, count in zip(plans, counts, strict=True)]
         return tuple(np.stack(each) for each in zip(*padded, strict=True))
 
@@ -560,9 +606,46 @@ def with_elsewhere(out: xr.Dataset, hits: xr.DataArray, known: xr.DataArray) -> 
     return out
 
 
-def _starts(plan: Plan) -> np.ndarray:
-    """Days of the year on which a plan is tried: all, but one for a perennial."""
-    return np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
+class SweptYears(NamedTuple):
+    """What every start day of every year came to; small enough to be remembered.
+
+    Parameters
+    ----------
+    counts : Counts
+        Years of each outcome by start day.
+    reason : ndarray of int8, shape (seasons, start_days)
+        Outcome of each life: its number in `REASONS`, `HARVEST`, or `OPEN`.
+    good : ndarray of bool, shape (seasons, start_days)
+        Whether it is a good harvest.
+    days_to_end : ndarray, shape (start_days,)
+        Days from emergence to the end of the harvest in the middling year, missing where there is
+        none.
+    """
+
+    counts: Counts
+    reason: np.ndarray
+    good: np.ndarray
+    days_to_end: np.ndarray
+
+
+def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYears:
+    """Grow a plan from every start day of every year; a perennial from one.
+
+    Remembered with the record's sites: a page asks for the same plans in its table of crops, in its
+    live chart and in its dates.
+    """
+
+    def sweep() -> SweptYears:
+        starts = np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
+        grown = grow_plan(plan, sites, calendar, starts)
+        return SweptYears(
+            counts=count_years(grown),
+            reason=grown.reason.astype(np.int8),
+            good=grown.growth >= GOOD_GROWTH,
+            days_to_end=_quantiles(grown.harvest_end - grown.emergence, (0.5,))[..., 0],
+        )
+
+    return sites.once(("swept", replace(plan, start=_ANY_START)), sweep)
 
 
 def _on_every_day(plan: Plan, counts: tuple[np.ndarray, ...]) -> tuple[np.ndarray, ...]:
@@ -605,29 +688,33 @@ class Counts(NamedTuple):
 
 def count_years(grown: Grown) -> Counts:
     """Count the years of a plan's lives, start by start."""
-    harvested, unknown = grown.reason == HARVEST, grown.reason == OPEN
-    known = ~unknown
-    seasons = known.sum(axis=0)
-    worth = np.where(known, np.nan_to_num(grown.yield_index), 0).sum(axis=0)
-    ripe = np.where(harvested, grown.days["harvest_begin"], np.nan)
-    band_low, band_high = simultaneous_band(harvested, known)
-    begun = np.maximum(np.nan_to_num(grown.days["emergence"]), np.nan_to_num(grown.days["set_out"]))
+    seasons, start_days = grown.reason.shape
+    # Outcomes by start day, in one count: open, harvest, and each reason.
+    place = np.arange(start_days) * (len(REASONS) - OPEN) + (grown.reason - OPEN)
+    counts = np.bincount(place.ravel(), minlength=start_days * (len(REASONS) - OPEN))
+    by_outcome = counts.reshape(start_days, -1)
+    unknown, harvested = by_outcome[:, 0], by_outcome[:, HARVEST - OPEN]
+    known = seasons - unknown
+    made = np.where(np.isnan(grown.yield_index), 0, grown.yield_index)
+    worth = made.sum(axis=0)
+    is_harvest, is_known = grown.reason == HARVEST, grown.reason != OPEN
+    ripe = np.where(is_harvest, grown.harvest_begin, np.nan)
+    begun = np.fmax(grown.emergence, grown.set_out)
+    band_low, band_high = simultaneous_band(is_harvest, is_known)
     return Counts(
-        harvested=harvested.sum(axis=0),
-        known=seasons,
-        good=(harvested & (grown.growth >= GOOD_GROWTH)).sum(axis=0),
-        unknown=unknown.sum(axis=0),
-        growth=_mean_of(np.where(harvested, grown.growth, np.nan)),
-        yield_index=worth / np.maximum(seasons, 1),
+        harvested=harvested,
+        known=known,
+        good=(grown.growth >= GOOD_GROWTH).sum(axis=0),
+        unknown=unknown,
+        growth=_mean_of(grown.growth),
+        yield_index=worth / np.maximum(known, 1),
         days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
         harvest_day=_quantiles(ripe, HARVEST_LEVELS),
-        failed_by=np.stack(
-            [(grown.reason == code).sum(axis=0) for code in range(len(REASONS))], -1
-        ),
-        block_harvested=sums_by_block(1.0 * harvested),
-        block_known=sums_by_block(1.0 * known),
-        block_worth=sums_by_block(np.where(known, grown.yield_index, 0.0)),
-        block_growth=sums_by_block(np.where(harvested, grown.growth, 0.0)),
+        failed_by=by_outcome[:, -OPEN:],
+        block_harvested=sums_by_block(is_harvest.astype(float)),
+        block_known=sums_by_block(is_known.astype(float)),
+        block_worth=sums_by_block(made),
+        block_growth=sums_by_block(np.where(is_harvest, grown.growth, 0.0)),
         band_low=band_low,
         band_high=band_high,
     )
@@ -635,18 +722,22 @@ def count_years(grown: Grown) -> Counts:
 
 def _mean_of(values: np.ndarray) -> np.ndarray:
     """Mean over the years of what is known, missing where nothing is."""
-    known = ~np.isnan(values)
-    count = known.sum(axis=0)
-    total = np.where(known, values, 0).sum(axis=0)
+    missing = np.isnan(values)
+    count = len(values) - missing.sum(axis=0)
+    total = np.where(missing, 0, values).sum(axis=0)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
     """Quantiles over the years, shape (start_days, shares); missing where there is no harvest."""
-    count = (~np.isnan(days)).sum(axis=0)
-    ordered = np.sort(np.where(np.isnan(days), np.inf, days), axis=0).T
-    each = [sorted_quantile(ordered, count, share, "hazen") for share in shares]
-    return np.where(count[:, None] > 0, np.stack(each, axis=-1), np.nan)
+    by_start = np.ascontiguousarray(days.T)
+    missing = np.isnan(by_start)
+    count = len(days) - missing.sum(axis=-1)
+    by_start[missing] = np.inf
+    by_start.sort(axis=-1)
+    below, above, t = neighbours(count[:, None], np.array(shares), "hazen")
+    low, high = (np.take_along_axis(by_start, rank, -1) for rank in (below, above))
+    return np.where(count[:, None] > 0, between(low, high, t), np.nan)
 
 
 # --- two plans ----------------------------------------------------------------------------

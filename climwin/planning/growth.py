@@ -16,6 +16,7 @@ import numpy as np
 
 from climwin.climate.response import daily_response, hourly_curve
 from climwin.climate.soil import Bed
+from climwin.core.errors import InputError
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
@@ -130,7 +131,7 @@ def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
     maturity = crop.maturity
     if maturity is None:
         msg = f"{crop.name} stands for years: it has no heat to a first harvest from the start."
-        raise ValueError(msg)
+        raise InputError(msg, parameter="crop")
     rate = reference_rate(crop.response, crop.season)
     listed = {"early": maturity.early, "main": maturity.main, "late": maturity.late}
     days = listed[earliness] if isinstance(earliness, str) else float(earliness)
@@ -239,6 +240,10 @@ class _Days:
         """Days beyond the record as its end."""
         return np.minimum(day, self.size)
 
+    def is_in_last_phase(self, day: np.ndarray) -> bool:
+        """Whether all days lie in the last phase, so that none before it needs a look."""
+        return len(self.around) == 1 or bool((day >= self.edges[-2]).all())
+
     def sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> list[np.ndarray]:
         """Running sums of daily values in each phase's surroundings, made once for a key."""
         return [each.sums(key, daily) for each in self.around]
@@ -246,8 +251,8 @@ class _Days:
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """Sum from a day to before another one."""
         begin, end = self.clipped(begin), self.clipped(end)
-        if len(sums) == 1:
-            return sums[0][np.maximum(end, begin)] - sums[0][begin]
+        if self.is_in_last_phase(begin):
+            return sums[-1][np.maximum(end, begin)] - sums[-1][begin]
         total = np.zeros(len(self.starts))
         for phase, running in enumerate(sums):
             first = np.maximum(begin, self.edges[phase])
@@ -267,26 +272,30 @@ class _Days:
 
         The sum must not fall, which holds for heat and for rates.
         """
-        if len(sums) == 1:
-            first = self.clipped(begin)
-            day = np.searchsorted(sums[0], sums[0][first] + need - 1e-9)
-            return np.where((day > self.size) | (begin >= NEVER), NEVER, np.maximum(day, first))
-        left = np.broadcast_to(np.asarray(need, float), self.starts.shape).copy()
-        position, day = self.clipped(begin), np.full(len(self.starts), NEVER)
+        position = self.clipped(begin)
+        if self.is_in_last_phase(position):
+            day = np.searchsorted(sums[-1], sums[-1][position] + need - 1e-9)
+            return np.where((day > self.size) | (begin >= NEVER), NEVER, np.maximum(day, position))
+        left = np.broadcast_to(np.asarray(need, float), self.starts.shape)
+        day = np.full(len(self.starts), NEVER)
         for phase, running in enumerate(sums):
             first = np.maximum(position, self.edges[phase])
             last = np.maximum(self.edges[phase + 1], first)
-            here = running[last] - running[first]
-            ends = (day == NEVER) & (left <= here + 1e-9)
-            target = running[first[ends]] + left[ends]
+            before = running[first]
+            here = running[last] - before
+            ends = np.flatnonzero((day == NEVER) & (left <= here + 1e-9))
+            target = before[ends] + left[ends]
             day[ends] = np.maximum(np.searchsorted(running, target - 1e-9), first[ends])
-            left = np.where(ends, left, left - here)
+            left = left - here
             position = last
         return np.where(begin >= NEVER, NEVER, day)
 
     def first(self, upcoming: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """First day from `begin` to before `end` of those that `next_day` gives by phase."""
         begin, end = self.clipped(begin), self.clipped(end)
+        if self.is_in_last_phase(begin):
+            day = upcoming[-1][begin]
+            return np.where(day < end, day, NEVER)
         day = np.full(len(self.starts), NEVER)
         for phase in reversed(range(len(upcoming))):
             from_day = np.maximum(begin, self.edges[phase])
@@ -306,6 +315,11 @@ def next_day(mask: np.ndarray) -> np.ndarray:
     """First day from each day on, that day included, on which a mask holds; shape (days + 1,)."""
     place = np.where(mask, np.arange(len(mask)), NEVER)
     return np.append(np.minimum.accumulate(place[::-1])[::-1], NEVER)
+
+
+def next_scorching(around: Surroundings) -> np.ndarray:
+    """First day from each day on that scorches what grows there, see `next_day`."""
+    return around.once("scorches", lambda: next_day(around.tmax >= SCORCHED_AT_C))
 
 
 # --- emergence ----------------------------------------------------------------------------
@@ -390,9 +404,9 @@ class _Model:
         self.site, self.crop, self.way, self.starts = site, crop, way, starts
         self.days = _Days(site, way, starts)
         self.card = crop.response.temperatures
-        self.failed_on: list[np.ndarray] = []
-        self.failed_by: list[np.ndarray] = []
-        self.failed_in: list[np.ndarray] = []
+        self.failed_on = np.full(len(starts), NEVER)
+        self.failed_by = np.full(len(starts), HARVEST)
+        self.failed_in = np.full(len(starts), -1)
         self.quality = np.ones(len(starts))
         # Heat is response times the span from base to optimum; in pots it counts in part.
         span = self.card[1] - self.card[0]
@@ -407,10 +421,15 @@ class _Model:
     def fails(
         self, day: np.ndarray, reason: int | np.ndarray, stage: int | np.ndarray = -1
     ) -> None:
-        """Note the day on which a rule fails each start, `NEVER` where it does not."""
-        self.failed_on.append(np.where(day >= NEVER, NEVER, day))
-        self.failed_by.append(np.broadcast_to(reason, self.starts.shape))
-        self.failed_in.append(np.broadcast_to(stage, self.starts.shape))
+        """Note the day on which a rule fails each start, `NEVER` where it does not.
+
+        The earliest day noted counts, of equal days the one that was noted first.
+        """
+        earlier = day < self.failed_on
+        if earlier.any():
+            np.copyto(self.failed_on, day, where=earlier)
+            np.copyto(self.failed_by, reason, where=earlier)
+            np.copyto(self.failed_in, stage, where=earlier)
 
     def life(self) -> Life:
         out = self.starts + (self.way.phases[0][0] if self.way.raised else 0)
@@ -487,10 +506,12 @@ class _Model:
                 end = self.when_days_allow(end)
             begins.append(end)
         self.flower_again(begins)
-        self.begins, self.ripe = np.stack(begins[:-1], axis=-1), begins[-1]
-        picking = crop.picking_share * self.total
-        self.needed = days.reached(self.heat, self.ripe, PICKED_SHARE * picking)
-        self.last = days.reached(self.heat, self.ripe, picking)
+        self.begins, self.ripe = begins[:-1], begins[-1]
+        self.needed = self.last = self.ripe
+        if crop.picking_share > 0:
+            picking = crop.picking_share * self.total
+            self.needed = days.reached(self.heat, self.ripe, PICKED_SHARE * picking)
+            self.last = days.reached(self.heat, self.ripe, picking)
 
     def when_days_allow(self, day: np.ndarray) -> np.ndarray:
         """First day from `day` on whose length lets bulbs, tubers or flowers begin.
@@ -507,7 +528,9 @@ class _Model:
         if not allowed.any():
             self.fails(day, DAY_LENGTH)
             return np.full(len(day), NEVER)
-        return next_day(allowed)[self.days.clipped(day)]
+        key = ("next day of a length", crop.bulbing, crop.short_days)
+        upcoming = self.days.around[-1].once(key, lambda: next_day(allowed))
+        return upcoming[self.days.clipped(day)]
 
     def flower_again(self, begins: list[np.ndarray]) -> None:
         """Move the last stage of what flowers again to after the frosts that spoil it."""
@@ -539,7 +562,7 @@ class _Model:
     def end_of(self, number: int) -> np.ndarray:
         """Day before which a stage ends; of the last one, the harvest that must be reached."""
         last = number == len(self.crop.stages) - 1
-        return self.needed if last else self.begins[:, number + 1]
+        return self.needed if last else self.begins[number + 1]
 
     @cached_property
     def cut_from(self) -> np.ndarray:
@@ -548,7 +571,7 @@ class _Model:
         if crop.cut_from_share >= 1:
             return self.needed
         last = crop.stages[-1].share * self.total
-        return self.days.reached(self.heat, self.begins[:, -1], crop.cut_from_share * last)
+        return self.days.reached(self.heat, self.begins[-1], crop.cut_from_share * last)
 
     # --- cold
 
@@ -585,7 +608,7 @@ class _Model:
         crop = self.crop
         self.cut_by_frost = np.full(len(self.starts), NEVER)
         for number, stage in enumerate(crop.stages):
-            begin, end = self.begins[:, number], self.end_of(number)
+            begin, end = self.begins[number], self.end_of(number)
             frosts = [self.next_frost(stage, around) for around in self.days.around]
             night = self.days.first(frosts, begin, end)
             if number == len(crop.stages) - 1:
@@ -593,7 +616,10 @@ class _Model:
                 cut = (night < NEVER) & (night >= ready)
                 self.cut_by_frost = np.where(cut, night, NEVER)
                 night = np.where(cut, NEVER, night)
-            self.fails(night, self.cold_reason(night), number)
+            self.fails(night, COLD, number)
+        by_cold = self.failed_by == COLD
+        if by_cold.any():
+            self.failed_by = np.where(by_cold, self.cold_reason(self.failed_on), self.failed_by)
 
     def cold_reason(self, night: np.ndarray) -> np.ndarray:
         """What a killing night is called: inside, in winter, before it was ripe, or by cold."""
@@ -610,7 +636,7 @@ class _Model:
         if not any(covered):
             return
         scorches = [
-            next_day((around.tmax >= SCORCHED_AT_C) & inside)
+            next_scorching(around) if inside else np.full(len(self.site) + 1, NEVER)
             for around, inside in zip(self.days.around, covered, strict=True)
         ]
         self.fails(self.days.first(scorches, self.up, self.needed), INSIDE_HOT)
@@ -662,7 +688,7 @@ class _Model:
                 return night & (around.tmax >= rule.day_low_c) & (around.tmax <= rule.day_high_c)
 
             end = self.end_of(number)
-            days = self.days.between(self.days.sums(rule, good), self.begins[:, number], end)
+            days = self.days.between(self.days.sums(rule, good), self.begins[number], end)
             self.fails(np.where((days < rule.days) & (end < NEVER), end, NEVER), NO_SET, number)
 
     def heat_by_stage(self) -> None:
@@ -671,7 +697,7 @@ class _Model:
                 self.heat_in(stage, stage.heat, number)
 
     def heat_in(self, stage: Stage, heat: Heat, number: int) -> None:
-        begin, end = self.begins[:, number], self.end_of(number)
+        begin, end = self.begins[number], self.end_of(number)
         if number == len(self.crop.stages) - 1 and stage.harvested:
             end = np.minimum(end, self.cut_from)
         for element, grade_from, fails_over in heat_limits(heat):
@@ -745,7 +771,9 @@ class _Model:
         """First day of a length from a day on, if it comes before the harvest."""
         if hours is None:
             return day
-        upcoming = next_day(self.site.day_length >= hours)
+        upcoming = self.days.around[-1].once(
+            ("next day as long as", hours), lambda: next_day(self.site.day_length >= hours)
+        )
         found = upcoming[self.days.clipped(day)]
         return np.where((day < NEVER) & (found < before), found, NEVER)
 
@@ -770,7 +798,7 @@ class _Model:
             cold = self.days.sums(
                 "cold need", lambda around: (around.tmean >= low) & (around.tmean <= high)
             )
-            end = self.begins[:, -1]
+            end = self.begins[-1]
             days = self.days.between(cold, self.starts, end)
             known = end < NEVER
             short = known & (days < winter.cold_days)
@@ -782,11 +810,7 @@ class _Model:
 
     def settled(self, out: np.ndarray) -> Life:
         size = len(self.site)
-        failed_on = np.stack(self.failed_on)
-        first = np.argmin(failed_on, axis=0)
-        choose = (first, np.arange(len(self.starts)))
-        day, why = failed_on[choose], np.stack(self.failed_by)[choose]
-        stage = np.stack(self.failed_in)[choose]
+        day, why, stage = self.failed_on, self.failed_by, self.failed_in
         ended = np.minimum(self.needed, self.cut_by_frost)
         failed = day < NEVER
         # A failure later than the harvest is none: it was cut before.
@@ -795,14 +819,14 @@ class _Model:
         reason = np.select([failed, unseen], [why, OPEN], HARVEST)
         harvested = reason == HARVEST
         frosted = harvested & (self.cut_by_frost < NEVER)
-        last_stage = self.begins[:, -1]
+        last_stage = self.begins[-1]
         whole = self.crop.stages[-1].share * self.total
         done = self.days.between(self.heat, last_stage, self.cut_by_frost) / np.maximum(whole, 1e-9)
         self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
         ripe = np.where(frosted, np.minimum(self.ripe, self.cut_by_frost), self.ripe)
         last = np.where(frosted, self.cut_by_frost, np.maximum(self.last, self.needed))
         last = np.minimum(np.minimum(last, self.picking_frost()), size)  # or the record's end
-        begin = self.begins[:, self.first_harvested()]
+        begin = self.begins[self.first_harvested()]
         growth = self.days.mean(self.response, begin, np.maximum(ripe, begin + 1)) * self.quality
         light = self.days.sums(
             ("light", self.card), lambda around: around.response(self.card) * self.site.radiation
@@ -818,7 +842,7 @@ class _Model:
             set_out=np.where(out > died, NEVER, out),
             ripe=np.where(harvested, ripe, NEVER),
             last=np.where(harvested, last, NEVER),
-            begins=np.where(self.begins > died[:, None], NEVER, self.begins),
+            begins=np.array([np.where(day > died, NEVER, day) for day in self.begins]).T,
             growth=np.where(harvested, growth, np.nan),
             yield_index=np.select([harvested, failed], [made, 0.0], np.nan),
             touched_until=np.minimum(np.where(failed, day, np.where(harvested, last, size)), size),

@@ -26,7 +26,7 @@ from climwin.planning.growth import (
     heat_limits,
     next_day,
 )
-from climwin.planning.site import Site, Surroundings, running_sum
+from climwin.planning.site import Site, Surroundings
 
 REST_BEFORE, REST_AFTER = 120, 150
 """Days before and after the coldest day of the climatology between which rest is broken."""
@@ -100,12 +100,12 @@ def stand(site: Site, crop: Crop, starts: np.ndarray) -> Life:
     Life
         ``up`` is full bloom, or the first cut's first growth.
     """
-    years = [_year(site, crop, int(start)) for start in starts]
+    coldest = next_day(site.day_of_year == site.coldest_day)[np.minimum(starts, len(site))]
+    years = [_year(site, crop, day) for day in coldest.tolist()]
     return _as_life(site, crop, starts, years)
 
 
-def _year(site: Site, crop: Crop, start: int) -> _Year:
-    coldest = int(next_day(site.day_of_year == site.coldest_day)[min(start, len(site))])
+def _year(site: Site, crop: Crop, coldest: int) -> _Year:
     if coldest - REST_BEFORE < 0 or coldest == NEVER:
         return _Year()  # the record begins within its rest, or ends before it
     perennial = crop.perennial
@@ -121,7 +121,10 @@ def _blooming_year(site: Site, crop: Crop, bloom: Bloom, coldest: int) -> _Year:
     assert perennial is not None
     begin, latest = coldest - REST_BEFORE, min(coldest + REST_AFTER, len(site))
     rested = _end_of_rest(around, bloom, begin, latest)
-    heat = around.sums("growing degree hours", lambda each: growing_degree_hours(each.hours))
+    heat = around.sums(
+        "growing degree hours",
+        lambda each: each.of_hours("growing degree hours", growing_degree_hours),
+    )
     buds = [_day_of_heat(heat, rested, stage.share * bloom.heat_to_bloom) for stage in bloom.buds]
     full = _day_of_heat(heat, rested, bloom.heat_to_bloom)
     asleep_until = min(buds[0], latest)
@@ -158,7 +161,7 @@ def _end_of_rest(around: Surroundings, bloom: Bloom, begin: int, latest: int) ->
     """Day on which the chill units since their lowest sum reach the need."""
     if bloom.chill_units <= 0:
         return begin
-    units = np.cumsum(around.once("chill", lambda: utah_units(around.hours))[begin:latest])
+    units = np.cumsum(around.of_hours("chill units", utah_units)[begin:latest])
     since_lowest = units - np.minimum.accumulate(np.minimum(units, 0))
     enough = np.flatnonzero(since_lowest >= bloom.chill_units)
     return begin + int(enough[0]) if len(enough) else NEVER
@@ -225,7 +228,10 @@ def _sprouting_year(site: Site, crop: Crop, sprouting: Sprouting, coldest: int) 
     driver = around.tmean
     if sprouting.in_soil:
         driver = around.once("soil at 20 cm", lambda: site.soil_at(0.20))
-    heat = running_sum(np.maximum(driver - sprouting.base_c, 0))
+    heat = around.sums(
+        ("sprouting", sprouting.in_soil, sprouting.base_c),
+        lambda _: np.maximum(driver - sprouting.base_c, 0),
+    )
     first = _day_of_heat(heat, coldest, sprouting.heat_to_first_cut)
     if first > coldest + LATEST_CUT:
         ended = coldest + LATEST_CUT
@@ -243,8 +249,8 @@ def _as_life(site: Site, crop: Crop, starts: np.ndarray, years: list[_Year]) -> 
         return np.array([getattr(year, name) for year in years], dtype=np.int64)
 
     around, card = site.outdoors(), crop.response.temperatures
-    daily = running_sum(around.response(card))
-    lit = running_sum(around.response(card) * site.radiation)
+    daily = around.sums(("response", card), lambda each: each.response(card))
+    lit = around.sums(("light", card), lambda each: each.response(card) * site.radiation)
     reason, up, ripe, ended = (column(name) for name in ("reason", "up", "ripe", "ended"))
     quality = np.array([year.quality for year in years])
     harvested = reason == HARVEST

@@ -7,6 +7,7 @@ from typing import Literal
 
 from climwin.climate.soil import BEDS, Bed
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.schema import check_choice
 from climwin.core.seasons import day_name, day_number
 from climwin.core.wording import article, say
@@ -113,8 +114,8 @@ class Plan:
         high = MOST_PACKET_DAYS
         if not low <= self.earliness <= high:
             msg = (
-                f" as days on the packet of {self.crop.name} must lie between {low:g} and "
-                f"{high:g}, got {self.earliness!r}. Or give early, main or late."
+                f" as days on the packet of {self.crop.name} must lie between {as_typed(low)} and "
+                f"{as_typed(high)}, got {self.earliness!r}. Or give early, main or late."
             )
             raise InputError(Parameter("earliness"), msg)
 

@@ -12,12 +12,13 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import blake2b
 from threading import Lock
+from typing import Any, TypeVar
 
 import numpy as np
 
 from climwin.climate.heat import day_length
 from climwin.climate.radiation import solar_radiation_kernel
-from climwin.climate.response import daily_response, hot_side_loss, hourly_curve
+from climwin.climate.response import hourly_curve, loss_of_day, mean_above, response_of_day
 from climwin.climate.soil import Bed, soil_kernel
 from climwin.core.seasons import DAYS, day_of_year, seen_range, smoothed
 from climwin.shelter.covers import Cover, inside_kernel
@@ -27,29 +28,53 @@ SOWING_DEPTH_M, BED_DEPTH_M = 0.05, 0.10
 SITES_KEPT = 4
 """How many records' sites are remembered: those of a page, and of its rival scenario."""
 
+T = TypeVar("T")
+
 CardinalTemperatures = tuple[float, float, float, float]
 
 
-@dataclass(frozen=True)
 class Surroundings:
-    """Temperatures around a plant, day by day.
+    """Temperatures around a plant, day by day; what is made of them is made when first read.
 
     Parameters
     ----------
     tmin, tmax : ndarray, shape (days,)
         Daily extremes. [degC]
-    hours : ndarray, shape (days, 24)
-        Temperature of each hour. [degC]
-    soil_sowing, soil_bed : ndarray, shape (days,)
-        Soil at 5 and at 10 cm. [degC]
+    day_length : ndarray, shape (days,)
+        From sunrise to sunset. [h]
+    soil_at : callable
+        Takes a depth [m], gives the soil's temperature there, shape (days,). [degC]
+    like : Surroundings, optional
+        Those of the same record with other values on a few days: what a day's hours make is then
+        worked out on these days alone.
     """
 
-    tmin: np.ndarray
-    tmax: np.ndarray
-    hours: np.ndarray
-    soil_sowing: np.ndarray
-    soil_bed: np.ndarray
-    _made: dict[Hashable, np.ndarray] = field(default_factory=dict, repr=False)
+    def __init__(
+        self,
+        tmin: np.ndarray,
+        tmax: np.ndarray,
+        day_length: np.ndarray,
+        soil_at: Callable[[float], np.ndarray],
+        like: Surroundings | None = None,
+    ) -> None:
+        self.tmin, self.tmax = tmin, tmax
+        self._day_length, self._soil_at, self._like = day_length, soil_at, like
+        self._made: dict[Hashable, np.ndarray] = {}
+
+    @cached_property
+    def soil_sowing(self) -> np.ndarray:
+        """Soil at 5 cm, shape (days,). [degC]"""
+        return self._soil_at(SOWING_DEPTH_M)
+
+    @cached_property
+    def soil_bed(self) -> np.ndarray:
+        """Soil at 10 cm, shape (days,). [degC]"""
+        return self._soil_at(BED_DEPTH_M)
+
+    @cached_property
+    def hours(self) -> np.ndarray:
+        """Temperature of each hour, shape (days, 24). [degC]"""
+        return hourly_curve(self.tmin, self.tmax, self._day_length)
 
     @cached_property
     def tmean(self) -> np.ndarray:
@@ -63,11 +88,51 @@ class Surroundings:
 
     def response(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """Response of growth to each day, 0 to 1, shape (days,)."""
-        return self.once(("response", cardinal), lambda: daily_response(self.hours, cardinal))
+        return response_of_day(self.above, cardinal)
 
     def hot_loss(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """What the hours above the optimum take from each day's growth, 0 to 1, shape (days,)."""
-        return self.once(("hot loss", cardinal), lambda: hot_side_loss(self.hours, cardinal))
+        return loss_of_day(self.above, cardinal)
+
+    def above(self, celsius: float) -> np.ndarray:
+        """Mean of how much each day's hours exceed a temperature, shape (days,). [degC]"""
+        return self.of_hours(("above", celsius), lambda hours: mean_above(hours, celsius))
+
+    def of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+        """What a function makes of the hours of each day, shape (days,), made once for a key.
+
+        Parameters
+        ----------
+        key : hashable
+            Names the function.
+        daily : callable
+            Takes hours, shape (days, 24) [degC], gives a value for each day.
+        """
+        return self.once(key, lambda: self._of_hours(key, daily))
+
+    def _of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+        if self._like is None:
+            return daily(self.hours)
+        values = self._like.of_hours(key, daily).copy()
+        values[self._other_days] = daily(self._other_hours)
+        return values
+
+    @cached_property
+    def _other_days(self) -> np.ndarray:
+        """Days on which the hours are not those of `like`: each leans on the days beside it."""
+        assert self._like is not None
+        differs = (self.tmin != self._like.tmin) | (self.tmax != self._like.tmax)
+        near = differs.copy()
+        near[1:] |= differs[:-1]
+        near[:-1] |= differs[1:]
+        return np.flatnonzero(near)
+
+    @cached_property
+    def _other_hours(self) -> np.ndarray:
+        """Hours of those days, each drawn with the day before and the day after it."""
+        around = self._other_days[:, None] + np.array([-1, 0, 1])
+        around = np.clip(around, 0, len(self.tmin) - 1)
+        return hourly_curve(self.tmin[around], self.tmax[around], self._day_length[around])[:, 1]
 
     def once(self, key: Hashable, make: Callable[[], np.ndarray]) -> np.ndarray:
         """What `make` gives, made once: several crops ask the same of one weather."""
@@ -91,17 +156,33 @@ class Site:
         Daily extremes outdoors, every day from the first. [degC]
     latitude : float
         Degrees, north positive.
+    like : Site, optional
+        The same record with other values on a few days, such as other values in its gaps. What days
+        have in common is then worked out once.
     """
 
     def __init__(
-        self, first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
+        self,
+        first_day: np.datetime64,
+        tmin: np.ndarray,
+        tmax: np.ndarray,
+        latitude: float,
+        like: Site | None = None,
     ) -> None:
-        self.tmin, self.tmax, self.latitude = tmin, tmax, latitude
-        self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
-        self.day_of_year = day_of_year(self.dates)
-        self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
-        self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
+        self.tmin, self.tmax, self.latitude, self._like = tmin, tmax, latitude, like
         self._surroundings: dict[object, Surroundings] = {}
+        if like is None:
+            self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
+            self.day_of_year = day_of_year(self.dates)
+            self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
+            self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
+        else:
+            self.dates, self.day_of_year = like.dates, like.day_of_year
+            self.day_length, self.radiation = like.day_length, like.radiation.copy()
+            other = np.flatnonzero((tmin != like.tmin) | (tmax != like.tmax))
+            self.radiation[other] = solar_radiation_kernel(
+                tmin[other], tmax[other], latitude, self.day_of_year[other]
+            )
 
     def __len__(self) -> int:
         return len(self.tmin)
@@ -130,7 +211,11 @@ class Site:
 
     def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
         """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
-        return self._around(("outdoors", bed), self.tmin, self.tmax, bed)
+        key = ("outdoors", bed)
+        if key not in self._surroundings:
+            like = None if self._like is None else self._like.outdoors(bed)
+            self._surroundings[key] = self._over_soil(self.tmin, self.tmax, bed, like)
+        return self._surroundings[key]
 
     def soil_at(self, depth_m: float) -> np.ndarray:
         """Bare soil at a depth, shape (days,). [degC]"""
@@ -143,27 +228,34 @@ class Site:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
         key = (cover, bed)
         if key not in self._surroundings:
+            like = None if self._like is None else self._like.under(cover, bed)
             tmin, tmax = inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
             if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
-                return self._around(key, tmin, tmax, bed)
-            soil = trailing_mean((tmin + tmax) / 2, 2)
-            hours = hourly_curve(tmin, tmax, self.day_length)
-            self._surroundings[key] = Surroundings(tmin, tmax, hours, soil, soil)
+                self._surroundings[key] = self._over_soil(tmin, tmax, bed, like)
+            else:
+                self._surroundings[key] = Surroundings(
+                    tmin,
+                    tmax,
+                    self.day_length,
+                    lambda _: trailing_mean((tmin + tmax) / 2, 2),
+                    like,
+                )
         return self._surroundings[key]
 
-    def _around(
-        self, key: object, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
+    def _over_soil(
+        self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed, like: Surroundings | None
     ) -> Surroundings:
-        if key not in self._surroundings:
-            tmean, hours = (tmin + tmax) / 2, hourly_curve(tmin, tmax, self.day_length)
-            shallow, deep = (self._soil(tmean, d, bed) for d in (SOWING_DEPTH_M, BED_DEPTH_M))
-            self._surroundings[key] = Surroundings(tmin, tmax, hours, shallow, deep)
-        return self._surroundings[key]
+        def soil_at(depth_m: float) -> np.ndarray:
+            return self._soil((tmin + tmax) / 2, depth_m, bed)
+
+        return Surroundings(tmin, tmax, self.day_length, soil_at, like)
 
 
 def running_sum(values: np.ndarray) -> np.ndarray:
     """Sum of all days before each day, shape (days + 1,)."""
-    return np.concatenate([[0.0], np.cumsum(values, dtype=float)])
+    sums = np.zeros(len(values) + 1)
+    np.cumsum(values, out=sums[1:])
+    return sums
 
 
 def trailing_mean(values: np.ndarray, days: int) -> np.ndarray:
@@ -203,6 +295,14 @@ class FilledSites:
     usual: Site
     extremes: tuple[Site, ...]
     missing: np.ndarray
+    _made: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made once for a key as long as the record's sites are remembered."""
+        if key not in self._made:
+            self._made[key] = make()
+        made: T = self._made[key]
+        return made
 
 
 _sites: OrderedDict[bytes, FilledSites] = OrderedDict()
@@ -246,8 +346,9 @@ def _fill(
         seen = np.isfinite(lowest[day - 1])
         coldest.append(np.where(missing, np.where(seen, lowest[day - 1], usual[-1]), values))
         warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
-    sites = [Site(first_day, low, high, latitude) for low, high in (usual, coldest, warmest)]
-    return FilledSites(sites[0], tuple(sites[1:]), missing)
+    site = Site(first_day, usual[0], usual[1], latitude)
+    extremes = (Site(first_day, low, high, latitude, like=site) for low, high in (coldest, warmest))
+    return FilledSites(site, tuple(extremes), missing)
 
 
 def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:

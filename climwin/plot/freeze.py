@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.trends import CLEAR_P, describe_trend
+from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.schema import TOLERANCE_C, Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number
 from climwin.crops.model import Crop
@@ -76,11 +77,15 @@ def freeze_curve(
 def _check_same(chance: xr.Dataset, odds: xr.Dataset) -> None:
     held = np.round(odds["odds"].values, 3)
     if not np.isin(MARKED, held).all():
-        msg = (
+        other = (
             f"The curve is marked at the odds {', '.join(map(str, MARKED))}; these are of "
-            f"{', '.join(map(str, held))}. Leave `levels` out of freeze_odds, or give these."
+            f"{', '.join(map(str, held))}. Leave ",
+            Parameter("levels"),
+            " out of ",
+            Call("freeze_odds", ("daily",)),
+            ", or give these.",
         )
-        raise ValueError(msg)
+        raise InputError(*other)
     for axis in ("period", "threshold"):
         kinds = [", ".join(map(str, found[axis].values)) for found in (chance, odds)]
         if kinds[0] != kinds[1]:
@@ -89,7 +94,7 @@ def _check_same(chance: xr.Dataset, odds: xr.Dataset) -> None:
                 "from the same record, such as by_period(freeze_odds, daily) beside "
                 "by_period(lambda record: freeze_chance(freeze_dates(record)), daily)."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
 
 
 def _dimmed(found: xr.Dataset) -> xr.Dataset:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import plain
 from climwin.core.geo import east_north_km
 from climwin.core.schema import Garden
 from climwin.plot import style
@@ -42,7 +43,7 @@ def station_map(table: pd.DataFrame, garden: Garden, *, narrow: bool = False) ->
     narrow : bool
         For a page as wide as a phone.
     """
-    title = sentences_garden.nearest(table, garden.name)
+    title = sentences_garden.nearest(table, garden.full_name)
     named = min(len(table), len(NAMED))
     height = 4.9 + 0.62 * named if narrow else max(4.8, 1.2 + 0.52 * named)
     how = "★ the garden; ▲ higher, ▼ lower, ● level with it; ◆ height not known."
@@ -63,7 +64,7 @@ def _draw_map(ax: Axes, table: pd.DataFrame, garden: Garden) -> None:
     angle = np.linspace(0, 2 * np.pi, 181)
     for ring in np.arange(1, np.ceil(reach / step) + 1) * step:
         ax.plot(ring * np.cos(angle), ring * np.sin(angle), color=style.MIDDLE, lw=0.8, zorder=1)
-        ax.text(0, -ring, f"{ring:g} km", ha="center", va="center", **_PAPER)
+        ax.text(0, -ring, f"{plain(ring)} km", ha="center", va="center", **_PAPER)
     ax.plot(0, 0, "*", color=style.CROP, mec=style.INK, ms=15, zorder=2)
     for rank, (x, y, up) in enumerate(zip(east, north, table["height_difference_m"], strict=True)):
         color = style.LINE if rank < len(NAMED) else style.MIDDLE
@@ -241,7 +242,7 @@ def trial_outcome(trial: pd.DataFrame, result: xr.Dataset, *, narrow: bool = Fal
 
 def _draw_gaps(ax: Axes, row: int, gaps: np.ndarray, found: xr.Dataset) -> None:
     """One treatment's pairs as strokes, and below them the mean on its interval."""
-    labels = ("a pair", f"{100 * found.attrs['interval']:.0f} % interval", "mean")
+    labels = ("a pair", f"{percent(found.attrs['interval'])} interval", "mean")
     if row:
         labels = ("_", "_", "_")
     ax.plot(gaps, [row - 0.16] * len(gaps), "|", color=style.PALE, ms=13, mew=1.6, label=labels[0])

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import number
 from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import DAYS, day_name
 from climwin.plot import style
@@ -216,10 +218,11 @@ def plot_calendar(
     """
     if not dates.sizes["row"]:
         msg = (
-            "The calendar is empty: no crop has recommended dates here. Ask for lower odds, such "
-            "as planting_calendar(daily, least_odds=0.6)."
+            "The calendar is empty: no crop has recommended dates here. Make it with lower odds: ",
+            Call("planting_calendar", ("daily", Parameter("least_odds", 0.6))),
+            ".",
         )
-        raise ValueError(msg)
+        raise InputError(*msg)
     names = list(dict.fromkeys(map(str, dates["crop"].values)))
     how = (
         "Full: sow or plant outdoors. Open: set out plants. A dot: the largest expected crop of "
@@ -294,7 +297,7 @@ def sensitivity_grid(
             (ax.xaxis, "high", columns, "High"),
         ):
             limits = float(odds.attrs[f"{edge}_c"]) + chosen[f"{edge}_shift"].values
-            labels = [f"{from_celsius(limit, units):.1f}" for limit in limits]
+            labels = [number(float(from_celsius(limit, units)), 1) for limit in limits]
             axis.set_ticks(range(count), labels)
             axis.set_label_text(f"{name} limit (°{units})")
         ax.tick_params(length=0)

@@ -9,6 +9,8 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate._windows_kernel import WINDOW_PARTS
+from climwin.core.errors import InputError
+from climwin.core.formatting import between, days_long, plain
 from climwin.core.schema import check_choice
 from climwin.plot import style
 
@@ -65,7 +67,7 @@ def region(
     check_choice("part", part, WINDOW_PARTS)
     if not {"latitude", "longitude"} <= {*found.coords}:
         msg = "A map needs the stations' latitude and longitude; the answers hold neither or one."
-        raise ValueError(msg)
+        raise InputError(msg)
     here = found.sel(crop=crop, part=part)
     values = 100 * here["shorter_share"] if show == "share" else here["window_median"]
     values = values.where(here["has_two_windows"] == 1) if part != "longest" else values
@@ -99,8 +101,8 @@ def _lengths(values: xr.DataArray, crop: str, part: str) -> str:
         return f"The {_PARTS[part]} of {crop} is known at none of {values.size} places"
     low, middle, high = np.quantile(held, (0.1, 0.5, 0.9))
     return (
-        f"The {_PARTS[part]} of {crop} has {middle:.0f} days at the middle place; "
-        f"{low:.0f} to {high:.0f} at 8 in 10"
+        f"The {_PARTS[part]} of {crop} has {days_long(middle)} at the middle place; "
+        f"{between(low, high)} at 8 in 10"
     )
 
 
@@ -162,4 +164,4 @@ def _graticule(ax: Axes, latitude: np.ndarray, lines: int | Literal["auto"]) -> 
 
 
 def _degrees(ends: str) -> Callable[[float, float], str]:
-    return lambda at, _: f"{abs(at):g}° {ends[int(at < 0)]}"
+    return lambda at, _: f"{plain(abs(at))}° {ends[int(at < 0)]}"

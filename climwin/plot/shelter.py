@@ -76,6 +76,8 @@ def _draw_response(ax: Axes, line: Response, pair: list[np.ndarray], units: Unit
     """Days as dots, the fitted line with the reach of nine days in ten, and no cover at all."""
     outdoors = pair[0]
     ends = np.array([outdoors.min(), outdoors.max()])
+    if line.knee_c is not None:
+        ends = np.sort([*ends, np.clip(line.knee_c, *ends)])
     fitted, reach = line.inside(ends), sentences_garden.reach(line)
     x, y, below, above, dots, level = (
         from_celsius(v, units)

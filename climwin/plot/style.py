@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import percent
 from climwin.core.provenance import SCENARIO
 from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import DAYS, MONTH_STARTS
@@ -218,7 +219,7 @@ def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
     outwards = [(low, high) for low, high in pairs if low < high]
     for (low, high), colour in zip(outwards, (SPREAD, MIDDLE), strict=False):
         lower, upper = (values.sel(percentile=p) for p in (low, high))
-        share = _SHARES.get(high - low, f"{high - low:g} %")
+        share = _SHARES.get(high - low, percent((high - low) / 100))
         ax.fill_between(x, lower, upper, color=colour, lw=0, label=f"{share} of {of}")
     if 50 in held:
         ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label="the middle of them")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import days_long
 from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import day_of_year
 from climwin.plot import style
@@ -73,7 +74,7 @@ def draw_crop_band(ax: Axes, report: GardenReport, units: Units) -> None:
         ax.set_ylim(bottom - 0.14 * (top - bottom), top)
         line = bottom - 0.11 * (top - bottom)
         ax.plot([at, at + length], [line, line], color=style.INK, lw=4, solid_capstyle="butt")
-        text = f"average curve: {length:.0f} days"
+        text = f"average curve: {days_long(length)}"
         ax.annotate(
             text,
             (at + length / 2, line),

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import xarray as xr
 
 from climwin.climate.windows import odds_shorter
+from climwin.core.errors import InputError
+from climwin.core.formatting import between, degree_days
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name, day_of_year
@@ -146,11 +148,11 @@ def _draw_germination(ax: Axes, crop: Crop, units: Units) -> None:
     seed = crop.germination
     if seed is None:
         msg = f"{crop.name} is not sown: it has no soil temperatures to draw. Choose another crop."
-        raise ValueError(msg)
+        raise InputError(msg)
     best = [from_celsius(v, units) for v in (seed.optimum_low_c, seed.optimum_high_c)]
     bottom, top = ax.get_ylim()
     low, high = best
-    label = f"best: {low:.0f} to {high:.0f} °{units}"
+    label = f"best: {between(low, high)} °{units}"
     ax.axhspan(low, high, facecolor=style.CROP, alpha=0.22, lw=0, label=label)
     ends = ((seed.minimum_c, "at least", (0, (5, 2))), (seed.maximum_c, "at most", (0, (1, 1.5))))
     for value, name, dashes in ends:
@@ -209,7 +211,13 @@ def heat_sums(
         style.spread(ax, difference_from_celsius(sums, units), of="all years")
         if need is not None:
             at = difference_from_celsius(need, units)
-            ax.axhline(at, color=style.INK, lw=1.2, ls=(0, (5, 2)), label=f"asked for: {at:.0f}")
+            ax.axhline(
+                at,
+                color=style.INK,
+                lw=1.2,
+                ls=(0, (5, 2)),
+                label=f"asked for: {degree_days(need, units)}",
+            )
         style.month_axis(ax, first_day)
         ax.set_ylim(bottom=0)
         warm = sentences.temperature(base, units)
@@ -289,10 +297,10 @@ def what_if(
     if scenario_of(observed) or not scenario_of(scenario):
         given = " and ".join(repr(scenario_of(w) or "observed") for w in (observed, scenario))
         msg = (
-            f"what_if draws what was observed first and a scenario second, got {given}. "
-            "Make the second from climwin.core.provenance.warmed(daily, by)."
+            f"The figure shows what was observed first and a scenario second, got {given}. "
+            "Make the second from a record that was shifted."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     odds = [odds_shorter(windows, need_days).sel(part=part) for windows in (observed, scenario)]
     years, first = observed["season"].values, int(observed["first_day"])
     height = (2.7 if narrow else 2.1) + 1.3 * style.year_height(len(years), narrow)

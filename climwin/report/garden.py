@@ -343,14 +343,14 @@ def garden_report(
     'pea'
     """
     if not plans and crop is None:
-        msg = "Give plans=[...] or crop=..., got neither."
-        raise ValueError(msg)
+        neither = "Give ", Parameter("plans"), " or ", Parameter("crop"), ", got neither."
+        raise InputError(*neither)
     placed = with_latitude(daily, garden)
     chosen = tuple(plans) or usual_plans(crop, placed)  # type: ignore[arg-type]
     names = sorted({plan.crop.name for plan in chosen})
     if len(names) > 1:
         msg = f"The plans of one report grow one crop, got {', '.join(names)}. Make a report each."
-        raise ValueError(msg)
+        raise InputError(msg)
     if need_days is not None and not 0 < need_days <= DAYS:
         msg = f" must lie between 1 and {DAYS}, got {need_days!r}."
         raise InputError(Parameter("need_days"), msg)

@@ -7,10 +7,13 @@ import re
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError, Parameter
 from climwin.core.seasons import date_of, day_name
 from climwin.core.wording import capitalized
 from climwin.planning.plan import OUTDOORS, PLANTED
@@ -21,6 +24,7 @@ CAUTION = "Odds describe past years; they are no forecast. Watch the weather bef
 
 _PRODUCT = "-//climwin//dated plan//EN"
 _NAMESPACE = uuid.UUID("0b6f2a5e-7c1d-5a43-9a57-5d1f3a0c9e21")  # drawn once, kept for good
+_ESCAPES = str.maketrans({"\\": "\\\\", ";": "\\;", ",": "\\,", "\n": "\\n"})
 _CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
@@ -46,13 +50,13 @@ class Event:
     def __post_init__(self) -> None:
         if not _clean_line(self.title):
             msg = "An event needs a title, got an empty one. Say what is to be done, such as 'Sow'."
-            raise ValueError(msg)
+            raise InputError(msg)
         if self.date_last < self.date_first:
             msg = (
                 f"Event {self.title!r} ends on {self.date_last}, before it begins on "
                 f"{self.date_first}. Swap the dates, or give the next year."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
 
 
 def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
@@ -78,11 +82,10 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
     """
     if dated["killed"].dims != ("event",):
         msg = (
-            "plan_events takes the dated plan of one place, got dimensions "
-            f"{', '.join(map(str, dated['killed'].dims))}. Choose one first, such as "
-            "dated.sel(station=...)."
+            "Events are of the dated plan of one place, got dimensions "
+            f"{', '.join(map(str, dated['killed'].dims))}. Choose one station first, with .sel()."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     actions = _actions(dated)
     events = []
     for name in map(str, dated["event"].values):
@@ -174,11 +177,15 @@ def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
     import icalendar
 
     if stamp.tzinfo is None:
-        msg = f"stamp needs a time zone, got {stamp!r}. Give datetime.datetime.now(datetime.UTC)."
-        raise ValueError(msg)
-    calendar = icalendar.Calendar.new(
-        name=_clean_line(name), prodid=_PRODUCT, uid=_identifier(name)
-    )
+        msg = f" needs a time zone, got {stamp}. Give datetime.datetime.now(datetime.UTC)."
+        raise InputError(Parameter("stamp"), msg)
+    text = _text_type()
+    calendar = icalendar.Calendar.new(prodid=_PRODUCT, uid=_identifier(name))
+    for property_name in (
+        "NAME",
+        "X-WR-CALNAME",
+    ):  # RFC 7986's, and the one that most programs read
+        calendar.add(property_name, text(_clean_line(name)))
     seen = set()
     for event in sorted(events, key=lambda each: (each.date_first, each.date_last, each.title)):
         uid = _identifier(name, event.title, str(event.date_first), str(event.date_last))
@@ -187,19 +194,35 @@ def to_ical(events: Sequence[Event], *, name: str, stamp: dt.datetime) -> bytes:
                 f"Event {event.title!r} of {event.date_first} is given twice. Tell them apart by "
                 "their titles, such as 'Sow row 1' and 'Sow row 2'."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
         seen.add(uid)
         component = icalendar.Event.new(
             uid=uid,
             stamp=stamp.astimezone(dt.UTC),
             start=event.date_first,
             end=event.date_last + dt.timedelta(days=1),  # the day after the last: RFC 5545, 3.6.1
-            summary=_clean_line(event.title),
-            description="\n".join(filter(None, [_clean(event.note), CAUTION])),
             transparency=icalendar.TRANSP.TRANSPARENT,  # a day of sowing leaves the day free
         )
+        component.add("SUMMARY", text(_clean_line(event.title)))
+        component.add("DESCRIPTION", text("\n".join(filter(None, [_clean(event.note), CAUTION]))))
         calendar.add_component(component)
     return calendar.to_ical()
+
+
+@cache
+def _text_type() -> Any:
+    """A TEXT value that is escaped letter by letter, as RFC 5545 has it in 3.3.11.
+
+    icalendar's own takes a typed backslash before a capital N for a line break, and does not escape
+    the name of a calendar.
+    """
+    from icalendar import vText
+
+    class Text(vText):
+        def to_ical(self) -> bytes:
+            return self.translate(_ESCAPES).encode()
+
+    return Text
 
 
 def _identifier(*parts: str) -> uuid.UUID:

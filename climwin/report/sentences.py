@@ -9,14 +9,22 @@ import xarray as xr
 
 from climwin.climate.hindcast import LEAST_FOLLOWED
 from climwin.climate.trends import CLEAR_P
+from climwin.core.formatting import (
+    between,
+    days_long,
+    difference_as_given,
+    fixed,
+    number,
+    p_value,
+    plain,
+)
 from climwin.core.formatting import date as date
-from climwin.core.formatting import fixed
 from climwin.core.formatting import percent as percent
 from climwin.core.formatting import span as span
 from climwin.core.formatting import temperature as temperature
 from climwin.core.formatting import years as years
 from climwin.core.provenance import scenario_of
-from climwin.core.schema import VARIABLES, Units, difference_from_celsius, from_celsius
+from climwin.core.schema import VARIABLES, Units, from_celsius
 from climwin.core.seasons import DAYS, day_name, day_number, day_of_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
@@ -37,6 +45,7 @@ _SAID = {
     "comment": "The file says",
     "missing_years": "Missing years",
     "short_years": "Years cut short",
+    "doubtful_years": "Years in doubt",
 }
 NEVER = say("never_so_likely")
 
@@ -189,10 +198,12 @@ def _despite_short_window(report: GardenReport, harvests: int, short: int) -> st
         how = "stood through the winter, in which it hardly grows,"
     text = f"In {in_years} it came to a harvest all the same: it {how}"
     if np.isnan(enough):
-        return f"{text.removesuffix(',')}, with a growth of {less:.2f}."
+        return f"{text.removesuffix(',')}, with a growth of {fixed(less, 2)}."
     if less >= enough:
-        return f"{text}, and no worse for it (growth {less:.2f}, otherwise {enough:.2f})."
-    return f"{text} (growth {less:.2f} in such years, otherwise {enough:.2f})."
+        return (
+            f"{text}, and no worse for it (growth {fixed(less, 2)}, otherwise {fixed(enough, 2)})."
+        )
+    return f"{text} (growth {fixed(less, 2)} in such years, otherwise {fixed(enough, 2)})."
 
 
 def how_sure(report: GardenReport) -> str:
@@ -263,14 +274,14 @@ def drift(report: GardenReport) -> str:
     if abs(slope) < 0.05:
         return "The window's length shows no trend. That does not prove that nothing changes."
     way = "longer" if slope > 0 else "shorter"
-    change = f"{abs(slope):.1f} days a decade {way}"
+    change = f"{fixed(abs(slope), 1)} days a decade {way}"
     if p < CLEAR_P:
         return (
             f"The window has become {change} over these years. A trend of the past need not go on."
         )
     return (
         f"No clear trend: the window's length changed by {change}, no more than chance brings "
-        f"(p = {p:.2f}). That does not prove that nothing changes."
+        f"({p_value(p)}). That does not prove that nothing changes."
     )
 
 
@@ -371,12 +382,12 @@ def growth(odds: xr.Dataset) -> str:
     """How well it grew in the years with a harvest, and what counts as good."""
     if np.isnan(odds["growth"]):
         return "no harvest"
-    return f"{float(odds['growth']):.2f} of the best that temperature allows"
+    return f"{fixed(float(odds['growth']), 2)} of the best that temperature allows"
 
 
 GOOD = (
-    f"A harvest is called good if the temperatures allowed at least {GOOD_GROWTH:g} of full growth "
-    "while the harvested part was made (common practice)."
+    f"A harvest is called good if the temperatures allowed at least {plain(GOOD_GROWTH)} of full "
+    "growth while the harvested part was made (common practice)."
 )
 
 
@@ -397,8 +408,8 @@ def days_outdoors(evaluated: xr.Dataset) -> str:
         return ""
     few, middle, many = np.quantile(days, (0.1, 0.5, 0.9), method="hazen")
     if round(few) == round(many):
-        return f"{middle:.0f} days"
-    return f"{middle:.0f} days ({few:.0f} to {many:.0f} in 8 years of 10)"
+        return days_long(middle)
+    return f"{days_long(middle)} ({between(few, many)} in 8 years of 10)"
 
 
 def cover_lift(plan: Plan, units: Units) -> str:
@@ -423,13 +434,13 @@ def _lift(cover: Cover, units: Units) -> str:
             f"{capitalized(name)} is taken to have {temperature(night, units)} at night and "
             f"{temperature(day, units)} by day ({cover.source})."
         )
-    by_night, by_day = (difference_from_celsius(each, units) for each in (night, day))
+    by_night, by_day = (difference_as_given(each, units) for each in (night, day))
     heated = ""
     if cover.floor_c is not None:
         heated = f", and never colder than {temperature(cover.floor_c, units)}"
     return (
-        f"{capitalized(name)} is taken to be {by_night:g} °{units} warmer at night and {by_day:g} "
-        f"°{units} by day{heated}, with vents open on bright days ({cover.source}). A thermometer "
+        f"{capitalized(name)} is taken to be {by_night} warmer at night and {by_day} "
+        f"by day{heated}, with vents open on bright days ({cover.source}). A thermometer "
         "inside yours tells better."
     )
 
@@ -569,7 +580,7 @@ def variety(plan: Plan) -> str:
     """The kind of variety a plan grows."""
     if isinstance(plan.earliness, str):
         return f"{article(plan.earliness)} {plan.earliness} variety"
-    return f"a variety of {plan.earliness:g} days"
+    return f"a variety of {plain(plan.earliness)} days"
 
 
 def starts(plan: Plan, swept: xr.Dataset) -> str:
@@ -634,7 +645,7 @@ def length(window: xr.Dataset) -> str:
 def limits(range_c: Limits, units: Units) -> str:
     """A range of temperature."""
     low, high = (from_celsius(v, units) for v in (range_c.low_c, range_c.high_c))
-    return f"{low:.0f} to {high:.0f} °{units}"
+    return f"{between(low, high)} °{units}"
 
 
 def freezes_in_other_climate(report: GardenReport) -> str:
@@ -687,7 +698,7 @@ def set_aside(daily: xr.Dataset) -> list[str]:
                 first, last = str(days[run[0]]), str(days[run[-1]])
                 when = first if first == last else f"{first} to {last}"
                 test = KINDS[int(failed[run[0]]) - 1].replace("_", " ")
-                value = f"{kept.values[run[0]]:.1f} {VARIABLES[name].units}"
+                value = f"{number(kept.values[run[0]], 1)} {VARIABLES[name].units}"
                 told.append(f"{when} {name} {value}: {test}")
     return sorted(told)
 

@@ -13,7 +13,9 @@ import xarray as xr
 
 from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
-from climwin.core.schema import VARIABLES, Garden, Units, difference_from_celsius
+from climwin.core.errors import InputError
+from climwin.core.formatting import difference, kilometres, metres, percent
+from climwin.core.schema import VARIABLES, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.io.quality import coverage
 from climwin.report.caveats import (
@@ -60,6 +62,7 @@ def caveats(
     True
     """
     texts = (
+        report.garden.doubt,
         _old(old_record(report.daily, made)),
         _moved(report.sudden_steps, units),
         _report_warming(report, units),
@@ -103,12 +106,13 @@ def record_caveats(
     dims = {daily[name].dims for name in VARIABLES if name in daily}
     if dims - {("time",)}:
         msg = (
-            "record_caveats takes the record of one place. Choose one, such as with .sel(station=)."
+            "Caveats are of the record of one place, got several. Choose one station, with .sel()."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
     texts = (
+        garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
         _moved(steps, units),
@@ -188,9 +192,8 @@ def _steps(steps: tuple[Step, ...], units: Units) -> str:
 
 def _one_step(step: Step, units: Units) -> str:
     """A sudden step: when, how large, how sure its year is, and whether it may be a drift."""
-    size = f"{abs(difference_from_celsius(step.size_c, units)):.1f} °{units}"
     text = (
-        f"{_TIMES[step.variable]} from {step.first_year} on {size} "
+        f"{_TIMES[step.variable]} from {step.first_year} on {difference(step.size_c, units)} "
         f"{'warmer' if step.size_c > 0 else 'colder'}"
     )
     doubts = []
@@ -204,7 +207,7 @@ def _one_step(step: Step, units: Units) -> str:
 def _drifts(drifts: tuple[Step, ...], units: Units) -> str:
     return ", ".join(
         f"{_TIMES[drift.variable]} "
-        f"{abs(difference_from_celsius(drift.drift_c, units)):.1f} °{units} "
+        f"{difference(drift.drift_c, units)} "
         f"{'warmer' if drift.drift_c > 0 else 'colder'} every ten years"
         for drift in drifts
     )
@@ -215,8 +218,8 @@ def _missing(missing: MissingMonths | None) -> str:
     if missing is None:
         return ""
     return (
-        f"Days are missing mostly in {_listed(missing.months)}: {100 * missing.share:.0f} % of "
-        f"them, against {100 * missing.usual_share:.0f} % in the usual month."
+        f"Days are missing mostly in {_listed(missing.months)}: {percent(missing.share)} of "
+        f"them, against {percent(missing.usual_share)} in the usual month."
     )
 
 
@@ -230,7 +233,7 @@ def _warming(warming: Warming | None, units: Units) -> str:
     if warming is None:
         return ""
     way, wrong = ("warmer", "too cold") if warming.slope_c > 0 else ("colder", "too warm")
-    change = f"{difference_from_celsius(abs(warming.slope_c), units):.1f} °{units}"
+    change = difference(warming.slope_c, units)
     odds = f"Odds from all years may be {wrong} for the years to come."
     beside = warming.beside_step_c
     if beside is None:
@@ -242,10 +245,9 @@ def _warming(warming: Warming | None, units: Units) -> str:
             "the station's, no clear trend is left."
         )
     way, wrong = ("warmer", "too cold") if beside > 0 else ("colder", "too warm")
-    change = f"{difference_from_celsius(abs(beside), units):.1f} °{units}"
     return (
-        f"Apart from that sudden change it has grown {way} here, by {change} in ten years. Odds "
-        f"from all years may be {wrong} for the years to come."
+        f"Apart from that sudden change it has grown {way} here, by {difference(beside, units)} in "
+        f"ten years. Odds from all years may be {wrong} for the years to come."
     )
 
 
@@ -300,12 +302,11 @@ def _height(above_m: float | None, units: Units) -> str:
     if above_m is None:
         return ""
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
-    lapse = difference_from_celsius(LAPSE, units)
     return (
-        f"The garden lies {abs(above_m):.0f} m {side} the station, whose own numbers these are: it "
-        f"may be about {lapse * abs(above_m) / 1000:.1f} °{units} {way}, by the usual {lapse:.1f} "
-        f"°{units} in 1000 m. Ask for numbers moved to the garden's height, or better, hang a "
-        "thermometer there for a season."
+        f"The garden lies {metres(above_m)} {side} the station, whose own numbers these are: it "
+        f"may be about {difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
+        f"{difference(LAPSE, units)} in 1000 m. Ask for numbers moved to the garden's height, or "
+        "better, hang a thermometer there for a season."
     )
 
 
@@ -314,6 +315,6 @@ def _distance(away_km: float | None) -> str:
     if away_km is None:
         return ""
     return (
-        f"The station lies {away_km:.0f} km from the garden: its frosts may come on other nights. "
-        "Look for a nearer one, or hang a thermometer in the garden for a season."
+        f"The station lies {kilometres(away_km)} from the garden: its frosts may come on other "
+        "nights. Look for a nearer one, or hang a thermometer in the garden for a season."
     )

@@ -7,6 +7,7 @@ import xarray as xr
 
 from climwin.climate.soil import warm_soil_odds
 from climwin.climate.trends import CLEAR_P
+from climwin.core.formatting import between, centimetres, degree_days, fixed
 from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.status import NONE
@@ -64,7 +65,7 @@ def _way(trend: xr.Dataset) -> str:
         return "too few years for a trend"
     if p >= CLEAR_P:
         return "no clear trend"
-    return f"{abs(slope):.1f} days a decade {'later' if slope > 0 else 'earlier'}"
+    return f"{fixed(abs(slope), 1)} days a decade {'later' if slope > 0 else 'earlier'}"
 
 
 def days_at_a_glance(usable: xr.Dataset, crop: Crop, units: Units) -> str:
@@ -112,12 +113,8 @@ def usual_range(values: xr.DataArray, units: Units) -> str:
     for pick in (middle.idxmax, middle.idxmin):
         day = float(pick("day_of_year"))
         low, high = (float(values.sel(day_of_year=day, percentile=p)) for p in (25, 75))
-        ranges.append(f"{_number(low)} to {_number(high)} {unit} around {day_name(day)}")
+        ranges.append(f"{between(low, high)} {unit} around {day_name(day)}")
     return f"{_name(values)}: half of all days lie at {ranges[0]}, and at {ranges[1]}"
-
-
-def _number(value: float) -> str:
-    return f"{round(value):d}".replace("-", "\N{MINUS SIGN}")
 
 
 def hot_hours(hours: xr.DataArray, limit_c: float, units: Units) -> str:
@@ -129,7 +126,7 @@ def hot_hours(hours: xr.DataArray, limit_c: float, units: Units) -> str:
     if not high > 0:
         return f"Hours at {warm} or warmer are rare: on three days of four there are none"
     return (
-        f"Around {day_name(day)} half of all days have {low:.0f} to {high:.0f} hours at {warm} "
+        f"Around {day_name(day)} half of all days have {between(low, high)} hours at {warm} "
         "or warmer"
     )
 
@@ -150,11 +147,9 @@ def heat(sums: xr.DataArray, base_c: float, need: float | None, units: Units) ->
     """
     above = f"degree-days above {temperature(base_c, units)}"
     if need is None:
-        low, high = (
-            difference_from_celsius(float(sums.sel(percentile=p).max()), units) for p in (25, 75)
-        )
-        return f"Half of all seasons gather {low:.0f} to {high:.0f} {above}"
-    total = f"{difference_from_celsius(need, units):.0f} {above}"
+        low, high = (degree_days(float(sums.sel(percentile=p).max()), units) for p in (25, 75))
+        return f"Half of all seasons gather {low} to {high} {above}"
+    total = f"{degree_days(need, units)} {above}"
     when = [_reached(sums.sel(percentile=p), need) for p in (50, 10)]
     if when[0] is None:
         return f"{total} are not reached in half of all seasons"
@@ -178,7 +173,7 @@ def warm_soil(dates: xr.Dataset, crop: Crop, depth_m: float, units: Units) -> st
     odds = warm_soil_odds(dates, levels=(0.5,)).isel(odds=0)
     known, middle = int(odds["known"]), float(odds["warm_soil_day"])
     warm = degrees(float(dates.attrs["limit_c"]), units)
-    ground = f"Soil {100 * depth_m:.0f} cm down is warm enough for {crop.name} ({warm})"
+    ground = f"Soil {centimetres(depth_m)} down is warm enough for {crop.name} ({warm})"
     if not known:
         return f"{ground} at dates that gaps in the record hide"
     if np.isnan(middle):

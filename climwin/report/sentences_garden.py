@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import xarray as xr
 
-from climwin.core.schema import Units, difference_from_celsius
+from climwin.core.formatting import (
+    difference,
+    difference_as_given,
+    fixed,
+    kilometres,
+    metres,
+    significant,
+)
+from climwin.core.schema import Units
 from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
 from climwin.crops.model import Stage
@@ -16,6 +24,7 @@ from climwin.planning.plan import PLANTED
 from climwin.report.sentences import best_dates, percent, temperature, years
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
+from climwin.trials.analysis import differs
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,8 +46,7 @@ def sensitive(odds: xr.Dataset, units: Units) -> str:
         return "Whatever the limits, the odds of too short a window are not known"
     low, high = (percent(float(v)) for v in (share.min(), share.max()))
     widest = max(float(abs(odds[axis]).max()) for axis in ("low_shift", "high_shift"))
-    off = difference_from_celsius(widest, units)
-    off_by = f"were the limits off by up to {off:g} °{units}"
+    off_by = f"were the limits off by up to {difference_as_given(widest, units)}"
     own = odds.where((odds["low_shift"] == 0) & (odds["high_shift"] == 0))["share"].max()
     if np.isnan(own):
         return f"Too short in {low} to {high} of years, {off_by}"
@@ -56,7 +64,7 @@ def suiting(ranked: xr.Dataset) -> str:
     best = ranked["elsewhere_share"].groupby("crop").max()
     return (
         f"{int((best >= OFTEN - 1e-9).sum())} of {best.size} crops give a harvest here in at "
-        f"least {10 * OFTEN:.0f} years of 10, at their best dates"
+        f"least {fixed(10 * OFTEN)} years of 10, at their best dates"
     )
 
 
@@ -97,11 +105,45 @@ def calendar(dates: xr.Dataset) -> str:
 def response(cover: Cover, coldest_outdoors: float, units: Units) -> str:
     """What a covered space makes of a cold night."""
     inside = temperature(float(cover.coldest.inside(coldest_outdoors)), units)
-    give = difference_from_celsius(reach(cover.coldest), units)
+    give = difference(reach(cover.coldest), units, 0)
     return (
         f"A night of {temperature(coldest_outdoors, units)} outdoors: {inside} inside "
-        f"({cover.name}), give or take {give:.0f} °{units} on nine nights of ten"
+        f"({cover.name}), give or take {give} on nine nights of ten"
     )
+
+
+def bend(line: Response, name: Literal["minimum", "maximum"], units: Units = "C") -> str:
+    """What a bend of a fitted line shows, empty where it is straight.
+
+    Parameters
+    ----------
+    line : Response
+        Of a `Cover` from `fit_cover`.
+    name : {"minimum", "maximum"}
+        Which extreme it is of.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
+    if line.knee_c is None or line.slope_above is None:
+        return ""
+    knee = temperature(line.knee_c, units, 1)
+    stays = temperature(float(line.inside(line.knee_c)), units)
+    if name == "minimum" and line.slope < _FLAT < line.slope_above:
+        return f"below {knee} outdoors it stays near {stays}, as a heater does"
+    if name == "maximum" and line.slope_above < _FLAT < line.slope:
+        return f"above {knee} outdoors it stays near {stays}, as vents or shade do"
+    if name == "maximum" and line.slope_above < line.slope:
+        return (
+            f"above {knee} outdoors it rises by {fixed(line.slope_above, 2)} for each degree "
+            f"instead of {fixed(line.slope, 2)}, as with vents that let part of the warmth out"
+        )
+    return (
+        f"from {knee} outdoors on it follows by {fixed(line.slope_above, 2)} for each degree, "
+        f"below by {fixed(line.slope, 2)}"
+    )
+
+
+_FLAT = 0.25  # slope below which a space stays nearly as warm whatever the outdoors does
 
 
 def reach(line: Response) -> float:
@@ -143,11 +185,11 @@ def nearest(table: pd.DataFrame, place: str) -> str:
 
 def from_garden(distance_km: float, height_difference_m: float) -> str:
     """Where a station lies as seen from the garden."""
-    away = "less than 1 km away" if distance_km < 0.5 else f"{distance_km:.0f} km away"
+    away = "less than 1 km away" if distance_km < 0.5 else f"{kilometres(distance_km)} away"
     if np.isnan(height_difference_m):
         return f"{away}, height not known"
     side = "higher" if height_difference_m > 0 else "lower"
-    return f"{away}, {abs(height_difference_m):.0f} m {side}"
+    return f"{away}, {metres(height_difference_m)} {side}"
 
 
 # --- bed trials ---------------------------------------------------------------------------
@@ -180,12 +222,8 @@ _UNITS = ("g", "kg", "mm", "cm", "m", "ml", "l", "days", "percent")
 
 def _compared(row: xr.Dataset, against: str) -> str:
     name, gap, low, high = (row[key].item() for key in ("treatment", "difference", "low", "high"))
-    if low <= 0 <= high:
+    if not differs(row):
         return f"{name} and {against} cannot be told apart"
-    least, most = sorted((abs(low), abs(high)))
+    least, most = (significant(each) for each in sorted((abs(low), abs(high))))
     way = "higher" if gap > 0 else "lower"
-    return f"{name} {_few(abs(gap))} ({_few(least)} to {_few(most)}) {way} than {against}"
-
-
-def _few(value: float) -> str:
-    return f"{value:.0f}" if value >= 100 else f"{value:.2g}"
+    return f"{name} {significant(abs(gap))} ({least} to {most}) {way} than {against}"

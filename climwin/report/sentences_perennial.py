@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from climwin.core.formatting import fixed, plain
 from climwin.core.schema import TOLERANCE_C, Units, from_celsius
 from climwin.core.seasons import day_name
 from climwin.planning.growth import BUDS, COLD_NEED, REASONS, WINTER
@@ -102,10 +103,10 @@ def _chill(report: GardenReport, shown_in: Units) -> str:
     units = perennial.bloom.chill_units
     if units <= 0:
         return ""
-    low, high = (round(from_celsius(UTAH[place][0], shown_in)) for place in (1, 2))
+    low, high = (fixed(float(from_celsius(UTAH[place][0], shown_in))) for place in (1, 2))
     return (
-        f"It rests until it has had {units:g} chill units (hours between about {low} and {high} "
-        f"°{shown_in} count in full)."
+        f"It rests until it has had {plain(units)} chill units (hours between about {low} and "
+        f"{high} °{shown_in} count in full)."
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import fixed, in_ten, number
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import MONTH_STARTS, day_name
 from climwin.core.status import UNKNOWN
@@ -30,7 +31,7 @@ def _known(say: Say) -> Say:
 
 
 def _number(digits: int) -> Say:
-    return _known(lambda value, _: f"{value:,.{digits}f}".replace("-", MINUS))
+    return _known(lambda value, _: number(value, digits))
 
 
 def _freeze(day: float, _: Units) -> str:
@@ -48,7 +49,7 @@ def _start(day: float, units: Units) -> str:
 
 @_known
 def _year(year: float, _: Units) -> str:
-    return f"{year:.0f}"
+    return fixed(year)
 
 
 @_known
@@ -61,7 +62,7 @@ def _share(value: float, _: Units) -> str:
 
 
 def _chance(value: float, _: Units) -> str:
-    return f"{10 * value:g} in 10".replace(" ", BLANK)
+    return in_ten(value).replace(" ", BLANK)
 
 
 def _warmth(value: float, units: Units) -> str:
@@ -92,7 +93,7 @@ def _season(value: Any, units: Units) -> str:
 
 @_known
 def _growth(value: float, _: Units) -> str:
-    return f"{value:.2f}"
+    return fixed(value, 2)
 
 
 _measured = _words(

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import counted, fixed
 from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
+from climwin.core.stats import LEVEL
 from climwin.crops.model import COMMON_PRACTICE
 
 LONGEST_HOLE_H = 3.0
@@ -33,12 +38,24 @@ _SPREAD_SEED = 2026
 _SCATTER_FROM = np.datetime64("1700-01-01")
 _LEAST_VARIED_C = 0.5
 _DAY_S = 86_400
+_LEAST_READINGS = 8  # of a day, where the logger's interval gives as many
+_HOLE_OF_INTERVALS = 1.5  # usual intervals without a reading: one is missing
+_LONGEST_INTERVAL_S = 6 * 3600
+_READINGS_OF_A_LOG = 20  # fewer are no log whose interval means anything
+_SPARSE_S = 2 * 3600  # readings further apart miss the extremes by some tenths of a degree
+_DAYS_OF_A_SIDE = 8  # of a bend, at the least
+_SHARE_OF_A_SIDE = 0.1
+_KNEES = 60  # bends that are tried
+_LEAST_PAIRS = 5  # days that follow each other, to tell whether weather lasts
+_MOST_LASTING = 0.9
+_LEAST_FREEDOM = 3.0  # below it Student's t says next to nothing
+_EXACT_C = 1e-9  # residuals of a line through all points
 _STEPS = 48  # at which a day's mean is taken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Response:
-    """How one daily extreme inside follows the same one outdoors: a straight line and its spread.
+    """How one daily extreme inside follows the same one outdoors: a line and its spread.
 
     Parameters
     ----------
@@ -47,7 +64,13 @@ class Response:
     spread_c : float
         Standard deviation of single days about the line. [degC]
     intercept_error_c, slope_error : float
-        Standard errors, 0 where the line was not fitted.
+        Standard errors, which allow for weather that lasts; 0 where the line was not fitted.
+    knee_c, slope_above : float, optional
+        Outdoor temperature at which the line bends, and its slope from there on: where vents open
+        or a heater comes on. [degC, 1]
+    freedom : float
+        Independent days behind the errors, less the parameters fitted; 0 where the line was not
+        fitted.
     """
 
     intercept_c: float
@@ -55,15 +78,41 @@ class Response:
     spread_c: float = 0.0
     intercept_error_c: float = 0.0
     slope_error: float = 0.0
+    knee_c: float | None = None
+    slope_above: float | None = None
+    freedom: float = 0.0
 
     def __post_init__(self) -> None:
         if self.spread_c < 0:
-            msg = f"spread_c is a standard deviation: 0 or more, got {self.spread_c}."
-            raise ValueError(msg)
+            msg = f" is a standard deviation: 0 or more, got {self.spread_c}."
+            raise InputError(Parameter("spread_c"), msg)
 
     def inside(self, outdoors: Temperature) -> Temperature:
         """The line's value for an extreme outdoors. [degC]"""
-        return self.intercept_c + self.slope * outdoors
+        line = self.intercept_c + self.slope * outdoors
+        if self.knee_c is None or self.slope_above is None:
+            return line
+        beyond = np.maximum(outdoors - self.knee_c, 0.0)
+        return line + (self.slope_above - self.slope) * beyond
+
+    def intervals(self, level: float = LEVEL) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Intervals of the intercept [degC] and of the slope, by Student's t.
+
+        Parameters
+        ----------
+        level : float
+            Confidence, 0 to 1.
+        """
+        from scipy import stats
+
+        t = float(stats.t.isf((1 - level) / 2, self.freedom)) if self.freedom else 0.0
+        return (
+            (
+                self.intercept_c - t * self.intercept_error_c,
+                self.intercept_c + t * self.intercept_error_c,
+            ),
+            (self.slope - t * self.slope_error, self.slope + t * self.slope_error),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +180,7 @@ COVERS: dict[str, Cover] = {
 
 
 def logger_days(
-    logger: xr.Dataset, *, least_readings: int = 8, longest_hole_h: float = LONGEST_HOLE_H
+    logger: xr.Dataset, *, least_readings: int | None = None, longest_hole_h: float | None = None
 ) -> xr.Dataset:
     """Daily extremes and mean of a logger's temperatures, midnight to midnight.
 
@@ -139,10 +188,11 @@ def logger_days(
     ----------
     logger : Dataset, dims (time)
         From `climwin.io.loggers.read_logger`.
-    least_readings : int
-        A day with fewer is missing.
-    longest_hole_h : float
-        So is a day touched by a longer time without a reading. [h]
+    least_readings : int, optional
+        A day with fewer is missing; else 8, or as many as the logger's usual interval gives.
+    longest_hole_h : float, optional
+        So is a day touched by a longer time without a reading; else 3 hours, or one and a half of
+        the logger's usual intervals. [h]
 
     Returns
     -------
@@ -154,6 +204,13 @@ def logger_days(
     ------
     ValueError
         If `logger` holds no ``temperature`` in degC.
+    DataGapError
+        If it reads less often than every six hours, which shows no day's extremes.
+
+    Notes
+    -----
+    Readings hours apart miss the extremes between them: every four hours the minimum is some
+    tenths of a degree too high and the maximum up to a degree too low. ``history`` says so.
 
     Examples
     --------
@@ -164,21 +221,55 @@ def logger_days(
     True
     """
     if "temperature" not in logger:
-        msg = f"'temperature' is not among {', '.join(map(str, logger))}. Use climwin.read_logger."
-        raise ValueError(msg)
+        there = ", ".join(map(str, logger)) or "none"
+        msg = f"A logger's readings have a variable 'temperature', got {there}. Read its file with "
+        raise InputError(msg, Call("read_logger", ("path",)), ".")
     check_units(logger["temperature"], "degC")
     time = np.asarray(logger["time"]).astype("datetime64[s]").astype(np.int64)
+    usual = _usual_interval(time)
+    longest = max(LONGEST_HOLE_H * 3600, _HOLE_OF_INTERVALS * min(usual, _LONGEST_INTERVAL_S))
+    least = max(min(_LEAST_READINGS, int(_DAY_S // usual)), _DAY_S // _LONGEST_INTERVAL_S)
+    if least_readings is None and longest_hole_h is None:
+        _refuse_sparse(usual, len(time))
+    longest = longest if longest_hole_h is None else longest_hole_h * 3600
+    least = least if least_readings is None else least_readings
     days, count, values = _daily(time, np.asarray(logger["temperature"], float))
-    is_known = (count >= least_readings) & ~_has_hole(time, days, longest_hole_h * 3600)
+    is_known = (count >= least) & ~_has_hole(time, days, longest)
     out = xr.Dataset(
         {
             name: ("time", np.where(is_known, value, np.nan), VARIABLES[name]._asdict())
             for name, value in values.items()
         },
         coords={"time": (days * _DAY_S).astype("datetime64[s]")},
-        attrs=logger.attrs,
+        attrs=_with_interval(logger.attrs, usual),
     )
     return out.assign(readings=("time", count, {"long_name": "readings in the day"}))
+
+
+def _usual_interval(time: np.ndarray) -> float:
+    """Usual time between two readings [s]; of one reading that of a whole day."""
+    return float(np.median(np.diff(time))) if len(time) > 1 else float(_DAY_S)
+
+
+def _refuse_sparse(usual: float, readings: int) -> None:
+    """Refuse a log that reads too seldom to show the extremes of any day."""
+    if usual > _LONGEST_INTERVAL_S and readings >= _READINGS_OF_A_LOG:
+        msg = (
+            f"The logger reads every {fixed(usual / 3600, 1)} hours. The extremes of a day need a "
+            "reading every six hours or more often: set it to an hour or less."
+        )
+        raise DataGapError(msg)
+
+
+def _with_interval(attrs: Mapping[str, Any], usual: float) -> dict[str, Any]:
+    """Attributes with a note on readings so far apart that they miss the extremes between."""
+    if usual <= _SPARSE_S:
+        return dict(attrs)
+    note = (
+        f"a reading every {fixed(usual / 3600, 1)} hours: nights are somewhat colder and days "
+        "somewhat hotter than it shows"
+    )
+    return dict(attrs) | {"history": "\n".join(filter(None, [attrs.get("history"), note]))}
 
 
 def _daily(
@@ -228,8 +319,9 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     Returns
     -------
     Cover
-        Inside minimum and maximum each regressed on the outdoor one by ordinary least squares,
-        with standard errors and the residual spread.
+        Inside minimum and maximum each regressed on the outdoor one by least squares, with standard
+        errors and the residual spread. Where a line with a bend fits clearly better, as with vents
+        that open, a cap or a heater, it is taken.
 
     Raises
     ------
@@ -240,9 +332,22 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
 
     Notes
     -----
-    The errors take days as independent; weather that lasts makes them somewhat too small. Days
-    colder or hotter outdoors than any of the logger's rest on the line alone. A station that
-    reads its extremes in the morning gives them other days than the logger: a wider spread.
+    The errors allow for weather that lasts: residuals of days that follow each other are taken as
+    an autoregressive series of the first order, its coefficient corrected for the shortness of the
+    log [1]_, and Student's t counts the independent days alone. A bend is taken where it lowers
+    the Bayesian information criterion, counted over independent days [2]_; the errors then allow
+    for where it bends [3]_. Days colder or hotter outdoors than any of the logger's rest on the
+    line alone. A station that reads its extremes in the morning gives them other days than the
+    logger: a wider spread.
+
+    References
+    ----------
+    .. [1] F. H. C. Marriott and J. A. Pope, "Bias in the estimation of autocorrelations,"
+       Biometrika 41:390-402, 1954 (from memory).
+    .. [2] G. Schwarz, "Estimating the dimension of a model," Annals of Statistics 6:461-464, 1978
+       (from memory).
+    .. [3] V. M. R. Muggeo, "Estimating regression models with unknown break-points," Statistics in
+       Medicine 22:3055-3071, 2003 (from memory).
 
     Examples
     --------
@@ -256,14 +361,15 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     days_inside = logger_days(inside) if "temperature" in inside else inside
     outdoors, within = _shared_days(days_inside, daily)
     days = outdoors.sizes["time"]
-    low, high = float(outdoors["tmin"].min()), float(outdoors["tmax"].max())
+    dates = outdoors["time"].values.astype("datetime64[D]").astype(int)
+    low, high = (fixed(float(each), 1) for each in (outdoors["tmin"].min(), outdoors["tmax"].max()))
     source = (
-        f"own logger, {days} days from {_span(outdoors)}, outdoors {low:.1f} to {high:.1f} degC"
+        f"own logger, {counted(days, 'day')} from {_span(outdoors)}, outdoors {low} to {high} degC"
     )
     return Cover(
         name=name,
-        coldest=_line(outdoors["tmin"].values, within["tmin"].values),
-        warmest=_line(outdoors["tmax"].values, within["tmax"].values),
+        coldest=_response(outdoors["tmin"].values, within["tmin"].values, dates),
+        warmest=_response(outdoors["tmax"].values, within["tmax"].values, dates),
         source=source,
         days=days,
     )
@@ -277,17 +383,18 @@ def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.
         extremes = xr.Dataset({name: variable(record, name) for name in ("tmin", "tmax")})
         if set(extremes.sizes) != {"time"}:
             msg = (
-                f"fit_cover takes one place, got dimensions {', '.join(map(str, extremes.sizes))}. "
-                "Choose one first, such as daily.sel(station=...)."
+                "A covered space is fitted to the record of one place, got dimensions "
+                f"{', '.join(map(str, extremes.sizes))}. Choose one station first, with .sel()."
             )
-            raise ValueError(msg)
+            raise InputError(msg)
         sides.append(extremes.compute().dropna("time"))
     outdoors, within = xr.align(*sides, join="inner")
     if outdoors.sizes["time"] < FEWEST_DAYS:
         spans = f"{_span(sides[0])} outdoors and {_span(sides[1])} inside"
+        known = counted(outdoors.sizes["time"], "day")
         msg = (
-            f"Only {outdoors.sizes['time']} days are known both inside and outdoors ({spans}); at "
-            f"least {FEWEST_DAYS} are needed, a month with cold nights and bright days is better. "
+            f"Only {known} known both inside and outdoors ({spans}); at least {FEWEST_DAYS} are "
+            "needed, a month with cold nights and bright days is better. "
             "Let the logger run on, or bring the outdoor record up to date."
         )
         raise DataGapError(msg)
@@ -300,25 +407,112 @@ def _span(record: xr.Dataset) -> str:
     return f"{str(time[0])[:10]} to {str(time[-1])[:10]}" if len(time) else "no day"
 
 
-def _line(x: np.ndarray, y: np.ndarray) -> Response:
-    """Ordinary least squares of `y` on `x`, both in degC."""
-    degrees_of_freedom = len(x) - 2
+def _response(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> Response:
+    """The line of `y` on `x`, both in degC, straight or with a bend; `dates` are day numbers."""
     scatter = ((x - x.mean()) ** 2).sum()
     if scatter <= len(x) * _LEAST_VARIED_C**2:
         msg = (
-            f"The outdoors hardly varied over the logger's {len(x)} days ({x.min():.1f} to "
-            f"{x.max():.1f} degC), so no response shows. Let the logger run through other weather."
+            f"The outdoors hardly varied over the logger's {len(x)} days ({fixed(x.min(), 1)} to "
+            f"{fixed(x.max(), 1)} degC), so no response shows. Let the logger run through other "
+            "weather."
         )
         raise DataGapError(msg)
-    slope = ((x - x.mean()) * (y - y.mean())).sum() / scatter
-    intercept = y.mean() - slope * x.mean()
-    spread = np.sqrt(((y - intercept - slope * x) ** 2).sum() / degrees_of_freedom)
+    straight = _fitted(_design(x), y)
+    knee = _knee(x, y)
+    if knee is not None:
+        bent = _fitted(_design(x, knee), y)
+        independent = _independent_days(bent.residuals, dates, parameters=4)
+        if _gain(straight, bent, independent) > 0:
+            return _with_errors(_design(x, knee), bent, dates, knee)
+    return _with_errors(_design(x), straight, dates, None)
+
+
+class _Fitted(NamedTuple):
+    """Least squares of one design."""
+
+    coefficients: np.ndarray
+    residuals: np.ndarray
+
+
+def _design(x: np.ndarray, knee: float | None = None) -> np.ndarray:
+    """Columns of the intercept, the slope, and what is added to the slope from the bend on."""
+    columns = [np.ones_like(x), x]
+    if knee is not None:
+        columns.append(np.maximum(x - knee, 0.0))
+    return np.stack(columns, axis=1)
+
+
+def _fitted(design: np.ndarray, y: np.ndarray) -> _Fitted:
+    coefficients, *_ = np.linalg.lstsq(design, y)
+    return _Fitted(coefficients, y - design @ coefficients)
+
+
+def _knee(x: np.ndarray, y: np.ndarray) -> float | None:
+    """The bend with the least squares, enough days on either side; nothing in a short log."""
+    ordered = np.sort(x)
+    least = max(_DAYS_OF_A_SIDE, int(_SHARE_OF_A_SIDE * len(x)))
+    if len(x) < 2 * least or ordered[-least - 1] <= ordered[least]:
+        return None
+    knees = np.linspace(ordered[least], ordered[-least - 1], _KNEES)
+    squares = [(_fitted(_design(x, knee), y).residuals ** 2).sum() for knee in knees]
+    return float(knees[int(np.argmin(squares))])
+
+
+def _gain(straight: _Fitted, bent: _Fitted, independent: float) -> float:
+    """By how much a bend, two parameters more, lowers the Bayesian information criterion."""
+    squares = [(fit.residuals**2).sum() for fit in (straight, bent)]
+    if squares[0] <= len(bent.residuals) * _EXACT_C**2:  # nothing is left to be explained
+        return -np.inf
+    ratio = max(squares[1], len(bent.residuals) * _EXACT_C**2) / squares[0]
+    return float(-independent * np.log(ratio) - 2 * np.log(independent))
+
+
+def _persistence(residuals: np.ndarray, dates: np.ndarray, parameters: int) -> float:
+    """Correlation of a day's residual with the next day's, corrected for the log's shortness."""
+    follows = np.diff(dates) == 1
+    squares = (residuals**2).mean()
+    if follows.sum() < _LEAST_PAIRS or squares <= _EXACT_C**2:
+        return 0.0
+    lag_one = (residuals[1:] * residuals[:-1])[follows].mean() / squares
+    count = len(residuals)
+    return float(
+        np.clip((lag_one * count + parameters) / (count - 2 * parameters), 0.0, _MOST_LASTING)
+    )
+
+
+def _independent_days(residuals: np.ndarray, dates: np.ndarray, parameters: int) -> float:
+    lasting = _persistence(residuals, dates, parameters)
+    return max(len(residuals) * (1 - lasting) / (1 + lasting), parameters + 1.0)
+
+
+def _with_errors(
+    design: np.ndarray, fit: _Fitted, dates: np.ndarray, knee: float | None
+) -> Response:
+    """The response, its errors those of least squares on residuals that last from day to day."""
+    intercept, slope, *change = (float(each) for each in fit.coefficients)
+    if change:
+        # Where it bends is fitted too: by how much the line moves with the bend (Muggeo 2003).
+        moves = np.where(design[:, 2] > 0, -change[0], 0.0)
+        design = np.column_stack([design, moves])
+    parameters = design.shape[1]
+    lasting = _persistence(fit.residuals, dates, parameters)
+    alike = lasting ** np.abs(np.subtract.outer(dates, dates))
+    inverse = np.linalg.pinv(design.T @ design)
+    projected = alike - design @ (inverse @ (design.T @ alike))
+    # of correlated residuals, whose squares add up to less than those of independent ones
+    variance = (fit.residuals**2).sum() / np.trace(projected)
+    covariance = variance * inverse @ design.T @ alike @ design @ inverse
+    errors = np.sqrt(np.diag(covariance))
+    independent = _independent_days(fit.residuals, dates, parameters)
     return Response(
-        intercept_c=float(intercept),
-        slope=float(slope),
-        spread_c=float(spread),
-        intercept_error_c=float(spread * np.sqrt(1 / len(x) + x.mean() ** 2 / scatter)),
-        slope_error=float(spread / np.sqrt(scatter)),
+        intercept_c=intercept,
+        slope=slope,
+        spread_c=float(np.sqrt(variance)),
+        intercept_error_c=float(errors[0]),
+        slope_error=float(errors[1]),
+        knee_c=knee,
+        slope_above=slope + change[0] if change else None,
+        freedom=max(independent - parameters, _LEAST_FREEDOM),
     )
 
 

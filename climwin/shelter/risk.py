@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.level import in_climate
+from climwin.core.formatting import as_typed
 from climwin.core.odds import odds_of
 from climwin.core.provenance import climate_of
 from climwin.core.schema import TOLERANCE_C, DataGapError, apply, check_units, variable
@@ -60,7 +61,7 @@ def _chances(
     kernel: Callable[..., np.ndarray], outdoors: xr.DataArray, cover: Cover, limit_c: float
 ) -> xr.DataArray:
     chance = apply(partial(kernel, cover=cover, limit_c=limit_c), outdoors, core=[[]])
-    return _labelled(chance.rename("chance"), "1", f"chance of {limit_c:g} degC inside")
+    return _labelled(chance.rename("chance"), "1", f"chance of {as_typed(limit_c)} degC inside")
 
 
 def _labelled(da: xr.DataArray, units: str, long_name: str) -> xr.DataArray:

@@ -21,8 +21,9 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError
+from climwin.core.formatting import as_typed
 from climwin.core.schema import StationError
-from climwin.io.exports import remark
+from climwin.io.exports import author, remark
 from climwin.io.files import atomic_write, check_declared_size, file_size, reserve_name
 
 if TYPE_CHECKING:
@@ -31,8 +32,8 @@ if TYPE_CHECKING:
 VALUES = ("tmin", "tmax", "tmean", "precip")
 """Variables stored by day."""
 
-STATUS = ("complete", "short", "absent", "failed")
-"""Meanings of the ``status`` of a year, 0 to 3."""
+STATUS = ("complete", "short", "absent", "failed", "doubtful")
+"""Meanings of the ``status`` of a year, 0 to 4."""
 
 _YEAR_VARIABLES = {
     "status": "how the year came",
@@ -52,7 +53,7 @@ _COORDINATES = {
     "station_id": {"long_name": "station identifier", "cf_role": "timeseries_id"},
 }
 
-_FILE_ONLY = ("Conventions", "featureType", "license")
+_FILE_ONLY = ("Conventions", "featureType", "license", "program")
 _DAMAGE = (OSError, ValueError, LookupError, RuntimeError, AttributeError, TypeError, OverflowError)
 _LARGEST = 20_000_000  # bytes of a variable: 400 years of days take one
 _MOST_DAMAGED = 100  # files set aside of a station
@@ -127,8 +128,8 @@ def locked(station_id: str, where: Path, *, timeout: float = 600.0) -> Iterator[
         lock.acquire()
     except filelock.Timeout:
         msg = (
-            f"Another program has been fetching station {station_id} for over {timeout:g} s. "
-            "Wait for it, or end it and try again; what it fetched is kept."
+            f"Another program has been fetching station {station_id} for over {as_typed(timeout)} "
+            "s. Wait for it, or end it and try again; what it fetched is kept."
         )
         raise StationError(msg) from None
     try:
@@ -270,7 +271,12 @@ def _with_cf_attributes(record: xr.Dataset) -> xr.Dataset:
     flags = np.arange(len(STATUS), dtype="int8")
     out["status"].attrs |= {"flag_values": flags, "flag_meanings": " ".join(STATUS)}
     licence = {"license": facts["licence"]} if "licence" in facts else {}  # as ACDD spells it
-    return out.assign_attrs(Conventions="CF-1.8", featureType="timeSeries", **licence)
+    return out.assign_attrs(
+        Conventions="CF-1.8",
+        featureType="timeSeries",
+        program=f"written by {author()}",
+        **licence,
+    )
 
 
 # --- what the user can do with it -----------------------------------------------------------
@@ -293,7 +299,7 @@ def listing(where: str | Path | None = None) -> pd.DataFrame:
     import pandas as pd
 
     rows, place = {}, folder(where)
-    for station_id in _station_ids(place):
+    for station_id in station_ids(place):
         record = load(station_id, place)
         if record is not None:
             rows[record.attrs["station_id"]] = {
@@ -308,7 +314,7 @@ def listing(where: str | Path | None = None) -> pd.DataFrame:
     return pd.DataFrame.from_dict(rows, orient="index").rename_axis("station_id")
 
 
-def _station_ids(where: Path) -> list[str]:
+def station_ids(where: Path) -> list[str]:
     """Stations in the store; a folder that may not be read is an error."""
     files = sorted(where.iterdir()) if where.exists() else []
     return [file.stem.removeprefix("station-") for file in files if file.match("station-*.nc")]
@@ -323,16 +329,16 @@ def remove(station_id: str, where: str | Path | None = None) -> None:
         If it is not in the store; the text lists what is.
     """
     with locked(station_id, folder(where)):
-        _stored_path(station_id, folder(where)).unlink()
+        stored_path(station_id, folder(where)).unlink()
 
 
-def _stored_path(station_id: str, where: Path) -> Path:
+def stored_path(station_id: str, where: Path) -> Path:
     """The file of a station that is in the store."""
     path = path_of(station_id, where)
     if not path.exists():
         msg = (
             f"The local store has no station {station_id!r}; it holds "
-            f"{', '.join(_station_ids(where)) or 'no station yet'}."
+            f"{', '.join(station_ids(where)) or 'no station yet'}."
         )
         raise StationError(msg, parameter="station")
     return path
@@ -357,19 +363,24 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     StationError
         If the station is not in the store.
     """
-    path, out = _stored_path(station_id, folder(where)), Path(target)
+    path, out = stored_path(station_id, folder(where)), Path(target)
     if out.suffix == ".nc":
         with atomic_write(out) as part:
             shutil.copyfile(path, part)
         return out
     if out.suffix != ".csv":
         msg = f"A station is exported to .nc or .csv, got {out.name!r}. Name the file so."
-        raise ValueError(msg)
+        raise InputError(msg)
     record = load(station_id, path.parent)
     if record is None:
         msg = f"Station {station_id} was damaged in the store. Fetch it again, then export it."
         raise StationError(msg)
-    facts = (record.attrs.get("title", ""), attribution(record), "degC and mm; missing is empty")
+    facts = (
+        record.attrs.get("title", ""),
+        attribution(record),
+        "degC and mm; missing is empty",
+        f"written by: {author()}",
+    )
     table = record[list(VALUES)].to_dataframe().rename_axis("date")
     text = "".join(remark(fact) for fact in facts if fact)
     with atomic_write(out) as part:

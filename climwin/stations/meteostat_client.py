@@ -21,6 +21,7 @@ import threading
 import time
 import urllib.error
 import urllib.request
+import warnings
 import zlib
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
@@ -29,7 +30,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
+from climwin.core.formatting import as_typed, fixed
 from climwin.core.schema import Station
+from climwin.core.text import plain_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -188,7 +191,7 @@ def download_year(station_id: str, year: int, *, timeout: float) -> pd.DataFrame
             return None
         raise
     if len(packed) > LARGEST_YEAR:
-        msg = f"the file is larger than {LARGEST_YEAR / 1000:.0f} kB, which no year is"
+        msg = f"the file is larger than {fixed(LARGEST_YEAR / 1000)} kB, which no year is"
         raise ValueError(msg)
     return _read_year(packed, year)
 
@@ -317,7 +320,8 @@ def _write_limited(answer: Any, part: Path, longest: float) -> None:
         while chunk := answer.read1(65_536):
             size += len(chunk)
             if size > LARGEST_LIST or time.monotonic() - began > longest:
-                msg = f"it is above {LARGEST_LIST / 1e6:g} MB, or took over {longest:g} s"
+                most = as_typed(LARGEST_LIST / 1e6)
+                msg = f"it is above {most} MB, or took over {as_typed(longest)} s"
                 raise ValueError(msg)
             file.write(chunk)
 
@@ -345,7 +349,39 @@ def stations_within(
     """The hundred nearest stations within a radius, as meteostat lists them; distance in m."""
     from meteostat import Point
 
-    return _database(path).nearby(Point(latitude, longitude), radius=radius_km * 1000)
+    near = _database(path).nearby(Point(latitude, longitude), radius=radius_km * 1000)
+    return _sound_rows(near)
+
+
+def _sound_rows(table: pd.DataFrame) -> pd.DataFrame:
+    """The stations with a possible identifier and place; an impossible height or name is dropped.
+
+    Warns
+    -----
+    UserWarning
+        Names the rows that are dropped.
+    """
+    import pandas as pd
+
+    ids = table.index.astype(str)
+    place = table[["latitude", "longitude"]].apply(pd.to_numeric, errors="coerce")
+    is_sound = ids.str.fullmatch(r"[A-Za-z0-9_-]{1,40}") & ~ids.duplicated()
+    is_sound &= place["latitude"].between(-90, 90).to_numpy()
+    is_sound &= place["longitude"].between(-180, 180).to_numpy()
+    if not is_sound.all():
+        dropped = ", ".join(repr(plain_text(each)) for each in ids[~is_sound][:5])
+        text = (
+            f"{(~is_sound).sum()} rows of the list of stations have an impossible identifier or "
+            f"place and are left out: {dropped}."
+        )
+        warnings.warn(text, stacklevel=4)
+    sound = table.assign(**place)[is_sound]
+    height = pd.to_numeric(sound["elevation"], errors="coerce")
+    names = [
+        plain_text(str(name)).strip() if isinstance(name, str) else "" for name in sound["name"]
+    ]
+    named = [name or station for name, station in zip(names, sound.index, strict=True)]
+    return sound.assign(elevation=height.where(height.between(-500, 9000)), name=named)
 
 
 def find_station(path: Path, station_id: str) -> Station | None:
@@ -382,10 +418,16 @@ def inventory(path: Path, station_ids: list[str]) -> pd.DataFrame:
     rows = table.reset_index()
     rows["variable"] = rows["parameter"].map(variable_of)
     rows["rank"] = rows["provider"].map(rank_of)
+    for end in ("start", "end"):
+        rows[end] = pd.to_datetime(rows[end], errors="coerce")
     rows = rows.dropna(subset=["variable", "rank", "start", "end"])
+    rows = rows[rows["start"] <= rows["end"]]
     by = ["station", "variable"]
     rows = rows[rows["rank"] == rows.groupby(by)["rank"].transform("min")]
-    share = pd.to_numeric(rows["completeness"])
-    rows["share"] = share / (100 if share.max() > 1 else 1)  # some are given in per cent
+    share = pd.to_numeric(rows["completeness"], errors="coerce")
+    share = share.where(share.between(0, 100))
+    if (share > 1).sum() > (share <= 1).sum():  # most are given in per cent
+        share = share / 100
+    rows["share"] = share.where(share <= 1)
     out = rows.groupby(by).agg(first=("start", "min"), last=("end", "max"), share=("share", "max"))
     return out.assign(first=pd.to_datetime(out["first"]), last=pd.to_datetime(out["last"]))

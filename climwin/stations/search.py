@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import as_typed, kilometres, metres, percent
 from climwin.core.geo import distance_km
 from climwin.core.schema import Garden, StationError
 from climwin.core.seasons import ONE_DAY
@@ -144,7 +145,10 @@ def find_stations(
 
     near, available = with_list(cache.folder(where), retry_policy, ask)
     if near.empty:
-        msg = f"No station lies within {radius_km:g} km of {garden.name!r}. Look further: "
+        msg = (
+            f"No station lies within {as_typed(radius_km)} km of {garden.full_name!r}. Look "
+            "further: "
+        )
         further = Call("find_stations", ("garden", Parameter("radius_km", round(2 * radius_km))))
         raise StationError(msg, further, ". ", *WHAT_TO_DO)
     table = _scored(near, available, garden, period)
@@ -232,15 +236,13 @@ def _same_spot(one: np.ndarray, other: np.ndarray) -> bool:
 
 def _reason(row: dict[Any, Any], period: tuple[int, int]) -> str:
     first, last = period
-    words = [f"{row['distance_km']:.0f} km away"]
+    words = [f"{kilometres(row['distance_km'])} away"]
     height = float(row["height_difference_m"])
     if not np.isnan(height):
-        words.append(f"{abs(height):.0f} m {'higher' if height > 0 else 'lower'}")
+        words.append(f"{metres(height)} {'higher' if height > 0 else 'lower'}")
     if row["share_present"] > 0:
         record = f"record {row['tmin_first']} to {row['tmin_last']}"
-        words.append(
-            f"{100 * row['share_present']:.0f} % of the days of {first} to {last} ({record})"
-        )
+        words.append(f"{percent(row['share_present'])} of the days of {first} to {last} ({record})")
     else:
         words.append(f"no minimum and maximum of {first} to {last} in its inventory")
     if row["same_spot"]:

@@ -11,12 +11,19 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Call
+from climwin.core.errors import Call, InputError
+from climwin.core.formatting import as_typed, counted, percent, significant
 from climwin.core.schema import DataGapError, RecordError, check_choice
-from climwin.core.stats import LEVEL
 from climwin.io import delimited
 from climwin.io.exports import as_written
-from climwin.trials.design import DATE_COLUMNS, NOTES_COLUMN, PLOT_COLUMNS, check_fraction
+from climwin.trials.design import (
+    DATE_COLUMNS,
+    LEVEL_OF_TEST,
+    NOTES_COLUMN,
+    PLOT_COLUMNS,
+    check_fraction,
+)
+from climwin.trials.dunnett import critical_value, share_within
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,9 +33,8 @@ ONE_SEASON = (
     "soil or with another variety: repeat it."
 )
 
-_EXACT_PAIRS = 15  # up to here all swaps within pairs are counted, 32,768 at most
-_SWAPS = 20_000
-_SEED = 20_270_401  # of the swaps drawn at random, so that a result can be had again
+_LEAST_PAIRS = 2
+_LEAST_PERCENT = 0.01  # a smaller chance is said to be below it
 
 
 # --- the completed sheet ------------------------------------------------------------------
@@ -149,6 +155,7 @@ def _check_complete(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
             f"in block {trial['block'][row]:.60}. Correct it against the plan of the bed."
         )
         raise RecordError(msg)
+    _refuse_plot_twice(trial, lines, file)
     blocks, treatments = _numbered(list(trial["block"].unique())), trial["treatment"].unique()
     if len(treatments) < 2:
         msg = f"{file} holds {len(treatments)} treatments. A trial compares at least two."
@@ -168,6 +175,21 @@ def _check_complete(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
         raise RecordError(msg)
 
 
+def _refuse_plot_twice(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
+    """Refuse one plot on two rows; plots may be numbered anew in each block, or through the bed."""
+    of_each_block = {frozenset(rows) for _, rows in trial.groupby("block")["plot"]}
+    starts_anew = len(of_each_block) == 1 < len(trial["block"].unique())
+    twice = trial.duplicated(["block", "plot"] if starts_anew else ["plot"]).to_numpy()
+    if twice.any():
+        row = int(twice.argmax())
+        msg = (
+            f"{file}, line {lines[row]}: plot {delimited.quoted(trial['plot'][row])} stands there "
+            "a second time. Correct it against the plan of the bed: a plot has one treatment and "
+            "one row."
+        )
+        raise RecordError(msg)
+
+
 def _numbered(blocks: list[str]) -> list[str]:
     """The blocks of a sheet; where they are numbers, from 1 on, so that none goes unnoticed."""
     if not all(re.fullmatch("[1-9][0-9]{0,2}", block) for block in blocks):
@@ -183,9 +205,9 @@ def trial_result(
     response_variable: str,
     *,
     against: str | None = None,
-    level: float = LEVEL,
+    level: float = 1 - LEVEL_OF_TEST,
 ) -> xr.Dataset:
-    """Differences of treatments within pairs or blocks.
+    """Differences of treatments from one of them, within pairs or blocks, and one test of each.
 
     Parameters
     ----------
@@ -196,30 +218,41 @@ def trial_result(
     against : str, optional
         Treatment that the others are compared with; else the first of the alphabet.
     level : float
-        Confidence of the interval, 0 to 1.
+        Confidence of the intervals, 0 to 1: all of them hold together as often as this.
 
     Returns
     -------
     Dataset, dims (treatment)
-        Of each other treatment: ``difference`` from `against`, the mean of all pairs, with ``low``
-        and ``high`` by Student's t; ``p``, the share of all ways to swap the labels within pairs
-        that separate the treatments at least as far (20,000 drawn ways above 15 pairs); ``pairs``
-        that count and ``left_out``, in which either cell is blank; ``mean`` and ``mean_against``.
+        Of each other treatment: ``difference`` from `against` by least squares, which is the mean
+        of all pairs where no cell is blank, with ``low`` and ``high``; ``p``, the chance that any
+        of the treatments would differ as clearly if none had an effect; ``pairs`` that count and
+        ``left_out``, in which either cell is blank; ``mean`` and ``mean_against`` of those pairs.
+        A treatment differs where ``p`` is below one less `level`: then, and only then, the interval
+        leaves out zero.
 
     Raises
     ------
     ValueError
-        If the response variable or the treatment is not in the trial.
+        If the response variable or the treatment is not in the trial, or a treatment is twice in a
+        block.
     DataGapError
         If fewer than two pairs are complete.
 
     See Also
     --------
     describe_trial : The result in words.
+    pairs_needed : How large a trial must be for the same test.
+
+    Notes
+    -----
+    Two treatments are compared by the paired t test, more by Dunnett's test on the residual
+    mean square of blocks and treatments [1]_. No spread counts as smaller than that of rounding
+    to the unit in which the plots were measured.
 
     References
     ----------
-    .. [1] R. A. Fisher, The Design of Experiments, 1935, section 21: the swaps within pairs.
+    .. [1] C. W. Dunnett, "A multiple comparison procedure for comparing several treatments with a
+       control," Journal of the American Statistical Association 50:1096-1121, 1955 (from memory).
 
     Examples
     --------
@@ -234,82 +267,97 @@ def trial_result(
     columns = [name for name in trial.columns if name not in (*PLOT_COLUMNS, *DATE_COLUMNS)]
     check_choice("response_variable", response_variable, columns)
     check_fraction("level", level)
-    plots = {str(name): rows.set_index("block") for name, rows in trial.groupby("treatment")}
-    against = min(plots) if against is None else against
+    _refuse_repeated(trial)
+    by_plot = trial.set_index(["block", "treatment"])[response_variable].astype(float)
+    plots = by_plot.unstack("treatment")  # noqa: PD010 (each plot is there once)
+    against = min(map(str, plots)) if against is None else against
     check_choice("against", against, plots)
-    first = plots.pop(against)[response_variable]
-    comparisons = [
-        _compared(first, other[response_variable].reindex(first.index), level)
-        for other in plots.values()
-    ]
-    out = {
-        name: ("treatment", [getattr(each, name) for each in comparisons])
-        for name in _Comparison._fields
-    }
-    attrs = {"response_variable": response_variable, "against": against, "interval": level}
-    return xr.Dataset(out, {"treatment": list(plots)}, attrs)
-
-
-class _Comparison(NamedTuple):
-    """One treatment against another; see `trial_result`."""
-
-    difference: float
-    low: float
-    high: float
-    p: float
-    pairs: int
-    left_out: int
-    mean: float
-    mean_against: float
-
-
-def _compared(first: pd.Series, other: pd.Series, level: float) -> _Comparison:
-    """The other treatment against the first, block by block."""
-    from scipy import stats
-
-    has_both = (first.notna() & other.notna()).to_numpy()
-    first_values = first.to_numpy(float)[has_both]
-    other_values = other.to_numpy(float)[has_both]
-    pairs = len(first_values)
-    if pairs < 2:
+    others = [name for name in plots if name != against]
+    has_both = plots[others].notna().mul(plots[against].notna(), axis=0)
+    pairs = has_both.sum()
+    if pairs.min() < _LEAST_PAIRS:
         msg = (
-            f"Only {pairs} pairs hold {first.name!r} on both sides: at least 2 are needed, and six "
-            "or more are worth a trial. Fill in the sheet, or choose another response variable."
+            f"Only {counted(pairs.min(), 'pair')} with {response_variable!r} on both sides: at "
+            f"least {_LEAST_PAIRS} are needed, and six or more are worth a trial. Fill in the "
+            "sheet, or choose another response variable."
         )
         raise DataGapError(msg)
-    differences = other_values - first_values
-    mean = differences.mean()
-    half_width = stats.t.isf((1 - level) / 2, pairs - 1) * differences.std(ddof=1) / np.sqrt(pairs)
-    return _Comparison(
-        difference=mean,
-        low=mean - half_width,
-        high=mean + half_width,
-        p=swap_p(differences),
-        pairs=pairs,
-        left_out=len(has_both) - pairs,
-        mean=other_values.mean(),
-        mean_against=first_values.mean(),
+    fit = _least_squares(plots[[against, *others]].to_numpy())
+    reach = critical_value(fit.correlations, fit.freedom, level) * fit.errors
+    columns_of = {
+        "difference": fit.differences,
+        "low": fit.differences - reach,
+        "high": fit.differences + reach,
+        "p": _p_of(fit),
+        "pairs": pairs.to_numpy(int),
+        "left_out": (len(plots) - pairs).to_numpy(int),
+        "mean": [plots[name][has_both[name]].mean() for name in others],
+        "mean_against": [plots[against][has_both[name]].mean() for name in others],
+    }
+    out = {name: ("treatment", column) for name, column in columns_of.items()}
+    attrs = {"response_variable": response_variable, "against": against, "interval": level}
+    return xr.Dataset(out, {"treatment": [str(name) for name in others]}, attrs)
+
+
+def _refuse_repeated(trial: pd.DataFrame) -> None:
+    """Refuse a treatment that stands twice in a block, which would count a plot twice."""
+    twice = trial.duplicated(["block", "treatment"]).to_numpy()
+    if twice.any():
+        row = trial.iloc[int(twice.argmax())]
+        msg = (
+            f"The trial holds {row['treatment']!r} twice in block {row['block']}. Keep the row of "
+            "each plot once."
+        )
+        raise InputError(msg)
+
+
+class _Fit(NamedTuple):
+    """Treatments less the one that they are compared with, by least squares."""
+
+    differences: np.ndarray
+    errors: np.ndarray
+    """Standard errors of the differences."""
+    correlations: np.ndarray
+    """Of the differences with each other, since all share one treatment."""
+    freedom: int
+    """Degrees of freedom of the standard errors."""
+
+
+def _least_squares(plots: np.ndarray) -> _Fit:
+    """Effects of treatments in blocks, from plots of shape (blocks, treatments), blanks missing.
+
+    The first treatment is the one that the others are compared with.
+    """
+    plots = plots[np.isfinite(plots).sum(axis=1) > 1]  # a lone plot has nothing to be compared with
+    blocks, treatments = plots.shape
+    block, treatment = np.nonzero(np.isfinite(plots))
+    values = plots[block, treatment]
+    values = values - values[0]  # so that plots that are all alike leave no rounding error
+    design = np.hstack([np.eye(blocks)[block], np.eye(treatments)[treatment][:, 1:]])
+    effects, *_ = np.linalg.lstsq(design, values)
+    residuals = values - design @ effects
+    freedom = len(values) - np.linalg.matrix_rank(design)
+    variance = max(residuals @ residuals / freedom, _step(values) ** 2 / 12)
+    shape = np.linalg.pinv(design.T @ design)[blocks:, blocks:]
+    scale = np.sqrt(np.diag(shape))
+    return _Fit(
+        differences=effects[blocks:],
+        errors=np.sqrt(variance) * scale,
+        correlations=shape / np.outer(scale, scale),
+        freedom=int(freedom),
     )
 
 
-def swap_p(differences: np.ndarray) -> float:
-    """Share of all ways to swap labels within pairs that separate treatments at least as far.
+def _step(values: np.ndarray) -> float:
+    """Smallest difference of two plots: rounding to it scatters by its square over 12."""
+    steps = np.diff(np.unique(values))
+    return float(steps.min()) if len(steps) else 0.0
 
-    Parameters
-    ----------
-    differences : ndarray, shape (pairs,)
-        Within pairs. Up to 15 pairs all ways are counted; above, 20,000 are drawn.
-    """
-    pairs = len(differences)
-    # Less a little, so that rounding does not leave out the trial's own way.
-    threshold = abs(differences.sum()) - 1e-9 * np.abs(differences).sum()
-    if pairs <= _EXACT_PAIRS:
-        # A swap turns the sign of a difference: every row is one way to choose the signs.
-        signs = 2 * np.indices((2,) * pairs).reshape(pairs, -1).T - 1
-        return float((np.abs(signs @ differences) >= threshold).mean())
-    signs = np.random.default_rng(_SEED).choice((-1, 1), (_SWAPS, pairs))
-    as_large = (np.abs(signs @ differences) >= threshold).sum()
-    return float((as_large + 1) / (_SWAPS + 1))  # the trial's own way is one of those drawn
+
+def _p_of(fit: _Fit) -> np.ndarray:
+    """Chance that any treatment differs as clearly as each does, if none had an effect."""
+    t = np.abs(fit.differences) / np.where(fit.errors > 0, fit.errors, np.inf)
+    return np.array([1 - share_within(each, fit.correlations, fit.freedom) for each in t])
 
 
 def describe_trial(result: xr.Dataset) -> str:
@@ -323,44 +371,60 @@ def describe_trial(result: xr.Dataset) -> str:
     Returns
     -------
     str
-        A sentence for each treatment, one on luck where there are several, and what one season
-        cannot tell.
+        A sentence for each treatment, one on comparing several, and what one season cannot tell.
 
     Examples
     --------
     >>> import climwin as cw
     >>> trial = cw.read_trial(cw.sample("bed_trial.csv"))
     >>> result = cw.trial_result(trial, "weight_g", against="sown in place")
-    >>> print(cw.describe_trial(result).split(" (")[0])
-    weight_g differed: 751 higher with raised in a frame than with sown in place
+    >>> print(cw.describe_trial(result).split(": ")[0])
+    raised in a frame and sown in place cannot be told apart by weight_g
     """
     sentences = [_sentence(result.sel(treatment=name)) for name in result["treatment"].values]
     if len(sentences) > 1:
-        sentences.append(f"Of {len(sentences)} comparisons one may stand out by luck alone.")
+        sentences.append(
+            f"Intervals and chances allow for all {len(sentences)} comparisons at once (Dunnett's "
+            "test)."
+        )
     return " ".join([*sentences, ONE_SEASON])
+
+
+def differs(row: xr.Dataset) -> bool:
+    """Whether the test tells a treatment from the one that it is compared with.
+
+    Parameters
+    ----------
+    row : Dataset
+        Of one treatment, from `trial_result`.
+    """
+    return bool(row["p"] < 1 - row.attrs["interval"])
 
 
 def _sentence(row: xr.Dataset) -> str:
     name, against = row["treatment"].item(), row.attrs["against"]
     response = row.attrs["response_variable"]
     difference, low, high = (float(row[key]) for key in ("difference", "low", "high"))
-    if low > 0 or high < 0:
+    if differs(row):
         way = "higher" if difference > 0 else "lower"
         outcome = (
-            f"{response} differed: {_plain(abs(difference))} {way} with {name} than with {against}"
+            f"{response} differed: {significant(abs(difference))} {way} with {name} than with "
+            f"{against}"
         )
     else:
         outcome = (
             f"{name} and {against} cannot be told apart by {response}: "
-            f"a difference of {_plain(difference)}"
+            f"a difference of {significant(difference)}"
         )
     return (
-        f"{outcome} ({100 * row.attrs['interval']:.0f} % interval {_plain(low)} to {_plain(high)}, "
-        f"{int(row['pairs'])} pairs). With no real difference chance alone would part them as far "
-        f"in {_plain(100 * float(row['p']))} of 100 such trials."
+        f"{outcome} ({percent(row.attrs['interval'])} interval {significant(low)} to "
+        f"{significant(high)}, {counted(int(row['pairs']), 'pair')}). With no real difference "
+        f"chance alone would part them as clearly in {_of_a_hundred(float(row['p']))} of 100 such "
+        "trials."
     )
 
 
-def _plain(value: float) -> str:
-    """A number to three figures, never as a power of ten."""
-    return f"{float(f'{value:.3g}'):,.12g}".replace("-", "\N{MINUS SIGN}")
+def _of_a_hundred(p: float) -> str:
+    if 100 * p < _LEAST_PERCENT:
+        return f"fewer than {as_typed(_LEAST_PERCENT)}"
+    return significant(100 * p)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed, number
 from climwin.io.exports import without_formulas
 
 if TYPE_CHECKING:
@@ -21,8 +23,12 @@ DATE_COLUMNS = ("planted", "harvested")
 NOTES_COLUMN = "notes"
 """Columns of a record sheet beside the response variables."""
 
+LEVEL_OF_TEST = 0.05
+"""Chance of a trial to show a difference that is not there (common practice)."""
+
 _MOST_BLOCKS = 200
 _MOST_PAIRS = 10_000
+_MOST_TREATMENTS = 20
 
 
 def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> pd.DataFrame:
@@ -69,9 +75,10 @@ def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> p
     if len(names) < 2 or len(set(names)) < len(names) or not all(names):
         msg = (
             "A trial compares at least two treatments with names of their own, got "
-            f"{list(treatments)}. Give such as ['sown in place', 'raised under cover']."
+            f"{' and '.join(map(repr, treatments)) or 'none'}. Give such as 'sown in place' and "
+            "'raised under cover'."
         )
-        raise ValueError(msg)
+        raise InputError(msg)
     if not 2 <= blocks <= _MOST_BLOCKS:
         msg = f" must lie between 2 and {_MOST_BLOCKS}, got {blocks}."
         raise InputError(Parameter("blocks"), msg)
@@ -120,9 +127,16 @@ def record_sheet(
 
 
 def pairs_needed(
-    difference: float, spread: float, *, power: float = 0.8, level: float = 0.05
+    difference: float,
+    spread: float,
+    *,
+    treatments: int = 2,
+    power: float = 0.8,
+    level: float = LEVEL_OF_TEST,
 ) -> int:
     """Pairs that a trial needs to show a difference: a pair is one plot or plant of each treatment.
+
+    With more than two treatments a pair is a block, which holds each of them once.
 
     Parameters
     ----------
@@ -131,6 +145,8 @@ def pairs_needed(
     spread : float
         Standard deviation of the difference within pairs; where only that of single plots is
         known, 1.41 times it.
+    treatments : int
+        How many are compared, with one that the others are compared with among them.
     power : float
         Chance to see such a difference if it is there, 0 to 1.
     level : float
@@ -139,7 +155,8 @@ def pairs_needed(
     Returns
     -------
     int
-        Fewest pairs for which the two-sided paired t test reaches the power.
+        Fewest pairs for which the test of `trial_result` reaches the power: the two-sided paired t
+        test, or Dunnett's, which allows for several comparisons.
 
     Raises
     ------
@@ -153,9 +170,19 @@ def pairs_needed(
     >>> import climwin as cw
     >>> cw.pairs_needed(100, 120)
     14
+
+    The same for each of five ways against the usual one:
+
+    >>> cw.pairs_needed(100, 120, treatments=6)
+    17
     """
     from scipy import stats
 
+    from climwin.trials.dunnett import critical_value, equal_correlations
+
+    if not 2 <= treatments <= _MOST_TREATMENTS:
+        msg = f" must lie between 2 and {_MOST_TREATMENTS}, got {treatments}."
+        raise InputError(Parameter("treatments"), msg)
     check_fraction("power", power)
     check_fraction("level", level)
     if not (np.isfinite(difference) and difference != 0 and np.isfinite(spread) and spread > 0):
@@ -171,27 +198,40 @@ def pairs_needed(
         )
         raise InputError(*pieces)
 
-    def power_of(pairs: int) -> float:
-        freedom = pairs - 1
+    comparisons = treatments - 1
+
+    def power_of(pairs: int, critical: Callable[[int], float]) -> float:
+        freedom = (pairs - 1) * comparisons
         noncentrality = np.sqrt(pairs) * abs(difference) / spread
-        critical = stats.t.isf(level / 2, freedom)
-        right_side = stats.nct.sf(critical, freedom, noncentrality)
-        wrong_side = stats.nct.cdf(-critical, freedom, noncentrality)
+        bound = critical(freedom)
+        right_side = stats.nct.sf(bound, freedom, noncentrality)
+        wrong_side = stats.nct.cdf(-bound, freedom, noncentrality)
         return float(right_side + np.nan_to_num(wrong_side))  # SciPy: missing below 1e-15
 
-    sizes = range(2, _MOST_PAIRS + 1)
-    place = bisect_left(sizes, power, key=power_of)
-    if place == len(sizes):
+    def fewest(critical: Callable[[int], float], low: int = 2, high: int = _MOST_PAIRS) -> int:
+        sizes = range(low, high + 1)
+        return low + bisect_left(sizes, power, key=lambda pairs: power_of(pairs, critical))
+
+    # Dunnett's bound is slow to work out. It lies between those of a single comparison and of
+    # Bonferroni, so that only the few sizes between theirs are tried.
+    low = fewest(lambda freedom: float(stats.t.isf(level / 2, freedom)))
+    high = fewest(lambda freedom: float(stats.t.isf(level / 2 / comparisons, freedom)))
+    if low < high:
+        correlations = equal_correlations(comparisons)
+        bound = partial(critical_value, correlations, level=1 - level)
+        low = fewest(bound, low, min(high, _MOST_PAIRS))
+    if low > _MOST_PAIRS:
         msg = (
-            f"More than {_MOST_PAIRS} pairs would be needed to see {difference} against a spread "
-            f"of {spread}. Look for a larger difference, or measure more evenly."
+            f"More than {number(_MOST_PAIRS)} pairs would be needed to see {as_typed(difference)} "
+            f"against a spread of {as_typed(spread)}. Look for a larger difference, or measure "
+            "more evenly."
         )
-        raise ValueError(msg)
-    return sizes[place]
+        raise InputError(msg)
+    return low
 
 
 def check_fraction(name: str, fraction: float) -> None:
     """Refuse a number that does not lie between 0 and 1."""
     if not 0 < fraction < 1:
-        msg = f"{name} must lie between 0 and 1, got {fraction}."
-        raise ValueError(msg)
+        msg = f" must lie between 0 and 1, got {fraction}."
+        raise InputError(Parameter(name), msg)

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import xarray as xr
 
+from climwin.core.errors import InputError
 from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_name
 from climwin.crops.catalogue import crop, crop_names
@@ -222,7 +223,7 @@ class Panel(anywidget.AnyWidget):
     def _now(self) -> State:
         """The state, or why there is none."""
         if not self.state:
-            raise ValueError(self.message)
+            raise InputError(self.message)
         return self.state
 
     @property

@@ -17,6 +17,7 @@ from climwin.climate.freeze import freeze_odds
 from climwin.climate.level import todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import running_mean, running_mean_bounds
+from climwin.core.errors import InputError
 from climwin.core.provenance import climate_of, scenario_of
 from climwin.core.schema import DataGapError, variable
 from climwin.core.seasons import (
@@ -37,14 +38,12 @@ from climwin.planning.evaluate import (
     BLOCK_COUNTS,
     HARVEST_LEVELS,
     Calendar,
-    Grown,
     Result,
     calendar_years,
-    count_years,
-    grow_plan,
     over_sites,
+    sweep_years,
 )
-from climwin.planning.growth import GOOD_GROWTH, HARVEST, OPEN, REASONS
+from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.planning.selection import (
     best_run,
@@ -94,8 +93,9 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         If it is too thin to have a usual year.
     """
     if daily["time"].dims != tuple(daily.sizes):
-        msg = f"A panel shows one place, the record has {dict(daily.sizes)}. Choose one with .isel."
-        raise ValueError(msg)
+        dims = ", ".join(map(str, daily.sizes))
+        msg = f"A panel shows one place, the record has the dimensions {dims}. Choose one station."
+        raise InputError(msg)
     tmean = by_year(variable(daily, "tmean"))
     tmin = by_year(variable(daily, "tmin"))
     usual = smoothed(tmean.values)
@@ -163,6 +163,14 @@ def _season_rows(grid: xr.DataArray, first_day: int) -> list[int]:
 def _pack(array: np.ndarray, dtype: str) -> str:
     """An array's numbers in base64."""
     return base64.b64encode(np.ascontiguousarray(array, dtype).tobytes()).decode("ascii")
+
+
+def _runs(values: np.ndarray) -> list[int]:
+    """A value and how often it follows itself, then the next one: ``[5, 90, 3, 275]``."""
+    begins = np.append(0, np.flatnonzero(np.diff(values)) + 1)
+    lengths = np.diff(np.append(begins, len(values)))
+    runs: list[int] = np.stack([values[begins], lengths], axis=-1).ravel().tolist()
+    return runs
 
 
 def _to_lists(array: np.ndarray) -> Any:
@@ -250,8 +258,9 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        Of each plan ``codes``, its outcome in each year (rows) from each start day (columns), see
-        `constants` for what they mean. By start day ``harvest_days``, the days after 31 December
+        Of each plan ``codes``, its outcomes from every start day of every year, in their order, as
+        runs: a code and how often it follows itself, then the next; see `constants` for what codes
+        mean. By start day ``harvest_days``, the days after 31 December
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
         (rows), rounded, `NO_HARVEST` where there is none; and ``need_days``, those that the crop
         stands outdoors in the middling year. ``best_dates``, first and last day of the start dates
@@ -288,20 +297,15 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
 
 def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
     """What `outcomes` hands over of one plan, not yet packed."""
-    starts = np.arange(1, DAYS + 1)
-    if plan.crop.is_perennial:
-        starts = starts[:1]
-    grown = grow_plan(plan, sites, calendar, starts)
-    counts = count_years(grown)
-    outdoors = counts.days_outdoors  # whole days are counted, as in the report's need
-    if plan.crop.is_perennial:  # and of a perennial those to the end of its harvest
-        lived = grown.days["harvest_end"] - grown.days["emergence"]
-        lived = lived[np.isfinite(lived)]
-        outdoors = np.array([np.median(lived) if lived.size else np.nan])
+    swept = sweep_years(plan, sites, calendar)
+    counts = swept.counts
+    starts = np.arange(1, len(counts.known) + 1)
+    # Whole days are counted, as in the report's need; of a perennial those to the harvest's end.
+    outdoors = swept.days_to_end if plan.crop.is_perennial else counts.days_outdoors
     need = np.where(np.isnan(outdoors), listed_days(plan.crop), np.floor(outdoors))
     harvest_day = np.floor(counts.harvest_day.T + starts + 0.5)  # half days go up, as in `day_name`
     arrays = (
-        _codes(grown).astype(np.int8),
+        np.where(swept.good, GOOD_HARVEST, swept.reason).astype(np.int8),
         np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
         need.astype(np.int16),
         counts.yield_index,
@@ -311,12 +315,6 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
         counts.block_worth.T,
     )
     return tuple(np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
-
-
-def _codes(grown: Grown) -> np.ndarray:
-    """Outcome of each life: the number of its reason, a harvest, a good one, or not known."""
-    good = (grown.reason == HARVEST) & (grown.growth >= GOOD_GROWTH)
-    return np.where(good, GOOD_HARVEST, grown.reason)
 
 
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
@@ -329,9 +327,9 @@ def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
         best_date = best_start(worth, known, stable) + 1
         best_share = hits / years if years else None
     return {
-        "codes": _pack(grown["code"].values, "<i1"),
-        "harvest_days": _pack(grown["harvest_day"].values, "<i2"),
-        "need_days": _pack(grown["need_days"].values, "<i2"),
+        "codes": _runs(grown["code"].values.ravel()),
+        "harvest_days": grown["harvest_day"].values.tolist(),
+        "need_days": grown["need_days"].values.tolist(),
         "best_dates": best_dates,
         "best_date": best_date,
         "best_share": best_share,

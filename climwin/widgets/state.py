@@ -23,7 +23,8 @@ from typing import Any
 
 import xarray as xr
 
-from climwin.core.errors import InputError, Parameter
+from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.formatting import as_typed
 from climwin.core.schema import DataGapError, Garden, Units, check_choice
 from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.crops.bands import bearable_band
@@ -94,9 +95,11 @@ def way_of(plan: Plan, cover: str) -> State:
     if plan.space is not None:
         msg = (
             f"A panel raises plants in one of the usual covers, got the space {plan.cover!r}. "
-            "Compare it with climwin.compare_plans, or name a usual cover."
+            "Compare it with ",
+            Call("compare_plans", ("daily", "plans")),
+            ", or name a usual cover.",
         )
-        raise ValueError(msg)
+        raise InputError(*msg)
     return {
         "weeks": plan.weeks_under_cover,
         "cover": plan.cover if plan.weeks_under_cover else cover,
@@ -188,8 +191,8 @@ def checked_need(days: int) -> int:
         If they are not from 1 to 365.
     """
     if not 0 < days <= DAYS:
-        msg = f"need_days must lie between 1 and {DAYS}, got {days!r}."
-        raise ValueError(msg)
+        msg = f" must lie between 1 and {DAYS}, got {days!r}."
+        raise InputError(Parameter("need_days"), msg)
     return int(days)
 
 
@@ -202,7 +205,10 @@ def with_limits(state: State, crop: Crop, limits: Limits, killed: float) -> Stat
         If the night that kills is not colder than the band.
     """
     if not killed < limits.low_c:
-        advice = f" must lie below the band, which begins at {limits.low_c:g} degC, got {killed:g}."
+        advice = (
+            f" must lie below the band, which begins at {as_typed(limits.low_c)} degC, "
+            f"got {as_typed(killed)}."
+        )
         raise InputError(Parameter("killed_at"), advice)
     before = limits_of(crop, state)
     moved = dict(state)

@@ -163,6 +163,33 @@ def test_run_that_was_stopped_goes_on(daily, found, tmp_path, monkeypatch):
     assert sorted(path.name for path in tmp_path.iterdir()) == ["r.csv", "r.nc"]
 
 
+def test_a_record_changed_meanwhile_is_computed_again(tmp_path, monkeypatch):
+    records = [write_station(tmp_path, f"{n}.csv", weather(n, years=4)) for n in range(3)]
+
+    def stop_after_two(done, _):
+        if done >= 2:
+            raise StopError
+
+    with pytest.raises(StopError):
+        run(records, CROPS[:1], tmp_path / "r.nc", batch_size=1, progress=stop_after_two)
+    parts = sorted((tmp_path / "r.nc.parts").glob("*.nc"))
+    changed = int(parts[0].stem)
+    write_station(tmp_path, f"{changed}.csv", weather(9, years=4, mean=13.0))
+    asked = []
+    monkeypatch.setattr(
+        module,
+        "batch_results",
+        lambda b, c, **few: (asked.extend(b.names), batch_results(b, c, **few))[1],
+    )
+    with pytest.warns(UserWarning, match="computed again, 1 station in all"):
+        again = run(records, CROPS[:1], tmp_path / "r.nc", batch_size=1).load()
+    again.close()
+    done = {int(part.stem) for part in parts} - {changed}
+    assert sorted(asked) == [f"{n}.csv" for n in range(3) if n not in done]
+    with run(records, CROPS[:1], tmp_path / "fresh.nc", batch_size=1) as fresh:
+        xr.testing.assert_equal(again, fresh.load())
+
+
 @pytest.mark.parametrize("change", ["crops", "batch_size", "stations"])
 def test_parts_of_another_run_are_refused(daily, tmp_path, change):
     out = tmp_path / "r.nc"

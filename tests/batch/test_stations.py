@@ -65,9 +65,10 @@ def test_list_of_stations(tmp_path):
     ("text", "told"),
     [
         ("station,lat\n", "lacks the column latitude, longitude. A list of stations has station"),
-        ("station,latitude,longitude\nA,46,7\nB,high,7\n", "line 3: latitude must be a number"),
+        ("station,latitude,longitude\nB,high,7\n", "line 2: latitude must be a number"),
+        ("station,latitude,longitude\n\x1b[31m,46,7\n", "line 2: a station's id is made of"),
         ("station,latitude,longitude\nA,96,7\n", "line 2: latitude of 'A' must lie between"),
-        ("station,latitude,longitude\n,46,7\n", "line 2: A place needs a name"),
+        ("station,latitude,longitude\n,46,7\n", "line 2: a station"),
         ("station,latitude,longitude\nA,46,\n", "line 2: longitude must be a number, got ''"),
         ("station,latitude,longitude\nA,4_6,7\n", "line 2: latitude must be a number, got '4_6'"),
         ("station,latitude,longitude\nA,\u0664\u0666,7\n", "line 2: latitude must be a number"),
@@ -79,6 +80,20 @@ def test_list_that_cannot_be_used_says_where(tmp_path, text, told):
     (tmp_path / "list.csv").write_text(text)
     with pytest.raises(RecordError, match=told):
         read_stations(tmp_path / "list.csv")
+
+
+def test_one_bad_line_stops_no_other_station(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text(
+        "station,latitude,longitude\nA,46,7\nB,high,7\nA,47,8\n\u202eC,46,7\nD,45,7\n", "utf-8"
+    )
+    with pytest.warns(UserWarning, match="3 of its stations are left out") as heard:
+        kept = read_stations(path)
+    assert [(each.station.id, each.station.latitude) for each in kept] == [("A", 46), ("D", 45)]
+    (text,) = [str(each.message) for each in heard]
+    for told in ("line 3: latitude must be a number", "line 4: the station 'A' stands above"):
+        assert told in text
+    assert "line 5: a station's id" in text
 
 
 def test_place_without_a_file_has_its_history_fetched(monkeypatch):

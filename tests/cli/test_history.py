@@ -106,6 +106,29 @@ def test_a_page_at_the_gardens_own_thermometer_with_gaps_filled(climwin, server,
     assert "that of the station is taken, 610 m" in html
 
 
+def test_a_doubtful_year_is_named_and_fetched_again(climwin, server, kept):
+    for day in range(10, 365, 15):
+        server.edit(2003, day, "tmax", 55.0)
+    fetched = climwin("fetch", "--station", "PLB05", *YEARS)
+    server.edits.clear()
+    assert "2003: 24 of 730 minima and maxima cannot be right" in fetched.stdout
+    checked = climwin("store", "check").stdout
+    assert "PLB05  Farmere  2003  doubtful: 24 of 730 minima and maxima cannot be right" in checked
+    assert "climwin store refresh ID" in checked
+    done = climwin("store", "refresh", "PLB05")
+    assert done.returncode == 0, done.stderr
+    assert "PLB05 has no short or doubtful year any more" in done.stdout
+    assert list(kept.glob("station-PLB05.nc.before-*"))
+    assert "PLB05" not in climwin("store", "check").stdout
+    again = climwin("store", "refresh", "PLB05")
+    assert (again.returncode, "Name the years" in again.stderr) == (1, True)
+    assert climwin("store", "refresh", "PLB05", "2001-2002", "2005").returncode == 0
+    for wrong in ("2002-2001", "first"):
+        done = climwin("store", "refresh", "PLB05", wrong)
+        assert (done.returncode, "such as 1990-1995" in done.stderr) == (2, True)
+    assert climwin("store", "remove", "PLB05").returncode == 0
+
+
 def test_missing_years_are_named(climwin, server):
     server.fail("404", "2003")
     done = climwin("fetch", "--station", "PLB03", "--first-year", "2001", "--last-year", "2005")

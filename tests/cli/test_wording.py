@@ -1,6 +1,8 @@
 """Errors at the command: each names the option that is wrong, and none speaks Python."""
 
 import re
+from dataclasses import fields
+from importlib.resources import files
 
 import pytest
 
@@ -8,6 +10,7 @@ from climwin.cli.main import COMMANDS, main, parser
 from climwin.cli.options import parsed, typed_names
 from climwin.cli.wording import explain, in_the_shell
 from climwin.core.errors import Attribute, Call, InputError, Parameter
+from climwin.crops.model import Crop
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample
 
@@ -157,7 +160,7 @@ CASES = [
     for value in values
 ]
 PYTHON = re.compile(
-    r"\bcw\.|\bclimwin\.\w+|\bNone\b|\bTrue\b|\bFalse\b|\bargument of type|Error\b|"
+    r"\bcw\.|\bclimwin\.\w+|\bNone\b|\bTrue\b|\bFalse\b|\bargument\b|Error\b|"
     r"\bstrptime\b|\binvalid (?:int|float) value|=['\"]"
 )
 """What only someone who writes Python would understand."""
@@ -169,7 +172,7 @@ SNAKE_CASE = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 def flags(name):
     """Options of a command that take a value."""
     [command] = [each for each in COMMANDS if each.name == name]
-    switches = {"--few-years", "--pdf", "--at-garden", "--notebook"}
+    switches = {"--few-years", "--pdf", "--at-garden", "--notebook", "--force"}
     return {typed for typed in typed_names(command.options).values() if "--" in typed} - switches
 
 
@@ -228,6 +231,100 @@ def test_a_wrong_value_is_told_by_its_option_and_without_python(
     assert not PYTHON.findall(text), text
     if option not in OWN_NAMES:
         assert not SNAKE_CASE.findall(text), text
+
+
+# --- a crop file of one's own -------------------------------------------------------------
+
+OWN_CROP = (files("climwin.crops") / "data" / "tomato.toml").read_text("utf-8")
+WRONG_CROPS = [
+    ("base_c = 7.0", "base_c = 25", "response: .* base_c < optimum_from_c .* got 25, 22, 28, 38"),
+    (
+        "maximum_c = 38.0",
+        "maximum_c = 100.4",
+        "response: maximum_c must lie .* got 100.4. Is it in",
+    ),
+    ("optimum_low_c = 15.6", "optimum_low_c = 45", "germination: .* got 10, 45, 29.4, 35"),
+    ("[10, 43]", "[20, 43]", r"germination: days_at_c must be pairs .* got \[20, 43\], \[15, 14\]"),
+    ("days_source", "# ", "germination: days_at_c is given without days_source. Say where"),
+    ('"setting out"', '"seed"', "counted_from must be one of sowing, setting out; got 'seed'"),
+    ("early = 55.0", "early = 80", "maturity: days .* early <= main <= late, got 80, 72, 88"),
+    ("killed_at_c = 0.0", "killed_at_c = 3", "stages 1, cold: killed_at_c must not .* got 3 and 0"),
+    ("share = 0.3", "share = 0.1", "shares of its stages must add up to 1, got 0.8"),
+    ("night_low_c = 10.0", "night_low_c = 25", "stages 2, setting: .* got 25 and 23, 18 and 34"),
+    ("harvested = true", "", "mark the stage that is harvested with harvested = true"),
+    ("days = 5", "days = 0", "chilling: days must be more than 0, got 0"),
+    ("fewest = 5", "fewest = 9", "weeks_under_cover: .* fewest <= usual <= most, got 9, 6, 7"),
+    ("[maturity]", "[maturities]", "unknown key 'maturities', the nearest allowed is 'maturity'"),
+    ('season = "warm"', 'season = "hot"', "season must be one of cool, warm; got 'hot'"),
+]
+USES = (("crops", "mine.toml"), ("dates", RECORD, "--crop", "mine.toml", "--sow", "04-20"))
+
+
+@pytest.mark.parametrize("use", USES, ids=["crops", "dates"])
+@pytest.mark.parametrize(("old", "new", "says"), WRONG_CROPS)
+def test_a_wrong_crop_file_is_told_by_its_own_keys(desk, capsys, use, old, new, says):
+    assert old in OWN_CROP
+    (desk / "mine.toml").write_text(OWN_CROP.replace(old, new, 1), "utf-8")
+    assert main(use) == 1
+    text = capsys.readouterr().err
+    assert re.search(f"mine.toml.*{says}", text), text
+    assert not PYTHON.findall(text), text
+    keys = {word for word in SNAKE_CASE.findall(text) if "'" not in word}
+    assert all(key in OWN_CROP + ALL_KEYS for key in keys), keys
+
+
+ALL_KEYS = " ".join(each.name for each in fields(Crop))
+
+
+def test_a_crop_file_is_read_back_in_sentences(desk, capsys):
+    (desk / "mine.toml").write_text(OWN_CROP, "utf-8")
+    said = []
+    for given in ("tomato", "mine.toml"):
+        assert main(["crops", given]) == 0
+        said.append(capsys.readouterr().out)
+    assert said[0] == said[1]
+    assert said[0].startswith("Tomato (Solanum lycopersicum)")
+
+
+# --- files and words that are wrong -------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("crops", "nowhere.toml"), "nowhere.toml cannot be read: No such file"),
+        (("crops", RECORD), "No crop, family or season is called 'record.csv'"),
+        (("inspect", "nowhere.csv"), "No such file"),
+        (("inspect", "."), "is a folder, a pipe or a device. Give a file"),
+        (("inspect", SHEET), "has no date column that is known by its name"),
+        (("suits", LOGGER), "two values of tmean"),
+        (("trial", "plan", "here", "here"), "got 'here' and 'here'. Give such as 'sown in place'"),
+        (("trial", "plan", "here"), "names of their own, got 'here'"),
+        (("trial", "read", RECORD, "--measure", "heads"), "record.csv lacks block, plot"),
+        (("trial", "size", "--difference", "0.001", "--spread", "50"), "More than 10,000 pairs"),
+        (("sowings", RECORD, "--crop", "apple", "--sow", "04-01"), "there is no start to choose"),
+        (("store", "remove", "nothing"), "The local store has no station 'nothing'"),
+        (("store", "export", "nothing", "x.doc"), "The local store has no station"),
+        (("club", "lone.toml"), "compares two gardens or more"),
+        (("club", "far.toml"), "lie between -90 and 90, got 96.1"),
+        (("batch", "north.csv", "--crop", "pea"), "line 2: latitude must be a number, got 'north'"),
+        (("space", SHEET, RECORD, "--crop", "pea"), "sheet.csv has no head with 'time'"),
+        (("notebook", "nothing"), "There is no notebook 'nothing'"),
+    ],
+)
+def test_a_wrong_file_or_word_is_told_without_python(desk, capsys, arguments, says):
+    garden = f"name = 'A', record = '{RECORD}', longitude = 7.2"
+    head = 'name = "club"\ncrop = "pea"\ngardens = ['
+    (desk / "lone.toml").write_text(f"{head}{{ {garden}, latitude = 46.1 }}]")
+    second = garden.replace("'A'", "'B'")
+    both = f"{{ {garden}, latitude = 46.1 }}, {{ {second}, latitude = 96.1 }}]"
+    (desk / "far.toml").write_text(head + both)
+    (desk / "north.csv").write_text(f"station,latitude,longitude,record\nS1,north,7.2,{RECORD}\n")
+    assert main(arguments) == 1
+    text = capsys.readouterr().err
+    assert says in text
+    assert not PYTHON.findall(text), text
+    assert not re.search(r"\[['\"]|\{['\"]|\w+\(\)", text), text  # no list, table or call of Python
 
 
 # --- options without effect ---------------------------------------------------------------

@@ -1,5 +1,7 @@
 """From the station to the garden, by height and by measured offsets."""
 
+import itertools
+
 import numpy as np
 import numpy.testing as npt
 import pytest
@@ -7,8 +9,14 @@ import records
 import xarray as xr
 from records import TEMPERATURES, logger_of, station_record, with_gap
 
-from climwin.climate.adjust import adjust_to_garden, measured_offsets
+from climwin.climate.adjust import (
+    adjust_to_garden,
+    departure,
+    departure_error,
+    measured_offsets,
+)
 from climwin.core.schema import DataGapError, Garden
+from climwin.io.daily import read_daily
 
 
 def garden(elevation=None):
@@ -58,8 +66,8 @@ def test_own_lapse_rates_by_variable():
     moved = adjust_to_garden(daily, garden(1500), lapse={"tmin": 3.0, "tmax": 7.0})
     npt.assert_allclose(moved["tmin"], daily["tmin"] - 3.0)
     npt.assert_allclose(moved["tmax"], daily["tmax"] - 7.0)
-    npt.assert_array_equal(moved["tmean"], daily["tmean"])
-    told = "minimum 3 °C, maximum 7 °C, mean 0 °C colder for each 1000 m up"
+    npt.assert_allclose(moved["tmean"], daily["tmean"] - 5.0)  # between the two, as they go
+    told = "minimum 3 °C, maximum 7 °C, mean 5 °C colder for each 1000 m up"
     assert told in moved.attrs["changes"]
 
 
@@ -99,19 +107,104 @@ def test_stations_of_different_heights_and_dask():
 # --- measured offsets ---------------------------------------------------------------------
 
 
-def test_offsets_of_each_month_are_found_and_used():
+def yearly(daily, mean=0.5, wave=1.5, warmest=200):
+    """A garden's true offset: a wave through the year."""
+    day = daily["time"].dt.dayofyear
+    return mean + wave * np.cos(2 * np.pi * (day - warmest) / 365.25)
+
+
+def beside(daily, tmin, tmax=None, noise=0.5, seed=3):
+    """Logger that departs from the station by `tmin` and `tmax`, with scatter of single days."""
+    rng = np.random.default_rng(seed)
+    scatter = rng.normal(0, noise, (2, daily.sizes["time"]))
+    low = daily["tmin"] + tmin + scatter[0]
+    high = daily["tmax"] + (tmin if tmax is None else tmax) + scatter[1]
+    return records.daily(daily["time"], tmin=low, tmax=high)
+
+
+def test_offsets_of_each_month_are_found():
     daily = station_record()
     steps = np.linspace(-2, 2, 12)
     logger = logger_of(daily, steps).sel(time=slice("2003-01-01", "2003-12-31"))
     offsets = measured_offsets(daily, logger)
     npt.assert_allclose(offsets["tmin"], steps, atol=1e-12)
     npt.assert_array_equal(offsets["tmin_days"], [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    npt.assert_array_equal(offsets["tmin_years"], 1)
+    npt.assert_allclose(offsets["tmin_middle"].sel(month=[1, 12]), [16, 350])
     assert offsets["tmin"].attrs["units"] == "degC"
-    moved = adjust_to_garden(daily, garden(), offsets=offsets)
-    npt.assert_allclose(moved["tmin"], logger_of(daily, steps)["tmin"], atol=1e-9)
 
 
-def test_months_not_measured_go_by_height_and_are_named():
+def test_a_wave_through_the_year_is_found_and_used_without_jumps():
+    daily = station_record("1991-01-01", "2003-12-31")
+    truth = yearly(daily)
+    offsets = measured_offsets(daily, beside(daily, truth).sel(time=slice("1995", "1998")))
+    change = adjust_to_garden(daily, garden(), offsets=offsets)["tmin"] - daily["tmin"]
+    npt.assert_allclose(change, truth, atol=0.3)
+    assert np.abs(np.diff(change)).max() < 0.06  # a wave of 1.5 moves by 0.026 a day
+
+
+def test_the_edge_of_a_measured_season_does_not_jump():
+    # the rule says -1.3 degC, the logger of a spring +4.5: by month a jump of 5.8 degC
+    daily = station_record("1991-01-01", "2003-12-31")
+    logger = beside(daily, 4.5).sel(time=slice("2000-03-01", "2000-05-31"))
+    offsets = measured_offsets(daily, logger)
+    moved = adjust_to_garden(daily, garden(700), offsets=offsets)
+    change = (moved["tmin"] - daily["tmin"]).sel(time="2001").values
+    around = np.append(change, change[0])
+    assert np.abs(np.diff(around)).max() < 0.15
+    assert change[104] > 3.5  # the middle of April, as measured
+    assert abs(change[288] + 1.3) < 1.5  # October: near the rule of height
+
+
+def test_the_less_was_measured_the_nearer_it_stays_to_the_rule_of_height():
+    daily = station_record("1991-01-01", "2003-12-31")
+    every_other = 2.0 * (-1.0) ** np.arange(daily.sizes["time"])  # the same mean in any span
+    logger = beside(daily, 3.0 + every_other, noise=0.0)
+    changes = []
+    for span in (("2000-04-01", "2000-04-14"), ("2000-04-01", "2000-04-30"), ("1996", "2003")):
+        offsets = measured_offsets(daily, logger.sel(time=slice(*span)))
+        moved = adjust_to_garden(daily, garden(), offsets=offsets)
+        changes.append(float((moved["tmin"] - daily["tmin"]).sel(time="2001-04-15")))
+    assert 0 < changes[0] < changes[1] < changes[2]
+    assert changes[2] == pytest.approx(3.0, abs=0.25)
+
+
+def test_one_day_moves_no_month_and_too_few_are_refused():
+    daily = station_record("1991-01-01", "2003-12-31")
+    whole = beside(daily, 0.0).sel(time=slice("2000-04-01", "2000-04-30"))
+    odd = beside(daily, 15.0).sel(time=slice("2000-05-01", "2000-05-01"))
+    both = xr.concat([whole, odd], "time")
+    before, after = (
+        adjust_to_garden(daily, garden(), offsets=measured_offsets(daily, logger))["tmin"]
+        for logger in (whole, both)
+    )
+    may = (after - before).sel(time="2001-05")
+    npt.assert_allclose(may, 0, atol=1e-9)  # by month it was 15
+    for days, said in ((1, "only 1 day with"), (13, "only 13 days with")):
+        with pytest.raises(DataGapError, match=said + r" a temperature.*at least 14 are needed"):
+            measured_offsets(daily, whole.isel(time=slice(days)))
+
+
+def test_minimum_maximum_and_mean_move_together():
+    daily = station_record("1991-01-01", "2003-12-31")
+    daily["tmean"] = (daily["tmin"] + daily["tmax"]) / 2
+    daily["tmean"].attrs = daily["tmin"].attrs
+    logger = beside(daily, -3.0, 4.0).sel(time=slice("1998", "2000"))
+    moved = adjust_to_garden(daily, garden(), offsets=measured_offsets(daily, logger))
+    assert (moved["tmin"] <= moved["tmean"] + 1e-9).all()
+    assert (moved["tmean"] <= moved["tmax"] + 1e-9).all()
+    npt.assert_allclose((moved["tmean"] - daily["tmean"]).mean(), 0.5, atol=0.1)
+    # offsets that would cross the extremes leave them in order
+    closer = beside(daily, 9.0, -9.0).sel(time=slice("1998", "2000"))
+    crossed = adjust_to_garden(daily, garden(), offsets=measured_offsets(daily, closer))
+    assert (crossed["tmin"] <= crossed["tmax"]).all()
+    # of a logger that has the minimum alone, the maximum departs as it does
+    alone = logger[["tmin"]]
+    one = adjust_to_garden(daily, garden(), offsets=measured_offsets(daily, alone))
+    npt.assert_allclose((one["tmax"] - daily["tmax"]).mean(), -3.0, atol=0.2)
+
+
+def test_months_not_measured_and_the_days_behind_the_others_are_named():
     daily = station_record()
     logger = logger_of(daily, [1.5] * 12).sel(time=slice("2003-04-10", "2003-06-20"))
     offsets = measured_offsets(daily, logger)
@@ -119,25 +212,29 @@ def test_months_not_measured_go_by_height_and_are_named():
     assert offsets["tmin_days"].values.tolist() == [0, 0, 0, 21, 31, 20, 0, 0, 0, 0, 0, 0]
     moved = adjust_to_garden(daily, garden(700), offsets=offsets)
     change = (moved["tmin"] - daily["tmin"]).groupby("time.month").mean()
-    npt.assert_allclose(change, [-1.3] * 3 + [1.5] * 3 + [-1.3] * 6)
+    npt.assert_allclose(change.sel(month=[4, 5, 6]), 1.5, atol=0.3)
+    assert (change.sel(month=[10, 11, 12]) < change.sel(month=5) - 0.5).all()
     history = moved.attrs["history"]
     assert "by offsets measured in Apr, May, Jun (minimum from 72 days" in history
+    assert "nearer to the rule of height where less was measured" in history
     assert "other months 200 m above the station" in history
 
 
-def test_standard_error_of_independent_days_is_that_of_the_mean():
+def test_standard_error_of_independent_days_is_that_of_the_mean_and_of_the_year():
     daily = station_record("2001-01-01", "2001-12-31")
     logger = logger_of(daily, [1.0] * 12, noise=0.8)
     offsets = measured_offsets(daily, logger)
     difference = (logger["tmin"] - daily["tmin"]).to_series()
-    plain = difference.groupby(difference.index.month).sem()  # pandas, sd / sqrt(n)
-    # a chance correlation of the days up to 0.1 lets the two differ by a tenth
+    months = difference.groupby(difference.index.month)
+    # pandas: sd / sqrt(n), and 0.22 of the spread for the year. A chance correlation of the days up
+    # to 0.1, and the spread borrowed from other months, let the two differ by a tenth.
+    plain = np.sqrt(months.sem() ** 2 + (0.22 * months.std()) ** 2)
     npt.assert_allclose(offsets["tmin_se"], plain, rtol=0.12)
-    assert (offsets["tmin_se"] >= plain.values - 1e-12).all()
 
 
 def test_standard_error_holds_for_days_that_are_alike():
-    # the spread of 150 simulated means of July is the truth; days correlated by 0.6
+    # the spread of 150 simulated means of July is the truth; days correlated by 0.6, and years
+    # that differ by 0.22 of the spread of single days, which is 1
     rng, means, errors = np.random.default_rng(4), [], []
     time = records.days("2001-07-01", "2001-09-30")
     still = records.daily(time, tmin=np.zeros(len(time)))
@@ -146,7 +243,8 @@ def test_standard_error_holds_for_days_that_are_alike():
         red = np.zeros(len(noise))
         for day in range(1, len(noise)):
             red[day] = 0.6 * red[day - 1] + noise[day]
-        offsets = measured_offsets(still, records.daily(time, tmin=1 + red[50:]))
+        year = rng.normal(0, 0.22)
+        offsets = measured_offsets(still, records.daily(time, tmin=1 + year + red[50:]))
         means.append(float(offsets["tmin"].sel(month=7)))
         errors.append(float(offsets["tmin_se"].sel(month=7)))
     assert np.mean(means) == pytest.approx(1, abs=0.1)
@@ -155,20 +253,54 @@ def test_standard_error_holds_for_days_that_are_alike():
     assert np.mean(errors) > 1.5 * 1.0 / np.sqrt(31)  # what independent days would claim
 
 
+PAIRS = [
+    *[("Urbana_IL", "Indianola_IA"), ("Urbana_IL", "Wooster_OH"), ("Urbana_IL", "Champion_NE")],
+    *[("Indianola_IA", "FortDodge_IA"), ("Indianola_IA", "Wooster_OH")],
+]
+
+
+def test_intervals_hold_on_other_years_of_real_pairs():
+    # A year, and a spring, of one station stand in for a logger beside another; the truth is the
+    # mean difference of each month over all other years, 1985 to 2014.
+    held = {"year": [], "spring": []}
+    middles = np.array([16, 45, 75, 105, 136, 166, 197, 228, 258, 289, 319, 350])
+    for first, second in PAIRS:
+        paths = [records.SHARED / "records" / f"{name}.csv" for name in (first, second)]
+        if not all(path.exists() for path in paths):
+            pytest.skip("the real records are not here")
+        station, other = xr.align(
+            *(read_daily(path)[["tmin", "tmax"]] for path in paths), join="inner"
+        )
+        for year, name in itertools.product(range(1986, 2014, 3), ("tmin", "tmax")):
+            inside = station["time"].dt.year == year
+            gaps = (other - station)[name]
+            if int(np.isfinite(gaps[inside]).sum()) < 330:
+                continue
+            truth = gaps[~inside].groupby("time.month").mean().values
+            spans = {"year": (1, 12), "spring": (4, 6)}
+            for kind, (start, end) in spans.items():
+                part = other.sel(time=slice(f"{year}-{start:02}", f"{year}-{end:02}"))
+                offsets = measured_offsets(station, part[[name]])
+                curve = departure(offsets, name, 0.0, xr.DataArray(middles, dims="time"))
+                error = departure_error(offsets, name, middles)
+                hits = np.abs(curve.values - truth) <= 1.645 * error
+                held[kind] += list(hits[start - 1 : end])
+    assert len(held["year"]) > 800
+    for kind in held:
+        assert 0.86 <= np.mean(held[kind]) <= 0.95, (kind, np.mean(held[kind]))
+
+
 def test_a_gap_between_days_breaks_no_pair_rule():
     # days of which none is next to another: nothing says that they are alike
     daily = station_record("2001-01-01", "2001-12-31").isel(time=slice(None, None, 2))
     logger = logger_of(daily, [0.5] * 12, noise=0.8)
     offsets = measured_offsets(daily, logger)
     difference = (logger["tmin"] - daily["tmin"]).to_series()
-    npt.assert_allclose(offsets["tmin_se"], difference.groupby(difference.index.month).sem())
-
-
-def test_one_day_has_no_standard_error():
-    daily = station_record("2001-01-01", "2001-01-31")
-    offsets = measured_offsets(daily, logger_of(daily, [1.0] * 12).isel(time=[4]))
-    assert float(offsets["tmin"].sel(month=1)) == pytest.approx(1)
-    assert np.isnan(offsets["tmin_se"].sel(month=1))
+    months = difference.groupby(difference.index.month)
+    n, squares = months.count(), months.var() * (months.count() - 1)
+    pooled = squares.sum() / (n - 1).sum()  # which counts as five days more
+    variance = (squares + 5 * pooled) / (n - 1 + 5)
+    npt.assert_allclose(offsets["tmin_se"], np.sqrt(variance / n + 0.22**2 * variance))
 
 
 def test_a_logger_without_a_day_in_common():
@@ -181,9 +313,6 @@ def test_a_southern_record_keeps_its_months():
     # January is July's opposite: the offset of each month goes to its own days
     daily = station_record()
     daily = daily.assign_coords(time=daily["time"] + np.timedelta64(182, "D"))
-    steps = np.arange(12.0)
-    moved = adjust_to_garden(
-        daily, garden(), offsets=measured_offsets(daily, logger_of(daily, steps))
-    )
-    change = (moved["tmin"] - daily["tmin"]).groupby("time.month").mean()
-    npt.assert_allclose(change, steps, atol=1e-9)
+    truth = yearly(daily)
+    moved = adjust_to_garden(daily, garden(), offsets=measured_offsets(daily, beside(daily, truth)))
+    npt.assert_allclose(moved["tmin"] - daily["tmin"], truth, atol=0.3)

@@ -654,7 +654,7 @@ def test_unknown_method_is_refused():
 
 @pytest.mark.parametrize("level", [0, 1, 90])
 def test_level_must_be_odds(level):
-    with pytest.raises(ValueError, match=rf"levels are odds between 0 and 1, got \[0.5, {level}\]"):
+    with pytest.raises(ValueError, match=rf"levels are odds between 0 and 1, got 0.5, {level}"):
         freeze_odds(weather(), levels=(0.5, level))
 
 

@@ -370,7 +370,7 @@ def test_periods_of_stations_on_dask():
 
 
 def test_number_of_latest_years_must_be_positive():
-    with pytest.raises(ValueError, match=r"numbers of years, 1 or more, got \[30, 0\]"):
+    with pytest.raises(ValueError, match=r"numbers of years, 1 or more, got 30, 0"):
         compare_periods(freeze_odds, weather(), latest=(30, 0))
 
 

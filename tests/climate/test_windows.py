@@ -224,7 +224,9 @@ def test_unknown_criterion_of_usable_days_is_refused():
 
 
 def test_hours_need_the_latitude():
-    with pytest.raises(ValueError, match=r"Hours need the latitude.*Set daily.attrs\['latitude'\]"):
+    with pytest.raises(
+        ValueError, match=r"Hours need the latitude.*daily.attrs\['latitude'\] = 46.1"
+    ):
         usable_days(weather(), USABLE, criterion="hours")
 
 

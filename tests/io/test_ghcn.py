@@ -19,8 +19,17 @@ def test_a_month_of_dly_is_unfolded():
 
 
 def test_a_dly_line_cut_at_its_last_blanks_is_whole():
-    (one,) = observations("mill.csv", iter([(1, dly("TMAX", [(5, " ")])[:29])]), "dly")
+    line = dly("TMAX", [(5, " ")]).rstrip()
+    assert len(line) == 266  # the value of day 31, "-9999", ends there
+    (one,) = observations("mill.csv", iter([(1, line)]), "dly")
     assert (one.day, one.value) == ("2001-02-01", "5")
+
+
+@pytest.mark.parametrize("length", [29, 100, 261, 265])
+def test_a_dly_line_cut_within_its_days_is_refused(length):
+    line = dly("TMAX", [(5, " ")])[:length]
+    with pytest.raises(RecordError, match=f"line 4, is cut: it has {length} characters"):
+        list(observations("mill.csv", iter([(4, line)]), "dly"))
 
 
 def test_rows_of_a_station_are_unfolded():

@@ -116,6 +116,65 @@ def without(grid, name, key):
     return grid
 
 
+def said_in(grid, name, units):
+    grid[name].attrs["units"] = units
+    return grid
+
+
+def swapped(grid):
+    low, high = grid["tmin"].values.copy(), grid["tmax"].values.copy()
+    grid["tmin"].values[:], grid["tmax"].values[:] = high, low
+    return grid
+
+
+@pytest.mark.parametrize("units", ["K", "degF"])
+def test_degc_that_is_said_to_be_something_else_is_refused_or_plausible(cells, units):
+    grid = said_in(a_grid(cells, kelvin=False), "tmin", units)
+    if units == "K":
+        with pytest.raises(RecordError, match=r"units are 'K', but then .* They look like degC"):
+            as_daily(grid)
+    else:  # degC read as degF is colder, but above the maximum nowhere: nothing shows it
+        assert float(as_daily(grid)["tmin"].mean()) < float(as_daily(grid)["tmax"].mean())
+
+
+def test_degf_that_is_said_to_be_degc_is_refused(cells):
+    grid = a_grid(cells, kelvin=False)
+    for name in ("tmin", "tmax"):
+        grid[name].values[:] = grid[name].values * 1.8 + 60  # a warm place in degF
+    with pytest.raises(RecordError, match=r"units are 'degC', but then .* They look like degF"):
+        as_daily(grid)
+
+
+@pytest.mark.parametrize("first", ["2001-01-01", "2004-01-01"])
+def test_years_of_360_days_lose_nothing_and_leave_nothing_unknown(first):
+    # A model's twenty years of 360 days, each day with a value of its own
+    time = xr.date_range(first, periods=20 * 360, freq="D", calendar="360_day", use_cftime=True)
+    n = np.arange(len(time), dtype=float)
+    wave = 10 - 12 * np.cos(2 * np.pi * (n % 360 + 0.5) / 360) + n * 1e-6
+    attrs = {"units": "degC"}
+    grid = xr.Dataset(
+        {
+            "tasmin": (("time", "lat"), wave[:, None], attrs),
+            "tasmax": (("time", "lat"), wave[:, None] + 8, attrs),
+        },
+        {"time": time, "lat": ("lat", [46.0], {"standard_name": "latitude"})},
+    )
+    daily = as_daily(grid)
+    values = daily["tmin"].values[0]
+    assert np.isin(wave, values).all()  # all 7200 values are there
+    assert np.isfinite(values).all()  # and nothing is unknown
+    days = daily["time"].values
+    assert (np.diff(days) == np.timedelta64(1, "D")).all()
+    assert len(days) >= 20 * 365 + 4
+    assert "years of 360 days spread over the year" in daily.attrs["history"]
+    # each day keeps its place in the seasons: the wave of 365 days, within a day's change
+    share = (daily["time"].dt.dayofyear.values - 0.5) / (365 + daily["time"].dt.is_leap_year.values)
+    np.testing.assert_allclose(values, 10 - 12 * np.cos(2 * np.pi * share), atol=0.25)
+    # a day missing in the model's own calendar stays unknown
+    holed = as_daily(grid.isel(time=np.r_[0:100, 103:7200]))
+    assert len(np.setdiff1d(days, holed["time"].values)) >= 2
+
+
 @pytest.mark.parametrize(
     ("change", "told"),
     [
@@ -128,8 +187,13 @@ def without(grid, name, key):
         (lambda g: g.isel(time=0, drop=True), "No time is recognised among lat, lon"),
         (lambda g: xr.concat([g, g], "time"), "Some days come more than once"),
         (
-            lambda g: g.convert_calendar("360_day", align_on="date", use_cftime=True),
-            "years of 360 days",
+            lambda g: said_in(g, "tmin", "degC"),
+            r"'tmin' says its units are 'degC', but then .* is 2\d\d degC. They look like K",
+        ),
+        (lambda g: swapped(g), r"'tmin' is above the maximum 'tmax' on \d+ % of days.*swapped"),
+        (
+            lambda g: g.assign_coords(lat=("lat", -g["lat"].values, g["lat"].attrs)),
+            "warm months are those of the other hemisphere's summer.*latitude",
         ),
     ],
 )

@@ -130,6 +130,27 @@ def test_a_clock_that_was_never_set_to_summer_time_is_told(frame):
         frame(log(hours, wave(len(hours))), zone=ROME)
 
 
+@pytest.mark.parametrize("step", ["10min", "30min", "1h"])
+def test_a_clock_that_ran_evenly_through_the_end_of_summer_time_is_told(frame, step):
+    there = pd.date_range("2026-10-20", "2026-10-30", freq=step)
+    with pytest.raises(RecordError, match=r"02:00:00 comes once.*Europe/Rome showed it twice.*out"):
+        frame(log(there, wave(len(there))), zone=ROME)
+    # A gap over that hour proves nothing.
+    hole = (there < "2026-10-25 01:00") | (there > "2026-10-25 04:00")
+    assert frame(log(there[hole], wave(hole.sum())), zone=ROME).attrs["utc_offset_h"] == 1
+
+
+def test_a_summer_without_a_change_of_clocks_says_what_was_taken(frame):
+    doubt = "taken as set to the summer time of Europe/Rome, an hour ahead"
+    summer = pd.date_range("2026-05-01", "2026-06-30", freq="h")
+    logger = frame(log(summer, wave(len(summer))), zone=ROME)
+    assert doubt in logger.attrs["history"]
+    assert str(logger["time"].values[0]) == "2026-04-30T23:00:00"
+    winter = pd.date_range("2026-01-01", "2026-02-28", freq="h")
+    assert doubt not in frame(log(winter, wave(len(winter))), zone=ROME).attrs["history"]
+    assert doubt not in frame(log(summer, wave(len(summer)))).attrs["history"]
+
+
 @pytest.mark.parametrize("together", ["one after the other", "row by row"])
 def test_two_loggers_in_one_file_are_refused(frame, together):
     hours = pd.date_range("2026-03-01", periods=48, freq="h")

@@ -32,10 +32,8 @@ def browser():
 
 
 @pytest.fixture(scope="module")
-def file(pellbrook, tmp_path_factory):
-    return cw.write_page(
-        pellbrook, tmp_path_factory.mktemp("page") / "page.html", made="2026-11-25"
-    )
+def file(pellbrook_page):
+    return pellbrook_page
 
 
 @contextmanager

@@ -168,30 +168,29 @@ def test_a_page_is_never_written_over_by_its_notebook(pellbrook, tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_it_is_a_valid_notebook_with_the_outputs_of_the_page(pellbrook, tmp_path):
-    target = cw.write_page(pellbrook, tmp_path / "page.html", notebook=True)
-    book = nbformat.read(tmp_path / "page.ipynb", 4)
+def test_it_is_a_valid_notebook_with_the_outputs_of_the_page(pellbrook_page):
+    beside = pellbrook_page.with_suffix(".ipynb")
+    book = nbformat.read(beside, 4)
     nbformat.validate(book)
-    html = target.read_text("utf-8")
+    html = pellbrook_page.read_text("utf-8")
     outputs = [o["data"]["text/html"] for c in book.cells for o in c.get("outputs", [])]
     assert len(outputs) == len(SECTIONS)
     assert all(each.strip() in html for each in outputs)
-    assert "page.nc" in setup_of(json.loads((tmp_path / "page.ipynb").read_text("utf-8")))
+    assert "page.nc" in setup_of(json.loads(beside.read_text("utf-8")))
 
 
 @pytest.mark.slow
-def test_a_kernel_that_runs_it_makes_the_same_page(pellbrook, tmp_path):
-    target = cw.write_page(pellbrook, tmp_path / "page.html", made="2026-11-25", notebook=True)
-    book = nbformat.read(tmp_path / "page.ipynb", 4)
+def test_a_kernel_that_runs_it_makes_the_same_page(pellbrook_page):
+    book = nbformat.read(pellbrook_page.with_suffix(".ipynb"), 4)
     written = [cell.get("outputs", []) for cell in book.cells]
     for cell in book.cells:
         if cell.cell_type == "code":
             cell.outputs, cell.execution_count = [], None
-    where = {"metadata": {"path": str(tmp_path)}}
+    where = {"metadata": {"path": str(pellbrook_page.parent)}}
     NotebookClient(book, timeout=300, resources=where, kernel_name="python3").execute()
     assert [cell.get("outputs", []) for cell in book.cells] == written
     again = render_notebook(book, title="cauliflower at Pellbrook allotments")
-    assert again == target.read_text("utf-8")
+    assert again == pellbrook_page.read_text("utf-8")
 
 
 # --- the record beside it -----------------------------------------------------------------

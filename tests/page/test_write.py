@@ -325,6 +325,7 @@ def test_it_is_the_same_again_and_replaces_an_older_one_whole(pellbrook, tmp_pat
 
 def test_without_a_name_it_is_named_for_the_place_and_the_crop(pellbrook, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(write, "run_cells", lambda *_: {})
     monkeypatch.setattr(write, "render_notebook", lambda *_, **__: "whole")
     assert cw.write_page(pellbrook).read_text() == "whole"
     assert [p.name for p in tmp_path.iterdir()] == [

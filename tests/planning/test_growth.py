@@ -33,6 +33,11 @@ from climwin.planning.site import Site
 from climwin.shelter.covers import Cover, Response
 
 ANNUALS = [name for name in crop_names() if not crop(name).is_perennial]
+PLACES = [
+    "invented",
+    *(pytest.param(name, marks=pytest.mark.slow) for name in ("mild", "cold", "tropical")),
+    "albany",
+]
 COVERS = ("cold frame", "unheated greenhouse", "frost-free greenhouse", "room with lights")
 
 
@@ -111,7 +116,7 @@ def check_alike(found, n, expected, what):
 
 
 @pytest.mark.parametrize("name", ANNUALS)
-@pytest.mark.parametrize("where", ["invented", "mild", "cold", "tropical", "albany"])
+@pytest.mark.parametrize("where", PLACES)
 def test_every_start_ends_as_in_the_plain_loop(where, name):
     if where == "albany" and not SHARED.exists():
         pytest.skip("the daily record of Albany is not here")

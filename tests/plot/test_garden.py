@@ -159,19 +159,20 @@ def test_pairs_mean_and_interval_are_those_of_the_trial(trial, result):
     gaps = (plots["sown in place"] - plots["raised in a frame"]).dropna()
     assert sorted(drawn["a pair"]) == sorted(gaps)
     row = result.isel(treatment=0)
-    assert drawn["90 % interval"] == pytest.approx([float(row["low"]), float(row["high"])])
+    assert drawn["95 % interval"] == pytest.approx([float(row["low"]), float(row["high"])])
     assert drawn["mean"] == pytest.approx([gaps.mean()])
-    assert keys(ax) == ["a pair", "90 % interval", "mean"]
+    assert keys(ax) == ["a pair", "95 % interval", "mean"]
     assert ax.get_xlabel() == "weight (g): more or less than raised in a frame"
 
 
 def test_the_title_tells_the_difference_and_the_foot_its_limits(trial, result):
+    result = trial_result(trial, "weight_g", level=0.9)
     figure = figures.trial_outcome(trial, result)
     row = result.isel(treatment=0)
     gap, low, high = (abs(float(row[key])) for key in ("difference", "high", "low"))
     assert title(figure) == (
-        f"Weight (g): sown in place {gap:.0f} ({low:.2g} to {high:.0f}) lower than "
-        "raised in a frame"
+        f"Weight (g): sown in place {gap:.3g} ({low:.3g} to {float(f'{high:.3g}'):,.0f}) lower "
+        "than raised in a frame"
     )
     assert foot(figure) == ONE_SEASON
 
@@ -189,7 +190,7 @@ def test_each_other_treatment_has_a_row_of_its_own():
     assert [label.get_text() for label in ax.get_yticklabels()] == ["b", "c"]
     strokes = [each.get_xdata().tolist() for each in ax.lines if each.get_marker() == "|"]
     assert strokes == [[1, 2, 2], [0, -1, 1]]
-    assert keys(ax) == ["a pair", "90 % interval", "mean"]
+    assert keys(ax) == ["a pair", "95 % interval", "mean"]
 
 
 # --- all of them --------------------------------------------------------------------------

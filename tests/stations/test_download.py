@@ -9,7 +9,7 @@ from standin import STATIONS, StandIn, pointed_at, weather
 
 from climwin.core.schema import VARIABLES, Station
 from climwin.stations import cache, download
-from climwin.stations.download import ABSENT, COMPLETE, FAILED, SHORT
+from climwin.stations.download import ABSENT, COMPLETE, DOUBTFUL, FAILED, SHORT
 from climwin.stations.meteostat_client import RetryPolicy
 
 QUICK = RetryPolicy(timeout=0.5, attempts=3, backoff=0.01)
@@ -118,6 +118,7 @@ def test_the_store_keeps_what_is_brought_under_the_same_names(server):
     year = bring(1999)[1999]
     assert set(year.data_vars) == {*cache.VALUES, *cache._YEAR_VARIABLES}
     meant = {COMPLETE: "complete", SHORT: "short", ABSENT: "absent", FAILED: "failed"}
+    meant[DOUBTFUL] = "doubtful"
     assert dict(enumerate(cache.STATUS)) == meant
 
 
@@ -145,7 +146,7 @@ WHOLE = (dt.date(1999, 1, 1), dt.date(1999, 12, 31))
     ("missing", "words"),
     [
         (slice(0, 0), ""),
-        (slice(100, 130), ""),  # a gap of 30 days within is a gap, not a cut
+        (slice(100, 127), ""),  # a gap of 27 days within is a gap, not a cut
         (slice(100, 140), "325 of 365 days due, 1999-01-01 to 1999-12-31"),
         (slice(364, 365), "364 of 365 days due, 1999-01-01 to 1999-12-30"),
         (slice(0, 5), "360 of 365 days due, 1999-01-06 to 1999-12-31"),
@@ -156,7 +157,20 @@ WHOLE = (dt.date(1999, 1, 1), dt.date(1999, 12, 31))
 def test_a_cut_is_told_from_a_gap(missing, words):
     came = np.ones(365, dtype=bool)
     came[missing] = False
-    assert download._shortfall(came, DAYS, WHOLE) == words
+    assert download._shortfall({"tmin": came, "tmax": came}, DAYS, WHOLE) == words
+
+
+def test_a_lost_month_or_a_lost_extreme_is_no_whole_year():
+    whole = np.ones(365, dtype=bool)
+    for lost, words in (
+        (slice(0, 0), ""),
+        (slice(40, 67), ""),  # 27 days
+        (slice(31, 59), "28 days in a row without a daily maximum air temperature"),  # a February
+        (slice(0, 365), "no daily maximum air temperature at all"),
+    ):
+        tmax = whole.copy()
+        tmax[lost] = False
+        assert download._shortfall({"tmin": whole, "tmax": tmax}, DAYS, WHOLE) == words
 
 
 # --- asked again, and settled -------------------------------------------------------------

@@ -80,7 +80,7 @@ def test_what_it_rests_on_travels_with_it(server, tmp_path):
     assert facts["licence"] == "CC BY 4.0, https://creativecommons.org/licenses/by/4.0/"
     assert (facts["model_days"], facts["mixed_source_days"]) == ("1999: 1", "1999: 1")
     assert facts["future_days"] == "2024: 10"
-    assert "1 days mix sources" in facts["day_boundary"]
+    assert "on 1 day sources are mixed" in facts["day_boundary"]
     assert facts["age_days"] == 0
     assert facts["missing_years"] == facts["short_years"] == facts["not_refreshed"] == ""
     assert "station Pellbrook Mill (PLB01) chosen for Pellbrook: 0 km away" in facts["history"]
@@ -120,6 +120,101 @@ def test_progress_is_told_year_by_year(server, tmp_path):
     assert [done for done, _, _ in told] == [1, 2, 3, 4]
     assert {total for _, total, _ in told} == {4}
     assert "1999: the server answered 500" in {text for _, _, text in told}
+
+
+# --- what was fetched wrong heals ---------------------------------------------------------
+
+
+def without_a_maximum(server, year, days):
+    for day in days:
+        for column in ("tmax", "tmax_source"):
+            server.edit(year, day, column, "")
+
+
+@pytest.mark.parametrize(
+    ("days", "fault"),
+    [
+        (range(365), "no daily maximum air temperature at all"),
+        (range(120, 151), "31 days in a row without a daily maximum air temperature"),
+    ],
+)
+def test_a_year_without_its_maximum_is_requested_again(server, clock, tmp_path, days, fault):
+    without_a_maximum(server, 1999, days)
+    with pytest.warns(UserWarning, match=f"short years: 1999: {fault}"):
+        fetch(tmp_path)
+    (row,) = history.check_store(tmp_path).to_dict("records")
+    assert (row["year"], row["status"], row["fault"]) == (1999, "short", fault)
+    assert row["sources"] == "ghcnd"
+    server.edits.clear()
+    clock[0] = NOW + dt.timedelta(days=29)
+    before = server.count("/1999/")
+    with pytest.warns(UserWarning, match="short years"):
+        fetch(tmp_path)  # not again within 30 days
+    assert server.count("/1999/") == before
+    clock[0] = NOW + dt.timedelta(days=31)
+    daily = fetch(tmp_path)
+    assert not daily["tmax"].sel(time="1999").isnull().any()
+    assert history.check_store(tmp_path).empty
+
+
+def test_a_year_with_impossible_values_is_stored_as_doubtful(server, clock, tmp_path):
+    for day in range(10, 365, 15):  # wild values, far from the days beside them
+        server.edit(1999, day, "tmax", 55.0)
+    with pytest.warns(UserWarning, match="doubtful years: 1999: 24 of 730 minima and maxima"):
+        fetch(tmp_path)
+    (row,) = history.check_store(tmp_path).to_dict("records")
+    assert (row["year"], row["status"]) == (1999, "doubtful")
+    assert row["fault"] == "24 of 730 minima and maxima cannot be right"
+    assert cache.load("PLB01", tmp_path)["status"].sel(year=1999) == history.DOUBTFUL
+    server.edits.clear()
+    with pytest.warns(UserWarning, match="doubtful years"):
+        fetch(tmp_path)  # not again within 30 days
+    assert len(history.check_store(tmp_path)) == 1
+    clock[0] = NOW + dt.timedelta(days=31)
+    daily = fetch(tmp_path)
+    assert float(daily["tmax"].sel(time="1999-07-05")) == pytest.approx(
+        float(sent(1999, 1999, "tmax")[185])
+    )
+    assert history.check_store(tmp_path).empty
+
+
+def test_a_store_of_an_earlier_version_heals(server, clock, tmp_path):
+    # It called a year complete that lacks its maximum.
+    fetch(tmp_path)
+    record = cache.load("PLB01", tmp_path)
+    in_year = record["time"].dt.year == 2000
+    record["tmax"] = record["tmax"].where(~in_year)
+    cache.save(record, tmp_path)
+    (row,) = history.check_store(tmp_path).to_dict("records")
+    assert (row["year"], row["status"]) == (2000, "short")
+    clock[0] = NOW + dt.timedelta(days=31)
+    assert not fetch(tmp_path)["tmax"].isnull().any()
+
+
+def test_refresh_fetches_again_and_leaves_the_old_file_beside(server, tmp_path):
+    server.edit(1999, 185, "tmin", 11.5)
+    fetch(tmp_path)
+    old = cache.path_of("PLB01", tmp_path).read_bytes()
+    server.edits.clear()
+    with pytest.raises(StationError, match="No year of station PLB01 is in doubt"):
+        history.refresh_history("PLB01", where=tmp_path, retry_policy=QUICK)
+    with pytest.raises(ValueError, match=r"has no 1971 of station PLB01; it has 1998 to 2001"):
+        history.refresh_history("PLB01", [1971], where=tmp_path, retry_policy=QUICK)
+    aside = history.refresh_history("PLB01", [1999], where=tmp_path, retry_policy=QUICK)
+    assert aside.read_bytes() == old
+    assert aside.name == "station-PLB01.nc.before-2024-09-10"
+    assert cache.station_ids(tmp_path) == ["PLB01"]
+    assert float(fetch(tmp_path)["tmin"].sel(time="1999-07-05")) == pytest.approx(
+        float(sent(1999, 1999)[185])
+    )
+
+
+def test_refresh_does_not_take_a_shorter_year(server, tmp_path):
+    fetch(tmp_path)
+    server.fail("half", "/1999/")
+    with pytest.warns(UserWarning, match=r"Not refreshed: 1999: .*the 365 days of before serve"):
+        history.refresh_history("PLB01", [1999], where=tmp_path, retry_policy=QUICK)
+    assert not fetch(tmp_path)["tmin"].isnull().any()
 
 
 # --- faults: never a silently short record ------------------------------------------------

@@ -339,6 +339,50 @@ def inventory_of(path, *rows):
     return meteostat_client.inventory(path, ["PLB01"])
 
 
+def test_one_bad_row_of_the_list_stops_no_other(server, tmp_path):
+    path, _ = station_list(tmp_path, retry_policy=QUICK)
+    before = meteostat_client.stations_within(path, 46.1, 7.2, 100)
+    db = sqlite3.connect(path)
+    bad = [
+        ("../../x", 46.1, 7.2, 600),
+        ("A\x1b[31m", 46.1, 7.2, 600),
+        ("A" * 41, 46.1, 7.2, 600),
+    ]
+    for station, *place in bad:
+        row = (station, "CH", "VS", *place, "Europe/Zurich")
+        db.execute("INSERT INTO stations VALUES (?,?,?,?,?,?,?)", row)
+        db.execute("INSERT INTO names VALUES (?,'en','Bad')", (station,))
+    db.execute("UPDATE stations SET elevation = 99999 WHERE id = 'PLB03'")
+    db.execute(
+        "UPDATE names SET name = ? WHERE station = 'PLB01'", ("Mill\x1b]0;x\x07 \u202etolp",)
+    )
+    db.commit()
+    db.close()
+    with pytest.warns(
+        UserWarning, match="3 rows of the list of stations have an impossible"
+    ) as heard:
+        near = meteostat_client.stations_within(path, 46.1, 7.2, 100)
+    assert str(heard[0].message).isprintable()
+    assert sorted(near.index) == sorted(before.index)
+    assert np.isnan(near.loc["PLB03", "elevation"])
+    assert near.loc["PLB01", "name"] == "Mill]0;x tolp"
+
+
+def test_an_absurd_row_of_the_inventory_changes_no_other(server, tmp_path):
+    path, _ = station_list(tmp_path, retry_policy=QUICK)
+    span = ("1990-01-01", "2020-12-31")
+    rows = inventory_of(
+        path,
+        ("PLB01", "daily", "tmin", *span, 0.8),
+        ("PLB01", "daily", "tmax", *span, 1e9),
+        ("PLB01", "daily", "prcp", "2020-12-31", "1990-01-01", 0.5),
+        ("PLB01", "daily", "temp", "yesterday", "2020-12-31", 0.5),
+    )
+    assert rows.loc[("PLB01", "tmin"), "share"] == 0.8
+    assert np.isnan(rows.loc[("PLB01", "tmax"), "share"])
+    assert {name for _, name in rows.index} == {"tmin", "tmax"}
+
+
 def test_inventories_of_every_kind(server, tmp_path):
     path, _ = station_list(tmp_path, retry_policy=QUICK)
     span = ("1990-01-01", "2020-12-31")

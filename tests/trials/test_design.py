@@ -66,6 +66,15 @@ def test_pairs_reach_their_power_in_simulated_trials(difference, power, level):
         assert (seen > power - 0.006) if enough else (seen < power + 0.006)
 
 
+def test_more_treatments_need_more_pairs_and_are_refused_beyond_reason():
+    sizes = [pairs_needed(100, 120, treatments=n) for n in (2, 3, 6, 10)]
+    assert sizes == sorted(sizes)
+    assert sizes[0] < sizes[-1]
+    for treatments in (1, 21):
+        with pytest.raises(ValueError, match=f"between 2 and 20, got {treatments}"):
+            pairs_needed(100, 120, treatments=treatments)
+
+
 @given(st.floats(0.1, 1e3), st.floats(0.06, 0.99), st.floats(0.001, 0.05))
 def test_a_larger_difference_never_needs_more_pairs(size, power, level):
     pairs = pairs_needed(size, 1.0, power=power, level=level)
@@ -81,7 +90,7 @@ def test_a_larger_difference_never_needs_more_pairs(size, power, level):
         ({"difference": np.nan, "spread": 1}, "got difference=nan"),
         ({"difference": 1, "spread": 1, "power": 1.0}, "power must lie between 0 and 1, got 1.0"),
         ({"difference": 1, "spread": 1, "level": 5}, "level must lie between 0 and 1, got 5"),
-        ({"difference": 0.01, "spread": 1}, "More than 10000 pairs.*measure more evenly"),
+        ({"difference": 0.01, "spread": 1}, "More than 10,000 pairs.*measure more evenly"),
     ],
 )
 def test_a_question_without_an_answer_teaches(given_, match):

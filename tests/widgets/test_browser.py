@@ -386,6 +386,9 @@ def test_numbers_are_written_as_python_does(rules, digits):
     shown = rules("(r, values, digits) => values.map((v) => r.fixed(v, digits))", AWKWARD, digits)
     assert shown == [formatting.fixed(value, digits) for value in AWKWARD]
     assert {"-0", "-0.0"}.isdisjoint(shown)
+    small = [value for value in AWKWARD if abs(value) < 1000]  # the front end says no larger ones
+    shown = rules("(r, values, digits) => values.map((v) => r.number(v, digits))", small, digits)
+    assert shown == [formatting.number(value, digits) for value in small]
 
 
 @pytest.mark.parametrize("units", ["C", "F"])

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources adb2f07ff1e0898c059d745469504bd0a6095a883337eccf9c965624467202ca
-// text 201d5981dac4090db08c82289f7f9d2eb8269c3291ac57ef1b95c3ef29e3db0f
+// sources 9259bd0cd00a51ba39f3688c210d47992856a6967ba8d6a288e3c24058e7ec5b
+// text 56935b579b0fc6f492ba37b6fb1f7d45fe3bb318cc05bba474a990d5d654cc63
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -98,9 +98,9 @@
   var range = (n) => Array.from({ length: n }, (_, i) => i);
   var seasonOffset = (firstDay) => firstDay <= 183 ? firstDay - 1 : firstDay - 1 - DAYS;
   function dayName(day) {
-    const number = modulo(Math.floor(day + 0.5) - 1, DAYS) + 1;
-    const month = MONTH_STARTS.findLastIndex((start) => start < number);
-    return `${number - MONTH_STARTS[month]} ${MONTHS[month]}`;
+    const number2 = modulo(Math.floor(day + 0.5) - 1, DAYS) + 1;
+    const month = MONTH_STARTS.findLastIndex((start) => start < number2);
+    return `${number2 - MONTH_STARTS[month]} ${MONTHS[month]}`;
   }
   function dayNumber(text) {
     const numeric = /^(\d{1,2})-(\d{1,2})$/.exec(text.trim());
@@ -167,11 +167,12 @@
     const text = rounded.toFixed(digits);
     return value < 0 && Number(text) !== 0 ? `-${text}` : text;
   }
+  var number = (value, digits = 0) => fixed(value, digits).replace("-", "−");
   var fromCelsius = (celsius, units) => units === "C" ? celsius : celsius * 1.8 + 32;
   function temperature(celsius, units, digits = 0) {
     const rounded = Number(fixed(fromCelsius(celsius, units), digits));
-    const number = `${rounded}`.replace("-", "−");
-    return say("temperature", { number, units });
+    const shown = `${rounded}`.replace("-", "−");
+    return say("temperature", { number: shown, units });
   }
   var degrees = (celsius, units) => temperature(celsius, units, units === "C" ? 1 : 0);
   function toCelsius(value, units) {
@@ -247,7 +248,7 @@
     const valueAt = (py) => low + (bottom - py) / (bottom - top) * (high - low);
     return { y, ticks, valueAt };
   }
-  var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, (share) => `${Math.round(100 * share)} %`);
+  var shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, percent);
   function temperatureAxis(top, bottom, ends, units) {
     const shown = ends.map((celsius) => fromCelsius(celsius, units));
     const scale = axis(top, bottom, shown, units === "C" ? 10 : 20, (value) => `${value}°`);
@@ -338,7 +339,7 @@
       ends: () => ends.map((end) => Math.round(fromCelsius(end, units()))),
       get: () => fromCelsius(get(), units()),
       set: (value) => set(toCelsius(value, units())),
-      say: (value) => `${fixed(value, digits())} °${units()}`,
+      say: (value) => `${number(value, digits())} °${units()}`,
       unit: () => `°${units()}`,
       stride: () => units() === "C" ? 0.5 : 1,
       digits
@@ -1107,8 +1108,6 @@
   var bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
   var float64 = (packed) => new Float64Array(bytes(packed).buffer);
   var int32 = (packed) => new Int32Array(bytes(packed).buffer);
-  var int16 = (packed) => new Int16Array(bytes(packed).buffer);
-  var int8 = (packed) => new Int8Array(bytes(packed).buffer);
   function bounds({ least, differs_on: differsOn, greatest }) {
     const low = float64(least);
     const high = low.slice();
@@ -1125,24 +1124,26 @@
       minimum: bounds(record.minimum)
     };
   }
-  var unpackOutcomes = (packed) => int8(packed);
-  var unpackDays = (packed) => int16(packed);
+  function unpackOutcomes(runs) {
+    const codes = [];
+    for (let i = 0; i < runs.length; i += 2) {
+      for (let count = 0; count < runs[i + 1]; count += 1) codes.push(runs[i]);
+    }
+    return codes;
+  }
 
   // src/outcomes.js
   var MIDDLE = 1;
   function outcomeGrid(packed) {
     const codes = unpackOutcomes(packed.codes);
-    const harvestDays = unpackDays(packed.harvest_days);
-    const needDays = unpackDays(packed.need_days);
     const years2 = range(codes.length / DAYS);
-    const levels = range(harvestDays.length / DAYS);
     return {
       bestDates: packed.best_dates,
       bestDate: packed.best_date,
       bestShare: packed.best_share,
       on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1]),
-      needDays: (startDay) => needDays[startDay - 1],
-      harvestDays: (startDay) => levels.map((row) => harvestDays[row * DAYS + startDay - 1]).map((day) => day < 0 ? NaN : day)
+      needDays: (startDay) => packed.need_days[startDay - 1],
+      harvestDays: (startDay) => packed.harvest_days.map((days) => days[startDay - 1]).map((day) => day < 0 ? NaN : day)
     };
   }
   var isHarvest = (code, constants) => code === constants.harvest || code === constants.good_harvest;
@@ -1963,7 +1964,11 @@
     return new Response(plain).json();
   }
   function resultsByState(evaluations) {
-    const byInputs = new Map(evaluations.map((each) => [JSON.stringify(each.inputs), each]));
+    const inTwos = evaluations.map((each) => ({
+      ...each,
+      plans: [each.plans[0], each.plans.at(-1)]
+    }));
+    const byInputs = new Map(inTwos.map((each) => [JSON.stringify(each.inputs), each]));
     return ({ years: years2, crop, killed, ways }) => {
       const inputs = JSON.stringify({ years: years2, crop, killed, ways });
       return { plans: byInputs.get(inputs) };

@@ -2,7 +2,7 @@
 
 import { DAYS, MONTH_STARTS, modulo, range } from "./calendar.js";
 import { label, line } from "./elements.js";
-import { fromCelsius, toCelsius } from "./formatting.js";
+import { fromCelsius, percent, toCelsius } from "./formatting.js";
 import { MONTHS } from "./wording.js";
 
 /** Where every chart begins, room for the labels of its axis left free. [px] */
@@ -87,8 +87,7 @@ function axis(top, bottom, [low, high], step, say) {
 }
 
 /** Axis of shares, 0 to 1. */
-export const shareAxis = (top, bottom, step) =>
-  axis(top, bottom, [0, 1], step, (share) => `${Math.round(100 * share)} %`);
+export const shareAxis = (top, bottom, step) => axis(top, bottom, [0, 1], step, percent);
 
 /** Axis of temperature in the unit of the panel; its values go in and come out in degC. */
 export function temperatureAxis(top, bottom, ends, units) {

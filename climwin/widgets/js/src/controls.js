@@ -2,7 +2,7 @@
 
 import { DAYS, dayName, dayNumber, modulo } from "./calendar.js";
 import { KEEP_KEYS, clamp, html, newId } from "./elements.js";
-import { fixed, fromCelsius, toCelsius } from "./formatting.js";
+import { fixed, fromCelsius, number, toCelsius } from "./formatting.js";
 
 const STRIDES_OF_KEY = {
   ArrowRight: 1,
@@ -95,7 +95,7 @@ export function temperatureDial(panel, { label, ends, get, set }) {
     ends: () => ends.map((end) => Math.round(fromCelsius(end, units()))),
     get: () => fromCelsius(get(), units()),
     set: (value) => set(toCelsius(value, units())),
-    say: (value) => `${fixed(value, digits())} °${units()}`,
+    say: (value) => `${number(value, digits())} °${units()}`,
     unit: () => `°${units()}`,
     stride: () => (units() === "C" ? 0.5 : 1),
     digits,

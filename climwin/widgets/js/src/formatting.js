@@ -15,13 +15,16 @@ export function fixed(value, digits = 0) {
   return value < 0 && Number(text) !== 0 ? `-${text}` : text;
 }
 
+/** Number as print has it: with its own minus sign, which no keyboard types. */
+export const number = (value, digits = 0) => fixed(value, digits).replace("-", "\u2212");
+
 export const fromCelsius = (celsius, units) => (units === "C" ? celsius : celsius * 1.8 + 32);
 
 /** Temperature with its unit, without needless zeros. `celsius` is in degC. */
 export function temperature(celsius, units, digits = 0) {
   const rounded = Number(fixed(fromCelsius(celsius, units), digits)); // drops ".0"
-  const number = `${rounded}`.replace("-", "\u2212"); // the minus sign of print
-  return say("temperature", { number, units });
+  const shown = `${rounded}`.replace("-", "\u2212"); // the minus sign of print
+  return say("temperature", { number: shown, units });
 }
 
 /** Temperature as exact as a hand moves it: tenths of a degC, whole degF. */

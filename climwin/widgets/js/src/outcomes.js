@@ -3,7 +3,7 @@
 
 import { DAYS, range } from "./calendar.js";
 import { intervals, pairedInterval } from "./statistics.js";
-import { unpackDays, unpackOutcomes } from "./unpack.js";
+import { unpackOutcomes } from "./unpack.js";
 
 /** Row of harvestDays by which the harvest has begun in half of the harvested years. */
 export const MIDDLE = 1;
@@ -20,20 +20,15 @@ export const MIDDLE = 1;
  */
 export function outcomeGrid(packed) {
   const codes = unpackOutcomes(packed.codes);
-  const harvestDays = unpackDays(packed.harvest_days);
-  const needDays = unpackDays(packed.need_days);
   const years = range(codes.length / DAYS);
-  const levels = range(harvestDays.length / DAYS);
   return {
     bestDates: packed.best_dates,
     bestDate: packed.best_date,
     bestShare: packed.best_share,
     on: (startDay) => years.map((row) => codes[row * DAYS + startDay - 1]),
-    needDays: (startDay) => needDays[startDay - 1],
+    needDays: (startDay) => packed.need_days[startDay - 1],
     harvestDays: (startDay) =>
-      levels
-        .map((row) => harvestDays[row * DAYS + startDay - 1])
-        .map((day) => (day < 0 ? NaN : day)),
+      packed.harvest_days.map((days) => days[startDay - 1]).map((day) => (day < 0 ? NaN : day)),
   };
 }
 

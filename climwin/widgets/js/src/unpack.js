@@ -4,8 +4,6 @@ const bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charC
 
 const float64 = (packed) => new Float64Array(bytes(packed).buffer);
 const int32 = (packed) => new Int32Array(bytes(packed).buffer);
-const int16 = (packed) => new Int16Array(bytes(packed).buffer);
-const int8 = (packed) => new Int8Array(bytes(packed).buffer);
 
 /** Least and greatest value that each day can have; they differ on the days that a gap touches. */
 function bounds({ least, differs_on: differsOn, greatest }) {
@@ -30,8 +28,14 @@ export function unpackRecord(record) {
   };
 }
 
-/** Outcome codes, one for each year (rows) and each day of the year to start on (columns). */
-export const unpackOutcomes = (packed) => int8(packed);
-
-/** Days, one for each day of the year to start on (columns); negative where there is none. */
-export const unpackDays = (packed) => int16(packed);
+/**
+ * Outcome codes, one for each year (rows) and each day of the year to start on (columns), from runs:
+ * a code and how often it follows itself, then the next.
+ */
+export function unpackOutcomes(runs) {
+  const codes = [];
+  for (let i = 0; i < runs.length; i += 2) {
+    for (let count = 0; count < runs[i + 1]; count += 1) codes.push(runs[i]);
+  }
+  return codes;
+}

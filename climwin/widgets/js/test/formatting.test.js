@@ -1,8 +1,23 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { dayName, dayNumber, modulo, seasonOffset } from "../src/calendar.js";
-import { degrees, fixed, percent, span, temperature, toCelsius } from "../src/formatting.js";
+import {
+  degrees,
+  fixed,
+  number,
+  percent,
+  span,
+  temperature,
+  toCelsius,
+} from "../src/formatting.js";
 import { article, capitalized, say } from "../src/wording.js";
+
+test("a number has the minus sign of print, and zero none", () => {
+  assert.deepEqual(
+    [-2.2, -0.04, 0, 7.25].map((v) => number(v, 1)),
+    ["\u22122.2", "0.0", "0.0", "7.2"],
+  );
+});
 
 test("exact halves go to the even digit, all else to the nearer one", () => {
   assert.deepEqual(

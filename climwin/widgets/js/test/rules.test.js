@@ -176,19 +176,30 @@ test("the date of a level is a quantile of the years, those without a freeze inc
 
 /** An outcome grid of some years with the same code on every start day but the given ones. */
 function grid(years, code, changes = {}) {
-  const codes = new Int8Array(years * 365).fill(code);
+  const codes = new Array(years * 365).fill(code);
   for (const [place, value] of Object.entries(changes)) codes[place] = value;
-  const days = Int16Array.from({ length: 3 * 365 }, (_, i) =>
-    i % 365 === 10 ? -1 : 100 + (i % 365) + 5 * Math.floor(i / 365),
-  );
+  const days = Array.from({ length: 365 }, (_, i) => i);
   return outcomeGrid({
-    codes: pack(codes),
-    harvest_days: pack(days),
-    need_days: pack(Int16Array.from({ length: 365 }, (_, i) => 60 + i)),
+    codes: codes.flatMap((each) => [each, 1]),
+    harvest_days: [0, 5, 10].map((later) => days.map((i) => (i === 10 ? -1 : 100 + i + later))),
+    need_days: days.map((i) => 60 + i),
     best_dates: null,
     best_date: 1,
   });
 }
+
+test("runs of outcomes follow each other through the years", () => {
+  const runs = [5, 364, -2, 2, 7, 364];
+  const { on } = outcomeGrid({ codes: runs, harvest_days: [], need_days: [] });
+  assert.deepEqual(
+    [on(1), on(364), on(365)],
+    [
+      [5, -2],
+      [5, 7],
+      [-2, 7],
+    ],
+  );
+});
 
 test("outcomes are selected by start day and counted by code", () => {
   const outcomes = grid(4, -3, { 9: 0, [365 + 9]: 1, [730 + 9]: -2, [1095 + 9]: -1 });

@@ -1,0 +1,20 @@
+"""Where the command ``climwin`` begins: an interrupt at any moment ends it in one line."""
+
+from __future__ import annotations
+
+import signal
+import sys
+
+
+def run() -> int:
+    """Run the command that was typed; return its exit code."""
+    try:
+        from climwin.cli.main import main  # takes a moment, in which one may press Ctrl-C
+
+        return main()
+    except KeyboardInterrupt:
+        print("climwin: stopped", file=sys.stderr)
+        return 130
+    finally:
+        # The work is over: another Ctrl-C, while Python clears up, ends the process and no more.
+        signal.signal(signal.SIGINT, signal.SIG_DFL)

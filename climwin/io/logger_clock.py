@@ -1,0 +1,164 @@
+"""Is a logger's clock right? Its warmest hour against the sun's highest at its longitude."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed
+from climwin.core.schema import check_units
+
+EARLIEST_H, LATEST_H = -0.5, 5.5
+"""How long after the sun's highest a bright day is warmest, in the open or under cover (common
+practice: two to four hours in a screen, about one under glass). [h]"""
+_ZONE_DOUBT_H = 1.5  # how far a zone's time may lie from that of the longitude, where none is given
+_BRIGHT_SHARE = 1 / 3  # days with the largest range, of which the warmest hour is taken
+_LEAST_DAYS = 5
+_LEAST_RANGE_C = 3.0  # below it a day has no clear warmest hour
+_LEAST_READINGS = 4
+_HOUR_S, _DAY_S = 3_600, 86_400
+
+
+class ClockCheck(NamedTuple):
+    """A logger's clock against the sun, see `check_clock`."""
+
+    warmest_h: float
+    """When bright days are warmest, by the logger's clock. [h]"""
+    noon_h: float
+    """When the sun is highest, by the clock that the logger should have. [h]"""
+    days: int
+    """Bright days that were looked at."""
+    zone: str
+    """The zone of the clock; empty where it was not given, and that of the longitude was taken."""
+
+    @property
+    def lag_h(self) -> float:
+        """How long after the sun's highest it is warmest, -12 to 12. [h]"""
+        return (self.warmest_h - self.noon_h + 12) % 24 - 12
+
+    @property
+    def is_plausible(self) -> bool:
+        """Whether a right clock may show it."""
+        doubt = 0.0 if self.zone else _ZONE_DOUBT_H
+        return EARLIEST_H - doubt <= self.lag_h <= LATEST_H + doubt
+
+
+def check_clock(logger: xr.Dataset, longitude: float) -> ClockCheck | None:
+    """Compare a logger's warmest hour with the time at which the sun is highest.
+
+    Parameters
+    ----------
+    logger : Dataset, dims (time)
+        ``temperature`` from `read_logger`. [degC]
+    longitude : float
+        Of the garden, east positive. [degrees]
+
+    Returns
+    -------
+    ClockCheck or None
+        None where fewer than five days are bright enough to tell.
+
+    Raises
+    ------
+    ValueError
+        If the longitude is out of range.
+
+    Notes
+    -----
+    The warmest hour is the peak of the first harmonic of the third of the days with the largest
+    range. Solar noon follows from the longitude, the offset of the zone's winter time and the
+    equation of time [1]_. Without a zone the offset is that of the longitude, to the full hour.
+
+    References
+    ----------
+    .. [1] R. G. Allen et al., FAO Irrigation and Drainage Paper 56, 1998, equations 32 and 33.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    >>> cw.check_clock(logger, 7.2).is_plausible
+    True
+    """
+    if not -180 <= longitude <= 180:
+        msg = f" must lie between -180 and 180, got {as_typed(longitude)}."
+        raise InputError(Parameter("longitude"), msg)
+    check_units(logger["temperature"], "degC")
+    time = np.asarray(logger["time"]).astype("datetime64[s]").astype(np.int64)
+    heat = np.asarray(logger["temperature"], float)
+    swings, dates = _daily_swings(time, heat)
+    if len(swings) < _LEAST_DAYS:
+        return None
+    bright = np.abs(swings) >= np.quantile(np.abs(swings), 1 - _BRIGHT_SHARE)
+    warmest = np.angle(swings[bright].sum()) / (2 * np.pi) * 24 % 24
+    day_of_year = (dates - dates.astype("datetime64[Y]")).astype(int) + 1
+    offset = logger.attrs.get("utc_offset_h")
+    hours = round(longitude / 15) if offset is None else float(offset)
+    noon = 12 + hours - longitude / 15 - equation_of_time_h(day_of_year[bright]).mean()
+    zone = "" if offset is None else str(logger.attrs.get("zone", ""))
+    return ClockCheck(float(warmest), float(noon % 24), int(bright.sum()), zone)
+
+
+def equation_of_time_h(day_of_year: np.ndarray) -> np.ndarray:
+    """How far the sun is ahead of the mean sun, FAO-56 equations 32 and 33. [h]"""
+    b = 2 * np.pi * (day_of_year - 81) / 364
+    return np.asarray(0.1645 * np.sin(2 * b) - 0.1255 * np.cos(b) - 0.025 * np.sin(b))
+
+
+def _daily_swings(time: np.ndarray, heat: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """First harmonic of each day, its angle the warmest hour, and the days' dates."""
+    hours = np.arange(24) * _HOUR_S + _HOUR_S / 2
+    turn = np.exp(2j * np.pi * hours / _DAY_S)
+    swings, dates = [], []
+    for day in np.unique(time // _DAY_S):
+        own = time // _DAY_S == day
+        present = own.sum()
+        longest = np.diff(np.r_[day * _DAY_S, time[own], (day + 1) * _DAY_S]).max()
+        if present < _LEAST_READINGS or longest > _DAY_S / _LEAST_READINGS:
+            continue
+        if np.ptp(heat[own]) < _LEAST_RANGE_C:
+            continue
+        curve = np.interp(day * _DAY_S + hours, time, heat)
+        # Less what the day warms or cools from midnight to midnight, which is no part of its swing.
+        ends = np.interp([day * _DAY_S, (day + 1) * _DAY_S], time, heat)
+        curve = curve - (ends[1] - ends[0]) * hours / _DAY_S
+        swings.append(((curve - curve.mean()) * turn).mean())
+        dates.append(day)
+    return np.array(swings), np.array(dates).astype("datetime64[D]")
+
+
+def describe_clock(check: ClockCheck | None) -> str:
+    """What a check of the clock found, empty where nothing is amiss.
+
+    Parameters
+    ----------
+    check : ClockCheck, optional
+        From `check_clock`.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    >>> cw.describe_clock(cw.check_clock(logger, 7.2))
+    ''
+    >>> far_east = logger.assign_attrs(zone="winter time of Asia/Tokyo", utc_offset_h=9.0)
+    >>> cw.describe_clock(cw.check_clock(far_east, 7.2)).split(":")[0]
+    "The logger's clock may be wrong"
+    """
+    if check is None or check.is_plausible:
+        return ""
+    clock = f"in {check.zone}" if check.zone else "by the time of its longitude"
+    return (
+        f"The logger's clock may be wrong: its {check.days} brightest days are warmest at "
+        f"{_clock_time(check.warmest_h)}, but the sun is highest at {_clock_time(check.noon_h)} "
+        f"{clock}. Warmth follows the sun by one to four hours. Check the clock and its zone: "
+        "days would be cut at the wrong midnight."
+    )
+
+
+def _clock_time(hour: float) -> str:
+    minutes = round(hour * 60) % (24 * 60)
+    return str(np.datetime64("2000-01-01T00:00") + np.timedelta64(minutes, "m"))[-5:]
