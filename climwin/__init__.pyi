@@ -18,6 +18,7 @@ from .climate.heat import heat_since as heat_since
 from .climate.heat import hourly_temperatures as hourly_temperatures
 from .climate.heat import hours_within as hours_within
 from .climate.hindcast import hindcast as hindcast
+from .climate.imputation import draw_gaps as draw_gaps
 from .climate.level import todays_climate as todays_climate
 from .climate.percentiles import day_bands as day_bands
 from .climate.radiation import extraterrestrial_radiation as extraterrestrial_radiation
@@ -26,6 +27,7 @@ from .climate.rain import dry_spell_odds as dry_spell_odds
 from .climate.rain import dry_spells as dry_spells
 from .climate.rain import week_sums as week_sums
 from .climate.rain import wet_days as wet_days
+from .climate.resolution import resolution as resolution
 from .climate.response import temperature_response as temperature_response
 from .climate.response import thermal_time as thermal_time
 from .climate.sensitivity import compare_criteria as compare_criteria
@@ -159,6 +161,7 @@ __all__ = [
     "describe_trend",
     "describe_trial",
     "detect_breakpoints",
+    "draw_gaps",
     "dry_spell_odds",
     "dry_spells",
     "evaluate_plan",
@@ -207,6 +210,7 @@ __all__ = [
     "record_caveats",
     "record_sheet",
     "refresh_history",
+    "resolution",
     "run_stations",
     "sample",
     "second_crop",

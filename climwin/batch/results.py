@@ -101,6 +101,7 @@ def check_crops(crops: Sequence[Crop]) -> None:
 
 
 def _windows(windows: xr.Dataset) -> xr.Dataset:
+    windows = windows.drop_vars("length_drawn")  # its odds are kept, its draws would be most of all
     own = [
         n for n in windows.data_vars if not str(n).startswith("average") and n != "has_two_windows"
     ]
@@ -224,7 +225,10 @@ _MEANINGS: dict[str, tuple[str, str]] = {
     "shorter_years": ("1", "years whose window is shorter than the crop needs"),
     "shorter_known": ("1", "years of which that is known"),
     "shorter_unknown": ("1", "years of which a gap hides it"),
-    "shorter_share": ("1", "share of the known years whose window is shorter than the crop needs"),
+    "shorter_leaning": ("1", "years that a gap leaves open and that count as its draws say"),
+    "shorter_share": ("1", "share of years whose window is shorter than the crop needs"),
+    "shorter_share_least": ("1", "that share, were no unknown year's window shorter"),
+    "shorter_share_most": ("1", "that share, were every unknown year's window shorter"),
     "shorter_odds": ("1", "odds of a window shorter than needed, smoothed over the lengths"),
     "shorter_trend": ("day (10 year)-1", "trend of the window's length, Theil and Sen's slope"),
     "shorter_trend_p": ("1", "p value of that trend, Mann and Kendall's test"),
@@ -253,7 +257,11 @@ _NEXT_ENDS = {
     "next_low": "least number of the next ten years, at 90 %, with: ",
     "next_high": "greatest number of the next ten years, at 90 %, with: ",
 }
-_COUNTS = {"known": "years known: ", "frozen": "years in which it froze: "}
+_COUNTS = {
+    "known": "years known: ",
+    "frozen": "years in which it froze: ",
+    "leaning": "years that a gap leaves open and that count as its draws say: ",
+}
 
 
 def _described(out: xr.Dataset) -> xr.Dataset:

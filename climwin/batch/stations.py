@@ -25,6 +25,8 @@ from climwin.core.status import UNKNOWN
 from climwin.crops.model import Crop
 from climwin.io import delimited
 from climwin.io.daily import read_daily
+from climwin.io.departure import CHECK_FIRST
+from climwin.io.plausibility import departures
 from climwin.stations.history import fetch_history
 
 ANSWERED, FAILED = 0, 1
@@ -45,6 +47,7 @@ _CALLS = {
     "sample": "it comes with climwin",
 }
 """What a list of stations has in place of functions that errors advise."""
+_DOUBT = "doubt"  # why a station's record may not be what it says
 _NEEDED = ("station", "latitude", "longitude")
 _THIN = "the record is too thin: fewer than 200 days of the year hold any {}"
 
@@ -216,15 +219,19 @@ def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str
     for station in stations:
         name = station.station.id
         try:
-            record = _whole_years(_wanted(station.read()))
+            read_as_it_is = station.read()
+            record = _whole_years(_wanted(read_as_it_is))
         except Exception as error:  # whatever it is, the other stations go on
             failed[name] = _reason(error)
         else:
             span = tuple(record["time"].values[[0, -1]].astype("datetime64[Y]").astype(int))
             record = record.drop_vars(["station", "latitude"], errors="ignore")
             record = record.expand_dims(station=[name])
-            latitude = ("station", [station.station.latitude])
-            read.setdefault(span, []).append(record.assign_coords(latitude=latitude))
+            coords = {
+                "latitude": ("station", [station.station.latitude]),
+                _DOUBT: ("station", np.array([_doubt(read_as_it_is)], dtype=object)),
+            }
+            read.setdefault(span, []).append(record.assign_coords(coords))
     together = [
         xr.concat(same, "station", combine_attrs="drop_conflicts") for same in read.values()
     ]
@@ -240,6 +247,12 @@ def _digest(stations: Sequence[StationRecord]) -> str:
             with station.record.open("rb") as file:
                 digest.update(hashlib.file_digest(file, "sha256").digest())
     return digest.hexdigest()
+
+
+def _doubt(record: xr.Dataset) -> str:
+    """Why a station's record may not be what it says, if anything does."""
+    found = departures(record)
+    return f"{CHECK_FIRST}{found[0].text()}" if found else ""
 
 
 def _wanted(record: xr.Dataset) -> xr.Dataset:
@@ -304,12 +317,18 @@ def batch_results(
     results: list[xr.Dataset] = []
     cautions: dict[str, str] = {}
     for record in records:
+        if _DOUBT in record.coords:
+            doubts = zip(record["station"].values, record[_DOUBT].values, strict=True)
+            cautions |= {str(name): text for name, text in doubts if text}
+            record = record.drop_vars(_DOUBT)
         computed, lost = _computed(record, crops, climate)
         failed |= lost
         for each in computed:
             few = _few(each)
             if few_years:
-                cautions |= dict.fromkeys(few, FEW_YEARS)
+                cautions |= {
+                    name: " ".join(filter(None, [cautions.get(name), FEW_YEARS])) for name in few
+                }
             else:
                 failed |= few
                 each = each.isel(station=~np.isin(each["station"].values, [*few]))

@@ -37,7 +37,7 @@ def mind(cautions: Iterable[str]) -> None:
         print(f"mind: {text}")
 
 
-def say_caveats(daily: xr.Dataset, garden: Garden | None) -> list[str]:
+def say_caveats(daily: xr.Dataset, garden: Garden | None, facts: Iterable[str] = ()) -> list[str]:
     """Print where a record's numbers could mislead, and give it.
 
     Parameters
@@ -46,11 +46,18 @@ def say_caveats(daily: xr.Dataset, garden: Garden | None) -> list[str]:
         The record.
     garden : Garden, optional
         Where the numbers are to hold, if anything was said of it.
+    facts : iterable of str
+        Lines to print after what casts doubt on the record as a whole, before all else.
     """
+    from climwin.io.departure import CHECK_FIRST
     from climwin.report.sentences_caveats import record_caveats
 
     caveats = list(record_caveats(daily, dt.date.today(), garden=garden))
-    mind(caveats)
+    first = [text for text in caveats if text.startswith(CHECK_FIRST)]
+    mind(first)
+    for line in facts:
+        print(line)
+    mind(caveats[len(first) :])
     return caveats
 
 

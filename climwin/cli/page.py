@@ -237,11 +237,17 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
 def _measured_offsets(daily: xr.Dataset, logger: Path, units: Units | None) -> xr.Dataset:
     """By how much the garden's own thermometer differs from the record, printed by month."""
     from climwin.climate.adjust import measured_offsets
+    from climwin.io.logger_plausibility import refuse_against_outdoors
     from climwin.io.loggers import read_logger
+    from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import logger_days
 
     with about("thermometer"):
-        offsets = measured_offsets(daily, logger_days(read_logger(logger, units=units)))
+        readings = read_logger(logger, units=units)
+        days = logger_days(readings)
+        refuse_against_outdoors(days, daily)
+        offsets = measured_offsets(daily, days)
+    mind(logger_caveats(readings, daily))
     measured = offsets.to_dataframe().query("tmin_days > 0 or tmax_days > 0")
     print("The garden less the station, by month [degC]; _se its standard error, _days behind it:")
     print(measured.round(2).to_string())
@@ -261,14 +267,16 @@ def _write(
 ) -> None:
     from climwin.page.write import write_page
     from climwin.report.sentences import headline, how_sure
-    from climwin.report.sentences_caveats import caveats
+    from climwin.report.sentences_caveats import caveats, report_departures
 
     progress("drawing the page")
     with about("out", OSError):
         path = write_page(report, out, units=style.shown_units, made=made, notebook=notebook)
-    print(headline(report), how_sure(report), sep="\n")
     day = dt.date.fromisoformat(made) if made else None
-    mind(caveats(report, day, style.shown_units))
+    first = report_departures(report, day, style.shown_units)
+    mind(first)
+    print(headline(report), how_sure(report), sep="\n")
+    mind(caveats(report, day, style.shown_units)[len(first) :])
     say_written(path, style)
     if notebook:
         print(path.with_suffix(".ipynb"))

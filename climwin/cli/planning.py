@@ -152,7 +152,7 @@ def _suits_line(row: xr.Dataset) -> str:
     from climwin.core.seasons import day_name
 
     # Of dates chosen without the years that judge them: those that chose them praise them too much.
-    harvested, known = (int(row[f"elsewhere_{name}"]) for name in ("harvested", "known"))
+    harvested, known = (round(float(row[f"elsewhere_{name}"])) for name in ("harvested", "known"))
     crop, limit = row["crop"].item(), row["limit"].item()
     weeks, cover = int(row["weeks"]), row["cover"].item()
     how = f"{weeks} weeks under cover ({cover})" if weeks else "in place"

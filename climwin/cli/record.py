@@ -31,10 +31,12 @@ def inspect(options: InspectOptions) -> None:
     """What a record holds, what it lacks, what was set aside, and where it could mislead."""
     from climwin.io.quality import coverage, describe
     from climwin.report.sentences import set_aside
+    from climwin.report.sentences_caveats import read_in
 
     daily = read_record(options.record, options.reading)
-    print(*daily.attrs["history"].splitlines(), *describe(coverage(daily)), sep="\n")
-    for line in set_aside(daily):
-        print(f"  {line}")
-    say_caveats(daily, garden_if_given(options.place, daily))
+    facts = [*daily.attrs["history"].splitlines(), *describe(coverage(daily))]
+    facts += [f"  {line}" for line in set_aside(daily)]
+    if "tmin" in daily:
+        facts.append(read_in(daily))
+    say_caveats(daily, garden_if_given(options.place, daily), facts)
     say_neighbours(daily, options.neighbours, options.reading.units, WHOLE_HISTORY)

@@ -20,7 +20,7 @@ from climwin.cli.reading import (
 )
 from climwin.cli.wording import about
 from climwin.core.formatting import counted, fixed, percent
-from climwin.core.schema import Units
+from climwin.core.schema import RecordError, Units
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -62,6 +62,7 @@ def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
     from climwin.io.loggers import read_logger
     from climwin.report.sentences import next_years
+    from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import CAUTIONS, fit_cover
     from climwin.shelter.risk import check_space, space_odds
 
@@ -75,7 +76,9 @@ def space(options: SpaceOptions) -> None:
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
-    cover = fit_cover(logger, daily, name=options.logger.stem)
+    with about("logger", RecordError, renamed={"units": "logger_units"}):
+        cover = fit_cover(logger, daily, name=options.logger.stem)
+    mind(logger_caveats(logger, daily))
     in_climate = in_chosen_climate(daily, options.climate)
     odds = space_odds(in_climate, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(

@@ -149,15 +149,14 @@ def fetch(options: FetchOptions) -> None:
     from climwin.io.quality import coverage, describe
 
     daily = fetched(options.station or garden_at(options.place), options.period)
-    facts = daily.attrs
-    print(
-        facts["title"],
-        *facts["history"].splitlines(),
-        *(f"{key.replace('_', ' ')}: {facts[key]}" for key in _FACTS if facts.get(key)),
+    attrs = daily.attrs
+    facts = [
+        attrs["title"],
+        *attrs["history"].splitlines(),
+        *(f"{key.replace('_', ' ')}: {attrs[key]}" for key in _FACTS if attrs.get(key)),
         *describe(coverage(daily)),
-        sep="\n",
-    )
-    say_caveats(daily, _garden(options.place, daily))
+    ]
+    say_caveats(daily, _garden(options.place, daily), facts)
     say_neighbours(daily, options.neighbours, None, options.period)
 
 

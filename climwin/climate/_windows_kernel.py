@@ -102,7 +102,7 @@ def padded_years(grid: np.ndarray) -> np.ndarray:
     return np.pad(grid, [*leading_axes, (1, 1), (0, 0)], constant_values=np.nan)
 
 
-def _seasons(mask: np.ndarray, years: CropYears) -> np.ndarray:
+def seasons_of(mask: np.ndarray, years: CropYears) -> np.ndarray:
     """Days of padded calendar years as seasons, each crop's cut on its own day.
 
     Parameters
@@ -129,16 +129,16 @@ def _seasons(mask: np.ndarray, years: CropYears) -> np.ndarray:
 
 
 def windows_of_years(usable: np.ndarray, kills: np.ndarray, years: CropYears) -> Windows:
-    """Windows of every season of a record.
+    """Windows of seasons, after the last killing freeze and before the first.
 
     Parameters
     ----------
-    usable, kills : ndarray of bool, shape (crops, years + 2, 365)
-        Days that are usable, and those whose minimum kills the crop; see `padded_years`.
+    usable, kills : ndarray of bool, shape (crops, seasons, 365)
+        Days that are usable, and those whose minimum kills the crop; see `seasons_of`.
     years : CropYears
     """
-    closed = _closed_days(_seasons(kills, years), years)
-    return windows_of_seasons(_seasons(usable, years) & ~closed, closed, years)
+    closed = _closed_days(kills, years)
+    return windows_of_seasons(usable & ~closed, closed, years)
 
 
 def _closed_days(kills: np.ndarray, years: CropYears) -> np.ndarray:

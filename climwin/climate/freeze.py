@@ -12,13 +12,17 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.adjust import TEMPERATURES
+from climwin.climate.imputation import DRAWS, LEAST_MEASURED, drawn_grids
 from climwin.climate.level import in_climate
+from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import effective_years, quantile_interval, share_ends
+from climwin.core.draws import Counted, count_over_draws
 from climwin.core.errors import InputError, Parameter
 from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
-from climwin.core.schema import TOLERANCE_C, apply, check_choice, variable
+from climwin.core.schema import apply, check_choice, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
@@ -42,7 +46,6 @@ from climwin.core.stats import (
     next_worth,
 )
 from climwin.core.status import (
-    NONE,
     NONE_CODE,
     OBSERVED,
     OBSERVED_CODE,
@@ -89,6 +92,10 @@ def freeze_dates(
         freeze bounds the days between); ``unknown`` where a gap could change the answer, that is
         where a missing day lies between the date and midsummer, at a time of the year at which
         this place has frozen. ``*_day`` counts from 1 January of the season's own year.
+        ``*_drawn``, dims (..., season, draw), are the same days (or their number) by each draw of
+        the gaps, see `draw_gaps`: endless where no freeze came (or no freeze bounds the days
+        between), missing where the record begins or ends too near, or less than half of the
+        season was measured. [day of the year, days]
 
     Raises
     ------
@@ -110,24 +117,27 @@ def freeze_dates(
     153.5
     """
     daily = in_climate(daily, climate)
-    grid = by_year(variable(daily, "tmin"))
+    grids = temperature_grids(daily)
     first, warmest = coldest_day(daily), warmest_day(daily)
-    thresholds = np.ravel(threshold) + TOLERANCE_C
+    thresholds = np.ravel(threshold).astype(float)
+    by_season = ["threshold", "season"]
     results = apply(
-        _dates_kernel(thresholds),
-        grid,
+        _dates_kernel(thresholds, list(grids)),
         first,
         warmest,
-        core=[["year", "day_of_year"], [], []],
-        out=[["threshold", "season"]] * 4,
-        sizes={"threshold": len(thresholds), "season": grid.sizes["year"]},
-        dtypes=[float, float, int, int],
+        steps(grids["tmin"]),
+        *grids.values(),
+        core=[[], [], ["year"], *([["year", "day_of_year"]] * len(grids))],
+        out=[by_season] * 4 + [[*by_season, "draw"]] * 2,
+        sizes={"threshold": len(thresholds), "season": grids["tmin"].sizes["year"], "draw": DRAWS},
+        dtypes=[float, float, int, int, float, float],
         each=True,
     )
-    names = ("spring", "autumn", "spring_code", "autumn_code")
+    names = ("spring", "autumn", "spring_code", "autumn_code", "spring_drawn", "autumn_drawn")
     days = xr.Dataset(dict(zip(names, results, strict=True)))
     days = days.transpose("threshold", ...) if np.ndim(threshold) else days.isel(threshold=0)
-    days = keep_inside(days.assign_coords(season=grid["year"].values), grid, first)
+    days = days.assign_coords(season=grids["tmin"]["year"].values)
+    days = keep_inside(days, grids["tmin"], first)
     return _with_thresholds(_with_dates(days, first), threshold).assign_attrs(
         threshold_c=np.asarray(threshold, float).tolist(), **provenance(daily)
     )
@@ -140,24 +150,68 @@ def _with_thresholds(result: xr.Dataset, threshold: float | Sequence[float]) -> 
     return result.assign_coords(threshold=("threshold", np.ravel(threshold), {"units": "degC"}))
 
 
-def _dates_kernel(thresholds: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+def _dates_kernel(
+    thresholds: np.ndarray, names: Sequence[str]
+) -> Callable[..., tuple[np.ndarray, ...]]:
     """Kernel of one station: freezes as days of the season, and codes of what is known of them."""
 
-    def kernel(grid: np.ndarray, first_day: int, warmest: int) -> tuple[np.ndarray, ...]:
-        season = cut_seasons(grid, first_day)
+    def freezes(
+        season: np.ndarray, lowest: np.ndarray, limits: np.ndarray, midsummer: int
+    ) -> tuple[_Freezes, ...]:
+        """Those that came for sure, and those that could have come."""
+        could_be = np.where(np.isnan(season), lowest, season)
+        return tuple(_freezes_around(values <= limits, midsummer) for values in (season, could_be))
+
+    def kernel(
+        first_day: int, warmest: int, step: np.ndarray, *grids: np.ndarray
+    ) -> tuple[np.ndarray, ...]:
+        grid = grids[names.index("tmin")]
         midsummer = _midsummer(first_day, warmest)
-        lowest_seen = np.roll(seen_range(grid)[0], 1 - first_day)
-        lowest = np.where(np.isnan(season), lowest_seen, season)
-        sure = _freezes_around(season <= thresholds[:, None, None], midsummer)
-        possible = _freezes_around(lowest <= thresholds[:, None, None], midsummer)
-        return (
-            sure.spring,
-            sure.autumn,
-            _code(sure.spring, possible.spring),
-            _code(sure.autumn, possible.autumn),
-        )
+        lowest = np.roll(seen_range(grid)[0], 1 - first_day)
+        limits = np.stack([_limits(each, step, first_day) for each in thresholds])
+        season = cut_seasons(grid, first_day)
+        sure, possible = freezes(season, lowest, limits, midsummer)
+        codes = [_code(known, may_be) for known, may_be in zip(sure, possible, strict=True)]
+        drawn = [
+            np.repeat(_endless(days, code, end)[..., None], DRAWS, axis=-1)
+            for days, code, end in zip(sure, codes, _ENDS, strict=True)
+        ]
+        is_open = np.any([(code == UNKNOWN_CODE).any(axis=0) for code in codes], axis=0)
+        is_open &= (~np.isnan(season)).mean(-1) >= LEAST_MEASURED
+        if is_open.any():
+            minima = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"]
+            for number, draw in enumerate(minima):
+                of_draw = cut_seasons(draw, first_day)[is_open]
+                events = freezes(of_draw, lowest, limits[:, is_open], midsummer)
+                for side, (known, may_be) in enumerate(zip(*events, strict=True)):
+                    days = _endless(known, _code(known, may_be), _ENDS[side])
+                    drawn[side][:, is_open, number] = days
+        return *sure, *codes, *drawn
 
     return kernel
+
+
+def _limits(threshold: float, step: np.ndarray, first_day: int) -> np.ndarray:
+    """Reading at or below which each day of each season freezes, shape (seasons, 365). [degC]"""
+    of_year = threshold + slack(threshold, step)
+    limits = cut_seasons(np.repeat(of_year[:, None], DAYS, axis=1), first_day)
+    return np.where(np.isnan(limits), threshold, limits)  # past the record's ends
+
+
+_ENDS = (-np.inf, np.inf)
+"""Where a freeze that does not come stands: before all dates of spring, and after all of
+autumn."""
+
+
+def _endless(day: np.ndarray, code: np.ndarray, end: float) -> np.ndarray:
+    """Days of freezes, endless where none came, missing where that is not known."""
+    return np.select([code == OBSERVED_CODE, code == NONE_CODE], [day, end], np.nan)
+
+
+def temperature_grids(daily: xr.Dataset) -> dict[str, xr.DataArray]:
+    """Grids of years of the temperatures that a record has: gaps are drawn from all together."""
+    variable(daily, "tmin")
+    return {name: by_year(variable(daily, name)) for name in TEMPERATURES if name in daily}
 
 
 def _code(sure: np.ndarray, possible: np.ndarray) -> np.ndarray:
@@ -190,6 +244,8 @@ def _with_dates(days: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
         out[f"{name}_day"] = day + offset_of(first) + 1
         out[f"{name}_day"].attrs["units"] = "day of the year"
         out[f"{name}_status"] = decode_status(days[f"{side}_code"])
+        out[f"{name}_drawn"] = days[f"{side}_drawn"] + offset_of(first) + 1
+        out[f"{name}_drawn"].attrs["units"] = "day of the year"
     between_code = apply(
         _code_between, days["spring_code"], days["autumn_code"], core=[[], []], dtypes=[int]
     )
@@ -197,6 +253,9 @@ def _with_dates(days: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
     out["freeze_free_days"] = free_days.where(between_code == OBSERVED_CODE)
     out["freeze_free_days"].attrs["units"] = "days"
     out["freeze_free_days_status"] = decode_status(between_code)
+    out["freeze_free_days_drawn"] = (days["autumn_drawn"] - days["spring_drawn"] - 1).assign_attrs(
+        units="days"
+    )
     return out
 
 
@@ -254,8 +313,10 @@ def freeze_odds(
         of the season's own year and may lie outside 1 to 365. ``*_low`` and ``*_high`` bound the
         90 % interval. Missing where the odds never reach the level:
         years without a freeze stay in the sample. ``*_known`` and ``*_frozen`` count the years
-        that are known and the years that froze. ``*_next_low`` to ``*_next_high``: in how many of
-        the next ten years it is likely to happen (90 %), a freeze so late, say.
+        that are known and the years that froze, ``*_leaning`` those that a gap leaves open and
+        whose freeze is drawn, see `draw_gaps`: the dates are the middle of what the draws say.
+        ``*_next_low`` to ``*_next_high``: in how many of the next ten years it is likely to happen
+        (90 %), a freeze so late, say.
 
     Raises
     ------
@@ -290,7 +351,7 @@ def freeze_odds(
     >>> daily = cw.read_daily(cw.sample())
     >>> odds = cw.freeze_odds(daily, levels=(0.5, 0.1))
     >>> odds["last_spring"].round().values.tolist()
-    [126.0, 137.0]
+    [126.0, 136.0]
     """
     check_choice("method", method, _METHODS)
     if not all(0 < level < 1 for level in levels):
@@ -298,7 +359,8 @@ def freeze_odds(
         raise InputError(Parameter("levels"), msg)
     daily = in_climate(daily, climate)
     dates = freeze_dates(daily, threshold)
-    odds = _with_next_years(_METHODS[method](daily, dates, levels), climate_of(daily))
+    odds = _METHODS[method](daily, dates, levels)
+    odds = _with_next_years(odds, dates, climate_of(daily))
     return _with_thresholds(odds, threshold).assign_attrs(
         dates.attrs,
         method=method,
@@ -308,15 +370,23 @@ def freeze_odds(
     )
 
 
-def _with_next_years(odds: xr.Dataset, climate: str) -> xr.Dataset:
+def _with_next_years(odds: xr.Dataset, dates: xr.Dataset, climate: str) -> xr.Dataset:
     """The odds with the number of the next years in which each event is likely."""
     for event in _EVENTS:
+        worth = apply(
+            lambda drawn, day, event=event: event.counted(drawn, day).worth,
+            dates[f"{event.name}_drawn"],
+            odds[event.name],
+            core=[["season", "draw"], ["odds"]],
+            out=[["odds"]],
+            each=True,
+        )
         ends = apply(
-            lambda level, known, kind=event.kind: next_interval(
-                level, next_worth(np.asarray(known, float), kind, climate)
+            lambda level, worth, kind=event.kind: next_interval(
+                level, next_worth(worth, kind, climate)
             ),
             odds["odds"],
-            odds[f"{event.name}_known"],
+            worth,
             core=[[], []],
             out=[[], []],
             dtypes=[float] * 2,
@@ -345,9 +415,8 @@ def _odds_of_years(
     for event in _EVENTS:
         results = apply(
             kernel_of(event, np.asarray(levels)),
-            dates[event.day],
-            dates[f"{event.name}_status"],
-            core=[["season"], ["season"]],
+            dates[f"{event.name}_drawn"],
+            core=[["season", "draw"]],
             out=[["odds"]] * 3,
             sizes={"odds": len(levels)},
             dtypes=[float] * 3,
@@ -359,13 +428,15 @@ def _odds_of_years(
 
 def _resampled_odds(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) -> xr.Dataset:
     threshold = dates.coords.get("threshold", xr.DataArray(dates.attrs["threshold_c"]))
+    grids = temperature_grids(daily)
     results = apply(
-        _simulated_odds(np.asarray(levels)),
+        _simulated_odds(np.asarray(levels), list(grids)),
         threshold,
-        by_year(variable(daily, "tmin")),
         coldest_day(daily),
         warmest_day(daily),
-        core=[[], ["year", "day_of_year"], [], []],
+        steps(grids["tmin"]),
+        *grids.values(),
+        core=[[], [], [], ["year"], *([["year", "day_of_year"]] * len(grids))],
         out=[["odds"]] * 9,
         sizes={"odds": len(levels)},
         dtypes=[float] * 9,
@@ -379,15 +450,23 @@ def _resampled_odds(daily: xr.Dataset, dates: xr.Dataset, levels: Sequence[float
     return xr.merge([*parts, _counts(dates)], compat="override")
 
 
-def _simulated_odds(levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+def _simulated_odds(
+    levels: np.ndarray, names: Sequence[str]
+) -> Callable[..., tuple[np.ndarray, ...]]:
     def kernel(
-        threshold: float, grid: np.ndarray, first: int, warmest: int
+        threshold: float, first: int, warmest: int, step: np.ndarray, *grids: np.ndarray
     ) -> tuple[np.ndarray, ...]:
         midsummer, start = _midsummer(first, warmest), int(offset(first)) + 1
+        # Simulated values lie off the grid of the readings: half a step is what makes them freeze
+        # as often as the readings do.
+        by = slack(threshold, step)[:, None]
+        grid = grids[names.index("tmin")] - by
+        filled = grid[None]
+        if np.isnan(grid).any():
+            filled = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"] - by
 
         def quantiles(seasons: np.ndarray) -> list[np.ndarray]:
             """Value at each level, event by event."""
-            # Simulated values are not rounded to tenths: the threshold needs no tolerance.
             spring, autumn = _freezes_around(seasons <= threshold, midsummer)
             values = (spring + start, autumn + start, autumn - spring - 1)
             return [
@@ -395,9 +474,9 @@ def _simulated_odds(levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]
                 for event, value in zip(_EVENTS, values, strict=True)
             ]
 
-        of_all = quantiles(simulated_seasons(grid, first, _SIMULATED_YEARS))
+        of_all = quantiles(simulated_seasons(grid, first, _SIMULATED_YEARS, filled))
         # Fewer and shorter than of ranked years, for each resample is simulated anew.
-        resamples = resampled_seasons(grid, first, _RESAMPLES // 5, _SIMULATED_YEARS // 20)
+        resamples = resampled_seasons(grid, first, _RESAMPLES // 5, _SIMULATED_YEARS // 20, filled)
         drawn = np.array([quantiles(seasons) for seasons in resamples])
         out: list[np.ndarray] = []
         for place, event in enumerate(_EVENTS):
@@ -442,40 +521,67 @@ class _Event(NamedTuple):
         low, high = bootstrap_interval(np.where(np.isnan(drawn), self.endless, drawn))
         return _open(low), _open(high)
 
-    def sample(self, days: np.ndarray, status: np.ndarray) -> np.ndarray:
-        """Sorted values of the known years, those without a freeze among them."""
-        return np.sort(np.where(status == NONE, self.endless, days)[status != UNKNOWN])
+    def samples(self, drawn: np.ndarray) -> np.ndarray:
+        """Sorted values of the years that have any, those without a freeze among them, by draw.
 
-    def worth(self, days: np.ndarray, status: np.ndarray) -> float:
-        """How many independent years the known ones are worth."""
-        year = np.flatnonzero(status != UNKNOWN)
-        return effective_years(year, np.where(status == NONE, self.endless, days)[year])
+        Shape (seasons, draws) to (draws, n); a single draw where all are alike.
+        """
+        has_value = ~np.isnan(drawn).any(axis=-1)
+        by_draw = np.sort(drawn[has_value].T, axis=-1)
+        is_alike = bool((by_draw == by_draw[:1]).all())
+        return by_draw[:1] if is_alike else by_draw
+
+    def middle(self, quantiles: np.ndarray) -> np.ndarray:
+        """Median over the draws, shape (draws, levels) to (levels,); missing where endless."""
+        endless = np.where(np.isnan(quantiles), self.endless, quantiles)
+        middle = np.median(endless, axis=0)
+        return np.where(np.isfinite(middle), middle, np.nan)
+
+    def worth(self, drawn: np.ndarray) -> float:
+        """How many independent years the years are worth, those that hang on draws for less."""
+        year = np.flatnonzero(~np.isnan(drawn).any(axis=-1))
+        values = drawn[year]
+        counted = self.counted(values, np.median(values[:, :1], axis=0))
+        open_years = float(counted.worth[0]) / max(float(counted.years[0]), 1.0)
+        return effective_years(year, values[:, 0]) * min(open_years, 1.0)
 
     def ranked(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
-        def kernel(days: np.ndarray, status: np.ndarray) -> tuple[np.ndarray, ...]:
-            sample = self.sample(days, status)
-            if not len(sample):
+        def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
+            samples = self.samples(drawn)
+            if not samples.shape[-1]:
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
-            fractions = 1 - levels if self.later else levels
-            low, high = quantile_interval(sample, self.worth(days, status), fractions)
-            return self.quantiles(sample, levels), _open(low), _open(high)
+            fractions, worth = 1 - levels if self.later else levels, self.worth(drawn)
+            ends = [quantile_interval(each, worth, fractions) for each in samples]
+            low, high = (self.middle(np.array(end)) for end in zip(*ends, strict=True))
+            return self.middle(self.quantiles(samples, levels)), low, high
 
         return kernel
 
     def smoothed(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
-        def kernel(days: np.ndarray, status: np.ndarray) -> tuple[np.ndarray, ...]:
-            sample = self.sample(days, status)
-            if not len(sample):
+        def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
+            samples = self.samples(drawn)
+            if not samples.shape[-1]:
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
-            found = kernel_quantile(sample, levels if self.later else 1 - levels)
-            fractions = 1 - levels if self.later else levels
-            ends = share_ends(fractions, self.worth(days, status))
-            low, high = (kernel_quantile(sample, 1 - end) for end in ends)
-            return _open(found), _open(low), _open(high)
+            shares = levels if self.later else 1 - levels
+            found = np.array([kernel_quantile(each, shares) for each in samples])
+            least, most = share_ends(1 - shares, self.worth(drawn))
+            low, high = (
+                self.middle(np.array([kernel_quantile(each, 1 - end) for each in samples]))
+                for end in (least, most)
+            )
+            return self.middle(found), low, high
 
         return kernel
+
+    def counted(self, drawn: np.ndarray, day: np.ndarray) -> Counted:
+        """Years in which it happened by some days, shape (days,); `drawn` is (seasons, draws)."""
+        days = np.asarray(day, float)[..., None, None]
+        happened = drawn >= days if self.later else drawn <= days
+        happened = np.where(np.isnan(drawn), np.nan, happened)
+        # A known year says the same in every draw, and so counts in full.
+        return count_over_draws(np.full(happened.shape[:-1], np.nan), happened)
 
 
 def _open(bound: np.ndarray) -> np.ndarray:
@@ -504,6 +610,8 @@ def _counts(dates: xr.Dataset) -> xr.Dataset:
         status = dates[f"{event.name}_status"]
         out[f"{event.name}_known"] = (status != UNKNOWN).sum("season")
         out[f"{event.name}_frozen"] = (status == OBSERVED).sum("season")
+        has_value = dates[f"{event.name}_drawn"].notnull().all("draw")
+        out[f"{event.name}_leaning"] = ((status == UNKNOWN) & has_value).sum("season")
     return out
 
 
@@ -539,44 +647,49 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
     >>> daily = cw.read_daily(cw.sample())
     >>> chance = cw.freeze_chance(cw.freeze_dates(daily))
     >>> chance["last_spring"].sel(day_of_year=[100, 120, 140]).round(2).values.tolist()
-    [0.98, 0.76, 0.05]
+    [0.98, 0.74, 0.05]
     """
     out = xr.Dataset()
     start = offset_of(dates["first_day"]) + 1
     for event in (_LAST_SPRING, _FIRST_AUTUMN):
-        smoothed, hits = apply(
+        smoothed, hits, counted, worth = apply(
             _chance_kernel(event),
-            dates[event.day],
-            dates[f"{event.name}_status"],
+            dates[f"{event.name}_drawn"],
             start,
-            core=[["season"], ["season"], []],
-            out=[["day_of_year"]] * 2,
+            core=[["season", "draw"], []],
+            out=[["day_of_year"]] * 4,
             sizes={"day_of_year": DAYS},
-            dtypes=[float] * 2,
+            dtypes=[float] * 4,
             each=True,
         )
-        known = (dates[f"{event.name}_status"] != UNKNOWN).sum("season")
-        odds = odds_of(hits, known, kind=event.kind, climate=climate_of(dates), smoothed=smoothed)
+        odds = odds_of(
+            hits,
+            counted,
+            kind=event.kind,
+            climate=climate_of(dates),
+            smoothed=smoothed,
+            worth=worth,
+        )
         odds = prefixed(odds, f"{event.name}_").rename({f"{event.name}_odds": event.name})
         out = out.assign(odds).assign_attrs(odds.attrs)
     out = out.assign_attrs(dates.attrs | out.attrs)
     return out.assign_coords(day_of_year=np.arange(1, DAYS + 1))
 
 
-def _chance_kernel(event: _Event) -> Callable[..., tuple[np.ndarray, np.ndarray]]:
-    """Smoothed odds of each day, and the years in which it happened."""
+def _chance_kernel(event: _Event) -> Callable[..., tuple[np.ndarray, ...]]:
+    """Smoothed odds of each day; the years in which it happened, of how many, worth how many."""
 
-    def kernel(days: np.ndarray, status: np.ndarray, start: int) -> tuple[np.ndarray, np.ndarray]:
-        sample = event.sample(days, status)
+    def kernel(drawn: np.ndarray, start: int) -> tuple[np.ndarray, ...]:
+        samples = event.samples(drawn)
         day = start + np.arange(DAYS)
         # The day itself counts: half a day before it in spring, after it in autumn.
         if event.later:
-            chance = kernel_share_above(sample, day - 0.5)
-            hits = (sample >= day[:, None]).sum(axis=-1)
+            chance = np.mean([kernel_share_above(each, day - 0.5) for each in samples], axis=0)
         else:
-            chance = 1 - kernel_share_above(sample, day + 0.5)
-            hits = (sample <= day[:, None]).sum(axis=-1)
+            chance = 1 - np.mean([kernel_share_above(each, day + 0.5) for each in samples], axis=0)
+        counted = event.counted(drawn, day)
+        results = (chance, counted.share * counted.years, counted.years, counted.worth)
         turn = (start - 1) % DAYS  # from the season's order to the year's
-        return np.roll(chance, turn), np.roll(hits, turn).astype(float)
+        return tuple(np.roll(values, turn).astype(float) for values in results)
 
     return kernel

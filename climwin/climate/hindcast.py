@@ -18,7 +18,7 @@ from climwin.climate.breakpoints import BREAK_P, sudden_step, yearly_means
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.level import HALF_LIFE, level_shift
 from climwin.climate.windows import usable_windows
-from climwin.core.errors import InputError
+from climwin.core.errors import InputError, Parameter
 from climwin.core.provenance import provenance
 from climwin.core.schema import TOLERANCE_C, DataGapError, variable
 from climwin.core.seasons import by_year, coldest_day, cut_seasons
@@ -140,8 +140,8 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
         msg = "hindcast takes the record of one place. Choose one, such as with .sel(station=...)."
         raise InputError(msg, parameter="daily")
     if first_years < 10:
-        msg = f"first_years is a number of years, 10 or more, got {first_years!r}."
-        raise ValueError(msg)
+        msg = f" is a number of years, 10 or more, got {first_years!r}."
+        raise InputError(Parameter("first_years"), msg)
     years, levels = _levels(daily)
     if len(years) < LEAST_YEARS_OF_RECORD:
         msg = (

@@ -14,6 +14,7 @@ import xarray as xr
 
 from climwin.climate.breakpoints import detect_breakpoints, yearly_means
 from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import as_typed, signed
 from climwin.core.provenance import CLIMATE, climate_of, with_note
 from climwin.core.schema import apply, check_choice, variable
 from climwin.core.stats import KINDS
@@ -109,7 +110,7 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     ('today', 0.4)
     """
     if not half_life > 0:
-        msg = f" is a number of years above 0, got {half_life!r}."
+        msg = f" is a number of years above 0, got {as_typed(half_life)}."
         raise InputError(Parameter("half_life"), msg)
     names = [name for name in _MOVED if name in daily]
     if not names:
@@ -221,8 +222,8 @@ def level_shift(
 def _in_words(shifts: dict[str, xr.DataArray]) -> str:
     parts = []
     for name, shift in shifts.items():
-        least, most = float(shift.min()), float(shift.max())
-        by = f"{least:+.2f}" if least == most else f"{least:+.2f} to {most:+.2f}"
+        ends = [signed(float(end), 2) for end in (shift.min(), shift.max())]
+        by = " to ".join(dict.fromkeys(ends))
         parts.append(f"{name} by {by} degC")
     return ", ".join(parts)
 

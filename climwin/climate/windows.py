@@ -18,14 +18,20 @@ from climwin.climate._windows_kernel import (
     MARGIN_DAYS,
     WINDOW_PARTS,
     CropYears,
+    Windows,
     crop_years,
     padded_years,
+    seasons_of,
     windows_of_seasons,
     windows_of_years,
 )
+from climwin.climate.freeze import temperature_grids
 from climwin.climate.heat import hours_within
+from climwin.climate.imputation import DRAWS, LEAST_MEASURED, draw_gaps, drawn_grids
 from climwin.climate.level import in_climate
+from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import trend_test
+from climwin.core.draws import count_over_draws
 from climwin.core.errors import Attribute, InputError, Parameter
 from climwin.core.formatting import as_typed
 from climwin.core.odds import odds_of
@@ -118,9 +124,14 @@ def running_mean_bounds(grid: np.ndarray, days: int = MEAN_DAYS) -> tuple[np.nda
 # --- usable days --------------------------------------------------------------------------
 
 
-def within_band(low: np.ndarray, high: np.ndarray, band: Limits) -> np.ndarray:
-    """Whether all between `low` and `high` lies in the band. [degC]"""
-    return (low >= band.low_c - TOLERANCE_C) & (high <= band.high_c + TOLERANCE_C)
+def within_band(
+    low: np.ndarray,
+    high: np.ndarray,
+    band: Limits,
+    slacks: tuple[np.ndarray | float, np.ndarray | float] = (TOLERANCE_C, TOLERANCE_C),
+) -> np.ndarray:
+    """Whether all between `low` and `high` lies in the band, give or take a slack at each end."""
+    return (low >= band.low_c - slacks[0]) & (high <= band.high_c + slacks[1])
 
 
 class Criterion(NamedTuple):
@@ -130,6 +141,9 @@ class Criterion(NamedTuple):
     """Of a record: dims (..., year, day_of_year), with ``band`` before them where bands differ."""
     masks: Callable[..., tuple[np.ndarray, np.ndarray]]
     """Bands and grids to days usable for sure and possibly, shape (bands, years, 365)."""
+    reads: tuple[str, ...]
+    """Temperatures that are its grids, each with the grid of its steps where they are readings;
+    none where the grids are worked out of temperatures."""
 
 
 def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -140,14 +154,21 @@ def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndar
 
 
 def _usable_by_extremes(
-    bands: Sequence[Limits], tmin: np.ndarray, tmax: np.ndarray
+    bands: Sequence[Limits],
+    tmin: np.ndarray,
+    tmax: np.ndarray,
+    tmin_step: np.ndarray,
+    tmax_step: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     # A running mean of one day is the day itself, or the bounds of a missing one.
     least_tmin, greatest_tmin = running_mean_bounds(tmin, days=1)
     least_tmax, greatest_tmax = running_mean_bounds(tmax, days=1)
-    sure = np.stack([within_band(least_tmin, greatest_tmax, band) for band in bands])
-    possible = np.stack([within_band(greatest_tmin, least_tmax, band) for band in bands])
-    return sure, possible
+    sure, possible = [], []
+    for band in bands:
+        slacks = slack(band.low_c, tmin_step), slack(band.high_c, tmax_step)
+        sure.append(within_band(least_tmin, greatest_tmax, band, slacks))
+        possible.append(within_band(greatest_tmin, least_tmax, band, slacks))
+    return np.stack(sure), np.stack(possible)
 
 
 def _usable_by_hours(_: Sequence[Limits], hours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -155,9 +176,14 @@ def _usable_by_hours(_: Sequence[Limits], hours: np.ndarray) -> tuple[np.ndarray
     return sure, sure | np.isnan(hours)
 
 
-def _grids_of(*names: str) -> Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]:
-    """Variables of a record as they are, the same for all bands."""
-    return lambda daily, _: [by_year(variable(daily, name)) for name in names]
+def _means(daily: xr.Dataset, _: Sequence[Limits]) -> list[xr.DataArray]:
+    return [by_year(variable(daily, "tmean"))]
+
+
+def _extremes(daily: xr.Dataset, _: Sequence[Limits]) -> list[xr.DataArray]:
+    grids = [by_year(variable(daily, name)) for name in ("tmin", "tmax")]
+    in_steps = [steps(grid).broadcast_like(grid).transpose(*grid.dims) for grid in grids]
+    return [*grids, *in_steps]
 
 
 def _hours_in_bands(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataArray]:
@@ -175,17 +201,37 @@ def _hours_in_bands(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataA
     return [by_year(xr.concat(hours, "band").rename("hours"))]
 
 
+def _drawn_hours(daily: xr.Dataset, bands: Sequence[Limits]) -> xr.DataArray:
+    """Hours in the bands by each draw of the gaps, dims (..., draw, band, year, day_of_year).
+
+    Missing on the days that are known; worked out for the others alone, since hours take long.
+    """
+    known = _hours_in_bands(daily, bands)[0]
+    station = [dim for dim in daily["tmin"].dims if dim != "time"]
+    missing = (daily["tmin"] + daily["tmax"]).isnull().any(station).values
+    # The hours of a day depend on the days before and after it; those of these need drawing too.
+    needed = np.convolve(missing, np.ones(5), "same") > 0
+    latitude = {key: daily.attrs[key] for key in ("latitude",) if key in daily.attrs}
+    drawn = draw_gaps(daily)
+    drawn = drawn.sel(time=daily["time"].values[needed]).assign_attrs(latitude)
+    if not needed.any():
+        return known.expand_dims(draw=DRAWS).transpose(..., "draw", *known.dims)
+    hours = _hours_in_bands(drawn, bands)[0]
+    full = hours.reindex(year=known["year"]).transpose(..., "draw", "band", "year", "day_of_year")
+    return known.fillna(full).transpose(*full.dims)
+
+
 CRITERIA = {
-    "mean": Criterion(_grids_of("tmean"), _usable_by_mean),
-    "extremes": Criterion(_grids_of("tmin", "tmax"), _usable_by_extremes),
-    "hours": Criterion(_hours_in_bands, _usable_by_hours),
+    "mean": Criterion(_means, _usable_by_mean, ("tmean",)),
+    "extremes": Criterion(_extremes, _usable_by_extremes, ("tmin", "tmax")),
+    "hours": Criterion(_hours_in_bands, _usable_by_hours, ()),
 }
 """What makes a day usable: its 7-day mean, its own extremes, or half of its hours in the band."""
 
 
 def _core_dims(grids: Sequence[xr.DataArray]) -> list[list[str]]:
     """Dimensions of each grid that a kernel consumes."""
-    consumed = ("band", "year", "day_of_year")
+    consumed = ("draw", "band", "year", "day_of_year")
     return [[dim for dim in consumed if dim in grid.dims] for grid in grids]
 
 
@@ -280,7 +326,10 @@ def usable_windows(
         The longest run of usable days in which at most 3 unusable days in a row are bridged,
         after the last killing freeze on the rise and before the first on the fall: ``start``,
         ``end``, ``length`` [days], ``usable_days``, ``status``. ``length_least`` and
-        ``length_most`` bound the length where a gap leaves it unknown. ``part`` is the longest of
+        ``length_most`` bound the length where a gap leaves it unknown, and ``length_drawn``, dims
+        (..., season, part, draw), is what it is by each draw of the gaps, see `draw_gaps`; missing
+        where the record begins or ends too near, or less than half of the season was measured.
+        ``part`` is the longest of
         the crop's year, and where summer (or winter) splits it (``has_two_windows``) also the one
         on the rise (begun at least 30 days before midsummer) and on the fall (ended at least 30
         days after it), counted whole where one runs through. ``average_*`` is the window of
@@ -374,7 +423,8 @@ _OF_SEASONS = (
 )
 _OF_AVERAGE = ("average_start_day", "average_end_day", "average_length")
 _OF_CROPS = ("first_day", "has_two_windows")
-"""What the kernel returns, in this order: by season and part, by part, and by crop alone."""
+"""What the kernel returns, in this order: by season and part, by part, and by crop alone; and last
+the lengths by draw."""
 
 
 def _search(
@@ -383,28 +433,34 @@ def _search(
     """Windows as days of the season, by crop; and the record's grid of daily means."""
     check_choice("criterion", criterion, CRITERIA)
     chosen, bands = CRITERIA[criterion], [request.band for request in requests]
-    thresholds = np.array([request.killed_at_c for request in requests]) + TOLERANCE_C
-    tmean, tmin = by_year(variable(daily, "tmean")), by_year(variable(daily, "tmin"))
+    thresholds = np.array([request.killed_at_c for request in requests])
+    variable(daily, "tmean")
+    temperatures = temperature_grids(daily)
+    tmean = temperatures["tmean"]
     _check_has_usual_year(tmean)
-    grids = [tmean, tmin, *chosen.grids(daily, bands)]
+    grids = [*temperatures.values(), steps(temperatures["tmin"]), *chosen.grids(daily, bands)]
+    if not chosen.reads and bool(np.isnan(grids[-1]).any()):
+        grids.append(_drawn_hours(daily, bands))
     results = apply(
-        _station_kernel(bands, thresholds, chosen),
+        _station_kernel(bands, thresholds, chosen, list(temperatures)),
         *grids,
         core=_core_dims(grids),
         out=[
             *([["crop", "season", "part"]] * len(_OF_SEASONS)),
             *([["crop", "part"]] * len(_OF_AVERAGE)),
             *([["crop"]] * len(_OF_CROPS)),
+            ["crop", "season", "part", "draw"],
         ],
         sizes={
             "crop": len(requests),
             "season": tmean.sizes["year"],
             "part": len(WINDOW_PARTS),
+            "draw": DRAWS,
         },
-        dtypes=[float] * 6 + [int] + [float] * 3 + [int, bool],
+        dtypes=[float] * 6 + [int] + [float] * 3 + [int, bool, float],
         each=True,
     )
-    names = (*_OF_SEASONS, *_OF_AVERAGE, *_OF_CROPS)
+    names = (*_OF_SEASONS, *_OF_AVERAGE, *_OF_CROPS, "length_drawn")
     windows = xr.Dataset(dict(zip(names, results, strict=True)))
     return windows.assign_coords(season=tmean["year"].values, part=list(WINDOW_PARTS)), tmean
 
@@ -421,28 +477,113 @@ def _check_has_usual_year(tmean: xr.DataArray) -> None:
         raise DataGapError(msg)
 
 
+class _Days(NamedTuple):
+    """Days of seasons, shape (crops, seasons, 365): usable ones, and those that kill the crop."""
+
+    usable: np.ndarray
+    kills: np.ndarray
+
+
+def _end_to_end(each: Sequence[_Days]) -> _Days:
+    """Days of several draws as so many more seasons."""
+    return _Days(
+        usable=np.concatenate([days.usable for days in each], axis=1),
+        kills=np.concatenate([days.kills for days in each], axis=1),
+    )
+
+
+def _grids_of_draw(
+    criterion: Criterion,
+    drawn: dict[str, np.ndarray],
+    drawn_hours: np.ndarray | None,
+    number: int,
+) -> list[np.ndarray]:
+    """Grids of one draw that a criterion reads."""
+    if drawn_hours is not None:
+        return [drawn_hours[number]]
+    return [drawn[name][number] for name in criterion.reads]
+
+
 def _station_kernel(
-    bands: Sequence[Limits], thresholds: np.ndarray, criterion: Criterion
+    bands: Sequence[Limits], thresholds: np.ndarray, criterion: Criterion, names: Sequence[str]
 ) -> Callable[..., tuple[np.ndarray, ...]]:
-    """Kernel of one station: its means, its minima and the criterion's own grids to `_search`'s."""
+    """Kernel of one station, to what `_search` names.
 
-    def kernel(tmean: np.ndarray, tmin: np.ndarray, *grids: np.ndarray) -> tuple[np.ndarray, ...]:
-        years = crop_years(smoothed(tmean), bands)
+    It takes the grids of the temperatures `names`, the steps of the minimum by year, and the
+    criterion's own grids; after them the criterion's grid by draw, where it reads no temperatures.
+    """
+
+    def days_of_seasons(
+        grids: Sequence[np.ndarray],
+        tmin: np.ndarray,
+        limits: np.ndarray,
+        years: CropYears,
+        seasons: np.ndarray,
+    ) -> tuple[_Days, _Days]:
+        """Days of some seasons: with the worst that gaps allow, and with the best."""
+
+        def cut(mask: np.ndarray) -> np.ndarray:
+            return seasons_of(mask, years)[:, seasons]
+
         sure, possible = criterion.masks(bands, *(padded_years(grid) for grid in grids))
-        tmin = padded_years(tmin)
-        lowest = np.where(np.isnan(tmin), seen_range(tmin)[0], tmin)
-        kills = tmin <= thresholds[:, None, None]
-        may_kill = lowest <= thresholds[:, None, None]
+        padded = padded_years(tmin)
+        could_be = np.where(np.isnan(padded), seen_range(padded)[0], padded)
+        worst = _Days(cut(sure), cut(could_be <= limits))
+        best = _Days(cut(possible), cut(padded <= limits))
+        return worst, best
 
-        worst = windows_of_years(sure, may_kill, years)
-        best = windows_of_years(possible, kills, years)
-        known = np.all([low == high for low, high in zip(worst, best, strict=True)], axis=0)
+    def drawn_lengths(
+        temperatures: dict[str, np.ndarray],
+        grids: list[np.ndarray],
+        drawn_hours: np.ndarray | None,
+        limits: np.ndarray,
+        years: CropYears,
+        seasons: np.ndarray,
+    ) -> np.ndarray:
+        """Lengths of some seasons by draw, shape (crops, seasons, parts, draws)."""
+        drawn = drawn_grids(temperatures)
+        ends: tuple[list[_Days], list[_Days]] = ([], [])
+        for number in range(DRAWS):
+            of_draw = _grids_of_draw(criterion, drawn, drawn_hours, number)
+            of_draw += grids[len(of_draw) :]  # what is the same in every draw, such as steps
+            pair = days_of_seasons(of_draw, drawn["tmin"][number], limits, years, seasons)
+            for end, days in zip(ends, pair, strict=True):
+                end.append(days)
+        # All draws of these seasons at once, as so many seasons.
+        worst, best = (windows_of_years(*_end_to_end(each), years) for each in ends)
+        lengths = np.where(_are_alike(worst, best), worst.length.astype(float), np.nan)
+        return np.moveaxis(lengths.reshape(len(bands), DRAWS, -1, len(WINDOW_PARTS)), 1, -1)
+
+    def kernel(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
+        temperatures = dict(zip(names, arrays, strict=False))
+        step, *grids = arrays[len(names) :]
+        drawn_hours = grids.pop() if not criterion.reads and len(grids) > 1 else None
+        tmean, tmin = temperatures["tmean"], temperatures["tmin"]
+        kills_at = thresholds[:, None, None]
+        limits = kills_at + slack(kills_at, np.pad(step, 1, mode="edge")[:, None])
+        years = crop_years(smoothed(tmean), bands)
+        every = np.ones(len(tmean), dtype=bool)
+        worst, best = (
+            windows_of_years(days.usable, days.kills, years)
+            for days in days_of_seasons(grids, tmin, limits, years, every)
+        )
+        known = _are_alike(worst, best)
         code = np.select([~known, worst.length > 0], [UNKNOWN_CODE, OBSERVED_CODE], NONE_CODE)
+
+        length = np.where(known, worst.length, np.nan)
+        by_draw = np.repeat(length[..., None], DRAWS, axis=-1)
+        can_be_drawn = _measured_share(tmean + tmin, years) >= LEAST_MEASURED
+        is_open = np.asarray((~known.all(-1) & can_be_drawn).any(0))
+        if is_open.any():
+            new = drawn_lengths(temperatures, grids, drawn_hours, limits, years, is_open)
+            new = np.where(can_be_drawn[:, is_open, None, None], new, np.nan)
+            of_known = known[:, is_open, :, None]
+            by_draw[:, is_open] = np.where(of_known, by_draw[:, is_open], new)
         average = _average_windows(tmean, bands, years)
         return (
             np.where(code == OBSERVED_CODE, worst.start, np.nan),
             np.where(code == OBSERVED_CODE, worst.end, np.nan),
-            np.where(known, worst.length, np.nan),
+            length,
             np.where(known, worst.usable_days, np.nan),
             worst.length,
             best.length,
@@ -450,9 +591,22 @@ def _station_kernel(
             *average,
             years.first_day,
             years.has_two_windows,
+            by_draw,
         )
 
     return kernel
+
+
+def _are_alike(worst: Windows, best: Windows) -> np.ndarray:
+    """Where the windows do not depend on what gaps hide."""
+    return np.all([low == high for low, high in zip(worst, best, strict=True)], axis=0)
+
+
+def _measured_share(grid: np.ndarray, years: CropYears) -> np.ndarray:
+    """Share of each season's days that were measured, shape (crops, seasons)."""
+    measured = padded_years(np.where(np.isnan(grid), np.nan, 1.0)) == 1.0
+    by_crop = np.broadcast_to(measured, (len(years.first_day), *measured.shape))
+    return np.asarray(seasons_of(by_crop, years).mean(axis=-1))
 
 
 def _average_windows(
@@ -484,7 +638,7 @@ def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
     out = xr.Dataset()
     for name in ("start", "end"):
         out[name] = season_dates(inside[f"{name}_day"], first)
-    for name in ("length", "usable_days", "length_least", "length_most"):
+    for name in ("length", "usable_days", "length_least", "length_most", "length_drawn"):
         out[name] = inside[name].where(has_part).assign_attrs(units="days")
     out["status"] = decode_status(inside["code"])
     shift = apply(offset, first, core=[[]], dtypes=[int]) + 1
@@ -519,13 +673,15 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     Returns
     -------
     Dataset, dims (..., part)
-        ``shorter`` of ``known`` years, and how many are ``unknown``; their plain ``share``; the
-        ``odds``, smoothed over the lengths of the years and never 0 or 1; ``low`` to ``high``, how
-        well the odds of this climate are known (90 %); ``next_low`` to ``next_high``, in how many
-        of the next ten years it is likely to be shorter (90 %); ``trend`` of the length,
-        Theil and Sen's slope [days per decade] with its interval ``trend_low`` to ``trend_high``,
-        and Mann and Kendall's ``trend_p``, both with years that take after the one before allowed
-        for, see `trend`.
+        ``shorter`` of ``known`` years, and how many are ``unknown``; the plain ``share`` over all
+        years, those that a gap leaves open as its draws say (``leaning`` counts them);
+        ``share_least`` and ``share_most``, were no unknown year too short, and were all of them;
+        the ``odds``, smoothed over the lengths of the years and never 0 or 1; ``low`` to ``high``,
+        how well the odds of this climate are known (90 %), the wider the more hangs on draws;
+        ``next_low`` to ``next_high``, in how many of the next ten years it is likely to be shorter
+        (90 %); ``trend`` of the length, Theil and Sen's slope [days per decade] with its interval
+        ``trend_low`` to ``trend_high``, and Mann and Kendall's ``trend_p``, both with years that
+        take after the one before allowed for, see `trend`.
 
     Raises
     ------
@@ -562,15 +718,34 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     # Not `~is_enough`: where nothing splits the year, rise and fall have no length, and nothing
     # about them is unknown.
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
+    nothing_drawn = xr.full_like(windows["length"], np.nan).expand_dims("draw")
+    drawn = windows.get("length_drawn", nothing_drawn)
+    is_known = is_short | is_enough
+    share, counted, leaning, worth = apply(
+        count_over_draws,
+        is_short.astype(float).where(is_known),
+        (drawn < need_days).where(drawn.notnull()),
+        core=[["season"], ["season", "draw"]],
+        out=[[]] * 4,
+        dtypes=[float, int, int, float],
+    )
+    middle = (windows["length_least"] + windows["length_most"]) / 2
     smoothed = apply(
         _odds_shorter_kernel,
-        windows["length_least"].where(is_short | is_enough),
-        windows["length_most"].where(is_short | is_enough),
+        middle.where(is_known, drawn),
         xr.DataArray(need_days),
-        core=[["season"], ["season"], []],
+        core=[["season", "draw"], []],
         each=True,
     )
-    odds = odds_of(shorter, known, kind="window", climate=climate_of(windows), smoothed=smoothed)
+    odds = odds_of(
+        share * counted,
+        counted,
+        kind="window",
+        climate=climate_of(windows),
+        smoothed=smoothed,
+        worth=worth,
+    )
+    every = known + unknown
     slope, slope_low, slope_high, p = apply(
         _trend_of_length,
         windows["season"],
@@ -585,6 +760,9 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
             "shorter": shorter,
             "known": known,
             "unknown": unknown,
+            "leaning": leaning,
+            "share_least": shorter / every.where(every > 0),
+            "share_most": (shorter + unknown) / every.where(every > 0),
             **odds,
             "trend": slope,
             "trend_low": slope_low,
@@ -598,9 +776,11 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     return out.assign_attrs(windows.attrs | odds.attrs, need_days=need_days)
 
 
-def _odds_shorter_kernel(least: np.ndarray, most: np.ndarray, need_days: float) -> float:
-    """Odds of a window shorter than needed, from the bounds of each known year's length."""
-    lengths = ((least + most) / 2)[np.isfinite(least)]
+def _odds_shorter_kernel(lengths: np.ndarray, need_days: float) -> float:
+    """Odds of a window shorter than needed, from lengths of shape (seasons, draws)."""
+    lengths = lengths[~np.isnan(lengths).any(axis=-1)]
     lengths = np.where(lengths > 0, lengths, -np.inf)  # no window: no length to smooth over
     # Lengths are whole days: what is shorter lies below the middle between need and the day before.
-    return float(1 - kernel_share_above(lengths, np.array([need_days - 0.5]))[0])
+    at = np.array([need_days - 0.5])
+    by_draw = [kernel_share_above(draw, at)[0] for draw in np.unique(lengths, axis=-1).T]
+    return float(1 - np.mean(by_draw))

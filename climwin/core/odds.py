@@ -31,6 +31,7 @@ def odds_of(
     kind: str,
     climate: str,
     smoothed: xr.DataArray | None = None,
+    worth: xr.DataArray | None = None,
 ) -> xr.Dataset:
     """Share, odds and intervals of an event.
 
@@ -45,6 +46,9 @@ def odds_of(
     smoothed : DataArray, dims (...), optional
         Odds smoothed over dates or lengths by `stats.kernel_share_above`; where they are left out,
         the odds are the share drawn a little to one half.
+    worth : DataArray, dims (...), optional
+        Known years that would tell as much, where some hang on draws, see
+        `draws.count_over_draws`; else `known`.
 
     Returns
     -------
@@ -53,14 +57,16 @@ def odds_of(
         year is known.
     """
 
-    def kernel(hits: np.ndarray, known: np.ndarray, smoothed: np.ndarray) -> tuple[np.ndarray, ...]:
+    def kernel(
+        hits: np.ndarray, known: np.ndarray, smoothed: np.ndarray, worth: np.ndarray
+    ) -> tuple[np.ndarray, ...]:
         has_kernel = np.isfinite(smoothed)
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(known > 0, hits / known, np.nan)
         odds = np.where(has_kernel, smoothed, smoothed_share(hits, known))
         # The interval of a count is laid about the share: the prior draws it to one half already.
         middle = np.where(has_kernel, smoothed, share)
-        worth = np.where(has_kernel, known, COUNTED_YEAR * known)
+        worth = np.where(has_kernel, worth, COUNTED_YEAR * worth)
         ahead = next_worth(worth, kind, climate)
         return share, odds, *odds_interval(middle, worth), *next_interval(middle, ahead)
 
@@ -70,7 +76,8 @@ def odds_of(
         hits,
         known,
         xr.DataArray(np.nan) if smoothed is None else smoothed,
-        core=[[]] * 3,
+        known if worth is None else worth,
+        core=[[]] * 4,
         out=[[]] * len(names),
         dtypes=[float] * len(names),
     )

@@ -29,7 +29,7 @@ OTHER_NAMES = {
     "cherry": "sweet cherry",
     "cilantro": "coriander",
     "courgette": "summer squash",
-    "edamame": "soybean",
+    "edamame": "vegetable soybean",
     "escarole": "endive",
     "fava bean": "broad bean",
     "french bean": "snap bean",

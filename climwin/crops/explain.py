@@ -9,6 +9,9 @@ from climwin.crops.catalogue import crop as crop_named
 from climwin.crops.model import (
     CHILL_BELOW_C,
     COLD_NEED_RANGE_C,
+    DAYS_TO_SPROUT_AGAIN,
+    LEAST_DAY_H,
+    LOST_WITH_SHOOTS,
     Bloom,
     Cold,
     ColdBolting,
@@ -177,7 +180,8 @@ class _Text:
         maturity = self.crop.maturity
         if maturity is None:
             return []
-        return [self.days_to_harvest(maturity), *self.heat_to_harvest(maturity)]
+        still = f"Outdoors it stands still in days of less than {plain(LEAST_DAY_H)} hours."
+        return [self.days_to_harvest(maturity), *self.heat_to_harvest(maturity), still]
 
     def days_to_harvest(self, maturity: Maturity) -> str:
         begin = "planting" if self.crop.propagation not in ("seed", "seed or plants") else "sowing"
@@ -286,7 +290,10 @@ class _Text:
                 f"{self.cite(crop.hardening_source)}."
             )
         if crop.sprouts_again:
-            told.append("Shoots that freeze in spring grow again.")
+            told.append(
+                f"Shoots that freeze in spring come up again about {DAYS_TO_SPROUT_AGAIN} days "
+                f"later, and each time {percent(LOST_WITH_SHOOTS)} of the crop is lost."
+            )
         if crop.flowers_again:
             told.append("It flowers again after a frost.")
         if crop.chilling is not None:
@@ -307,11 +314,17 @@ class _Text:
                 groups[-1][0].append(stage.name)
             else:
                 groups.append(([stage.name], stage.cold))
-        return [self.killing_night(names, cold) for names, cold in groups]
+        told = [self.killing_night(names, cold) for names, cold in groups]
+        if any(_does_harm_first(cold) for _, cold in groups):
+            told.append(
+                "A night between the two takes part of the harvest: more where it freezes what "
+                "is harvested than where it freezes leaves, which grow again."
+            )
+        return told
 
     def killing_night(self, names: list[str], cold: Cold) -> str:
         source, killed = self.cite(cold.source), self.degrees(cold.killed_at_c)
-        if cold.killed_at_c >= cold.damaged_at_c - _NEARLY_SAME_C:
+        if not _does_harm_first(cold):
             return f"{_capital(_and(names))}: a night of {killed} kills {source}."
         damaged = self.degrees(cold.damaged_at_c)
         return f"{_capital(_and(names))}: a night of {damaged} does harm, {killed} kills {source}."
@@ -350,7 +363,8 @@ class _Text:
         afternoons = self.span(rule.day_low_c, rule.day_high_c)
         return (
             f"It needs {rule.days} days with nights of {nights} and afternoons of {afternoons} to "
-            f"set its fruit {self.cite(rule.source)}."
+            f"set its fruit {self.cite(rule.source)}; while they do not come, the crop is only "
+            "later."
         )
 
     def bolting(self) -> list[str]:
@@ -378,10 +392,8 @@ class _Text:
         cold = f"{rule.days} days with a mean below {self.degrees(rule.mean_below_c)}"
         if rule.within_days is not None:
             cold += f" among its first {rule.within_days}"
-        elif rule.counted_from == "seed":
-            cold += " at any age"
-        elif rule.from_share > 0:
-            cold += " once it has grown"
+        else:
+            cold += " once it has grown" if rule.from_share > 0 else " at any age"
         if rule.day_length_h is not None:
             cold += f", with days of {plain(rule.day_length_h)} hours after them,"
         return f"{cold} make it run to flower {self.cite(rule.source)}."
@@ -398,6 +410,11 @@ class _Text:
                     f"or {plain(hours[2])} (long-day)"
                 )
             told.append(f"Bulbs swell in days of at least {need} {self.cite(bulbing.source)}.")
+            if bulbing.too_long_h is not None:
+                told.append(
+                    f"Short-day kinds bulb in days of {plain(bulbing.too_long_h)} hours even if "
+                    "they have few leaves: those planted late stay small."
+                )
         if crop.short_days is not None:
             short = crop.short_days
             told.append(
@@ -413,6 +430,10 @@ class _Text:
         if self.crop.picking_share > 0:
             told.append("It is picked for weeks.")
         return told
+
+
+def _does_harm_first(cold: Cold) -> bool:
+    return cold.killed_at_c < cold.damaged_at_c - _NEARLY_SAME_C
 
 
 def _same(one: Cold, other: Cold) -> bool:

@@ -31,6 +31,16 @@ FIELD_DAYS = 1.12
 """Days that a crop takes in the field for each day on the packet. Field heat sums of six crops
 (Paredes et al. 2025) are 1.11 times the days of the lists; the lists count to the first harvest."""
 
+LEAST_DAY_H = 10.0
+"""Length of the day below which a plant outdoors lives on and does not move on: the ten-hour rule
+of winter growers (Coleman, The Winter Harvest Handbook, 2009, from memory). [h]"""
+DAYS_TO_SPROUT_AGAIN = 12
+"""Days after which shoots come up again in place of frozen ones: 10 to 14 (Iowa State University
+Extension, on potatoes)."""
+LOST_WITH_SHOOTS = 0.1
+"""Share of the harvest lost each time the shoots freeze: it is later and possibly somewhat smaller
+(Irish Times, 3 May 2025, on potatoes); how much is common practice."""
+
 COLD_NEED_RANGE_C = (-2.0, 10.0)
 """Daily means that count towards the cold need of garlic and its kin (common practice)."""
 CHILL_BELOW_C = 9.4
@@ -362,10 +372,8 @@ class ColdBolting:
         Days that do it.
     source : str
         Where they are published.
-    counted_from : {"seed", "size"}
-        Whether cold counts as soon as it is up, or from a size, which is `from_share` of its heat.
     from_share : float
-        See `counted_from`.
+        Share of its heat, and so the size, from which cold counts; 0 as soon as it is up.
     within_days : int, optional
         Days from emergence in which it counts; all its life where left out.
     day_length_h : float, optional
@@ -375,7 +383,6 @@ class ColdBolting:
     mean_below_c: float
     days: int
     source: str
-    counted_from: Literal["seed", "size"] = "size"
     from_share: float = 0.0
     within_days: int | None = None
     day_length_h: float | None = None
@@ -384,7 +391,6 @@ class ColdBolting:
         _check_celsius(mean_below_c=self.mean_below_c)
         _check_positive(days=self.days, within_days=self.within_days)
         _check_day_length(day_length_h=self.day_length_h)
-        check_choice("counted_from", self.counted_from, ("seed", "size"))
         _check_share(from_share=self.from_share)
 
 
@@ -463,16 +469,20 @@ class Bulbing:
         Of the kinds grown up to 32 degrees of latitude, up to 38, and beyond. [h]
     source : str
         Where they are published.
+    too_long_h : float, optional
+        Day length in which short-day kinds bulb whether they have made their leaves or not: too
+        soon for more than pickling onions. [h]
     """
 
     short_day_h: float
     intermediate_h: float
     long_day_h: float
     source: str
+    too_long_h: float | None = None
 
     def __post_init__(self) -> None:
         hours = (self.short_day_h, self.intermediate_h, self.long_day_h)
-        _check_day_length(short_day_h=hours[0], long_day_h=hours[2])
+        _check_day_length(short_day_h=hours[0], long_day_h=hours[2], too_long_h=self.too_long_h)
         _check_order(
             "day lengths",
             "<= <=",
@@ -483,10 +493,13 @@ class Bulbing:
 
     def day_length_at(self, latitude: float) -> float:
         """Day length that the kind grown at a latitude needs. [h]"""
-        away = abs(latitude)
-        if away < 32:
+        if self.is_short_day_at(latitude):
             return self.short_day_h
-        return self.intermediate_h if away < 38 else self.long_day_h
+        return self.intermediate_h if abs(latitude) < 38 else self.long_day_h
+
+    def is_short_day_at(self, latitude: float) -> bool:
+        """Whether short-day kinds are grown at a latitude."""
+        return abs(latitude) < 32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -80,6 +80,8 @@ def _read_name(name: str) -> tuple[str, str | None]:
         while len(words) > 1 and words[-1] in _UNIT_FILLER:
             words.pop()
     rest = "".join(word for word in words if word not in _FILLER)
+    if not rest and {"obs", "observed"} & set(words):
+        return "observed", unit  # the temperature at the time of observation is no mean
     return rest or ("temp" if _TEMPERATURE & set(words) else ""), unit
 
 

@@ -6,6 +6,8 @@ of days, degC and mm, a mean, a unit that can be right.
 
 from __future__ import annotations
 
+import datetime as dt
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
@@ -37,6 +39,7 @@ from climwin.io.columns import (
     place_role,
 )
 from climwin.io.ghcn import ELEMENTS, Observation, detect_layout, observations
+from climwin.io.plausibility import refuse_departures, refuse_two_units
 from climwin.io.quality import quality_control
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
@@ -59,6 +62,9 @@ SAME_SHARE = 0.99
 practice): what is wrong with one of them is wrong with it."""
 HALF_TENTH_C = 0.051
 """Farthest that such a mean lies from half of tmin + tmax, having been rounded to tenths. [degC]"""
+SWAPPED_SHARE = 0.9
+"""Share of days with the minimum above the maximum that shows the columns to be swapped throughout;
+`day_relations` judges each year."""
 FEW_SLIPS = 5
 """Days with the minimum above the maximum that alone do not show that columns are swapped (common
 practice)."""
@@ -74,6 +80,8 @@ CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
 }
 """From the units of a file to degC and mm."""
 
+_MIDNIGHT = re.compile(r"0?0:?00(:?00(\.0+)?)?\s*(Z|[+-]\d\d(:?\d\d)?)?$")
+_ZONE = re.compile(r"(Z|[+-]\d\d(:?\d\d)?)$")
 _TRACE = frozenset({"t", "trace"})
 
 
@@ -111,7 +119,9 @@ def read_daily(
     Raises
     ------
     RecordError
-        If the file cannot be used; the text gives line, column, value and what to do.
+        If the file cannot be used; the text gives line, column, value and what to do. Also if no
+        weather could bring it, such as years in two units or copies of one year; the text gives
+        the years and the numbers.
     ValueError
         If an argument is not allowed.
 
@@ -140,7 +150,10 @@ def read_daily(
     >>> {"tmin", "tmax", "tmean"} <= {*daily.data_vars}
     True
     """
-    return quality_control(read_unchecked(path, units=units, columns=columns, dates=dates))
+    daily = read_unchecked(path, units=units, columns=columns, dates=dates)
+    checked = quality_control(daily)
+    refuse_departures(Path(path).name, checked, dt.date.today())
+    return checked
 
 
 def read_unchecked(
@@ -397,6 +410,8 @@ def _parse_days(
     joined = texts[0]
     if len(texts) > 1:
         joined = ["-".join(parts) for parts in zip(*texts, strict=True)]
+    elif form is None:
+        _refuse_other_midnight(parsed, lines, joined)
     dates = delimited.dates(joined, form)
     if dates.ambiguous is not None:
         line = lines[list(joined).index(dates.ambiguous)]
@@ -415,6 +430,29 @@ def _parse_days(
     bad = np.isnat(dates.days)
     parsed.faults += delimited.fault("dates cannot be read", advice, bad, lines, joined)
     return dates.days
+
+
+def _refuse_other_midnight(parsed: ParsedFile, lines: np.ndarray, texts: Sequence[str]) -> None:
+    """Refuse times of another zone, which may be those of the day before or after; note hours."""
+    hours = {text: _hour(text) for text in set(texts)}
+    odd = {text: hour for text, hour in hours.items() if hour and not _MIDNIGHT.match(hour)}
+    zoned = sorted(text for text, hour in odd.items() if _ZONE.search(hour))
+    if zoned:
+        shown = zoned[0]
+        line = lines[list(texts).index(shown)]
+        msg = (
+            f"{parsed.name}, line {line}: {shown!r} gives a time and its zone. The station's "
+            "own day may be another one. Write local days, such as 2001-05-03, without a time."
+        )
+        raise RecordError(msg)
+    if odd:
+        clock = sorted(set(odd.values()))
+        parsed.notes.append(f"time of day left out of the dates: {', '.join(clock[:3])}")
+
+
+def _hour(text: str) -> str:
+    """Time of day after a date, if one stands there."""
+    return re.split("[T ]", text.strip(), maxsplit=1)[-1].strip() if len(text) > 10 else ""
 
 
 def _parse_numbers(
@@ -460,6 +498,7 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
     parsed.note_count(absent, "days between the first and the last are not in the file")
     _refuse_swapped_extremes(parsed, out)
     out = _with_mean(parsed, out)
+    refuse_two_units(parsed.name, out)  # before the unit of them all: its advice is another
     _refuse_wrong_unit(parsed, out)
     if SCENARIO in parsed.place:  # a scenario that was exported stays one
         out = out.assign_coords({SCENARIO: parsed.place[SCENARIO]})
@@ -494,7 +533,7 @@ def _refuse_swapped_extremes(parsed: ParsedFile, out: xr.Dataset) -> None:
         return
     both = (out["tmax"] - out["tmin"]).dropna("time")
     crossed = int((both < -TOLERANCE_C).sum())
-    if crossed > max(both.size / 2, FEW_SLIPS):
+    if crossed > max(SWAPPED_SHARE * both.size, FEW_SLIPS):
         msg = (
             f"{parsed.name}: the minimum lies above the maximum on {crossed} of {both.size} days. "
             "The two columns are the wrong way round: correct their names in the head, or what "

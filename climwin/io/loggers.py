@@ -20,6 +20,7 @@ from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.formatting import counted, fixed
 from climwin.core.schema import RecordError, Units, check_choice, to_celsius
 from climwin.io import delimited
+from climwin.io.logger_plausibility import refuse_logger
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,7 +78,8 @@ def read_logger(
     ------
     RecordError
         Names the line and what to do: no head, text in numbers, times that cannot be read, a
-        clock that was put back, two loggers in one file, temperatures that look like degF.
+        clock that was put back, two loggers in one file, temperatures that look like degF, a sensor
+        that is stuck, zeros among other readings.
     ValueError
         If an option is not allowed.
 
@@ -99,7 +101,9 @@ def read_logger(
     notes = [f"read from {file.name} in deg{units}", *notes, *_doubt_of_summer(present, zone)]
     if len(readings) > len(present):
         notes.append(f"{len(readings) - len(present)} blank readings left out")
-    return _as_dataset(ordered, notes, zone, file)
+    logger = _as_dataset(ordered, notes, zone, file)
+    refuse_logger(file.name, logger)
+    return logger
 
 
 def _doubt_of_summer(present: pd.DataFrame, zone: str | None) -> list[str]:

@@ -34,7 +34,7 @@ from climwin.page.write import date_of_page, write_text
 from climwin.plot import style
 from climwin.report import sentences
 from climwin.report.garden import GardenReport, garden_report
-from climwin.report.sentences_caveats import caveats, few_years
+from climwin.report.sentences_caveats import caveats, few_years, report_departures
 from climwin.widgets.state import span_of, within
 
 if TYPE_CHECKING:
@@ -290,6 +290,11 @@ def _finding(page: ClubPage) -> Content:
     known.sort(key=lambda row: row.freeze("last_spring", EVEN))
     return {
         "club": page.name,
+        "check": [
+            f"{each.garden.name}: {text}"
+            for each in page.reports
+            for text in report_departures(each, page.made, page.units)
+        ],
         "crop": first.crop.name,
         "years": sentences.years(first.windows.sizes["season"]),
         "longest": (rows[0].name, _days(rows[0].median_length)),

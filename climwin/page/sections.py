@@ -29,7 +29,7 @@ from climwin.plot import plans as plot_plans
 from climwin.report import sentences, sentences_climate
 from climwin.report.garden import GardenReport
 from climwin.report.ical import at_once
-from climwin.report.sentences_caveats import caveats
+from climwin.report.sentences_caveats import caveats, report_departures
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_garden import way
 from climwin.report.sentences_perennial import winter_story
@@ -77,6 +77,7 @@ def finding(page: Page) -> Content:
     scenario = style.scenario_key(style.facts(report.windows, report.daily.attrs))
     return {
         "place": f"{report.garden.full_name}, {report.crop.name}",
+        "check": report_departures(report, page.made, page.units),
         "scenario": scenario[:1].upper() + scenario[1:],
         "finding": sentences.finding(report),
         "best": sentences.best_way(report),
@@ -358,7 +359,6 @@ def chance_row(odds: xr.Dataset) -> Content:
         "spring": sentences.date(float(odds["last_spring"])),
         "autumn": sentences.date(float(odds["first_autumn"])),
         "days": "no limit" if np.isnan(days) else fixed(days),
-        "next": sentences.next_years(odds, "last_spring_"),
     }
 
 
@@ -424,7 +424,7 @@ def suiting(page: Page) -> Content:
 def _suited(row: xr.Dataset, own: str) -> Content:
     limit = str(row["limit"].item())
     days = [float(row[f"{end}_day"]) for end in ("first", "last")]
-    harvested, known = (int(row[f"elsewhere_{name}"]) for name in ("harvested", "known"))
+    harvested, known = (round(float(row[f"elsewhere_{name}"])) for name in ("harvested", "known"))
     return {
         "crop": str(row["crop"].item()),
         "own": row["crop"].item() == own,

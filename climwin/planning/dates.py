@@ -126,11 +126,11 @@ def recommended_spans(
         candidates = safe & (season_of == number)
         if not candidates.any():
             continue
-        top = int(np.argmax(np.where(candidates, crop, -1)))
-        worth_it = candidates & (value >= WORTH_IT * value[top])
-        first = _run_back(worth_it, top)
-        last = _run_on(worth_it, top, before=first)
-        near_best = worth_it & (crop >= NEAR_BEST * crop[top])
+        most = int(np.argmax(np.where(candidates, crop, -1)))
+        first, last = _longest_run(candidates & (value >= WORTH_IT * value[most]))
+        in_run = (np.arange(DAYS) - first) % DAYS <= (last - first) % DAYS
+        top = int(np.argmax(np.where(in_run, crop, -1)))
+        near_best = in_run & (crop >= NEAR_BEST * crop[top])
         largest_from = _run_back(near_best, top)
         largest_to = _run_on(near_best, top, before=largest_from)
         best = (largest_from + (largest_to - largest_from) % DAYS // 2) % DAYS
@@ -138,6 +138,19 @@ def recommended_spans(
         if span.days >= SHORTEST_SPAN:
             spans.append(span)
     return spans
+
+
+def _longest_run(held: np.ndarray) -> tuple[int, int]:
+    """First and last day of the longest run of true days, the earliest of those as long.
+
+    Dates that heat parts from the rest of their season, such as the head of summer's run that falls
+    into spring, are no span of their own.
+    """
+    firsts = np.flatnonzero(held & ~np.roll(held, 1))
+    if not len(firsts):  # all year round
+        return 0, DAYS - 1
+    runs = [(int(first), _run_on(held, int(first), before=int(first))) for first in firsts]
+    return max(runs, key=lambda run: (run[1] - run[0]) % DAYS)
 
 
 def _run_back(held: np.ndarray, day: int) -> int:

@@ -10,7 +10,9 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.imputation import LEAST_MEASURED
 from climwin.climate.level import in_climate
+from climwin.core.draws import Counted, count_over_draws
 from climwin.core.errors import Attribute, InputError
 from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import climate_of, provenance
@@ -27,7 +29,14 @@ from climwin.planning.selection import (
     simultaneous_band,
     sums_by_block,
 )
-from climwin.planning.site import FilledSites, Site, filled_sites
+from climwin.planning.site import (
+    GROWN_DRAWS,
+    DrawnSite,
+    FilledSites,
+    Site,
+    filled_sites,
+    running_sum,
+)
 
 HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
@@ -83,6 +92,38 @@ def _places(
     return place
 
 
+class Drawn(NamedTuple):
+    """Lives of the starts that gaps leave open, in each draw of the gaps."""
+
+    season: np.ndarray
+    """Row of each start in a `Grown`, shape (starts,)."""
+    start: np.ndarray
+    """Its column, shape (starts,)."""
+    reason: np.ndarray
+    """Shape (starts, draws)."""
+    growth: np.ndarray
+    """Shape (starts, draws), missing where there is no harvest."""
+    yield_index: np.ndarray
+    """Shape (starts, draws). [MJ m-2]"""
+
+    def laid_out(self, values: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
+        """Values by season, start day and draw, missing for the starts that are not drawn."""
+        out = np.full((*shape, values.shape[-1]), np.nan)
+        out[self.season, self.start] = values
+        return out
+
+    @property
+    def harvested(self) -> np.ndarray:
+        """1 for a harvest, 0 for a failure, missing where the record ends too soon to say."""
+        return np.where(self.reason == OPEN, np.nan, self.reason == HARVEST)
+
+    @property
+    def good(self) -> np.ndarray:
+        """The same of good harvests."""
+        is_good = (self.reason == HARVEST) & (self.growth >= GOOD_GROWTH)
+        return np.where(self.reason == OPEN, np.nan, is_good)
+
+
 @dataclass(frozen=True)
 class Grown:
     """A plan's life in every year from some start dates.
@@ -100,12 +141,15 @@ class Grown:
         Days of the record on which they are.
     inside : ndarray of bool, shape (seasons, start_days)
         Where they belong.
+    drawn : Drawn or None
+        The starts that a gap leaves open, drawn; none where there are none.
     """
 
     life: Life
     outcome: np.ndarray
     starts: np.ndarray
     inside: np.ndarray
+    drawn: Drawn | None
 
     @cached_property
     def reason(self) -> np.ndarray:
@@ -174,14 +218,15 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
     """Grow a plan in every year from the given days of the year, gaps allowed for.
 
     A year whose outcome the gaps could change is left open: it is grown with every missing day as
-    cold, and as warm, as was ever seen near its time of the year, and must end alike.
+    cold, and as warm, as was ever seen near its time of the year, and must end alike. What is open
+    is grown again in each draw of the gaps, unless less than half of its days was measured.
     """
     place = calendar.place(start_days)
     inside = (place >= 0) & (place < calendar.size)
     inside &= sites.usual.has_usual_year  # else nothing is known of its soil and its winter
     starts = place[inside]
     life = _life(plan, sites.usual, starts)
-    reason = life.reason.copy()
+    reason, drawn = life.reason.copy(), None
     if sites.extremes and len(starts):
         gaps = np.concatenate([[0], np.cumsum(sites.missing)])
         # A perennial's year begins with the rest of the winter before it.
@@ -196,7 +241,42 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
                 alike = (other.reason == HARVEST) == (life.reason[touched] == HARVEST)
                 alike &= (other.reason == OPEN) == (life.reason[touched] == OPEN)
                 reason[touched[~alike]] = OPEN
-    return Grown(life, reason, starts, inside)
+            opened = touched[(reason[touched] == OPEN) & (life.reason[touched] != OPEN)]
+            if len(opened):
+                opened = opened[_can_be_drawn(sites, begin[opened], end[opened])]
+            if len(opened):
+                row, column = (axis[opened] for axis in np.nonzero(inside))
+                drawn = _drawn_lives(plan, sites.drawn, starts[opened], row, column)
+    return Grown(life, reason, starts, inside, drawn)
+
+
+def _can_be_drawn(sites: FilledSites, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+    """Whether most days from `begin` to before `end` were measured, and all others can be drawn."""
+    missing, hopeless = (
+        running_sum(days)[end] - running_sum(days)[begin]
+        for days in (sites.missing, sites.cannot_be_drawn)
+    )
+    return (missing <= (1 - LEAST_MEASURED) * (end - begin)) & (hopeless == 0)
+
+
+def _drawn_lives(
+    plan: Plan, site: DrawnSite, starts: np.ndarray, row: np.ndarray, column: np.ndarray
+) -> Drawn:
+    """Lives from some starts in each draw of the gaps."""
+    life = _life(plan, site, site.place_of(starts).ravel())
+    ended = np.where(life.reason == HARVEST, life.ripe, life.touched_until)
+    past_end = ended.reshape(len(starts), -1) >= site.end_of(starts)
+
+    def by_draw(values: np.ndarray) -> np.ndarray:
+        return values.reshape(len(starts), site.draws)
+
+    return Drawn(
+        season=row,
+        start=column,
+        reason=np.where(past_end, OPEN, by_draw(life.reason)),
+        growth=by_draw(life.growth),
+        yield_index=by_draw(life.yield_index),
+    )
 
 
 def _life(plan: Plan, site: Site, starts: np.ndarray) -> Life:
@@ -337,7 +417,9 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
         the dates ``start``, ``emergence``, ``set_out``, ``harvest_begin``, ``harvest_end`` and
         ``stage_begin`` (dims ..., season, stage); ``growth``, 0 to 1, of a harvest;
         ``yield_index``, 0 in a failed year [MJ m-2]; ``days_outdoors`` from emergence or setting
-        out to the first harvest.
+        out to the first harvest. ``harvested_drawn`` and ``good_drawn``, dims (..., season, draw):
+        1 or 0 by each draw of the gaps where these leave the outcome unknown, see `draw_gaps`; else
+        missing.
 
     See Also
     --------
@@ -361,7 +443,13 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
         grown = grow_plan(plan, sites, calendar, np.array([day]))
         columns = (grown.reason, grown.stage, *(getattr(grown, name) for name in _DATES))
         columns += (grown.growth, grown.yield_index)
-        return *(values[:, 0] for values in columns), grown.begins[:, 0]
+        harvested, good = drawn_outcomes(grown)
+        return (
+            *(values[:, 0] for values in columns),
+            grown.begins[:, 0],
+            harvested[:, 0],
+            good[:, 0],
+        )
 
     season = ("season",)
     out = over_sites(
@@ -374,8 +462,10 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
             Result("growth", season),
             Result("yield_index", season),
             Result("stage_begin", ("season", "stage_number")),
+            Result("harvested_drawn", ("season", "draw")),
+            Result("good_drawn", ("season", "draw")),
         ],
-        sizes={"stage_number": len(stages)},
+        sizes={"stage_number": len(stages), "draw": GROWN_DRAWS},
     )
     code, number = out["reason"], out["stage"]
     kind: xr.DataArray = apply(_outcome_number, code, core=[[]], dtypes=[int])
@@ -392,6 +482,18 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
         out[name] = _dates(out["start"], out[name])
     out = out.rename(stage_number="stage_name").assign_coords(stage_name=names)
     return out.assign_attrs(provenance(daily), plan=plan.name, crop=plan.crop.name)
+
+
+def drawn_outcomes(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
+    """Whether a start ends in a harvest, and in a good one, by draw; missing where not drawn.
+
+    Shape (seasons, start_days, draws).
+    """
+    if grown.drawn is None:
+        nothing = np.full((*grown.reason.shape, GROWN_DRAWS), np.nan)
+        return nothing, nothing
+    drawn, shape = grown.drawn, grown.reason.shape
+    return drawn.laid_out(drawn.harvested, shape), drawn.laid_out(drawn.good, shape)
 
 
 def _outcome_number(reason: np.ndarray) -> np.ndarray:
@@ -422,12 +524,15 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (...)
-        ``harvested`` of ``known`` years, ``unknown``, and their plain ``share``; the ``odds``, the
-        share drawn a little to one half so that they are never 0 or 1; ``low`` to ``high``, how
-        well the odds of this climate are known (90 %); ``next_low`` to ``next_high``, in how many
-        of the next ten years it is likely to come to a harvest (90 %). The same of ``good`` years,
-        whose growth is at least 0.6: ``good_share``, ``good_odds`` and so on. ``growth``,
-        the mean over the harvests; ``failed_by``, dims (..., reason): years by reason.
+        ``harvested`` of ``known`` years, and ``unknown`` ones; the plain ``share`` over all years,
+        those that a gap leaves open as its draws say (``leaning`` counts them); ``share_least`` and
+        ``share_most``, had no unknown year a harvest, and had all of them; the ``odds``, the share
+        drawn a little to one half so that they are never 0 or 1; ``low`` to ``high``, how well the
+        odds of this climate are known (90 %), the wider the more hangs on draws; ``next_low`` to
+        ``next_high``, in how many of the next ten years it is likely to come to a harvest (90 %).
+        The same of ``good`` years, whose growth is at least 0.6: ``good_share``, ``good_odds`` and
+        so on. ``growth``, the mean over the harvests; ``failed_by``, dims (..., reason): years by
+        reason.
 
     Examples
     --------
@@ -441,7 +546,21 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     harvested, reason = evaluated["harvested"], evaluated["reason"]
     known = harvested.notnull().sum("season")
     out = xr.Dataset({"harvested": harvested.sum("season").astype(int), "known": known})
-    out["good"] = (evaluated["growth"] >= GOOD_GROWTH).sum("season")
+    is_good = evaluated["growth"] >= GOOD_GROWTH
+    out["good"] = is_good.sum("season")
+    is_good = is_good.where(harvested.notnull())
+    for prefix, happened, drawn in (
+        ("good_", is_good, "good_drawn"),
+        ("", harvested, "harvested_drawn"),
+    ):
+        out[f"{prefix}share"], _, out["leaning"], out[f"{prefix}worth"] = apply(
+            count_over_draws,
+            happened.astype(float),
+            evaluated.get(drawn, xr.full_like(harvested, np.nan).expand_dims("draw")),
+            core=[["season"], ["season", "draw"]],
+            out=[[]] * 4,
+            dtypes=[float, int, int, float],
+        )
     out["unknown"] = evaluated.sizes["season"] - known
     out["growth"] = evaluated["growth"].mean("season")
     reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
@@ -451,10 +570,21 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
 
 
 def _with_shares(counts: xr.Dataset, climate: str) -> xr.Dataset:
-    for count, prefix in (("harvested", ""), ("good", "good_")):
-        odds = odds_of(counts[count], counts["known"], kind="harvest", climate=climate)
+    """Counts with their odds, and the share that the gaps allow at either end."""
+    answered = counts["known"] + counts["leaning"]
+    for prefix in ("", "good_"):
+        odds = odds_of(
+            counts[f"{prefix}share"] * answered,
+            answered,
+            kind="harvest",
+            climate=climate,
+            worth=counts[f"{prefix}worth"],
+        )
         counts = counts.assign(prefixed(odds, prefix)).assign_attrs(odds.attrs)
-    return counts
+    every = (counts["known"] + counts["unknown"]).where(lambda years: years > 0)
+    counts["share_least"] = counts["harvested"] / every
+    counts["share_most"] = (counts["harvested"] + counts["unknown"]) / every
+    return counts.drop_vars(["worth", "good_worth"])
 
 
 # --- every start date ---------------------------------------------------------------------
@@ -540,7 +670,11 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
         kernel,
         daily,
         results=[
-            *(Result(name, dims, int) for name in ("harvested", "known", "good", "unknown")),
+            *(
+                Result(name, dims, int)
+                for name in ("harvested", "known", "good", "unknown", "leaning")
+            ),
+            *(Result(name, dims) for name in ("share", "worth", "good_share", "good_worth")),
             *(Result(name, dims) for name in ("growth", "yield_index", "days_outdoors")),
             Result("harvest_day", (*dims, "quantile")),
             Result("failed_by", (*dims, "reason"), int),
@@ -673,6 +807,11 @@ class Counts(NamedTuple):
     known: np.ndarray
     good: np.ndarray
     unknown: np.ndarray
+    leaning: np.ndarray
+    share: np.ndarray
+    worth: np.ndarray
+    good_share: np.ndarray
+    good_worth: np.ndarray
     growth: np.ndarray
     yield_index: np.ndarray
     days_outdoors: np.ndarray
@@ -694,29 +833,98 @@ def count_years(grown: Grown) -> Counts:
     counts = np.bincount(place.ravel(), minlength=start_days * (len(REASONS) - OPEN))
     by_outcome = counts.reshape(start_days, -1)
     unknown, harvested = by_outcome[:, 0], by_outcome[:, HARVEST - OPEN]
-    known = seasons - unknown
-    made = np.where(np.isnan(grown.yield_index), 0, grown.yield_index)
-    worth = made.sum(axis=0)
-    is_harvest, is_known = grown.reason == HARVEST, grown.reason != OPEN
-    ripe = np.where(is_harvest, grown.harvest_begin, np.nan)
+    known, is_good = seasons - unknown, grown.growth >= GOOD_GROWTH
+    odds = _odds_of_starts(grown, grown.reason == HARVEST, "harvested")
+    good_odds = _odds_of_starts(grown, is_good, "good")
+    by_year = _by_year(grown)
+    growth, made = _over_draws(grown)
+    ripe = np.where(grown.reason == HARVEST, grown.harvest_begin, np.nan)
     begun = np.fmax(grown.emergence, grown.set_out)
-    band_low, band_high = simultaneous_band(is_harvest, is_known)
+    band_low, band_high = simultaneous_band(by_year.harvested, by_year.answered)
     return Counts(
         harvested=harvested,
         known=known,
-        good=(grown.growth >= GOOD_GROWTH).sum(axis=0),
+        good=is_good.sum(axis=0),
         unknown=unknown,
-        growth=_mean_of(grown.growth),
-        yield_index=worth / np.maximum(known, 1),
+        leaning=odds.leaning,
+        share=odds.share,
+        worth=odds.worth,
+        good_share=good_odds.share,
+        good_worth=good_odds.worth,
+        growth=growth,
+        yield_index=made,
         days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
         harvest_day=_quantiles(ripe, HARVEST_LEVELS),
         failed_by=by_outcome[:, -OPEN:],
-        block_harvested=sums_by_block(is_harvest.astype(float)),
-        block_known=sums_by_block(is_known.astype(float)),
-        block_worth=sums_by_block(made),
-        block_growth=sums_by_block(np.where(is_harvest, grown.growth, 0.0)),
+        block_harvested=sums_by_block(by_year.harvested),
+        block_known=sums_by_block(by_year.answered.astype(float)),
+        block_worth=sums_by_block(by_year.made),
+        block_growth=sums_by_block(by_year.growth),
         band_low=band_low,
         band_high=band_high,
+    )
+
+
+def _odds_of_starts(grown: Grown, happened: np.ndarray, outcome: str) -> Counted:
+    """Years of each start counted over draws; most starts hang on none.
+
+    `happened` has shape (seasons, start_days), and `outcome` is its name in a `Drawn`.
+    """
+    known = (grown.reason != OPEN).sum(axis=0)
+    share = np.where(known > 0, happened.sum(axis=0) / np.maximum(known, 1), np.nan)
+    counted = Counted(share, known.copy(), np.zeros_like(known), known.astype(float))
+    if grown.drawn is None:
+        return counted
+    columns = np.unique(grown.drawn.start)
+    drawn = grown.drawn.laid_out(getattr(grown.drawn, outcome), grown.reason.shape)[:, columns]
+    of_known = np.where(grown.reason[:, columns] == OPEN, np.nan, happened[:, columns])
+    some = count_over_draws(of_known.T, np.moveaxis(drawn, 0, 1))
+    for values, new in zip(counted, some, strict=True):
+        values[columns] = new
+    return counted
+
+
+class _ByYear(NamedTuple):
+    """What each start of each year counts for, shape (seasons, start_days); 0 without an answer.
+
+    A year that is drawn counts with the mean of its draws.
+    """
+
+    harvested: np.ndarray
+    growth: np.ndarray
+    made: np.ndarray
+    answered: np.ndarray
+
+
+def _by_year(grown: Grown) -> _ByYear:
+    known, harvested = grown.reason != OPEN, grown.reason == HARVEST
+    weight, growth = harvested.astype(float), np.where(harvested, grown.growth, 0)
+    made = np.where(known, np.nan_to_num(grown.yield_index), 0)
+    if grown.drawn is None:
+        return _ByYear(weight, growth, made, known)
+    drawn, shape = grown.drawn, grown.reason.shape
+    chance = drawn.laid_out(drawn.harvested, shape).mean(-1)
+    answered = known | ~np.isnan(chance)
+    weight = np.where(known, weight, np.nan_to_num(chance))
+    of_harvests = np.where(drawn.reason == HARVEST, drawn.growth, 0)
+    growth = np.where(known, growth, np.nan_to_num(drawn.laid_out(of_harvests, shape).mean(-1)))
+    of_years = np.nan_to_num(drawn.yield_index)
+    made = np.where(known, made, np.nan_to_num(drawn.laid_out(of_years, shape).mean(-1)))
+    growth, made = (np.where(answered, each, 0) for each in (growth, made))
+    return _ByYear(weight, growth, made, answered)
+
+
+def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
+    """Mean growth of the harvests, and mean yield of all years that have an answer, by start."""
+    if grown.drawn is None:
+        known_years = np.maximum((grown.reason != OPEN).sum(axis=0), 1)
+        return _mean_of(grown.growth), np.nan_to_num(grown.yield_index).sum(axis=0) / known_years
+    years = _by_year(grown)
+    harvests = years.harvested.sum(axis=0)
+    mean = years.growth.sum(axis=0) / np.where(harvests > 0, harvests, 1)
+    return (
+        np.where(harvests > 0, mean, np.nan),
+        years.made.sum(axis=0) / np.maximum(years.answered.sum(axis=0), 1),
     )
 
 
@@ -761,8 +969,9 @@ def compare_plans(
     -------
     Dataset, dims (...)
         Of the years known for both: ``both`` harvested, ``only_plan``, ``only_other``,
-        ``neither``, their sum ``known``; ``difference`` of the shares, plan minus other, with its
-        90 % interval ``low`` to ``high``.
+        ``neither``, their sum ``known``; ``difference`` of the shares over all years, plan minus
+        other, with its 90 % interval ``low`` to ``high``. Years that a gap leaves open for either
+        count in the difference as their draws say, which meet both plans alike.
 
     Examples
     --------
@@ -774,7 +983,8 @@ def compare_plans(
     ['both', 'difference', 'high', 'known', 'low', 'neither', 'only_other', 'only_plan']
     """
     daily = in_climate(daily, climate)
-    first, second = (evaluate_plan(each, daily)["harvested"] for each in (plan, other))
+    evaluated = [evaluate_plan(each, daily) for each in (plan, other)]
+    first, second = (each["harvested"] for each in evaluated)
     known = first.notnull() & second.notnull()
     won, lost = (first == 1) & known, (second == 1) & known
     out = xr.Dataset(
@@ -786,11 +996,13 @@ def compare_plans(
             "known": known.sum("season"),
         }
     )
+    one, two = (each["harvested"].fillna(each["harvested_drawn"]) for each in evaluated)
+    has_answer = (one + two).notnull().all("draw")
     out["difference"], out["low"], out["high"] = apply(
         paired_difference,
-        out["only_plan"],
-        out["only_other"],
-        out["known"],
+        ((one > two) & has_answer).mean("draw").sum("season"),
+        ((two > one) & has_answer).mean("draw").sum("season"),
+        has_answer.sum("season"),
         core=[[], [], []],
         out=[[], [], []],
         dtypes=[float] * 3,

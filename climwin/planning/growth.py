@@ -20,7 +20,10 @@ from climwin.core.errors import InputError
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
+    DAYS_TO_SPROUT_AGAIN,
     FIELD_DAYS,
+    LEAST_DAY_H,
+    LOST_WITH_SHOOTS,
     REFERENCE_DAYS,
     Cardinal,
     Crop,
@@ -93,6 +96,15 @@ LEAST_COLD = 1 / 3
 """Share of its cold need below which garlic makes one round instead of cloves (common practice)."""
 GOOD_GROWTH = 0.6
 """Growth from which a harvest is called good (common practice)."""
+LEAST_FROSTED, MOST_FROSTED = 0.1, 0.9
+"""Share of a stage's tissue that a night takes where damage begins, and just short of death; on a
+straight line in between. So the nights that kill pea flowers (STICS V10: a tenth lost at -4.5, nine
+tenths at -6.5 degC) and the buds of trees are told."""
+LEAVES_IN_HARVEST = 1 / 3
+"""Share of the harvest that frosted leaves cost for each share of the leaves, since they grow again
+(common practice); flowers, fruits and leaves that are harvested are lost for good."""
+UNDER_SOIL = ("bulbs", "roots", "tubers")
+"""Stages whose harvest lies under the soil, or low on it: frost takes their leaves."""
 PICKED_SHARE = 0.5
 """Share of its picking time that a fruiting crop must live through to count as harvested (common
 practice)."""
@@ -373,6 +385,18 @@ def longest_emergence(crop: Crop) -> float:
     return float(np.clip(2.5 * days, 21, 60))
 
 
+def longest_life(crop: Crop) -> int:
+    """Days after which a crop that does not stand over winter is no longer waited for.
+
+    Four times the days of its list from sowing, at most `LONGEST_LIFE`: a radish that stands for
+    four months is wood (common practice).
+    """
+    maturity, weeks = crop.maturity, crop.weeks_under_cover
+    assert maturity is not None
+    raising = 7 * weeks.usual if crop.is_set_out and weeks is not None else 0
+    return min(round(4 * (maturity.main + raising)), LONGEST_LIFE)
+
+
 # --- the model ----------------------------------------------------------------------------
 
 
@@ -408,15 +432,25 @@ class _Model:
         self.failed_by = np.full(len(starts), HARVEST)
         self.failed_in = np.full(len(starts), -1)
         self.quality = np.ones(len(starts))
-        # Heat is response times the span from base to optimum; in pots it counts in part.
-        span = self.card[1] - self.card[0]
         self.response = self.days.sums(
             ("response", self.card), lambda around: around.response(self.card)
         )
-        self.heat = [
-            sums * (span * POT_RATE if way.raised and phase == 0 else span)
-            for phase, sums in enumerate(self.response)
-        ]
+        self.heat = self.heat_sums()
+
+    def heat_sums(self) -> list[np.ndarray]:
+        """Running sums of heat by phase: response times the span from base to optimum.
+
+        Outdoors nothing counts while days are short. In pots it counts in part; some are raised
+        under lamps, and `POT_RATE` holds the lack of light. [degC day]
+        """
+        span, light = self.card[1] - self.card[0], self.site.day_length >= LEAST_DAY_H
+        in_light = self.days.sums(
+            ("response in light", self.card), lambda around: around.response(self.card) * light
+        )
+        sums = [span * running for running in in_light]
+        if self.way.raised:
+            sums[0] = span * POT_RATE * self.response[0]
+        return sums
 
     def fails(
         self, day: np.ndarray, reason: int | np.ndarray, stage: int | np.ndarray = -1
@@ -438,9 +472,9 @@ class _Model:
         self.stages()
         self.too_long()
         self.killing_nights()
+        self.frost_damage()
         self.scorching()
         self.chilling(out)
-        self.setting()
         self.heat_by_stage()
         self.heat_over_its_last_third()
         self.bolting()
@@ -499,10 +533,12 @@ class _Model:
         waits = len(crop.stages) - 1 if crop.bulbing is not None else -1
         if crop.short_days is not None:
             waits = [stage.name for stage in crop.stages].index(crop.short_days.stage)
+        self.fruit_set: dict[int, tuple[np.ndarray, np.ndarray]] = {}  # grown, and enough set
         begins = [self.up]
         for number, stage in enumerate(crop.stages):
-            end = days.reached(self.heat, begins[-1], stage.share * self.total)
+            end = self.end_of_growth(stage, number, begins[-1])
             if number + 1 == waits:
+                self.bulbs_too_soon(end)
                 end = self.when_days_allow(end)
             begins.append(end)
         self.flower_again(begins)
@@ -512,6 +548,61 @@ class _Model:
             picking = crop.picking_share * self.total
             self.needed = days.reached(self.heat, self.ripe, PICKED_SHARE * picking)
             self.last = days.reached(self.heat, self.ripe, picking)
+
+    def end_of_growth(self, stage: Stage, number: int, begin: np.ndarray) -> np.ndarray:
+        """Day on which a stage has had its heat, and its fruit has set."""
+        end = self.days.reached(self.heat, begin, stage.share * self.total)
+        if self.crop.sprouts_again and not stage.harvested:
+            end = self.sprout_again(stage, begin, end)
+        if stage.setting is not None:
+            end = self.when_fruit_has_set(stage.setting, number, begin, end)
+        return end
+
+    def sprout_again(self, stage: Stage, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        """End of a stage that begins anew, from the tuber, when its shoots freeze in spring."""
+        frosts = [self.next_frost(stage, around, in_spring=True) for around in self.days.around]
+        while True:
+            night = self.days.first(frosts, begin, end)
+            frozen = night < NEVER
+            if not frozen.any():
+                return end
+            self.quality *= np.where(frozen, 1 - LOST_WITH_SHOOTS, 1)
+            begin = np.where(frozen, night + 1 + DAYS_TO_SPROUT_AGAIN, begin)
+            again = self.days.reached(self.heat, begin, stage.share * self.total)
+            end = np.where(frozen, again, end)
+
+    def when_fruit_has_set(
+        self, rule: Setting, number: int, begin: np.ndarray, end: np.ndarray
+    ) -> np.ndarray:
+        """Day on which enough fruit has set: blossom that drops only makes the crop later."""
+
+        def sets(around: Surroundings) -> np.ndarray:
+            night = (around.tmin >= rule.night_low_c) & (around.tmin <= rule.night_high_c)
+            return night & (around.tmax >= rule.day_low_c) & (around.tmax <= rule.day_high_c)
+
+        enough = self.days.reached(self.days.sums(rule, sets), begin, float(rule.days))
+        self.fruit_set[number] = (end, enough)
+        return np.maximum(end, enough)
+
+    def waits_for_fruit(self, day: np.ndarray, number: int) -> np.ndarray:
+        """Whether a stage has only fruit to set on a day, shape (starts,)."""
+        if number not in self.fruit_set:
+            return np.zeros(len(day), bool)
+        grown, enough = self.fruit_set[number]
+        return (grown <= day) & (day < enough)
+
+    def bulbs_too_soon(self, leaves: np.ndarray) -> None:
+        """Short-day kinds fail whose leaves are not made when the longest days begin."""
+        bulbing, site = self.crop.bulbing, self.site
+        if bulbing is None or bulbing.too_long_h is None:
+            return
+        if bulbing.is_short_day_at(site.latitude):
+            hours = bulbing.too_long_h
+            upcoming = self.days.around[-1].once(
+                ("next day as long as", hours), lambda: next_day(site.day_length >= hours)
+            )
+            too_long = upcoming[self.days.clipped(self.up)]
+            self.fails(np.where(too_long < leaves, too_long, NEVER), DAY_LENGTH)
 
     def when_days_allow(self, day: np.ndarray) -> np.ndarray:
         """First day from `day` on whose length lets bulbs, tubers or flowers begin.
@@ -555,9 +646,14 @@ class _Model:
 
     def too_long(self) -> None:
         winter = self.crop.winter is not None or self.crop.bulbing is not None
-        limit = self.starts + (LONGEST_WINTER_LIFE if winter else LONGEST_LIFE)
+        limit = self.starts + (LONGEST_WINTER_LIFE if winter else longest_life(self.crop))
         beyond = (self.needed > limit) & (limit < len(self.site))
-        self.fails(np.where(beyond, limit, NEVER), NOT_RIPE, len(self.crop.stages) - 1)
+        reason = np.full(len(limit), NOT_RIPE)
+        stage = np.full(len(limit), len(self.crop.stages) - 1)
+        for number in self.fruit_set:
+            waits = self.waits_for_fruit(limit, number)
+            reason, stage = np.where(waits, NO_SET, reason), np.where(waits, number, stage)
+        self.fails(np.where(beyond, limit, NEVER), reason, stage)
 
     def end_of(self, number: int) -> np.ndarray:
         """Day before which a stage ends; of the last one, the harvest that must be reached."""
@@ -591,18 +687,26 @@ class _Model:
             limit[around.recent_mean < WINTER_HARDENED_AT_C] = -99.0
         return limit
 
-    def next_frost(self, stage: Stage, around: Surroundings) -> np.ndarray:
-        """First night from each day on that kills a stage, see `next_day`."""
+    def next_frost(
+        self, stage: Stage, around: Surroundings, *, in_spring: bool = False
+    ) -> np.ndarray:
+        """First night from each day on that kills a stage, see `next_day`.
+
+        Of what sprouts again, the nights that it does not survive, or `in_spring` those it does.
+        """
         crop = self.crop
         replaced = crop.sprouts_again and not stage.harvested
 
         def find() -> np.ndarray:
             kills = around.tmin <= self.death_at(stage, around) + TOLERANCE_C
             # Shoots that freeze in spring are replaced; in autumn there is no time for it.
+            if in_spring:
+                return next_day(kills & ~self.site.is_falling)
             return next_day(kills & self.site.is_falling if replaced else kills)
 
         hardy = (stage.hardens, crop.hardens_by_c, crop.winter)
-        return around.once(("frost", stage.cold.killed_at_c, *hardy, replaced), find)
+        key = ("frost", stage.cold.killed_at_c, *hardy, replaced, in_spring)
+        return around.once(key, find)
 
     def killing_nights(self) -> None:
         crop = self.crop
@@ -616,10 +720,40 @@ class _Model:
                 cut = (night < NEVER) & (night >= ready)
                 self.cut_by_frost = np.where(cut, night, NEVER)
                 night = np.where(cut, NEVER, night)
-            self.fails(night, COLD, number)
+            waits = self.waits_for_fruit(night, number)
+            self.fails(night, np.where(waits, NO_SET, COLD), number)
         by_cold = self.failed_by == COLD
         if by_cold.any():
             self.failed_by = np.where(by_cold, self.cold_reason(self.failed_on), self.failed_by)
+
+    def frost_damage(self) -> None:
+        """What the nights between the onset of damage and death take from the harvest."""
+        crop = self.crop
+        for number, stage in enumerate(crop.stages):
+            cold = stage.cold
+            if cold.damaged_at_c <= cold.killed_at_c:
+                continue
+
+            def left(around: Surroundings, stage: Stage = stage) -> np.ndarray:
+                return np.log(1 - self.lost_to_frost(stage, around))
+
+            key = ("frosted", cold.damaged_at_c, cold.killed_at_c, stage.harvested, stage.name)
+            sums = self.days.sums((*key, stage.hardens, crop.hardens_by_c, crop.winter), left)
+            end = self.end_of(number)
+            if number == len(crop.stages) - 1:
+                end = np.minimum(end, self.cut_by_frost)
+            self.quality *= np.exp(self.days.between(sums, self.begins[number], end))
+
+    def lost_to_frost(self, stage: Stage, around: Surroundings) -> np.ndarray:
+        """Share of the harvest that each night takes without killing, shape (days,)."""
+        death = self.death_at(stage, around)
+        gap = stage.cold.damaged_at_c - stage.cold.killed_at_c
+        hurt = around.tmin <= death + gap + TOLERANCE_C
+        hurt &= around.tmin > death + TOLERANCE_C
+        depth = np.clip((death + gap - around.tmin) / gap, 0, 1)
+        frosted = LEAST_FROSTED + (MOST_FROSTED - LEAST_FROSTED) * depth
+        harvested = stage.harvested and stage.name not in UNDER_SOIL
+        return np.where(hurt, frosted * (1 if harvested else LEAVES_IN_HARVEST), 0.0)
 
     def cold_reason(self, night: np.ndarray) -> np.ndarray:
         """What a killing night is called: inside, in winter, before it was ripe, or by cold."""
@@ -676,20 +810,6 @@ class _Model:
         return np.where(found < end, found, NEVER)
 
     # --- heat
-
-    def setting(self) -> None:
-        for number, stage in enumerate(self.crop.stages):
-            rule = stage.setting
-            if rule is None:
-                continue
-
-            def good(around: Surroundings, rule: Setting = rule) -> np.ndarray:
-                night = (around.tmin >= rule.night_low_c) & (around.tmin <= rule.night_high_c)
-                return night & (around.tmax >= rule.day_low_c) & (around.tmax <= rule.day_high_c)
-
-            end = self.end_of(number)
-            days = self.days.between(self.days.sums(rule, good), self.begins[number], end)
-            self.fails(np.where((days < rule.days) & (end < NEVER), end, NEVER), NO_SET, number)
 
     def heat_by_stage(self) -> None:
         for number, stage in enumerate(self.crop.stages):

@@ -17,6 +17,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from climwin.climate.heat import day_length
+from climwin.climate.imputation import draw_temperatures
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import hourly_curve, loss_of_day, mean_above, response_of_day
 from climwin.climate.soil import Bed, soil_kernel
@@ -25,6 +26,11 @@ from climwin.shelter.covers import Cover, inside_kernel
 
 SOWING_DEPTH_M, BED_DEPTH_M = 0.05, 0.10
 """Where seed lies, and where a spade tells whether a bed can be worked. [m]"""
+GROWN_DRAWS = 8
+"""Draws of the gaps in which a plan is grown, where they leave a start open: growing takes long."""
+REACH_DAYS = 500
+"""Days on either side of a gap that are kept of each draw: longer than any life and the rest before
+it. [day]"""
 SITES_KEPT = 4
 """How many records' sites are remembered: those of a page, and of its rival scenario."""
 
@@ -251,6 +257,160 @@ class Site:
         return Surroundings(tmin, tmax, self.day_length, soil_at, like)
 
 
+# --- a record several times over ----------------------------------------------------------
+
+
+class DrawnSurroundings(Surroundings):
+    """Temperatures around a plant in every draw of the gaps, one draw after the other.
+
+    Most days are the same in each draw: what their hours make is taken over from the record itself,
+    and worked out anew for the days that differ.
+
+    Parameters
+    ----------
+    site : DrawnSite
+        Whose days they are.
+    tmin, tmax : ndarray, shape (draws, days)
+        Daily extremes, of the whole record. [degC]
+    soil_at : callable
+        As for `Surroundings`, of the days of the site.
+    usual : Surroundings
+        Those of the record itself.
+    """
+
+    def __init__(
+        self,
+        site: DrawnSite,
+        tmin: np.ndarray,
+        tmax: np.ndarray,
+        soil_at: Callable[[float], np.ndarray],
+        usual: Surroundings,
+    ) -> None:
+        super().__init__(site.laid_out(tmin), site.laid_out(tmax), site.day_length, soil_at)
+        self._site, self._usual = site, usual
+
+    def _of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+        values = np.tile(self._usual.of_hours(key, daily)[self._site.kept], self._site.draws)
+        values[self._site.changed] = daily(self._changed_hours)
+        return values
+
+    @cached_property
+    def _changed_hours(self) -> np.ndarray:
+        """Hours of the days that differ, each drawn with the day before and the day after it."""
+        around = self._site.changed[:, None] + np.array([-1, 0, 1])
+        around = np.clip(around, 0, len(self.tmin) - 1)
+        return hourly_curve(self.tmin[around], self.tmax[around], self._day_length[around])[:, 1]
+
+
+class DrawnSite(Site):
+    """Weather of one station around its gaps, in every draw of them, one draw after the other.
+
+    Of each draw it holds the days within `REACH_DAYS` of a gap, laid end to end. A life from a
+    start in the third draw is then looked up like any other, so that all draws are grown at once.
+    A life that runs past the end of such a piece is the caller's to leave out, see `end_of`.
+
+    Parameters
+    ----------
+    usual : Site
+        The record itself, its gaps bridged.
+    tmin, tmax : ndarray, shape (draws, days)
+        Daily extremes outdoors, of the whole record. [degC]
+    missing : ndarray of bool, shape (days,)
+        Days that were drawn.
+    """
+
+    def __init__(
+        self, usual: Site, tmin: np.ndarray, tmax: np.ndarray, missing: np.ndarray
+    ) -> None:
+        self.usual, self.latitude, self.draws = usual, usual.latitude, len(tmin)
+        self._of_record = tmin, tmax
+        self.kept = np.flatnonzero(_within(missing, REACH_DAYS))
+        self.tmin, self.tmax = self.laid_out(tmin), self.laid_out(tmax)
+        self.dates = np.tile(usual.dates[self.kept], self.draws)
+        self.day_of_year = np.tile(usual.day_of_year[self.kept], self.draws)
+        self.day_length = np.tile(usual.day_length[self.kept], self.draws)
+        self.radiation = solar_radiation_kernel(
+            self.tmin, self.tmax, self.latitude, self.day_of_year
+        )
+        self._surroundings = {}
+        # The night on either side of a drawn day runs into the days beside it.
+        self.changed = np.flatnonzero(np.tile(_within(missing, 1)[self.kept], self.draws))
+
+    @cached_property
+    def usual_mean(self) -> np.ndarray:
+        """Smoothed climatology of the daily mean, shape (365,). [degC]"""
+        return self.usual.usual_mean
+
+    def laid_out(self, values: np.ndarray) -> np.ndarray:
+        """Values of the whole record, shape (draws, days), as days of this site."""
+        return np.asarray(values[:, self.kept].ravel())
+
+    def place_of(self, day: np.ndarray) -> np.ndarray:
+        """Where days of the record, near a gap, lie in each draw: shape (days, draws)."""
+        first = len(self.kept) * np.arange(self.draws)
+        return np.asarray(np.searchsorted(self.kept, day)[:, None] + first)
+
+    def end_of(self, day: np.ndarray) -> np.ndarray:
+        """Where the pieces of days of the record end, in each draw: shape (days, draws)."""
+        last = np.append(np.diff(self.kept) > 1, True)  # the last day of each piece
+        ends = np.flatnonzero(last) + 1
+        end = ends[np.searchsorted(ends, np.searchsorted(self.kept, day), side="right")]
+        return np.asarray(end[:, None] + len(self.kept) * np.arange(self.draws))
+
+    def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
+        """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
+        key = ("outdoors", bed)
+        if key not in self._surroundings:
+            low, high = self._of_record
+            self._surroundings[key] = DrawnSurroundings(
+                self, low, high, self._soil_of(low, high, bed), self.usual.outdoors(bed)
+            )
+        return self._surroundings[key]
+
+    def soil_at(self, depth_m: float) -> np.ndarray:
+        """Bare soil at a depth, shape (days,). [degC]"""
+        return self._soil_of(*self._of_record, "bare")(depth_m)
+
+    def under(self, cover: Cover, bed: str | Bed = "bare") -> Surroundings:
+        """Air inside a covered space. The soil inside is taken to have the mean of its air."""
+        key = (cover, bed)
+        if key not in self._surroundings:
+            first, rows = self.usual.dates[0], zip(*self._of_record, strict=True)
+            inside = [inside_kernel(cover, low, high, first) for low, high in rows]
+            tmin, tmax = (np.array(each) for each in zip(*inside, strict=True))
+            soil_at = self._soil_of(tmin, tmax, bed)
+            if cover.name != "fleece":
+                means = np.array([trailing_mean(mean, 2) for mean in (tmin + tmax) / 2])
+                soil_at = lambda _: self.laid_out(means)  # noqa: E731
+            self._surroundings[key] = DrawnSurroundings(
+                self, tmin, tmax, soil_at, self.usual.under(cover, bed)
+            )
+        return self._surroundings[key]
+
+    def _soil_of(
+        self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed
+    ) -> Callable[[float], np.ndarray]:
+        """Soil under air of shape (draws, days): it remembers more than a piece of days holds."""
+
+        def soil_at(depth_m: float) -> np.ndarray:
+            day, each = self.usual.day_of_year, []
+            sun = solar_radiation_kernel(*self._of_record, self.latitude, day)
+            for mean, light in zip((tmin + tmax) / 2, sun, strict=True):
+                each.append(soil_kernel(mean, light, day, depth=depth_m, cover=bed))
+            return self.laid_out(np.array(each))
+
+        return soil_at
+
+
+def _within(days: np.ndarray, reach: int) -> np.ndarray:
+    """Days that lie at most so many days from one of `days`; all boolean, of shape (days,)."""
+    place = np.flatnonzero(days)
+    out = np.zeros(len(days) + 1, dtype=int)
+    np.add.at(out, np.maximum(place - reach, 0), 1)
+    np.add.at(out, np.minimum(place + reach + 1, len(days)), -1)
+    return np.asarray(np.cumsum(out)[:-1] > 0)
+
+
 def running_sum(values: np.ndarray) -> np.ndarray:
     """Sum of all days before each day, shape (days + 1,)."""
     sums = np.zeros(len(values) + 1)
@@ -290,11 +450,41 @@ class FilledSites:
         where nothing is missing.
     missing : ndarray, shape (days,)
         Whether a day lacks an extreme.
+    measured : tuple of ndarray, shape (days,)
+        The minimum and the maximum as they were measured. [degC]
     """
 
     usual: Site
     extremes: tuple[Site, ...]
     missing: np.ndarray
+    measured: tuple[np.ndarray, np.ndarray]
+
+    @cached_property
+    def drawn(self) -> DrawnSite:
+        """The record in each of `GROWN_DRAWS` draws of its gaps; where not drawn, as `usual`."""
+        filled = []
+        for values, draws, usual in zip(
+            self.measured, self._draws, (self.usual.tmin, self.usual.tmax), strict=True
+        ):
+            of_draws = np.repeat(values[None], GROWN_DRAWS, axis=0)
+            of_draws[:, self.missing] = np.where(np.isnan(draws), usual[self.missing], draws)
+            filled.append(of_draws)
+        return DrawnSite(self.usual, filled[0], filled[1], self.missing)
+
+    @cached_property
+    def cannot_be_drawn(self) -> np.ndarray:
+        """Missing days at a time of the year that no year was measured at, shape (days,)."""
+        out = np.zeros(len(self.missing), dtype=bool)
+        out[self.missing] = np.isnan(self._draws).any(axis=(0, 1))
+        return out
+
+    @cached_property
+    def _draws(self) -> np.ndarray:
+        """Minima and maxima of the missing days, shape (2, draws, missing). [degC]"""
+        series = dict(zip(("tmin", "tmax"), self.measured, strict=True))
+        draws = draw_temperatures(series, self.usual.day_of_year, GROWN_DRAWS)
+        return np.stack([draws["tmin"], draws["tmax"]])
+
     _made: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
@@ -335,7 +525,7 @@ def _fill(
 ) -> FilledSites:
     missing = np.isnan(tmin) | np.isnan(tmax)
     if not missing.any():
-        return FilledSites(Site(first_day, tmin, tmax, latitude), (), missing)
+        return FilledSites(Site(first_day, tmin, tmax, latitude), (), missing, (tmin, tmax))
     day = day_of_year(first_day + np.arange(len(tmin)) * np.timedelta64(1, "D"))
     usual, coldest, warmest = [], [], []
     for values in (tmin, tmax):
@@ -348,7 +538,7 @@ def _fill(
         warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
     site = Site(first_day, usual[0], usual[1], latitude)
     extremes = (Site(first_day, low, high, latitude, like=site) for low, high in (coldest, warmest))
-    return FilledSites(site, tuple(extremes), missing)
+    return FilledSites(site, tuple(extremes), missing, (tmin, tmax))
 
 
 def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:

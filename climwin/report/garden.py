@@ -22,6 +22,8 @@ from climwin.core.stats import check_years
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop, Limits
+from climwin.io.departure import Departure
+from climwin.io.plausibility import departures
 from climwin.io.quality import coverage
 from climwin.planning.dates import recommended_dates
 from climwin.planning.evaluate import (
@@ -274,6 +276,11 @@ class GardenReport:
         names = dict.fromkeys([*crop_names(), self.crop.name])
         crops = [self.crop if name == self.crop.name else crop(name) for name in names]
         return rank_crops(self.daily, crops)
+
+    @cached_property
+    def departures(self) -> tuple[Departure, ...]:
+        """Why the record may not be what it says, see `plausibility.departures`."""
+        return departures(self.daily)
 
     @cached_property
     def sudden_steps(self) -> tuple[caveats.Step, ...]:

@@ -227,9 +227,9 @@ def how_sure(report: GardenReport) -> str:
         high=percent(float(found["high"])),
     )
     text = f"{text} {long_run} {say('what_odds_cover')}"
-    unknown = int(found["unknown"])
-    if unknown:
-        text += " " + say("years_hidden_by_gaps", count=unknown)
+    left_out = int(found["unknown"]) - int(found["leaning"])  # the caveats tell of those that lean
+    if left_out:
+        text += " " + say("years_hidden_by_gaps", count=left_out)
     if int(found["known"]) < LEAST_YEARS:
         text += f" {FEW_YEARS}"
     return text
@@ -237,8 +237,10 @@ def how_sure(report: GardenReport) -> str:
 
 def next_years(odds: xr.Dataset, prefix: str = "") -> str:
     """How many of the next ten years are likely, such as ``2 to 6``."""
-    low, high = (int(odds[f"{prefix}next_{end}"]) for end in ("low", "high"))
-    return f"{low}" if low == high else say("span", first=low, last=high)
+    low, high = (float(odds[f"{prefix}next_{end}"]) for end in ("low", "high"))
+    if np.isnan(low):
+        return say("unknown_number")
+    return fixed(low) if low == high else say("span", first=fixed(low), last=fixed(high))
 
 
 def looked_back(report: GardenReport) -> str:

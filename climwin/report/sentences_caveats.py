@@ -13,10 +13,16 @@ import xarray as xr
 
 from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
+from climwin.climate.freeze import freeze_dates
+from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import InputError
 from climwin.core.formatting import difference, kilometres, metres, percent
-from climwin.core.schema import VARIABLES, Garden, Units
+from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
+from climwin.core.status import UNKNOWN
+from climwin.io.departure import CHECK_FIRST
+from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
+from climwin.io.plausibility import departures, future_dates
 from climwin.io.quality import coverage
 from climwin.report.caveats import (
     LastYear,
@@ -33,6 +39,10 @@ from climwin.report.caveats import (
 )
 from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
+from climwin.shelter.covers import logger_days
+
+CHECK_LOGGER = "Check the logger first: "
+"""How a sentence begins that says why a logger may not be what it says."""
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _TIMES = {"tmin": "nights", "tmax": "days"}
@@ -62,11 +72,12 @@ def caveats(
     True
     """
     texts = (
+        *report_departures(report, made, units),
         report.garden.doubt,
         _old(old_record(report.daily, made)),
         _moved(report.sudden_steps, units),
         _report_warming(report, units),
-        _report_missing(report),
+        " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
         *_elsewhere(report.garden, report.daily, units),
     )
     return tuple(filter(None, texts))
@@ -112,15 +123,63 @@ def record_caveats(
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
     texts = (
+        *departure_caveats(daily, made, units),
         garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
         _moved(steps, units),
         _warming(clear_warming(daily, steps), units),
-        _missing(missing_months(coverage(daily), range(1, 13))),
+        " ".join(
+            filter(None, (_missing(missing_months(coverage(daily), range(1, 13))), _leaning(daily)))
+        ),
         *(_elsewhere(garden, daily, units) if garden else ()),
     )
     return tuple(filter(None, texts))
+
+
+def departure_caveats(
+    daily: xr.Dataset, made: dt.date | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """Why a record may not be what it says: what departs from every land station's record.
+
+    These come before all other caveats, for nothing can be read from such a record.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Of one place.
+    made, units
+        As for `caveats`.
+    """
+    return tuple(CHECK_FIRST + each.text(units) for each in departures(daily, made))
+
+
+def report_departures(
+    report: GardenReport, made: dt.date | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """The same of a report's record, which is looked at once."""
+    found = (*future_dates(report.daily, made), *report.departures)
+    return tuple(CHECK_FIRST + each.text(units) for each in found)
+
+
+def logger_caveats(
+    logger: xr.Dataset, daily: xr.Dataset | None = None, units: Units = "C"
+) -> tuple[str, ...]:
+    """Why a logger may not be what it says, by itself and against the outdoors.
+
+    Parameters
+    ----------
+    logger : Dataset, dims (time)
+        From `read_logger`.
+    daily : Dataset, dims (time), optional
+        Outdoors, of one place.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
+    found = [*logger_departures(logger)]
+    if daily is not None:
+        found += departures_from_outdoors(logger_days(logger), daily)
+    return tuple(f"{CHECK_LOGGER}{each.text(units)}" for each in found)
 
 
 def few_years(report: GardenReport) -> list[str]:
@@ -223,6 +282,31 @@ def _missing(missing: MissingMonths | None) -> str:
     )
 
 
+_DRAWN = (
+    "Missing days are drawn many times from the days around them, and such years count as their "
+    "draws say."
+)
+
+
+def _leaning(daily: xr.Dataset) -> str:
+    """In how many years missing days decide when it froze."""
+    if "tmin" not in daily or not bool(daily["tmin"].isnull().any()):
+        return ""
+    try:
+        dates = freeze_dates(daily)
+    except DataGapError:  # too thin to have a usual year: nothing is drawn
+        return ""
+    seasons = [
+        (dates[f"{name}_status"] == UNKNOWN) & dates[f"{name}_drawn"].notnull().all("draw")
+        for name in ("last_spring", "first_autumn")
+    ]
+    count = int((seasons[0] | seasons[1]).sum())
+    if not count:
+        return ""
+    every = years(dates.sizes["season"])
+    return f"In {count} of {every} a missing day may hide the last or the first freeze. {_DRAWN}"
+
+
 def _listed(months: Iterable[int]) -> str:
     *before, last = (_MONTHS[month - 1] for month in months)
     return f"{', '.join(before)} and {last}" if before else last
@@ -268,9 +352,20 @@ def _report_missing(report: GardenReport) -> str:
         return text
     every = years(known + unknown)
     return (
-        f"{text} Were all the years left out too short, it would be {short + unknown} of {every}; "
+        f"{text} Were all the years left open too short, it would be {short + unknown} of {every}; "
         f"were none, {short} of {every}."
     )
+
+
+def _report_leaning(report: GardenReport) -> str:
+    """In how many years the answer hangs on missing days, which are drawn."""
+    window, harvest = int(report.shorter["leaning"]), int(report.odds[report.best]["leaning"])
+    decided = [
+        (window, "whether the window was long enough"),
+        (harvest, f"whether {report.crop.name} came to a harvest"),
+    ]
+    said = [f"in {years(count)} {what}" for count, what in decided if count]
+    return f"Missing days decide {' and '.join(said)}. {_DRAWN}" if said else ""
 
 
 def _report_warming(report: GardenReport, units: Units) -> str:
@@ -284,6 +379,28 @@ def _report_warming(report: GardenReport, units: Units) -> str:
         f"{years(int(recent['known']))}, and in {int(every['shorter'])} of all "
         f"{int(every['known'])}."
     )
+
+
+# --- how it was read ----------------------------------------------------------------------
+
+_STEPS = {
+    1.0: "whole degrees Celsius",
+    5 / 9: "whole degrees Fahrenheit",
+    0.5: "half degrees Celsius",
+    TENTHS: "tenths of a degree Celsius",
+}
+
+
+def read_in(daily: xr.Dataset) -> str:
+    """The steps in which a record's minimum was read, and the years in which they changed."""
+    step = resolution(daily)["tmin"]
+    values, year = step.values, step["year"].values
+    begins = [0, *(np.flatnonzero(np.diff(values)) + 1)]
+    words = [_STEPS[min(_STEPS, key=lambda known: abs(known - values[i]))] for i in begins]
+    if len(begins) == 1:
+        return f"Minima were read in {words[0]}."
+    later = [f"in {word} from {year[i]} on" for i, word in zip(begins, words, strict=True)]
+    return f"Minima were read {', '.join(later)}. Thresholds allow for half a step."
 
 
 # --- the garden ---------------------------------------------------------------------------

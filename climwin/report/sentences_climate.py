@@ -7,7 +7,7 @@ import xarray as xr
 
 from climwin.climate.soil import warm_soil_odds
 from climwin.climate.trends import CLEAR_P
-from climwin.core.formatting import between, centimetres, degree_days, fixed
+from climwin.core.formatting import between, centimetres, degree_days, fixed, number, signed
 from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.status import NONE
@@ -231,7 +231,7 @@ def hindcast_finding(looked_back: xr.Dataset) -> str:
     way = "less" if skill["today"] > 0 else "more"
     return (
         f"Asked from {first} to {last}, odds at the level of the time would have missed by "
-        f"{abs(skill['today']):.0f} % {way} than a plain count of 30 years; {percent(held)} of "
+        f"{number(abs(skill['today']))} % {way} than a plain count of 30 years; {percent(held)} of "
         "their ranges for the next ten years held"
     )
 
@@ -245,12 +245,8 @@ def hindcast_lines(looked_back: xr.Dataset) -> list[str]:
         for rule in ("record", "today"):
             found = of_kind.sel(rule=rule)
             skill, low, high = (float(found[f"skill{end}"]) for end in ("", "_low", "_high"))
-            sure = f" ({_signed(low)} to {_signed(high)})" if np.isfinite(low) else ""
+            sure = f" ({signed(low)} to {signed(high)})" if np.isfinite(low) else ""
             held = percent(float(found["held"]))
-            parts.append(f"{RULE_NAMES[rule]} {_signed(skill)} %{sure}, ranges held {held}")
+            parts.append(f"{RULE_NAMES[rule]} {signed(skill)} %{sure}, ranges held {held}")
         lines.append(f"  {KIND_NAMES.get(kind, kind):13} {'; '.join(parts)}")
     return lines
-
-
-def _signed(value: float) -> str:
-    return f"{value:+.0f}".replace("-", "\N{MINUS SIGN}")

@@ -133,6 +133,7 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "shorter": ("Years too short", _whole),
     "known": ("Years known", _whole),
     "unknown": ("Years not known", _whole),
+    "leaning": ("Years that hang on missing days", _whole),
     "share": ("Share of the years", _share),
     "low to high": (_LONG_RUN, _share),
     "next_low to next_high": ("Of the next ten years, nine chances in ten", _whole),

@@ -16,6 +16,7 @@ from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
 from climwin.core.stats import LEVEL
 from climwin.crops.model import COMMON_PRACTICE
+from climwin.io.logger_plausibility import refuse_against_outdoors
 
 LONGEST_HOLE_H = 3.0
 """Longest time between two readings over which the inside still counts as known. [h]"""
@@ -327,6 +328,8 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     ------
     DataGapError
         If fewer than 14 days are known on both sides, or the outdoors hardly varied.
+    RecordError
+        If the logger cannot belong to this record, such as one in degF or of other dates.
     ValueError
         If either holds more than one place.
 
@@ -359,6 +362,7 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     (71, 1.0, 2.8)
     """
     days_inside = logger_days(inside) if "temperature" in inside else inside
+    refuse_against_outdoors(days_inside, daily)
     outdoors, within = _shared_days(days_inside, daily)
     days = outdoors.sizes["time"]
     dates = outdoors["time"].values.astype("datetime64[D]").astype(int)

@@ -12,10 +12,11 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Call, InputError
-from climwin.core.formatting import as_typed, counted, percent, significant
+from climwin.core.formatting import as_typed, counted, number, percent, significant
 from climwin.core.schema import DataGapError, RecordError, check_choice
 from climwin.io import delimited
 from climwin.io.exports import as_written
+from climwin.trials import plausibility
 from climwin.trials.design import (
     DATE_COLUMNS,
     LEVEL_OF_TEST,
@@ -58,7 +59,9 @@ def read_trial(path: str | Path) -> pd.DataFrame:
     Raises
     ------
     RecordError
-        Names the line and the cell, or the plots that are missing.
+        Names the line and the cell, or the plots that are missing; also where a comma may part
+        thousands or decimals, where a weight or count lies below zero, and where a plot is so far
+        from the others that its unit or a digit must be wrong.
 
     See Also
     --------
@@ -79,11 +82,22 @@ def read_trial(path: str | Path) -> pd.DataFrame:
     head = _head(next(body, None), file.name)
     lines, texts, faults = delimited.columns(body, head, range(len(head.names)))
     cells: dict[str, np.ndarray] = {}
+    measured = {
+        name: texts[position]
+        for position, name in enumerate(head.names)
+        if name not in ("", NOTES_COLUMN, *PLOT_COLUMNS, *DATE_COLUMNS)
+    }
+    every = [text for column in measured.values() for text in column]
+    convention = plausibility.number_convention(every, head.delimiter)
     for position, name in enumerate(head.names):
         if name in ("", NOTES_COLUMN):
             continue
         kind, column = _kind_of(name), texts[position]
-        cells[name], is_bad = kind.read(column)
+        if name in measured:
+            cells[name], is_bad, faults_here = _measured(name, column, lines, convention)
+            faults += faults_here
+        else:
+            cells[name], is_bad = kind.read(column)
         what = f"cells of {name!r} {kind.fault}"
         faults += delimited.fault(what, kind.advice, is_bad, lines, column)
     if set(DATE_COLUMNS) <= set(cells):
@@ -91,10 +105,50 @@ def read_trial(path: str | Path) -> pd.DataFrame:
         cells["days_to_harvest"] = days
         what, advice = "plots were harvested before planted", "Correct the dates."
         faults += delimited.fault(what, advice, days < 0, lines, cells["plot"].tolist())
+        what = f"plots stood for more than {number(plausibility.LONGEST_DAYS)} days"
+        is_long = days > plausibility.LONGEST_DAYS
+        faults += delimited.fault(what, "Correct the year.", is_long, lines, cells["plot"].tolist())
     delimited.refuse(file.name, faults)
     trial = pd.DataFrame(cells)
     _check_complete(trial, lines, file.name)
     return trial
+
+
+def _measured(
+    name: str, column: list[str], lines: np.ndarray, convention: plausibility.Convention
+) -> tuple[np.ndarray, np.ndarray, list[delimited.Fault]]:
+    """Values of a response variable, cells that are no numbers, and faults of those that are."""
+    values, is_bad, is_doubtful = plausibility.read_numbers(column, convention)
+    faults = delimited.fault(
+        f"cells of {name!r} may be thousands or decimals",
+        "Write 3890 or 3.89: nothing in the file shows what its comma means.",
+        is_doubtful,
+        lines,
+        column,
+    )
+    faults += delimited.fault(
+        f"cells of {name!r} lie below zero",
+        "No weight or count does: correct them, or leave them empty.",
+        plausibility.below_zero(name, values),
+        lines,
+        column,
+    )
+    is_unit = plausibility.in_another_unit(values)
+    faults += delimited.fault(
+        f"cells of {name!r} lie far from the others",
+        "Two units in one column? Write all plots in the same.",
+        is_unit,
+        lines,
+        column,
+    )
+    faults += delimited.fault(
+        f"cells of {name!r} lie {number(plausibility.SLIP_TIMES)} times or more above all others",
+        "Has a digit or a point slipped? Correct it, or leave it empty.",
+        plausibility.slips(values) & ~is_unit,
+        lines,
+        column,
+    )
+    return values, is_bad, faults
 
 
 def _head(first: tuple[int, str] | None, file: str) -> delimited.Head:

@@ -47,7 +47,8 @@ def _plans(_: Inputs, report: GardenReport) -> Figure:
 def _freeze(inputs: Inputs, report: GardenReport) -> Figure:
     threshold = inputs.state["threshold"]
     chance = freeze_chance(freeze_dates(report.daily, threshold))
-    return freeze_curve(chance, freeze_odds(report.daily, threshold), units=inputs.units)
+    odds = freeze_odds(report.daily, threshold, method="smoothed")
+    return freeze_curve(chance, odds, units=inputs.units)
 
 
 def _cover(inputs: Inputs, _: GardenReport) -> Figure:

@@ -16,7 +16,7 @@ from climwin.core.seasons import day_of_year
 from climwin.crops.model import Crop, Stage
 from climwin.planning.suitability import rank_crops
 from climwin.report import sentences_garden
-from climwin.report.sentences_caveats import record_caveats
+from climwin.report.sentences_caveats import logger_caveats, record_caveats
 from climwin.shelter.covers import Cover, fit_cover, logger_days
 from climwin.shelter.risk import SpaceCheck, check_space, space_odds
 from climwin.widgets import payload
@@ -112,7 +112,8 @@ def _cover(inputs: Inputs) -> dict[str, Any]:
         sentences_garden.response(cover, float(outdoors["tmin"].min()), inputs.units),
         sentences_garden.space_years(odds),
     )
-    return {"sentences": [f"{sentence}." for sentence in sentences]}
+    doubts = logger_caveats(inputs.space, inputs.daily, inputs.units)
+    return {"sentences": [*doubts, *(f"{sentence}." for sentence in sentences)]}
 
 
 def _crops(inputs: Inputs) -> dict[str, Any]:
@@ -122,7 +123,7 @@ def _crops(inputs: Inputs) -> dict[str, Any]:
     columns = (ranked[name].values.tolist() for name in names)
     # Worst first, so that of several ways of growing a crop its best one is written last.
     rows = zip(*columns, strict=True)
-    return {"best": {name: [int(harvested), int(known)] for name, harvested, known in rows}}
+    return {"best": {name: [round(harvested), round(known)] for name, harvested, known in rows}}
 
 
 def fit_space(logger: xr.Dataset, daily: xr.Dataset) -> Cover:

@@ -17,6 +17,8 @@ from agreement import model, records
 from agreement.dates import Window, best_day, far_from, name_of, smoothed
 
 CALENDARS = records.SHARED / "reference" / "planting" / "calendars.csv"
+GARDEN_LISTS = ("Cornell Cooperative Extension", "Clemson University Extension")
+"""Beginnings of the sources that list vegetables, among those that name soybeans."""
 LIKELY = 0.8
 """Odds from which a harvest counts as told."""
 GRACE_DAYS = 10
@@ -64,12 +66,19 @@ def published() -> tuple[tuple[Group, ...], dict[str, int]]:
                 left_aside[why] = left_aside.get(why, 0) + 1
                 continue
             window = Window.published(row["earliest"], row["latest"])
-            group = windows.setdefault((row["place"], row["crop"], row["method"]), [])
+            group = windows.setdefault((row["place"], crop_of(row), row["method"]), [])
             if window not in group:
                 group.append(window)
     # Place by place, so that what the model prepares for a record serves all its crops.
     groups = (Group(*key, tuple(windows[key])) for key in windows)
     return tuple(sorted(groups, key=lambda group: group.place)), left_aside
+
+
+def crop_of(row: dict[str, str]) -> str:
+    """The catalogue's crop that a row means: soybeans in lists for gardens are picked green."""
+    if row["crop"] == "soybean" and row["source"].startswith(GARDEN_LISTS):
+        return "vegetable soybean"
+    return row["crop"]
 
 
 def _why_not(row: dict[str, str]) -> str:

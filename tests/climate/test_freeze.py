@@ -394,12 +394,13 @@ def test_length_is_none_where_either_end_is_open():
 # --- odds by hand -------------------------------------------------------------------------
 
 
-def plain_odds(dates, event, levels):
-    """Odds from the ranked years by Hazen's positions, (i - 1/2) / n of the frozen years."""
-    name = event if event == "freeze_free_days" else f"{event}_day"
-    status = dates[f"{event}_status"].values
-    known = int((status != "unknown").sum())
-    frozen = np.sort(dates[name].values[status == "observed"])
+def plain_odds(days, event, levels):
+    """Odds from the ranked years by Hazen's positions, (i - 1/2) / n of the frozen years.
+
+    `days` are endless in years without a freeze, and missing where nothing is known.
+    """
+    known = int((~np.isnan(days)).sum())
+    frozen = np.sort(days[np.isfinite(days)])
     if not len(frozen):
         return np.full(len(levels), np.nan)
     open_years = known - len(frozen)
@@ -420,7 +421,33 @@ def test_ranked_odds_by_hand(place, threshold, request):
     levels = (0.01, *LEVELS, 0.95)
     odds, dates = freeze_odds(record, threshold, levels=levels), freeze_dates(record, threshold)
     for event in EVENTS:
-        npt.assert_allclose(odds[event], plain_odds(dates, event, levels), atol=1e-9)
+        endless = -np.inf if event == "last_spring" else np.inf
+        drawn = dates[f"{event}_drawn"].transpose("draw", "season").values
+        of_draws = np.array([plain_odds(days, event, levels) for days in drawn])
+        middle = np.median(np.where(np.isnan(of_draws), endless, of_draws), axis=0)
+        npt.assert_allclose(odds[event], np.where(np.isinf(middle), np.nan, middle), atol=1e-9)
+
+
+@pytest.mark.parametrize("place", ["tunis", "champion", "clemson"])
+def test_known_years_are_the_same_in_every_draw(place, request):
+    dates = freeze_dates(request.getfixturevalue(place))
+    for event in EVENTS:
+        name = event if event == "freeze_free_days" else f"{event}_day"
+        status, drawn = dates[f"{event}_status"], dates[f"{event}_drawn"]
+        observed, none = status == "observed", status == "none"
+        assert (drawn == dates[name]).where(observed, True).all()
+        endless = -np.inf if event == "last_spring" else np.inf
+        assert (drawn == endless).where(none, True).all()
+
+
+def test_years_that_a_gap_leaves_open_are_drawn(clemson):
+    gappy = clemson.where(~clemson["time"].dt.month.isin([3, 4]) | (clemson["time"].dt.day > 6))
+    dates = freeze_dates(gappy)
+    open_years = dates["last_spring_status"] == "unknown"
+    assert open_years.sum() > 10
+    drawn = dates["last_spring_drawn"].where(open_years, drop=True)
+    assert drawn.notnull().all()
+    assert (drawn.std("draw") > 0).any()
 
 
 def test_intervals_are_those_of_a_bootstrap(champion):
@@ -491,9 +518,10 @@ def test_chance_is_near_the_share_of_years_and_never_0_or_1(place, event, sign, 
     found = freeze_chance(dates)
     chance = np.roll(found[event], 1 - start)  # in the order of the season
     share = np.roll(found[f"{event}_share"], 1 - start)
-    known = (dates[f"{event}_status"] != "unknown").sum().item()
+    drawn = dates[f"{event}_drawn"]
+    known = drawn.notnull().all("draw").sum().item()
     frozen = [
-        (sign * dates[f"{event}_day"] <= sign * (start + day)).sum().item() for day in range(DAYS)
+        (sign * drawn <= sign * (start + day)).mean("draw").sum().item() for day in range(DAYS)
     ]
     npt.assert_allclose(share, np.array(frozen) / known, atol=1e-12)
     assert abs(chance - share).max() < 0.13  # the largest jump of three or four years on one day
@@ -572,7 +600,12 @@ def test_southern_dates_are_the_same_half_a_year_later(record):
         later = (theirs[f"{event}_day"].values - mine[f"{event}_day"].values) % DAYS
         assert set(later[~np.isnan(later)]) <= {HALF_A_YEAR}
     npt.assert_array_equal(mine["freeze_free_days"], theirs["freeze_free_days"])
-    chances = [freeze_chance(dates) for dates in (mine, theirs)]
+
+
+@given(weathers(gaps=0.0))  # gaps are drawn month by month, and months differ in length
+@settings(max_examples=10)
+def test_southern_chances_are_the_same_half_a_year_later(record):
+    chances = [freeze_chance(freeze_dates(each)) for each in (common_years(record), moved(record))]
     for event in EVENTS[:2]:
         npt.assert_allclose(np.roll(chances[0][event], HALF_A_YEAR), chances[1][event], atol=1e-12)
 

@@ -228,3 +228,17 @@ def test_a_half_life_must_be_positive(record, half_life):
 def test_a_record_without_an_extreme_cannot_be_moved(record):
     with pytest.raises(ValueError, match="no 'tmin'"):
         todays_climate(record[["tmean"]])
+
+
+def test_many_stations_are_answered_in_todays_climate(record):
+    from climwin.batch.results import station_results
+
+    station = record.expand_dims(station=["a"]).assign_coords(latitude=("station", [46.1]))
+    by_name = station_results(station, [cw.crop("pea")], climate="today")
+    by_hand = station_results(todays_climate(station), [cw.crop("pea")])
+    xr.testing.assert_identical(by_name, by_hand)
+    plain = station_results(station, [cw.crop("pea")])
+    assert not by_name["last_spring"].equals(plain["last_spring"])
+    for name in ("shorter_odds", "shorter_next_low", "last_spring_next_high"):
+        assert by_name[name].attrs["units"] == "1"
+        assert by_name[name].attrs["long_name"]

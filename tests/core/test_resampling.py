@@ -23,12 +23,18 @@ def months(first_day):
     return np.split(np.arange(DAYS), np.flatnonzero(np.diff(month)) + 1)
 
 
+def standardised(grid):
+    """Usual year, spread of each of its days, and each day's departure in such spreads."""
+    usual = smoothed(grid)
+    spread = np.sqrt(smoothed((grid - usual) ** 2))
+    return usual, spread, ((grid - usual) / spread).ravel()
+
+
 def origin(season, month, grid, first_day):
     """Year and shift of the observed departures that a season's month is made of."""
-    usual = smoothed(grid)
-    departures = (grid - usual).ravel()
+    usual, spread, departures = standardised(grid)
     days = int(offset(first_day)) + month
-    drawn = season[month] - usual[days % DAYS]
+    drawn = (season[month] - usual[days % DAYS]) / spread[days % DAYS]
     for year in range(len(grid)):
         for shift in range(-SHIFT, SHIFT + 1):
             observed = departures[(year * DAYS + days + shift) % departures.size]
@@ -64,12 +70,11 @@ def test_simulated_seasons_have_the_moments_of_their_source(first_day):
     # loop. 4,000 seasons leave a standard error of spread / 63; 6 of them are not met by chance.
     grid, count = grid_of(seed=3, years=4, spells=3.0), 4_000
     seasons = simulated_seasons(grid, first_day, count)
-    usual = smoothed(grid)
-    departures = (grid - usual).ravel()
+    usual, spread, departures = standardised(grid)
     for day in range(0, DAYS, 13):
         place = int(offset(first_day)) + day
         values = [
-            departures[(year * DAYS + place + shift) % departures.size]
+            spread[place % DAYS] * departures[(year * DAYS + place + shift) % departures.size]
             for year in range(4)
             for shift in range(-SHIFT, SHIFT + 1)
         ]

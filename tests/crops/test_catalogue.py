@@ -141,6 +141,7 @@ LEAFY_AND_BIENNIAL = {  # all that cold or long days send to flower in their fir
     *("mustard greens", "onion", "pak choi", "radish", "rutabaga", "savoy cabbage", "shallot"),
     *("spinach", "turnip"),
 }
+AFTER_WINTER = {"Brussels sprouts", "parsley", "parsnip"}  # flower in their second spring
 HEADS = {
     *("broccoli", "Brussels sprouts", "cabbage", "cauliflower", "Chinese cabbage", "endive"),
     *("lettuce", "savoy cabbage"),
@@ -190,7 +191,7 @@ def test_annual_hardens_or_chills(plant):
 @pytest.mark.parametrize("plant", ANNUAL, ids=lambda plant: plant.name)
 def test_annual_bolts_or_does_not(plant):
     rules = (plant.cold_bolting, plant.vernalization, plant.long_day_bolting)
-    assert any(rules) == (plant.name in LEAFY_AND_BIENNIAL)
+    assert any(rules) == (plant.name in LEAFY_AND_BIENNIAL | AFTER_WINTER)
 
 
 def test_day_length():
@@ -249,7 +250,7 @@ def test_plausible(plant):
     base, optimum, _, maximum = plant.response.temperatures
     assert 0 <= base <= 13
     assert 9 <= optimum - base <= 21
-    assert 29 <= maximum <= 43
+    assert 29 <= maximum <= 45  # of tomato: CROPGRO and SIMPLE end its growth at 45
     for stage in plant.stages:
         assert stage.cold.killed_at_c <= stage.cold.damaged_at_c < base + 6
         if stage.heat is not None:
@@ -430,6 +431,17 @@ def reference_heat(plant):
     return total / 1440 * (full_from - base)
 
 
+READ_AGAIN = {  # base, optimum and maximum: ends of what the crop's file cites
+    "tomato": ((6, 10), (22, 26), (28, 29), (45, 48)),
+    "pumpkin": ((6, 10), (17, 24), (29, 30), (38, 40)),
+    "winter squash": ((9, 10), (20, 24), (30, 30), (38, 40)),
+    "summer squash": ((6, 10), (17, 24), (29, 30), (38, 40)),
+    "endive": ((3, 5), (15, 16), (23, 24), (30, 34)),
+    "cauliflower": ((0, 7), (17, 18), (20, 24), (33, 45)),
+    "Brussels sprouts": ((0, 4), (17, 18), (20, 24), (31, 45)),
+}
+
+
 @pytest.mark.skipif(not REFERENCE.exists(), reason="the reference folder is not at hand")
 def test_days_make_the_proposed_heat_sums():
     with (REFERENCE / "growing" / "proposed_cards.csv").open(encoding="utf-8") as opened:
@@ -442,11 +454,13 @@ def test_days_make_the_proposed_heat_sums():
         for kind in ("early", "main", "late"):
             if maturity.heat_sums is not None or (plant.name, kind) == ("lettuce", "early"):
                 continue  # published sums; and the leaf kind, which the cards do not have
+            if plant.name == "summer squash":
+                continue  # the same days, with another response
             days = getattr(maturity, kind) - maturity.emergence_days
             heat = days * FIELD_DAYS * reference_heat(plant)
             assert heat == pytest.approx(float(card[f"sum_{kind}"]), rel=0.02), (plant.name, kind)
             compared += 1
-    assert compared > 190
+    assert compared > 180  # four crops have published sums by now
 
 
 @pytest.mark.skipif(not REFERENCE.exists(), reason="the reference folder is not at hand")
@@ -457,8 +471,48 @@ def test_cards_are_carried_over():
             card = [
                 float(row[k]) for k in ("base_c", "optimum_from_c", "optimum_to_c", "maximum_c")
             ]
-            assert list(plant.response.temperatures) == card
             assert plant.confidence == row["confidence"]
+            if plant.name not in READ_AGAIN:
+                assert list(plant.response.temperatures) == card
+
+
+@pytest.mark.parametrize("name", READ_AGAIN)
+def test_temperatures_read_again_lie_among_the_published_ones(name):
+    for found, (lowest, highest) in zip(
+        crop(name).response.temperatures, READ_AGAIN[name], strict=True
+    ):
+        assert lowest <= found <= highest
+
+
+def test_squashes_ripen_in_the_days_of_the_table():
+    # FAO-56, Table 11: pumpkin and winter squash, planted in June in Europe (about 17.5 degC): 120
+    # days to the harvest; in Mediterranean country (about 20): 100. Ten of them to emerge.
+    for name in ("pumpkin", "winter squash"):
+        plant = crop(name)
+        for mean, days in ((17.5, 120), (20.0, 100)):
+            heat = (days - 10) * (mean - plant.response.base_c)
+            assert plant.maturity.heat_sums[1] == pytest.approx(heat, rel=0.15)
+
+
+@pytest.mark.parametrize(
+    ("name", "short", "long"),
+    [("dry bean", 960, 1350), ("soybean", 1650, 1960)],
+)
+def test_what_is_dried_takes_the_published_heat(name, short, long):
+    # Paredes et al. 2025: degree-days above 10 from planting to harvest, as days of 22 degC.
+    maturity, rate = crop(name).maturity, reference_heat(crop(name))
+    days = [heat / rate + maturity.emergence_days for heat in maturity.heat_sums]
+    published = [short / (22 - 10), long / (22 - 10)]
+    assert days[2] == pytest.approx(published[1], rel=0.02)
+    assert days[1] == pytest.approx(
+        sum(published) / 2 if name == "dry bean" else published[0], rel=0.02
+    )
+
+
+def test_soybeans_are_two_crops():
+    assert crop("edamame").name == "vegetable soybean"
+    dry, green = crop("soybean").maturity, crop("edamame").maturity
+    assert dry.main - green.main > 30
 
 
 # --- crops that others build on -----------------------------------------------------------

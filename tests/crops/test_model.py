@@ -92,10 +92,6 @@ def test_setting_needs_ranges_and_days():
         (lambda: Chilling(mean_below_c=9, days=0, **SAID), r"days must be more than 0"),
         (lambda: Chilling(mean_below_c=90, days=5, **SAID), r"mean_below_c must lie between"),
         (
-            lambda: ColdBolting(mean_below_c=10, days=9, counted_from="birth", **SAID),
-            r"counted_from must be one of seed, size; got 'birth'",
-        ),
-        (
             lambda: ColdBolting(mean_below_c=10, days=9, from_share=2, **SAID),
             r"from_share must lie",
         ),

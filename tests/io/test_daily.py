@@ -575,3 +575,28 @@ def test_a_damaged_file_is_read_or_refused_and_nothing_else(tmp_path, seed, cuts
     if record is not None:
         assert {"tmin", "tmax", "tmean"} & set(record)
         assert (np.diff(record["time"]) == np.timedelta64(1, "D")).all()
+
+
+# --- what a date and a column may hide ------------------------------------------------------
+
+
+def test_a_time_of_another_zone_is_refused(file):
+    text = "date,tmin\n2001-05-02T23:00:00Z,1\n2001-05-03T23:00:00Z,2\n"
+    with pytest.raises(
+        RecordError, match=r"line 2: '2001-05-02T23:00:00Z'.*own day may be another"
+    ):
+        read_unchecked(file(text))
+
+
+@pytest.mark.parametrize("hour", ["", "T00:00:00Z", " 00:00", "T00:00:00+01:00", " 07:00"])
+def test_a_midnight_or_a_local_hour_stays_on_its_day(file, hour):
+    record = read_unchecked(file(f"date,tmin\n2001-05-03{hour},1\n2001-05-04{hour},2\n"))
+    days = record["time"].values.astype("datetime64[D]").astype(str)
+    assert days.tolist() == ["2001-05-03", "2001-05-04"]
+    assert ("time of day left out" in record.attrs["history"]) == (hour == " 07:00")
+
+
+def test_the_temperature_at_the_time_of_observation_is_no_mean(file):
+    record = read_unchecked(file("date,tmin,tmax,Observed Temp\n2001-05-03,2,12,4\n"))
+    assert float(record["tmean"][0]) == 7.0
+    assert "derived_from" in record["tmean"].attrs

@@ -231,7 +231,8 @@ def by_place(
         own = [cell for cell in cells if cell.place == place]
         scores = [skill(own, group)[RULES.index("today")] for group in (FREEZES, others, kinds)]
         name = f"{place}{', mild' if place in mild else ''}"
-        yield f"| {name} | " + " | ".join(f"{each:.1f}" for each in scores) + " |"
+        told_of = [f"{each:.1f}" if np.isfinite(each) else "none there" for each in scores]
+        yield f"| {name} | " + " | ".join(told_of) + " |"
     own = [cell for cell in cells if cell.place in mild]
     yield (
         f"| mild places together | {told(own, FREEZES, 'today')}; all years as they were "

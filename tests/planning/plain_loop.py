@@ -17,13 +17,23 @@ from climwin.climate.heat import day_length
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.soil import soil_kernel
 from climwin.core.seasons import day_of_year
-from climwin.crops.model import COLD_NEED_RANGE_C, FIELD_DAYS, REFERENCE_DAYS
+from climwin.crops.model import (
+    COLD_NEED_RANGE_C,
+    DAYS_TO_SPROUT_AGAIN,
+    FIELD_DAYS,
+    LEAST_DAY_H,
+    LOST_WITH_SHOOTS,
+    REFERENCE_DAYS,
+)
 from climwin.planning.growth import (
     HARDENED_AT_C,
     LEAST_COLD,
+    LEAST_FROSTED,
+    LEAVES_IN_HARVEST,
     LONGEST_LIFE,
     LONGEST_WINTER_LIFE,
     LOSS_PER_DEGREE,
+    MOST_FROSTED,
     MOST_HOT_LOSS,
     PICKED_SHARE,
     POT_RATE,
@@ -244,6 +254,14 @@ def patience(crop, points):
     return math.ceil(min(max(times * days, fewest), most))
 
 
+def patience_in_days(crop):
+    """Four times the days of its list, with those of raising; 270 at the most."""
+    days = crop.maturity.main
+    if crop.is_set_out and crop.weeks_under_cover:
+        days += 7 * crop.weeks_under_cover.usual
+    return min(round(4 * days), LONGEST_LIFE)
+
+
 # --- one life -----------------------------------------------------------------------------
 
 
@@ -284,7 +302,9 @@ class _Life:
 
     def heat_on(self, day):
         heat = self.air(day).response(day, self.card)[0] * (self.card[1] - self.card[0])
-        return heat * POT_RATE if self.way.raised and self.phase(day) == 0 else heat
+        if self.is_in_pots(day):
+            return heat * POT_RATE
+        return heat if self.weather.day_length[day] >= LEAST_DAY_H else 0.0
 
     def heat_between(self, begin, end):
         return sum(self.heat_on(day) for day in range(begin, min(end, self.size)))
@@ -391,6 +411,7 @@ class _Life:
         self.begins, self.stage = [up], 0
         self.in_stage = self.since_up = self.picked = 0.0
         self.waiting, self.ripe, self.cut_day, self.chilled_run = False, None, None, 0
+        self.unset, self.shoots_again_on = False, up
         self.seen = _StageWeather()
         self.bolting = _Bolting(crop, self.total, up, self.weather)
         self.cold_days = sum(
@@ -414,7 +435,6 @@ class _Life:
         self.may_be_cut(day)
         done = self.is_done()
         if done:
-            self.setting_of(self.final, self.seen)
             self.heat_over_its_last_third(day)
         self.counts_are_full(day, done)
         cut_by_frost = False
@@ -432,7 +452,7 @@ class _Life:
         self.since_up += heat
         if self.ripe is not None:
             self.picked += heat
-        elif not self.waiting:
+        elif not self.waiting and day >= self.shoots_again_on:
             self.in_stage += heat
         self.seen.add(air, day)
         self.cold_days += self.counts_as_cold(day)
@@ -450,7 +470,6 @@ class _Life:
             if ended == self.final:
                 self.ripe = day
                 return
-            self.setting_of(ended, seen)
             self.heat_of(stages[ended], ended, seen)
             self.stage, self.in_stage, self.seen = ended + 1, 0.0, _StageWeather()
             self.begins.append(day)
@@ -461,7 +480,14 @@ class _Life:
         return self.crop.stages[stage].share * self.total
 
     def must_wait(self, day):
-        """Whether the next stage cannot begin today, for the day's length or a frost to come."""
+        """Whether the next stage cannot begin today.
+
+        Too little fruit has set, the day is not of the right length, or a frost is to come.
+        """
+        rule = self.crop.stages[self.stage].setting
+        self.unset = rule is not None and self.seen.setting_days(rule) < rule.days
+        if self.unset:
+            return True
         if self.stage == self.final:
             return False
         if self.waits_for_days(self.stage + 1):
@@ -489,11 +515,16 @@ class _Life:
 
     def counts_are_full(self, day, done):
         winter = self.crop.winter or self.crop.bulbing
-        limit = self.start + (LONGEST_WINTER_LIFE if winter else LONGEST_LIFE)
+        limit = self.start + (LONGEST_WINTER_LIFE if winter else patience_in_days(self.crop))
         if day == self.no_bed_on:
             self.found.append((0, "no bed workable", -1))
         if day == limit and day < self.size and not done:
-            self.found.append((3, "not ripe before the end", self.final))
+            word, number = "not ripe before the end", self.final
+            if self.unset:
+                word, number = "fruit did not set", self.stage
+            self.found.append((3, word, number))
+        if self.bulbs_too_soon(day):
+            self.found.append((1.5, "day length", -1))
         if self.bolting.bolts(day, self.cut_day):
             self.found.append((10, "bolted", -1))
         if self.winter_loss == day:
@@ -505,14 +536,30 @@ class _Life:
         """Note what a killing night does; whether it only ends a crop that can be cut."""
         crop, stage = self.crop, self.crop.stages[self.stage]
         if not self.is_killed(stage, day, self.air(day)):
+            self.frosted(stage, day)
             return False
         if self.cut_day is not None:
             self.heat_over_its_last_third(day)
             return True
         falling = self.weather.falling(day)
         if not crop.sprouts_again or stage.harvested or falling:
-            self.found.append((4 + 0.01 * self.stage, self.word_of(day, falling), self.stage))
+            word = "fruit did not set" if self.unset else self.word_of(day, falling)
+            self.found.append((4 + 0.01 * self.stage, word, self.stage))
+        elif day >= self.shoots_again_on:
+            self.quality *= 1 - LOST_WITH_SHOOTS
+            self.in_stage, self.shoots_again_on = 0.0, day + 1 + DAYS_TO_SPROUT_AGAIN
         return False
+
+    def frosted(self, stage, day):
+        """What a night takes that harms and does not kill."""
+        cold = stage.cold
+        gap = cold.damaged_at_c - cold.killed_at_c
+        below = self.killed_at(stage, day, self.air(day)) + gap - self.air(day).tmin[day]
+        if gap == 0 or below < -TOLERANCE_C:
+            return
+        share = LEAST_FROSTED + (MOST_FROSTED - LEAST_FROSTED) * max(below, 0) / gap
+        eaten = stage.harvested and stage.name not in ("bulbs", "roots", "tubers")
+        self.quality *= 1 - (share if eaten else share * LEAVES_IN_HARVEST)
 
     def inside_and_chilling(self, day):
         air, chill = self.air(day), self.crop.chilling
@@ -541,6 +588,16 @@ class _Life:
             return stage == len(crop.stages) - 1
         return crop.short_days is not None and crop.stages[stage].name == crop.short_days.stage
 
+    def bulbs_too_soon(self, day):
+        """Whether days are so long that a short-day kind bulbs before its leaves are made."""
+        bulbing = self.crop.bulbing
+        if bulbing is None or bulbing.too_long_h is None or day == self.size:
+            return False
+        if not bulbing.is_short_day_at(self.weather.latitude):
+            return False
+        leafy = self.stage == self.final or self.waiting  # before `end_stages` of this day
+        return not leafy and self.weather.day_length[day] >= bulbing.too_long_h
+
     def days_allow(self, day):
         crop, hours = self.crop, self.weather.day_length[day]
         if crop.bulbing is not None:
@@ -561,7 +618,8 @@ class _Life:
         while day < self.size and made < last.share * self.total - ALMOST:
             if self.is_killed(last, day, air):
                 return True
-            made += air.response(day, self.card)[0] * span
+            if self.weather.day_length[day] >= LEAST_DAY_H:
+                made += air.response(day, self.card)[0] * span
             day += 1
         return False
 
@@ -572,11 +630,6 @@ class _Life:
         self.quality *= winter.smaller_crop
         if self.cold_days < LEAST_COLD * winter.cold_days:
             self.found.append((12, "cold need not met", -1))
-
-    def setting_of(self, number, seen):
-        rule = self.crop.stages[number].setting
-        if rule is not None and seen.setting_days(rule) < rule.days:
-            self.found.append((7 + 0.01 * number, "fruit did not set", number))
 
     def heat_of(self, stage, number, seen):
         heat = stage.heat

@@ -116,6 +116,22 @@ def test_a_short_run_is_luck_and_so_are_single_days():
     assert spans_of(np.full(DAYS, np.nan)) == []
 
 
+def test_the_head_of_summers_run_is_no_spring_span():
+    # Carrots in a hot place: sown from March to May, or from June on, when the autumn crop begins.
+    turn = WARMEST - BEFORE_MIDSUMMER
+    share = year([(75, 120, 1.0), (turn - 12, 240, 1.0)])
+    worth = year([(75, 120, 6.0), (turn - 12, 240, 9.0)])  # the sun makes the later crop larger
+    spring, summer = spans_of(share, worth)
+    assert (spring.season, summer.season) == SEASONS[:2]
+    assert (spring.first, spring.last) == (79, 116)
+    assert spring.first <= spring.best <= spring.last
+    assert (summer.first, summer.last) == (turn, 236)
+    # Worth far less than the season's best, it is none.
+    poor = year([(75, 120, 0.4)], otherwise=1.0)
+    (head, *_) = spans_of(share, worth, growth=poor)
+    assert head.first >= turn - 12
+
+
 def test_odds_that_are_asked_for_bound_the_run():
     share = year([(90, 110, 0.85), (111, 140, 0.95)])
     (low,), (high,) = spans_of(share), spans_of(share, least_odds=0.9)

@@ -19,16 +19,18 @@ from records import (
     weathers,
 )
 
-from climwin.core.seasons import DAYS, date_of, day_name
+from climwin.core.seasons import DAYS, date_of, day_name, day_number
 from climwin.crops.catalogue import crop
 from climwin.planning.evaluate import (
+    Calendar,
     compare_plans,
     evaluate_plan,
+    grow_plan,
     harvest_odds,
     sweep_plans,
     sweep_start_dates,
 )
-from climwin.planning.growth import REASONS
+from climwin.planning.growth import OPEN, REASONS
 from climwin.planning.plan import Plan
 from climwin.planning.site import filled_sites
 
@@ -197,8 +199,23 @@ def test_several_plans_are_swept_as_each_alone():
         sweep_plans([], record)
 
 
+def difference_by_draws(plan, other, record):
+    """Mean difference of the shares over the draws, of the years that each draw decides."""
+    outcomes = []
+    for each in (plan, other):
+        years = evaluate_plan(each, record)
+        harvested, drawn = years["harvested"].values, years["harvested_drawn"].values
+        outcomes.append(np.where(np.isnan(harvested)[:, None], drawn, harvested[:, None]))
+    differences = [
+        [a - b for a, b in zip(first, second, strict=True)]
+        for first, second in zip(*outcomes, strict=True)
+        if not np.isnan([*first, *second]).any()
+    ]
+    return np.mean(differences)
+
+
 def test_rivals_are_compared_on_the_years_known_for_both():
-    record = at(weather(21, years=14, mean=8.0, gaps=0.004))
+    record = at(weather(21, years=14, mean=8.0, gaps=0.01))
     plan, other = Plan(LETTUCE, "08-10"), Plan(LETTUCE, "07-15")
     words = [evaluate_plan(each, record)["outcome"].values for each in (plan, other)]
     pairs = [(a, b) for a, b in zip(*words, strict=True) if "unknown" not in (a, b)]
@@ -213,7 +230,7 @@ def test_rivals_are_compared_on_the_years_known_for_both():
     assert {name: int(found[name]) for name in counts} == counts
     assert counts["only_other"] != counts["only_plan"]
     assert len(pairs) < 14
-    difference = (counts["only_plan"] - counts["only_other"]) / len(pairs)
+    difference = difference_by_draws(plan, other, record)
     assert found["difference"].item() == pytest.approx(difference)
     assert found["low"] < found["difference"] < found["high"]
     back = compare_plans(other, plan, record)
@@ -274,6 +291,59 @@ def alike(found, expected, tolerance=1e-6):
             npt.assert_allclose(found[name], expected[name], atol=tolerance, err_msg=str(name))
         else:
             npt.assert_array_equal(found[name], expected[name], err_msg=str(name))
+
+
+def test_each_draw_is_grown_like_a_record_of_its_own():
+    record = at(weather(21, years=6, mean=8.0, gaps=0.05))
+    time = record["time"].values.astype("datetime64[D]")
+    low, high = record["tmin"].values, record["tmax"].values
+    sites = filled_sites(time[0], low, high, 44.0)
+    calendar = Calendar(np.arange(1999, 2005), time[0], len(time))
+    drawn_days = sites.drawn
+    for plan in (
+        Plan(LETTUCE, "05-10"),
+        Plan(crop("tomato"), "04-10", 6, "cold frame"),
+        Plan(crop("apple"), "01-01"),
+    ):
+        days = np.array([1]) if plan.crop.is_perennial else np.arange(60, 270, 3)
+        drawn = grow_plan(plan, sites, calendar, days).drawn
+        assert drawn is not None
+        for number in (0, 5):
+            minima, maxima = (
+                values.reshape(drawn_days.draws, -1)[number]
+                for values in (drawn_days.tmin, drawn_days.tmax)
+            )
+            alone = grow_plan(plan, filled_sites(time[0], minima, maxima, 44.0), calendar, days)
+            here = drawn.season, drawn.start
+            decided = drawn.reason[:, number] != OPEN
+            assert decided.any()
+            npt.assert_array_equal(drawn.reason[decided, number], alone.reason[here][decided])
+            for name in ("growth", "yield_index"):
+                mine, theirs = getattr(drawn, name)[:, number], getattr(alone, name)[here]
+                # The soil's and the place's usual year are those of the record, not of the draw.
+                npt.assert_allclose(mine[decided], theirs[decided], rtol=2e-2)
+
+
+def test_years_that_hang_on_a_gap_count_as_their_draws_say():
+    record = at(weather(21, years=14, mean=8.0, gaps=0.01))
+    plan = Plan(LETTUCE, "08-10")
+    years = evaluate_plan(plan, record)
+    odds = harvest_odds(years)
+    is_open = (years["outcome"] == "unknown") & years["harvested_drawn"].notnull().all("draw")
+    assert odds["leaning"] == is_open.sum() > 0
+    chances = [
+        year["harvested"].item()
+        if year["harvested"].notnull()
+        else year["harvested_drawn"].mean().item()
+        for _, year in years.groupby("season")
+    ]
+    assert odds["share"].item() == pytest.approx(np.nanmean(chances))
+    every = int(odds["known"] + odds["unknown"])
+    assert odds["share_least"].item() == pytest.approx(odds["harvested"].item() / every)
+    assert odds["share_least"] <= odds["share"] <= odds["share_most"]
+    swept = sweep_start_dates(plan, record).sel(start_day=day_number("08-10"))
+    for name in ("share", "low", "high", "leaning", "good_share", "share_least", "share_most"):
+        assert swept[name].item() == pytest.approx(odds[name].item()), name
 
 
 def test_a_gap_outside_every_life_changes_nothing():

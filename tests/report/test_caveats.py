@@ -27,7 +27,7 @@ from climwin.page.club import ClubPage
 from climwin.page.sections import Page, freezes, suiting, yearly
 from climwin.report import caveats as caveats_of_record
 from climwin.report import sentences, sentences_climate
-from climwin.report.sentences_caveats import beside, caveats, record_caveats
+from climwin.report.sentences_caveats import beside, caveats, read_in, record_caveats
 
 TODAY = dt.date(2023, 3, 1)
 HERE = cw.Garden("here", 50.0, 5.0, 300.0)
@@ -145,7 +145,7 @@ def test_holes_bound_the_odds_of_too_short_a_window():
     assert unknown > 0
     (said,) = caveats(report, TODAY)
     assert f"it would be {short + unknown} of {known + unknown} years" in said
-    assert said.endswith(f"were none, {short} of {known + unknown} years.")
+    assert f"were none, {short} of {known + unknown} years." in said
 
 
 def test_holes_in_months_that_do_not_matter_are_left_out():
@@ -154,6 +154,47 @@ def test_holes_in_months_that_do_not_matter_are_left_out():
     report = report_of(record.where(~autumn))
     assert caveats(report, TODAY) == ()
     assert record_caveats(report.daily, TODAY)[0].startswith("Days are missing mostly in Nov: 50 %")
+
+
+def test_years_that_hang_on_missing_days_are_counted():
+    record = clean()
+    # 20 April to 10 May of every third year is missing: nobody knows when the freezes ended.
+    day = record["time"].dt.dayofyear
+    lost = (day >= 110) & (day <= 130) & (record["time"].dt.year % 3 == 0)
+    for name in ("tmin", "tmax", "tmean"):
+        record[name] = record[name].where(~lost)
+    dates = cw.freeze_dates(record)
+    unknown = (dates["last_spring_status"] == "unknown") | (
+        dates["first_autumn_status"] == "unknown"
+    )
+    told = [text for text in record_caveats(record) if "drawn" in text]
+    assert len(told) == 1
+    assert f"In {int(unknown.sum())} of 24 years a missing day may hide" in told[0]
+    report = report_of(record)
+    told = [text for text in caveats(report) if "drawn" in text]
+    window, harvest = report.shorter["leaning"], report.odds[report.best]["leaning"]
+    assert len(told) == int(window + harvest > 0)
+    if window:
+        assert f"in {sentences.years(int(window))} whether the window was long enough" in told[0]
+    if harvest:
+        assert f"in {sentences.years(int(harvest))} whether" in told[0]
+    assert not [text for text in record_caveats(clean()) if "drawn" in text]
+
+
+def test_the_steps_a_record_was_read_in_are_told_with_the_year_they_changed():
+    record = clean()
+    fahrenheit = record.map(
+        lambda v: (((v * 1.8 + 32).round() - 32) / 1.8).round(1), keep_attrs=True
+    )
+    assert read_in(record) == "Minima were read in tenths of a degree Celsius."
+    assert read_in(fahrenheit) == "Minima were read in whole degrees Fahrenheit."
+    changed = fahrenheit.where(record["time"].dt.year < 2010, record)
+    for name in changed:
+        changed[name].attrs = record[name].attrs
+    assert read_in(changed) == (
+        "Minima were read in whole degrees Fahrenheit from 1999 on, in tenths of a degree Celsius "
+        "from 2010 on. Thresholds allow for half a step."
+    )
 
 
 def test_a_trend_is_clear_at_one_threshold_wherever_it_is_told():

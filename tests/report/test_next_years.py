@@ -123,3 +123,8 @@ def test_none_so_far_is_told_with_a_range_above_none(long):
 def test_nobody_is_told_true_odds(long):
     texts = [sentences.how_sure(long), sentences.plan_ahead(long, 0), sentences.looked_back(long)]
     assert not [text for text in texts if "true" in text.lower() or "truth" in text.lower()]
+
+
+def test_where_no_year_is_known_nothing_is_said_of_the_next_ones(long):
+    odds = cw.harvest_odds(long.evaluated[0].isel(season=slice(0, 0)))
+    assert sentences.next_years(odds) == "an unknown number"

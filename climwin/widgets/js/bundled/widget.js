@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 9259bd0cd00a51ba39f3688c210d47992856a6967ba8d6a288e3c24058e7ec5b
-// text f87e0765e795025e021e5d7f9471fd9d2f61cb50c82145cffa75e2ec88b3b2f5
+// sources 20c989c647c80aaca991d6409dac75d4f99311c11bbc1d99beb5adc14508c8de
+// text 5429fbb92cc2f51e06d34c1c0f43713c44a358080796d2f8f8bab07113cefadc
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -34,6 +34,7 @@ var wording_default = {
     next_years_by_the_record_too: "It would be the same if all years of the record were as likely to come again.",
     long_run_too_short: "Its long-run odds, from {years} of weather, lie between {low} and {high}.",
     what_odds_cover: "These ranges allow for the luck of the weather, not for doubt about the crop's limits or for your garden's own spot.",
+    unknown_number: "an unknown number",
     likely_next_years: "likely {next} of the next ten",
     years_hidden_by_gaps: {
       one: "In {count} year a gap in the record hides the answer; it is left out.",
@@ -1421,7 +1422,10 @@ function whyRange(cropName, odds, inComfort) {
   if (!isRange(odds, inComfort)) return "";
   return `In ${odds.shorter} if every day counts that ${cropName} bears, in ${inComfort.shorter} if only days count in which it is comfortable.`;
 }
-var nextYears = ({ nextLow: first, nextHigh: last }) => first === last ? String(first) : say("span", { first, last });
+function nextYears({ nextLow: first, nextHigh: last }) {
+  if (Number.isNaN(first)) return say("unknown_number");
+  return first === last ? String(first) : say("span", { first, last });
+}
 function howSure(odds, today, leastYears) {
   const before = nextYears(odds);
   const sentences = [say("next_years_too_short", { next: before })];

@@ -49,8 +49,10 @@ export function whyRange(cropName, odds, inComfort) {
 }
 
 /** How many of the next ten years are likely, such as "2 to 6"; odds from `intervals`. */
-export const nextYears = ({ nextLow: first, nextHigh: last }) =>
-  first === last ? String(first) : say("span", { first, last });
+export function nextYears({ nextLow: first, nextHigh: last }) {
+  if (Number.isNaN(first)) return say("unknown_number");
+  return first === last ? String(first) : say("span", { first, last });
+}
 
 /**
  * In how many of the next ten years the window is likely too short, its long-run odds, and the

@@ -9,6 +9,7 @@ import {
   failures,
   harvestBegins,
   howSure,
+  nextYears,
   planName,
   planOdds,
 } from "../src/sentences.js";
@@ -299,6 +300,11 @@ test("today's climate leads, and the record's years come next", () => {
     /^In today's climate .* 0 to 4 of .* it would be 1 to 6\./,
   );
   assert.match(howSure(odds, odds, 10), /It would be the same if all years/);
+});
+
+test("where no year is known nothing is said of the next ones", () => {
+  assert.equal(nextYears({ nextLow: NaN, nextHigh: NaN }), "an unknown number");
+  assert.equal(nextYears({ nextLow: 3, nextHigh: 3 }), "3");
 });
 
 test("the median is that of the known years", () => {

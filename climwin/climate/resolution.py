@@ -1,0 +1,150 @@
+"""The step in which a record was read, and the slack that it asks of a threshold.
+
+A thermometer read to whole degrees Fahrenheit says 32 for all from 31.5 to 32.5. Who asks such a
+record for nights at or below 32 means those readings, so the threshold lies half a step above what
+is asked. On the readings themselves any slack below a step counts the same nights; once they are
+moved, to a garden or to another climate, only half a step does. A threshold that no such
+thermometer can show, such as -2.0 degC on one of whole degF, is meant as a temperature: of the
+readings on either side of it, those at or below it are mostly colder.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.memo import remembered
+from climwin.core.schema import TOLERANCE_C, apply, variable
+from climwin.core.seasons import MONTH_STARTS, by_year
+
+TENTHS = 0.1
+STEPS = (1.0, 5 / 9, 0.5)
+"""Steps coarser than tenths that are looked for, the widest first: whole degC, whole degF, half
+degC. [degC]"""
+CLEAR = 0.8
+"""How closely readings must lie on a step's grid, 0 to 1, for that step to be theirs. Whole degF
+rounded to tenths of degC reach 0.95, whole degC 1; tenths reach 0.2 by chance."""
+LEAST_READINGS = 60
+"""Readings that a year needs to tell its step; else it is taken to be that of the other years."""
+
+
+def resolution(daily: xr.Dataset) -> xr.Dataset:
+    """The step in which the extremes of each year were read.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (..., time)
+        ``tmin``, ``tmax`` or both. [degC]
+
+    Returns
+    -------
+    Dataset, dims (..., year)
+        ``tmin``, ``tmax``: 1 where a year was read in whole degC, 0.556 (5/9) in whole degF, 0.5 in
+        half degC, else 0.1. [degC]
+
+    Raises
+    ------
+    ValueError
+        If the record holds neither.
+
+    Notes
+    -----
+    Readings in steps of s lie on a grid, wherever it begins: the angles 2 pi value / s are alike.
+    Month by month the length of the mean of their unit vectors [1]_ is 1 on a grid and near 0 off
+    it; its mean over the months decides. So a record that was moved by the same amount within each
+    month is still known by its step. A single reading in tenths lies on the grid of whole degF
+    with a chance of one in six, which is why readings are not looked at one by one.
+
+    References
+    ----------
+    .. [1] K. V. Mardia and P. E. Jupp, "Directional Statistics," Wiley, 2000, section 2.3 (from
+       memory).
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> cw.resolution(daily)["tmin"].max().item()
+    0.1
+    """
+    names = [name for name in ("tmin", "tmax") if name in daily]
+    if not names:
+        variable(daily, "tmin")
+    out = xr.Dataset({name: steps(by_year(variable(daily, name))) for name in names})
+    for name in names:
+        out[name].attrs = {"units": "degC", "long_name": f"step in which {name} was read"}
+    return out
+
+
+@remembered
+def steps(grid: xr.DataArray) -> xr.DataArray:
+    """Step of each year's readings, dims (..., year), see `resolution`. [degC]
+
+    Parameters
+    ----------
+    grid : DataArray, dims (..., year, day_of_year)
+        From `seasons.by_year`. [degC]
+    """
+    out: xr.DataArray = apply(
+        step_kernel, grid, core=[["year", "day_of_year"]], out=[["year"]], each=True
+    )
+    return out
+
+
+def slack(threshold: np.ndarray | float, step: np.ndarray | float) -> np.ndarray:
+    """How far beyond a threshold a reading still meets it: half a step, if it is a reading itself.
+
+    The one slack of thresholds that are compared with readings; means, sums and what is worked out
+    of readings take `TOLERANCE_C`, as do thresholds that are no readings. Whole degF stored as
+    rounded tenths of degC need no more than half a step: it is five times their rounding.
+
+    Parameters
+    ----------
+    threshold : float or ndarray
+        [degC]
+    step : float or ndarray, that broadcast with it
+        From `steps`; missing counts as tenths. [degC]
+
+    Returns
+    -------
+    ndarray
+        [degC]
+
+    Examples
+    --------
+    28 degF on a thermometer of whole degF, and -2 degC on the same:
+
+    >>> from climwin.climate.resolution import slack
+    >>> slack([-2.2, -2.0], 5 / 9).round(3).tolist()
+    [0.278, 0.05]
+    """
+    threshold, step = np.asarray(threshold, float), np.nan_to_num(step, nan=TENTHS)
+    # Readings are multiples of the step, since 0 degC is 32 degF; endless thresholds are none.
+    marks = np.where(np.isfinite(threshold), threshold, 0.5 * step) / step
+    is_reading = np.abs(marks - np.round(marks)) * step <= TOLERANCE_C + 1e-9
+    return np.maximum(np.where(is_reading, step / 2, 0.0), TOLERANCE_C)
+
+
+def step_kernel(grid: np.ndarray) -> np.ndarray:
+    """Kernel of `steps`, of one station: shape (years, 365) to (years,)."""
+    angle_of = 2 * np.pi * grid
+    clear = np.stack([_on_grid(angle_of / step) for step in STEPS], axis=-1) >= CLEAR
+    found = np.where(clear.any(-1), np.array(STEPS)[clear.argmax(-1)], TENTHS)
+    readings = (~np.isnan(grid)).sum(-1)
+    can_tell = readings >= LEAST_READINGS
+    if not can_tell.any():
+        return np.full(len(grid), TENTHS)
+    usual, count = np.unique(found[can_tell], return_counts=True)
+    return np.where(can_tell, found, usual[count.argmax()])
+
+
+def _on_grid(angle: np.ndarray) -> np.ndarray:
+    """How closely the readings of each year lie on a grid, 0 to 1; shape (years, 365) to (years,).
+
+    A month of few readings would lie close by chance, so months count by their readings.
+    """
+    measured = ~np.isnan(angle)
+    vectors = np.where(measured, np.exp(1j * np.nan_to_num(angle)), 0)
+    of_month = np.add.reduceat(vectors, MONTH_STARTS, axis=-1)
+    length = np.abs(of_month).sum(-1)
+    return length / np.maximum(measured.sum(-1), 1)

@@ -1,0 +1,262 @@
+"""Record tests of one day: how its minimum, maximum and mean stand to each other.
+
+The tests after I. Durre, M. J. Menne, B. E. Gleason, T. G. Houston and R. S. Vose, "Comprehensive
+automated quality assurance of daily surface observations," Journal of Applied Meteorology and
+Climatology, vol. 49, pp. 1615-1633, 2010, whose thresholds are from memory, and NCEI's list of the
+checks of GHCN-Daily. Other limits lie well outside what clean records showed:
+``tests/quality/RESULTS.md``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from climwin.core.formatting import number, percent
+from climwin.core.seasons import MONTH_STARTS
+from climwin.io.departure import Degrees, Departure, listed_years
+from climwin.io.year_grid import YearGrid, mean, median, most_common, quantile
+
+OUTSIDE_C = 0.5
+"""A mean so far outside its day's extremes is outside them, rounding aside. [degC]"""
+OUTSIDE_SHARE, OUTSIDE_REFUSED, OUTSIDE_YEAR = 0.02, 0.10, 0.20
+"""Shares of days with the mean outside, from which a record is doubted or refused, and a year."""
+WIDE_DAY_C = 5.0
+"""Range that a day needs, for where its mean lies to be told. [degC]"""
+MEAN_PLACE = (0.35, 0.62)
+"""Where a day's mean lies between its minimum (0) and its maximum (1), in the middle of a record:
+0.43 to 0.52 in the 24-hour means of the US Climate Reference Network, 2020."""
+MEAN_PLACE_QUARTILES = 0.28
+"""Farthest apart that the quartiles of that place lie: a temperature of one hour swings more."""
+MEAN_AT_END = 0.10
+"""Largest share of wide days on which the mean may equal the minimum or the maximum."""
+NO_RANGE_C = 0.05
+"""A day's range below this has vanished. [degC]"""
+NO_RANGE_DAYS, NO_RANGE_SHARE, NO_RANGE_REFUSED = 10, 0.05, 0.5
+"""Days of one month without a range (Durre et al. 2010, duplicates of minimum and maximum within a
+month), their share of a year, and of a whole record."""
+SAME_RANGE_SHARE, SAME_RANGE_REFUSED = 0.30, 0.8
+"""Share of a year's days with one and the same range, to a tenth; and of a whole record's."""
+CROSSED_SHARE = 0.5
+"""Share of a year's days with the minimum above the maximum that shows swapped columns."""
+UNRELATED, UNRELATED_YEAR = 0.12, 0.05
+"""Correlation of the spells of minimum and maximum, the best of a day before to a day after, below
+which they are not of one place; and of one year's, where the record's is above 0.4."""
+SHIFT_DAYS = 15
+"""Days by which the maximum may be shifted against the minimum, looked at. [day]"""
+SHIFT_GAIN, SHIFT_LEAST = 0.10, 0.35
+"""How much better another day must fit than the days beside, and how well it must fit at least."""
+LATE_GAIN = 0.10
+"""How much better the minimum must go with the maximum of the row below than with that of the row
+above, for the maximum to stand a day late: readings in the morning do that."""
+
+
+def day_relations(grids: dict[str, YearGrid]) -> Iterator[Departure]:
+    """Departures in how the temperatures of a day stand to each other.
+
+    Parameters
+    ----------
+    grids : dict of str to YearGrid
+        ``tmin`` and ``tmax``, and ``tmean`` where the record has one of its own.
+    """
+    if not {"tmin", "tmax"} <= set(grids):
+        return
+    tmin, tmax = grids["tmin"], grids["tmax"]
+    crossed = _crossed(tmin, tmax)
+    yield from crossed
+    if "tmean" in grids:
+        yield from _mean_outside(tmin, tmax, grids["tmean"])
+        yield from _no_mean(tmin, tmax, grids["tmean"])
+    without_range = [*_without_range(tmin, tmax)]
+    yield from without_range
+    yield from _same_range(tmin, tmax)
+    if not crossed and not without_range:
+        yield from _unrelated(tmin, tmax)
+
+
+def _crossed(tmin: YearGrid, tmax: YearGrid) -> list[Departure]:
+    """Years in which minimum and maximum have changed places."""
+    both = ~np.isnan(tmin.values) & ~np.isnan(tmax.values)
+    above = (tmin.values > tmax.values + NO_RANGE_C).sum(axis=1)
+    count = both.sum(axis=1)
+    years = tmin.years[(above > CROSSED_SHARE * count) & (count >= 30)]
+    if not len(years):
+        return []
+    what = (
+        f"in {listed_years(years)} the minimum lies above the maximum on most days, which no "
+        "thermometer shows.",
+    )
+    advice = "The two columns have changed places there: put them right."
+    return [Departure("swapped", what, advice, tuple(years.tolist()), refused=True)]
+
+
+def _mean_outside(tmin: YearGrid, tmax: YearGrid, tmean: YearGrid) -> Iterator[Departure]:
+    """A mean above the maximum or below the minimum (internal consistency, Durre et al. 2010)."""
+    lower = tmean.values < np.fmin(tmin.values, tmax.values) - OUTSIDE_C
+    upper = tmean.values > np.fmax(tmin.values, tmax.values) + OUTSIDE_C
+    known = ~np.isnan(tmin.values + tmax.values + tmean.values)
+    outside, count = ((lower | upper) & known).sum(axis=1), known.sum(axis=1)
+    share = outside.sum() / max(count.sum(), 1)
+    years = tmin.years[(outside > OUTSIDE_YEAR * count) & (count >= 30)]
+    if share <= OUTSIDE_SHARE and not len(years):
+        return
+    where = "" if share > OUTSIDE_SHARE or not len(years) else f"in {listed_years(years)} "
+    what = (
+        f"{where}the mean of the day lies outside its minimum and maximum on "
+        f"{number(int(outside.sum()))} of {number(int(count.sum()))} days. A mean lies between "
+        "them.",
+    )
+    advice = "Check which column is the mean, and its unit; or leave it out."
+    affected = tuple(years.tolist())
+    yield Departure("mean outside", what, advice, affected, refused=share > OUTSIDE_REFUSED)
+
+
+def _no_mean(tmin: YearGrid, tmax: YearGrid, tmean: YearGrid) -> Iterator[Departure]:
+    """A column taken as the mean that is the temperature at one time of the day."""
+    width = tmax.values - tmin.values
+    wide = width >= WIDE_DAY_C
+    place = np.full(width.shape, np.nan)
+    np.divide(tmean.values - tmin.values, width, out=place, where=wide)
+    known = ~np.isnan(place)
+    if known.sum() < 100:
+        return
+    middle = median(place, axis=1)
+    enough = known.sum(axis=1) >= 100
+    every = place[known]
+    quarters = quantile(every, 0.75) - quantile(every, 0.25)
+    at_end = float(((np.abs(every) < 0.005) | (np.abs(every - 1) < 0.005)).mean())
+    low, high = MEAN_PLACE
+    typical = float(median(every))
+    amiss = enough & ((middle < low) | (middle > high))
+    whole = not low <= typical <= high or quarters > MEAN_PLACE_QUARTILES or at_end > MEAN_AT_END
+    if not whole and not amiss.any():
+        return
+    years = () if whole else tuple(tmin.years[amiss].tolist())
+    shown = typical if whole else float(median(middle[amiss]))
+    where = f"in {listed_years(years)} " if years else ""
+    what = (
+        f"{where}the column taken as the mean lies {percent(shown)} of the way from the minimum to "
+        f"the maximum, and half of its days within {percent(float(quarters))} of the range. A mean "
+        "of 24 hours lies about half-way, within 20 %.",
+    )
+    advice = (
+        "It may be the temperature at the time of observation: leave that column out, and the mean "
+        "is taken from minimum and maximum."
+    )
+    yield Departure("no mean", what, advice, years)
+
+
+def _without_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
+    """Minimum and maximum the same (duplicates within a month, Durre et al. 2010)."""
+    width = tmax.values - tmin.values
+    vanished = np.abs(width) < NO_RANGE_C
+    known = ~np.isnan(width)
+    by_month = np.add.reduceat(vanished.astype(int), MONTH_STARTS, axis=1)
+    count, total = vanished.sum(axis=1), known.sum(axis=1)
+    amiss = (by_month.max(axis=1) >= NO_RANGE_DAYS) | (
+        (count > NO_RANGE_SHARE * total) & (total >= 30)
+    )
+    if not amiss.any():
+        return
+    years = tmin.years[amiss]
+    what = (
+        f"in {listed_years(years)} minimum and maximum are the same on "
+        f"{number(int(count[amiss].sum()))} of {number(int(total[amiss].sum()))} days. Elsewhere "
+        "on land that is 1 day in 100 or fewer.",
+    )
+    advice = "One column was copied into the other, or both hold the mean: get the two apart."
+    refused = count.sum() > NO_RANGE_REFUSED * total.sum()
+    yield Departure("no range", what, advice, tuple(years.tolist()), refused=bool(refused))
+
+
+def _same_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
+    """The same difference of maximum and minimum day after day: one was made from the other."""
+    width = tmax.values - tmin.values
+    value, most = most_common(width)
+    total = (~np.isnan(width)).sum(axis=1)
+    amiss = (most > SAME_RANGE_SHARE * total) & (total >= 100) & (np.abs(value) >= NO_RANGE_C)
+    if not amiss.any():
+        return
+    years = tmin.years[amiss]
+    share = float(most[amiss].sum() / total[amiss].sum())
+    what = (
+        f"in {listed_years(years)} the maximum lies ",
+        Degrees(float(median(value[amiss])), is_difference=True),
+        f" above the minimum on {percent(share)} of the days. No difference comes on more than "
+        "15 % elsewhere.",
+    )
+    advice = "One of the two was made from the other: get the column as it was measured."
+    refused = most[amiss].sum() > SAME_RANGE_REFUSED * total.sum()
+    yield Departure("same range", what, advice, tuple(years.tolist()), refused=bool(refused))
+
+
+def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
+    """Spells that the two do not share, or share some days apart (WMO No. 8, consistency)."""
+    if not (tmin.full & tmax.full).any():
+        return
+    low, high = _scaled(tmin.spells), _scaled(tmax.spells)
+    shifts = np.arange(-SHIFT_DAYS, SHIFT_DAYS + 1)
+    fit = _fits(low.ravel(), high.ravel(), shifts)
+    near = np.abs(shifts) <= 1
+    beside, best = float(fit[near].max()), int(shifts[fit.argmax()])
+    if fit.max() >= SHIFT_LEAST and abs(best) > 1 and fit.max() > beside + SHIFT_GAIN:
+        way = "later" if best > 0 else "earlier"
+        what = (
+            f"the maximum goes with the minimum of {abs(best)} days {way} "
+            f"(correlation {number(fit.max(), 2)}, on the day itself {number(beside, 2)}). They "
+            "belong to the same day, or to the next.",
+        )
+        advice = "The two columns have come out of step: join them by their dates again."
+        yield Departure("out of step", what, advice)
+        return
+    if beside < UNRELATED:
+        what = (
+            "warm and cold spells of the minimum and of the maximum have nothing to do with each "
+            f"other (correlation {number(beside, 2)}; elsewhere 0.25 to 0.75).",
+        )
+        advice = "The two may come from two places or two years: check where each column is from."
+        yield Departure("unrelated", what, advice)
+        return
+    after, before = float(fit[shifts == 1][0]), float(fit[shifts == -1][0])
+    if after > before + LATE_GAIN:
+        what = (
+            "the maximum seems to stand a day late: a night goes with the maximum of the row below "
+            f"it (correlation {number(after, 2)}) more than with that of the row above "
+            f"({number(before, 2)}). Stations read in the morning write it so.",
+        )
+        advice = "Freezes keep their dates; sums of warmth may be a day off."
+        yield Departure("a day late", what, advice)
+    by_year = np.max([_by_year(low, high, shift) for shift in (-1, 0, 1)], axis=0)
+    amiss = tmin.full & tmax.full & (by_year < UNRELATED_YEAR) & (beside > 0.4)
+    if amiss.any():
+        years = tmin.years[amiss]
+        what = (
+            f"in {listed_years(years)} warm and cold spells of the minimum and of the maximum have "
+            "nothing to do with each other (correlation "
+            f"{number(float(by_year[amiss].max()), 2)} or "
+            f"less; in all years {number(beside, 2)}).",
+        )
+        advice = "One column may be of another place or year there: check it."
+        yield Departure("unrelated", what, advice, tuple(years.tolist()))
+
+
+def _scaled(spells: np.ndarray) -> np.ndarray:
+    """Spells with a mean square of 1, missing ones 0."""
+    size = np.sqrt(float(mean(spells**2)))
+    return np.nan_to_num(spells / size) if size > 0 else np.zeros(spells.shape)
+
+
+def _fits(low: np.ndarray, high: np.ndarray, shifts: np.ndarray) -> np.ndarray:
+    """Correlation of the minimum with the maximum of so many rows below, for each shift."""
+    length = len(low) + 2 * SHIFT_DAYS
+    product = np.fft.irfft(np.fft.rfft(low, length).conj() * np.fft.rfft(high, length), length)
+    pairs = np.count_nonzero((low != 0) & (high != 0))
+    return np.asarray(product[shifts] / max(pairs, 1))
+
+
+def _by_year(low: np.ndarray, high: np.ndarray, shift: int) -> np.ndarray:
+    """The same within each year."""
+    rolled = np.roll(high, -shift, axis=1)
+    size = np.sqrt((low**2).sum(axis=1) * (rolled**2).sum(axis=1))
+    return np.asarray((low * rolled).sum(axis=1) / np.maximum(size, 1e-9))

@@ -1,0 +1,118 @@
+"""What a record test answers: what departs from every land station's record, and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from climwin.core.formatting import difference, temperature
+from climwin.core.schema import Units
+
+NAMES = {"tmin": "the minimum", "tmax": "the maximum", "tmean": "the mean"}
+"""Temperatures of a day, in a sentence."""
+
+CHECK_FIRST = "Check the record first: "
+"""How a sentence begins that says why a record may not be what it says."""
+
+_SHOWN_RUNS = 4  # runs of years that a sentence lists
+
+
+@dataclass(frozen=True, slots=True)
+class Degrees:
+    """A temperature, or a difference of two, in a sentence that the reader's unit decides.
+
+    Parameters
+    ----------
+    value : float
+        [degC]
+    is_difference : bool
+        Whether it is a difference.
+    """
+
+    value: float
+    is_difference: bool = False
+
+    def text(self, units: Units) -> str:
+        """The number with its unit."""
+        if self.is_difference:
+            return difference(self.value, units)
+        return temperature(self.value, units)
+
+
+Evidence = tuple[str | Degrees, ...]
+"""Pieces of a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """One way in which a record departs from what every land station's record shows.
+
+    Parameters
+    ----------
+    test : str
+        Name of the test.
+    what : tuple of str or Degrees
+        The evidence: which variable, which years, what number, and what is normal.
+    advice : str
+        What to do.
+    years : tuple of int
+        Years that it concerns; none where it is the whole record.
+    refused : bool
+        Whether no weather could bring it, so that a file with it is refused.
+    variable : str
+        What it is about, where it is one variable alone.
+    also : tuple of str
+        Other variables of which the same holds, in the same years.
+    """
+
+    test: str
+    what: Evidence
+    advice: str
+    years: tuple[int, ...] = ()
+    refused: bool = False
+    variable: str = ""
+    also: tuple[str, ...] = ()
+
+    def text(self, units: Units = "C") -> str:
+        """The evidence and the advice in words."""
+        pieces = [each.text(units) if isinstance(each, Degrees) else each for each in self.what]
+        evidence = "".join(pieces)
+        others = " and ".join(NAMES[name] for name in self.also)
+        too = f" The same is true of {others}." if others else ""
+        return f"{evidence[:1].upper()}{evidence[1:]}{too} {self.advice}"
+
+
+def merged(found: Iterable[Departure]) -> list[Departure]:
+    """Departures, those of several variables that one test brings for the same years as one."""
+    first: dict[object, Departure] = {}
+    for number, each in enumerate(found):
+        key: object = (each.test, each.years) if each.variable else number
+        if key not in first:
+            first[key] = each
+            continue
+        before = first[key]
+        also = (*before.also, *({each.variable} - {before.variable, *before.also}))
+        first[key] = replace(before, also=also, refused=before.refused or each.refused)
+    return list(first.values())
+
+
+def listed_years(years: Iterable[int]) -> str:
+    """Years in a sentence, runs of them by their first and last.
+
+    Examples
+    --------
+    >>> listed_years([1981, 1982, 1983, 1990])
+    '1981 to 1983 and 1990'
+    """
+    runs: list[list[int]] = []
+    for year in sorted(int(year) for year in years):
+        if runs and year == runs[-1][1] + 1:
+            runs[-1][1] = year
+        else:
+            runs.append([year, year])
+    shown = [str(first) if first == last else f"{first} to {last}" for first, last in runs]
+    if len(shown) > _SHOWN_RUNS:
+        count = sum(last - first + 1 for first, last in runs[_SHOWN_RUNS - 1 :])
+        shown = [*shown[: _SHOWN_RUNS - 1], f"{count} more years"]
+    *before, last_shown = shown
+    return f"{', '.join(before)} and {last_shown}" if before else last_shown

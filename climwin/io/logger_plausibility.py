@@ -1,0 +1,418 @@
+"""Whether a logger's readings can be what they say: by themselves, and against the outdoors.
+
+Step, spike and persistence tests after World Meteorological Organization, "Guide to Instruments and
+Methods of Observation" (WMO No. 8), part on quality control, from memory. What a covered space can
+do is common practice; how often sound loggers are doubted stands in ``tests/quality/RESULTS.md``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.errors import Mention, Parameter
+from climwin.core.formatting import fixed, number
+from climwin.core.schema import RecordError
+from climwin.io.departure import Degrees, Departure, Evidence
+from climwin.io.year_grid import quantile
+
+STUCK_H, STUCK_READINGS = 72.0, 24
+"""A sensor that shows the same for so long, in so many readings, is stuck. [h]"""
+SNOW_C = 1.5
+"""As near to freezing as this, snow holds a space still for days. [degC]"""
+SPIKE_C, SPIKE_SHARE = 8.0, 0.002
+"""A reading so far from both of its neighbours, the same way, is a spike; and the share of readings
+that is doubted. [degC]"""
+SPIKE_STEP_H = 1.1
+"""Longest time between neighbours for which this holds. [h]"""
+ZERO_READINGS = 5
+"""Readings of exactly zero that stand alone among readings 5 degC or more away."""
+ZERO_STEP_C = 5.0
+UNIT_STEP_C = 18.0
+"""A step of the daily median, from three days to the next three, that no weather takes. [degC]"""
+NIGHT_HOURS = (20, 5)
+"""Hours in which no covered space is hottest, at the median of its days; by the sun's clock."""
+WARMEST_SWING_C = 3.0
+"""Daily range below which the hottest hour tells nothing. [degC]"""
+LEAST_DAYS = 5
+"""Days on both sides, from which a logger is judged against the outdoors."""
+ABOVE_NIGHT_C, HEATED_C = 25.0, 27.0
+"""An unheated space is never so far above the night outdoors, at the median; a heated one, with
+nights of up to 27 degC, may be (common practice). [degC]"""
+BELOW_C = 6.0
+"""No space is so far below the outdoors, by day and by night, at the median. [degC]"""
+SUN_C = 30.0
+"""A space so far above the day outdoors has its sensor in the sun. [degC]"""
+SLOPES = (-0.3, 2.5)
+"""Slopes of inside on outdoors that a covered space has: about 0 where it is heated, about 1 where
+it is not (common practice)."""
+STEEP, ABOVE_STEEP_C, LEAST_VARIED_C = 1.4, 12.0, 1.0
+"""Slope of the nights that neither a heated nor an unheated space has, how far above the night
+outdoors it must lie for its unit to be told (degF: 1.8, and 32), and the spread of the outdoors
+that a slope needs. [1], [degC], [degC]"""
+SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
+"""Days by which the clock may be off, how much better the nights must fit then, and how well."""
+_DAY_S = 86_400
+
+
+def logger_departures(logger: xr.Dataset) -> tuple[Departure, ...]:
+    """Ways in which a logger's readings depart from what any garden or covered space shows.
+
+    Parameters
+    ----------
+    logger : Dataset, dims (time)
+        ``temperature`` from `climwin.io.loggers.read_logger`. [degC]
+
+    Returns
+    -------
+    tuple of Departure
+        What cannot be comes first.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> logger_departures(cw.read_logger(cw.sample("frame_logger.csv")))
+    ()
+    """
+    seconds = np.asarray(logger["time"]).astype("datetime64[s]").astype(np.int64)
+    values = np.asarray(logger["temperature"], float)
+    if len(values) < STUCK_READINGS:
+        return ()
+    found = [
+        *_stuck(seconds, values),
+        *_zeros(seconds, values),
+        *_spikes(seconds, values),
+        *_two_units(seconds, values),
+        *_hot_nights(seconds, values),
+    ]
+    return tuple(sorted(found, key=lambda each: not each.refused))
+
+
+def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Departure, ...]:
+    """Ways in which a logger's days do not go with an outdoor record.
+
+    Parameters
+    ----------
+    inside : Dataset, dims (time)
+        ``tmin`` and ``tmax`` from `climwin.shelter.covers.logger_days`. [degC]
+    daily : Dataset, dims (time)
+        ``tmin`` and ``tmax`` outdoors. [degC]
+
+    Returns
+    -------
+    tuple of Departure
+        What cannot be comes first.
+    """
+    for record in (inside, daily):
+        if not {"tmin", "tmax"} <= set(record) or set(record.sizes) != {"time"}:
+            return ()
+        if not record.sizes["time"]:
+            return ()
+    shared = _Shared(_days(inside), _days(daily))
+    found = [*_wrong_unit(shared.matched(0))]
+    if not found:
+        found = [*_wrong_slope(shared.matched(0)), *_wrong_clock(shared)]
+    return tuple(sorted(found, key=lambda each: not each.refused))
+
+
+def refuse_logger(file: str, logger: xr.Dataset) -> None:
+    """Refuse a logger whose readings cannot be.
+
+    Raises
+    ------
+    RecordError
+        With the evidence, and what to do.
+    """
+    refused = [each for each in logger_departures(logger) if each.refused]
+    if refused:
+        msg = f"{file} cannot be right: {' '.join(each.text() for each in refused)}"
+        raise RecordError(msg)
+
+
+def refuse_against_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> None:
+    """Refuse a logger that cannot belong to this outdoor record.
+
+    Raises
+    ------
+    RecordError
+        With the evidence, and what to do; where a unit explains it, the parameter that says so.
+    """
+    refused = [each for each in departures_from_outdoors(inside, daily) if each.refused]
+    if not refused:
+        return
+    pieces: list[str | Mention] = [
+        f"The logger cannot be right: {' '.join(each.text() for each in refused)}"
+    ]
+    if any(each.test == "unit F" for each in refused):
+        pieces += [" Read the logger with ", Parameter("units", "F"), "."]
+    raise RecordError(*pieces)
+
+
+# --- by itself ----------------------------------------------------------------------------
+
+
+def _stuck(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
+    """The same reading for days."""
+    changes = np.flatnonzero(np.abs(np.diff(values)) > 0.01)
+    starts = np.concatenate([[0], changes + 1])
+    ends = np.concatenate([changes, [len(values) - 1]])
+    hours = (seconds[ends] - seconds[starts]) / 3600
+    amiss = (hours >= STUCK_H) & (ends - starts >= STUCK_READINGS)
+    amiss &= np.abs(values[starts]) > SNOW_C
+    if not amiss.any():
+        return
+    longest = int(np.flatnonzero(amiss)[hours[amiss].argmax()])
+    what = (
+        "it shows ",
+        Degrees(float(values[starts[longest]])),
+        f" for {fixed(hours[longest])} hours from {_moment(seconds[starts[longest]])} on, without "
+        "a change. Even a heated room moves by a tenth.",
+    )
+    advice = "The sensor is stuck: blank those readings."
+    yield Departure("stuck", what, advice, refused=True)
+
+
+def _zeros(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
+    """Zeros among readings that are far from zero."""
+    zero = values == 0
+    others = np.flatnonzero(~zero)
+    if zero.sum() < ZERO_READINGS or not len(others):
+        return
+    place = np.arange(len(values))
+    after = others[np.minimum(np.searchsorted(others, place), len(others) - 1)]
+    before = others[np.maximum(np.searchsorted(others, place) - 1, 0)]
+    away = np.minimum(np.abs(values[before]), np.abs(values[after]))
+    lone = zero & (away >= ZERO_STEP_C)
+    if lone.sum() < ZERO_READINGS:
+        return
+    first = int(lone.argmax())
+    what = (
+        f"{number(int(lone.sum()))} readings are exactly zero among readings ",
+        Degrees(ZERO_STEP_C, is_difference=True),
+        f" or more away, the first at {_moment(seconds[first])}.",
+    )
+    advice = "Zeros stand for missing readings: blank them."
+    yield Departure("zeros", what, advice, refused=True)
+
+
+def _spikes(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
+    """Single readings far from both neighbours."""
+    step, hours = np.diff(values), np.diff(seconds) / 3600
+    up, down = step > SPIKE_C, step < -SPIKE_C
+    alone = (up[:-1] & down[1:]) | (down[:-1] & up[1:])
+    alone &= (hours[:-1] <= SPIKE_STEP_H) & (hours[1:] <= SPIKE_STEP_H)
+    count = int((alone & (values[1:-1] != 0)).sum())
+    if count <= max(2, SPIKE_SHARE * len(values)):
+        return
+    first = int(alone.argmax()) + 1
+    what = (
+        f"{number(count)} of {number(len(values))} readings lie more than ",
+        Degrees(SPIKE_C, is_difference=True),
+        " above or below both the one before and the one after, the first at "
+        f"{_moment(seconds[first])}.",
+    )
+    advice = "A loose contact does that: blank them, or log again."
+    yield Departure("spikes", what, advice)
+
+
+def _two_units(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
+    """A step that no weather takes: the unit was changed on the way."""
+    _, middle = _by_day(seconds, values, 0.5)
+    if len(middle) < 2 * 3:
+        return
+    blocks = np.lib.stride_tricks.sliding_window_view(middle, 3)
+    level = np.median(blocks, axis=1)
+    step = level[3:] - level[:-3]
+    if not len(step) or np.abs(step).max() < UNIT_STEP_C:
+        return
+    at = int(np.abs(step).argmax()) + 3
+    day = np.unique(seconds // _DAY_S)[at]
+    what = (
+        "its middle moves by ",
+        Degrees(float(step[at - 3]), is_difference=True),
+        f" within a few days about {_moment(day * _DAY_S)[:10]}, and stays there.",
+    )
+    advice = "The unit was changed on the way, or a heater set: give each part a file of its own."
+    yield Departure("two units", what, advice)
+
+
+def _hot_nights(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
+    """The hottest hour of the day in the night: a clock that is half a day off."""
+    days = seconds // _DAY_S
+    hours = []
+    for day in np.unique(days):
+        here = days == day
+        part = values[here]
+        if len(part) >= 8 and np.ptp(part) >= WARMEST_SWING_C:
+            hours.append((seconds[here][part.argmax()] % _DAY_S) / 3600)
+    if len(hours) < LEAST_DAYS:
+        return
+    angle = np.exp(2j * np.pi * np.array(hours) / 24).mean()
+    hottest = float(np.angle(angle) * 24 / (2 * np.pi) % 24)
+    late, early = NIGHT_HOURS
+    if abs(angle) < 0.5 or early < hottest < late:
+        return
+    what = (
+        f"it is hottest about {str(int(hottest)).zfill(2)}:00, at night. A space in the sun is "
+        "hottest after noon.",
+    )
+    advice = "Is its clock half a day off, or set to universal time? Or does a heater run at night?"
+    yield Departure("clock", what, advice)
+
+
+# --- against the outdoors -----------------------------------------------------------------
+
+
+class _Days(NamedTuple):
+    """Days since 1970 with their extremes."""
+
+    day: np.ndarray
+    tmin: np.ndarray
+    tmax: np.ndarray
+
+
+def _days(record: xr.Dataset) -> _Days:
+    day = np.asarray(record["time"]).astype("datetime64[D]").astype(np.int64)
+    order = np.argsort(day, kind="stable")
+    low, high = (np.asarray(record[name].values, float)[order] for name in ("tmin", "tmax"))
+    return _Days(day[order], low, high)
+
+
+class _Shared(NamedTuple):
+    """The days of a logger, and of the outdoor record."""
+
+    inside: _Days
+    outdoors: _Days
+
+    def matched(self, shift: int) -> np.ndarray:
+        """Extremes inside and outdoors of the same days, the latter of `shift` days later.
+
+        Returns
+        -------
+        ndarray, shape (4, days)
+            Minimum and maximum inside, minimum and maximum outdoors; all known.
+        """
+        wanted = self.inside.day + shift
+        place = np.searchsorted(self.outdoors.day, wanted).clip(max=len(self.outdoors.day) - 1)
+        same = self.outdoors.day[place] == wanted
+        rows = np.stack(
+            [
+                self.inside.tmin[same],
+                self.inside.tmax[same],
+                self.outdoors.tmin[place[same]],
+                self.outdoors.tmax[place[same]],
+            ]
+        )
+        return rows[:, ~np.isnan(rows).any(axis=0)]
+
+
+def _wrong_unit(shared: np.ndarray) -> Iterator[Departure]:
+    """An inside too far above the night outdoors, or below all of it."""
+    if shared.shape[1] < LEAST_DAYS:
+        return
+    low, high, tmin, tmax = shared
+    above = float(np.median(low - tmin))
+    below = float(np.median(high - tmax))
+    slope = _slope(low, tmin)
+    if above > ABOVE_NIGHT_C and np.median(low) > HEATED_C:
+        what: Evidence = (
+            "its nights are ",
+            Degrees(above, is_difference=True),
+            " warmer than outdoors, at the median. An unheated space is never ",
+            Degrees(ABOVE_NIGHT_C, is_difference=True),
+            " above it, and a heated one has no such nights.",
+        )
+        yield Departure("unit F", what, "It looks like degF read as degC.", refused=True)
+    elif above > ABOVE_STEEP_C and slope > STEEP:
+        what = (
+            "its nights are ",
+            Degrees(above, is_difference=True),
+            f" warmer than outdoors, at the median, and move by {fixed(slope, 1)} degrees for one "
+            "outdoors. An unheated space is not so warm, and a heated one does not follow so far.",
+        )
+        yield Departure("unit F", what, "It looks like degF read as degC.", refused=True)
+    elif above < -BELOW_C and below < -BELOW_C:
+        what = (
+            "it is colder than outdoors by night and by day, by ",
+            Degrees(above, is_difference=True),
+            " and ",
+            Degrees(below, is_difference=True),
+            " at the median. No covered space is.",
+        )
+        advice = "Its unit, its place or its year is another: check them."
+        yield Departure("too cold", what, advice, refused=True)
+    elif below > SUN_C:
+        what = (
+            "its days are ",
+            Degrees(below, is_difference=True),
+            " hotter than outdoors, at the median.",
+        )
+        yield Departure("sun", what, "The sensor may hang in the sun: shade it and log again.")
+
+
+def _slope(inside: np.ndarray, outdoors: np.ndarray) -> float:
+    """Slope of inside on outdoors by least squares, 0 where the outdoors do not vary."""
+    varied = float(((outdoors - outdoors.mean()) ** 2).sum())
+    return float((inside * (outdoors - outdoors.mean())).sum()) / varied if varied > 0 else 0.0
+
+
+def _wrong_slope(shared: np.ndarray) -> Iterator[Departure]:
+    """A line of inside on outdoors that no covered space has."""
+    if shared.shape[1] < 14:
+        return
+    low, high, tmin, tmax = shared
+    for inside, outdoors, words in ((low, tmin, "nights"), (high, tmax, "days")):
+        varied = float(outdoors.std())
+        if varied < LEAST_VARIED_C:
+            continue
+        slope = _slope(inside, outdoors)
+        error = float(inside.std() / varied / np.sqrt(len(inside)))
+        if slope < SLOPES[0] - 2 * error or slope > SLOPES[1] + 2 * error:
+            what = (
+                f"for a degree more outdoors its {words} move by {number(slope, 1)} degrees. A "
+                "space without heat moves by about 1, a heated one by about 0.",
+            )
+            advice = "Its unit, its clock or the outdoor record is another: check them."
+            yield Departure("slope", what, advice, refused=True)
+
+
+def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
+    """Nights inside that go with the nights outdoors of other days."""
+    shifts = np.arange(-SHIFT_DAYS, SHIFT_DAYS + 1)
+    fit = np.full(len(shifts), np.nan)
+    for place, shift in enumerate(shifts):
+        rows = shared.matched(int(shift))
+        if rows.shape[1] >= 14:
+            first, second = np.diff(rows[0]), np.diff(rows[2])
+            if first.std() > 0 and second.std() > 0:
+                fit[place] = np.corrcoef(first, second)[0, 1]
+    here = float(fit[shifts == 0][0])
+    if np.isnan(here):
+        return
+    best = int(np.nanargmax(fit))
+    off = int(shifts[best])
+    if off and fit[best] > max(SHIFT_LEAST, here + SHIFT_GAIN):
+        count = f"{abs(off)} day{'s' if abs(off) > 1 else ''}"
+        what = (
+            f"its nights go with those outdoors {count} {'later' if off > 0 else 'earlier'} "
+            f"(correlation {number(fit[best], 2)}, on its own dates {number(here, 2)}).",
+        )
+        yield Departure("dates", what, "Its calendar is off: correct its dates.")
+
+
+def _by_day(seconds: np.ndarray, values: np.ndarray, share: float) -> tuple[np.ndarray, np.ndarray]:
+    """Days since 1970 with eight readings or more, and a quantile of each."""
+    days = seconds // _DAY_S
+    named, starts = np.unique(days, return_index=True)
+    parts = np.split(values, starts[1:])
+    enough = np.array([len(part) >= 8 for part in parts], bool)
+    found = [float(quantile(part, share)) for part, keep in zip(parts, enough, strict=True) if keep]
+    return named[enough], np.array(found)
+
+
+def _moment(second: int) -> str:
+    """A time of a logger, to the minute."""
+    return str(np.datetime64(int(second), "s"))[:16].replace("T", " ")

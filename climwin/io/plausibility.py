@@ -1,0 +1,170 @@
+"""Whether a daily record can be what it says: all record tests, one after the other.
+
+A record of air temperature obeys physics and statistics that hold everywhere on land. What departs
+from them is refused when a file is read, or is said before anything else.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.formatting import number
+from climwin.core.provenance import SCENARIO
+from climwin.core.schema import RecordError
+from climwin.core.seasons import split_dates
+from climwin.io.day_relations import day_relations
+from climwin.io.day_to_day import day_to_day
+from climwin.io.departure import NAMES, Departure, listed_years, merged
+from climwin.io.levels import levels_of_place, levels_of_years, two_units
+from climwin.io.quality import KINDS, quality_control
+from climwin.io.repeats import repeats
+from climwin.io.year_grid import YearGrid, year_grids
+
+ASIDE_SHARE = 0.02
+"""Share of days set aside that is doubted (clean records: 0.001)."""
+CLUSTER_DAYS, CLUSTER_TIMES = 36, 5
+"""More days of one year than this, and so many times the usual year's, that are set aside, are
+doubted: a tenth of the year. A month with a stuck sensor is a gap like any other."""
+
+
+def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departure, ...]:
+    """Ways in which a record departs from what every land station's record shows.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Of one place, read or checked.
+    today : date, optional
+        To tell dates in the future; without it they are not looked for.
+
+    Returns
+    -------
+    tuple of Departure
+        What no weather could bring comes first.
+    """
+    read = _measured(daily, as_read=True)
+    if not read:
+        return ()
+    checked = daily if any(f"{name}_flag" in daily for name in NAMES) else quality_control(daily)
+    kept = _measured(checked)
+    found = [
+        *future_dates(daily, today),
+        *levels_of_years(read),
+        *day_relations(read),
+        *day_to_day(kept),
+        *levels_of_place(kept, _number(daily, "latitude"), _number(daily, "elevation")),
+        *repeats(kept),
+        *_set_aside(checked),
+    ]
+    return tuple(sorted(merged(found), key=lambda each: not each.refused))
+
+
+def refuse_departures(name: str, daily: xr.Dataset, today: dt.date | None = None) -> None:
+    """Refuse a record that no weather could bring.
+
+    Parameters
+    ----------
+    name : str
+        Of the file.
+    daily, today
+        As for `departures`.
+
+    Raises
+    ------
+    RecordError
+        With the evidence, and what to do.
+    """
+    _refuse(name, [each for each in departures(daily, today) if each.refused])
+
+
+def refuse_two_units(name: str, daily: xr.Dataset) -> None:
+    """Refuse a record whose years are of two units, each judged against the others.
+
+    Raises
+    ------
+    RecordError
+        With the years, how far they lie off, and which units they look like.
+    """
+    found = [each for grid in _measured(daily, as_read=True).values() for each in two_units(grid)]
+    _refuse(name, [each for each in merged(found) if each.refused])
+
+
+def _refuse(name: str, refused: list[Departure]) -> None:
+    if not refused:
+        return
+    if len(refused) == 1:
+        msg = f"{name} cannot be right: {refused[0].text()}"
+        raise RecordError(msg)
+    listed = "".join(f"\n- {each.text()}" for each in refused)
+    msg = f"{name} cannot be right:{listed}"
+    raise RecordError(msg)
+
+
+def _measured(daily: xr.Dataset, *, as_read: bool = False) -> dict[str, YearGrid]:
+    """Temperatures that were measured on years by days; a mean made from the extremes is none."""
+    if not daily.sizes.get("time") or set(daily.sizes) - {"time"}:
+        return {}
+    names = ["tmin", "tmax"]
+    if "tmean" in daily and "derived_from" not in daily["tmean"].attrs:
+        names.append("tmean")
+    return year_grids(daily, names, as_read=as_read)
+
+
+def _number(daily: xr.Dataset, name: str) -> float | None:
+    value = daily.attrs.get(name)
+    return None if value is None else float(value)
+
+
+def future_dates(daily: xr.Dataset, today: dt.date | None) -> list[Departure]:
+    """Dates that have not come yet; a scenario may have them.
+
+    Parameters
+    ----------
+    daily, today
+        As for `departures`.
+    """
+    if today is None or SCENARIO in daily.coords:
+        return []
+    days = np.asarray(daily["time"]).astype("datetime64[D]")
+    known = daily[[name for name in NAMES if name in daily]].to_array().notnull().any("variable")
+    later = (days > np.datetime64(today) + np.timedelta64(1, "D")) & known.values
+    if not later.any():
+        return []
+    years = tuple(np.unique(split_dates(days[later])[0]).tolist())
+    what = (
+        f"{number(int(later.sum()))} days lie in the future, from {days[later].min()} to "
+        f"{days[later].max()}. A record holds what was measured.",
+    )
+    advice = "Correct the dates, or leave out what is a forecast."
+    return [Departure("future", what, advice, years, refused=True)]
+
+
+def _set_aside(checked: xr.Dataset) -> list[Departure]:
+    """Variables of which the tests of single values set aside too much, or much of one year."""
+    year = split_dates(np.asarray(checked["time"]))[0]
+    found = []
+    for name in NAMES:
+        if f"{name}_flag" not in checked:
+            continue
+        flags = checked[f"{name}_flag"].values
+        known = int((~np.isnan(checked[name].values)).sum()) + int((flags > 0).sum())
+        count = int((flags > 0).sum())
+        if not count:
+            continue
+        by_year = np.bincount((year - year.min())[flags > 0], minlength=np.ptp(year) + 1)
+        usual = max(float(np.median(by_year)), 1.0)
+        years = np.flatnonzero(by_year > max(CLUSTER_DAYS, CLUSTER_TIMES * usual)) + year.min()
+        if count <= ASIDE_SHARE * known and not len(years):
+            continue
+        kind = KINDS[int(np.bincount(flags[flags > 0]).argmax()) - 1].replace("_", " ")
+        where = f", most of them in {listed_years(years)}" if len(years) else ""
+        what = (
+            f"{number(count)} of {number(known)} days of {NAMES[name]} cannot be right and were "
+            f"set aside ({kind}){where}. Of sound records it is 1 day in 1000 or fewer.",
+        )
+        advice = "What was left out may be the coldest or the warmest days: check the file."
+        found.append(Departure("set aside", what, advice, tuple(years.tolist())))
+    return found

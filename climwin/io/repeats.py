@@ -1,0 +1,284 @@
+"""Record tests of what comes twice: years and months, one value, and an end that is cut off.
+
+Duplicates, frequent values and zeros after Durre et al. 2010 (see `day_relations`) and NCEI's list
+of the checks of GHCN-Daily: years, months of different years, months of one year. Limits lie well
+outside what clean records showed: ``tests/quality/RESULTS.md``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from climwin.core.formatting import number, percent
+from climwin.core.seasons import MONTH_STARTS
+from climwin.core.wording import MONTHS
+from climwin.io.departure import NAMES, Degrees, Departure, listed_years
+from climwin.io.year_grid import YearGrid, mean, median, most_common
+
+SAME_YEAR = 0.9
+"""Correlation of two years' changes over two days that makes one a copy of the other: true years
+have none."""
+COPIES_REFUSED = 0.5
+"""Share of the full years that are copies, from which a record is refused."""
+MONTH_DAYS = 28
+"""Days of a month that are compared. [day]"""
+SAME_MONTH = 0.15
+"""Mean difference of two months' days, as a share of the usual size of spells, below which one is a
+copy of the other."""
+MONTH_KNOWN, MONTH_VALUES = 20, 6
+"""Days with a value, and different values among them, that a month needs to be compared."""
+FREQUENT_TIMES, FREQUENT_SHARE, FREQUENT_YEAR, FREQUENT_WINDOW_C = 4.0, 0.01, 0.05, 3.0
+"""A value is too frequent if it comes this many times as often as any other within 3 degC, on this
+share of the record's days or of a year's."""
+END_C, END_SHARE, END_YEAR_SPREAD_C = 1.0, 0.008, 3.0
+"""A record's coldest or warmest degree holds at most this share of its days, where the days of a
+year spread by 3 degC or more (clean records: 0.001)."""
+NEAR_ZERO_SHARE, BELOW_SHARE, ROUNDING_C = 0.02, 0.12, 0.05
+"""Where this share of days lies within 2 degC above zero, at least so many of them, as a share, lie
+within 2 degC below (clean records: 0.30 to 1.13). The last is the slack of rounding. [degC]"""
+COLD_C, USUAL_COLD_DAYS, LEAST_COLD_DAYS, NEAR_ZERO_DAYS = -0.5, 25, 12, 10
+"""A year without any day below -0.5 degC is doubted where the median year has 25 and nine years in
+ten have 12, and 10 of its own days lie within 2 degC above zero. [degC], [day]"""
+
+
+def repeats(grids: dict[str, YearGrid]) -> Iterator[Departure]:
+    """Departures in what comes twice, or too often.
+
+    Parameters
+    ----------
+    grids : dict of str to YearGrid
+        Variables that were measured.
+    """
+    if not grids:
+        return
+    extremes = [grid for name, grid in grids.items() if name != "tmean"] or [*grids.values()]
+    copies = [*_copied_years(extremes)]
+    yield from copies
+    if not copies:
+        yield from _copied_months(extremes)
+    for grid in grids.values():
+        yield from _frequent(grid)
+        yield from _cut_at_zero(grid) or _cut_off(grid)
+        yield from _no_cold(grid)
+
+
+# --- years and months ---------------------------------------------------------------------
+
+
+def _copied_years(grids: list[YearGrid]) -> Iterator[Departure]:
+    """Years that are copies of each other, nearly or to the last digit, up to a day apart."""
+    full = np.logical_or.reduce([grid.full for grid in grids])
+    years = grids[0].years[full]
+    if len(years) < 2:
+        return
+    # Over two days, so that two stations in turns do not make all years alike.
+    changes = [np.nan_to_num(g.values[full][:, 2:] - g.values[full][:, :-2]) for g in grids]
+    first = _unit(np.concatenate(changes, axis=1))
+    moved = [
+        _unit(np.concatenate([np.roll(each, shift, axis=1) for each in changes], axis=1))
+        for shift in (0, 1, -1)
+    ]
+    like = (first @ np.concatenate(moved).T).reshape(len(years), 3, len(years)).max(axis=1)
+    like = np.maximum(like, like.T)
+    np.fill_diagonal(like, 0.0)
+    copied = like.max(axis=1) > SAME_YEAR
+    if not copied.any():
+        return
+    one = int(copied.argmax())
+    other = int(like[one].argmax())
+    what = (
+        f"{int(copied.sum())} of {len(years)} years are copies of another: "
+        f"{listed_years(years[copied])}. Day by day {years[one]} and {years[other]} change alike "
+        f"(correlation {number(like[one, other], 2)}; two true years have none).",
+    )
+    advice = "Keep each year once, and leave the others empty."
+    refused = bool(copied.mean() > COPIES_REFUSED)
+    yield Departure("copied years", what, advice, tuple(years[copied].tolist()), refused=refused)
+
+
+def _unit(rows: np.ndarray) -> np.ndarray:
+    """Rows of length 1."""
+    length = np.sqrt((rows**2).sum(axis=1, keepdims=True))
+    return rows / np.maximum(length, 1e-9)
+
+
+def _copied_months(grids: list[YearGrid]) -> Iterator[Departure]:
+    """Months that stand in the record twice: in two years, or under two names."""
+    pairs = [*_same_calendar_month(grids), *_same_digits(grids)]
+    if not pairs:
+        return
+    names = [f"{_month(one)} and {_month(other)}" for one, other in pairs[:3]]
+    more = f" and {len(pairs) - 3} more pairs" if len(pairs) > 3 else ""
+    what = (
+        f"months stand in the record twice: {', '.join(names)}{more}. Day by day they are the "
+        "same; two true months are not.",
+    )
+    years = tuple(sorted({year for pair in pairs for year, _ in pair}))
+    yield Departure("copied months", what, "Keep each once, and leave the other empty.", years)
+
+
+def _month(month: tuple[int, int]) -> str:
+    year, place = month
+    return f"{MONTHS[place]} {year}"
+
+
+_Month = tuple[int, int]
+
+
+def _same_calendar_month(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month]]:
+    """Pairs of years with nearly the same month."""
+    years = grids[0].years
+    if not all(grid.full.any() for grid in grids):
+        return
+    limits = [SAME_MONTH * float(median(grid.spell_sd)) for grid in grids]
+    blocks = [_months_of(grid) for grid in grids]
+    enough = np.logical_and.reduce([_comparable(block) for block in blocks])
+    near = enough[:, None] & enough
+    for block, limit in zip(blocks, limits, strict=True):
+        # Days cannot be nearer to each other than their weeks are, gaps aside.
+        weeks = mean(block.reshape(*block.shape[:2], 4, 7), axis=3)
+        apart = np.nan_to_num(np.abs(weeks[:, None] - weeks)).mean(axis=3)
+        near &= apart < 2 * limit
+    for one, other, month in zip(*np.nonzero(near), strict=True):
+        if one < other:
+            distances = [mean(np.abs(b[one, month] - b[other, month])) for b in blocks]
+            if all(d < limit for d, limit in zip(distances, limits, strict=True)):
+                yield (int(years[one]), int(month)), (int(years[other]), int(month))
+
+
+def _months_of(grid: YearGrid) -> np.ndarray:
+    """The first 28 days of each month, shape (years, 12, 28)."""
+    return grid.values[:, MONTH_STARTS[:, None] + np.arange(MONTH_DAYS)]
+
+
+def _comparable(months: np.ndarray) -> np.ndarray:
+    """Which months have enough days and enough different values, shape (years, 12)."""
+    ordered = np.sort(months, axis=-1)
+    different = (np.diff(ordered, axis=-1) > 0).sum(axis=-1) + 1
+    known = (~np.isnan(months)).sum(axis=-1)
+    return np.asarray((known >= MONTH_KNOWN) & (different >= MONTH_VALUES))
+
+
+def _same_digits(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month]]:
+    """Pairs of months, of different names, with the same digits on all days."""
+    for grid in grids:
+        seen: dict[bytes, _Month] = {}
+        months = np.round(_months_of(grid), 1) + 0.0
+        for row, month in np.argwhere(_comparable(months)):
+            here = (int(grid.years[row]), int(month))
+            before = seen.setdefault(months[row, month].tobytes(), here)
+            if before[1] != here[1]:
+                yield before, here
+
+
+# --- values -------------------------------------------------------------------------------
+
+
+def _frequent(grid: YearGrid) -> Iterator[Departure]:
+    """One value far too often, such as a zero for what is missing (frequent-value check)."""
+    every = grid.values[~np.isnan(grid.values)]
+    value, count = _most_frequent(every)
+    years: tuple[int, ...] = ()
+    if count <= FREQUENT_SHARE * len(every):
+        total = (~np.isnan(grid.values)).sum(axis=1)
+        most = most_common(grid.values)[1]
+        found = {
+            int(grid.years[row]): _most_frequent(grid.values[row])
+            for row in np.flatnonzero((most > FREQUENT_YEAR * total) & (total >= 100))
+        }
+        found = {year: each for year, each in found.items() if each[1]}
+        if not found:
+            return
+        years = tuple(found)
+        value, count = max(found.values(), key=lambda each: each[1])
+    where = f"in {listed_years(years)} " if years else ""
+    what = (
+        f"{where}{NAMES[grid.name]} is ",
+        Degrees(value),
+        f" on {number(count)} days, four times as often as any value near it.",
+    )
+    advice = "It may stand for missing days, or values were rounded coarsely: leave those empty."
+    yield Departure("frequent value", what, advice, years, variable=grid.name)
+
+
+def _most_frequent(values: np.ndarray) -> tuple[float, int]:
+    """The value that comes four times as often as any near it, and how often; else 0 times."""
+    known = values[~np.isnan(values)]
+    if not len(known):
+        return 0.0, 0
+    kinds, counts = np.unique(np.round(known, 1) + 0.0, return_counts=True)
+    for place in np.argsort(counts)[::-1][:3]:
+        near = np.abs(kinds - kinds[place]) <= FREQUENT_WINDOW_C
+        near[place] = False
+        if counts[place] > FREQUENT_TIMES * max(counts[near], default=0):
+            return float(kinds[place]), int(counts[place])
+    return 0.0, 0
+
+
+def _cut_at_zero(grid: YearGrid) -> list[Departure]:
+    """A record with many days just above freezing and hardly any just below."""
+    every = grid.values[~np.isnan(grid.values)]
+    above = int(((every > -ROUNDING_C) & (every < 2 - ROUNDING_C)).sum())
+    below = int(((every > -2 - ROUNDING_C) & (every < -ROUNDING_C)).sum())
+    if above < NEAR_ZERO_SHARE * len(every) or below >= BELOW_SHARE * above:
+        return []
+    what = (
+        f"{NAMES[grid.name]} lies within ",
+        Degrees(2.0, is_difference=True),
+        f" above freezing on {number(above)} days, and as near below it on {number(below)}. "
+        "Elsewhere the second is a third of the first or more.",
+    )
+    advice = "Minus signs are missing, or frost was left out: get the file anew."
+    return [Departure("cut at zero", what, advice, variable=grid.name)]
+
+
+def _cut_off(grid: YearGrid) -> Iterator[Departure]:
+    """A record whose coldest or warmest degree holds many days: what lay beyond was lost."""
+    every = grid.values[~np.isnan(grid.values)]
+    if len(every) < 1000 or float(every.std()) < END_YEAR_SPREAD_C:
+        return
+    low, high = every.min(), every.max()
+    for end, side, count in (
+        (low, "coldest", int((every <= low + END_C).sum())),
+        (high, "warmest", int((every >= high - END_C).sum())),
+    ):
+        if count > END_SHARE * len(every):
+            what = (
+                f"{percent(count / len(every))} of all days have {NAMES[grid.name]} within ",
+                Degrees(END_C, is_difference=True),
+                f" of its {side}, ",
+                Degrees(float(end)),
+                ". Records thin out to their ends: 1 day in 1000 is usual there.",
+            )
+            advice = (
+                "What lay beyond was cut off, or lost its sign: look for missing minus signs, or "
+                "zeros in place of frost."
+                if side == "coldest"
+                else "What lay beyond was cut off: look for a limit in the file."
+            )
+            yield Departure("cut off", what, advice, variable=grid.name)
+
+
+def _no_cold(grid: YearGrid) -> Iterator[Departure]:
+    """Years without a day below zero where the others have many: their minus signs are gone."""
+    known = (~np.isnan(grid.values)).sum(axis=1) >= 200
+    if known.sum() < 4:
+        return
+    cold = (grid.values < COLD_C).sum(axis=1)
+    near = ((grid.values >= COLD_C) & (grid.values < 2)).sum(axis=1)
+    amiss = known & (cold == 0) & (near >= NEAR_ZERO_DAYS)
+    others = cold[known & ~amiss]
+    if not amiss.any() or not len(others):
+        return
+    usual, few = np.quantile(others, [0.5, 0.1])
+    if usual < USUAL_COLD_DAYS or few < LEAST_COLD_DAYS:
+        return
+    years = tuple(grid.years[amiss].tolist())
+    what = (
+        f"in {listed_years(years)} {NAMES[grid.name]} is never below freezing, though it comes "
+        f"near; the other years have {number(usual)} such days.",
+    )
+    advice = "Minus signs are missing, or frost was cut off: get those years anew."
+    yield Departure("no frost", what, advice, years, variable=grid.name)

@@ -1,0 +1,233 @@
+"""Put faults into real records and write which of them climwin sees: `RESULTS.md`.
+
+    python tests/quality/faults.py
+
+The records are no part of the project; see `records.SHARED` for where they are looked for. It takes
+several minutes on two cores.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import warnings
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from quality.injected import FAULTS, TODAY, Table, table_of, verdict
+from quality.injected_garden import (
+    LOGGER_FAULTS,
+    TRIAL_FAULTS,
+    frame_of,
+    logger_verdict,
+    trial_verdict,
+)
+from records import SHARED
+
+from climwin.io.daily import read_daily
+from climwin.io.plausibility import departures
+from climwin.io.samples import sample
+
+PLACES = {
+    "Albany_NY": (42.75, 85),
+    "Brussels_BE": (50.8, 100),
+    "Champion_NE": (40.4, 1029),
+    "Clemson_SC": (34.66, 251),
+    "Dublin_IE": (53.42, 71),
+    "FortDodge_IA": (42.58, 350),
+    "Gainesville_FL": (29.69, 37),
+    "Indianola_IA": (41.37, 287),
+    "KleinAltendorf_DE": (50.62, 160),
+    "Merced_CA": (37.29, 47),
+    "PrinceGeorge_BC": (53.89, 691),
+    "SanDiego_CA": (32.73, 5),
+    "Tunis_TN": (36.8, 4),
+    "Urbana_IL": (40.08, 220),
+    "WilliamHead_BC": (48.34, 12),
+    "Wooster_OH": (40.78, 311),
+}
+"""Latitude and elevation of each record, as its head says."""
+INJECTED = (
+    "Albany_NY",
+    "Brussels_BE",
+    "Champion_NE",
+    "Dublin_IE",
+    "Gainesville_FL",
+    "PrinceGeorge_BC",
+    "SanDiego_CA",
+    "Tunis_TN",
+)
+"""Records that faults are put into: far inland and coast, cold and without frost."""
+COVERED = (
+    "cold frame",
+    "unheated greenhouse",
+    "frost-free greenhouse",
+    "fleece",
+    "room with lights",
+)
+SEASONS = ("01-05", "04-01", "07-01", "10-01")
+"""Covered spaces, and the first days of their sound loggers."""
+PIECES = (40, 20, 10)
+"""Years of the pieces in which clean records are read too."""
+
+
+def real_records() -> dict[str, object]:
+    """All real records, each with its place."""
+    out = {}
+    for name, (latitude, elevation) in PLACES.items():
+        daily = read_daily(SHARED / "records" / f"{name}.csv")
+        out[name] = daily.assign_attrs(latitude=latitude, elevation=elevation)
+    return out
+
+
+def has_frost(table: Table) -> bool:
+    """Whether most years have a month of frost."""
+    return float((table.tmin < -0.5).sum()) >= 30 * len(table.whole)
+
+
+def detection(records: dict[str, object], path: Path) -> pd.DataFrame:
+    """Each fault in each record at both sizes: what is said."""
+    rows = []
+    for name in INJECTED:
+        table = table_of(records[name], years=30)
+        for number, fault in enumerate(FAULTS):
+            if fault.frost and not has_frost(table):
+                continue
+            for large in (False, True):
+                rng = np.random.default_rng(number)
+                said, text, _ = verdict(fault.put(table, large, rng), path)
+                rows.append((fault.name, large, name, said, text))
+    return pd.DataFrame(rows, columns=["fault", "large", "record", "said", "text"])
+
+
+def false_alarms(records: dict[str, object]) -> tuple[int, list[tuple[str, str]]]:
+    """Clean records, whole and in pieces: how many there are, and what is said of any of them."""
+    pieces, found = 0, []
+    for name, daily in records.items():
+        first, last = (int(daily["time"].dt.year[end]) for end in (0, -1))
+        spans = [(first, last)]
+        for length in PIECES:
+            spans += [
+                (begin, begin + length - 1) for begin in range(first, last - length + 2, length)
+            ]
+        for begin, end in dict.fromkeys(spans):
+            part = daily.sel(time=slice(str(begin), str(end)))
+            pieces += 1
+            found += [(f"{name} {begin}-{end}", each.text()) for each in departures(part, TODAY)]
+    return pieces, found
+
+
+def loggers(records: dict[str, object], path: Path) -> tuple[pd.DataFrame, int, list[str]]:
+    """Each fault in loggers of each place; and sound loggers: how many, and what is said of any."""
+    rows, sound, alarms = [], 0, []
+    for name in INJECTED:
+        daily = records[name]
+        year = int(daily["time"].dt.year[-1]) - 2
+        frame = frame_of(daily, "cold frame", f"{year}-02-20", seed=1)
+        for number, fault in enumerate(LOGGER_FAULTS):
+            for large in (False, True):
+                put = fault.put(frame, large, np.random.default_rng(number))
+                rows.append((fault.name, large, name, *logger_verdict(put, daily, path)))
+        for cover in COVERED:
+            for first in SEASONS:
+                said = logger_verdict(frame_of(daily, cover, f"{year}-{first}", 1), daily, path)
+                sound += 1
+                alarms += [f"{name}, {cover}, from {first}: {said[1]}"] if said[0] else []
+    columns = ["fault", "large", "record", "said", "text"]
+    return pd.DataFrame(rows, columns=columns), sound, alarms
+
+
+def main() -> None:
+    """Measure, and write the table."""
+    warnings.simplefilter("error")
+    records = real_records()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "file.csv"
+        table = detection(records, path)
+        logged = loggers(records, path)
+        trials = [[trial_verdict(sheet, path)[0] for sheet in f.sheets] for f in TRIAL_FAULTS]
+    pieces, alarms = false_alarms(records)
+    invented = [departures(read_daily(sample(n)), TODAY)
+                for n in ("pellbrook_valley.csv", "pellbrook_hill.csv")]  # fmt: skip
+    (Path(__file__).parent / "RESULTS.md").write_text(
+        page(table, pieces, alarms, invented) + of_garden(*logged, trials)
+    )
+
+
+def page(table: pd.DataFrame, pieces: int, alarms: list, invented: list) -> str:
+    """The results in Markdown."""
+    lines = ["# Faults put into real records", "", HEAD, ""]
+    lines += [
+        "| fault | small | seen | large | seen | refused |",
+        "| --- | --- | --- | --- | --- | --- |",
+    ]
+    for fault in FAULTS:
+        here = table[table["fault"] == fault.name]
+        small, large = here[~here["large"]], here[here["large"]]
+        lines.append(
+            f"| {fault.name} | {fault.small} | {_share(small)} | {fault.large} | {_share(large)} "
+            f"| {(large['said'] == 'refused').sum()} |"
+        )
+    missed = table[table["large"] & (table["said"] == "")]
+    lines += ["", "## Large faults that pass", ""]
+    lines += [f"- {row.fault}: {row.record}" for row in missed.itertuples()] or ["None."]
+    lines += ["", "## False alarms", ""]
+    count = len({name for name, _ in alarms})
+    lines += [f"{count} of {pieces} clean records and pieces of {_listed(PIECES)} years.", ""]
+    lines += [f"- {name}: {text}" for name, text in alarms]
+    said = sum(len(each) for each in invented)
+    lines += [""] if alarms else []
+    lines += [f"The two invented samples: {said}."]
+    return "\n".join(lines)
+
+
+def of_garden(table: pd.DataFrame, sound: int, alarms: list[str], trials: list) -> str:
+    """The results of loggers and trials in Markdown."""
+    head = [
+        "| fault | small | seen | large | seen | refused |",
+        "| --- | --- | --- | --- | --- | --- |",
+    ]
+    lines = ["", "", "## Loggers", "", LOGGERS, "", *head]
+    for fault in LOGGER_FAULTS:
+        here = table[table["fault"] == fault.name]
+        small, large = here[~here["large"]], here[here["large"]]
+        lines.append(
+            f"| {fault.name} | {fault.small} | {_share(small)} | {fault.large} | {_share(large)} "
+            f"| {(large['said'] == 'refused').sum()} |"
+        )
+    lines += ["", f"Sound loggers that are doubted: {len(alarms)} of {sound}.", ""]
+    lines += [f"- {alarm}" for alarm in alarms]
+    lines += [""] if alarms else []
+    lines += ["## Trials", "", "| fault | small | said | large | said |"]
+    lines += ["| --- | --- | --- | --- | --- |"]
+    for fault, (small, large) in zip(TRIAL_FAULTS, trials, strict=True):
+        lines.append(f"| {fault.name} | {fault.small} | {small} | {fault.large} | {large} |")
+    return "\n".join([*lines, ""])
+
+
+def _share(rows: pd.DataFrame) -> str:
+    return f"{(rows['said'] != '').sum()} of {len(rows)}"
+
+
+def _listed(numbers: tuple[int, ...]) -> str:
+    *before, last = map(str, numbers)
+    return f"{', '.join(before)} and {last}"
+
+
+LOGGERS = """\
+Each fault is put into 70 days of a cold frame from 20 February on, hourly, made from the weather
+of each of the eight places. Sound loggers are five kinds of covered space at four times of the
+year."""
+
+HEAD = """\
+Made by `python tests/quality/faults.py`. Each fault is put into the last 30 years of eight real
+records, at two sizes; a record is read from a file as anybody would. *Seen* counts the records that
+are refused, or whose first line of all is a doubt about the record; *refused* those of the large
+size that are refused. Faults of frost are put into records with a month of frost a year."""
+
+if __name__ == "__main__":
+    main()
