@@ -23,15 +23,13 @@ from climwin.core.stats import sorted_quantile
 from climwin.core.status import NONE, OBSERVED, UNKNOWN
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import sweep_plans
-from climwin.planning.plan import Plan
+from climwin.planning.plan import Plan, usual_cover
 from climwin.planning.selection import best_run, best_start
 
 STATUSES = (OBSERVED, NONE, UNKNOWN)
 """What the flags of ``window_status`` mean, from 0 on."""
 WAYS = ("in place", "under cover")
 """Sown where it grows; raised in a cold frame for its usual weeks and set out."""
-
-_COVER = "cold frame"
 
 
 def station_results(
@@ -143,7 +141,7 @@ def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
         plans.append(Plan(crop, "04-01"))
         cells.append((n, WAYS.index("in place")))
         if crop.weeks_under_cover and not crop.is_perennial:
-            plans.append(Plan(crop, "04-01", crop.weeks_under_cover.usual, _COVER))
+            plans.append(Plan(crop, "04-01", crop.weeks_under_cover.usual, usual_cover(crop)))
             cells.append((n, WAYS.index("under cover")))
     swept = sweep_plans(plans, daily)
     *best, need = apply(

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from climwin.crops.model import Crop
     from climwin.planning.plan import Plan
 
-_COVER = "cold frame"
 _WEEKS = 4  # under cover, for a crop that is usually sown in place (common practice)
 
 
@@ -54,7 +53,10 @@ class StartOptions:
         metavar="WEEKS",
         default=0,
     )
-    cover: str | None = option("--cover", f"where it is raised, with --raise ({_COVER})")
+    cover: str | None = option(
+        "--cover",
+        "where it is raised, with --raise; else a cold frame, or a room with lights for a tender crop",
+    )
     bought: str | None = option("--bought", "set out bought plants on this day", metavar="MM-DD")
     earliness: str | float | None = option(
         "--earliness",
@@ -83,7 +85,7 @@ def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
     ValueError
         If an option would have no effect, or a plan cannot be.
     """
-    from climwin.planning.plan import Plan
+    from climwin.planning.plan import Plan, usual_cover
 
     _check_choices(start)
     _refuse_without_effect(crop, start)
@@ -96,7 +98,7 @@ def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
     if start.raised is not None:
         usual = crop.weeks_under_cover.usual if crop.weeks_under_cover else _WEEKS
         weeks = usual if start.weeks_under_cover is None else start.weeks_under_cover
-        cover = _COVER if start.cover is None else start.cover
+        cover = usual_cover(crop) if start.cover is None else start.cover
         _check_day("raised", start.raised)
         plans.append(Plan(crop, start.raised, weeks, cover, **way))
     if start.bought is not None:

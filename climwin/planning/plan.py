@@ -29,6 +29,14 @@ PLANTED = ("tubers", "cloves", "sets", "slips", "roots")
 Plants = Literal["own", "bought"]
 
 
+def usual_cover(crop: Crop) -> str:
+    """Where plants of a crop are usually raised (common practice).
+
+    Tender crops come up and grow on in the warmth of a house; hardy ones do in a cold frame.
+    """
+    return "room with lights" if crop.season == "warm" else "cold frame"
+
+
 @dataclass(frozen=True, slots=True)
 class Plan:
     """A way of growing a crop.

@@ -18,12 +18,9 @@ from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import sweep_plans
 from climwin.planning.growth import NO_BED, REASONS, UP_COLD, UP_HOT
-from climwin.planning.plan import OUTDOORS, Plan
+from climwin.planning.plan import OUTDOORS, Plan, usual_cover
 from climwin.planning.selection import best_run, best_start
 from climwin.shelter.covers import COVERS
-
-WAYS = (OUTDOORS, "cold frame")
-"""Sown in place, and raised in a cold frame where the crop has usual weeks under cover."""
 
 LIMITS = {
     "no bed workable": "the soil is too cold to work",
@@ -52,7 +49,7 @@ def rank_crops(
     daily: xr.Dataset,
     crops: Sequence[Crop] | None = None,
     *,
-    ways: Sequence[str] = WAYS,
+    ways: Sequence[str] | None = None,
     climate: str = "record",
 ) -> xr.Dataset:
     """Odds of every crop at its best dates, by ways of growing it, and what limits it.
@@ -63,9 +60,10 @@ def rank_crops(
         Needs ``tmin`` and ``tmax`` [degC], and its latitude.
     crops : sequence of Crop, optional
         The whole catalogue where it is left out.
-    ways : sequence of str
+    ways : sequence of str, optional
         Covers of `covers.COVERS`: ``"none"`` is sown in place; the others are for crops that have
-        usual weeks under cover, and raise them for so long.
+        usual weeks under cover, and raise them for so long. Left out: in place, and in the crop's
+        usual cover, see `plan.usual_cover`.
     climate : {"record", "today"}
         The years as they were, or moved to today's level, see `todays_climate`.
 
@@ -94,12 +92,12 @@ def rank_crops(
     >>> ranked["crop"].values.tolist(), ranked["rank"].values.tolist()
     (['pea', 'okra', 'okra'], [2, 1, 3])
     """
-    for way in ways:
+    for way in ways or ():
         check_choice("ways", way, COVERS)
     chosen = [crop(name) for name in crop_names()] if crops is None else list(crops)
     plans = [plan for each in chosen for plan in _plans(each, ways)]
     if not plans:
-        given = ", ".join(ways) or "none"
+        given = ", ".join(ways or ()) or "none"
         msg = (
             f"Of {len(chosen)} crops none can be grown in the ways {given}. Give crops that are "
             f"raised under cover, or add the way {OUTDOORS!r}, sown in place."
@@ -122,8 +120,9 @@ def rank_crops(
     )
 
 
-def _plans(crop: Crop, ways: Sequence[str]) -> list[Plan]:
+def _plans(crop: Crop, ways: Sequence[str] | None) -> list[Plan]:
     weeks = crop.weeks_under_cover
+    ways = (OUTDOORS, usual_cover(crop)) if ways is None else ways
     in_place = [Plan(crop, _ANY_DAY) for way in ways if way == OUTDOORS]
     raised = [Plan(crop, _ANY_DAY, weeks.usual, way) for way in ways if weeks and way != OUTDOORS]
     return in_place + raised

@@ -32,7 +32,7 @@ from climwin.planning.evaluate import (
     harvest_odds,
     sweep_start_dates,
 )
-from climwin.planning.plan import Plan
+from climwin.planning.plan import Plan, usual_cover
 from climwin.planning.schedule import at_best_date
 from climwin.planning.suitability import rank_crops
 from climwin.planning.timetable import plan_dates
@@ -381,7 +381,7 @@ def usual_plans(crop: Crop, daily: xr.Dataset) -> tuple[Plan, ...]:
     """
     ways = [Plan(crop, "04-01")]
     if crop.weeks_under_cover and not crop.is_perennial:
-        ways.insert(0, Plan(crop, "04-01", crop.weeks_under_cover.usual, "cold frame"))
+        ways.insert(0, Plan(crop, "04-01", crop.weeks_under_cover.usual, usual_cover(crop)))
     return tuple(at_best_date(plan, daily) for plan in ways)
 
 

@@ -29,14 +29,12 @@ from climwin.core.schema import DataGapError, Garden, Units, check_choice
 from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
-from climwin.planning.plan import OUTDOORS, Plan
+from climwin.planning.plan import OUTDOORS, Plan, usual_cover
 from climwin.shelter.risk import HOT_C
 from climwin.widgets.payload import PERENNIAL_START
 
 BY_HAND = "moved by hand in the panel"
 """Source of a limit that is not the crop's own."""
-USUAL_COVER = "cold frame"
-"""Where plants are raised until another cover is chosen."""
 
 State = dict[str, Any]
 
@@ -67,16 +65,18 @@ def first_state(crop: Crop, years: tuple[int, int], units: Units) -> State:
     }
 
 
-def usual_ways(crop: Crop, covers: Sequence[str] = (USUAL_COVER, USUAL_COVER)) -> list[State]:
+def usual_ways(crop: Crop, covers: Sequence[str] | None = None) -> list[State]:
     """The two ways that a crop is first shown in: raised, where it usually is, and sown in place.
 
     Parameters
     ----------
     crop : Crop
         What is grown.
-    covers : sequence of str
-        The cover of each, remembered even where no weeks are spent under it.
+    covers : sequence of str, optional
+        The cover of each, remembered even where no weeks are spent under it; the crop's usual one
+        where left out.
     """
+    covers = [usual_cover(crop)] * 2 if covers is None else covers
     weeks = crop.weeks_under_cover
     usual = weeks.usual if weeks and not crop.is_perennial else 0
     plans = [Plan(crop, PERENNIAL_START, usual, covers[0] if usual else OUTDOORS)]
