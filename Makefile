@@ -1,5 +1,6 @@
 # Two commands do all the set-up on a machine with Python 3.11 or newer: `make demo`, `make test`.
-# While working: `make quick`, about four minutes on two cores.
+# While working: `make quick`. It took four minutes on two cores before its slow tests were left out; what it
+# takes now is in tests/benchmarks/RESULTS.md.
 PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
@@ -13,7 +14,7 @@ SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test
 	stations/test_history widgets/test_browser
 FAST := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
 # `make quick` leaves out these too, and compares with calendars only in `make test`.
-LONGER := agreement/test_agreement report/test_caveats stations/test_cache stations/test_gazetteer \
+LONGER := agreement/test_agreement page/test_once report/test_caveats stations/test_cache stations/test_gazetteer \
 	trials/test_analysis
 QUICK := tests/test_house.py $(filter-out $(LONGER:%=tests/%.py),$(FAST))
 # Two processes, a file's tests in one of them: what a file prepares is prepared once.
@@ -33,7 +34,7 @@ test: $(READY)
 quick: $(READY)
 	$(if $(CHANGED),$(BIN)/ruff check $(CHANGED))
 	$(if $(CHANGED),$(BIN)/ruff format --check $(CHANGED))
-	$(BIN)/python -m pytest --quiet --numprocesses 2 -m 'not slow' --hypothesis-profile quick $(QUICK)
+	$(BIN)/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick $(QUICK)
 
 test-lowest test-newest: test-%:
 	$(PYTHON) -m venv --clear .venv-$*

@@ -24,7 +24,7 @@ from climwin.core.status import NONE, OBSERVED, UNKNOWN
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import sweep_plans
 from climwin.planning.plan import Plan
-from climwin.planning.schedule import best_run
+from climwin.planning.selection import best_run, best_start
 
 STATUSES = (OBSERVED, NONE, UNKNOWN)
 """What the flags of ``window_status`` mean, from 0 on."""
@@ -60,7 +60,8 @@ def station_results(
         the first and last day of the run of start dates whose expected crop comes near the best,
         ``best_first`` and ``best_last``, missing where there is no harvest or no date to choose;
         of ``best_day`` the shares of years with a harvest and with a good one, ``best_share`` and
-        ``best_good_share``, of ``best_known`` years.
+        ``best_good_share``, of ``best_known`` years; and ``best_elsewhere_share``, the share of
+        harvests from dates chosen without the years that judge them.
 
     Raises
     ------
@@ -73,7 +74,7 @@ def station_results(
     windows = usable_windows(daily, crops)
     best = _best_dates(daily, crops)
     parts = [
-        freeze_odds(daily, thresholds),
+        freeze_odds(daily, thresholds, method="smoothed"),  # as on a garden's page
         day_bands(variable(daily, "tmean").rename("bands")),
         _windows(windows),
         _shorter(windows, best["need_days"], crops),
@@ -123,7 +124,15 @@ def _shorter(windows: xr.Dataset, need: xr.DataArray, crops: Sequence[Crop]) -> 
     return out.rename(renamed | {"shorter": "shorter_years"})
 
 
-_BEST = ("best_first", "best_last", "best_day", "best_share", "best_good_share", "best_known")
+_BEST = (
+    "best_first",
+    "best_last",
+    "best_day",
+    "best_share",
+    "best_good_share",
+    "best_known",
+    "best_elsewhere_share",
+)
 
 
 def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
@@ -140,7 +149,8 @@ def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
     *best, need = apply(
         _best_kernel(cells, crops),
         *(swept[name] for name in _SWEPT),
-        core=[["plan", "start_day"]] * len(_SWEPT),
+        swept["elsewhere_share"],
+        core=[*[["plan", "start_day"]] * len(_SWEPT), ["plan"]],
         out=[*[["crop", "way"]] * len(_BEST), ["crop"]],
         sizes={"crop": len(crops), "way": len(WAYS)},
         dtypes=[float] * (len(_BEST) + 1),
@@ -150,7 +160,7 @@ def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
     return out.assign_coords(crop=[crop.name for crop in crops], way=list(WAYS))
 
 
-_SWEPT = ("yield_index", "share", "good_share", "known", "days_outdoors")
+_SWEPT = ("yield_index", "share", "good_share", "known", "days_outdoors", "stable")
 
 
 def _best_kernel(
@@ -162,6 +172,8 @@ def _best_kernel(
         good_share: np.ndarray,
         known: np.ndarray,
         days_outdoors: np.ndarray,
+        stable: np.ndarray,
+        elsewhere: np.ndarray,
     ) -> tuple[np.ndarray, ...]:
         out = np.full((len(_BEST), len(crops), len(WAYS)), np.nan)
         need = np.array([_usual_need(crop) for crop in crops])
@@ -171,11 +183,13 @@ def _best_kernel(
             if not is_known.any():
                 continue
             value = np.where(is_known, np.nan_to_num(worth[row]), -1.0)
-            day = int(value.argmax())
-            if value[day] > 0 and not crops[crop].is_perennial:
-                first, days = best_run(worth[row], is_known)
+            largest_on = int(value.argmax())
+            day = best_start(worth[row], is_known, stable[row])
+            if value[largest_on] > 0 and not crops[crop].is_perennial:
+                first, days = best_run(worth[row], is_known, stable=stable[row])
                 out[:3, crop, way] = first + 1, (first + days - 1) % DAYS + 1, day + 1
-            out[3:, crop, way] = share[row, day], good_share[row, day], known[row, day]
+            odds = share[row, day], good_share[row, day], known[row, day], elsewhere[row]
+            out[3:, crop, way] = odds
             if value[day] > largest[crop]:
                 largest[crop], need[crop] = value[day], max(1.0, np.floor(days_outdoors[row, day]))
         return *out, need
@@ -222,6 +236,7 @@ _MEANINGS: dict[str, tuple[str, str]] = {
     "best_last": ("1", "last start date whose expected crop is near the best, day of the year"),
     "best_day": ("1", "start date with the largest expected crop, day of the year"),
     "best_share": ("1", "share of years with a harvest from the best start date"),
+    "best_elsewhere_share": ("1", "share of harvests in years not used to choose the best date"),
     "best_good_share": ("1", "share of years with a good harvest from the best start date"),
     "best_known": ("1", "years known of the best start date"),
     "crop": ("", "crop"),

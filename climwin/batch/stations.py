@@ -214,7 +214,7 @@ def batches_of_list(records: Sequence[StationRecord], size: int) -> list[Batch]:
 
 
 def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str, str]]:
-    read: dict[tuple[int, int], list[xr.Dataset]] = {}
+    read: dict[tuple[str, ...], list[xr.Dataset]] = {}
     failed: dict[str, str] = {}
     for station in stations:
         name = station.station.id
@@ -224,7 +224,7 @@ def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str
         except Exception as error:  # whatever it is, the other stations go on
             failed[name] = _reason(error)
         else:
-            span = tuple(record["time"].values[[0, -1]].astype("datetime64[Y]").astype(int))
+            span = _span_of_values(record)
             record = record.drop_vars(["station", "latitude"], errors="ignore")
             record = record.expand_dims(station=[name])
             coords = {
@@ -236,6 +236,19 @@ def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str
         xr.concat(same, "station", combine_attrs="drop_conflicts") for same in read.values()
     ]
     return together, failed
+
+
+def _span_of_values(record: xr.Dataset) -> tuple[str, ...]:
+    """First and last day of the record, and with a value of each variable.
+
+    Stations are computed together where these are alike, since they tell which seasons count.
+    """
+    days = record["time"].values.astype("datetime64[D]").astype(str)
+    ends = [days[0], days[-1]]
+    for name in WANTED:
+        known = days[record[name].notnull().values]
+        ends += [known[0], known[-1]] if len(known) else ["", ""]
+    return tuple(str(day) for day in ends)
 
 
 def _digest(stations: Sequence[StationRecord]) -> str:

@@ -151,7 +151,8 @@ def _suits_line(row: xr.Dataset) -> str:
     from climwin.core.formatting import percent
     from climwin.core.seasons import day_name
 
-    harvested, known = int(row["harvested"]), int(row["known"])
+    # Of dates chosen without the years that judge them: those that chose them praise them too much.
+    harvested, known = (round(float(row[f"elsewhere_{name}"])) for name in ("harvested", "known"))
     crop, limit = row["crop"].item(), row["limit"].item()
     weeks, cover = int(row["weeks"]), row["cover"].item()
     how = f"{weeks} weeks under cover ({cover})" if weeks else "in place"
@@ -219,7 +220,7 @@ def _calendar_line(row: xr.Dataset) -> str:
     variety = "early variety: " if row["earliness"].item() == "early" else ""
     return (
         f"{row['crop'].item():20} {row['method'].item():8} {first:>6} to {last:6} "
-        f"{percent(float(row['share'])):>6}  harvest from {' to '.join(harvest)}; "
+        f"{percent(float(row['elsewhere_share'])):>6}  harvest from {' to '.join(harvest)}; "
         f"{variety}{row['best_for'].item()}"
     )
 

@@ -1,31 +1,46 @@
-"""Has the station been moved? A test for one sudden step in the yearly means of a record."""
+"""Has the station been moved? A test for a sudden step, or a drift, in yearly means."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
 
+from climwin.core.dependence import LAG_ONES, correlations, lag_one_weights, slope_beside
 from climwin.core.provenance import check_alike, provenance
 from climwin.core.schema import DataGapError, apply, variable
 from climwin.core.seasons import by_year
+from climwin.core.stats import LEVEL
 
 WHOLE_YEAR = 330
 """Days with a value from which a year has a mean (common practice)."""
 EDGE = 5
 """Years that must lie on either side of a step: one odd year is no moved station. [year]"""
 BREAK_P = 0.02
-"""A step is called clear where its p lies below this (common practice): one record in fifty without
-a step shows one all the same."""
+"""A change is called clear where its p lies below this (common practice): one record in fifty
+without a change shows one all the same."""
 SIMULATED = 999
-"""Series of noise that a step is compared with."""
+"""Series of noise that a step is compared with, for each of `NULL_LAG_ONES`."""
+NULL_LAG_ONES = (0.0, 0.2, 0.4, 0.6, 0.8)
+"""Lag-one correlations of the simulated noise; p is read between them."""
+FITTED_LAG_ONES = tuple(np.round(np.arange(-4, 10) * 0.1, 1).tolist())
+"""Lag-one correlations that each model is fitted with; the best of them counts."""
+CLEARLY = 2.0
+"""By how much the logarithm of the likelihood of a step must be higher than that of a gradual
+change, or the other way round, to call it one: odds of seven to one, "positive evidence" by R. E.
+Kass and A. E. Raftery, "Bayes factors," Journal of the American Statistical Association, vol. 90,
+pp. 773-795, 1995 (from memory)."""
+KINDS = ("step", "drift", "step or drift")
+"""What a clear change can be; the third where the values do not tell."""
 
 _TESTED = ("tmin", "tmax")
 
 
 def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -> xr.Dataset:
-    """The largest sudden step in a record's yearly means, and how often chance makes one like it.
+    """The most marked step in a record's yearly means, and whether chance or a drift explains it.
 
     Parameters
     ----------
@@ -38,9 +53,13 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
     Returns
     -------
     Dataset, dims (variable, ...)
-        ``break_year``, the first year after the step; its ``step`` [degC], later minus earlier;
-        ``p``, how often noise alone has a step as marked; ``known``, years with a mean. Missing
-        for fewer than 10 known years.
+        ``break_year``, the first year after the step, which lies between ``break_low`` and
+        ``break_high`` (90 %); its ``step`` [degC], later minus earlier; ``p``, how often noise
+        alone, whose years take after the one before as this record's do, has a step as marked;
+        ``kind`` of a change whose p lies below 0.02: ``"step"``, ``"drift"`` where a gradual
+        change fits clearly better, ``"step or drift"`` where neither does, else empty; ``drift``
+        [degC per decade], the slope of a straight drift in place of a clear change; ``known``,
+        years with a mean. Missing for fewer than 10 known years.
 
     Raises
     ------
@@ -51,13 +70,20 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
 
     Notes
     -----
-    Of a record alone the step is sought beside a steady trend, as by Wang [2]_, so that steady
-    warming does not pass for a step; of steps two and a half times the spread of the yearly means
-    half go unnoticed. Against a neighbour there is no trend to allow for, and the test is
-    Alexandersson's standard normal homogeneity test [1]_. Both ask at which year one step takes
-    away the largest part of the sum of squares. p is counted in 999 series of independent noise
-    with the same years known. A step says nothing of its cause: a moved station, another
-    instrument, a tree felled, or the climate's own doing.
+    Of a record alone the step is sought beside a steady trend [2]_, so that steady warming does not
+    pass for a step; against a neighbour there is no trend to allow for, as in Alexandersson's
+    standard normal homogeneity test [1]_. Every step with 5 years on either side is tried, and
+    every gradual change, with noise whose years take after the one before [3]_: the statistic is
+    the ratio of the best likelihoods with and without a change, each with its own lag-one
+    correlation [4]_. p is counted in
+    999 series of such noise with the same years known, for correlations of 0 to 0.8, averaged by
+    how well each fits what mean (and trend) leave. In simulations of 20 to 80 years with a
+    correlation of 0 to 0.4, 0.7 to 2.0 % of the records without a change fall below 0.02, and a
+    slow drift is called a step in at most 15 %.
+
+    A gradual change is a drift in a straight line, or one that begins in any year; a bend of the
+    trend where there is one already [5]_. A step says nothing of its cause: a moved station,
+    another instrument, a tree felled, or the climate's own doing.
 
     References
     ----------
@@ -65,6 +91,14 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
        Climatology, vol. 6, pp. 661-675, 1986.
     .. [2] X. L. Wang, "Comments on 'Detection of undocumented changepoints: a revision of the
        two-phase regression model'," Journal of Climate, vol. 16, pp. 3383-3385, 2003; from memory.
+    .. [3] X. L. Wang, "Accounting for autocorrelation in detecting mean shifts in climate data
+       series using the penalized maximal t or F test," Journal of Applied Meteorology and
+       Climatology, vol. 47, pp. 2423-2444, 2008; from memory.
+    .. [4] M. Robbins, C. Gallagher, R. Lund and A. Aue, "Mean shift testing in correlated data,"
+       Journal of Time Series Analysis, vol. 32, pp. 498-511, 2011; from memory.
+    .. [5] J. Reeves et al., "A review and comparison of changepoint detection techniques for
+       climate data," Journal of Applied Meteorology and Climatology, vol. 46, pp. 900-915, 2007;
+       from memory.
 
     Examples
     --------
@@ -74,8 +108,8 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
     >>> daily = cw.read_daily(cw.sample())
     >>> moved = daily.assign(tmin=daily["tmin"] + 2.0 * (daily["time"].dt.year >= 2005))
     >>> step = cw.detect_breakpoints(moved, daily).sel(variable="tmin")
-    >>> int(step["break_year"]), step["step"].round(1).item()
-    (2005, 2.0)
+    >>> int(step["break_year"]), step["step"].round(1).item(), step["kind"].item()
+    (2005, 2.0, 'step')
     """
     series = [yearly_means(_less_neighbour(daily, neighbour, name)) for name in _TESTED]
     yearly = xr.concat(series, xr.DataArray(list(_TESTED), dims="variable", name="variable"))
@@ -84,14 +118,17 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
         yearly["year"],
         yearly,
         core=[["year"]] * 2,
-        out=[[]] * 3,
-        dtypes=[float] * 3,
+        out=[[]] * len(Change._fields),
+        dtypes=[float] * (len(Change._fields) - 1) + [int],
         each=True,
     )
-    out = xr.Dataset(dict(zip(("break_year", "step", "p"), results, strict=True)))
+    out = xr.Dataset(dict(zip(Change._fields, results, strict=True)))
+    names = np.array([*KINDS, ""])
+    out["kind"] = apply(lambda number: names[number], out["kind"], core=[[]], dtypes=[names.dtype])
     out["known"] = yearly.notnull().sum("year")
-    for name, units in (("break_year", "1"), ("step", "degC"), ("p", "1"), ("known", "1")):
-        out[name].attrs = {"units": units}
+    degrees = {"step": "degC", "drift": "degC per decade"}
+    for name in ("break_year", "break_low", "break_high", "step", "drift", "p", "known"):
+        out[name].attrs = {"units": degrees.get(name, "1")}
     return out.assign_attrs(provenance(daily))
 
 
@@ -138,84 +175,199 @@ def _departures(grid: np.ndarray) -> np.ndarray:
 # --- the step -----------------------------------------------------------------------------
 
 
-def sudden_step(
-    year: np.ndarray, value: np.ndarray, *, beside_trend: bool
-) -> tuple[float, float, float]:
-    """First year after the most marked step, its size and its p; see `detect_breakpoints`."""
+class Change(NamedTuple):
+    """The most marked step of some yearly values, see `detect_breakpoints`."""
+
+    break_year: float
+    break_low: float
+    break_high: float
+    step: float
+    drift: float
+    p: float
+    kind: int  # place in KINDS; -1 where no change is clear
+
+    @property
+    def is_step(self) -> bool:
+        """Whether a clear change may be sudden: no clear drift."""
+        return self.kind >= 0 and KINDS[self.kind] != "drift"
+
+
+NO_CHANGE = Change(np.nan, np.nan, np.nan, np.nan, np.nan, np.nan, -1)
+
+
+def sudden_step(year: np.ndarray, value: np.ndarray, *, beside_trend: bool) -> Change:
+    """The most marked step of yearly values, its p and its kind; see `detect_breakpoints`."""
     known = np.isfinite(value)
     if known.sum() < 2 * EDGE:
-        return np.nan, np.nan, np.nan
+        return NO_CHANGE
     years = tuple(int(each) for each in year[known])
-    steps, sizes = _steps(years, EDGE, beside_trend)
-    share, place = explained(steps, value[known], beside_trend=beside_trend, years=years)
-    # The record itself counts as one of the series, so that p is never 0; the slack is for
-    # rounding, where the shares of both are the same number.
-    as_marked = (_shares_by_chance(years, beside_trend) >= share - 1e-12).sum()
-    p = (1 + as_marked) / (1 + SIMULATED)
-    return float(years[EDGE + place]), float(sizes[place] @ value[known]), float(p)
-
-
-def explained(
-    steps: np.ndarray, values: np.ndarray, *, beside_trend: bool, years: tuple[int, ...]
-) -> tuple[np.ndarray, np.ndarray]:
-    """Largest share of the sum of squares that one step takes away, and which step does.
-
-    Parameters
-    ----------
-    steps : ndarray, shape (k, n)
-        Steps to try, freed of mean (and trend) and of length one, from `_steps`.
-    values : ndarray, shape (..., n)
-        Yearly values.
-    beside_trend : bool
-        Whether mean and trend, or the mean alone, are taken off first.
-    years : tuple of int
-        Of the n values.
-
-    Returns
-    -------
-    share, place : ndarray, shape (...)
-        Share 0 to 1, and the row of `steps`.
-    """
-    base = _base(years, beside_trend)
-    residual = values - values @ base @ base.T
-    squares = (residual**2).sum(-1)
-    explained_squares = (residual @ steps.T) ** 2
+    values = value[known] - value[known].mean()
+    tools = fitting_tools(years, beside_trend)
+    first_after = np.array(years)[EDGE : len(years) - EDGE + 1]
     # Where nothing scatters, no step explains anything.
-    share = explained_squares.max(-1) / np.where(squares > 1e-12, squares, np.inf)
-    return share, explained_squares.argmax(-1)
+    if float((values**2).sum()) < 1e-12:
+        return Change(float(first_after[0]), np.nan, np.nan, 0.0, 0.0, 1.0, -1)
+    step, gradual = (likelihoods(tools, values, change) for change in ("steps", "gradual"))
+    ratio = float(likelihood_ratio(tools, values))
+    p = _chance(years, values, ratio, beside_trend=beside_trend)
+    place, correlation = np.unravel_index(step.argmax(), step.shape)
+    low, high = _likely(step)
+    kind = -1
+    if p < BREAK_P:
+        better = step.max() - gradual.max()
+        kind = 0 if better > CLEARLY else 1 if better < -CLEARLY else 2
+    white = tools[correlation].residual @ values
+    return Change(
+        break_year=float(first_after[place]),
+        break_low=float(first_after[low]),
+        break_high=float(first_after[high]),
+        step=float(tools[correlation].step_sizes[place] @ white),
+        drift=_drift_per_decade(years, values) if kind >= 0 else np.nan,
+        p=p,
+        kind=kind,
+    )
 
 
-def _base(years: tuple[int, ...], beside_trend: bool) -> np.ndarray:
-    """The mean, and with `beside_trend` the trend, as columns of length one at right angles."""
-    x = np.asarray(years, float)
-    mean, slope = np.ones_like(x), x - x.mean()
-    columns = [mean, slope] if beside_trend else [mean]
-    orthonormal, _ = np.linalg.qr(np.stack(columns, axis=-1))
-    return orthonormal
+class Tools(NamedTuple):
+    """What one lag-one correlation needs to fit every change to values of the same years."""
 
-
-def _steps(years: tuple[int, ...], edge: int, beside_trend: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Every step with at least `edge` years on either side, and what reads its size off values.
-
-    Returns
-    -------
-    steps, sizes : ndarray, shape (k, n)
-        Of each step, freed of mean (and trend): itself at length one; and the row whose product
-        with values is the step's size in them, by least squares.
-    """
-    n = len(years)
-    first_after = np.arange(edge, n - edge + 1)
-    steps = (np.arange(n) >= first_after[:, None]).astype(float)
-    base = _base(years, beside_trend)
-    free = steps - steps @ base @ base.T
-    squares = (free**2).sum(-1, keepdims=True)
-    return free / np.sqrt(squares), free / squares
+    residual: np.ndarray
+    """Whitens values and takes mean (and trend) off, shape (n, n)."""
+    steps: np.ndarray
+    """Each step, whitened, freed of mean (and trend), at length one, shape (k, n)."""
+    step_sizes: np.ndarray
+    """Rows whose product with residuals is the step's size, shape (k, n)."""
+    gradual: np.ndarray
+    """The same for gradual changes, shape (j, n)."""
+    log_determinant: float
 
 
 @lru_cache(maxsize=64)
-def _shares_by_chance(years: tuple[int, ...], beside_trend: bool) -> np.ndarray:
-    """What the most marked step takes away of pure noise, in each of the simulated series."""
-    noise = np.random.default_rng(0).normal(size=(SIMULATED, len(years)))
-    steps, _ = _steps(years, EDGE, beside_trend)
-    share, _ = explained(steps, noise, beside_trend=beside_trend, years=years)
-    return share
+def fitting_tools(
+    years: tuple[int, ...], beside_trend: bool, edge: int = EDGE
+) -> tuple[Tools, ...]:
+    """Tools for each of `FITTED_LAG_ONES`; `edge` years must lie on either side of a step."""
+    x = np.array(years, float)
+    base = [np.ones_like(x), x - x.mean()] if beside_trend else [np.ones_like(x)]
+    first_after = np.arange(edge, len(x) - edge + 1)
+    steps = (np.arange(len(x)) >= first_after[:, None]).astype(float)
+    # A drift that begins in any of those years; without a trend also one from the first year on.
+    gradual = np.maximum(x - x[first_after - 1][:, None], 0)
+    if not beside_trend:
+        gradual = np.vstack([gradual, x - x[0]])
+    out = []
+    for lag_one in FITTED_LAG_ONES:
+        lower = np.linalg.cholesky(correlations(x, lag_one))
+        whiten = np.linalg.inv(lower)
+        orthonormal, _ = np.linalg.qr(whiten @ np.stack(base, -1))
+        residual = whiten - orthonormal @ (orthonormal.T @ whiten)
+        (free, sizes), (bends, _) = (_unit(each @ residual.T) for each in (steps, gradual))
+        out.append(Tools(residual, free, sizes, bends, 2 * float(np.log(np.diag(lower)).sum())))
+    return tuple(out)
+
+
+def _unit(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Rows at length one, and rows whose product with values is the size of the row in them."""
+    squares = (rows**2).sum(-1, keepdims=True)
+    return rows / np.sqrt(squares), rows / squares
+
+
+def likelihoods(tools: Sequence[Tools], values: np.ndarray, change: str) -> np.ndarray:
+    """Logarithm of the likelihood of every change of a kind, in one series.
+
+    Parameters
+    ----------
+    tools : sequence of Tools
+        From `fitting_tools`.
+    values : ndarray, shape (n,)
+        Yearly values.
+    change : {"steps", "gradual"}
+        Which changes.
+
+    Returns
+    -------
+    ndarray, shape (changes, correlations)
+    """
+    out = []
+    for each in tools:
+        residual = each.residual @ values
+        squares = float(residual @ residual)
+        left = np.maximum(squares - (getattr(each, change) @ residual) ** 2, 1e-12 * squares)
+        out.append(-(each.log_determinant + len(values) * np.log(left)) / 2)
+    return np.stack(out, axis=-1)
+
+
+def likelihood_ratio(
+    tools: Sequence[Tools], values: np.ndarray, *, steps_alone: bool = False
+) -> np.ndarray:
+    """Logarithm of the best likelihood with a change, sudden or gradual, over that without one.
+
+    Parameters
+    ----------
+    tools : sequence of Tools
+        From `fitting_tools`.
+    values : ndarray, shape (..., n)
+        Series of yearly values.
+    steps_alone : bool
+        Whether gradual changes are left out.
+
+    Returns
+    -------
+    ndarray, shape (...)
+    """
+    n = values.shape[-1]
+    without, with_change = [], []
+    for each in tools:
+        residual = values @ each.residual.T
+        squares = (residual**2).sum(-1)
+        changes = each.steps if steps_alone else np.vstack([each.steps, each.gradual])
+        taken = ((residual @ changes.T) ** 2).max(-1)
+        left = np.maximum(squares - taken, 1e-12 * squares)
+        without.append(-(each.log_determinant + n * np.log(squares)) / 2)
+        with_change.append(-(each.log_determinant + n * np.log(left)) / 2)
+    ratio: np.ndarray = np.max(with_change, axis=0) - np.max(without, axis=0)
+    return ratio
+
+
+def _likely(step: np.ndarray) -> tuple[int, int]:
+    """First and last of the steps that together have 90 % of the likelihood, the likeliest first.
+
+    Of shape (steps, correlations), as a posterior under flat priors.
+    """
+    weight = np.exp(step - step.max()).sum(-1)
+    order = np.argsort(-weight, kind="stable")
+    before = np.cumsum(weight[order]) - weight[order]
+    likely = order[before < LEVEL * weight.sum()]
+    return int(likely.min()), int(likely.max())
+
+
+def _drift_per_decade(years: tuple[int, ...], values: np.ndarray) -> float:
+    """Slope of a straight line, weighed over the lag-one correlations."""
+    return 10 * slope_beside(np.array(years, float), values, ())[0]
+
+
+def _chance(
+    years: tuple[int, ...], values: np.ndarray, ratio: float, *, beside_trend: bool
+) -> float:
+    """How often noise has a change as marked, averaged over how far its years may correlate."""
+    x = np.array(years, float)
+    columns = [np.ones_like(x), x - x.mean()] if beside_trend else [np.ones_like(x)]
+    weights = lag_one_weights(x, values, np.stack(columns))
+    by_chance = _ratios_by_chance(years, beside_trend)
+    # The record itself counts as one of the series, so that p is never 0; the slack is for
+    # rounding, where both ratios are the same number.
+    as_marked = (by_chance >= ratio - 1e-9).sum(-1)
+    chances = (1 + as_marked) / (1 + SIMULATED)
+    return float(weights @ np.interp(LAG_ONES, NULL_LAG_ONES, chances))
+
+
+@lru_cache(maxsize=64)
+def _ratios_by_chance(years: tuple[int, ...], beside_trend: bool) -> np.ndarray:
+    """Ratio of likelihoods in simulated noise, shape (len(NULL_LAG_ONES), SIMULATED)."""
+    tools, random = fitting_tools(years, beside_trend), np.random.default_rng(0)
+    ratios = []
+    for lag_one in NULL_LAG_ONES:
+        lower = np.linalg.cholesky(correlations(np.array(years), lag_one))
+        noise = random.normal(size=(SIMULATED, len(years))) @ lower.T
+        ratios.append(likelihood_ratio(tools, noise))
+    return np.array(ratios)

@@ -16,6 +16,7 @@ from climwin.climate.adjust import TEMPERATURES
 from climwin.climate.imputation import DRAWS, LEAST_MEASURED, drawn_grids
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
+from climwin.core.dependence import effective_years, quantile_interval, share_ends
 from climwin.core.draws import Counted, count_over_draws
 from climwin.core.errors import InputError, Parameter
 from climwin.core.odds import odds_of, prefixed
@@ -36,10 +37,8 @@ from climwin.core.seasons import (
 from climwin.core.stats import (
     LEVEL,
     NEXT_YEARS,
-    bandwidth,
     between,
     bootstrap_interval,
-    bootstrap_ranks,
     kernel_quantile,
     kernel_share_above,
     neighbours,
@@ -312,7 +311,7 @@ def freeze_odds(
         ``first_autumn``, the day with chance p of a freeze on it or earlier;
         ``freeze_free_days``, the length that is reached with chance p. Days count from 1 January
         of the season's own year and may lie outside 1 to 365. ``*_low`` and ``*_high`` bound the
-        90 % interval by bootstrap over years. Missing where the odds never reach the level:
+        90 % interval. Missing where the odds never reach the level:
         years without a freeze stay in the sample. ``*_known`` and ``*_frozen`` count the years
         that are known and the years that froze, ``*_leaning`` those that a gap leaves open and
         whose freeze is drawn, see `draw_gaps`: the dates are the middle of what the draws say.
@@ -327,6 +326,14 @@ def freeze_odds(
     See Also
     --------
     freeze_chance : The same odds, date by date.
+
+    Notes
+    -----
+    Of ranked and smoothed dates the interval is Jeffreys' of the share, with years that take after
+    the one before counting for less, read through those dates and beyond the first and last of
+    them, see `climwin.core.dependence.quantile_interval`: in simulations it covers 0.84 to 0.96
+    from ten years on, where the bootstrap over years covers 0.65. Of resampled years it is by
+    bootstrap.
 
     References
     ----------
@@ -512,7 +519,7 @@ class _Event(NamedTuple):
     def bounds(self, drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Interval of each level over resamples, shape (resamples, levels); open where missing."""
         low, high = bootstrap_interval(np.where(np.isnan(drawn), self.endless, drawn))
-        return np.where(np.isfinite(low), low, np.nan), np.where(np.isfinite(high), high, np.nan)
+        return _open(low), _open(high)
 
     def samples(self, drawn: np.ndarray) -> np.ndarray:
         """Sorted values of the years that have any, those without a freeze among them, by draw.
@@ -530,36 +537,41 @@ class _Event(NamedTuple):
         middle = np.median(endless, axis=0)
         return np.where(np.isfinite(middle), middle, np.nan)
 
+    def worth(self, drawn: np.ndarray) -> float:
+        """How many independent years the years are worth, those that hang on draws for less."""
+        year = np.flatnonzero(~np.isnan(drawn).any(axis=-1))
+        values = drawn[year]
+        counted = self.counted(values, np.median(values[:, :1], axis=0))
+        open_years = float(counted.worth[0]) / max(float(counted.years[0]), 1.0)
+        return effective_years(year, values[:, 0]) * min(open_years, 1.0)
+
     def ranked(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
         def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
             samples = self.samples(drawn)
-            draws, years = samples.shape
-            if not years:
+            if not samples.shape[-1]:
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
-            ranks = bootstrap_ranks(years, _RESAMPLES)
-            # Each resample of the years meets another draw of the gaps.
-            resampled = samples[np.arange(_RESAMPLES)[:, None] % draws, ranks]
-            bounds = self.bounds(self.quantiles(resampled, levels))
-            return self.middle(self.quantiles(samples, levels)), *bounds
+            fractions, worth = 1 - levels if self.later else levels, self.worth(drawn)
+            ends = [quantile_interval(each, worth, fractions) for each in samples]
+            low, high = (self.middle(np.array(end)) for end in zip(*ends, strict=True))
+            return self.middle(self.quantiles(samples, levels)), low, high
 
         return kernel
 
     def smoothed(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
         def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
             samples = self.samples(drawn)
-            draws, years = samples.shape
-            if not years:
+            if not samples.shape[-1]:
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
             shares = levels if self.later else 1 - levels
             found = np.array([kernel_quantile(each, shares) for each in samples])
-            # Drawn from the smoothed sample: few years would else repeat the same few dates.
-            ranks = bootstrap_ranks(years, _RESAMPLES)
-            noise = np.random.default_rng(0).normal(0, bandwidth(samples[0]), ranks.shape)
-            resampled = samples[np.arange(_RESAMPLES)[:, None] % draws, ranks]
-            bounds = self.bounds(self.quantiles(np.sort(resampled + noise, axis=-1), levels))
-            return self.middle(np.where(np.isfinite(found), found, np.nan)), *bounds
+            least, most = share_ends(1 - shares, self.worth(drawn))
+            low, high = (
+                self.middle(np.array([kernel_quantile(each, 1 - end) for each in samples]))
+                for end in (least, most)
+            )
+            return self.middle(found), low, high
 
         return kernel
 
@@ -570,6 +582,11 @@ class _Event(NamedTuple):
         happened = np.where(np.isnan(drawn), np.nan, happened)
         # A known year says the same in every draw, and so counts in full.
         return count_over_draws(np.full(happened.shape[:-1], np.nan), happened)
+
+
+def _open(bound: np.ndarray) -> np.ndarray:
+    """Ends of intervals, missing where they are endless."""
+    return np.where(np.isfinite(bound), bound, np.nan)
 
 
 _LAST_SPRING = _Event("last_spring", "spring freeze", later=True, endless=-np.inf)

@@ -179,8 +179,9 @@ def _shifts(years: np.ndarray, level: np.ndarray, asked: np.ndarray) -> np.ndarr
     shifts = []
     for last in asked:
         year, until = years[: last + 1].astype(float), level[: last + 1]
-        first, _, p = sudden_step(year, until, beside_trend=True)
-        shifts.append(level_shift(year, until, first if p < BREAK_P else np.nan, HALF_LIFE))
+        change = sudden_step(year, until, beside_trend=True)
+        first = change.break_year if change.is_step and change.p < BREAK_P else np.nan
+        shifts.append(level_shift(year, until, first, HALF_LIFE))
     return np.array(shifts)
 
 

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from climwin.climate.breakpoints import BREAK_P, detect_breakpoints, yearly_means
+from climwin.climate.breakpoints import detect_breakpoints, yearly_means
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import as_typed, signed
 from climwin.core.provenance import CLIMATE, climate_of, with_note
@@ -170,7 +170,7 @@ def first_years_after_steps(daily: xr.Dataset) -> dict[str, xr.DataArray]:
     if not {*_MOVED} <= {*daily}:
         return {}
     found = detect_breakpoints(daily)
-    first = found["break_year"].where(found["p"] < BREAK_P)
+    first = found["break_year"].where(found["kind"].isin(["step", "step or drift"]))
     return {name: first.sel(variable=name, drop=True) for name in _MOVED}
 
 

@@ -30,6 +30,7 @@ from climwin.climate.heat import hours_within
 from climwin.climate.imputation import DRAWS, LEAST_MEASURED, draw_gaps, drawn_grids
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
+from climwin.core.dependence import trend_test
 from climwin.core.draws import count_over_draws
 from climwin.core.errors import Attribute, InputError, Parameter
 from climwin.core.formatting import as_typed
@@ -46,7 +47,7 @@ from climwin.core.seasons import (
     smoothed,
     usual_days,
 )
-from climwin.core.stats import kernel_share_above, mann_kendall, theil_sen
+from climwin.core.stats import kernel_share_above
 from climwin.core.status import NONE_CODE, OBSERVED_CODE, UNKNOWN_CODE, decode_status
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
@@ -650,6 +651,12 @@ def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
     return out
 
 
+def _trend_of_length(years: np.ndarray, length: np.ndarray) -> tuple[float, ...]:
+    """Slope of the length with its interval, per decade, and p."""
+    *slopes, p = trend_test(years, length)
+    return *(10 * slope for slope in slopes), p
+
+
 # --- shorter than needed ------------------------------------------------------------------
 
 
@@ -673,7 +680,8 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
         how well the odds of this climate are known (90 %), the wider the more hangs on draws;
         ``next_low`` to ``next_high``, in how many of the next ten years it is likely to be shorter
         (90 %); ``trend`` of the length, Theil and Sen's slope [days per decade] with its interval
-        ``trend_low`` to ``trend_high``, and Mann and Kendall's ``trend_p``.
+        ``trend_low`` to ``trend_high``, and Mann and Kendall's ``trend_p``, both with years that
+        take after the one before allowed for, see `trend`.
 
     Raises
     ------
@@ -739,7 +747,7 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     )
     every = known + unknown
     slope, slope_low, slope_high, p = apply(
-        lambda year, length: (*theil_sen(year / 10, length), mann_kendall(length)),
+        _trend_of_length,
         windows["season"],
         windows["length"],
         core=[["season"]] * 2,

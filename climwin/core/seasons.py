@@ -25,6 +25,9 @@ DAYS = 365
 LEAP_DAY = 59
 """Day of the year of 28 February, where 29 February goes."""
 
+_FIRST_HALF = 183
+"""Days of the first half of a season; the second has 182."""
+
 ONE_DAY = np.timedelta64(1, "D")
 MONTH_STARTS = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
 """Days of the year, counted from 0, on which the months begin."""
@@ -185,9 +188,17 @@ def by_year(da: xr.DataArray) -> xr.DataArray:
         out=[["year", "day_of_year"]],
         sizes={"year": len(years), "day_of_year": DAYS},
     )
-    span = {"first_date": str(time.min())[:10], "last_date": str(time.max())[:10]}
+    seen = time[_has_value(da)] if da.chunks is None else time
+    seen = seen if len(seen) else time
+    span = {"first_date": str(seen.min())[:10], "last_date": str(seen.max())[:10]}
     out = out.assign_coords(year=years, day_of_year=np.arange(1, DAYS + 1))
     return out.rename(da.name).assign_attrs(da.attrs | span)
+
+
+def _has_value(da: xr.DataArray) -> np.ndarray:
+    """Days on which any place has a value, so that days without one never lengthen a record."""
+    other = [name for name in da.dims if name != "time"]
+    return np.asarray(da.notnull().any(other))
 
 
 def _mean_of_two(a: np.ndarray, b: np.ndarray) -> np.ndarray:
@@ -320,20 +331,21 @@ def cut_seasons(
 
 
 def keep_inside(result: Labelled, grid: xr.DataArray, first_day: xr.DataArray) -> Labelled:
-    """Leave out the seasons of which less than half lies within the record's calendar years.
+    """Leave out the seasons that the record's span hardly touches.
 
     The one rule of which seasons are counted, for one garden, a club, many stations and the panels.
-    It goes by calendar years, since the halves of a season are known or unknown each by itself: a
-    record that ends in June has seen the whole of that year's spring, and its autumn is unknown.
+    A season stays if more than half of either of its halves lies between the first and the last day
+    with a value. Each half is then known or unknown by itself: a record that ends in June has seen
+    that year's spring, and its autumn is unknown.
     """
-    years = (np.datetime64(grid.attrs[k], "Y") for k in ("first_date", "last_date"))
-    first, last = (each.astype("datetime64[D]") for each in (next(years), next(years) + 1))
-    last = last - ONE_DAY
+    first, last = (np.datetime64(grid.attrs[k], "D") for k in ("first_date", "last_date"))
     year = result["season"].values
     starts = date_of(year, np.atleast_1d(offset(first_day.values).ravel())[:, None] + 1)
-    ends = starts + (DAYS - 1) * ONE_DAY
-    days = np.minimum(ends, last) - np.maximum(starts, first)
-    inside = (days.astype(int) + 1 > DAYS // 2).any(axis=0)
+    middles, ends = starts + _FIRST_HALF * ONE_DAY, starts + DAYS * ONE_DAY
+    inside = np.zeros(len(year), bool)
+    for since, until in ((starts, middles), (middles, ends)):
+        days = np.minimum(until, last + ONE_DAY) - np.maximum(since, first)
+        inside |= (2 * days > until - since).any(axis=0)
     return result.isel(season=inside).assign_coords(first_day=first_day)
 
 

@@ -215,7 +215,14 @@ def _pairs(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return x[j] - x[i], y[j] - y[i]
 
 
-def _tied_variance(y: np.ndarray) -> float:
+def pairwise_slopes(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, int]:
+    """Slopes of all pairs, in order of size, and Mann and Kendall's score S."""
+    run, rise = _pairs(x, y)
+    slopes = np.sort(rise[run != 0] / run[run != 0])
+    return slopes, int(np.sign(rise).sum())
+
+
+def tied_variance(y: np.ndarray) -> float:
     """Variance of Mann and Kendall's S, ties allowed for."""
     n = len(y)
     ties = np.unique(y, return_counts=True)[1]
@@ -237,6 +244,10 @@ def theil_sen(x: np.ndarray, y: np.ndarray, level: float = LEVEL) -> tuple[float
     slope, low, high : float
         Missing for fewer than 3 values.
 
+    See Also
+    --------
+    climwin.core.dependence.trend_test : The same where years take after the year before.
+
     References
     ----------
     .. [1] P. K. Sen, "Estimates of the regression coefficient based on Kendall's tau," Journal of
@@ -246,9 +257,8 @@ def theil_sen(x: np.ndarray, y: np.ndarray, level: float = LEVEL) -> tuple[float
     x, y = np.asarray(x, float)[known], np.asarray(y, float)[known]
     if len(y) < 3:
         return np.nan, np.nan, np.nan
-    run, rise = _pairs(x, y)
-    slopes = np.sort(rise[run != 0] / run[run != 0])
-    reach = z_of(level) * np.sqrt(_tied_variance(y))
+    slopes, _ = pairwise_slopes(x, y)
+    reach = z_of(level) * np.sqrt(tied_variance(y))
     lowest = max(round((len(slopes) - reach) / 2) - 1, 0)
     highest = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
     return float(np.median(slopes)), float(slopes[lowest]), float(slopes[highest])
@@ -276,7 +286,7 @@ def mann_kendall(y: np.ndarray) -> float:
     if len(y) < 3:
         return np.nan
     score = int(np.sign(_pairs(np.arange(len(y)), y)[1]).sum())
-    variance = _tied_variance(y)
+    variance = tied_variance(y)
     if variance == 0:
         return 1.0
     return 2 * NormalDist().cdf(-(abs(score) - (score != 0)) / np.sqrt(variance))

@@ -15,7 +15,7 @@ from climwin.core.formatting import number
 from climwin.core.seasons import DAYS, day_name
 from climwin.core.wording import MONTHS
 from climwin.io.departure import NAMES, Degrees, Departure, Evidence, listed_years
-from climwin.io.year_grid import YearGrid, mean, median, quantile, spread
+from climwin.io.year_grid import YearGrid, mean, median, spread
 
 LEVEL_C, LEVEL_SPREADS = 4.0, 5.0
 """A year so far from the median of all years, and so many spreads of them, is doubted. Clean
@@ -38,9 +38,10 @@ SWING_LEAST_C = 2.5
 TURN_DAYS, TURN_SPREADS, TURN_REFUSED = 25.0, 6.0, 120.0
 """Days by which the turn of a year may lie off the others', and spreads of them; farther than the
 last no weather takes it. [day]"""
-ROUGH = 3.0
+ROUGH, ROUGH_C2 = 3.0, 1.5
 """How rough the usual year is from day to day, against what the years' weather leaves in it (clean:
-0.7 to 1.6)."""
+0.7 to 1.6), and its least mean square: a garden's offsets by month make it rough too. [1],
+[degC2]"""
 ZIGZAG_SE, ZIGZAG_C, ZIGZAG_YEARS = 3.7, 0.6, 10
 """Standard errors by which von Neumann's ratio of the years' levels must exceed 2, and the spread
 and the count of years from which turns are told. J. von Neumann, "Distribution of the ratio of the
@@ -302,9 +303,8 @@ def _rough(grid: YearGrid) -> Iterator[Departure]:
     weather = mean(grid.departures[grid.full] ** 2) / count
     if np.isnan(rest) or not weather > 0:
         return
-    swing = float(quantile(grid.usual, 1.0) - quantile(grid.usual, 0.0))
     rough = float(rest / weather)
-    if rough > ROUGH and rest > max(0.3, 0.001 * swing**2):
+    if rough > ROUGH and rest > ROUGH_C2:
         what = (
             f"the usual year of {NAMES[grid.name]} jumps from date to date, by ",
             Degrees(float(np.sqrt(rest)), is_difference=True),

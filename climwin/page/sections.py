@@ -424,13 +424,13 @@ def suiting(page: Page) -> Content:
 def _suited(row: xr.Dataset, own: str) -> Content:
     limit = str(row["limit"].item())
     days = [float(row[f"{end}_day"]) for end in ("first", "last")]
-    known = int(row["known"])
+    harvested, known = (round(float(row[f"elsewhere_{name}"])) for name in ("harvested", "known"))
     return {
         "crop": str(row["crop"].item()),
         "own": row["crop"].item() == own,
         "way": way(row),
         "dates": "" if row["propagation"] == "perennial" else _dates(*days),
-        "harvests": f"{int(row['harvested'])} of {known}" if known else UNKNOWN,
+        "harvests": f"{harvested} of {known}" if known else UNKNOWN,
         "good": sentences.percent(float(row["good_share"])),
         "growth": "" if np.isnan(row["growth"]) else fixed(float(row["growth"]), 2),
         "limit": limit or ("nothing, so far" if known else "too many gaps in the record"),

@@ -19,13 +19,16 @@ from climwin.crops.catalogue import crop as catalogue_crop
 from climwin.crops.catalogue import crop_names
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import (
+    BLOCK_COUNTS,
     Calendar,
     Result,
     check_one_place,
     over_sites,
     sweep_plans,
+    with_elsewhere,
 )
 from climwin.planning.plan import Plan
+from climwin.planning.selection import Blocks, circular_mean
 from climwin.planning.site import FilledSites
 
 LEAST_ODDS = 0.8
@@ -45,8 +48,6 @@ The best date told is the middle of these dates: the expected crop is flat about
 day is the highest by luck."""
 SAFER_BY = 0.05
 """By how much an early variety's odds must be higher to be preferred to a main one."""
-SMOOTHED_OVER = 15
-"""Days over which odds and expected crop are averaged, so that no lucky day is recommended."""
 SHORTEST_SPAN = 7
 """Days below which a run of start dates is luck rather than a recommendation."""
 BEFORE_MIDSUMMER = 40
@@ -71,18 +72,6 @@ class Span(NamedTuple):
     def days(self) -> int:
         """Length of the run."""
         return (self.last - self.first) % DAYS + 1
-
-
-def circular_mean(values: np.ndarray, width: int = SMOOTHED_OVER) -> np.ndarray:
-    """Mean over `width` days around each day of the year, missing days left out."""
-    around = (np.arange(DAYS)[:, None] + np.arange(width) - width // 2) % DAYS
-    window = values[around]
-    known = ~np.isnan(window)
-    return np.where(
-        known.any(axis=1),
-        np.where(known, window, 0).sum(axis=1) / np.maximum(known.sum(axis=1), 1),
-        np.nan,
-    )
 
 
 def start_seasons(life_days: np.ndarray, coldest: int, warmest: int) -> np.ndarray:
@@ -204,7 +193,9 @@ def recommended_dates(
         within 10 % of the season's largest and whose middle is the best day: a start before them
         is for an early harvest, one after them for a late one; of the best day the ``share`` of
         harvests in the ``known`` years, the ``odds`` with ``low`` to ``high`` and ``next_low`` to
-        ``next_high`` as for `harvest_odds`, ``good_share``,
+        ``next_high`` as for `harvest_odds`; ``elsewhere_share``, ``elsewhere_low`` to
+        ``elsewhere_high``: the share of days chosen without the years that judge them, see
+        `sweep_start_dates`; ``good_share``,
         ``growth``, ``expected_crop`` as a share of the best season's, ``harvest_first`` and
         ``harvest_last`` (10 and 90 % of the years; days after 31 December before the start);
         ``earliness`` of the variety for which it holds, early only where that is safer by 5
@@ -309,39 +300,93 @@ def usual_starts(crop: Crop) -> list[Plan]:
 
 
 class _Row(NamedTuple):
-    """A span, the sweep at its best day, and the earliness it holds for."""
+    """A span, the sweep at its best day, the earliness it holds for, and its odds elsewhere."""
 
     span: Span
     at_best: xr.Dataset
     earliness: str
+    elsewhere: tuple[float, float]
+    """Harvests, and known years, of dates chosen without the years that judge them."""
+
+
+_KINDS = ("early", "main")
 
 
 def _rows_of(plan: Plan, daily: xr.Dataset, least_odds: float) -> tuple[list[_Row], float]:
-    kinds = ("early", "main")
-    swept = sweep_plans([replace(plan, earliness=kind) for kind in kinds], daily)
-    share, growth = swept["share"].values, swept["growth"].values
-    worth = np.nan_to_num(swept["yield_index"].values)
-    # On each day the main variety, unless the early one is clearly safer.
-    kind = np.where(np.nan_to_num(share[0]) > np.nan_to_num(share[1]) + SAFER_BY, 0, 1)
+    swept = sweep_plans([replace(plan, earliness=kind) for kind in _KINDS], daily)
     days = np.arange(DAYS)
-    life = swept["harvest_day"].sel(quantile=0.5).values - (days + 1)
-    coldest, warmest = extreme_days(daily)
-    spans = recommended_spans(
-        share[kind, days],
-        growth[kind, days],
-        worth[kind, days],
-        life[kind, days],
-        coldest,
-        warmest,
+    place = _Place(
+        life_days=swept["harvest_day"].sel(quantile=0.5).values - (days + 1),
+        extremes=extreme_days(daily),
         least_odds=least_odds,
     )
+    spans, kind = place.spans(
+        swept["share"].values, swept["growth"].values, swept["yield_index"].values
+    )
+    elsewhere = _elsewhere(place, swept) if spans else {}
     rows = []
     for span in spans:
         variety = int(kind[span.best])
         at_best = swept.isel(plan=variety, start_day=span.best)
-        rows.append(_Row(span, at_best, kinds[variety]))
+        rows.append(_Row(span, at_best, _KINDS[variety], elsewhere[span.season]))
     best = max((float(row.at_best["yield_index"]) for row in rows), default=0.0)
     return rows, best
+
+
+class _Place(NamedTuple):
+    """What the choice of dates needs to know beside the odds, whatever the years."""
+
+    life_days: np.ndarray
+    """Days from the start to the harvest in a middling year, shape (kinds, 365)."""
+    extremes: tuple[int, int]
+    least_odds: float
+
+    def spans(
+        self, share: np.ndarray, growth: np.ndarray, worth: np.ndarray
+    ) -> tuple[list[Span], np.ndarray]:
+        """Spans from values of both kinds of variety, shape (kinds, 365), and the kind by day."""
+        # On each day the main variety, unless the early one is clearly safer.
+        kind = np.where(np.nan_to_num(share[0]) > np.nan_to_num(share[1]) + SAFER_BY, 0, 1)
+        days = np.arange(DAYS)
+        spans = recommended_spans(
+            share[kind, days],
+            growth[kind, days],
+            np.nan_to_num(worth[kind, days]),
+            self.life_days[kind, days],
+            *self.extremes,
+            least_odds=self.least_odds,
+        )
+        return spans, kind
+
+
+def _elsewhere(place: _Place, swept: xr.Dataset) -> dict[str, tuple[float, float]]:
+    """By season, harvests and known years of the best day chosen without each block of years."""
+    both = Blocks(*(swept[name].values for name in BLOCK_COUNTS))
+    harvested = dict.fromkeys(SEASONS, 0.0)
+    known = dict.fromkeys(SEASONS, 0.0)
+    for block in range(both.known.shape[-1]):
+        others = Blocks(*(each.sum(-1) - each[..., block] for each in both))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = others.harvested / others.known
+            growth = others.growth / others.harvested
+        for season, (day, kind) in _best_days(place, share, growth, others.mean_worth).items():
+            harvested[season] += both.harvested[kind, day, block]
+            known[season] += both.known[kind, day, block]
+    return {season: (harvested[season], known[season]) for season in SEASONS}
+
+
+def _best_days(
+    place: _Place, share: np.ndarray, growth: np.ndarray, worth: np.ndarray
+) -> dict[str, tuple[int, int]]:
+    """Best day of each season and its kind; by lower odds where none is good enough."""
+    out: dict[str, tuple[int, int]] = {}
+    for least_odds in (place.least_odds, place.least_odds / 2, 0.0):
+        spans, kind = place._replace(least_odds=least_odds).spans(share, growth, worth)
+        for span in spans:
+            out.setdefault(span.season, (span.best, int(kind[span.best])))
+        if len(out) == len(SEASONS):
+            break
+    return out
 
 
 def extreme_days(daily: xr.Dataset) -> tuple[int, int]:
@@ -398,4 +443,9 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
     )
     for name in ("first_day", "best_day", "last_day", "largest_from", "largest_to"):
         out[name].attrs["units"] = "day of the year"
+    hits, years = (
+        xr.DataArray(np.array([row.elsewhere[place] for row in rows], dtype=float), dims="span")
+        for place in (0, 1)
+    )
+    out = with_elsewhere(out, hits, years)
     return out.assign_attrs(provenance(daily), interval=LEVEL)

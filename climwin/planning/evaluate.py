@@ -22,6 +22,13 @@ from climwin.core.stats import LEVEL, between, neighbours, paired_difference
 from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, Life, grow
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
+from climwin.planning.selection import (
+    block_count,
+    choose_and_judge,
+    elsewhere_interval,
+    simultaneous_band,
+    sums_by_block,
+)
 from climwin.planning.site import (
     GROWN_DRAWS,
     DrawnSite,
@@ -602,8 +609,13 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record")
         with 0 in a failed one [MJ m-2], and ``expected_crop``, the same as a share of the best
         start date's; ``harvest_day``, dims (..., start_day, quantile): days after 1 January of the
         start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years;
-        ``days_outdoors``, of the middle one. A perennial has one start, see `Plan`; no year is
-        known on the other days.
+        ``days_outdoors``, of the middle one. ``band_low`` to ``band_high`` holds the whole curve
+        of the share at once (90 %), where ``low`` to ``high`` holds each date by itself. Of the
+        best date ``elsewhere_harvested`` of ``elsewhere_known`` years, the ``elsewhere_share`` and
+        its interval ``elsewhere_low`` to ``elsewhere_high``: chosen without each block of years and
+        judged on that block, for its share in the years that chose it is too good by luck.
+        ``stable``: the share of the blocks without which a date is still near the best. A
+        perennial has one start, see `Plan`; no year is known on the other days.
 
     Examples
     --------
@@ -614,6 +626,7 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record")
     (365, 1.0)
     """
     swept = sweep_plans([plan], daily, climate=climate).isel(plan=0, drop=True)
+    swept = swept.drop_vars(BLOCK_COUNTS)
     return swept.assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
@@ -633,7 +646,8 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     -------
     Dataset, dims (..., plan, start_day)
         What `sweep_start_dates` gives, in the order of the plans; ``expected_crop`` is a share of
-        the best start date of all plans.
+        the best start date of all plans. ``block_*``, dims (..., plan, start_day, block): counts
+        and sums of each block of years, see `climwin.planning.selection`.
 
     Raises
     ------
@@ -664,8 +678,15 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
             *(Result(name, dims) for name in ("growth", "yield_index", "days_outdoors")),
             Result("harvest_day", (*dims, "quantile")),
             Result("failed_by", (*dims, "reason"), int),
+            *(Result(name, (*dims, "block")) for name in BLOCK_COUNTS),
+            *(Result(f"band_{end}", dims) for end in ("low", "high")),
         ],
-        sizes={"plan": len(plans), "quantile": len(HARVEST_LEVELS), "reason": len(REASONS)},
+        sizes={
+            "plan": len(plans),
+            "quantile": len(HARVEST_LEVELS),
+            "reason": len(REASONS),
+            "block": block_count(calendar_years(daily)),
+        },
         start_days=every_day,
     )
     best = out["yield_index"].max(["plan", "start_day"])
@@ -676,10 +697,47 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     out["days_outdoors"].attrs["units"] = "days"
     out["yield_index"].attrs["units"] = "MJ m-2"
     return (
-        _with_shares(out, climate_of(daily))
+        judged(_with_shares(out, climate_of(daily)))
         .assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
         .assign_attrs(provenance(daily))
     )
+
+
+BLOCK_COUNTS = ("block_harvested", "block_known", "block_worth", "block_growth")
+"""What `sweep_plans` counts in each block of years, see `climwin.planning.selection`."""
+
+
+def calendar_years(daily: xr.Dataset) -> int:
+    """Calendar years of a record, from its first day to its last."""
+    years = daily["time"].dt.year.values
+    return int(years.max() - years.min()) + 1
+
+
+def judged(swept: xr.Dataset) -> xr.Dataset:
+    """A sweep with its best date judged on years left out."""
+    hits, known, stable = apply(
+        choose_and_judge,
+        *(swept[name] for name in BLOCK_COUNTS[:3]),
+        core=[["start_day", "block"]] * 3,
+        out=[[], [], ["start_day"]],
+        dtypes=[float] * 3,
+        each=True,
+    )
+    swept["stable"] = stable
+    return with_elsewhere(swept, hits, known)
+
+
+def with_elsewhere(out: xr.Dataset, hits: xr.DataArray, known: xr.DataArray) -> xr.Dataset:
+    """The share of harvests in years left out of a choice, with its interval."""
+    out["elsewhere_harvested"], out["elsewhere_known"] = hits, known
+    out["elsewhere_share"] = hits / known.where(known > 0)
+    out["elsewhere_low"], out["elsewhere_high"] = apply(
+        elsewhere_interval, hits, known, core=[[], []], out=[[], []], dtypes=[float] * 2
+    )
+    out["elsewhere_share"].attrs["long_name"] = (
+        "share of harvests from the best date, in years left out of the choice"
+    )
+    return out
 
 
 class SweptYears(NamedTuple):
@@ -741,7 +799,8 @@ class Counts(NamedTuple):
     """Years of each outcome from each start, and what a harvest is worth; shape (start_days,).
 
     ``harvest_day`` has a second axis for `HARVEST_LEVELS` and counts from the start;
-    ``failed_by`` has one for `REASONS`.
+    ``failed_by`` has one for `REASONS`, and ``block_*`` one for blocks of years, see
+    `climwin.planning.selection`.
     """
 
     harvested: np.ndarray
@@ -758,6 +817,12 @@ class Counts(NamedTuple):
     days_outdoors: np.ndarray
     harvest_day: np.ndarray
     failed_by: np.ndarray
+    block_harvested: np.ndarray
+    block_known: np.ndarray
+    block_worth: np.ndarray
+    block_growth: np.ndarray
+    band_low: np.ndarray
+    band_high: np.ndarray
 
 
 def count_years(grown: Grown) -> Counts:
@@ -771,9 +836,11 @@ def count_years(grown: Grown) -> Counts:
     known, is_good = seasons - unknown, grown.growth >= GOOD_GROWTH
     odds = _odds_of_starts(grown, grown.reason == HARVEST, "harvested")
     good_odds = _odds_of_starts(grown, is_good, "good")
+    by_year = _by_year(grown)
     growth, made = _over_draws(grown)
     ripe = np.where(grown.reason == HARVEST, grown.harvest_begin, np.nan)
     begun = np.fmax(grown.emergence, grown.set_out)
+    band_low, band_high = simultaneous_band(by_year.harvested, by_year.answered)
     return Counts(
         harvested=harvested,
         known=known,
@@ -789,6 +856,12 @@ def count_years(grown: Grown) -> Counts:
         days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
         harvest_day=_quantiles(ripe, HARVEST_LEVELS),
         failed_by=by_outcome[:, -OPEN:],
+        block_harvested=sums_by_block(by_year.harvested),
+        block_known=sums_by_block(by_year.answered.astype(float)),
+        block_worth=sums_by_block(by_year.made),
+        block_growth=sums_by_block(by_year.growth),
+        band_low=band_low,
+        band_high=band_high,
     )
 
 
@@ -811,17 +884,24 @@ def _odds_of_starts(grown: Grown, happened: np.ndarray, outcome: str) -> Counted
     return counted
 
 
-def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
-    """Mean growth of the harvests, and mean yield of all years that have an answer, by start.
+class _ByYear(NamedTuple):
+    """What each start of each year counts for, shape (seasons, start_days); 0 without an answer.
 
     A year that is drawn counts with the mean of its draws.
     """
-    if grown.drawn is None:
-        known_years = np.maximum((grown.reason != OPEN).sum(axis=0), 1)
-        return _mean_of(grown.growth), np.nan_to_num(grown.yield_index).sum(axis=0) / known_years
+
+    harvested: np.ndarray
+    growth: np.ndarray
+    made: np.ndarray
+    answered: np.ndarray
+
+
+def _by_year(grown: Grown) -> _ByYear:
     known, harvested = grown.reason != OPEN, grown.reason == HARVEST
     weight, growth = harvested.astype(float), np.where(harvested, grown.growth, 0)
     made = np.where(known, np.nan_to_num(grown.yield_index), 0)
+    if grown.drawn is None:
+        return _ByYear(weight, growth, made, known)
     drawn, shape = grown.drawn, grown.reason.shape
     chance = drawn.laid_out(drawn.harvested, shape).mean(-1)
     answered = known | ~np.isnan(chance)
@@ -830,12 +910,21 @@ def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
     growth = np.where(known, growth, np.nan_to_num(drawn.laid_out(of_harvests, shape).mean(-1)))
     of_years = np.nan_to_num(drawn.yield_index)
     made = np.where(known, made, np.nan_to_num(drawn.laid_out(of_years, shape).mean(-1)))
-    made = np.where(answered, made, 0)
-    harvests = weight.sum(axis=0)
-    mean = growth.sum(axis=0) / np.where(harvests > 0, harvests, 1)
+    growth, made = (np.where(answered, each, 0) for each in (growth, made))
+    return _ByYear(weight, growth, made, answered)
+
+
+def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
+    """Mean growth of the harvests, and mean yield of all years that have an answer, by start."""
+    if grown.drawn is None:
+        known_years = np.maximum((grown.reason != OPEN).sum(axis=0), 1)
+        return _mean_of(grown.growth), np.nan_to_num(grown.yield_index).sum(axis=0) / known_years
+    years = _by_year(grown)
+    harvests = years.harvested.sum(axis=0)
+    mean = years.growth.sum(axis=0) / np.where(harvests > 0, harvests, 1)
     return (
         np.where(harvests > 0, mean, np.nan),
-        made.sum(axis=0) / np.maximum(answered.sum(axis=0), 1),
+        years.made.sum(axis=0) / np.maximum(years.answered.sum(axis=0), 1),
     )
 
 

@@ -13,8 +13,14 @@ from climwin.climate.level import in_climate
 from climwin.core.errors import DataGapError, InputError, Parameter
 from climwin.core.schema import apply
 from climwin.core.seasons import DAYS, coldest_day, day_name, offset
-from climwin.planning.evaluate import check_one_place, sweep_plans, sweep_start_dates
+from climwin.planning.evaluate import (
+    BLOCK_COUNTS,
+    check_one_place,
+    sweep_plans,
+    sweep_start_dates,
+)
 from climwin.planning.plan import OUTDOORS, Plan
+from climwin.planning.selection import best_run, best_start, true_runs
 
 WEEKS = (4, 5, 6, 7, 8)
 LEAST_ODDS = 0.7
@@ -24,18 +30,8 @@ LEAST_ODDS = 0.7
 # --- runs of start dates ------------------------------------------------------------------
 
 
-def true_runs(mask: np.ndarray) -> list[tuple[int, int]]:
-    """First day and length of each run of true days on the circle of the year, shape (365,)."""
-    if mask.all():
-        return [(0, DAYS)]
-    shift = int(mask.argmin())  # begin on a day outside every run
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], np.roll(mask, -shift), [False]])))
-    pairs = zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
-    return [((first + shift) % DAYS, after - first) for first, after in pairs]
-
-
 def best_dates(swept: xr.Dataset, within: float = 0.1) -> tuple[int, int]:
-    """First and last start day of the run of dates whose expected crop comes near the best.
+    """First and last start day of the run of dates that are near the best, whatever the years.
 
     Parameters
     ----------
@@ -47,7 +43,8 @@ def best_dates(swept: xr.Dataset, within: float = 0.1) -> tuple[int, int]:
     Returns
     -------
     first, last : int
-        Days of the year; the run holds the best date, and may wrap round the year's end.
+        Days of the year; the run may wrap round the year's end. Its dates come near the best with
+        all years, and with most blocks of years left out, see ``stable`` of `sweep_start_dates`.
 
     Raises
     ------
@@ -66,23 +63,17 @@ def best_dates(swept: xr.Dataset, within: float = 0.1) -> tuple[int, int]:
     if not bool((swept["known"] > 0).any()):
         msg = "No start date has known odds: the record has no year without gaps for this plan."
         raise DataGapError(msg)
-    first, days = best_run(swept["yield_index"].values, swept["known"].values > 0, within)
+    stable = swept["stable"].values if "stable" in swept else None
+    known = swept["known"].values > 0
+    first, days = best_run(swept["yield_index"].values, known, within, stable)
     return first + 1, (first + days - 1) % DAYS + 1
 
 
-def best_run(worth: np.ndarray, known: np.ndarray, within: float = 0.1) -> tuple[int, int]:
-    """Kernel of `best_dates`: first day, counted from 0, and length of the run."""
-    value = np.where(known, np.nan_to_num(worth), -1.0)
-    best = int(value.argmax())
-    near = value >= (1 - within) * value[best] - 1e-9
-    if value[best] <= 0:
-        near = np.arange(DAYS) == best  # it never comes to a harvest: no run is better than another
-    first, days = next(run for run in true_runs(near) if (best - run[0]) % DAYS < run[1])
-    return first, days
-
-
 def at_best_date(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> Plan:
-    """Move a plan to the start date with the largest expected crop; a perennial stays as it is.
+    """Move a plan to its best start date; a perennial stays as it is.
+
+    The best date is the one of the `best_dates` with the largest expected crop in the fortnight
+    around it: no lucky single day.
 
     Parameters
     ----------
@@ -110,9 +101,9 @@ def at_best_date(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> P
 
 
 def best_day(swept: xr.Dataset) -> int:
-    """Start day, counted from 1, with the largest expected crop of a sweep of one station."""
-    worth = swept["yield_index"].where(swept["known"] > 0)
-    return int(worth.fillna(-1).argmax("start_day")) + 1
+    """Best start day, counted from 1, of a sweep of one station; see `at_best_date`."""
+    stable = swept["stable"].values if "stable" in swept else None
+    return best_start(swept["yield_index"].values, swept["known"].values > 0, stable) + 1
 
 
 # --- weeks under cover --------------------------------------------------------------------
@@ -153,7 +144,7 @@ def sweep_weeks(
     [4, 6]
     """
     plans = [_with_weeks(plan, each) for each in weeks]
-    swept = sweep_plans(plans, daily, climate=climate)
+    swept = sweep_plans(plans, daily, climate=climate).drop_vars(BLOCK_COUNTS)
     swept = swept.rename(plan="weeks").assign_coords(weeks=list(weeks))
     swept["weeks"].attrs["long_name"] = "weeks under cover"
     return swept.assign_attrs(crop=plan.crop.name, cover=plan.cover)

@@ -19,7 +19,7 @@ from climwin.crops.model import Crop
 from climwin.planning.evaluate import sweep_plans
 from climwin.planning.growth import NO_BED, REASONS, UP_COLD, UP_HOT
 from climwin.planning.plan import OUTDOORS, Plan
-from climwin.planning.schedule import best_run
+from climwin.planning.selection import best_run, best_start
 from climwin.shelter.covers import COVERS
 
 WAYS = (OUTDOORS, "cold frame")
@@ -72,12 +72,14 @@ def rank_crops(
     Returns
     -------
     Dataset, dims (..., plan)
-        By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the best odds of a
-        harvest, of equal ones for the better growth. ``first_day`` to ``last_day``: start dates
-        whose expected crop is within 10 % of the best. Of ``start_day``, the best of them:
-        ``harvested`` of ``known`` years, their ``share``, the ``odds`` with ``low`` to ``high`` and
-        ``next_low`` to ``next_high`` as for `harvest_odds`, ``good_share``, ``growth``;
-        ``reason``, what failed most of the others, and ``limit``, the same in words.
+        By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the best
+        ``elsewhere_share`` of harvests, of equal ones for the better growth. ``first_day`` to
+        ``last_day``: start dates that are near the best whatever the years, see `best_dates`. Of
+        ``start_day``, the best of them: ``harvested`` of ``known`` years, their ``share``, the
+        ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as for `harvest_odds`,
+        ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen without the years
+        that judge them, see `sweep_start_dates`; ``reason``, what failed most of the others, and
+        ``limit``, the same in words.
 
     Raises
     ------
@@ -130,7 +132,9 @@ def _plans(crop: Crop, ways: Sequence[str]) -> list[Plan]:
 def _at_best(swept: xr.Dataset) -> xr.Dataset:
     """Each plan's sweep at its best start date, with the run of dates near it."""
 
-    def run(worth: np.ndarray, known: np.ndarray, failed: np.ndarray) -> tuple[float, float, int]:
+    def run(
+        worth: np.ndarray, known: np.ndarray, failed: np.ndarray, stable: np.ndarray
+    ) -> tuple[float, float, int]:
         if not (known > 0).any():
             return np.nan, np.nan, 0
         value = np.where(known > 0, np.nan_to_num(worth), -1.0)
@@ -139,7 +143,8 @@ def _at_best(swept: xr.Dataset) -> xr.Dataset:
             # It never comes to a harvest: ask what ends it once it is sown in season.
             unborn = 2 * failed[:, NO_BED] + failed[:, UP_COLD] + failed[:, UP_HOT]
             return np.nan, np.nan, int(np.where(known > 0, unborn / known.clip(1), np.inf).argmin())
-        first, days = best_run(worth, known > 0)
+        first, days = best_run(worth, known > 0, stable=stable)
+        best = best_start(worth, known > 0, stable)
         return first + 1, (first + days - 1) % DAYS + 1, best
 
     first, last, best = apply(
@@ -147,13 +152,16 @@ def _at_best(swept: xr.Dataset) -> xr.Dataset:
         swept["yield_index"],
         swept["known"],
         swept["failed_by"],
-        core=[["start_day"], ["start_day"], ["start_day", "reason"]],
+        swept["stable"],
+        core=[["start_day"], ["start_day"], ["start_day", "reason"], ["start_day"]],
         out=[[]] * 3,
         dtypes=[float, float, int],
         each=True,
     )
     names = ("harvested", "known", "share", *ODDS_NAMES, "good_share", "growth")
     out = xr.Dataset({name: _on_day(swept[name], best) for name in names})
+    for name in ("harvested", "known", "share", "low", "high"):
+        out[f"elsewhere_{name}"] = swept[f"elsewhere_{name}"]
     failed = _on_day(swept["failed_by"], best, "reason")
     reason = apply(
         lambda code, years: np.where(years > 0, np.array(REASONS)[code], ""),
@@ -193,7 +201,7 @@ def _ranked(found: xr.Dataset) -> xr.Dataset:
     found["rank"] = apply(
         lambda growth, share: np.lexsort((growth, share)).argsort() + 1,
         -found["growth"].fillna(-1),
-        -found["share"].fillna(-1),
+        -found["elsewhere_share"].fillna(-1),
         core=[["plan"]] * 2,
         out=[["plan"]],
         dtypes=[int],

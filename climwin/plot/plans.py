@@ -47,7 +47,10 @@ def start_dates(
     facts = style.facts(next(iter(swept.values())), attrs)
     height = (4.5 if narrow else 3.9) + 0.25 * len(swept)
     title = sentences_garden.best_starts(swept)
-    how = "By start date. Shaded: long-run odds, nine chances in ten. Past years, no forecast."
+    how = (
+        "By start date. Shaded: long-run odds of each date, nine chances in ten; paler: of all "
+        "dates at once. Past years, no forecast."
+    )
     with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
         ax = style.subplots(figure)
         for row, (name, found) in enumerate(swept.items()):
@@ -70,6 +73,9 @@ def _draw_odds(ax: Axes, swept: xr.Dataset, name: str, stroke: dict[str, Any]) -
     x = np.arange(swept.sizes["start_day"])
     known = swept["share"].notnull()
     low, high = (100 * swept[end].where(known) for end in ("low", "high"))
+    if "band_low" in swept:
+        least, most = (100 * swept[f"band_{end}"].where(known) for end in ("low", "high"))
+        ax.fill_between(x, least, most, color=stroke["color"], alpha=0.08, lw=0)
     ax.fill_between(x, low, high, color=stroke["color"], alpha=0.16, lw=0)
     ax.plot(x, 100 * swept["share"], **stroke, lw=2, label=name)
 
@@ -119,7 +125,10 @@ def crop_ranking(
     _, first = np.unique(ranked["crop"].values, return_index=True)
     best = ranked.isel(plan=np.sort(first)[:most])
     rows = best.sizes["plan"]
-    how = "Line: long-run odds, nine chances in ten. Past years, no forecast."
+    how = (
+        "In years not used to choose the dates. Line: long-run odds, nine chances in ten. Past "
+        "years, no forecast."
+    )
     height, facts = 1.9 + (0.82 if narrow else 0.42) * rows, style.facts(found, attrs)
     with style.sheet(
         sentences_garden.suiting(found), height, facts, narrow=narrow, note=how
@@ -136,7 +145,7 @@ def crop_ranking(
 def _draw_shares(ax: Axes, best: xr.Dataset) -> None:
     """A dot a crop on its interval: full for sown in place, open for raised under cover."""
     rows = np.arange(best.sizes["plan"])
-    share, low, high = (100 * best[name].values for name in ("share", "low", "high"))
+    share, low, high = (100 * best[f"elsewhere_{name}"].values for name in ("share", "low", "high"))
     ax.hlines(rows, 0, 100, color=style.SPREAD, lw=0.6, zorder=0)
     ax.hlines(rows, low, high, color=style.MIDDLE, lw=4)
     raised = best["weeks"].values > 0

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
-from climwin.climate.breakpoints import BREAK_P, detect_breakpoints, yearly_means
+from climwin.climate.breakpoints import detect_breakpoints, yearly_means
 from climwin.climate.trends import CLEAR_P
+from climwin.core.dependence import slope_beside, trend_test
 from climwin.core.geo import distance_km
 from climwin.core.schema import VARIABLES, Garden, variable
-from climwin.core.stats import mann_kendall, theil_sen
 
 OLD_YEARS = 10
 """A record that ended so long ago is said to be old (common practice). [year]"""
@@ -42,11 +42,31 @@ class LastYear:
 
 @dataclass(frozen=True)
 class Step:
-    """A clear sudden step of a variable: the first year after it, and its size. [degC]"""
+    """A clear change of a variable: the first year after it, its size [degC], and its kind.
+
+    The first year lies between `earliest` and `latest` (90 %); `kind` is one of
+    `breakpoints.KINDS`, and `drift_c` the slope of a straight drift in its place [degC per decade].
+    """
 
     variable: str
     first_year: int
     size_c: float
+    earliest: int
+    latest: int
+    kind: str
+    drift_c: float
+
+
+@dataclass(frozen=True)
+class Warming:
+    """A clear change of the yearly mean temperature; below 0 it has grown colder.
+
+    `beside_step` says what it would be if a clear sudden step were the station's own and not the
+    climate's: missing where there is none, and 0 where nothing clear is left.
+    """
+
+    slope_c: float
+    beside_step_c: float | None = None
 
 
 @dataclass(frozen=True)
@@ -76,32 +96,55 @@ def sudden_steps(daily: xr.Dataset) -> tuple[Step, ...]:
     """Clear sudden steps of a record that has both extremes, as where its station was moved."""
     if not {*TESTED} <= {*daily}:
         return ()
-    return clear_steps(detect_breakpoints(daily))
+    return tuple(each for each in clear_changes(detect_breakpoints(daily)) if each.kind != "drift")
 
 
-def clear_steps(breakpoints: xr.Dataset) -> tuple[Step, ...]:
-    """Those steps from `detect_breakpoints` that chance alone would hardly bring."""
+def clear_changes(breakpoints: xr.Dataset) -> tuple[Step, ...]:
+    """Those changes from `detect_breakpoints` that chance alone would hardly bring."""
     return tuple(
-        Step(name, int(step["break_year"]), float(step["step"]))
-        for name, step in ((name, breakpoints.sel(variable=name)) for name in TESTED)
-        if float(step["p"]) < BREAK_P
+        Step(
+            name,
+            int(change["break_year"]),
+            float(change["step"]),
+            int(change["break_low"]),
+            int(change["break_high"]),
+            str(change["kind"].item()),
+            float(change["drift"]),
+        )
+        for name, change in ((name, breakpoints.sel(variable=name)) for name in TESTED)
+        if change["kind"].item()
     )
 
 
-def clear_warming(daily: xr.Dataset) -> float | None:
-    """Change of the yearly mean temperature, where it is clear; below 0 is colder.
+def clear_warming(daily: xr.Dataset, steps: Iterable[Step] = ()) -> Warming | None:
+    """Change of the yearly mean temperature, where it is clear, with a step in it and without.
 
-    Returns
-    -------
-    float or None
-        [degC per decade]
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        Nothing is told of a record without ``tmean``.
+    steps : iterable of Step
+        Clear sudden steps of the record, from `sudden_steps`. A slope beside them is looked at too:
+        warming that a step hides is still told, and warming that is nothing but a step is not told
+        as the climate's.
     """
     if "tmean" not in daily:
         return None
     yearly = yearly_means(variable(daily, "tmean"))
-    slope, *_ = theil_sen(yearly["year"].values / 10, yearly.values)
-    clear = abs(slope) >= CLEAR_WARMING_C and mann_kendall(yearly.values) < CLEAR_P
-    return float(slope) if clear else None
+    years, values = yearly["year"].values, yearly.values
+    slope, _, _, p = trend_test(years, values)
+    whole = 10 * slope if _is_clear(10 * slope, p) else 0.0
+    first_years = [step.first_year for step in steps]
+    if not first_years:
+        return Warming(whole) if whole else None
+    slope, p = slope_beside(years, values, first_years)
+    beside = 10 * slope if _is_clear(10 * slope, p) else 0.0
+    return Warming(whole or beside, beside) if whole or beside else None
+
+
+def _is_clear(slope_c: float, p: float) -> bool:
+    """Whether a change of the yearly mean [degC per decade] is worth a caveat."""
+    return abs(slope_c) >= CLEAR_WARMING_C and p < CLEAR_P
 
 
 def missing_months(coverage: xr.Dataset, months: Iterable[int]) -> MissingMonths | None:

@@ -288,9 +288,9 @@ class GardenReport:
         return caveats.sudden_steps(self.daily)
 
     @cached_property
-    def clear_warming(self) -> float | None:
+    def clear_warming(self) -> caveats.Warming | None:
         """How fast it has grown warmer here, where that is clear. [degC per decade]"""
-        return caveats.clear_warming(self.daily)
+        return caveats.clear_warming(self.daily, self.sudden_steps)
 
     @cached_property
     def missing_months(self) -> caveats.MissingMonths | None:

@@ -465,8 +465,9 @@ def recommended_span(row: xr.Dataset) -> str:
     text = (
         f"{capitalized(str(row['season'].item()))}: start {dates} ({row['earliness'].item()} "
         f"varieties), about {day_name(float(row['best_day']))} a harvest in "
-        f"{percent(float(row['share']))} of years ({interval(row)} in the long run), a good one in "
-        f"{percent(float(row['good_share']))}"
+        f"{percent(float(row['elsewhere_share']))} of the years not used to choose it "
+        f"({interval(elsewhere(row))} in the long run), a good one in "
+        f"{percent(float(row['good_share']))} of all"
     )
     if np.isfinite(early):
         text += f"; the harvest begins {harvest_span(early, late)}"
@@ -495,13 +496,13 @@ def better_start(report: GardenReport) -> str:
     if bool(inside.any()):
         return ""
     row = spans.isel(span=int(away.min(axis=0).argmin()))
-    share = float(row["share"])
+    share = float(row["elsewhere_share"])
     if not share > float(report.odds[report.best]["share"]):
         return ""
     dates = span(float(row["first_day"]), float(row["last_day"]))
     return (
-        f"Started {dates} instead, it gives a harvest more often: in {percent(share)} of years, "
-        f"about {day_name(float(row['best_day']))}."
+        f"Started {dates} instead, it gives a harvest more often: in {percent(share)} of the years "
+        f"not used to choose it, about {day_name(float(row['best_day']))}."
     )
 
 
@@ -550,20 +551,23 @@ def interval(odds: xr.Dataset) -> str:
 
 
 def best_dates(swept: xr.Dataset) -> str:
-    """Run of start dates of a sweep with the largest expected crop, and the odds it reaches."""
+    """Best start dates of a sweep, and their odds in years that were not used to choose them."""
     run = best_run_of(swept)
     if run is None:
         return say("no_best_dates")
     first, last = run
-    within = (swept["start_day"] - first) % DAYS <= (last - first) % DAYS
-    top = percent(float(swept["share"].where(within).max()))
     dates = day_name(first) if first == last else span(first, last)
-    return say("best_dates", dates=dates, best=top)
+    return say("best_dates", dates=dates, best=percent(float(swept["elsewhere_share"])))
 
 
 def best_run_of(swept: xr.Dataset) -> tuple[int, int] | None:
     """First and last start day near the largest expected crop, if any comes to a harvest."""
     return find_best_dates(swept) if float(swept["share"].max()) > 0 else None
+
+
+def elsewhere(odds: xr.Dataset) -> xr.Dataset:
+    """Odds of a chosen date in years that were not used to choose it."""
+    return xr.Dataset({end: odds[f"elsewhere_{end}"] for end in ("share", "low", "high")})
 
 
 def harvest_begins(swept: xr.Dataset) -> str:

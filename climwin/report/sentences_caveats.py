@@ -28,7 +28,8 @@ from climwin.report.caveats import (
     LastYear,
     MissingMonths,
     Step,
-    clear_steps,
+    Warming,
+    clear_changes,
     clear_warming,
     distance_to_station,
     height_difference,
@@ -75,8 +76,7 @@ def caveats(
         report.garden.doubt,
         _old(old_record(report.daily, made)),
         _moved(report.sudden_steps, units),
-        # a step in the record looks like a trend, so beside a step no trend is mentioned
-        "" if report.sudden_steps else _report_warming(report, units),
+        _report_warming(report, units),
         " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
         *_elsewhere(report.garden, report.daily, units),
     )
@@ -128,7 +128,7 @@ def record_caveats(
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
         _moved(steps, units),
-        "" if steps else _warming(clear_warming(daily), units),
+        _warming(clear_warming(daily, steps), units),
         " ".join(
             filter(None, (_missing(missing_months(coverage(daily), range(1, 13))), _leaning(daily)))
         ),
@@ -225,22 +225,50 @@ def beside(daily: xr.Dataset, neighbour: xr.Dataset, units: Units = "C") -> str:
     name = attrs.get("station_name") or attrs.get("title") or "the neighbour"
     if breakpoints["p"].isnull().all():
         return f"Against {name} no step can be told: {shared} in common, {LEAST_YEARS} are needed."
-    steps = clear_steps(breakpoints)
-    if not steps:
-        return f"Against {name} the record holds: no sudden step in {shared} in common."
-    return (
-        f"Against {name} the record changes all at once: {_steps(steps, units)} ({shared} in "
-        "common). One of the two may have been moved or given another instrument; a third station "
-        "tells which."
-    )
+    changes = clear_changes(breakpoints)
+    if not changes:
+        return f"Against {name} the record holds: no sudden step or drift in {shared} in common."
+    texts = []
+    drifts = tuple(change for change in changes if change.kind == "drift")
+    steps = tuple(change for change in changes if change.kind != "drift")
+    if steps:
+        texts.append(
+            f"Against {name} the record changes all at once: {_steps(steps, units)} ({shared} in "
+            "common). One of the two may have been moved or given another instrument; a third "
+            "station tells which."
+        )
+    if drifts:
+        texts.append(
+            f"Against {name} the record drifts: {_drifts(drifts, units)} ({shared} in common). "
+            "Trees or houses may have grown up around one of the two; a third station tells which."
+        )
+    return " ".join(texts)
 
 
 def _steps(steps: tuple[Step, ...], units: Units) -> str:
-    return ", ".join(
-        f"{_TIMES[step.variable]} from {step.first_year} on "
-        f"{difference(step.size_c, units)} "
+    return ", ".join(_one_step(step, units) for step in steps)
+
+
+def _one_step(step: Step, units: Units) -> str:
+    """A sudden step: when, how large, how sure its year is, and whether it may be a drift."""
+    text = (
+        f"{_TIMES[step.variable]} from {step.first_year} on {difference(step.size_c, units)} "
         f"{'warmer' if step.size_c > 0 else 'colder'}"
-        for step in steps
+    )
+    doubts = []
+    if step.earliest < step.latest:
+        doubts.append(f"the year lies between {step.earliest} and {step.latest}")
+    if step.kind == "step or drift":
+        doubts.append("a slow drift would fit nearly as well")
+    return f"{text} ({'; '.join(doubts)})" if doubts else text
+
+
+def _drifts(drifts: tuple[Step, ...], units: Units) -> str:
+    return ", ".join(
+        f"{_TIMES[drift.variable]} "
+        f"{difference(drift.drift_c, units)} "
+        f"{'warmer' if drift.drift_c > 0 else 'colder'} every ten years"
+        for drift in drifts
     )
 
 
@@ -284,14 +312,26 @@ def _listed(months: Iterable[int]) -> str:
     return f"{', '.join(before)} and {last}" if before else last
 
 
-def _warming(slope_c: float | None, units: Units) -> str:
-    """That it has grown warmer or colder over a record."""
-    if slope_c is None:
+def _warming(warming: Warming | None, units: Units) -> str:
+    """That it has grown warmer or colder over a record, and what a sudden step makes of that."""
+    if warming is None:
         return ""
-    way, wrong = ("warmer", "too cold") if slope_c > 0 else ("colder", "too warm")
+    way, wrong = ("warmer", "too cold") if warming.slope_c > 0 else ("colder", "too warm")
+    change = difference(warming.slope_c, units)
+    odds = f"Odds from all years may be {wrong} for the years to come."
+    beside = warming.beside_step_c
+    if beside is None:
+        return f"It has grown {way} here, by {change} in ten years. {odds}"
+    if not beside:
+        return (
+            f"If that sudden change is the climate's own, it has grown {way} here, by {change} in "
+            f"ten years, and odds from all years may be {wrong} for the years to come; if it is "
+            "the station's, no clear trend is left."
+        )
+    way, wrong = ("warmer", "too cold") if beside > 0 else ("colder", "too warm")
     return (
-        f"It has grown {way} here, by {difference(slope_c, units)} in ten years. Odds from all "
-        f"years may be {wrong} for the years to come."
+        f"Apart from that sudden change it has grown {way} here, by {difference(beside, units)} in "
+        f"ten years. Odds from all years may be {wrong} for the years to come."
     )
 
 

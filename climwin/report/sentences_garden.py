@@ -61,7 +61,7 @@ OFTEN = 0.8
 
 def suiting(ranked: xr.Dataset) -> str:
     """How many crops suit a place, from `rank_crops`."""
-    best = ranked["share"].groupby("crop").max()
+    best = ranked["elsewhere_share"].groupby("crop").max()
     return (
         f"{int((best >= OFTEN - 1e-9).sum())} of {best.size} crops give a harvest here in at "
         f"least {fixed(10 * OFTEN)} years of 10, at their best dates"

@@ -157,6 +157,13 @@ _HEADS: dict[str, tuple[str, Say]] = {
         "A good one of the next ten years, nine chances in ten",
         _whole,
     ),
+    "elsewhere_share": ("Share in years not used to choose the date", _share),
+    "elsewhere_low to elsewhere_high": (
+        "That share in the long run, nine chances in ten",
+        _share,
+    ),
+    "elsewhere_harvested": ("Harvests in years not used to choose the date", _whole),
+    "elsewhere_known": ("Years not used to choose the date", _whole),
     "growth": ("Growth, 1 is the best that temperature allows", _growth),
     "expected_crop": ("Expected crop, of the best", _share),
     "days_outdoors": ("Days outdoors to the first harvest", _whole),

@@ -35,15 +35,22 @@ from climwin.core.stats import COUNTED_YEAR, KINDS, LEAST_YEARS, LEVEL, NEXT_YEA
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import (
+    BLOCK_COUNTS,
     HARVEST_LEVELS,
     Calendar,
     Result,
+    calendar_years,
     over_sites,
     sweep_years,
 )
 from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
-from climwin.planning.schedule import best_run
+from climwin.planning.selection import (
+    best_run,
+    best_start,
+    block_count,
+    choose_and_judge,
+)
 from climwin.planning.site import FilledSites
 from climwin.report.garden import listed_days
 from climwin.shelter.covers import COVERS, Cover, logger_days, under_cover
@@ -257,9 +264,10 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
         (rows), rounded, `NO_HARVEST` where there is none; and ``need_days``, those that the crop
         stands outdoors in the middling year. ``best_dates``, first and last day of the start dates
-        whose expected crop is within 10 % of the best, None where no year is known; and
-        ``best_date``, the best of them. A perennial has no best dates, and in each row the same in
-        every column.
+        that are near the best whatever the years, None where no year is known; ``best_date``, the
+        best of them; and ``best_share``, the share of harvests from dates chosen without the years
+        that judge them, see `climwin.planning.selection`. A perennial has no best dates, and in
+        each row the same in every column.
     """
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
@@ -276,8 +284,13 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
             Result("need_days", by_start, np.int16),
             Result("worth", by_start),
             Result("known", by_start, int),
+            *(Result(name, ("plan", "block", "start_day")) for name in BLOCK_COUNTS[:3]),
         ],
-        sizes={"plan": len(plans), "quantile": len(HARVEST_LEVELS)},
+        sizes={
+            "plan": len(plans),
+            "quantile": len(HARVEST_LEVELS),
+            "block": block_count(calendar_years(daily)),
+        },
     )
     return [_packed_outcomes(plan, grown.isel(plan=i)) for i, plan in enumerate(plans)]
 
@@ -297,23 +310,29 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
         need.astype(np.int16),
         counts.yield_index,
         counts.known,
+        counts.block_harvested.T,
+        counts.block_known.T,
+        counts.block_worth.T,
     )
     return tuple(np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
 
 
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
     worth, known = grown["worth"].values, grown["known"].values > 0
-    best_dates, best_date = None, day_number(PERENNIAL_START)
+    best_dates, best_date, best_share = None, day_number(PERENNIAL_START), None
     if known.any() and not plan.crop.is_perennial:
-        first, days = best_run(worth, known)
+        hits, years, stable = choose_and_judge(*(grown[name].values.T for name in BLOCK_COUNTS[:3]))
+        first, days = best_run(worth, known, stable=stable)
         best_dates = [first + 1, (first + days - 1) % DAYS + 1]
-        best_date = int(np.where(known, worth, -1.0).argmax()) + 1
+        best_date = best_start(worth, known, stable) + 1
+        best_share = hits / years if years else None
     return {
         "codes": _runs(grown["code"].values.ravel()),
         "harvest_days": grown["harvest_day"].values.tolist(),
         "need_days": grown["need_days"].values.tolist(),
         "best_dates": best_dates,
         "best_date": best_date,
+        "best_share": best_share,
     }
 
 

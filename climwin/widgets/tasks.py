@@ -119,10 +119,11 @@ def _cover(inputs: Inputs) -> dict[str, Any]:
 def _crops(inputs: Inputs) -> dict[str, Any]:
     """Of each crop the years in which the best way of growing it gives a harvest, and the known."""
     ranked = rank_crops(inputs.years, inputs.crops).sortby("rank", ascending=False)
-    columns = (ranked[name].values.tolist() for name in ("crop", "harvested", "known"))
+    names = ("crop", "elsewhere_harvested", "elsewhere_known")
+    columns = (ranked[name].values.tolist() for name in names)
     # Worst first, so that of several ways of growing a crop its best one is written last.
     rows = zip(*columns, strict=True)
-    return {"best": {name: [int(harvested), int(known)] for name, harvested, known in rows}}
+    return {"best": {name: [round(harvested), round(known)] for name, harvested, known in rows}}
 
 
 def fit_space(logger: xr.Dataset, daily: xr.Dataset) -> Cover:

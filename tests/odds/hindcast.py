@@ -342,8 +342,8 @@ def _plan_answers(place: str, daily: xr.Dataset) -> Iterator[tuple[Cell, dict[st
         moved = daily.copy()
         for name, level in means.items():
             year, value = years[until].astype(float), level.values[until]
-            first, _, p = sudden_step(year, value, beside_trend=True)
-            by = level_shift(year, value, first if p < BREAK_P else np.nan)
+            change = sudden_step(year, value, beside_trend=True)
+            by = level_shift(year, value, change.break_year if change.is_step else np.nan)
             moved[name] = (daily[name] + by).assign_attrs(daily[name].attrs)
         moved = moved.sel(time=slice(None, str(last)))
         for n in chosen:

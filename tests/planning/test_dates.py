@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from records import side_by_side, weather
 
-from climwin.core.seasons import DAYS
+from climwin.core.seasons import DAYS, day_name
 from climwin.crops.catalogue import crop
 from climwin.planning.dates import (
     BEFORE_MIDSUMMER,
@@ -24,7 +24,7 @@ from climwin.planning.dates import (
     start_seasons,
     usual_starts,
 )
-from climwin.planning.evaluate import sweep_start_dates
+from climwin.planning.evaluate import evaluate_plan, sweep_plans, sweep_start_dates
 from climwin.planning.plan import Plan
 
 COLDEST, WARMEST = 20, 202  # days of the year, counted from 0
@@ -202,6 +202,54 @@ def test_rows_are_the_sweep_at_their_best_day():
         assert (row["best_day"] - row["first_day"]) % DAYS < length
     assert found["expected_crop"].max() == 1
     assert found.attrs["crop"] == "pea"
+
+
+def test_a_best_day_is_judged_on_years_that_were_not_used_to_choose_it():
+    record = at(weather(13, years=20, mean=9.0, spells=2.5))
+    plan = Plan(PEA, "04-01")
+    found = recommended_dates(plan, record, least_odds=0.5)
+    kinds = ("early", "main")
+    swept = sweep_plans([replace(plan, earliness=kind) for kind in kinds], record)
+    # What a block of years holds is what the plan came to in those years.
+    day = int(found["best_day"][0])
+    grown = evaluate_plan(replace(plan, start=day_name(day), earliness="main"), record)
+    by_block = grown["harvested"].values.reshape(5, 4)  # twenty years: five blocks of four
+    here = swept.sel(plan=1, start_day=day)
+    npt.assert_array_equal(here["block_harvested"], np.nansum(by_block, axis=1))
+    npt.assert_array_equal(here["block_known"], np.isfinite(by_block).sum(axis=1))
+    # The rule that chose the days, followed by hand without each block.
+    coldest, warmest = extreme_days(record)
+    life = swept["harvest_day"].sel(quantile=0.5).values - np.arange(1, DAYS + 1)
+    for n in range(found.sizes["span"]):
+        season, hits, years = str(found["season"][n].item()), 0.0, 0.0
+        for block in range(5):
+            others = swept.isel(block=[b for b in range(5) if b != block]).sum("block")
+            with np.errstate(invalid="ignore"):
+                share = (others["block_harvested"] / others["block_known"]).values
+                growth = (others["block_growth"] / others["block_harvested"]).values
+                worth = (others["block_worth"] / others["block_known"]).values
+            kind = (np.nan_to_num(share[0]) <= np.nan_to_num(share[1]) + 0.05).astype(int)
+            pick = kind, np.arange(DAYS)
+            for least in (0.5, 0.25, 0.0):
+                spans = recommended_spans(
+                    share[pick],
+                    growth[pick],
+                    np.nan_to_num(worth)[pick],
+                    life[pick],
+                    coldest,
+                    warmest,
+                    least_odds=least,
+                )
+                best = [span.best for span in spans if span.season == season]
+                if best:
+                    own = swept.isel(plan=kind[best[0]], start_day=best[0], block=block)
+                    hits += float(own["block_harvested"])
+                    years += float(own["block_known"])
+                    break
+        assert float(found["elsewhere_harvested"][n]) == hits
+        assert float(found["elsewhere_known"][n]) == years
+        assert float(found["elsewhere_share"][n]) == pytest.approx(hits / years)
+        assert found["elsewhere_low"][n] < found["elsewhere_share"][n] + 1e-9
 
 
 def test_the_main_variety_unless_the_early_one_is_clearly_safer():

@@ -8,6 +8,7 @@ import pytest
 import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
+from planning import plain_choice
 from records import side_by_side, weather
 
 from climwin.climate.freeze import freeze_odds
@@ -84,7 +85,11 @@ def test_best_dates_are_the_run_near_the_best():
 def test_a_plan_moves_to_its_best_date(record):
     found = sweep_start_dates(IN_PLACE, record)
     moved = at_best_date(IN_PLACE, record)
-    assert day_number(moved.start) == int(found["yield_index"].values.argmax()) + 1
+    names = ("yield_index", "known", "stable")
+    worth, known, stable = (found[name].values for name in names)
+    assert day_number(moved.start) == plain_choice.best_day(worth, known > 0, stable) + 1
+    first, last = best_dates(found)
+    assert (day_number(moved.start) - first) % DAYS <= (last - first) % DAYS
     assert replace(moved, start=IN_PLACE.start) == IN_PLACE
     apple = Plan(crop("apple"), "01-01")
     assert at_best_date(apple, record) == apple
@@ -106,8 +111,10 @@ def test_each_number_of_weeks_is_swept_as_a_plan_of_its_own(record):
 def test_best_weeks_are_those_of_a_plain_search(record):
     ranked = []
     for weeks in (4, 5, 6, 7, 8):
-        worth = sweep_start_dates(replace(RAISED, weeks_under_cover=weeks), record)["yield_index"]
-        ranked.append((-round(float(worth.max()), 6), weeks, int(worth.values.argmax()) + 1))
+        found = sweep_start_dates(replace(RAISED, weeks_under_cover=weeks), record)
+        worth, known, stable = (found[n].values for n in ("yield_index", "known", "stable"))
+        start = plain_choice.best_day(worth, known > 0, stable) + 1
+        ranked.append((-round(float(worth.max()), 6), weeks, start))
     _, weeks, start = min(ranked)
     best = at_best_weeks(RAISED, record)
     assert (best.weeks_under_cover, day_number(best.start)) == (weeks, start)

@@ -3,6 +3,7 @@
 import numpy as np
 import numpy.testing as npt
 import pytest
+from planning import plain_choice
 from records import side_by_side, weather
 
 from climwin.core.seasons import DAYS
@@ -53,9 +54,13 @@ def test_rows_are_the_plans_own_sweep_at_its_best_date():
         if worth.max() <= 0:  # where it comes up most often, since it never comes to a harvest
             early = swept["failed_by"].sel(reason=list(REASONS[:3])).values @ [2, 1, 1]
             best = int(np.where(known, early / np.maximum(swept["known"], 1), np.inf).argmin())
+        else:
+            best = plain_choice.best_day(worth, known, swept["stable"].values)
         here = swept.isel(start_day=best)
         for name in ("harvested", "known", "share", "low", "high", "good_share", "growth"):
             npt.assert_array_equal(row[name], here[name])
+        for name in ("harvested", "known", "share", "low", "high"):
+            npt.assert_array_equal(row[f"elsewhere_{name}"], swept[f"elsewhere_{name}"])
         assert row["start_day"] == best + 1
         if worth.max() > 0:
             assert (row["first_day"], row["last_day"]) == best_dates(swept)
@@ -73,7 +78,9 @@ def test_ranks_follow_the_odds_and_then_the_growth():
     found = rank_crops(at(weather(5, years=8, mean=9.0)), [crop(n) for n in crop_names()[:30]])
     ranked = found.sortby("rank")
     assert ranked["rank"].values.tolist() == [*range(1, found.sizes["plan"] + 1)]
-    pairs = list(zip(ranked["share"].values, ranked["growth"].fillna(-1).values, strict=True))
+    pairs = list(
+        zip(ranked["elsewhere_share"].values, ranked["growth"].fillna(-1).values, strict=True)
+    )
     assert pairs == sorted(pairs, reverse=True)
 
 

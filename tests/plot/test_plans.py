@@ -44,12 +44,13 @@ def test_the_curves_are_the_odds_by_start_date(swept):
 
 def test_the_ribbon_is_the_interval(swept):
     name, found = next(iter(swept.items()))
-    ribbon = figures.start_dates({name: found}).axes[0].collections[0]
-    vertices = ribbon.get_paths()[0].vertices
-    for day in (60, 90, 190):
-        at = vertices[vertices[:, 0] == day][:, 1]
-        wanted = [100 * float(found[end][day]) for end in ("low", "high")]
-        assert [at.min(), at.max()] == pytest.approx(wanted)
+    ribbons = figures.start_dates({name: found}).axes[0].collections[:2]
+    for ribbon, ends in zip(ribbons, (("band_low", "band_high"), ("low", "high")), strict=True):
+        vertices = ribbon.get_paths()[0].vertices
+        for day in (60, 90, 190):
+            at = vertices[vertices[:, 0] == day][:, 1]
+            wanted = [100 * float(found[end][day]) for end in ends]
+            assert [at.min(), at.max()] == pytest.approx(wanted)
 
 
 def test_the_best_run_is_marked_and_named(swept):
@@ -77,7 +78,7 @@ def test_a_plan_that_never_gives_a_harvest_has_no_best_run(swept):
 
 def test_crops_stand_in_order_each_by_its_best_way(suited):
     ax = figures.crop_ranking(suited).axes[0]
-    best = suited["share"].groupby("crop").max()
+    best = suited["elsewhere_share"].groupby("crop").max()
     names = [label.get_text() for label in ax.get_yticklabels()]
     shares = [float(best.sel(crop=name)) for name in names]
     assert shares == sorted(shares, reverse=True)

@@ -111,6 +111,8 @@ def test_each_hazard_is_seen_alone_on_the_page_and_the_clubs(name):
     report = report_of(change(clean()), garden)
     told = caveats(report, TODAY)
     assert any(text.startswith(said) for text in told)
+    if name == "moved":  # what the step makes of the warming is a doubt of its own
+        told = [text for text in told if "sudden change" not in text]
     assert len(told) == 1
     assert said in plain(Page(report, "C", TODAY).section("sure"))
     club = ClubPage("club", (report, report), "C", TODAY)
@@ -209,8 +211,24 @@ def test_a_trend_is_clear_at_one_threshold_wherever_it_is_told():
 def test_a_warming_is_told_from_the_same_threshold_on(monkeypatch):
     record = warmed_up(clean())
     for p, told in ((CLEAR_P - 0.001, True), (CLEAR_P, False)):
-        monkeypatch.setattr(caveats_of_record, "mann_kendall", lambda _, p=p: p)
+        monkeypatch.setattr(caveats_of_record, "trend_test", lambda *_, p=p: (0.1, 0.0, 0.2, p))
         assert (caveats_of_record.clear_warming(record) is not None) == told
+
+
+def test_a_step_hides_no_warming_and_is_not_taken_for_it():
+    stepped = record_caveats(moved_away(clean()), TODAY)
+    assert [text.startswith("The record changes all at once") for text in stepped] == [True, False]
+    assert stepped[1].startswith("If that sudden change is the climate's own, it has grown warmer")
+    assert stepped[1].endswith("if it is the station's, no clear trend is left.")
+    both = record_caveats(warmed_up(added(clean(), -3 * (clean()["time"].dt.year < 2012))), TODAY)
+    assert both[0].startswith("The record changes all at once")
+    assert both[1].startswith("Apart from that sudden change it has grown warmer here, by ")
+    # a degree in ten years was added, whatever the step's three degrees do
+    said = float(re.search(r"by ([\d.]+) °C in ten years", both[1])[1])
+    assert said == pytest.approx(1.0, abs=0.5)
+    # a step down that hides the warming of the whole record
+    hidden = added(warmed_up(clean()), -2.0 * (clean()["time"].dt.year >= 2011))
+    assert "sudden change it has grown warmer" in record_caveats(hidden, TODAY)[1]
 
 
 def test_warming_holds_the_latest_years_against_all():
@@ -397,9 +415,30 @@ def test_a_look_beside_a_neighbour_sees_a_smaller_step(command, tmp_path, files)
     assert "changes all at once" not in command("inspect", "sound", HERE, *near_one)[1]
     told = command("inspect", "sound", HERE, *near_one, "--neighbour", tmp_path / "slight.csv")[1]
     first, second = told.splitlines()[-2:]
-    assert first.endswith("holds: no sudden step in 24 years in common.")
+    assert first.endswith("holds: no sudden step or drift in 24 years in common.")
     assert "nights from 2012 on 0.4 °C colder, days from 2012 on 0.4 °C colder" in second
     assert "a third station tells which" in second
+
+
+def test_a_slow_drift_from_a_neighbour_is_told_as_one():
+    drifting = added(clean(), 0.08 * (clean()["time"].dt.year - 1999))
+    text = beside(drifting, near(clean()))
+    assert "the record drifts: nights 0.8 °C warmer every ten years" in text
+    assert "all at once" not in text
+    assert "days 1.4 °F warmer every ten years" in beside(drifting, near(clean()), "F")
+
+
+def test_the_year_of_a_step_is_told_with_its_interval_where_it_is_unsure():
+    unsure = added(clean(), 0.25 * (clean()["time"].dt.year >= 2012))
+    noise = np.random.default_rng(3).normal(0, 3, clean().sizes["time"])
+    text = beside(unsure, added(clean(), xr.DataArray(noise, dims="time")))
+    change = caveats_of_record.clear_changes(
+        cw.detect_breakpoints(unsure, added(clean(), xr.DataArray(noise, dims="time")))
+    )
+    for each in change:
+        if each.kind != "drift" and each.earliest < each.latest:
+            assert f"the year lies between {each.earliest} and {each.latest}" in text
+    assert any(each.earliest < each.latest for each in change)
 
 
 def test_a_neighbour_of_few_years_tells_nothing():

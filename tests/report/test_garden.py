@@ -134,7 +134,9 @@ def test_window_and_harvest_are_one_story(pellbrook):
 
 
 def test_short_windows_without_a_harvest_are_not_said_to_be_borne(pellbrook):
-    told = sentences.window_and_harvest(pellbrook)  # started too early: too hot for the curd
+    warmer = warm_by(pellbrook.daily, 1.0)  # started too early: too hot for the curd
+    report = cw.garden_report(pellbrook.garden, warmer, plans=pellbrook.plans[:1])
+    told = sentences.window_and_harvest(report)
     assert "none of the" in told[0]
     assert not any("all the same" in text for text in told)
     assert "gave none (too hot for the curd" in told[1]
@@ -188,7 +190,10 @@ def test_recommended_dates_say_odds_variety_and_harvest(pellbrook):
         row = spans.isel(span=number)
         assert text.lower().startswith(row["season"].item())
         assert f"({row['earliness'].item()} varieties)" in text
-        assert f"a harvest in {100 * float(row['share']):.0f} % of years" in text
+        assert (
+            f"a harvest in {100 * float(row['elsewhere_share']):.0f} % of the years not used to "
+            "choose it"
+        ) in text
         assert text.endswith(f"Best for {row['best_for'].item()}.")
 
 

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources f6ccfb268996ac69d9bfc5c73848079c0fd0784c06609417368f643f5d9e1280
-// text 4be91035ce19f272b7342463e648c482df02d6e806803af7a195b1b7dad6b6ac
+// sources 20c989c647c80aaca991d6409dac75d4f99311c11bbc1d99beb5adc14508c8de
+// text 7bed6fc79bf6ae8886eb68bfabb0a49e25e72660338229993e4765931a2934a0
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -70,7 +70,7 @@
       first_is_better: "The first is the better way here.",
       second_is_better: "The second is the better way here.",
       neither_is_better: "The years are too few, or the ways too alike, to say which is better.",
-      best_dates: "{dates} (a harvest in up to {best} of years)",
+      best_dates: "{dates} (a harvest in {best} of the years not used to choose them)",
       no_best_dates: "none: it comes to a harvest from no start date"
     }
   };
@@ -1141,6 +1141,7 @@
     return {
       bestDates: packed.best_dates,
       bestDate: packed.best_date,
+      bestShare: packed.best_share,
       on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1]),
       needDays: (startDay) => packed.need_days[startDay - 1],
       harvestDays: (startDay) => packed.harvest_days.map((days) => days[startDay - 1]).map((day) => day < 0 ? NaN : day)
@@ -1505,13 +1506,11 @@
     else if (pairs.high < 0) verdict = "second_is_better";
     return `${text} ${say(verdict)}`;
   }
-  function bestDates(best, shares) {
-    const days = best ? modulo(best[1] - best[0], DAYS) + 1 : 0;
-    const top = Math.max(0, ...range(days).map((i) => shares[(best[0] - 1 + i) % DAYS]));
-    if (!top) return say("no_best_dates");
+  function bestDates({ bestDates: best, bestShare, shares }) {
+    if (!best || !shares.some((share) => share > 0)) return say("no_best_dates");
     const [first, last] = best.map(dayName);
     const dates = first === last ? first : say("span", { first, last });
-    return say("best_dates", { dates, best: percent(top) });
+    return say("best_dates", { dates, best: percent(bestShare) });
   }
 
   // src/plans_strip.js
@@ -1707,9 +1706,7 @@
         `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
       ];
       if (!panel.crop.is_perennial) {
-        sentences.unshift(
-          `${name}: best start dates here ${bestDates(grid.bestDates, grid.shares)}.`
-        );
+        sentences.unshift(`${name}: best start dates here ${bestDates(grid)}.`);
       }
       text.textContent = sentences.join(" ");
     }

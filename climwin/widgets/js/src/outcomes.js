@@ -15,7 +15,8 @@ export const MIDDLE = 1;
  * `harvestDays(startDay)` the days after 31 December before the start by which the harvest has begun
  * in 10, 50 and 90 % of the harvested years, NaN where there is none; `needDays(startDay)` the days
  * that the crop stands outdoors. `bestDates` is the first and last day of the start dates whose
- * expected crop comes near the best, null where no year is known, and `bestDate` the best of them.
+ * expected crop comes near the best, null where no year is known, `bestDate` the best of them, and
+ * `bestShare` the share of harvests in years that were not used to choose them.
  */
 export function outcomeGrid(packed) {
   const codes = unpackOutcomes(packed.codes);
@@ -23,6 +24,7 @@ export function outcomeGrid(packed) {
   return {
     bestDates: packed.best_dates,
     bestDate: packed.best_date,
+    bestShare: packed.best_share,
     on: (startDay) => years.map((row) => codes[row * DAYS + startDay - 1]),
     needDays: (startDay) => packed.need_days[startDay - 1],
     harvestDays: (startDay) =>

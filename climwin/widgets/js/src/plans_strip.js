@@ -238,9 +238,7 @@ function planControls(panel, i) {
       `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`,
     ];
     if (!panel.crop.is_perennial) {
-      sentences.unshift(
-        `${name}: best start dates here ${bestDates(grid.bestDates, grid.shares)}.`,
-      );
+      sentences.unshift(`${name}: best start dates here ${bestDates(grid)}.`);
     }
     text.textContent = sentences.join(" ");
   }

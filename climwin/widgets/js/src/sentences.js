@@ -1,6 +1,6 @@
 // Findings in plain words: counts in, sentences out. The same sentences as in climwin.report.
 
-import { DAYS, dayName, modulo, range } from "./calendar.js";
+import { dayName } from "./calendar.js";
 import { fixed, percent, years } from "./formatting.js";
 import { runLength } from "./windows.js";
 import { WINDOW_NAMES, article, capitalized, say } from "./wording.js";
@@ -160,12 +160,10 @@ export function comparison(plan, other, pairs) {
   return `${text} ${say(verdict)}`;
 }
 
-/** Best run of start dates, its first and last day, with the odds that it reaches. */
-export function bestDates(best, shares) {
-  const days = best ? modulo(best[1] - best[0], DAYS) + 1 : 0;
-  const top = Math.max(0, ...range(days).map((i) => shares[(best[0] - 1 + i) % DAYS]));
-  if (!top) return say("no_best_dates");
+/** Best start dates, with their odds in years that were not used to choose them. */
+export function bestDates({ bestDates: best, bestShare, shares }) {
+  if (!best || !shares.some((share) => share > 0)) return say("no_best_dates");
   const [first, last] = best.map(dayName);
   const dates = first === last ? first : say("span", { first, last });
-  return say("best_dates", { dates, best: percent(top) });
+  return say("best_dates", { dates, best: percent(bestShare) });
 }

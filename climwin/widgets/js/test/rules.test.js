@@ -274,14 +274,15 @@ test("reasons of failure come most frequent first", () => {
 
 test("best dates are a run, one day, or none", () => {
   const shares = Array.from({ length: 365 }, (_, i) => (i === 363 ? NaN : i / 730));
-  assert.equal(
-    bestDates([110, 120], shares),
-    "20 Apr to 30 Apr (a harvest in up to 16 % of years)",
-  );
-  assert.equal(bestDates([110, 110], shares), "20 Apr (a harvest in up to 15 % of years)");
-  assert.equal(bestDates([365, 2], shares), "31 Dec to 2 Jan (a harvest in up to 50 % of years)");
-  assert.equal(bestDates([1, 1], shares), "none: it comes to a harvest from no start date");
-  assert.equal(bestDates(null, shares), "none: it comes to a harvest from no start date");
+  const elsewhere = "a harvest in 15 % of the years not used to choose them";
+  const told = (dates, given = shares) =>
+    bestDates({ bestDates: dates, bestShare: 0.15, shares: given });
+  assert.equal(told([110, 120]), `20 Apr to 30 Apr (${elsewhere})`);
+  assert.equal(told([110, 110]), `20 Apr (${elsewhere})`);
+  assert.equal(told([365, 2]), `31 Dec to 2 Jan (${elsewhere})`);
+  const never = shares.map(() => 0);
+  assert.equal(told([1, 1], never), "none: it comes to a harvest from no start date");
+  assert.equal(told(null), "none: it comes to a harvest from no start date");
 });
 
 test("hints at few years and at gaps", () => {

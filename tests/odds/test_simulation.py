@@ -1,0 +1,77 @@
+"""The simulation in small: its weather, its counting, and that most intervals hold."""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+import simulate
+
+from climwin.climate.breakpoints import yearly_means
+
+WHOLE = simulate.Cell(15, 0.0, 0.0, 0.0)
+
+
+def test_simulated_weather_has_the_gaps_trend_and_correlation_of_its_cell():
+    rng = np.random.default_rng(1)
+    record = simulate.weather(simulate.Cell(20, 0.02, 0.0, 0.0), rng)
+    assert float(record["tmin"].isnull().mean()) == pytest.approx(0.02, abs=0.006)
+    assert str(record["time"].values[-1])[:10] == f"{simulate.LAST_YEAR}-12-31"
+    assert bool((record["tmax"] >= record["tmin"]).where(record["tmin"].notnull(), True).all())
+
+    def lag_one(cell):
+        means = [yearly_means(simulate.weather(cell, rng)["tmean"]).values for _ in range(15)]
+        pairs = [(each[1:], each[:-1]) for each in means]
+        return np.mean([np.corrcoef(*pair)[0, 1] for pair in pairs])
+
+    # fewer than a hundred years look less correlated than they are, by (1 + 3 r) / n
+    assert lag_one(simulate.Cell(60, 0.0, 0.0, 0.3)) == pytest.approx(0.27, abs=0.1)
+    assert lag_one(simulate.Cell(60, 0.0, 0.0, 0.0)) == pytest.approx(-0.02, abs=0.1)
+    warm = [
+        yearly_means(simulate.weather(simulate.Cell(40, 0.0, 0.4, 0.0), rng)["tmean"]).values
+        for _ in range(8)
+    ]
+    slopes = [10 * np.polyfit(np.arange(40), each, 1)[0] for each in warm]
+    assert np.mean(slopes) == pytest.approx(0.4, abs=0.12)
+
+
+def test_what_held_is_counted_by_hand():
+    told = [
+        simulate.Told("a", "points", 50, 40, 60, 45),
+        simulate.Told("a", "points", 50, 40, 60, 65),
+        simulate.Told("a", "points", 30, 20, np.nan, 90),  # open above: it holds
+        simulate.Told("a", "points", 30, np.nan, np.nan, 30),  # no interval
+        simulate.Told("b", "days", 10, 8, 12, 12.4),  # rounded to whole days
+    ]
+    found = simulate.summarized(told)
+    assert found["a"]["bias"] == pytest.approx((5 - 15 - 60 + 0) / 4)
+    assert (found["a"]["held"], found["a"]["intervals"]) == (2, 3)
+    assert (found["b"]["held"], found["b"]["intervals"]) == (1, 1)
+
+
+@pytest.mark.parametrize("part", ["climate", "planning"])
+def test_most_intervals_hold_the_truth(part):
+    truth = simulate.truths(part, records=8)
+    found = simulate.summarized(simulate.simulate(part, WHOLE, 8, truth))
+    honest = {kind: row for kind, row in found.items() if not kind.endswith("its own years")}
+    held = sum(row["held"] for row in honest.values())
+    assert held >= 0.75 * sum(row["intervals"] for row in honest.values())
+    for row in honest.values():
+        # five standard deviations, and what the truth of 320 years may be off
+        assert abs(row["bias"]) < simulate.MAY_MISS[row["unit"]] + 5 * row["error"] + 5
+    cells = [{"cell": list(WHOLE), "kind": kind, **row} for kind, row in found.items()]
+    text = simulate.table({"cells": cells})
+    assert all(f"| {kind} (" in text for kind in found)
+
+
+def test_rates_are_written_as_a_table():
+    rows = [{"years": 20, "lag-one": 0.2, "trials": 5, "trend at 0.1": 0.1}]
+    table = simulate.rates_table(rows).splitlines()
+    assert table == [
+        "| years | lag-one | trend at 0.1 |",
+        "| --- | --- | --- |",
+        "| 20 | 0.20 | 0.10 |",
+    ]

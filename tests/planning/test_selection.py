@@ -1,0 +1,175 @@
+"""Dates chosen from some years and judged on others: by plain loops, and against known odds."""
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from planning import plain_choice
+from scipy import stats
+
+from climwin.core.seasons import DAYS
+from climwin.planning.selection import (
+    BLOCK_YEARS,
+    LEAST_BLOCKS,
+    Blocks,
+    best_run,
+    best_start,
+    block_count,
+    blocks_of,
+    choose_and_judge,
+    elsewhere_interval,
+    judge_choice,
+    simultaneous_band,
+    sums_by_block,
+)
+
+
+def exact(hits, count, level):
+    """Clopper and Pearson's interval of a share, by SciPy."""
+    table = [stats.binomtest(k, count).proportion_ci(level, "exact") for k in range(count + 1)]
+    return np.array(table)[hits].T
+
+
+def curve():
+    """True odds by start date: a broad top of 0.7 in spring."""
+    return 0.7 * np.exp(-(((np.arange(DAYS) - 120) / 25) ** 4))
+
+
+def years_of(odds, seasons, rng, alike=12.0):
+    """Harvests of some years: neighbouring dates share their luck."""
+    noise = rng.normal(size=(seasons, DAYS))
+    kernel = np.exp(-((np.minimum(np.arange(DAYS), DAYS - np.arange(DAYS)) / alike) ** 2) / 2)
+    smooth = np.fft.ifft(np.fft.fft(noise) * np.fft.fft(kernel)).real
+    smooth /= np.sqrt((kernel**2).sum())
+    from scipy.special import ndtr
+
+    return ndtr(smooth) < odds
+
+
+@pytest.mark.parametrize("seasons", [1, 4, 5, 9, 10, 17, 25, 40, 43])
+def test_blocks_are_of_years_that_follow_each_other(seasons):
+    block = blocks_of(seasons)
+    plain = np.zeros(seasons, int)
+    for number, (first, after) in enumerate(plain_choice.blocks(seasons)):
+        plain[first:after] = number
+    npt.assert_array_equal(block, plain)
+    assert block_count(seasons) == block.max() + 1
+    if seasons >= LEAST_BLOCKS:
+        assert block.max() + 1 >= LEAST_BLOCKS
+    assert np.bincount(block).max() <= 2 * BLOCK_YEARS - 1
+    values = np.random.default_rng(0).normal(size=(seasons, 3))
+    sums = sums_by_block(values)
+    assert sums.shape == (3, block.max() + 1)
+    npt.assert_allclose(sums.sum(-1), values.sum(0))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_judgement_on_years_left_out_is_that_of_plain_loops(seed):
+    rng = np.random.default_rng(seed)
+    seasons = int(rng.integers(10, 34))
+    harvested = years_of(curve(), seasons, rng)
+    known = rng.random((seasons, DAYS)) > 0.1
+    harvested &= known
+    worth = harvested * (100 + rng.normal(0, 10, DAYS))
+    hits, years, stable = choose_and_judge(
+        *(sums_by_block(1.0 * each) for each in (harvested, known, worth))
+    )
+    assert (hits, years) == plain_choice.judged(harvested, known, worth)
+    assert ((stable >= 0) & (stable <= 1)).all()
+    means = worth.sum(0) / np.maximum(known.sum(0), 1)
+    for given_stable in (None, stable):
+        plain = plain_choice.best_day(means, known.any(0), given_stable)
+        assert best_start(means, known.any(0), given_stable) == plain
+
+
+def test_a_lucky_day_is_not_the_best_date():
+    # A broad top at day 120; day 200 is a little higher through the first five years alone.
+    worth = np.tile(50 * curve(), (25, 1))
+    worth[:5, 200] = 180.0
+    known = np.ones_like(worth)
+    _, _, stable = choose_and_judge(*(sums_by_block(each) for each in (known, known, worth)))
+    means = worth.mean(0)
+    assert means.argmax() == 200
+    assert stable[200] == pytest.approx(0.8)  # near the best wherever those years are among them
+    assert stable[120] == pytest.approx(0.2)
+    # Of dates near the best only those make up the run that stay so whichever block is left out.
+    means[200] = 36.0
+    stable = np.where(np.abs(np.arange(DAYS) - 120) <= 9, 1.0, 0.6)
+    stable[200] = 0.8
+    assert best_run(means, known.all(0), stable=stable) == (111, 19)
+    assert abs(best_start(means, known.all(0), stable) - 120) <= 9
+    assert best_run(means, known.all(0))[0] == 200  # the lucky day, had nobody looked
+
+
+def test_no_known_year_is_judged_by_none():
+    nothing = np.zeros((DAYS, 5))
+    hits, years, _ = choose_and_judge(nothing, nothing, nothing)
+    assert (hits, years) == (0, 0)
+
+
+@given(st.integers(0, DAYS - 1))
+def test_any_rule_is_judged_in_each_block_by_the_day_it_chose_without_it(day):
+    rng = np.random.default_rng(day)
+    harvested = rng.random((DAYS, 6)) * 5
+    known = np.full((DAYS, 6), 5.0)
+    blocks = Blocks(harvested, known, harvested, harvested)
+    seen = []
+
+    def choose(others):
+        seen.append(others.known[day])
+        return day
+
+    hits, years = judge_choice(blocks, choose)
+    assert hits == pytest.approx(harvested[day].sum())
+    assert years == 30
+    assert seen == [25] * 6  # each time without the five years of the block
+
+
+@pytest.mark.parametrize("seasons", [15, 40])
+def test_the_share_elsewhere_is_not_too_good_and_its_interval_covers(seasons):
+    # A flat top of 80 days: whichever date is chosen, its odds are 0.6, so the years that chose it
+    # praise it too much.
+    odds = 0.6 * (np.abs(np.arange(DAYS) - 120) <= 40)
+    rng = np.random.default_rng(5)
+    own, elsewhere, covered = [], [], []
+    for _ in range(300):
+        harvested = years_of(odds, seasons, rng, alike=4.0)
+        known = np.ones_like(harvested)
+        sums = [sums_by_block(1.0 * each) for each in (harvested, known, harvested)]
+        hits, years, stable = choose_and_judge(*sums)
+        day = best_start(harvested.mean(0), known.all(0), stable)
+        truth = odds[day]
+        low, high = elsewhere_interval(np.array(hits), np.array(years))
+        own.append(harvested[:, day].mean() - truth)
+        elsewhere.append(hits / years - truth)
+        covered.append(low <= truth <= high)
+    assert np.mean(own) > 0.04
+    assert abs(np.mean(elsewhere)) < 0.03
+    assert 0.84 <= np.mean(covered) <= 0.97
+
+
+def test_the_band_holds_the_whole_curve_and_is_no_wider_than_that_of_dates_each_for_itself():
+    rng = np.random.default_rng(3)
+    held, pointwise = [], []
+    for _ in range(120):
+        harvested = years_of(curve(), 40, rng)
+        known, hits = np.ones_like(harvested), harvested.sum(0)
+        low, high = simultaneous_band(harvested, known)
+        held.append(((low <= curve()) & (curve() <= high)).all())
+        each_low, each_high = exact(hits, 40, 0.9)
+        pointwise.append(((each_low <= curve()) & (curve() <= each_high)).all())
+        assert (low <= each_low + 1e-12).all()
+        assert (high >= each_high - 1e-12).all()
+    widest = exact(hits, 40, 1 - 0.1 / DAYS)  # of as many dates as if each stood for itself
+    assert (low >= widest[0] - 1e-12).all()
+    assert (high <= widest[1] + 1e-12).all()
+    assert 0.84 <= np.mean(held) <= 0.96
+    assert np.mean(pointwise) < 0.6
+
+
+def test_a_band_of_unknown_years_is_missing():
+    nothing = np.zeros((5, DAYS), bool)
+    low, high = simultaneous_band(nothing, nothing)
+    assert np.isnan(low).all()
+    assert np.isnan(high).all()
