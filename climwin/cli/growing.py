@@ -55,7 +55,7 @@ class StartOptions:
     )
     cover: str | None = option(
         "--cover",
-        "where it is raised, with --raise; else a cold frame, or a room with lights for a tender crop",
+        "with --raise; else a cold frame, or a room with lights for a tender crop",
     )
     bought: str | None = option("--bought", "set out bought plants on this day", metavar="MM-DD")
     earliness: str | float | None = option(
