@@ -71,13 +71,13 @@ HAZARDS = {
         "The record ends in 2010, 13 years ago.",
     ),
     "moved": (moved_away, HERE, "The record changes all at once: nights from 2012 on 2"),
-    "warming": (warmed_up, HERE, "It has grown warmer here, by 0.9 °C in ten years."),
+    "warming": (warmed_up, HERE, "It has grown warmer here, by 0.9 °C every ten years."),
     "holes": (holed, HERE, "Days are missing mostly in Apr and May: 3"),
     "height": (
         lambda record: record,
         cw.Garden("up", 50.0, 5.0, 520.0),
-        "The garden lies 220 m above the station, whose own numbers these are: it may be about "
-        "1.4 °C colder, by the usual 6.5 °C in 1000 m.",
+        "The garden lies 220 m above the station, and these numbers are the station's own: the "
+        "garden may be about 1.4 °C colder, by the usual 6.5 °C in 1000 m.",
     ),
     "distance": (
         lambda record: record,
@@ -224,7 +224,7 @@ def test_a_step_hides_no_warming_and_is_not_taken_for_it():
     assert both[0].startswith("The record changes all at once")
     assert both[1].startswith("Apart from that sudden change it has grown warmer here, by ")
     # a degree in ten years was added, whatever the step's three degrees do
-    said = float(re.search(r"by ([\d.]+) °C in ten years", both[1])[1])
+    said = float(re.search(r"by ([\d.]+) °C every ten years", both[1])[1])
     assert said == pytest.approx(1.0, abs=0.5)
     # a step down that hides the warming of the whole record
     hidden = added(warmed_up(clean()), -2.0 * (clean()["time"].dt.year >= 2011))

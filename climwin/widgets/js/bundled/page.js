@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 20c989c647c80aaca991d6409dac75d4f99311c11bbc1d99beb5adc14508c8de
-// text 7bed6fc79bf6ae8886eb68bfabb0a49e25e72660338229993e4765931a2934a0
+// sources b6c5496eb387bc458da7759e2b1200c047c7ab6e5755ab2203a4e32e45fa8f07
+// text 92a13f7c4240d72c6cd5bb8754670d852a39883900f789d859f7ab363ce7fede
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -31,9 +31,9 @@
       },
       next_years_too_short: "The window is likely to be too short in {next} of the next ten years (nine chances in ten).",
       next_years_too_short_today: "In today's climate the window is likely to be too short in {next} of the next ten years (nine chances in ten).",
-      next_years_by_the_record: "If all years of the record were as likely to come again, it would be {next}.",
-      next_years_by_the_record_too: "It would be the same if all years of the record were as likely to come again.",
-      long_run_too_short: "Its long-run odds, from {years} of weather, lie between {low} and {high}.",
+      next_years_by_the_record: "Counting all years alike: {next}.",
+      next_years_by_the_record_too: "Counting all years alike gives the same.",
+      long_run_too_short: "From {years} of weather, the long-run odds of too short a window are {low} to {high}.",
       what_odds_cover: "These ranges allow for the luck of the weather, not for doubt about the crop's limits or for your garden's own spot.",
       unknown_number: "an unknown number",
       likely_next_years: "likely {next} of the next ten",
@@ -43,8 +43,8 @@
       },
       few_years: "Fewer than ten years: take these odds as a hint, no more.",
       average_window: {
-        one: "The average curve alone promises {count} day; of the real windows half were shorter than {median}.",
-        other: "The average curve alone promises {count} days; of the real windows half were shorter than {median}."
+        one: "The average curve alone promises {count} day; half of the real windows were shorter than {median}.",
+        other: "The average curve alone promises {count} days; half of the real windows were shorter than {median}."
       },
       average_window_only: {
         one: "The average curve alone promises {count} day; no real window is known to compare it with.",
@@ -70,8 +70,8 @@
       first_is_better: "The first is the better way here.",
       second_is_better: "The second is the better way here.",
       neither_is_better: "The years are too few, or the ways too alike, to say which is better.",
-      best_dates: "{dates} (a harvest in {best} of the years not used to choose them)",
-      no_best_dates: "none: it comes to a harvest from no start date"
+      best_dates: "{dates} (a harvest in {best} of the years left out when the dates were chosen)",
+      no_best_dates: "none: no start date gives a harvest"
     }
   };
 
@@ -1421,7 +1421,7 @@
   }
   function whyRange(cropName, odds, inComfort) {
     if (!isRange(odds, inComfort)) return "";
-    return `In ${odds.shorter} if every day counts that ${cropName} bears, in ${inComfort.shorter} if only days count in which it is comfortable.`;
+    return `In ${odds.shorter} if every day counts that ${cropName} can take, in ${inComfort.shorter} if only days count in which it is comfortable.`;
   }
   function nextYears({ nextLow: first, nextHigh: last }) {
     if (Number.isNaN(first)) return say("unknown_number");
@@ -1702,7 +1702,7 @@
       const ahead = harvestIntervals(counts, panel.constants);
       const sentences = [
         harvestBegins(grid.harvestDays(panel.plans[i].start)),
-        `If all years are as likely to come again, a harvest is likely in ${nextYears(ahead)} of the next ten years; its long-run odds are ${interval(ahead)} (nine chances in ten).`,
+        `Counting all years alike, a harvest is likely in ${nextYears(ahead)} of the next ten years; its long-run odds are ${interval(ahead)} (nine chances in ten).`,
         `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
       ];
       if (!panel.crop.is_perennial) {
@@ -1754,7 +1754,7 @@
       key: [
         ["middle", "half of all days"],
         ["spread", "8 in 10"],
-        ["band", "days it bears; darker, in comfort"],
+        ["band", "days it can take; darker, in comfort"],
         ["enough", "long enough"],
         ["short", "too short"],
         ["lacks", "days it lacks"]
