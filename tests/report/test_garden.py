@@ -184,6 +184,12 @@ def test_a_cover_says_what_it_is_taken_to_be(pellbrook):
     assert sentences.cover_lift(sown, "C") == ""
 
 
+def test_a_look_back_at_few_years_is_not_said(pellbrook):
+    asked = (pellbrook.hindcast["followed"] >= 8).any("question")
+    assert 0 < int(asked.sum()) < 10
+    assert sentences.looked_back(pellbrook) == ""
+
+
 def test_recommended_dates_say_odds_variety_and_harvest(pellbrook):
     spans = pellbrook.recommended[1]
     for text, number in zip(sentences.recommended(spans), range(spans.sizes["span"]), strict=True):
@@ -191,8 +197,8 @@ def test_recommended_dates_say_odds_variety_and_harvest(pellbrook):
         assert text.lower().startswith(row["season"].item())
         assert f"({row['earliness'].item()} varieties)" in text
         assert (
-            f"a harvest in {100 * float(row['elsewhere_share']):.0f} % of the years not used to "
-            "choose it"
+            f"a harvest in {100 * float(row['elsewhere_share']):.0f} % of the years left out "
+            "when the dates were chosen"
         ) in text
         assert text.endswith(f"Best for {row['best_for'].item()}.")
 

@@ -46,10 +46,10 @@ def test_today_leads_and_the_record_comes_next(long):
     assert numbers(first) == ends
     before = sorted({int(record["next_low"]), int(record["next_high"])})
     if before == ends:
-        assert second.startswith("It would be the same")
+        assert second.startswith("Counting all years alike gives the same")
     else:
         assert numbers(second) == before
-    assert f"between {100 * float(record['low']):.0f} %" in text
+    assert f"too short a window are {100 * float(record['low']):.0f} % to" in text
     assert "garden's own spot" in text
 
 
