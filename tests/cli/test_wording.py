@@ -254,7 +254,11 @@ WRONG_CROPS = [
     ("early = 55.0", "early = 80", "maturity: days .* early <= main <= late, got 80, 72, 88"),
     ("killed_at_c = 0.0", "killed_at_c = 3", "stages 1, cold: killed_at_c must not .* got 3 and 0"),
     ("share = 0.3", "share = 0.1", "shares of its stages must add up to 1, got 0.8"),
-    ("night_low_c = 10.0", "night_low_c = 25", "stages 2, setting: .* got 25 and 23.9, 18 and 32.2"),
+    (
+        "night_low_c = 10.0",
+        "night_low_c = 25",
+        "stages 2, setting: .* got 25 and 23.9, 18 and 32.2",
+    ),
     ("harvested = true", "", "mark the stage that is harvested with harvested = true"),
     ("days = 5", "days = 0", "chilling: days must be more than 0, got 0"),
     ("fewest = 5", "fewest = 9", "weeks_under_cover: .* fewest <= usual <= most, got 9, 6, 7"),
