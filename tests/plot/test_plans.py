@@ -155,7 +155,9 @@ def test_plants_set_out_are_told_from_seed(dates):
 def test_a_calendar_without_a_date_is_refused(pellbrook):
     polar = warm_by(pellbrook.daily, -30.0)
     empty = cw.planting_calendar(polar, [cw.crop("tomato")])
-    with pytest.raises(ValueError, match=r"no crop has recommended dates here\. Ask for lower"):
+    with pytest.raises(
+        ValueError, match=r"no crop has recommended dates here\. Make it with lower"
+    ):
         figures.plot_calendar(empty)
 
 

@@ -39,8 +39,10 @@ def test_without_plans_a_crop_is_tried_in_its_usual_ways_at_their_best_dates(pel
     raised, sown = usual_plans(pellbrook.crop, pellbrook.daily)
     assert (raised.weeks_under_cover, raised.cover, sown.weeks_under_cover) == (6, "cold frame", 0)
     swept = cw.sweep_start_dates(sown, pellbrook.daily)
-    best = int(swept["expected_crop"].values.argmax()) + 1
-    assert day_number(sown.start) == best
+    # Not the one luckiest day, but a day of the run that stays near the best whatever the years.
+    at_start = swept.sel(start_day=day_number(sown.start))
+    assert bool(at_start["stable"])
+    assert float(at_start["expected_crop"]) > 0.95
 
 
 def test_a_perennial_has_no_start_to_choose(pellbrook):
@@ -252,7 +254,7 @@ def test_a_freeze_that_never_comes_is_said(tunis):
     )
     odds = report.freeze_odds.sel(threshold=0.0, odds=0.5)
     assert sentences.date(float(odds["last_spring"])) == sentences.NEVER
-    assert "in spring 2 of 23" in sentences.freeze_note(report.freeze_odds.sel(threshold=0.0))
+    assert "in spring 2 of 24" in sentences.freeze_note(report.freeze_odds.sel(threshold=0.0))
 
 
 def test_invented_data_say_so(pellbrook):
