@@ -217,9 +217,9 @@ def how_sure(report: GardenReport) -> str:
         text = say("next_years_too_short", next=next_years(found))
     else:
         now, before = next_years(today), next_years(found)
-        same = "_too" if now == before else ""
         text = say("next_years_too_short_today", next=now)
-        text += " " + say(f"next_years_by_the_record{same}", next=before)
+        name = "next_years_by_the_record_too" if now == before else "next_years_by_the_record"
+        text += " " + say(name, next=before)
     long_run = say(
         "long_run_too_short",
         years=years(int(found["known"])),
