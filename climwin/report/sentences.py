@@ -226,7 +226,7 @@ def how_sure(report: GardenReport) -> str:
         low=percent(float(found["low"])),
         high=percent(float(found["high"])),
     )
-    text = f"{text} {long_run} {say('what_odds_cover')}"
+    text = " ".join([text, long_run, say("what_odds_cover")])
     left_out = int(found["unknown"]) - int(found["leaning"])  # the caveats tell of those that lean
     if left_out:
         text += " " + say("years_hidden_by_gaps", count=left_out)

@@ -18,6 +18,7 @@ from climwin.climate.freeze import freeze_odds, temperature_grids
 from climwin.climate.imputation import LEAST_MEASURED, drawn_grids
 from climwin.climate.level import todays_climate
 from climwin.climate.percentiles import day_bands
+from climwin.climate.resolution import steps
 from climwin.climate.windows import MEAN_DAYS, running_mean, running_mean_bounds
 from climwin.core.errors import InputError
 from climwin.core.provenance import climate_of, scenario_of
@@ -86,7 +87,8 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
     dict
         ``running_mean`` and ``minimum`` have the bounds of every day of every year, with a year
         that has no values added at either end, so that a season reaching over the record's end
-        finds a gap there. ``season_rows`` has, for each day on which a season may begin, the rows
+        finds a gap there; ``minimum_steps`` are the steps in which each year's minimum was read
+        [degC]. ``season_rows`` has, for each day on which a season may begin, the rows
         of the seasons that lie inside the record. ``drawn_tmean`` and ``drawn_tmin`` have what is
         drawn on the missing days of the seasons that are drawn, whose rows are ``drawn_windows``,
         by first day, and ``drawn_freezes``.
@@ -121,6 +123,7 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         "first_row": int(years[0]) - 1,
         "running_mean": _pack_bounds(*running_mean_bounds(_with_empty_years(tmean))),
         "minimum": _pack_bounds(*_minimum_bounds(_with_empty_years(tmin))),
+        "minimum_steps": np.pad(steps(tmin).values, 1, mode="edge").tolist(),
         "usual": _to_lists(usual),
         "average_curve": _to_lists(running_mean(mean_of_day[None], mean_of_day)[0]),
         "coldest_day": coldest,

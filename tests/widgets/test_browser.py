@@ -101,6 +101,7 @@ PLACES = {
     "south": lambda: at(-38.0, records.moved(records.weather(5, 6, gaps=0.01))),
     "hot": lambda: at(28.0, records.weather(7, 6, mean=19.0, swing=9.0)),
     "mild": lambda: at(50.0, records.weather(11, 5, mean=14.0, swing=5.0, gaps=0.01)),
+    "whole degrees": lambda: at(48.0, records.weather(4, 30, gaps=0.02).round()),
     "cut short": lambda: at(
         46.0, records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02"))
     ),

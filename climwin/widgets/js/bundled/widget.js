@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources bde73f6df3abe82e3239d9ad7e09a067e4d085f8ed80a82e96b9b6f121c57e24
-// text 402df99bfc39f3a55b2264582baad7c6cf13440d2e6084835ade4ef95df32667
+// sources 5b59e6b80d3180f9d4d12cc36afa2cf8596a83a5faaeddb063d9bb9e153f9ed4
+// text 2aac24d368662573c3deaf3042d707bcfcdfc85e989c66eff580f83cb59afe01
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -659,6 +659,16 @@ function kernelQuantile(values, share) {
 
 // src/windows.js
 var SLACK_C = 0.05;
+function slackOf(threshold, step) {
+  const marks = threshold / step;
+  const isReading = Math.abs(marks - Math.round(marks)) * step <= SLACK_C + 1e-9;
+  return isReading ? Math.max(step / 2, SLACK_C) : SLACK_C;
+}
+function nightLimits(record, row, firstDay, threshold, asked = threshold) {
+  const ofYear = record.minimum_steps.map((step) => threshold + slackOf(asked, step));
+  const start = row * DAYS + seasonOffset(firstDay);
+  return range(DAYS).map((day) => ofYear[Math.floor((start + day) / DAYS)]);
+}
 var BRIDGED_DAYS = 3;
 var TURN_DAYS = 30;
 var KINDS = Object.keys(WINDOW_NAMES);
@@ -749,7 +759,6 @@ function usableWindows(record, limits) {
   const { running_mean: mean, minimum, usual, average_curve: curve } = record;
   const low = limits.low - SLACK_C;
   const high = limits.high + SLACK_C;
-  const killed = (limits.killed ?? -Infinity) + SLACK_C;
   const year = cropYear(usual, limits);
   const runsOf = (usable, kills) => longestRuns(usableRuns(usable, closedByFreezes(kills, year)), year);
   const windowsOf = (row, means, minima) => {
@@ -759,13 +768,14 @@ function usableWindows(record, limits) {
       minima.low,
       minima.high
     ].map((values) => seasonOf(values, row, year.firstDay));
+    const killedAt = limits.killed === null ? new Array(DAYS).fill(-Infinity) : nightLimits(record, row, year.firstDay, limits.killed, limits.asked);
     const sure = runsOf(
       daysThat(DAYS, (i) => meanLow[i] >= low && meanHigh[i] <= high),
-      daysThat(DAYS, (i) => minLow[i] <= killed)
+      daysThat(DAYS, (i) => minLow[i] <= killedAt[i])
     );
     const possible = runsOf(
       daysThat(DAYS, (i) => meanHigh[i] >= low && meanLow[i] <= high),
-      daysThat(DAYS, (i) => minHigh[i] <= killed)
+      daysThat(DAYS, (i) => minHigh[i] <= killedAt[i])
     );
     const each = KINDS.map((kind) => [kind, windowBetween(sure[kind], possible[kind])]);
     return Object.fromEntries(each);
@@ -791,7 +801,8 @@ function usableWindows(record, limits) {
   return { ...year, rows, average };
 }
 function limitsOfToday({ low, high, killed }, { tmin, tmean }) {
-  return { low: low - tmean, high: high - tmean, killed: killed === null ? null : killed - tmin };
+  const moved = killed === null ? null : killed - tmin;
+  return { low: low - tmean, high: high - tmean, killed: moved, asked: killed };
 }
 function oddsShorter(windows, kind, needDays, constants, climate = "record") {
   const all = windows.rows.map((row) => row[kind]);
@@ -1042,12 +1053,12 @@ function windowsOn(panel) {
 var HALVES = ["spring", "autumn"];
 function freezeDates(record, thresholdC) {
   const { minimum, coldest_day: coldest, warmest_day: warmest } = record;
-  const limit = thresholdC + SLACK_C;
   const midsummer = modulo(warmest - coldest, DAYS);
   const start = seasonOffset(coldest) + 1;
   const freezesOf = (minima2, row) => {
     const season = seasonOf(minima2, row, coldest);
-    const nights = daysThat(DAYS, (i) => season[i] <= limit);
+    const limits = nightLimits(record, row, coldest, thresholdC);
+    const nights = daysThat(DAYS, (i) => season[i] <= limits[i]);
     return {
       spring: midsummer ? nights.lastIndexOf(1, midsummer - 1) : -1,
       autumn: nights.indexOf(1, midsummer)

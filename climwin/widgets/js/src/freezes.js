@@ -3,7 +3,7 @@
 
 import { DAYS, modulo, range, seasonOffset } from "./calendar.js";
 import { kernelQuantile, kernelSharesAbove, meanOf, median, samplesByDraw } from "./statistics.js";
-import { SLACK_C, daysThat, seasonOf } from "./windows.js";
+import { daysThat, nightLimits, seasonOf } from "./windows.js";
 
 const HALVES = ["spring", "autumn"];
 
@@ -14,14 +14,14 @@ const HALVES = ["spring", "autumn"];
  */
 export function freezeDates(record, thresholdC) {
   const { minimum, coldest_day: coldest, warmest_day: warmest } = record;
-  const limit = thresholdC + SLACK_C;
   const midsummer = modulo(warmest - coldest, DAYS);
   const start = seasonOffset(coldest) + 1;
 
   /** Day of the season, -1 for none, of the last freeze before midsummer and the first after. */
   const freezesOf = (minima, row) => {
     const season = seasonOf(minima, row, coldest);
-    const nights = daysThat(DAYS, (i) => season[i] <= limit);
+    const limits = nightLimits(record, row, coldest, thresholdC);
+    const nights = daysThat(DAYS, (i) => season[i] <= limits[i]);
     return {
       spring: midsummer ? nights.lastIndexOf(1, midsummer - 1) : -1,
       autumn: nights.indexOf(1, midsummer),

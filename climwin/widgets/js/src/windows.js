@@ -12,8 +12,28 @@ import {
 } from "./statistics.js";
 import { WINDOW_NAMES } from "./wording.js";
 
-/** Slack of every threshold, since whole degF are recorded as rounded tenths of degC. [degC] */
+/** Slack of thresholds of means, since whole degF are recorded as rounded tenths of degC. [degC] */
 export const SLACK_C = 0.05;
+
+/**
+ * How far beyond a threshold a reading still meets it: half a step, if the threshold is a reading
+ * itself, as `slack` of climwin.climate.resolution has it. [degC]
+ */
+function slackOf(threshold, step) {
+  const marks = threshold / step;
+  const isReading = Math.abs(marks - Math.round(marks)) * step <= SLACK_C + 1e-9;
+  return isReading ? Math.max(step / 2, SLACK_C) : SLACK_C;
+}
+
+/**
+ * Minimum at or below which each night of a season is as cold as a threshold. `asked` is the
+ * threshold before the record was moved, which is what a thermometer could show.
+ */
+export function nightLimits(record, row, firstDay, threshold, asked = threshold) {
+  const ofYear = record.minimum_steps.map((step) => threshold + slackOf(asked, step));
+  const start = row * DAYS + seasonOffset(firstDay);
+  return range(DAYS).map((day) => ofYear[Math.floor((start + day) / DAYS)]);
+}
 
 const BRIDGED_DAYS = 3;
 const TURN_DAYS = 30;
@@ -148,7 +168,6 @@ export function usableWindows(record, limits) {
   const { running_mean: mean, minimum, usual, average_curve: curve } = record;
   const low = limits.low - SLACK_C;
   const high = limits.high + SLACK_C;
-  const killed = (limits.killed ?? -Infinity) + SLACK_C;
   const year = cropYear(usual, limits);
   const runsOf = (usable, kills) =>
     longestRuns(usableRuns(usable, closedByFreezes(kills, year)), year);
@@ -160,13 +179,17 @@ export function usableWindows(record, limits) {
       minima.low,
       minima.high,
     ].map((values) => seasonOf(values, row, year.firstDay));
+    const killedAt =
+      limits.killed === null
+        ? new Array(DAYS).fill(-Infinity)
+        : nightLimits(record, row, year.firstDay, limits.killed, limits.asked);
     const sure = runsOf(
       daysThat(DAYS, (i) => meanLow[i] >= low && meanHigh[i] <= high),
-      daysThat(DAYS, (i) => minLow[i] <= killed),
+      daysThat(DAYS, (i) => minLow[i] <= killedAt[i]),
     );
     const possible = runsOf(
       daysThat(DAYS, (i) => meanHigh[i] >= low && meanLow[i] <= high),
-      daysThat(DAYS, (i) => minHigh[i] <= killed),
+      daysThat(DAYS, (i) => minHigh[i] <= killedAt[i]),
     );
     const each = KINDS.map((kind) => [kind, windowBetween(sure[kind], possible[kind])]);
     return Object.fromEntries(each);
@@ -198,7 +221,8 @@ export function usableWindows(record, limits) {
 
 /** The same limits seen from the record, for windows of years moved to today's level. */
 export function limitsOfToday({ low, high, killed }, { tmin, tmean }) {
-  return { low: low - tmean, high: high - tmean, killed: killed === null ? null : killed - tmin };
+  const moved = killed === null ? null : killed - tmin;
+  return { low: low - tmean, high: high - tmean, killed: moved, asked: killed };
 }
 
 // --- how often, and which --------------------------------------------------------------------

@@ -53,7 +53,7 @@ function series(years, valueOn, changes = {}) {
  * A record of a place whose mean is a cosine about 10 degC, coldest on 1 January. `gap` is a night of
  * the first season of which the minimum is missing, with what each draw says of it.
  */
-function record({ years = 5, minimumChanges = {}, gap = null } = {}) {
+function record({ years = 5, minimumChanges = {}, gap = null, step = 0.1 } = {}) {
   const mean = (day) => 10 - 12 * Math.cos((2 * Math.PI * day) / 365);
   const usual = Array.from({ length: 365 }, (_, day) => mean(day));
   const coldest = usual.indexOf(Math.min(...usual)) + 1;
@@ -66,6 +66,7 @@ function record({ years = 5, minimumChanges = {}, gap = null } = {}) {
     warmest_day: warmest,
     running_mean: series(years, mean),
     minimum: { ...series(years, (day) => mean(day) - 5, minimumChanges), ...boundsOf(gap) },
+    minimum_steps: new Array(years).fill(step),
     usual,
     average_curve: usual,
     season_rows: { [coldest]: rows, [warmest]: rows },
@@ -112,6 +113,17 @@ test("a killing night on the rise shuts all days up to it", () => {
   const windows = usableWindows(changed, { low: 8, high: 40, killed: -8 });
   assert.equal(windows.rows[0].longest.start, 131);
   assert.ok(windows.rows[1].longest.start < 131);
+});
+
+test("a threshold that is a reading lies half a step above it, any other a little", () => {
+  const night = 365 + 150;
+  const springOf = (minimum, threshold, step) =>
+    freezeDates(record({ minimumChanges: { [night]: minimum }, step }), threshold)[0].spring;
+  // 28 degF on a thermometer of whole degF is -2.22 degC; -2 degC is none of its readings.
+  assert.equal(springOf(-2, -2.2, 5 / 9), 151);
+  assert.notEqual(springOf(-2, -2.2, 0.1), 151);
+  assert.notEqual(springOf(-1.9, -2, 5 / 9), 151);
+  assert.equal(springOf(-1.6, -2, 1), 151);
 });
 
 test("years shorter than needed, of those that are known", () => {
