@@ -529,7 +529,7 @@ def after_freeze(crop: Crop, units: Units) -> str:
 
 def likely_next(odds: xr.Dataset) -> str:
     """In how many of the next ten years a plan is likely to come to a harvest."""
-    return say("likely_next_years", next=next_years(odds))
+    return f"likely {next_years(odds)} of the next ten"
 
 
 def plan_ahead(report: GardenReport, number: int) -> str:

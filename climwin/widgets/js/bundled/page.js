@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 5b59e6b80d3180f9d4d12cc36afa2cf8596a83a5faaeddb063d9bb9e153f9ed4
-// text d2932a03c8f896594d5e1b4493a794476f3744e6b95ba0cbe7f2e7e733ef2fb6
+// sources bafa3f476abc7c7365c18b139f9ea8e8789f30a3a60ea45ff83aa7b42d036cc2
+// text 138e5b787a44d91e372f82ec60bca9f9b79402551302423ed1ea1c25ca5f5ef8
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -36,7 +36,6 @@
       long_run_too_short: "Its long-run odds, from {years} of weather, lie between {low} and {high}.",
       what_odds_cover: "These ranges allow for the luck of the weather, not for doubt about the crop's limits or for your garden's own spot.",
       unknown_number: "an unknown number",
-      likely_next_years: "likely {next} of the next ten",
       years_hidden_by_gaps: {
         one: "In {count} year a gap in the record hides the answer; it is left out.",
         other: "In {count} years a gap in the record hides the answer; they are left out."

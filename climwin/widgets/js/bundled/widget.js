@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 5b59e6b80d3180f9d4d12cc36afa2cf8596a83a5faaeddb063d9bb9e153f9ed4
-// text 2aac24d368662573c3deaf3042d707bcfcdfc85e989c66eff580f83cb59afe01
+// sources bafa3f476abc7c7365c18b139f9ea8e8789f30a3a60ea45ff83aa7b42d036cc2
+// text a3612ec8aae0cda3607e5e7f3152ab067b66d97bee8f86b8b846f3a0d21906ae
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -35,7 +35,6 @@ var wording_default = {
     long_run_too_short: "Its long-run odds, from {years} of weather, lie between {low} and {high}.",
     what_odds_cover: "These ranges allow for the luck of the weather, not for doubt about the crop's limits or for your garden's own spot.",
     unknown_number: "an unknown number",
-    likely_next_years: "likely {next} of the next ten",
     years_hidden_by_gaps: {
       one: "In {count} year a gap in the record hides the answer; it is left out.",
       other: "In {count} years a gap in the record hides the answer; they are left out."
