@@ -305,7 +305,7 @@ def test_how_each_crop_does_at_its_best_comes_last(short):
     suits = rank_crops(short).to_dataframe().sort_values("rank").groupby("crop").first()
     assert set(best) == set(cw.crop_names())
     for name in ("pea", "tomato", "lettuce"):
-        # In years that were not used to choose the dates: drawn ones count in part, here as a whole.
+        # In years that were not used to choose the dates; drawn ones count in part.
         columns = ("elsewhere_harvested", "elsewhere_known")
         assert best[name] == [round(suits.loc[name, column]) for column in columns]
 
