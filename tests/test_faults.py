@@ -237,7 +237,7 @@ def test_a_filled_sheet_is_not_written_over(tmp_path):
 
 def test_a_command_on_a_missing_folder_or_a_folder_is_one_line(tmp_path):
     dates = ["dates", sample(), "--crop", "pea", "--sow", "04-20", "--out"]
-    assert "No such file" in failed(climwin(*dates, "nowhere/d.ics", where=tmp_path))
+    assert "no folder nowhere" in failed(climwin(*dates, "nowhere/d.ics", where=tmp_path))
     assert "is a folder, a pipe or a device" in failed(climwin("inspect", ".", where=tmp_path))
 
 

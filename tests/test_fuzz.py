@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import time
+import warnings
 from pathlib import Path
 
 import netCDF4
@@ -191,10 +192,13 @@ def spoiled(draw, seeds):
 def refusal(read, path):
     """What the reader says of a file it refuses; anything but our own error is a failure."""
     try:
-        read(path)
+        with warnings.catch_warnings(record=True) as heard:
+            warnings.simplefilter("always")
+            read(path)
     except RecordError as error:
         return str(error)
-    return None
+    left_out = [str(each.message) for each in heard if "left out" in str(each.message)]
+    return left_out[0] if left_out else None
 
 
 @pytest.mark.parametrize("kind", READERS)
@@ -325,6 +329,9 @@ def test_no_reader_is_left_out():
         "page/record_file": "netCDF",
         "stations/cache": "netCDF",
         "trials/analysis": "trial",
+        "cli/writing": None,  # looks for the mark of a file that climwin wrote
+        "report/sentences_caveats": None,  # words on a record that is in memory
+        "trials/plausibility": "trial",
     }
     opens = r"\.open\(|open_dataset\(|load_dataset\(|delimited\.encoding\(|read_toml\(|def read_"
     found = {name for name, text in SOURCES.items() if re.search(opens, text)}
@@ -421,7 +428,8 @@ def packed(path, sizes, variables):
             file.createDimension(name, size)
         for name, (dims, attrs) in variables.items():
             chunks = [min(sizes[dim], 1000 if len(dims) > 1 else 1_000_000) for dim in dims]
-            file.createVariable(name, "f8", dims, zlib=True, chunksizes=chunks).setncatts(attrs)
+            options = {"zlib": True, "chunksizes": chunks, "fill_value": -9999.0}
+            file.createVariable(name, "f8", dims, **options).setncatts(attrs)
 
 
 def test_packed_netcdf_that_would_fill_the_memory_is_refused_with_its_size(tmp_path):

@@ -234,7 +234,10 @@ _MEANINGS: dict[str, tuple[str, str]] = {
     "best_last": ("1", "last start date whose expected crop is near the best, day of the year"),
     "best_day": ("1", "start date with the largest expected crop, day of the year"),
     "best_share": ("1", "share of years with a harvest from the best start date"),
-    "best_elsewhere_share": ("1", "share of harvests in years not used to choose the best date"),
+    "best_elsewhere_share": (
+        "1",
+        "share of harvests in years left out when the best date was chosen",
+    ),
     "best_good_share": ("1", "share of years with a good harvest from the best start date"),
     "best_known": ("1", "years known of the best start date"),
     "crop": ("", "crop"),

@@ -18,6 +18,7 @@ import xarray as xr
 
 from climwin.batch.results import STATUSES, station_results
 from climwin.core.errors import Attribute, Call, ClimwinError, Mention
+from climwin.core.formatting import counted
 from climwin.core.schema import RecordError, Station, Units, check_choice, variable
 from climwin.core.seasons import ONE_DAY, by_year, every_day, smoothed_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -138,7 +139,7 @@ def _station_records(
         if not records:
             msg = f"{path}, {shown}{more}"
             raise RecordError(msg)
-        text = f"{path}: {len(faults)} of its stations are left out. {shown}{more}."
+        text = f"{path}: {counted(len(faults), 'line')} left out. {shown}{more}."
         warnings.warn(text, stacklevel=3)
     return [*records.values()]
 

@@ -77,9 +77,9 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
     the ratio of the best likelihoods with and without a change, each with its own lag-one
     correlation [4]_. p is counted in
     999 series of such noise with the same years known, for correlations of 0 to 0.8, averaged by
-    how well each fits what mean (and trend) leave. In simulations of 20 to 80 years with a
-    correlation of 0 to 0.4, 0.7 to 2.0 % of the records without a change fall below 0.02, and a
-    slow drift is called a step in at most 15 %.
+    how well each fits what mean (and trend) leave. In simulations of 20 to 40 years with a
+    correlation of 0 to 0.4, and of 80 years without, 0.7 to 2.0 % of the records without a
+    change fall below 0.02, and a slow drift is called a step in at most 15 %.
 
     A gradual change is a drift in a straight line, or one that begins in any year; a bend of the
     trend where there is one already [5]_. A step says nothing of its cause: a moved station,

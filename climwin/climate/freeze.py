@@ -332,7 +332,7 @@ def freeze_odds(
     -----
     Of ranked and smoothed dates the interval is Jeffreys' of the share, with years that take after
     the one before counting for less, read through those dates and beyond the first and last of
-    them, see `climwin.core.dependence.quantile_interval`: in simulations it covers 0.84 to 0.96
+    them, see `climwin.core.dependence.quantile_interval`: in simulations it covers 0.83 to 0.98
     from ten years on, where the bootstrap over years covers 0.65. Of resampled years it is by
     bootstrap.
 

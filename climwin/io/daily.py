@@ -452,7 +452,8 @@ def _refuse_other_midnight(parsed: ParsedFile, lines: np.ndarray, texts: Sequenc
 
 def _hour(text: str) -> str:
     """Time of day after a date, if one stands there."""
-    return re.split("[T ]", text.strip(), maxsplit=1)[-1].strip() if len(text) > 10 else ""
+    parts = re.split("[T ]", text.strip(), maxsplit=1)
+    return parts[1].strip() if len(parts) > 1 else ""
 
 
 def _parse_numbers(

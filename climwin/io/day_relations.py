@@ -25,8 +25,8 @@ OUTSIDE_SHARE, OUTSIDE_REFUSED, OUTSIDE_YEAR = 0.02, 0.10, 0.20
 WIDE_DAY_C = 5.0
 """Range that a day needs, for where its mean lies to be told. [degC]"""
 MEAN_PLACE = (0.35, 0.62)
-"""Where a day's mean lies between its minimum (0) and its maximum (1), in the middle of a record:
-0.43 to 0.52 in the 24-hour means of the US Climate Reference Network, 2020."""
+"""Where a day's mean lies between its minimum (0) and its maximum (1), in the middle of a record
+(common practice)."""
 MEAN_PLACE_QUARTILES = 0.28
 """Farthest apart that the quartiles of that place lie: a temperature of one hour swings more."""
 MEAN_AT_END = 0.10

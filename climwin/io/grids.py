@@ -36,6 +36,7 @@ _ONE_DAY = np.timedelta64(1, "D")
 _A_YEAR = 360  # days
 
 _LOOKED_AT = 25  # cells of the first year whose values are judged
+_EVERY_DAYS = 15  # days of it that are judged
 _PLAUSIBLE_C = (-70.0, 45.0)  # of the middle value of a year, pole to desert (common practice)
 _CROSSED_C = 0.1  # what packing into whole numbers may cross extremes by
 _CROSSED_SHARE = 0.01
@@ -106,7 +107,8 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
     Notes
     -----
     Single values are taken as they are: of a reanalysis or an interpolation there is no bad
-    reading to set aside.
+    reading to set aside. A grid of more than a million cells is not judged by its values: cut it
+    before it is taken as a record.
 
     A model's years of 360 days are spread over the year, as xarray's ``convert_calendar`` does with
     ``align_on="year"``: each day keeps its place in the seasons. The five or six days that this
@@ -240,9 +242,15 @@ def _celsius(values: xr.DataArray, name: str) -> xr.DataArray:
 def _check_values(daily: xr.Dataset, given: dict[str, xr.DataArray]) -> None:
     """Refuse a wrong unit, swapped extremes and a wrong hemisphere, by cells of a first year."""
     cells = [name for name in daily["tmin"].dims if name != "time"]
-    stride = max(math.ceil((math.prod(daily.sizes[name] for name in cells) / _LOOKED_AT) ** 0.5), 1)
-    a_year = daily.isel({name: slice(None, None, stride) for name in cells} | {"time": slice(366)})
-    a_year = a_year.compute()
+    count = math.prod(daily.sizes[name] for name in cells)
+    if count > _MOST_CELLS:  # `as_stations` takes no such grid, and to pick cells of it is dear
+        return
+    stride = max(math.ceil((count / _LOOKED_AT) ** 0.5), 1)
+    first_year = daily.isel({name: slice(None, None, stride) for name in cells})
+    first_year = first_year.isel(time=slice(366))
+    # Two days a month are enough to judge by, and one chunk after the other bounds the memory: a
+    # chunk may be a map of the world, or all the years of a cell.
+    a_year = first_year.isel(time=slice(None, None, _EVERY_DAYS)).compute(scheduler="synchronous")
     for name, values in a_year.data_vars.items():
         _check_unit(float(values.median()), given[str(name)], str(name))
     low, high = a_year["tmin"], a_year["tmax"]
@@ -255,7 +263,7 @@ def _check_values(daily: xr.Dataset, given: dict[str, xr.DataArray]) -> None:
             "their cell_methods where they have any."
         )
         raise RecordError(msg)
-    if a_year.sizes["time"] >= _A_YEAR and "latitude" in a_year.coords:
+    if first_year.sizes["time"] >= _A_YEAR and "latitude" in a_year.coords:
         _check_seasons(a_year)
 
 

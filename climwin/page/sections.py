@@ -117,7 +117,11 @@ def live(page: Page) -> Content:
 def dates(page: Page) -> Content:
     """What to do and when: each way's dates with their odds, the best way first."""
     report = page.report
-    return {"crop": report.crop.name, "ways": [_way(page, i) for i in report.best_first]}
+    return {
+        "crop": report.crop.name,
+        "ways": [_way(page, i) for i in report.best_first],
+        "chosen": "" if report.crop.is_perennial else sentences.CHOSEN,
+    }
 
 
 def _way(page: Page, number: int) -> Content:
@@ -433,7 +437,7 @@ def _suited(row: xr.Dataset, own: str) -> Content:
         "harvests": f"{harvested} of {known}" if known else UNKNOWN,
         "good": sentences.percent(float(row["good_share"])),
         "growth": "" if np.isnan(row["growth"]) else fixed(float(row["growth"]), 2),
-        "limit": limit or ("nothing, so far" if known else "too many gaps in the record"),
+        "limit": limit if known else "too many gaps in the record",
     }
 
 

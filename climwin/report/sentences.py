@@ -48,11 +48,13 @@ _SAID = {
     "doubtful_years": "Years in doubt",
 }
 NEVER = say("never_so_likely")
+LEAST_ASKED = 10
+"""Years that could be asked, from which a look back is worth a sentence (common practice)."""
 
 CAUTIONS = (
     "Odds are counts of past years, not a forecast: next year may be unlike any of them.",
     "A station's thermometer stands in open air at about 2 m. A hollow, a wall or a slope of your "
-    "own can be several degrees colder or warmer; a thermometer in your garden tells.",
+    "own can be several degrees colder or warmer; only a thermometer in your garden can tell.",
     "Covered spaces: ventilate on sunny days; keep heaters, fumes and electricity to what their "
     "makers and local rules allow, and have wiring done by a licensed person.",
     "Buy certified seed and planting stock where your region has plant-health rules, and ask your "
@@ -61,7 +63,7 @@ CAUTIONS = (
 
 
 def band(crop: Crop, units: Units) -> str:
-    """The daily means that a crop bears, over which its window is laid."""
+    """The daily means that a crop can take, over which its window is laid."""
     return limits(bearable_band(crop), units)
 
 
@@ -82,7 +84,7 @@ def too_short(report: GardenReport) -> str:
 def finding(report: GardenReport) -> str:
     """The finding on the window, over what is published of the crop's limits.
 
-    From the years too short if every day counts that the crop bears, to those too short if only
+    From the years too short if every day counts that the crop can take, to those too short if only
     days count in which it is comfortable.
     """
     if report.band != bearable_band(report.crop):  # chosen by hand: nothing to range over
@@ -117,7 +119,7 @@ def two_bands(report: GardenReport, units: Units) -> str:
     if finding(report) == too_short(report):
         return ""
     return (
-        f"{int(wide['shorter'])} if every day counts that {report.crop.name} bears (daily mean "
+        f"{int(wide['shorter'])} if every day counts that {report.crop.name} can take (daily mean "
         f"{limits(bearable_band(report.crop), units)}), {int(narrow['shorter'])} if only days "
         f"count in which it is comfortable ({limits(comfortable_band(report.crop), units)})."
     )
@@ -164,8 +166,9 @@ def window_and_harvest(report: GardenReport) -> list[str]:
     failed = grown.where(long_enough & ~harvest, drop=True)
     if failed.sizes["season"]:
         texts.append(
-            f"Of {_of_years(int(long_enough.sum()), 'a window long enough')}, "
-            f"{failed.sizes['season']} gave none ({failures_by_stage(failed)}): {_blind_to(report)}"
+            f"Of {_of_years(int(long_enough.sum()), 'a long enough window')}, "
+            f"{failed.sizes['season']} gave no harvest ({failures_by_stage(failed)}): "
+            f"{_blind_to(report)}"
         )
     if texts:
         first = texts[0]
@@ -201,7 +204,8 @@ def _despite_short_window(report: GardenReport, harvests: int, short: int) -> st
         return f"{text.removesuffix(',')}, with a growth of {fixed(less, 2)}."
     if less >= enough:
         return (
-            f"{text}, and no worse for it (growth {fixed(less, 2)}, otherwise {fixed(enough, 2)})."
+            f"{text}, and was none the worse (growth {fixed(less, 2)}, otherwise "
+            f"{fixed(enough, 2)})."
         )
     return f"{text} (growth {fixed(less, 2)} in such years, otherwise {fixed(enough, 2)})."
 
@@ -246,25 +250,22 @@ def next_years(odds: xr.Dataset, prefix: str = "") -> str:
 def looked_back(report: GardenReport) -> str:
     """How often ranges of the next ten years, given in earlier years, would have held.
 
-    Nothing where the record is too short to look back, see `climwin.hindcast`.
+    Nothing where fewer than ten years could be asked, which prove nothing; see
+    `climwin.hindcast`.
     """
     found = report.hindcast
     if found is None:
         return ""
     judged = (found["followed"] >= LEAST_FOLLOWED).any("question")
     asked = found["year"].where(judged, drop=True).values
-    if not len(asked):
+    if len(asked) < LEAST_ASKED:
         return ""
     rule = "record" if report.today is None else "today"
     held = {name: float(found["held"].sel(kind="all", rule=name)) for name in (rule, "count")}
-    first, last = int(asked[0]), int(asked[-1])
-    when = (
-        f"at the end of {first}" if first == last else f"at the end of each year, {first} to {last}"
-    )
     return (
-        f"Had you asked {when}, the ranges given for the next ten years would have held in "
-        f"{percent(held[rule])} of cases; those of a plain count of 30 years in "
-        f"{percent(held['count'])}."
+        f"Had you asked at the end of each year from {int(asked[0])} to {int(asked[-1])}, the "
+        f"ranges given for the next ten years would have held {percent(held[rule])} of the time; "
+        f"those of a plain count of 30 years, {percent(held['count'])}."
     )
 
 
@@ -282,8 +283,8 @@ def drift(report: GardenReport) -> str:
             f"The window has become {change} over these years. A trend of the past need not go on."
         )
     return (
-        f"No clear trend: the window's length changed by {change}, no more than chance brings "
-        f"({p_value(p)}). That does not prove that nothing changes."
+        f"No clear trend: the window's length changed by {change}, no more than chance alone would "
+        f"bring ({p_value(p)}). That does not prove that nothing changes."
     )
 
 
@@ -364,16 +365,21 @@ def conditions(plan: Plan) -> list[str]:
         if crop.perennial.bloom is not None:
             fails.append("frost kills its flower buds, in winter or in bloom")
         return [*fails, "its harvest is not ripe before the season ends"]
-    fails = ["no bed can be worked in time", "too cold or too hot a soil keeps it from coming up"]
+    fails = [
+        "the soil is too cold to work in time",
+        "the soil is too cold or too hot for it to come up",
+    ]
     if plan.weeks_under_cover:
-        fails = ["it freezes or scorches under cover"]
-    fails.append("a night kills it (what hardens off bears more)")
+        fails = ["cold or heat kills it under cover"]
+    fails.append("a cold night kills it (hardened plants survive colder ones)")
     fails += ["cool weather stunts it"] * (crop.chilling is not None)
-    fails += ["nights or days do not let its fruit set"] * any(s.setting for s in crop.stages)
+    fails += ["it is too cold or too hot for its fruit to set"] * any(
+        s.setting for s in crop.stages
+    )
     hot = [stage.name for stage in crop.stages if stage.heat]
     fails += [f"heat spoils its {' or its '.join(hot)}"] if hot else []
     bolting = (crop.cold_bolting, crop.vernalization, crop.long_day_bolting)
-    fails += ["it runs to flower"] * any(rule is not None for rule in bolting)
+    fails += ["it bolts"] * any(rule is not None for rule in bolting)
     if crop.winter is not None:
         fails.append("the winter kills it, or is too mild for it")
     fails += ["the days do not get long enough for bulbs"] * (crop.bulbing is not None)
@@ -386,6 +392,12 @@ def growth(odds: xr.Dataset) -> str:
         return "no harvest"
     return f"{fixed(float(odds['growth']), 2)} of the best that temperature allows"
 
+
+CHOSEN = (
+    "Best dates are chosen several times over, each time with some years left out. How often they "
+    "give a harvest is counted in the years left out: in the years that chose it, a date looks "
+    "better than it is."
+)
 
 GOOD = (
     f"A harvest is called good if the temperatures allowed at least {plain(GOOD_GROWTH)} of full "
@@ -443,7 +455,7 @@ def _lift(cover: Cover, units: Units) -> str:
     return (
         f"{capitalized(name)} is taken to be {by_night} warmer at night and {by_day} "
         f"by day{heated}, with vents open on bright days ({cover.source}). A thermometer "
-        "inside yours tells better."
+        "inside yours will tell you more."
     )
 
 
@@ -464,10 +476,10 @@ def recommended_span(row: xr.Dataset) -> str:
     early, late = float(row["harvest_first"]), float(row["harvest_last"])
     text = (
         f"{capitalized(str(row['season'].item()))}: start {dates} ({row['earliness'].item()} "
-        f"varieties), about {day_name(float(row['best_day']))} a harvest in "
-        f"{percent(float(row['elsewhere_share']))} of the years not used to choose it "
-        f"({interval(elsewhere(row))} in the long run), a good one in "
-        f"{percent(float(row['good_share']))} of all"
+        f"varieties). Started about {day_name(float(row['best_day']))}: a harvest in "
+        f"{percent(float(row['elsewhere_share']))} of the years left out when the dates were "
+        f"chosen ({interval(elsewhere(row))} in the long run), a good one in "
+        f"{percent(float(row['good_share']))} of all years"
     )
     if np.isfinite(early):
         text += f"; the harvest begins {harvest_span(early, late)}"
@@ -501,8 +513,9 @@ def better_start(report: GardenReport) -> str:
         return ""
     dates = span(float(row["first_day"]), float(row["last_day"]))
     return (
-        f"Started {dates} instead, it gives a harvest more often: in {percent(share)} of the years "
-        f"not used to choose it, about {day_name(float(row['best_day']))}."
+        f"Started {dates} instead, it gives a harvest more often: if started about "
+        f"{day_name(float(row['best_day']))}, in {percent(share)} of the years left out when the "
+        "dates were chosen."
     )
 
 
@@ -538,11 +551,12 @@ def plan_ahead(report: GardenReport, number: int) -> str:
     if report.today is None:
         return f"A harvest is likely in {found} of the next ten years (nine chances in ten)."
     now = next_years(report.today.odds[number])
-    text = (
+    same = "_too" if now == found else ""
+    before = say(f"next_years_by_the_record{same}", next=found)
+    return (
         f"In today's climate a harvest is likely in {now} of the next ten years (nine chances in "
-        "ten); if all years of the record were as likely to come again, it would be "
+        f"ten). {before}"
     )
-    return text + ("the same." if now == found else f"{found}.")
 
 
 def interval(odds: xr.Dataset) -> str:
@@ -551,7 +565,7 @@ def interval(odds: xr.Dataset) -> str:
 
 
 def best_dates(swept: xr.Dataset) -> str:
-    """Best start dates of a sweep, and their odds in years that were not used to choose them."""
+    """Best start dates of a sweep, and their odds in years left out when the dates were chosen."""
     run = best_run_of(swept)
     if run is None:
         return say("no_best_dates")
@@ -566,7 +580,7 @@ def best_run_of(swept: xr.Dataset) -> tuple[int, int] | None:
 
 
 def elsewhere(odds: xr.Dataset) -> xr.Dataset:
-    """Odds of a chosen date in years that were not used to choose it."""
+    """Odds of a chosen date in years left out when it was chosen."""
     return xr.Dataset({end: odds[f"elsewhere_{end}"] for end in ("share", "low", "high")})
 
 
@@ -660,12 +674,12 @@ def freezes_in_other_climate(report: GardenReport) -> str:
     spring, autumn = (date(float(middle[name])) for name in ("last_spring", "first_autumn"))
     if is_today:
         return (
-            "The dates are those of today's climate. With all years as they were, the middle dates "
-            f"of a freeze are {spring} and {autumn}."
+            "These dates are for today's climate. Counting all years as they were, the middle "
+            f"dates of a freeze are {spring} and {autumn}."
         )
     return (
-        "The dates are those of all years as they were. With every year moved to today's level of "
-        f"warmth, the middle dates of a freeze are {spring} and {autumn}."
+        "These dates count all years as they were. In today's climate the middle dates of a freeze "
+        f"are {spring} and {autumn}."
     )
 
 
@@ -683,7 +697,7 @@ def freeze_note(odds: xr.Dataset) -> str:
     )
     low, high = float(middle["last_spring_low"]), float(middle["last_spring_high"])
     if np.isfinite(low) and np.isfinite(high):
-        text += f" The middle spring date could as well be any from {span(low, high)}."
+        text += f" The middle spring date is uncertain: {span(low, high)} (nine chances in ten)."
     return text
 
 

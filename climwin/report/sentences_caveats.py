@@ -20,6 +20,7 @@ from climwin.core.formatting import difference, kilometres, metres, percent
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
+from climwin.core.wording import capitalized
 from climwin.io.departure import CHECK_FIRST
 from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
 from climwin.io.plausibility import departures, future_dates
@@ -283,8 +284,8 @@ def _missing(missing: MissingMonths | None) -> str:
 
 
 _DRAWN = (
-    "Missing days are drawn many times from the days around them, and such years count as their "
-    "draws say."
+    "Missing days are filled in many times, at random, from the days around them, and such years "
+    "count in part."
 )
 
 
@@ -321,17 +322,17 @@ def _warming(warming: Warming | None, units: Units) -> str:
     odds = f"Odds from all years may be {wrong} for the years to come."
     beside = warming.beside_step_c
     if beside is None:
-        return f"It has grown {way} here, by {change} in ten years. {odds}"
+        return f"It has grown {way} here, by {change} every ten years. {odds}"
     if not beside:
         return (
-            f"If that sudden change is the climate's own, it has grown {way} here, by {change} in "
-            f"ten years, and odds from all years may be {wrong} for the years to come; if it is "
-            "the station's, no clear trend is left."
+            f"If that sudden change is the climate's own, it has grown {way} here, by {change} "
+            f"every ten years, and odds from all years may be {wrong} for the years to come; if it "
+            "is the station's, no clear trend is left."
         )
     way, wrong = ("warmer", "too cold") if beside > 0 else ("colder", "too warm")
     return (
-        f"Apart from that sudden change it has grown {way} here, by {difference(beside, units)} in "
-        f"ten years. Odds from all years may be {wrong} for the years to come."
+        f"Apart from that sudden change it has grown {way} here, by {difference(beside, units)} "
+        f"every ten years. Odds from all years may be {wrong} for the years to come."
     )
 
 
@@ -364,8 +365,8 @@ def _report_leaning(report: GardenReport) -> str:
         (window, "whether the window was long enough"),
         (harvest, f"whether {report.crop.name} came to a harvest"),
     ]
-    said = [f"in {years(count)} {what}" for count, what in decided if count]
-    return f"Missing days decide {' and '.join(said)}. {_DRAWN}" if said else ""
+    said = [f"in {years(count)} missing days decide {what}" for count, what in decided if count]
+    return f"{capitalized(' and '.join(said))}. {_DRAWN}" if said else ""
 
 
 def _report_warming(report: GardenReport, units: Units) -> str:
@@ -420,8 +421,9 @@ def _height(above_m: float | None, units: Units) -> str:
         return ""
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
     return (
-        f"The garden lies {metres(above_m)} {side} the station, whose own numbers these are: it "
-        f"may be about {difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
+        f"The garden lies {metres(above_m)} {side} the station, and these numbers are the "
+        f"station's own: the garden may be about "
+        f"{difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
         f"{difference(LAPSE, units)} in 1000 m. Ask for numbers moved to the garden's height, or "
         "better, hang a thermometer there for a season."
     )

@@ -27,25 +27,25 @@ def winter_story(report: GardenReport, units: Units) -> list[str]:
 
 
 def _hardiness(report: GardenReport, units: Units) -> str:
-    """What the plant bears in winter, and how cold the winters of the record were."""
+    """What the plant survives in winter, and how cold the winters of the record were."""
     perennial, name = report.crop.perennial, report.crop.name
     assert perennial is not None
-    limit, weakest = perennial.hardy_to_c, "it bears"
+    limit, weakest = perennial.hardy_to_c, "it survives"
     part = "wood"
     if perennial.crown_below_ground:
         part = "crown, below ground and under snow,"
-    bears = f"Winter: the {part} of {name} bears {temperature(limit, units)}"
+    survives = f"Winter: the {part} of {name} survives {temperature(limit, units)}"
     if perennial.buds_hardy_to_c is not None:
-        bears += f", its dormant flower buds {temperature(perennial.buds_hardy_to_c, units)}"
+        survives += f", its dormant flower buds {temperature(perennial.buds_hardy_to_c, units)}"
         if perennial.buds_hardy_to_c > limit:
-            limit, weakest = perennial.buds_hardy_to_c, "its buds bear"
+            limit, weakest = perennial.buds_hardy_to_c, "its buds survive"
     coldest = _coldest_of_winters(report)
     if not len(coldest):
-        return f"{bears} (source: {perennial.hardy_source})."
+        return f"{survives} (source: {perennial.hardy_source})."
     so_cold = int((coldest <= limit + TOLERANCE_C).sum())
     middle, worst = float(np.median(coldest)), float(coldest.min())
     text = (
-        f"{bears}. The coldest night was {temperature(middle, units)} in the middle winter here "
+        f"{survives}. The coldest night was {temperature(middle, units)} in the middle winter here "
         f"and {temperature(worst, units)} in the worst of {years(len(coldest))}"
     )
     if perennial.crown_below_ground:

@@ -87,7 +87,7 @@ def test_one_bad_line_stops_no_other_station(tmp_path):
     path.write_text(
         "station,latitude,longitude\nA,46,7\nB,high,7\nA,47,8\n\u202eC,46,7\nD,45,7\n", "utf-8"
     )
-    with pytest.warns(UserWarning, match="3 of its stations are left out") as heard:
+    with pytest.warns(UserWarning, match="3 lines left out") as heard:
         kept = read_stations(path)
     assert [(each.station.id, each.station.latitude) for each in kept] == [("A", 46), ("D", 45)]
     (text,) = [str(each.message) for each in heard]

@@ -68,9 +68,7 @@ def test_a_plan_that_never_gives_a_harvest_has_no_best_run(swept):
     found["share"][:] = 0.0
     figure = figures.start_dates({"in the snow": found})
     assert written(figure.axes[0]) == []
-    assert title(figure) == (
-        "In the snow: best started none: it comes to a harvest from no start date"
-    )
+    assert title(figure) == ("In the snow: best started none: no start date gives a harvest")
 
 
 # --- crops that suit ----------------------------------------------------------------------
@@ -157,7 +155,9 @@ def test_plants_set_out_are_told_from_seed(dates):
 def test_a_calendar_without_a_date_is_refused(pellbrook):
     polar = warm_by(pellbrook.daily, -30.0)
     empty = cw.planting_calendar(polar, [cw.crop("tomato")])
-    with pytest.raises(ValueError, match=r"no crop has recommended dates here\. Ask for lower"):
+    with pytest.raises(
+        ValueError, match=r"no crop has recommended dates here\. Make it with lower"
+    ):
         figures.plot_calendar(empty)
 
 

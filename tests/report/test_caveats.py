@@ -71,13 +71,13 @@ HAZARDS = {
         "The record ends in 2010, 13 years ago.",
     ),
     "moved": (moved_away, HERE, "The record changes all at once: nights from 2012 on 2"),
-    "warming": (warmed_up, HERE, "It has grown warmer here, by 0.9 °C in ten years."),
+    "warming": (warmed_up, HERE, "It has grown warmer here, by 0.9 °C every ten years."),
     "holes": (holed, HERE, "Days are missing mostly in Apr and May: 3"),
     "height": (
         lambda record: record,
         cw.Garden("up", 50.0, 5.0, 520.0),
-        "The garden lies 220 m above the station, whose own numbers these are: it may be about "
-        "1.4 °C colder, by the usual 6.5 °C in 1000 m.",
+        "The garden lies 220 m above the station, and these numbers are the station's own: the "
+        "garden may be about 1.4 °C colder, by the usual 6.5 °C in 1000 m.",
     ),
     "distance": (
         lambda record: record,
@@ -167,17 +167,17 @@ def test_years_that_hang_on_missing_days_are_counted():
     unknown = (dates["last_spring_status"] == "unknown") | (
         dates["first_autumn_status"] == "unknown"
     )
-    told = [text for text in record_caveats(record) if "drawn" in text]
+    told = [text for text in record_caveats(record) if "filled in many times" in text]
     assert len(told) == 1
     assert f"In {int(unknown.sum())} of 24 years a missing day may hide" in told[0]
     report = report_of(record)
-    told = [text for text in caveats(report) if "drawn" in text]
+    told = [text for text in caveats(report) if "filled in many times" in text]
     window, harvest = report.shorter["leaning"], report.odds[report.best]["leaning"]
     assert len(told) == int(window + harvest > 0)
     if window:
-        assert f"in {sentences.years(int(window))} whether the window was long enough" in told[0]
+        assert f"n {sentences.years(int(window))} missing days decide whether the window" in told[0]
     if harvest:
-        assert f"in {sentences.years(int(harvest))} whether" in told[0]
+        assert f"n {sentences.years(int(harvest))} missing days decide whether" in told[0]
     assert not [text for text in record_caveats(clean()) if "drawn" in text]
 
 
@@ -224,7 +224,7 @@ def test_a_step_hides_no_warming_and_is_not_taken_for_it():
     assert both[0].startswith("The record changes all at once")
     assert both[1].startswith("Apart from that sudden change it has grown warmer here, by ")
     # a degree in ten years was added, whatever the step's three degrees do
-    said = float(re.search(r"by ([\d.]+) °C in ten years", both[1])[1])
+    said = float(re.search(r"by ([\d.]+) °C every ten years", both[1])[1])
     assert said == pytest.approx(1.0, abs=0.5)
     # a step down that hides the warming of the whole record
     hidden = added(warmed_up(clean()), -2.0 * (clean()["time"].dt.year >= 2011))

@@ -39,8 +39,10 @@ def test_without_plans_a_crop_is_tried_in_its_usual_ways_at_their_best_dates(pel
     raised, sown = usual_plans(pellbrook.crop, pellbrook.daily)
     assert (raised.weeks_under_cover, raised.cover, sown.weeks_under_cover) == (6, "cold frame", 0)
     swept = cw.sweep_start_dates(sown, pellbrook.daily)
-    best = int(swept["expected_crop"].values.argmax()) + 1
-    assert day_number(sown.start) == best
+    # Not the one luckiest day, but a day of the run that stays near the best whatever the years.
+    at_start = swept.sel(start_day=day_number(sown.start))
+    assert bool(at_start["stable"])
+    assert float(at_start["expected_crop"]) > 0.95
 
 
 def test_a_perennial_has_no_start_to_choose(pellbrook):
@@ -83,7 +85,7 @@ def test_the_finding_ranges_over_the_limits_published(pellbrook):
         f"{known} years"
     )
     said = sentences.two_bands(pellbrook, "C")
-    assert said.startswith(f"{fewest} if every day counts that cauliflower bears")
+    assert said.startswith(f"{fewest} if every day counts that cauliflower can take")
     assert f"{most} if only days count in which it is comfortable" in said
 
 
@@ -130,7 +132,7 @@ def test_window_and_harvest_are_one_story(pellbrook):
     growth = report.evaluated[0]["growth"].values
     less = float(np.nanmean(np.where(short, growth, np.nan)))
     assert f"{less:.2f}" in told
-    assert (f", {failed} gave none" in told) == (failed > 0)
+    assert (f", {failed} gave no harvest" in told) == (failed > 0)
 
 
 def test_short_windows_without_a_harvest_are_not_said_to_be_borne(pellbrook):
@@ -139,7 +141,7 @@ def test_short_windows_without_a_harvest_are_not_said_to_be_borne(pellbrook):
     told = sentences.window_and_harvest(report)
     assert "none of the" in told[0]
     assert not any("all the same" in text for text in told)
-    assert "gave none (too hot for the curd" in told[1]
+    assert "gave no harvest (too hot for the curd" in told[1]
 
 
 def test_a_plan_is_told_by_harvests_and_good_ones(pellbrook):
@@ -184,6 +186,12 @@ def test_a_cover_says_what_it_is_taken_to_be(pellbrook):
     assert sentences.cover_lift(sown, "C") == ""
 
 
+def test_a_look_back_at_few_years_is_not_said(pellbrook):
+    asked = (pellbrook.hindcast["followed"] >= 8).any("question")
+    assert 0 < int(asked.sum()) < 10
+    assert sentences.looked_back(pellbrook) == ""
+
+
 def test_recommended_dates_say_odds_variety_and_harvest(pellbrook):
     spans = pellbrook.recommended[1]
     for text, number in zip(sentences.recommended(spans), range(spans.sizes["span"]), strict=True):
@@ -191,8 +199,8 @@ def test_recommended_dates_say_odds_variety_and_harvest(pellbrook):
         assert text.lower().startswith(row["season"].item())
         assert f"({row['earliness'].item()} varieties)" in text
         assert (
-            f"a harvest in {100 * float(row['elsewhere_share']):.0f} % of the years not used to "
-            "choose it"
+            f"a harvest in {100 * float(row['elsewhere_share']):.0f} % of the years left out "
+            "when the dates were chosen"
         ) in text
         assert text.endswith(f"Best for {row['best_for'].item()}.")
 
@@ -205,7 +213,7 @@ def test_a_cold_place_hears_of_the_winter(albany):
     garden = cw.Garden("Albany", 42.7, -73.8)
     report = cw.garden_report(garden, albany, crop=peach)
     told = winter_story(report, "C")
-    assert told[0].startswith("Winter: the wood of peach bears ")
+    assert told[0].startswith("Winter: the wood of peach survives ")
     limit = max(peach.perennial.hardy_to_c, peach.perennial.buds_hardy_to_c)
     tmin = albany["tmin"].sel(time=slice("1981-07-01", "2010-06-30"))
     winters = [
@@ -246,7 +254,7 @@ def test_a_freeze_that_never_comes_is_said(tunis):
     )
     odds = report.freeze_odds.sel(threshold=0.0, odds=0.5)
     assert sentences.date(float(odds["last_spring"])) == sentences.NEVER
-    assert "in spring 2 of 23" in sentences.freeze_note(report.freeze_odds.sel(threshold=0.0))
+    assert "in spring 2 of 24" in sentences.freeze_note(report.freeze_odds.sel(threshold=0.0))
 
 
 def test_invented_data_say_so(pellbrook):

@@ -46,10 +46,10 @@ def test_today_leads_and_the_record_comes_next(long):
     assert numbers(first) == ends
     before = sorted({int(record["next_low"]), int(record["next_high"])})
     if before == ends:
-        assert second.startswith("It would be the same")
+        assert second.startswith("Counting all years alike gives the same")
     else:
         assert numbers(second) == before
-    assert f"between {100 * float(record['low']):.0f} %" in text
+    assert f"too short a window are {100 * float(record['low']):.0f} % to" in text
     assert "garden's own spot" in text
 
 
@@ -82,7 +82,9 @@ def test_a_plans_next_years_are_its_odds(long):
     now, before = long.today.odds[0], long.odds[0]
     said = [sentences.next_years(now), sentences.next_years(before)]
     assert f"likely in {said[0]} of the next ten years" in text
-    assert text.endswith("the same." if said[0] == said[1] else f"it would be {said[1]}.")
+    assert text.endswith(
+        "alike gives the same." if said[0] == said[1] else f"all years alike: {said[1]}."
+    )
 
 
 def test_looking_back_says_the_share_that_held(long):
@@ -96,7 +98,7 @@ def test_looking_back_says_the_share_that_held(long):
 
 def test_the_other_climates_freeze_dates(long):
     text = sentences.freezes_in_other_climate(long)
-    assert text.startswith("The dates are those of today's climate.")
+    assert text.startswith("These dates are for today's climate.")
     middle = long.freeze_odds.isel(threshold=0).sel(odds=0.5)
     for name in ("last_spring", "first_autumn"):
         assert sentences.date(float(middle[name])) in text

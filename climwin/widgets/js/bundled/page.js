@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources bafa3f476abc7c7365c18b139f9ea8e8789f30a3a60ea45ff83aa7b42d036cc2
-// text 138e5b787a44d91e372f82ec60bca9f9b79402551302423ed1ea1c25ca5f5ef8
+// sources bec1c19c9c4d12f099c8b3cc2c332336747006d27d06facfcf941b36c6315de0
+// text 0fccc79f7c7e7e67e577562e676a4bca732c8523b5bee267970849d5b657764c
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -31,9 +31,9 @@
       },
       next_years_too_short: "The window is likely to be too short in {next} of the next ten years (nine chances in ten).",
       next_years_too_short_today: "In today's climate the window is likely to be too short in {next} of the next ten years (nine chances in ten).",
-      next_years_by_the_record: "If all years of the record were as likely to come again, it would be {next}.",
-      next_years_by_the_record_too: "It would be the same if all years of the record were as likely to come again.",
-      long_run_too_short: "Its long-run odds, from {years} of weather, lie between {low} and {high}.",
+      next_years_by_the_record: "Counting all years alike: {next}.",
+      next_years_by_the_record_too: "Counting all years alike gives the same.",
+      long_run_too_short: "From {years} of weather, the long-run odds of too short a window are {low} to {high}.",
       what_odds_cover: "These ranges allow for the luck of the weather, not for doubt about the crop's limits or for your garden's own spot.",
       unknown_number: "an unknown number",
       years_hidden_by_gaps: {
@@ -42,8 +42,8 @@
       },
       few_years: "Fewer than ten years: take these odds as a hint, no more.",
       average_window: {
-        one: "The average curve alone promises {count} day; of the real windows half were shorter than {median}.",
-        other: "The average curve alone promises {count} days; of the real windows half were shorter than {median}."
+        one: "The average curve alone promises {count} day; half of the real windows were shorter than {median}.",
+        other: "The average curve alone promises {count} days; half of the real windows were shorter than {median}."
       },
       average_window_only: {
         one: "The average curve alone promises {count} day; no real window is known to compare it with.",
@@ -69,8 +69,8 @@
       first_is_better: "The first is the better way here.",
       second_is_better: "The second is the better way here.",
       neither_is_better: "The years are too few, or the ways too alike, to say which is better.",
-      best_dates: "{dates} (a harvest in {best} of the years not used to choose them)",
-      no_best_dates: "none: it comes to a harvest from no start date"
+      best_dates: "{dates} (a harvest in {best} of the years left out when the dates were chosen)",
+      no_best_dates: "none: no start date gives a harvest"
     }
   };
 
@@ -1576,7 +1576,7 @@
   }
   function whyRange(cropName, odds, inComfort) {
     if (!isRange(odds, inComfort)) return "";
-    return `In ${odds.shorter} if every day counts that ${cropName} bears, in ${inComfort.shorter} if only days count in which it is comfortable.`;
+    return `In ${odds.shorter} if every day counts that ${cropName} can take, in ${inComfort.shorter} if only days count in which it is comfortable.`;
   }
   function nextYears({ nextLow: first, nextHigh: last }) {
     if (Number.isNaN(first)) return say("unknown_number");
@@ -1853,7 +1853,7 @@
       const ahead = harvestIntervals(counts, panel.constants);
       const sentences = [
         harvestBegins(grid.harvestDays(panel.plans[i].start)),
-        `If all years are as likely to come again, a harvest is likely in ${nextYears(ahead)} of the next ten years; its long-run odds are ${interval(ahead)} (nine chances in ten).`,
+        `Counting all years alike, a harvest is likely in ${nextYears(ahead)} of the next ten years; its long-run odds are ${interval(ahead)} (nine chances in ten).`,
         `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
       ];
       if (!panel.crop.is_perennial) {
@@ -1905,7 +1905,7 @@
       key: [
         ["middle", "half of all days"],
         ["spread", "8 in 10"],
-        ["band", "days it bears; darker, in comfort"],
+        ["band", "days it can take; darker, in comfort"],
         ["enough", "long enough"],
         ["short", "too short"],
         ["lacks", "days it lacks"]

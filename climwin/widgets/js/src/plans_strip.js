@@ -233,7 +233,7 @@ function planControls(panel, i) {
     const ahead = harvestIntervals(counts, panel.constants);
     const sentences = [
       harvestBegins(grid.harvestDays(panel.plans[i].start)),
-      `If all years are as likely to come again, a harvest is likely in ${nextYears(ahead)} of the ` +
+      `Counting all years alike, a harvest is likely in ${nextYears(ahead)} of the ` +
         `next ten years; its long-run odds are ${interval(ahead)} (nine chances in ten).`,
       `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`,
     ];

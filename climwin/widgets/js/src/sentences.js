@@ -44,7 +44,7 @@ export function windowFinding(kind, needDays, cropName, odds, inComfort) {
 export function whyRange(cropName, odds, inComfort) {
   if (!isRange(odds, inComfort)) return "";
   return (
-    `In ${odds.shorter} if every day counts that ${cropName} bears, in ${inComfort.shorter} if ` +
+    `In ${odds.shorter} if every day counts that ${cropName} can take, in ${inComfort.shorter} if ` +
     "only days count in which it is comfortable."
   );
 }

@@ -48,7 +48,7 @@ export function windowStrip(panel) {
     key: [
       ["middle", "half of all days"],
       ["spread", "8 in 10"],
-      ["band", "days it bears; darker, in comfort"],
+      ["band", "days it can take; darker, in comfort"],
       ["enough", "long enough"],
       ["short", "too short"],
       ["lacks", "days it lacks"],

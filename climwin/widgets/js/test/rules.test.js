@@ -377,15 +377,15 @@ test("reasons of failure come most frequent first", () => {
 
 test("best dates are a run, one day, or none", () => {
   const shares = Array.from({ length: 365 }, (_, i) => (i === 363 ? NaN : i / 730));
-  const elsewhere = "a harvest in 15 % of the years not used to choose them";
+  const elsewhere = "a harvest in 15 % of the years left out when the dates were chosen";
   const told = (dates, given = shares) =>
     bestDates({ bestDates: dates, bestShare: 0.15, shares: given });
   assert.equal(told([110, 120]), `20 Apr to 30 Apr (${elsewhere})`);
   assert.equal(told([110, 110]), `20 Apr (${elsewhere})`);
   assert.equal(told([365, 2]), `31 Dec to 2 Jan (${elsewhere})`);
   const never = shares.map(() => 0);
-  assert.equal(told([1, 1], never), "none: it comes to a harvest from no start date");
-  assert.equal(told(null), "none: it comes to a harvest from no start date");
+  assert.equal(told([1, 1], never), "none: no start date gives a harvest");
+  assert.equal(told(null), "none: no start date gives a harvest");
 });
 
 test("hints at few years and at gaps", () => {
@@ -401,9 +401,9 @@ test("today's climate leads, and the record's years come next", () => {
   const today = { ...odds, nextLow: 0, nextHigh: 4 };
   assert.match(
     howSure(odds, today, 10),
-    /^In today's climate .* 0 to 4 of .* it would be 1 to 6\./,
+    /^In today's climate .* 0 to 4 of .* Counting all years alike: 1 to 6\./,
   );
-  assert.match(howSure(odds, odds, 10), /It would be the same if all years/);
+  assert.match(howSure(odds, odds, 10), /Counting all years alike gives the same\./);
 });
 
 test("where no year is known nothing is said of the next ones", () => {
