@@ -269,9 +269,14 @@ def _turned(matrices: np.ndarray) -> np.ndarray:
 
 
 def _root(covariance: np.ndarray) -> np.ndarray:
-    """Root of covariances that may be zero in some directions: root @ root.T is the covariance."""
+    """Root of covariances that may be zero in some directions: root @ root.T is the covariance.
+
+    The symmetric one: an eigenvector's sign is arbitrary, and would let rounding turn a draw over.
+    """
     variance, direction = np.linalg.eigh((covariance + _turned(covariance)) / 2)
-    return direction * np.sqrt(np.maximum(variance, 0.0))[..., None, :]
+    scaled = direction * np.sqrt(np.maximum(variance, 0.0))[..., None, :]
+    root: np.ndarray = scaled @ _turned(direction)
+    return root
 
 
 # --- temperatures -------------------------------------------------------------------------
@@ -503,13 +508,13 @@ def draw_gaps(
         predictors = [values.reindex(time=time).values for values in theirs]
     day = day_of_year(time)
 
-    def kernel(*values: np.ndarray) -> tuple[np.ndarray, ...]:
+    def kernel(*values: np.ndarray) -> np.ndarray | tuple[np.ndarray, ...]:
         series = dict(zip(names, values, strict=True))
         filled = [np.broadcast_to(row, (draws, len(time))).copy() for row in values]
         drawn = draw_temperatures(series, day, draws, seed, predictors)
         for name, row in zip(names, filled, strict=True):
             row[:, missing_days(series)] = drawn[name]
-        return tuple(filled)
+        return tuple(filled) if len(filled) > 1 else filled[0]
 
     results = apply(
         kernel,

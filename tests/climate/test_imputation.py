@@ -287,3 +287,10 @@ def test_the_day_of_the_year_is_that_of_the_record():
     drawn = draw_gaps(losing(record, lost))["tmean"]
     cold, hot = (drawn.values[:, day == each].mean() for each in (20, 202))
     assert hot - cold == pytest.approx(22, abs=4)  # twice the swing of the invented year
+
+
+def test_one_temperature_alone_is_drawn_as_well():
+    record = weather(3, years=3, gaps=0.02)[["tmin"]]
+    drawn = draw_gaps(record, draws=4)
+    assert drawn["tmin"].dims == ("draw", "time")
+    assert not drawn["tmin"].isnull().any()
