@@ -782,5 +782,6 @@ def _odds_shorter_kernel(lengths: np.ndarray, need_days: float) -> float:
     lengths = np.where(lengths > 0, lengths, -np.inf)  # no window: no length to smooth over
     # Lengths are whole days: what is shorter lies below the middle between need and the day before.
     at = np.array([need_days - 0.5])
-    by_draw = [kernel_share_above(draw, at)[0] for draw in np.unique(lengths, axis=-1).T]
-    return float(1 - np.mean(by_draw))
+    different, count = np.unique(lengths, axis=-1, return_counts=True)  # draws often agree
+    by_draw = [kernel_share_above(draw, at)[0] for draw in different.T]
+    return float(1 - np.average(by_draw, weights=count))

@@ -66,6 +66,7 @@ def to_csv(result: Result, path: str | Path) -> Path:
     -----
     Rows run along the dimensions that most variables have. A further dimension of a variable
     becomes columns, such as ``tmean[10]`` to ``tmean[90]``; one that it lacks repeats its values.
+    What single draws of missing days say is left out, see `draw_gaps`; netCDF has it.
     Lines above the table begin with ``#``. Dates are year-month-day; missing is empty. A text that
     a spreadsheet would run as a formula begins with an apostrophe.
 
@@ -75,7 +76,7 @@ def to_csv(result: Result, path: str | Path) -> Path:
     >>> daily = cw.read_daily(cw.sample())
     >>> cw.to_csv(cw.freeze_odds(daily), "freezes.csv")  # doctest: +SKIP
     """
-    loaded = _whole(result)
+    loaded = _without_draws(_whole(result))
     rows = _rows(loaded)
     table = _table(loaded, rows)
     text = "".join(map(remark, _head(loaded, rows)))
@@ -122,6 +123,11 @@ def _whole(result: Result) -> xr.Dataset:
     named = result.rename(result.name or "value").compute()
     facts = {key: value for key, value in named.attrs.items() if key not in Variable._fields}
     return named.to_dataset().assign_attrs(facts)
+
+
+def _without_draws(result: xr.Dataset) -> xr.Dataset:
+    """The result without what single draws of missing days say: twenty columns for one number."""
+    return result.drop_dims("draw", errors="ignore")
 
 
 def _rows(result: xr.Dataset) -> list[str]:

@@ -754,12 +754,15 @@ class SweptYears(NamedTuple):
     days_to_end : ndarray, shape (start_days,)
         Days from emergence to the end of the harvest in the middling year, missing where there is
         none.
+    drawn : Drawn or None
+        The starts that a gap leaves open, drawn; none where there are none.
     """
 
     counts: Counts
     reason: np.ndarray
     good: np.ndarray
     days_to_end: np.ndarray
+    drawn: Drawn | None
 
 
 def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYears:
@@ -777,6 +780,7 @@ def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYear
             reason=grown.reason.astype(np.int8),
             good=grown.growth >= GOOD_GROWTH,
             days_to_end=_quantiles(grown.harvest_end - grown.emergence, (0.5,))[..., 0],
+            drawn=grown.drawn,
         )
 
     return sites.once(("swept", replace(plan, start=_ANY_START)), sweep)

@@ -221,16 +221,16 @@ def how_sure(report: GardenReport) -> str:
         text = say("next_years_too_short", next=next_years(found))
     else:
         now, before = next_years(today), next_years(found)
-        same = "_too" if now == before else ""
         text = say("next_years_too_short_today", next=now)
-        text += " " + say(f"next_years_by_the_record{same}", next=before)
+        name = "next_years_by_the_record_too" if now == before else "next_years_by_the_record"
+        text += " " + say(name, next=before)
     long_run = say(
         "long_run_too_short",
         years=years(int(found["known"])),
         low=percent(float(found["low"])),
         high=percent(float(found["high"])),
     )
-    text = f"{text} {long_run} {say('what_odds_cover')}"
+    text = " ".join([text, long_run, say("what_odds_cover")])
     left_out = int(found["unknown"]) - int(found["leaning"])  # the caveats tell of those that lean
     if left_out:
         text += " " + say("years_hidden_by_gaps", count=left_out)
@@ -542,7 +542,7 @@ def after_freeze(crop: Crop, units: Units) -> str:
 
 def likely_next(odds: xr.Dataset) -> str:
     """In how many of the next ten years a plan is likely to come to a harvest."""
-    return say("likely_next_years", next=next_years(odds))
+    return f"likely {next_years(odds)} of the next ten"
 
 
 def plan_ahead(report: GardenReport, number: int) -> str:

@@ -8,15 +8,18 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
+from itertools import groupby
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
-from climwin.climate.freeze import freeze_odds
+from climwin.climate.freeze import freeze_odds, temperature_grids
+from climwin.climate.imputation import LEAST_MEASURED, drawn_grids
 from climwin.climate.level import todays_climate
 from climwin.climate.percentiles import day_bands
-from climwin.climate.windows import running_mean, running_mean_bounds
+from climwin.climate.resolution import steps
+from climwin.climate.windows import MEAN_DAYS, running_mean, running_mean_bounds
 from climwin.core.errors import InputError
 from climwin.core.provenance import climate_of, scenario_of
 from climwin.core.schema import DataGapError, variable
@@ -26,6 +29,7 @@ from climwin.core.seasons import (
     coldest_day,
     day_number,
     keep_inside,
+    offset,
     seen_range,
     smoothed,
     usual_days,
@@ -39,6 +43,7 @@ from climwin.planning.evaluate import (
     HARVEST_LEVELS,
     Calendar,
     Result,
+    SweptYears,
     calendar_years,
     over_sites,
     sweep_years,
@@ -51,7 +56,7 @@ from climwin.planning.selection import (
     block_count,
     choose_and_judge,
 )
-from climwin.planning.site import FilledSites
+from climwin.planning.site import GROWN_DRAWS, FilledSites
 from climwin.report.garden import listed_days
 from climwin.shelter.covers import COVERS, Cover, logger_days, under_cover
 
@@ -82,8 +87,11 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
     dict
         ``running_mean`` and ``minimum`` have the bounds of every day of every year, with a year
         that has no values added at either end, so that a season reaching over the record's end
-        finds a gap there. ``season_rows`` has, for each day on which a season may begin, the rows
-        of the seasons that lie inside the record.
+        finds a gap there; ``minimum_steps`` are the steps in which each year's minimum was read
+        [degC]. ``season_rows`` has, for each day on which a season may begin, the rows
+        of the seasons that lie inside the record. ``drawn_tmean`` and ``drawn_tmin`` have what is
+        drawn on the missing days of the seasons that are drawn, whose rows are ``drawn_windows``,
+        by first day, and ``drawn_freezes``.
 
     Raises
     ------
@@ -106,6 +114,7 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
     coldest, warmest = int(coldest_day(daily)), int(warmest_day(daily))
     years = tmean["year"].values
     season_starts = {coldest, int(usual.argmin()) + 1, int(usual.argmax()) + 1}
+    season_rows = {str(day): _season_rows(tmean, day) for day in season_starts}
     return {
         "name": name,
         "scenario": scenario_of(daily),
@@ -114,11 +123,13 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         "first_row": int(years[0]) - 1,
         "running_mean": _pack_bounds(*running_mean_bounds(_with_empty_years(tmean))),
         "minimum": _pack_bounds(*_minimum_bounds(_with_empty_years(tmin))),
+        "minimum_steps": np.pad(steps(tmin).values, 1, mode="edge").tolist(),
         "usual": _to_lists(usual),
         "average_curve": _to_lists(running_mean(mean_of_day[None], mean_of_day)[0]),
         "coldest_day": coldest,
         "warmest_day": warmest,
-        "season_rows": {str(day): _season_rows(tmean, day) for day in season_starts},
+        "season_rows": season_rows,
+        **_drawn_numbers(daily, season_rows, coldest),
         "todays_shift": _todays_shift(daily),
         "bands": _to_lists(day_bands(daily["tmean"])["tmean"].transpose("percentile", ...).values),
     }
@@ -131,6 +142,53 @@ def _todays_shift(daily: xr.Dataset) -> dict[str, float] | None:
         return None
     shifts = [today.attrs.get(f"todays_{name}_shift_c", 0.0) for name in ("tmin", "tmax")]
     return {"tmin": shifts[0], "tmean": sum(shifts) / 2}
+
+
+def _drawn_numbers(
+    daily: xr.Dataset, season_rows: dict[str, list[int]], coldest: int
+) -> dict[str, Any]:
+    """What the draws of the gaps say on the missing days of the seasons that are drawn.
+
+    ``days`` count through all rows, ``values`` come draw by draw, missing where nothing can be
+    drawn; the running mean needs the bounds that it was given on these days too.
+    """
+    grids = temperature_grids(daily)
+    tmean, tmin = (_with_empty_years(grids[name]) for name in ("tmean", "tmin"))
+    windows = {day: _drawn_rows(tmean + tmin, int(day), rows) for day, rows in season_rows.items()}
+    freezes = _drawn_rows(tmin, coldest, season_rows[str(coldest)])
+    needed = np.zeros(tmean.size, dtype=bool)
+    for day, rows in (*windows.items(), (str(coldest), freezes)):
+        for row in rows:
+            start = row * DAYS + int(offset(int(day)))
+            # The running mean of a season's last days reaches beyond it.
+            needed[start - MEAN_DAYS : start + DAYS + MEAN_DAYS] = True
+    days = {
+        name: np.flatnonzero(np.isnan(grid).ravel() & needed)
+        for name, grid in (("tmean", tmean), ("tmin", tmin))
+    }
+    drawn = drawn_grids({name: grid.values for name, grid in grids.items()}) if needed.any() else {}
+
+    def packed(name: str) -> dict[str, str]:
+        rows = drawn.get(name, np.empty((0, *tmean[1:-1].shape)))
+        padded = np.pad(rows, ((0, 0), (1, 1), (0, 0)), constant_values=np.nan)
+        values = padded.reshape(len(rows), tmean.size)[:, days[name]]
+        return {"days": _pack(days[name], "<i4"), "values": _pack(values, "<f4")}
+
+    least, greatest = (_pack(end[days["tmean"] % DAYS], "<f8") for end in seen_range(tmean))
+    return {
+        "drawn_windows": windows,
+        "drawn_freezes": freezes,
+        "drawn_tmean": {**packed("tmean"), "least": least, "greatest": greatest},
+        "drawn_tmin": packed("tmin"),
+    }
+
+
+def _drawn_rows(grid: np.ndarray, first_day: int, rows: Sequence[int]) -> list[int]:
+    """Rows of the seasons that have gaps, but were measured on most of their days."""
+    missing = np.isnan(grid).ravel()
+    starts = {row: row * DAYS + int(offset(first_day)) for row in rows}
+    share = {row: missing[start : start + DAYS].mean() for row, start in starts.items()}
+    return [row for row in rows if 0 < share[row] <= 1 - LEAST_MEASURED]
 
 
 def _with_empty_years(grid: xr.DataArray) -> np.ndarray:
@@ -260,7 +318,9 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
     list of dict
         Of each plan ``codes``, its outcomes from every start day of every year, in their order, as
         runs: a code and how often it follows itself, then the next; see `constants` for what codes
-        mean. By start day ``harvest_days``, the days after 31 December
+        mean. ``draws``, in the same order and as runs too, has a text for each start that a gap
+        leaves open, ``1`` or ``0`` for a harvest or none in each draw, and an empty text for the
+        others. By start day ``harvest_days``, the days after 31 December
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
         (rows), rounded, `NO_HARVEST` where there is none; and ``need_days``, those that the crop
         stands outdoors in the middling year. ``best_dates``, first and last day of the start dates
@@ -280,6 +340,7 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
         daily,
         results=[
             Result("code", ("plan", "season", "start_day"), np.int8),
+            Result("drawn", ("plan", "season", "draw", "start_day"), np.int8),
             Result("harvest_day", ("plan", "quantile", "start_day"), np.int16),
             Result("need_days", by_start, np.int16),
             Result("worth", by_start),
@@ -288,6 +349,7 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
         ],
         sizes={
             "plan": len(plans),
+            "draw": GROWN_DRAWS,
             "quantile": len(HARVEST_LEVELS),
             "block": block_count(calendar_years(daily)),
         },
@@ -306,6 +368,7 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
     harvest_day = np.floor(counts.harvest_day.T + starts + 0.5)  # half days go up, as in `day_name`
     arrays = (
         np.where(swept.good, GOOD_HARVEST, swept.reason).astype(np.int8),
+        _harvested_by_draw(swept),
         np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
         need.astype(np.int16),
         counts.yield_index,
@@ -317,6 +380,19 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
     return tuple(np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
 
 
+def _harvested_by_draw(swept: SweptYears) -> np.ndarray:
+    """1 or 0 for a harvest or none in each draw, -1 where nothing is drawn.
+
+    Shape (seasons, draws, start_days).
+    """
+    seasons, start_days = swept.reason.shape
+    if swept.drawn is None:
+        return np.full((seasons, GROWN_DRAWS, start_days), -1, dtype=np.int8)
+    harvested = swept.drawn.laid_out(swept.drawn.harvested, swept.reason.shape)
+    harvested[np.isnan(harvested).any(axis=-1)] = -1
+    return np.moveaxis(harvested, -1, 1).astype(np.int8)
+
+
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
     worth, known = grown["worth"].values, grown["known"].values > 0
     best_dates, best_date, best_share = None, day_number(PERENNIAL_START), None
@@ -326,7 +402,11 @@ def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
         best_dates = [first + 1, (first + days - 1) % DAYS + 1]
         best_date = best_start(worth, known, stable) + 1
         best_share = hits / years if years else None
+    by_start = grown["drawn"].transpose("season", "start_day", "draw").values
+    each = by_start.reshape(-1, by_start.shape[-1]).tolist()
+    texts = ["" if draws[0] < 0 else "".join(map(str, draws)) for draws in each]
     return {
+        "draws": [part for text, run in groupby(texts) for part in (text, len(list(run)))],
         "codes": _runs(grown["code"].values.ravel()),
         "harvest_days": grown["harvest_day"].values.tolist(),
         "need_days": grown["need_days"].values.tolist(),

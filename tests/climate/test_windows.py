@@ -8,6 +8,7 @@ import numpy as np
 import numpy.testing as npt
 import pandas as pd
 import pytest
+import records
 import scipy.stats
 import xarray as xr
 from hypothesis import given, settings
@@ -48,6 +49,7 @@ from climwin.core.seasons import (
     smoothed,
     smoothed_year,
 )
+from climwin.core.stats import kernel_share_above
 from climwin.crops.bands import bearable_band
 from climwin.crops.catalogue import crop
 from climwin.crops.model import Limits
@@ -610,6 +612,26 @@ def test_odds_of_a_window_too_short_by_a_plain_sum(champion):
     below = [scipy.stats.norm.cdf(need - 0.5, each, width) for each in there]
     plain = (sum(below) + (lengths == 0).sum()) / len(lengths)
     assert odds_shorter(found, need)["odds"].item() == pytest.approx(plain)
+
+
+def test_each_draw_of_a_window_weighs_the_same():
+    """The odds are the mean of the odds that each draw gives, in a plain loop over all of them."""
+    record = records.weather(3, 9, gaps=0.1)
+    windows = usable_windows(record, band(7.2, 23.9), killed_at=-2.2).sel(part="longest")
+    leaning = 0
+    drawn = windows["length_drawn"].where(windows["status"] == "unknown").values
+    for need in np.unique(drawn[~np.isnan(drawn)]):
+        odds, each_draw = odds_shorter(windows, need), []
+        for number in range(windows.sizes["draw"]):
+            lengths = windows["length_drawn"].isel(draw=number)
+            least, most = windows["length_least"], windows["length_most"]
+            is_known = (most < need) | (least >= need)
+            sample = ((least + most) / 2).where(is_known, lengths).dropna("season").values
+            sample = np.where(sample > 0, sample, -np.inf)
+            each_draw.append(1 - kernel_share_above(sample, np.array([need - 0.5]))[0])
+        assert float(odds["odds"]) == pytest.approx(np.mean(each_draw))
+        leaning += int(odds["leaning"]) * (len(set(each_draw)) > 1)
+    assert leaning > 0
 
 
 def test_never_too_short_so_far_is_not_never(champion):

@@ -33,7 +33,7 @@ def test_days_become_dates_and_odds_become_chances(daily):
         "Days between without one, at least",
     ]
     assert table.index[0] == "1 in 10".replace(" ", BLANK)
-    day = day_name(round(float(odds["last_spring"][0])))
+    day = day_name(int(np.floor(float(odds["last_spring"][0]) + 0.5)))  # halves are rounded up
     assert plain(table)[0] == [day, f"{float(odds['freeze_free_days'][0]):.0f}"]
 
 

@@ -101,6 +101,7 @@ PLACES = {
     "south": lambda: at(-38.0, records.moved(records.weather(5, 6, gaps=0.01))),
     "hot": lambda: at(28.0, records.weather(7, 6, mean=19.0, swing=9.0)),
     "mild": lambda: at(50.0, records.weather(11, 5, mean=14.0, swing=5.0, gaps=0.01)),
+    "whole degrees": lambda: at(48.0, records.weather(4, 30, gaps=0.02).round()),
     "cut short": lambda: at(
         46.0, records.weather(2, 5).sel(time=slice("1999-05-17", "2003-10-02"))
     ),
@@ -119,7 +120,7 @@ BANDS = [
     *((low, low + 6.0 + n, low - 1.5 * n, 40 + 9 * n) for n, low in enumerate(range(-4, 14, 2))),
 ]
 """Low, high, killing night, need. [degC, days]"""
-ODDS = [("low", "low"), ("high", "high"), ("next_low", "nextLow"), ("next_high", "nextHigh")]
+ENDS = [("low", "low"), ("high", "high"), ("next_low", "nextLow"), ("next_high", "nextHigh")]
 """Ends of both intervals, as the library and as the front end call them."""
 
 
@@ -150,11 +151,11 @@ def test_windows_are_the_librarys_to_the_day(rules, place):
         for n, part in enumerate(PARTS if shown["hasTwoWindows"] else ["longest"]):
             assert_same_part(shown, part, windows.sel(part=part))
             of_part = odds.sel(part=part)
-            for name in ("shorter", "known", "unknown"):
+            for name in ("shorter", "known", "unknown", "leaning"):
                 assert shown["odds"][n][name] == int(of_part[name])
-            for name, theirs in ODDS:
+            for name, theirs in [("odds", "odds"), *ENDS]:
                 expected = pytest.approx(float(of_part[name]), nan_ok=True, abs=1e-9)
-                assert shown["odds"][n][theirs] == expected
+                assert number_of(shown["odds"][n][theirs]) == expected
 
 
 def assert_same_part(shown, part, windows):
@@ -299,8 +300,8 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
         shown = rules(
             """(r, packed, plans, name, constants) => {
                 const grids = plans.map((_, i) => r.outcomeGrid(packed[i]));
-                const codes = plans.map((plan, i) => grids[i].on(plan.start));
-                const odds = codes.map((each) => r.countOutcomes(each, constants));
+                const outcomes = plans.map((plan, i) => grids[i].on(plan.start));
+                const odds = outcomes.map((each) => r.countOutcomes(each, constants));
                 return {
                     counts: odds,
                     intervals: odds.map((each) => r.harvestIntervals(each, constants)),
@@ -311,8 +312,8 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
                         r.interval(r.harvestIntervals(each, constants))),
                     begins: plans.map((plan, i) =>
                         r.harvestBegins(grids[i].harvestDays(plan.start))),
-                    pairs: r.comparePlans(...codes, constants),
-                    comparison: r.comparison(...plans, r.comparePlans(...codes, constants)),
+                    pairs: r.comparePlans(...outcomes, constants),
+                    comparison: r.comparison(...plans, r.comparePlans(...outcomes, constants)),
                 };
             }""",
             packed,
@@ -322,11 +323,13 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
         )
         report = GardenReport(cw.Garden("here", 46, 7), daily, tuple(plans))
         for counts, odds in zip(shown["counts"], report.odds, strict=True):
-            for key in ("harvested", "known", "good"):
+            for key in ("harvested", "known", "good", "leaning"):
                 assert counts[key] == int(odds[key])
+            share = pytest.approx(float(odds["share"]), nan_ok=True, abs=1e-12)
+            assert number_of(counts["share"]) == share
             assert counts["failed"] == odds["failed_by"].values.tolist()
         for ends, odds in zip(shown["intervals"], report.odds, strict=True):
-            for key, theirs in ODDS:
+            for key, theirs in ENDS:
                 expected = pytest.approx(float(odds[key]), nan_ok=True, abs=1e-9)
                 assert number_of(ends[theirs]) == expected
         assert shown["need"] == list(report.needs)
@@ -341,6 +344,9 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
         assert [shown["pairs"][key] for key in ("both", "onlyFirst", "onlySecond", "neither")] == [
             int(compared[key]) for key in ("both", "only_plan", "only_other", "neither")
         ]
+        for end in ("low", "high"):
+            expected = pytest.approx(float(compared[end]), nan_ok=True, abs=1e-9)
+            assert number_of(shown["pairs"][end]) == expected
         assert shown["comparison"] == sentences.comparison(*plans, compared)
 
 
@@ -358,8 +364,8 @@ def test_every_start_date_and_the_best_are_the_librarys(rules, where, name):
             """(r, packed, constants) => {
                 const grid = r.outcomeGrid(packed);
                 const shares = r.harvestShares(grid, constants);
-                return { shares, best: r.bestDates(grid.bestDates, shares), none:
-                    r.bestDates(null, shares) };
+                return { shares, best: r.bestDates({ ...grid, shares }), none:
+                    r.bestDates({ ...grid, shares, bestDates: null }) };
             }""",
             packed,
             payload.constants(),

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources b6c5496eb387bc458da7759e2b1200c047c7ab6e5755ab2203a4e32e45fa8f07
-// text 38659897e4272ce204b67825ad9d6d7e1629ec537d30412536b8e15cdb5fe905
+// sources bec1c19c9c4d12f099c8b3cc2c332336747006d27d06facfcf941b36c6315de0
+// text f45aa029bd296c49ceddb3d876592abd0d4482c84a840971436d7524bc6ea9b7
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -35,7 +35,6 @@ var wording_default = {
     long_run_too_short: "From {years} of weather, the long-run odds of too short a window are {low} to {high}.",
     what_odds_cover: "These ranges allow for the luck of the weather, not for doubt about the crop's limits or for your garden's own spot.",
     unknown_number: "an unknown number",
-    likely_next_years: "likely {next} of the next ten",
     years_hidden_by_gaps: {
       one: "In {count} year a gap in the record hides the answer; it is left out.",
       other: "In {count} years a gap in the record hides the answer; they are left out."
@@ -466,6 +465,39 @@ function pairedInterval(onlyFirst, onlySecond, count, z) {
   const clamped = (value) => Math.min(Math.max(value, -1), 1);
   return { low: clamped(difference - half), high: clamped(difference + half) };
 }
+function countOverDraws(happened, drawn) {
+  const chances = [];
+  let [leaning, between] = [0, 0];
+  happened.forEach((known, i) => {
+    if (known !== null) chances.push(known);
+    else if (drawn[i]) {
+      const draws = drawn[i].length;
+      const chance = drawn[i].reduce((sum, each) => sum + each, 0) / draws;
+      chances.push(chance);
+      leaning += 1;
+      between += chance * (1 - chance) * (draws + 1) / Math.max(draws - 1, 1);
+    }
+  });
+  const years2 = chances.length;
+  if (!years2) return { share: NaN, years: years2, leaning, worth: 0 };
+  const share = chances.reduce((sum, each) => sum + each, 0) / years2;
+  const among = years2 * share * (1 - share);
+  const worth = among > 0 ? years2 * among / (among + between) : years2;
+  return { share, years: years2, leaning, worth };
+}
+function samplesByDraw(values) {
+  const there = values.filter((each) => each !== null);
+  const drawn = there.find((each) => Array.isArray(each));
+  return (drawn ?? [0]).map(
+    (_, draw) => there.map((each) => Array.isArray(each) ? each[draw] : each)
+  );
+}
+function median(values) {
+  const sorted = [...values].sort((a, b) => a - b);
+  const middle = sorted.length / 2;
+  return (sorted[Math.ceil(middle) - 1] + sorted[Math.floor(middle)]) / 2;
+}
+var meanOf = (values) => values.reduce((sum, each) => sum + each, 0) / values.length;
 function normalBelow(z) {
   if (z === Infinity) return 1;
   if (z === -Infinity) return 0;
@@ -579,12 +611,21 @@ function bandwidth(values) {
   const quarters = linearQuantile(sorted, 0.75) - linearQuantile(sorted, 0.25);
   return Math.max(0.5, 0.9 * Math.min(Math.sqrt(variance), quarters / 1.34) * n ** -0.2);
 }
-function kernelShareAbove(values, at, width = bandwidth(values)) {
+var kernelShareAbove = (values, at) => kernelSharesAbove(values, [at])[0];
+function kernelSharesAbove(values, ats) {
   const n = values.length;
-  if (!n) return NaN;
-  const sum = values.reduce((total, each) => total + normalBelow((each - at) / width), 0);
+  if (!n) return ats.map(() => NaN);
+  const width = bandwidth(values);
   const least = 0.5 / (n + 1);
-  return Math.min(Math.max(sum / n, least), 1 - least);
+  const below = /* @__PURE__ */ new Map();
+  const belowOf = (apart) => {
+    if (!below.has(apart)) below.set(apart, normalBelow(apart / width));
+    return below.get(apart);
+  };
+  return ats.map((at) => {
+    const sum = values.reduce((total, each) => total + belowOf(each - at), 0);
+    return Math.min(Math.max(sum / n, least), 1 - least);
+  });
 }
 function kernelQuantile(values, share) {
   const there = values.filter(isFinite);
@@ -617,8 +658,19 @@ function kernelQuantile(values, share) {
 
 // src/windows.js
 var SLACK_C = 0.05;
+function slackOf(threshold, step) {
+  const marks = threshold / step;
+  const isReading = Math.abs(marks - Math.round(marks)) * step <= SLACK_C + 1e-9;
+  return isReading ? Math.max(step / 2, SLACK_C) : SLACK_C;
+}
+function nightLimits(record, row, firstDay, threshold, asked = threshold) {
+  const ofYear = record.minimum_steps.map((step) => threshold + slackOf(asked, step));
+  const start = row * DAYS + seasonOffset(firstDay);
+  return range(DAYS).map((day) => ofYear[Math.floor((start + day) / DAYS)]);
+}
 var BRIDGED_DAYS = 3;
 var TURN_DAYS = 30;
+var KINDS = Object.keys(WINDOW_NAMES);
 var NO_RUN = { start: -1, end: -1, usable: 0 };
 var runLength = (run) => run === NO_RUN ? 0 : run.end - run.start + 1;
 function indexOfExtreme(values, isBetter) {
@@ -706,50 +758,76 @@ function usableWindows(record, limits) {
   const { running_mean: mean, minimum, usual, average_curve: curve } = record;
   const low = limits.low - SLACK_C;
   const high = limits.high + SLACK_C;
-  const killed = (limits.killed ?? -Infinity) + SLACK_C;
   const year = cropYear(usual, limits);
-  const n = mean.low.length;
-  const worst = {
-    usable: daysThat(n, (i) => mean.low[i] >= low && mean.high[i] <= high),
-    kills: daysThat(n, (i) => minimum.low[i] <= killed)
+  const runsOf = (usable, kills) => longestRuns(usableRuns(usable, closedByFreezes(kills, year)), year);
+  const windowsOf = (row, means, minima) => {
+    const [meanLow, meanHigh, minLow, minHigh] = [
+      means.low,
+      means.high,
+      minima.low,
+      minima.high
+    ].map((values) => seasonOf(values, row, year.firstDay));
+    const killedAt = limits.killed === null ? new Array(DAYS).fill(-Infinity) : nightLimits(record, row, year.firstDay, limits.killed, limits.asked);
+    const sure = runsOf(
+      daysThat(DAYS, (i) => meanLow[i] >= low && meanHigh[i] <= high),
+      daysThat(DAYS, (i) => minLow[i] <= killedAt[i])
+    );
+    const possible = runsOf(
+      daysThat(DAYS, (i) => meanHigh[i] >= low && meanLow[i] <= high),
+      daysThat(DAYS, (i) => minHigh[i] <= killedAt[i])
+    );
+    const each = KINDS.map((kind) => [kind, windowBetween(sure[kind], possible[kind])]);
+    return Object.fromEntries(each);
   };
-  const best = {
-    usable: daysThat(n, (i) => mean.high[i] >= low && mean.low[i] <= high),
-    kills: daysThat(n, (i) => minimum.high[i] <= killed)
-  };
-  const runsOf = ({ usable, kills }, row) => {
-    const closed = closedByFreezes(seasonOf(kills, row, year.firstDay), year);
-    return longestRuns(usableRuns(seasonOf(usable, row, year.firstDay), closed), year);
-  };
-  const rows = record.season_rows[year.firstDay].map((row) => {
-    const sure = runsOf(worst, row);
-    const possible = runsOf(best, row);
-    const windows = Object.keys(WINDOW_NAMES).map((kind) => [
-      kind,
-      windowBetween(sure[kind], possible[kind])
-    ]);
-    return { year: record.first_row + row, ...Object.fromEntries(windows) };
-  });
+  const seasons = record.season_rows[year.firstDay];
+  const rows = seasons.map((row) => ({
+    year: record.first_row + row,
+    ...windowsOf(row, mean, minimum)
+  }));
+  const open = seasons.map((row, i) => ({ row, windows: rows[i] })).filter(({ row }) => record.drawn_windows[year.firstDay].includes(row)).filter(({ windows }) => KINDS.some((kind) => windows[kind].status === "unknown"));
+  for (const draw of open.length ? record.draws : []) {
+    const [means, minima] = [draw.running_mean(), draw.minimum()];
+    for (const { row, windows } of open) {
+      const drawn = windowsOf(row, means, minima);
+      for (const kind of KINDS.filter((each) => windows[each].status === "unknown")) {
+        windows[kind].drawn = [...windows[kind].drawn ?? [], drawn[kind].length ?? NaN];
+      }
+    }
+  }
   const inBand = curve.map((t) => t !== null && t >= low && t <= high);
   const inSeason = range(DAYS).map((day) => inBand[(day + year.firstDay - 1) % DAYS]);
   const average = longestRuns(usableRuns(inSeason, new Uint8Array(DAYS)), year);
   return { ...year, rows, average };
 }
 function limitsOfToday({ low, high, killed }, { tmin, tmean }) {
-  return { low: low - tmean, high: high - tmean, killed: killed === null ? null : killed - tmin };
+  const moved = killed === null ? null : killed - tmin;
+  return { low: low - tmean, high: high - tmean, killed: moved, asked: killed };
 }
 function oddsShorter(windows, kind, needDays, constants, climate = "record") {
   const all = windows.rows.map((row) => row[kind]);
-  const shorter = all.filter((window) => window.most < needDays).length;
-  const longEnough = all.filter((window) => window.least >= needDays).length;
-  const known = shorter + longEnough;
-  const lengths = all.filter((window) => window.most < needDays || window.least >= needDays).map((window) => (window.least + window.most) / 2).map((length) => length > 0 ? length : -Infinity);
-  const odds = 1 - kernelShareAbove(lengths, needDays - 0.5);
+  const isShorter = all.map((window) => {
+    if (window.most < needDays) return 1;
+    return window.least >= needDays ? 0 : null;
+  });
+  const drawn = all.map((window) => window.drawn?.every(Number.isFinite) ? window.drawn : null);
+  const { leaning, worth } = countOverDraws(
+    isShorter,
+    drawn.map((lengths2) => lengths2 && lengths2.map((length) => Number(length < needDays)))
+  );
+  const known = isShorter.filter((each) => each !== null).length;
+  const smoothable = (length) => length > 0 ? length : -Infinity;
+  const lengths = all.map(
+    (window, i) => isShorter[i] === null ? drawn[i] && drawn[i].map(smoothable) : smoothable((window.least + window.most) / 2)
+  );
+  const samples = samplesByDraw(lengths);
+  const odds = 1 - meanOf(samples.map((sample) => kernelShareAbove(sample, needDays - 0.5)));
   return {
-    shorter,
+    shorter: isShorter.filter((each) => each === 1).length,
     known,
     unknown: all.length - known,
-    ...intervals(odds, known, constants.drifts.window[climate], constants)
+    leaning,
+    odds,
+    ...intervals(odds, worth, constants.drifts.window[climate], constants)
   };
 }
 function windowOfPlan(windows, startDay, weeksUnderCover) {
@@ -971,67 +1049,85 @@ function windowsOn(panel) {
 }
 
 // src/freezes.js
+var HALVES = ["spring", "autumn"];
 function freezeDates(record, thresholdC) {
   const { minimum, coldest_day: coldest, warmest_day: warmest } = record;
-  const limit = thresholdC + SLACK_C;
   const midsummer = modulo(warmest - coldest, DAYS);
   const start = seasonOffset(coldest) + 1;
-  const n = minimum.low.length;
-  const surelyFrozen = daysThat(n, (i) => minimum.high[i] <= limit);
-  const possiblyFrozen = daysThat(n, (i) => minimum.low[i] <= limit);
-  const freezesOf = (frozen, row) => {
-    const nights = seasonOf(frozen, row, coldest);
+  const freezesOf = (minima2, row) => {
+    const season = seasonOf(minima2, row, coldest);
+    const limits = nightLimits(record, row, coldest, thresholdC);
+    const nights = daysThat(DAYS, (i) => season[i] <= limits[i]);
     return {
       spring: midsummer ? nights.lastIndexOf(1, midsummer - 1) : -1,
       autumn: nights.indexOf(1, midsummer)
     };
   };
-  return record.season_rows[coldest].map((row) => {
-    const sure = freezesOf(surelyFrozen, row);
-    const possible = freezesOf(possiblyFrozen, row);
+  const datesOf = ({ low, high }, row) => {
+    const sure = freezesOf(high, row);
+    const possible = freezesOf(low, row);
     const settled = (half) => {
       if (sure[half] !== possible[half]) return null;
       return sure[half] < 0 ? NaN : sure[half] + start;
     };
-    return {
-      year: record.first_row + row,
-      spring: settled("spring"),
-      autumn: settled("autumn")
-    };
-  });
+    return { spring: settled("spring"), autumn: settled("autumn") };
+  };
+  const rows = record.season_rows[coldest];
+  const dates = rows.map((row) => ({ year: record.first_row + row, ...datesOf(minimum, row) }));
+  const open = rows.map((row, i) => ({ row, date: dates[i] })).filter(({ row }) => record.drawn_freezes.includes(row)).filter(({ date: date2 }) => HALVES.some((half) => date2[half] === null));
+  if (!open.length) return dates;
+  const minima = record.draws.map((draw) => draw.minimum());
+  for (const { row, date: date2 } of open) {
+    const byDraw = minima.map((each) => datesOf(each, row));
+    for (const half of HALVES.filter((each) => date2[each] === null)) {
+      const days = byDraw.map((drawn) => drawn[half]);
+      date2[`drawn_${half}`] = days.includes(null) ? null : days.map((day) => endlessly(half, day));
+    }
+  }
+  return dates;
 }
-function knownDates(dates, half) {
-  const endless = half === "spring" ? -Infinity : Infinity;
-  const known = dates.map((date2) => date2[half]).filter((day) => day !== null);
-  return known.map((day) => Number.isNaN(day) ? endless : day);
+function endlessly(half, day) {
+  if (!Number.isNaN(day)) return day;
+  return half === "spring" ? -Infinity : Infinity;
+}
+function samplesOf(dates, half) {
+  return samplesByDraw(
+    dates.map(
+      (date2) => date2[half] === null ? date2[`drawn_${half}`] ?? null : endlessly(half, date2[half])
+    )
+  );
 }
 function freezeChance(record, dates) {
   const start = seasonOffset(record.coldest_day) + 1;
-  const chanceOf = (half, chanceOn) => {
-    const days = knownDates(dates, half);
-    const chance = new Array(DAYS).fill(null);
-    if (!days.length) return chance;
-    const width = bandwidth(days);
+  const sharesAbove = (half, later) => {
+    const samples = samplesOf(dates, half);
+    const shares = new Array(DAYS).fill(null);
+    if (!samples[0].length) return shares;
+    const ats = range(DAYS).map((i) => start + i + later);
+    const byDraw = samples.map((days) => kernelSharesAbove(days, ats));
     for (const i of range(DAYS)) {
-      chance[modulo(start + i - 1, DAYS)] = chanceOn(days, start + i, width);
+      shares[modulo(start + i - 1, DAYS)] = meanOf(byDraw.map((each) => each[i]));
     }
-    return chance;
+    return shares;
   };
   return {
-    spring: chanceOf("spring", (days, day, width) => kernelShareAbove(days, day - 0.5, width)),
-    autumn: chanceOf("autumn", (days, day, width) => 1 - kernelShareAbove(days, day + 0.5, width))
+    spring: sharesAbove("spring", -0.5),
+    autumn: sharesAbove("autumn", 0.5).map((share) => share === null ? null : 1 - share)
   };
 }
 function freezeDay(dates, half, level) {
-  const days = knownDates(dates, half);
-  if (!days.length) return NaN;
-  const day = kernelQuantile(days, half === "spring" ? level : 1 - level);
+  const samples = samplesOf(dates, half);
+  if (!samples[0].length) return NaN;
+  const share = half === "spring" ? level : 1 - level;
+  const endless = half === "spring" ? -Infinity : Infinity;
+  const byDraw = samples.map((days) => kernelQuantile(days, share)).map((day2) => Number.isFinite(day2) ? day2 : endless);
+  const day = median(byDraw);
   return Number.isFinite(day) ? day : NaN;
 }
 
 // src/freeze_strip.js
 var CHANCES = { "9 in 10": 0.9, even: 0.5, "1 in 10": 0.1 };
-var HALVES = ["spring", "autumn"];
+var HALVES2 = ["spring", "autumn"];
 function freezeStrip(panel) {
   const threshold = temperatureDial(panel, {
     label: "A freeze is a night at or below",
@@ -1060,7 +1156,7 @@ function freezeStrip(panel) {
         "tr",
         {},
         html("th", { scope: "row" }, name),
-        HALVES.map((half) => cell(half, row))
+        HALVES2.map((half) => cell(half, row))
       )
     );
     const headCells = heads.map((name) => html("th", { scope: "col" }, name));
@@ -1075,7 +1171,7 @@ function freezeStrip(panel) {
     const [top, bottom] = [10, 128];
     const { y, ticks } = shareAxis(top, bottom, 0.5);
     const base = range(DAYS).map((day) => [ruler.x(day + 0.5), bottom]);
-    const shapes = HALVES.map((half) => {
+    const shapes = HALVES2.map((half) => {
       const heights = chance[half].map((share) => share === null ? bottom : y(share));
       return svg("path", { d: areaBetween(ruler.pointsOf(heights), base), class: half });
     });
@@ -1105,8 +1201,11 @@ function freezeStrip(panel) {
 }
 
 // src/unpack.js
+var MEAN_DAYS = 7;
+var HALF = 3;
 var bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
 var float64 = (packed) => new Float64Array(bytes(packed).buffer);
+var float32 = (packed) => new Float32Array(bytes(packed).buffer);
 var int32 = (packed) => new Int32Array(bytes(packed).buffer);
 function bounds({ least, differs_on: differsOn, greatest }) {
   const low = float64(least);
@@ -1117,12 +1216,50 @@ function bounds({ least, differs_on: differsOn, greatest }) {
   });
   return { low, high };
 }
+function drawnValues({ days: packedDays, values: packedValues }) {
+  const days = int32(packedDays);
+  const all = float32(packedValues);
+  const count = days.length ? all.length / days.length : 0;
+  const values = Array.from(
+    { length: count },
+    (_, draw) => all.subarray(draw * days.length, (draw + 1) * days.length)
+  );
+  return { days, values };
+}
+function meanOfDraw({ low, high }, days, values, least, greatest) {
+  const drawn = { low: low.slice(), high: high.slice() };
+  values.forEach((value, n) => {
+    const [moreThanLeast, moreThanGreatest] = [value - least[n], value - greatest[n]];
+    if (!Number.isFinite(moreThanLeast) || !Number.isFinite(moreThanGreatest)) return;
+    for (let day = days[n] - HALF; day <= days[n] + HALF; day++) {
+      drawn.low[day] += moreThanLeast / MEAN_DAYS;
+      drawn.high[day] += moreThanGreatest / MEAN_DAYS;
+    }
+  });
+  return drawn;
+}
+function minimumOfDraw({ low, high }, days, values) {
+  const drawn = { low: low.slice(), high: high.slice() };
+  values.forEach((value, n) => {
+    if (Number.isNaN(value)) return;
+    drawn.low[days[n]] = value;
+    drawn.high[days[n]] = value;
+  });
+  return drawn;
+}
 function unpackRecord(record) {
-  return {
-    ...record,
-    running_mean: bounds(record.running_mean),
-    minimum: bounds(record.minimum)
-  };
+  const mean = bounds(record.running_mean);
+  const minimum = bounds(record.minimum);
+  const [least, greatest] = [record.drawn_tmean.least, record.drawn_tmean.greatest].map(float64);
+  const tmean = drawnValues(record.drawn_tmean);
+  const tmin = drawnValues(record.drawn_tmin);
+  const count = Math.max(tmean.values.length, tmin.values.length);
+  const draws = Array.from({ length: count }, (_, draw) => ({
+    /** Worked out when they are asked for: a long record's draws together would fill the memory. */
+    running_mean: () => meanOfDraw(mean, tmean.days, tmean.values[draw] ?? [], least, greatest),
+    minimum: () => minimumOfDraw(minimum, tmin.days, tmin.values[draw] ?? [])
+  }));
+  return { ...record, running_mean: mean, minimum, draws };
 }
 function unpackOutcomes(runs) {
   const codes = [];
@@ -1136,54 +1273,72 @@ function unpackOutcomes(runs) {
 var MIDDLE = 1;
 function outcomeGrid(packed) {
   const codes = unpackOutcomes(packed.codes);
+  const draws = unpackOutcomes(packed.draws);
+  const outcomeAt = (i) => ({
+    code: codes[i],
+    harvested: draws[i] ? [...draws[i]].map(Number) : null
+  });
   const years2 = range(codes.length / DAYS);
   return {
     bestDates: packed.best_dates,
     bestDate: packed.best_date,
     bestShare: packed.best_share,
-    on: (startDay) => years2.map((row) => codes[row * DAYS + startDay - 1]),
+    on: (startDay) => years2.map((row) => outcomeAt(row * DAYS + startDay - 1)),
     needDays: (startDay) => packed.need_days[startDay - 1],
     harvestDays: (startDay) => packed.harvest_days.map((days) => days[startDay - 1]).map((day) => day < 0 ? NaN : day)
   };
 }
 var isHarvest = (code, constants) => code === constants.harvest || code === constants.good_harvest;
-function countOutcomes(codes, constants) {
-  const count = (code) => codes.filter((each) => each === code).length;
+var hasHarvest = (code, constants) => code === constants.unknown ? null : Number(isHarvest(code, constants));
+function countOutcomes(outcomes, constants) {
+  const count = (code) => outcomes.filter((each) => each.code === code).length;
   const good = count(constants.good_harvest);
   const harvested = good + count(constants.harvest);
-  const known = codes.length - count(constants.unknown);
+  const known = outcomes.length - count(constants.unknown);
+  const { share, leaning, worth } = countOverDraws(
+    outcomes.map(({ code }) => hasHarvest(code, constants)),
+    outcomes.map((each) => each.harvested)
+  );
   return {
+    share,
+    leaning,
+    worth,
     harvested,
     good,
     known,
     failed: constants.failure_reasons.map((_, code) => count(code))
   };
 }
-function harvestIntervals({ harvested, known }, constants) {
-  const worth = constants.counted_year * known;
-  return intervals(harvested / known, worth, constants.drifts.harvest.record, constants);
+function harvestIntervals({ share, worth }, constants) {
+  const { record } = constants.drifts.harvest;
+  return intervals(share, constants.counted_year * worth, record, constants);
 }
 function harvestShares(grid, constants) {
-  return range(DAYS).map((i) => {
-    const { harvested, known } = countOutcomes(grid.on(i + 1), constants);
-    return known ? harvested / known : NaN;
-  });
+  return range(DAYS).map((i) => countOutcomes(grid.on(i + 1), constants).share);
 }
-function comparePlans(firstCodes, secondCodes, constants) {
-  const pairs = firstCodes.map((code, i) => [code, secondCodes[i]]);
-  const known = pairs.filter((pair) => !pair.includes(constants.unknown));
-  const count = (byFirst, bySecond) => known.filter(
-    ([first, second]) => isHarvest(first, constants) === byFirst && isHarvest(second, constants) === bySecond
-  ).length;
-  const onlyFirst = count(true, false);
-  const onlySecond = count(false, true);
+function comparePlans(firstOutcomes, secondOutcomes, constants) {
+  const known = [firstOutcomes, secondOutcomes].map(
+    (outcomes) => outcomes.map(({ code }) => hasHarvest(code, constants))
+  );
+  const count = (byFirst, bySecond) => known[0].filter((first, i) => first === byFirst && known[1][i] === bySecond).length;
+  const [both, neither] = [count(1, 1), count(0, 0)];
+  const [onlyFirst, onlySecond] = [count(1, 0), count(0, 1)];
+  const byDraw = firstOutcomes.map((first, i) => [
+    known[0][i] === null ? first.harvested : known[0][i],
+    known[1][i] === null ? secondOutcomes[i].harvested : known[1][i]
+  ]);
+  const answered = byDraw.filter((pair) => !pair.includes(null));
+  const aloneInDraws = (place) => answered.reduce(
+    (sum, pair) => sum + meanOf(samplesByDraw(pair).map((each) => Number(each[place] > each[1 - place]))),
+    0
+  );
   return {
-    known: known.length,
-    both: count(true, true),
+    known: both + neither + onlyFirst + onlySecond,
+    both,
     onlyFirst,
     onlySecond,
-    neither: count(false, false),
-    ...pairedInterval(onlyFirst, onlySecond, known.length, constants.z)
+    neither,
+    ...pairedInterval(aloneInDraws(0), aloneInDraws(1), answered.length, constants.z)
   };
 }
 
@@ -1297,12 +1452,12 @@ function createPanel(given, onMove) {
         isPlanted: panel.crop.is_planted
       }));
     },
-    /** Outcome codes of each year for the two plans' start days. */
-    get planCodes() {
+    /** Outcomes of each year for the two plans' start days. */
+    get planOutcomes() {
       return panel.grids.map((grid, i) => grid.on(panel.plans[i].start));
     },
     get planCounts() {
-      return panel.planCodes.map((codes) => countOutcomes(codes, panel.constants));
+      return panel.planOutcomes.map((outcomes) => countOutcomes(outcomes, panel.constants));
     },
     // --- what Python has worked out ---
     /** A result by name, if it belongs to the state that is shown; else null. */
@@ -1431,7 +1586,7 @@ function howSure(odds, today, leastYears) {
   const sentences = [say("next_years_too_short", { next: before })];
   if (today) {
     const now = nextYears(today);
-    const name = `next_years_by_the_record${now === before ? "_too" : ""}`;
+    const name = now === before ? "next_years_by_the_record_too" : "next_years_by_the_record";
     sentences.splice(0, 1, say("next_years_too_short_today", { next: now }));
     sentences.push(say(name, { next: before }));
   }
@@ -1443,14 +1598,10 @@ function howSure(odds, today, leastYears) {
     }),
     say("what_odds_cover")
   );
-  if (odds.unknown) sentences.push(say("years_hidden_by_gaps", { count: odds.unknown }));
+  const leftOut = odds.unknown - odds.leaning;
+  if (leftOut) sentences.push(say("years_hidden_by_gaps", { count: leftOut }));
   if (odds.known < leastYears) sentences.push(say("few_years"));
   return sentences.join(" ");
-}
-function median(values) {
-  const sorted = [...values].sort((a, b) => a - b);
-  const middle = sorted.length / 2;
-  return (sorted[Math.ceil(middle) - 1] + sorted[Math.floor(middle)]) / 2;
 }
 function averageWindow(windows, kind) {
   const lengths = windows.rows.map((row) => row[kind].length).filter((n) => n !== void 0);
@@ -1550,8 +1701,8 @@ function plansStrip(panel) {
     if (!grid) return null;
     const kind = PLANS[i];
     const x = ruler.middleOf(panel.plans[i].start);
-    const { harvested, known } = panel.planCounts[i];
-    const gripY = known ? y(harvested / known) : bottom;
+    const { share } = panel.planCounts[i];
+    const gripY = Number.isNaN(share) ? bottom : y(share);
     const points = ruler.pointsOf(grid.shares.map((each) => Number.isNaN(each) ? null : y(each)));
     return [
       bestStretches(grid).map(([from, width]) => box(from, bottom + 3 + 5 * i, width, 4, kind)),
@@ -1584,7 +1735,7 @@ function plansStrip(panel) {
     const count = record.last_year - record.first_year + 1;
     const width = (ruler.right - LEFT) / count;
     const gap = width > 4 ? 1.5 : 0.5;
-    const cells = (panel.planCodes[i] ?? []).map((code, n) => {
+    const cells = (panel.planOutcomes[i] ?? []).map(({ code }, n) => {
       const [height, kind] = lookOfOutcome(code, constants);
       return box(LEFT + n * width, y + 20 - height, width - gap, height, kind);
     });
@@ -1636,7 +1787,7 @@ function plansStrip(panel) {
     if (!isCurrent) return finding;
     sides.forEach((side) => side.write());
     finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
-    const rest = crop.is_perennial ? "There is no start to choose." : comparison(...plans, comparePlans(...panel.planCodes, constants));
+    const rest = crop.is_perennial ? "There is no start to choose." : comparison(...plans, comparePlans(...panel.planOutcomes, constants));
     text.textContent = `${finding} ${rest}`;
     return finding;
   }

@@ -2,7 +2,7 @@
 // hands over one code for each; nothing of growing is computed here, only selected and counted.
 
 import { DAYS, range } from "./calendar.js";
-import { intervals, pairedInterval } from "./statistics.js";
+import { countOverDraws, intervals, meanOf, pairedInterval, samplesByDraw } from "./statistics.js";
 import { unpackOutcomes } from "./unpack.js";
 
 /** Row of harvestDays by which the harvest has begun in half of the harvested years. */
@@ -11,7 +11,8 @@ export const MIDDLE = 1;
 /**
  * The outcomes of one way of growing, from payload.outcomes of Python.
  *
- * `on(startDay)` gives the outcome code of each year, started on that day of the year;
+ * `on(startDay)` gives the outcome of each year, started on that day of the year: its `code`, and
+ * `harvested`, 1 or 0 in each draw of the gaps, null where the year is known or is not drawn;
  * `harvestDays(startDay)` the days after 31 December before the start by which the harvest has begun
  * in 10, 50 and 90 % of the harvested years, NaN where there is none; `needDays(startDay)` the days
  * that the crop stands outdoors. `bestDates` is the first and last day of the start dates whose
@@ -20,12 +21,17 @@ export const MIDDLE = 1;
  */
 export function outcomeGrid(packed) {
   const codes = unpackOutcomes(packed.codes);
+  const draws = unpackOutcomes(packed.draws);
+  const outcomeAt = (i) => ({
+    code: codes[i],
+    harvested: draws[i] ? [...draws[i]].map(Number) : null,
+  });
   const years = range(codes.length / DAYS);
   return {
     bestDates: packed.best_dates,
     bestDate: packed.best_date,
     bestShare: packed.best_share,
-    on: (startDay) => years.map((row) => codes[row * DAYS + startDay - 1]),
+    on: (startDay) => years.map((row) => outcomeAt(row * DAYS + startDay - 1)),
     needDays: (startDay) => packed.need_days[startDay - 1],
     harvestDays: (startDay) =>
       packed.harvest_days.map((days) => days[startDay - 1]).map((day) => (day < 0 ? NaN : day)),
@@ -36,16 +42,28 @@ export function outcomeGrid(packed) {
 export const isHarvest = (code, constants) =>
   code === constants.harvest || code === constants.good_harvest;
 
+/** Whether a year came to a harvest, 1 or 0; null where a gap leaves it open. */
+const hasHarvest = (code, constants) =>
+  code === constants.unknown ? null : Number(isHarvest(code, constants));
+
 /**
- * Years with a harvest, with a good one, that are known, and that failed by each reason. The
- * constants say which code means what.
+ * Years with a harvest, with a good one, that are known, and that failed by each reason; and the
+ * `share` of harvests over all years, the drawn ones as their draws say, with what it is `worth`.
+ * The constants say which code means what.
  */
-export function countOutcomes(codes, constants) {
-  const count = (code) => codes.filter((each) => each === code).length;
+export function countOutcomes(outcomes, constants) {
+  const count = (code) => outcomes.filter((each) => each.code === code).length;
   const good = count(constants.good_harvest);
   const harvested = good + count(constants.harvest);
-  const known = codes.length - count(constants.unknown);
+  const known = outcomes.length - count(constants.unknown);
+  const { share, leaning, worth } = countOverDraws(
+    outcomes.map(({ code }) => hasHarvest(code, constants)),
+    outcomes.map((each) => each.harvested),
+  );
   return {
+    share,
+    leaning,
+    worth,
     harvested,
     good,
     known,
@@ -54,36 +72,46 @@ export function countOutcomes(codes, constants) {
 }
 
 /** Intervals of the odds of a harvest, from countOutcomes. */
-export function harvestIntervals({ harvested, known }, constants) {
-  const worth = constants.counted_year * known;
-  return intervals(harvested / known, worth, constants.drifts.harvest.record, constants);
+export function harvestIntervals({ share, worth }, constants) {
+  const { record } = constants.drifts.harvest;
+  return intervals(share, constants.counted_year * worth, record, constants);
 }
 
-/** Share of the known years with a harvest, by start day; NaN where no year is known. */
+/** Share of harvests over the years, by start day; NaN where no year has an answer. */
 export function harvestShares(grid, constants) {
-  return range(DAYS).map((i) => {
-    const { harvested, known } = countOutcomes(grid.on(i + 1), constants);
-    return known ? harvested / known : NaN;
-  });
+  return range(DAYS).map((i) => countOutcomes(grid.on(i + 1), constants).share);
 }
 
-/** Two plans on the years known for both, with the interval of the difference of their shares. */
-export function comparePlans(firstCodes, secondCodes, constants) {
-  const pairs = firstCodes.map((code, i) => [code, secondCodes[i]]);
-  const known = pairs.filter((pair) => !pair.includes(constants.unknown));
+/**
+ * Two plans on the years known for both, with the interval of the difference of their shares, in
+ * which years that are open for either count as their draws say.
+ */
+export function comparePlans(firstOutcomes, secondOutcomes, constants) {
+  const known = [firstOutcomes, secondOutcomes].map((outcomes) =>
+    outcomes.map(({ code }) => hasHarvest(code, constants)),
+  );
   const count = (byFirst, bySecond) =>
-    known.filter(
-      ([first, second]) =>
-        isHarvest(first, constants) === byFirst && isHarvest(second, constants) === bySecond,
-    ).length;
-  const onlyFirst = count(true, false);
-  const onlySecond = count(false, true);
+    known[0].filter((first, i) => first === byFirst && known[1][i] === bySecond).length;
+  const [both, neither] = [count(1, 1), count(0, 0)];
+  const [onlyFirst, onlySecond] = [count(1, 0), count(0, 1)];
+  const byDraw = firstOutcomes.map((first, i) => [
+    known[0][i] === null ? first.harvested : known[0][i],
+    known[1][i] === null ? secondOutcomes[i].harvested : known[1][i],
+  ]);
+  const answered = byDraw.filter((pair) => !pair.includes(null));
+  /** Years, or parts of one, in which the plan at one place of a pair alone has a harvest. */
+  const aloneInDraws = (place) =>
+    answered.reduce(
+      (sum, pair) =>
+        sum + meanOf(samplesByDraw(pair).map((each) => Number(each[place] > each[1 - place]))),
+      0,
+    );
   return {
-    known: known.length,
-    both: count(true, true),
+    known: both + neither + onlyFirst + onlySecond,
+    both,
     onlyFirst,
     onlySecond,
-    neither: count(false, false),
-    ...pairedInterval(onlyFirst, onlySecond, known.length, constants.z),
+    neither,
+    ...pairedInterval(aloneInDraws(0), aloneInDraws(1), answered.length, constants.z),
   };
 }

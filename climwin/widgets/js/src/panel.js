@@ -131,12 +131,12 @@ export function createPanel(given, onMove) {
         isPlanted: panel.crop.is_planted,
       }));
     },
-    /** Outcome codes of each year for the two plans' start days. */
-    get planCodes() {
+    /** Outcomes of each year for the two plans' start days. */
+    get planOutcomes() {
       return panel.grids.map((grid, i) => grid.on(panel.plans[i].start));
     },
     get planCounts() {
-      return panel.planCodes.map((codes) => countOutcomes(codes, panel.constants));
+      return panel.planOutcomes.map((outcomes) => countOutcomes(outcomes, panel.constants));
     },
 
     // --- what Python has worked out ---

@@ -62,8 +62,8 @@ export function plansStrip(panel) {
     if (!grid) return null;
     const kind = PLANS[i];
     const x = ruler.middleOf(panel.plans[i].start);
-    const { harvested, known } = panel.planCounts[i];
-    const gripY = known ? y(harvested / known) : bottom;
+    const { share } = panel.planCounts[i];
+    const gripY = Number.isNaN(share) ? bottom : y(share);
     const points = ruler.pointsOf(grid.shares.map((each) => (Number.isNaN(each) ? null : y(each))));
     return [
       bestStretches(grid).map(([from, width]) => box(from, bottom + 3 + 5 * i, width, 4, kind)),
@@ -102,7 +102,7 @@ export function plansStrip(panel) {
     const count = record.last_year - record.first_year + 1;
     const width = (ruler.right - LEFT) / count;
     const gap = width > 4 ? 1.5 : 0.5;
-    const cells = (panel.planCodes[i] ?? []).map((code, n) => {
+    const cells = (panel.planOutcomes[i] ?? []).map(({ code }, n) => {
       const [height, kind] = lookOfOutcome(code, constants);
       return box(LEFT + n * width, y + 20 - height, width - gap, height, kind);
     });
@@ -162,7 +162,7 @@ export function plansStrip(panel) {
     finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
     const rest = crop.is_perennial
       ? "There is no start to choose."
-      : comparison(...plans, comparePlans(...panel.planCodes, constants));
+      : comparison(...plans, comparePlans(...panel.planOutcomes, constants));
     text.textContent = `${finding} ${rest}`;
     return finding;
   }

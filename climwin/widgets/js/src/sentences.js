@@ -2,6 +2,7 @@
 
 import { dayName } from "./calendar.js";
 import { fixed, percent, years } from "./formatting.js";
+import { median } from "./statistics.js";
 import { runLength } from "./windows.js";
 import { WINDOW_NAMES, article, capitalized, say } from "./wording.js";
 
@@ -63,7 +64,7 @@ export function howSure(odds, today, leastYears) {
   const sentences = [say("next_years_too_short", { next: before })];
   if (today) {
     const now = nextYears(today);
-    const name = `next_years_by_the_record${now === before ? "_too" : ""}`;
+    const name = now === before ? "next_years_by_the_record_too" : "next_years_by_the_record";
     sentences.splice(0, 1, say("next_years_too_short_today", { next: now }));
     sentences.push(say(name, { next: before }));
   }
@@ -75,16 +76,10 @@ export function howSure(odds, today, leastYears) {
     }),
     say("what_odds_cover"),
   );
-  if (odds.unknown) sentences.push(say("years_hidden_by_gaps", { count: odds.unknown }));
+  const leftOut = odds.unknown - odds.leaning; // the others are drawn, and count
+  if (leftOut) sentences.push(say("years_hidden_by_gaps", { count: leftOut }));
   if (odds.known < leastYears) sentences.push(say("few_years"));
   return sentences.join(" ");
-}
-
-/** Middle value of a list of numbers; NaN where there is none. */
-function median(values) {
-  const sorted = [...values].sort((a, b) => a - b);
-  const middle = sorted.length / 2;
-  return (sorted[Math.ceil(middle) - 1] + sorted[Math.floor(middle)]) / 2;
 }
 
 /** The window of the average curve, which is not the average window. */

@@ -17,6 +17,57 @@ export function pairedInterval(onlyFirst, onlySecond, count, z) {
   return { low: clamped(difference - half), high: clamped(difference + half) };
 }
 
+/**
+ * Years in which something happened, counted over draws, as climwin.core.draws does it.
+ *
+ * `happened` has 1 or 0 of each year, null where a gap leaves it open; `drawn` what each draw says
+ * of an open year, 1 or 0, null where draws cannot tell. Returns the `share` over all `years` that
+ * have an answer, how many of them are `leaning` on draws, and how many known years they are `worth`.
+ */
+export function countOverDraws(happened, drawn) {
+  const chances = [];
+  let [leaning, between] = [0, 0];
+  happened.forEach((known, i) => {
+    if (known !== null) chances.push(known);
+    else if (drawn[i]) {
+      const draws = drawn[i].length;
+      const chance = drawn[i].reduce((sum, each) => sum + each, 0) / draws;
+      chances.push(chance);
+      leaning += 1;
+      // Few draws scatter less than many, and their own mean is off by a part of it.
+      between += (chance * (1 - chance) * (draws + 1)) / Math.max(draws - 1, 1);
+    }
+  });
+  const years = chances.length;
+  if (!years) return { share: NaN, years, leaning, worth: 0 };
+  const share = chances.reduce((sum, each) => sum + each, 0) / years;
+  const among = years * share * (1 - share);
+  const worth = among > 0 ? (years * among) / (among + between) : years;
+  return { share, years, leaning, worth };
+}
+
+/**
+ * Samples of values, one for each draw: of an open year its value in the draw. `values` has of each
+ * year a number, or a list by draw, or null, which is left out. One sample where no year is a list.
+ */
+export function samplesByDraw(values) {
+  const there = values.filter((each) => each !== null);
+  const drawn = there.find((each) => Array.isArray(each));
+  return (drawn ?? [0]).map((_, draw) =>
+    there.map((each) => (Array.isArray(each) ? each[draw] : each)),
+  );
+}
+
+/** Middle value of a list of numbers; NaN where there is none. */
+export function median(values) {
+  const sorted = [...values].sort((a, b) => a - b);
+  const middle = sorted.length / 2;
+  return (sorted[Math.ceil(middle) - 1] + sorted[Math.floor(middle)]) / 2;
+}
+
+/** Mean of a list of numbers. */
+export const meanOf = (values) => values.reduce((sum, each) => sum + each, 0) / values.length;
+
 // --- distributions -------------------------------------------------------------------------
 
 /** Chance that a standard normal value lies below z. */
@@ -156,12 +207,24 @@ export function bandwidth(values) {
 }
 
 /** Share of a sample above a value, each member spread out by the kernel; never 0 or 1. */
-export function kernelShareAbove(values, at, width = bandwidth(values)) {
+export const kernelShareAbove = (values, at) => kernelSharesAbove(values, [at])[0];
+
+/** The same above several values. */
+export function kernelSharesAbove(values, ats) {
   const n = values.length;
-  if (!n) return NaN;
-  const sum = values.reduce((total, each) => total + normalBelow((each - at) / width), 0);
+  if (!n) return ats.map(() => NaN);
+  const width = bandwidth(values);
   const least = 0.5 / (n + 1);
-  return Math.min(Math.max(sum / n, least), 1 - least);
+  // Dates are whole days: the same few hundred distances come again and again.
+  const below = new Map();
+  const belowOf = (apart) => {
+    if (!below.has(apart)) below.set(apart, normalBelow(apart / width));
+    return below.get(apart);
+  };
+  return ats.map((at) => {
+    const sum = values.reduce((total, each) => total + belowOf(each - at), 0);
+    return Math.min(Math.max(sum / n, least), 1 - least);
+  });
 }
 
 /** Value that a share of the smoothed sample lies above; endless where years without it decide. */

@@ -3,14 +3,41 @@
 // tests/widgets/test_browser.py holds the two together to the day.
 
 import { DAYS, modulo, range, seasonOffset } from "./calendar.js";
-import { intervals, kernelShareAbove } from "./statistics.js";
+import {
+  countOverDraws,
+  intervals,
+  kernelShareAbove,
+  meanOf,
+  samplesByDraw,
+} from "./statistics.js";
 import { WINDOW_NAMES } from "./wording.js";
 
-/** Slack of every threshold, since whole degF are recorded as rounded tenths of degC. [degC] */
+/** Slack of thresholds of means, since whole degF are recorded as rounded tenths of degC. [degC] */
 export const SLACK_C = 0.05;
+
+/**
+ * How far beyond a threshold a reading still meets it: half a step, if the threshold is a reading
+ * itself, as `slack` of climwin.climate.resolution has it. [degC]
+ */
+function slackOf(threshold, step) {
+  const marks = threshold / step;
+  const isReading = Math.abs(marks - Math.round(marks)) * step <= SLACK_C + 1e-9;
+  return isReading ? Math.max(step / 2, SLACK_C) : SLACK_C;
+}
+
+/**
+ * Minimum at or below which each night of a season is as cold as a threshold. `asked` is the
+ * threshold before the record was moved, which is what a thermometer could show.
+ */
+export function nightLimits(record, row, firstDay, threshold, asked = threshold) {
+  const ofYear = record.minimum_steps.map((step) => threshold + slackOf(asked, step));
+  const start = row * DAYS + seasonOffset(firstDay);
+  return range(DAYS).map((day) => ofYear[Math.floor((start + day) / DAYS)]);
+}
 
 const BRIDGED_DAYS = 3;
 const TURN_DAYS = 30;
+const KINDS = Object.keys(WINDOW_NAMES);
 const NO_RUN = { start: -1, end: -1, usable: 0 };
 
 /** Days from a run's start to its end; 0 where there is no run. */
@@ -135,36 +162,57 @@ export function daysThat(n, passes) {
  *
  * record: from unpackRecord; limits: { low, high, killed } in degC, `killed` null for none. Returns
  * how the crop's year is cut, `rows`, one of each season with its `year` and a window of each kind,
- * and `average`, the runs of the average curve. Days count from the season's first day.
+ * an unknown one with its length in each draw, `drawn`, where it is drawn; and `average`, the runs of the average curve. Days count from the season's first day.
  */
 export function usableWindows(record, limits) {
   const { running_mean: mean, minimum, usual, average_curve: curve } = record;
   const low = limits.low - SLACK_C;
   const high = limits.high + SLACK_C;
-  const killed = (limits.killed ?? -Infinity) + SLACK_C;
   const year = cropYear(usual, limits);
-  const n = mean.low.length;
-  const worst = {
-    usable: daysThat(n, (i) => mean.low[i] >= low && mean.high[i] <= high),
-    kills: daysThat(n, (i) => minimum.low[i] <= killed),
+  const runsOf = (usable, kills) =>
+    longestRuns(usableRuns(usable, closedByFreezes(kills, year)), year);
+  /** Windows of a season: what the worst and the best filling of its gaps leave of them. */
+  const windowsOf = (row, means, minima) => {
+    const [meanLow, meanHigh, minLow, minHigh] = [
+      means.low,
+      means.high,
+      minima.low,
+      minima.high,
+    ].map((values) => seasonOf(values, row, year.firstDay));
+    const killedAt =
+      limits.killed === null
+        ? new Array(DAYS).fill(-Infinity)
+        : nightLimits(record, row, year.firstDay, limits.killed, limits.asked);
+    const sure = runsOf(
+      daysThat(DAYS, (i) => meanLow[i] >= low && meanHigh[i] <= high),
+      daysThat(DAYS, (i) => minLow[i] <= killedAt[i]),
+    );
+    const possible = runsOf(
+      daysThat(DAYS, (i) => meanHigh[i] >= low && meanLow[i] <= high),
+      daysThat(DAYS, (i) => minHigh[i] <= killedAt[i]),
+    );
+    const each = KINDS.map((kind) => [kind, windowBetween(sure[kind], possible[kind])]);
+    return Object.fromEntries(each);
   };
-  const best = {
-    usable: daysThat(n, (i) => mean.high[i] >= low && mean.low[i] <= high),
-    kills: daysThat(n, (i) => minimum.high[i] <= killed),
-  };
-  const runsOf = ({ usable, kills }, row) => {
-    const closed = closedByFreezes(seasonOf(kills, row, year.firstDay), year);
-    return longestRuns(usableRuns(seasonOf(usable, row, year.firstDay), closed), year);
-  };
-  const rows = record.season_rows[year.firstDay].map((row) => {
-    const sure = runsOf(worst, row);
-    const possible = runsOf(best, row);
-    const windows = Object.keys(WINDOW_NAMES).map((kind) => [
-      kind,
-      windowBetween(sure[kind], possible[kind]),
-    ]);
-    return { year: record.first_row + row, ...Object.fromEntries(windows) };
-  });
+  const seasons = record.season_rows[year.firstDay];
+  const rows = seasons.map((row) => ({
+    year: record.first_row + row,
+    ...windowsOf(row, mean, minimum),
+  }));
+  // Lengths by draw of the windows that a gap leaves open.
+  const open = seasons
+    .map((row, i) => ({ row, windows: rows[i] }))
+    .filter(({ row }) => record.drawn_windows[year.firstDay].includes(row))
+    .filter(({ windows }) => KINDS.some((kind) => windows[kind].status === "unknown"));
+  for (const draw of open.length ? record.draws : []) {
+    const [means, minima] = [draw.running_mean(), draw.minimum()];
+    for (const { row, windows } of open) {
+      const drawn = windowsOf(row, means, minima);
+      for (const kind of KINDS.filter((each) => windows[each].status === "unknown")) {
+        windows[kind].drawn = [...(windows[kind].drawn ?? []), drawn[kind].length ?? NaN];
+      }
+    }
+  }
   const inBand = curve.map((t) => t !== null && t >= low && t <= high);
   const inSeason = range(DAYS).map((day) => inBand[(day + year.firstDay - 1) % DAYS]);
   const average = longestRuns(usableRuns(inSeason, new Uint8Array(DAYS)), year);
@@ -173,31 +221,45 @@ export function usableWindows(record, limits) {
 
 /** The same limits seen from the record, for windows of years moved to today's level. */
 export function limitsOfToday({ low, high, killed }, { tmin, tmean }) {
-  return { low: low - tmean, high: high - tmean, killed: killed === null ? null : killed - tmin };
+  const moved = killed === null ? null : killed - tmin;
+  return { low: low - tmean, high: high - tmean, killed: moved, asked: killed };
 }
 
 // --- how often, and which --------------------------------------------------------------------
 
 /**
  * How often a window is shorter than needed, as `odds_shorter` of the library counts it. The years
- * are those of the record, or moved to today's climate.
+ * are those of the record, or moved to today's climate. Of the `unknown` ones those that are
+ * `leaning` on draws count in the odds as these say.
  */
 export function oddsShorter(windows, kind, needDays, constants, climate = "record") {
   const all = windows.rows.map((row) => row[kind]);
-  const shorter = all.filter((window) => window.most < needDays).length;
-  const longEnough = all.filter((window) => window.least >= needDays).length;
-  const known = shorter + longEnough;
-  const lengths = all
-    .filter((window) => window.most < needDays || window.least >= needDays)
-    .map((window) => (window.least + window.most) / 2)
-    .map((length) => (length > 0 ? length : -Infinity)); // no window: no length to smooth over
+  const isShorter = all.map((window) => {
+    if (window.most < needDays) return 1;
+    return window.least >= needDays ? 0 : null;
+  });
+  const drawn = all.map((window) => (window.drawn?.every(Number.isFinite) ? window.drawn : null));
+  const { leaning, worth } = countOverDraws(
+    isShorter,
+    drawn.map((lengths) => lengths && lengths.map((length) => Number(length < needDays))),
+  );
+  const known = isShorter.filter((each) => each !== null).length;
+  const smoothable = (length) => (length > 0 ? length : -Infinity); // no window: no length
+  const lengths = all.map((window, i) =>
+    isShorter[i] === null
+      ? drawn[i] && drawn[i].map(smoothable)
+      : smoothable((window.least + window.most) / 2),
+  );
   // Lengths are whole days: what is shorter lies below the middle between need and the day before.
-  const odds = 1 - kernelShareAbove(lengths, needDays - 0.5);
+  const samples = samplesByDraw(lengths);
+  const odds = 1 - meanOf(samples.map((sample) => kernelShareAbove(sample, needDays - 0.5)));
   return {
-    shorter,
+    shorter: isShorter.filter((each) => each === 1).length,
     known,
     unknown: all.length - known,
-    ...intervals(odds, known, constants.drifts.window[climate], constants),
+    leaning,
+    odds,
+    ...intervals(odds, worth, constants.drifts.window[climate], constants),
   };
 }
 

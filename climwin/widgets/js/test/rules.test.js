@@ -14,6 +14,7 @@ import {
   planOdds,
 } from "../src/sentences.js";
 import {
+  countOverDraws,
   kernelQuantile,
   kernelShareAbove,
   nextInterval,
@@ -48,8 +49,11 @@ function series(years, valueOn, changes = {}) {
   return { least: pack(values), differs_on: "", greatest: "" };
 }
 
-/** A record of a place whose mean is a cosine about 10 degC, coldest on 1 January. */
-function record({ years = 5, minimumChanges = {} } = {}) {
+/**
+ * A record of a place whose mean is a cosine about 10 degC, coldest on 1 January. `gap` is a night of
+ * the first season of which the minimum is missing, with what each draw says of it.
+ */
+function record({ years = 5, minimumChanges = {}, gap = null, step = 0.1 } = {}) {
   const mean = (day) => 10 - 12 * Math.cos((2 * Math.PI * day) / 365);
   const usual = Array.from({ length: 365 }, (_, day) => mean(day));
   const coldest = usual.indexOf(Math.min(...usual)) + 1;
@@ -61,12 +65,23 @@ function record({ years = 5, minimumChanges = {} } = {}) {
     coldest_day: coldest,
     warmest_day: warmest,
     running_mean: series(years, mean),
-    minimum: series(years, (day) => mean(day) - 5, minimumChanges),
+    minimum: { ...series(years, (day) => mean(day) - 5, minimumChanges), ...boundsOf(gap) },
+    minimum_steps: new Array(years).fill(step),
     usual,
     average_curve: usual,
     season_rows: { [coldest]: rows, [warmest]: rows },
+    drawn_windows: { [coldest]: gap ? [1] : [], [warmest]: [] },
+    drawn_freezes: gap ? [1] : [],
+    drawn_tmean: { days: "", values: "", least: "", greatest: "" },
+    drawn_tmin: gap
+      ? { days: pack(Int32Array.of(gap.day)), values: pack(Float32Array.from(gap.drawn)) }
+      : { days: "", values: "" },
   });
 }
+
+/** Upper bound of a missing minimum: endless, for a night that nobody saw never surely froze. */
+const boundsOf = (gap) =>
+  gap && { differs_on: pack(Int32Array.of(gap.day)), greatest: pack(Float64Array.of(Infinity)) };
 
 test("a window is the days whose mean lies in the band", () => {
   const mean = (day) => 10 - 12 * Math.cos((2 * Math.PI * day) / 365);
@@ -100,11 +115,78 @@ test("a killing night on the rise shuts all days up to it", () => {
   assert.ok(windows.rows[1].longest.start < 131);
 });
 
+test("a threshold that is a reading lies half a step above it, any other a little", () => {
+  const night = 365 + 150;
+  const springOf = (minimum, threshold, step) =>
+    freezeDates(record({ minimumChanges: { [night]: minimum }, step }), threshold)[0].spring;
+  // 28 degF on a thermometer of whole degF is -2.22 degC; -2 degC is none of its readings.
+  assert.equal(springOf(-2, -2.2, 5 / 9), 151);
+  assert.notEqual(springOf(-2, -2.2, 0.1), 151);
+  assert.notEqual(springOf(-1.9, -2, 5 / 9), 151);
+  assert.equal(springOf(-1.6, -2, 1), 151);
+});
+
 test("years shorter than needed, of those that are known", () => {
   const row = (least, most) => ({ longest: { least, most } });
   const windows = { rows: [row(50, 50), row(70, 70), row(60, 80), row(80, 90)] };
   const odds = oddsShorter(windows, "longest", 70, CONSTANTS);
-  assert.deepEqual([odds.shorter, odds.known, odds.unknown], [1, 3, 1]);
+  assert.deepEqual([odds.shorter, odds.known, odds.unknown, odds.leaning], [1, 3, 1, 0]);
+});
+
+test("a year that draws answer counts by its chance, and for less than a known one", () => {
+  // Of a known hit, a known miss and a year with one half: the variance of the share of 3 years at
+  // one half is 3/4, and that of the draws 1/4 * (4 + 1) / (4 - 1) more.
+  const counted = countOverDraws([1, 0, null, null], [null, null, [1, 1, 0, 0], null]);
+  assert.deepEqual([counted.share, counted.years, counted.leaning], [0.5, 3, 1]);
+  assert.ok(Math.abs(counted.worth - (3 * 0.75) / (0.75 + 5 / 12)) < 1e-12);
+  // Draws that agree leave no doubt, and without a year nothing is known.
+  const agreed = countOverDraws([1, 0, null], [null, null, [1, 1, 1, 1]]);
+  assert.ok(Math.abs(agreed.worth - 3) < 1e-12);
+  const nothing = countOverDraws([null], [null]);
+  assert.ok(Number.isNaN(nothing.share));
+  assert.equal(nothing.worth, 0);
+});
+
+test("each draw of an open window is smoothed by itself, and the odds are their mean", () => {
+  const row = (least, most, drawn) => ({ longest: { least, most, drawn } });
+  const known = [row(50, 50), row(70, 70), row(80, 90)];
+  const oddsOf = (...rows) => oddsShorter({ rows }, "longest", 70, CONSTANTS);
+  const open = oddsOf(...known, row(40, 90, [45, 85]));
+  assert.deepEqual([open.known, open.unknown, open.leaning], [3, 1, 1]);
+  const [short, long] = [45, 85].map((length) => oddsOf(...known, row(length, length)));
+  assert.ok(short.odds > long.odds);
+  assert.ok(Math.abs(open.odds - (short.odds + long.odds) / 2) < 1e-12);
+  // A draw that cannot tell leaves the year out.
+  assert.equal(oddsOf(...known, row(40, 90, [45, NaN])).leaning, 0);
+});
+
+test("a missing night that may kill is drawn", () => {
+  const day = 365 + 130;
+  const dates = record({ minimumChanges: { [day]: -20 }, gap: { day, drawn: [-9, 5, -9.5, 4] } });
+  const windows = usableWindows(dates, { low: 8, high: 40, killed: -8 });
+  const [open, other] = windows.rows.map((each) => each.longest);
+  assert.equal(open.status, "unknown");
+  // Where it kills the window begins a day after it; else it is as long as in the next year.
+  assert.deepEqual(open.drawn, [open.least, other.length, open.least, other.length]);
+  assert.ok(open.least < other.length);
+  assert.equal(other.drawn, undefined);
+});
+
+test("a missing night that may freeze is drawn, and the chance is the mean over the draws", () => {
+  const day = 365 + 150;
+  const open = record({ minimumChanges: { [day]: -20 }, gap: { day, drawn: [-1, 5] } });
+  const dates = freezeDates(open, 0);
+  const usual = dates[1].spring;
+  assert.equal(dates[0].spring, null);
+  assert.deepEqual(dates[0].drawn_spring, [151, usual]);
+  const chance = freezeChance(open, dates).spring;
+  const by = [151, usual].map((spring) =>
+    freezeChance(open, [{ spring, autumn: NaN }, ...dates.slice(1)]),
+  );
+  for (const each of [usual, usual + 1, 151, 152, 200]) {
+    const mean = (by[0].spring[each - 1] + by[1].spring[each - 1]) / 2;
+    assert.ok(Math.abs(chance[each - 1] - mean) < 1e-12);
+  }
 });
 
 test("the normal distribution's published values", () => {
@@ -175,13 +257,16 @@ test("the date of a level is a quantile of the years, those without a freeze inc
   assert.ok(Number.isNaN(freezeDay(dates, "autumn", 0.5)));
 });
 
+const codesOf = (outcomes) => outcomes.map(({ code }) => code);
+
 /** An outcome grid of some years with the same code on every start day but the given ones. */
-function grid(years, code, changes = {}) {
+function grid(years, code, changes = {}, draws = {}) {
   const codes = new Array(years * 365).fill(code);
   for (const [place, value] of Object.entries(changes)) codes[place] = value;
   const days = Array.from({ length: 365 }, (_, i) => i);
   return outcomeGrid({
     codes: codes.flatMap((each) => [each, 1]),
+    draws: codes.flatMap((_, place) => [draws[place] ?? "", 1]),
     harvest_days: [0, 5, 10].map((later) => days.map((i) => (i === 10 ? -1 : 100 + i + later))),
     need_days: days.map((i) => 60 + i),
     best_dates: null,
@@ -191,20 +276,18 @@ function grid(years, code, changes = {}) {
 
 test("runs of outcomes follow each other through the years", () => {
   const runs = [5, 364, -2, 2, 7, 364];
-  const { on } = outcomeGrid({ codes: runs, harvest_days: [], need_days: [] });
-  assert.deepEqual(
-    [on(1), on(364), on(365)],
-    [
-      [5, -2],
-      [5, 7],
-      [-2, 7],
-    ],
-  );
+  const draws = ["", 400, "01", 330];
+  const { on } = outcomeGrid({ codes: runs, draws, harvest_days: [], need_days: [] });
+  assert.deepEqual([on(1), on(364), on(365)].map(codesOf), [
+    [5, -2],
+    [5, 7],
+    [-2, 7],
+  ]);
 });
 
 test("outcomes are selected by start day and counted by code", () => {
   const outcomes = grid(4, -3, { 9: 0, [365 + 9]: 1, [730 + 9]: -2, [1095 + 9]: -1 });
-  assert.deepEqual([...outcomes.on(10)], [0, 1, -2, -1]);
+  assert.deepEqual(codesOf(outcomes.on(10)), [0, 1, -2, -1]);
   const odds = countOutcomes(outcomes.on(10), CONSTANTS);
   assert.deepEqual([odds.harvested, odds.good, odds.known, odds.failed], [1, 0, 3, [1, 1]]);
   const other = countOutcomes(outcomes.on(11), CONSTANTS);
@@ -212,6 +295,21 @@ test("outcomes are selected by start day and counted by code", () => {
   const shares = harvestShares(outcomes, CONSTANTS);
   assert.deepEqual([shares[9], shares[10]], [1 / 3, 1]);
   assert.ok(Number.isNaN(harvestShares(grid(3, -2), CONSTANTS)[0]));
+});
+
+test("a year that a gap leaves open counts as its draws say", () => {
+  const outcomes = grid(3, -3, { 9: -2, [365 + 9]: 0 }, { 9: "1110" });
+  const odds = countOutcomes(outcomes.on(10), CONSTANTS);
+  assert.deepEqual([odds.harvested, odds.known, odds.leaning], [1, 2, 1]);
+  assert.equal(odds.share, 1.75 / 3);
+  assert.ok(odds.worth < 3);
+  assert.equal(harvestShares(outcomes, CONSTANTS)[9], odds.share);
+  // Draws meet both plans alike: of the open year only the draws in which one alone has a harvest.
+  const other = grid(3, 0, { 9: -2 }, { 9: "1010" });
+  const pairs = comparePlans(outcomes.on(10), other.on(10), CONSTANTS);
+  assert.deepEqual([pairs.known, pairs.onlyFirst, pairs.onlySecond, pairs.neither], [2, 1, 0, 1]);
+  const { low, high } = pairedInterval(1.25, 0, 3, Z);
+  assert.deepEqual([pairs.low, pairs.high], [low, high]);
 });
 
 test("harvest days and needs are those of the start day", () => {
@@ -227,7 +325,12 @@ test("harvest days and needs are those of the start day", () => {
 });
 
 test("two plans are compared on the years known for both", () => {
-  const pairs = comparePlans([-3, -1, 0, 1, -2], [-1, 0, -3, 0, -3], CONSTANTS);
+  const plans = [
+    [-3, -1, 0, 1, -2],
+    [-1, 0, -3, 0, -3],
+  ];
+  const [first, second] = plans.map((codes) => codes.map((code) => ({ code, harvested: null })));
+  const pairs = comparePlans(first, second, CONSTANTS);
   assert.deepEqual(
     [pairs.known, pairs.both, pairs.onlyFirst, pairs.onlySecond, pairs.neither],
     [4, 1, 1, 1, 1],
@@ -286,13 +389,14 @@ test("best dates are a run, one day, or none", () => {
 });
 
 test("hints at few years and at gaps", () => {
-  const odds = { known: 9, unknown: 1, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
+  const odds = { known: 9, unknown: 1, leaning: 0, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
   assert.match(howSure(odds, null, 10), /In 1 year .* it is left out\. Fewer than ten years/);
+  assert.doesNotMatch(howSure({ ...odds, leaning: 1 }, null, 10), /left out/); // it is drawn
   assert.doesNotMatch(howSure({ ...odds, known: 10, unknown: 0 }, null, 10), /left out|Fewer/);
 });
 
 test("today's climate leads, and the record's years come next", () => {
-  const odds = { known: 40, unknown: 0, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
+  const odds = { known: 40, unknown: 0, leaning: 0, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
   assert.match(howSure(odds, null, 10), /^The window is likely to be too short in 1 to 6 of/);
   const today = { ...odds, nextLow: 0, nextHigh: 4 };
   assert.match(
