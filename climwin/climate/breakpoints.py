@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.dependence import LAG_ONES, correlations, lag_one_weights, slope_beside
+from climwin.core.memo import remembered
 from climwin.core.provenance import check_alike, provenance
 from climwin.core.schema import DataGapError, apply, variable
 from climwin.core.seasons import by_year
@@ -39,6 +40,7 @@ KINDS = ("step", "drift", "step or drift")
 _TESTED = ("tmin", "tmax")
 
 
+@remembered
 def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -> xr.Dataset:
     """The most marked step in a record's yearly means, and whether chance or a drift explains it.
 

@@ -1,10 +1,10 @@
 """Results remembered by the content of what they were computed from.
 
-Almost every question about a record begins with its grid of years, its usual year and the soil's
-temperature. The functions that compute them stay pure, arrays in and arrays out, and remember their
-latest results: a page asks for the same grid a hundred times, and it is computed once. The other
-way, a record's grids handed through every function from the page down, would put them into the
-signature of each.
+Almost every question about a record begins with its grid of years, its usual year, its sudden steps
+and the soil's temperature. The functions that compute them stay pure, arrays in and arrays out, and
+remember their latest results: a page asks for the same grid a hundred times, and it is computed
+once. The other way, a record's grids handed through every function from the page down, would put
+them into the signature of each.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from typing import Any, ParamSpec
+from typing import Any, ParamSpec, TypeVar
 
 import numpy as np
 import xarray as xr
@@ -25,27 +25,27 @@ LARGEST = 2_000_000
 """Largest array, given or computed, that is remembered: two centuries of days. [bytes]"""
 
 P = ParamSpec("P")
-Function = Callable[P, xr.DataArray]
+Labelled = TypeVar("Labelled", xr.DataArray, xr.Dataset)
 
 
-def remembered(function: Function[P]) -> Function[P]:
-    """Remember the latest results of a function of arrays and plain values.
+def remembered(function: Callable[P, Labelled]) -> Callable[P, Labelled]:
+    """Remember the latest results of a function of arrays, datasets and plain values.
 
     A result is found again by the content of the arrays: values, coordinates, names and attributes.
     So an array that was changed in place is another one, and an equal copy is the same. Each caller
-    gets a copy. Arrays that are large, lazy or hold objects are computed each time. Threads may
-    share it.
+    gets a copy. Arrays that are large, lazy or hold objects are computed each time, and so is a
+    dataset that has such an array. Threads may share it.
 
     Parameters
     ----------
     function : callable
-        Pure; returns one DataArray.
+        Pure; returns one DataArray or one Dataset.
     """
-    results: OrderedDict[bytes, xr.DataArray] = OrderedDict()
+    results: OrderedDict[bytes, Labelled] = OrderedDict()
     lock = threading.Lock()
 
     @functools.wraps(function)
-    def wrapper(*args: P.args, **kwargs: P.kwargs) -> xr.DataArray:
+    def wrapper(*args: P.args, **kwargs: P.kwargs) -> Labelled:
         try:
             key = _digest((args, sorted(kwargs.items())))
         except _NotRememberedError:
@@ -67,9 +67,11 @@ def remembered(function: Function[P]) -> Function[P]:
     return wrapper
 
 
-def _copy(array: xr.DataArray) -> xr.DataArray:
-    """The array with values and attributes of its own, so that a caller may write to them."""
-    return array.copy(deep=False, data=array.values.copy())
+def _copy(known: Labelled) -> Labelled:
+    """The result with values and attributes of its own, so that a caller may write to them."""
+    if isinstance(known, xr.Dataset):
+        return known.copy(deep=False, data={name: known[name].values.copy() for name in known})
+    return known.copy(deep=False, data=known.values.copy())
 
 
 class _NotRememberedError(Exception):
@@ -86,6 +88,9 @@ def _add(digest: Any, value: Any) -> None:
     """Add a value to a digest, its kind before its content, so that no two run together."""
     if isinstance(value, xr.DataArray):
         _add_labelled(digest, value)
+    elif isinstance(value, xr.Dataset):
+        _add(digest, ["dataset", value.attrs, list(value.data_vars.items())])
+        _add(digest, list(value.coords.items()))  # also those that no variable has
     elif isinstance(value, np.ndarray):
         _add_values(digest, value)
     elif isinstance(value, dict):

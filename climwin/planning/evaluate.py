@@ -987,8 +987,18 @@ def compare_plans(
     ['both', 'difference', 'high', 'known', 'low', 'neither', 'only_other', 'only_plan']
     """
     daily = in_climate(daily, climate)
-    evaluated = [evaluate_plan(each, daily) for each in (plan, other)]
-    first, second = (each["harvested"] for each in evaluated)
+    return compare_evaluated(evaluate_plan(plan, daily), evaluate_plan(other, daily))
+
+
+def compare_evaluated(plan: xr.Dataset, other: xr.Dataset) -> xr.Dataset:
+    """Compare two plans as `compare_plans` does, from what became of them in the same years.
+
+    Parameters
+    ----------
+    plan, other : Dataset, dims (..., season)
+        From `evaluate_plan`, of one record.
+    """
+    first, second = plan["harvested"], other["harvested"]
     known = first.notnull() & second.notnull()
     won, lost = (first == 1) & known, (second == 1) & known
     out = xr.Dataset(
@@ -1000,7 +1010,7 @@ def compare_plans(
             "known": known.sum("season"),
         }
     )
-    one, two = (each["harvested"].fillna(each["harvested_drawn"]) for each in evaluated)
+    one, two = (each["harvested"].fillna(each["harvested_drawn"]) for each in (plan, other))
     has_answer = (one + two).notnull().all("draw")
     out["difference"], out["low"], out["high"] = apply(
         paired_difference,
@@ -1011,4 +1021,5 @@ def compare_plans(
         out=[[], [], []],
         dtypes=[float] * 3,
     )
-    return out.assign_attrs(provenance(daily), plan=plan.name, other=other.name, interval=LEVEL)
+    names = {"plan": plan.attrs["plan"], "other": other.attrs["plan"]}
+    return out.assign_attrs(provenance(plan), **names, interval=LEVEL)

@@ -46,7 +46,19 @@ def plan_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> xr.
     >>> dates["event"].values.tolist()[0], int(dates["begin_day"][0])
     ('start', 100)
     """
-    grown = evaluate_plan(plan, daily, climate=climate)
+    return dates_of(plan, evaluate_plan(plan, daily, climate=climate))
+
+
+def dates_of(plan: Plan, grown: xr.Dataset) -> xr.Dataset:
+    """Dates of a plan as `plan_dates` gives them, from what became of it in every year.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is done.
+    grown : Dataset, dims (..., season)
+        The same plan, from `evaluate_plan`.
+    """
     start = grown["start"]
     start_day = 1 if plan.crop.is_perennial else day_number(plan.start)
     names, begins, ends = _events(plan, grown)

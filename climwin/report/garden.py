@@ -27,7 +27,7 @@ from climwin.io.plausibility import departures
 from climwin.io.quality import coverage
 from climwin.planning.dates import recommended_dates
 from climwin.planning.evaluate import (
-    compare_plans,
+    compare_evaluated,
     evaluate_plan,
     harvest_odds,
     sweep_start_dates,
@@ -35,7 +35,7 @@ from climwin.planning.evaluate import (
 from climwin.planning.plan import Plan, usual_cover
 from climwin.planning.schedule import at_best_date
 from climwin.planning.suitability import rank_crops
-from climwin.planning.timetable import plan_dates
+from climwin.planning.timetable import dates_of
 from climwin.report import caveats
 
 RECENT_YEARS = 15
@@ -250,7 +250,9 @@ class GardenReport:
     @cached_property
     def timetables(self) -> tuple[xr.Dataset, ...]:
         """Each plan's dates, see `timetable.plan_dates`."""
-        return tuple(plan_dates(plan, self.daily) for plan in self.plans)
+        return tuple(
+            dates_of(plan, years) for plan, years in zip(self.plans, self.evaluated, strict=True)
+        )
 
     @cached_property
     def swept(self) -> tuple[xr.Dataset, ...]:
@@ -268,7 +270,8 @@ class GardenReport:
     @cached_property
     def comparisons(self) -> tuple[xr.Dataset, ...]:
         """The first plan against each other one, see `evaluate.compare_plans`."""
-        return tuple(compare_plans(self.plans[0], other, self.daily) for other in self.plans[1:])
+        first, *others = self.evaluated
+        return tuple(compare_evaluated(first, other) for other in others)
 
     @cached_property
     def ranked_crops(self) -> xr.Dataset:

@@ -61,6 +61,65 @@ def test_what_changed_is_computed_anew(array, counted, change):
     assert len(calls) == 2
 
 
+@pytest.fixture
+def dataset(array):
+    return xr.Dataset({"tmin": array, "tmax": array + 8}, {"station": "S1"}, {"title": "a garden"})
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda d: d,
+        lambda d: d["tmax"].values.__setitem__(3, 99.0),  # in place
+        lambda d: d.assign_attrs(title="another garden"),
+        lambda d: d.assign(tmax=d["tmax"].assign_attrs(units="K")),
+        lambda d: d.rename(tmax="tmean"),
+        lambda d: d.drop_vars("tmax"),
+        lambda d: d.assign_coords(station="S2"),
+        lambda d: d.assign_coords(threshold=[0.0, -2.0]),  # of no variable
+        lambda d: d.assign_coords(time=TIME + np.timedelta64(1, "D")),
+    ],
+    ids=[
+        "nothing",
+        "value",
+        "title",
+        "units",
+        "name",
+        "variable",
+        "station",
+        "coordinate",
+        "dates",
+    ],
+)
+def test_a_dataset_is_known_by_all_it_holds(dataset, counted, change, request):
+    doubled, calls = counted
+    doubled(dataset)
+    changed = change(dataset)
+    doubled(dataset.copy(deep=True) if changed is None else changed.copy(deep=True))
+    assert len(calls) == (1 if request.node.callspec.id == "nothing" else 2)
+
+
+def test_a_caller_may_write_to_a_dataset(dataset, counted):
+    doubled, calls = counted
+    expected = 2 * dataset["tmax"].values
+    for _ in range(3):
+        result = doubled(dataset)
+        np.testing.assert_array_equal(result["tmax"], expected)
+        assert "spoilt" not in {*result.attrs, *result["tmax"].attrs, *result}
+        result["tmax"].values[:] = np.nan
+        result["tmax"].attrs["spoilt"] = result.attrs["spoilt"] = True
+        result["spoilt"] = 1
+    assert len(calls) == 1
+
+
+def test_a_dataset_with_a_lazy_variable_is_computed_each_time(dataset, counted):
+    doubled, calls = counted
+    lazy = dataset.assign(tmax=dataset["tmax"].chunk(time=100))
+    for _ in range(2):
+        doubled(lazy)
+    assert len(calls) == 2
+
+
 def test_plain_values_count_with_their_kind(array, counted):
     doubled, calls = counted
     for factor in (2.0, 3.0, 2, True):
