@@ -7,7 +7,7 @@ import re
 import numpy as np
 import xarray as xr
 
-from climwin.climate.hindcast import LEAST_FOLLOWED
+from climwin.climate.hindcast import FIRST_YEARS, LEAST_FOLLOWED
 from climwin.climate.trends import CLEAR_P
 from climwin.core.formatting import (
     between,
@@ -32,6 +32,7 @@ from climwin.core.wording import WINDOW_NAMES, article, capitalized, say
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop, Limits
 from climwin.io.quality import KINDS, describe
+from climwin.planning.evaluate import calendar_years
 from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
 from climwin.planning.plan import OUTDOORS, Plan
 from climwin.planning.schedule import best_dates as find_best_dates
@@ -253,6 +254,9 @@ def looked_back(report: GardenReport) -> str:
     Nothing where fewer than ten years could be asked, which prove nothing; see
     `climwin.hindcast`.
     """
+    # The first can be asked after 30 years, the last while enough years follow it.
+    if calendar_years(report.daily) < FIRST_YEARS + LEAST_ASKED + LEAST_FOLLOWED - 1:
+        return ""
     found = report.hindcast
     if found is None:
         return ""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
-from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -403,10 +402,8 @@ def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
         best_date = best_start(worth, known, stable) + 1
         best_share = hits / years if years else None
     by_start = grown["drawn"].transpose("season", "start_day", "draw").values
-    each = by_start.reshape(-1, by_start.shape[-1]).tolist()
-    texts = ["" if draws[0] < 0 else "".join(map(str, draws)) for draws in each]
     return {
-        "draws": [part for text, run in groupby(texts) for part in (text, len(list(run)))],
+        "draws": _draw_runs(by_start.reshape(-1, by_start.shape[-1])),
         "codes": _runs(grown["code"].values.ravel()),
         "harvest_days": grown["harvest_day"].values.tolist(),
         "need_days": grown["need_days"].values.tolist(),
@@ -414,6 +411,21 @@ def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
         "best_date": best_date,
         "best_share": best_share,
     }
+
+
+def _draw_runs(harvested: np.ndarray) -> list[str | int]:
+    """What the draws say of each life, as texts such as ``"0110"`` and how often each follows.
+
+    Parameters
+    ----------
+    harvested : ndarray of int, shape (lives, draws)
+        1 or 0; -1 in all draws of a life of which nothing is drawn, whose text is empty.
+    """
+    begins = np.flatnonzero((harvested[1:] != harvested[:-1]).any(axis=1)) + 1
+    first = np.concatenate([[0], begins])
+    counts = np.diff(np.concatenate([first, [len(harvested)]])).tolist()
+    texts = ["" if row[0] < 0 else "".join(map(str, row)) for row in harvested[first].tolist()]
+    return [part for pair in zip(texts, counts, strict=True) for part in pair]
 
 
 # --- a covered space ----------------------------------------------------------------------

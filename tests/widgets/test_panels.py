@@ -9,6 +9,7 @@ import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from itertools import groupby
 
 import numpy as np
 import pytest
@@ -464,3 +465,12 @@ def test_without_the_notebooks_packages_it_says_what_to_install():
     code = "import sys; sys.modules['anywidget'] = None; import climwin; climwin.panel"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert "pip install 'climwin[notebook]'" in done.stderr
+
+
+def test_runs_of_drawn_harvests_are_those_of_a_plain_loop():
+    rng = np.random.default_rng(5)
+    lives = np.repeat(rng.integers(0, 2, (40, 3)), rng.integers(1, 4, 40), axis=0)
+    lives[rng.random(len(lives)) < 0.5] = -1
+    texts = ["" if row[0] < 0 else "".join(map(str, row)) for row in lives.tolist()]
+    expected = [part for text, run in groupby(texts) for part in (text, len(list(run)))]
+    assert payload._draw_runs(lives) == expected
