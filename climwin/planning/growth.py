@@ -260,6 +260,12 @@ class _Days:
         """Running sums of daily values in each phase's surroundings, made once for a key."""
         return [each.sums(key, daily) for each in self.around]
 
+    def soil_sums(
+        self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]
+    ) -> list[np.ndarray]:
+        """The same of values that hang on the soil."""
+        return [each.soil_sums(key, daily) for each in self.around]
+
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """Sum from a day to before another one."""
         begin, end = self.clipped(begin), self.clipped(end)
@@ -443,9 +449,9 @@ class _Model:
         Outdoors nothing counts while days are short. In pots it counts in part; some are raised
         under lamps, and `POT_RATE` holds the lack of light. [degC day]
         """
-        span, light = self.card[1] - self.card[0], self.site.day_length >= LEAST_DAY_H
+        span = self.card[1] - self.card[0]
         in_light = self.days.sums(
-            ("response in light", self.card), lambda around: around.response(self.card) * light
+            ("response in light", self.card), lambda around: around.response(self.card) * (around.day_length >= LEAST_DAY_H),
         )
         sums = [span * running for running in in_light]
         if self.way.raised:
@@ -502,13 +508,13 @@ class _Model:
         def share_a_day(around: Surroundings) -> np.ndarray:
             return np.interp(around.soil_bed if deep else around.soil_sowing, soil, rate)
 
-        rates = self.days.sums(("emergence", deep, *soil, *rate), share_a_day)
+        rates = self.days.soil_sums(("emergence", deep, *soil, *rate), share_a_day)
         self.up = self.days.reached(rates, starts, 1.0)
         latest = starts + int(np.ceil(longest_emergence(crop)))
         # Seed may still come up after the end of a record that stops before its time is over.
         late = (self.up > latest) & (latest <= len(self.site))
         if late.any():
-            soil_sums = self.days.sums("soil", lambda around: around.soil_sowing)
+            soil_sums = self.days.soil_sums("soil", lambda around: around.soil_sowing)
             warmth = self.days.mean(soil_sums, starts, latest)
             seed = crop.germination
             best = seed.optimum_high_c if seed is not None else crop.response.optimum_to_c
@@ -631,7 +637,9 @@ class _Model:
         last = crop.stages[-1]
         # It flowers long after it left any cover: the last phase's weather is all that counts.
         outdoors, heat = self.days.around[-1], self.heat[-1]
-        frosty = outdoors.tmin <= self.death_at(last, outdoors) + TOLERANCE_C
+        frosty = outdoors.each_day(
+            lambda around: around.tmin <= self.death_at(last, around) + TOLERANCE_C
+        )
         last_frost = np.maximum.accumulate(np.where(frosty, np.arange(len(frosty)), -1))
         last_frost = np.append(-1, last_frost)  # before each day
         begin = self.days.clipped(begins[-2])
@@ -698,7 +706,9 @@ class _Model:
         replaced = crop.sprouts_again and not stage.harvested
 
         def find() -> np.ndarray:
-            kills = around.tmin <= self.death_at(stage, around) + TOLERANCE_C
+            kills = around.each_day(
+                lambda each: each.tmin <= self.death_at(stage, each) + TOLERANCE_C
+            )
             # Shoots that freeze in spring are replaced; in autumn there is no time for it.
             if in_spring:
                 return next_day(kills & ~self.site.is_falling)
@@ -880,7 +890,7 @@ class _Model:
             counted = self.days.sums(
                 long,
                 lambda around: (
-                    (self.site.day_length > long.day_length_h) & (around.tmean > long.mean_above_c)
+                    (around.day_length > long.day_length_h) & (around.tmean > long.mean_above_c)
                 ),
             )
             day = self.days.reached(counted, self.up, float(long.days))
@@ -909,7 +919,9 @@ class _Model:
             forward = (heat > winter.most_heat_before) & (middle < NEVER)
             self.fails(np.where(forward, middle, NEVER), WINTER, 0)
         if winter.least_root_heat is not None:
-            soil = self.days.sums("soil over 0", lambda around: np.maximum(around.soil_sowing, 0))
+            soil = self.days.soil_sums(
+                "soil over 0", lambda around: np.maximum(around.soil_sowing, 0)
+            )
             rooted = self.days.between(soil, self.starts, middle) >= winter.least_root_heat
             shallow = ~rooted & before_winter & (middle < NEVER)
             self.fails(np.where(shallow, middle, NEVER), WINTER, 0)
@@ -949,7 +961,7 @@ class _Model:
         begin = self.begins[self.first_harvested()]
         growth = self.days.mean(self.response, begin, np.maximum(ripe, begin + 1)) * self.quality
         light = self.days.sums(
-            ("light", self.card), lambda around: around.response(self.card) * self.site.radiation
+            ("light", self.card), lambda around: around.response(self.card) * around.radiation
         )
         # A tray of seedlings takes no light off the bed: what is made counts from setting out.
         begin = np.maximum(self.up, out)
