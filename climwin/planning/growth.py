@@ -475,6 +475,43 @@ class _Model:
         out = self.starts + (self.way.phases[0][0] if self.way.raised else 0)
         self.bed(out)
         self.emergence()
+        lost = (self.failed_on < NEVER) & (self.failed_on <= self.up)
+        if self.crop.winter is None and lost.any():
+            return self.without(lost, out)
+        return self.after_emergence(out)
+
+    def without(self, lost: np.ndarray, out: np.ndarray) -> Life:
+        """The life of all starts, of which some are lost already: those need no further look.
+
+        No rule fails a crop before it is up, but for those of winter.
+        """
+        grown = np.flatnonzero(~lost)
+        rest = _Model(self.site, self.crop, self.way, self.starts[grown])
+        rest.up, rest.quality = self.up[grown], self.quality[grown]
+        for name in ("failed_on", "failed_by", "failed_in"):
+            setattr(rest, name, getattr(self, name)[grown])
+        life = rest.after_emergence(out[grown])
+        died = self.failed_on
+        stages = len(self.crop.stages)
+        begins = np.full((len(lost), stages), NEVER)
+        begins[:, 0] = self.up
+        return Life(**{
+            name: _placed(values, grown, of_lost)
+            for name, values, of_lost in (
+                ("reason", life.reason, self.failed_by),
+                ("stage", life.stage, self.failed_in),
+                ("up", life.up, np.where(self.up > died, NEVER, self.up)),
+                ("set_out", life.set_out, np.where(out > died, NEVER, out)),
+                ("ripe", life.ripe, np.full(len(lost), NEVER)),
+                ("last", life.last, np.full(len(lost), NEVER)),
+                ("begins", life.begins, np.where(begins > died[:, None], NEVER, begins)),
+                ("growth", life.growth, np.full(len(lost), np.nan)),
+                ("yield_index", life.yield_index, np.zeros(len(lost))),
+                ("touched_until", life.touched_until, np.minimum(died, len(self.site))),
+            )
+        })
+
+    def after_emergence(self, out: np.ndarray) -> Life:
         self.stages()
         self.too_long()
         self.killing_nights()
@@ -990,6 +1027,13 @@ class _Model:
 
     def first_harvested(self) -> int:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
+
+
+def _placed(values: np.ndarray, place: np.ndarray, others: np.ndarray) -> np.ndarray:
+    """Values in their places among others; of the same dtype as the others."""
+    out = others.astype(np.result_type(values, others))
+    out[place] = values
+    return out
 
 
 def heat_limits(heat: Heat) -> list[tuple[str, float, float | None]]:
