@@ -690,15 +690,41 @@ class _Model:
         begins[-1] = self.days.reached(self.heat, begins[-2], last.share * self.total)
 
     def too_long(self) -> None:
-        winter = self.crop.winter is not None or self.crop.bulbing is not None
-        limit = self.starts + (LONGEST_WINTER_LIFE if winter else longest_life(self.crop))
-        beyond = (self.needed > limit) & (limit < len(self.site))
+        limit = self.waited_until
+        beyond = (self.needed > limit) & (self.lifted > limit) & (limit < len(self.site))
         reason = np.full(len(limit), NOT_RIPE)
         stage = np.full(len(limit), len(self.crop.stages) - 1)
         for number in self.fruit_set:
             waits = self.waits_for_fruit(limit, number)
             reason, stage = np.where(waits, NO_SET, reason), np.where(waits, number, stage)
         self.fails(np.where(beyond, limit, NEVER), reason, stage)
+
+    @cached_property
+    def waited_until(self) -> np.ndarray:
+        """Day after which it is no longer waited for."""
+        winter = self.crop.winter is not None or self.crop.bulbing is not None
+        return self.starts + (LONGEST_WINTER_LIFE if winter else longest_life(self.crop))
+
+    @cached_property
+    def lifted(self) -> np.ndarray:
+        """Day on which what there is is lifted, though it has not had its heat.
+
+        Growth has stopped: the last 14 days were colder than its base, or the coldest time of the
+        year has come, or it is no longer waited for.
+        """
+        rule, site = self.crop.lifting, self.site
+        if rule is None:
+            return np.full(len(self.starts), NEVER)
+        around, base_c = self.days.around[-1], self.card[0]
+
+        def stops() -> np.ndarray:
+            too_cold = around.each_day(lambda each: each.recent_mean < base_c) & site.is_falling
+            return next_day(too_cold | (site.day_of_year == site.coldest_day))
+
+        earliest = np.maximum(self.begins[-1], self.starts + int(np.ceil(rule.days)))
+        day = around.once(("growth stops", base_c), stops)[self.days.clipped(earliest)]
+        day = np.minimum(day, np.maximum(self.waited_until, earliest))
+        return np.where((day < self.needed) & (day < len(site)), day, NEVER)
 
     def end_of(self, number: int) -> np.ndarray:
         """Day before which a stage ends; of the last one, the harvest that must be reached."""
@@ -710,9 +736,10 @@ class _Model:
         """Day from which it can be cut, if smaller; its ripeness where it cannot."""
         crop = self.crop
         if crop.cut_from_share >= 1:
-            return self.needed
+            return np.minimum(self.needed, self.lifted)
         last = crop.stages[-1].share * self.total
-        return self.days.reached(self.heat, self.begins[-1], crop.cut_from_share * last)
+        large_enough = self.days.reached(self.heat, self.begins[-1], crop.cut_from_share * last)
+        return np.minimum(large_enough, self.lifted)
 
     # --- cold
 
@@ -757,7 +784,7 @@ class _Model:
 
     def killing_nights(self) -> None:
         crop = self.crop
-        self.cut_by_frost = np.full(len(self.starts), NEVER)
+        self.cut_early = np.full(len(self.starts), NEVER)
         for number, stage in enumerate(crop.stages):
             begin, end = self.begins[number], self.end_of(number)
             frosts = [self.next_frost(stage, around) for around in self.days.around]
@@ -765,10 +792,11 @@ class _Model:
             if number == len(crop.stages) - 1:
                 ready = self.cut_from
                 cut = (night < NEVER) & (night >= ready)
-                self.cut_by_frost = np.where(cut, night, NEVER)
+                self.cut_early = np.where(cut, night, NEVER)
                 night = np.where(cut, NEVER, night)
             waits = self.waits_for_fruit(night, number)
             self.fails(night, np.where(waits, NO_SET, COLD), number)
+        self.cut_early = np.minimum(self.cut_early, self.lifted)
         by_cold = self.failed_by == COLD
         if by_cold.any():
             self.failed_by = np.where(by_cold, self.cold_reason(self.failed_on), self.failed_by)
@@ -788,7 +816,7 @@ class _Model:
             sums = self.days.sums((*key, stage.hardens, crop.hardens_by_c, crop.winter), left)
             end = self.end_of(number)
             if number == len(crop.stages) - 1:
-                end = np.minimum(end, self.cut_by_frost)
+                end = np.minimum(end, self.cut_early)
             self.quality *= np.exp(self.days.between(sums, self.begins[number], end))
 
     def lost_to_frost(self, stage: Stage, around: Surroundings) -> np.ndarray:
@@ -878,7 +906,7 @@ class _Model:
                 self.fails(np.where(hot, end, NEVER), HOT, number)
 
     def heat_over_its_last_third(self) -> None:
-        harvested = np.minimum(self.needed, self.cut_by_frost)
+        harvested = np.minimum(self.needed, self.cut_early)
         known = harvested < NEVER
         end = np.where(known, harvested, 0)
         begin = (np.where(known, self.up, 0) + 2 * end) // 3
@@ -980,20 +1008,20 @@ class _Model:
     def settled(self, out: np.ndarray) -> Life:
         size = len(self.site)
         day, why, stage = self.failed_on, self.failed_by, self.failed_in
-        ended = np.minimum(self.needed, self.cut_by_frost)
+        ended = np.minimum(self.needed, self.cut_early)
         failed = day < NEVER
         # A failure later than the harvest is none: it was cut before.
         failed &= day <= np.where(ended < NEVER, ended, NEVER - 1)
         unseen = ~failed & (ended >= NEVER)
         reason = np.select([failed, unseen], [why, OPEN], HARVEST)
         harvested = reason == HARVEST
-        frosted = harvested & (self.cut_by_frost < NEVER)
+        frosted = harvested & (self.cut_early < NEVER)
         last_stage = self.begins[-1]
         whole = self.crop.stages[-1].share * self.total
-        done = self.days.between(self.heat, last_stage, self.cut_by_frost) / np.maximum(whole, 1e-9)
+        done = self.days.between(self.heat, last_stage, self.cut_early) / np.maximum(whole, 1e-9)
         self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
-        ripe = np.where(frosted, np.minimum(self.ripe, self.cut_by_frost), self.ripe)
-        last = np.where(frosted, self.cut_by_frost, np.maximum(self.last, self.needed))
+        ripe = np.where(frosted, np.minimum(self.ripe, self.cut_early), self.ripe)
+        last = np.where(frosted, self.cut_early, np.maximum(self.last, self.needed))
         last = np.minimum(np.minimum(last, self.picking_frost()), size)  # or the record's end
         begin = self.begins[self.first_harvested()]
         growth = self.days.mean(self.response, begin, np.maximum(ripe, begin + 1)) * self.quality
