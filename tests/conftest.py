@@ -1,7 +1,11 @@
 """Fixtures that several test files share, and how hypothesis runs."""
 
 import datetime as dt
+import os
 from pathlib import Path
+
+# Before NumPy is loaded: tests run in two processes, whose matrices are small.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import pytest
 import records

@@ -569,13 +569,11 @@ class _Event(NamedTuple):
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
             shares = levels if self.later else 1 - levels
-            found = np.array([kernel_quantile(each, shares) for each in samples])
             least, most = share_ends(1 - shares, self.worth(drawn))
-            low, high = (
-                self.middle(np.array([kernel_quantile(each, 1 - end) for each in samples]))
-                for end in (least, most)
-            )
-            return self.middle(found), low, high
+            asked = np.stack([shares, 1 - least, 1 - most])
+            by_draw = np.array([kernel_quantile(each, asked) for each in samples])
+            middle, low, high = (self.middle(by_draw[:, row]) for row in range(3))
+            return middle, low, high
 
         return kernel
 

@@ -427,6 +427,12 @@ class _Text:
         told = []
         if self.crop.cut_from_share < 1:
             told.append("It can be harvested small, before heat or frost ends it.")
+        if self.crop.lifting is not None:
+            lifting = self.crop.lifting
+            told.append(
+                f"It is lifted at any size once growth stops in autumn, from "
+                f"{plain(lifting.days)} days after the start {self.cite(lifting.source)}."
+            )
         if self.crop.picking_share > 0:
             told.append("It is picked for weeks.")
         return told

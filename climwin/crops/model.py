@@ -525,6 +525,25 @@ class ShortDays:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Lifting:
+    """Roots and tubers that are lifted at any size, once growth has stopped in autumn.
+
+    Parameters
+    ----------
+    days : float
+        From the start, before which there is nothing worth lifting.
+    source : str
+        Where they are published.
+    """
+
+    days: float
+    source: str
+
+    def __post_init__(self) -> None:
+        _check_positive(days=self.days)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Winter:
     """How it stands a winter in the ground.
 
@@ -792,6 +811,8 @@ class Crop:
         Where it is raised under cover.
     chilling, cold_bolting, vernalization, long_day_bolting, bulbing, short_days, winter : optional
         What else fails it.
+    lifting : Lifting, optional
+        Of roots and tubers that are lifted at any size.
     cut_from_share : float
         From this share of its last stage on it can be cut, if smaller, before heat or frost ends
         it; 1 where it cannot.
@@ -830,6 +851,7 @@ class Crop:
     bulbing: Bulbing | None = None
     short_days: ShortDays | None = None
     winter: Winter | None = None
+    lifting: Lifting | None = None
     cut_from_share: float = 1.0
     picking_share: float = 0.0
     flowers_again: bool = False

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -62,10 +62,17 @@ class Page:
     report: GardenReport
     units: Units
     made: dt.date | None
+    _contents: dict[str, Content] = field(default_factory=dict, repr=False, compare=False)
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
-        return fill_macro("parts.html.j2", name, SECTIONS[name](self))
+        return fill_macro("parts.html.j2", name, self.content(name))
+
+    def content(self, name: str) -> Content:
+        """What a section says, worked out once: the sheet says some of it again."""
+        if name not in self._contents:
+            self._contents[name] = SECTIONS[name](self)
+        return self._contents[name]
 
 
 # --- the answer ---------------------------------------------------------------------------
@@ -198,11 +205,11 @@ def sheet(page: Page) -> Content:
     """The summary on paper: the dates first, for the shed's door."""
     report = page.report
     return {
-        **finding(page),
-        "ways": [_column(way) for way in dates(page)["ways"]],
+        **page.content("finding"),
+        "ways": [_column(way) for way in page.content("dates")["ways"]],
         "sure": sentences.how_sure(report),
         "freezes": freeze_table(_leading_freezes(report).freeze_odds.isel(threshold=0), page),
-        "cautions": cautions(page)["cautions"],
+        "cautions": page.content("cautions")["cautions"],
         "source": sentences.sources(report)[1],
         "made": page.made,
     }

@@ -30,7 +30,9 @@ from climwin.planning.selection import (
     sums_by_block,
 )
 from climwin.planning.site import (
+    ANNUAL_REACH,
     GROWN_DRAWS,
+    PERENNIAL_REACH,
     DrawnSite,
     FilledSites,
     Site,
@@ -227,26 +229,28 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
     starts = place[inside]
     life = _life(plan, sites.usual, starts)
     reason, drawn = life.reason.copy(), None
-    if sites.extremes and len(starts):
+    if sites.missing.any() and len(starts):
         gaps = np.concatenate([[0], np.cumsum(sites.missing)])
         # A perennial's year begins with the rest of the winter before it.
-        before = REST_BEFORE if plan.crop.is_perennial else SETTLING_DAYS
+        perennial = plan.crop.is_perennial
+        before = REST_BEFORE if perennial else SETTLING_DAYS
+        reach = PERENNIAL_REACH if perennial else ANNUAL_REACH
         begin = np.maximum(starts - before, 0)
         # Colder or warmer days lengthen or shorten a life: look a while beyond its usual end.
         end = np.minimum(life.touched_until + 60, calendar.size)
         touched = np.flatnonzero(gaps[end] > gaps[begin])
         if len(touched):
-            for site in sites.extremes:
-                other = _life(plan, site, starts[touched])
-                alike = (other.reason == HARVEST) == (life.reason[touched] == HARVEST)
-                alike &= (other.reason == OPEN) == (life.reason[touched] == OPEN)
-                reason[touched[~alike]] = OPEN
+            extremes = _lives_by_draw(plan, sites.extremes(reach), starts[touched]).reason.T
+            alike = (extremes == HARVEST) == (life.reason[touched] == HARVEST)
+            alike &= (extremes == OPEN) == (life.reason[touched] == OPEN)
+            reason[touched[~alike.all(axis=0)]] = OPEN
             opened = touched[(reason[touched] == OPEN) & (life.reason[touched] != OPEN)]
             if len(opened):
                 opened = opened[_can_be_drawn(sites, begin[opened], end[opened])]
             if len(opened):
                 row, column = (axis[opened] for axis in np.nonzero(inside))
-                drawn = _drawn_lives(plan, sites.drawn, starts[opened], row, column)
+                lives = _lives_by_draw(plan, sites.drawn(reach), starts[opened])
+                drawn = Drawn(row, column, *lives)
     return Grown(life, reason, starts, inside, drawn)
 
 
@@ -259,9 +263,15 @@ def _can_be_drawn(sites: FilledSites, begin: np.ndarray, end: np.ndarray) -> np.
     return (missing <= (1 - LEAST_MEASURED) * (end - begin)) & (hopeless == 0)
 
 
-def _drawn_lives(
-    plan: Plan, site: DrawnSite, starts: np.ndarray, row: np.ndarray, column: np.ndarray
-) -> Drawn:
+class _LivesByDraw(NamedTuple):
+    """The last fields of a `Drawn`, shape (starts, draws)."""
+
+    reason: np.ndarray
+    growth: np.ndarray
+    yield_index: np.ndarray
+
+
+def _lives_by_draw(plan: Plan, site: DrawnSite, starts: np.ndarray) -> _LivesByDraw:
     """Lives from some starts in each draw of the gaps."""
     life = _life(plan, site, site.place_of(starts).ravel())
     ended = np.where(life.reason == HARVEST, life.ripe, life.touched_until)
@@ -270,9 +280,7 @@ def _drawn_lives(
     def by_draw(values: np.ndarray) -> np.ndarray:
         return values.reshape(len(starts), site.draws)
 
-    return Drawn(
-        season=row,
-        start=column,
+    return _LivesByDraw(
         reason=np.where(past_end, OPEN, by_draw(life.reason)),
         growth=by_draw(life.growth),
         yield_index=by_draw(life.yield_index),
@@ -841,7 +849,7 @@ def count_years(grown: Grown) -> Counts:
     odds = _odds_of_starts(grown, grown.reason == HARVEST, "harvested")
     good_odds = _odds_of_starts(grown, is_good, "good")
     by_year = _by_year(grown)
-    growth, made = _over_draws(grown)
+    growth, made = _over_draws(grown, by_year)
     ripe = np.where(grown.reason == HARVEST, grown.harvest_begin, np.nan)
     begun = np.fmax(grown.emergence, grown.set_out)
     band_low, band_high = simultaneous_band(by_year.harvested, by_year.answered)
@@ -879,10 +887,11 @@ def _odds_of_starts(grown: Grown, happened: np.ndarray, outcome: str) -> Counted
     counted = Counted(share, known.copy(), np.zeros_like(known), known.astype(float))
     if grown.drawn is None:
         return counted
-    columns = np.unique(grown.drawn.start)
-    drawn = grown.drawn.laid_out(getattr(grown.drawn, outcome), grown.reason.shape)[:, columns]
+    columns, column = np.unique(grown.drawn.start, return_inverse=True)
+    drawn = np.full((len(columns), len(happened), GROWN_DRAWS), np.nan)
+    drawn[column, grown.drawn.season] = getattr(grown.drawn, outcome)
     of_known = np.where(grown.reason[:, columns] == OPEN, np.nan, happened[:, columns])
-    some = count_over_draws(of_known.T, np.moveaxis(drawn, 0, 1))
+    some = count_over_draws(of_known.T, drawn)
     for values, new in zip(counted, some, strict=True):
         values[columns] = new
     return counted
@@ -906,30 +915,25 @@ def _by_year(grown: Grown) -> _ByYear:
     made = np.where(known, np.nan_to_num(grown.yield_index), 0)
     if grown.drawn is None:
         return _ByYear(weight, growth, made, known)
-    drawn, shape = grown.drawn, grown.reason.shape
-    chance = drawn.laid_out(drawn.harvested, shape).mean(-1)
-    answered = known | ~np.isnan(chance)
-    weight = np.where(known, weight, np.nan_to_num(chance))
-    of_harvests = np.where(drawn.reason == HARVEST, drawn.growth, 0)
-    growth = np.where(known, growth, np.nan_to_num(drawn.laid_out(of_harvests, shape).mean(-1)))
-    of_years = np.nan_to_num(drawn.yield_index)
-    made = np.where(known, made, np.nan_to_num(drawn.laid_out(of_years, shape).mean(-1)))
-    growth, made = (np.where(answered, each, 0) for each in (growth, made))
+    drawn = grown.drawn
+    chance = drawn.harvested.mean(axis=-1)  # missing where a draw has no answer
+    answered, told = known.copy(), ~np.isnan(chance)
+    place = drawn.season[told], drawn.start[told]
+    answered[place] = True
+    weight[place] = chance[told]
+    growth[place] = np.where(drawn.reason == HARVEST, drawn.growth, 0).mean(axis=-1)[told]
+    made[place] = np.nan_to_num(drawn.yield_index).mean(axis=-1)[told]
     return _ByYear(weight, growth, made, answered)
 
 
-def _over_draws(grown: Grown) -> tuple[np.ndarray, np.ndarray]:
+def _over_draws(grown: Grown, years: _ByYear) -> tuple[np.ndarray, np.ndarray]:
     """Mean growth of the harvests, and mean yield of all years that have an answer, by start."""
+    made = years.made.sum(axis=0) / np.maximum(years.answered.sum(axis=0), 1)
     if grown.drawn is None:
-        known_years = np.maximum((grown.reason != OPEN).sum(axis=0), 1)
-        return _mean_of(grown.growth), np.nan_to_num(grown.yield_index).sum(axis=0) / known_years
-    years = _by_year(grown)
+        return _mean_of(grown.growth), made
     harvests = years.harvested.sum(axis=0)
     mean = years.growth.sum(axis=0) / np.where(harvests > 0, harvests, 1)
-    return (
-        np.where(harvests > 0, mean, np.nan),
-        years.made.sum(axis=0) / np.maximum(years.answered.sum(axis=0), 1),
-    )
+    return np.where(harvests > 0, mean, np.nan), made
 
 
 def _mean_of(values: np.ndarray) -> np.ndarray:

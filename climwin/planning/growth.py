@@ -260,6 +260,12 @@ class _Days:
         """Running sums of daily values in each phase's surroundings, made once for a key."""
         return [each.sums(key, daily) for each in self.around]
 
+    def soil_sums(
+        self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]
+    ) -> list[np.ndarray]:
+        """The same of values that hang on the soil."""
+        return [each.soil_sums(key, daily) for each in self.around]
+
     def between(self, sums: list[np.ndarray], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """Sum from a day to before another one."""
         begin, end = self.clipped(begin), self.clipped(end)
@@ -443,9 +449,9 @@ class _Model:
         Outdoors nothing counts while days are short. In pots it counts in part; some are raised
         under lamps, and `POT_RATE` holds the lack of light. [degC day]
         """
-        span, light = self.card[1] - self.card[0], self.site.day_length >= LEAST_DAY_H
+        span = self.card[1] - self.card[0]
         in_light = self.days.sums(
-            ("response in light", self.card), lambda around: around.response(self.card) * light
+            ("response in light", self.card), lambda around: around.response(self.card) * (around.day_length >= LEAST_DAY_H),
         )
         sums = [span * running for running in in_light]
         if self.way.raised:
@@ -469,6 +475,43 @@ class _Model:
         out = self.starts + (self.way.phases[0][0] if self.way.raised else 0)
         self.bed(out)
         self.emergence()
+        lost = (self.failed_on < NEVER) & (self.failed_on <= self.up)
+        if self.crop.winter is None and lost.any():
+            return self.without(lost, out)
+        return self.after_emergence(out)
+
+    def without(self, lost: np.ndarray, out: np.ndarray) -> Life:
+        """The life of all starts, of which some are lost already: those need no further look.
+
+        No rule fails a crop before it is up, but for those of winter.
+        """
+        grown = np.flatnonzero(~lost)
+        rest = _Model(self.site, self.crop, self.way, self.starts[grown])
+        rest.up, rest.quality = self.up[grown], self.quality[grown]
+        for name in ("failed_on", "failed_by", "failed_in"):
+            setattr(rest, name, getattr(self, name)[grown])
+        life = rest.after_emergence(out[grown])
+        died = self.failed_on
+        stages = len(self.crop.stages)
+        begins = np.full((len(lost), stages), NEVER)
+        begins[:, 0] = self.up
+        return Life(**{
+            name: _placed(values, grown, of_lost)
+            for name, values, of_lost in (
+                ("reason", life.reason, self.failed_by),
+                ("stage", life.stage, self.failed_in),
+                ("up", life.up, np.where(self.up > died, NEVER, self.up)),
+                ("set_out", life.set_out, np.where(out > died, NEVER, out)),
+                ("ripe", life.ripe, np.full(len(lost), NEVER)),
+                ("last", life.last, np.full(len(lost), NEVER)),
+                ("begins", life.begins, np.where(begins > died[:, None], NEVER, begins)),
+                ("growth", life.growth, np.full(len(lost), np.nan)),
+                ("yield_index", life.yield_index, np.zeros(len(lost))),
+                ("touched_until", life.touched_until, np.minimum(died, len(self.site))),
+            )
+        })
+
+    def after_emergence(self, out: np.ndarray) -> Life:
         self.stages()
         self.too_long()
         self.killing_nights()
@@ -502,13 +545,13 @@ class _Model:
         def share_a_day(around: Surroundings) -> np.ndarray:
             return np.interp(around.soil_bed if deep else around.soil_sowing, soil, rate)
 
-        rates = self.days.sums(("emergence", deep, *soil, *rate), share_a_day)
+        rates = self.days.soil_sums(("emergence", deep, *soil, *rate), share_a_day)
         self.up = self.days.reached(rates, starts, 1.0)
         latest = starts + int(np.ceil(longest_emergence(crop)))
         # Seed may still come up after the end of a record that stops before its time is over.
         late = (self.up > latest) & (latest <= len(self.site))
         if late.any():
-            soil_sums = self.days.sums("soil", lambda around: around.soil_sowing)
+            soil_sums = self.days.soil_sums("soil", lambda around: around.soil_sowing)
             warmth = self.days.mean(soil_sums, starts, latest)
             seed = crop.germination
             best = seed.optimum_high_c if seed is not None else crop.response.optimum_to_c
@@ -631,7 +674,9 @@ class _Model:
         last = crop.stages[-1]
         # It flowers long after it left any cover: the last phase's weather is all that counts.
         outdoors, heat = self.days.around[-1], self.heat[-1]
-        frosty = outdoors.tmin <= self.death_at(last, outdoors) + TOLERANCE_C
+        frosty = outdoors.each_day(
+            lambda around: around.tmin <= self.death_at(last, around) + TOLERANCE_C
+        )
         last_frost = np.maximum.accumulate(np.where(frosty, np.arange(len(frosty)), -1))
         last_frost = np.append(-1, last_frost)  # before each day
         begin = self.days.clipped(begins[-2])
@@ -645,15 +690,41 @@ class _Model:
         begins[-1] = self.days.reached(self.heat, begins[-2], last.share * self.total)
 
     def too_long(self) -> None:
-        winter = self.crop.winter is not None or self.crop.bulbing is not None
-        limit = self.starts + (LONGEST_WINTER_LIFE if winter else longest_life(self.crop))
-        beyond = (self.needed > limit) & (limit < len(self.site))
+        limit = self.waited_until
+        beyond = (self.needed > limit) & (self.lifted > limit) & (limit < len(self.site))
         reason = np.full(len(limit), NOT_RIPE)
         stage = np.full(len(limit), len(self.crop.stages) - 1)
         for number in self.fruit_set:
             waits = self.waits_for_fruit(limit, number)
             reason, stage = np.where(waits, NO_SET, reason), np.where(waits, number, stage)
         self.fails(np.where(beyond, limit, NEVER), reason, stage)
+
+    @cached_property
+    def waited_until(self) -> np.ndarray:
+        """Day after which it is no longer waited for."""
+        winter = self.crop.winter is not None or self.crop.bulbing is not None
+        return self.starts + (LONGEST_WINTER_LIFE if winter else longest_life(self.crop))
+
+    @cached_property
+    def lifted(self) -> np.ndarray:
+        """Day on which what there is is lifted, though it has not had its heat.
+
+        Growth has stopped: the last 14 days were colder than its base, or the coldest time of the
+        year has come, or it is no longer waited for.
+        """
+        rule, site = self.crop.lifting, self.site
+        if rule is None:
+            return np.full(len(self.starts), NEVER)
+        around, base_c = self.days.around[-1], self.card[0]
+
+        def stops() -> np.ndarray:
+            too_cold = around.each_day(lambda each: each.recent_mean < base_c) & site.is_falling
+            return next_day(too_cold | (site.day_of_year == site.coldest_day))
+
+        earliest = np.maximum(self.begins[-1], self.starts + int(np.ceil(rule.days)))
+        day = around.once(("growth stops", base_c), stops)[self.days.clipped(earliest)]
+        day = np.minimum(day, np.maximum(self.waited_until, earliest))
+        return np.where((day < self.needed) & (day < len(site)), day, NEVER)
 
     def end_of(self, number: int) -> np.ndarray:
         """Day before which a stage ends; of the last one, the harvest that must be reached."""
@@ -665,9 +736,10 @@ class _Model:
         """Day from which it can be cut, if smaller; its ripeness where it cannot."""
         crop = self.crop
         if crop.cut_from_share >= 1:
-            return self.needed
+            return np.minimum(self.needed, self.lifted)
         last = crop.stages[-1].share * self.total
-        return self.days.reached(self.heat, self.begins[-1], crop.cut_from_share * last)
+        large_enough = self.days.reached(self.heat, self.begins[-1], crop.cut_from_share * last)
+        return np.minimum(large_enough, self.lifted)
 
     # --- cold
 
@@ -698,7 +770,9 @@ class _Model:
         replaced = crop.sprouts_again and not stage.harvested
 
         def find() -> np.ndarray:
-            kills = around.tmin <= self.death_at(stage, around) + TOLERANCE_C
+            kills = around.each_day(
+                lambda each: each.tmin <= self.death_at(stage, each) + TOLERANCE_C
+            )
             # Shoots that freeze in spring are replaced; in autumn there is no time for it.
             if in_spring:
                 return next_day(kills & ~self.site.is_falling)
@@ -710,7 +784,7 @@ class _Model:
 
     def killing_nights(self) -> None:
         crop = self.crop
-        self.cut_by_frost = np.full(len(self.starts), NEVER)
+        self.cut_early = np.full(len(self.starts), NEVER)
         for number, stage in enumerate(crop.stages):
             begin, end = self.begins[number], self.end_of(number)
             frosts = [self.next_frost(stage, around) for around in self.days.around]
@@ -718,10 +792,11 @@ class _Model:
             if number == len(crop.stages) - 1:
                 ready = self.cut_from
                 cut = (night < NEVER) & (night >= ready)
-                self.cut_by_frost = np.where(cut, night, NEVER)
+                self.cut_early = np.where(cut, night, NEVER)
                 night = np.where(cut, NEVER, night)
             waits = self.waits_for_fruit(night, number)
             self.fails(night, np.where(waits, NO_SET, COLD), number)
+        self.cut_early = np.minimum(self.cut_early, self.lifted)
         by_cold = self.failed_by == COLD
         if by_cold.any():
             self.failed_by = np.where(by_cold, self.cold_reason(self.failed_on), self.failed_by)
@@ -741,7 +816,7 @@ class _Model:
             sums = self.days.sums((*key, stage.hardens, crop.hardens_by_c, crop.winter), left)
             end = self.end_of(number)
             if number == len(crop.stages) - 1:
-                end = np.minimum(end, self.cut_by_frost)
+                end = np.minimum(end, self.cut_early)
             self.quality *= np.exp(self.days.between(sums, self.begins[number], end))
 
     def lost_to_frost(self, stage: Stage, around: Surroundings) -> np.ndarray:
@@ -831,7 +906,7 @@ class _Model:
                 self.fails(np.where(hot, end, NEVER), HOT, number)
 
     def heat_over_its_last_third(self) -> None:
-        harvested = np.minimum(self.needed, self.cut_by_frost)
+        harvested = np.minimum(self.needed, self.cut_early)
         known = harvested < NEVER
         end = np.where(known, harvested, 0)
         begin = (np.where(known, self.up, 0) + 2 * end) // 3
@@ -880,7 +955,7 @@ class _Model:
             counted = self.days.sums(
                 long,
                 lambda around: (
-                    (self.site.day_length > long.day_length_h) & (around.tmean > long.mean_above_c)
+                    (around.day_length > long.day_length_h) & (around.tmean > long.mean_above_c)
                 ),
             )
             day = self.days.reached(counted, self.up, float(long.days))
@@ -909,7 +984,9 @@ class _Model:
             forward = (heat > winter.most_heat_before) & (middle < NEVER)
             self.fails(np.where(forward, middle, NEVER), WINTER, 0)
         if winter.least_root_heat is not None:
-            soil = self.days.sums("soil over 0", lambda around: np.maximum(around.soil_sowing, 0))
+            soil = self.days.soil_sums(
+                "soil over 0", lambda around: np.maximum(around.soil_sowing, 0)
+            )
             rooted = self.days.between(soil, self.starts, middle) >= winter.least_root_heat
             shallow = ~rooted & before_winter & (middle < NEVER)
             self.fails(np.where(shallow, middle, NEVER), WINTER, 0)
@@ -931,25 +1008,25 @@ class _Model:
     def settled(self, out: np.ndarray) -> Life:
         size = len(self.site)
         day, why, stage = self.failed_on, self.failed_by, self.failed_in
-        ended = np.minimum(self.needed, self.cut_by_frost)
+        ended = np.minimum(self.needed, self.cut_early)
         failed = day < NEVER
         # A failure later than the harvest is none: it was cut before.
         failed &= day <= np.where(ended < NEVER, ended, NEVER - 1)
         unseen = ~failed & (ended >= NEVER)
         reason = np.select([failed, unseen], [why, OPEN], HARVEST)
         harvested = reason == HARVEST
-        frosted = harvested & (self.cut_by_frost < NEVER)
+        frosted = harvested & (self.cut_early < NEVER)
         last_stage = self.begins[-1]
         whole = self.crop.stages[-1].share * self.total
-        done = self.days.between(self.heat, last_stage, self.cut_by_frost) / np.maximum(whole, 1e-9)
+        done = self.days.between(self.heat, last_stage, self.cut_early) / np.maximum(whole, 1e-9)
         self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
-        ripe = np.where(frosted, np.minimum(self.ripe, self.cut_by_frost), self.ripe)
-        last = np.where(frosted, self.cut_by_frost, np.maximum(self.last, self.needed))
+        ripe = np.where(frosted, np.minimum(self.ripe, self.cut_early), self.ripe)
+        last = np.where(frosted, self.cut_early, np.maximum(self.last, self.needed))
         last = np.minimum(np.minimum(last, self.picking_frost()), size)  # or the record's end
         begin = self.begins[self.first_harvested()]
         growth = self.days.mean(self.response, begin, np.maximum(ripe, begin + 1)) * self.quality
         light = self.days.sums(
-            ("light", self.card), lambda around: around.response(self.card) * self.site.radiation
+            ("light", self.card), lambda around: around.response(self.card) * around.radiation
         )
         # A tray of seedlings takes no light off the bed: what is made counts from setting out.
         begin = np.maximum(self.up, out)
@@ -978,6 +1055,13 @@ class _Model:
 
     def first_harvested(self) -> int:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
+
+
+def _placed(values: np.ndarray, place: np.ndarray, others: np.ndarray) -> np.ndarray:
+    """Values in their places among others; of the same dtype as the others."""
+    out = others.astype(np.result_type(values, others))
+    out[place] = values
+    return out
 
 
 def heat_limits(heat: Heat) -> list[tuple[str, float, float | None]]:

@@ -228,7 +228,7 @@ def _sprouting_year(site: Site, crop: Crop, sprouting: Sprouting, coldest: int) 
     driver = around.tmean
     if sprouting.in_soil:
         driver = around.once("soil at 20 cm", lambda: site.soil_at(0.20))
-    heat = around.sums(
+    heat = around.soil_sums(
         ("sprouting", sprouting.in_soil, sprouting.base_c),
         lambda _: np.maximum(driver - sprouting.base_c, 0),
     )
@@ -250,7 +250,7 @@ def _as_life(site: Site, crop: Crop, starts: np.ndarray, years: list[_Year]) -> 
 
     around, card = site.outdoors(), crop.response.temperatures
     daily = around.sums(("response", card), lambda each: each.response(card))
-    lit = around.sums(("light", card), lambda each: each.response(card) * site.radiation)
+    lit = around.sums(("light", card), lambda each: each.response(card) * each.radiation)
     reason, up, ripe, ended = (column(name) for name in ("reason", "up", "ripe", "ended"))
     quality = np.array([year.quality for year in years])
     harvested = reason == HARVEST

@@ -41,7 +41,7 @@ NEAR_THE_BEST = 0.1
 """How far below the best expected crop a date may lie to be as good, as a share of it."""
 SMOOTHED_OVER = 15
 """Days over which values are averaged, so that no lucky day is recommended."""
-_RESAMPLES = 500
+_RESAMPLES, _AT_ONCE = 500, 10
 
 
 def blocks_of(seasons: int) -> np.ndarray:
@@ -69,14 +69,17 @@ def sums_by_block(values: np.ndarray) -> np.ndarray:
 
 def circular_mean(values: np.ndarray, width: int = SMOOTHED_OVER) -> np.ndarray:
     """Mean over `width` days around each day of the year, missing days left out."""
-    around = (np.arange(DAYS)[:, None] + np.arange(width) - width // 2) % DAYS
-    window = values[around]
+    window = values[_days_around(width)]
     known = ~np.isnan(window)
-    return np.where(
-        known.any(axis=1),
-        np.where(known, window, 0).sum(axis=1) / np.maximum(known.sum(axis=1), 1),
-        np.nan,
-    )
+    count = known.sum(axis=1)
+    total = np.where(known, window, 0).sum(axis=1)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+@lru_cache
+def _days_around(width: int) -> np.ndarray:
+    """Days of the year around each one, shape (365, width)."""
+    return (np.arange(DAYS)[:, None] + np.arange(width) - width // 2) % DAYS
 
 
 def true_runs(mask: np.ndarray) -> list[tuple[int, int]]:
@@ -130,15 +133,27 @@ def best_run(
     if stable is not None:
         near = near & (stable >= stable[near].max() - 1e-9)
         best = int(np.where(near, np.nan_to_num(worth), -1.0).argmax())
-    return next(run for run in true_runs(near) if (best - run[0]) % DAYS < run[1])
+    return _run_with(near, best)
+
+
+def _run_with(mask: np.ndarray, day: int) -> tuple[int, int]:
+    """The run of true days, as `true_runs` gives them, that has a day."""
+    return next(run for run in true_runs(mask) if (day - run[0]) % DAYS < run[1])
 
 
 def best_start(worth: np.ndarray, known: np.ndarray, stable: np.ndarray | None = None) -> int:
     """Day, counted from 0, of the best run that has the best fortnight around it."""
     first, days = best_run(worth, known, stable=stable)
+    return _best_of_run(first, days, _around(worth, known))
+
+
+def _around(worth: np.ndarray, known: np.ndarray) -> np.ndarray:
+    return np.nan_to_num(circular_mean(np.where(known, np.nan_to_num(worth), np.nan)))
+
+
+def _best_of_run(first: int, days: int, around: np.ndarray) -> int:
     run = (first + np.arange(days)) % DAYS
-    around = circular_mean(np.where(known, np.nan_to_num(worth), np.nan))
-    return int(run[np.nan_to_num(around[run]).argmax()])
+    return int(run[around[run].argmax()])
 
 
 # --- judged on years left out -------------------------------------------------------------
@@ -180,8 +195,10 @@ def chosen_elsewhere(blocks: Blocks) -> tuple[np.ndarray, np.ndarray]:
     for block in range(blocks.known.shape[-1]):
         others = blocks.without(block)
         worth, known = others.mean_worth, others.known > 0
-        days.append(best_start(worth, known))
-        near.append(near_best(worth, known)[0])
+        is_near, best = near_best(worth, known)
+        first, length = _run_with(is_near, best)
+        days.append(_best_of_run(first, length, _around(worth, known)))
+        near.append(is_near)
     return np.array(days), np.mean(near, axis=0)
 
 
@@ -274,10 +291,19 @@ def simultaneous_band(
     # A harvest and a failure more: no date has no error at all.
     smoothed = (hits + 1) / (counted + 2)
     error = np.sqrt(smoothed * (1 - smoothed) * counted)
-    strayed = np.abs(_multipliers(len(residual)) @ residual) / error
-    reach = max(float(np.quantile(strayed.max(axis=-1), level)), z_of(level))
+    furthest = np.empty(_RESAMPLES)
+    # A few resamples at once stay in the cache, and on one thread: it takes longer to share so
+    # small a product among several than to work it out.
+    for some in range(0, _RESAMPLES, _AT_ONCE):
+        weights = _multipliers(len(residual))[some : some + _AT_ONCE]
+        strayed = np.abs(weights @ residual) / error
+        furthest[some : some + _AT_ONCE] = strayed.max(axis=-1)
+    reach = max(float(np.quantile(furthest, level)), z_of(level))
     tail = float(ndtr(-reach))
+    # Many dates have the same counts: each pair of them is worked out once.
+    pairs, place = np.unique(np.stack([hits, counted]), axis=1, return_inverse=True)
+    hits, counted = pairs
     some, rest = np.maximum(hits, 0.5), np.maximum(counted - hits, 0.5)
     low = np.where(hits > 0, betaincinv(some, counted - hits + 1, tail), 0.0)
     high = np.where(hits < counted, betaincinv(hits + 1, rest, 1 - tail), 1.0)
-    return np.where(missing, np.nan, low), np.where(missing, np.nan, high)
+    return np.where(missing, np.nan, low[place]), np.where(missing, np.nan, high[place])

@@ -28,9 +28,14 @@ SOWING_DEPTH_M, BED_DEPTH_M = 0.05, 0.10
 """Where seed lies, and where a spade tells whether a bed can be worked. [m]"""
 GROWN_DRAWS = 8
 """Draws of the gaps in which a plan is grown, where they leave a start open: growing takes long."""
-REACH_DAYS = 500
-"""Days on either side of a gap that are kept of each draw: longer than any life and the rest before
-it. [day]"""
+ANNUAL_REACH, PERENNIAL_REACH = (420, 420), (720, 800)
+"""Days before and after a gap that are kept of each draw: no life that it touches begins before
+them, or ends after them. A perennial's year may begin with the rest of the winter before it, and
+its first winter be the one after it. [day]"""
+HARDENING_DAYS = 14
+"""Days whose mean hardens plants (from memory: see `growth.HARDENED_AT_C`). [day]"""
+LATEST_OF_DRAWS = 64
+"""Daily values and sums that are remembered of all draws: those of a plan or two."""
 SITES_KEPT = 4
 """How many records' sites are remembered: those of a page, and of its rival scenario."""
 
@@ -48,11 +53,10 @@ class Surroundings:
         Daily extremes. [degC]
     day_length : ndarray, shape (days,)
         From sunrise to sunset. [h]
+    radiation : ndarray, shape (days,)
+        Sun at the ground outdoors. [MJ m-2 day-1]
     soil_at : callable
         Takes a depth [m], gives the soil's temperature there, shape (days,). [degC]
-    like : Surroundings, optional
-        Those of the same record with other values on a few days: what a day's hours make is then
-        worked out on these days alone.
     """
 
     def __init__(
@@ -60,12 +64,12 @@ class Surroundings:
         tmin: np.ndarray,
         tmax: np.ndarray,
         day_length: np.ndarray,
+        radiation: np.ndarray,
         soil_at: Callable[[float], np.ndarray],
-        like: Surroundings | None = None,
     ) -> None:
         self.tmin, self.tmax = tmin, tmax
-        self._day_length, self._soil_at, self._like = day_length, soil_at, like
-        self._made: dict[Hashable, np.ndarray] = {}
+        self.day_length, self.radiation, self._soil_at = day_length, radiation, soil_at
+        self._made: OrderedDict[Hashable, np.ndarray] = OrderedDict()
 
     @cached_property
     def soil_sowing(self) -> np.ndarray:
@@ -80,7 +84,7 @@ class Surroundings:
     @cached_property
     def hours(self) -> np.ndarray:
         """Temperature of each hour, shape (days, 24). [degC]"""
-        return hourly_curve(self.tmin, self.tmax, self._day_length)
+        return hourly_curve(self.tmin, self.tmax, self.day_length)
 
     @cached_property
     def tmean(self) -> np.ndarray:
@@ -90,11 +94,11 @@ class Surroundings:
     @cached_property
     def recent_mean(self) -> np.ndarray:
         """Mean of the last 14 days, which hardens plants, shape (days,). [degC]"""
-        return trailing_mean(self.tmean, 14)
+        return trailing_mean(self.tmean, HARDENING_DAYS)
 
     def response(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """Response of growth to each day, 0 to 1, shape (days,)."""
-        return response_of_day(self.above, cardinal)
+        return self.once(("response", cardinal), lambda: response_of_day(self.above, cardinal))
 
     def hot_loss(self, cardinal: CardinalTemperatures) -> np.ndarray:
         """What the hours above the optimum take from each day's growth, 0 to 1, shape (days,)."""
@@ -114,31 +118,7 @@ class Surroundings:
         daily : callable
             Takes hours, shape (days, 24) [degC], gives a value for each day.
         """
-        return self.once(key, lambda: self._of_hours(key, daily))
-
-    def _of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-        if self._like is None:
-            return daily(self.hours)
-        values = self._like.of_hours(key, daily).copy()
-        values[self._other_days] = daily(self._other_hours)
-        return values
-
-    @cached_property
-    def _other_days(self) -> np.ndarray:
-        """Days on which the hours are not those of `like`: each leans on the days beside it."""
-        assert self._like is not None
-        differs = (self.tmin != self._like.tmin) | (self.tmax != self._like.tmax)
-        near = differs.copy()
-        near[1:] |= differs[:-1]
-        near[:-1] |= differs[1:]
-        return np.flatnonzero(near)
-
-    @cached_property
-    def _other_hours(self) -> np.ndarray:
-        """Hours of those days, each drawn with the day before and the day after it."""
-        around = self._other_days[:, None] + np.array([-1, 0, 1])
-        around = np.clip(around, 0, len(self.tmin) - 1)
-        return hourly_curve(self.tmin[around], self.tmax[around], self._day_length[around])[:, 1]
+        return self.once(key, lambda: daily(self.hours))
 
     def once(self, key: Hashable, make: Callable[[], np.ndarray]) -> np.ndarray:
         """What `make` gives, made once: several crops ask the same of one weather."""
@@ -146,8 +126,23 @@ class Surroundings:
             self._made[key] = make()
         return self._made[key]
 
+    def each_day(self, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
+        """What a function makes of each day's air and light, shape (days,).
+
+        Parameters
+        ----------
+        daily : callable
+            Takes surroundings, gives a value for each of their days that hangs on this day alone,
+            and not on the soil, which remembers the days before.
+        """
+        return daily(self)
+
     def sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
-        """Running sum of daily values, see `running_sum`, made once for a key."""
+        """Running sum of daily values, see `running_sum` and `each_day`, made once for a key."""
+        return self.once(("sums", key), lambda: running_sum(self.each_day(daily)))
+
+    def soil_sums(self, key: Hashable, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
+        """The same of values that hang on the soil."""
         return self.once(("sums", key), lambda: running_sum(daily(self)))
 
 
@@ -162,33 +157,17 @@ class Site:
         Daily extremes outdoors, every day from the first. [degC]
     latitude : float
         Degrees, north positive.
-    like : Site, optional
-        The same record with other values on a few days, such as other values in its gaps. What days
-        have in common is then worked out once.
     """
 
     def __init__(
-        self,
-        first_day: np.datetime64,
-        tmin: np.ndarray,
-        tmax: np.ndarray,
-        latitude: float,
-        like: Site | None = None,
+        self, first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
     ) -> None:
-        self.tmin, self.tmax, self.latitude, self._like = tmin, tmax, latitude, like
+        self.tmin, self.tmax, self.latitude = tmin, tmax, latitude
         self._surroundings: dict[object, Surroundings] = {}
-        if like is None:
-            self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
-            self.day_of_year = day_of_year(self.dates)
-            self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
-            self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
-        else:
-            self.dates, self.day_of_year = like.dates, like.day_of_year
-            self.day_length, self.radiation = like.day_length, like.radiation.copy()
-            other = np.flatnonzero((tmin != like.tmin) | (tmax != like.tmax))
-            self.radiation[other] = solar_radiation_kernel(
-                tmin[other], tmax[other], latitude, self.day_of_year[other]
-            )
+        self.dates = first_day + np.arange(len(tmin)) * np.timedelta64(1, "D")
+        self.day_of_year = day_of_year(self.dates)
+        self.day_length = np.asarray(day_length(latitude, self.day_of_year.astype(float)))
+        self.radiation = solar_radiation_kernel(tmin, tmax, latitude, self.day_of_year)
 
     def __len__(self) -> int:
         return len(self.tmin)
@@ -219,8 +198,7 @@ class Site:
         """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
         key = ("outdoors", bed)
         if key not in self._surroundings:
-            like = None if self._like is None else self._like.outdoors(bed)
-            self._surroundings[key] = self._over_soil(self.tmin, self.tmax, bed, like)
+            self._surroundings[key] = self._over_soil(self.tmin, self.tmax, bed)
         return self._surroundings[key]
 
     def soil_at(self, depth_m: float) -> np.ndarray:
@@ -234,37 +212,92 @@ class Site:
         """Air inside a covered space. The soil inside is taken to have the mean of its air."""
         key = (cover, bed)
         if key not in self._surroundings:
-            like = None if self._like is None else self._like.under(cover, bed)
             tmin, tmax = inside_kernel(cover, self.tmin, self.tmax, self.dates[0])
             if cover.name == "fleece":  # it lies on the bed: the soil below still takes the sun
-                self._surroundings[key] = self._over_soil(tmin, tmax, bed, like)
+                self._surroundings[key] = self._over_soil(tmin, tmax, bed)
             else:
                 self._surroundings[key] = Surroundings(
                     tmin,
                     tmax,
                     self.day_length,
+                    self.radiation,
                     lambda _: trailing_mean((tmin + tmax) / 2, 2),
-                    like,
                 )
         return self._surroundings[key]
 
-    def _over_soil(
-        self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed, like: Surroundings | None
-    ) -> Surroundings:
+    def _over_soil(self, tmin: np.ndarray, tmax: np.ndarray, bed: str | Bed) -> Surroundings:
         def soil_at(depth_m: float) -> np.ndarray:
             return self._soil((tmin + tmax) / 2, depth_m, bed)
 
-        return Surroundings(tmin, tmax, self.day_length, soil_at, like)
+        return Surroundings(tmin, tmax, self.day_length, self.radiation, soil_at)
 
 
 # --- a record several times over ----------------------------------------------------------
 
 
+class DistinctDays(Surroundings):
+    """The days of drawn surroundings, each once: those of the record, and those that draws change.
+
+    Most days are the same in each draw. What hangs on a day alone is worked out here, and laid out
+    over all draws then. They are in no order, and have no soil.
+
+    Parameters
+    ----------
+    site : DrawnSite
+        Whose days they are.
+    tmin, tmax : ndarray, shape (draws, days)
+        Daily extremes, of the whole record. [degC]
+    usual : Surroundings
+        Those of the record itself.
+    """
+
+    def __init__(
+        self, site: DrawnSite, tmin: np.ndarray, tmax: np.ndarray, usual: Surroundings
+    ) -> None:
+        changed, self._kept, self._usual = site.changed, site.kept, usual
+
+        def distinct(of_record: np.ndarray, of_draws: np.ndarray) -> np.ndarray:
+            return np.concatenate([of_record[site.kept], site.laid_out(of_draws)[changed]])
+
+        day_length, radiation = (
+            np.concatenate([of_record[site.kept], of_site[changed]])
+            for of_record, of_site in (
+                (site.usual.day_length, site.day_length),
+                (site.usual.radiation, site.radiation),
+            )
+        )
+        super().__init__(
+            distinct(usual.tmin, tmin),
+            distinct(usual.tmax, tmax),
+            day_length,
+            radiation,
+            self._no_soil,
+        )
+        recent = [trailing_mean(mean, HARDENING_DAYS) for mean in (tmin + tmax) / 2]
+        self.recent_mean = distinct(usual.recent_mean, np.array(recent))
+        # Hours of the days that differ, each drawn with the day before and the day after it.
+        draw, place = np.divmod(changed, len(site.kept))
+        around = site.kept[place][:, None] + np.array([-1, 0, 1])
+        around = np.clip(around, 0, tmin.shape[1] - 1)
+        low, high = (each[draw[:, None], around] for each in (tmin, tmax))
+        self._changed_hours = hourly_curve(low, high, site.usual.day_length[around])[:, 1]
+
+    def of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+        """As for `Surroundings`: taken over from the record itself, and made of what differs."""
+
+        def make() -> np.ndarray:
+            of_record = self._usual.of_hours(key, daily)[self._kept]
+            return np.concatenate([of_record, daily(self._changed_hours)])
+
+        return self.once(key, make)
+
+    def _no_soil(self, depth_m: float) -> np.ndarray:
+        msg = "Soil remembers the days before, so that it differs from draw to draw on every day."
+        raise NotImplementedError(msg)
+
+
 class DrawnSurroundings(Surroundings):
     """Temperatures around a plant in every draw of the gaps, one draw after the other.
-
-    Most days are the same in each draw: what their hours make is taken over from the record itself,
-    and worked out anew for the days that differ.
 
     Parameters
     ----------
@@ -286,26 +319,38 @@ class DrawnSurroundings(Surroundings):
         soil_at: Callable[[float], np.ndarray],
         usual: Surroundings,
     ) -> None:
-        super().__init__(site.laid_out(tmin), site.laid_out(tmax), site.day_length, soil_at)
-        self._site, self._usual = site, usual
-
-    def _of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-        values = np.tile(self._usual.of_hours(key, daily)[self._site.kept], self._site.draws)
-        values[self._site.changed] = daily(self._changed_hours)
-        return values
+        laid_out = (site.laid_out(tmin), site.laid_out(tmax))
+        super().__init__(*laid_out, site.day_length, site.radiation, soil_at)
+        self._distinct = DistinctDays(site, tmin, tmax, usual)
+        self._place = np.tile(np.arange(len(site.kept)), site.draws)
+        self._place[site.changed] = len(site.kept) + np.arange(len(site.changed))
 
     @cached_property
-    def _changed_hours(self) -> np.ndarray:
-        """Hours of the days that differ, each drawn with the day before and the day after it."""
-        around = self._site.changed[:, None] + np.array([-1, 0, 1])
-        around = np.clip(around, 0, len(self.tmin) - 1)
-        return hourly_curve(self.tmin[around], self.tmax[around], self._day_length[around])[:, 1]
+    def recent_mean(self) -> np.ndarray:
+        """As for `Surroundings`."""
+        return self._distinct.recent_mean[self._place]
+
+    def of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+        """As for `Surroundings`."""
+        return self._distinct.of_hours(key, daily)[self._place]
+
+    def each_day(self, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
+        """As for `Surroundings`: of each distinct day once."""
+        return daily(self._distinct)[self._place]
+
+    def once(self, key: Hashable, make: Callable[[], np.ndarray]) -> np.ndarray:
+        """As for `Surroundings`, of the latest: all draws take room, and crops come in turn."""
+        made = super().once(key, make)
+        self._made.move_to_end(key)
+        while len(self._made) > LATEST_OF_DRAWS:
+            self._made.popitem(last=False)
+        return made
 
 
 class DrawnSite(Site):
     """Weather of one station around its gaps, in every draw of them, one draw after the other.
 
-    Of each draw it holds the days within `REACH_DAYS` of a gap, laid end to end. A life from a
+    Of each draw it holds the days within reach of a gap, laid end to end. A life from a
     start in the third draw is then looked up like any other, so that all draws are grown at once.
     A life that runs past the end of such a piece is the caller's to leave out, see `end_of`.
 
@@ -317,24 +362,32 @@ class DrawnSite(Site):
         Daily extremes outdoors, of the whole record. [degC]
     missing : ndarray of bool, shape (days,)
         Days that were drawn.
+    reach : tuple of int
+        Days before and after a gap that are within its reach.
     """
 
     def __init__(
-        self, usual: Site, tmin: np.ndarray, tmax: np.ndarray, missing: np.ndarray
+        self,
+        usual: Site,
+        tmin: np.ndarray,
+        tmax: np.ndarray,
+        missing: np.ndarray,
+        reach: tuple[int, int],
     ) -> None:
         self.usual, self.latitude, self.draws = usual, usual.latitude, len(tmin)
         self._of_record = tmin, tmax
-        self.kept = np.flatnonzero(_within(missing, REACH_DAYS))
+        self.kept = np.flatnonzero(_reached(missing, *reach))
         self.tmin, self.tmax = self.laid_out(tmin), self.laid_out(tmax)
         self.dates = np.tile(usual.dates[self.kept], self.draws)
         self.day_of_year = np.tile(usual.day_of_year[self.kept], self.draws)
         self.day_length = np.tile(usual.day_length[self.kept], self.draws)
-        self.radiation = solar_radiation_kernel(
-            self.tmin, self.tmax, self.latitude, self.day_of_year
-        )
+        self._radiation = solar_radiation_kernel(tmin, tmax, usual.latitude, usual.day_of_year)
+        self.radiation = self.laid_out(self._radiation)
         self._surroundings = {}
-        # The night on either side of a drawn day runs into the days beside it.
-        self.changed = np.flatnonzero(np.tile(_within(missing, 1)[self.kept], self.draws))
+        # The night on either side of a drawn day runs into the days beside it; plants are hardened
+        # by the days before.
+        changed = _reached(missing, 1, HARDENING_DAYS)
+        self.changed = np.flatnonzero(np.tile(changed[self.kept], self.draws))
 
     @cached_property
     def usual_mean(self) -> np.ndarray:
@@ -394,20 +447,19 @@ class DrawnSite(Site):
 
         def soil_at(depth_m: float) -> np.ndarray:
             day, each = self.usual.day_of_year, []
-            sun = solar_radiation_kernel(*self._of_record, self.latitude, day)
-            for mean, light in zip((tmin + tmax) / 2, sun, strict=True):
+            for mean, light in zip((tmin + tmax) / 2, self._radiation, strict=True):
                 each.append(soil_kernel(mean, light, day, depth=depth_m, cover=bed))
             return self.laid_out(np.array(each))
 
         return soil_at
 
 
-def _within(days: np.ndarray, reach: int) -> np.ndarray:
-    """Days that lie at most so many days from one of `days`; all boolean, of shape (days,)."""
+def _reached(days: np.ndarray, before: int, after: int) -> np.ndarray:
+    """Days from so many days before to so many after one of `days`; boolean, of shape (days,)."""
     place = np.flatnonzero(days)
     out = np.zeros(len(days) + 1, dtype=int)
-    np.add.at(out, np.maximum(place - reach, 0), 1)
-    np.add.at(out, np.minimum(place + reach + 1, len(days)), -1)
+    np.add.at(out, np.maximum(place - before, 0), 1)
+    np.add.at(out, np.minimum(place + after + 1, len(days)), -1)
     return np.asarray(np.cumsum(out)[:-1] > 0)
 
 
@@ -445,23 +497,31 @@ class FilledSites:
     ----------
     usual : Site
         Gaps of up to five days bridged, longer ones as in a usual year.
-    extremes : tuple of Site
-        Every missing day as cold, and as warm, as was ever seen near its time of the year; empty
-        where nothing is missing.
     missing : ndarray, shape (days,)
         Whether a day lacks an extreme.
     measured : tuple of ndarray, shape (days,)
         The minimum and the maximum as they were measured. [degC]
+    limits : tuple of ndarray, shape (2, days)
+        The same, each twice: with every missing day as cold, and as warm, as was ever seen near its
+        time of the year. [degC]
     """
 
     usual: Site
-    extremes: tuple[Site, ...]
     missing: np.ndarray
     measured: tuple[np.ndarray, np.ndarray]
+    limits: tuple[np.ndarray, np.ndarray]
 
-    @cached_property
-    def drawn(self) -> DrawnSite:
+    def extremes(self, reach: tuple[int, int]) -> DrawnSite:
+        """The record with its gaps at their coldest and at their warmest, as two draws."""
+        return self.once(
+            ("extremes", reach), lambda: DrawnSite(self.usual, *self.limits, self.missing, reach)
+        )
+
+    def drawn(self, reach: tuple[int, int]) -> DrawnSite:
         """The record in each of `GROWN_DRAWS` draws of its gaps; where not drawn, as `usual`."""
+        return self.once(("drawn", reach), lambda: self._drawn(reach))
+
+    def _drawn(self, reach: tuple[int, int]) -> DrawnSite:
         filled = []
         for values, draws, usual in zip(
             self.measured, self._draws, (self.usual.tmin, self.usual.tmax), strict=True
@@ -469,7 +529,7 @@ class FilledSites:
             of_draws = np.repeat(values[None], GROWN_DRAWS, axis=0)
             of_draws[:, self.missing] = np.where(np.isnan(draws), usual[self.missing], draws)
             filled.append(of_draws)
-        return DrawnSite(self.usual, filled[0], filled[1], self.missing)
+        return DrawnSite(self.usual, filled[0], filled[1], self.missing, reach)
 
     @cached_property
     def cannot_be_drawn(self) -> np.ndarray:
@@ -525,20 +585,21 @@ def _fill(
 ) -> FilledSites:
     missing = np.isnan(tmin) | np.isnan(tmax)
     if not missing.any():
-        return FilledSites(Site(first_day, tmin, tmax, latitude), (), missing, (tmin, tmax))
+        measured = tmin, tmax
+        limits = tmin[None].repeat(2, axis=0), tmax[None].repeat(2, axis=0)
+        return FilledSites(Site(first_day, tmin, tmax, latitude), missing, measured, limits)
     day = day_of_year(first_day + np.arange(len(tmin)) * np.timedelta64(1, "D"))
-    usual, coldest, warmest = [], [], []
+    usual, limits = [], []
     for values in (tmin, tmax):
         known = np.where(missing, np.nan, values)
         grid = _grid(day, known)
         usual.append(_bridged(known, smoothed(grid)[day - 1]))
         lowest, highest = seen_range(grid)
         seen = np.isfinite(lowest[day - 1])
-        coldest.append(np.where(missing, np.where(seen, lowest[day - 1], usual[-1]), values))
-        warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
+        ends = [np.where(seen, end[day - 1], usual[-1]) for end in (lowest, highest)]
+        limits.append(np.where(missing, np.array(ends), values))
     site = Site(first_day, usual[0], usual[1], latitude)
-    extremes = (Site(first_day, low, high, latitude, like=site) for low, high in (coldest, warmest))
-    return FilledSites(site, tuple(extremes), missing, (tmin, tmax))
+    return FilledSites(site, missing, (tmin, tmax), (limits[0], limits[1]))
 
 
 def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:

@@ -73,6 +73,8 @@ def test_it_says_what_fails_it():
         "spinach"
     )
     assert "Bulbs swell in days of at least 12 hours (short-day kinds)" in explain_crop("onion")
+    told = explain_crop("horseradish")
+    assert "It is lifted at any size once growth stops in autumn, from 150 days after the" in told
     assert "It makes calyces only once days are shorter than 12.4 hours" in explain_crop("roselle")
     assert "5 days in a row with a mean below 9 °C stop it for good" in explain_crop("tomato")
     assert "nights of 10 to 23.9 °C" in explain_crop("tomato")

@@ -14,6 +14,7 @@ from climwin.crops.model import (
     Crop,
     Germination,
     Heat,
+    Lifting,
     LongDayBolting,
     Maturity,
     Perennial,
@@ -120,6 +121,7 @@ def test_setting_needs_ranges_and_days():
             r"short_day_h <= intermediate_h <= long_day_h, got 14, 13, 14",
         ),
         (lambda: ShortDays(day_length_h=25, stage="fruit", **SAID), r"day_length_h must lie"),
+        (lambda: Lifting(days=0, **SAID), r"days must be more than 0, got 0"),
         (lambda: Winter(hardy_to_c=-12, cold_days=30, **SAID), r"cold_days is given without"),
         (lambda: Winter(hardy_to_c=-12, smaller_crop=2, **SAID), r"smaller_crop must lie between"),
         (

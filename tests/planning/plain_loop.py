@@ -432,19 +432,19 @@ class _Life:
         if day == self.up and self.final == 0:
             self.winter_cold()
         self.end_stages(day)
-        self.may_be_cut(day)
         done = self.is_done()
-        if done:
+        cut_early = not done and day < self.size and self.is_lifted(day)
+        self.may_be_cut(day, cut_early)
+        if done or cut_early:
             self.heat_over_its_last_third(day)
-        self.counts_are_full(day, done)
-        cut_by_frost = False
+        self.counts_are_full(day, done or cut_early)
         if day < self.size and not done:
-            cut_by_frost = self.a_killing_night(day)
+            cut_early = cut_early or self.a_killing_night(day)
             self.inside_and_chilling(day)
         if self.found:
             _, reason, number = min(self.found, key=lambda each: each[0])
             return Outcome(reason, number, day, up=self.up, begins=self.begins)
-        return self.harvest(day, cut_by_frost) if done or cut_by_frost else None
+        return self.harvest(day, cut_early) if done or cut_early else None
 
     def let_pass(self, day):
         air, heat = self.air(day), self.heat_on(day)
@@ -498,14 +498,27 @@ class _Life:
         last_but_one = self.stage == self.final - 1
         return self.crop.flowers_again and last_but_one and self.frost_ahead(day)
 
-    def may_be_cut(self, day):
+    def is_lifted(self, day):
+        """Whether what there is of a root is lifted today, since growth has stopped."""
+        rule = self.crop.lifting
+        if rule is None or self.stage < self.final or day < self.start + rule.days:
+            return False
+        too_cold = self.weather.falling(day) and self.airs[-1].recent[day] < self.card[0]
+        midwinter = self.weather.day_of_year[day] == self.weather.coldest
+        return too_cold or midwinter or day >= self.start + self.patience()
+
+    def patience(self):
+        winter = self.crop.winter or self.crop.bulbing
+        return LONGEST_WINTER_LIFE if winter else patience_in_days(self.crop)
+
+    def may_be_cut(self, day, is_lifted):
         if self.stage < self.final or self.cut_day is not None:
             return
         share = self.crop.cut_from_share
         big_enough = self.is_done() if share >= 1 else False
         if share < 1:
             big_enough = self.in_stage >= share * self.need(self.final) - ALMOST
-        if big_enough:
+        if big_enough or is_lifted:
             self.cut_day = day
             self.heat_of(self.crop.stages[self.final], self.final, self.seen)
 
@@ -514,8 +527,7 @@ class _Life:
         return self.ripe is not None and self.picked >= PICKED_SHARE * self.picking - ALMOST
 
     def counts_are_full(self, day, done):
-        winter = self.crop.winter or self.crop.bulbing
-        limit = self.start + (LONGEST_WINTER_LIFE if winter else patience_in_days(self.crop))
+        limit = self.start + self.patience()
         if day == self.no_bed_on:
             self.found.append((0, "no bed workable", -1))
         if day == limit and day < self.size and not done:
@@ -660,11 +672,11 @@ class _Life:
         if share > MOST_HOT_LOSS and not self.crop.sprouts_again:
             self.found.append((9, "too hot", len(self.crop.stages) - 1))
 
-    def harvest(self, day, cut_by_frost):
+    def harvest(self, day, cut_early):
         last = day
-        if cut_by_frost and self.ripe is None:
+        if cut_early and self.ripe is None:
             self.quality *= max(self.in_stage / self.need(self.final), 0.3)
-        if not cut_by_frost:
+        if not cut_early:
             last = self.picked_until(day)
         ripe = day if self.ripe is None else self.ripe
         first = next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)

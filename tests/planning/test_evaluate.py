@@ -32,7 +32,7 @@ from climwin.planning.evaluate import (
 )
 from climwin.planning.growth import OPEN, REASONS
 from climwin.planning.plan import Plan
-from climwin.planning.site import filled_sites
+from climwin.planning.site import ANNUAL_REACH, PERENNIAL_REACH, filled_sites
 
 PEA, TOMATO, LETTUCE = crop("pea"), crop("tomato"), crop("lettuce")
 PLANS = [
@@ -299,13 +299,14 @@ def test_each_draw_is_grown_like_a_record_of_its_own():
     low, high = record["tmin"].values, record["tmax"].values
     sites = filled_sites(time[0], low, high, 44.0)
     calendar = Calendar(np.arange(1999, 2005), time[0], len(time))
-    drawn_days = sites.drawn
     for plan in (
         Plan(LETTUCE, "05-10"),
         Plan(crop("tomato"), "04-10", 6, "cold frame"),
         Plan(crop("apple"), "01-01"),
     ):
-        days = np.array([1]) if plan.crop.is_perennial else np.arange(60, 270, 3)
+        days, drawn_days = np.arange(60, 270, 3), sites.drawn(ANNUAL_REACH)
+        if plan.crop.is_perennial:
+            days, drawn_days = np.array([1]), sites.drawn(PERENNIAL_REACH)
         drawn = grow_plan(plan, sites, calendar, days).drawn
         assert drawn is not None
         for number in (0, 5):

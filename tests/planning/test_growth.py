@@ -147,6 +147,36 @@ def test_garlic_without_cold_makes_a_smaller_crop_and_at_last_none():
     assert growth[12] / growth[35] == pytest.approx(0.6, rel=0.05)
 
 
+LIFTED = [name for name in ANNUALS if crop(name).lifting is not None]
+
+
+@pytest.mark.parametrize("name", LIFTED)
+def test_roots_are_lifted_once_growth_has_stopped_at_whatever_size(name):
+    where, site = place("cold")
+    kind, plan = crop(name), Plan(crop(name), "05-10")
+    starts = np.flatnonzero(site.day_of_year == 130)[:3]
+    found, waiting = (
+        grow(site, each, plan.way, starts) for each in (kind, replace(kind, lifting=None))
+    )
+    assert (found.reason == HARVEST).any()
+    ripe = waiting.reason == HARVEST
+    assert not ripe.all()  # its heat does not come together here
+    npt.assert_array_equal(found.ripe[ripe], waiting.ripe[ripe])
+    npt.assert_array_equal(found.growth[ripe], waiting.growth[ripe])
+    mean = (np.array(where.tmin) + np.array(where.tmax)) / 2
+    for n in np.flatnonzero((found.reason == HARVEST) & ~ripe):
+        day, earliest = found.ripe[n], starts[n] + kind.lifting.days
+        assert day >= max(earliest, found.begins[n, -1])
+        fortnights = [mean[d - 13 : d + 1].mean() for d in range(int(earliest), day + 1)]
+        assert all(each >= kind.response.base_c for each in fortnights[:-1])
+        assert fortnights[-1] < kind.response.base_c
+    # A root that has had more of its heat before autumn is the larger.
+    late = grow(site, kind, plan.way, starts + 21)
+    both = (late.reason == HARVEST) & (found.reason == HARVEST) & ~ripe
+    assert (late.yield_index[both] < found.yield_index[both]).all()
+    assert both.any()
+
+
 # --- what holds of any such model ---------------------------------------------------------
 
 
