@@ -15,7 +15,7 @@ from climwin.climate.level import in_climate
 from climwin.core.draws import Counted, count_over_draws
 from climwin.core.errors import Attribute, InputError
 from climwin.core.odds import odds_of, prefixed
-from climwin.core.provenance import climate_of, provenance
+from climwin.core.provenance import climate_of, level_error_of, provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
 from climwin.core.stats import LEVEL, between, neighbours, paired_difference
@@ -23,8 +23,10 @@ from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, 
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
 from climwin.planning.selection import (
+    best_start,
     block_count,
     choose_and_judge,
+    circular_mean,
     elsewhere_interval,
     simultaneous_band,
     sums_by_block,
@@ -143,6 +145,8 @@ class Grown:
         Where they belong.
     drawn : Drawn or None
         The starts that a gap leaves open, drawn; none where there are none.
+    place : ndarray of int, shape (seasons, start_days)
+        Day of the record of each start, also of those outside it.
     """
 
     life: Life
@@ -150,6 +154,7 @@ class Grown:
     starts: np.ndarray
     inside: np.ndarray
     drawn: Drawn | None
+    place: np.ndarray
 
     @cached_property
     def reason(self) -> np.ndarray:
@@ -247,7 +252,7 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
             if len(opened):
                 row, column = (axis[opened] for axis in np.nonzero(inside))
                 drawn = _drawn_lives(plan, sites.drawn, starts[opened], row, column)
-    return Grown(life, reason, starts, inside, drawn)
+    return Grown(life, reason, starts, inside, drawn, place)
 
 
 def _can_be_drawn(sites: FilledSites, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
@@ -419,7 +424,8 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
         ``yield_index``, 0 in a failed year [MJ m-2]; ``days_outdoors`` from emergence or setting
         out to the first harvest. ``harvested_drawn`` and ``good_drawn``, dims (..., season, draw):
         1 or 0 by each draw of the gaps where these leave the outcome unknown, see `draw_gaps`; else
-        missing.
+        missing. ``harvest_per_degree``, dims (...): by how much the share of harvests rises with each
+        degC of mean temperature between start and harvest [1/degC].
 
     See Also
     --------
@@ -449,6 +455,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
             grown.begins[:, 0],
             harvested[:, 0],
             good[:, 0],
+            harvest_per_degree(grown, sites.usual)[0],
         )
 
     season = ("season",)
@@ -464,6 +471,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
             Result("stage_begin", ("season", "stage_number")),
             Result("harvested_drawn", ("season", "draw")),
             Result("good_drawn", ("season", "draw")),
+            Result("harvest_per_degree", ()),
         ],
         sizes={"stage_number": len(stages), "draw": GROWN_DRAWS},
     )
@@ -476,6 +484,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
     begun = out["set_out"].where(out["emergence"] < out["set_out"], out["emergence"])
     out["days_outdoors"] = (out["harvest_begin"] - begun).assign_attrs(units="days")
     out["yield_index"].attrs["units"] = "MJ m-2"
+    out["harvest_per_degree"].attrs["units"] = "1/degC"
     start = date_of(out["season"].values, np.array(day)).astype("datetime64[s]")
     out["start"] = "season", start
     for name in (*_DATES, "stage_begin"):
@@ -565,20 +574,26 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     out["growth"] = evaluated["growth"].mean("season")
     reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
     out["failed_by"] = (reason == reasons).sum("season")
-    out = _with_shares(out, climate_of(evaluated))
+    out["harvest_per_degree"] = evaluated.get("harvest_per_degree", xr.DataArray(np.nan))
+    out = _with_shares(out, evaluated)
     return out.assign_attrs(evaluated.attrs | out.attrs)
 
 
-def _with_shares(counts: xr.Dataset, climate: str) -> xr.Dataset:
-    """Counts with their odds, and the share that the gaps allow at either end."""
+def _with_shares(counts: xr.Dataset, record: xr.Dataset) -> xr.Dataset:
+    """Counts with their odds, and the share that the gaps allow at either end.
+
+    `record` is what they were counted from, and says what climate its years are of.
+    """
     answered = counts["known"] + counts["leaning"]
     for prefix in ("", "good_"):
         odds = odds_of(
             counts[f"{prefix}share"] * answered,
             answered,
             kind="harvest",
-            climate=climate,
+            climate=climate_of(record),
             worth=counts[f"{prefix}worth"],
+            level_error=level_error_of(record),
+            per_degree=counts["harvest_per_degree"],
         )
         counts = counts.assign(prefixed(odds, prefix)).assign_attrs(odds.attrs)
     every = (counts["known"] + counts["unknown"]).where(lambda years: years > 0)
@@ -680,6 +695,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
             Result("failed_by", (*dims, "reason"), int),
             *(Result(name, (*dims, "block")) for name in BLOCK_COUNTS),
             *(Result(f"band_{end}", dims) for end in ("low", "high")),
+            Result("harvest_per_degree", dims),
         ],
         sizes={
             "plan": len(plans),
@@ -696,10 +712,10 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     )
     out["days_outdoors"].attrs["units"] = "days"
     out["yield_index"].attrs["units"] = "MJ m-2"
+    out["harvest_per_degree"].attrs["units"] = "1/degC"
     return (
-        judged(_with_shares(out, climate_of(daily)))
+        judged(_with_shares(out, daily).assign_attrs(provenance(daily)))
         .assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
-        .assign_attrs(provenance(daily))
     )
 
 
@@ -715,24 +731,49 @@ def calendar_years(daily: xr.Dataset) -> int:
 
 def judged(swept: xr.Dataset) -> xr.Dataset:
     """A sweep with its best date judged on years left out."""
-    hits, known, stable = apply(
-        choose_and_judge,
+
+    def kernel(
+        harvested: np.ndarray,
+        known: np.ndarray,
+        worth: np.ndarray,
+        yield_index: np.ndarray,
+        per_degree: np.ndarray,
+    ) -> tuple[float, float, np.ndarray, float]:
+        hits, years, stable = choose_and_judge(harvested, known, worth)
+        best = best_start(yield_index, known.sum(axis=-1) > 0, stable)
+        return hits, years, stable, float(per_degree[best])
+
+    hits, known, stable, per_degree = apply(
+        kernel,
         *(swept[name] for name in BLOCK_COUNTS[:3]),
-        core=[["start_day", "block"]] * 3,
-        out=[[], [], ["start_day"]],
-        dtypes=[float] * 3,
+        swept["yield_index"],
+        swept["harvest_per_degree"],
+        core=[["start_day", "block"]] * 3 + [["start_day"]] * 2,
+        out=[[], [], ["start_day"], []],
+        dtypes=[float] * 4,
         each=True,
     )
     swept["stable"] = stable
-    return with_elsewhere(swept, hits, known)
+    return with_elsewhere(swept, hits, known, per_degree * level_error_of(swept))
 
 
-def with_elsewhere(out: xr.Dataset, hits: xr.DataArray, known: xr.DataArray) -> xr.Dataset:
-    """The share of harvests in years left out of a choice, with its interval."""
+def with_elsewhere(
+    out: xr.Dataset, hits: xr.DataArray, known: xr.DataArray, error: xr.DataArray
+) -> xr.Dataset:
+    """The share of harvests in years left out of a choice, with its interval.
+
+    `error` is what the standard error of the level that years were moved to makes of the share.
+    """
     out["elsewhere_harvested"], out["elsewhere_known"] = hits, known
     out["elsewhere_share"] = hits / known.where(known > 0)
     out["elsewhere_low"], out["elsewhere_high"] = apply(
-        elsewhere_interval, hits, known, core=[[], []], out=[[], []], dtypes=[float] * 2
+        lambda hits, known, error: elsewhere_interval(hits, known, error=np.nan_to_num(error)),
+        hits,
+        known,
+        error,
+        core=[[], [], []],
+        out=[[], []],
+        dtypes=[float] * 2,
     )
     out["elsewhere_share"].attrs["long_name"] = (
         "share of harvests from the best date, in years left out of the choice"
@@ -776,7 +817,7 @@ def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYear
         starts = np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
         grown = grow_plan(plan, sites, calendar, starts)
         return SweptYears(
-            counts=count_years(grown),
+            counts=count_years(grown, sites.usual),
             reason=grown.reason.astype(np.int8),
             good=grown.growth >= GOOD_GROWTH,
             days_to_end=_quantiles(grown.harvest_end - grown.emergence, (0.5,))[..., 0],
@@ -827,10 +868,11 @@ class Counts(NamedTuple):
     block_growth: np.ndarray
     band_low: np.ndarray
     band_high: np.ndarray
+    harvest_per_degree: np.ndarray
 
 
-def count_years(grown: Grown) -> Counts:
-    """Count the years of a plan's lives, start by start."""
+def count_years(grown: Grown, site: Site) -> Counts:
+    """Count the years of a plan's lives at a site, start by start."""
     seasons, start_days = grown.reason.shape
     # Outcomes by start day, in one count: open, harvest, and each reason.
     place = np.arange(start_days) * (len(REASONS) - OPEN) + (grown.reason - OPEN)
@@ -866,7 +908,39 @@ def count_years(grown: Grown) -> Counts:
         block_growth=sums_by_block(by_year.growth),
         band_low=band_low,
         band_high=band_high,
+        harvest_per_degree=harvest_per_degree(grown, site),
     )
+
+
+USUAL_LIFE = 100
+"""Days from start to harvest of a plan that comes to none in most years (common practice)."""
+
+
+def harvest_per_degree(grown: Grown, site: Site) -> np.ndarray:
+    """By how much the share of harvests rises with each degC between start and harvest.
+
+    The slope of a straight line through the known years: 1 for a harvest and 0 for a failure, on
+    the mean temperature of as many days as the plan stands in a middling year. Neighbouring dates
+    are averaged, where there are all.
+
+    Returns
+    -------
+    ndarray, shape (start_days,)
+        Missing where no year is known. [1/degC]
+    """
+    known = grown.reason != OPEN
+    days = _quantiles(grown.harvest_begin, (0.5,))[..., 0]
+    length = np.where(np.isfinite(days), days, USUAL_LIFE).astype(int)
+    total = site.sum_of_means
+    start = np.clip(grown.place, 0, len(site))
+    end = np.clip(grown.place + length, 0, len(site))
+    warmth = (total[end] - total[start]) / np.maximum(end - start, 1)
+    count = np.maximum(known.sum(axis=0), 1)
+    apart = np.where(known, warmth - (warmth * known).sum(axis=0) / count, 0.0)
+    squares = (apart**2).sum(axis=0)
+    slope = (apart * (grown.reason == HARVEST)).sum(axis=0) / np.where(squares > 0, squares, 1.0)
+    slope = np.where(known.any(axis=0), slope, np.nan)
+    return circular_mean(slope) if len(slope) == DAYS else slope
 
 
 def _odds_of_starts(grown: Grown, happened: np.ndarray, outcome: str) -> Counted:
@@ -942,7 +1016,7 @@ def _mean_of(values: np.ndarray) -> np.ndarray:
 
 def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
     """Quantiles over the years, shape (start_days, shares); missing where there is no harvest."""
-    by_start = np.ascontiguousarray(days.T)
+    by_start = np.array(days.T, order="C")  # a copy: it is sorted in place
     missing = np.isnan(by_start)
     count = len(days) - missing.sum(axis=-1)
     by_start[missing] = np.inf

@@ -29,7 +29,7 @@ import climwin as cw
 from climwin.climate import hindcast as looking_back
 from climwin.climate.breakpoints import BREAK_P, sudden_step, yearly_means
 from climwin.climate.hindcast import RULES, hindcast
-from climwin.climate.level import level_shift
+from climwin.climate.level import NO_SHIFT, Shift, level_shift
 from climwin.core.stats import (
     COUNTED_YEAR,
     KINDS,
@@ -250,8 +250,8 @@ def by_step(dailies: dict[str, xr.Dataset], kinds: Sequence[str]) -> Iterator[st
 
     def never_moved(
         year: np.ndarray, level: np.ndarray, first: float = np.nan, half_life: float = 5.0
-    ) -> float:
-        return 0.0 if np.isfinite(first) else level_shift(year, level, first, half_life)
+    ) -> Shift:
+        return NO_SHIFT if np.isfinite(first) else level_shift(year, level, first, half_life)
 
     rules: dict[str, Callable[[], object]] = {
         "from the years after the step; none where they are fewer than 25": lambda: patch.object(
@@ -343,7 +343,7 @@ def _plan_answers(place: str, daily: xr.Dataset) -> Iterator[tuple[Cell, dict[st
         for name, level in means.items():
             year, value = years[until].astype(float), level.values[until]
             change = sudden_step(year, value, beside_trend=True)
-            by = level_shift(year, value, change.break_year if change.is_step else np.nan)
+            by = level_shift(year, value, change.break_year if change.is_step else np.nan).by
             moved[name] = (daily[name] + by).assign_attrs(daily[name].attrs)
         moved = moved.sel(time=slice(None, str(last)))
         for n in chosen:
