@@ -453,6 +453,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("part", choices=("climate", "planning", "rates", "table"))
     parser.add_argument("--years", type=int, nargs="+", default=YEARS)
+    parser.add_argument("--gaps", type=float, nargs="+", default=GAPS)
+    parser.add_argument("--trends", type=float, nargs="+", default=TRENDS)
     parser.add_argument("--trials", type=int, default=40)
     parser.add_argument("--again", action="store_true", help="forget what was kept")
     parser.add_argument("--seconds", type=float, default=np.inf, help="begin no cell after so many")
@@ -483,6 +485,8 @@ def main() -> None:
         if row["kind"] == kind and row["trials"] >= given.trials and not given.again
     }
     for cell in cells(tuple(given.years)):
+        if cell.gaps not in given.gaps or cell.trend not in given.trends:
+            continue
         began = time.perf_counter()
         if cell in done or began - start > given.seconds:
             continue
