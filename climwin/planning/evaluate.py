@@ -107,6 +107,8 @@ class Drawn(NamedTuple):
     """Shape (starts, draws), missing where there is no harvest."""
     yield_index: np.ndarray
     """Shape (starts, draws). [MJ m-2]"""
+    harvest_begin: np.ndarray
+    """Days from the start to the first harvest, shape (starts, draws); missing without one."""
 
     def laid_out(self, values: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
         """Values by season, start day and draw, missing for the starts that are not drawn."""
@@ -268,7 +270,8 @@ def _drawn_lives(
     plan: Plan, site: DrawnSite, starts: np.ndarray, row: np.ndarray, column: np.ndarray
 ) -> Drawn:
     """Lives from some starts in each draw of the gaps."""
-    life = _life(plan, site, site.place_of(starts).ravel())
+    place = site.place_of(starts)
+    life = _life(plan, site, place.ravel())
     ended = np.where(life.reason == HARVEST, life.ripe, life.touched_until)
     past_end = ended.reshape(len(starts), -1) >= site.end_of(starts)
 
@@ -281,6 +284,9 @@ def _drawn_lives(
         reason=np.where(past_end, OPEN, by_draw(life.reason)),
         growth=by_draw(life.growth),
         yield_index=by_draw(life.yield_index),
+        harvest_begin=np.where(
+            (by_draw(life.reason) == HARVEST) & ~past_end, by_draw(life.ripe) - place, np.nan
+        ),
     )
 
 
@@ -424,7 +430,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
         ``yield_index``, 0 in a failed year [MJ m-2]; ``days_outdoors`` from emergence or setting
         out to the first harvest. ``harvested_drawn`` and ``good_drawn``, dims (..., season, draw):
         1 or 0 by each draw of the gaps where these leave the outcome unknown, see `draw_gaps`; else
-        missing. ``harvest_per_degree``, dims (...): by how much the share of harvests rises with each
+        missing; ``reason_drawn``, why it fails in each draw. ``harvest_per_degree``, dims (...): by how much the share of harvests rises with each
         degC of mean temperature between start and harvest [1/degC].
 
     See Also
@@ -450,11 +456,15 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
         columns = (grown.reason, grown.stage, *(getattr(grown, name) for name in _DATES))
         columns += (grown.growth, grown.yield_index)
         harvested, good = drawn_outcomes(grown)
+        reasons = np.full((*grown.reason.shape, GROWN_DRAWS), OPEN)
+        if grown.drawn is not None:
+            reasons[grown.drawn.season, grown.drawn.start] = grown.drawn.reason
         return (
             *(values[:, 0] for values in columns),
             grown.begins[:, 0],
             harvested[:, 0],
             good[:, 0],
+            reasons[:, 0],
             harvest_per_degree(grown, sites.usual)[0],
         )
 
@@ -471,6 +481,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
             Result("stage_begin", ("season", "stage_number")),
             Result("harvested_drawn", ("season", "draw")),
             Result("good_drawn", ("season", "draw")),
+            Result("reason_drawn", ("season", "draw"), int),
             Result("harvest_per_degree", ()),
         ],
         sizes={"stage_number": len(stages), "draw": GROWN_DRAWS},
@@ -480,6 +491,7 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
     out["outcome"] = _words(kind, _OUTCOMES)
     out["harvested"] = (code == HARVEST).where(code != OPEN)
     out["reason"] = _words(code, _REASON_WORDS)
+    out["reason_drawn"] = _words(out["reason_drawn"], _REASON_WORDS)
     out["stage"] = _words(number, np.array([*names, ""]))
     begun = out["set_out"].where(out["emergence"] < out["set_out"], out["emergence"])
     out["days_outdoors"] = (out["harvest_begin"] - begun).assign_attrs(units="days")
@@ -540,8 +552,9 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
         odds of this climate are known (90 %), the wider the more hangs on draws; ``next_low`` to
         ``next_high``, in how many of the next ten years it is likely to come to a harvest (90 %).
         The same of ``good`` years, whose growth is at least 0.6: ``good_share``, ``good_odds`` and
-        so on. ``growth``, the mean over the harvests; ``failed_by``, dims (..., reason): years by
-        reason.
+        so on. ``growth``, the mean over the harvests; ``failed_by``, dims (..., reason): known years
+        by reason; ``failed_share``, the share of all years that each reason fails, over draws as
+        the share of harvests, with which it adds up to 1.
 
     Examples
     --------
@@ -574,6 +587,10 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     out["growth"] = evaluated["growth"].mean("season")
     reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
     out["failed_by"] = (reason == reasons).sum("season")
+    by_draw = evaluated.get("reason_drawn", xr.full_like(reason, "").expand_dims("draw"))
+    failed = out["failed_by"] + (by_draw == reasons).mean("draw").sum("season")
+    answered = out["known"] + out["leaning"]
+    out["failed_share"] = failed / answered.where(answered > 0)
     out["harvest_per_degree"] = evaluated.get("harvest_per_degree", xr.DataArray(np.nan))
     out = _with_shares(out, evaluated)
     return out.assign_attrs(evaluated.attrs | out.attrs)
@@ -623,7 +640,8 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record")
         What `harvest_odds` gives, for day 1 to 365; ``yield_index``, the mean over the known years
         with 0 in a failed one [MJ m-2], and ``expected_crop``, the same as a share of the best
         start date's; ``harvest_day``, dims (..., start_day, quantile): days after 1 January of the
-        start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years;
+        start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years, the mean
+        of what each draw of the gaps says;
         ``days_outdoors``, of the middle one. ``band_low`` to ``band_high`` holds the whole curve
         of the share at once (90 %), where ``low`` to ``high`` holds each date by itself. Of the
         best date ``elsewhere_harvested`` of ``elsewhere_known`` years, the ``elsewhere_share`` and
@@ -693,6 +711,7 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
             *(Result(name, dims) for name in ("growth", "yield_index", "days_outdoors")),
             Result("harvest_day", (*dims, "quantile")),
             Result("failed_by", (*dims, "reason"), int),
+            Result("failed_share", (*dims, "reason")),
             *(Result(name, (*dims, "block")) for name in BLOCK_COUNTS),
             *(Result(f"band_{end}", dims) for end in ("low", "high")),
             Result("harvest_per_degree", dims),
@@ -844,7 +863,7 @@ class Counts(NamedTuple):
     """Years of each outcome from each start, and what a harvest is worth; shape (start_days,).
 
     ``harvest_day`` has a second axis for `HARVEST_LEVELS` and counts from the start;
-    ``failed_by`` has one for `REASONS`, and ``block_*`` one for blocks of years, see
+    ``failed_by`` and ``failed_share`` have one for `REASONS`, and ``block_*`` one for blocks of years, see
     `climwin.planning.selection`.
     """
 
@@ -862,6 +881,7 @@ class Counts(NamedTuple):
     days_outdoors: np.ndarray
     harvest_day: np.ndarray
     failed_by: np.ndarray
+    failed_share: np.ndarray
     block_harvested: np.ndarray
     block_known: np.ndarray
     block_worth: np.ndarray
@@ -900,8 +920,9 @@ def count_years(grown: Grown, site: Site) -> Counts:
         growth=growth,
         yield_index=made,
         days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
-        harvest_day=_quantiles(ripe, HARVEST_LEVELS),
+        harvest_day=_quantiles_over_draws(grown, ripe, HARVEST_LEVELS),
         failed_by=by_outcome[:, -OPEN:],
+        failed_share=_failed_share(grown),
         block_harvested=sums_by_block(by_year.harvested),
         block_known=sums_by_block(by_year.answered.astype(float)),
         block_worth=sums_by_block(by_year.made),
@@ -1024,6 +1045,43 @@ def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
     below, above, t = neighbours(count[:, None], np.array(shares), "hazen")
     low, high = (np.take_along_axis(by_start, rank, -1) for rank in (below, above))
     return np.where(count[:, None] > 0, between(low, high, t), np.nan)
+
+
+def _quantiles_over_draws(grown: Grown, ripe: np.ndarray, shares: Sequence[float]) -> np.ndarray:
+    """Quantiles of the days to the harvest, the mean of what each draw of the gaps makes them."""
+    out = _quantiles(ripe, shares)
+    if grown.drawn is None:
+        return out
+    columns = np.unique(grown.drawn.start)
+    drawn = grown.drawn.laid_out(grown.drawn.harvest_begin, ripe.shape)[:, columns]
+    each = np.where(np.isnan(drawn), ripe[:, columns, None], drawn)
+    by_draw = _quantiles(each.reshape(len(ripe), -1), shares)
+    by_draw = by_draw.reshape(len(columns), -1, len(shares))
+    there = np.isfinite(by_draw)
+    total = np.where(there, by_draw, 0.0).sum(axis=1)
+    out[columns] = np.where(there.any(axis=1), total / np.maximum(there.sum(axis=1), 1), np.nan)
+    return out
+
+
+def _failed_share(grown: Grown) -> np.ndarray:
+    """Share of the years that each reason fails, over draws, shape (start_days, reasons).
+
+    With the share of harvests it adds up to 1. Missing where no year has an answer.
+    """
+    place = np.arange(grown.reason.shape[1])
+    failed = np.zeros((len(place), len(REASONS)))
+    is_failed = grown.reason >= 0
+    np.add.at(failed, (np.nonzero(is_failed)[1], grown.reason[is_failed]), 1.0)
+    years = (grown.reason != OPEN).sum(axis=0).astype(float)
+    if grown.drawn is not None:
+        drawn = grown.drawn
+        has_answer = (drawn.reason != OPEN).all(axis=1)
+        np.add.at(years, drawn.start[has_answer], 1.0)
+        start, draw = np.nonzero(has_answer[:, None] & (drawn.reason >= 0))
+        reasons = drawn.reason[start, draw]
+        np.add.at(failed, (drawn.start[start], reasons), 1.0 / drawn.reason.shape[1])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(failed / years[:, None])
 
 
 # --- two plans ----------------------------------------------------------------------------

@@ -161,6 +161,11 @@ class Blocks(NamedTuple):
         return Blocks(*(each.sum(-1) - each[:, block] for each in self))
 
     @property
+    def share(self) -> np.ndarray:
+        """Share of harvests of the known years; 0 where none is known."""
+        return np.asarray(self.harvested / np.maximum(self.known, 1))
+
+    @property
     def mean_worth(self) -> np.ndarray:
         """Expected crop of the known years."""
         return np.asarray(self.worth / np.maximum(self.known, 1))
