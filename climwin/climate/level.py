@@ -83,8 +83,8 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
         ``tmean`` by the mean of the two; precipitation and quality flags as they were. The
         attribute ``climate`` is ``"today"``, ``todays_tmin_shift_c`` and ``todays_tmax_shift_c``
         are the shifts [degC], ``todays_error_c`` is the standard error of their mean [degC], which
-        the intervals of odds allow for, and ``climate_note`` says what was done. A record that is not moved
-        keeps the climate ``"record"``, and its note says why.
+        the intervals of odds allow for, and ``climate_note`` says what was done. A record that is
+        not moved keeps the climate ``"record"``, and its note says why.
 
     Raises
     ------
@@ -100,10 +100,10 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     A year's level is the mean departure of its days from what is usual on them, where at least 330
     have a value, so that a missing summer makes no cold year. The shift is the mean level
     weighted by two to the power of the years since, over the half-life, less the plain mean level:
-    where nothing has changed it is about 0. Such a mean looks back some seven years, so the straight
-    trend through all years carries it on from there to the last one, drawn towards 0 by how badly
-    it is known: by a quarter after 30 years, by a tenth after 40. Fewer than 25 years with a level
-    give no shift.
+    where nothing has changed it is about 0. Such a mean looks back some seven years, so the
+    straight trend through all years carries it on from there to the last one, drawn towards 0 by
+    how badly it is known: by a fifth after 30 years, by a tenth after 40. Fewer than 25 years with
+    a level give no shift.
 
     Where a sudden step is clear (see `detect_breakpoints`), it may be the station that was moved:
     the shift is then that of the years after the step, and none where they are fewer than 25.

@@ -189,7 +189,7 @@ def climate_of(record: xr.Dataset | xr.DataArray) -> str:
 
 
 def level_error_of(record: xr.Dataset | xr.DataArray) -> float:
-    """Standard error of the level that a record's years were moved to; 0 where they were not. [degC]
+    """Standard error of the level that a record's years were moved to; else 0. [degC]
 
     See `climwin.climate.level.todays_climate`.
     """

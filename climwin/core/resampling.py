@@ -15,8 +15,8 @@ from climwin.core.seasons import DAYS, MONTH_STARTS, offset, smoothed
 SHIFT = 14
 """Most that a segment is moved, either way. [days]"""
 HARMONICS = 4
-"""Waves of the smooth year that departures are taken from. Four foretell the daily means of years left
-out better than two do in 12 of 16 real records (``tests/odds/GAPS.md``)."""
+"""Waves of the smooth year that departures are taken from. Four foretell the daily means of years
+left out better than two do in 12 of 16 real records (``tests/odds/GAPS.md``)."""
 LEAST_SPREAD_C = 0.1
 """Standard deviation that a day of the year is taken to have at least, where a wave through the
 squares of a short record dips below zero. [degC]"""

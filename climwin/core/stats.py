@@ -397,9 +397,7 @@ def next_worth(worth: np.ndarray, kind: str, climate: str) -> np.ndarray:
     return worth * drift / (worth + drift)
 
 
-def worth_at_level(
-    worth: np.ndarray, odds: np.ndarray, variance: np.ndarray | float
-) -> np.ndarray:
+def worth_at_level(worth: np.ndarray, odds: np.ndarray, variance: np.ndarray | float) -> np.ndarray:
     """What years are worth where the level that they were moved to is itself an estimate.
 
     Parameters

@@ -430,8 +430,9 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
         ``yield_index``, 0 in a failed year [MJ m-2]; ``days_outdoors`` from emergence or setting
         out to the first harvest. ``harvested_drawn`` and ``good_drawn``, dims (..., season, draw):
         1 or 0 by each draw of the gaps where these leave the outcome unknown, see `draw_gaps`; else
-        missing; ``reason_drawn``, why it fails in each draw. ``harvest_per_degree``, dims (...): by how much the share of harvests rises with each
-        degC of mean temperature between start and harvest [1/degC].
+        missing; ``reason_drawn``, why it fails in each draw.
+        ``harvest_per_degree``, dims (...): by how much the share of harvests rises with each degC
+        of mean temperature between start and harvest [1/degC].
 
     See Also
     --------
@@ -552,9 +553,9 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
         odds of this climate are known (90 %), the wider the more hangs on draws; ``next_low`` to
         ``next_high``, in how many of the next ten years it is likely to come to a harvest (90 %).
         The same of ``good`` years, whose growth is at least 0.6: ``good_share``, ``good_odds`` and
-        so on. ``growth``, the mean over the harvests; ``failed_by``, dims (..., reason): known years
-        by reason; ``failed_share``, the share of all years that each reason fails, over draws as
-        the share of harvests, with which it adds up to 1.
+        so on. ``growth``, the mean over the harvests; ``failed_by``, dims (..., reason): known
+        years by reason; ``failed_share``, the share of all years that each reason fails, over draws
+        as the share of harvests, with which it adds up to 1.
 
     Examples
     --------
@@ -640,8 +641,8 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record")
         What `harvest_odds` gives, for day 1 to 365; ``yield_index``, the mean over the known years
         with 0 in a failed one [MJ m-2], and ``expected_crop``, the same as a share of the best
         start date's; ``harvest_day``, dims (..., start_day, quantile): days after 1 January of the
-        start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years, the mean
-        of what each draw of the gaps says;
+        start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years, the
+        mean of what each draw of the gaps says;
         ``days_outdoors``, of the middle one. ``band_low`` to ``band_high`` holds the whole curve
         of the share at once (90 %), where ``low`` to ``high`` holds each date by itself. Of the
         best date ``elsewhere_harvested`` of ``elsewhere_known`` years, the ``elsewhere_share`` and
@@ -732,9 +733,8 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     out["days_outdoors"].attrs["units"] = "days"
     out["yield_index"].attrs["units"] = "MJ m-2"
     out["harvest_per_degree"].attrs["units"] = "1/degC"
-    return (
-        judged(_with_shares(out, daily).assign_attrs(provenance(daily)))
-        .assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
+    return judged(_with_shares(out, daily).assign_attrs(provenance(daily))).assign_coords(
+        reason=list(REASONS), quantile=list(HARVEST_LEVELS)
     )
 
 
@@ -863,8 +863,8 @@ class Counts(NamedTuple):
     """Years of each outcome from each start, and what a harvest is worth; shape (start_days,).
 
     ``harvest_day`` has a second axis for `HARVEST_LEVELS` and counts from the start;
-    ``failed_by`` and ``failed_share`` have one for `REASONS`, and ``block_*`` one for blocks of years, see
-    `climwin.planning.selection`.
+    ``failed_by`` and ``failed_share`` have one for `REASONS`, and ``block_*`` one for blocks of
+    years, see `climwin.planning.selection`.
     """
 
     harvested: np.ndarray

@@ -238,7 +238,9 @@ def succession(
     swept = swept.drop_vars(BLOCK_COUNTS).assign_attrs(plan=plan.name, crop=plan.crop.name)
     sown = swept.sel(start_day=xr.DataArray(days, dims="sowing").astype(int))
     error = sown["harvest_per_degree"] * level_error_of(swept)
-    sown = with_elsewhere(sown, *(xr.DataArray(n, dims="sowing") for n in (hits, known)), error)
+    sown = with_elsewhere(
+        sown, xr.DataArray(hits, dims="sowing"), xr.DataArray(known, dims="sowing"), error
+    )
     for name, level in (("first", 0.1), ("usual", 0.5), ("last", 0.9)):
         sown[f"harvest_{name}"] = sown["harvest_day"].sel(quantile=level, drop=True)
     sown = sown.reset_coords("start_day").assign_coords(sowing=np.arange(1, len(days) + 1))
@@ -306,11 +308,11 @@ def second_crop(
         likely. ``start_day``: the latest start between the warmest and the coldest of the year that
         comes to a harvest with the given odds, missing where there is none; of that date
         ``harvested`` of ``known`` years, their ``share``, its interval ``low`` to ``high``, and
-        ``harvest_usual``, by which the harvest has begun in half of them. ``elsewhere_*``: the share
-        of harvests of the latest starts chosen without each block of years, judged on that block,
-        with its interval, as in `sweep_start_dates`; a latest start is chosen so that it only just
-        has its odds, which luck helps it to. Days count from 1 January of the season's own year,
-        see `freeze_odds`.
+        ``harvest_usual``, by which the harvest has begun in half of them. ``elsewhere_*``: the
+        share of harvests of the latest starts chosen without each block of years, judged on that
+        block, with its interval, as in `sweep_start_dates`; a latest start is chosen so that it
+        only just has its odds, which luck helps it to. Days count from 1 January of the season's
+        own year, see `freeze_odds`.
 
     Raises
     ------

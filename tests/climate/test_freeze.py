@@ -106,9 +106,9 @@ def test_ranked_odds_are_near_the_official_ones_at_clemson(clemson):
     check_ranked(clemson, CLEMSON)
 
 
-# NCEI adds moved departures to a smooth year and compares the sums, which lie between the whole degF
-# of the readings, with 32 degF itself. `freeze_odds` allows them half a step more. A threshold that
-# is no reading has but 0.05 degC of slack: this one takes moved readings up to 32 degF.
+# NCEI adds moved departures to a smooth year and compares the sums, which lie between the whole
+# degF of the readings, with 32 degF itself. `freeze_odds` allows them half a step more. A threshold
+# that is no reading has but 0.05 degC of slack: this one takes moved readings up to 32 degF.
 AS_OFFICIAL_C = -0.051
 
 
@@ -136,7 +136,9 @@ def test_at_clemson_the_official_figures_are_of_another_record(clemson):
     The record at hand has a step in 1990 inside the 30 years, which homogenisation takes out; what
     the years before and after it say differs by more than anything in the method.
     """
-    before, after = (clemson.sel(time=years) for years in (slice("1981", "1990"), slice("1991", "2010")))
+    before, after = (
+        clemson.sel(time=years) for years in (slice("1981", "1990"), slice("1991", "2010"))
+    )
     step = after["tmin"].mean().item() - before["tmin"].mean().item()
     assert 1.0 < step < 2.0  # [degC]
     of_part = [freeze_odds(part, AS_OFFICIAL_C, method="resampled") for part in (before, after)]
@@ -148,7 +150,9 @@ def test_at_clemson_the_official_figures_are_of_another_record(clemson):
             inside.append(low - 1 <= official <= high + 1)
     # The latest first freezes alone are four days later than either part of the record has them.
     assert sum(inside) >= 5
-    assert max(off_by(freeze_odds(clemson, AS_OFFICIAL_C, method="resampled"), CLEMSON).values()) <= 4
+    assert (
+        max(off_by(freeze_odds(clemson, AS_OFFICIAL_C, method="resampled"), CLEMSON).values()) <= 4
+    )
 
 
 @pytest.mark.parametrize("place", ["champion", "brussels", "clemson"])

@@ -5,8 +5,8 @@
     python tests/odds/hindcast.py
 
 prints the tables and writes them into ``RESULTS.md`` beside this file. It needs the records that
-lie outside the project, in ``../shared``. With ``--plans`` harvests are looked at too, which takes
-some minutes.
+lie outside the project, in ``../shared``. With ``--plans`` harvests are looked at too, and with
+``--steps`` two other rules for records with a sudden step; each takes some minutes more.
 """
 
 from __future__ import annotations
@@ -155,7 +155,7 @@ def fitted_drift(outs: Sequence[xr.Dataset], kind: str, rule: str) -> float:
 # --- tables -------------------------------------------------------------------------------
 
 
-def report(*, plans: bool) -> Iterator[str]:
+def report(*, plans: bool, steps: bool) -> Iterator[str]:
     """Lines of the report."""
     dailies = {place: records.load(place, (1850, 2100)) for place in REGIONS}
     outs = {place: hindcast(daily) for place, daily in dailies.items()}
@@ -177,8 +177,9 @@ def report(*, plans: bool) -> Iterator[str]:
     yield ""
     yield from by_place(cells, kinds, dailies)
     yield ""
-    yield from by_step(dailies, kinds)
-    yield ""
+    if steps:
+        yield from by_step(dailies, kinds)
+        yield ""
     yield from worths(list(outs.values()))
     yield ""
     yield from rare(outs)
@@ -387,7 +388,8 @@ def main() -> None:
     if not records.RECORDS.is_dir():
         sys.exit(f"The records are not here: {records.RECORDS} is missing.")
     began = time.monotonic()
-    text = "\n".join(report(plans="--plans" in sys.argv[1:]))
+    asked = sys.argv[1:]
+    text = "\n".join(report(plans="--plans" in asked, steps="--steps" in asked))
     print(text)
     write(text)
     print(f"\n{time.monotonic() - began:.0f} s; written to {RESULTS}")
