@@ -59,7 +59,8 @@ def station_results(
         ``best_first`` and ``best_last``, missing where there is no harvest or no date to choose;
         of ``best_day`` the shares of years with a harvest and with a good one, ``best_share`` and
         ``best_good_share``, of ``best_known`` years; and ``best_elsewhere_share``, the share of
-        harvests from dates chosen without the years that judge them.
+        harvests from dates chosen without the years that judge them: the one to tell, since the
+        years that chose a date are too kind to it.
 
     Raises
     ------
@@ -233,7 +234,10 @@ _MEANINGS: dict[str, tuple[str, str]] = {
     "best_first": ("1", "first start date whose expected crop is near the best, day of the year"),
     "best_last": ("1", "last start date whose expected crop is near the best, day of the year"),
     "best_day": ("1", "start date with the largest expected crop, day of the year"),
-    "best_share": ("1", "share of years with a harvest from the best start date"),
+    "best_share": (
+        "1",
+        "share of years with a harvest from the best start date, in the years that chose it",
+    ),
     "best_elsewhere_share": (
         "1",
         "share of harvests in years left out when the best date was chosen",

@@ -256,7 +256,7 @@ def sowings(options: SowingsOptions) -> None:
     for n in sown["sowing"].values:
         row = sown.sel(sowing=n)
         ends = [date(float(row[name])) for name in ("harvest_first", "harvest_last")]
-        share, good = (percent(float(row[name])) for name in ("share", "good_share"))
+        share, good = (percent(float(row[name])) for name in ("elsewhere_share", "good_share"))
         print(
             f"{n:2}  {date(float(row['start_day'])):6}  {share:>5}  good {good:>5}  "
             f"harvest from {ends[0]} to {ends[1]}"

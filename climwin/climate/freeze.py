@@ -20,7 +20,7 @@ from climwin.core.dependence import effective_years, quantile_interval, share_en
 from climwin.core.draws import Counted, count_over_draws
 from climwin.core.errors import InputError, Parameter
 from climwin.core.odds import odds_of, prefixed
-from climwin.core.provenance import climate_of, provenance
+from climwin.core.provenance import climate_of, level_error_of, provenance
 from climwin.core.resampling import resampled_seasons, simulated_seasons
 from climwin.core.schema import apply, check_choice, variable
 from climwin.core.seasons import (
@@ -44,6 +44,8 @@ from climwin.core.stats import (
     neighbours,
     next_interval,
     next_worth,
+    variance_of_level,
+    worth_at_level,
 )
 from climwin.core.status import (
     NONE_CODE,
@@ -413,12 +415,12 @@ def _smoothed_odds(_: xr.Dataset, dates: xr.Dataset, levels: Sequence[float]) ->
 def _odds_of_years(
     dates: xr.Dataset,
     levels: Sequence[float],
-    kernel_of: Callable[[_Event, np.ndarray], Callable[..., tuple[np.ndarray, ...]]],
+    kernel_of: Callable[[_Event, np.ndarray, float], Callable[..., tuple[np.ndarray, ...]]],
 ) -> xr.Dataset:
     parts = []
     for event in _EVENTS:
         results = apply(
-            kernel_of(event, np.asarray(levels)),
+            kernel_of(event, np.asarray(levels), level_error_of(dates)),
             dates[f"{event.name}_drawn"],
             core=[["season", "draw"]],
             out=[["odds"]] * 3,
@@ -541,35 +543,45 @@ class _Event(NamedTuple):
         middle = np.median(endless, axis=0)
         return np.where(np.isfinite(middle), middle, np.nan)
 
-    def worth(self, drawn: np.ndarray) -> float:
-        """How many independent years the years are worth, those that hang on draws for less."""
+    def worth(self, drawn: np.ndarray, shares: np.ndarray, level_error: float) -> np.ndarray:
+        """How many independent years the years are worth, those that hang on draws for less.
+
+        For each of some shares, since the error of the level blurs the middle ones most.
+        """
         year = np.flatnonzero(~np.isnan(drawn).any(axis=-1))
         values = drawn[year]
         counted = self.counted(values, np.median(values[:, :1], axis=0))
         open_years = float(counted.worth[0]) / max(float(counted.years[0]), 1.0)
-        return effective_years(year, values[:, 0]) * min(open_years, 1.0)
+        worth = effective_years(year, values[:, 0]) * min(open_years, 1.0)
+        blurred = variance_of_level(shares, self.kind, level_error)
+        return worth_at_level(np.full(len(shares), worth), shares, blurred)
 
-    def ranked(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+    def ranked(
+        self, levels: np.ndarray, level_error: float
+    ) -> Callable[..., tuple[np.ndarray, ...]]:
         def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
             samples = self.samples(drawn)
             if not samples.shape[-1]:
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
-            fractions, worth = 1 - levels if self.later else levels, self.worth(drawn)
+            fractions = 1 - levels if self.later else levels
+            worth = self.worth(drawn, fractions, level_error)
             ends = [quantile_interval(each, worth, fractions) for each in samples]
             low, high = (self.middle(np.array(end)) for end in zip(*ends, strict=True))
             return self.middle(self.quantiles(samples, levels)), low, high
 
         return kernel
 
-    def smoothed(self, levels: np.ndarray) -> Callable[..., tuple[np.ndarray, ...]]:
+    def smoothed(
+        self, levels: np.ndarray, level_error: float
+    ) -> Callable[..., tuple[np.ndarray, ...]]:
         def kernel(drawn: np.ndarray) -> tuple[np.ndarray, ...]:
             samples = self.samples(drawn)
             if not samples.shape[-1]:
                 missing = np.full(len(levels), np.nan)
                 return missing, missing, missing
             shares = levels if self.later else 1 - levels
-            least, most = share_ends(1 - shares, self.worth(drawn))
+            least, most = share_ends(1 - shares, self.worth(drawn, shares, level_error))
             asked = np.stack([shares, 1 - least, 1 - most])
             by_draw = np.array([kernel_quantile(each, asked) for each in samples])
             middle, low, high = (self.middle(by_draw[:, row]) for row in range(3))
@@ -671,6 +683,7 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
             climate=climate_of(dates),
             smoothed=smoothed,
             worth=worth,
+            level_error=level_error_of(dates),
         )
         odds = prefixed(odds, f"{event.name}_").rename({f"{event.name}_odds": event.name})
         out = out.assign(odds).assign_attrs(odds.attrs)

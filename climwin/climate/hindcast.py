@@ -181,7 +181,7 @@ def _shifts(years: np.ndarray, level: np.ndarray, asked: np.ndarray) -> np.ndarr
         year, until = years[: last + 1].astype(float), level[: last + 1]
         change = sudden_step(year, until, beside_trend=True)
         first = change.break_year if change.is_step and change.p < BREAK_P else np.nan
-        shifts.append(level_shift(year, until, first, HALF_LIFE))
+        shifts.append(level_shift(year, until, first, HALF_LIFE).by)
     return np.array(shifts)
 
 

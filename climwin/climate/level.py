@@ -7,15 +7,17 @@ the weather of the years, their spells and their frosts, and puts it at the leve
 
 from __future__ import annotations
 
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
 from climwin.climate.breakpoints import detect_breakpoints, yearly_means
+from climwin.core.dependence import LAG_ONES, correlations, lag_one_weights
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import as_typed, signed
-from climwin.core.provenance import CLIMATE, climate_of, with_note
+from climwin.core.provenance import CLIMATE, LEVEL_ERROR, climate_of, with_note
 from climwin.core.schema import apply, check_choice, variable
 from climwin.core.stats import KINDS
 
@@ -24,6 +26,10 @@ CLIMATES = ("record", "today")
 HALF_LIFE = 5.0
 """Years after which a year counts half as much for today's level; a hindcast on long records finds
 three years no different (``tests/odds/RESULTS.md``). [year]"""
+USUAL_SLOPE_C = 0.03
+"""Standard deviation of the trends that places are taken to have before their years are seen: land
+has warmed by about 0.3 degC a decade since 1980 (from memory). A slope counts the less the worse it
+is known against this. [degC per year]"""
 LEAST_LEVEL_YEARS = 25
 """Years with a mean below which a record is not moved: its level is not known well enough (the
 hindcast looked at records of 30 years and more)."""
@@ -76,8 +82,9 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
         ``tmin`` and ``tmax`` moved by a shift each, the same for all days of all years, and
         ``tmean`` by the mean of the two; precipitation and quality flags as they were. The
         attribute ``climate`` is ``"today"``, ``todays_tmin_shift_c`` and ``todays_tmax_shift_c``
-        are the shifts [degC], and ``climate_note`` says what was done. A record that is not moved
-        keeps the climate ``"record"``, and its note says why.
+        are the shifts [degC], ``todays_error_c`` is the standard error of their mean [degC], which
+        the intervals of odds allow for, and ``climate_note`` says what was done. A record that is
+        not moved keeps the climate ``"record"``, and its note says why.
 
     Raises
     ------
@@ -93,7 +100,10 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     A year's level is the mean departure of its days from what is usual on them, where at least 330
     have a value, so that a missing summer makes no cold year. The shift is the mean level
     weighted by two to the power of the years since, over the half-life, less the plain mean level:
-    where nothing has changed it is about 0. Fewer than 25 years with a level give no shift.
+    where nothing has changed it is about 0. Such a mean looks back some seven years, so the
+    straight trend through all years carries it on from there to the last one, drawn towards 0 by
+    how badly it is known: by a fifth after 30 years, by a tenth after 40. Fewer than 25 years with
+    a level give no shift.
 
     Where a sudden step is clear (see `detect_breakpoints`), it may be the station that was moved:
     the shift is then that of the years after the step, and none where they are fewer than 25.
@@ -116,7 +126,8 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     if not names:
         variable(daily, "tmin")  # in words what the record lacks
     steps = first_years_after_steps(daily)
-    shifts = {name: _shift_of(variable(daily, name), steps.get(name), half_life) for name in names}
+    found = {name: _shift_of(variable(daily, name), steps.get(name), half_life) for name in names}
+    shifts = {name: shift for name, (shift, _) in found.items()}
     if not any(bool((shift != 0).any()) for shift in shifts.values()):
         return daily.assign_attrs(climate_note=_why_not(daily, steps))
     out = daily.copy()
@@ -126,6 +137,8 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
         middle = xr.concat(list(shifts.values()), "variable").mean("variable")
         out = _moved(out, "tmean", middle)
     facts = {f"todays_{name}_shift_c": shift.values.tolist() for name, shift in shifts.items()}
+    # The extremes of a place share their weather: the error of their mean is no smaller.
+    facts[LEVEL_ERROR] = float(np.mean([error.mean() for _, error in found.values()]))
     note = f"every year moved to today's level: {_in_words(shifts)}{_told(steps)}"
     return with_note(out, note).assign_attrs({CLIMATE: "today", "climate_note": note} | facts)
 
@@ -174,23 +187,40 @@ def first_years_after_steps(daily: xr.Dataset) -> dict[str, xr.DataArray]:
     return {name: first.sel(variable=name, drop=True) for name in _MOVED}
 
 
-def _shift_of(values: xr.DataArray, step: xr.DataArray | None, half_life: float) -> xr.DataArray:
+class Shift(NamedTuple):
+    """How far today's level lies above the plain mean of the yearly levels. [degC]"""
+
+    by: float
+    error: float
+    """Its standard error."""
+
+
+NO_SHIFT = Shift(0.0, 0.0)
+
+
+def _shift_of(
+    values: xr.DataArray, step: xr.DataArray | None, half_life: float
+) -> tuple[xr.DataArray, xr.DataArray]:
+    """Shift of a variable by station, and its standard error."""
     yearly = yearly_means(values)
-    shift: xr.DataArray = apply(
+    found = apply(
         lambda year, level, first: level_shift(year, level, first, half_life),
         yearly["year"],
         yearly,
         xr.DataArray(np.nan) if step is None else step,
         core=[["year"], ["year"], []],
+        out=[[], []],
+        dtypes=[float] * 2,
         each=True,
     )
-    return shift.compute().drop_vars(set(shift.coords) - set(shift.dims))
+    shift, error = (each.compute().drop_vars(set(each.coords) - set(each.dims)) for each in found)
+    return shift, error
 
 
 def level_shift(
     year: np.ndarray, level: np.ndarray, first_year: float = np.nan, half_life: float = HALF_LIFE
-) -> float:
-    """How far today's level lies above the plain mean of the yearly levels.
+) -> Shift:
+    """How far today's level lies above the plain mean of the yearly levels, see `todays_climate`.
 
     Parameters
     ----------
@@ -203,17 +233,41 @@ def level_shift(
 
     Returns
     -------
-    float
-        0 for fewer than `LEAST_LEVEL_YEARS` known years. [degC]
+    Shift
+        0 for fewer than `LEAST_LEVEL_YEARS` known years. Its error allows for years that take after
+        the one before, and for a trend that was drawn too far towards 0. [degC]
     """
     known = np.isfinite(level)
     if np.isfinite(first_year):
         known &= year >= first_year
-    if known.sum() < LEAST_LEVEL_YEARS:
-        return 0.0
-    year, level = year[known], level[known]
+    count = int(known.sum())
+    if count < LEAST_LEVEL_YEARS:
+        return NO_SHIFT
+    year, level = year[known].astype(float), level[known]
     weight = 0.5 ** ((year[-1] - year) / half_life)
-    return float(weight @ level / weight.sum() - level.mean())
+    weight /= weight.sum()
+    looks_back = year[-1] - weight @ year
+    since_middle = year - year.mean()
+    slope_of = since_middle / (since_middle @ since_middle)  # slope_of @ level is the slope
+    slope = slope_of @ level
+    left = level - level.mean() - slope * since_middle
+    variance = left @ left / (count - 2)
+    kept = USUAL_SLOPE_C**2 / (USUAL_SLOPE_C**2 + variance * (slope_of @ slope_of))
+    contrast = weight - 1 / count + kept * looks_back * slope_of
+    lag_ones = lag_one_weights(year, level, np.stack([np.ones(count), since_middle]))
+    noise = variance * float(lag_ones @ _spread_of(tuple(year), contrast))
+    drawn_too_far = (1 - kept) * looks_back * USUAL_SLOPE_C
+    return Shift(float(contrast @ level), float(np.sqrt(noise + drawn_too_far**2)))
+
+
+def _spread_of(years: tuple[float, ...], contrast: np.ndarray) -> np.ndarray:
+    """Variance of a weighted sum of yearly values of unit variance, per lag-one correlation."""
+    return np.array([contrast @ each @ contrast for each in _all_correlations(years)])
+
+
+@lru_cache(maxsize=64)
+def _all_correlations(years: tuple[float, ...]) -> np.ndarray:
+    return np.array([correlations(np.array(years), lag_one) for lag_one in LAG_ONES])
 
 
 # --- in words -----------------------------------------------------------------------------

@@ -334,7 +334,7 @@ def _share_inflation(years: tuple[int, ...]) -> np.ndarray:
 
 
 def quantile_interval(
-    sample: np.ndarray, worth: float, shares: np.ndarray, level: float = LEVEL
+    sample: np.ndarray, worth: np.ndarray | float, shares: np.ndarray, level: float = LEVEL
 ) -> tuple[np.ndarray, np.ndarray]:
     """Interval of quantiles of a small sample.
 
@@ -342,8 +342,8 @@ def quantile_interval(
     ----------
     sample : ndarray, shape (n,)
         Sorted; endless values may stand at either end.
-    worth : float
-        Independent years that the sample is worth, from `effective_years`.
+    worth : ndarray or float
+        Independent years that the sample is worth, from `effective_years`; for each share, or one.
     shares : ndarray, shape (k,)
         Share of the long run below each quantile, 0 to 1.
     level : float
@@ -378,7 +378,7 @@ def quantile_interval(
 
 
 def share_ends(
-    shares: np.ndarray, worth: float, level: float = LEVEL
+    shares: np.ndarray, worth: np.ndarray | float, level: float = LEVEL
 ) -> tuple[np.ndarray, np.ndarray]:
     """Between which shares of a sample of `worth` years each share of the long run lies.
 

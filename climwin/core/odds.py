@@ -19,6 +19,8 @@ from climwin.core.stats import (
     next_worth,
     odds_interval,
     smoothed_share,
+    variance_of_level,
+    worth_at_level,
 )
 
 ODDS_NAMES = ("odds", "low", "high", "next_low", "next_high")
@@ -32,6 +34,8 @@ def odds_of(
     climate: str,
     smoothed: xr.DataArray | None = None,
     worth: xr.DataArray | None = None,
+    level_error: float = 0.0,
+    per_degree: xr.DataArray | None = None,
 ) -> xr.Dataset:
     """Share, odds and intervals of an event.
 
@@ -49,6 +53,11 @@ def odds_of(
     worth : DataArray, dims (...), optional
         Known years that would tell as much, where some hang on draws, see
         `draws.count_over_draws`; else `known`.
+    level_error : float
+        Standard error of the level that the years were moved to. The interval of the odds allows
+        for it; that of the next years does so by what its kind is worth. [degC]
+    per_degree : DataArray, dims (...), optional
+        By how much one degC changes the odds, where it is known better than by their kind. [1/degC]
 
     Returns
     -------
@@ -58,7 +67,11 @@ def odds_of(
     """
 
     def kernel(
-        hits: np.ndarray, known: np.ndarray, smoothed: np.ndarray, worth: np.ndarray
+        hits: np.ndarray,
+        known: np.ndarray,
+        smoothed: np.ndarray,
+        worth: np.ndarray,
+        per_degree: np.ndarray,
     ) -> tuple[np.ndarray, ...]:
         has_kernel = np.isfinite(smoothed)
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -68,7 +81,12 @@ def odds_of(
         middle = np.where(has_kernel, smoothed, share)
         worth = np.where(has_kernel, worth, COUNTED_YEAR * worth)
         ahead = next_worth(worth, kind, climate)
-        return share, odds, *odds_interval(middle, worth), *next_interval(middle, ahead)
+        by_kind = variance_of_level(middle, kind, level_error)
+        variance = np.where(
+            np.isfinite(per_degree), (np.nan_to_num(per_degree) * level_error) ** 2, by_kind
+        )
+        at_level = worth_at_level(worth, middle, variance)
+        return share, odds, *odds_interval(middle, at_level), *next_interval(middle, ahead)
 
     names = ("share", *ODDS_NAMES)
     arrays = apply(
@@ -77,7 +95,8 @@ def odds_of(
         known,
         xr.DataArray(np.nan) if smoothed is None else smoothed,
         known if worth is None else worth,
-        core=[[]] * 4,
+        xr.DataArray(np.nan) if per_degree is None else per_degree,
+        core=[[]] * 5,
         out=[[]] * len(names),
         dtypes=[float] * len(names),
     )

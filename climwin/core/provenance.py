@@ -20,6 +20,8 @@ from climwin.core.wording import MONTHS
 SCENARIO = "scenario"
 CLIMATE = "climate"
 """Attribute of a record, and of its results, whose years were moved to today's level."""
+LEVEL_ERROR = "todays_error_c"
+"""Attribute of such a record: standard error of today's level. [degC]"""
 
 _TEMPERATURES = tuple(name for name, kind in VARIABLES.items() if kind.units == "degC")
 _CARRIED = (
@@ -33,6 +35,7 @@ _CARRIED = (
     "climate_note",
     "todays_tmin_shift_c",
     "todays_tmax_shift_c",
+    LEVEL_ERROR,
 )
 
 
@@ -183,6 +186,14 @@ def climate_of(record: xr.Dataset | xr.DataArray) -> str:
     See `climwin.climate.level.todays_climate`.
     """
     return str(record.attrs.get(CLIMATE, "record"))
+
+
+def level_error_of(record: xr.Dataset | xr.DataArray) -> float:
+    """Standard error of the level that a record's years were moved to; else 0. [degC]
+
+    See `climwin.climate.level.todays_climate`.
+    """
+    return float(record.attrs.get(LEVEL_ERROR, 0.0))
 
 
 def with_note(record: xr.Dataset, text: str) -> xr.Dataset:

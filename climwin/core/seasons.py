@@ -226,9 +226,9 @@ def smoothed_year(grid: xr.DataArray) -> xr.DataArray:
     return apply(smoothed, grid, core=[["year", "day_of_year"]], out=days).assign_attrs(grid.attrs)
 
 
-def smoothed(grid: np.ndarray) -> np.ndarray:
+def smoothed(grid: np.ndarray, harmonics: int = 2) -> np.ndarray:
     """Kernel of `smoothed_year`: shape (..., years, 365) to (..., 365)."""
-    return np.apply_along_axis(_two_harmonics, -1, usual_days(grid))
+    return np.apply_along_axis(_in_harmonics, -1, usual_days(grid), harmonics)
 
 
 def usual_days(grid: np.ndarray) -> np.ndarray:
@@ -239,12 +239,12 @@ def usual_days(grid: np.ndarray) -> np.ndarray:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-def _two_harmonics(mean: np.ndarray) -> np.ndarray:
+def _in_harmonics(mean: np.ndarray, harmonics: int) -> np.ndarray:
     present = ~np.isnan(mean)
     if present.sum() < 200:
         return np.full(DAYS, np.nan)
     angle = 2 * np.pi * np.arange(DAYS) / DAYS
-    waves = [np.cos(angle), np.sin(angle), np.cos(2 * angle), np.sin(2 * angle)]
+    waves = [wave(k * angle) for k in range(1, harmonics + 1) for wave in (np.cos, np.sin)]
     design = np.stack([np.ones(DAYS), *waves], axis=-1)
     weights, *_ = np.linalg.lstsq(design[present], mean[present], rcond=None)
     return design @ weights

@@ -353,6 +353,17 @@ KINDS: dict[str, Drift] = {
 """Kinds of events, and their drift: rounded from what a hindcast on long records finds, see
 ``tests/odds/RESULTS.md``; what was not looked at counts as ``"other"``, their middle."""
 
+PER_DEGREE: dict[str, float] = {
+    "spring freeze": 0.4,
+    "autumn freeze": 0.4,
+    "freeze-free days": 0.6,
+    "heat": 1.5,
+    "hot days": 0.6,
+}
+"""By how many of its own standard deviations among the years one degC moves a quantity: means of
+long records, made by moving all their years (``tests/odds/hindcast.py`` names them). Windows are
+left out: at one place one degC makes them longer, at the next shorter, 0.1 in the mean."""
+
 NEXT_YEARS = 10
 """Years to come that an interval is of. [year]"""
 COUNTED_YEAR = 0.8
@@ -384,6 +395,50 @@ def next_worth(worth: np.ndarray, kind: str, climate: str) -> np.ndarray:
     check_choice("kind", kind, KINDS)
     drift = KINDS[kind].today if climate == "today" else KINDS[kind].record
     return worth * drift / (worth + drift)
+
+
+def worth_at_level(worth: np.ndarray, odds: np.ndarray, variance: np.ndarray | float) -> np.ndarray:
+    """What years are worth where the level that they were moved to is itself an estimate.
+
+    Parameters
+    ----------
+    worth : ndarray
+        What they are worth at a known level, in independent years.
+    odds : ndarray
+        0 to 1.
+    variance : ndarray or float
+        Variance that the error of the level gives to the odds.
+
+    Returns
+    -------
+    ndarray
+        So many independent years would leave the odds with both variances together.
+    """
+    least = 0.5 / (np.asarray(worth, float) + 1)
+    among = np.clip(odds, least, 1 - least)
+    return np.asarray(worth / (1 + worth * variance / (among * (1 - among))))
+
+
+def variance_of_level(odds: np.ndarray, kind: str, error: float) -> np.ndarray:
+    """Variance that the error of the level gives to the odds of a kind of event.
+
+    Parameters
+    ----------
+    odds : ndarray
+        0 to 1.
+    kind : str
+        One of `KINDS`; 0 for those that are not in `PER_DEGREE`.
+    error : float
+        Standard error of the level. [degC]
+
+    Notes
+    -----
+    Of a normal quantity, odds p change by the normal density at their quantile for each standard
+    deviation. The square of that density is 4 / pi (p (1 - p))^1.5 at one half, and within a tenth
+    of it from 0.1 to 0.9.
+    """
+    among = np.clip(odds, 0, 1) * (1 - np.clip(odds, 0, 1))
+    return np.asarray(4 / np.pi * among**1.5 * (PER_DEGREE.get(kind, 0.0) * error) ** 2)
 
 
 def smoothed_share(hits: np.ndarray, count: np.ndarray) -> np.ndarray:

@@ -263,7 +263,8 @@ class GardenRow:
         self.report, self.name = report, report.garden.name
         self.length = report.window["length"]
         self.median_length = report.median_length
-        self.shorter = report.shorter
+        today = report.shorter_today if report.leading("window") == "today" else None
+        self.shorter = report.shorter if today is None else today
         leading = report.of_climate(report.leading("spring freeze"))
         self.freezes = leading.freeze_odds.sel(threshold=0.0)
 

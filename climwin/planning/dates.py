@@ -12,7 +12,7 @@ import xarray as xr
 from climwin.climate.level import in_climate
 from climwin.core.errors import InputError, Parameter
 from climwin.core.odds import ODDS_NAMES
-from climwin.core.provenance import provenance
+from climwin.core.provenance import level_error_of, provenance
 from climwin.core.seasons import DAYS, day_name
 from climwin.core.stats import LEVEL
 from climwin.crops.catalogue import crop as catalogue_crop
@@ -447,5 +447,8 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
         xr.DataArray(np.array([row.elsewhere[place] for row in rows], dtype=float), dims="span")
         for place in (0, 1)
     )
-    out = with_elsewhere(out, hits, years)
+    per_degree = xr.DataArray(
+        np.array([float(each["harvest_per_degree"]) for each in at]), dims="span"
+    )
+    out = with_elsewhere(out, hits, years, per_degree * level_error_of(daily))
     return out.assign_attrs(provenance(daily), interval=LEVEL)

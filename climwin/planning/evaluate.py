@@ -15,7 +15,7 @@ from climwin.climate.level import in_climate
 from climwin.core.draws import Counted, count_over_draws
 from climwin.core.errors import Attribute, InputError
 from climwin.core.odds import odds_of, prefixed
-from climwin.core.provenance import climate_of, provenance
+from climwin.core.provenance import climate_of, level_error_of, provenance
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
 from climwin.core.stats import LEVEL, between, neighbours, paired_difference
@@ -23,8 +23,10 @@ from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, 
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
 from climwin.planning.selection import (
+    best_start,
     block_count,
     choose_and_judge,
+    circular_mean,
     elsewhere_interval,
     simultaneous_band,
     sums_by_block,
@@ -107,6 +109,8 @@ class Drawn(NamedTuple):
     """Shape (starts, draws), missing where there is no harvest."""
     yield_index: np.ndarray
     """Shape (starts, draws). [MJ m-2]"""
+    harvest_begin: np.ndarray
+    """Days from the start to the first harvest, shape (starts, draws); missing without one."""
 
     def laid_out(self, values: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
         """Values by season, start day and draw, missing for the starts that are not drawn."""
@@ -145,6 +149,8 @@ class Grown:
         Where they belong.
     drawn : Drawn or None
         The starts that a gap leaves open, drawn; none where there are none.
+    place : ndarray of int, shape (seasons, start_days)
+        Day of the record of each start, also of those outside it.
     """
 
     life: Life
@@ -152,6 +158,7 @@ class Grown:
     starts: np.ndarray
     inside: np.ndarray
     drawn: Drawn | None
+    place: np.ndarray
 
     @cached_property
     def reason(self) -> np.ndarray:
@@ -251,7 +258,7 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
                 row, column = (axis[opened] for axis in np.nonzero(inside))
                 lives = _lives_by_draw(plan, sites.drawn(reach), starts[opened])
                 drawn = Drawn(row, column, *lives)
-    return Grown(life, reason, starts, inside, drawn)
+    return Grown(life, reason, starts, inside, drawn, place)
 
 
 def _can_be_drawn(sites: FilledSites, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
@@ -269,11 +276,13 @@ class _LivesByDraw(NamedTuple):
     reason: np.ndarray
     growth: np.ndarray
     yield_index: np.ndarray
+    harvest_begin: np.ndarray
 
 
 def _lives_by_draw(plan: Plan, site: DrawnSite, starts: np.ndarray) -> _LivesByDraw:
     """Lives from some starts in each draw of the gaps."""
-    life = _life(plan, site, site.place_of(starts).ravel())
+    place = site.place_of(starts)
+    life = _life(plan, site, place.ravel())
     ended = np.where(life.reason == HARVEST, life.ripe, life.touched_until)
     past_end = ended.reshape(len(starts), -1) >= site.end_of(starts)
 
@@ -284,6 +293,9 @@ def _lives_by_draw(plan: Plan, site: DrawnSite, starts: np.ndarray) -> _LivesByD
         reason=np.where(past_end, OPEN, by_draw(life.reason)),
         growth=by_draw(life.growth),
         yield_index=by_draw(life.yield_index),
+        harvest_begin=np.where(
+            (by_draw(life.reason) == HARVEST) & ~past_end, by_draw(life.ripe) - place, np.nan
+        ),
     )
 
 
@@ -427,7 +439,9 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
         ``yield_index``, 0 in a failed year [MJ m-2]; ``days_outdoors`` from emergence or setting
         out to the first harvest. ``harvested_drawn`` and ``good_drawn``, dims (..., season, draw):
         1 or 0 by each draw of the gaps where these leave the outcome unknown, see `draw_gaps`; else
-        missing.
+        missing; ``reason_drawn``, why it fails in each draw.
+        ``harvest_per_degree``, dims (...): by how much the share of harvests rises with each degC
+        of mean temperature between start and harvest [1/degC].
 
     See Also
     --------
@@ -452,11 +466,16 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
         columns = (grown.reason, grown.stage, *(getattr(grown, name) for name in _DATES))
         columns += (grown.growth, grown.yield_index)
         harvested, good = drawn_outcomes(grown)
+        reasons = np.full((*grown.reason.shape, GROWN_DRAWS), OPEN)
+        if grown.drawn is not None:
+            reasons[grown.drawn.season, grown.drawn.start] = grown.drawn.reason
         return (
             *(values[:, 0] for values in columns),
             grown.begins[:, 0],
             harvested[:, 0],
             good[:, 0],
+            reasons[:, 0],
+            harvest_per_degree(grown, sites.usual)[0],
         )
 
     season = ("season",)
@@ -472,6 +491,8 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
             Result("stage_begin", ("season", "stage_number")),
             Result("harvested_drawn", ("season", "draw")),
             Result("good_drawn", ("season", "draw")),
+            Result("reason_drawn", ("season", "draw"), int),
+            Result("harvest_per_degree", ()),
         ],
         sizes={"stage_number": len(stages), "draw": GROWN_DRAWS},
     )
@@ -480,10 +501,12 @@ def evaluate_plan(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> 
     out["outcome"] = _words(kind, _OUTCOMES)
     out["harvested"] = (code == HARVEST).where(code != OPEN)
     out["reason"] = _words(code, _REASON_WORDS)
+    out["reason_drawn"] = _words(out["reason_drawn"], _REASON_WORDS)
     out["stage"] = _words(number, np.array([*names, ""]))
     begun = out["set_out"].where(out["emergence"] < out["set_out"], out["emergence"])
     out["days_outdoors"] = (out["harvest_begin"] - begun).assign_attrs(units="days")
     out["yield_index"].attrs["units"] = "MJ m-2"
+    out["harvest_per_degree"].attrs["units"] = "1/degC"
     start = date_of(out["season"].values, np.array(day)).astype("datetime64[s]")
     out["start"] = "season", start
     for name in (*_DATES, "stage_begin"):
@@ -539,8 +562,9 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
         odds of this climate are known (90 %), the wider the more hangs on draws; ``next_low`` to
         ``next_high``, in how many of the next ten years it is likely to come to a harvest (90 %).
         The same of ``good`` years, whose growth is at least 0.6: ``good_share``, ``good_odds`` and
-        so on. ``growth``, the mean over the harvests; ``failed_by``, dims (..., reason): years by
-        reason.
+        so on. ``growth``, the mean over the harvests; ``failed_by``, dims (..., reason): known
+        years by reason; ``failed_share``, the share of all years that each reason fails, over draws
+        as the share of harvests, with which it adds up to 1.
 
     Examples
     --------
@@ -573,20 +597,30 @@ def harvest_odds(evaluated: xr.Dataset) -> xr.Dataset:
     out["growth"] = evaluated["growth"].mean("season")
     reasons = xr.DataArray(list(REASONS), dims="reason", coords={"reason": list(REASONS)})
     out["failed_by"] = (reason == reasons).sum("season")
-    out = _with_shares(out, climate_of(evaluated))
+    by_draw = evaluated.get("reason_drawn", xr.full_like(reason, "").expand_dims("draw"))
+    failed = out["failed_by"] + (by_draw == reasons).mean("draw").sum("season")
+    answered = out["known"] + out["leaning"]
+    out["failed_share"] = failed / answered.where(answered > 0)
+    out["harvest_per_degree"] = evaluated.get("harvest_per_degree", xr.DataArray(np.nan))
+    out = _with_shares(out, evaluated)
     return out.assign_attrs(evaluated.attrs | out.attrs)
 
 
-def _with_shares(counts: xr.Dataset, climate: str) -> xr.Dataset:
-    """Counts with their odds, and the share that the gaps allow at either end."""
+def _with_shares(counts: xr.Dataset, record: xr.Dataset) -> xr.Dataset:
+    """Counts with their odds, and the share that the gaps allow at either end.
+
+    `record` is what they were counted from, and says what climate its years are of.
+    """
     answered = counts["known"] + counts["leaning"]
     for prefix in ("", "good_"):
         odds = odds_of(
             counts[f"{prefix}share"] * answered,
             answered,
             kind="harvest",
-            climate=climate,
+            climate=climate_of(record),
             worth=counts[f"{prefix}worth"],
+            level_error=level_error_of(record),
+            per_degree=counts["harvest_per_degree"],
         )
         counts = counts.assign(prefixed(odds, prefix)).assign_attrs(odds.attrs)
     every = (counts["known"] + counts["unknown"]).where(lambda years: years > 0)
@@ -616,7 +650,8 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record")
         What `harvest_odds` gives, for day 1 to 365; ``yield_index``, the mean over the known years
         with 0 in a failed one [MJ m-2], and ``expected_crop``, the same as a share of the best
         start date's; ``harvest_day``, dims (..., start_day, quantile): days after 1 January of the
-        start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years;
+        start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years, the
+        mean of what each draw of the gaps says;
         ``days_outdoors``, of the middle one. ``band_low`` to ``band_high`` holds the whole curve
         of the share at once (90 %), where ``low`` to ``high`` holds each date by itself. Of the
         best date ``elsewhere_harvested`` of ``elsewhere_known`` years, the ``elsewhere_share`` and
@@ -686,8 +721,10 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
             *(Result(name, dims) for name in ("growth", "yield_index", "days_outdoors")),
             Result("harvest_day", (*dims, "quantile")),
             Result("failed_by", (*dims, "reason"), int),
+            Result("failed_share", (*dims, "reason")),
             *(Result(name, (*dims, "block")) for name in BLOCK_COUNTS),
             *(Result(f"band_{end}", dims) for end in ("low", "high")),
+            Result("harvest_per_degree", dims),
         ],
         sizes={
             "plan": len(plans),
@@ -704,10 +741,9 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     )
     out["days_outdoors"].attrs["units"] = "days"
     out["yield_index"].attrs["units"] = "MJ m-2"
-    return (
-        judged(_with_shares(out, climate_of(daily)))
-        .assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
-        .assign_attrs(provenance(daily))
+    out["harvest_per_degree"].attrs["units"] = "1/degC"
+    return judged(_with_shares(out, daily).assign_attrs(provenance(daily))).assign_coords(
+        reason=list(REASONS), quantile=list(HARVEST_LEVELS)
     )
 
 
@@ -723,24 +759,49 @@ def calendar_years(daily: xr.Dataset) -> int:
 
 def judged(swept: xr.Dataset) -> xr.Dataset:
     """A sweep with its best date judged on years left out."""
-    hits, known, stable = apply(
-        choose_and_judge,
+
+    def kernel(
+        harvested: np.ndarray,
+        known: np.ndarray,
+        worth: np.ndarray,
+        yield_index: np.ndarray,
+        per_degree: np.ndarray,
+    ) -> tuple[float, float, np.ndarray, float]:
+        hits, years, stable = choose_and_judge(harvested, known, worth)
+        best = best_start(yield_index, known.sum(axis=-1) > 0, stable)
+        return hits, years, stable, float(per_degree[best])
+
+    hits, known, stable, per_degree = apply(
+        kernel,
         *(swept[name] for name in BLOCK_COUNTS[:3]),
-        core=[["start_day", "block"]] * 3,
-        out=[[], [], ["start_day"]],
-        dtypes=[float] * 3,
+        swept["yield_index"],
+        swept["harvest_per_degree"],
+        core=[["start_day", "block"]] * 3 + [["start_day"]] * 2,
+        out=[[], [], ["start_day"], []],
+        dtypes=[float] * 4,
         each=True,
     )
     swept["stable"] = stable
-    return with_elsewhere(swept, hits, known)
+    return with_elsewhere(swept, hits, known, per_degree * level_error_of(swept))
 
 
-def with_elsewhere(out: xr.Dataset, hits: xr.DataArray, known: xr.DataArray) -> xr.Dataset:
-    """The share of harvests in years left out of a choice, with its interval."""
+def with_elsewhere(
+    out: xr.Dataset, hits: xr.DataArray, known: xr.DataArray, error: xr.DataArray
+) -> xr.Dataset:
+    """The share of harvests in years left out of a choice, with its interval.
+
+    `error` is what the standard error of the level that years were moved to makes of the share.
+    """
     out["elsewhere_harvested"], out["elsewhere_known"] = hits, known
     out["elsewhere_share"] = hits / known.where(known > 0)
     out["elsewhere_low"], out["elsewhere_high"] = apply(
-        elsewhere_interval, hits, known, core=[[], []], out=[[], []], dtypes=[float] * 2
+        lambda hits, known, error: elsewhere_interval(hits, known, error=np.nan_to_num(error)),
+        hits,
+        known,
+        error,
+        core=[[], [], []],
+        out=[[], []],
+        dtypes=[float] * 2,
     )
     out["elsewhere_share"].attrs["long_name"] = (
         "share of harvests from the best date, in years left out of the choice"
@@ -784,7 +845,7 @@ def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYear
         starts = np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
         grown = grow_plan(plan, sites, calendar, starts)
         return SweptYears(
-            counts=count_years(grown),
+            counts=count_years(grown, sites.usual),
             reason=grown.reason.astype(np.int8),
             good=grown.growth >= GOOD_GROWTH,
             days_to_end=_quantiles(grown.harvest_end - grown.emergence, (0.5,))[..., 0],
@@ -811,8 +872,8 @@ class Counts(NamedTuple):
     """Years of each outcome from each start, and what a harvest is worth; shape (start_days,).
 
     ``harvest_day`` has a second axis for `HARVEST_LEVELS` and counts from the start;
-    ``failed_by`` has one for `REASONS`, and ``block_*`` one for blocks of years, see
-    `climwin.planning.selection`.
+    ``failed_by`` and ``failed_share`` have one for `REASONS`, and ``block_*`` one for blocks of
+    years, see `climwin.planning.selection`.
     """
 
     harvested: np.ndarray
@@ -829,16 +890,18 @@ class Counts(NamedTuple):
     days_outdoors: np.ndarray
     harvest_day: np.ndarray
     failed_by: np.ndarray
+    failed_share: np.ndarray
     block_harvested: np.ndarray
     block_known: np.ndarray
     block_worth: np.ndarray
     block_growth: np.ndarray
     band_low: np.ndarray
     band_high: np.ndarray
+    harvest_per_degree: np.ndarray
 
 
-def count_years(grown: Grown) -> Counts:
-    """Count the years of a plan's lives, start by start."""
+def count_years(grown: Grown, site: Site) -> Counts:
+    """Count the years of a plan's lives at a site, start by start."""
     seasons, start_days = grown.reason.shape
     # Outcomes by start day, in one count: open, harvest, and each reason.
     place = np.arange(start_days) * (len(REASONS) - OPEN) + (grown.reason - OPEN)
@@ -866,15 +929,48 @@ def count_years(grown: Grown) -> Counts:
         growth=growth,
         yield_index=made,
         days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
-        harvest_day=_quantiles(ripe, HARVEST_LEVELS),
+        harvest_day=_quantiles_over_draws(grown, ripe, HARVEST_LEVELS),
         failed_by=by_outcome[:, -OPEN:],
+        failed_share=_failed_share(grown),
         block_harvested=sums_by_block(by_year.harvested),
         block_known=sums_by_block(by_year.answered.astype(float)),
         block_worth=sums_by_block(by_year.made),
         block_growth=sums_by_block(by_year.growth),
         band_low=band_low,
         band_high=band_high,
+        harvest_per_degree=harvest_per_degree(grown, site),
     )
+
+
+USUAL_LIFE = 100
+"""Days from start to harvest of a plan that comes to none in most years (common practice)."""
+
+
+def harvest_per_degree(grown: Grown, site: Site) -> np.ndarray:
+    """By how much the share of harvests rises with each degC between start and harvest.
+
+    The slope of a straight line through the known years: 1 for a harvest and 0 for a failure, on
+    the mean temperature of as many days as the plan stands in a middling year. Neighbouring dates
+    are averaged, where there are all.
+
+    Returns
+    -------
+    ndarray, shape (start_days,)
+        Missing where no year is known. [1/degC]
+    """
+    known = grown.reason != OPEN
+    days = _quantiles(grown.harvest_begin, (0.5,))[..., 0]
+    length = np.where(np.isfinite(days), days, USUAL_LIFE).astype(int)
+    total = site.sum_of_means
+    start = np.clip(grown.place, 0, len(site))
+    end = np.clip(grown.place + length, 0, len(site))
+    warmth = (total[end] - total[start]) / np.maximum(end - start, 1)
+    count = np.maximum(known.sum(axis=0), 1)
+    apart = np.where(known, warmth - (warmth * known).sum(axis=0) / count, 0.0)
+    squares = (apart**2).sum(axis=0)
+    slope = (apart * (grown.reason == HARVEST)).sum(axis=0) / np.where(squares > 0, squares, 1.0)
+    slope = np.where(known.any(axis=0), slope, np.nan)
+    return circular_mean(slope) if len(slope) == DAYS else slope
 
 
 def _odds_of_starts(grown: Grown, happened: np.ndarray, outcome: str) -> Counted:
@@ -946,7 +1042,7 @@ def _mean_of(values: np.ndarray) -> np.ndarray:
 
 def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
     """Quantiles over the years, shape (start_days, shares); missing where there is no harvest."""
-    by_start = np.ascontiguousarray(days.T)
+    by_start = np.array(days.T, order="C")  # a copy: it is sorted in place
     missing = np.isnan(by_start)
     count = len(days) - missing.sum(axis=-1)
     by_start[missing] = np.inf
@@ -954,6 +1050,43 @@ def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
     below, above, t = neighbours(count[:, None], np.array(shares), "hazen")
     low, high = (np.take_along_axis(by_start, rank, -1) for rank in (below, above))
     return np.where(count[:, None] > 0, between(low, high, t), np.nan)
+
+
+def _quantiles_over_draws(grown: Grown, ripe: np.ndarray, shares: Sequence[float]) -> np.ndarray:
+    """Quantiles of the days to the harvest, the mean of what each draw of the gaps makes them."""
+    out = _quantiles(ripe, shares)
+    if grown.drawn is None:
+        return out
+    columns = np.unique(grown.drawn.start)
+    drawn = grown.drawn.laid_out(grown.drawn.harvest_begin, ripe.shape)[:, columns]
+    each = np.where(np.isnan(drawn), ripe[:, columns, None], drawn)
+    by_draw = _quantiles(each.reshape(len(ripe), -1), shares)
+    by_draw = by_draw.reshape(len(columns), -1, len(shares))
+    there = np.isfinite(by_draw)
+    total = np.where(there, by_draw, 0.0).sum(axis=1)
+    out[columns] = np.where(there.any(axis=1), total / np.maximum(there.sum(axis=1), 1), np.nan)
+    return out
+
+
+def _failed_share(grown: Grown) -> np.ndarray:
+    """Share of the years that each reason fails, over draws, shape (start_days, reasons).
+
+    With the share of harvests it adds up to 1. Missing where no year has an answer.
+    """
+    place = np.arange(grown.reason.shape[1])
+    failed = np.zeros((len(place), len(REASONS)))
+    is_failed = grown.reason >= 0
+    np.add.at(failed, (np.nonzero(is_failed)[1], grown.reason[is_failed]), 1.0)
+    years = (grown.reason != OPEN).sum(axis=0).astype(float)
+    if grown.drawn is not None:
+        drawn = grown.drawn
+        has_answer = (drawn.reason != OPEN).all(axis=1)
+        np.add.at(years, drawn.start[has_answer], 1.0)
+        start, draw = np.nonzero(has_answer[:, None] & (drawn.reason >= 0))
+        reasons = drawn.reason[start, draw]
+        np.add.at(failed, (drawn.start[start], reasons), 1.0 / drawn.reason.shape[1])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(failed / years[:, None])
 
 
 # --- two plans ----------------------------------------------------------------------------

@@ -11,6 +11,7 @@ import xarray as xr
 from climwin.climate.freeze import freeze_odds
 from climwin.climate.level import in_climate
 from climwin.core.errors import DataGapError, InputError, Parameter
+from climwin.core.provenance import level_error_of
 from climwin.core.schema import apply
 from climwin.core.seasons import DAYS, coldest_day, day_name, offset
 from climwin.planning.evaluate import (
@@ -18,9 +19,10 @@ from climwin.planning.evaluate import (
     check_one_place,
     sweep_plans,
     sweep_start_dates,
+    with_elsewhere,
 )
 from climwin.planning.plan import OUTDOORS, Plan
-from climwin.planning.selection import best_run, best_start, true_runs
+from climwin.planning.selection import Blocks, best_run, best_start, judge_choice, true_runs
 
 WEEKS = (4, 5, 6, 7, 8)
 LEAST_ODDS = 0.7
@@ -205,7 +207,9 @@ def succession(
         ``harvest_usual`` and ``harvest_last``, by which the harvest has begun in 10, 50 and 90 % of
         the harvested years (days after 31 December before the start). Sowings begin after the
         longest time of the year without such odds; where the odds fail for a while, the next is on
-        the first day on which they hold again. None where no date has them.
+        the first day on which they hold again. None where no date has them. ``elsewhere_*``: the
+        share of harvests of the sowings chosen without each block of years, judged on that block,
+        with its interval, as in `sweep_start_dates`; of each block the sowing nearest to this one.
 
     Raises
     ------
@@ -227,14 +231,38 @@ def succession(
         msg = f" is a share above 0 and at most 1, got {least_odds!r}."
         raise InputError(Parameter("least_odds"), msg)
     check_one_place(daily, "succession")
-    swept = sweep_start_dates(plan, daily, climate=climate)
+    swept = sweep_plans([plan], daily, climate=climate).isel(plan=0, drop=True)
     days = _every(np.nan_to_num(swept["share"].values) >= least_odds - 1e-9, every_days)
+    blocks = Blocks(*(swept[name].values for name in BLOCK_COUNTS))
+    hits, known = _judged_sowings(days, blocks, least_odds, every_days)
+    swept = swept.drop_vars(BLOCK_COUNTS).assign_attrs(plan=plan.name, crop=plan.crop.name)
     sown = swept.sel(start_day=xr.DataArray(days, dims="sowing").astype(int))
+    error = sown["harvest_per_degree"] * level_error_of(swept)
+    sown = with_elsewhere(
+        sown, xr.DataArray(hits, dims="sowing"), xr.DataArray(known, dims="sowing"), error
+    )
     for name, level in (("first", 0.1), ("usual", 0.5), ("last", 0.9)):
         sown[f"harvest_{name}"] = sown["harvest_day"].sel(quantile=level, drop=True)
     sown = sown.reset_coords("start_day").assign_coords(sowing=np.arange(1, len(days) + 1))
     sown["start_day"].attrs["units"] = "day of the year"
     return sown.assign_attrs(every_days=every_days, least_odds=least_odds)
+
+
+def _judged_sowings(
+    days: Sequence[int], blocks: Blocks, least_odds: float, step: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Harvests and known years of each sowing, from sowings chosen without the years that judge."""
+    hits, known = np.zeros(len(days)), np.zeros(len(days))
+    for block in range(blocks.known.shape[-1]):
+        chosen = np.array(_every(blocks.without(block).share >= least_odds - 1e-9, step))
+        for place, day in enumerate(days):
+            nearest = day
+            if len(chosen):
+                away = np.abs((chosen - day + DAYS // 2) % DAYS - DAYS // 2)
+                nearest = int(chosen[away.argmin()])
+            hits[place] += blocks.harvested[nearest - 1, block]
+            known[place] += blocks.known[nearest - 1, block]
+    return hits, known
 
 
 def _every(good: np.ndarray, step: int) -> list[int]:
@@ -280,8 +308,11 @@ def second_crop(
         likely. ``start_day``: the latest start between the warmest and the coldest of the year that
         comes to a harvest with the given odds, missing where there is none; of that date
         ``harvested`` of ``known`` years, their ``share``, its interval ``low`` to ``high``, and
-        ``harvest_usual``, by which the harvest has begun in half of them. Days count from
-        1 January of the season's own year, see `freeze_odds`.
+        ``harvest_usual``, by which the harvest has begun in half of them. ``elsewhere_*``: the
+        share of harvests of the latest starts chosen without each block of years, judged on that
+        block, with its interval, as in `sweep_start_dates`; a latest start is chosen so that it
+        only just has its odds, which luck helps it to. Days count from 1 January of the season's
+        own year, see `freeze_odds`.
 
     Raises
     ------
@@ -305,28 +336,59 @@ def second_crop(
     out = xr.Dataset({"freeze_day": freeze["first_autumn"]})
     for end in ("low", "high"):
         out[f"freeze_{end}"] = freeze[f"first_autumn_{end}"]
-    swept = sweep_start_dates(plan, daily)
+    swept = sweep_plans([plan], daily).isel(plan=0, drop=True)
     swept["harvest_usual"] = swept["harvest_day"].sel(quantile=0.5, drop=True)
-    names = ("share", "low", "high", "harvested", "known", "harvest_usual")
+    names = ("share", "low", "high", "harvested", "known", "harvest_usual", "harvest_per_degree")
+
+    def kernel(first: int, *each: np.ndarray) -> tuple[float, ...]:
+        of_start, blocks = each[: len(names)], Blocks(*each[len(names) :])
+        chosen = _latest(of_start[0] >= odds - 1e-9, first)
+        told = (np.nan,) * len(names) if np.isnan(chosen) else _at(chosen, of_start)
+        return chosen, *told, *_judged_latest(chosen, blocks, odds, first)
+
+    count = 3 + len(names)
     latest = apply(
-        lambda first, *each: _latest(each[0] >= odds - 1e-9, first, each),
+        kernel,
         coldest_day(daily),
         *(swept[name] for name in names),
-        core=[[], *[["start_day"]] * len(names)],
-        out=[[]] * (1 + len(names)),
-        dtypes=[float] * (1 + len(names)),
+        *(swept[name] for name in BLOCK_COUNTS),
+        core=[[], *[["start_day"]] * len(names), *[["start_day", "block"]] * len(BLOCK_COUNTS)],
+        out=[[]] * count,
+        dtypes=[float] * count,
         each=True,
     )
-    out = out.assign(dict(zip(("start_day", *names), latest, strict=True)))
+    found = dict(zip(("start_day", *names, "hits", "years"), latest, strict=True))
+    hits, years = found.pop("hits"), found.pop("years")
+    out = with_elsewhere(
+        out.assign(found), hits, years, found["harvest_per_degree"] * level_error_of(daily)
+    )
     for name in ("freeze_day", "freeze_low", "freeze_high", "start_day", "harvest_usual"):
         out[name].attrs["units"] = "day of the year"
-    return out.assign_attrs(swept.attrs, odds=odds, killed_at_c=limit)
+    attrs = swept.attrs | {"plan": plan.name, "crop": plan.crop.name}
+    return out.assign_attrs(attrs, odds=odds, killed_at_c=limit)
 
 
-def _latest(good: np.ndarray, first_day: int, odds: Sequence[np.ndarray]) -> tuple[float, ...]:
-    """Last good day of the second half of the season, if there is one, and its odds."""
+def _judged_latest(
+    chosen: float, blocks: Blocks, odds: float, first_day: int
+) -> tuple[float, float]:
+    """Harvests and known years of the latest start, chosen without the years that judge it."""
+    if np.isnan(chosen):
+        return 0.0, 0.0
+
+    def latest(others: Blocks) -> int:
+        day = _latest(others.share >= odds - 1e-9, first_day)
+        return (int(chosen if np.isnan(day) else day) - 1) % DAYS
+
+    return judge_choice(blocks, latest)
+
+
+def _at(day: float, values: Sequence[np.ndarray]) -> tuple[float, ...]:
+    """Values by start day on one of them."""
+    return tuple(float(each[(int(day) - 1) % DAYS]) for each in values)
+
+
+def _latest(good: np.ndarray, first_day: int) -> float:
+    """Last good day of the second half of the season; missing where there is none."""
     days = int(offset(first_day)) + 1 + np.arange(DAYS // 2, DAYS)
     chosen = days[np.asarray(good, bool)[(days - 1) % DAYS]]
-    if not len(chosen):
-        return (np.nan,) * (1 + len(odds))
-    return float(chosen[-1]), *(float(each[(chosen[-1] - 1) % DAYS]) for each in odds)
+    return float(chosen[-1]) if len(chosen) else np.nan

@@ -23,7 +23,7 @@ from typing import NamedTuple
 import numpy as np
 
 from climwin.core.seasons import DAYS
-from climwin.core.stats import LEVEL, wilson, z_of
+from climwin.core.stats import LEVEL, smoothed_share, wilson, worth_at_level, z_of
 
 BLOCK_YEARS = 5
 """Years of a block: what a year has in common with the next is forgotten in so many (common
@@ -176,6 +176,11 @@ class Blocks(NamedTuple):
         return Blocks(*(each.sum(-1) - each[:, block] for each in self))
 
     @property
+    def share(self) -> np.ndarray:
+        """Share of harvests of the known years; 0 where none is known."""
+        return np.asarray(self.harvested / np.maximum(self.known, 1))
+
+    @property
     def mean_worth(self) -> np.ndarray:
         """Expected crop of the known years."""
         return np.asarray(self.worth / np.maximum(self.known, 1))
@@ -226,13 +231,21 @@ def choose_and_judge(
 
 
 def elsewhere_interval(
-    hits: np.ndarray, known: np.ndarray, level: float = LEVEL
+    hits: np.ndarray,
+    known: np.ndarray,
+    level: float = LEVEL,
+    *,
+    error: np.ndarray | float = 0.0,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Interval of the share of harvests from dates chosen without the years that judge them.
 
-    Wilson's, of `ELSEWHERE_WORTH` of the years.
+    Wilson's, of `ELSEWHERE_WORTH` of the years; of fewer where the share has a standard `error`
+    of its own, such as that of the level to which years were moved.
     """
-    return wilson(ELSEWHERE_WORTH * hits, ELSEWHERE_WORTH * known, level)
+    odds = smoothed_share(hits, known)
+    worth = worth_at_level(ELSEWHERE_WORTH * np.asarray(known, float), odds, error**2)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return wilson(worth * hits / known, worth, level)
 
 
 def judge_choice(blocks: Blocks, choose: Callable[[Blocks], int]) -> tuple[float, float]:

@@ -177,6 +177,11 @@ class Site:
         """Smoothed climatology of the daily mean, shape (365,). [degC]"""
         return smoothed(_grid(self.day_of_year, (self.tmin + self.tmax) / 2))
 
+    @cached_property
+    def sum_of_means(self) -> np.ndarray:
+        """Running sum of the daily mean temperatures outdoors, see `running_sum`. [degC day]"""
+        return running_sum((self.tmin + self.tmax) / 2)
+
     @property
     def has_usual_year(self) -> bool:
         """Whether enough days of the year hold a value to know its usual course."""

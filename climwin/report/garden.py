@@ -169,6 +169,14 @@ class GardenReport:
         """Whose odds come first for a kind of event, see `level.leading_climate`."""
         return "record" if self.today is None else leading_climate(self.daily, kind)
 
+    @property
+    def ahead(self) -> GardenReport:
+        """The report whose odds of a harvest come first: recommended and usual dates are its own.
+
+        What happened in past years, such as `evaluated` and `swept`, is told of the record.
+        """
+        return self.of_climate(self.leading("harvest"))
+
     @cached_property
     def shorter_today(self) -> xr.Dataset | None:
         """The odds of `shorter` in today's climate, of the same part of the year."""
@@ -249,9 +257,10 @@ class GardenReport:
 
     @cached_property
     def timetables(self) -> tuple[xr.Dataset, ...]:
-        """Each plan's dates, see `timetable.plan_dates`."""
+        """Each plan's dates in the climate that leads, see `timetable.plan_dates`."""
+        evaluated = self.ahead.evaluated
         return tuple(
-            dates_of(plan, years) for plan, years in zip(self.plans, self.evaluated, strict=True)
+            dates_of(plan, years) for plan, years in zip(self.plans, evaluated, strict=True)
         )
 
     @cached_property
@@ -261,9 +270,13 @@ class GardenReport:
 
     @cached_property
     def recommended(self) -> tuple[xr.Dataset | None, ...]:
-        """Spans of start dates of each way, see `dates.recommended_dates`; none for a perennial."""
+        """Spans of start dates of each way, see `dates.recommended_dates`; none for a perennial.
+
+        In the climate whose odds lead.
+        """
+        daily = self.ahead.daily
         return tuple(
-            None if plan.crop.is_perennial else recommended_dates(plan, self.daily)
+            None if plan.crop.is_perennial else recommended_dates(plan, daily)
             for plan in self.plans
         )
 

@@ -513,7 +513,7 @@ def better_start(report: GardenReport) -> str:
         return ""
     row = spans.isel(span=int(away.min(axis=0).argmin()))
     share = float(row["elsewhere_share"])
-    if not share > float(report.odds[report.best]["share"]):
+    if not share > float(report.ahead.odds[report.best]["share"]):
         return ""
     dates = span(float(row["first_day"]), float(row["last_day"]))
     return (

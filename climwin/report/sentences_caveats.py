@@ -79,6 +79,7 @@ def caveats(
         _moved(report.sudden_steps, units),
         _report_warming(report, units),
         " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
+        which_climate(report),
         *_elsewhere(report.garden, report.daily, units),
     )
     return tuple(filter(None, texts))
@@ -337,6 +338,20 @@ def _warming(warming: Warming | None, units: Units) -> str:
 
 
 # --- the report ---------------------------------------------------------------------------
+
+
+def which_climate(report: GardenReport) -> str:
+    """Which climate is told of where; nothing where there is one alone."""
+    if report.today is None:
+        return ""
+    freezes = ""
+    if report.leading("spring freeze") == "record":
+        freezes = ", but for freezes, which in so mild a place are told of all years as they were"
+    return (
+        "What lies ahead is told for today's climate: the odds that come first, recommended dates, "
+        f"dates in the calendar file{freezes}. Charts of the years, and lists and counts of what "
+        "came in them, show them as they were."
+    )
 
 
 def _report_missing(report: GardenReport) -> str:

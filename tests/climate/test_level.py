@@ -4,6 +4,7 @@ import numpy as np
 import numpy.testing as npt
 import pytest
 import records
+import scipy.stats
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,12 +14,14 @@ from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.level import (
     HALF_LIFE,
     LEAST_LEVEL_YEARS,
+    USUAL_SLOPE_C,
     in_climate,
     level_shift,
     todays_climate,
 )
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.provenance import climate_of
+from climwin.planning.evaluate import evaluate_plan, harvest_odds
 
 
 def warming(years: int = 40, per_decade: float = 0.5, seed: int = 1, **tmax) -> xr.Dataset:
@@ -32,18 +35,21 @@ def warming(years: int = 40, per_decade: float = 0.5, seed: int = 1, **tmax) -> 
 
 
 def plain_shift(record: xr.Dataset, name: str, half_life: float = HALF_LIFE) -> float:
-    """The shift by a plain loop over whole years."""
+    """The shift by plain loops over whole years, and SciPy's straight line."""
     yearly = record[name].groupby("time.year").mean().to_series()
-    last, total, weights = yearly.index[-1], 0.0, 0.0
+    last, total, weights, looks_back = yearly.index[-1], 0.0, 0.0, 0.0
     for year, mean in yearly.items():
         weight = 2.0 ** (-(last - year) / half_life)
         total += weight * mean
         weights += weight
-    return total / weights - yearly.mean()
+        looks_back += weight * (last - year)
+    line = scipy.stats.linregress(yearly.index, yearly)
+    kept = USUAL_SLOPE_C**2 / (USUAL_SLOPE_C**2 + line.stderr**2)
+    return total / weights - yearly.mean() + kept * line.slope * looks_back / weights
 
 
 @pytest.mark.parametrize("half_life", [3.0, 5.0, 20.0])
-def test_the_shift_is_the_weighted_mean_less_the_plain_one(half_life):
+def test_the_shift_is_the_weighted_mean_carried_on_by_the_trend_less_the_plain_one(half_life):
     record = warming()
     today = todays_climate(record, half_life)
     for name in ("tmin", "tmax"):
@@ -55,13 +61,58 @@ def test_the_shift_is_the_weighted_mean_less_the_plain_one(half_life):
     assert climate_of(today) == "today"
 
 
-def test_a_steady_trend_is_moved_to_about_the_latest_years():
-    # Weights with a half-life of five years look back about seven years on average.
+def test_a_steady_trend_is_moved_to_the_last_year():
     shift = todays_climate(warming(per_decade=1.0)).attrs["todays_tmin_shift_c"]
-    assert 0.9 <= shift <= 1.7  # the middle of 40 years lies 2 degC below the last
-    ended = level_shift(np.arange(400.0), 0.1 * np.arange(400.0))
-    weights = 0.5 ** (np.arange(400) / 5)
-    assert ended == pytest.approx(0.1 * (399 - weights @ np.arange(400) / weights.sum() - 199.5))
+    assert shift == pytest.approx(1.95, abs=0.35)  # the middle of 40 years lies that far below
+    # A mean with a half-life of five years would look back about seven.
+    exact = level_shift(np.arange(400.0), 0.1 * np.arange(400.0))
+    assert exact.by == pytest.approx(0.1 * (399 - 199.5), rel=1e-6)
+    assert exact.error == pytest.approx(0.0, abs=1e-6)
+
+
+def autoregressive(rng, years, lag_one):
+    """Yearly levels of spread 0.7 that take after the year before. [degC]"""
+    noise = rng.normal(size=years)
+    for year in range(1, years):
+        noise[year] = lag_one * noise[year - 1] + np.sqrt(1 - lag_one**2) * noise[year]
+    return 0.7 * noise
+
+
+@pytest.mark.parametrize("lag_one", [0.0, 0.3])
+@pytest.mark.parametrize("per_decade", [0.0, 0.4])
+def test_the_level_is_found_and_its_error_is_what_it_says(lag_one, per_decade):
+    rng, years, count = np.random.default_rng(8), 35, 250
+    trend = per_decade / 10 * (np.arange(years) - (years - 1))  # today's true level is 0
+    series = [trend + autoregressive(rng, years, lag_one) for _ in range(count)]
+    shifts = [level_shift(np.arange(years), each) for each in series]
+    miss = np.array([shift.by + each.mean() for shift, each in zip(shifts, series, strict=True)])
+    # Of a steady 0.4 degC a decade the weighted mean alone misses a quarter of a degree.
+    assert abs(miss.mean()) < 0.05 + 3 * miss.std() / np.sqrt(count)
+    of_mean = 0.7**2 / years * (1 + lag_one) / (1 - lag_one)
+    error = np.sqrt(np.array([shift.error for shift in shifts]) ** 2 + of_mean)
+    assert 0.84 <= np.mean(np.abs(miss) < 1.645 * error) <= 0.96
+
+
+def test_intervals_of_todays_odds_allow_for_the_error_of_the_level():
+    today = todays_climate(warming().assign_attrs(latitude=46.0))
+    certain = today.assign_attrs(todays_error_c=0.0)
+    for said in (
+        lambda each: freeze_chance(freeze_dates(each)).sel(day_of_year=120),
+        lambda each: harvest_odds(evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), each)),
+    ):
+        known, doubtful = said(certain), said(today)
+        name = "last_spring_" if "last_spring_low" in known else ""
+        assert doubtful[f"{name}low"] <= known[f"{name}low"]
+        assert doubtful[f"{name}high"] >= known[f"{name}high"]
+    chance = freeze_chance(freeze_dates(certain))["last_spring"]
+    middle = int(abs(chance - 0.5).argmin("day_of_year")) + 1
+    wide, narrow = (
+        float(odds["last_spring_high"] - odds["last_spring_low"])
+        for odds in (
+            freeze_chance(freeze_dates(each)).sel(day_of_year=middle) for each in (today, certain)
+        )
+    )
+    assert wide > 1.02 * narrow
 
 
 def test_minima_and_maxima_have_a_shift_each_and_the_mean_their_middle():

@@ -5,7 +5,7 @@ import numpy.testing as npt
 import pytest
 from records import weather
 
-from climwin.core.resampling import SHIFT, resampled_seasons, simulated_seasons
+from climwin.core.resampling import HARMONICS, SHIFT, resampled_seasons, simulated_seasons
 from climwin.core.seasons import DAYS, MONTH_STARTS, by_year, offset, smoothed
 
 FIRST_DAYS = [1, 20, 203]
@@ -25,8 +25,8 @@ def months(first_day):
 
 def standardised(grid):
     """Usual year, spread of each of its days, and each day's departure in such spreads."""
-    usual = smoothed(grid)
-    spread = np.sqrt(smoothed((grid - usual) ** 2))
+    usual = smoothed(grid, HARMONICS)
+    spread = np.sqrt(smoothed((grid - usual) ** 2, HARMONICS))
     return usual, spread, ((grid - usual) / spread).ravel()
 
 

@@ -5,8 +5,8 @@
     python tests/odds/hindcast.py
 
 prints the tables and writes them into ``RESULTS.md`` beside this file. It needs the records that
-lie outside the project, in ``../shared``. With ``--plans`` harvests are looked at too, which takes
-some minutes.
+lie outside the project, in ``../shared``. With ``--plans`` harvests are looked at too, and with
+``--steps`` two other rules for records with a sudden step; each takes some minutes more.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ import climwin as cw
 from climwin.climate import hindcast as looking_back
 from climwin.climate.breakpoints import BREAK_P, sudden_step, yearly_means
 from climwin.climate.hindcast import RULES, hindcast
-from climwin.climate.level import level_shift
+from climwin.climate.level import NO_SHIFT, Shift, level_shift
 from climwin.core.stats import (
     COUNTED_YEAR,
     KINDS,
@@ -155,7 +155,7 @@ def fitted_drift(outs: Sequence[xr.Dataset], kind: str, rule: str) -> float:
 # --- tables -------------------------------------------------------------------------------
 
 
-def report(*, plans: bool) -> Iterator[str]:
+def report(*, plans: bool, steps: bool) -> Iterator[str]:
     """Lines of the report."""
     dailies = {place: records.load(place, (1850, 2100)) for place in REGIONS}
     outs = {place: hindcast(daily) for place, daily in dailies.items()}
@@ -177,8 +177,9 @@ def report(*, plans: bool) -> Iterator[str]:
     yield ""
     yield from by_place(cells, kinds, dailies)
     yield ""
-    yield from by_step(dailies, kinds)
-    yield ""
+    if steps:
+        yield from by_step(dailies, kinds)
+        yield ""
     yield from worths(list(outs.values()))
     yield ""
     yield from rare(outs)
@@ -250,8 +251,8 @@ def by_step(dailies: dict[str, xr.Dataset], kinds: Sequence[str]) -> Iterator[st
 
     def never_moved(
         year: np.ndarray, level: np.ndarray, first: float = np.nan, half_life: float = 5.0
-    ) -> float:
-        return 0.0 if np.isfinite(first) else level_shift(year, level, first, half_life)
+    ) -> Shift:
+        return NO_SHIFT if np.isfinite(first) else level_shift(year, level, first, half_life)
 
     rules: dict[str, Callable[[], object]] = {
         "from the years after the step; none where they are fewer than 25": lambda: patch.object(
@@ -343,7 +344,7 @@ def _plan_answers(place: str, daily: xr.Dataset) -> Iterator[tuple[Cell, dict[st
         for name, level in means.items():
             year, value = years[until].astype(float), level.values[until]
             change = sudden_step(year, value, beside_trend=True)
-            by = level_shift(year, value, change.break_year if change.is_step else np.nan)
+            by = level_shift(year, value, change.break_year if change.is_step else np.nan).by
             moved[name] = (daily[name] + by).assign_attrs(daily[name].attrs)
         moved = moved.sel(time=slice(None, str(last)))
         for n in chosen:
@@ -387,7 +388,8 @@ def main() -> None:
     if not records.RECORDS.is_dir():
         sys.exit(f"The records are not here: {records.RECORDS} is missing.")
     began = time.monotonic()
-    text = "\n".join(report(plans="--plans" in sys.argv[1:]))
+    asked = sys.argv[1:]
+    text = "\n".join(report(plans="--plans" in asked, steps="--steps" in asked))
     print(text)
     write(text)
     print(f"\n{time.monotonic() - began:.0f} s; written to {RESULTS}")

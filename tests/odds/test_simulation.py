@@ -67,6 +67,16 @@ def test_most_intervals_hold_the_truth(part):
     assert all(f"| {kind} (" in text for kind in found)
 
 
+def test_a_miss_is_called_one_where_chance_does_not_explain_it():
+    assert not simulate.is_missed(3.0, 0.6, 0.9, 100, "points")  # 3 less twice 0.6 is within 2
+    assert simulate.is_missed(3.0, 0.4, 0.9, 100, "points")
+    assert simulate.is_missed(0.0, 0.4, 0.7, 100, "points")
+    assert not simulate.is_missed(0.0, 0.4, 0.8, 30, "points")
+    assert simulate.is_missed(0.0, 0.4, 1.0, 400, "points")  # intervals far too wide
+    row = {"trials": 30, "bias": 1.0, "error": 0.5, "held": 27, "intervals": 30}
+    assert simulate._cell_text([row, row], "points") == "+1.0 ± 0.4, 0.90 of 60"
+
+
 def test_rates_are_written_as_a_table():
     rows = [{"years": 20, "lag-one": 0.2, "trials": 5, "trend at 0.1": 0.1}]
     table = simulate.rates_table(rows).splitlines()

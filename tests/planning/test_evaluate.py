@@ -1,5 +1,7 @@
 """Plans in every year: counted by hand, over gaps, stations, hemispheres and the end of records."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import numpy.testing as npt
 import pytest
@@ -23,6 +25,8 @@ from climwin.core.seasons import DAYS, date_of, day_name, day_number
 from climwin.crops.catalogue import crop
 from climwin.planning.evaluate import (
     Calendar,
+    Drawn,
+    _quantiles_over_draws,
     compare_plans,
     evaluate_plan,
     grow_plan,
@@ -171,6 +175,9 @@ def test_a_sweep_is_each_start_dates_own_evaluation(plan):
         npt.assert_allclose(here["yield_index"], worth, rtol=1e-12)
         since = (own["harvest_begin"] - own["start"]) / np.timedelta64(1, "D")
         ripe = since.values[own["harvested"].values == 1] + day
+        npt.assert_allclose(here["failed_share"], odds["failed_share"], rtol=1e-12)
+        if int(here["leaning"]):  # the draws have harvest days too, see below
+            continue
         if len(ripe):
             expected = np.quantile(ripe, (0.1, 0.5, 0.9), method="hazen")
             npt.assert_allclose(here["harvest_day"], expected)
@@ -323,6 +330,8 @@ def test_each_draw_is_grown_like_a_record_of_its_own():
                 mine, theirs = getattr(drawn, name)[:, number], getattr(alone, name)[here]
                 # The soil's and the place's usual year are those of the record, not of the draw.
                 npt.assert_allclose(mine[decided], theirs[decided], rtol=2e-2)
+            mine, theirs = drawn.harvest_begin[:, number], alone.harvest_begin[here]
+            npt.assert_allclose(mine[decided], theirs[decided], atol=1)
 
 
 def test_years_that_hang_on_a_gap_count_as_their_draws_say():
@@ -345,6 +354,55 @@ def test_years_that_hang_on_a_gap_count_as_their_draws_say():
     swept = sweep_start_dates(plan, record).sel(start_day=day_number("08-10"))
     for name in ("share", "low", "high", "leaning", "good_share", "share_least", "share_most"):
         assert swept[name].item() == pytest.approx(odds[name].item()), name
+
+
+def test_reasons_of_years_that_hang_on_a_gap_count_as_their_draws_say():
+    record = at(weather(21, years=14, mean=8.0, gaps=0.01))
+    years = evaluate_plan(Plan(LETTUCE, "08-10"), record)
+    odds = harvest_odds(years)
+    assert int(odds["leaning"])
+    shares = []
+    for number in range(years.sizes["draw"]):
+        drawn = years["reason_drawn"].values[:, number]
+        told = np.where(years["outcome"].values == "unknown", drawn, years["reason"].values)
+        has_answer = (years["outcome"] != "unknown") | years["harvested_drawn"].notnull().all(
+            "draw"
+        )
+        told = told[has_answer.values]
+        shares.append([np.mean(told == reason) for reason in odds["reason"].values])
+    npt.assert_allclose(odds["failed_share"], np.mean(shares, axis=0))
+    assert odds["failed_share"].sum() + odds["share"] == pytest.approx(1.0)
+    assert float(odds["failed_share"].sum()) > 0
+
+
+def test_harvest_days_are_the_mean_of_what_each_draw_makes_them():
+    ripe = np.array([[60.0], [70.0], [np.nan], [np.nan]])
+    draws = np.array([[80.0, np.nan, 90.0]])  # of the third year; the fourth fails for sure
+    lives = np.zeros((1, 3))
+    drawn = Drawn(np.array([2]), np.array([0]), lives, lives, lives, draws)
+    found = _quantiles_over_draws(SimpleNamespace(drawn=drawn), ripe, (0.5,))
+    samples = [[60, 70, 80], [60, 70], [60, 70, 90]]
+    expected = np.mean([np.quantile(each, 0.5, method="hazen") for each in samples])
+    assert found[0, 0] == pytest.approx(expected)
+
+
+def test_the_slope_of_the_harvests_is_that_of_a_straight_line():
+    record = at(weather(5, years=30, mean=9.0))
+    plan = Plan(crop("tomato"), "05-10")
+    years = evaluate_plan(plan, record)
+    known = years["harvested"].notnull().values
+    harvested = years["harvested"].values[known]
+    assert 0 < harvested.mean() < 1
+    days = (years["harvest_begin"] - years["start"]).values / np.timedelta64(1, "D")
+    life = int(np.quantile(days[years["harvested"].values == 1], 0.5, method="hazen"))
+    middle = (record["tmin"] + record["tmax"]) / 2
+    warmth = [
+        middle.sel(time=slice(start, start + np.timedelta64(life - 1, "D"))).mean().item()
+        for start in years["start"].values[known]
+    ]
+    slope = scipy.stats.linregress(warmth, harvested).slope
+    assert slope > 0.05
+    assert years["harvest_per_degree"].item() == pytest.approx(slope, rel=0.02)
 
 
 def test_a_gap_outside_every_life_changes_nothing():

@@ -12,9 +12,9 @@ from planning import plain_choice
 from records import side_by_side, weather
 
 from climwin.climate.freeze import freeze_odds
-from climwin.core.seasons import DAYS, coldest_day, day_number
+from climwin.core.seasons import DAYS, coldest_day, day_name, day_number
 from climwin.crops.catalogue import crop
-from climwin.planning.evaluate import sweep_start_dates
+from climwin.planning.evaluate import evaluate_plan, sweep_start_dates
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import (
     _every,
@@ -165,6 +165,41 @@ def test_sowings_carry_the_odds_of_their_dates(record):
     assert (found["harvest_first"] > found["start_day"]).all()
 
 
+def plain_blocks(seasons):
+    """Years of each block, counted from 0: five together, fewer of a short record."""
+    length = max(1, min(5, seasons // 5))
+    last = seasons // length - 1
+    return [[y for y in range(seasons) if min(y // length, last) == b] for b in range(last + 1)]
+
+
+def harvests_by_year(plan, record, days):
+    """1 or 0 of each year and start date, by growing each date by itself."""
+    grown = [
+        evaluate_plan(replace(plan, start=day_name(day)), record)["harvested"].values
+        for day in days
+    ]
+    return np.array(grown).T
+
+
+def test_sowings_are_judged_on_years_that_did_not_choose_them(record):
+    found = succession(IN_PLACE, record, 20, least_odds=0.6)
+    harvested = harvests_by_year(IN_PLACE, record, range(1, DAYS + 1))
+    hits, years = np.zeros(found.sizes["sowing"]), np.zeros(found.sizes["sowing"])
+    for block in plain_blocks(len(harvested)):
+        others = np.delete(harvested, block, axis=0)
+        share = np.nan_to_num(np.nansum(others, 0) / np.maximum((~np.isnan(others)).sum(0), 1))
+        chosen = _every(share >= 0.6 - 1e-9, 20)
+        for n, day in enumerate(found["start_day"].values):
+            apart = [min(abs(each - day), DAYS - abs(each - day)) for each in chosen]
+            own = harvested[block, chosen[int(np.argmin(apart))] - 1]
+            hits[n] += np.nansum(own)
+            years[n] += (~np.isnan(own)).sum()
+    npt.assert_allclose(found["elsewhere_harvested"], hits)
+    npt.assert_allclose(found["elsewhere_known"], years)
+    assert (found["elsewhere_low"] <= found["elsewhere_share"]).all()
+    assert (found["elsewhere_share"] <= found["elsewhere_high"]).all()
+
+
 def test_no_sowing_where_the_odds_are_never_so_good():
     cool = at(weather(3, years=6, mean=5.0, swing=8.0), 60.0)
     assert succession(Plan(crop("eggplant"), "05-01"), cool).sizes["sowing"] == 0
@@ -240,3 +275,21 @@ def test_what_cannot_be_planned_is_refused(record):
     ):
         with pytest.raises(ValueError, match=r"one place, got dimensions .*station"):
             ask()
+
+
+def test_the_latest_start_is_judged_on_years_that_did_not_choose_it(record):
+    found = second_crop(IN_PLACE, record, 0.7)
+    begin = coldest_day(record).item()
+    begin = begin if begin <= 183 else begin - DAYS
+    season = [(day - 1) % DAYS for day in range(begin + DAYS // 2, begin + DAYS)]
+    harvested = harvests_by_year(IN_PLACE, record, [day + 1 for day in season])
+    hits = years = 0.0
+    for block in plain_blocks(len(harvested)):
+        others = np.delete(harvested, block, axis=0)
+        share = np.nansum(others, 0) / np.maximum((~np.isnan(others)).sum(0), 1)
+        latest = np.flatnonzero(share >= 0.7 - 1e-9)[-1]
+        hits += np.nansum(harvested[block, latest])
+        years += (~np.isnan(harvested[block, latest])).sum()
+    assert found["elsewhere_harvested"].item() == pytest.approx(hits)
+    assert found["elsewhere_known"].item() == pytest.approx(years)
+    assert found["share"] >= 0.7
