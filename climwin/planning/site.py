@@ -7,7 +7,7 @@ weather (hours of the day, soil, the response to the same temperatures) is worke
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import blake2b
@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from climwin.climate.heat import day_length
-from climwin.climate.imputation import draw_temperatures
+from climwin.climate.imputation import draw_temperatures, told_days
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import hourly_curve, loss_of_day, mean_above, response_of_day
 from climwin.climate.soil import Bed, soil_kernel
@@ -452,12 +452,15 @@ class FilledSites:
         Whether a day lacks an extreme.
     measured : tuple of ndarray, shape (days,)
         The minimum and the maximum as they were measured. [degC]
+    nearby : mapping of str to ndarray, shape (days,)
+        What joined stations say of them, see `join_stations`. [degC]
     """
 
     usual: Site
     extremes: tuple[Site, ...]
     missing: np.ndarray
     measured: tuple[np.ndarray, np.ndarray]
+    nearby: Mapping[str, np.ndarray] = field(default_factory=dict)
 
     @cached_property
     def drawn(self) -> DrawnSite:
@@ -481,9 +484,17 @@ class FilledSites:
     @cached_property
     def _draws(self) -> np.ndarray:
         """Minima and maxima of the missing days, shape (2, draws, missing). [degC]"""
-        series = dict(zip(("tmin", "tmax"), self.measured, strict=True))
-        draws = draw_temperatures(series, self.usual.day_of_year, GROWN_DRAWS)
+        draws = draw_temperatures(self._series, self.usual.day_of_year, GROWN_DRAWS)
         return np.stack([draws["tmin"], draws["tmax"]])
+
+    @cached_property
+    def untold(self) -> np.ndarray:
+        """Days on which an extreme is missing, and nothing nearby tells of it, shape (days,)."""
+        return ~(told_days(self._series, "tmin") & told_days(self._series, "tmax"))
+
+    @property
+    def _series(self) -> dict[str, np.ndarray]:
+        return dict(zip(("tmin", "tmax"), self.measured, strict=True)) | dict(self.nearby)
 
     _made: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
 
@@ -500,19 +511,24 @@ _lock = Lock()
 
 
 def filled_sites(
-    first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
+    first_day: np.datetime64,
+    tmin: np.ndarray,
+    tmax: np.ndarray,
+    latitude: float,
+    nearby: Mapping[str, np.ndarray] | None = None,
 ) -> FilledSites:
     """Sites of a record, remembered by its content, so that a changed value is never overlooked."""
+    nearby = nearby or {}
     digest = blake2b(digest_size=16)
-    digest.update(f"{first_day} {latitude}".encode())
-    for values in (tmin, tmax):
+    digest.update(f"{first_day} {latitude} {sorted(nearby)}".encode())
+    for values in (tmin, tmax, *(nearby[name] for name in sorted(nearby))):
         digest.update(np.ascontiguousarray(values).tobytes())
     key = digest.digest()
     with _lock:
         if key in _sites:
             _sites.move_to_end(key)
             return _sites[key]
-    sites = _fill(first_day, tmin, tmax, latitude)
+    sites = _fill(first_day, tmin, tmax, latitude, nearby)
     with _lock:
         _sites[key] = sites
         while len(_sites) > SITES_KEPT:
@@ -521,7 +537,11 @@ def filled_sites(
 
 
 def _fill(
-    first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
+    first_day: np.datetime64,
+    tmin: np.ndarray,
+    tmax: np.ndarray,
+    latitude: float,
+    nearby: Mapping[str, np.ndarray],
 ) -> FilledSites:
     missing = np.isnan(tmin) | np.isnan(tmax)
     if not missing.any():
@@ -538,7 +558,7 @@ def _fill(
         warmest.append(np.where(missing, np.where(seen, highest[day - 1], usual[-1]), values))
     site = Site(first_day, usual[0], usual[1], latitude)
     extremes = (Site(first_day, low, high, latitude, like=site) for low, high in (coldest, warmest))
-    return FilledSites(site, tuple(extremes), missing, (tmin, tmax))
+    return FilledSites(site, tuple(extremes), missing, (tmin, tmax), nearby)
 
 
 def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:
