@@ -108,6 +108,7 @@ from .shelter.risk import space_odds as space_odds
 from .stations.gazetteer import locate as locate
 from .stations.history import check_store as check_store
 from .stations.history import fetch_history as fetch_history
+from .stations.history import fetch_neighbours as fetch_neighbours
 from .stations.history import refresh_history as refresh_history
 from .stations.search import find_stations as find_stations
 from .trials.analysis import describe_trial as describe_trial
@@ -171,6 +172,7 @@ __all__ = [
     "explain_crop",
     "extraterrestrial_radiation",
     "fetch_history",
+    "fetch_neighbours",
     "find_stations",
     "fit_cover",
     "fit_soil",

@@ -61,7 +61,10 @@ def weather(place: StandInStation, year: int, today: dt.date) -> pd.DataFrame:
     days = pd.date_range(f"{year}-01-01", last, freq="D")
     rng = np.random.default_rng([year, int(place.id[3:])])
     wave = -np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 20) / 365.25)
-    mean = 9 + 9.5 * wave - 6.5 * (place.elevation - 600) / 1000 + rng.normal(0, 3, len(days))
+    # Spells are those of the whole region; each place adds a little of its own.
+    spells = 0.95 * np.random.default_rng(year).normal(0, 3, len(days))
+    spells += 0.31 * rng.normal(0, 3, len(days))
+    mean = 9 + 9.5 * wave - 6.5 * (place.elevation - 600) / 1000 + spells
     half = 4.5 + wave + rng.normal(0, 0.8, len(days)).clip(-1.5)
     source = np.where(days.date < today, "ghcnd", "dwd_mosmix").astype(object)
     frame = pd.DataFrame({"year": days.year, "month": days.month, "day": days.day})

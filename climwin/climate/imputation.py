@@ -488,9 +488,7 @@ def _remembered_draws(
 ) -> xr.DataArray:
     """Draws of one station's gaps, dims (draw, variable, gap): many answers ask for the same."""
     drawn = draw_temperatures(dict(zip(names, values, strict=True)), day, draws)
-    return xr.DataArray(
-        np.stack(list(drawn.values()), axis=1), dims=("draw", "variable", "gap")
-    )
+    return xr.DataArray(np.stack(list(drawn.values()), axis=1), dims=("draw", "variable", "gap"))
 
 
 def draw_gaps(

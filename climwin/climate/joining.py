@@ -15,10 +15,10 @@ import xarray as xr
 
 from climwin.climate.imputation import NEARBY, usual_year
 from climwin.core.errors import InputError, Parameter
-from climwin.core.formatting import counted, fixed, kilometres, metres, number, percent, plain
+from climwin.core.formatting import counted, fixed, kilometres, metres, number, percent, years
 from climwin.core.geo import distance_km
 from climwin.core.provenance import check_alike, with_note
-from climwin.core.schema import DataGapError, variable
+from climwin.core.schema import MEASURED_SOURCE, UNTOLD_SOURCE, DataGapError, variable
 from climwin.core.seasons import ONE_DAY, day_of_year, every_day
 
 LEAST_COMMON_DAYS = 365
@@ -52,12 +52,7 @@ LEAST_CORRELATION = 0.4
 """Correlation of the best day below which no shift can be told (our choice)."""
 LARGEST_DIFFERENCE_C = 20.0
 """Difference of the means that no two neighbours have: about 3000 m of height. [degC]"""
-MEASURED_SHARE = 0.9
-"""Share of its days that a year must have measured to be called measured (common practice)."""
 LAGS = (-1, 0, 1)
-
-MISSING_CODE, MEASURED_CODE = 0, 1
-"""Sources of a day that is told by the days around it alone, and of one that was measured."""
 
 
 # --- departures -----------------------------------------------------------------------------
@@ -251,8 +246,8 @@ class _Rated(NamedTuple):
     error: float
     explained: float
     common_days: int
-    odd_years: tuple[int, ...]
-    """Years left out, since its days are shifted otherwise than in the others."""
+    shift_of_year: tuple[int, ...]
+    """Days by which it is moved, year by year."""
 
 
 def _rate(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> _Rated:
@@ -264,11 +259,10 @@ def _rate(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> _Rated:
     here = own - fit.usual[day - 1]
     around = padded - fit.usual_nearby[_padded_days(days) - 1]
     shift = _shift_of(_correlations_by_lag(here, around), SHIFT_MARGIN)
-    lag = 0 if np.isnan(shift) else int(shift)
-    theirs = padded[1 + lag : len(padded) - 1 + lag].copy()
-    of_year = {each: _shift_in(here, around, year == each) for each in np.unique(year)}
-    odd = [each for each, by in of_year.items() if not np.isnan(by) and by != lag]
-    theirs[np.isin(year, odd)] = np.nan
+    every = np.unique(year)
+    of_year = np.array([_shift_in(here, around, year == each) for each in every])
+    lags = _filled_from_the_nearest(of_year, 0.0 if np.isnan(shift) else shift)
+    theirs = padded[np.arange(len(own)) + 1 + lags[np.searchsorted(every, year)]]
     fit = _fit(own, theirs, day)
     left_out = _leave_out(own, theirs, day)
     error, explained = _error_and_explained(left_out)
@@ -283,8 +277,18 @@ def _rate(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> _Rated:
         error=error,
         explained=explained,
         common_days=int((~np.isnan(own) & ~np.isnan(theirs)).sum()),
-        odd_years=tuple(int(each) for each in odd),
+        shift_of_year=tuple(lags.tolist()),
     )
+
+
+def _filled_from_the_nearest(values: np.ndarray, otherwise: float) -> np.ndarray:
+    """Whole numbers, missing ones as the nearest known one, or as `otherwise` where none is."""
+    known = np.flatnonzero(~np.isnan(values))
+    if not len(known):
+        return np.full(len(values), int(otherwise))
+    place = np.arange(len(values))
+    nearest = known[np.abs(place[:, None] - known).argmin(axis=1)]
+    return np.asarray(values[nearest].astype(int))
 
 
 def _chosen(rated: Sequence[_Rated], gaps: np.ndarray) -> list[int]:
@@ -318,9 +322,7 @@ def _adds(rated: Sequence[_Rated], chosen: Sequence[int], n: int, gaps: np.ndarr
     return bool(errors[1] < (1 - LEAST_GAIN) * errors[0])
 
 
-def _combined(
-    happened: np.ndarray, rows: np.ndarray, part: np.ndarray | None = None
-) -> np.ndarray:
+def _combined(happened: np.ndarray, rows: np.ndarray, part: np.ndarray | None = None) -> np.ndarray:
     """What several neighbours say together of each day.
 
     Parameters
@@ -468,9 +470,7 @@ def rate_neighbours(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.D
 def _rate_all(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> dict[str, list[_Rated]]:
     """All neighbours of each extreme that the record has."""
     return {
-        name: [
-            _rate(daily, each, name) if name in each else _silent(daily) for each in neighbours
-        ]
+        name: [_rate(daily, each, name) if name in each else _silent(daily) for each in neighbours]
         for name in NEARBY
         if name in daily
     }
@@ -479,7 +479,8 @@ def _rate_all(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> dict[str, 
 def _silent(daily: xr.Dataset) -> _Rated:
     """A neighbour that lacks a variable altogether."""
     nothing = np.full(len(_days_of(daily)), np.nan)
-    return _Rated(nothing, _LeftOut(nothing, nothing), *([np.nan] * 4), 0, ())
+    unknown = np.nan
+    return _Rated(nothing, _LeftOut(nothing, nothing), unknown, unknown, unknown, unknown, 0, ())
 
 
 # --- joining --------------------------------------------------------------------------------
@@ -524,8 +525,8 @@ def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Datase
     taken, the one with the least error on days left out first (each fifth in turn, a year in one
     piece), weighted by least squares; completing a record from its best few
     neighbours, chosen by how well they foretell known days, is the practice of climatology [1]_.
-    A neighbour whose days fit better with those beside them is moved by a day (`day_shift`), and
-    years in which they fit otherwise are left out. Precipitation is not joined.
+    Where a neighbour's days fit better with those beside them, they are moved by a day, year by
+    year (`day_shift`). Precipitation is not joined.
 
     A gap filled by a best estimate would have too few freezes and years too much alike, so the
     gaps are drawn: extremes and the way that days follow each other survive, and intervals know
@@ -585,7 +586,7 @@ def _sources(
     sets = (tells * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
     sets[~np.isnan(own)] = 0
     meanings = ["drawn_from_the_days_around", "measured"]
-    code = np.where(np.isnan(own), MISSING_CODE, MEASURED_CODE)
+    code = np.where(np.isnan(own), UNTOLD_SOURCE, MEASURED_SOURCE)
     for each in np.unique(sets[sets > 0]):
         code[sets == each] = len(meanings)
         of_set = [ids[n] for n in range(len(ids)) if each >> n & 1]
@@ -599,9 +600,7 @@ def _sources(
     return xr.DataArray(code.astype("int8"), dims="time", attrs=attrs)
 
 
-def _with_credit(
-    joined: xr.Dataset, daily: xr.Dataset, taken: Iterable[xr.Dataset]
-) -> xr.Dataset:
+def _with_credit(joined: xr.Dataset, daily: xr.Dataset, taken: Iterable[xr.Dataset]) -> xr.Dataset:
     """The record with all sources credited; one that several share is named once."""
     credit = [record.attrs.get("credit") for record in (daily, *taken)]
     sources = dict.fromkeys(source for text in credit if text for source in text.split(", "))
@@ -615,11 +614,12 @@ def _with_credit(
 
 def _check_one_place(*records: xr.Dataset) -> None:
     for record in records:
-        dims = {dim for name in NEARBY if name in record for dim in record[name].dims} - {"time"}
+        dims = {str(dim) for name in NEARBY if name in record for dim in record[name].dims}
+        dims -= {"time"}
         if dims:
             msg = (
                 "Stations are joined one record at a time, got several along "
-                f"{', '.join(map(str, sorted(dims)))}. Choose one with .sel()."
+                f"{', '.join(sorted(dims))}. Choose one with .sel()."
             )
             raise InputError(msg, parameter="neighbours")
 
@@ -633,11 +633,10 @@ def _refuse_another_climate(daily: xr.Dataset, neighbour: xr.Dataset) -> None:
             "tmin or tmax."
         )
         raise InputError(msg, parameter="neighbours")
-    both = [variable(daily, name), variable(neighbour, name)]
-    means = [each.groupby("time.month").mean().values for each in both]
-    months = [each.groupby("time.month").mean()["month"].values for each in both]
-    shared = np.intersect1d(*months)
-    here, there = (mean[np.isin(month, shared)] for mean, month in zip(means, months, strict=True))
+    here, there = (
+        variable(each, name).groupby("time.month").mean().reindex(month=np.arange(1, 13)).values
+        for each in (daily, neighbour)
+    )
     known = ~np.isnan(here) & ~np.isnan(there)
     here, there = here[known], there[known]
     if len(here) < 6:
@@ -735,7 +734,9 @@ def name_of(record: xr.Dataset) -> str:
 
 def _id_of(record: xr.Dataset, place: int) -> str:
     """A station's identifier without blanks, as a CF flag needs it."""
-    label = record.attrs.get("station_id") or record.attrs.get("station_name") or f"neighbour{place}"
+    label = (
+        record.attrs.get("station_id") or record.attrs.get("station_name") or f"neighbour{place}"
+    )
     return "_".join(str(label).split())
 
 
@@ -750,9 +751,7 @@ def _distance(daily: xr.Dataset, neighbour: xr.Dataset) -> float:
 
 def _higher(daily: xr.Dataset, neighbour: xr.Dataset) -> float:
     """How far the neighbour lies above the record's station; missing where not known. [m]"""
-    here, there = (
-        float(record.attrs.get("elevation", np.nan)) for record in (daily, neighbour)
-    )
+    here, there = (float(record.attrs.get("elevation", np.nan)) for record in (daily, neighbour))
     return there - here
 
 
@@ -770,25 +769,24 @@ def _story(
             for n, share in zip(taken, _shares(rated, taken), strict=True)
         ]
         error, explained = _error_and_explained(_together(rated, taken))
+        several = f"{', '.join(told[:-1])} and {told[-1]}, which miss" if len(told) > 1 else ""
         parts.append(
-            f"{name} from {', '.join(told[:-1])} and {told[-1]}, which miss by {fixed(error, 1)} degC on days left out "
-            f"and tell {percent(explained)} of how far days depart from the usual day"
-            if len(told) > 1
-            else f"{name} from {told[0]}, which misses by {fixed(error, 1)} degC on days left out "
-            f"and tells {percent(explained)} of how far days depart from the usual day"
+            f"{name} from {several or f'{told[0]}, which misses'} by {fixed(error, 1)} degC on "
+            f"days left out ({percent(explained)} of the departures from the usual day told)"
         )
     return f"gaps drawn beside stations nearby: {'; '.join(parts)}"
 
 
 def _moved(rated: _Rated) -> str:
-    """That a neighbour was moved by a day, or years of it left out."""
-    text = ""
-    if rated.shift in (-1, 1):
-        way = "earlier" if rated.shift > 0 else "later"
-        text += f", moved a day {way}"
-    if rated.odd_years:
-        text += f", without {plain(len(rated.odd_years))} years whose days fit otherwise"
-    return text
+    """That a neighbour was moved by a day, and in how many years."""
+    texts = []
+    for lag, way in ((1, "earlier"), (-1, "later")):
+        count = rated.shift_of_year.count(lag)
+        if count == len(rated.shift_of_year):
+            texts.append(f", moved a day {way}")
+        elif count:
+            texts.append(f", moved a day {way} in {years(count)} of {len(rated.shift_of_year)}")
+    return "".join(texts)
 
 
 # --- arrays ---------------------------------------------------------------------------------

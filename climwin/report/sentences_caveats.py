@@ -40,6 +40,7 @@ from climwin.report.caveats import (
 )
 from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
+from climwin.report.sentences_joining import joined
 from climwin.shelter.covers import logger_days
 
 CHECK_LOGGER = "Check the logger first: "
@@ -76,6 +77,7 @@ def caveats(
         *report_departures(report, made, units),
         report.garden.doubt,
         _old(old_record(report.daily, made)),
+        joined(report.daily),
         _moved(report.sudden_steps, units),
         _report_warming(report, units),
         " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
@@ -128,6 +130,7 @@ def record_caveats(
         garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
+        joined(daily),
         _moved(steps, units),
         _warming(clear_warming(daily, steps), units),
         " ".join(

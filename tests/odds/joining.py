@@ -67,9 +67,7 @@ def real(place: str) -> xr.Dataset:
 
 def paired(own: xr.Dataset, nearby: xr.Dataset) -> Pair:
     """Those years of a station in which one or two days are missing at most; they are bridged."""
-    here, there = (
-        {name: by_year(record[name]) for name in NAMES} for record in (own, nearby)
-    )
+    here, there = ({name: by_year(record[name]) for name in NAMES} for record in (own, nearby))
     lost = sum(np.isnan(grid.values).sum(axis=1) for grid in here.values())
     year = here["tmin"]["year"].values[np.asarray(lost) <= 4]
     whole = {
@@ -173,9 +171,7 @@ def trials(
     truth = answers(whole, asked).share
     for number in range(count):
         chosen = np.arange(years) if number == 0 else rng.integers(0, years, YEARS)
-        own, nearby = (
-            glued(grids, chosen, name) for grids, name in zip(pair, names, strict=True)
-        )
+        own, nearby = (glued(grids, chosen, name) for grids, name in zip(pair, names, strict=True))
         full = answers(own, asked)
         for level in levels:
             gappy = losing(own, level, rng)
@@ -243,11 +239,13 @@ def table(rows: Sequence[Row]) -> list[str]:
             f"| {width(sampled, 'whole'):.3f} | {width(sampled, 'joined'):.3f} |"
         )
 
-    for pair in pairs:
-        lines.append(line(" beside ".join(pair), [row for row in rows if row.pair == pair]))
-    for level in levels:
-        lines.append(line(f"{level:.0%} lost", [row for row in rows if row.level == level]))
-    return [*lines, line("all", rows)]
+    of_pairs = [
+        line(" beside ".join(pair), [row for row in rows if row.pair == pair]) for pair in pairs
+    ]
+    of_levels = [
+        line(f"{level:.0%} lost", [row for row in rows if row.level == level]) for level in levels
+    ]
+    return [*lines, *of_pairs, *of_levels, line("all", rows)]
 
 
 def main(count: int = 3, seed: int = 0) -> None:
