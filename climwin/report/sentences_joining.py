@@ -31,10 +31,10 @@ def joined(daily: xr.Dataset) -> str:
     names = [name for name in _EXTREMES if f"{name}_source" in daily]
     if not names:
         return ""
-    source = np.stack([daily[f"{name}_source"].values for name in names])
+    source: np.ndarray = np.stack([daily[f"{name}_source"].values for name in names])
     year = np.asarray(daily["time"].dt.year)
-    is_measured = np.asarray(source == MEASURED_SOURCE).all(axis=0)
-    is_filled = np.asarray(source > MEASURED_SOURCE).any(axis=0)
+    is_filled = source.max(axis=0) > MEASURED_SOURCE
+    is_measured = (source.min(axis=0) == MEASURED_SOURCE) & ~is_filled
     if not is_filled.any():
         return ""
     every = np.unique(year)

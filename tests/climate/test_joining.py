@@ -6,7 +6,7 @@ import pytest
 import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from records import SHARED, days, side_by_side, station_record, weather
+from records import SHARED, side_by_side, station_record, weather
 
 import climwin as cw
 from climwin import day_shift, draw_gaps, join_stations, rate_neighbours
@@ -75,7 +75,7 @@ def test_draws_of_a_joined_record_are_near_the_truth(whole, lost):
 
 
 def test_filled_days_keep_extremes_and_persistence(whole, lost):
-    joined = join_stations(without(whole, lost), near(whole, 2.5))
+    joined = join_stations(without(whole, lost), near(whole, 3.0))
     drawn = draw_gaps(joined, draws=20)["tmin"].values[:, lost][:, :730]
     true = whole["tmin"].values[lost][:730]
     step = np.diff(true).std()
@@ -83,9 +83,9 @@ def test_filled_days_keep_extremes_and_persistence(whole, lost):
     assert drawn.std() == pytest.approx(true.std(), rel=0.05)
     # The coldest nights are as many; a best estimate, as an offset would make it, has too few.
     cold = np.quantile(true, 0.03)
-    count = (true <= cold).sum()
-    assert (drawn <= cold).sum(axis=1).mean() == pytest.approx(count, rel=0.35)
-    assert (drawn.mean(axis=0) <= cold).sum() < 0.65 * count
+    count = (drawn <= cold).sum(axis=1).mean()
+    assert count == pytest.approx((true <= cold).sum(), rel=0.35)
+    assert (drawn.mean(axis=0) <= cold).sum() < 0.75 * count
 
 
 def test_ninety_of_a_hundred_true_days_lie_within_ninety_percent_of_their_draws(whole, lost):
@@ -108,10 +108,16 @@ def test_odds_of_a_joined_record_are_those_of_the_whole_and_know_what_was_filled
     gappy = without(whole, lost)
     joined = join_stations(gappy, near(whole, 0.5))
     dates = [cw.freeze_dates(each) for each in (whole, joined, gappy)]
-    day = float(dates[0]["last_spring_day"].median())
-    true, told, left = (float((each["last_spring_drawn"] >= day).mean()) for each in dates)
-    assert abs(told - true) < 0.08
-    assert abs(told - true) <= abs(left - true)
+    asked = xr.DataArray(np.arange(60, 160, 3), dims="day")
+    true, told, left = (
+        (each["last_spring_drawn"] >= asked)
+        .where(each["last_spring_drawn"].notnull())
+        .mean(["season", "draw"])
+        for each in dates
+    )
+    assert abs(told - true).max() < 1.5 / 12  # a year and a half
+    assert abs(told - true).mean() < 0.6 * abs(left - true).mean()
+    day = dates[0]["last_spring_day"].median()
     # Years that nobody measured count in draws: with nothing nearby they do not count at all.
     is_open = dates[1]["last_spring_status"] == "unknown"
     counted = dates[1]["last_spring_drawn"].notnull().all("draw")
@@ -186,7 +192,9 @@ def test_history_and_credit_name_who_was_joined(whole, lost):
     gappy = without(whole, lost).assign_attrs(credit="Meteostat, A")
     joined = join_stations(gappy, neighbour)
     assert joined.attrs["credit"] == "Meteostat, A, B"
-    assert "tmin from Nearby 1 (weight 1.00), which misses by 0.9 degC" in joined.attrs["changes"]
+    error = rate_neighbours(gappy, [neighbour])["error"].sel(variable="tmin").item()
+    said = f"tmin from Nearby 1 (weight 1.00), which misses by {error:.1f} degC on days left out"
+    assert said in joined.attrs["changes"]
     assert joined.attrs["joined_stations"] == "Nearby 1"
 
 
@@ -277,9 +285,8 @@ def test_years_shifted_otherwise_are_named_and_moved_back(whole, lost):
     joined = join_stations(without(whole, lost), neighbour)
     assert "moved a day earlier in 2 years of 12" in joined.attrs["changes"]
     rated = rate_neighbours(whole, [neighbour])
-    npt.assert_allclose(
-        rated["error"], rate_neighbours(whole, [near(whole, 1.0)])["error"], rtol=0.05
-    )
+    unshifted = rate_neighbours(whole, [near(whole, 1.0)])
+    npt.assert_allclose(rated["error"], unshifted["error"], rtol=0.05)
 
 
 def test_a_shift_is_unknown_between_strangers(whole):
