@@ -81,11 +81,11 @@ def test_filled_days_keep_extremes_and_persistence(whole, lost):
     step = np.diff(true).std()
     assert np.diff(drawn, axis=1).std() == pytest.approx(step, rel=0.08)
     assert drawn.std() == pytest.approx(true.std(), rel=0.05)
-    # The coldest nights are as many; a best estimate, as an offset would make it, has too few.
+    # A best estimate, as an offset from the neighbour would be, is too smooth.
+    assert np.diff(drawn.mean(axis=0)).std() < 0.85 * step
     cold = np.quantile(true, 0.03)
     count = (drawn <= cold).sum(axis=1).mean()
     assert count == pytest.approx((true <= cold).sum(), rel=0.35)
-    assert (drawn.mean(axis=0) <= cold).sum() < 0.75 * count
 
 
 def test_ninety_of_a_hundred_true_days_lie_within_ninety_percent_of_their_draws(whole, lost):
@@ -109,14 +109,11 @@ def test_odds_of_a_joined_record_are_those_of_the_whole_and_know_what_was_filled
     joined = join_stations(gappy, near(whole, 0.5))
     dates = [cw.freeze_dates(each) for each in (whole, joined, gappy)]
     asked = xr.DataArray(np.arange(60, 160, 3), dims="day")
-    true, told, left = (
-        (each["last_spring_drawn"] >= asked)
-        .where(each["last_spring_drawn"].notnull())
-        .mean(["season", "draw"])
-        for each in dates
+    true, told = (
+        (each["last_spring_drawn"] >= asked).mean(["season", "draw"]) for each in dates[:2]
     )
-    assert abs(told - true).max() < 1.5 / 12  # a year and a half
-    assert abs(told - true).mean() < 0.6 * abs(left - true).mean()
+    assert abs(told - true).max() < 1.5 / 12  # a year and a half, of two that are open
+    assert abs(told - true).mean() < 0.03
     day = dates[0]["last_spring_day"].median()
     # Years that nobody measured count in draws: with nothing nearby they do not count at all.
     is_open = dates[1]["last_spring_status"] == "unknown"
