@@ -26,6 +26,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+from scipy.signal import lfilter
 
 FAULTS = ("404", "403", "429", "500", "cut", "html", "reset", "half", "no source", "hang", "empty")
 PAGE = b"<!DOCTYPE html><html><body>Please sign in to this network.</body></html>"
@@ -62,10 +63,12 @@ def weather(place: StandInStation, year: int, today: dt.date) -> pd.DataFrame:
     rng = np.random.default_rng([year, int(place.id[3:])])
     wave = -np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 20) / 365.25)
     # Spells are those of the whole region; each place adds a little of its own.
-    spells = 0.95 * np.random.default_rng(year).normal(0, 3, len(days))
-    spells += 0.31 * rng.normal(0, 3, len(days))
+    fresh = rng.normal(0, [[1.8], [0.5]], (2, len(days)))
+    fresh[0] = 0.31 * fresh[0] + 0.95 * np.random.default_rng(year).normal(0, 1.8, len(days))
+    # Real weather lasts: each day keeps a part of the day before, or the record is doubted.
+    spells, cloud = lfilter([1], [1, -0.8], fresh)
     mean = 9 + 9.5 * wave - 6.5 * (place.elevation - 600) / 1000 + spells
-    half = 4.5 + wave + rng.normal(0, 0.8, len(days)).clip(-1.5)
+    half = 4.5 + wave + cloud.clip(-1.5)
     source = np.where(days.date < today, "ghcnd", "dwd_mosmix").astype(object)
     frame = pd.DataFrame({"year": days.year, "month": days.month, "day": days.day})
     for name, values in {"temp": mean, "tmin": mean - half, "tmax": mean + half}.items():
