@@ -47,13 +47,8 @@ def joined(daily: xr.Dataset) -> str:
     days = counted(int(is_filled.sum()), "day")
     measured = len(every) - len(filled_years)
     if filled_years:
-        text = f"{years(measured)} measured, {len(filled_years)} filled from {stations} ({days})."
-    else:
-        text = f"{years(measured)} measured; {days} filled from {stations}."
-    return (
-        f"{text} Filled days are drawn many times beside these stations, as uncertain as days on "
-        "which they could be checked, and such years count in part."
-    )
+        return f"{years(measured)} measured, {len(filled_years)} filled from {stations} ({days})."
+    return f"{years(measured)} measured; {days} filled from {stations}."
 
 
 def days_beside(daily: xr.Dataset, neighbour: xr.Dataset) -> str:
