@@ -427,7 +427,7 @@ def rate_neighbours(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.D
     >>> valley = cw.read_daily(cw.sample())
     >>> rated = cw.rate_neighbours(valley, [cw.read_daily(cw.sample("pellbrook_hill.csv"))])
     >>> rated["error"].sel(variable="tmin").round(1).values.tolist()
-    [1.2]
+    [0.8]
     """
     neighbours = list(neighbours)
     if not neighbours:

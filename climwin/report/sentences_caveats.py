@@ -313,7 +313,8 @@ def _leaning(daily: xr.Dataset) -> str:
     if not count:
         return ""
     every = years(dates.sizes["season"])
-    return f"In {count} of {every} a missing day may hide the last or the first freeze. {_how_drawn(daily)}"
+    text = f"In {count} of {every} a missing day may hide the last or the first freeze."
+    return f"{text} {_how_drawn(daily)}"
 
 
 def _listed(months: Iterable[int]) -> str:
