@@ -7,6 +7,7 @@ departure from the usual day, and the gaps are drawn from it as from the days ar
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
@@ -508,10 +509,15 @@ def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Datase
     Raises
     ------
     ValueError
-        If a neighbour's unit or hemisphere differs, or none is given.
+        If the unit or hemisphere of all neighbours differs, or none is given.
     DataGapError
         If no neighbour tells half of the variance of the record's departures on days left out:
         the text gives the figures.
+
+    Warns
+    -----
+    UserWarning
+        Where one of several neighbours is of another unit or hemisphere: it is left out.
 
     See Also
     --------
@@ -555,8 +561,7 @@ def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Datase
         raise InputError(Parameter("neighbours"), msg)
     _check_one_place(daily, *several)
     check_alike(daily, *several)
-    for neighbour in several:
-        _refuse_another_climate(daily, neighbour)
+    several = _of_the_same_climate(daily, several)
     by_variable = _rate_all(daily, several)
     if not by_variable:
         variable(daily, "tmin")  # in words what the record lacks
@@ -622,6 +627,29 @@ def _check_one_place(*records: xr.Dataset) -> None:
                 f"{', '.join(sorted(dims))}. Choose one with .sel()."
             )
             raise InputError(msg, parameter="neighbours")
+
+
+def _of_the_same_climate(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> list[xr.Dataset]:
+    """The neighbours whose unit and hemisphere can be the record's; the others are warned of.
+
+    Raises
+    ------
+    ValueError
+        If none can.
+    """
+    out, refused = [], []
+    for neighbour in neighbours:
+        try:
+            _refuse_another_climate(daily, neighbour)
+        except InputError as error:
+            refused.append(error)
+        else:
+            out.append(neighbour)
+    if not out:
+        raise refused[0]
+    for error in refused:
+        warnings.warn(f"Left out: {error}", stacklevel=3)
+    return out
 
 
 def _refuse_another_climate(daily: xr.Dataset, neighbour: xr.Dataset) -> None:
@@ -774,7 +802,10 @@ def _story(
             f"{name} from {several or f'{told[0]}, which misses'} by {fixed(error, 1)} degC on "
             f"days left out ({percent(explained)} of the departures from the usual day told)"
         )
-    return f"gaps drawn beside stations nearby: {'; '.join(parts)}"
+    taken_at_all = {n for taken in chosen.values() for n in taken}
+    others = [name_of(each) for n, each in enumerate(neighbours) if n not in taken_at_all]
+    left_out = f"; left out, since they add too little: {', '.join(others)}" if others else ""
+    return f"gaps drawn beside stations nearby: {'; '.join(parts)}{left_out}"
 
 
 def _moved(rated: _Rated) -> str:

@@ -362,6 +362,17 @@ def test_wrong_arguments_are_refused(whole):
         join_stations(whole, whole[["tmean"]])
 
 
+def test_one_wrong_neighbour_does_not_stop_the_others(whole, lost):
+    good = near(whole, 1.0)
+    south = weather(5, 12, mean=9.0, swing=12.0, coldest=202).assign_attrs(station_name="South")
+    stranger = weather(77, 12, mean=9.0, swing=12.0).assign_attrs(station_name="Faraway")
+    gappy = without(whole, lost)
+    with pytest.warns(UserWarning, match="Left out: South has its summer in the record's winter"):
+        joined = join_stations(gappy, [south, stranger, good])
+    assert "left out, since they add too little: Faraway" in joined.attrs["changes"]
+    xr.testing.assert_equal(joined["tmin_nearby"], join_stations(gappy, good)["tmin_nearby"])
+
+
 def test_precipitation_is_not_joined():
     record = station_record()
     record["precip"].values[100:110] = np.nan
