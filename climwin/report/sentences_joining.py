@@ -9,7 +9,7 @@ import xarray as xr
 
 from climwin.climate.joining import LEAST_CORRELATION, day_shift, name_of
 from climwin.core.formatting import counted, fixed, number, percent, signed
-from climwin.core.schema import MEASURED_SOURCE
+from climwin.core.schema import MEASURED_SOURCE, DataGapError
 from climwin.report.sentences import years
 
 MEASURED_SHARE = 0.9
@@ -52,15 +52,12 @@ def joined(daily: xr.Dataset) -> str:
 
 
 def days_beside(daily: xr.Dataset, neighbour: xr.Dataset) -> str:
-    """Whether a neighbour's days go with a record's own, or are a day off; and what that may mean.
-
-    Raises
-    ------
-    DataGapError
-        If the two have fewer than 365 days in common.
-    """
-    found = day_shift(daily, neighbour)
+    """Whether a neighbour's days go with a record's own or are a day off, and what to make of it."""
     name = name_of(neighbour)
+    try:
+        found = day_shift(daily, neighbour)
+    except DataGapError as error:
+        return f"A shift by a day cannot be told. {error}"
     shifts = {
         str(each): found["shift_days"].sel(variable=each) for each in found["variable"].values
     }

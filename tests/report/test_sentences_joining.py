@@ -109,6 +109,11 @@ def test_a_shift_that_cannot_be_told_is_said_to_be_so(whole):
     assert re.search(r"\(correlation -?0\.[01]\d, 0\.4 is needed\)", text)
 
 
+def test_a_short_overlap_is_said_and_no_error(whole, hill):
+    text = days_beside(whole, hill.isel(time=slice(0, 100)))
+    assert text.startswith("A shift by a day cannot be told. Hill: 100 days in common, 365 are")
+
+
 def test_the_table_of_neighbours_holds_their_figures(whole, hill):
     rated = rate_neighbours(whole.assign_attrs(elevation=400.0), [hill, late(hill, ["tmin"])])
     heads, first, second = rated_table(rated).splitlines()
