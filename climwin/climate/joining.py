@@ -647,8 +647,8 @@ def _of_the_same_climate(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) ->
             out.append(neighbour)
     if not out:
         raise refused[0]
-    for error in refused:
-        warnings.warn(f"Left out: {error}", stacklevel=3)
+    for reason in refused:
+        warnings.warn(f"Left out: {reason}", stacklevel=3)
     return out
 
 

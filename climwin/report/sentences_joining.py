@@ -52,7 +52,7 @@ def joined(daily: xr.Dataset) -> str:
 
 
 def days_beside(daily: xr.Dataset, neighbour: xr.Dataset) -> str:
-    """Whether a neighbour's days go with a record's own or are a day off, and what to make of it."""
+    """Whether a neighbour's days go with a record's own or are a day off, and what it means."""
     name = name_of(neighbour)
     try:
         found = day_shift(daily, neighbour)
