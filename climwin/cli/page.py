@@ -83,7 +83,7 @@ class PageOptions:
     )
     fill_from: tuple[str, ...] = option(
         "--fill-from",
-        "let this record or station nearby tell of missing days, as far as it can be relied on; "
+        "fill gaps from this record or station nearby, if it estimates known days well enough; "
         "may be given again; the page says so",
         metavar="FILE|ID",
         repeated=True,

@@ -61,7 +61,7 @@ class FetchOptions:
     period: PeriodOptions = group(PeriodOptions)
     neighbours: tuple[str, ...] = neighbours_option()
     join: bool = switch(
-        "--join", "fetch the stations around it too, and see how well they tell of its missing days"
+        "--join", "fetch the stations around it too, and see how well they would fill its gaps"
     )
 
 
@@ -167,7 +167,7 @@ def fetch(options: FetchOptions) -> None:
 
 
 def _say_joined(daily: xr.Dataset) -> None:
-    """Print how well the stations around tell of a record's days, and what joining them makes."""
+    """Print how well the stations around estimate a record's days, and what joining them gives."""
     from climwin.climate.joining import join_stations, rate_neighbours
     from climwin.report.sentences_joining import joined, rated_table
     from climwin.stations.history import fetch_neighbours
@@ -178,11 +178,11 @@ def _say_joined(daily: xr.Dataset) -> None:
             progress=lambda done, total, text: count_progress(done, total, f"stations: {text:<30}"),
         )
         rated = rate_neighbours(daily, neighbours)
-        print("\nThe stations around, by days of the record left out in turn:")
+        print("\nThe stations around, tested on days of the record left out in turn:")
         print(rated_table(rated))
         record = join_stations(daily, neighbours)
     print(record.attrs["history"].splitlines()[-1])
-    print(joined(record) or "No day is missing of which they could tell.")
+    print(joined(record) or "The record has no gap that they could fill.")
     taken = rated["neighbour"].values[(rated["weight"] != 0).any("variable").values]
     options = " ".join(f"--fill-from {each}" for each in taken)
     print(f"For a page: `climwin page --station {daily.attrs['station_id']} {options}`")

@@ -13,7 +13,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import TEMPERATURES
-from climwin.climate.imputation import DRAWS, LEAST_MEASURED, NEARBY, drawn_grids, told_days
+from climwin.climate.imputation import DRAWS, LEAST_MEASURED, NEARBY, covered_days, drawn_grids
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import effective_years, quantile_interval, share_ends
@@ -178,8 +178,8 @@ def _dates_kernel(
         ]
         is_open = np.any([(code == UNKNOWN_CODE).any(axis=0) for code in codes], axis=0)
         of_station = dict(zip(names, grids, strict=True))
-        told = np.where(told_days(of_station, "tmin"), 1.0, np.nan)
-        is_open &= (~np.isnan(cut_seasons(told, first_day))).mean(-1) >= LEAST_MEASURED
+        covered = np.where(covered_days(of_station, "tmin"), 1.0, np.nan)
+        is_open &= (~np.isnan(cut_seasons(covered, first_day))).mean(-1) >= LEAST_MEASURED
         if is_open.any():
             minima = drawn_grids(of_station)["tmin"]
             for number, draw in enumerate(minima):
@@ -216,7 +216,7 @@ def _endless(day: np.ndarray, code: np.ndarray, end: float) -> np.ndarray:
 def temperature_grids(daily: xr.Dataset) -> dict[str, xr.DataArray]:
     """Grids of years of the temperatures that a record has: gaps are drawn from all together.
 
-    What stations nearby say of them comes last, where they were joined.
+    Estimates of stations nearby come last, where they were joined.
     """
     variable(daily, "tmin")
     own = {name: by_year(variable(daily, name)) for name in TEMPERATURES if name in daily}

@@ -3,7 +3,7 @@
 Departures from the usual year, in standard deviations, of all temperatures of a day together are
 taken for a vector autoregression of order one. Given the days before and after a gap, and what is
 known within it, the days of the gap then have a known normal distribution, and are drawn from it.
-What stations nearby say of a day enters as further variables, see `climwin.climate.joining`.
+What stations nearby estimate enters as further variables, see `climwin.climate.joining`.
 
 A draw is no measurement: what a year would have been is answered by many of them.
 """
@@ -37,7 +37,7 @@ SEEN_DAYS = 15
 """A time of the year that no year was measured so many days around is not drawn."""
 _NAMES = ("tmin", "tmax", "tmean")
 NEARBY = {"tmin": "tmin_nearby", "tmax": "tmax_nearby"}
-"""What joined stations say of each extreme, as a departure from the usual day; see
+"""What joined stations estimate for each extreme, as a departure from the usual day; see
 `join_stations`. [degC]"""
 
 
@@ -292,12 +292,12 @@ def missing_days(series: Mapping[str, np.ndarray]) -> np.ndarray:
 
 
 def _of_station(series: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
-    """The station's own temperatures, without what stations nearby say."""
+    """The station's own temperatures, without the estimates of stations nearby."""
     return {name: values for name, values in series.items() if name in _NAMES}
 
 
-def told_days(series: Mapping[str, np.ndarray], name: str) -> np.ndarray:
-    """Days that were measured, or of which stations nearby tell both extremes.
+def covered_days(series: Mapping[str, np.ndarray], name: str) -> np.ndarray:
+    """Days that were measured, or on which stations nearby estimate both extremes.
 
     Parameters
     ----------
@@ -310,10 +310,10 @@ def told_days(series: Mapping[str, np.ndarray], name: str) -> np.ndarray:
     -------
     ndarray of bool, of that shape
     """
-    told = ~np.isnan(series[name])
+    covered = ~np.isnan(series[name])
     if set(NEARBY.values()) <= series.keys():
-        told |= ~np.isnan([series[each] for each in NEARBY.values()]).any(axis=0)
-    return told
+        covered |= ~np.isnan([series[each] for each in NEARBY.values()]).any(axis=0)
+    return covered
 
 
 def draw_temperatures(
@@ -360,7 +360,7 @@ def draw_temperatures(
         [
             (row - mean[day - 1]) / deviation[day - 1]
             for row, (mean, deviation), known in zip(rows, usual, has_year, strict=True)
-            if known  # stations nearby may be too thin to tell anything
+            if known  # stations nearby may be too thin to help
         ]
     )
     month = np.searchsorted(MONTH_STARTS, day - 1, side="right") - 1
@@ -385,7 +385,7 @@ def draw_temperatures(
 def _bridged_nearby(
     departures: np.ndarray, month: np.ndarray, model: Autoregression, own: int
 ) -> np.ndarray:
-    """Departures whose full days miss nothing nearby: there the record itself tells what to expect.
+    """Departures whose full days miss nothing nearby: there the record's own values fill in.
 
     It matters for the first day of a gap alone, and a long silence nearby is no gap to be drawn.
 
@@ -501,8 +501,8 @@ def draw_gaps(
     Parameters
     ----------
     daily : Dataset, dims (..., time)
-        Any of ``tmin``, ``tmax`` and ``tmean``; of `join_stations` where stations nearby are to
-        tell of the missing days. [degC]
+        Any of ``tmin``, ``tmax`` and ``tmean``; from `join_stations` where stations nearby are to
+        help. [degC]
     draws : int
         How many times each gap is drawn.
     seed : int
@@ -522,7 +522,7 @@ def draw_gaps(
 
     See Also
     --------
-    join_stations : Lets stations nearby tell of the missing days.
+    join_stations : Lets stations nearby help to fill the gaps.
 
     Notes
     -----

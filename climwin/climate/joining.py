@@ -1,6 +1,6 @@
-"""One record from several stations: which of them may tell of its missing days, and how well.
+"""One record from several stations: which of them can fill its gaps, and how well.
 
-Joined stations write no value into a gap. What they say of each day stands beside the record, as a
+Joined stations write no value into a gap. Their estimate of each day stands beside the record, as a
 departure from the usual day, and the gaps are drawn from it as from the days around them
 (`climwin.climate.imputation`). So odds of a joined record know that a filled day was not measured.
 """
@@ -26,8 +26,8 @@ LEAST_COMMON_DAYS = 365
 """Days in common with the record that a neighbour needs to be judged (common practice)."""
 LEAST_EXPLAINED = 0.5
 """Share of the variance of the record's departures from its usual day that its neighbours together
-must tell on days left out, for the record to be joined: a correlation of 0.7. Where they tell less,
-the days around a gap tell about as much (our choice)."""
+must explain on days left out, for the record to be joined: a correlation of 0.7. Where they explain
+less, the days around a gap do about as well (our choice)."""
 LEAST_EXPLAINED_ALONE = 0.25
 """The same for a neighbour to be taken beside others (our choice)."""
 MOST = 4
@@ -36,8 +36,8 @@ others completed (2000, from memory)."""
 LEAST_GAIN = 0.01
 """Share by which a further neighbour must lower the error (our choice)."""
 LEAST_MORE = 0.05
-"""Share of the record's gaps of which a further neighbour must tell if the others are silent then;
-it need not lower the error (our choice)."""
+"""Share of the gaps, not covered by the others, from which on a further neighbour is taken though it
+does not lower the error (our choice)."""
 FOLDS = 5
 """Parts of the days in common, each left out in turn."""
 BLOCK_DAYS = 365
@@ -50,7 +50,7 @@ SHIFT_MARGIN_OF_YEAR = 0.1
 LEAST_DAYS_OF_YEAR = 250
 """Days in common that a year needs for that (common practice)."""
 LEAST_CORRELATION = 0.4
-"""Correlation of the best day below which no shift can be told (our choice)."""
+"""Correlation of the best day below which a shift cannot be detected (our choice)."""
 LARGEST_DIFFERENCE_C = 20.0
 """Difference of the means that no two neighbours have: about 3000 m of height. [degC]"""
 LAGS = (-1, 0, 1)
@@ -70,7 +70,7 @@ class _Fit(NamedTuple):
     """By how much the record departs for each degree that the neighbour departs."""
 
     def departures(self, theirs: np.ndarray, day: np.ndarray) -> np.ndarray:
-        """What the neighbour's values say of the record's departures. [degC]"""
+        """The record's departures as the neighbour's values estimate them. [degC]"""
         return self.gain * (theirs - self.usual_nearby[day - 1])
 
 
@@ -86,35 +86,35 @@ def _fit(own: np.ndarray, theirs: np.ndarray, day: np.ndarray) -> _Fit:
 
 
 class _LeftOut(NamedTuple):
-    """Days of a record foretold by fits that had not seen them, shape (days,) each. [degC]"""
+    """Days of a record estimated by fits that had not seen them, shape (days,) each. [degC]"""
 
-    foretold: np.ndarray
+    estimated: np.ndarray
     """Departures by the neighbour; missing where either has no value."""
     happened: np.ndarray
     """The departures themselves, from the usual day of the same fits."""
 
 
 def _leave_out(own: np.ndarray, theirs: np.ndarray, day: np.ndarray) -> _LeftOut:
-    """Each fifth of the days in common foretold by a fit to the rest."""
+    """Each fifth of the days in common estimated by a fit to the rest."""
     both = ~np.isnan(own) & ~np.isnan(theirs)
     block = BLOCK_DAYS if both.sum() >= FOLDS * BLOCK_DAYS else 30
     part = np.arange(len(own)) // block % FOLDS
-    foretold, happened = np.full(len(own), np.nan), np.full(len(own), np.nan)
+    estimated, happened = np.full(len(own), np.nan), np.full(len(own), np.nan)
     for number_of_part in range(FOLDS):
         out = part == number_of_part
         fit = _fit(np.where(out, np.nan, own), theirs, day)
         here = out & both
-        foretold[here] = fit.departures(theirs, day)[here]
+        estimated[here] = fit.departures(theirs, day)[here]
         happened[here] = (own - fit.usual[day - 1])[here]
-    return _LeftOut(foretold, happened)
+    return _LeftOut(estimated, happened)
 
 
 def _error_and_explained(left_out: _LeftOut) -> tuple[float, float]:
     """Root mean square error on the days left out [degC], and the share of variance explained."""
-    known = ~np.isnan(left_out.foretold) & ~np.isnan(left_out.happened)
+    known = ~np.isnan(left_out.estimated) & ~np.isnan(left_out.happened)
     if not known.any():
         return np.nan, np.nan
-    missed = left_out.foretold[known] - left_out.happened[known]
+    missed = left_out.estimated[known] - left_out.happened[known]
     spread = float((left_out.happened[known] ** 2).mean())
     error = float((missed**2).mean())
     return float(np.sqrt(error)), 1 - error / spread if spread > 0 else np.nan
@@ -161,7 +161,7 @@ def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
         ``correlation`` of the departures from the usual day with those of the neighbour on the day
         before (lag -1), the same day and the next day (1); ``shift_days``, the lag that fits best:
         0 unless another is better by 0.05; ``shift_of_year``, the same of each year with 250 days
-        in common, by 0.1. Missing where no correlation reaches 0.4: a shift cannot be told then.
+        in common, by 0.1. Missing where no correlation reaches 0.4 and no shift can be detected.
         ``common_days`` by variable.
 
     Raises
@@ -177,7 +177,7 @@ def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
     -----
     Where an observer reads once in the morning, the maximum read is that of the day before, and the
     minimum mostly that of the day itself: a record whose maximum alone is a day late was read in
-    the morning, or the neighbour's in the evening [1]_. A third station tells which. Weather also
+    the morning, or the neighbour's in the evening [1]_. A third station shows which. Weather also
     takes time to travel: over some hundred kilometres along the wind both extremes may fit better
     with the day beside.
 
@@ -240,7 +240,7 @@ class _Rated(NamedTuple):
     """One neighbour beside one variable of the record."""
 
     departures: np.ndarray
-    """What it says of each day, shape (days,). [degC]"""
+    """Its estimate of each day, shape (days,). [degC]"""
     left_out: _LeftOut
     correlation: float
     shift: float
@@ -267,8 +267,8 @@ def _rate(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> _Rated:
     fit = _fit(own, theirs, day)
     left_out = _leave_out(own, theirs, day)
     error, explained = _error_and_explained(left_out)
-    known = ~np.isnan(left_out.foretold)
-    pair = (left_out.foretold[known], left_out.happened[known])
+    known = ~np.isnan(left_out.estimated)
+    pair = (left_out.estimated[known], left_out.happened[known])
     has_spread = known.sum() > 2 and all(each.std() > 0 for each in pair)
     return _Rated(
         departures=fit.departures(theirs, day),
@@ -293,7 +293,7 @@ def _filled_from_the_nearest(values: np.ndarray, otherwise: float) -> np.ndarray
 
 
 def _chosen(rated: Sequence[_Rated], gaps: np.ndarray) -> list[int]:
-    """Neighbours to take, the best first: each that lowers the error, or tells of more gaps."""
+    """Neighbours to take, the best first: each that lowers the error, or covers more gaps."""
     good = [
         n
         for n, each in enumerate(rated)
@@ -310,30 +310,30 @@ def _chosen(rated: Sequence[_Rated], gaps: np.ndarray) -> list[int]:
 
 
 def _adds(rated: Sequence[_Rated], chosen: Sequence[int], n: int, gaps: np.ndarray) -> bool:
-    """Whether a further neighbour lowers the error, or tells of gaps of which the others do not."""
+    """Whether a further neighbour lowers the error, or covers gaps that the others do not."""
     is_silent = np.all([np.isnan(rated[k].departures) for k in chosen], axis=0)
     more = np.count_nonzero(gaps & is_silent & ~np.isnan(rated[n].departures))
     if more > LEAST_MORE * np.count_nonzero(gaps):
         return True
     before, after = (_together(rated, each) for each in (chosen, [*chosen, n]))
-    both = ~np.isnan(before.foretold) & ~np.isnan(after.foretold)
+    both = ~np.isnan(before.estimated) & ~np.isnan(after.estimated)
     errors = [
-        np.sqrt(np.mean((each.foretold - each.happened)[both] ** 2)) for each in (before, after)
+        np.sqrt(np.mean((each.estimated - each.happened)[both] ** 2)) for each in (before, after)
     ]
     return bool(errors[1] < (1 - LEAST_GAIN) * errors[0])
 
 
 def _combined(happened: np.ndarray, rows: np.ndarray, part: np.ndarray | None = None) -> np.ndarray:
-    """What several neighbours say together of each day.
+    """What several neighbours together estimate for each day.
 
     Parameters
     ----------
     happened : ndarray, shape (days,)
-        Departures of the record; missing ones tell nothing. [degC]
+        Departures of the record; missing ones do not count. [degC]
     rows : ndarray, shape (neighbours, days)
-        What each neighbour alone says of them, the best first. [degC]
+        What each neighbour alone estimates, the best first. [degC]
     part : ndarray of int, shape (days,), optional
-        Part of the days that each belongs to: its days are then told by the weights of the others.
+        Part of the days that each belongs to: its days then take the weights of the others.
 
     Returns
     -------
@@ -341,8 +341,8 @@ def _combined(happened: np.ndarray, rows: np.ndarray, part: np.ndarray | None = 
         Weighted by least squares, apart for each set of neighbours that have a value; by the best
         alone where a set has fewer than `LEAST_COMMON_DAYS` in common with the record.
     """
-    tells = ~np.isnan(rows)
-    sets = (tells * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
+    has_value = ~np.isnan(rows)
+    sets = (has_value * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
     out = np.full(rows.shape[1], np.nan)
     parts = np.zeros(rows.shape[1], dtype=int) if part is None else part
     for each in np.unique(sets[sets > 0]):
@@ -365,21 +365,21 @@ def _weights(happened: np.ndarray, rows: np.ndarray) -> np.ndarray:
 
 
 def _together(rated: Sequence[_Rated], chosen: Sequence[int]) -> _LeftOut:
-    """Days left out, foretold by several neighbours."""
-    rows = np.stack([rated[n].left_out.foretold for n in chosen])
+    """Days left out, estimated by several neighbours."""
+    rows = np.stack([rated[n].left_out.estimated for n in chosen])
     happened = _first_known([rated[n].left_out.happened for n in chosen])
     part = np.arange(len(happened)) // BLOCK_DAYS % FOLDS
     return _LeftOut(_combined(happened, rows, part), happened)
 
 
-def _said_together(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
-    """What several neighbours say of each day, shape (days,). [degC]"""
+def _estimated_together(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
+    """What several neighbours estimate for each day, shape (days,). [degC]"""
     happened = _first_known([rated[n].left_out.happened for n in chosen])
     return _combined(happened, np.stack([rated[n].departures for n in chosen]))
 
 
 def _shares(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
-    """Weights of the neighbours on days on which all tell, as shares of their sum."""
+    """Weights of the neighbours on days on which all have a value, as shares of their sum."""
     happened = _first_known([rated[n].left_out.happened for n in chosen])
     weights = _weights(happened, np.stack([rated[n].departures for n in chosen]))
     return np.asarray(weights / weights.sum())
@@ -393,7 +393,7 @@ def _first_known(rows: Sequence[np.ndarray]) -> np.ndarray:
 
 
 def rate_neighbours(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset:
-    """How well each neighbour tells of a record's days, by days of the record left out.
+    """How well each neighbour estimates a record's days, tested on days left out.
 
     Parameters
     ----------
@@ -406,7 +406,7 @@ def rate_neighbours(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.D
     -------
     Dataset, dims (variable, neighbour) and (variable)
         ``error``, the root mean square error on days left out [degC]; ``explained``, the share of
-        the variance of the departures from the usual day that is told; their ``correlation``;
+        the variance of the departures from the usual day that is explained; their ``correlation``;
         ``shift_days``, see `day_shift`; ``common_days``; and the ``weight`` that the neighbour has
         in a joined record, 0 where it is not taken. By `variable` alone, of all those taken
         together: ``joined_error`` and ``joined_explained``. By `neighbour`: ``name``,
@@ -488,30 +488,30 @@ def _silent(daily: xr.Dataset) -> _Rated:
 
 
 def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Dataset]) -> xr.Dataset:
-    """One record from several stations: neighbours tell of the days that it misses.
+    """One record from several stations: neighbours fill in for its missing days.
 
     Parameters
     ----------
     daily : Dataset, dims (time)
         The record with gaps. [degC]
     neighbours : Dataset or sequence of Dataset, dims (time)
-        Records of one or more stations around it. Those that tell little are left out.
+        Records of one or more stations around it. Those that add little are left out.
 
     Returns
     -------
     Dataset, as `daily`
         Measured values as they were, and gaps still missing; beside them ``tmin_nearby`` and
-        ``tmax_nearby``: what the neighbours, weighted, say of the record's departure from its usual
+        ``tmax_nearby``: the neighbours' weighted estimate of the record's departure from its usual
         day [degC]. Every answer that draws missing days draws them from it, see `draw_gaps`.
-        ``tmin_source`` and ``tmax_source`` say of each day whether it was measured, and which
-        stations tell of it if not; ``history``, ``changes`` and ``credit`` say so of the record.
+        ``tmin_source`` and ``tmax_source`` say of each day whether it was measured, and from which
+        stations it is estimated if not; ``history``, ``changes`` and ``credit`` name them too.
 
     Raises
     ------
     ValueError
         If the unit or hemisphere of all neighbours differs, or none is given.
     DataGapError
-        If no neighbour tells half of the variance of the record's departures on days left out:
+        If the neighbours explain less than half of the variance of the record's departures:
         the text gives the figures.
 
     Warns
@@ -530,7 +530,7 @@ def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Datase
     the record's departure; usual days are those of the days in common. Up to four neighbours are
     taken, the one with the least error on days left out first (each fifth in turn, a year in one
     piece), weighted by least squares; completing a record from its best few
-    neighbours, chosen by how well they foretell known days, is the practice of climatology [1]_.
+    neighbours, chosen by how well they estimate known days, is the practice of climatology [1]_.
     Where a neighbour's days fit better with those beside them, they are moved by a day, year by
     year (`day_shift`). Precipitation is not joined.
 
@@ -547,7 +547,7 @@ def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Datase
 
     Examples
     --------
-    The valley's gaps, told by the hill's station:
+    The valley's gaps, filled from the hill's station:
 
     >>> import climwin as cw
     >>> valley = cw.read_daily(cw.sample())
@@ -567,13 +567,13 @@ def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Datase
         variable(daily, "tmin")  # in words what the record lacks
     chosen = {name: _chosen(rated, _gaps(daily, name)) for name, rated in by_variable.items()}
     for name, rated in by_variable.items():
-        _refuse_too_little_told(daily, several, name, rated, chosen[name])
+        _refuse_too_little_explained(daily, several, name, rated, chosen[name])
     days = _days_of(daily)
     out = daily.reindex(time=days.astype(daily["time"].dtype))
     for name, rated in by_variable.items():
         rows = [rated[n].departures for n in chosen[name]]
-        nearby = _said_together(rated, chosen[name])
-        long_name = f"departure of {name} from its usual day, as stations nearby tell it"
+        nearby = _estimated_together(rated, chosen[name])
+        long_name = f"departure of {name} from its usual day, estimated from stations nearby"
         out[NEARBY[name]] = ("time", nearby, {"units": "degC", "long_name": long_name})
         ids = [_id_of(several[n], n + 1) for n in chosen[name]]
         out[f"{name}_source"] = _sources(_series(daily, name, days), rows, ids, name)
@@ -587,15 +587,15 @@ def _sources(
     own: np.ndarray, rows: Sequence[np.ndarray], ids: Sequence[str], name: str
 ) -> xr.DataArray:
     """Where each day's value comes from, as a CF flag."""
-    tells = np.stack([~np.isnan(row) for row in rows])
-    sets = (tells * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
+    has_value = np.stack([~np.isnan(row) for row in rows])
+    sets = (has_value * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
     sets[~np.isnan(own)] = 0
     meanings = ["drawn_from_the_days_around", "measured"]
     code = np.where(np.isnan(own), UNTOLD_SOURCE, MEASURED_SOURCE)
     for each in np.unique(sets[sets > 0]):
         code[sets == each] = len(meanings)
         of_set = [ids[n] for n in range(len(ids)) if each >> n & 1]
-        meanings.append("drawn_beside_" + "_and_".join(of_set))
+        meanings.append("drawn_with_" + "_and_".join(of_set))
     values = np.arange(len(meanings), dtype="int8")
     attrs = {
         "long_name": f"where {name} of each day comes from",
@@ -689,14 +689,14 @@ def _refuse_another_climate(daily: xr.Dataset, neighbour: xr.Dataset) -> None:
         raise InputError(msg, parameter="neighbours")
 
 
-def _refuse_too_little_told(
+def _refuse_too_little_explained(
     daily: xr.Dataset,
     neighbours: Sequence[xr.Dataset],
     name: str,
     rated: Sequence[_Rated],
     chosen: Sequence[int],
 ) -> None:
-    """Refuse neighbours that together tell too little of one variable, with the figures."""
+    """Refuse neighbours that together explain too little of one variable, with the figures."""
     together = _error_and_explained(_together(rated, chosen)) if chosen else (np.nan, np.nan)
     if together[1] >= LEAST_EXPLAINED:
         return
@@ -704,15 +704,15 @@ def _refuse_too_little_told(
         _figures(daily, neighbour, each) for neighbour, each in zip(neighbours, rated, strict=True)
     )
     whole = (
-        f" Together they miss by {fixed(together[0], 1)} degC and tell {percent(together[1])}."
+        f" All together: error {fixed(together[0], 1)} degC, {percent(together[1])} explained."
         if len(chosen) > 1
         else ""
     )
     msg = (
-        f"The record cannot be joined: too little of its {name} is told. On days left out, the "
-        f"neighbours must tell {percent(LEAST_EXPLAINED)} of how far days depart from the usual "
-        f"day. {figures}.{whole} Give a nearer station, or one of the same height; without one "
-        "the gaps are drawn from the days around them."
+        f"The neighbours explain too little of the record's {name} to fill its gaps. Tested on "
+        f"days left out, they must explain {percent(LEAST_EXPLAINED)} of the variance of the "
+        f"departures from the usual day. {figures}.{whole} Give a nearer station, or one of the "
+        "same height; without one the gaps are drawn from the days around them."
     )
     raise DataGapError(msg, parameter="neighbours")
 
@@ -728,10 +728,10 @@ def _figures(daily: xr.Dataset, neighbour: xr.Dataset, rated: _Rated) -> str:
     if rated.common_days < LEAST_COMMON_DAYS:
         return f"{label}{where}: {_days_in_common(rated.common_days)}"
     if np.isnan(rated.explained):
-        return f"{label}{where}: too few times of the year in common to judge it"
+        return f"{label}{where}: too few parts of the year in common to test it"
     return (
-        f"{label}{where}: misses by {fixed(rated.error, 1)} degC and tells "
-        f"{percent(max(rated.explained, 0.0))}"
+        f"{label}{where}: error {fixed(rated.error, 1)} degC, "
+        f"{percent(max(rated.explained, 0.0))} explained"
     )
 
 
@@ -792,20 +792,19 @@ def _story(
     parts = []
     for name, rated in by_variable.items():
         taken = chosen[name]
-        told = [
+        stations = [
             f"{name_of(neighbours[n])} (weight {fixed(share, 2)}{_moved(rated[n])})"
             for n, share in zip(taken, _shares(rated, taken), strict=True)
         ]
         error, explained = _error_and_explained(_together(rated, taken))
-        several = f"{', '.join(told[:-1])} and {told[-1]}, which miss" if len(told) > 1 else ""
         parts.append(
-            f"{name} from {several or f'{told[0]}, which misses'} by {fixed(error, 1)} degC on "
-            f"days left out ({percent(explained)} of the departures from the usual day told)"
+            f"{name} from {', '.join(stations)}; error on days left out {fixed(error, 1)} degC, "
+            f"{percent(explained)} of the variance explained"
         )
     taken_at_all = {n for taken in chosen.values() for n in taken}
     others = [name_of(each) for n, each in enumerate(neighbours) if n not in taken_at_all]
-    left_out = f"; left out, since they add too little: {', '.join(others)}" if others else ""
-    return f"gaps drawn beside stations nearby: {'; '.join(parts)}{left_out}"
+    left_out = f"; left out, as they add too little: {', '.join(others)}" if others else ""
+    return f"gaps drawn with stations nearby: {'; '.join(parts)}{left_out}"
 
 
 def _moved(rated: _Rated) -> str:

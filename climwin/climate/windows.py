@@ -30,9 +30,9 @@ from climwin.climate.heat import hours_within
 from climwin.climate.imputation import (
     DRAWS,
     LEAST_MEASURED,
+    covered_days,
     draw_gaps,
     drawn_grids,
-    told_days,
 )
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
@@ -578,8 +578,8 @@ def _station_kernel(
 
         length = np.where(known, worst.length, np.nan)
         by_draw = np.repeat(length[..., None], DRAWS, axis=-1)
-        told = told_days(temperatures, "tmin") & told_days(temperatures, "tmean")
-        can_be_drawn = _measured_share(np.where(told, 1.0, np.nan), years) >= LEAST_MEASURED
+        covered = covered_days(temperatures, "tmin") & covered_days(temperatures, "tmean")
+        can_be_drawn = _measured_share(np.where(covered, 1.0, np.nan), years) >= LEAST_MEASURED
         is_open = np.asarray((~known.all(-1) & can_be_drawn).any(0))
         if is_open.any():
             new = drawn_lengths(temperatures, grids, drawn_hours, limits, years, is_open)

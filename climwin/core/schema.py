@@ -27,8 +27,8 @@ such as 28 degF as -2.2."""
 
 
 UNTOLD_SOURCE, MEASURED_SOURCE = 0, 1
-"""In ``tmin_source`` and ``tmax_source`` of a joined record: a missing day of which no station
-nearby tells, and one that was measured. Higher codes name the stations that tell of it."""
+"""In ``tmin_source`` and ``tmax_source`` of a joined record: a missing day that no station
+nearby covers, and one that was measured. Higher codes name the stations that cover it."""
 
 
 class Variable(NamedTuple):

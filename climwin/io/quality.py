@@ -228,7 +228,7 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
     Dataset, dims (variable, ..., year, month)
         ``days`` of each month that lie within the record; of these ``present`` (observed),
         ``set_aside``, by ``kind``, and ``missing`` are the parts; ``filled`` is how many of the
-        last two joined stations tell of, see `join_stations`. ``longest_gap``, dims (variable, ...,
+        last two joined stations cover, see `join_stations`. ``longest_gap``, dims (variable, ...,
         year), is the longest run of days without an observed value within each year. Of the whole
         record, dims (variable, ...): ``first_date`` and ``last_date`` with such a value, the
         ``longest_gap_overall`` and the ``longest_gap_date`` on which it began; not-a-time where

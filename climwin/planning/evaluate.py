@@ -253,13 +253,13 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
 def _can_be_drawn(sites: FilledSites, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
     """Whether most days from `begin` to before `end` were measured, and all others can be drawn.
 
-    A day of which joined stations tell counts as measured.
+    A day that joined stations cover counts as measured.
     """
-    untold, hopeless = (
+    uncovered, hopeless = (
         running_sum(days)[end] - running_sum(days)[begin]
-        for days in (sites.untold, sites.cannot_be_drawn)
+        for days in (sites.uncovered, sites.cannot_be_drawn)
     )
-    return (untold <= (1 - LEAST_MEASURED) * (end - begin)) & (hopeless == 0)
+    return (uncovered <= (1 - LEAST_MEASURED) * (end - begin)) & (hopeless == 0)
 
 
 def _drawn_lives(
@@ -338,9 +338,9 @@ def over_sites(
     def of_station(latitude: float, *of_days: np.ndarray) -> tuple[np.ndarray, ...]:
         every_day = np.full((len(of_days), size), np.nan)
         every_day[:, place] = of_days
-        low, high, *told = every_day
+        low, high, *estimates = every_day
         sites = filled_sites(
-            first, low, high, float(latitude), dict(zip(nearby, told, strict=True))
+            first, low, high, float(latitude), dict(zip(nearby, estimates, strict=True))
         )
         return kernel(sites, calendar)
 

@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from climwin.climate.heat import day_length
-from climwin.climate.imputation import draw_temperatures, told_days
+from climwin.climate.imputation import covered_days, draw_temperatures
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import hourly_curve, loss_of_day, mean_above, response_of_day
 from climwin.climate.soil import Bed, soil_kernel
@@ -453,7 +453,7 @@ class FilledSites:
     measured : tuple of ndarray, shape (days,)
         The minimum and the maximum as they were measured. [degC]
     nearby : mapping of str to ndarray, shape (days,)
-        What joined stations say of them, see `join_stations`. [degC]
+        What joined stations estimate for them, see `join_stations`. [degC]
     """
 
     usual: Site
@@ -488,9 +488,9 @@ class FilledSites:
         return np.stack([draws["tmin"], draws["tmax"]])
 
     @cached_property
-    def untold(self) -> np.ndarray:
-        """Days on which an extreme is missing, and nothing nearby tells of it, shape (days,)."""
-        return ~(told_days(self._series, "tmin") & told_days(self._series, "tmax"))
+    def uncovered(self) -> np.ndarray:
+        """Days on which an extreme is missing and no station nearby covers it, shape (days,)."""
+        return ~(covered_days(self._series, "tmin") & covered_days(self._series, "tmax"))
 
     @property
     def _series(self) -> dict[str, np.ndarray]:

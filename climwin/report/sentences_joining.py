@@ -21,7 +21,7 @@ _EXTREMES = {"tmin": "minimum", "tmax": "maximum"}
 def joined(daily: xr.Dataset) -> str:
     """How many years of a joined record were measured, and how many are filled and from where.
 
-    Empty where no station was joined, or none tells of a missing day.
+    Empty where no station was joined, or none covers a missing day.
 
     Parameters
     ----------
@@ -57,16 +57,16 @@ def days_beside(daily: xr.Dataset, neighbour: xr.Dataset) -> str:
     try:
         found = day_shift(daily, neighbour)
     except DataGapError as error:
-        return f"A shift by a day cannot be told. {error}"
+        return f"A shift by a day cannot be detected. {error}"
     shifts = {
         str(each): found["shift_days"].sel(variable=each) for each in found["variable"].values
     }
-    untold = [each for each, shift in shifts.items() if bool(shift.isnull())]
-    if len(untold) == len(shifts):
+    unknown = [each for each, shift in shifts.items() if bool(shift.isnull())]
+    if len(unknown) == len(shifts):
         best = float(found["correlation"].max())
         return (
-            f"Against {name} a shift by a day cannot be told: days depart from the usual too "
-            f"differently (correlation {fixed(best, 2)}, {fixed(LEAST_CORRELATION, 1)} is needed). "
+            f"Against {name} a shift by a day cannot be detected: their days have too little in "
+            f"common (correlation {fixed(best, 2)}, {fixed(LEAST_CORRELATION, 1)} is needed). "
             "Take a nearer station."
         )
     texts = [
@@ -116,16 +116,16 @@ def _meaning(shifts: dict[str, xr.DataArray]) -> str:
         later = "this record" if own["tmax"] < 0 else "the neighbour"
         return (
             f"So {later} may be read in the morning, when the maximum is that of the day before. "
-            "A third station tells which of the two is shifted."
+            "A third station shows which of the two is shifted."
         )
     return (
-        "One of the two may be dated a day late, or read in the morning; between stations some "
-        "hundred kilometres apart the weather itself takes a day. A third, nearer station tells."
+        "One of the two may be dated a day late, or read in the morning; over some hundred "
+        "kilometres the weather itself takes a day. A third, nearer station shows which."
     )
 
 
 def rated_table(rated: xr.Dataset) -> str:
-    """Neighbours and how well each tells of a record's days, as lines of a table.
+    """Neighbours and how well each estimates a record's days, as lines of a table.
 
     Parameters
     ----------
@@ -143,15 +143,15 @@ def rated_table(rated: xr.Dataset) -> str:
         }
         for name in rated["variable"].values:
             of_extreme = one.sel(variable=name)
-            row[f"{name} misses"] = _or_unknown(of_extreme["error"], lambda c: fixed(c, 1))
-            row[f"{name} tells"] = _or_unknown(of_extreme["explained"], _told)
+            row[f"{name} error"] = _or_unknown(of_extreme["error"], lambda c: fixed(c, 1))
+            row[f"{name} explained"] = _or_unknown(of_extreme["explained"], _explained)
             row[f"{name} shift"] = _or_unknown(of_extreme["shift_days"], signed)
             row[f"{name} weight"] = fixed(float(of_extreme["weight"]), 2)
         rows.append(row)
     return _in_columns(rows)
 
 
-def _told(share: float) -> str:
+def _explained(share: float) -> str:
     return percent(max(share, 0.0))
 
 

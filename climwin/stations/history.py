@@ -141,7 +141,7 @@ def fetch_history(
 
 
 NEIGHBOURS = 6
-"""Stations around one that are fetched to tell of its missing days (our choice)."""
+"""Stations around one that are fetched to fill its gaps (our choice)."""
 NEIGHBOURS_WITHIN_KM = 150.0
 """How far away they may lie: beyond, days rarely go together well enough (our choice). [km]"""
 
@@ -185,7 +185,7 @@ def fetch_neighbours(
 
     See Also
     --------
-    join_stations : Lets them tell of the record's missing days.
+    join_stations : Fills the record's gaps from them.
 
     Examples
     --------

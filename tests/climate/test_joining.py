@@ -174,14 +174,14 @@ def test_every_day_keeps_its_source_through_files(whole, lost, tmp_path):
     meaning = dict(zip(attrs["flag_values"].tolist(), attrs["flag_meanings"].split(), strict=True))
     told = [meaning[code] for code in joined["tmin_source"].values.tolist()]
     assert {*np.array(told)[~lost]} == {"measured"}
-    assert {*np.array(told)[lost]} == {"drawn_beside_N1", "drawn_beside_N1_and_N2"}
+    assert {*np.array(told)[lost]} == {"drawn_with_N1", "drawn_with_N1_and_N2"}
     again = load_record(save_record(joined, tmp_path / "joined.nc"))
     xr.testing.assert_identical(again["tmin_source"], joined["tmin_source"])
     with xr.open_dataset(cw.to_netcdf(joined, tmp_path / "cf.nc"), decode_timedelta=False) as cf:
         npt.assert_array_equal(cf["tmin_source"], joined["tmin_source"])
         assert cf["tmin_source"].attrs["flag_meanings"] == attrs["flag_meanings"]
     table = cw.to_csv(joined, tmp_path / "joined.csv").read_text("utf-8")
-    assert "2 drawn_beside_N1" in table
+    assert "2 drawn_with_N1" in table
 
 
 def test_history_and_credit_name_who_was_joined(whole, lost):
@@ -190,7 +190,7 @@ def test_history_and_credit_name_who_was_joined(whole, lost):
     joined = join_stations(gappy, neighbour)
     assert joined.attrs["credit"] == "Meteostat, A, B"
     error = rate_neighbours(gappy, [neighbour])["error"].sel(variable="tmin").item()
-    said = f"tmin from Nearby 1 (weight 1.00), which misses by {error:.1f} degC on days left out"
+    said = f"tmin from Nearby 1 (weight 1.00); error on days left out {error:.1f} degC"
     assert said in joined.attrs["changes"]
     assert joined.attrs["joined_stations"] == "Nearby 1"
 
@@ -297,10 +297,10 @@ def test_a_shift_is_unknown_between_strangers(whole):
 def test_a_stranger_is_refused_with_the_figures_and_what_to_do(whole, lost):
     stranger = weather(77, 12, mean=9.0, swing=12.0).assign_attrs(station_name="Faraway")
     with pytest.raises(
-        DataGapError, match=r"Faraway: misses by \d\.\d degC and tells [01] %"
+        DataGapError, match=r"Faraway: error \d\.\d degC, [01] % explained"
     ) as error:
         join_stations(without(whole, lost), stranger)
-    assert "must tell 50 %" in str(error.value)
+    assert "must explain 50 %" in str(error.value)
     assert "Give a nearer station" in str(error.value)
     assert error.value.parameter == "neighbours"
 
@@ -369,7 +369,7 @@ def test_one_wrong_neighbour_does_not_stop_the_others(whole, lost):
     gappy = without(whole, lost)
     with pytest.warns(UserWarning, match="Left out: South has its summer in the record's winter"):
         joined = join_stations(gappy, [south, stranger, good])
-    assert "left out, since they add too little: Faraway" in joined.attrs["changes"]
+    assert "left out, as they add too little: Faraway" in joined.attrs["changes"]
     xr.testing.assert_equal(joined["tmin_nearby"], join_stations(gappy, good)["tmin_nearby"])
 
 
@@ -393,7 +393,7 @@ def real(place):
 
 
 def test_urbana_is_not_filled_from_another_continent():
-    with pytest.raises(DataGapError, match=r"Tunis_TN: misses by .* tells [01] %"):
+    with pytest.raises(DataGapError, match=r"Tunis_TN: error .* degC, [01] % explained"):
         join_stations(real("Urbana_IL"), real("Tunis_TN"))
 
 

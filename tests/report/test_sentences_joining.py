@@ -105,13 +105,13 @@ def test_years_that_are_shifted_alone_are_named(whole, hill):
 
 def test_a_shift_that_cannot_be_told_is_said_to_be_so(whole):
     text = days_beside(whole, weather(77, 8, mean=9.0, swing=12.0))
-    assert "a shift by a day cannot be told" in text
+    assert "a shift by a day cannot be detected" in text
     assert re.search(r"\(correlation -?0\.[01]\d, 0\.4 is needed\)", text)
 
 
 def test_a_short_overlap_is_said_and_no_error(whole, hill):
     text = days_beside(whole, hill.isel(time=slice(0, 100)))
-    assert text.startswith("A shift by a day cannot be told. Hill: 100 days in common, 365 are")
+    assert text.startswith("A shift by a day cannot be detected. Hill: 100 days in common, 365 are")
 
 
 def test_the_table_of_neighbours_holds_their_figures(whole, hill):
