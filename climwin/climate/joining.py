@@ -36,8 +36,8 @@ others completed (2000, from memory)."""
 LEAST_GAIN = 0.01
 """Share by which a further neighbour must lower the error (our choice)."""
 LEAST_MORE = 0.05
-"""Share of the gaps, not covered by the others, from which on a further neighbour is taken though it
-does not lower the error (our choice)."""
+"""Share of the gaps that a further neighbour must cover alone to be taken though it does not lower
+the error (our choice)."""
 FOLDS = 5
 """Parts of the days in common, each left out in turn."""
 BLOCK_DAYS = 365
