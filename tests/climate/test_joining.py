@@ -13,6 +13,7 @@ from climwin import day_shift, draw_gaps, join_stations, rate_neighbours
 from climwin.climate.joining import LEAST_EXPLAINED
 from climwin.core.schema import MEASURED_SOURCE, DataGapError
 from climwin.page.record_file import load_record, save_record
+from climwin.widgets.payload import record_numbers
 
 EXTREMES = ("tmin", "tmax")
 
@@ -138,6 +139,17 @@ def test_windows_and_harvests_count_filled_years(whole, lost):
     plan = cw.Plan(cw.crop("pea"), "04-10")
     harvests = [cw.harvest_odds(cw.evaluate_plan(plan, each)) for each in (gappy, joined)]
     assert int(harvests[1]["leaning"]) >= int(harvests[0]["leaning"]) + 2
+
+
+def test_the_live_chart_draws_filled_years(whole, lost):
+    gappy = without(whole, lost)
+    rows = [
+        record_numbers(each, "here")["drawn_freezes"]
+        for each in (gappy, join_stations(gappy, near(whole, 0.5)))
+    ]
+    first = 1998  # row 0 is the year before the record
+    assert not {2002 - first, 2003 - first} & {*rows[0]}
+    assert {2002 - first, 2003 - first} <= {*rows[1]}
 
 
 def test_moving_a_joined_record_moves_its_draws_alike(whole, lost):
