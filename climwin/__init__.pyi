@@ -11,7 +11,6 @@ from .climate.comparison import compare_stations as compare_stations
 from .climate.freeze import freeze_chance as freeze_chance
 from .climate.freeze import freeze_dates as freeze_dates
 from .climate.freeze import freeze_odds as freeze_odds
-from .climate.gaps import fill_gaps as fill_gaps
 from .climate.heat import day_length as day_length
 from .climate.heat import degree_days as degree_days
 from .climate.heat import heat_since as heat_since
@@ -19,6 +18,9 @@ from .climate.heat import hourly_temperatures as hourly_temperatures
 from .climate.heat import hours_within as hours_within
 from .climate.hindcast import hindcast as hindcast
 from .climate.imputation import draw_gaps as draw_gaps
+from .climate.joining import day_shift as day_shift
+from .climate.joining import join_stations as join_stations
+from .climate.joining import rate_neighbours as rate_neighbours
 from .climate.level import todays_climate as todays_climate
 from .climate.percentiles import day_bands as day_bands
 from .climate.radiation import extraterrestrial_radiation as extraterrestrial_radiation
@@ -106,6 +108,7 @@ from .shelter.risk import space_odds as space_odds
 from .stations.gazetteer import locate as locate
 from .stations.history import check_store as check_store
 from .stations.history import fetch_history as fetch_history
+from .stations.history import fetch_neighbours as fetch_neighbours
 from .stations.history import refresh_history as refresh_history
 from .stations.search import find_stations as find_stations
 from .trials.analysis import describe_trial as describe_trial
@@ -156,6 +159,7 @@ __all__ = [
     "crop_names",
     "day_bands",
     "day_length",
+    "day_shift",
     "degree_days",
     "describe_clock",
     "describe_trend",
@@ -168,7 +172,7 @@ __all__ = [
     "explain_crop",
     "extraterrestrial_radiation",
     "fetch_history",
-    "fill_gaps",
+    "fetch_neighbours",
     "find_stations",
     "fit_cover",
     "fit_soil",
@@ -185,6 +189,7 @@ __all__ = [
     "hourly_temperatures",
     "hours_within",
     "in_words",
+    "join_stations",
     "lay_out_trial",
     "locate",
     "logger_days",
@@ -201,6 +206,7 @@ __all__ = [
     "plot_summary",
     "quality_control",
     "rank_crops",
+    "rate_neighbours",
     "read_crop",
     "read_daily",
     "read_logger",

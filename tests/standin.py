@@ -62,8 +62,10 @@ def weather(place: StandInStation, year: int, today: dt.date) -> pd.DataFrame:
     days = pd.date_range(f"{year}-01-01", last, freq="D")
     rng = np.random.default_rng([year, int(place.id[3:])])
     wave = -np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 20) / 365.25)
-    # Real weather lasts: each day keeps a part of the day before, or the record is doubted.
+    # Spells are those of the whole region; each place adds a little of its own.
     fresh = rng.normal(0, [[1.8], [0.5]], (2, len(days)))
+    fresh[0] = 0.31 * fresh[0] + 0.95 * np.random.default_rng(year).normal(0, 1.8, len(days))
+    # Real weather lasts: each day keeps a part of the day before, or the record is doubted.
     spells, cloud = lfilter([1], [1, -0.8], fresh)
     mean = 9 + 9.5 * wave - 6.5 * (place.elevation - 600) / 1000 + spells
     half = 4.5 + wave + cloud.clip(-1.5)

@@ -81,10 +81,13 @@ class PageOptions:
         convert=Path,
         metavar="FILE",
     )
-    fill_from: str | None = option(
+    fill_from: tuple[str, ...] = option(
         "--fill-from",
-        "fill gaps from a neighbour's record or station, by monthly offset; the page says so",
+        "fill gaps from this record or station nearby, if it estimates known days well enough; "
+        "may be given again; the page says so",
         metavar="FILE|ID",
+        repeated=True,
+        parameter="neighbours",
     )
     warmer: float | None = option(
         "--warmer",
@@ -140,8 +143,7 @@ def page(options: PageOptions) -> None:
 
     check_paper(options.style)
     inputs = [options.record, options.thermometer, Path(options.start.crop)]
-    if options.fill_from:
-        inputs.append(Path(options.fill_from))
+    inputs += map(Path, options.fill_from)
     outputs = page_files(options.out, options.style, notebook=options.notebook)
     check_outputs(outputs, inputs=inputs, force=options.force, makes_folder=True)
     made = date_made(options.made)
@@ -173,7 +175,7 @@ def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
         ("--first-year", options.period.first_year),
         ("--last-year", options.period.last_year),
     ):
-        of_neighbour = options.fill_from and not Path(options.fill_from).suffix
+        of_neighbour = any(not Path(name).suffix for name in options.fill_from)
         if value is not None and (flag == "--station" or not of_neighbour):
             msg = (
                 f"{flag} has no effect on a record of your own. Leave it out, or leave the record "
@@ -186,7 +188,9 @@ def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
 
 def _refuse_reading_of_nothing(options: PageOptions) -> None:
     """Refuse options on how to read a file where no file is given."""
-    reads_units = options.thermometer is not None or Path(options.fill_from or "").suffix != ""
+    reads_units = options.thermometer is not None or any(
+        Path(name).suffix for name in options.fill_from
+    )
     for flag, given in (
         ("--record-units", options.reading.units is not None and not reads_units),
         ("--dates", options.reading.dates is not None),
@@ -214,17 +218,18 @@ def _history(options: PageOptions) -> tuple[xr.Dataset, Garden]:
 
 
 def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dataset:
-    """The record with its gaps filled, moved to the garden and made warmer, as the options say."""
+    """The record joined with others, moved to the garden and made warmer, as the options say."""
     from climwin.climate.adjust import adjust_to_garden
-    from climwin.climate.gaps import fill_gaps
+    from climwin.climate.joining import join_stations
     from climwin.core.provenance import warm_by
 
     if options.fill_from:
-        neighbour = read_neighbour(
-            options.fill_from, "fill_from", options.reading.units, options.period
-        )
+        neighbours = [
+            read_neighbour(name, "fill_from", options.reading.units, options.period)
+            for name in options.fill_from
+        ]
         with about("fill_from"):
-            daily = fill_gaps(daily, neighbour)
+            daily = join_stations(daily, neighbours)
     if options.thermometer:
         offsets = _measured_offsets(daily, options.thermometer, options.reading.units)
         daily = adjust_to_garden(daily, garden, offsets=offsets)

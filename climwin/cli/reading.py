@@ -54,8 +54,8 @@ def record_or_history_argument() -> Any:
 def neighbours_option() -> Any:
     """Records nearby that show whether this one's station was moved."""
     purpose = (
-        "compare with this record or station nearby, to see whether one of the two was moved; "
-        "may be given again"
+        "compare with this record or station nearby, to see whether one of the two was moved, or "
+        "is a day off; may be given again"
     )
     return option("--neighbour", purpose, metavar="FILE|ID", repeated=True)
 
@@ -120,10 +120,12 @@ def read_neighbour(name: str, field: str, units: Units | None, period: PeriodOpt
 def say_neighbours(
     daily: xr.Dataset, neighbours: tuple[str, ...], units: Units | None, period: PeriodOptions
 ) -> None:
-    """Print whether a record steps suddenly against its neighbours."""
+    """Print whether a record steps suddenly against its neighbours, or is a day off."""
     from climwin.report.sentences_caveats import beside
+    from climwin.report.sentences_joining import days_beside
 
     for name in neighbours:
         neighbour = read_neighbour(name, "neighbours", units, period)
         with about("neighbours"):
             print(beside(daily, neighbour))
+            print(days_beside(daily, neighbour))

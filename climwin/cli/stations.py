@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.cli.notes import mind, progress, say_caveats
-from climwin.cli.options import argument, group, number, option, year_span
+from climwin.cli.notes import count_progress, mind, progress, say_caveats
+from climwin.cli.options import argument, group, number, option, switch, year_span
 from climwin.cli.place import (
     PeriodOptions,
     PlaceOptions,
@@ -16,6 +16,7 @@ from climwin.cli.place import (
     garden_of_record,
 )
 from climwin.cli.reading import neighbours_option, say_neighbours
+from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
 from climwin.core.formatting import as_typed, fixed, percent, signed
 
@@ -59,6 +60,9 @@ class FetchOptions:
     station: str | None = option("--station", "fetch this station, not the best one", metavar="ID")
     period: PeriodOptions = group(PeriodOptions)
     neighbours: tuple[str, ...] = neighbours_option()
+    join: bool = switch(
+        "--join", "fetch the stations around it too, and see how well they would fill its gaps"
+    )
 
 
 @dataclass(frozen=True)
@@ -158,6 +162,30 @@ def fetch(options: FetchOptions) -> None:
     ]
     say_caveats(daily, _garden(options.place, daily), facts)
     say_neighbours(daily, options.neighbours, None, options.period)
+    if options.join:
+        _say_joined(daily)
+
+
+def _say_joined(daily: xr.Dataset) -> None:
+    """Print how well the stations around estimate a record's days, and what joining them gives."""
+    from climwin.climate.joining import join_stations, rate_neighbours
+    from climwin.report.sentences_joining import joined, rated_table
+    from climwin.stations.history import fetch_neighbours
+
+    with about("join"):
+        neighbours = fetch_neighbours(
+            daily,
+            progress=lambda done, total, text: count_progress(done, total, f"stations: {text:<30}"),
+        )
+        rated = rate_neighbours(daily, neighbours)
+        print("\nThe stations around, tested on days of the record left out in turn:")
+        print(rated_table(rated))
+        record = join_stations(daily, neighbours)
+    print(record.attrs["history"].splitlines()[-1])
+    print(joined(record) or "The record has no gap that they could fill.")
+    taken = rated["neighbour"].values[(rated["weight"] != 0).any("variable").values]
+    options = " ".join(f"--fill-from {each}" for each in taken)
+    print(f"For a page: `climwin page --station {daily.attrs['station_id']} {options}`")
 
 
 def _garden(place: PlaceOptions, daily: xr.Dataset) -> Garden | None:
@@ -199,7 +227,6 @@ def store_check(_: StoreCheckOptions) -> None:
 
 def store_refresh(options: StoreRefreshOptions) -> None:
     """Years of a stored station fetched again."""
-    from climwin.cli.notes import count_progress
     from climwin.stations.history import check_store, refresh_history
 
     years = [year for span in options.years for year in span] or None

@@ -42,7 +42,7 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
 
     See Also
     --------
-    fill_gaps : Fill one station's gaps from another.
+    join_stations : Let a station tell of another's missing days.
 
     Examples
     --------

@@ -13,7 +13,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import TEMPERATURES
-from climwin.climate.imputation import DRAWS, LEAST_MEASURED, drawn_grids
+from climwin.climate.imputation import DRAWS, LEAST_MEASURED, NEARBY, covered_days, drawn_grids
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import effective_years, quantile_interval, share_ends
@@ -97,7 +97,7 @@ def freeze_dates(
         ``*_drawn``, dims (..., season, draw), are the same days (or their number) by each draw of
         the gaps, see `draw_gaps`: endless where no freeze came (or no freeze bounds the days
         between), missing where the record begins or ends too near, or less than half of the
-        season was measured. [day of the year, days]
+        season was measured, here or nearby. [day of the year, days]
 
     Raises
     ------
@@ -179,9 +179,11 @@ def _dates_kernel(
             for days, code, end in zip(sure, codes, _ENDS, strict=True)
         ]
         is_open = np.any([(code == UNKNOWN_CODE).any(axis=0) for code in codes], axis=0)
-        is_open &= (~np.isnan(season)).mean(-1) >= LEAST_MEASURED
+        of_station = dict(zip(names, grids, strict=True))
+        covered = np.where(covered_days(of_station, "tmin"), 1.0, np.nan)
+        is_open &= (~np.isnan(cut_seasons(covered, first_day))).mean(-1) >= LEAST_MEASURED
         if is_open.any():
-            minima = drawn_grids(dict(zip(names, grids, strict=True)))["tmin"]
+            minima = drawn_grids(of_station)["tmin"]
             for number, draw in enumerate(minima):
                 of_draw = cut_seasons(draw, first_day)[is_open]
                 events = freezes(of_draw, lowest, limits[:, is_open], midsummer)
@@ -214,9 +216,22 @@ def _endless(day: np.ndarray, code: np.ndarray, end: float) -> np.ndarray:
 
 
 def temperature_grids(daily: xr.Dataset) -> dict[str, xr.DataArray]:
-    """Grids of years of the temperatures that a record has: gaps are drawn from all together."""
+    """Grids of years of the temperatures that a record has: gaps are drawn from all together.
+
+    Estimates of stations nearby come last, where they were joined.
+    """
     variable(daily, "tmin")
-    return {name: by_year(variable(daily, name)) for name in TEMPERATURES if name in daily}
+    own = {name: by_year(variable(daily, name)) for name in TEMPERATURES if name in daily}
+    nearby = {name: _on_years_of(own["tmin"], daily[name]) for name in daily if name in _NEARBY}
+    return own | nearby
+
+
+_NEARBY = frozenset(NEARBY.values())
+
+
+def _on_years_of(grid: xr.DataArray, values: xr.DataArray) -> xr.DataArray:
+    """Another variable of the same record on the same years."""
+    return by_year(values).reindex(year=grid["year"])
 
 
 def _code(sure: np.ndarray, possible: np.ndarray) -> np.ndarray:

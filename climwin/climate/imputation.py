@@ -3,13 +3,14 @@
 Departures from the usual year, in standard deviations, of all temperatures of a day together are
 taken for a vector autoregression of order one. Given the days before and after a gap, and what is
 known within it, the days of the gap then have a known normal distribution, and are drawn from it.
+What stations nearby estimate enters as further variables, see `climwin.climate.joining`.
 
 A draw is no measurement: what a year would have been is answered by many of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +18,7 @@ import xarray as xr
 
 from climwin.core.errors import InputError, Parameter
 from climwin.core.memo import remembered
-from climwin.core.provenance import check_alike, with_note
+from climwin.core.provenance import with_note
 from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year, every_day, smoothed
 
@@ -35,6 +36,9 @@ LEAST_PAIRS = 200
 SEEN_DAYS = 15
 """A time of the year that no year was measured so many days around is not drawn."""
 _NAMES = ("tmin", "tmax", "tmean")
+NEARBY = {"tmin": "tmin_nearby", "tmax": "tmax_nearby"}
+"""What joined stations estimate for each extreme, as a departure from the usual day; see
+`join_stations`. [degC]"""
 
 
 class Autoregression(NamedTuple):
@@ -284,7 +288,32 @@ def _root(covariance: np.ndarray) -> np.ndarray:
 
 def missing_days(series: Mapping[str, np.ndarray]) -> np.ndarray:
     """Places of the days on which any temperature of a station is missing."""
-    return np.flatnonzero(np.isnan(np.stack(list(series.values()))).any(axis=0))
+    return np.flatnonzero(np.isnan(np.stack(list(_of_station(series).values()))).any(axis=0))
+
+
+def _of_station(series: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """The station's own temperatures, without the estimates of stations nearby."""
+    return {name: values for name, values in series.items() if name in _NAMES}
+
+
+def covered_days(series: Mapping[str, np.ndarray], name: str) -> np.ndarray:
+    """Days that were measured, or on which stations nearby estimate both extremes.
+
+    Parameters
+    ----------
+    series : mapping of str to ndarray
+        Temperatures of one station, and `NEARBY` where stations were joined, of one shape.
+    name : str
+        The temperature in question.
+
+    Returns
+    -------
+    ndarray of bool, of that shape
+    """
+    covered = ~np.isnan(series[name])
+    if set(NEARBY.values()) <= series.keys():
+        covered |= ~np.isnan([series[each] for each in NEARBY.values()]).any(axis=0)
+    return covered
 
 
 def draw_temperatures(
@@ -292,20 +321,18 @@ def draw_temperatures(
     day: np.ndarray,
     draws: int,
     seed: int = 0,
-    predictors: Sequence[np.ndarray] = (),
 ) -> dict[str, np.ndarray]:
     """Draw the missing temperatures of one station.
 
     Parameters
     ----------
     series : mapping of str to ndarray, shape (days,)
-        Any of ``tmin``, ``tmax``, ``tmean``, of days that follow each other. [degC]
+        Any of ``tmin``, ``tmax``, ``tmean``, of days that follow each other, and `NEARBY` where
+        stations were joined, gaps allowed. [degC]
     day : ndarray of int, shape (days,)
         Day of the year of each, 1 to 365.
     draws : int
     seed : int
-    predictors : sequence of ndarray, shape (days,), optional
-        Temperatures of neighbours on the same days, gaps allowed. [degC]
 
     Returns
     -------
@@ -314,12 +341,18 @@ def draw_temperatures(
         at a time of the year that was never measured, and all of them where the record is too thin
         to have a usual year.
     """
+    nearby = {name: series[name] for name in NEARBY.values() if name in series}
+    series = _of_station(series)
     place = missing_days(series)
     modelled = {name: values for name, values in series.items() if name != "tmean"}
     if "tmean" in series and not _is_middle(series):
         modelled["tmean"] = series["tmean"]
-    rows = [*modelled.values(), *predictors]
-    usual = [usual_year(row, day) for row in rows]
+    rows = [*modelled.values(), *nearby.values()]
+    is_known = ~np.isnan(np.stack(list(modelled.values()))).any(axis=0)
+    # The usual year of stations nearby is that of the days that the record has too: else a warm
+    # year that they alone have seen would count as a usual one.
+    usual = [usual_year(row, day) for row in modelled.values()]
+    usual += [usual_year(np.where(is_known, row, np.nan), day) for row in nearby.values()]
     has_year = [bool(np.isfinite(mean).all()) for mean, _ in usual]
     if not all(has_year[: len(modelled)]):
         return {name: np.repeat(row[place][None], draws, axis=0) for name, row in series.items()}
@@ -327,11 +360,12 @@ def draw_temperatures(
         [
             (row - mean[day - 1]) / deviation[day - 1]
             for row, (mean, deviation), known in zip(rows, usual, has_year, strict=True)
-            if known  # a neighbour may be too thin to tell anything
+            if known  # stations nearby may be too thin to help
         ]
     )
     month = np.searchsorted(MONTH_STARTS, day - 1, side="right") - 1
     model = fit_autoregression(departures, day)
+    departures = _bridged_nearby(departures, month, model, len(modelled))
     gaps = draw_departures(departures, month, model, draws, np.random.default_rng(seed))
     # A day may lack nothing but a mean that is not drawn, or a neighbour's value alone.
     is_drawn = np.isin(place, gaps.place)
@@ -346,6 +380,33 @@ def draw_temperatures(
         filled[:, np.isnan(values[place]) & ~_is_seen(values, day)[place]] = np.nan
         drawn[name] = filled
     return _sound(drawn, series, place)
+
+
+def _bridged_nearby(
+    departures: np.ndarray, month: np.ndarray, model: Autoregression, own: int
+) -> np.ndarray:
+    """Departures whose full days miss nothing nearby: there the record's own values fill in.
+
+    It matters for the first day of a gap alone, and a long silence nearby is no gap to be drawn.
+
+    Parameters
+    ----------
+    departures : ndarray, shape (k, days)
+    month : ndarray of int, shape (days,)
+    model : Autoregression
+    own : int
+        Rows of the station itself, which come first.
+    """
+    is_own_known = ~np.isnan(departures[:own]).any(axis=0)
+    days = np.flatnonzero(is_own_known & np.isnan(departures[own:]).any(axis=0))
+    if not len(days):
+        return departures
+    covariance = model.alone[month[days]]
+    mean = np.zeros((len(days), len(departures)))
+    mean, _ = _told(mean, covariance, departures[:, days].T)
+    out = departures.copy()
+    out[:, days] = np.where(np.isnan(departures[:, days]), mean.T, departures[:, days])
+    return out
 
 
 def _is_seen(values: np.ndarray, day: np.ndarray) -> np.ndarray:
@@ -397,17 +458,19 @@ def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str
     Parameters
     ----------
     grids : mapping of str to ndarray, shape (years, 365)
-        Any of ``tmin``, ``tmax``, ``tmean``, from `seasons.by_year`. [degC]
+        Any of ``tmin``, ``tmax``, ``tmean``, and `NEARBY`, from `seasons.by_year`. [degC]
     draws : int
 
     Returns
     -------
     dict of str to ndarray, shape (draws, years, 365)
-        What lies before the first day measured, or after the last, stays missing.
+        The station's own temperatures. What lies before the first day measured, or after the last,
+        stays missing.
     """
     series = {name: grid.ravel() for name, grid in grids.items()}
-    measured = np.flatnonzero(~np.isnan(np.stack(list(series.values()))).all(axis=0))
-    out = {name: np.repeat(grid.ravel()[None], draws, axis=0) for name, grid in grids.items()}
+    own = _of_station(series)
+    measured = np.flatnonzero(~np.isnan(np.stack(list(own.values()))).all(axis=0))
+    out = {name: np.repeat(values[None], draws, axis=0) for name, values in own.items()}
     if len(measured):
         span = slice(measured[0], measured[-1] + 1)
         inside = {name: values[span] for name, values in series.items()}
@@ -425,30 +488,25 @@ def _remembered_draws(
 ) -> xr.DataArray:
     """Draws of one station's gaps, dims (draw, variable, gap): many answers ask for the same."""
     drawn = draw_temperatures(dict(zip(names, values, strict=True)), day, draws)
-    return xr.DataArray(
-        np.stack([drawn[name] for name in names], axis=1), dims=("draw", "variable", "gap")
-    )
+    return xr.DataArray(np.stack(list(drawn.values()), axis=1), dims=("draw", "variable", "gap"))
 
 
 def draw_gaps(
     daily: xr.Dataset,
     draws: int = DRAWS,
     seed: int = 0,
-    *,
-    neighbour: xr.Dataset | None = None,
 ) -> xr.Dataset:
     """Draw the missing temperatures of a record many times from what the days around them allow.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
-        Any of ``tmin``, ``tmax`` and ``tmean``. [degC]
+        Any of ``tmin``, ``tmax`` and ``tmean``; from `join_stations` where stations nearby are to
+        help. [degC]
     draws : int
         How many times each gap is drawn.
     seed : int
         Of the random draws: the same seed gives the same numbers.
-    neighbour : Dataset, dims (time), optional
-        Another station's record, whose days help to tell the missing ones.
 
     Returns
     -------
@@ -464,7 +522,7 @@ def draw_gaps(
 
     See Also
     --------
-    fill_gaps : Gaps filled once, with a neighbour's values.
+    join_stations : Lets stations nearby help to fill the gaps.
 
     Notes
     -----
@@ -501,17 +559,14 @@ def draw_gaps(
     dates = np.asarray(daily["time"]).astype("datetime64[D]")
     time = every_day(dates.min(), dates.max())
     arrays = xr.broadcast(*(variable(daily, name).reindex(time=time) for name in names))
-    predictors: list[np.ndarray] = []
-    if neighbour is not None:
-        check_alike(daily, neighbour)
-        theirs = [variable(neighbour, name) for name in ("tmin", "tmax") if name in neighbour]
-        predictors = [values.reindex(time=time).values for values in theirs]
+    nearby = [name for name in NEARBY.values() if name in daily]
+    arrays += xr.broadcast(*(daily[name].reindex(time=time) for name in nearby))
     day = day_of_year(time)
 
     def kernel(*values: np.ndarray) -> np.ndarray | tuple[np.ndarray, ...]:
-        series = dict(zip(names, values, strict=True))
-        filled = [np.broadcast_to(row, (draws, len(time))).copy() for row in values]
-        drawn = draw_temperatures(series, day, draws, seed, predictors)
+        series = dict(zip([*names, *nearby], values, strict=True))
+        filled = [np.broadcast_to(series[name], (draws, len(time))).copy() for name in names]
+        drawn = draw_temperatures(series, day, draws, seed)
         for name, row in zip(names, filled, strict=True):
             row[:, missing_days(series)] = drawn[name]
         return tuple(filled) if len(filled) > 1 else filled[0]
@@ -519,7 +574,7 @@ def draw_gaps(
     results = apply(
         kernel,
         *arrays,
-        core=[["time"]] * len(names),
+        core=[["time"]] * len(arrays),
         out=[["draw", "time"]] * len(names),
         sizes={"draw": draws},
         dtypes=[float] * len(names),

@@ -27,7 +27,13 @@ from climwin.climate._windows_kernel import (
 )
 from climwin.climate.freeze import temperature_grids
 from climwin.climate.heat import hours_within
-from climwin.climate.imputation import DRAWS, LEAST_MEASURED, draw_gaps, drawn_grids
+from climwin.climate.imputation import (
+    DRAWS,
+    LEAST_MEASURED,
+    covered_days,
+    draw_gaps,
+    drawn_grids,
+)
 from climwin.climate.level import in_climate
 from climwin.climate.resolution import slack, steps
 from climwin.core.dependence import trend_test
@@ -572,7 +578,8 @@ def _station_kernel(
 
         length = np.where(known, worst.length, np.nan)
         by_draw = np.repeat(length[..., None], DRAWS, axis=-1)
-        can_be_drawn = _measured_share(tmean + tmin, years) >= LEAST_MEASURED
+        covered = covered_days(temperatures, "tmin") & covered_days(temperatures, "tmean")
+        can_be_drawn = _measured_share(np.where(covered, 1.0, np.nan), years) >= LEAST_MEASURED
         is_open = np.asarray((~known.all(-1) & can_be_drawn).any(0))
         if is_open.any():
             new = drawn_lengths(temperatures, grids, drawn_hours, limits, years, is_open)

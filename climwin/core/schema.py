@@ -26,6 +26,11 @@ TOLERANCE_C = 0.05
 such as 28 degF as -2.2."""
 
 
+UNTOLD_SOURCE, MEASURED_SOURCE = 0, 1
+"""In ``tmin_source`` and ``tmax_source`` of a joined record: a missing day that no station
+nearby covers, and one that was measured. Higher codes name the stations that cover it."""
+
+
 class Variable(NamedTuple):
     """One daily variable: its unit, what it is in words, its CF standard name and cell method."""
 

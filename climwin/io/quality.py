@@ -10,7 +10,7 @@ import xarray as xr
 
 from climwin.core.errors import InputError
 from climwin.core.formatting import counted, number
-from climwin.core.schema import TOLERANCE_C, VARIABLES, apply, variable
+from climwin.core.schema import MEASURED_SOURCE, TOLERANCE_C, VARIABLES, apply, variable
 from climwin.core.seasons import DAYS, ONE_DAY, every_day, split_dates
 from climwin.core.stats import sorted_quantile, z_of
 
@@ -228,9 +228,9 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
     Dataset, dims (variable, ..., year, month)
         ``days`` of each month that lie within the record; of these ``present`` (observed),
         ``set_aside``, by ``kind``, and ``missing`` are the parts; ``filled`` is how many of the
-        last two were filled from a neighbour. ``longest_gap``, dims (variable, ..., year), is the
-        longest run of days without an observed value within each year. Of the whole record, dims
-        (variable, ...): ``first_date`` and ``last_date`` with such a value, the
+        last two joined stations cover, see `join_stations`. ``longest_gap``, dims (variable, ...,
+        year), is the longest run of days without an observed value within each year. Of the whole
+        record, dims (variable, ...): ``first_date`` and ``last_date`` with such a value, the
         ``longest_gap_overall`` and the ``longest_gap_date`` on which it began; not-a-time where
         there is none.
 
@@ -248,9 +248,9 @@ def coverage(daily: xr.Dataset) -> xr.Dataset:
     for name in names:
         present = daily[name].notnull()
         flags = daily.get(f"{name}_flag", xr.zeros_like(present, dtype=np.int8))
-        filled = daily.get(f"{name}_filled", xr.zeros_like(present))
+        source = daily.get(f"{name}_source", xr.zeros_like(present, dtype=np.int8))
         present, flags, filled = (
-            da.reindex(time=days, fill_value=0) for da in (present & ~filled, flags, filled)
+            da.reindex(time=days, fill_value=0) for da in (present, flags, source > MEASURED_SOURCE)
         )
         parts.append(_coverage_of(present, flags, filled, days))
     out = xr.concat(parts, dim=xr.DataArray(names, dims="variable", name="variable"))
@@ -360,7 +360,7 @@ def _sentence(one: xr.Dataset) -> str:
         text += f" from {first} to {last}"
     text += f"; {number(missing)} missing; set aside: {', '.join(aside) or 'none'}"
     if filled := int(one["filled"].sum()):
-        text += f"; filled from a neighbour: {number(filled)}"
+        text += f"; filled from stations nearby: {number(filled)}"
     if gap := int(one["longest_gap_overall"]):
         text += (
             f"; longest gap {counted(gap, 'day')} from {str(one['longest_gap_date'].values)[:10]}"

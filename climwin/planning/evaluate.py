@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.climate.imputation import LEAST_MEASURED
+from climwin.climate.imputation import LEAST_MEASURED, NEARBY
 from climwin.climate.level import in_climate
 from climwin.core.draws import Counted, count_over_draws
 from climwin.core.errors import Attribute, InputError
@@ -262,12 +262,15 @@ def grow_plan(plan: Plan, sites: FilledSites, calendar: Calendar, start_days: np
 
 
 def _can_be_drawn(sites: FilledSites, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
-    """Whether most days from `begin` to before `end` were measured, and all others can be drawn."""
-    missing, hopeless = (
+    """Whether most days from `begin` to before `end` were measured, and all others can be drawn.
+
+    A day that joined stations cover counts as measured.
+    """
+    uncovered, hopeless = (
         running_sum(days)[end] - running_sum(days)[begin]
-        for days in (sites.missing, sites.cannot_be_drawn)
+        for days in (sites.uncovered, sites.cannot_be_drawn)
     )
-    return (missing <= (1 - LEAST_MEASURED) * (end - begin)) & (hopeless == 0)
+    return (uncovered <= (1 - LEAST_MEASURED) * (end - begin)) & (hopeless == 0)
 
 
 class _LivesByDraw(NamedTuple):
@@ -341,8 +344,10 @@ def over_sites(
     ValueError
         If the record holds no latitude.
     """
-    tmin, tmax = variable(daily, "tmin"), variable(daily, "tmax")
-    tmin, tmax = xr.broadcast(tmin, tmax)
+    nearby = [name for name in NEARBY.values() if name in daily]
+    values = xr.broadcast(
+        variable(daily, "tmin"), variable(daily, "tmax"), *(daily[name] for name in nearby)
+    )
     dates = np.asarray(daily["time"]).astype("datetime64[D]")
     first, last = dates.min(), dates.max()
     size = int((last - first) / ONE_DAY) + 1
@@ -350,10 +355,13 @@ def over_sites(
     years = np.arange(int(str(first)[:4]), int(str(last)[:4]) + 1)
     calendar = Calendar(years, first, size)
 
-    def of_station(low: np.ndarray, high: np.ndarray, latitude: float) -> tuple[np.ndarray, ...]:
-        every_day = np.full((2, size), np.nan)
-        every_day[:, place] = low, high
-        sites = filled_sites(first, every_day[0], every_day[1], float(latitude))
+    def of_station(latitude: float, *of_days: np.ndarray) -> tuple[np.ndarray, ...]:
+        every_day = np.full((len(of_days), size), np.nan)
+        every_day[:, place] = of_days
+        low, high, *estimates = every_day
+        sites = filled_sites(
+            first, low, high, float(latitude), dict(zip(nearby, estimates, strict=True))
+        )
         return kernel(sites, calendar)
 
     starts = np.arange(1, DAYS + 1) if start_days is None else start_days
@@ -361,10 +369,9 @@ def over_sites(
     made = {dim for result in results for dim in result.dims}
     arrays = apply(
         of_station,
-        tmin,
-        tmax,
         latitude_of(daily),
-        core=[["time"], ["time"], []],
+        *values,
+        core=[[], *[["time"]] * len(values)],
         out=[result.dims for result in results],
         sizes={d: len(label) for d, label in labels.items() if d in made} | dict(sizes or {}),
         dtypes=[result.dtype for result in results],

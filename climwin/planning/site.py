@@ -7,7 +7,7 @@ weather (hours of the day, soil, the response to the same temperatures) is worke
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from hashlib import blake2b
@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from climwin.climate.heat import day_length
-from climwin.climate.imputation import draw_temperatures
+from climwin.climate.imputation import covered_days, draw_temperatures
 from climwin.climate.radiation import solar_radiation_kernel
 from climwin.climate.response import hourly_curve, loss_of_day, mean_above, response_of_day
 from climwin.climate.soil import Bed, soil_kernel
@@ -509,12 +509,15 @@ class FilledSites:
     limits : tuple of ndarray, shape (2, days)
         The same, each twice: with every missing day as cold, and as warm, as was ever seen near its
         time of the year. [degC]
+    nearby : mapping of str to ndarray, shape (days,)
+        What joined stations estimate for them, see `join_stations`. [degC]
     """
 
     usual: Site
     missing: np.ndarray
     measured: tuple[np.ndarray, np.ndarray]
     limits: tuple[np.ndarray, np.ndarray]
+    nearby: Mapping[str, np.ndarray] = field(default_factory=dict)
 
     def extremes(self, reach: tuple[int, int]) -> DrawnSite:
         """The record with its gaps at their coldest and at their warmest, as two draws."""
@@ -546,9 +549,17 @@ class FilledSites:
     @cached_property
     def _draws(self) -> np.ndarray:
         """Minima and maxima of the missing days, shape (2, draws, missing). [degC]"""
-        series = dict(zip(("tmin", "tmax"), self.measured, strict=True))
-        draws = draw_temperatures(series, self.usual.day_of_year, GROWN_DRAWS)
+        draws = draw_temperatures(self._series, self.usual.day_of_year, GROWN_DRAWS)
         return np.stack([draws["tmin"], draws["tmax"]])
+
+    @cached_property
+    def uncovered(self) -> np.ndarray:
+        """Days on which an extreme is missing and no station nearby covers it, shape (days,)."""
+        return ~(covered_days(self._series, "tmin") & covered_days(self._series, "tmax"))
+
+    @property
+    def _series(self) -> dict[str, np.ndarray]:
+        return dict(zip(("tmin", "tmax"), self.measured, strict=True)) | dict(self.nearby)
 
     _made: dict[Hashable, Any] = field(default_factory=dict, repr=False, compare=False)
 
@@ -565,19 +576,24 @@ _lock = Lock()
 
 
 def filled_sites(
-    first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
+    first_day: np.datetime64,
+    tmin: np.ndarray,
+    tmax: np.ndarray,
+    latitude: float,
+    nearby: Mapping[str, np.ndarray] | None = None,
 ) -> FilledSites:
     """Sites of a record, remembered by its content, so that a changed value is never overlooked."""
+    nearby = nearby or {}
     digest = blake2b(digest_size=16)
-    digest.update(f"{first_day} {latitude}".encode())
-    for values in (tmin, tmax):
+    digest.update(f"{first_day} {latitude} {sorted(nearby)}".encode())
+    for values in (tmin, tmax, *(nearby[name] for name in sorted(nearby))):
         digest.update(np.ascontiguousarray(values).tobytes())
     key = digest.digest()
     with _lock:
         if key in _sites:
             _sites.move_to_end(key)
             return _sites[key]
-    sites = _fill(first_day, tmin, tmax, latitude)
+    sites = _fill(first_day, tmin, tmax, latitude, nearby)
     with _lock:
         _sites[key] = sites
         while len(_sites) > SITES_KEPT:
@@ -586,7 +602,11 @@ def filled_sites(
 
 
 def _fill(
-    first_day: np.datetime64, tmin: np.ndarray, tmax: np.ndarray, latitude: float
+    first_day: np.datetime64,
+    tmin: np.ndarray,
+    tmax: np.ndarray,
+    latitude: float,
+    nearby: Mapping[str, np.ndarray],
 ) -> FilledSites:
     missing = np.isnan(tmin) | np.isnan(tmax)
     if not missing.any():
@@ -604,7 +624,7 @@ def _fill(
         ends = [np.where(seen, end[day - 1], usual[-1]) for end in (lowest, highest)]
         limits.append(np.where(missing, np.array(ends), values))
     site = Site(first_day, usual[0], usual[1], latitude)
-    return FilledSites(site, missing, (tmin, tmax), (limits[0], limits[1]))
+    return FilledSites(site, missing, (tmin, tmax), (limits[0], limits[1]), nearby)
 
 
 def _bridged(values: np.ndarray, usual: np.ndarray, longest: int = 5) -> np.ndarray:

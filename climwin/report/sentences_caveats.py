@@ -14,6 +14,7 @@ import xarray as xr
 from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.climate.freeze import freeze_dates
+from climwin.climate.imputation import NEARBY
 from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import InputError
 from climwin.core.formatting import difference, kilometres, metres, percent
@@ -40,6 +41,7 @@ from climwin.report.caveats import (
 )
 from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
+from climwin.report.sentences_joining import joined
 from climwin.shelter.covers import logger_days
 
 CHECK_LOGGER = "Check the logger first: "
@@ -76,6 +78,7 @@ def caveats(
         *report_departures(report, made, units),
         report.garden.doubt,
         _old(old_record(report.daily, made)),
+        joined(report.daily),
         _moved(report.sudden_steps, units),
         _report_warming(report, units),
         " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
@@ -129,6 +132,7 @@ def record_caveats(
         garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
+        joined(daily),
         _moved(steps, units),
         _warming(clear_warming(daily, steps), units),
         " ".join(
@@ -284,10 +288,14 @@ def _missing(missing: MissingMonths | None) -> str:
     )
 
 
-_DRAWN = (
-    "Missing days are filled in many times, at random, from the days around them, and such years "
-    "count in part."
-)
+def _how_drawn(daily: xr.Dataset) -> str:
+    """How missing days are filled in."""
+    is_joined = any(name in daily for name in NEARBY.values())
+    told_by = "stations nearby and the days around them" if is_joined else "the days around them"
+    return (
+        f"Missing days are filled in many times, at random, from {told_by}, and such years count "
+        "in part."
+    )
 
 
 def _leaning(daily: xr.Dataset) -> str:
@@ -306,7 +314,8 @@ def _leaning(daily: xr.Dataset) -> str:
     if not count:
         return ""
     every = years(dates.sizes["season"])
-    return f"In {count} of {every} a missing day may hide the last or the first freeze. {_DRAWN}"
+    text = f"In {count} of {every} a missing day may hide the last or the first freeze."
+    return f"{text} {_how_drawn(daily)}"
 
 
 def _listed(months: Iterable[int]) -> str:
@@ -381,7 +390,7 @@ def _report_leaning(report: GardenReport) -> str:
         (harvest, f"whether {report.crop.name} came to a harvest"),
     ]
     said = [f"in {years(count)} missing days decide {what}" for count, what in decided if count]
-    return f"{capitalized(' and '.join(said))}. {_DRAWN}" if said else ""
+    return f"{capitalized(' and '.join(said))}. {_how_drawn(report.daily)}" if said else ""
 
 
 def _report_warming(report: GardenReport, units: Units) -> str:

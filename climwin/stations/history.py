@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import shutil
 import warnings
@@ -15,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from climwin.core.errors import Call, InputError, Parameter
-from climwin.core.formatting import counted
+from climwin.core.errors import Attribute, Call, InputError, Parameter
+from climwin.core.formatting import as_typed, counted
 from climwin.core.schema import Garden, Station, StationError
 from climwin.core.seasons import ONE_DAY, every_day
 from climwin.io.files import reserve_name
@@ -137,6 +138,95 @@ def fetch_history(
             update.run(years, retry_policy)
         record, faults = update.record, update.faults
     return quality_control(_select(record, station, years, faults, note))
+
+
+NEIGHBOURS = 6
+"""Stations around one that are fetched to fill its gaps (our choice)."""
+NEIGHBOURS_WITHIN_KM = 150.0
+"""How far away they may lie: beyond, days rarely go together well enough (our choice). [km]"""
+
+
+def fetch_neighbours(
+    daily: xr.Dataset,
+    *,
+    most: int = NEIGHBOURS,
+    radius_km: float = NEIGHBOURS_WITHIN_KM,
+    where: str | Path | None = None,
+    progress: Progress | None = None,
+    retry_policy: RetryPolicy = RETRY_POLICY,
+) -> list[xr.Dataset]:
+    """Histories of the stations around the station of a record, for the same years.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        From `fetch_history`, or any record with its ``latitude`` and ``longitude``; with its
+        ``elevation``, stations of its height come first.
+    most : int
+        How many to fetch.
+    radius_km : float
+        How far to look. [km]
+    where, retry_policy
+        As for `fetch_history`.
+    progress : callable, optional
+        Called as ``progress(done, total, text)`` after each station.
+
+    Returns
+    -------
+    list of Dataset
+        The best by `find_stations` first. A station whose history cannot be had is left out.
+
+    Raises
+    ------
+    ValueError
+        If the record holds no place, or `most` is not 1 or more.
+    StationError
+        If no other station lies within the radius, or of none there is a history.
+
+    See Also
+    --------
+    join_stations : Fills the record's gaps from them.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.fetch_history("10637", 1991, 2020)  # doctest: +SKIP
+    >>> joined = cw.join_stations(daily, cw.fetch_neighbours(daily))  # doctest: +SKIP
+    """
+    if most < 1:
+        raise InputError(Parameter("most"), f" must be 1 or more, got {most}.")
+    attrs = daily.attrs
+    if not {"latitude", "longitude"} <= {*attrs}:
+        msg = "Where the record's station lies is not known. Give its degrees north in "
+        raise InputError(msg, Attribute("latitude"), ", and its longitude likewise.")
+    height = float(attrs.get("elevation", np.nan))
+    here = Garden(
+        str(attrs.get("station_name") or "the station"),
+        float(attrs["latitude"]),
+        float(attrs["longitude"]),
+        None if np.isnan(height) else height,
+    )
+    year = np.asarray(daily["time"].dt.year)
+    first, last = int(year.min()), int(year.max())
+    table = find_stations(
+        here,
+        first_year=first,
+        last_year=last,
+        radius_km=radius_km,
+        where=where,
+        retry_policy=retry_policy,
+    )
+    ids = [str(each) for each in table.index if each != attrs.get("station_id")][:most]
+    out = []
+    for number, each in enumerate(ids, start=1):
+        with contextlib.suppress(StationError):
+            out.append(fetch_history(each, first, last, where=where, retry_policy=retry_policy))
+        if progress is not None:
+            progress(number, len(ids), each)
+    if not out:
+        msg = f"No other station within {as_typed(radius_km)} km of {here.name} has a history. "
+        raise StationError(msg, *WHAT_TO_DO)
+    return out
 
 
 def doubts(record: xr.Dataset) -> dict[int, str]:

@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_odds, temperature_grids
-from climwin.climate.imputation import LEAST_MEASURED, drawn_grids
+from climwin.climate.imputation import LEAST_MEASURED, covered_days, drawn_grids
 from climwin.climate.level import todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.resolution import steps
@@ -153,8 +153,14 @@ def _drawn_numbers(
     """
     grids = temperature_grids(daily)
     tmean, tmin = (_with_empty_years(grids[name]) for name in ("tmean", "tmin"))
-    windows = {day: _drawn_rows(tmean + tmin, int(day), rows) for day, rows in season_rows.items()}
-    freezes = _drawn_rows(tmin, coldest, season_rows[str(coldest)])
+    values = {name: _with_empty_years(grid) for name, grid in grids.items()}
+    covered_tmin = covered_days(values, "tmin")
+    covered_both = covered_tmin & covered_days(values, "tmean")
+    windows = {
+        day: _drawn_rows(tmean + tmin, covered_both, int(day), rows)
+        for day, rows in season_rows.items()
+    }
+    freezes = _drawn_rows(tmin, covered_tmin, coldest, season_rows[str(coldest)])
     needed = np.zeros(tmean.size, dtype=bool)
     for day, rows in (*windows.items(), (str(coldest), freezes)):
         for row in rows:
@@ -182,12 +188,17 @@ def _drawn_numbers(
     }
 
 
-def _drawn_rows(grid: np.ndarray, first_day: int, rows: Sequence[int]) -> list[int]:
-    """Rows of the seasons that have gaps, but were measured on most of their days."""
-    missing = np.isnan(grid).ravel()
+def _drawn_rows(
+    grid: np.ndarray, covered: np.ndarray, first_day: int, rows: Sequence[int]
+) -> list[int]:
+    """Rows of the seasons that have gaps, but were measured, here or nearby, on most days."""
     starts = {row: row * DAYS + int(offset(first_day)) for row in rows}
-    share = {row: missing[start : start + DAYS].mean() for row, start in starts.items()}
-    return [row for row in rows if 0 < share[row] <= 1 - LEAST_MEASURED]
+
+    def share(days: np.ndarray, row: int) -> float:
+        return float(days.ravel()[starts[row] : starts[row] + DAYS].mean())
+
+    has_gap = [row for row in rows if share(np.isnan(grid), row) > 0]
+    return [row for row in has_gap if share(~covered, row) <= 1 - LEAST_MEASURED]
 
 
 def _with_empty_years(grid: xr.DataArray) -> np.ndarray:

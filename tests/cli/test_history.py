@@ -103,10 +103,27 @@ def test_a_page_at_the_gardens_own_thermometer_with_gaps_filled(climwin, server,
     # April, each of its days, of one year: minimum, maximum, mean.
     assert re.search(r"(?m)^4( +\S+ +\S+ +30 +1 +105\.5){3}", page.stdout)
     html = (tmp_path / "page.html").read_text("utf-8")
-    assert "filled from a neighbour: 1;" in html
-    assert "gaps filled from Farmere by monthly offset" in html
+    assert "filled from stations nearby: 1;" in html
+    assert "gaps drawn with stations nearby: tmin from Farmere (weight 1.00)" in html
+    assert re.search(r"20\syears measured; 1\sday filled from Farmere\.", html)
     assert "by offsets measured in Apr, May" in html
     assert "that of the station is taken, 610 m" in html
+
+
+def test_fetch_tells_how_well_the_stations_around_would_fill_gaps(climwin, server):
+    server.edit(2012, 99, "tmin", "")
+    done = climwin(
+        "fetch", "--station", "PLB04", "--first-year", "2015", "--last-year", "2020", "--join"
+    )
+    server.edits.clear()
+    assert done.returncode == 0, done.stderr
+    heads, *rows = done.stdout.split("left out in turn:\n")[1].splitlines()
+    assert heads.split()[:3] == ["name", "km", "higher_m"]
+    told = {row.split()[0]: row for row in rows[:3]}
+    assert {"PLB01", "PLB03", "PLB05"} <= {*told}
+    assert re.search(r"Pellbrook Pass +4 +\+1,250 ", told["PLB03"])
+    assert "The record has no gap that they could fill." in done.stdout
+    assert re.search(r"`climwin page --station PLB04( --fill-from PLB0[135])+`", done.stdout)
 
 
 def test_a_doubtful_year_is_named_and_fetched_again(climwin, server, kept):

@@ -88,7 +88,7 @@ WRONG = {
     | {
         "--station": ["10637"],
         "--thermometer": ["nowhere.csv"],
-        "--fill-from": ["nowhere.csv"],
+        "--fill-from": ["nowhere.csv", f"{RECORD} --fill-from nowhere.csv"],
         "--warmer": ["warm", "nan"],
         "--need": ["400", "long"],
         "--made": ["today"],
@@ -176,7 +176,7 @@ SNAKE_CASE = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 def flags(name):
     """Options of a command that take a value."""
     [command] = [each for each in COMMANDS if each.name == name]
-    switches = {"--few-years", "--pdf", "--at-garden", "--notebook", "--force"}
+    switches = {"--few-years", "--pdf", "--at-garden", "--notebook", "--force", "--join"}
     return {typed for typed in typed_names(command.options).values() if "--" in typed} - switches
 
 

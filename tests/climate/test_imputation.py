@@ -147,21 +147,6 @@ def test_an_extreme_that_is_known_tells_of_the_other(albany):
     assert errors[0] < 0.95 * errors[1]
 
 
-def test_a_neighbour_tells_of_lost_days(albany):
-    rng = np.random.default_rng(2)
-    lost = rng.random(albany.sizes["time"]) < 0.05
-    near = albany.copy(deep=True)
-    for name in NAMES:
-        near[name].values[:] += 2.0 + rng.normal(0, 1.0, albany.sizes["time"])
-    gappy = losing(albany, lost)
-    errors = []
-    for neighbour in (near, None):
-        drawn = draw_gaps(gappy, neighbour=neighbour)["tmin"].values[:, lost].mean(axis=0)
-        errors.append(np.sqrt(np.mean((drawn - albany["tmin"].values[lost]) ** 2)))
-    # A neighbour that scatters by 1 degC leaves about that much.
-    assert errors[0] < 1.1 < 2.5 < errors[1]
-
-
 @given(weathers())
 @settings(max_examples=15)
 def test_what_was_measured_stays_and_no_minimum_lies_above_its_maximum(record):

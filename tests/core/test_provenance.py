@@ -282,16 +282,16 @@ def test_temperature_in_another_unit_is_refused():
         warm_by(wrong, 1.0)
 
 
-@pytest.mark.parametrize("mix", ["fill", "offsets", "compare"])
+@pytest.mark.parametrize("mix", ["join", "offsets", "compare"])
 def test_a_scenario_is_not_combined_with_what_was_observed(mix):
     from climwin.climate.adjust import measured_offsets
     from climwin.climate.comparison import compare_stations
-    from climwin.climate.gaps import fill_gaps
+    from climwin.climate.joining import join_stations
 
     observed = record()
     other = warm_by(observed, 1)
     steps = {
-        "fill": lambda: fill_gaps(observed, other),
+        "join": lambda: join_stations(observed, other),
         "offsets": lambda: measured_offsets(observed, other),
         "compare": lambda: compare_stations([observed, other]),
     }

@@ -372,15 +372,14 @@ def test_dask_stays_lazy():
     xr.testing.assert_identical(held.compute(), coverage(quality_control(both)))
 
 
-def test_days_filled_from_a_neighbour_are_counted_apart():
+def test_days_that_stations_nearby_tell_are_counted_apart():
     time = days("2001-01-01", "2001-02-28")
     record = daily(time, tmin=np.where(np.arange(59) == 3, np.nan, 1.0 + np.arange(59)))
     record["tmin_flag"] = xr.zeros_like(record["tmin"], dtype=np.int8)
-    record["tmin_flag"][3] = 1  # was set aside, then filled
-    record["tmin_filled"] = np.isnan(record["tmin"])
-    record["tmin"] = record["tmin"].fillna(4.0)
+    record["tmin_flag"][3] = 1  # was set aside; a station nearby tells of it
+    record["tmin_source"] = xr.where(np.isnan(record["tmin"]), 2, 1).astype("int8")
     found = coverage(record)
     counts = found.sum(["year", "month", "kind"]).sel(variable="tmin")
     parts = [int(counts[name]) for name in ("days", "present", "set_aside", "missing", "filled")]
     assert parts == [59, 58, 1, 0, 1]
-    assert "set aside: 1 out of range; filled from a neighbour: 1;" in describe(found)[0]
+    assert "set aside: 1 out of range; filled from stations nearby: 1;" in describe(found)[0]

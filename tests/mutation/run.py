@@ -16,7 +16,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 SCIENCE = """core/stats core/seasons io/quality stations/download climate/percentiles climate/freeze
-climate/heat climate/breakpoints climate/_monthly climate/adjust climate/gaps climate/comparison
+climate/heat climate/breakpoints climate/_monthly climate/adjust climate/joining climate/comparison
 climate/rain climate/soil climate/response climate/radiation climate/trends climate/_windows_kernel
 climate/windows climate/sensitivity crops/bands crops/explain shelter/covers shelter/risk
 planning/plan planning/site planning/growth planning/perennial planning/evaluate planning/dates

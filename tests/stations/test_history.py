@@ -16,7 +16,7 @@ from standin import STATIONS, StandIn, pointed_at, weather
 
 from climwin.core.schema import Garden, Station, StationError
 from climwin.stations import cache, history
-from climwin.stations.history import fetch_history
+from climwin.stations.history import fetch_history, fetch_neighbours
 from climwin.stations.meteostat_client import LIST_FILE, RETRY_POLICY, RetryPolicy
 
 QUICK = RetryPolicy(timeout=1.5, attempts=3, backoff=0.01)
@@ -429,7 +429,7 @@ def test_a_damaged_file_is_set_aside_and_fetched_anew(server, tmp_path):
 
 SCRIPT = """  # meteostat is told by the environment alone
 import hashlib, sys
-from climwin.stations.history import fetch_history
+from climwin.stations.history import fetch_history, fetch_neighbours
 daily = fetch_history(sys.argv[1], 1985, 2024)
 values = b"".join(daily[name].values.tobytes() for name in ("tmin", "tmax", "tmean", "precip"))
 print(daily.sizes["time"], hashlib.sha256(values).hexdigest(), repr(daily.attrs["missing_years"]))
@@ -479,3 +479,35 @@ def test_killed_in_the_middle_the_next_run_goes_on(tmp_path):
     assert asked == set(range(1985, 2025)) - set(kept)
     values = cache.load("PLB01", tmp_path)["tmin"].sel(time=slice(None, "2023"))
     npt.assert_array_equal(values, sent(1985, 2023))
+
+
+# --- stations around ----------------------------------------------------------------------
+
+
+def test_neighbours_are_fetched_for_the_records_own_years(server, tmp_path):
+    daily = fetch(tmp_path)
+    told = []
+    neighbours = fetch_neighbours(
+        daily, where=tmp_path, retry_policy=QUICK, progress=lambda *each: told.append(each)
+    )
+    ids = [each.attrs["station_id"] for each in neighbours]
+    assert "PLB01" not in ids  # its own station
+    assert "PLB06" not in ids  # has no history at all
+    assert {"PLB03", "PLB05"} <= {*ids}
+    for each in neighbours:
+        years = each["time"].dt.year
+        assert (int(years.min()), int(years.max())) == (FIRST, LAST)
+    assert [done for done, *_ in told] == [*range(1, told[0][1] + 1)]
+    one = fetch_neighbours(daily, most=1, where=tmp_path, retry_policy=QUICK)
+    assert len(one) == 1
+
+
+def test_neighbours_of_nowhere_are_refused(server, tmp_path):
+    daily = fetch(tmp_path)
+    nowhere = daily.assign_attrs(
+        {key: value for key, value in daily.attrs.items() if key != "latitude"}
+    )
+    with pytest.raises(ValueError, match=r"lies is not known.*daily.attrs\['latitude'\]"):
+        fetch_neighbours(nowhere.drop_attrs(deep=False), where=tmp_path)
+    with pytest.raises(ValueError, match="most must be 1 or more, got 0"):
+        fetch_neighbours(daily, most=0, where=tmp_path)

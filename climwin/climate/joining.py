@@ -1,0 +1,845 @@
+"""One record from several stations: which of them can fill its gaps, and how well.
+
+Joined stations write no value into a gap. Their estimate of each day stands beside the record, as a
+departure from the usual day, and the gaps are drawn from it as from the days around them
+(`climwin.climate.imputation`). So odds of a joined record know that a filled day was not measured.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from climwin.climate.imputation import NEARBY, usual_year
+from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import counted, fixed, kilometres, metres, number, percent, years
+from climwin.core.geo import distance_km
+from climwin.core.provenance import check_alike, with_note
+from climwin.core.schema import MEASURED_SOURCE, UNTOLD_SOURCE, DataGapError, variable
+from climwin.core.seasons import ONE_DAY, day_of_year, every_day
+
+LEAST_COMMON_DAYS = 365
+"""Days in common with the record that a neighbour needs to be judged (common practice)."""
+LEAST_EXPLAINED = 0.5
+"""Share of the variance of the record's departures from its usual day that its neighbours together
+must explain on days left out, for the record to be joined: a correlation of 0.7. Where they explain
+less, the days around a gap do about as well (our choice)."""
+LEAST_EXPLAINED_ALONE = 0.25
+"""The same for a neighbour to be taken beside others (our choice)."""
+MOST = 4
+"""Neighbours that are taken, as in the records of the western United States that Eischeid and
+others completed (2000, from memory)."""
+LEAST_GAIN = 0.01
+"""Share by which a further neighbour must lower the error (our choice)."""
+LEAST_MORE = 0.05
+"""Share of the gaps that a further neighbour must cover alone to be taken though it does not lower
+the error (our choice)."""
+FOLDS = 5
+"""Parts of the days in common, each left out in turn."""
+BLOCK_DAYS = 365
+"""Days that are left out in one piece, a month where few are in common: days in a row are alike."""
+SHIFT_MARGIN = 0.05
+"""By how much the correlation with the day before or after must exceed that of the same day for a
+neighbour to be a day off (our choice)."""
+SHIFT_MARGIN_OF_YEAR = 0.1
+"""The same for one year alone, whose correlations are less sure (our choice)."""
+LEAST_DAYS_OF_YEAR = 250
+"""Days in common that a year needs for that (common practice)."""
+LEAST_CORRELATION = 0.4
+"""Correlation of the best day below which a shift cannot be detected (our choice)."""
+LARGEST_DIFFERENCE_C = 20.0
+"""Difference of the means that no two neighbours have: about 3000 m of height. [degC]"""
+LAGS = (-1, 0, 1)
+
+
+# --- departures -----------------------------------------------------------------------------
+
+
+class _Fit(NamedTuple):
+    """A neighbour as an estimate of the record's departures from its usual day."""
+
+    usual: np.ndarray
+    """Usual year of the record on the days in common, shape (365,). [degC]"""
+    usual_nearby: np.ndarray
+    """The same of the neighbour. [degC]"""
+    gain: float
+    """By how much the record departs for each degree that the neighbour departs."""
+
+    def departures(self, theirs: np.ndarray, day: np.ndarray) -> np.ndarray:
+        """The record's departures as the neighbour's values estimate them. [degC]"""
+        return self.gain * (theirs - self.usual_nearby[day - 1])
+
+
+def _fit(own: np.ndarray, theirs: np.ndarray, day: np.ndarray) -> _Fit:
+    """Fit on the days that both have, shape (days,) each."""
+    both = ~np.isnan(own) & ~np.isnan(theirs)
+    usual, _ = usual_year(np.where(both, own, np.nan), day)
+    usual_nearby, _ = usual_year(np.where(both, theirs, np.nan), day)
+    here = (own - usual[day - 1])[both]
+    there = (theirs - usual_nearby[day - 1])[both]
+    squares = float(there @ there)
+    return _Fit(usual, usual_nearby, float(here @ there) / squares if squares > 0 else 0.0)
+
+
+class _LeftOut(NamedTuple):
+    """Days of a record estimated by fits that had not seen them, shape (days,) each. [degC]"""
+
+    estimated: np.ndarray
+    """Departures by the neighbour; missing where either has no value."""
+    happened: np.ndarray
+    """The departures themselves, from the usual day of the same fits."""
+
+
+def _leave_out(own: np.ndarray, theirs: np.ndarray, day: np.ndarray) -> _LeftOut:
+    """Each fifth of the days in common estimated by a fit to the rest."""
+    both = ~np.isnan(own) & ~np.isnan(theirs)
+    block = BLOCK_DAYS if both.sum() >= FOLDS * BLOCK_DAYS else 30
+    part = np.arange(len(own)) // block % FOLDS
+    estimated, happened = np.full(len(own), np.nan), np.full(len(own), np.nan)
+    for number_of_part in range(FOLDS):
+        out = part == number_of_part
+        fit = _fit(np.where(out, np.nan, own), theirs, day)
+        here = out & both
+        estimated[here] = fit.departures(theirs, day)[here]
+        happened[here] = (own - fit.usual[day - 1])[here]
+    return _LeftOut(estimated, happened)
+
+
+def _error_and_explained(left_out: _LeftOut) -> tuple[float, float]:
+    """Root mean square error on the days left out [degC], and the share of variance explained."""
+    known = ~np.isnan(left_out.estimated) & ~np.isnan(left_out.happened)
+    if not known.any():
+        return np.nan, np.nan
+    missed = left_out.estimated[known] - left_out.happened[known]
+    spread = float((left_out.happened[known] ** 2).mean())
+    error = float((missed**2).mean())
+    return float(np.sqrt(error)), 1 - error / spread if spread > 0 else np.nan
+
+
+# --- a day off ------------------------------------------------------------------------------
+
+
+def _correlations_by_lag(own: np.ndarray, padded: np.ndarray) -> np.ndarray:
+    """Correlation of departures with those of the day before, the same and the next; shape (3,).
+
+    `padded` holds a day more at either end.
+    """
+    out = []
+    for lag in LAGS:
+        other = padded[1 + lag : len(padded) - 1 + lag]
+        known = ~np.isnan(own) & ~np.isnan(other)
+        here, there = own[known], other[known]
+        is_flat = len(here) < 3 or not here.std() or not there.std()
+        out.append(np.nan if is_flat else np.corrcoef(here, there)[0, 1])
+    return np.array(out)
+
+
+def _shift_of(correlation: np.ndarray, margin: float) -> float:
+    """The lag that fits best; 0 unless another is clearly better, missing where none fits."""
+    if np.isnan(correlation).any() or correlation.max() < LEAST_CORRELATION:
+        return np.nan
+    best = int(correlation.argmax())
+    same_day = LAGS.index(0)
+    return float(LAGS[best] if correlation[best] > correlation[same_day] + margin else 0)
+
+
+def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
+    """Whether a neighbour's days go with the same days of a record, or with the days beside them.
+
+    Parameters
+    ----------
+    daily, neighbour : Dataset, dims (time)
+        Records of two stations. [degC]
+
+    Returns
+    -------
+    Dataset, dims (variable, lag), (variable) and (variable, year)
+        ``correlation`` of the departures from the usual day with those of the neighbour on the day
+        before (lag -1), the same day and the next day (1); ``shift_days``, the lag that fits best:
+        0 unless another is better by 0.05; ``shift_of_year``, the same of each year with 250 days
+        in common, by 0.1. Missing where no correlation reaches 0.4 and no shift can be detected.
+        ``common_days`` by variable.
+
+    Raises
+    ------
+    DataGapError
+        If they have fewer than 365 days in common.
+
+    See Also
+    --------
+    join_stations : Moves a neighbour by its shift before it is used.
+
+    Notes
+    -----
+    Where an observer reads once in the morning, the maximum read is that of the day before, and the
+    minimum mostly that of the day itself: a record whose maximum alone is a day late was read in
+    the morning, or the neighbour's in the evening [1]_. A third station shows which. Weather also
+    takes time to travel: over some hundred kilometres along the wind both extremes may fit better
+    with the day beside.
+
+    References
+    ----------
+    .. [1] T. R. Karl, C. N. Williams, P. J. Young and W. M. Wendland, "A model to estimate the time
+       of observation bias associated with monthly mean maximum, minimum and mean temperatures for
+       the United States," Journal of Climate and Applied Meteorology, vol. 25, pp. 145-160, 1986
+       (from memory).
+
+    Examples
+    --------
+    The hill's record, its maxima written down a day late:
+
+    >>> import climwin as cw
+    >>> valley = cw.read_daily(cw.sample())
+    >>> hill = cw.read_daily(cw.sample("pellbrook_hill.csv"))
+    >>> late = hill.assign(tmax=hill["tmax"].shift(time=1))
+    >>> cw.day_shift(valley, late)["shift_days"].values.tolist()
+    [0.0, 1.0]
+    """
+    check_alike(daily, neighbour)
+    names = [name for name in NEARBY if name in daily and name in neighbour]
+    days = _days_of(daily)
+    day, year = day_of_year(days), days.astype("datetime64[Y]").astype(int) + 1970
+    every = np.unique(year)
+    out = xr.Dataset(coords={"variable": names, "lag": list(LAGS), "year": every})
+    overall, shifts, of_years, common = [], [], [], []
+    for name in names:
+        own, padded = _series(daily, name, days), _padded(neighbour, name, days)
+        fit = _fit(own, padded[1:-1], day)
+        here = own - fit.usual[day - 1]
+        around = padded - fit.usual_nearby[_padded_days(days) - 1]
+        overall.append(_correlations_by_lag(here, around))
+        shifts.append(_shift_of(overall[-1], SHIFT_MARGIN))
+        of_years.append([_shift_in(here, around, year == each) for each in every])
+        common.append(int((~np.isnan(own) & ~np.isnan(padded[1:-1])).sum()))
+    if max(common, default=0) < LEAST_COMMON_DAYS:
+        raise DataGapError(_too_little_in_common(neighbour, max(common, default=0)))
+    one, day_unit = {"units": "1"}, {"units": "day"}
+    out["correlation"] = (("variable", "lag"), np.array(overall), one)
+    out["shift_days"] = ("variable", np.array(shifts), day_unit)
+    out["shift_of_year"] = (("variable", "year"), np.array(of_years), day_unit)
+    out["common_days"] = ("variable", common, one)
+    return out
+
+
+def _shift_in(own: np.ndarray, padded: np.ndarray, is_year: np.ndarray) -> float:
+    """The shift in one year; missing where too few days are in common."""
+    if np.count_nonzero(is_year & ~np.isnan(own) & ~np.isnan(padded[1:-1])) < LEAST_DAYS_OF_YEAR:
+        return np.nan
+    correlation = _correlations_by_lag(np.where(is_year, own, np.nan), padded)
+    return _shift_of(correlation, SHIFT_MARGIN_OF_YEAR)
+
+
+# --- the leave-out test ---------------------------------------------------------------------
+
+
+class _Rated(NamedTuple):
+    """One neighbour beside one variable of the record."""
+
+    departures: np.ndarray
+    """Its estimate of each day, shape (days,). [degC]"""
+    left_out: _LeftOut
+    correlation: float
+    shift: float
+    error: float
+    explained: float
+    common_days: int
+    shift_of_year: tuple[int, ...]
+    """Days by which it is moved, year by year."""
+
+
+def _rate(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> _Rated:
+    """A neighbour judged by days left out, moved by its shift."""
+    days = _days_of(daily)
+    day, year = day_of_year(days), days.astype("datetime64[Y]").astype(int) + 1970
+    own, padded = _series(daily, name, days), _padded(neighbour, name, days)
+    fit = _fit(own, padded[1:-1], day)
+    here = own - fit.usual[day - 1]
+    around = padded - fit.usual_nearby[_padded_days(days) - 1]
+    shift = _shift_of(_correlations_by_lag(here, around), SHIFT_MARGIN)
+    every = np.unique(year)
+    of_year = np.array([_shift_in(here, around, year == each) for each in every])
+    lags = _filled_from_the_nearest(of_year, 0.0 if np.isnan(shift) else shift)
+    theirs = padded[np.arange(len(own)) + 1 + lags[np.searchsorted(every, year)]]
+    fit = _fit(own, theirs, day)
+    left_out = _leave_out(own, theirs, day)
+    error, explained = _error_and_explained(left_out)
+    known = ~np.isnan(left_out.estimated)
+    pair = (left_out.estimated[known], left_out.happened[known])
+    has_spread = known.sum() > 2 and all(each.std() > 0 for each in pair)
+    return _Rated(
+        departures=fit.departures(theirs, day),
+        left_out=left_out,
+        correlation=float(np.corrcoef(*pair)[0, 1]) if has_spread else np.nan,
+        shift=shift,
+        error=error,
+        explained=explained,
+        common_days=int((~np.isnan(own) & ~np.isnan(theirs)).sum()),
+        shift_of_year=tuple(lags.tolist()),
+    )
+
+
+def _filled_from_the_nearest(values: np.ndarray, otherwise: float) -> np.ndarray:
+    """Whole numbers, missing ones as the nearest known one, or as `otherwise` where none is."""
+    known = np.flatnonzero(~np.isnan(values))
+    if not len(known):
+        return np.full(len(values), int(otherwise))
+    place = np.arange(len(values))
+    nearest = known[np.abs(place[:, None] - known).argmin(axis=1)]
+    return np.asarray(values[nearest].astype(int))
+
+
+def _chosen(rated: Sequence[_Rated], gaps: np.ndarray) -> list[int]:
+    """Neighbours to take, the best first: each that lowers the error, or covers more gaps."""
+    good = [
+        n
+        for n, each in enumerate(rated)
+        if each.explained >= LEAST_EXPLAINED_ALONE and each.common_days >= LEAST_COMMON_DAYS
+    ]
+    good.sort(key=lambda n: rated[n].error)
+    chosen: list[int] = []
+    for n in good[: 2 * MOST]:
+        if len(chosen) == MOST:
+            break
+        if not chosen or _adds(rated, chosen, n, gaps):
+            chosen.append(n)
+    return chosen
+
+
+def _adds(rated: Sequence[_Rated], chosen: Sequence[int], n: int, gaps: np.ndarray) -> bool:
+    """Whether a further neighbour lowers the error, or covers gaps that the others do not."""
+    is_silent = np.all([np.isnan(rated[k].departures) for k in chosen], axis=0)
+    more = np.count_nonzero(gaps & is_silent & ~np.isnan(rated[n].departures))
+    if more > LEAST_MORE * np.count_nonzero(gaps):
+        return True
+    before, after = (_together(rated, each) for each in (chosen, [*chosen, n]))
+    both = ~np.isnan(before.estimated) & ~np.isnan(after.estimated)
+    errors = [
+        np.sqrt(np.mean((each.estimated - each.happened)[both] ** 2)) for each in (before, after)
+    ]
+    return bool(errors[1] < (1 - LEAST_GAIN) * errors[0])
+
+
+def _combined(happened: np.ndarray, rows: np.ndarray, part: np.ndarray | None = None) -> np.ndarray:
+    """What several neighbours together estimate for each day.
+
+    Parameters
+    ----------
+    happened : ndarray, shape (days,)
+        Departures of the record; missing ones do not count. [degC]
+    rows : ndarray, shape (neighbours, days)
+        What each neighbour alone estimates, the best first. [degC]
+    part : ndarray of int, shape (days,), optional
+        Part of the days that each belongs to: its days then take the weights of the others.
+
+    Returns
+    -------
+    ndarray, shape (days,)
+        Weighted by least squares, apart for each set of neighbours that have a value; by the best
+        alone where a set has fewer than `LEAST_COMMON_DAYS` in common with the record.
+    """
+    has_value = ~np.isnan(rows)
+    sets = (has_value * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
+    out = np.full(rows.shape[1], np.nan)
+    parts = np.zeros(rows.shape[1], dtype=int) if part is None else part
+    for each in np.unique(sets[sets > 0]):
+        members = np.flatnonzero([each >> n & 1 for n in range(len(rows))])
+        for left_out in np.unique(parts):
+            here = (sets == each) & (parts == left_out)
+            seen = parts != left_out if part is not None else np.ones(len(out), dtype=bool)
+            weights = _weights(np.where(seen, happened, np.nan), rows[members])
+            out[here] = weights @ rows[members][:, here]
+    return out
+
+
+def _weights(happened: np.ndarray, rows: np.ndarray) -> np.ndarray:
+    """Weights of neighbours by least squares, shape (neighbours,)."""
+    known = ~np.isnan(happened) & ~np.isnan(rows).any(axis=0)
+    if len(rows) == 1 or known.sum() < LEAST_COMMON_DAYS:
+        return np.eye(len(rows))[0]
+    weights, *_ = np.linalg.lstsq(rows[:, known].T, happened[known], rcond=None)
+    return np.asarray(weights)
+
+
+def _together(rated: Sequence[_Rated], chosen: Sequence[int]) -> _LeftOut:
+    """Days left out, estimated by several neighbours."""
+    rows = np.stack([rated[n].left_out.estimated for n in chosen])
+    happened = _first_known([rated[n].left_out.happened for n in chosen])
+    part = np.arange(len(happened)) // BLOCK_DAYS % FOLDS
+    return _LeftOut(_combined(happened, rows, part), happened)
+
+
+def _estimated_together(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
+    """What several neighbours estimate for each day, shape (days,). [degC]"""
+    happened = _first_known([rated[n].left_out.happened for n in chosen])
+    return _combined(happened, np.stack([rated[n].departures for n in chosen]))
+
+
+def _shares(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
+    """Weights of the neighbours on days on which all have a value, as shares of their sum."""
+    happened = _first_known([rated[n].left_out.happened for n in chosen])
+    weights = _weights(happened, np.stack([rated[n].departures for n in chosen]))
+    return np.asarray(weights / weights.sum())
+
+
+def _first_known(rows: Sequence[np.ndarray]) -> np.ndarray:
+    out = rows[0]
+    for row in rows[1:]:
+        out = np.where(np.isnan(out), row, out)
+    return out
+
+
+def rate_neighbours(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset:
+    """How well each neighbour estimates a record's days, tested on days left out.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        The record. [degC]
+    neighbours : sequence of Dataset, dims (time)
+        Records of stations around it. [degC]
+
+    Returns
+    -------
+    Dataset, dims (variable, neighbour) and (variable)
+        ``error``, the root mean square error on days left out [degC]; ``explained``, the share of
+        the variance of the departures from the usual day that is explained; their ``correlation``;
+        ``shift_days``, see `day_shift`; ``common_days``; and the ``weight`` that the neighbour has
+        in a joined record, 0 where it is not taken. By `variable` alone, of all those taken
+        together: ``joined_error`` and ``joined_explained``. By `neighbour`: ``name``,
+        ``height_difference_m`` and ``distance_km``, missing where a record does not hold them.
+
+    Raises
+    ------
+    ValueError
+        If no neighbour is given.
+
+    See Also
+    --------
+    join_stations : Joins those that are good enough.
+    compare_stations : How alike stations are, freezes and all.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> valley = cw.read_daily(cw.sample())
+    >>> rated = cw.rate_neighbours(valley, [cw.read_daily(cw.sample("pellbrook_hill.csv"))])
+    >>> rated["error"].sel(variable="tmin").round(1).values.tolist()
+    [0.8]
+    """
+    neighbours = list(neighbours)
+    if not neighbours:
+        msg = " are needed, one or more records of stations around; got none."
+        raise InputError(Parameter("neighbours"), msg)
+    check_alike(daily, *neighbours)
+    by_variable = _rate_all(daily, neighbours)
+    names = list(by_variable)
+    keys = ("error", "explained", "correlation", "shift", "common_days")
+    out = xr.Dataset(
+        coords={
+            "variable": names,
+            "neighbour": [_id_of(each, n) for n, each in enumerate(neighbours, start=1)],
+            "name": ("neighbour", [name_of(each) for each in neighbours]),
+            "height_difference_m": ("neighbour", [_higher(daily, each) for each in neighbours]),
+            "distance_km": ("neighbour", [_distance(daily, each) for each in neighbours]),
+        }
+    )
+    units = {"error": "degC", "shift": "day"}
+    for key in keys:
+        values = [[float(getattr(each, key)) for each in by_variable[name]] for name in names]
+        label = "shift_days" if key == "shift" else key
+        shape = (len(names), len(neighbours))
+        array = np.array(values, float).reshape(shape)
+        out[label] = (("variable", "neighbour"), array, {"units": units.get(key, "1")})
+    weight, error, explained = np.zeros((len(names), len(neighbours))), [], []
+    for row, name in enumerate(names):
+        rated = by_variable[name]
+        chosen = _chosen(rated, _gaps(daily, name))
+        weight[row, chosen] = _shares(rated, chosen) if chosen else 0.0
+        together = _error_and_explained(_together(rated, chosen)) if chosen else (np.nan, np.nan)
+        error.append(together[0])
+        explained.append(together[1])
+    out["weight"] = (("variable", "neighbour"), weight, {"units": "1"})
+    out["joined_error"] = ("variable", error, {"units": "degC"})
+    out["joined_explained"] = ("variable", explained, {"units": "1"})
+    return out
+
+
+def _rate_all(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> dict[str, list[_Rated]]:
+    """All neighbours of each extreme that the record has."""
+    return {
+        name: [_rate(daily, each, name) if name in each else _silent(daily) for each in neighbours]
+        for name in NEARBY
+        if name in daily
+    }
+
+
+def _silent(daily: xr.Dataset) -> _Rated:
+    """A neighbour that lacks a variable altogether."""
+    nothing = np.full(len(_days_of(daily)), np.nan)
+    unknown = np.nan
+    return _Rated(nothing, _LeftOut(nothing, nothing), unknown, unknown, unknown, unknown, 0, ())
+
+
+# --- joining --------------------------------------------------------------------------------
+
+
+def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Dataset]) -> xr.Dataset:
+    """One record from several stations: neighbours fill in for its missing days.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        The record with gaps. [degC]
+    neighbours : Dataset or sequence of Dataset, dims (time)
+        Records of one or more stations around it. Those that add little are left out.
+
+    Returns
+    -------
+    Dataset, as `daily`
+        Measured values as they were, and gaps still missing; beside them ``tmin_nearby`` and
+        ``tmax_nearby``: the neighbours' weighted estimate of the record's departure from its usual
+        day [degC]. Every answer that draws missing days draws them from it, see `draw_gaps`.
+        ``tmin_source`` and ``tmax_source`` say of each day whether it was measured, and from which
+        stations it is estimated if not; ``history``, ``changes`` and ``credit`` name them too.
+
+    Raises
+    ------
+    ValueError
+        If the unit or hemisphere of all neighbours differs, or none is given.
+    DataGapError
+        If the neighbours explain less than half of the variance of the record's departures:
+        the text gives the figures.
+
+    Warns
+    -----
+    UserWarning
+        Where one of several neighbours is of another unit or hemisphere: it is left out.
+
+    See Also
+    --------
+    rate_neighbours : The figures behind the choice.
+    draw_gaps : Fills the gaps, as often as one likes.
+
+    Notes
+    -----
+    A neighbour's departure from its usual day, times the record's own per degree of it, estimates
+    the record's departure; usual days are those of the days in common. Up to four neighbours are
+    taken, the one with the least error on days left out first (each fifth in turn, a year in one
+    piece), weighted by least squares; completing a record from its best few
+    neighbours, chosen by how well they estimate known days, is the practice of climatology [1]_.
+    Where a neighbour's days fit better with those beside them, they are moved by a day, year by
+    year (`day_shift`). Precipitation is not joined.
+
+    A gap filled by a best estimate would have too few freezes and years too much alike, so the
+    gaps are drawn: extremes and the way that days follow each other survive, and intervals know
+    that a day was not measured.
+
+    References
+    ----------
+    .. [1] J. K. Eischeid, P. A. Pasteris, H. F. Diaz, M. S. Plantico and N. J. Lott, "Creating a
+       serially complete, national daily time series of temperature and precipitation for the
+       western United States," Journal of Applied Meteorology, vol. 39, pp. 1580-1591, 2000 (from
+       memory).
+
+    Examples
+    --------
+    The valley's gaps, filled from the hill's station:
+
+    >>> import climwin as cw
+    >>> valley = cw.read_daily(cw.sample())
+    >>> joined = cw.join_stations(valley, cw.read_daily(cw.sample("pellbrook_hill.csv")))
+    >>> int((joined["tmin_source"] > 1).sum())
+    96
+    """
+    several = [neighbours] if isinstance(neighbours, xr.Dataset) else list(neighbours)
+    if not several:
+        msg = " are needed, one or more records of stations around; got none."
+        raise InputError(Parameter("neighbours"), msg)
+    _check_one_place(daily, *several)
+    check_alike(daily, *several)
+    several = _of_the_same_climate(daily, several)
+    by_variable = _rate_all(daily, several)
+    if not by_variable:
+        variable(daily, "tmin")  # in words what the record lacks
+    chosen = {name: _chosen(rated, _gaps(daily, name)) for name, rated in by_variable.items()}
+    for name, rated in by_variable.items():
+        _refuse_too_little_explained(daily, several, name, rated, chosen[name])
+    days = _days_of(daily)
+    out = daily.reindex(time=days.astype(daily["time"].dtype))
+    for name, rated in by_variable.items():
+        rows = [rated[n].departures for n in chosen[name]]
+        nearby = _estimated_together(rated, chosen[name])
+        long_name = f"departure of {name} from its usual day, estimated from stations nearby"
+        out[NEARBY[name]] = ("time", nearby, {"units": "degC", "long_name": long_name})
+        ids = [_id_of(several[n], n + 1) for n in chosen[name]]
+        out[f"{name}_source"] = _sources(_series(daily, name, days), rows, ids, name)
+    taken = sorted({n for each in chosen.values() for n in each})
+    return _with_credit(
+        with_note(out, _story(several, by_variable, chosen)), daily, [several[n] for n in taken]
+    )
+
+
+def _sources(
+    own: np.ndarray, rows: Sequence[np.ndarray], ids: Sequence[str], name: str
+) -> xr.DataArray:
+    """Where each day's value comes from, as a CF flag."""
+    has_value = np.stack([~np.isnan(row) for row in rows])
+    sets = (has_value * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
+    sets[~np.isnan(own)] = 0
+    meanings = ["drawn_from_the_days_around", "measured"]
+    code = np.where(np.isnan(own), UNTOLD_SOURCE, MEASURED_SOURCE)
+    for each in np.unique(sets[sets > 0]):
+        code[sets == each] = len(meanings)
+        of_set = [ids[n] for n in range(len(ids)) if each >> n & 1]
+        meanings.append("drawn_with_" + "_and_".join(of_set))
+    values = np.arange(len(meanings), dtype="int8")
+    attrs = {
+        "long_name": f"where {name} of each day comes from",
+        "flag_values": values,
+        "flag_meanings": " ".join(meanings),
+    }
+    return xr.DataArray(code.astype("int8"), dims="time", attrs=attrs)
+
+
+def _with_credit(joined: xr.Dataset, daily: xr.Dataset, taken: Iterable[xr.Dataset]) -> xr.Dataset:
+    """The record with all sources credited; one that several share is named once."""
+    credit = [record.attrs.get("credit") for record in (daily, *taken)]
+    sources = dict.fromkeys(source for text in credit if text for source in text.split(", "))
+    names = ", ".join(name_of(each) for each in taken)
+    joined = joined.assign_attrs(joined_stations=names)
+    return joined.assign_attrs(credit=", ".join(sources)) if sources else joined
+
+
+# --- refused --------------------------------------------------------------------------------
+
+
+def _check_one_place(*records: xr.Dataset) -> None:
+    for record in records:
+        dims = {str(dim) for name in NEARBY if name in record for dim in record[name].dims}
+        dims -= {"time"}
+        if dims:
+            msg = (
+                "Stations are joined one record at a time, got several along "
+                f"{', '.join(sorted(dims))}. Choose one with .sel()."
+            )
+            raise InputError(msg, parameter="neighbours")
+
+
+def _of_the_same_climate(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> list[xr.Dataset]:
+    """The neighbours whose unit and hemisphere can be the record's; the others are warned of.
+
+    Raises
+    ------
+    ValueError
+        If none can.
+    """
+    out, refused = [], []
+    for neighbour in neighbours:
+        try:
+            _refuse_another_climate(daily, neighbour)
+        except InputError as error:
+            refused.append(error)
+        else:
+            out.append(neighbour)
+    if not out:
+        raise refused[0]
+    for reason in refused:
+        warnings.warn(f"Left out: {reason}", stacklevel=3)
+    return out
+
+
+def _refuse_another_climate(daily: xr.Dataset, neighbour: xr.Dataset) -> None:
+    """Refuse a neighbour whose unit or hemisphere cannot be the record's."""
+    name = next((name for name in NEARBY if name in daily and name in neighbour), None)
+    if name is None:
+        msg = (
+            f"{name_of(neighbour)} has no extreme in common with the record. Give a neighbour with "
+            "tmin or tmax."
+        )
+        raise InputError(msg, parameter="neighbours")
+    here, there = (
+        variable(each, name).groupby("time.month").mean().reindex(month=np.arange(1, 13)).values
+        for each in (daily, neighbour)
+    )
+    known = ~np.isnan(here) & ~np.isnan(there)
+    here, there = here[known], there[known]
+    if len(here) < 6:
+        return  # too little in common is refused with its own words
+    label = name_of(neighbour)
+    apart = float(there.mean() - here.mean())
+    if abs(apart) > LARGEST_DIFFERENCE_C:
+        msg = (
+            f"{label} is {fixed(abs(apart), 1)} degC {'warmer' if apart > 0 else 'colder'} than "
+            f"the record in the mean of {name}; {fixed(LARGEST_DIFFERENCE_C)} is the most that is "
+            "allowed. It may be in another unit, or from another climate: check its unit, or give "
+            "a nearer station."
+        )
+        raise InputError(msg, parameter="neighbours")
+    has_seasons = min(np.ptp(here), np.ptp(there)) > 5.0
+    if has_seasons and np.corrcoef(here, there)[0, 1] < 0:
+        msg = (
+            f"{label} has its summer in the record's winter (correlation of the months "
+            f"{fixed(float(np.corrcoef(here, there)[0, 1]), 2)}). It lies in the other hemisphere, "
+            "or its dates are shifted by half a year. Give a station of the same region."
+        )
+        raise InputError(msg, parameter="neighbours")
+
+
+def _refuse_too_little_explained(
+    daily: xr.Dataset,
+    neighbours: Sequence[xr.Dataset],
+    name: str,
+    rated: Sequence[_Rated],
+    chosen: Sequence[int],
+) -> None:
+    """Refuse neighbours that together explain too little of one variable, with the figures."""
+    together = _error_and_explained(_together(rated, chosen)) if chosen else (np.nan, np.nan)
+    if together[1] >= LEAST_EXPLAINED:
+        return
+    figures = "; ".join(
+        _figures(daily, neighbour, each) for neighbour, each in zip(neighbours, rated, strict=True)
+    )
+    whole = (
+        f" All together: error {fixed(together[0], 1)} degC, {percent(together[1])} explained."
+        if len(chosen) > 1
+        else ""
+    )
+    msg = (
+        f"The neighbours explain too little of the record's {name} to fill its gaps. Tested on "
+        f"days left out, they must explain {percent(LEAST_EXPLAINED)} of the variance of the "
+        f"departures from the usual day. {figures}.{whole} Give a nearer station, or one of the "
+        "same height; without one the gaps are drawn from the days around them."
+    )
+    raise DataGapError(msg, parameter="neighbours")
+
+
+def _figures(daily: xr.Dataset, neighbour: xr.Dataset, rated: _Rated) -> str:
+    """What was measured of one neighbour, in words."""
+    label = name_of(neighbour)
+    away, higher = _distance(daily, neighbour), _higher(daily, neighbour)
+    place = [kilometres(away) + " away"] if np.isfinite(away) else []
+    if np.isfinite(higher):
+        place.append(f"{metres(abs(higher))} {'higher' if higher > 0 else 'lower'}")
+    where = f" ({', '.join(place)})" if place else ""
+    if rated.common_days < LEAST_COMMON_DAYS:
+        return f"{label}{where}: {_days_in_common(rated.common_days)}"
+    if np.isnan(rated.explained):
+        return f"{label}{where}: too few parts of the year in common to test it"
+    return (
+        f"{label}{where}: error {fixed(rated.error, 1)} degC, "
+        f"{percent(max(rated.explained, 0.0))} explained"
+    )
+
+
+def _too_little_in_common(neighbour: xr.Dataset, days: int) -> str:
+    return (
+        f"{name_of(neighbour)}: {_days_in_common(days)}. Give a neighbour whose record overlaps "
+        "this one, or fetch more years of it."
+    )
+
+
+def _days_in_common(days: int) -> str:
+    return f"{counted(days, 'day')} in common, {number(LEAST_COMMON_DAYS)} are needed"
+
+
+# --- facts ----------------------------------------------------------------------------------
+
+
+def name_of(record: xr.Dataset) -> str:
+    """A station's name, or what else its record calls itself."""
+    attrs = record.attrs
+    return str(
+        attrs.get("station_name")
+        or attrs.get("title")
+        or attrs.get("station_id")
+        or "the neighbour"
+    )
+
+
+def _id_of(record: xr.Dataset, place: int) -> str:
+    """A station's identifier without blanks, as a CF flag needs it."""
+    label = (
+        record.attrs.get("station_id") or record.attrs.get("station_name") or f"neighbour{place}"
+    )
+    return "_".join(str(label).split())
+
+
+def _distance(daily: xr.Dataset, neighbour: xr.Dataset) -> float:
+    """Kilometres between two stations; missing where either place is not known."""
+    places = [
+        [float(record.attrs.get(key, np.nan)) for key in ("latitude", "longitude")]
+        for record in (daily, neighbour)
+    ]
+    return float(distance_km(*places[0], *places[1]))
+
+
+def _higher(daily: xr.Dataset, neighbour: xr.Dataset) -> float:
+    """How far the neighbour lies above the record's station; missing where not known. [m]"""
+    here, there = (float(record.attrs.get("elevation", np.nan)) for record in (daily, neighbour))
+    return there - here
+
+
+def _story(
+    neighbours: Sequence[xr.Dataset],
+    by_variable: dict[str, list[_Rated]],
+    chosen: dict[str, list[int]],
+) -> str:
+    """What was joined, in one sentence for the record's history."""
+    parts = []
+    for name, rated in by_variable.items():
+        taken = chosen[name]
+        stations = [
+            f"{name_of(neighbours[n])} (weight {fixed(share, 2)}{_moved(rated[n])})"
+            for n, share in zip(taken, _shares(rated, taken), strict=True)
+        ]
+        error, explained = _error_and_explained(_together(rated, taken))
+        parts.append(
+            f"{name} from {', '.join(stations)}; error on days left out {fixed(error, 1)} degC, "
+            f"{percent(explained)} of the variance explained"
+        )
+    taken_at_all = {n for taken in chosen.values() for n in taken}
+    others = [name_of(each) for n, each in enumerate(neighbours) if n not in taken_at_all]
+    left_out = f"; left out, as they add too little: {', '.join(others)}" if others else ""
+    return f"gaps drawn with stations nearby: {'; '.join(parts)}{left_out}"
+
+
+def _moved(rated: _Rated) -> str:
+    """That a neighbour was moved by a day, and in how many years."""
+    texts = []
+    for lag, way in ((1, "earlier"), (-1, "later")):
+        count = rated.shift_of_year.count(lag)
+        if count == len(rated.shift_of_year):
+            texts.append(f", moved a day {way}")
+        elif count:
+            texts.append(f", moved a day {way} in {years(count)} of {len(rated.shift_of_year)}")
+    return "".join(texts)
+
+
+# --- arrays ---------------------------------------------------------------------------------
+
+
+def _days_of(daily: xr.Dataset) -> np.ndarray:
+    """Every day from the record's first to its last."""
+    dates = np.asarray(daily["time"]).astype("datetime64[D]")
+    return every_day(dates.min(), dates.max())
+
+
+def _series(record: xr.Dataset, name: str, days: np.ndarray) -> np.ndarray:
+    return np.asarray(variable(record, name).reindex(time=days).values, float)
+
+
+def _padded(record: xr.Dataset, name: str, days: np.ndarray) -> np.ndarray:
+    """A neighbour's values on the record's days, and on a day more at either end."""
+    return _series(record, name, every_day(days[0] - ONE_DAY, days[-1] + ONE_DAY))
+
+
+def _padded_days(days: np.ndarray) -> np.ndarray:
+    return day_of_year(every_day(days[0] - ONE_DAY, days[-1] + ONE_DAY))
+
+
+def _gaps(daily: xr.Dataset, name: str) -> np.ndarray:
+    return np.asarray(np.isnan(_series(daily, name, _days_of(daily))))

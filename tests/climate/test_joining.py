@@ -1,0 +1,445 @@
+"""One record from several stations: against known truth, theory, and what cannot be a neighbour."""
+
+import numpy as np
+import numpy.testing as npt
+import pytest
+import xarray as xr
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from records import SHARED, side_by_side, station_record, weather
+
+import climwin as cw
+from climwin import day_shift, draw_gaps, join_stations, rate_neighbours
+from climwin.climate.joining import LEAST_EXPLAINED
+from climwin.core.schema import MEASURED_SOURCE, DataGapError
+from climwin.page.record_file import load_record, save_record
+from climwin.widgets.payload import record_numbers
+
+EXTREMES = ("tmin", "tmax")
+
+
+def near(record, scatter, seed=1, step=0.0):
+    """A station nearby: the same weather, a step warmer, with a scatter of its own. [degC]"""
+    rng = np.random.default_rng([seed, 2])  # not the numbers that `weather` is made from
+    out = record.copy(deep=True)
+    own = rng.normal(0, scatter, record.sizes["time"])
+    for name in ("tmin", "tmax", "tmean"):
+        out[name].values[:] += step + own
+    return out.assign_attrs(station_name=f"Nearby {seed}", station_id=f"N{seed}")
+
+
+def without(record, lost):
+    """The record without the temperatures of some days."""
+    out = record.copy(deep=True)
+    for name in ("tmin", "tmax", "tmean"):
+        out[name].values[lost] = np.nan
+    return out
+
+
+@pytest.fixture(scope="module")
+def whole():
+    return weather(3, 12, mean=9.0, swing=12.0)
+
+
+@pytest.fixture(scope="module")
+def lost(whole):
+    """All of the fourth and fifth year, and a month of the ninth."""
+    time = whole["time"].values.astype("datetime64[D]")
+    year = time.astype("datetime64[Y]").astype(int) + 1970
+    return np.isin(year, (2002, 2003)) | (
+        (time >= np.datetime64("2007-04-01")) & (time < np.datetime64("2007-05-01"))
+    )
+
+
+# --- what a joined record is --------------------------------------------------------------
+
+
+def test_measured_values_stay_and_gaps_stay_missing(whole, lost):
+    gappy = without(whole, lost)
+    joined = join_stations(gappy, near(whole, 1.0))
+    for name in ("tmin", "tmax", "tmean"):
+        npt.assert_array_equal(joined[name], gappy[name])
+    assert joined["tmin_nearby"].notnull().all()
+    assert "tmin_nearby" not in gappy
+
+
+def test_draws_of_a_joined_record_are_near_the_truth(whole, lost):
+    joined = join_stations(without(whole, lost), near(whole, 1.0, step=3.0))
+    drawn = draw_gaps(joined, draws=10)
+    for name in EXTREMES:
+        middle = drawn[name].values[:, lost].mean(axis=0)
+        error = np.sqrt(np.mean((middle - whole[name].values[lost]) ** 2))
+        assert error < 1.2, name  # a neighbour that scatters by 1 degC leaves about that much
+        assert abs((middle - whole[name].values[lost]).mean()) < 0.15  # its step is no matter
+    alone = draw_gaps(without(whole, lost), draws=10)["tmin"].values[:, lost].mean(axis=0)
+    assert np.sqrt(np.mean((alone - whole["tmin"].values[lost]) ** 2)) > 3.0
+
+
+def test_filled_days_keep_extremes_and_persistence(whole, lost):
+    joined = join_stations(without(whole, lost), near(whole, 3.0))
+    drawn = draw_gaps(joined, draws=20)["tmin"].values[:, lost][:, :730]
+    true = whole["tmin"].values[lost][:730]
+    step = np.diff(true).std()
+    assert np.diff(drawn, axis=1).std() == pytest.approx(step, rel=0.08)
+    assert drawn.std() == pytest.approx(true.std(), rel=0.05)
+    # A best estimate, as an offset from the neighbour would be, is too smooth.
+    assert np.diff(drawn.mean(axis=0)).std() < 0.85 * step
+    cold = np.quantile(true, 0.03)
+    count = (drawn <= cold).sum(axis=1).mean()
+    assert count == pytest.approx((true <= cold).sum(), rel=0.35)
+
+
+def test_ninety_of_a_hundred_true_days_lie_within_ninety_percent_of_their_draws(whole, lost):
+    joined = join_stations(without(whole, lost), [near(whole, 2.0, 1), near(whole, 3.0, 2)])
+    assert 0.86 <= share_within(joined, whole, lost) <= 0.94
+
+
+def share_within(joined, whole, lost):
+    """Share of true days within 90 % of their draws."""
+    inside = []
+    for name in EXTREMES:
+        drawn = draw_gaps(joined, draws=99)[name].values[:, lost]
+        low, high = np.quantile(drawn, [0.05, 0.95], axis=0, method="weibull")
+        true = whole[name].values[lost]
+        inside.append(((low <= true) & (true <= high))[~np.isnan(true)])
+    return np.concatenate(inside).mean()
+
+
+def test_odds_of_a_joined_record_are_those_of_the_whole_and_know_what_was_filled(whole, lost):
+    gappy = without(whole, lost)
+    joined = join_stations(gappy, near(whole, 0.5))
+    dates = [cw.freeze_dates(each) for each in (whole, joined, gappy)]
+    asked = xr.DataArray(np.arange(60, 160, 3), dims="day")
+    true, told = (
+        (each["last_spring_drawn"] >= asked).mean(["season", "draw"]) for each in dates[:2]
+    )
+    assert abs(told - true).max() < 1.5 / 12  # a year and a half, of two that are open
+    assert abs(told - true).mean() < 0.03
+    day = dates[0]["last_spring_day"].median()
+    # Years that nobody measured count in draws: with nothing nearby they do not count at all.
+    is_open = dates[1]["last_spring_status"] == "unknown"
+    counted = dates[1]["last_spring_drawn"].notnull().all("draw")
+    assert {2002, 2003} <= {*dates[1]["season"].values[(is_open & counted).values].tolist()}
+    without_neighbour = dates[2]["last_spring_drawn"].notnull().all("draw")
+    assert not without_neighbour.sel(season=[2002, 2003]).any()
+    odds = [cw.freeze_chance(each).sel(day_of_year=int(day)) for each in (dates[0], dates[1])]
+    wide = [float(each["last_spring_high"] - each["last_spring_low"]) for each in odds]
+    assert wide[1] >= wide[0] - 0.02
+
+
+def test_windows_and_harvests_count_filled_years(whole, lost):
+    gappy = without(whole, lost).assign_attrs(latitude=44.0)
+    joined = join_stations(gappy, near(whole, 0.5))
+    crop = cw.crop("lettuce")
+    shorter = [
+        cw.odds_shorter(cw.usable_windows(each, crop), 40).sel(part="longest")
+        for each in (gappy, joined)
+    ]
+    assert int(shorter[1]["leaning"]) >= int(shorter[0]["leaning"]) + 2
+    plan = cw.Plan(cw.crop("pea"), "04-10")
+    harvests = [cw.harvest_odds(cw.evaluate_plan(plan, each)) for each in (gappy, joined)]
+    assert int(harvests[1]["leaning"]) >= int(harvests[0]["leaning"]) + 2
+
+
+def test_the_live_chart_draws_filled_years(whole, lost):
+    gappy = without(whole, lost)
+    rows = [
+        record_numbers(each, "here")["drawn_freezes"]
+        for each in (gappy, join_stations(gappy, near(whole, 0.5)))
+    ]
+    first = 1998  # row 0 is the year before the record
+    assert not {2002 - first, 2003 - first} & {*rows[0]}
+    assert {2002 - first, 2003 - first} <= {*rows[1]}
+
+
+def test_moving_a_joined_record_moves_its_draws_alike(whole, lost):
+    joined = join_stations(without(whole, lost), near(whole, 1.0))
+    warmer = draw_gaps(cw.warm_by(joined, 2.0), draws=2)["tmin"]
+    npt.assert_allclose(warmer, draw_gaps(joined, draws=2)["tmin"] + 2.0, atol=1e-6)
+
+
+def test_a_warm_year_that_only_the_neighbour_saw_is_no_usual_one(whole, lost):
+    warm = whole.copy(deep=True)
+    for name in ("tmin", "tmax", "tmean"):
+        warm[name].values[lost] += 4.0
+    joined = join_stations(without(warm, lost), near(warm, 0.5))
+    drawn = draw_gaps(joined, draws=5)["tmin"].values[:, lost]
+    assert abs(drawn.mean() - warm["tmin"].values[lost].mean()) < 0.25
+
+
+def test_a_silent_neighbour_leaves_the_days_around_to_tell(whole, lost):
+    silent = without(near(whole, 0.5), lost & (np.arange(len(lost)) % 2 == 0))
+    joined = join_stations(without(whole, lost), silent)
+    source = joined["tmin_source"].values
+    npt.assert_array_equal(source[~lost], MEASURED_SOURCE)
+    assert set(source[lost].tolist()) == {0, 2}
+    assert draw_gaps(joined, draws=2)["tmin"].notnull().all()
+
+
+# --- sources ------------------------------------------------------------------------------
+
+
+def test_every_day_keeps_its_source_through_files(whole, lost, tmp_path):
+    second = without(near(whole, 2.0, 2), np.arange(len(lost)) < 1300)
+    joined = join_stations(without(whole, lost), [near(whole, 2.0, 1), second])
+    attrs = joined["tmin_source"].attrs
+    meaning = dict(zip(attrs["flag_values"].tolist(), attrs["flag_meanings"].split(), strict=True))
+    told = [meaning[code] for code in joined["tmin_source"].values.tolist()]
+    assert {*np.array(told)[~lost]} == {"measured"}
+    assert {*np.array(told)[lost]} == {"drawn_with_N1", "drawn_with_N1_and_N2"}
+    again = load_record(save_record(joined, tmp_path / "joined.nc"))
+    xr.testing.assert_identical(again["tmin_source"], joined["tmin_source"])
+    with xr.open_dataset(cw.to_netcdf(joined, tmp_path / "cf.nc"), decode_timedelta=False) as cf:
+        npt.assert_array_equal(cf["tmin_source"], joined["tmin_source"])
+        assert cf["tmin_source"].attrs["flag_meanings"] == attrs["flag_meanings"]
+    table = cw.to_csv(joined, tmp_path / "joined.csv").read_text("utf-8")
+    assert "2 drawn_with_N1" in table
+
+
+def test_history_and_credit_name_who_was_joined(whole, lost):
+    neighbour = near(whole, 1.0).assign_attrs(credit="Meteostat, B")
+    gappy = without(whole, lost).assign_attrs(credit="Meteostat, A")
+    joined = join_stations(gappy, neighbour)
+    assert joined.attrs["credit"] == "Meteostat, A, B"
+    error = rate_neighbours(gappy, [neighbour])["error"].sel(variable="tmin").item()
+    said = f"tmin from Nearby 1 (weight 1.00); error on days left out {error:.1f} degC"
+    assert said in joined.attrs["changes"]
+    assert joined.attrs["joined_stations"] == "Nearby 1"
+
+
+# --- the leave-out test -------------------------------------------------------------------
+
+
+def test_error_and_share_told_are_those_of_theory(whole):
+    scatter = 2.0
+    rated = rate_neighbours(whole, [near(whole, scatter)]).sel(variable="tmin").isel(neighbour=0)
+    departures = (
+        whole["tmin"].groupby("time.dayofyear") - whole["tmin"].groupby("time.dayofyear").mean()
+    )
+    variance = float(departures.var()) * 12 / 11  # the mean of 12 years takes one of them
+    # Regression on a value with independent scatter leaves s2 v / (s2 + v) of the variance v.
+    expected = np.sqrt(scatter**2 * variance / (scatter**2 + variance))
+    assert float(rated["error"]) == pytest.approx(expected, rel=0.04)
+    assert float(rated["explained"]) == pytest.approx(1 - expected**2 / variance, abs=0.03)
+
+
+def test_several_tell_more_than_one_and_a_useless_one_is_left_out(whole, lost):
+    neighbours = [near(whole, 2.0, 1), near(whole, 2.0, 2), weather(99, 12, mean=9.0, swing=12.0)]
+    rated = rate_neighbours(without(whole, lost), neighbours)
+    weight = rated["weight"].values
+    npt.assert_allclose(weight.sum(axis=1), 1.0)
+    npt.assert_array_equal(weight[:, 2], 0.0)
+    assert (weight[:, :2] > 0.4).all()
+    assert (rated["joined_error"] < 0.85 * rated["error"].min("neighbour")).all()
+
+
+@settings(max_examples=8, deadline=None)
+@given(seed=st.integers(0, 2**16), scatter=st.sampled_from([0.5, 1.5, 3.0]))
+def test_weights_follow_the_errors(seed, scatter):
+    record = weather(seed, 4)
+    better, worse = near(record, scatter, 1), near(record, scatter + 2.0, 2)
+    rated = rate_neighbours(record, [worse, better])
+    assert (rated["error"].isel(neighbour=1) < rated["error"].isel(neighbour=0)).all()
+    assert (rated["weight"].isel(neighbour=1) > rated["weight"].isel(neighbour=0)).all()
+
+
+def test_distance_and_height_are_told_where_they_are_known():
+    here = station_record(latitude=46.0, longitude=7.0, elevation=400.0)
+    there = station_record(seed=2).assign_attrs(latitude=47.0, longitude=7.0, elevation=900.0)
+    rated = rate_neighbours(here, [there, there.drop_attrs(deep=False)])
+    assert rated["distance_km"].values[0] == pytest.approx(111.2, abs=0.1)
+    assert rated["height_difference_m"].values[0] == 500.0
+    assert rated["distance_km"].isnull().values[1]
+
+
+# --- a day off ----------------------------------------------------------------------------
+
+
+@settings(max_examples=10, deadline=None)
+@given(
+    seed=st.integers(0, 2**16),
+    shift=st.sampled_from([-1, 0, 1]),
+    names=st.sampled_from([EXTREMES, ("tmax",)]),
+)
+def test_a_shift_by_a_day_is_noticed(seed, shift, names):
+    record = weather(seed, 3)
+    neighbour = near(record, 1.0)
+    for name in names:
+        neighbour[name] = neighbour[name].shift(time=shift).assign_attrs(record[name].attrs)
+    found = day_shift(record, neighbour)["shift_days"]
+    for name in EXTREMES:
+        assert float(found.sel(variable=name)) == (shift if name in names else 0)
+
+
+def test_a_shifted_neighbour_is_moved_back_and_the_record_says_so(whole, lost):
+    late = near(whole, 1.0)
+    for name in EXTREMES:
+        late[name] = late[name].shift(time=1).assign_attrs(whole[name].attrs)
+    joined = join_stations(without(whole, lost), late)
+    assert "moved a day earlier" in joined.attrs["changes"]
+    middle = draw_gaps(joined, draws=10)["tmin"].values[:, lost].mean(axis=0)
+    assert np.sqrt(np.mean((middle - whole["tmin"].values[lost]) ** 2)) < 1.2
+
+
+def test_years_shifted_otherwise_are_named_and_moved_back(whole, lost):
+    neighbour = near(whole, 1.0)
+    year = np.asarray(whole["time"].dt.year)
+    for name in EXTREMES:
+        values = neighbour[name].values
+        neighbour[name].values[year < 2001] = np.roll(values, 1)[year < 2001]
+    found = day_shift(whole, neighbour)
+    npt.assert_array_equal(found["shift_days"], 0)
+    shifted = found["shift_of_year"].sel(variable="tmin")
+    assert set(shifted["year"].values[(shifted == 1).values].tolist()) == {1999, 2000}
+    joined = join_stations(without(whole, lost), neighbour)
+    assert "moved a day earlier in 2 years of 12" in joined.attrs["changes"]
+    rated = rate_neighbours(whole, [neighbour])
+    unshifted = rate_neighbours(whole, [near(whole, 1.0)])
+    npt.assert_allclose(rated["error"], unshifted["error"], rtol=0.05)
+
+
+def test_a_shift_is_unknown_between_strangers(whole):
+    stranger = weather(77, 12, mean=9.0, swing=12.0)
+    assert day_shift(whole, stranger)["shift_days"].isnull().all()
+
+
+# --- refused ------------------------------------------------------------------------------
+
+
+def test_a_stranger_is_refused_with_the_figures_and_what_to_do(whole, lost):
+    stranger = weather(77, 12, mean=9.0, swing=12.0).assign_attrs(station_name="Faraway")
+    with pytest.raises(
+        DataGapError, match=r"Faraway: error \d\.\d degC, [01] % explained"
+    ) as error:
+        join_stations(without(whole, lost), stranger)
+    assert "must explain 50 %" in str(error.value)
+    assert "Give a nearer station" in str(error.value)
+    assert error.value.parameter == "neighbours"
+
+
+@settings(max_examples=6, deadline=None)
+@given(scatter=st.sampled_from([0.5, 2.0, 4.0, 8.0, 16.0]), seed=st.integers(0, 99))
+def test_joined_or_refused_by_the_share_told_alone(scatter, seed):
+    record = weather(seed, 4)
+    gappy = without(record, slice(300, 500))
+    neighbour = near(record, scatter)
+    told = rate_neighbours(gappy, [neighbour])["joined_explained"]
+    if bool((told >= LEAST_EXPLAINED).all()):
+        assert "tmin_nearby" in join_stations(gappy, neighbour)
+    else:
+        with pytest.raises(DataGapError, match="too little"):
+            join_stations(gappy, neighbour)
+
+
+def test_a_neighbour_in_another_unit_is_refused(whole):
+    labelled = near(whole, 1.0)
+    labelled["tmin"].attrs["units"] = "degF"
+    with pytest.raises(ValueError, match="'tmin' must be in degC, got 'degF'"):
+        join_stations(whole, labelled)
+    for convert in (lambda c: c * 1.8 + 32, lambda c: c + 273.15):
+        other = near(whole, 1.0)
+        for name in EXTREMES:
+            other[name] = convert(other[name]).assign_attrs(whole[name].attrs)
+        with pytest.raises(ValueError, match=r"warmer than the record .* another unit"):
+            join_stations(whole, other)
+
+
+def test_a_neighbour_of_the_other_hemisphere_is_refused(whole):
+    south = weather(5, 12, mean=9.0, swing=12.0, coldest=202)
+    with pytest.raises(ValueError, match="the other hemisphere"):
+        join_stations(whole, south)
+
+
+def test_neighbours_without_a_day_in_common_are_refused(whole):
+    empty = without(near(whole, 1.0), slice(None))
+    with pytest.raises(DataGapError, match="0 days in common, 365 are needed"):
+        join_stations(whole, empty)
+    later = near(whole, 1.0).assign_coords(time=whole["time"] + np.timedelta64(20 * 365, "D"))
+    for ask in (join_stations, day_shift):
+        with pytest.raises(DataGapError, match="0 days in common, 365 are needed"):
+            ask(whole, later)
+    short = near(whole, 1.0).isel(time=slice(0, 200))
+    with pytest.raises(DataGapError, match="200 days in common, 365 are needed"):
+        join_stations(whole, short)
+
+
+def test_wrong_arguments_are_refused(whole):
+    for ask in (join_stations, rate_neighbours):
+        with pytest.raises(ValueError, match="neighbours are needed"):
+            ask(whole, [])
+    both = side_by_side(whole, near(whole, 1.0))
+    with pytest.raises(ValueError, match="several along station"):
+        join_stations(both, near(whole, 1.0))
+    with pytest.raises(ValueError, match="no extreme in common"):
+        join_stations(whole, whole[["tmean"]])
+
+
+def test_one_wrong_neighbour_does_not_stop_the_others(whole, lost):
+    good = near(whole, 1.0)
+    south = weather(5, 12, mean=9.0, swing=12.0, coldest=202).assign_attrs(station_name="South")
+    stranger = weather(77, 12, mean=9.0, swing=12.0).assign_attrs(station_name="Faraway")
+    gappy = without(whole, lost)
+    with pytest.warns(UserWarning, match="Left out: South has its summer in the record's winter"):
+        joined = join_stations(gappy, [south, stranger, good])
+    assert "left out, as they add too little: Faraway" in joined.attrs["changes"]
+    xr.testing.assert_equal(joined["tmin_nearby"], join_stations(gappy, good)["tmin_nearby"])
+
+
+def test_precipitation_is_not_joined():
+    record = station_record()
+    record["precip"].values[100:110] = np.nan
+    joined = join_stations(record, near(record, 1.0))
+    assert int(joined["precip"].isnull().sum()) == 10
+    assert "precip_source" not in joined
+
+
+# --- real records -------------------------------------------------------------------------
+
+
+def real(place):
+    path = SHARED / "records" / f"{place}.csv"
+    if not path.exists():
+        pytest.skip(f"the record of {place} is not here")
+    daily = cw.read_daily(path).sel(time=slice("1985-01-01", "2014-12-31"))
+    return daily.assign_attrs(station_name=place)
+
+
+def test_urbana_is_not_filled_from_another_continent():
+    with pytest.raises(DataGapError, match=r"Tunis_TN: error .* degC, [01] % explained"):
+        join_stations(real("Urbana_IL"), real("Tunis_TN"))
+
+
+def test_several_real_stations_tell_more_than_the_best_alone():
+    names = ("Indianola_IA", "FortDodge_IA", "Wooster_OH", "Merced_CA")
+    rated = rate_neighbours(real("Urbana_IL"), [real(name) for name in names])
+    best = rated["error"].min("neighbour")
+    assert (rated["joined_error"] < 0.95 * best).all()
+    assert (rated["weight"].isel(neighbour=3) == 0).all()
+
+
+def test_a_real_pair_shifted_by_a_day_is_noticed():
+    here, there = real("Indianola_IA"), real("FortDodge_IA")
+    assert day_shift(here, there)["shift_days"].values.tolist() == [0, 0]
+    there["tmax"] = there["tmax"].shift(time=1).assign_attrs(there["tmax"].attrs)
+    assert day_shift(here, there)["shift_days"].values.tolist() == [0, 1]
+
+
+@pytest.mark.parametrize(
+    ("place", "beside"), [("Urbana_IL", "Indianola_IA"), ("Wooster_OH", "Urbana_IL")]
+)
+def test_real_days_lie_within_their_draws_as_often_as_they_should(place, beside):
+    whole = real(place)
+    lost = np.zeros(whole.sizes["time"], dtype=bool)
+    lost[4000:5500] = True
+    joined = join_stations(without(whole, lost), real(beside))
+    assert 0.86 <= share_within(joined, whole, lost) <= 0.95
+
+
+def test_wooster_is_dated_a_day_later_from_1995_on():
+    """Urbana and Indianola agree on every year, so the change is Wooster's."""
+    wooster, urbana = real("Wooster_OH"), real("Urbana_IL")
+    of_year = day_shift(wooster, urbana)["shift_of_year"]
+    assert (of_year.sel(year=slice(1985, 1994)) == 0).all()
+    assert (of_year.sel(year=slice(1995, 2014)) == -1).all()
+    others = day_shift(urbana, real("Indianola_IA"))["shift_of_year"]
+    assert not (others.fillna(0) != 0).any()
