@@ -539,7 +539,7 @@ def pairwise_breaks(daily: xr.Dataset, neighbours: Mapping[str, xr.Dataset]) -> 
     all differences is given to the station whose other differences show it as well, half of them
     or more, and is from then on allowed for in all of them. A drift is a straight line over the
     whole record, or from its beginning to a date, or from a date to its end; it is called one where
-    it fits clearly better than a step [2]_.
+    it fits clearly better than a step [2]_; when it began is then known to some years.
 
     False alarms, detection and how often the intervals hold stand in
     ``tests/quality/BREAKS.md``: with neighbours hundreds of kilometres away steps of 0.5 degC are

@@ -56,9 +56,7 @@ def _whose(change: xr.Dataset) -> str:
         return f"Either {one} or {other} changed: the other pairs do not show which."
     # The difference in which it is most marked shows it too.
     shown, others = int(change["shown"]) + 1, int(change["others"]) + 1
-    return (
-        f"It was {_named(whose)} that changed: {shown} of {others} pairs with it show the change."
-    )
+    return f"It was {_named(whose)} that changed: {shown} of its {others} pairs show it."
 
 
 def _named(name: str) -> str:
