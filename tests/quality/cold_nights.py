@@ -148,9 +148,9 @@ VERDICT = """\
 ## What follows
 
 Left out for now. The range makes single nights 2 to 3 % better and the last frost half a day better
-of six to ten, but moves it further to the early side, which is the side that kills plants, and leaves
-the coldest nights of the near pair as wrong as they were. None of these stations is known to lie in
-a hollow: a year's logger in one, beside a station, would decide it.
+of six to ten, but moves it further to the early side, which is the side that kills plants. The
+coldest nights of the near pair stay as wrong as they were. None of these stations is known to lie
+in a hollow: a year's logger in one, beside a station, would decide it.
 """
 
 if __name__ == "__main__":
