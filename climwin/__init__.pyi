@@ -17,6 +17,8 @@ from .climate.heat import heat_since as heat_since
 from .climate.heat import hourly_temperatures as hourly_temperatures
 from .climate.heat import hours_within as hours_within
 from .climate.hindcast import hindcast as hindcast
+from .climate.homogeneity import adjust_breaks as adjust_breaks
+from .climate.homogeneity import pairwise_breaks as pairwise_breaks
 from .climate.imputation import draw_gaps as draw_gaps
 from .climate.joining import day_shift as day_shift
 from .climate.joining import join_stations as join_stations
@@ -137,6 +139,7 @@ __all__ = [
     "RecordError",
     "Station",
     "StationError",
+    "adjust_breaks",
     "adjust_to_garden",
     "as_stations",
     "at_best_date",
@@ -197,6 +200,7 @@ __all__ = [
     "odds_shorter",
     "open_grid",
     "pairs_needed",
+    "pairwise_breaks",
     "panel",
     "plan_dates",
     "plans_panel",

@@ -119,13 +119,25 @@ def read_neighbour(name: str, field: str, units: Units | None, period: PeriodOpt
 
 def say_neighbours(
     daily: xr.Dataset, neighbours: tuple[str, ...], units: Units | None, period: PeriodOptions
-) -> None:
-    """Print whether a record steps suddenly against its neighbours, or is a day off."""
+) -> xr.Dataset | None:
+    """Print whether a record changes against its neighbours; the changes of several, listed."""
+    from climwin.climate.homogeneity import pairwise_breaks
     from climwin.report.sentences_caveats import beside
+    from climwin.report.sentences_homogeneity import station_changes
     from climwin.report.sentences_joining import days_beside
 
+    records: dict[str, xr.Dataset] = {}
     for name in neighbours:
         neighbour = read_neighbour(name, "neighbours", units, period)
+        own = str(neighbour.attrs.get("station_name") or Path(name).stem)
+        records[name if own in records else own] = neighbour
         with about("neighbours"):
             print(beside(daily, neighbour))
             print(days_beside(daily, neighbour))
+    if len(records) < 2:
+        return None
+    progress("comparing all pairs of stations")
+    with about("neighbours"):
+        breaks = pairwise_breaks(daily, records)
+    print(*station_changes(breaks), sep="\n")
+    return breaks

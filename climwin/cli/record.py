@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from climwin.cli.notes import say_caveats
-from climwin.cli.options import group
+from climwin.cli.options import group, option, whole_number
 from climwin.cli.place import WHOLE_HISTORY, PlaceOptions, garden_if_given
 from climwin.cli.reading import (
     ReadingOptions,
@@ -15,6 +15,9 @@ from climwin.cli.reading import (
     record_argument,
     say_neighbours,
 )
+from climwin.cli.wording import about
+from climwin.cli.writing import check_outputs, force_option
+from climwin.core.errors import InputError
 
 
 @dataclass(frozen=True)
@@ -25,18 +28,66 @@ class InspectOptions:
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
     neighbours: tuple[str, ...] = neighbours_option()
+    accept: tuple[int, ...] = option(
+        "--accept",
+        "take off the change of this number in the list that two neighbours or more give; may be "
+        "given again",
+        convert=whole_number,
+        metavar="NUMBER",
+        repeated=True,
+    )
+    adjusted: Path | None = option(
+        "--adjusted",
+        "write the record without the accepted changes to this file (.csv), beside the values as "
+        "read",
+        convert=Path,
+        metavar="FILE",
+    )
+    force: bool = force_option()
 
 
 def inspect(options: InspectOptions) -> None:
     """What a record holds, what it lacks, what was set aside, and where it could mislead."""
+    from climwin.climate.homogeneity import adjust_breaks
+    from climwin.io.exports import to_csv
     from climwin.io.quality import coverage, describe
     from climwin.report.sentences import set_aside
     from climwin.report.sentences_caveats import read_in
+    from climwin.report.sentences_homogeneity import effect_of_adjusting
 
+    if options.accept or options.adjusted:
+        _check_adjusting(options)
     daily = read_record(options.record, options.reading)
     facts = [*daily.attrs["history"].splitlines(), *describe(coverage(daily))]
     facts += [f"  {line}" for line in set_aside(daily)]
     if "tmin" in daily:
         facts.append(read_in(daily))
     say_caveats(daily, garden_if_given(options.place, daily), facts)
-    say_neighbours(daily, options.neighbours, options.reading.units, WHOLE_HISTORY)
+    breaks = say_neighbours(daily, options.neighbours, options.reading.units, WHOLE_HISTORY)
+    if breaks is not None and options.adjusted is not None:
+        with about("accept"):
+            adjusted = adjust_breaks(daily, breaks, options.accept)
+        print(effect_of_adjusting(daily, adjusted))
+        print(to_csv(adjusted, options.adjusted))
+
+
+def _check_adjusting(options: InspectOptions) -> None:
+    """Refuse to adjust without a list of changes, numbers out of it, and a file."""
+    missing = ""
+    if not options.accept:
+        missing = (
+            "--adjusted needs the changes to take off: look at the list first, then add --accept "
+            "and a number of it."
+        )
+    elif len(options.neighbours) < 2:
+        missing = (
+            "--accept needs the list of changes, which two neighbours or more give: add "
+            "--neighbour for each."
+        )
+    elif options.adjusted is None:
+        missing = "--accept needs a file to write: add --adjusted and its name."
+    if missing:
+        raise InputError(missing)
+    if options.adjusted is not None:
+        with about("adjusted"):
+            check_outputs([options.adjusted], inputs=[options.record], force=options.force)

@@ -23,9 +23,6 @@ from climwin.core.formatting import counted, fixed, percent
 from climwin.core.schema import RecordError, Units
 
 if TYPE_CHECKING:
-    import xarray as xr
-
-    from climwin.core.schema import Garden
     from climwin.crops.model import Crop, Stage
     from climwin.shelter.covers import Cover, Response
     from climwin.shelter.risk import SpaceCheck
@@ -78,7 +75,8 @@ def space(options: SpaceOptions) -> None:
     progress("fitting the space to the outdoors")
     with about("logger", RecordError, renamed={"units": "logger_units"}):
         cover = fit_cover(logger, daily, name=options.logger.stem)
-    mind(logger_caveats(logger, daily))
+    place = None if garden is None else garden.longitude
+    mind(logger_caveats(logger, daily, longitude=place))
     in_climate = in_chosen_climate(daily, options.climate)
     odds = space_odds(in_climate, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
@@ -87,7 +85,7 @@ def space(options: SpaceOptions) -> None:
         known=min(int(odds[f"{side}_known"]) for side in ("cold", "hot")),
         few_years=options.few_years,
     )
-    _say_clock(logger, daily, garden)
+    mind(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
     print(*_checked(check, crop), *_response(cover), sep="\n")
@@ -160,13 +158,3 @@ def _response(cover: Cover) -> list[str]:
         if line.knee_c is not None:
             lines.append(f"    {bend(line, what)}")
     return lines
-
-
-def _say_clock(logger: xr.Dataset, daily: xr.Dataset, garden: Garden | None) -> None:
-    """Say that the logger's clock may be wrong, where its longitude is known."""
-    from climwin.io.logger_clock import check_clock, describe_clock
-
-    longitude = daily.attrs.get("longitude") if garden is None else garden.longitude
-    if longitude is not None:
-        mind(filter(None, [describe_clock(check_clock(logger, float(longitude)))]))
-    mind(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)

@@ -119,7 +119,7 @@ def adjust_to_garden(
     out = daily.copy()
     for name in names:
         out[name] = (variable(daily, name) + changes[name]).transpose(*daily[name].dims)
-    out = _in_order(out)
+    out = in_order(out)
     for name in names:
         out[name].attrs = daily[name].attrs
     if garden.elevation is not None:
@@ -157,7 +157,7 @@ def _of_its_own_or_of_others(
     return sum(several[1:], several[0]) / len(several)
 
 
-def _in_order(daily: xr.Dataset) -> xr.Dataset:
+def in_order(daily: xr.Dataset) -> xr.Dataset:
     """The minimum no higher than the maximum, and the mean between them."""
     out = daily.copy()
     if {"tmin", "tmax"} <= {*daily}:

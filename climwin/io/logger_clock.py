@@ -1,4 +1,4 @@
-"""Is a logger's clock right? Its warmest hour against the sun's highest at its longitude."""
+"""Is a logger's clock right? Its warmest hour against the time at which the sun is highest."""
 
 from __future__ import annotations
 
@@ -15,6 +15,12 @@ EARLIEST_H, LATEST_H = -0.5, 5.5
 """How long after the sun's highest a bright day is warmest, in the open or under cover (common
 practice: two to four hours in a screen, about one under glass). [h]"""
 _ZONE_DOUBT_H = 1.5  # how far a zone's time may lie from that of the longitude, where none is given
+_PLACE_DOUBT_H = (
+    2.5  # how far the sun's highest may lie from 12:00 where the longitude is not known
+)
+_LEAST_AGREEMENT = (
+    0.5  # of the warmest hours: below it the sun does not set them (a heater, a lamp)
+)
 _BRIGHT_SHARE = 1 / 3  # days with the largest range, of which the warmest hour is taken
 _LEAST_DAYS = 5
 _LEAST_RANGE_C = 3.0  # below it a day has no clear warmest hour
@@ -33,6 +39,10 @@ class ClockCheck(NamedTuple):
     """Bright days that were looked at."""
     zone: str
     """The zone of the clock; empty where it was not given, and that of the longitude was taken."""
+    doubt_h: float
+    """How far the sun's highest may lie from what is known of it. [h]"""
+    has_place: bool = True
+    """Whether the longitude is known; else the sun is taken to be highest at 12:00."""
 
     @property
     def lag_h(self) -> float:
@@ -42,24 +52,25 @@ class ClockCheck(NamedTuple):
     @property
     def is_plausible(self) -> bool:
         """Whether a right clock may show it."""
-        doubt = 0.0 if self.zone else _ZONE_DOUBT_H
-        return EARLIEST_H - doubt <= self.lag_h <= LATEST_H + doubt
+        return EARLIEST_H - self.doubt_h <= self.lag_h <= LATEST_H + self.doubt_h
 
 
-def check_clock(logger: xr.Dataset, longitude: float) -> ClockCheck | None:
+def check_clock(logger: xr.Dataset, longitude: float | None = None) -> ClockCheck | None:
     """Compare a logger's warmest hour with the time at which the sun is highest.
 
     Parameters
     ----------
     logger : Dataset, dims (time)
         ``temperature`` from `read_logger`. [degC]
-    longitude : float
-        Of the garden, east positive. [degrees]
+    longitude : float, optional
+        Of the garden, east positive; without it the sun is taken to be highest at 12:00, give or
+        take two and a half hours. [degrees]
 
     Returns
     -------
     ClockCheck or None
-        None where fewer than five days are bright enough to tell.
+        None where fewer than five days are bright enough to tell, or their warmest hours differ so
+        much that it is not the sun that sets them.
 
     Raises
     ------
@@ -83,7 +94,7 @@ def check_clock(logger: xr.Dataset, longitude: float) -> ClockCheck | None:
     >>> cw.check_clock(logger, 7.2).is_plausible
     True
     """
-    if not -180 <= longitude <= 180:
+    if longitude is not None and not -180 <= longitude <= 180:
         msg = f" must lie between -180 and 180, got {as_typed(longitude)}."
         raise InputError(Parameter("longitude"), msg)
     check_units(logger["temperature"], "degC")
@@ -93,13 +104,20 @@ def check_clock(logger: xr.Dataset, longitude: float) -> ClockCheck | None:
     if len(swings) < _LEAST_DAYS:
         return None
     bright = np.abs(swings) >= np.quantile(np.abs(swings), 1 - _BRIGHT_SHARE)
-    warmest = np.angle(swings[bright].sum()) / (2 * np.pi) * 24 % 24
+    warmest = float(np.angle(swings[bright].sum()) / (2 * np.pi) * 24 % 24)
+    agreement = np.abs((swings[bright] / np.abs(swings[bright])).mean())
+    if agreement < _LEAST_AGREEMENT:
+        return None
+    days = int(bright.sum())
+    if longitude is None:
+        return ClockCheck(warmest, 12.0, days, "", _PLACE_DOUBT_H, has_place=False)
     day_of_year = (dates - dates.astype("datetime64[Y]")).astype(int) + 1
     offset = logger.attrs.get("utc_offset_h")
     hours = round(longitude / 15) if offset is None else float(offset)
     noon = 12 + hours - longitude / 15 - equation_of_time_h(day_of_year[bright]).mean()
     zone = "" if offset is None else str(logger.attrs.get("zone", ""))
-    return ClockCheck(float(warmest), float(noon % 24), int(bright.sum()), zone)
+    doubt = 0.0 if zone else _ZONE_DOUBT_H
+    return ClockCheck(warmest, float(noon % 24), days, zone, doubt)
 
 
 def equation_of_time_h(day_of_year: np.ndarray) -> np.ndarray:
@@ -150,13 +168,19 @@ def describe_clock(check: ClockCheck | None) -> str:
     """
     if check is None or check.is_plausible:
         return ""
+    what, advice = clock_evidence(check)
+    return f"The logger's clock may be wrong: {what} {advice}"
+
+
+def clock_evidence(check: ClockCheck) -> tuple[str, str]:
+    """What a check of the clock found, and what to do, as two sentences."""
+    warmest = f"its {check.days} brightest days are warmest at {_clock_time(check.warmest_h)}"
+    advice = "Check the clock and its zone: days would be cut at the wrong midnight."
+    if not check.has_place:
+        return f"{warmest}. A space in the sun is warmest soon after noon.", advice
     clock = f"in {check.zone}" if check.zone else "by the time of its longitude"
-    return (
-        f"The logger's clock may be wrong: its {check.days} brightest days are warmest at "
-        f"{_clock_time(check.warmest_h)}, but the sun is highest at {_clock_time(check.noon_h)} "
-        f"{clock}. Warmth follows the sun by one to four hours. Check the clock and its zone: "
-        "days would be cut at the wrong midnight."
-    )
+    noon = f"but the sun is highest at {_clock_time(check.noon_h)} {clock}"
+    return f"{warmest}, {noon}. Warmth follows the sun by one to four hours.", advice
 
 
 def _clock_time(hour: float) -> str:

@@ -17,6 +17,7 @@ from climwin.core.errors import Mention, Parameter
 from climwin.core.formatting import fixed, number
 from climwin.core.schema import RecordError
 from climwin.io.departure import Degrees, Departure, Evidence
+from climwin.io.logger_clock import check_clock, clock_evidence
 from climwin.io.year_grid import quantile
 
 STUCK_H, STUCK_READINGS = 72.0, 24
@@ -33,10 +34,6 @@ ZERO_READINGS = 5
 ZERO_STEP_C = 5.0
 UNIT_STEP_C = 18.0
 """A step of the daily median, from three days to the next three, that no weather takes. [degC]"""
-NIGHT_HOURS = (20, 5)
-"""Hours in which no covered space is hottest, at the median of its days; by the sun's clock."""
-WARMEST_SWING_C = 3.0
-"""Daily range below which the hottest hour tells nothing. [degC]"""
 LEAST_DAYS = 5
 """Days on both sides, from which a logger is judged against the outdoors."""
 ABOVE_NIGHT_C, HEATED_C = 25.0, 27.0
@@ -58,13 +55,15 @@ SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
 _DAY_S = 86_400
 
 
-def logger_departures(logger: xr.Dataset) -> tuple[Departure, ...]:
+def logger_departures(logger: xr.Dataset, longitude: float | None = None) -> tuple[Departure, ...]:
     """Ways in which a logger's readings depart from what any garden or covered space shows.
 
     Parameters
     ----------
     logger : Dataset, dims (time)
         ``temperature`` from `climwin.io.loggers.read_logger`. [degC]
+    longitude : float, optional
+        Of the garden, for the check of the clock against the sun, see `check_clock`. [degrees]
 
     Returns
     -------
@@ -86,7 +85,7 @@ def logger_departures(logger: xr.Dataset) -> tuple[Departure, ...]:
         *_zeros(seconds, values),
         *_spikes(seconds, values),
         *_two_units(seconds, values),
-        *_hot_nights(seconds, values),
+        *_clock(logger, longitude),
     ]
     return tuple(sorted(found, key=lambda each: not each.refused))
 
@@ -239,28 +238,13 @@ def _two_units(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
     yield Departure("two units", what, advice)
 
 
-def _hot_nights(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
-    """The hottest hour of the day in the night: a clock that is half a day off."""
-    days = seconds // _DAY_S
-    hours = []
-    for day in np.unique(days):
-        here = days == day
-        part = values[here]
-        if len(part) >= 8 and np.ptp(part) >= WARMEST_SWING_C:
-            hours.append((seconds[here][part.argmax()] % _DAY_S) / 3600)
-    if len(hours) < LEAST_DAYS:
+def _clock(logger: xr.Dataset, longitude: float | None) -> Iterator[Departure]:
+    """Warmest at an hour at which no sun makes it so."""
+    check = check_clock(logger, longitude)
+    if check is None or check.is_plausible:
         return
-    angle = np.exp(2j * np.pi * np.array(hours) / 24).mean()
-    hottest = float(np.angle(angle) * 24 / (2 * np.pi) % 24)
-    late, early = NIGHT_HOURS
-    if abs(angle) < 0.5 or early < hottest < late:
-        return
-    what = (
-        f"it is hottest about {str(int(hottest)).zfill(2)}:00, at night. A space in the sun is "
-        "hottest after noon.",
-    )
-    advice = "Is its clock half a day off, or set to universal time? Or does a heater run at night?"
-    yield Departure("clock", what, advice)
+    what, advice = clock_evidence(check)
+    yield Departure("clock", (what,), f"{advice} Or does a heater run at that time?")
 
 
 # --- against the outdoors -----------------------------------------------------------------

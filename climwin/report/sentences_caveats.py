@@ -169,7 +169,10 @@ def report_departures(
 
 
 def logger_caveats(
-    logger: xr.Dataset, daily: xr.Dataset | None = None, units: Units = "C"
+    logger: xr.Dataset,
+    daily: xr.Dataset | None = None,
+    units: Units = "C",
+    longitude: float | None = None,
 ) -> tuple[str, ...]:
     """Why a logger may not be what it says, by itself and against the outdoors.
 
@@ -181,8 +184,13 @@ def logger_caveats(
         Outdoors, of one place.
     units : {"C", "F"}
         Of the temperatures said.
+    longitude : float, optional
+        Of the garden, for the check of the clock; else that of `daily`, where it is known.
+        [degrees]
     """
-    found = [*logger_departures(logger)]
+    if longitude is None and daily is not None and "longitude" in daily.attrs:
+        longitude = float(daily.attrs["longitude"])
+    found = [*logger_departures(logger, longitude)]
     if daily is not None:
         found += departures_from_outdoors(logger_days(logger), daily)
     return tuple(f"{CHECK_LOGGER}{each.text(units)}" for each in found)

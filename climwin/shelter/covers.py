@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -14,7 +14,7 @@ from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.formatting import counted, fixed
 from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
-from climwin.core.stats import LEVEL
+from climwin.core.stats import LEVEL, z_of
 from climwin.crops.model import COMMON_PRACTICE
 from climwin.io.logger_plausibility import refuse_against_outdoors
 
@@ -47,6 +47,12 @@ _SPARSE_S = 2 * 3600  # readings further apart miss the extremes by some tenths 
 _DAYS_OF_A_SIDE = 8  # of a bend, at the least
 _SHARE_OF_A_SIDE = 0.1
 _KNEES = 60  # bends that are tried
+_RESAMPLES, _KNEES_RESAMPLED = 100, 16
+_RESAMPLING_SEED = 16
+_BLOCK_DAYS = 3  # at the least
+_CLEARLY_STRAIGHT = -4.0
+"""Gain of a bend below which the log speaks clearly against one: odds of seven to one, see
+`climwin.climate.breakpoints.CLEARLY`."""
 _LEAST_PAIRS = 5  # days that follow each other, to tell whether weather lasts
 _MOST_LASTING = 0.9
 _LEAST_FREEDOM = 3.0  # below it Student's t says next to nothing
@@ -339,7 +345,10 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
     an autoregressive series of the first order, its coefficient corrected for the shortness of the
     log [1]_, and Student's t counts the independent days alone. A bend is taken where it lowers
     the Bayesian information criterion, counted over independent days [2]_; the errors then allow
-    for where it bends [3]_. Days colder or hotter outdoors than any of the logger's rest on the
+    for where it bends [3]_. Unless the log speaks clearly against a bend, no error is smaller than
+    what blocks of days drawn afresh make of it [4]_: each is fitted straight and with the best bend
+    of its own, and takes one of the two by the weight that the criterion gives it, so that a bend
+    that was missed counts too. Days colder or hotter outdoors than any of the logger's rest on the
     line alone. A station that reads its extremes in the morning gives them other days than the
     logger: a wider spread.
 
@@ -351,6 +360,10 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
        (from memory).
     .. [3] V. M. R. Muggeo, "Estimating regression models with unknown break-points," Statistics in
        Medicine 22:3055-3071, 2003 (from memory).
+    .. [4] H. R. Künsch, "The jackknife and the bootstrap for general stationary observations,"
+       Annals of Statistics 17:1217-1241, 1989; blocks that close to a circle: D. N. Politis and
+       J. P. Romano, "A circular block-resampling procedure for stationary data," in "Exploring the
+       Limits of Bootstrap," Wiley, 1992 (from memory).
 
     Examples
     --------
@@ -423,12 +436,18 @@ def _response(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> Response:
         raise DataGapError(msg)
     straight = _fitted(_design(x), y)
     knee = _knee(x, y)
-    if knee is not None:
-        bent = _fitted(_design(x, knee), y)
-        independent = _independent_days(bent.residuals, dates, parameters=4)
-        if _gain(straight, bent, independent) > 0:
-            return _with_errors(_design(x, knee), bent, dates, knee)
-    return _with_errors(_design(x), straight, dates, None)
+    if knee is None:
+        return _with_errors(_design(x), straight, dates, None)
+    bent = _fitted(_design(x, knee), y)
+    independent = _independent_days(bent.residuals, dates, parameters=4)
+    gain = _gain(straight, bent, independent)
+    if gain > 0:
+        line = _with_errors(_design(x, knee), bent, dates, knee)
+    else:
+        line = _with_errors(_design(x), straight, dates, None)
+    if gain < _CLEARLY_STRAIGHT:
+        return line
+    return _with_resampled_errors(line, x, y, independent)
 
 
 class _Fitted(NamedTuple):
@@ -451,15 +470,91 @@ def _fitted(design: np.ndarray, y: np.ndarray) -> _Fitted:
     return _Fitted(coefficients, y - design @ coefficients)
 
 
+def _days_of_a_side(days: int) -> int:
+    """Days that must lie on either side of a bend."""
+    return max(_DAYS_OF_A_SIDE, int(_SHARE_OF_A_SIDE * days))
+
+
 def _knee(x: np.ndarray, y: np.ndarray) -> float | None:
     """The bend with the least squares, enough days on either side; nothing in a short log."""
     ordered = np.sort(x)
-    least = max(_DAYS_OF_A_SIDE, int(_SHARE_OF_A_SIDE * len(x)))
+    least = _days_of_a_side(len(x))
     if len(x) < 2 * least or ordered[-least - 1] <= ordered[least]:
         return None
     knees = np.linspace(ordered[least], ordered[-least - 1], _KNEES)
     squares = [(_fitted(_design(x, knee), y).residuals ** 2).sum() for knee in knees]
     return float(knees[int(np.argmin(squares))])
+
+
+def _with_resampled_errors(
+    line: Response, x: np.ndarray, y: np.ndarray, independent: float
+) -> Response:
+    """The response, its errors no smaller than what blocks of days drawn afresh make of them.
+
+    A bend may be missed, or found where there is none. Each resample is fitted straight and with
+    the best bend of its own, and takes one of the two as often as the Bayesian information
+    criterion gives it weight: so the errors allow for a bend that the log hardly shows.
+    """
+    intercepts, slopes = _resampled_lines(x, y, independent)
+    z = z_of(LEVEL)
+    reach_c, reach = (
+        float(np.quantile(np.abs(resampled - fitted), LEVEL))
+        for resampled, fitted in ((intercepts, line.intercept_c), (slopes, line.slope))
+    )
+    return replace(
+        line,
+        intercept_error_c=max(line.intercept_error_c, reach_c / z),
+        slope_error=max(line.slope_error, reach / z),
+    )
+
+
+def _resampled_lines(
+    x: np.ndarray, y: np.ndarray, independent: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Intercept and slope (of the colder side) of blocks of days drawn afresh, shape (resamples,).
+
+    Moving blocks of days, closed to a circle, see `fit_cover`.
+    """
+    random = np.random.default_rng(_RESAMPLING_SEED)
+    days = len(x)
+    length = int(np.clip(round(1.5 * days / independent), _BLOCK_DAYS, days // 4))
+    first = random.integers(0, days, size=(_RESAMPLES, -(-days // length), 1))
+    drawn = ((first + np.arange(length)) % days).reshape(_RESAMPLES, -1)[:, :days]
+    times = np.stack([np.bincount(each, minlength=days) for each in drawn]).astype(float)
+
+    middle = x.mean()
+    columns = np.stack([np.ones(days), x - middle], axis=1)
+    least = _days_of_a_side(days)
+    ordered = np.sort(x)
+    knees = np.linspace(ordered[least], ordered[-least - 1], _KNEES_RESAMPLED)
+    beyond = np.maximum(x - knees[:, None], 0.0)
+
+    # Normal equations of every resample, with every bend: sums over its days.
+    straight = np.einsum("rd,di,dj->rij", times, columns, columns)
+    straight_y = times @ (columns * y[:, None])
+    bent = np.zeros((_RESAMPLES, len(knees), 3, 3))
+    bent[..., :2, :2] = straight[:, None]
+    for place in range(2):
+        bent[..., place, 2] = bent[..., 2, place] = times @ (columns[:, place] * beyond).T
+    bent[..., 2, 2] = times @ (beyond**2).T
+    bent[..., 2, 2] += 1e-6  # a resample without a day beyond the bend
+    bent_y = np.concatenate(
+        [np.repeat(straight_y[:, None], len(knees), axis=1), (times @ (beyond * y).T)[..., None]],
+        axis=-1,
+    )
+    of_straight = np.linalg.solve(straight, straight_y[..., None])[..., 0]
+    of_bent = np.linalg.solve(bent, bent_y[..., None])[..., 0]
+    total = times @ y**2
+    left_straight = total - (of_straight * straight_y).sum(-1)
+    left_bent = total[:, None] - (of_bent * bent_y).sum(-1)
+    best = left_bent.argmin(axis=1)
+    each = np.arange(_RESAMPLES)
+    exact = days * _EXACT_C**2
+    ratio = np.maximum(left_bent[each, best], exact) / np.maximum(left_straight, exact)
+    gain = -independent * np.log(ratio) - 2 * np.log(independent)
+    is_bent = random.random(_RESAMPLES) < 1 / (1 + np.exp(-np.clip(gain, -100, 100) / 2))
+    chosen = np.where(is_bent[:, None], of_bent[each, best, :2], of_straight)
+    return chosen[:, 0] - chosen[:, 1] * middle, chosen[:, 1]
 
 
 def _gain(straight: _Fitted, bent: _Fitted, independent: float) -> float:

@@ -98,7 +98,9 @@ WRONG = {
     "club": STYLE | {"--made": ["today"], "--out": ["a-file/x.html", "."]},
     "notebook": {"--set": ["crop", "crop=pea", "weeks=six"], "--out": ["x.doc"]},
     "hindcast": READING | PLACE | {"--out": ["x.doc", "a-file/x.csv"]},
-    "inspect": READING | PLACE | {"--neighbour": ["nowhere.csv"]},
+    "inspect": READING
+    | PLACE
+    | {"--neighbour": ["nowhere.csv"], "--accept": ["one", "1"], "--adjusted": ["x.csv", "."]},
     "stations": PLACE
     | PERIOD
     | {"--radius": ["0", "wide"], "--place": [" ", "Springfieldia", "95N 7E"]},

@@ -6,6 +6,7 @@ import xarray as xr
 
 import climwin as cw
 from climwin.io.logger_clock import equation_of_time_h
+from climwin.report.sentences_caveats import logger_caveats
 
 
 def warm_at(solar_hour, longitude, offset_h, *, step_min=60, wrong_h=0.0, days=40, seed=1):
@@ -59,6 +60,37 @@ def test_without_a_zone_a_clock_six_hours_off_is_still_told():
         del logger.attrs["utc_offset_h"], logger.attrs["zone"]
         check = cw.check_clock(logger, 11.35)
         assert check.is_plausible == is_right
+
+
+@pytest.mark.parametrize(("wrong_h", "is_right"), [(0, True), (3, True), (9, False), (12, False)])
+def test_without_a_place_a_clock_half_a_day_off_is_told(wrong_h, is_right):
+    check = cw.check_clock(warm_at(14.0, 11.35, 1, wrong_h=wrong_h))
+    assert check.is_plausible == is_right
+    said = cw.describe_clock(check)
+    assert (said == "") == is_right
+    assert "the sun is highest" not in said  # nothing is known of when it is
+
+
+def test_warmth_at_any_hour_is_not_the_suns():
+    # A heater that comes on at a random hour of each day: no clock can be told from it.
+    rng = np.random.default_rng(4)
+    logger = warm_at(14.5, 11.35, 1)
+    hours = np.arange(logger.sizes["time"]) % 24
+    starts = np.repeat(rng.uniform(0, 24, 40), 24)
+    heat = 10 + 6 * np.cos(2 * np.pi * (hours - starts) / 24)
+    random = logger.assign(temperature=("time", heat, {"units": "degC"}))
+    assert cw.check_clock(random, 11.35) is None
+
+
+def test_one_check_speaks_of_the_clock_with_the_place_and_without():
+    wrong = warm_at(14.5, 11.35, 1, wrong_h=6)
+    (placed,) = logger_caveats(wrong, longitude=11.35)
+    assert "warmest at" in placed
+    assert "the sun is highest at 12:1" in placed
+    assert logger_caveats(warm_at(14.5, 11.35, 1), longitude=11.35) == ()
+    (unplaced,) = logger_caveats(warm_at(14.5, 11.35, 1, wrong_h=12))
+    assert "warmest at" in unplaced
+    assert "the sun is highest" not in unplaced
 
 
 def test_dull_or_short_logs_say_nothing():

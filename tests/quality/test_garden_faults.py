@@ -33,7 +33,7 @@ EVIDENCE = {
     "degF part of the way": "degC when read as degC",
     "degC taken for degF": "colder than outdoors by night and by day",
     "ten times too large": "degC when read as degC",
-    "clock off by hours": "hottest about",
+    "clock off by hours": "brightest days are warmest at",
     "calendar off by days": "9 days",
     "stuck sensor": "without a change",
     "zeros for missing readings": "exactly zero",

@@ -228,6 +228,9 @@ def test_a_log_that_reads_too_seldom_teaches():
         logger_days(logged(time, np.arange(len(time))))
 
 
+VENTED = ("warmest", 8.0, 1.3)
+
+
 def test_the_fit_is_least_squares_and_its_errors_those_of_days_apart():
     # Every other day: no day follows another, so the errors are those of ordinary least squares.
     outdoors = weather(80).isel(time=slice(None, None, 2))
@@ -243,6 +246,35 @@ def test_the_fit_is_least_squares_and_its_errors_those_of_days_apart():
         npt.assert_allclose(response.spread_c, np.sqrt((residuals**2).sum() / 38))
     assert (cover.name, cover.days) == ("frame", 40)
     assert cover.source.startswith("own logger, 40 days from 2026-02-01 to 2026-04-20, outdoors ")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("answer", "side", "intercept", "slope"),
+    [
+        (lambda x: np.where(8 + 1.3 * x > 30, 30 + 0.5 * (1.3 * x - 22), 8 + 1.3 * x), *VENTED),
+        (lambda x: np.minimum(8 + 1.3 * x, 30), *VENTED),
+        (lambda x: np.maximum(5, 2 + x), "coldest", 5.0, 0.0),
+    ],
+)
+def test_intervals_hold_where_vents_and_heaters_bend_the_line(answer, side, intercept, slope):
+    trials, held = 60, np.zeros(2)
+    for seed in range(trials):
+        line = getattr(fit_cover(*answered(60, answer, 0.4, seed)), side)
+        (low, high), (least, most) = line.intervals()
+        held += [low <= intercept <= high, least <= slope <= most]
+    # Of a 90 % interval, less two standard errors of a share of 60; without resampling it is 0.6
+    # to 0.8, see the methods page.
+    assert (held / trials > 0.9 - 0.08).all(), held / trials
+
+
+def test_a_bend_that_the_log_hardly_shows_widens_the_interval():
+    # The same weather and scatter: half of the warm days vented, and none.
+    vent = answered(60, lambda x: np.minimum(8 + 1.3 * x, 24 + 0.65 * x), 0.0, 5)
+    straight = answered(60, lambda x: 8 + 1.3 * x, 0.0, 5)
+    bent, line = (fit_cover(*log).warmest for log in (vent, straight))
+    assert line.knee_c is None
+    assert bent.slope_error > line.slope_error
 
 
 def test_a_known_response_is_recovered_within_its_stated_error():
