@@ -30,6 +30,7 @@ from .climate.rain import wet_days as wet_days
 from .climate.resolution import resolution as resolution
 from .climate.response import temperature_response as temperature_response
 from .climate.response import thermal_time as thermal_time
+from .climate.season import season_so_far as season_so_far
 from .climate.sensitivity import compare_criteria as compare_criteria
 from .climate.sensitivity import sensitivity as sensitivity
 from .climate.soil import Bed as Bed
@@ -80,6 +81,7 @@ from .planning.evaluate import harvest_odds as harvest_odds
 from .planning.evaluate import sweep_start_dates as sweep_start_dates
 from .planning.growth import heat_to_harvest as heat_to_harvest
 from .planning.plan import Plan as Plan
+from .planning.season import outlook as outlook
 from .planning.schedule import at_best_date as at_best_date
 from .planning.schedule import best_dates as best_dates
 from .planning.schedule import second_crop as second_crop
@@ -191,6 +193,7 @@ __all__ = [
     "measured_offsets",
     "odds_shorter",
     "open_grid",
+    "outlook",
     "pairs_needed",
     "panel",
     "plan_dates",
@@ -213,6 +216,7 @@ __all__ = [
     "resolution",
     "run_stations",
     "sample",
+    "season_so_far",
     "second_crop",
     "sensitivity",
     "soil_temperature",
