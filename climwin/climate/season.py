@@ -36,7 +36,13 @@ from climwin.core.seasons import (
     split_dates,
     warmest_day,
 )
-from climwin.core.stats import LEVEL, check_years, kernel_quantile, kernel_share_above
+from climwin.core.stats import (
+    LEVEL,
+    check_years,
+    kernel_quantile,
+    kernel_share_above,
+    sorted_quantile,
+)
 
 BASE_C = 5.0
 """Base of the heat sum of a season: that of cool crops (common practice). [degC]"""
@@ -177,7 +183,7 @@ def season_so_far(
         lowest, of ``ranked`` years in all; ``usual``, the middle past year, between ``usual_low``
         and ``usual_high`` in 8 of 10; ``by_year``, dims (..., season, quantity), each year's.
         Missing where a gap leaves it open: up to five missing days in a row are bridged, more are
-        not.
+        not. ``heat_course``, dims (..., season, day): the heat sum by day of the season.
 
         By ``threshold`` and ``side``, ``"last spring"`` or ``"first autumn"``: ``share`` of past
         years with a freeze from the date on (before midsummer, after it), its smoothed ``odds``,
@@ -263,7 +269,7 @@ def _ranked(
     days = place[1] - asked.behind
     names = ["year", "day_of_year"]
     years = tmin["year"].values
-    by_season = apply(
+    by_season, course = apply(
         lambda low, high, soil, rain, step, first, days: _of_seasons(
             low, high, soil, rain, base, step, int(first), int(days)
         ),
@@ -275,8 +281,9 @@ def _ranked(
         first,
         days,
         core=[names] * 4 + [["year"], [], []],
-        out=[["season", "quantity"]],
-        sizes={"season": len(years), "quantity": len(QUANTITIES)},
+        out=[["season", "quantity"], ["season", "day"]],
+        sizes={"season": len(years), "quantity": len(QUANTITIES), "day": DAYS},
+        dtypes=[float] * 2,
         each=True,
     )
     by_season = by_season.assign_coords(season=years, quantity=list(QUANTITIES))
@@ -286,15 +293,24 @@ def _ranked(
     known = past.notnull().sum("season")
     check_years(int(known.sel(quantity="mean_temperature").max()), few_years=few_years)
     out = xr.Dataset({"so_far": own, "by_year": by_season})
+    out["heat_course"] = course.assign_coords(day=np.arange(DAYS)).assign_attrs(units="degC day")
     below = (past < own).sum("season") + ((past == own).sum("season") + 1) // 2
     has_both = own.notnull() & (known > 0)
     out["rank"] = (1 + below).where(has_both)
     out["ranked"] = (known + 1).where(has_both)
     for name, share in (("usual_low", 0.1), ("usual", 0.5), ("usual_high", 0.9)):
-        out[name] = past.quantile(share, "season", method="hazen").drop_vars("quantile")
+        out[name] = apply(
+            lambda values, share=share: _quantile(values, share), past, core=[["season"]]
+        )
     return out.assign_coords(
         quantity_units=("quantity", list(QUANTITY_UNITS)), this_season=place[0]
     ).assign_attrs(first_day=first.values.tolist())
+
+
+def _quantile(values: np.ndarray, share: float) -> np.ndarray:
+    count = (~np.isnan(values)).sum(axis=-1)
+    ordered = np.sort(values, axis=-1)  # missing ones last
+    return sorted_quantile(ordered, count, share, "hazen")
 
 
 def _of_seasons(
@@ -306,12 +322,16 @@ def _of_seasons(
     step: np.ndarray,
     first: int,
     days: int,
-) -> np.ndarray:
-    """Quantities of every season through its first `days` days, shape (seasons, quantities)."""
-    if days <= 0:
-        return np.full((len(low), len(QUANTITIES)), np.nan)
+) -> tuple[np.ndarray, np.ndarray]:
+    """Quantities of every season through its first `days` days, and its heat sum day by day.
+
+    Shapes (seasons, quantities) and (seasons, 365).
+    """
     low, high = (_bridged(each) for each in (low, high))
     heat = METHODS["single sine"].kernel(low, high, base, np.inf)
+    course = np.cumsum(cut_seasons(heat, first), axis=1)
+    if days <= 0:
+        return np.full((len(low), len(QUANTITIES)), np.nan), course
     frozen = np.where(np.isnan(low), np.nan, low <= season_limits(0.0, step, 1))
     until, recent = slice(days), slice(max(days - SOIL_DAYS, 0), days)
 
@@ -320,7 +340,7 @@ def _of_seasons(
 
     readings = season(rain)
     measured = (~np.isnan(readings)).mean(axis=1) >= LEAST_RAIN_DAYS
-    return np.stack(
+    quantities = np.stack(
         [
             season(heat).sum(axis=1),
             season((low + high) / 2).mean(axis=1),
@@ -330,6 +350,7 @@ def _of_seasons(
         ],
         axis=-1,
     )
+    return quantities, course
 
 
 def _bridged(grid: np.ndarray) -> np.ndarray:
