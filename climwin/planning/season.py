@@ -50,6 +50,10 @@ LEAST_ELAPSED = 0.25
 """Share of the days from the start to the usual harvest that must be over before the season so far
 says more of the harvest date than past years do; from the hindcast in ``tests/odds``."""
 
+SOIL_SAYS_WITHIN = 30
+"""Days to the warm soil within which this season's soil says more of it than past years do; from
+the same hindcast."""
+
 _OUTCOMES = np.array(["harvest", "failed", "unknown"])
 _REASON_WORDS = np.array([*REASONS, "", ""])  # the last two are OPEN and HARVEST, from the end
 
@@ -97,8 +101,10 @@ def outlook(
           start; ``has_come``, before `on`; ``seen``, traces that come to it.
         - dims (..., year): ``outcome``, ``reason`` and ``stage`` of a failure, ``failed_on``.
         - ``harvested`` of ``known`` traces, with ``share``, ``odds``, ``low`` to ``high`` (90 %),
-          as `harvest_odds` has them; ``good_share``; ``usual_share``, as on the day of the start;
-          ``failed_by``, dims (..., reason).
+          as `harvest_odds` has them; ``good`` and ``good_share``; ``failed_by``, dims (...,
+          failure). ``harvest_usual_share`` and so on: the same of the past years alone, of those
+          ``harvest_usual_known`` in which it still stood on this date. In the hindcast the traces
+          tell no better than these whether it comes to a harvest at all.
         - ``stage_now``, by the growing model; ``has_failed`` where all traces have, before `on`.
         - dims (..., told): ``told_low``, ``told_mid`` and ``told_high``, the harvest as it would
           have been told from the start to `on`, and ``told_share``.
@@ -112,7 +118,9 @@ def outlook(
           harvest ``harvest_low``, ``harvest_mid`` and ``harvest_high``. ``start`` has the dates.
         - dims (..., year): ``warm_soil``, the last of the first five days whose mean soil at sowing
           depth reaches ``warm_soil_c``, the least at which it comes up well; ``warm_low``,
-          ``warm_mid`` and ``warm_high``. Missing where it is planted, not sown, or raised.
+          ``warm_mid`` and ``warm_high``; ``usual_warm_low`` and so on, of the past years alone.
+          Missing where it is planted, not sown, or raised. ``soil_says_more``: whether it is so
+          near that this season's soil says more of it than past years do, see `SOIL_SAYS_WITHIN`.
 
         Attributes: ``on``, ``through``, ``days_behind``, ``sown``, ``plan``, ``crop``.
 
@@ -363,6 +371,7 @@ def _standing(
             now.failed[:, 0],
             now.growth[:, 0],
             then.reason[:, 0].astype(float),
+            then.failed[:, 0],
             ripe,
             reasons.astype(float),
         )
@@ -382,6 +391,7 @@ def _standing(
             ("failed", by_year),
             ("growth", by_year),
             ("usual_reason", by_year),
+            ("usual_failed", by_year),
             ("told_days", by_told),
             ("told_reason", by_told),
         ],
@@ -389,7 +399,7 @@ def _standing(
     ).assign_coords(event=names)
     found = found.assign_coords(told=("told", (first + told * ONE_DAY).astype("datetime64[s]")))
     out = _with_spreads(found, first, seam)
-    return _with_odds(out, found, question, few_years)
+    return _with_odds(out, found, question, seam, few_years)
 
 
 def _latest(day: int, asked: Asked) -> np.datetime64:
@@ -419,7 +429,7 @@ def _with_spreads(found: xr.Dataset, first: np.datetime64, seam: int) -> xr.Data
 
 
 def _with_odds(
-    out: xr.Dataset, found: xr.Dataset, question: _Question, few_years: bool
+    out: xr.Dataset, found: xr.Dataset, question: _Question, seam: int, few_years: bool
 ) -> xr.Dataset:
     plan = question.plan
     code, number = found["reason_number"].astype(int), found["stage_number"].astype(int)
@@ -439,9 +449,12 @@ def _with_odds(
     out["good"], out["good_share"] = good, good / known.where(known > 0)
     odds = odds_of(harvested, known, kind="harvest", climate="record")
     out = out.assign(odds[["share", "odds", "low", "high"]])
-    of_start = found["usual_reason"]
-    told_known = (of_start != OPEN).sum("year")
-    out["usual_share"] = (of_start == HARVEST).sum("year") / told_known.where(told_known > 0)
+    of_past = found["usual_reason"]
+    stood = (of_past == HARVEST) | ((of_past != OPEN) & ~(found["usual_failed"] < seam))
+    usual_harvested, usual_known = (of_past == HARVEST).sum("year"), stood.sum("year")
+    usual = odds_of(usual_harvested, usual_known, kind="harvest", climate="record")
+    out = out.assign(prefixed(usual[["share", "odds", "low", "high"]], "harvest_usual_"))
+    out["harvest_usual_known"] = usual_known
     of_told = (found["told_reason"] != OPEN).sum("year")
     out["told_share"] = (found["told_reason"] == HARVEST).sum("year") / of_told.where(of_told > 0)
     reasons = xr.DataArray(list(REASONS), dims="reason_name", coords={"reason_name": [*REASONS]})
@@ -450,11 +463,11 @@ def _with_odds(
     over = (out["outcome"] == "failed") & (out["failed_on"] < on)
     out["has_failed"] = over.sum("year") == known
     out["stage_now"] = _stage_now(out)
-    usual = out["usual_mid"].sel(event="harvest", drop=True)
+    middle = out["usual_mid"].sel(event="harvest", drop=True)
     start = out["told"].isel(told=0, drop=True)
     elapsed = (on - start) / np.timedelta64(1, "D")
-    whole = (usual - start) / np.timedelta64(1, "D")
-    out["says_more"] = (elapsed >= LEAST_ELAPSED * whole) & usual.notnull()
+    whole = (middle - start) / np.timedelta64(1, "D")
+    out["says_more"] = (elapsed >= LEAST_ELAPSED * whole) & middle.notnull()
     return out.rename(reason_name="failure")
 
 
@@ -486,10 +499,12 @@ def _still_to_start(
     def kernel(sites: _Sites) -> tuple[np.ndarray, ...]:
         joint = sites.joint(seam, begin, end)
         lives = lives_in_traces(plan, sites.own, sites.past.usual, joint, starts)
-        warm = np.full(len(sites.shifts), np.nan)
+        warm = usual = np.full(len(sites.shifts), np.nan)
         if np.isfinite(limit):
             warm = _warm_soil(plan, sites, joint, on, limit)
-        return lives.reason.T.astype(float), lives.ripe.T, lives.growth.T, warm
+            alone = joint._replace(hidden_from=seam, seam=begin)
+            usual = _warm_soil(plan, sites, alone, on, limit)
+        return lives.reason.T.astype(float), lives.ripe.T, lives.growth.T, warm, usual
 
     by_start = ("start", "year")
     found = _over_stations(
@@ -497,7 +512,13 @@ def _still_to_start(
         question,
         record,
         past,
-        [("reason", by_start), ("ripe", by_start), ("growth", by_start), ("warm", ("year",))],
+        [
+            ("reason", by_start),
+            ("ripe", by_start),
+            ("growth", by_start),
+            ("warm", ("year",)),
+            ("usual_warm", ("year",)),
+        ],
         {"start": len(starts)},
     ).assign_coords(start=(first + starts * ONE_DAY).astype("datetime64[s]"))
     code = found["reason"]
@@ -508,7 +529,8 @@ def _still_to_start(
     odds = odds_of(harvested, known, kind="harvest", climate="record")
     out = out.assign(odds[["share", "odds", "low", "high"]])
     out["warm_soil"] = _as_dates(found["warm"], first)
-    for name, values in (("harvest", found["ripe"]), ("warm", found["warm"])):
+    spreads = {"harvest": "ripe", "warm": "warm", "usual_warm": "usual_warm"}
+    for name, values in ((name, found[days]) for name, days in spreads.items()):
         ends = apply(
             lambda days: tuple(spread_of(days)),
             values,
@@ -518,6 +540,8 @@ def _still_to_start(
         )
         for (end_name, _), days in zip(INTERVAL_ENDS, ends, strict=True):
             out[f"{name}_{end_name}"] = _as_dates(days, first)
+    ahead = out["warm_mid"] - np.datetime64(asked.on, "s")
+    out["soil_says_more"] = ahead <= SOIL_SAYS_WITHIN * np.timedelta64(86_400, "s")
     reasons = xr.DataArray(np.arange(len(REASONS)), dims="failure")
     out["failed_by"] = (code == reasons).sum("year")
     return out.assign_coords(failure=list(REASONS)).assign_attrs(warm_soil_c=limit)

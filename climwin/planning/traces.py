@@ -50,6 +50,8 @@ class Joint(NamedTuple):
     hidden_until : int
         Days from the seam on and before this one are never looked at: a hindcast has the days that
         came after it was asked in the same record.
+    hidden_from : int, optional
+        First of these days, where it is not the seam.
     """
 
     first_date: np.datetime64
@@ -58,6 +60,7 @@ class Joint(NamedTuple):
     end: int
     shifts: np.ndarray
     hidden_until: int = NEVER
+    hidden_from: int | None = None
 
     @property
     def length(self) -> int:
@@ -86,7 +89,8 @@ class Joint(NamedTuple):
         leap = (years % 4 == 0) & ((years % 100 != 0) | (years % 400 == 0))
         dates = dates + ONE_DAY * (leap & is_leap_day)  # else 28 February once more
         source = ((dates - self.first_date) / ONE_DAY).astype(int)
-        hidden = (source >= self.seam) & (source < self.hidden_until)
+        hidden_from = self.seam if self.hidden_from is None else self.hidden_from
+        hidden = (source >= hidden_from) & (source < self.hidden_until)
         source = np.where((source < 0) | (source >= len(lost)) | hidden, -1, source)
         is_own = (day < self.seam) & (day >= 0)
         is_own &= ~lost[np.clip(day, 0, len(lost) - 1)]

@@ -30,6 +30,11 @@ FREEZES_AS_EVER = (
     "These are the odds of past years from this date on; the season so far has not been shown to "
     "change them."
 )
+ODDS_AS_EVER = (
+    "Whether it comes to a harvest at all, the season so far has not been shown to tell better "
+    "than past years: mind both."
+)
+SOIL_AS_EVER = "So far ahead, this season's soil says no more of it than past years do."
 TOO_EARLY = (
     "It is too early for this season to say more of the harvest than past years do: these are the "
     "dates of past years."
@@ -283,16 +288,23 @@ def _event_line(row: xr.Dataset, *, says_more: bool) -> str:
 
 def _odds_lines(ahead: xr.Dataset) -> list[str]:
     known, harvested = int(ahead["known"]), int(ahead["harvested"])
+    usual = ahead["harvest_usual_odds"]
+    ends = (percent(float(ahead[f"harvest_usual_{end}"])) for end in ("low", "high"))
     text = (
-        f"A harvest with the rest of {harvested} of {years(known)}: odds "
+        f"A harvest comes with the rest of {harvested} of {years(known)}, odds "
         f"{percent(float(ahead['odds']))} ({_percents(ahead)})"
     )
-    if bool(ahead["usual_share"].notnull()):
-        text += f"; by past years alone {percent(float(ahead['usual_share']))}"
+    if bool(usual.notnull()):
+        text += (
+            f"; in past years in which it still stood on this day, odds {percent(float(usual))} "
+            f"({' to '.join(ends)}). {ODDS_AS_EVER}"
+        )
+    else:
+        text += "."
     failed = ahead["failed_by"]
     reasons = failed.where(failed > 0, drop=True).sortby(failed.where(failed > 0), ascending=False)
     parts = [f"{why} in {int(count)}" for why, count in _pairs(reasons)]
-    return [f"{text}.", f"What would fail it: {', '.join(parts)}." if parts else ""]
+    return [text, f"What would fail it: {', '.join(parts)}." if parts else ""]
 
 
 def _pairs(counts: xr.DataArray) -> list[tuple[str, float]]:
@@ -355,9 +367,12 @@ def _warm_line(ahead: xr.Dataset, units: Units) -> str:
     limit = float(ahead.attrs["warm_soil_c"])
     if not np.isfinite(limit) or bool(ahead["warm_mid"].isnull()):
         return ""
-    warm = [ahead[f"warm_{end}"] for end in ("mid", "low", "high")]
-    return (
+    says_more = bool(ahead["soil_says_more"]) or bool(ahead["usual_warm_mid"].isnull())
+    prefix = "warm" if says_more else "usual_warm"
+    warm = [ahead[f"{prefix}_{end}"] for end in ("mid", "low", "high")]
+    text = (
         f"The soil at 5 cm is likely to reach {degrees(limit, units)}, at which the seed comes up "
         f"well, by {day_of(warm[0])} ({span_of(*warm[1:])}, nine chances in ten)."
     )
+    return text if says_more else f"{text} {SOIL_AS_EVER}"
 

@@ -60,10 +60,12 @@ LATEST_YEARS = 31
 """Years of each record that are looked at: what a gardener's record usually holds."""
 LEAD_DAYS, AHEAD_DAYS = 100, 280
 """Days before the start, and after the question, of a trace. [day]"""
-ELAPSED = (0.0, 0.25, 0.5, 0.75, 1.0)
+ELAPSED = (0.0, 0.1, 0.25, 0.5, 0.75, 1.0)
 """Share of the days from the start to the usual harvest that are over when the question is put."""
 SOIL_C = 12.0
 """Soil at 5 cm whose date is looked back on. [degC]"""
+LEADS = (0, 15, 30, 60, 120)
+"""Days until the soil is told to be warm."""
 RANKS = 10
 RESAMPLES = 1_000
 FIRST_OF_MONTHS = {"03-01": 60, "04-01": 91, "05-01": 121, "06-01": 152}
@@ -77,7 +79,7 @@ class Case:
     year: int
     what: str
     elapsed: float
-    """Share of the usual time that was over, or the day of the year where nothing was started."""
+    """Share of the usual time that was over; of warm soil, the days until it was told to come."""
     miss: float = np.nan
     """Days between the middle of the traces and what came."""
     usual_miss: float = np.nan
@@ -237,7 +239,7 @@ def soil_cases(record: Record) -> Iterator[Case]:
             came[year] = int(warm[0]) + 4
     if len(came) < 15:
         return
-    for name, first in FIRST_OF_MONTHS.items():
+    for first in FIRST_OF_MONTHS.values():
         for year, day in came.items():
             if day < first - 1:
                 continue
@@ -252,7 +254,8 @@ def soil_cases(record: Record) -> Iterator[Case]:
             usual = np.array([d for y, d in came.items() if y != year and d >= first - 1], float)
             if np.isfinite(told).sum() >= 10 and len(usual) >= 10:
                 scores = date_scores(told, usual, float(day), seed=seam)
-                yield Case(record.place, year, f"warm soil, on {name}", float(first), **scores)
+                ahead = float(np.nanmedian(told)) - (first - 1)
+                yield Case(record.place, year, "warm soil", ahead, **scores)
 
 
 def freeze_cases(record: Record) -> Iterator[Case]:
@@ -351,9 +354,10 @@ def report(cases: Sequence[Case]) -> list[str]:
     for name in CROPS:
         lines.append(row_of(name, [c for c in crops if c.what == name]))
     lines.append(row_of("all three crops", crops))
-    for name in FIRST_OF_MONTHS:
-        part = [c for c in cases if c.what == f"warm soil, on {name}"]
-        lines.append(row_of(f"soil of {SOIL_C:g} degC, on {name}", part))
+    soils = [case for case in cases if case.what == "warm soil"]
+    for low, high in zip(LEADS[:-1], LEADS[1:], strict=True):
+        part = [c for c in soils if low <= c.elapsed < high]
+        lines.append(row_of(f"soil of {SOIL_C:g} degC, {low} to {high} days ahead", part))
     lines = [line for line in lines if line]
     ranks = np.array([case.rank for case in crops if np.isfinite(case.rank)])
     counts = np.histogram(ranks, RANKS, (0, 1))[0]
