@@ -81,12 +81,12 @@ from .planning.evaluate import harvest_odds as harvest_odds
 from .planning.evaluate import sweep_start_dates as sweep_start_dates
 from .planning.growth import heat_to_harvest as heat_to_harvest
 from .planning.plan import Plan as Plan
-from .planning.season import outlook as outlook
 from .planning.schedule import at_best_date as at_best_date
 from .planning.schedule import best_dates as best_dates
 from .planning.schedule import second_crop as second_crop
 from .planning.schedule import succession as succession
 from .planning.schedule import sweep_weeks as sweep_weeks
+from .planning.season import outlook as outlook
 from .planning.suitability import rank_crops as rank_crops
 from .planning.timetable import plan_dates as plan_dates
 from .plot.plans import plot_calendar as plot_calendar

@@ -88,7 +88,8 @@ class SeasonOptions:
         default="bare",
     )
     on: str | None = option(
-        "--on", "date of the question, YYYY-MM-DD (today, or the day after the record's last)",
+        "--on",
+        "date of the question, YYYY-MM-DD (today, or the day after the record's last)",
         metavar="DATE",
     )
     few_years: bool = few_years_option()
@@ -106,7 +107,7 @@ class SeasonOptions:
 
 
 def season(options: SeasonOptions) -> int:
-    """This year among past ones and what is to come of a crop; 3 where no file has changed."""
+    """How this year is going and what is to come of a crop; 3 where no file has changed."""
     from climwin.climate.season import season_so_far
     from climwin.planning.season import outlook
     from climwin.report import sentences_season

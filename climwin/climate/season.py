@@ -1,4 +1,4 @@
-"""This year's season so far among the same dates of past years, and the freezes still to come.
+"""The season so far among the same dates of past years, and the freezes still to come.
 
 No weather forecast: the days to come are taken to be those of the past years.
 """
@@ -117,10 +117,13 @@ def asked_on(
     through = before[-1]
     asked = Asked(day, through, int((dates >= day).sum()))
     if asked.behind > MOST_BEHIND:
-        raise DataGapError(
+        late = (
             f"The record's last day before {day} is {through}, {counted(asked.behind, 'day')} "
             f"earlier: it does not tell of this season. {MOST_BEHIND} days are the most. Add the "
-            "newer days to the record, fetch a station's history with ",
+            "newer days to the record, fetch a station's history with "
+        )
+        raise DataGapError(
+            late,
             Call("fetch_history", ("place",)),
             ", or ask for an earlier date, such as ",
             Parameter("on", str(through + ONE_DAY)),
@@ -154,7 +157,7 @@ def season_so_far(
     climate: str = "record",
     few_years: bool = False,
 ) -> xr.Dataset:
-    """This year's season up to a date among the same dates of past years, and freezes to come.
+    """How a season is going: its days so far among those of past years, and freezes to come.
 
     Parameters
     ----------
@@ -261,11 +264,7 @@ def _ranked(
     grids = {name: by_year(variable(record, name)) for name in ("tmin", "tmax")}
     tmin = grids["tmin"]
     soil = by_year(soil_temperature(record, SOWING_DEPTH_M))
-    rain = (
-        by_year(variable(record, "precip"))
-        if "precip" in record
-        else xr.full_like(tmin, np.nan)
-    )
+    rain = by_year(variable(record, "precip")) if "precip" in record else xr.full_like(tmin, np.nan)
     days = place[1] - asked.behind
     names = ["year", "day_of_year"]
     years = tmin["year"].values
@@ -498,8 +497,10 @@ def _next_freezes(sure: np.ndarray, could: np.ndarray, since: int) -> np.ndarray
 
     def first(frozen: np.ndarray) -> np.ndarray:
         after = frozen[:, since:]
-        return np.where(after.any(1), since + 1.0 * after.argmax(1), np.inf) if after.size else (
-            np.full(len(frozen), np.inf)
+        return (
+            np.where(after.any(1), since + 1.0 * after.argmax(1), np.inf)
+            if after.size
+            else (np.full(len(frozen), np.inf))
         )
 
     found, possible = first(sure), first(could)

@@ -17,12 +17,12 @@ from climwin.climate.level import in_climate
 from climwin.climate.season import Asked, asked_on
 from climwin.core.errors import InputError, Parameter
 from climwin.core.odds import odds_of, prefixed
-from climwin.core.provenance import climate_of, provenance
+from climwin.core.provenance import provenance
 from climwin.core.schema import TOLERANCE_C, apply, variable
 from climwin.core.seasons import ONE_DAY, coldest_day, date_of, day_number, split_dates
 from climwin.core.stats import LEVEL, check_years, sorted_quantile
 from climwin.planning.evaluate import latitude_of
-from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS
+from climwin.planning.growth import GOOD_GROWTH, HARVEST, OPEN, REASONS
 from climwin.planning.plan import Plan
 from climwin.planning.site import FilledSites, filled_sites
 from climwin.planning.traces import (
@@ -223,7 +223,7 @@ def _day_number(sown: str) -> int:
 def _whole_date(sown: str | dt.date | np.datetime64) -> np.datetime64 | None:
     """A date with its year; None for month and day, which `day_number` reads."""
     if not isinstance(sown, str):
-        return np.datetime64(sown, "D")
+        return np.asarray(sown).astype("datetime64[D]")[()]
     try:
         return np.datetime64(dt.date.fromisoformat(sown.strip()), "D")
     except ValueError:
@@ -298,7 +298,7 @@ def _day_of_record(date: np.datetime64, first: np.datetime64) -> int:
 def _as_dates(days: xr.DataArray, first: np.datetime64) -> xr.DataArray:
     """Days of the record, which may be quantiles, as dates."""
     seconds = np.floor(days.fillna(0) + 0.5).astype("int64") * 86_400
-    dates = np.datetime64(first, "s") + seconds.astype("timedelta64[s]")
+    dates = first.astype("datetime64[s]") + seconds.astype("timedelta64[s]")
     out: xr.DataArray = dates.where(days.notnull())
     return out
 
@@ -434,7 +434,7 @@ def _with_odds(
     plan = question.plan
     code, number = found["reason_number"].astype(int), found["stage_number"].astype(int)
     stages = np.array([*(stage.name for stage in plan.crop.stages), ""])
-    kind = xr.where(code == HARVEST, 0, xr.where(code == OPEN, 2, 1))
+    kind = code.copy(data=np.select([code == HARVEST, code == OPEN], [0, 2], 1))
     for name, values, words in (
         ("outcome", kind, _OUTCOMES),
         ("reason", code, _REASON_WORDS),
@@ -540,7 +540,7 @@ def _still_to_start(
         )
         for (end_name, _), days in zip(INTERVAL_ENDS, ends, strict=True):
             out[f"{name}_{end_name}"] = _as_dates(days, first)
-    ahead = out["warm_mid"] - np.datetime64(asked.on, "s")
+    ahead = out["warm_mid"] - asked.on.astype("datetime64[s]")
     out["soil_says_more"] = ahead <= SOIL_SAYS_WITHIN * np.timedelta64(86_400, "s")
     reasons = xr.DataArray(np.arange(len(REASONS)), dims="failure")
     out["failed_by"] = (code == reasons).sum("year")
@@ -559,9 +559,7 @@ def warm_soil_limit(plan: Plan) -> float:
     return (seed.minimum_c + seed.optimum_low_c) / 2
 
 
-def _warm_soil(
-    plan: Plan, sites: _Sites, joint: Joint, on: int, limit: float
-) -> np.ndarray:
+def _warm_soil(plan: Plan, sites: _Sites, joint: Joint, on: int, limit: float) -> np.ndarray:
     """Day from which the soil has been warm for some days in each trace, not before the date."""
     lost = long_gaps(sites.own.missing)
     site = TraceSite(sites.own.usual, sites.past.usual, joint, *joint.sources(lost))

@@ -35,7 +35,7 @@ def season_ahead(
     attrs: Mapping[Any, Any] | None = None,
     narrow: bool = False,
 ) -> Figure:
-    """This year's heat over the bands of past years, and when a crop's dates may come.
+    """Heat of this year over the bands of past years, and when a crop's dates may come.
 
     Parameters
     ----------
@@ -89,8 +89,8 @@ def finding(ahead: xr.Dataset) -> str:
         enough = ahead["start"].values[(ahead["odds"] >= 0.8).values]
         if not len(enough):
             return f"{crop}: no start from now on has odds of 8 in 10"
-        ends = sentences_season.span_of(enough[0], enough[-1])
-        return f"{crop}: starts of {ends} have odds of 8 in 10 or more"
+        starts = sentences_season.span_of(enough[0], enough[-1])
+        return f"{crop}: starts of {starts} have odds of 8 in 10 or more"
     if bool(ahead["has_failed"]):
         return f"{crop} has failed by now, by the growing model"
     harvest = ahead.sel(event="harvest")
@@ -211,15 +211,15 @@ def _draw_events(
     _name_rows(ax, names or [""], narrow=narrow)
 
 
-def _draw_starts(
-    ax: Axes, rows: list[xr.Dataset], axis: _Axis, *, narrow: bool
-) -> None:
+def _draw_starts(ax: Axes, rows: list[xr.Dataset], axis: _Axis, *, narrow: bool) -> None:
     names = []
     for number, row in enumerate(rows):
         start = sentences_season.day_of(row["start"])
         names.append(f"{start}, {percent(float(row['odds']))}")
         place = axis.place(row["start"].values)
-        ax.plot(place, number, style.MARKERS[0], color=style.INK, ms=4, label=_once("start", number))
+        ax.plot(
+            place, number, style.MARKERS[0], color=style.INK, ms=4, label=_once("start", number)
+        )
         if bool(row["harvest_mid"].notnull()):
             _fan(ax, number, row, "harvest", axis, label=number == 0)
     if not rows:
@@ -246,9 +246,7 @@ _LOOK: dict[str, tuple[str, float, str]] = {
 }
 
 
-def _fan(
-    ax: Axes, y: float, row: xr.Dataset, prefix: str, axis: _Axis, *, label: bool
-) -> None:
+def _fan(ax: Axes, y: float, row: xr.Dataset, prefix: str, axis: _Axis, *, label: bool) -> None:
     """A bar from the earliest to the latest likely date, its middle marked."""
     low, middle, high = (row[f"{prefix}_{end}"].values for end in ("low", "mid", "high"))
     if np.isnat(middle):

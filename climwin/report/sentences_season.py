@@ -247,7 +247,8 @@ def _standing_lines(ahead: xr.Dataset) -> list[str]:
     if not bool(ahead["has_failed"]):
         says_more = bool(ahead["says_more"])
         lines += [_event_line(row, says_more=says_more) for row in events_to_come(ahead)]
-        if not bool(ahead["says_more"]) and bool(ahead["seen"].sel(event="harvest") > 0):
+        seen = int(ahead["seen"].sel(event="harvest"))
+        if not says_more and seen >= LEAST_YEARS:
             lines.append(TOO_EARLY)
         lines += [*_odds_lines(ahead), *_narrowing(ahead)]
     return [line for line in lines if line]
@@ -275,7 +276,8 @@ def _event_line(row: xr.Dataset, *, says_more: bool) -> str:
     if not int(row["seen"]):
         return f"{capitalized(name)}: no past year's weather brings it"
     if int(row["seen"]) < LEAST_YEARS:
-        span = span_of(row["date"].min(), row["date"].max())
+        dates = row["date"].dropna("year")
+        span = span_of(dates.min(), dates.max())
         return f"{capitalized(name)}: comes with {years(int(row['seen']))} alone, on {span}"
     if not says_more and has_usual:
         return f"{capitalized(name)}: {day_of(usual[0])} ({span_of(*usual[1:])})"
@@ -375,4 +377,3 @@ def _warm_line(ahead: xr.Dataset, units: Units) -> str:
         f"well, by {day_of(warm[0])} ({span_of(*warm[1:])}, nine chances in ten)."
     )
     return text if says_more else f"{text} {SOIL_AS_EVER}"
-

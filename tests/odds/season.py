@@ -16,6 +16,7 @@ import sys
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
@@ -348,14 +349,13 @@ def report(cases: Sequence[Case]) -> list[str]:
         "mean miss, usual to now (days) | gain (%) | odds: Brier gain (%) |",
         "| --- | --- | --- | --- | --- | --- | --- |",
     ]
-    for low, high in zip(ELAPSED[:-1], ELAPSED[1:], strict=True):
+    for low, high in pairwise(ELAPSED):
         part = [c for c in crops if low <= c.elapsed < high]
         lines.append(row_of(f"{low:.0%} to {high:.0%} of its time over", part))
-    for name in CROPS:
-        lines.append(row_of(name, [c for c in crops if c.what == name]))
+    lines += [row_of(name, [c for c in crops if c.what == name]) for name in CROPS]
     lines.append(row_of("all three crops", crops))
     soils = [case for case in cases if case.what == "warm soil"]
-    for low, high in zip(LEADS[:-1], LEADS[1:], strict=True):
+    for low, high in pairwise(LEADS):
         part = [c for c in soils if low <= c.elapsed < high]
         lines.append(row_of(f"soil of {SOIL_C:g} degC, {low} to {high} days ahead", part))
     lines = [line for line in lines if line]
@@ -366,8 +366,8 @@ def report(cases: Sequence[Case]) -> list[str]:
     noise = np.sqrt(seasons * (1 / RANKS) * (1 - 1 / RANKS)) * len(ranks) / seasons
     lines += [
         "",
-        f"Rank of the harvest that came among the traces, in tenths: {', '.join(map(str, counts))}; "
-        f"flat would be {len(ranks) / RANKS:.0f} each, give or take {noise:.0f} for "
+        "Rank of the harvest that came among the traces, in tenths: "
+        f"{', '.join(map(str, counts))}; flat would be {len(ranks) / RANKS:.0f} each, give or take {noise:.0f} for "
         f"{seasons} lives.",
         "",
         "| another freeze of 0 degC, asked on | cases | told | came | Brier score |",
