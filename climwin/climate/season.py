@@ -134,17 +134,24 @@ def asked_on(
 
 
 def _date(given: str | dt.date | np.datetime64) -> np.datetime64:
-    try:
-        text = given.strip() if isinstance(given, str) else given
-        if isinstance(text, str):
-            text = dt.date.fromisoformat(text)
-        day = np.datetime64(text, "D")
-    except (ValueError, TypeError):
-        day = np.datetime64("NaT", "D")
-    if np.isnat(day):
+    """A date that was given, checked."""
+    day = whole_date(given)
+    if day is None:
         msg = f" is a date such as '2024-05-15', got {given!r}."
         raise InputError(Parameter("on"), msg)
     return day
+
+
+def whole_date(given: str | dt.date | np.datetime64) -> np.datetime64 | None:
+    """A date with its year; None for whatever is none."""
+    try:
+        if isinstance(given, str):
+            given = dt.date.fromisoformat(given.strip())
+        if isinstance(given, dt.date):
+            return np.datetime64(given.isoformat(), "D")
+        return None if np.isnat(given) else np.datetime64(str(given)[:10], "D")
+    except (ValueError, TypeError):
+        return None
 
 
 def season_so_far(

@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.level import in_climate
-from climwin.climate.season import Asked, asked_on
+from climwin.climate.season import Asked, asked_on, whole_date
 from climwin.core.errors import InputError, Parameter
 from climwin.core.odds import odds_of, prefixed
 from climwin.core.provenance import provenance
@@ -193,13 +193,9 @@ def _start(
     sown: str | dt.date | np.datetime64, asked: Asked, first: np.datetime64
 ) -> np.datetime64:
     """Date on which it was started, checked."""
-    day = _whole_date(sown)
+    day = whole_date(sown)
     if day is None:
-        assert isinstance(sown, str)
-        number = _day_number(sown)
-        year = int(split_dates(np.array([asked.on]))[0][0])
-        same_year = date_of(np.array(year), np.array(number))[()]
-        day = same_year if same_year < asked.on else date_of(np.array(year - 1), number)[()]
+        day = _latest(_day_number(sown), asked)
     if day >= asked.on:
         msg = f", {day}, must lie before the date, {asked.on}. Leave it out where nothing is sown."
         raise InputError(Parameter("sown"), msg)
@@ -212,22 +208,12 @@ def _start(
     return day
 
 
-def _day_number(sown: str) -> int:
+def _day_number(sown: object) -> int:
     try:
-        return day_number(sown)
+        return day_number(str(sown))
     except ValueError:
         msg = f" is a day such as '04-28', or a date such as '2024-04-28', got {sown!r}."
         raise InputError(Parameter("sown"), msg) from None
-
-
-def _whole_date(sown: str | dt.date | np.datetime64) -> np.datetime64 | None:
-    """A date with its year; None for month and day, which `day_number` reads."""
-    if not isinstance(sown, str):
-        return np.asarray(sown).astype("datetime64[D]")[()]
-    try:
-        return np.datetime64(dt.date.fromisoformat(sown.strip()), "D")
-    except ValueError:
-        return None
 
 
 # --- both records of one station ----------------------------------------------------------
@@ -403,10 +389,11 @@ def _standing(
 
 
 def _latest(day: int, asked: Asked) -> np.datetime64:
-    """Latest date of a day of the year up to the date."""
+    """Latest date of a day of the year before the date."""
     year = int(split_dates(np.array([asked.on]))[0][0])
     dates = date_of(np.array([year, year - 1]), np.array(day))
-    return dates[dates <= asked.through][0]
+    latest: np.datetime64 = dates[dates < asked.on][0]
+    return latest
 
 
 def _with_spreads(found: xr.Dataset, first: np.datetime64, seam: int) -> xr.Dataset:

@@ -166,7 +166,7 @@ class TraceSite(Site):
         self.changed = np.flatnonzero(_beside_seams(source, is_own).ravel())
 
     @property
-    def usual_mean(self) -> np.ndarray:  # type: ignore[override]
+    def usual_mean(self) -> np.ndarray:
         """Smoothed climatology of the daily mean of the record, shape (365,). [degC]"""
         return self.past.usual_mean
 

@@ -367,8 +367,8 @@ def report(cases: Sequence[Case]) -> list[str]:
     lines += [
         "",
         "Rank of the harvest that came among the traces, in tenths: "
-        f"{', '.join(map(str, counts))}; flat would be {len(ranks) / RANKS:.0f} each, give or take {noise:.0f} for "
-        f"{seasons} lives.",
+        f"{', '.join(map(str, counts))}; flat would be {len(ranks) / RANKS:.0f} each, "
+        f"give or take {noise:.0f} for {seasons} lives.",
         "",
         "| another freeze of 0 degC, asked on | cases | told | came | Brier score |",
         "| --- | --- | --- | --- | --- |",
