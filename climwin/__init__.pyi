@@ -121,6 +121,7 @@ from .widgets.panels import freeze_panel as freeze_panel
 from .widgets.panels import panel as panel
 from .widgets.panels import plans_panel as plans_panel
 from .widgets.panels import window_panel as window_panel
+from .widgets.season import season_panel as season_panel
 
 __all__ = [
     "COVERS",
@@ -216,6 +217,7 @@ __all__ = [
     "resolution",
     "run_stations",
     "sample",
+    "season_panel",
     "season_so_far",
     "second_crop",
     "sensitivity",

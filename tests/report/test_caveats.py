@@ -283,6 +283,7 @@ COMMANDS = {
     "suits": ("--season", "cool", "--most", "1"),
     "sowings": CROP,
     "dates": CROP,
+    "season": ("--crop", "pea"),
     "calendar": ("--crop", "pea"),
     "space": ("--crop", "pea"),
 }

@@ -1,0 +1,183 @@
+"""The command ``climwin season``: one screen, its files, its exit code, and every kind of end."""
+
+import datetime as dt
+
+import icalendar
+import pytest
+
+import climwin as cw
+from climwin.cli import season as command
+from climwin.cli.main import main
+from climwin.io.samples import sample
+from climwin.report import sentences_season as said
+
+PEA = ("--crop", "pea", "--sown", "04-10")
+
+
+def lines_until(last, *, more=()):
+    """The invented sample's file, cut after a day."""
+    kept = [
+        line
+        for line in sample().read_text("utf-8").splitlines()
+        if not line[:4].isdigit() or line[:10] <= last
+    ]
+    return "\n".join([*kept, *more]) + "\n"
+
+
+@pytest.fixture
+def record(tmp_path):
+    path = tmp_path / "garden.csv"
+    path.write_text(lines_until("2024-05-14"), "utf-8")
+    return path
+
+
+@pytest.fixture
+def on_the_15th(monkeypatch):
+    """A clock that stands on 15 May 2024."""
+
+    class Clock(dt.date):
+        @classmethod
+        def today(cls):
+            return cls(2024, 5, 15)
+
+    monkeypatch.setattr(command.dt, "date", Clock)
+
+
+def run(capsys, *arguments):
+    code = main(["season", *map(str, arguments)])
+    told = capsys.readouterr()
+    return code, told.out, told.err
+
+
+def test_it_says_how_the_year_goes_and_what_is_to_come(record, capsys, on_the_15th):
+    code, out, err = run(capsys, record, *PEA)
+    assert code == 0, err
+    daily = cw.read_daily(record)
+    so_far, ahead = cw.season_so_far(daily), cw.outlook(_pea(), daily, sown="04-10")
+    for line in (
+        *said.season_lines(so_far, "C"),
+        *said.freeze_lines(so_far, "C"),
+        said.outlook_heading(ahead),
+        *said.outlook_lines(ahead, "C"),
+        said.NOT_A_FORECAST,
+    ):
+        assert line in out
+    assert len(out.splitlines()) <= 30  # one screen
+
+
+def _pea():
+    return cw.Plan(cw.crop("pea"), "04-10")
+
+
+def test_the_exit_code_says_whether_anything_is_new(record, capsys, tmp_path, on_the_15th):
+    page, dates = tmp_path / "season.html", tmp_path / "season.ics"
+    asked = (record, *PEA, "--out", page, "--out", dates)
+    assert run(capsys, *asked)[0] == 0
+    before = page.read_bytes(), dates.read_bytes(), page.stat().st_mtime_ns
+    code, out, _ = run(capsys, *asked)
+    assert code == 3
+    assert f"{page} (nothing new)" in out
+    assert (page.read_bytes(), dates.read_bytes(), page.stat().st_mtime_ns) == before
+    record.write_text(lines_until("2024-05-15"), "utf-8")  # a day more, which is not over
+    assert run(capsys, *asked)[0] in (0, 3)
+    record.write_text(lines_until("2024-05-10"), "utf-8")  # days that were taken back
+    assert run(capsys, *asked)[0] == 0
+    assert page.read_bytes() != before[0]
+    events = icalendar.Calendar.from_ical(dates.read_bytes()).walk("VEVENT")
+    assert {"Pea: harvest"} <= {str(event["SUMMARY"]) for event in events}
+
+
+def test_a_crop_still_to_be_started_is_told_by_its_starts(record, capsys, on_the_15th):
+    code, out, _ = run(capsys, record, "--crop", "snap bean", "--units", "F")
+    assert code == 0
+    assert "Snap bean, still to be started on 15 May 2024:" in out
+    assert "Odds of 8 in 10 or more for a start up to" in out
+    assert "60 °F, at which the seed comes up well" in out
+
+
+@pytest.mark.parametrize(
+    ("last", "more", "code", "says"),
+    [
+        ("2024-05-14", (), 0, "season from 14 Dec to 14 May 2024"),
+        (
+            "2024-05-15",
+            (),
+            0,
+            "The record's last day, today, is not over: it is left out.",
+        ),
+        ("2024-05-04", (), 0, "the 10 days since then are taken from each past year"),
+        (
+            "2024-04-10",
+            (),
+            0,
+            "The record ends 35 days ago: this is how it stood on 11 Apr 2024, and not today.",
+        ),
+        (
+            "2024-06-02",
+            (),
+            1,
+            "The record ends on 2024-06-02, after today, 2024-05-15: either it holds days",
+        ),
+    ],
+    ids=["yesterday", "today at noon", "ten days ago", "a month ago", "in the future"],
+)
+def test_every_end_of_a_record_has_a_clear_answer(
+    record, capsys, on_the_15th, last, more, code, says
+):
+    record.write_text(lines_until(last, more=more), "utf-8")
+    found, out, err = run(capsys, record, "--crop", "pea", "--sown", "04-01")
+    assert found == code
+    assert says in out + err
+
+
+def test_a_date_of_ones_own_leaves_later_days_out(record, capsys, on_the_15th):
+    code, out, _ = run(capsys, record, *PEA, "--on", "2024-05-01")
+    assert code == 0
+    assert "to 30 Apr 2024" in out
+    code, _, err = run(capsys, record, *PEA, "--on", "2024-05-20")
+    assert code == 1
+    assert "--on 2024-05-20 lies in the future: today is 2024-05-15." in err
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (("--cover", "fleece"), "--cover has no effect without --weeks"),
+        (("--station", "10637"), "--station has no effect on a record of your own"),
+        (("--out", "x.doc"), "--out takes files that end in .html or .ics, got 'x.doc'"),
+        (("--sown", "2024-06-01"), "--sown, 2024-06-01, must lie before the date, 2024-05-15"),
+        (("--on", "tomorrow"), "--on is a date such as '2024-05-15', got 'tomorrow'"),
+    ],
+)
+def test_an_option_without_sense_is_refused(record, capsys, on_the_15th, options, says):
+    code, _, err = run(capsys, record, "--crop", "pea", *options)
+    assert code == 1
+    assert says in err
+
+
+def test_a_perennial_takes_no_start(record, capsys, on_the_15th):
+    code, out, _ = run(capsys, record, "--crop", "apple")
+    assert code == 0
+    assert "Apple. By the growing model" in out
+    assert run(capsys, record, "--crop", "apple", "--sown", "04-01")[0] == 1
+
+
+def test_a_fetched_history_asks_for_the_running_year_again(tmp_path, capsys, monkeypatch):
+    """The store's running year is a day old: the command asks the provider for it, and for no other."""
+    import climwin.stations.history as history
+    from climwin.stations.history import fetch_history
+
+    seen = []
+
+    def fetched(place, first, last, progress):
+        seen.append(place)
+        return cw.read_daily(sample()).sel(time=slice(None, "2024-05-14"))
+
+    monkeypatch.setattr(history, "fetch_history", fetched)
+    code, out, err = run(
+        capsys, "--station", "PLB01", "--lat", "46.1", "--lon", "7.2", *PEA, "--on", "2024-05-15"
+    )
+    assert code == 0, err
+    assert seen == ["PLB01"]
+    assert "Pea, sown in place on 10 Apr 2024" in out
+    assert fetch_history is not fetched
