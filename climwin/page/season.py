@@ -66,6 +66,7 @@ def season_content(
         "crop": sentences_season.outlook_heading(ahead),
         "ahead": sentences_season.outlook_lines(ahead, units),
         "no_forecast": sentences_season.NOT_A_FORECAST,
+        "looked_back": sentences_season.LOOKED_BACK,
         "notes": list(notes),
     }
 

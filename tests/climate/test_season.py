@@ -79,7 +79,9 @@ def test_another_freeze_is_a_count_of_past_years(on):
     years = range(1999, 2018)
     came = 0
     for year in years:
-        after = (time >= np.datetime64(f"{year}-{on[5:]}")) & (time < np.datetime64(f"{year}-07-15"))
+        after = (time >= np.datetime64(f"{year}-{on[5:]}")) & (
+            time < np.datetime64(f"{year}-07-15")
+        )
         came += bool((record["tmin"].values[after] <= 0.05).any())
     known = int(spring["known"])
     assert known in (18, 19)  # the first spring may begin before the record
@@ -143,7 +145,9 @@ def test_rain_is_summed_where_nearly_all_days_were_read():
     total = np.nansum(record["precip"].values[days])
     leap = np.nan_to_num(record["precip"].sel(time="2024-02-28").item())
     found = so_far["so_far"].sel(quantity="rain").item()
-    assert abs(found - total) <= leap + np.nan_to_num(record["precip"].sel(time="2024-02-29")).item()
+    assert (
+        abs(found - total) <= leap + np.nan_to_num(record["precip"].sel(time="2024-02-29")).item()
+    )
     dry = record.assign(precip=record["precip"].where(record["time"].dt.month != 3))
     dry["precip"].attrs = record["precip"].attrs
     assert cw.season_so_far(dry)["so_far"].sel(quantity="rain").isnull()
