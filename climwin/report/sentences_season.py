@@ -35,9 +35,9 @@ ODDS_AS_EVER = (
     "than past years: mind both."
 )
 LOOKED_BACK = (
-    "Looked back on fourteen long records, 94 of 100 harvests lay between the days that were told for "
-    "nine in ten. Half-way from the start to the usual harvest, the season so far takes about half of "
-    "the miss away; in the first weeks a sixth."
+    "Looked back on fourteen long records, 94 of 100 harvests lay between the days that were told "
+    "for nine in ten. Half-way from the start to the usual harvest, the season so far takes about "
+    "half of the miss away; in the first weeks a sixth."
 )
 SOIL_AS_EVER = "So far ahead, this season's soil says no more of it than past years do."
 TOO_EARLY = (

@@ -1,4 +1,4 @@
-"""The live panel of a season: choose a crop, its day of sowing and a date, and see what may come."""
+"""The live panel of a season: choose a crop, its day of sowing and a date; see what may come."""
 
 from __future__ import annotations
 

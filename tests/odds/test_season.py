@@ -39,7 +39,9 @@ def test_what_came_is_never_looked_at():
     np.testing.assert_array_equal(told[0].ripe, told[1].ripe)
     np.testing.assert_array_equal(told[0].reason, told[1].reason)
     seen = Joint(*joint[:5])  # without hiding, the same question does see them
-    peeking = lives_in_traces(plan, other, other.usual, seen._replace(seam=seam + 40), start + [0])
+    peeking = lives_in_traces(
+        plan, other, other.usual, seen._replace(seam=seam + 40), np.array([start])
+    )
     assert not np.array_equal(peeking.ripe, told[0].ripe, equal_nan=True)
 
 
