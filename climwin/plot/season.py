@@ -95,7 +95,7 @@ def finding(ahead: xr.Dataset) -> str:
         return f"{crop} has failed by now, by the growing model"
     harvest = ahead.sel(event="harvest")
     if int(harvest["seen"]) == 0:
-        return f"{crop}: with no past year's weather does it come to a harvest"
+        return f"{crop}: it comes to a harvest with the weather of no past year"
     prefix = "date" if bool(ahead["says_more"]) or bool(harvest["usual_mid"].isnull()) else "usual"
     ends = [harvest[f"{prefix}_{end}"] for end in ("low", "high")]
     return (
@@ -166,7 +166,7 @@ def _draw_heat(
     past = past.isel(season=past.notnull().all("day").values)
     bands = past.quantile(_BANDS, "season", method="hazen").transpose("day", "quantile")
     bands = bands.rename(quantile="percentile").assign_coords(percentile=[10, 25, 50, 75, 90])
-    style.spread(ax, bands, "past years")
+    style.spread(ax, bands, "years" if narrow else "past years")
     known = int(axis.place(np.datetime64(so_far.attrs["through"]))) + 1
     own = course.sel(season=this).values[:known]
     strong: dict[str, Any] = {"color": "#b86e00", "lw": 2.4}
@@ -181,7 +181,7 @@ def _draw_heat(
             color="#b86e00",
             alpha=0.25,
             lw=0,
-            label="may come, 8 in 10",
+            label="may come" if narrow else "may come, 8 in 10",
         )
     base = degrees(float(so_far.attrs["base_c"]), units)
     ax.set_ylabel(f"Heat above {base} (°{units} days)")
@@ -200,7 +200,7 @@ def _draw_events(
     for number, row in enumerate(rows):
         names.append(capitalized(str(row["event"].item())))
         if not int(row["seen"]):
-            said = "comes with no year's weather"
+            said = "does not come with any past year's weather"
             ax.text(axis.today, number, said, va="center", size=style.SMALL, color=style.PALE)
             continue
         _fan(ax, number + 0.2, row, "usual", axis, label=number == 0)

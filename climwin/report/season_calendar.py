@@ -6,7 +6,7 @@ import datetime as dt
 
 import xarray as xr
 
-from climwin.core.formatting import percent, years
+from climwin.core.formatting import counted, percent
 from climwin.core.wording import capitalized
 from climwin.report.ical import Event, to_ical
 from climwin.report.sentences_season import NOT_A_FORECAST, events_to_come, span_of
@@ -57,8 +57,8 @@ def _event(title: str, row: xr.Dataset, prefix: str, odds: str) -> Event:
 
 def _odds(row: xr.Dataset) -> str:
     return (
-        f"A harvest with the rest of {int(row['harvested'])} of {years(int(row['known']))}, odds "
-        f"{percent(float(row['odds']))}."
+        f"A harvest with the weather of {int(row['harvested'])} of "
+        f"{counted(int(row['known']), 'past year')}, odds {percent(float(row['odds']))}."
     )
 
 

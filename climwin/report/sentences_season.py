@@ -31,13 +31,13 @@ FREEZES_AS_EVER = (
     "change them."
 )
 ODDS_AS_EVER = (
-    "Whether it comes to a harvest at all, the season so far has not been shown to tell better "
-    "than past years: mind both."
+    "The season so far has not been shown to say more about whether it comes to a harvest than "
+    "past years do, so mind both."
 )
 LOOKED_BACK = (
-    "Looked back on fourteen long records, 94 of 100 harvests lay between the days that were told "
-    "for nine in ten. Half-way from the start to the usual harvest, the season so far takes about "
-    "half of the miss away; in the first weeks a sixth."
+    "In a look back over fourteen long records, 94 of 100 harvests fell on the days given for nine "
+    "in ten. Half-way from the start to the usual harvest, knowing the season so far halves the "
+    "error; in the first weeks it takes a sixth of it away."
 )
 SOIL_AS_EVER = "So far ahead, this season's soil says no more of it than past years do."
 TOO_EARLY = (
@@ -279,11 +279,11 @@ def _event_line(row: xr.Dataset, *, says_more: bool) -> str:
     usual = [row[f"usual_{end}"] for end in ("mid", "low", "high")]
     has_usual = bool(usual[0].notnull())
     if not int(row["seen"]):
-        return f"{capitalized(name)}: no past year's weather brings it"
+        return f"{capitalized(name)}: does not come with the weather of any past year"
     if int(row["seen"]) < LEAST_YEARS:
         dates = row["date"].dropna("year")
         span = span_of(dates.min(), dates.max())
-        return f"{capitalized(name)}: comes with {years(int(row['seen']))} alone, on {span}"
+        return f"{capitalized(name)}: comes in {years(int(row['seen']))} only, on {span}"
     if not says_more and has_usual:
         return f"{capitalized(name)}: {day_of(usual[0])} ({span_of(*usual[1:])})"
     now = [row[f"date_{end}"] for end in ("mid", "low", "high")]
@@ -298,16 +298,14 @@ def _odds_lines(ahead: xr.Dataset) -> list[str]:
     usual = ahead["harvest_usual_odds"]
     ends = (percent(float(ahead[f"harvest_usual_{end}"])) for end in ("low", "high"))
     text = (
-        f"A harvest comes with the rest of {harvested} of {years(known)}, odds "
-        f"{percent(float(ahead['odds']))} ({_percents(ahead)})"
+        f"With the weather of {harvested} of {counted(known, 'past year')} from here on it comes "
+        f"to a harvest: odds {percent(float(ahead['odds']))} ({_percents(ahead)})."
     )
     if bool(usual.notnull()):
         text += (
-            f"; in past years in which it still stood on this day, odds {percent(float(usual))} "
-            f"({' to '.join(ends)}). {ODDS_AS_EVER}"
+            " In past years in which it still stood on this day the odds were "
+            f"{percent(float(usual))} ({' to '.join(ends)}). {ODDS_AS_EVER}"
         )
-    else:
-        text += "."
     failed = ahead["failed_by"]
     reasons = failed.where(failed > 0, drop=True).sortby(failed.where(failed > 0), ascending=False)
     parts = [f"{why} in {int(count)}" for why, count in _pairs(reasons)]

@@ -23,6 +23,7 @@ function field(model, { key, hint }) {
   const input = document.createElement("input");
   input.type = "text";
   input.placeholder = hint;
+  input.style.width = "8.5em";
   input.addEventListener("change", () => choose(model, key, input.value.trim()));
   return input;
 }

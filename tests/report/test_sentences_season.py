@@ -89,7 +89,7 @@ def test_few_traces_are_no_interval(pea):
     few = pea.copy(deep=True)
     few["seen"].loc[{"event": "harvest"}] = 4
     [line] = [text for text in said.outlook_lines(few, "C") if text.startswith("Harvest")]
-    assert "comes with 4 years alone" in line
+    assert "comes in 4 years only" in line
     assert "nine chances" not in line
 
 
