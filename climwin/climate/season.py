@@ -223,7 +223,7 @@ def season_so_far(
     >>> so_far = cw.season_so_far(daily, on="2024-05-15")
     >>> heat = so_far.sel(quantity="heat_sum")
     >>> int(heat["so_far"]), int(heat["rank"]), int(heat["ranked"])
-    (453, 28, 40)
+    (427, 34, 38)
     """
     record, asked = asked_on(daily, on)
     first = xr.DataArray(checked_day(since)) if since is not None else coldest_day(record)

@@ -159,7 +159,7 @@ def outlook(
     >>> ahead = cw.outlook(cw.Plan(cw.crop("pea"), "04-10"), daily, on="2024-05-15", sown="04-10")
     >>> harvest = ahead.sel(event="harvest")
     >>> [str(harvest[f"date_{end}"].dt.date.item()) for end in ("low", "mid", "high")]
-    ['2024-06-22', '2024-06-26', '2024-07-01']
+    ['2024-07-03', '2024-07-05', '2024-07-08']
     """
     record, asked = asked_on(daily, on)
     past = in_climate(record, climate)

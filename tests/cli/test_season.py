@@ -4,12 +4,14 @@ import datetime as dt
 
 import icalendar
 import pytest
+from standin import StandIn, pointed_at
 
 import climwin as cw
 from climwin.cli import season as command
 from climwin.cli.main import main
 from climwin.io.samples import sample
 from climwin.report import sentences_season as said
+from climwin.stations import history
 
 PEA = ("--crop", "pea", "--sown", "04-10")
 
@@ -33,14 +35,16 @@ def record(tmp_path):
 
 @pytest.fixture
 def on_the_15th(monkeypatch):
-    """A clock that stands on 15 May 2024."""
+    """A clock that stands on 15 May 2024, to be turned on."""
+    now = [dt.datetime(2024, 5, 15)]
 
     class Clock(dt.date):
         @classmethod
         def today(cls):
-            return cls(2024, 5, 15)
+            return cls(now[0].year, now[0].month, now[0].day)
 
     monkeypatch.setattr(command.dt, "date", Clock)
+    return now
 
 
 def run(capsys, *arguments):
@@ -163,20 +167,18 @@ def test_a_perennial_takes_no_start(record, capsys, on_the_15th):
     assert run(capsys, record, "--crop", "apple", "--sown", "04-01")[0] == 1
 
 
-def test_a_fetched_history_asks_for_the_running_year_again(tmp_path, capsys, monkeypatch):
-    """Without a record the history is fetched, which asks for a running year a day old again."""
-    from climwin.stations import history
-
-    seen = []
-
-    def fetched(place, first, last, progress):
-        seen.append(place)
-        return cw.read_daily(sample()).sel(time=slice(None, "2024-05-14"))
-
-    monkeypatch.setattr(history, "fetch_history", fetched)
-    code, out, err = run(
-        capsys, "--station", "PLB01", "--lat", "46.1", "--lon", "7.2", *PEA, "--on", "2024-05-15"
-    )
-    assert code == 0, err
-    assert seen == ["PLB01"]
-    assert "Pea, sown in place on 10 Apr 2024" in out
+def test_a_scheduled_run_asks_for_the_running_year_again_when_it_is_a_day_old(
+    tmp_path, capsys, monkeypatch, on_the_15th
+):
+    """Nothing but the command: it fetches, writes its page, and says whether anything is new."""
+    monkeypatch.setenv("CLIMWIN_DATA", str(tmp_path / "store"))
+    asked = ("--station", "PLB01", "--lat", "46.1", "--lon", "7.2", *PEA)
+    asked = (*asked, "--out", tmp_path / "season.html")
+    for day, years, code in ((15, range(20, 40), 0), (15, [0], 3), (16, [1], 0)):
+        on_the_15th[0] = dt.datetime(2024, 5, day, 6, 30)
+        monkeypatch.setattr(history, "_now", lambda: on_the_15th[0])
+        with StandIn(today=on_the_15th[0].date()) as server, pointed_at(server):
+            found, out, err = run(capsys, *asked)
+            assert found == code, err
+            assert server.count("/daily/") in years
+        assert f"to {day - 1} May 2024, among the same dates" in out
