@@ -1,6 +1,7 @@
 """The season so far against plain counts, and the freezes to come against counts of past years."""
 
 import datetime as dt
+from functools import cache
 
 import numpy as np
 import pytest
@@ -12,8 +13,13 @@ from climwin.core.errors import DataGapError, InputError
 from climwin.core.seasons import coldest_day
 
 
+@cache
+def pellbrook_mill():
+    return cw.read_daily(cw.sample())
+
+
 def sample(until="2024-05-14"):
-    return cw.read_daily(cw.sample()).sel(time=slice(None, until))
+    return pellbrook_mill().sel(time=slice(None, until))
 
 
 def whole(seed=8, years=20, **options):

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import warnings
+from functools import cache
 
 import numpy as np
 import numpy.testing as npt
@@ -21,9 +22,14 @@ from climwin.planning.traces import LEAD_DAYS, Joint, lives_in_traces, long_gaps
 HERE = {"latitude": 46.1, "longitude": 7.2, "elevation": 420.0}
 
 
+@cache
+def pellbrook_mill():
+    return cw.read_daily(cw.sample())
+
+
 def running(until="2024-05-14"):
     """The invented sample with a running year."""
-    return cw.read_daily(cw.sample()).sel(time=slice(None, until))
+    return pellbrook_mill().sel(time=slice(None, until))
 
 
 def invented(seed=3, years=14, **options):
@@ -150,7 +156,7 @@ def test_the_spread_narrows_while_the_crop_grows():
 
 
 def test_a_record_that_goes_on_tells_the_same_as_one_that_ends():
-    plan, whole = cw.Plan(cw.crop("snap bean"), "05-01"), cw.read_daily(cw.sample())
+    plan, whole = cw.Plan(cw.crop("snap bean"), "05-01"), pellbrook_mill()
     cut = cw.outlook(plan, running("2023-06-09"), sown="05-20")
     asked = cw.outlook(plan, whole, on="2023-06-10", sown="05-20")
     xr.testing.assert_equal(cut, asked)

@@ -1,5 +1,7 @@
 """Sentences of a season: each number is the result's, and each claim turns with it."""
 
+from functools import cache
+
 import icalendar
 import numpy as np
 import pytest
@@ -9,8 +11,13 @@ from climwin.report import sentences_season as said
 from climwin.report.season_calendar import season_calendar
 
 
+@cache
+def pellbrook_mill():
+    return cw.read_daily(cw.sample())
+
+
 def running(until="2024-05-14"):
-    return cw.read_daily(cw.sample()).sel(time=slice(None, until))
+    return pellbrook_mill().sel(time=slice(None, until))
 
 
 @pytest.fixture(scope="module")
