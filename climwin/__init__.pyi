@@ -34,6 +34,7 @@ from .climate.rain import wet_days as wet_days
 from .climate.resolution import resolution as resolution
 from .climate.response import temperature_response as temperature_response
 from .climate.response import thermal_time as thermal_time
+from .climate.season import season_so_far as season_so_far
 from .climate.sensitivity import compare_criteria as compare_criteria
 from .climate.sensitivity import sensitivity as sensitivity
 from .climate.soil import Bed as Bed
@@ -89,6 +90,7 @@ from .planning.schedule import best_dates as best_dates
 from .planning.schedule import second_crop as second_crop
 from .planning.schedule import succession as succession
 from .planning.schedule import sweep_weeks as sweep_weeks
+from .planning.season import outlook as outlook
 from .planning.suitability import rank_crops as rank_crops
 from .planning.timetable import plan_dates as plan_dates
 from .plot.plans import plot_calendar as plot_calendar
@@ -124,6 +126,7 @@ from .widgets.panels import freeze_panel as freeze_panel
 from .widgets.panels import panel as panel
 from .widgets.panels import plans_panel as plans_panel
 from .widgets.panels import window_panel as window_panel
+from .widgets.season import season_panel as season_panel
 
 __all__ = [
     "COVERS",
@@ -199,6 +202,7 @@ __all__ = [
     "measured_offsets",
     "odds_shorter",
     "open_grid",
+    "outlook",
     "pairs_needed",
     "pairwise_breaks",
     "panel",
@@ -223,6 +227,8 @@ __all__ = [
     "resolution",
     "run_stations",
     "sample",
+    "season_panel",
+    "season_so_far",
     "second_crop",
     "sensitivity",
     "soil_temperature",

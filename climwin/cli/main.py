@@ -30,6 +30,7 @@ from climwin.cli.planning import (
     suits,
 )
 from climwin.cli.record import InspectOptions, inspect
+from climwin.cli.season import SeasonOptions, season
 from climwin.cli.space import SpaceOptions, space
 from climwin.cli.stations import (
     FetchOptions,
@@ -83,6 +84,8 @@ examples:
       when to sow, plant or set out, season by season; all crops where none is named
   climwin dates record.csv --crop cauliflower --raise 03-05 --out dates.ics
       the plan's dates with their odds, for a calendar
+  climwin season record.csv --crop pea --sown 04-28 --out season.html
+      how this year is going, and what may come; the exit code is 3 where nothing is new
   climwin space frame.csv record.csv --crop cauliflower
       a cold frame's logger: what it was like inside, and in how many years too cold or hot
   climwin trial plan "sown in place" "raised in a frame" --blocks 8
@@ -99,7 +102,7 @@ class Command(NamedTuple):
     """A command: its name, what it does, its options, and its line in the help."""
 
     name: str
-    run: Callable[[Any], None]
+    run: Callable[[Any], int | None]
     options: type[Any]
     help: str
 
@@ -126,6 +129,7 @@ COMMANDS = (
     Command("calendar", calendar, CalendarOptions, "when to start each crop at a place"),
     Command("sowings", sowings, SowingsOptions, "sowings while the odds hold"),
     Command("dates", dates, DatesOptions, "a plan's dates to take along"),
+    Command("season", season, SeasonOptions, "how this year is going, and what may come of a crop"),
     Command("space", space, SpaceOptions, "a covered space and its own logger"),
     Command("trial plan", trial_plan, TrialPlanOptions, "lay out plots, and a sheet to fill"),
     Command("trial size", trial_size, TrialSizeOptions, "how many pairs are needed"),
@@ -141,7 +145,10 @@ GROUPS = {
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command; return its exit code: 0 done, 1 cannot be done, 2 wrongly called."""
+    """Run the command; return its exit code: 0 done, 1 cannot be done, 2 wrongly called.
+
+    A command may return a code of its own, such as 3 of ``season``: done, and nothing is new.
+    """
     if isinstance(sys.stdout, io.TextIOWrapper):  # where letters are lacking, "?" and no error
         sys.stdout.reconfigure(errors="replace")
     typed = parser().parse_args(arguments)
@@ -154,7 +161,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             redirect_stderr(_PlainOutput(sys.stderr)),
         ):
             warnings.showwarning = _note
-            command.run(parsed(command.options, typed))
+            code = command.run(parsed(command.options, typed))
     except BrokenPipeError:  # whoever read the output has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (*Failure, OptionError, MemoryError) as error:
@@ -164,6 +171,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("climwin: stopped", file=sys.stderr)
         return 130
+    else:
+        return code or 0
     return 0
 
 

@@ -170,7 +170,7 @@ def _dates_kernel(
         grid = grids[names.index("tmin")]
         midsummer = _midsummer(first_day, warmest)
         lowest = np.roll(seen_range(grid)[0], 1 - first_day)
-        limits = np.stack([_limits(each, step, first_day) for each in thresholds])
+        limits = np.stack([season_limits(each, step, first_day) for each in thresholds])
         season = cut_seasons(grid, first_day)
         sure, possible = freezes(season, lowest, limits, midsummer)
         codes = [_code(known, may_be) for known, may_be in zip(sure, possible, strict=True)]
@@ -198,7 +198,7 @@ def _dates_kernel(
     return kernel
 
 
-def _limits(threshold: float, step: np.ndarray, first_day: int) -> np.ndarray:
+def season_limits(threshold: float, step: np.ndarray, first_day: int) -> np.ndarray:
     """Reading at or below which each day of each season freezes, shape (seasons, 365). [degC]"""
     of_year = threshold + slack(threshold, step)
     limits = cut_seasons(np.repeat(of_year[:, None], DAYS, axis=1), first_day)

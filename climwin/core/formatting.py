@@ -113,6 +113,19 @@ def counted(count: int, noun: str) -> str:
     return f"{number(count)} {noun}{'' if count == 1 else 's'}"
 
 
+def ordinal(place: int) -> str:
+    """Place in an order.
+
+    Examples
+    --------
+    >>> ordinal(1), ordinal(12), ordinal(23)
+    ('1st', '12th', '23rd')
+    """
+    teens = place % 100 in (11, 12, 13)
+    ending = "th" if teens else {1: "st", 2: "nd", 3: "rd"}.get(place % 10, "th")
+    return f"{number(place)}{ending}"
+
+
 def days_long(days: float) -> str:
     """Length of a time in whole days.
 

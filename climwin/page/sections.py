@@ -23,6 +23,7 @@ from climwin.crops.model import Crop
 from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro
 from climwin.page.live import numbers
+from climwin.page.season import running_season
 from climwin.planning.plan import Plan
 from climwin.plot import freeze, style, summary
 from climwin.plot import plans as plot_plans
@@ -505,6 +506,7 @@ SECTIONS: dict[str, Callable[[Page], Content]] = {
     "picture": picture,
     "live": live,
     "dates": dates,
+    "season": lambda page: running_season(page.report, page.units, page.made),
     "sure": sure,
     "plans": plans,
     "freezes": freezes,

@@ -12,6 +12,7 @@ from .plans import plot_calendar as plot_calendar
 from .plans import sensitivity_grid as sensitivity_grid
 from .plans import start_dates as start_dates
 from .regional import region as region
+from .season import season_ahead as season_ahead
 from .shelter import space_inside as space_inside
 from .shelter import space_response as space_response
 from .shelter import space_years as space_years
@@ -35,6 +36,7 @@ __all__ = [
     "plot_calendar",
     "region",
     "reliability",
+    "season_ahead",
     "sensitivity_grid",
     "space_inside",
     "space_response",

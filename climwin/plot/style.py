@@ -54,7 +54,7 @@ SMALL = 9
 KEY: dict[str, Any] = {"fontsize": SMALL, "labelcolor": INK, "frameon": False}
 """Look of a legend."""
 
-_MONTHS = "JFMAMJJASOND"
+MONTH_LETTERS = "JFMAMJJASOND"
 _GLUE = "\N{NO-BREAK SPACE}"
 _SHARES = {80: "8 in 10", 50: "half"}
 
@@ -161,7 +161,7 @@ def month_axis(ax: Axes, first_day: int) -> None:
     edges = (MONTH_STARTS + 1 - first_day) % DAYS
     ax.set_xlim(0, DAYS)
     ax.set_xticks(np.append(edges, DAYS), [])
-    ax.set_xticks([(e + 15) % DAYS for e in edges], list(_MONTHS), minor=True)
+    ax.set_xticks([(e + 15) % DAYS for e in edges], list(MONTH_LETTERS), minor=True)
     ax.tick_params(axis="x", which="minor", length=0)
     ax.grid(axis="x", color=SPREAD, lw=0.6)
     ax.set_axisbelow(True)

@@ -38,6 +38,7 @@ RIGHT = {
     "calendar": (RECORD, "--crop", "pea"),
     "sowings": (RECORD, "--crop", "pea", "--sow", "04-01"),
     "dates": (RECORD, "--crop", "pea", "--sow", "04-01"),
+    "season": (RECORD, "--crop", "pea", "--on", "2024-05-15"),
     "space": (LOGGER, RECORD, "--crop", "pea"),
     "trial plan": ("here", "there"),
     "trial size": ("--difference", "1", "--spread", "1"),
@@ -127,6 +128,22 @@ WRONG = {
     | PLANNED
     | CLIMATE
     | {"--year": ["0", "next"], "--out": ["x.doc", "nowhere/x.ics"]},
+    "season": READING
+    | PLACE
+    | CLIMATE
+    | {
+        "--station": ["10637"],
+        "--crop": ["poe"],
+        "--sown": ["02-30", "2024-06-01", "2020-01-01"],
+        "--weeks": ["six", "999 --cover fleece"],
+        "--cover": ["igloo --weeks 4", "fleece"],
+        "--fleece": ["six", "999"],
+        "--earliness": ["soon", "3"],
+        "--bed": ["gravel"],
+        "--on": ["15 May", "2099-01-01", "1980-01-01"],
+        "--units": ["K"],
+        "--out": ["x.doc", "a-file/x.html", "."],
+    },
     "space": READING
     | PLACE
     | CLIMATE
@@ -179,6 +196,7 @@ def flags(name):
     """Options of a command that take a value."""
     [command] = [each for each in COMMANDS if each.name == name]
     switches = {"--few-years", "--pdf", "--at-garden", "--notebook", "--force", "--join"}
+    switches |= {"--bought-plants"}
     return {typed for typed in typed_names(command.options).values() if "--" in typed} - switches
 
 

@@ -13,7 +13,8 @@ from climwin.cli.lab import copy_notebooks
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
 QUESTIONS = (
     *("a_trial_this_season", "a_year_at_a_place", "compare_two_gardens", "explore_a_location"),
-    *("had_you_asked_then", "how_often_too_short", "is_the_frame_warm_enough", "many_stations"),
+    *("had_you_asked_then", "how_is_this_year_going", "how_often_too_short"),
+    *("is_the_frame_warm_enough", "many_stations"),
     *("more_from_one_bed", "sow_or_raise", "which_crops_suit"),
 )
 CHOICES = {

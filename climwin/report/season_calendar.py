@@ -1,0 +1,75 @@
+"""What is still to come of a crop this year, as iCalendar: written anew, the dates move along."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import xarray as xr
+
+from climwin.core.formatting import counted, percent
+from climwin.core.wording import capitalized
+from climwin.report.ical import Event, to_ical
+from climwin.report.sentences_season import NOT_A_FORECAST, events_to_come, span_of
+
+
+def season_events(ahead: xr.Dataset) -> list[Event]:
+    """Events still to come of a crop, on their likeliest day; the notes say how far it may shift.
+
+    Parameters
+    ----------
+    ahead : Dataset
+        From `outlook`, of one place. Of a crop still to be started it is the last start with odds
+        of 8 in 10, and the harvest from it.
+    """
+    crop = capitalized(ahead.attrs["crop"])
+    if "start" in ahead.dims:
+        return _start_events(ahead, crop)
+    if bool(ahead["has_failed"]):
+        return []
+    prefix = "date" if bool(ahead["says_more"]) else "usual"
+    return [
+        _event(f"{crop}: {row['event'].item()}", row, prefix, _odds(ahead))
+        for row in events_to_come(ahead)
+        if int(row["seen"]) and bool(row[f"{prefix}_mid"].notnull())
+    ]
+
+
+def _start_events(ahead: xr.Dataset, crop: str) -> list[Event]:
+    enough = ahead.isel(start=(ahead["odds"] >= 0.8).values)
+    if not enough.sizes["start"]:
+        return []
+    last = enough.isel(start=-1)
+    day = _date(last["start"])
+    note = f"A later start has odds of less than 8 in 10. {_odds(last)}"
+    title = f"{crop}: last day to start"
+    return [
+        Event(title=title, date_first=day, date_last=day, note=f"{note}\n{NOT_A_FORECAST}"),
+        _event(f"{crop}: first harvest from that start", last, "harvest", _odds(last)),
+    ]
+
+
+def _event(title: str, row: xr.Dataset, prefix: str, odds: str) -> Event:
+    low, middle, high = (row[f"{prefix}_{end}"] for end in ("low", "mid", "high"))
+    day = _date(middle)
+    note = f"Between {span_of(low, high)}, nine chances in ten, if it comes to it. {odds}"
+    return Event(title=title, date_first=day, date_last=day, note=f"{note}\n{NOT_A_FORECAST}")
+
+
+def _odds(row: xr.Dataset) -> str:
+    return (
+        f"A harvest with the weather of {int(row['harvested'])} of "
+        f"{counted(int(row['known']), 'past year')}, odds {percent(float(row['odds']))}."
+    )
+
+
+def _date(value: xr.DataArray) -> dt.date:
+    date: dt.date = value.values.astype("datetime64[D]").item()
+    return date
+
+
+def season_calendar(ahead: xr.Dataset) -> bytes:
+    """Dates still to come as an iCalendar file; the same outlook gives the same bytes."""
+    on = dt.date.fromisoformat(ahead.attrs["on"])
+    stamp = dt.datetime(on.year, on.month, on.day, tzinfo=dt.UTC)
+    name = f"{capitalized(ahead.attrs['crop'])}, this season"
+    return to_ical(season_events(ahead), name=name, stamp=stamp)

@@ -1,0 +1,145 @@
+"""Sentences of a season: each number is the result's, and each claim turns with it."""
+
+from functools import cache
+
+import icalendar
+import numpy as np
+import pytest
+
+import climwin as cw
+from climwin.report import sentences_season as said
+from climwin.report.season_calendar import season_calendar
+
+
+@cache
+def pellbrook_mill():
+    return cw.read_daily(cw.sample())
+
+
+def running(until="2024-05-14"):
+    return pellbrook_mill().sel(time=slice(None, until))
+
+
+@pytest.fixture(scope="module")
+def so_far():
+    return cw.season_so_far(running())
+
+
+@pytest.fixture(scope="module")
+def pea():
+    return cw.outlook(cw.Plan(cw.crop("pea"), "04-10"), running(), sown="04-10")
+
+
+@pytest.fixture(scope="module")
+def bean():
+    return cw.outlook(cw.Plan(cw.crop("snap bean"), "05-10"), running())
+
+
+def test_a_rank_is_told_from_its_nearer_end(so_far):
+    [heat] = [line for line in said.season_lines(so_far, "C") if line.startswith("Heat above 5")]
+    rank, of = (int(so_far[name].sel(quantity="heat_sum")) for name in ("rank", "ranked"))
+    place = of + 1 - rank
+    assert place == 5
+    assert f"the 5th most of {of} years" in heat
+    first = so_far.copy(deep=True)
+    first["rank"].loc[{"quantity": "heat_sum"}] = 1
+    assert "the least of 38 years" in " ".join(said.season_lines(first, "C"))
+    assert "Heat above 41 °F: 769 °F days" in " ".join(said.season_lines(so_far, "F"))
+
+
+def test_what_is_not_known_is_not_made_up(so_far):
+    gap = so_far.copy(deep=True)
+    for name in ("rank", "ranked", "so_far"):
+        gap[name].loc[{"quantity": "heat_sum"}] = np.nan
+    assert said.season_lines(gap, "C")[0] == "Heat above 5 °C: not known, too many days are missing"
+    dry = cw.season_so_far(running().drop_vars("precip"))
+    assert not any("Rain" in line for line in said.season_lines(dry, "C"))
+
+
+def test_odds_of_another_freeze_are_told_with_their_dates(so_far):
+    spring = said.freeze_lines(so_far, "C")[0]
+    row = so_far.isel(threshold=0).sel(side="last spring")
+    hits = round(float(row["share"]) * int(row["known"]))
+    assert f"it came in {hits} of {int(row['known'])} years" in spring
+    assert "the latest so far was on 23 Apr" in spring
+    assert f"one in ten from {said.day_of(row['date'].sel(level=0.1))} on" in spring
+    assert "one in two" not in spring  # the odds are below that already
+    late = cw.season_so_far(running("2024-06-20"))
+    assert said.freeze_lines(late, "C")[0].startswith("No night of 0 °C or colder came this late")
+
+
+def test_a_standing_crop_is_told_by_its_stage_and_dates(pea):
+    heading = said.outlook_heading(pea)
+    assert heading.startswith("Pea, sown in place on 10 Apr 2024. By the growing model it is at: ")
+    assert str(pea["stage_now"].item()) in heading
+    lines = said.outlook_lines(pea, "C")
+    harvest = pea.sel(event="harvest")
+    days = [said.day_of(harvest[f"date_{end}"]) for end in ("mid", "low", "high")]
+    assert f"Harvest: {days[0]} ({days[1]} to {days[2]}, nine chances in ten)" in lines[1]
+    assert "Emergence" not in " ".join(lines)  # it has come
+    assert any(said.ODDS_AS_EVER in line for line in lines)
+    width = (pea["told_high"] - pea["told_low"])[-1] / np.timedelta64(1, "D")
+    assert f"now to within {round(float(width))} days" in lines[-1]
+
+
+def test_where_the_season_says_no_more_past_years_are_shown(pea):
+    early = pea.copy()
+    early["says_more"] = pea["says_more"] & False
+    lines = " ".join(said.outlook_lines(early, "C"))
+    usual = pea.sel(event="harvest")
+    assert f"Harvest: {said.day_of(usual['usual_mid'])}" in lines
+    assert said.TOO_EARLY in lines
+    assert said.TOO_EARLY not in " ".join(said.outlook_lines(pea, "C"))
+
+
+def test_few_traces_are_no_interval(pea):
+    few = pea.copy(deep=True)
+    few["seen"].loc[{"event": "harvest"}] = 4
+    [line] = [text for text in said.outlook_lines(few, "C") if text.startswith("Harvest")]
+    assert "comes in 4 years only" in line
+    assert "nine chances" not in line
+
+
+def test_a_crop_to_start_is_told_by_its_soil_and_its_starts(bean):
+    lines = said.outlook_lines(bean, "C")
+    assert "The soil at 5 cm is likely to reach 15.6 °C" in lines[0]
+    last = bean["start"].values[(bean["odds"] >= 0.8).values][-1]
+    assert f"Odds of 8 in 10 or more for a start up to {said.day_of(last)}." in lines
+    row = bean.isel(start=0)
+    assert any(
+        f"a harvest with {int(row['harvested'])} of {int(row['known'])} years" in line
+        for line in lines
+    )
+    far = bean.copy()
+    far["soil_says_more"] = bean["soil_says_more"] & False
+    assert said.SOIL_AS_EVER in said.outlook_lines(far, "C")[0]
+
+
+def test_missing_days_are_said():
+    record = running()
+    gone = record["time"].dt.strftime("%Y-%m-%d").isin(["2024-05-05", "2024-05-06"])
+    notes = said.season_notes(cw.season_so_far(record.where(~gone)))
+    assert notes[0].startswith("2 days of the last year are missing")
+    late = cw.season_so_far(record, on="2024-05-20")
+    assert said.season_notes(late) == [
+        "The record ends on 14 May 2024: the 5 days since then are taken from each past year."
+    ]
+    assert said.season_notes(cw.season_so_far(record)) == []
+
+
+@pytest.mark.parametrize("which", ["pea", "bean"])
+def test_the_calendar_has_the_dates_to_come(which, request):
+    ahead = request.getfixturevalue(which)
+    content = season_calendar(ahead)
+    assert content == season_calendar(ahead)
+    events = icalendar.Calendar.from_ical(content).walk("VEVENT")
+    days = {str(event["SUMMARY"]): event["DTSTART"].dt for event in events}
+    if which == "pea":
+        harvest = ahead["date_mid"].sel(event="harvest").values.astype("datetime64[D]").item()
+        assert days["Pea: harvest"] == harvest
+        assert "Pea: emergence" not in days
+    else:
+        last = ahead["start"].values[(ahead["odds"] >= 0.8).values][-1]
+        assert days["Snap bean: last day to start"] == last.astype("datetime64[D]").item()
+    notes = " ".join(str(event["DESCRIPTION"]) for event in events)
+    assert "no weather forecast" in notes
