@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli.options import number, option, whole_number
 from climwin.cli.wording import about
+from climwin.core.errors import same_name
 from climwin.core.schema import check_choice
 
 if TYPE_CHECKING:
@@ -19,13 +20,19 @@ _WEEKS = 4  # under cover, for a crop that is usually sown in place (common prac
 
 def crop_option() -> Any:
     """One crop."""
-    return option("--crop", "a crop's name, or your own crop.toml", required=True)
+    return option(
+        "--crop",
+        "a crop's name, or your own crop.toml",
+        required=True,
+        again="Take one crop at a time: give the command once for each.",
+    )
 
 
 def earliness(text: str) -> str | float:
     """The kind of variety, or the days on its packet."""
-    if text in ("early", "main", "late"):
-        return text
+    kind = same_name(text, ("early", "main", "late"))
+    if kind is not None:
+        return kind
     try:
         return number(text)
     except argparse.ArgumentTypeError:
@@ -55,7 +62,8 @@ class StartOptions:
     )
     cover: str | None = option(
         "--cover",
-        "with --raise; else a cold frame, or a room with lights for a tender crop",
+        "with --raise: fleece, cold frame, unheated greenhouse, frost-free greenhouse or room with "
+        "lights; else a cold frame, or a room with lights for a tender crop",
     )
     bought: str | None = option("--bought", "set out bought plants on this day", metavar="MM-DD")
     earliness: str | float | None = option(
@@ -87,7 +95,7 @@ def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
     """
     from climwin.planning.plan import Plan, usual_cover
 
-    _check_choices(start)
+    start = _with_known_names(start)
     _refuse_without_effect(crop, start)
     way: dict[str, Any] = {
         "fleece_weeks": start.fleece_weeks,
@@ -117,13 +125,25 @@ def _check_day(field: str, text: str) -> None:
         day_number(text)
 
 
-def _check_choices(start: StartOptions) -> None:
+def _with_known_names(start: StartOptions) -> StartOptions:
+    """The options, the cover and the bed by the names that the library has for them.
+
+    Raises
+    ------
+    ValueError
+        If there is no such cover or bed; the text has those there are.
+    """
     from climwin.climate.soil import BEDS
+    from climwin.planning.plan import OUTDOORS
     from climwin.shelter.covers import COVERS
 
-    for name, value, allowed in (("cover", start.cover, COVERS), ("bed", start.bed, BEDS)):
-        if value is not None:
-            check_choice(name, value, allowed)
+    known: dict[str, str | None] = {}
+    covers = [name for name in COVERS if name != OUTDOORS]
+    for name, given, allowed in (("cover", start.cover, covers), ("bed", start.bed, [*BEDS])):
+        known[name] = None if given is None else same_name(given, allowed) or given
+        if known[name] is not None:
+            check_choice(name, known[name], allowed)
+    return replace(start, **known)  # type: ignore[arg-type]
 
 
 def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import mind, progress
-from climwin.cli.options import group, number, option, switch, whole_number
+from climwin.cli.options import group, option, shown_units_option, switch, warming, whole_number
 from climwin.cli.place import PeriodOptions, PlaceOptions, fetched, garden_at, garden_of_record
 from climwin.cli.reading import (
     ReadingOptions,
@@ -45,7 +45,7 @@ def made_option() -> Any:
 class StyleOptions:
     """How a page speaks, and whether it is printed."""
 
-    shown_units: Units = option("--units", "shown (%(default)s)", choices=("C", "F"), default="C")
+    shown_units: Units = shown_units_option("of the page")
     pdf: bool = switch("--pdf", "print it to a PDF beside it as well")
     paper: Literal["A4", "Letter"] | None = option(
         "--paper", "of the PDF (A4)", choices=("A4", "Letter")
@@ -88,9 +88,9 @@ class PageOptions:
     )
     warmer: float | None = option(
         "--warmer",
-        "what if: the same years, so much warmer; the page says so",
-        convert=number,
-        metavar="DEGC",
+        "what if: the same years, so much warmer, in degC, or in degF such as 3F; the page says so",
+        convert=warming,
+        metavar="DEGREES",
         parameter="by",
     )
     few_years: bool = few_years_option()
@@ -139,6 +139,7 @@ def page(options: PageOptions) -> None:
     from climwin.report.garden import garden_report
 
     check_paper(options.style)
+    _refuse_without_effect(options)
     inputs = [options.record, options.thermometer, Path(options.start.crop)]
     if options.fill_from:
         inputs.append(Path(options.fill_from))
@@ -182,6 +183,19 @@ def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
             raise ValueError(msg)
     daily = read_record(options.record, options.reading)
     return daily, garden_of_record(options.place, daily)
+
+
+def _refuse_without_effect(options: PageOptions) -> None:
+    """Refuse what would change nothing, and say how it is used."""
+    if options.at_garden and options.thermometer is not None:
+        msg = (
+            "--at-garden has no effect with --thermometer, whose offsets move the temperatures, "
+            "and by height in the months without readings. Leave one of the two out."
+        )
+        raise ValueError(msg)
+    if options.warmer == 0:
+        msg = "--warmer 0 has no effect. Give the degrees by which the years are to be warmer."
+        raise ValueError(msg)
 
 
 def _refuse_reading_of_nothing(options: PageOptions) -> None:

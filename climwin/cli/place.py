@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from climwin.cli.notes import count_progress
-from climwin.cli.options import number, option, whole_number
+from climwin.cli.options import height, number, option, whole_number
 from climwin.cli.wording import about
 from climwin.core.schema import Garden
 
@@ -32,7 +32,10 @@ class PlaceOptions:
         metavar="DEGREES",
     )
     elevation: float | None = option(
-        "--elevation", "of the garden, in metres", convert=number, metavar="METRES"
+        "--elevation",
+        "height of the garden, in metres, or in feet such as 850ft",
+        convert=height,
+        metavar="HEIGHT",
     )
 
     @property

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import progress, say_caveats_of_odds
-from climwin.cli.options import group, number, option, whole_number
+from climwin.cli.options import group, option, share, shown_units_option, whole_number
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import (
     ReadingOptions,
@@ -64,7 +64,7 @@ class CalendarOptions:
         parameter="crop",
     )
     least_odds: float = option(
-        "--odds", "least, 0 to 1 (%(default)s)", convert=number, metavar="SHARE", default=0.8
+        "--odds", "least, such as 0.8 or 80%% (%(default)s)", convert=share, default=0.8
     )
     out: Path = option(
         "--out",
@@ -93,7 +93,7 @@ class SowingsOptions:
         default=14,
     )
     least_odds: float = option(
-        "--odds", "least, 0 to 1 (%(default)s)", convert=number, metavar="SHARE", default=0.7
+        "--odds", "least, such as 0.7 or 70%% (%(default)s)", convert=share, default=0.7
     )
 
 

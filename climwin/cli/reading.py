@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli.notes import progress
-from climwin.cli.options import argument, option, pair, switch
+from climwin.cli.options import argument, option, pair, switch, units
 from climwin.cli.place import PeriodOptions, fetched
 from climwin.cli.wording import about
 from climwin.core.schema import Units
@@ -23,7 +23,10 @@ class ReadingOptions:
     """How a file of daily weather is to be read."""
 
     units: Units | None = option(
-        "--record-units", "of a file that does not say", choices=("C", "F")
+        "--record-units",
+        "of a file that does not say: C or F",
+        convert=units,
+        metavar="C|F",
     )
     dates: str | None = option("--dates", "form of the dates, such as %%d/%%m/%%Y", metavar="FORM")
     columns: tuple[tuple[str, str], ...] = option(

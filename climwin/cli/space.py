@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import chosen_crop, crop_option
 from climwin.cli.notes import mind, progress, say_caveats_of_odds
-from climwin.cli.options import argument, group, option
+from climwin.cli.options import argument, group, option, shown_units_option, units
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import (
     ReadingOptions,
@@ -47,7 +47,10 @@ class SpaceOptions:
     crop: str = crop_option()
     stage: str | None = option("--stage", "of the crop; else its first")
     logger_units: Units | None = option(
-        "--logger-units", "of a file that does not say", choices=("C", "F")
+        "--logger-units",
+        "of a file that does not say: C or F",
+        convert=units,
+        metavar="C|F",
     )
     zone: str | None = option("--zone", "of its clock, such as Europe/Zurich; else as it stands")
     first: str | None = option(

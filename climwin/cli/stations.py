@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.cli.notes import mind, progress, say_caveats
-from climwin.cli.options import argument, group, number, option, year_span
+from climwin.cli.options import argument, distance, group, option, shown_units_option, year_span
 from climwin.cli.place import (
     PeriodOptions,
     PlaceOptions,
@@ -47,7 +47,11 @@ class StationsOptions:
     place: PlaceOptions = group(PlaceOptions)
     period: PeriodOptions = group(PeriodOptions)
     radius_km: float = option(
-        "--radius", "in km (%(default)s)", convert=number, metavar="KM", default=50.0
+        "--radius",
+        "in km, or in miles such as 30mi (%(default)s)",
+        convert=distance,
+        metavar="DISTANCE",
+        default=50.0,
     )
 
 
