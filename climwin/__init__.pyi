@@ -103,6 +103,8 @@ from .shelter.covers import logger_days as logger_days
 from .shelter.covers import under_cover as under_cover
 from .shelter.risk import check_space as check_space
 from .shelter.risk import space_odds as space_odds
+from .shelter.verdict import space_verdict as space_verdict
+from .stations.garden import garden_of as garden_of
 from .stations.gazetteer import locate as locate
 from .stations.history import check_store as check_store
 from .stations.history import fetch_history as fetch_history
@@ -175,6 +177,7 @@ __all__ = [
     "freeze_chance",
     "freeze_dates",
     "freeze_odds",
+    "garden_of",
     "freeze_panel",
     "from_celsius",
     "garden_report",
@@ -218,6 +221,7 @@ __all__ = [
     "soil_temperature",
     "solar_radiation",
     "space_odds",
+    "space_verdict",
     "station_table",
     "succession",
     "sweep_start_dates",

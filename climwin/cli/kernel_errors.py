@@ -14,7 +14,10 @@ from climwin.cli.wording import in_the_notebook
 from climwin.core.errors import ClimwinError
 
 MARK = "climwin notebook: "
-"""What begins the answer in the text of an error that nbclient gives."""
+"""What begins an answer that says what to do, in the text of an error that nbclient gives."""
+
+STOPPED = "climwin notebook stopped: "
+"""What begins any other error there."""
 
 _SET_BY = {
     "crop": "crop_name",
@@ -59,16 +62,22 @@ def answer_in_one_line(shell: Any, names: Mapping[str, str]) -> None:
         Parameters of the library, and the values of the first cell that give them.
     """
 
-    def told(
+    def show(
         _: Any,
         kind: type[BaseException],
         error: BaseException,
         trace: TracebackType,
         tb_offset: int | None = None,
-    ) -> list[str]:
-        del trace, tb_offset
+    ) -> None:
+        del tb_offset
         if isinstance(error, ClimwinError):
-            return [MARK + error.worded(lambda mention: in_the_notebook(mention, names))]
-        return [f"{MARK}{kind.__name__}: {error}"]
+            text = MARK + error.worded(lambda mention: in_the_notebook(mention, names))
+        elif isinstance(error, OSError) and error.filename:
+            text = f"{MARK}{error.filename}: {error.strerror}."
+        else:
+            text = f"{STOPPED}{kind.__name__}: {error}"
+        # IPython shows what a method of this name gives, where an error has one.
+        error._render_traceback_ = lambda: [text]  # type: ignore[attr-defined]
+        shell.showtraceback((kind, error, trace))
 
-    shell.set_custom_exc((Exception,), told)
+    shell.set_custom_exc((Exception,), show)

@@ -11,17 +11,10 @@ from typing import TYPE_CHECKING, Any
 from climwin.cli.lab import originals
 from climwin.cli.options import argument, option, pair
 from climwin.cli.reading import once_each
-from climwin.cli.kernel_errors import MARK, setup
+from climwin.cli.kernel_errors import MARK, STOPPED, setup
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
-from climwin.core.errors import (
-    ClimwinError,
-    DataGapError,
-    InputError,
-    RecordError,
-    StationError,
-    nearest_names,
-)
+from climwin.core.errors import nearest_names
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -31,11 +24,6 @@ if TYPE_CHECKING:
 
 _NEEDED = ("ipykernel", "jupyter_client", "nbclient", "nbconvert", "nbformat")
 """What running a notebook takes; all come with the extra ``notebook``."""
-
-_OWN_ERRORS = {
-    kind.__name__ for kind in (InputError, RecordError, DataGapError, StationError, ClimwinError)
-}
-"""Errors whose text says what to do."""
 
 
 @dataclass(frozen=True)
@@ -96,14 +84,14 @@ def _run(book: NotebookNode) -> None:
     try:
         execute(book, Path.cwd())
     except CellExecutionError as error:
-        shown, _, text = error.traceback.rpartition(MARK)
-        text = text.strip()
-        if error.ename not in _OWN_ERRORS:
+        _, is_answer, text = error.traceback.rpartition(MARK)
+        if not is_answer:
+            shown, _, what = error.traceback.rpartition(STOPPED)
             text = (
-                f"The notebook stopped in the cell that begins with {_first_line(shown)!r}: {text}. "
-                "Run it step by step in JupyterLab to see why: `climwin lab`."
+                f"The notebook stopped in the cell that begins with {_first_line(shown)!r}: "
+                f"{what.strip()}. Run it step by step in JupyterLab to see why: `climwin lab`."
             )
-        raise ValueError(text) from error
+        raise ValueError(text.strip()) from error
     del book.cells[0]
 
 
@@ -209,12 +197,13 @@ def _read(name: str, text: str, own: Mapping[str, Any]) -> Any:
         raise ValueError(msg)
     if isinstance(own[name], str):
         return text
+    such = "46.1" if own[name] is None else repr(own[name])
     kind = list if isinstance(own[name], list) else (int, float)
     try:
         value = ast.literal_eval(text)
     except (ValueError, SyntaxError):
         value = None
     if isinstance(value, bool) or not isinstance(value, kind):
-        msg = f"{name} is a value such as {own[name]!r}; got {text!r}."
+        msg = f"{name} is a value such as {such}; got {text!r}."
         raise ValueError(msg)
     return value

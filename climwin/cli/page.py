@@ -146,12 +146,12 @@ def page(options: PageOptions) -> None:
     outputs = page_files(options.out, options.style, notebook=options.notebook)
     check_outputs(outputs, inputs=inputs, force=options.force, makes_folder=True)
     made = date_made(options.made)
-    if options.place.name is None:
-        msg = "A page needs the name of its place. Give --place, with any name you will recognise."
-        raise ValueError(msg)
+    if options.record is None:
+        _check_name(options.place.name)
     crop = chosen_crop(options.start.crop)
     plans = chosen_plans(crop, options.start)
     daily, garden = _record_and_garden(options)
+    _check_name(options.place.name or daily.attrs.get("station_name"))
     daily = _adjusted(daily, garden, options)
     progress("growing it in every year")
     report = garden_report(
@@ -183,6 +183,13 @@ def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
             raise ValueError(msg)
     daily = read_record(options.record, options.reading)
     return daily, garden_of_record(options.place, daily)
+
+
+def _check_name(name: str | None) -> None:
+    """Refuse a page that would bear no name, given or the record's own."""
+    if name is None:
+        msg = "A page needs the name of its place. Give --place, with any name you will recognise."
+        raise ValueError(msg)
 
 
 def _refuse_without_effect(options: PageOptions) -> None:

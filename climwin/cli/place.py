@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 class PlaceOptions:
     """Where the garden is."""
 
-    name: str | None = option("--place", "what you call it, or a town's name")
+    name: str | None = option(
+        "--place", "what you call it, or a town's name; else the record's own"
+    )
     latitude: float | None = option(
         "--lat",
         "degrees north; else those of the record or the town",
@@ -56,6 +58,9 @@ class PeriodOptions:
     )
 
 
+UNNAMED = "the garden"
+"""What a garden is called that was given no name, on a record that has none either."""
+
 WHOLE_HISTORY = PeriodOptions(None, None)
 """The years that are fetched where none are named."""
 
@@ -69,7 +74,7 @@ def garden_at(place: PlaceOptions) -> Garden:
         msg = f"A position needs both --lat and --lon, got {given} alone. Add {lacking}."
         raise ValueError(msg)
     if place.latitude is not None and place.longitude is not None:
-        name = "the garden" if place.name is None else place.name
+        name = UNNAMED if place.name is None else place.name
         return Garden(name, place.latitude, place.longitude, place.elevation)
     if place.name is None:
         msg = "Where is it? Give --place with a town's name, or --lat and --lon."
@@ -84,7 +89,8 @@ def garden_of_record(place: PlaceOptions, daily: xr.Dataset) -> Garden:
     if given or not {"latitude", "longitude"} <= {*daily.attrs}:
         return garden_at(place)
     latitude, longitude = (float(daily.attrs[key]) for key in ("latitude", "longitude"))
-    name = "the garden" if place.name is None else place.name
+    own = str(daily.attrs.get("station_name") or UNNAMED)
+    name = own if place.name is None else place.name
     return Garden(name, latitude, longitude, place.elevation)
 
 

@@ -80,13 +80,13 @@ def climate_option() -> Any:
     )
 
 
-def in_chosen_climate(daily: xr.Dataset, climate: str) -> xr.Dataset:
+def in_chosen_climate(daily: xr.Dataset, climate: str, units: Units = "C") -> xr.Dataset:
     """The record in the climate of the odds; what was done to it is printed."""
-    from climwin.climate.level import in_climate
+    from climwin.climate.level import in_climate, shift_in_words
 
     moved = in_climate(daily, climate)
     if climate != "record":
-        print(moved.attrs["climate_note"])
+        print(shift_in_words(moved, units))
     return moved
 
 
@@ -121,7 +121,12 @@ def read_neighbour(name: str, field: str, units: Units | None, period: PeriodOpt
 
 
 def say_neighbours(
-    daily: xr.Dataset, neighbours: tuple[str, ...], units: Units | None, period: PeriodOptions
+    daily: xr.Dataset,
+    neighbours: tuple[str, ...],
+    units: Units | None,
+    period: PeriodOptions,
+    *,
+    shown: Units = "C",
 ) -> None:
     """Print whether a record steps suddenly against its neighbours."""
     from climwin.report.sentences_caveats import beside
@@ -129,4 +134,4 @@ def say_neighbours(
     for name in neighbours:
         neighbour = read_neighbour(name, "neighbours", units, period)
         with about("neighbours"):
-            print(beside(daily, neighbour))
+            print(beside(daily, neighbour, shown))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from climwin.cli.notes import say_caveats
-from climwin.cli.options import group
+from climwin.cli.options import group, shown_units_option
 from climwin.cli.place import WHOLE_HISTORY, PlaceOptions, garden_if_given
 from climwin.cli.reading import (
     ReadingOptions,
@@ -15,6 +15,7 @@ from climwin.cli.reading import (
     record_argument,
     say_neighbours,
 )
+from climwin.core.schema import Units
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,7 @@ class InspectOptions:
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
     neighbours: tuple[str, ...] = neighbours_option()
+    shown_units: Units = shown_units_option()
 
 
 def inspect(options: InspectOptions) -> None:
@@ -35,8 +37,14 @@ def inspect(options: InspectOptions) -> None:
 
     daily = read_record(options.record, options.reading)
     facts = [*daily.attrs["history"].splitlines(), *describe(coverage(daily))]
-    facts += [f"  {line}" for line in set_aside(daily)]
+    facts += [f"  {line}" for line in set_aside(daily, options.shown_units)]
     if "tmin" in daily:
         facts.append(read_in(daily))
-    say_caveats(daily, garden_if_given(options.place, daily), facts)
-    say_neighbours(daily, options.neighbours, options.reading.units, WHOLE_HISTORY)
+    say_caveats(daily, garden_if_given(options.place, daily), facts, units=options.shown_units)
+    say_neighbours(
+        daily,
+        options.neighbours,
+        options.reading.units,
+        WHOLE_HISTORY,
+        shown=options.shown_units,
+    )

@@ -5,12 +5,7 @@ from __future__ import annotations
 import re
 
 from climwin.core.errors import InputError, Parameter
-from climwin.core.formatting import as_typed
-
-FOOT_M = 0.3048
-"""The international foot, exact. [m] NIST Special Publication 811, appendix B.6 (from memory)."""
-MILE_KM = 1.609344
-"""The international mile, exact. [km] NIST Special Publication 811, appendix B.6 (from memory)."""
+from climwin.core.formatting import FOOT_M, MILE_KM, as_typed
 
 _MEASURE = re.compile(r"\s*([-+]?\d+(?:[ ,]\d{3})*(?:\.\d+)?|[-+]?\.\d+)\s*(.*?)\s*", re.DOTALL)
 _HEIGHTS = {

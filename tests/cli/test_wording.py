@@ -379,7 +379,9 @@ def test_an_option_without_effect_is_refused_with_its_use(desk, capsys, argument
 def test_an_option_given_twice_is_a_wrong_call(capsys):
     with pytest.raises(SystemExit, match="2"):
         main([*PAGE, "--crop", "potato"])
-    assert "--crop: is given twice, pea and potato. Take one crop at a time" in capsys.readouterr().err
+    assert (
+        "--crop: is given twice, pea and potato. Take one crop at a time" in capsys.readouterr().err
+    )
 
 
 def test_batch_takes_several_crops_as_its_help_says(capsys):

@@ -25,10 +25,10 @@ CHOICES = {
 """Another crop and other units, for some: what stands in the notebook is the sample's own."""
 MAKES = {
     "a_trial_this_season": "trial-sheet.csv",
-    "explore_a_location": "pellbrook-allotments-pea.html",
-    "how_often_too_short": "pellbrook-allotments-lettuce.html",
-    "sow_or_raise": "pellbrook-allotments-cauliflower.html",
-    "which_crops_suit": "pellbrook-allotments-pea.html",
+    "explore_a_location": "pellbrook-mill-pea.html",
+    "how_often_too_short": "pellbrook-mill-lettuce.html",
+    "sow_or_raise": "pellbrook-mill-cauliflower.html",
+    "which_crops_suit": "pellbrook-mill-pea.html",
 }
 
 
@@ -82,7 +82,7 @@ def test_it_runs_on_a_desk_of_ones_own(name, desk):
 
 def test_a_place_is_explored_by_the_stations_around(desk, monkeypatch, tmp_path):
     book = nbformat.read(desk / "explore_a_location.ipynb", 4)
-    tagged(book)[0].source += "\nfetch = True"
+    tagged(book)[0].source += "\nfetch = True\nlatitude, longitude, elevation = 46.1, 7.2, 640"
     with StandIn() as server:
         for name, value in (server.settings | {"CLIMWIN_DATA": f"{tmp_path}"}).items():
             monkeypatch.setenv(name, value)
