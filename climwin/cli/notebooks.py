@@ -8,10 +8,10 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from climwin.cli.kernel_errors import MARK, STOPPED, setup
 from climwin.cli.lab import originals
 from climwin.cli.options import argument, option, pair
 from climwin.cli.reading import once_each
-from climwin.cli.kernel_errors import MARK, STOPPED, setup
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
 from climwin.core.errors import nearest_names

@@ -68,8 +68,8 @@ def space(options: SpaceOptions) -> None:
     from climwin.io.loggers import read_logger
     from climwin.report.sentences import next_years
     from climwin.report.sentences_caveats import logger_caveats
-    from climwin.shelter.covers import CAUTIONS, fit_cover
     from climwin.report.sentences_space import verdict
+    from climwin.shelter.covers import CAUTIONS, fit_cover
     from climwin.shelter.risk import check_space, space_odds
     from climwin.shelter.verdict import space_verdict
 

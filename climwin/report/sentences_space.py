@@ -35,8 +35,7 @@ def verdict(found: xr.Dataset, units: Units = "C", *, name: str = "the space") -
         where it scorches them.
     """
     plants = f"young {found.attrs['crop']} plants"
-    said = [*_cold(found, units, name, plants), *_slow(found, units), *_hot(found)]
-    return said
+    return [*_cold(found, units, name, plants), *_slow(found, units), *_hot(found)]
 
 
 def _cold(found: xr.Dataset, units: Units, name: str, plants: str) -> list[str]:

@@ -53,16 +53,10 @@ def garden_of(
     attrs = {} if daily is None else daily.attrs
     name = place.strip() or str(attrs.get("station_name", "")) or UNNAMED
     if (latitude is None) != (longitude is None):
-        given, lacking = (
-            ("latitude", "longitude") if longitude is None else ("longitude", "latitude")
-        )
-        msg = (
-            "A position needs both its latitude and its longitude, got the ",
-            f"{given} alone. Give ",
-            Parameter(lacking),
-            " too.",
-        )
-        raise InputError(*msg)
+        given = "latitude" if longitude is None else "longitude"
+        lacking = "longitude" if longitude is None else "latitude"
+        msg = f"A position needs both its latitude and its longitude, got the {given} alone. Give "
+        raise InputError(msg, Parameter(lacking), " too.")
     if latitude is not None and longitude is not None:
         return Garden(name, latitude, longitude, height)
     if {"latitude", "longitude"} <= {*attrs}:
