@@ -87,6 +87,7 @@ from .planning.schedule import succession as succession
 from .planning.schedule import sweep_weeks as sweep_weeks
 from .planning.suitability import rank_crops as rank_crops
 from .planning.timetable import plan_dates as plan_dates
+from .planning.ways import sensible_plans as sensible_plans
 from .plot.plans import plot_calendar as plot_calendar
 from .plot.summary import plot_summary as plot_summary
 from .report.garden import GardenReport as GardenReport
@@ -217,6 +218,7 @@ __all__ = [
     "run_stations",
     "sample",
     "second_crop",
+    "sensible_plans",
     "sensitivity",
     "soil_temperature",
     "solar_radiation",

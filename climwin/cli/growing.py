@@ -85,8 +85,11 @@ def chosen_crop(text: str) -> Crop:
         return read_crop(text) if text.endswith(".toml") else crop(text)
 
 
-def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
+def chosen_plans(crop: Crop, start: StartOptions, *, with_logger: bool = False) -> list[Plan]:
     """The ways of growing it that were given: raised under cover, bought, sown in place.
+
+    With a logger, the weeks, the bed and the earliness also hold for the ways that are tried beside
+    those given, and a perennial has nothing to raise.
 
     Raises
     ------
@@ -96,7 +99,7 @@ def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
     from climwin.planning.plan import Plan, usual_cover
 
     start = _with_known_names(start)
-    _refuse_without_effect(crop, start)
+    _refuse_without_effect(crop, start, with_logger=with_logger)
     way: dict[str, Any] = {
         "fleece_weeks": start.fleece_weeks,
         "earliness": "main" if start.earliness is None else start.earliness,
@@ -146,7 +149,7 @@ def _with_known_names(start: StartOptions) -> StartOptions:
     return replace(start, **known)  # type: ignore[arg-type]
 
 
-def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
+def _refuse_without_effect(crop: Crop, start: StartOptions, *, with_logger: bool) -> None:
     """Refuse options that would change nothing, and say how they are used."""
     given = {
         "--sow": start.sow,
@@ -165,6 +168,17 @@ def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
             f"Leave {' and '.join(typed)} out."
         )
         raise ValueError(msg)
+    if crop.is_perennial and with_logger:
+        msg = f"{crop.name} stands for years: no young plants of it are raised. Leave --logger out."
+        raise ValueError(msg)
+    if with_logger:
+        if start.fleece_weeks and not {"--sow", "--raise", "--bought"} & {*typed}:
+            msg = (
+                "--fleece has no effect without a start of your own: four weeks of fleece are "
+                "tried anyway. Give --sow MM-DD too, or leave it out."
+            )
+            raise ValueError(msg)
+        return
     for flag in ("--weeks", "--cover"):
         if flag in typed and start.raised is None:
             msg = (

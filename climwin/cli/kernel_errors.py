@@ -1,7 +1,8 @@
 """Errors of a notebook that the command runs: a line each, in the words of the command.
 
 `climwin notebook` puts the cell of `setup` before the first cell of the copy that it runs, and
-takes it out again: so the kernel, which knows what an error is made of, words it, and no traceback is printed.
+takes it out again: so the kernel, which knows the pieces of an error, words it, and no traceback
+is printed.
 """
 
 from __future__ import annotations

@@ -35,6 +35,7 @@ from climwin.plot import style
 from climwin.report import sentences
 from climwin.report.garden import GardenReport, garden_report
 from climwin.report.sentences_caveats import caveats, few_years, report_departures
+from climwin.report.sentences_ways import instruction
 from climwin.widgets.state import span_of, within
 
 if TYPE_CHECKING:
@@ -85,8 +86,8 @@ class Member:
     def __post_init__(self) -> None:
         if self.elevation is not None and self.elevation_ft is not None:
             msg = (
-                f"{self.name!r} has its height twice, as elevation (metres) and elevation_ft (feet). "
-                "Leave one of the two out."
+                f"{self.name!r} has its height twice, as elevation (metres) and elevation_ft "
+                "(feet). Leave one of the two out."
             )
             raise InputError(msg)
 
@@ -432,13 +433,9 @@ def _way(report: GardenReport) -> Content:
 
 def _advice(report: GardenReport) -> str:
     """What to do in a garden, and how often that comes to a harvest there."""
-    way = _way(report)
-    if report.plans[report.best].crop.is_perennial:
-        return f"it stands for years, with a harvest in {way['harvests']} years"
-    parts = [way["way"][0].lower() + way["way"][1:], f"start {way['best']}"]
-    if way["set_out"]:
-        parts.append(f"set out {way['set_out']}")
-    return f"{', '.join(parts)}; a harvest in {way['harvests']} years, a good one in {way['good']}"
+    odds = report.odds[report.best]
+    todo = instruction(report.plans[report.best], report.swept[report.best])
+    return f"{todo}: a harvest in {sentences.harvests(odds)}, a good one in {int(odds['good'])}"
 
 
 def _years_counted(page: ClubPage) -> str:
