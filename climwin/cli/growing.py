@@ -162,33 +162,40 @@ def _refuse_without_effect(crop: Crop, start: StartOptions, *, with_logger: bool
         "--bed": start.bed,
     }
     typed = [flag for flag, value in given.items() if value is not None]
-    if crop.is_perennial and typed:
+    if crop.is_perennial:
+        _refuse_of_perennial(crop, typed + ["--logger"] * with_logger)
+        return
+    if not with_logger and start.raised is None:
+        _refuse_without_raise(typed)
+    if not {"--sow", "--raise", "--bought"} & {*typed}:
+        # With a logger, the variety and the bed are those of the ways that are tried.
+        _refuse_without_start(typed, ("--fleece",) if with_logger else _OF_A_START)
+
+
+_OF_A_START = ("--fleece", "--earliness", "--bed")
+
+
+def _refuse_of_perennial(crop: Crop, typed: list[str]) -> None:
+    if typed:
         msg = (
             f"{crop.name} stands for years and begins by itself: there is no start to choose. "
             f"Leave {' and '.join(typed)} out."
         )
         raise ValueError(msg)
-    if crop.is_perennial and with_logger:
-        msg = f"{crop.name} stands for years: no young plants of it are raised. Leave --logger out."
-        raise ValueError(msg)
-    if with_logger:
-        if start.fleece_weeks and not {"--sow", "--raise", "--bought"} & {*typed}:
-            msg = (
-                "--fleece has no effect without a start of your own: four weeks of fleece are "
-                "tried anyway. Give --sow MM-DD too, or leave it out."
-            )
-            raise ValueError(msg)
-        return
+
+
+def _refuse_without_raise(typed: list[str]) -> None:
     for flag in ("--weeks", "--cover"):
-        if flag in typed and start.raised is None:
+        if flag in typed:
             msg = (
                 f"{flag} has no effect without --raise. Give the day of sowing under cover too, "
                 "such as --raise 03-05."
             )
             raise ValueError(msg)
-    if {"--sow", "--raise", "--bought"} & {*typed}:
-        return
-    for flag in ("--fleece", "--earliness", "--bed"):
+
+
+def _refuse_without_start(typed: list[str], flags: tuple[str, ...]) -> None:
+    for flag in flags:
         if flag in typed:
             msg = (
                 f"{flag} has no effect without a start of your own. Give --sow MM-DD, --raise "

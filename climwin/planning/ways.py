@@ -111,7 +111,7 @@ def sensible_plans(
     fleeced = at_best_date(Plan(crop, "04-01", fleece_weeks=FLEECE_WEEKS, **way), daily)
     cover = usual_cover(crop) if space is None else space.name
     usual = crop.weeks_under_cover
-    tried = (weeks,) if weeks else WEEKS_TRIED
+    tried: tuple[int, ...] = (weeks,) if weeks else WEEKS_TRIED
     if usual is not None and not weeks:
         tried = tuple(dict.fromkeys((usual.fewest, usual.usual, usual.most)))
     raised = [

@@ -49,7 +49,7 @@ def garden_of(
     >>> garden.name, garden.latitude, round(garden.elevation)
     ('Our plot', 46.1, 640)
     """
-    height = None if elevation in (None, "") else metres_of(elevation)  # type: ignore[arg-type]
+    height = None if elevation in (None, "") else metres_of(elevation)
     attrs = {} if daily is None else daily.attrs
     name = place.strip() or str(attrs.get("station_name", "")) or UNNAMED
     if (latitude is None) != (longitude is None):
@@ -63,7 +63,7 @@ def garden_of(
         return Garden(name, float(attrs["latitude"]), float(attrs["longitude"]), height)
     if place.strip():
         return locate(place, elevation=height)
-    msg = (
+    where_to_say = (
         "Where is it? The record does not say. Give ",
         Parameter("latitude"),
         " and ",
@@ -74,4 +74,4 @@ def garden_of(
         Attribute("latitude"),
         ".",
     )
-    raise InputError(*msg)
+    raise InputError(*where_to_say)
