@@ -71,6 +71,7 @@ from .io.loggers import read_logger as read_logger
 from .io.quality import coverage as coverage
 from .io.quality import quality_control as quality_control
 from .io.samples import sample as sample
+from .page.start import start_form as start_form
 from .page.write import write_page as write_page
 from .planning.dates import planting_calendar as planting_calendar
 from .planning.dates import recommended_dates as recommended_dates
@@ -224,6 +225,7 @@ __all__ = [
     "solar_radiation",
     "space_odds",
     "space_verdict",
+    "start_form",
     "station_table",
     "succession",
     "sweep_start_dates",

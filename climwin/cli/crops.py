@@ -34,7 +34,7 @@ def crops(options: CropsOptions) -> None:
         print(explain_crop(chosen_crop(options.filter), options.shown_units))
         return
 
-    wanted = options.filter.strip().lower()
+    wanted = _known(options.filter).lower()
     catalogue = [crop(name) for name in crop_names()]
     shown = [c for c in catalogue if wanted in (c.name.lower(), c.family.lower(), c.season, "")]
     if not shown:
@@ -57,6 +57,17 @@ def crops(options: CropsOptions) -> None:
         raise ValueError(msg)
     for c in shown:
         print(f"{c.name:22} {c.season:5} {c.family:18} {_time(c):>9}  {c.botanical}")
+
+
+def _known(text: str) -> str:
+    """The catalogue's name of a crop that is called otherwise, such as tomatoes; else the text."""
+    from climwin.core.errors import InputError
+    from climwin.crops.catalogue import crop
+
+    try:
+        return crop(text).name
+    except InputError:  # a family, a season, or nothing of that name
+        return text.strip()
 
 
 def _time(crop: Crop) -> str:

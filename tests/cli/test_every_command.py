@@ -86,7 +86,7 @@ CALLS = {
         ("hindcast", "whole.csv"),
         "hindcast.csv",
         [
-            (("hindcast", R), "40 years"),
+            (("hindcast", R), "40 are the least"),
             (("hindcast", "whole.csv", "--out", "x.txt"), "takes a file that ends in .csv"),
             (("hindcast", "whole.csv", "--lat", "46"), "Add --lon"),
         ],
@@ -239,11 +239,11 @@ CALLS = {
         ],
     ),
     "trial read": (
-        ("trial", "read", "trial.csv", "--measure", "weight_g"),
+        ("trial", "read", "filled.csv", "--measure", "weight_g"),
         "weight",
         [
-            (("trial", "read", "trial.csv"), "required: --measure"),
-            (("trial", "read", "trial.csv", "--measure", "weights"), "weight_g"),
+            (("trial", "read", "filled.csv"), "required: --measure"),
+            (("trial", "read", "filled.csv", "--measure", "weights"), "weight_g"),
             (("trial", "read", R, "--measure", "heads"), "record.csv lacks block, plot"),
         ],
     ),
@@ -262,8 +262,8 @@ CALLS = {
 
 @pytest.fixture(scope="module")
 def short():
-    """Fifteen years of the sample: a test of words needs no more."""
-    return read_daily(sample()).sel(time=slice("2005", "2019"))
+    """Twelve years of the sample: a test of words needs no more."""
+    return read_daily(sample()).sel(time=slice("2012", "2023"))
 
 
 @pytest.fixture
@@ -274,7 +274,7 @@ def desk(tmp_path, monkeypatch, short):
     for name, file in {
         "pellbrook_valley.csv": "whole.csv",
         "frame_logger.csv": "frame.csv",
-        "bed_trial.csv": "trial.csv",
+        "bed_trial.csv": "filled.csv",
     }.items():
         (tmp_path / file).write_bytes(sample(name).read_bytes())
     (tmp_path / "a-file").write_text("")
