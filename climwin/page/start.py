@@ -71,13 +71,12 @@ class StartForm:
         log: str = "",
         units: Units = "C",
     ) -> None:
-        import ipywidgets as widgets
+        import ipywidgets as widgets  # type: ignore[import-untyped]
 
         wide = {"style": {"description_width": "12em"}, "layout": {"width": "34em"}}
         self._given = {"record": record, "log": log}
-        self.record = widgets.FileUpload(
-            description="Daily weather (CSV)", layout={"width": "20em"}
-        )
+        narrow = {"layout": {"width": "20em"}}
+        self.record = widgets.FileUpload(description="Daily weather (CSV)", **narrow)
         self.record_units = _units_of_file(widgets, wide)
         self.place = widgets.Text(place, description="Place, or a town", **wide)
         self.elevation = widgets.Text(
@@ -86,7 +85,7 @@ class StartForm:
         self.crop_name = widgets.Combobox(
             value=crop_name, options=crop_names(), description="Crop", **wide
         )
-        self.log = widgets.FileUpload(description="Logger under cover", layout={"width": "20em"})
+        self.log = widgets.FileUpload(description="Logger under cover", **narrow)
         self.log_units = _units_of_file(widgets, wide)
         self.units = widgets.Dropdown(
             options={"°C and metres": "C", "°F, feet and inches": "F"},
@@ -111,6 +110,7 @@ class StartForm:
         )
         self._folder = Path(tempfile.mkdtemp(prefix="climwin-"))
         self._handles: list[Any] = []
+        self._readings: xr.Dataset | None = None
 
     def _repr_mimebundle_(self, **options: Any) -> Any:
         return self.box._repr_mimebundle_(**options)
@@ -147,10 +147,10 @@ class StartForm:
         """The whole answer for what stands in the form."""
         grown, daily = self.crop(), self.daily()
         garden = self.garden(daily)
-        path = self._file("log")
+        path, self._readings = self._file("log"), None
         if path is None:
             return garden_report(garden, daily, crop=grown)
-        readings = read_logger(path, units=_unit(self.log_units.value))
+        self._readings = readings = read_logger(path, units=_unit(self.log_units.value))
         name = path.stem.replace("_", " ").replace("-", " ")
         space = fit_cover(readings, daily, name=name)
         plans = sensible_plans(grown, with_latitude(daily, garden), space=space)
@@ -177,8 +177,9 @@ class StartForm:
         ValueError
             If something in the form cannot be used; the text says what to do.
         """
-        from IPython.display import display
+        from IPython import display as ipython
 
+        display: Any = ipython.display
         shown = self._answer()
         self._handles = [display(each, display_id=True) for each in shown]
 
@@ -198,8 +199,9 @@ class StartForm:
 
     def _answer(self) -> tuple[Any, Panel, Any]:
         """The answer in words, the panel to move, and where the page is."""
-        from IPython.display import HTML
+        from IPython import display as ipython
 
+        as_html: Any = ipython.HTML
         report, units = self.report(), self.units.value
         said = [headline(report), how_sure(report), *space_and_mends(report, units)]
         minded = caveats(report, None, units)
@@ -209,9 +211,15 @@ class StartForm:
         page = write_page(report, units=units)
         link = html.escape(page.name, quote=True)
         return (
-            HTML(f"<h3>{title}</h3>{words}<ul>{mind}</ul>"),
-            panel(report.daily, report.crop, garden=report.garden, units=units),
-            HTML(f'<p>The page to share: <a href="{link}" download>{link}</a>.</p>'),
+            as_html(f"<h3>{title}</h3>{words}<ul>{mind}</ul>"),
+            panel(
+                report.daily,
+                report.crop,
+                logger=self._readings,
+                garden=report.garden,
+                units=units,
+            ),
+            as_html(f'<p>The page to share: <a href="{link}" download>{link}</a>.</p>'),
         )
 
 

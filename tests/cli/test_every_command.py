@@ -308,6 +308,7 @@ def test_a_right_call_answers(desk, capsys, monkeypatch, name):
     right, says, _ = CALLS[name]
     if name == "lab":  # JupyterLab itself is opened elsewhere
         monkeypatch.setattr("climwin.cli.lab.subprocess.run", lambda *_, **__: None)
+        monkeypatch.setattr("climwin.cli.lab.os.geteuid", lambda: 1000, raising=False)
     if name in ("stations", "fetch"):
         with StandIn() as server:
             for key, value in server.settings.items():

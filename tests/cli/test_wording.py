@@ -185,7 +185,7 @@ SNAKE_CASE = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 def flags(name):
     """Options of a command that take a value."""
     [command] = [each for each in COMMANDS if each.name == name]
-    switches = {"--few-years", "--pdf", "--at-garden", "--notebook", "--force"}
+    switches = {"--few-years", "--pdf", "--at-garden", "--notebook", "--force", "--as-root"}
     return {typed for typed in typed_names(command.options).values() if "--" in typed} - switches
 
 

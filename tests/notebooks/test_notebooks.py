@@ -71,9 +71,8 @@ def test_it_runs_on_a_desk_of_ones_own(name, desk):
     assert all(c.execution_count for c in cells)
     views = shown(cells, "application/vnd.jupyter.widget-view+json")
     forms = [c for c in cells if "start_form" in c.source]  # nothing to picture
-    assert len(shown(cells, "image/png")) >= len(views) - len(
-        forms
-    )  # a panel's picture, where no script runs
+    # A panel's picture, where no script runs.
+    assert len(shown(cells, "image/png")) >= len(views) - len(forms)
     outputs = [o.get("data", {}) for c in cells for o in c.outputs]
     drawn = [data for data in outputs if "<Figure" in data.get("text/plain", "")]
     assert all("image/png" in data for data in drawn)  # a picture, not its name alone
