@@ -1,5 +1,7 @@
 """The form to begin with: what stands in it is answered, and what is wrong is said in its words."""
 
+import datetime as dt
+
 import pytest
 
 from climwin.io.samples import sample
@@ -14,7 +16,9 @@ def form(tmp_path, monkeypatch):
 
 def dropped(name, raw):
     """A file as the upload field holds it."""
-    return ({"name": name, "type": "text/csv", "size": len(raw), "content": memoryview(raw)},)
+    when = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
+    facts = {"name": name, "type": "text/csv", "size": len(raw), "last_modified": when}
+    return ({**facts, "content": memoryview(raw)},)
 
 
 def test_an_empty_form_answers_for_the_sample(form):
