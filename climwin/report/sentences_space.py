@@ -7,7 +7,7 @@ import math
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import date, temperature, years
+from climwin.core.formatting import date, number, temperature, years
 from climwin.core.schema import Units
 from climwin.core.wording import MONTHS
 from climwin.shelter.verdict import OFTEN, SELDOM, heat_to
@@ -64,7 +64,7 @@ def _worst(found: xr.Dataset, side: str) -> str:
     if not risky:
         return ""
     worst = max(risky, key=lambda n: share[n])
-    count = f"{round(share[worst] * known[worst])} of {years(round(known[worst]))}"
+    count = f"{number(share[worst] * known[worst])} of {years(int(known[worst]))}"
     if len(risky) == 1:
         return f"{MONTHS[worst]} in {count}"
     span = f"{MONTHS[risky[0]]} to {MONTHS[risky[-1]]}"

@@ -38,13 +38,13 @@ def test_a_record_dropped_in_brings_its_own_name(form):
 
 
 def test_a_record_without_units_is_asked_for_them_in_the_form(form):
-    rows = "".join(f"2020-07-{day:02},55,75\n" for day in range(1, 32))
+    rows = "".join(f"2020-07-{day:02},{50 + day % 9},{70 + 2 * (day % 7)}\n" for day in range(1, 32))
     form.record.value = dropped("us.csv", f"date,tmin,tmax\n{rows}".encode())
     form._show()
     assert "the field “its units” beside the file" in form.message.value
     assert "units=" not in form.message.value
     form.record_units.value = "F"
-    assert float(form.daily()["tmax"].max()) == pytest.approx((75 - 32) / 1.8, abs=0.1)
+    assert float(form.daily()["tmax"].max()) == pytest.approx((82 - 32) / 1.8, abs=0.1)
 
 
 def test_a_logger_dropped_in_is_the_space_that_plants_are_raised_in(form):
