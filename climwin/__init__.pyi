@@ -76,6 +76,7 @@ from .io.loggers import read_logger as read_logger
 from .io.quality import coverage as coverage
 from .io.quality import quality_control as quality_control
 from .io.samples import sample as sample
+from .page.start import start_form as start_form
 from .page.write import write_page as write_page
 from .planning.dates import planting_calendar as planting_calendar
 from .planning.dates import recommended_dates as recommended_dates
@@ -93,6 +94,7 @@ from .planning.schedule import sweep_weeks as sweep_weeks
 from .planning.season import outlook as outlook
 from .planning.suitability import rank_crops as rank_crops
 from .planning.timetable import plan_dates as plan_dates
+from .planning.ways import sensible_plans as sensible_plans
 from .plot.plans import plot_calendar as plot_calendar
 from .plot.summary import plot_summary as plot_summary
 from .report.garden import GardenReport as GardenReport
@@ -109,6 +111,8 @@ from .shelter.covers import logger_days as logger_days
 from .shelter.covers import under_cover as under_cover
 from .shelter.risk import check_space as check_space
 from .shelter.risk import space_odds as space_odds
+from .shelter.verdict import space_verdict as space_verdict
+from .stations.garden import garden_of as garden_of
 from .stations.gazetteer import locate as locate
 from .stations.history import check_store as check_store
 from .stations.history import fetch_history as fetch_history
@@ -187,6 +191,7 @@ __all__ = [
     "freeze_odds",
     "freeze_panel",
     "from_celsius",
+    "garden_of",
     "garden_report",
     "harvest_odds",
     "heat_since",
@@ -230,10 +235,13 @@ __all__ = [
     "season_panel",
     "season_so_far",
     "second_crop",
+    "sensible_plans",
     "sensitivity",
     "soil_temperature",
     "solar_radiation",
     "space_odds",
+    "space_verdict",
+    "start_form",
     "station_table",
     "succession",
     "sweep_start_dates",

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.cli.growing import chosen_crop
-from climwin.cli.options import argument, option
+from climwin.cli.options import argument, shown_units_option
 from climwin.core.schema import Units
 
 if TYPE_CHECKING:
@@ -21,9 +21,7 @@ class CropsOptions:
     filter: str = argument(
         "FILTER", "a crop, your own crop.toml, a family, or cool or warm", default=""
     )
-    shown_units: Units = option(
-        "--units", "of one crop's temperatures (%(default)s)", choices=("C", "F"), default="C"
-    )
+    shown_units: Units = shown_units_option("of one crop's temperatures")
 
 
 def crops(options: CropsOptions) -> None:
@@ -36,7 +34,7 @@ def crops(options: CropsOptions) -> None:
         print(explain_crop(chosen_crop(options.filter), options.shown_units))
         return
 
-    wanted = options.filter.strip().lower()
+    wanted = _known(options.filter).lower()
     catalogue = [crop(name) for name in crop_names()]
     shown = [c for c in catalogue if wanted in (c.name.lower(), c.family.lower(), c.season, "")]
     if not shown:
@@ -51,8 +49,25 @@ def crops(options: CropsOptions) -> None:
     if wanted and [c.name.lower() for c in shown] == [wanted]:
         print(explain_crop(shown[0], options.shown_units))
         return
+    if options.shown_units != "C":
+        msg = (
+            "--units has no effect on a list of crops, which has no temperatures. Name one crop, "
+            f"such as `climwin crops {shown[0].name!r} --units F`, or leave it out."
+        )
+        raise ValueError(msg)
     for c in shown:
         print(f"{c.name:22} {c.season:5} {c.family:18} {_time(c):>9}  {c.botanical}")
+
+
+def _known(text: str) -> str:
+    """The catalogue's name of a crop that is called otherwise, such as tomatoes; else the text."""
+    from climwin.core.errors import InputError
+    from climwin.crops.catalogue import crop
+
+    try:
+        return crop(text).name
+    except InputError:  # a family, a season, or nothing of that name
+        return text.strip()
 
 
 def _time(crop: Crop) -> str:

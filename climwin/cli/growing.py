@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli.options import number, option, whole_number
 from climwin.cli.wording import about
+from climwin.core.errors import same_name
 from climwin.core.schema import check_choice
 
 if TYPE_CHECKING:
@@ -19,13 +20,19 @@ _WEEKS = 4  # under cover, for a crop that is usually sown in place (common prac
 
 def crop_option() -> Any:
     """One crop."""
-    return option("--crop", "a crop's name, or your own crop.toml", required=True)
+    return option(
+        "--crop",
+        "a crop's name, or your own crop.toml",
+        required=True,
+        again="Take one crop at a time: give the command once for each.",
+    )
 
 
 def earliness(text: str) -> str | float:
     """The kind of variety, or the days on its packet."""
-    if text in ("early", "main", "late"):
-        return text
+    kind = same_name(text, ("early", "main", "late"))
+    if kind is not None:
+        return kind
     try:
         return number(text)
     except argparse.ArgumentTypeError:
@@ -55,7 +62,8 @@ class StartOptions:
     )
     cover: str | None = option(
         "--cover",
-        "with --raise; else a cold frame, or a room with lights for a tender crop",
+        "with --raise: fleece, cold frame, unheated greenhouse, frost-free greenhouse or room with "
+        "lights; else a cold frame, or a room with lights for a tender crop",
     )
     bought: str | None = option("--bought", "set out bought plants on this day", metavar="MM-DD")
     earliness: str | float | None = option(
@@ -77,8 +85,11 @@ def chosen_crop(text: str) -> Crop:
         return read_crop(text) if text.endswith(".toml") else crop(text)
 
 
-def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
+def chosen_plans(crop: Crop, start: StartOptions, *, with_logger: bool = False) -> list[Plan]:
     """The ways of growing it that were given: raised under cover, bought, sown in place.
+
+    With a logger, the weeks, the bed and the earliness also hold for the ways that are tried beside
+    those given, and a perennial has nothing to raise.
 
     Raises
     ------
@@ -87,8 +98,8 @@ def chosen_plans(crop: Crop, start: StartOptions) -> list[Plan]:
     """
     from climwin.planning.plan import Plan, usual_cover
 
-    _check_choices(start)
-    _refuse_without_effect(crop, start)
+    start = _with_known_names(start)
+    _refuse_without_effect(crop, start, with_logger=with_logger)
     way: dict[str, Any] = {
         "fleece_weeks": start.fleece_weeks,
         "earliness": "main" if start.earliness is None else start.earliness,
@@ -117,16 +128,28 @@ def _check_day(field: str, text: str) -> None:
         day_number(text)
 
 
-def _check_choices(start: StartOptions) -> None:
+def _with_known_names(start: StartOptions) -> StartOptions:
+    """The options, the cover and the bed by the names that the library has for them.
+
+    Raises
+    ------
+    ValueError
+        If there is no such cover or bed; the text has those there are.
+    """
     from climwin.climate.soil import BEDS
+    from climwin.planning.plan import OUTDOORS
     from climwin.shelter.covers import COVERS
 
-    for name, value, allowed in (("cover", start.cover, COVERS), ("bed", start.bed, BEDS)):
-        if value is not None:
-            check_choice(name, value, allowed)
+    known: dict[str, str | None] = {}
+    covers = [name for name in COVERS if name != OUTDOORS]
+    for name, given, allowed in (("cover", start.cover, covers), ("bed", start.bed, [*BEDS])):
+        known[name] = None if given is None else same_name(given, allowed) or given
+        if known[name] is not None:
+            check_choice(name, known[name], allowed)
+    return replace(start, **known)  # type: ignore[arg-type]
 
 
-def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
+def _refuse_without_effect(crop: Crop, start: StartOptions, *, with_logger: bool) -> None:
     """Refuse options that would change nothing, and say how they are used."""
     given = {
         "--sow": start.sow,
@@ -139,22 +162,40 @@ def _refuse_without_effect(crop: Crop, start: StartOptions) -> None:
         "--bed": start.bed,
     }
     typed = [flag for flag, value in given.items() if value is not None]
-    if crop.is_perennial and typed:
+    if crop.is_perennial:
+        _refuse_of_perennial(crop, typed + ["--logger"] * with_logger)
+        return
+    if not with_logger and start.raised is None:
+        _refuse_without_raise(typed)
+    if not {"--sow", "--raise", "--bought"} & {*typed}:
+        # With a logger, the variety and the bed are those of the ways that are tried.
+        _refuse_without_start(typed, ("--fleece",) if with_logger else _OF_A_START)
+
+
+_OF_A_START = ("--fleece", "--earliness", "--bed")
+
+
+def _refuse_of_perennial(crop: Crop, typed: list[str]) -> None:
+    if typed:
         msg = (
             f"{crop.name} stands for years and begins by itself: there is no start to choose. "
             f"Leave {' and '.join(typed)} out."
         )
         raise ValueError(msg)
+
+
+def _refuse_without_raise(typed: list[str]) -> None:
     for flag in ("--weeks", "--cover"):
-        if flag in typed and start.raised is None:
+        if flag in typed:
             msg = (
                 f"{flag} has no effect without --raise. Give the day of sowing under cover too, "
                 "such as --raise 03-05."
             )
             raise ValueError(msg)
-    if {"--sow", "--raise", "--bought"} & {*typed}:
-        return
-    for flag in ("--fleece", "--earliness", "--bed"):
+
+
+def _refuse_without_start(typed: list[str], flags: tuple[str, ...]) -> None:
+    for flag in flags:
         if flag in typed:
             msg = (
                 f"{flag} has no effect without a start of your own. Give --sow MM-DD, --raise "

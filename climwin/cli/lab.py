@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
-from climwin.cli.options import argument
+from climwin.cli.options import argument, switch
 from climwin.io.files import atomic_write
 
 _PACKAGE = Path(__file__).parents[1]
@@ -22,6 +23,7 @@ class LabOptions:
     folder: Path = argument(
         "FOLDER", "(%(default)s)", convert=Path, default=Path("climwin-notebooks")
     )
+    as_root: bool = switch("--as-root", "run as root, the usual user of a container")
 
 
 def lab(options: LabOptions) -> None:
@@ -33,7 +35,20 @@ def lab(options: LabOptions) -> None:
             "pip install 'climwin[notebook]'"
         )
         raise ValueError(msg)
-    subprocess.run([sys.executable, "-m", "jupyterlab", str(folder)], check=False)
+    is_root = hasattr(os, "geteuid") and os.geteuid() == 0
+    if is_root and not options.as_root:
+        msg = (
+            f"The notebooks are in {folder}, but JupyterLab does not run as root unless it is told "
+            "to. In a container that nobody else can reach, give `climwin lab --as-root`, and "
+            "publish its port 8888; on your own computer, start it as yourself."
+        )
+        raise ValueError(msg)
+    if options.as_root and not is_root:
+        msg = "--as-root has no effect: you are not root. Leave it out."
+        raise ValueError(msg)
+    # A container's port is published by its own address, not by that of the loopback.
+    more = ["--allow-root", "--ip=0.0.0.0"] if options.as_root else []  # nosec B104
+    subprocess.run([sys.executable, "-m", "jupyterlab", str(folder), *more], check=False)
 
 
 def copy_notebooks(folder: str | Path) -> Path:

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from climwin.cli.notes import progress, say_caveats
-from climwin.cli.options import group, option
+from climwin.cli.options import group, option, shown_units_option
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import ReadingOptions, read_record, record_argument
 from climwin.cli.wording import about
 from climwin.cli.writing import PICTURE, check_outputs, force_option
+from climwin.core.schema import Units
 from climwin.io.files import atomic_write
 
 
@@ -21,6 +22,7 @@ class HindcastOptions:
     record: Path = record_argument()
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
+    shown_units: Units = shown_units_option()
     force: bool = force_option()
     out: Path = option(
         "--out",
@@ -45,7 +47,7 @@ def hindcast(options: HindcastOptions) -> None:
     daily = read_record(options.record, options.reading)
     progress("asking at the end of every year")
     looked_back = look_back(daily)
-    caveats = say_caveats(daily, garden_if_given(options.place, daily))
+    caveats = say_caveats(daily, garden_if_given(options.place, daily), units=options.shown_units)
     print(*hindcast_lines(looked_back), sep="\n")
     scores = looked_back[["brier", "skill", "skill_low", "skill_high", "held"]]
     if caveats:

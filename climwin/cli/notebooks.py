@@ -8,11 +8,13 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from climwin.cli.kernel_errors import MARK, STOPPED, setup
 from climwin.cli.lab import originals
 from climwin.cli.options import argument, option, pair
 from climwin.cli.reading import once_each
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
+from climwin.core.errors import nearest_names
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -45,7 +47,6 @@ def notebook(options: NotebookOptions) -> None:
     check_installed()
     import nbformat
 
-    from climwin.cli.kernel import execute
     from climwin.page.html import render_notebook
 
     out = options.out or Path(f"{options.notebook}.html")
@@ -56,13 +57,48 @@ def notebook(options: NotebookOptions) -> None:
     book = opened(options.notebook)
     with about("values"):
         book = with_values(book, [*once_each("--set", options.values).items()])
-    execute(book, Path.cwd())
+    _run(book)
     text = nbformat.writes(book) if out.suffix == ".ipynb" else render_notebook(book)  # type: ignore[no-untyped-call]
     with about("out", OSError):
         out.parent.mkdir(parents=True, exist_ok=True)
         with atomic_write(out) as part:
             part.write_text(text, "utf-8", newline="")
     print(out)
+
+
+def _run(book: NotebookNode) -> None:
+    """Execute a notebook in the folder of the command; what stops it is one line.
+
+    Raises
+    ------
+    ValueError
+        If a cell fails: what the library said, or the cell and the error where it was another's.
+    """
+    from nbclient.exceptions import CellExecutionError
+    from nbformat.v4 import new_code_cell
+
+    from climwin.cli.kernel import execute
+
+    own = defaults(_parameters(book).source)
+    book.cells.insert(0, new_code_cell(setup(own)))  # type: ignore[no-untyped-call]
+    try:
+        execute(book, Path.cwd())
+    except CellExecutionError as error:
+        _, is_answer, text = error.traceback.rpartition(MARK)
+        if not is_answer:
+            shown, _, what = error.traceback.rpartition(STOPPED)
+            text = (
+                f"The notebook stopped in the cell that begins with {_first_line(shown)!r}: "
+                f"{what.strip()}. Run it step by step in JupyterLab to see why: `climwin lab`."
+            )
+        raise ValueError(text.strip()) from error
+    del book.cells[0]
+
+
+def _first_line(shown: str) -> str:
+    """The first line of a cell, of the text in which nbclient shows it between two lines."""
+    _, _, cell = shown.partition("------------------\n")
+    return cell.strip().partition("\n")[0]
 
 
 def check_installed() -> None:
@@ -94,7 +130,9 @@ def opened(name: str) -> NotebookNode:
 
     books = {path.stem: path for path in originals()}
     if name not in books:
-        msg = f"There is no notebook {name!r}; there are {', '.join(books)}."
+        near = nearest_names(name, books)
+        meant = f" Did you mean {near[0]}?" if near else ""
+        msg = f"There is no notebook {name!r}; there are {', '.join(books)}.{meant}"
         raise ValueError(msg)
     book: NotebookNode = nbformat.read(books[name], as_version=4)  # type: ignore[no-untyped-call]
     return book
@@ -117,10 +155,8 @@ def with_values(book: NotebookNode, values: Sequence[tuple[str, str]]) -> Notebo
     """
     from nbformat.v4 import new_code_cell
 
-    place = next(
-        n for n, cell in enumerate(book.cells) if "parameters" in cell.metadata.get("tags", [])
-    )
-    own = defaults(book.cells[place].source)
+    cell = _parameters(book)
+    place, own = book.cells.index(cell), defaults(cell.source)
     given = {name: _read(name, text, own) for name, text in values}
     if given:
         lines = [f"{name} = {value!r}" for name, value in given.items()]
@@ -129,6 +165,14 @@ def with_values(book: NotebookNode, values: Sequence[tuple[str, str]]) -> Notebo
         own_cell = new_code_cell(source, metadata={"tags": ["injected-parameters"]})  # type: ignore[no-untyped-call]
         book.cells.insert(place + 1, own_cell)
     return book
+
+
+def _parameters(book: NotebookNode) -> NotebookNode:
+    """The first cell of a notebook, with the values that one may set."""
+    cell: NotebookNode = next(
+        cell for cell in book.cells if "parameters" in cell.metadata.get("tags", [])
+    )
+    return cell
 
 
 def defaults(source: str) -> dict[str, Any]:
@@ -147,16 +191,19 @@ def defaults(source: str) -> dict[str, Any]:
 def _read(name: str, text: str, own: Mapping[str, Any]) -> Any:
     """A value as the notebook's own is: a text, a number or a list."""
     if name not in own:
-        msg = f"This notebook has no {name!r}; what can be set is {', '.join(own)}."
+        near = nearest_names(name, own)
+        meant = f" Did you mean {near[0]}?" if near else ""
+        msg = f"This notebook has no {name!r}; what can be set is {', '.join(own)}.{meant}"
         raise ValueError(msg)
     if isinstance(own[name], str):
         return text
+    such = "46.1" if own[name] is None else repr(own[name])
     kind = list if isinstance(own[name], list) else (int, float)
     try:
         value = ast.literal_eval(text)
     except (ValueError, SyntaxError):
         value = None
     if isinstance(value, bool) or not isinstance(value, kind):
-        msg = f"{name} is a value such as {own[name]!r}; got {text!r}."
+        msg = f"{name} is a value such as {such}; got {text!r}."
         raise ValueError(msg)
     return value

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import xarray as xr
 
-    from climwin.core.schema import Garden
+    from climwin.core.schema import Garden, Units
 
 _RECORD_ALONE = (
     "The numbers are those of the record's own spot. Say where your garden lies, with --lat, --lon "
@@ -37,7 +37,13 @@ def mind(cautions: Iterable[str]) -> None:
         print(f"mind: {text}")
 
 
-def say_caveats(daily: xr.Dataset, garden: Garden | None, facts: Iterable[str] = ()) -> list[str]:
+def say_caveats(
+    daily: xr.Dataset,
+    garden: Garden | None,
+    facts: Iterable[str] = (),
+    *,
+    units: Units = "C",
+) -> list[str]:
     """Print where a record's numbers could mislead, and give it.
 
     Parameters
@@ -48,11 +54,13 @@ def say_caveats(daily: xr.Dataset, garden: Garden | None, facts: Iterable[str] =
         Where the numbers are to hold, if anything was said of it.
     facts : iterable of str
         Lines to print after what casts doubt on the record as a whole, before all else.
+    units : {"C", "F"}
+        Of what is printed.
     """
     from climwin.io.departure import CHECK_FIRST
     from climwin.report.sentences_caveats import record_caveats
 
-    caveats = list(record_caveats(daily, dt.date.today(), garden=garden))
+    caveats = list(record_caveats(daily, dt.date.today(), units, garden=garden))
     first = [text for text in caveats if text.startswith(CHECK_FIRST)]
     mind(first)
     for line in facts:
@@ -62,7 +70,12 @@ def say_caveats(daily: xr.Dataset, garden: Garden | None, facts: Iterable[str] =
 
 
 def say_caveats_of_odds(
-    daily: xr.Dataset, garden: Garden | None, *, known: int, few_years: bool
+    daily: xr.Dataset,
+    garden: Garden | None,
+    *,
+    known: int,
+    few_years: bool,
+    units: Units = "C",
 ) -> list[str]:
     """The same before odds are printed: refused where fewer than ten years are known.
 
@@ -76,6 +89,8 @@ def say_caveats_of_odds(
         Years that the odds are counted in.
     few_years : bool
         Whether fewer than ten will do.
+    units : {"C", "F"}
+        Of what is printed.
 
     Raises
     ------
@@ -87,7 +102,7 @@ def say_caveats_of_odds(
 
     check_years(known, few_years=few_years)
     few = [FEW_YEARS] if known < LEAST_YEARS else []
-    caveats = record_caveats(daily, dt.date.today(), garden=garden)
+    caveats = record_caveats(daily, dt.date.today(), units, garden=garden)
     said = list(dict.fromkeys([*few, *caveats]))
     mind(said)
     if garden is None:

@@ -11,7 +11,16 @@ import argparse
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import MISSING, Field, dataclass, field, fields
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
+
+from climwin.core.errors import InputError, Parameter
+from climwin.core.measures import (
+    celsius_difference_of,
+    kilometres_of,
+    metres_of,
+    share_of,
+)
+from climwin.core.schema import Units
 
 Options = TypeVar("Options")
 
@@ -53,6 +62,7 @@ def option(
     required: bool = False,
     repeated: bool = False,
     parameter: str | None = None,
+    again: str = "Give it once.",
 ) -> Any:
     """A field known by its flag.
 
@@ -68,6 +78,8 @@ def option(
         Whether it may be typed several times; the field is then a tuple.
     parameter : str, optional
         The library's parameter that it gives, where the field has another name.
+    again : str
+        What to do instead of typing it twice.
     """
     settings: dict[str, Any] = {
         "help": help,
@@ -78,6 +90,8 @@ def option(
         "required": required,
         "action": "append" if repeated else _Once,
     }
+    if not repeated:
+        settings["again"] = again
     return field(metadata={"argument": _Argument(flag, settings, parameter)})
 
 
@@ -150,6 +164,10 @@ def _destination(owner: type[Any], each: Field[Any]) -> str:
 class _Once(argparse.Action):
     """Keep a value; refuse a second one, which would silently win."""
 
+    def __init__(self, *args: Any, again: str, **settings: Any) -> None:
+        super().__init__(*args, **settings)
+        self._again = again
+
     def __call__(
         self,
         parser: argparse.ArgumentParser,
@@ -160,7 +178,7 @@ class _Once(argparse.Action):
         del parser, option_string
         seen = namespace.__dict__.setdefault("typed once", {})
         if self.dest in seen:
-            msg = f"is given twice, {seen[self.dest]!s} and {values!s}. Give it once."
+            msg = f"is given twice, {seen[self.dest]!s} and {values!s}. {self._again}"
             raise argparse.ArgumentError(self, msg)
         seen[self.dest] = values
         setattr(namespace, self.dest, values)
@@ -201,6 +219,45 @@ def number(text: str) -> float:
         msg = f"takes a number, such as 46.1; got {text!r}"
         raise argparse.ArgumentTypeError(msg)
     return value
+
+
+def _measured(read: Callable[[str], float]) -> Callable[[str], float]:
+    """A reader of the library's as a converter: argparse writes the option before the text."""
+
+    def convert(text: str) -> float:
+        try:
+            return read(text)
+        except InputError as error:
+            told = [str(piece) for piece in error.pieces if not isinstance(piece, Parameter)]
+            raise argparse.ArgumentTypeError("".join(told).strip().rstrip(".")) from None
+
+    return convert
+
+
+height = _measured(metres_of)
+"""A height, in metres or in feet with their unit. [m]"""
+distance = _measured(kilometres_of)
+"""A distance, in kilometres or in miles with their unit. [km]"""
+warming = _measured(celsius_difference_of)
+"""A difference of temperature, in degC or in degF with its unit. [degC]"""
+share = _measured(share_of)
+"""Odds, from 0 to 1 or as a percentage."""
+
+
+def units(text: str) -> Units:
+    """Units of temperatures, by their letter or their name."""
+    letter = text.strip().lower().removeprefix("deg").removeprefix("\N{DEGREE SIGN}")
+    known = {"c": "C", "celsius": "C", "metric": "C", "f": "F", "fahrenheit": "F"}
+    if letter not in known:
+        msg = f"takes C, or F for degrees Fahrenheit, feet and miles; got {text!r}"
+        raise argparse.ArgumentTypeError(msg)
+    return cast("Units", known[letter])
+
+
+def shown_units_option(what: str = "of what is printed") -> Any:
+    """The units that a person reads."""
+    purpose = f"{what}: C, or F with feet, inches and miles (%(default)s)"
+    return option("--units", purpose, convert=units, metavar="C|F", default="C")
 
 
 def pair(form: str) -> Callable[[str], tuple[str, str]]:

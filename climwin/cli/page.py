@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import mind, progress
-from climwin.cli.options import group, number, option, switch, whole_number
+from climwin.cli.options import group, option, shown_units_option, switch, warming, whole_number
+from climwin.cli.options import units as units_typed
 from climwin.cli.place import PeriodOptions, PlaceOptions, fetched, garden_at, garden_of_record
 from climwin.cli.reading import (
     ReadingOptions,
@@ -28,6 +29,8 @@ from climwin.io.files import atomic_write
 if TYPE_CHECKING:
     import xarray as xr
 
+    from climwin.crops.model import Crop
+    from climwin.planning.plan import Plan
     from climwin.report.garden import GardenReport
 
 
@@ -45,7 +48,7 @@ def made_option() -> Any:
 class StyleOptions:
     """How a page speaks, and whether it is printed."""
 
-    shown_units: Units = option("--units", "shown (%(default)s)", choices=("C", "F"), default="C")
+    shown_units: Units = shown_units_option("of the page")
     pdf: bool = switch("--pdf", "print it to a PDF beside it as well")
     paper: Literal["A4", "Letter"] | None = option(
         "--paper", "of the PDF (A4)", choices=("A4", "Letter")
@@ -71,6 +74,19 @@ class PageOptions:
     station: str | None = option("--station", "fetch this station, not the best one", metavar="ID")
     period: PeriodOptions = group(PeriodOptions)
     start: StartOptions = group(StartOptions)
+    logger: Path | None = option(
+        "--logger",
+        "your own greenhouse's or frame's logger: the ways of growing are compared with plants "
+        "raised in it",
+        convert=Path,
+        metavar="FILE",
+    )
+    logger_units: Units | None = option(
+        "--logger-units",
+        "of a logger's file that does not say: C or F",
+        convert=units_typed,
+        metavar="C|F",
+    )
     at_garden: bool = switch(
         "--at-garden", "move the temperatures to the garden's height, 6.5 degC a kilometre"
     )
@@ -91,9 +107,9 @@ class PageOptions:
     )
     warmer: float | None = option(
         "--warmer",
-        "what if: the same years, so much warmer; the page says so",
-        convert=number,
-        metavar="DEGC",
+        "what if: the same years, so much warmer, in degC, or in degF such as 3F; the page says so",
+        convert=warming,
+        metavar="DEGREES",
         parameter="by",
     )
     few_years: bool = few_years_option()
@@ -142,18 +158,20 @@ def page(options: PageOptions) -> None:
     from climwin.report.garden import garden_report
 
     check_paper(options.style)
-    inputs = [options.record, options.thermometer, Path(options.start.crop)]
+    _refuse_without_effect(options)
+    inputs = [options.record, options.thermometer, options.logger, Path(options.start.crop)]
     inputs += map(Path, options.fill_from)
     outputs = page_files(options.out, options.style, notebook=options.notebook)
     check_outputs(outputs, inputs=inputs, force=options.force, makes_folder=True)
     made = date_made(options.made)
-    if options.place.name is None:
-        msg = "A page needs the name of its place. Give --place, with any name you will recognise."
-        raise ValueError(msg)
+    if options.record is None:
+        _check_name(options.place.name)
     crop = chosen_crop(options.start.crop)
-    plans = chosen_plans(crop, options.start)
+    given = chosen_plans(crop, options.start, with_logger=options.logger is not None)
     daily, garden = _record_and_garden(options)
+    _check_name(options.place.name or daily.attrs.get("station_name"))
     daily = _adjusted(daily, garden, options)
+    plans = given if options.logger is None else _ways(crop, given, daily, garden, options)
     progress("growing it in every year")
     report = garden_report(
         garden,
@@ -184,6 +202,66 @@ def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
             raise ValueError(msg)
     daily = read_record(options.record, options.reading)
     return daily, garden_of_record(options.place, daily)
+
+
+def _ways(
+    crop: Crop, given: list[Plan], daily: xr.Dataset, garden: Garden, options: PageOptions
+) -> list[Plan]:
+    """The plans that were given, and the sensible ways beside them, in the gardener's own space."""
+    from climwin.io.loggers import read_logger
+    from climwin.planning.ways import sensible_plans
+    from climwin.report.garden import with_latitude
+    from climwin.report.sentences_caveats import logger_caveats
+    from climwin.shelter.covers import fit_cover
+
+    with about("logger", renamed={"units": "logger_units"}):
+        readings = read_logger(options.logger, units=options.logger_units)  # type: ignore[arg-type]
+        name = options.logger.stem.replace("_", " ").replace("-", " ")  # type: ignore[union-attr]
+        space = fit_cover(readings, daily, name=name)
+    mind(logger_caveats(readings, daily, options.style.shown_units))
+    progress("trying each way of growing it")
+    found = sensible_plans(
+        crop,
+        with_latitude(daily, garden),
+        space=space,
+        weeks=options.start.weeks_under_cover,
+        earliness="main" if options.start.earliness is None else options.start.earliness,
+        bed="bare" if options.start.bed is None else options.start.bed,
+    )
+    own = [
+        replace(plan, cover=space.name, space=space) if plan.weeks_under_cover else plan
+        for plan in given
+    ]
+    return list(dict.fromkeys([*found, *own]))
+
+
+def _check_name(name: str | None) -> None:
+    """Refuse a page that would bear no name, given or the record's own."""
+    if name is None:
+        msg = "A page needs the name of its place. Give --place, with any name you will recognise."
+        raise ValueError(msg)
+
+
+def _refuse_without_effect(options: PageOptions) -> None:
+    """Refuse what would change nothing, and say how it is used."""
+    if options.at_garden and options.thermometer is not None:
+        msg = (
+            "--at-garden has no effect with --thermometer, whose offsets move the temperatures, "
+            "and by height in the months without readings. Leave one of the two out."
+        )
+        raise ValueError(msg)
+    if options.logger is None and options.logger_units is not None:
+        msg = "--logger-units has no effect without --logger. Name the logger's file too."
+        raise ValueError(msg)
+    if options.logger is not None and options.start.cover is not None:
+        msg = (
+            "--cover has no effect with --logger: plants are raised in the space that was logged. "
+            "Leave one of the two out."
+        )
+        raise ValueError(msg)
+    if options.warmer == 0:
+        msg = "--warmer 0 has no effect. Give the degrees by which the years are to be warmer."
+        raise ValueError(msg)
 
 
 def _refuse_reading_of_nothing(options: PageOptions) -> None:
@@ -270,6 +348,7 @@ def _write(
     made: str | None,
     notebook: bool = False,
 ) -> None:
+    from climwin.page.space import space_and_mends
     from climwin.page.write import write_page
     from climwin.report.sentences import headline, how_sure
     from climwin.report.sentences_caveats import caveats, report_departures
@@ -281,6 +360,8 @@ def _write(
     first = report_departures(report, day, style.shown_units)
     mind(first)
     print(headline(report), how_sure(report), sep="\n")
+    for text in space_and_mends(report, style.shown_units):
+        print(text)
     mind(caveats(report, day, style.shown_units)[len(first) :])
     say_written(path, style)
     if notebook:

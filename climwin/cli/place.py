@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from climwin.cli.notes import count_progress
-from climwin.cli.options import number, option, whole_number
+from climwin.cli.options import height, number, option, whole_number
 from climwin.cli.wording import about
 from climwin.core.schema import Garden
 
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 class PlaceOptions:
     """Where the garden is."""
 
-    name: str | None = option("--place", "what you call it, or a town's name")
+    name: str | None = option(
+        "--place", "what you call it, or a town's name; else the record's own"
+    )
     latitude: float | None = option(
         "--lat",
         "degrees north; else those of the record or the town",
@@ -32,7 +34,10 @@ class PlaceOptions:
         metavar="DEGREES",
     )
     elevation: float | None = option(
-        "--elevation", "of the garden, in metres", convert=number, metavar="METRES"
+        "--elevation",
+        "height of the garden, in metres, or in feet such as 850ft",
+        convert=height,
+        metavar="HEIGHT",
     )
 
     @property
@@ -53,6 +58,9 @@ class PeriodOptions:
     )
 
 
+UNNAMED = "the garden"
+"""What a garden is called that was given no name, on a record that has none either."""
+
 WHOLE_HISTORY = PeriodOptions(None, None)
 """The years that are fetched where none are named."""
 
@@ -66,7 +74,7 @@ def garden_at(place: PlaceOptions) -> Garden:
         msg = f"A position needs both --lat and --lon, got {given} alone. Add {lacking}."
         raise ValueError(msg)
     if place.latitude is not None and place.longitude is not None:
-        name = "the garden" if place.name is None else place.name
+        name = UNNAMED if place.name is None else place.name
         return Garden(name, place.latitude, place.longitude, place.elevation)
     if place.name is None:
         msg = "Where is it? Give --place with a town's name, or --lat and --lon."
@@ -81,7 +89,8 @@ def garden_of_record(place: PlaceOptions, daily: xr.Dataset) -> Garden:
     if given or not {"latitude", "longitude"} <= {*daily.attrs}:
         return garden_at(place)
     latitude, longitude = (float(daily.attrs[key]) for key in ("latitude", "longitude"))
-    name = "the garden" if place.name is None else place.name
+    own = str(daily.attrs.get("station_name") or UNNAMED)
+    name = own if place.name is None else place.name
     return Garden(name, latitude, longitude, place.elevation)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import progress, say_caveats_of_odds
-from climwin.cli.options import group, number, option, whole_number
+from climwin.cli.options import group, option, share, shown_units_option, whole_number
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import (
     ReadingOptions,
@@ -22,6 +22,7 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.cli.writing import PICTURE, check_outputs, force_option
 from climwin.core.formatting import as_typed, fixed
+from climwin.core.schema import Units
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ class SuitsOptions:
     place: PlaceOptions = group(PlaceOptions)
     few_years: bool = few_years_option()
     climate: str = climate_option()
+    shown_units: Units = shown_units_option()
     season: Literal["cool", "warm"] | None = option(
         "--season", "of the crops; else both", choices=("cool", "warm")
     )
@@ -57,6 +59,7 @@ class CalendarOptions:
     place: PlaceOptions = group(PlaceOptions)
     few_years: bool = few_years_option()
     climate: str = climate_option()
+    shown_units: Units = shown_units_option()
     crops: tuple[str, ...] = option(
         "--crop",
         "a crop's name, or your own crop.toml; may be given again; else all crops",
@@ -64,7 +67,7 @@ class CalendarOptions:
         parameter="crop",
     )
     least_odds: float = option(
-        "--odds", "least, 0 to 1 (%(default)s)", convert=number, metavar="SHARE", default=0.8
+        "--odds", "least, such as 0.8 or 80%% (%(default)s)", convert=share, default=0.8
     )
     out: Path = option(
         "--out",
@@ -85,6 +88,7 @@ class SowingsOptions:
     start: StartOptions = group(StartOptions)
     few_years: bool = few_years_option()
     climate: str = climate_option()
+    shown_units: Units = shown_units_option()
     every_days: int = option(
         "--every",
         "days between two sowings (%(default)s)",
@@ -93,7 +97,7 @@ class SowingsOptions:
         default=14,
     )
     least_odds: float = option(
-        "--odds", "least, 0 to 1 (%(default)s)", convert=number, metavar="SHARE", default=0.7
+        "--odds", "least, such as 0.7 or 70%% (%(default)s)", convert=share, default=0.7
     )
 
 
@@ -107,6 +111,7 @@ class DatesOptions:
     start: StartOptions = group(StartOptions)
     few_years: bool = few_years_option()
     climate: str = climate_option()
+    shown_units: Units = shown_units_option()
     year: int | None = option(
         "--year", "of the start; else next year", convert=whole_number, metavar="YEAR"
     )
@@ -128,7 +133,8 @@ def suits(options: SuitsOptions) -> None:
     crops = [c for c in map(crop, crop_names()) if options.season in (c.season, None)]
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    here = in_chosen_climate(located(daily, garden), options.climate)
+    located_there = located(daily, garden)
+    here = in_chosen_climate(located_there, options.climate, options.shown_units)
     progress("growing every crop in every year")
     ranked = rank_crops(here, crops).sortby("rank")
     say_caveats_of_odds(
@@ -136,6 +142,7 @@ def suits(options: SuitsOptions) -> None:
         garden,
         known=int(ranked["known"].max()),
         few_years=options.few_years,
+        units=options.shown_units,
     )
     few = (ranked["known"] < (0 if options.few_years else LEAST_YEARS)).values
     if few.any():
@@ -186,7 +193,8 @@ def calendar(options: CalendarOptions) -> None:
     crops = [chosen_crop(name) for name in options.crops] or None
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    here = in_chosen_climate(located(daily, garden), options.climate)
+    located_there = located(daily, garden)
+    here = in_chosen_climate(located_there, options.climate, options.shown_units)
     progress("growing every crop from every day of every year")
     table = planting_calendar(here, crops, least_odds=options.least_odds)
     caveats = say_caveats_of_odds(
@@ -194,6 +202,7 @@ def calendar(options: CalendarOptions) -> None:
         garden,
         known=min(table["known"].values.tolist(), default=LEAST_YEARS),
         few_years=options.few_years,
+        units=options.shown_units,
     )
     if caveats:
         table.attrs["comment"] = "\n".join(caveats)
@@ -241,12 +250,19 @@ def sowings(options: SowingsOptions) -> None:
         raise ValueError(msg)
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    here = in_chosen_climate(located(daily, garden), options.climate)
+    located_there = located(daily, garden)
+    here = in_chosen_climate(located_there, options.climate, options.shown_units)
     plan = _one_plan(crop, plans)
     sown = succession(plan, here, options.every_days, least_odds=options.least_odds)
     of_plan = harvest_odds(evaluate_plan(plan, here))
     known = [of_plan["known"].item(), *sown["known"].values.tolist()]
-    say_caveats_of_odds(daily, garden, known=min(known), few_years=options.few_years)
+    say_caveats_of_odds(
+        daily,
+        garden,
+        known=min(known),
+        few_years=options.few_years,
+        units=options.shown_units,
+    )
     if not sown.sizes["sowing"]:
         msg = (
             f"No start date reaches the odds {as_typed(options.least_odds)} for {crop.name}. Lower "
@@ -284,13 +300,15 @@ def dates(options: DatesOptions) -> None:
     plan = _one_plan(crop, chosen_plans(crop, options.start))
     daily = read_record(options.record, options.reading)
     garden = garden_if_given(options.place, daily)
-    here = in_chosen_climate(located(daily, garden), options.climate)
+    located_there = located(daily, garden)
+    here = in_chosen_climate(located_there, options.climate, options.shown_units)
     timetable = plan_dates(plan, here)
     caveats = say_caveats_of_odds(
         daily,
         garden,
         known=int(timetable["known"]),
         few_years=options.few_years,
+        units=options.shown_units,
     )
     if caveats:
         timetable.attrs["comment"] = "\n".join(caveats)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from climwin.cli.notes import progress
-from climwin.cli.options import argument, option, pair, switch
+from climwin.cli.options import argument, option, pair, switch, units
 from climwin.cli.place import PeriodOptions, fetched
 from climwin.cli.wording import about
 from climwin.core.schema import Units
@@ -23,7 +23,10 @@ class ReadingOptions:
     """How a file of daily weather is to be read."""
 
     units: Units | None = option(
-        "--record-units", "of a file that does not say", choices=("C", "F")
+        "--record-units",
+        "of a file that does not say: C or F",
+        convert=units,
+        metavar="C|F",
     )
     dates: str | None = option("--dates", "form of the dates, such as %%d/%%m/%%Y", metavar="FORM")
     columns: tuple[tuple[str, str], ...] = option(
@@ -77,13 +80,13 @@ def climate_option() -> Any:
     )
 
 
-def in_chosen_climate(daily: xr.Dataset, climate: str) -> xr.Dataset:
+def in_chosen_climate(daily: xr.Dataset, climate: str, units: Units = "C") -> xr.Dataset:
     """The record in the climate of the odds; what was done to it is printed."""
-    from climwin.climate.level import in_climate
+    from climwin.climate.level import in_climate, shift_in_words
 
     moved = in_climate(daily, climate)
     if climate != "record":
-        print(moved.attrs["climate_note"])
+        print(shift_in_words(moved, units))
     return moved
 
 
@@ -118,7 +121,12 @@ def read_neighbour(name: str, field: str, units: Units | None, period: PeriodOpt
 
 
 def say_neighbours(
-    daily: xr.Dataset, neighbours: tuple[str, ...], units: Units | None, period: PeriodOptions
+    daily: xr.Dataset,
+    neighbours: tuple[str, ...],
+    units: Units | None,
+    period: PeriodOptions,
+    *,
+    shown: Units = "C",
 ) -> xr.Dataset | None:
     """Print whether a record changes against its neighbours; the changes of several, listed."""
     from climwin.climate.homogeneity import pairwise_breaks
@@ -132,12 +140,12 @@ def say_neighbours(
         own = str(neighbour.attrs.get("station_name") or Path(name).stem)
         records[name if own in records else own] = neighbour
         with about("neighbours"):
-            print(beside(daily, neighbour))
+            print(beside(daily, neighbour, shown))
             print(days_beside(daily, neighbour))
     if len(records) < 2:
         return None
     progress("comparing all pairs of stations")
     with about("neighbours"):
         breaks = pairwise_breaks(daily, records)
-    print(*station_changes(breaks), sep="\n")
+    print(*station_changes(breaks, shown), sep="\n")
     return breaks

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from climwin.cli.notes import say_caveats
-from climwin.cli.options import group, option, whole_number
+from climwin.cli.options import group, option, shown_units_option, whole_number
 from climwin.cli.place import WHOLE_HISTORY, PlaceOptions, garden_if_given
 from climwin.cli.reading import (
     ReadingOptions,
@@ -18,6 +18,7 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
 from climwin.core.errors import InputError
+from climwin.core.schema import Units
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,7 @@ class InspectOptions:
         metavar="FILE",
     )
     force: bool = force_option()
+    shown_units: Units = shown_units_option()
 
 
 def inspect(options: InspectOptions) -> None:
@@ -59,11 +61,17 @@ def inspect(options: InspectOptions) -> None:
         _check_adjusting(options)
     daily = read_record(options.record, options.reading)
     facts = [*daily.attrs["history"].splitlines(), *describe(coverage(daily))]
-    facts += [f"  {line}" for line in set_aside(daily)]
+    facts += [f"  {line}" for line in set_aside(daily, options.shown_units)]
     if "tmin" in daily:
         facts.append(read_in(daily))
-    say_caveats(daily, garden_if_given(options.place, daily), facts)
-    breaks = say_neighbours(daily, options.neighbours, options.reading.units, WHOLE_HISTORY)
+    say_caveats(daily, garden_if_given(options.place, daily), facts, units=options.shown_units)
+    breaks = say_neighbours(
+        daily,
+        options.neighbours,
+        options.reading.units,
+        WHOLE_HISTORY,
+        shown=options.shown_units,
+    )
     if breaks is not None and options.adjusted is not None:
         with about("accept"):
             adjusted = adjust_breaks(daily, breaks, options.accept)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import chosen_crop, crop_option
 from climwin.cli.notes import mind, progress, say_caveats_of_odds
-from climwin.cli.options import argument, group, option
+from climwin.cli.options import argument, group, option, shown_units_option
+from climwin.cli.options import units as units_typed
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import (
     ReadingOptions,
@@ -20,15 +21,16 @@ from climwin.cli.reading import (
 )
 from climwin.cli.wording import about
 from climwin.core.formatting import counted, fixed, percent
-from climwin.core.schema import RecordError, Units
+from climwin.core.schema import RecordError, Units, difference_from_celsius, from_celsius
 
 if TYPE_CHECKING:
-    from climwin.crops.model import Crop, Stage
+
+    from climwin.crops.model import Crop
     from climwin.shelter.covers import Cover, Response
     from climwin.shelter.risk import SpaceCheck
 
+_MOST_DATES = 6  # more are counted
 _MINUTE = 16  # letters of a time that tell its minute
-_SELDOM, _OFTEN = 0.1, 0.5  # shares of years with a day at risk (common practice)
 
 
 @dataclass(frozen=True)
@@ -41,10 +43,14 @@ class SpaceOptions:
     place: PlaceOptions = group(PlaceOptions)
     few_years: bool = few_years_option()
     climate: str = climate_option()
+    shown_units: Units = shown_units_option()
     crop: str = crop_option()
     stage: str | None = option("--stage", "of the crop; else its first")
     logger_units: Units | None = option(
-        "--logger-units", "of a file that does not say", choices=("C", "F")
+        "--logger-units",
+        "of a file that does not say: C or F",
+        convert=units_typed,
+        metavar="C|F",
     )
     zone: str | None = option("--zone", "of its clock, such as Europe/Zurich; else as it stands")
     first: str | None = option(
@@ -60,9 +66,12 @@ def space(options: SpaceOptions) -> None:
     from climwin.io.loggers import read_logger
     from climwin.report.sentences import next_years
     from climwin.report.sentences_caveats import logger_caveats
+    from climwin.report.sentences_space import verdict
     from climwin.shelter.covers import CAUTIONS, fit_cover
     from climwin.shelter.risk import check_space, space_odds
+    from climwin.shelter.verdict import space_verdict
 
+    units = options.shown_units
     crop = chosen_crop(options.crop)
     stage = crop.stage(options.stage)
     with about("logger", renamed={"units": "logger_units"}):
@@ -76,19 +85,20 @@ def space(options: SpaceOptions) -> None:
     with about("logger", RecordError, renamed={"units": "logger_units"}):
         cover = fit_cover(logger, daily, name=options.logger.stem)
     place = None if garden is None else garden.longitude
-    mind(logger_caveats(logger, daily, longitude=place))
-    in_climate = in_chosen_climate(daily, options.climate)
+    mind(logger_caveats(logger, daily, units, longitude=place))
+    in_climate = in_chosen_climate(daily, options.climate, units)
     odds = space_odds(in_climate, cover, crop, first, last, stage=stage.name)
     say_caveats_of_odds(
         daily,
         garden,
         known=min(int(odds[f"{side}_known"]) for side in ("cold", "hot")),
         few_years=options.few_years,
+        units=units,
     )
     mind(note for note in logger.attrs["history"].splitlines() if "taken as set" in note)
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
-    print(*_checked(check, crop), *_response(cover), sep="\n")
+    print(*_checked(check, crop, units), *_response(cover, units), sep="\n")
     print(f"From {first} to {last}, over the whole record:")
     for side in ("cold", "hot"):
         share, low, high = (float(odds[f"{side}_share{end}"]) for end in ("", "_low", "_high"))
@@ -98,20 +108,8 @@ def space(options: SpaceOptions) -> None:
             f"{next_years(odds, f'{side}_')} of the next ten "
             f"({fixed(100 * low)} to {percent(high)} in the long run)"
         )
-    print(_verdict(crop, stage, float(odds["cold_share"]), float(odds["hot_share"])))
+    print(*verdict(space_verdict(in_climate, cover, crop, stage=stage.name), units), sep="\n")
     print(*(f"mind: {text}" for text in CAUTIONS), sep="\n")
-
-
-def _verdict(crop: Crop, stage: Stage, cold: float, hot: float) -> str:
-    """Whether the space serves, in a sentence, from the shares of years with a day at risk."""
-    if cold <= _SELDOM:
-        night = "is warm enough at night"
-    elif cold < _OFTEN:
-        night = "is too cold at night in some years: cover the plants, or start later"
-    else:
-        night = "is too cold at night: start later, or heat it"
-    day = "" if hot <= _SELDOM else "; on bright days open it, or it scorches them"
-    return f"For {crop.name} ({stage.name}) the space {night}{day}."
 
 
 def _day(field: str, given: str | None, logged: str) -> str:
@@ -125,22 +123,33 @@ def _day(field: str, given: str | None, logged: str) -> str:
     return given
 
 
-def _checked(check: SpaceCheck, crop: Crop) -> list[str]:
+def _checked(check: SpaceCheck, crop: Crop, units: Units) -> list[str]:
     from climwin.crops.bands import bearable_band
 
     band = bearable_band(crop)
     return [
         f"  {fixed(check.hours_in_band)} of {fixed(check.hours)} hours at the "
-        f"{fixed(band.low_c, 1)} to {fixed(band.high_c, 1)} degC in which {crop.name} grows; "
-        f"{fixed(check.hours_below)} colder, {fixed(check.hours_above)} warmer",
-        f"  coldest {fixed(check.coldest_c, 1)} degC at {str(check.coldest_at)[:_MINUTE]}, "
-        f"hottest {fixed(check.hottest_c, 1)} degC at {str(check.hottest_at)[:_MINUTE]}",
-        f"  days too cold: {', '.join(check.too_cold) or 'none'}",
-        f"  days too hot: {', '.join(check.too_hot) or 'none'}",
+        f"{_degrees(band.low_c, units)} to {_degrees(band.high_c, units)} in which {crop.name} "
+        f"grows; {fixed(check.hours_below)} colder, {fixed(check.hours_above)} warmer",
+        f"  coldest {_degrees(check.coldest_c, units)} at {str(check.coldest_at)[:_MINUTE]}, "
+        f"hottest {_degrees(check.hottest_c, units)} at {str(check.hottest_at)[:_MINUTE]}",
+        f"  days too cold: {_days(check.too_cold)}",
+        f"  days too hot: {_days(check.too_hot)}",
     ]
 
 
-def _response(cover: Cover) -> list[str]:
+def _degrees(value_c: float, units: Units) -> str:
+    return f"{fixed(float(from_celsius(value_c, units)), 1)} deg{units}"
+
+
+def _days(dates: tuple[str, ...]) -> str:
+    """Logged days: each by its date where they are few, else their count and the ends."""
+    if len(dates) <= _MOST_DATES:
+        return ", ".join(dates) or "none"
+    return f"{len(dates)}, from {dates[0]} to {dates[-1]}"
+
+
+def _response(cover: Cover, units: Units) -> list[str]:
     from climwin.report.sentences_garden import bend
 
     lines = []
@@ -150,11 +159,16 @@ def _response(cover: Cover) -> list[str]:
     )
     for what, line in sides:
         _, (low, high) = line.intervals()
+        # In degF the same line has another intercept: 32 + 1.8 inside_c = a + slope outdoors_f.
+        at_zero = (
+            line.intercept_c if units == "C" else 32 + 1.8 * line.intercept_c - 32 * line.slope
+        )
+        spread = float(difference_from_celsius(line.spread_c, units))
         lines.append(
-            f"  {what} inside = {fixed(line.intercept_c, 1)} degC + {fixed(line.slope, 2)} x "
+            f"  {what} inside = {fixed(at_zero, 1)} deg{units} + {fixed(line.slope, 2)} x "
             f"outdoors ({fixed(low, 2)} to {fixed(high, 2)}, 90 % interval), single days within "
-            f"{fixed(line.spread_c, 1)} degC (standard deviation, {counted(cover.days, 'day')})"
+            f"{fixed(spread, 1)} deg{units} (standard deviation, {counted(cover.days, 'day')})"
         )
         if line.knee_c is not None:
-            lines.append(f"    {bend(line, what)}")
+            lines.append(f"    {bend(line, what, units)}")
     return lines

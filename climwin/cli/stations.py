@@ -7,7 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.cli.notes import count_progress, mind, progress, say_caveats
-from climwin.cli.options import argument, group, number, option, switch, year_span
+from climwin.cli.options import (
+    argument,
+    distance,
+    group,
+    option,
+    shown_units_option,
+    switch,
+    year_span,
+)
 from climwin.cli.place import (
     PeriodOptions,
     PlaceOptions,
@@ -18,7 +26,8 @@ from climwin.cli.place import (
 from climwin.cli.reading import neighbours_option, say_neighbours
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
-from climwin.core.formatting import as_typed, fixed, percent, signed
+from climwin.core.formatting import FOOT_M, MILE_KM, as_typed, fixed, percent, signed
+from climwin.core.schema import Units
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -48,8 +57,13 @@ class StationsOptions:
     place: PlaceOptions = group(PlaceOptions)
     period: PeriodOptions = group(PeriodOptions)
     radius_km: float = option(
-        "--radius", "in km (%(default)s)", convert=number, metavar="KM", default=50.0
+        "--radius",
+        "in km, or in miles such as 30mi (%(default)s)",
+        convert=distance,
+        metavar="DISTANCE",
+        default=50.0,
     )
+    shown_units: Units = shown_units_option()
 
 
 @dataclass(frozen=True)
@@ -63,6 +77,7 @@ class FetchOptions:
     join: bool = switch(
         "--join", "fetch the stations around it too, and see how well they would fill its gaps"
     )
+    shown_units: Units = shown_units_option()
 
 
 @dataclass(frozen=True)
@@ -121,10 +136,11 @@ def stations(options: StationsOptions) -> None:
         first_year=options.period.first_year,
         last_year=options.period.last_year,
         radius_km=options.radius_km,
+        units=options.shown_units,
     )
     print(f"around {garden.full_name}")
     mind(filter(None, [garden.doubt]))
-    print(_in_words(table))
+    print(_in_words(table, options.shown_units))
     if garden.elevation is None:
         print("Heights are left out of account: give the garden's with --elevation.")
     print("\nWhy in this order:")
@@ -133,13 +149,15 @@ def stations(options: StationsOptions) -> None:
     print(f"\n{attribution(xr.Dataset(attrs=table.attrs))}")
 
 
-def _in_words(table: pd.DataFrame) -> str:
+def _in_words(table: pd.DataFrame, units: Units) -> str:
     """The table of stations as one reads it: years of each variable, share of days present."""
     from climwin.stations.meteostat_client import COLUMNS
 
+    far, high = ("km", "higher_m") if units == "C" else ("miles", "higher_ft")
+    km, metre = (1.0, 1.0) if units == "C" else (MILE_KM, FOOT_M)
+    away, above = table["distance_km"] / km, table["height_difference_m"] / metre
     out = table[["name"]].assign(
-        km=table["distance_km"].map(fixed),
-        higher_m=table["height_difference_m"].map(signed, na_action="ignore"),
+        **{far: away.map(fixed), high: above.map(signed, na_action="ignore")}
     )
     for name in COLUMNS:
         ends = table[[f"{name}_first", f"{name}_last"]].astype(object).itertuples(index=False)
@@ -160,8 +178,8 @@ def fetch(options: FetchOptions) -> None:
         *(f"{key.replace('_', ' ')}: {attrs[key]}" for key in _FACTS if attrs.get(key)),
         *describe(coverage(daily)),
     ]
-    say_caveats(daily, _garden(options.place, daily), facts)
-    say_neighbours(daily, options.neighbours, None, options.period)
+    say_caveats(daily, _garden(options.place, daily), facts, units=options.shown_units)
+    say_neighbours(daily, options.neighbours, None, options.period, shown=options.shown_units)
     if options.join:
         _say_joined(daily)
 

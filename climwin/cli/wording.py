@@ -124,6 +124,49 @@ def in_the_shell(mention: Mention, names: Mapping[str, str]) -> str:
     return " ".join(f"{shown} {value}" for value in _values(mention.value))
 
 
+_SET = {
+    "crop_names": "climwin crops",
+    "find_stations": "climwin stations",
+    "read_crop": "--set crop_name=mine.toml",
+    "read_daily": "--set record=record.csv",
+    "record_sheet": "climwin trial plan",
+    "sample": "--set record=",
+}
+"""What one types for a function that the library's errors advise, where a notebook is run."""
+
+
+def in_the_notebook(mention: Mention, names: Mapping[str, str]) -> str:
+    """Spell a mention of the library for someone who runs a notebook by ``climwin notebook``.
+
+    Parameters
+    ----------
+    mention : Mention
+        What an error mentions.
+    names : mapping of str to str
+        Parameters of the library, and the values of the notebook's first cell that give them.
+
+    Examples
+    --------
+    >>> in_the_notebook(Parameter("units", "F"), {"units": "record_units"})
+    '--set record_units=F'
+    """
+    if isinstance(mention, Attribute):
+        line = f"{_LINES[mention.name]} above the record's table"
+        return f"--set {mention.name}=, or {line}" if mention.name in names else line
+    if isinstance(mention, Call):
+        given = [
+            in_the_notebook(each, names)
+            for each in mention.arguments
+            if isinstance(each, Parameter) and each.name in names
+        ]
+        return f"`{' '.join([_SET.get(mention.name, 'climwin lab'), *given])}`"
+    if mention.name not in names:
+        shown = mention.name.replace("_", " ")
+        return shown if mention.value is None else f"{shown} {mention.value}"
+    typed = f"--set {names[mention.name]}"
+    return typed if mention.value is None else f"{typed}={_quoted(str(mention.value))}"
+
+
 def _values(value: object) -> list[str]:
     """A value as one types it, in quotes unless it is one plain word."""
     if isinstance(value, Mapping):

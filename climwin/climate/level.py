@@ -18,7 +18,13 @@ from climwin.core.dependence import LAG_ONES, correlations, lag_one_weights
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import as_typed, signed
 from climwin.core.provenance import CLIMATE, LEVEL_ERROR, climate_of, with_note
-from climwin.core.schema import apply, check_choice, variable
+from climwin.core.schema import (
+    Units,
+    apply,
+    check_choice,
+    difference_from_celsius,
+    variable,
+)
 from climwin.core.stats import KINDS
 
 CLIMATES = ("record", "today")
@@ -271,6 +277,39 @@ def _all_correlations(years: tuple[float, ...]) -> np.ndarray:
 
 
 # --- in words -----------------------------------------------------------------------------
+
+
+def shift_in_words(moved: xr.Dataset, units: Units = "C") -> str:
+    """What was done to a record to move it to today's level, or why it was not moved.
+
+    Parameters
+    ----------
+    moved : Dataset
+        From `todays_climate`, of one place.
+    units : {"C", "F"}
+        Of the shifts said.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> from climwin.climate.level import shift_in_words
+    >>> today = cw.todays_climate(cw.read_daily(cw.sample()))
+    >>> shift_in_words(today, "F")
+    "Every year is moved to today's level: nights by +0.7 °F, days by +0.7 °F"
+    """
+    shifts = {name: moved.attrs.get(f"todays_{name}_shift_c") for name in _NAMED}
+    parts = [
+        f"{_NAMED[name]} by {signed(float(difference_from_celsius(shift, units)), 1)} °{units}"
+        for name, shift in shifts.items()
+        if isinstance(shift, float)
+    ]
+    if not parts:
+        return str(moved.attrs["climate_note"])
+    return f"Every year is moved to today's level: {', '.join(parts)}"
+
+
+_NAMED = {"tmin": "nights", "tmax": "days"}
+"""What the shifts are of, in a sentence."""
 
 
 def _in_words(shifts: dict[str, xr.DataArray]) -> str:

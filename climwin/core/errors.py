@@ -113,6 +113,13 @@ class ClimwinError(Exception):
     def __str__(self) -> str:
         return self.worded(in_python)
 
+    def _render_traceback_(self) -> list[str]:
+        """What IPython shows in a notebook: the text, which says what to do, and no traceback.
+
+        IPython calls a method of this name where an error has one.
+        """
+        return [f"{type(self).__name__}: {self}"]
+
     def worded(self, wording: Callable[[Mention], str]) -> str:
         """The text, each mention spelled by `wording`."""
         return "".join(wording(p) if isinstance(p, Mention) else str(p) for p in self.pieces)
@@ -153,6 +160,20 @@ def nearest_names(given: object, allowed: Iterable[object]) -> list[str]:
     near = [name for name in plain if singular & {name, *name.split()}]
     near += difflib.get_close_matches(typed, plain)
     return [plain[name] for name in dict.fromkeys(near)][:3]
+
+
+def same_name(given: object, allowed: Iterable[object]) -> str | None:
+    """The name of those allowed that `given` is, but for capitals, hyphens and blanks; else None.
+
+    Examples
+    --------
+    >>> same_name("Cold-Frame", ["fleece", "cold frame"])
+    'cold frame'
+    >>> same_name("igloo", ["fleece", "cold frame"]) is None
+    True
+    """
+    typed = _plain(str(given))
+    return next((str(name) for name in allowed if _plain(str(name)) == typed), None)
 
 
 def _plain(name: str) -> str:

@@ -18,6 +18,13 @@ from climwin.core.schema import Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.wording import say
 
+FOOT_M = 0.3048
+"""The international foot, exact. [m] NIST Special Publication 811, appendix B.6 (from memory)."""
+INCH_MM = 25.4
+"""The inch, exact. [mm] NIST Special Publication 811, appendix B.6 (from memory)."""
+MILE_KM = 1.609344
+"""The international mile, exact. [km] NIST Special Publication 811, appendix B.6 (from memory)."""
+
 _MINUS = "\N{MINUS SIGN}"
 
 
@@ -224,6 +231,54 @@ def metres(height: float) -> str:
     '340 m'
     """
     return f"{fixed(abs(height))} m"
+
+
+def height(height_m: float, units: Units) -> str:
+    """Height, or a difference of heights without its sign, with its unit: feet beside degF. [m]
+
+    Examples
+    --------
+    >>> height(-220, "C"), height(220, "F"), height(1500, "F")
+    ('220 m', '722 ft', '4,921 ft')
+    """
+    return metres(height_m) if units == "C" else f"{number(abs(height_m) / FOOT_M)} ft"
+
+
+def distance(distance_km: float, units: Units) -> str:
+    """Distance over land with its unit: miles beside degF. [km]
+
+    Examples
+    --------
+    >>> distance(12.4, "C"), distance(12.4, "F"), distance(1.7, "F")
+    ('12 km', '8 miles', '1 mile')
+    """
+    if units == "C":
+        return kilometres(distance_km)
+    return counted(int(fixed(distance_km / MILE_KM)), "mile")
+
+
+def lapse(rate_c_per_km: float, units: Units) -> str:
+    """Fall of temperature with height, such as "6.5 °C in 1000 m"; in 1000 ft beside degF.
+
+    Examples
+    --------
+    >>> lapse(6.5, "C"), lapse(6.5, "F")
+    ('6.5 °C in 1000 m', '3.6 °F in 1000 ft')
+    """
+    if units == "C":
+        return f"{difference(rate_c_per_km, units)} in 1000 m"
+    return f"{difference(rate_c_per_km * FOOT_M, units)} in 1000 ft"
+
+
+def depth(depth_m: float, units: Units) -> str:
+    """Depth in the soil with its unit: inches beside degF. [m]
+
+    Examples
+    --------
+    >>> depth(0.05, "C"), depth(0.05, "F")
+    ('5 cm', '2 in')
+    """
+    return centimetres(depth_m) if units == "C" else f"{fixed(depth_m / FOOT_M * 12)} in"
 
 
 def centimetres(depth: float) -> str:

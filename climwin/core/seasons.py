@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from contextlib import suppress
 from typing import TypeVar
 
 import numpy as np
@@ -61,11 +62,31 @@ def day_number(text: str) -> int:
     try:
         return int(dt.date(2001, month, day).strftime("%j"))
     except ValueError:
+        meant = _day_meant(text)
+        hint = f" Did you mean {' or '.join(meant)}?" if meant else ""
         msg = (
             f"{text!r} is not a day of a 365-day year. "
             "Write month and day, such as '04-20' or '20 Apr'; 29 February counts as '02-28'."
+            f"{hint}"
         )
         raise InputError(msg) from None
+
+
+def _day_meant(text: str) -> list[str]:
+    """Days that somebody may have meant who wrote two numbers in another way, as one writes them.
+
+    Month and day with a slash or a dot, in either order; a year before or behind them is left out.
+    """
+    numbers = [int(part) for part in re.findall(r"\d+", re.sub(r"\b\d{4}\b", "", text))]
+    if len(numbers) != 2 or re.search("[A-Za-z]", text):
+        return []
+    first, second = numbers
+    found = []
+    for month, day in dict.fromkeys(((first, second), (second, first))):
+        with suppress(ValueError):
+            date = dt.date(2001, month, day)
+            found.append(f"'{date:%m-%d}' ({day} {MONTHS[month - 1]})")
+    return found
 
 
 def checked_day(day: int | str) -> int:

@@ -60,7 +60,7 @@ def crop(name: str) -> Crop:
     ----------
     name : str
         One of `crop_names`, or a usual other name of it; capitals, spaces, hyphens and the plural
-        do not matter.
+        do not matter. Or the path of a file of one's own that ends in ``.toml``, see `read_crop`.
 
     Raises
     ------
@@ -75,6 +75,8 @@ def crop(name: str) -> Crop:
     >>> cw.crop("courgettes").name
     'summer squash'
     """
+    if name.endswith(".toml"):
+        return read_crop(name)
     known = _known_names()
     if _plain(name) not in known:
         near = dict.fromkeys(known[each] for each in nearest_names(_plain(name), known))

@@ -10,7 +10,7 @@ from dataclasses import MISSING, fields, is_dataclass
 from functools import lru_cache
 from pathlib import Path
 from types import UnionType
-from typing import Any, Literal, NoReturn, TypeVar, get_args, get_origin, get_type_hints
+from typing import Any, Literal, NoReturn, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from climwin.core.errors import ClimwinError, Parameter
 from climwin.core.schema import RecordError
@@ -96,7 +96,7 @@ def _build(kind: Any, value: Any, where: str) -> Any:
     origin, of = get_origin(kind), get_args(kind)
     if is_dataclass(kind):
         return _build_table(kind, value, where)
-    if origin is UnionType:  # of the type and None, which TOML cannot write
+    if origin in (UnionType, Union):  # of the type and None, which TOML cannot write
         return _build(of[0], value, where)
     if origin is tuple:
         return _build_list(of, value, where)

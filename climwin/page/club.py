@@ -17,9 +17,9 @@ import numpy as np
 import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
-from climwin.core.errors import InputError
-from climwin.core.formatting import fixed
-from climwin.core.schema import Garden, Units, check_choice
+from climwin.core.errors import ClimwinError, InputError, Parameter
+from climwin.core.formatting import FOOT_M, fixed
+from climwin.core.schema import Garden, RecordError, Units, check_choice
 from climwin.core.seasons import day_of_year
 from climwin.core.status import UNKNOWN
 from climwin.crops.catalogue import crop, read_crop
@@ -35,6 +35,7 @@ from climwin.plot import style
 from climwin.report import sentences
 from climwin.report.garden import GardenReport, garden_report
 from climwin.report.sentences_caveats import caveats, few_years, report_departures
+from climwin.report.sentences_ways import instruction
 from climwin.widgets.state import span_of, within
 
 if TYPE_CHECKING:
@@ -43,6 +44,8 @@ if TYPE_CHECKING:
 
 EVEN, RISK = 0.5, 0.1
 """Odds of a freeze whose dates are shown."""
+
+_LEFT_OUT = "years_left_out_by_club"
 
 _HALVES = ("last_spring", "first_autumn")
 
@@ -63,6 +66,10 @@ class Member:
         Decimal degrees, north and east positive.
     elevation : float, optional
         Height above sea level. [m]
+    elevation_ft : float, optional
+        The same in feet, where that is how it is known. [ft]
+    record_units : {"C", "F"}, optional
+        Of a record that does not say.
     temperatures : {"station", "garden"}
         As the station measured them, or moved to the garden's height.
     """
@@ -72,7 +79,22 @@ class Member:
     latitude: float
     longitude: float
     elevation: float | None = None
+    elevation_ft: float | None = None
+    record_units: Units | None = None
     temperatures: Literal["station", "garden"] = "station"
+
+    def __post_init__(self) -> None:
+        if self.elevation is not None and self.elevation_ft is not None:
+            msg = (
+                f"{self.name!r} has its height twice, as elevation (metres) and elevation_ft "
+                "(feet). Leave one of the two out."
+            )
+            raise InputError(msg)
+
+    @property
+    def height_m(self) -> float | None:
+        """Height above sea level, however it was given. [m]"""
+        return self.elevation if self.elevation_ft is None else self.elevation_ft * FOOT_M
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,25 +160,55 @@ def club_reports(
         If the records have no year in common, or fewer than ten known ones.
     """
     where = Path(folder)
-    files = dict.fromkeys(member.record for member in club.gardens)  # each once, in order
-    records = {file: read_daily(where / file) for file in files}
+    # Each once, in order: the same file in other units would be another record.
+    files = dict.fromkeys((member.record, member.record_units) for member in club.gardens)
+    records = {(file, units): _read(where / file, units) for file, units in files}
     spans = [span_of(daily) for daily in records.values()]
     years = max(first for first, _ in spans), min(last for _, last in spans)
     if years[0] > years[1]:
-        all_spans = [f"{f}: {a} to {b}" for f, (a, b) in zip(records, spans, strict=True)]
+        all_spans = [f"{f}: {a} to {b}" for (f, _), (a, b) in zip(records, spans, strict=True)]
         msg = f"The records have no year in common ({'; '.join(all_spans)}). Take longer ones."
         raise InputError(msg)
     grown = read_crop(where / club.crop) if club.crop.endswith(".toml") else crop(club.crop)
     return tuple(
-        _report(member, within(records[member.record], years), grown, club.need_days, few_years)
+        _report(
+            member,
+            _of_years(records[member.record, member.record_units], years),
+            grown,
+            club.need_days,
+            few_years,
+        )
         for member in club.gardens
     )
+
+
+def _read(file: Path, units: Units | None) -> xr.Dataset:
+    """A member's record; an error about its units says what to write in the club's file."""
+    try:
+        return read_daily(file, units=units)
+    except ClimwinError as error:
+        told = [
+            f'record_units = "{piece.value}"'
+            if isinstance(piece, Parameter) and piece.name == "units" and piece.value
+            else "record_units"
+            if isinstance(piece, Parameter) and piece.name == "units"
+            else piece
+            for piece in error.pieces
+        ]
+        raise RecordError(*told) from error
+
+
+def _of_years(daily: xr.Dataset, years: tuple[int, int]) -> xr.Dataset:
+    """A record over some years; an attribute tells how many years of it that leaves out."""
+    first, last = span_of(daily)
+    left_out = last - first - (years[1] - years[0])
+    return within(daily, years).assign_attrs({_LEFT_OUT: left_out})
 
 
 def _report(
     member: Member, daily: xr.Dataset, grown: Crop, need: int | None, few_years: bool
 ) -> GardenReport:
-    garden = Garden(member.name, member.latitude, member.longitude, member.elevation)
+    garden = Garden(member.name, member.latitude, member.longitude, member.height_m)
     moved = adjust_to_garden(daily, garden) if member.temperatures == "garden" else daily
     return garden_report(garden, moved, crop=grown, need_days=need, few_years=few_years)
 
@@ -300,6 +352,7 @@ def _finding(page: ClubPage) -> Content:
         "years": sentences.years(first.windows.sizes["season"]),
         "longest": (rows[0].name, _days(rows[0].median_length)),
         "shortest": (rows[-1].name, _days(rows[-1].median_length)),
+        "todo": [(report.garden.name, _advice(report)) for report in page.reports],
         "frosts": [(r.name, sentences.date(r.freeze("last_spring", EVEN))) for r in known],
     }
 
@@ -309,6 +362,7 @@ def _side(page: ClubPage) -> Content:
     return {
         "crop": rows[0].report.crop.name,
         "rows": [_line(row) for row in rows],
+        "years": _years_counted(page),
         "file": assets.table(
             _numbers(rows),
             f"{page.name} gardens",
@@ -376,6 +430,25 @@ def _way(report: GardenReport) -> Content:
         "set_out": "" if plan.crop.is_perennial else sentences.set_out(plan),
         "ready": sentences.ready(report.timetables[report.best]),
     }
+
+
+def _advice(report: GardenReport) -> str:
+    """What to do in a garden, and how often that comes to a harvest there."""
+    odds = report.odds[report.best]
+    todo = instruction(report.plans[report.best], report.swept[report.best])
+    return f"{todo}: a harvest in {sentences.harvests(odds)}, a good one in {int(odds['good'])}"
+
+
+def _years_counted(page: ClubPage) -> str:
+    """Which years are counted, where a garden's own page counts more."""
+    if not any(report.daily.attrs.get(_LEFT_OUT) for report in page.reports):
+        return ""
+    first, last = span_of(page.reports[0].daily)
+    return (
+        f"Counted are the years that all records have, {first} to {last}, so that the gardens meet "
+        "the same weather. A garden's own page counts all years of its record, and its numbers "
+        "may differ."
+    )
 
 
 def _sources(page: ClubPage) -> Content:

@@ -58,10 +58,14 @@ def _first(report: GardenReport, units: Units) -> State:
 
 
 def _two(report: GardenReport) -> list[Plan]:
-    """The first two plans; beside a single one the crop's other usual way, if it has one."""
-    if len(report.plans) > 1:
-        return list(report.plans[:2])
-    plan = report.plans[0]
+    """The first two plans; beside a single one the crop's other usual way, if it has one.
+
+    The chart knows the usual covers alone: plans in a space of the gardener's own are left out.
+    """
+    plans = [plan for plan in report.plans if plan.space is None]
+    if len(plans) > 1:
+        return plans[:2]
+    plan = plans[0] if plans else usual_plans(report.crop, report.daily)[-1]
     for other in usual_plans(report.crop, report.daily):
         if bool(other.weeks_under_cover) != bool(plan.weeks_under_cover):
             return [plan, other]

@@ -24,6 +24,7 @@ from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro
 from climwin.page.live import numbers
 from climwin.page.season import running_season
+from climwin.page.space import space_and_mends
 from climwin.planning.plan import Plan
 from climwin.plot import freeze, style, summary
 from climwin.plot import plans as plot_plans
@@ -119,7 +120,12 @@ def picture(page: Page) -> Content:
 
 def live(page: Page) -> Content:
     """Numbers for the chart that a hand can move."""
-    return {"numbers": numbers(page.report, page.units), "crop": page.report.crop.name}
+    own = [plan.space.name for plan in page.report.plans if plan.space is not None]
+    return {
+        "numbers": numbers(page.report, page.units),
+        "crop": page.report.crop.name,
+        "own_space": own[0] if own else "",
+    }
 
 
 def dates(page: Page) -> Content:
@@ -320,6 +326,11 @@ def _file(table: xr.Dataset, what: str, page: Page) -> assets.Download:
     return assets.table(table, f"{page.report.garden.name} {what}", notes)
 
 
+def space(page: Page) -> Content:
+    """When the gardener's own space serves, and what would make a crop work that does badly."""
+    return {"said": space_and_mends(page.report, page.units)}
+
+
 def freezes(page: Page) -> Content:
     """The odds of a freeze by date."""
     report = _leading_freezes(page.report)
@@ -509,6 +520,7 @@ SECTIONS: dict[str, Callable[[Page], Content]] = {
     "season": lambda page: running_season(page.report, page.units, page.made),
     "sure": sure,
     "plans": plans,
+    "space": space,
     "freezes": freezes,
     "yearly": yearly,
     "suiting": suiting,

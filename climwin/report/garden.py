@@ -36,7 +36,9 @@ from climwin.planning.plan import Plan, usual_cover
 from climwin.planning.schedule import at_best_date
 from climwin.planning.suitability import rank_crops
 from climwin.planning.timetable import dates_of
+from climwin.planning.ways import Tried, mends
 from climwin.report import caveats
+from climwin.shelter.verdict import space_verdict
 
 RECENT_YEARS = 15
 """Latest years that stand beside all years where it has grown warmer (common practice). [year]"""
@@ -292,6 +294,22 @@ class GardenReport:
         names = dict.fromkeys([*crop_names(), self.crop.name])
         crops = [self.crop if name == self.crop.name else crop(name) for name in names]
         return rank_crops(self.daily, crops)
+
+    @cached_property
+    def space_verdict(self) -> xr.Dataset | None:
+        """When the gardener's own space serves, see `verdict.space_verdict`; None without one."""
+        own = [plan.space for plan in self.plans if plan.space is not None]
+        return space_verdict(self.daily, own[0], self.crop) if own else None
+
+    @cached_property
+    def tried(self) -> tuple[Tried, ...]:
+        """The ways as they stand, with their odds, see `ways.Tried`."""
+        return tuple(Tried(plan, odds) for plan, odds in zip(self.plans, self.odds, strict=True))
+
+    @cached_property
+    def mends(self) -> tuple[Tried, ...]:
+        """What would make the crop work where no way works well, see `ways.mends`."""
+        return tuple(mends(self.tried, self.daily))
 
     @cached_property
     def departures(self) -> tuple[Departure, ...]:

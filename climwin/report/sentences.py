@@ -10,6 +10,7 @@ import xarray as xr
 from climwin.climate.hindcast import FIRST_YEARS, LEAST_FOLLOWED
 from climwin.climate.trends import CLEAR_P
 from climwin.core.formatting import (
+    INCH_MM,
     between,
     days_long,
     difference_as_given,
@@ -705,7 +706,7 @@ def freeze_note(odds: xr.Dataset) -> str:
     return text
 
 
-def set_aside(daily: xr.Dataset) -> list[str]:
+def set_aside(daily: xr.Dataset, units: Units = "C") -> list[str]:
     """Values that were set aside, day by day or run by run, and what they failed."""
     told = []
     for name in (v for v in VARIABLES if f"{v}_set_aside" in daily):
@@ -718,9 +719,18 @@ def set_aside(daily: xr.Dataset) -> list[str]:
                 first, last = str(days[run[0]]), str(days[run[-1]])
                 when = first if first == last else f"{first} to {last}"
                 test = KINDS[int(failed[run[0]]) - 1].replace("_", " ")
-                value = f"{number(kept.values[run[0]], 1)} {VARIABLES[name].units}"
+                value = _value_in(kept.values[run[0]], VARIABLES[name].units, units)
                 told.append(f"{when} {name} {value}: {test}")
     return sorted(told)
+
+
+def _value_in(value: float, unit: str, units: Units) -> str:
+    """A daily value with its unit: degC and mm, or degF and inches."""
+    if units == "C":
+        return f"{number(value, 1)} {unit}"
+    if unit == "degC":
+        return f"{number(float(from_celsius(value, units)), 1)} degF"
+    return f"{number(value / INCH_MM, 2)} in"
 
 
 def _prose(text: str) -> str:

@@ -17,7 +17,7 @@ from climwin.climate.freeze import freeze_dates
 from climwin.climate.imputation import NEARBY
 from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import InputError
-from climwin.core.formatting import difference, kilometres, metres, percent
+from climwin.core.formatting import difference, distance, height, lapse, percent
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
@@ -443,7 +443,7 @@ def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, st
     """That the garden lies higher or lower than its station, or far from it."""
     return (
         _height(height_difference(garden, daily), units),
-        _distance(distance_to_station(garden, daily)),
+        _distance(distance_to_station(garden, daily), units),
     )
 
 
@@ -453,19 +453,19 @@ def _height(above_m: float | None, units: Units) -> str:
         return ""
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
     return (
-        f"The garden lies {metres(above_m)} {side} the station, and these numbers are the "
+        f"The garden lies {height(above_m, units)} {side} the station, and these numbers are the "
         f"station's own: the garden may be about "
         f"{difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
-        f"{difference(LAPSE, units)} in 1000 m. Ask for numbers moved to the garden's height, or "
+        f"{lapse(LAPSE, units)}. Ask for numbers moved to the garden's height, or "
         "better, hang a thermometer there for a season."
     )
 
 
-def _distance(away_km: float | None) -> str:
+def _distance(away_km: float | None, units: Units) -> str:
     """That the station lies far from the garden."""
     if away_km is None:
         return ""
     return (
-        f"The station lies {kilometres(away_km)} from the garden: its frosts may come on other "
-        "nights. Look for a nearer one, or hang a thermometer in the garden for a season."
+        f"The station lies {distance(away_km, units)} from the garden: its frosts may come on "
+        "other nights. Look for a nearer one, or hang a thermometer in the garden for a season."
     )

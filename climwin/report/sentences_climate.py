@@ -7,7 +7,7 @@ import xarray as xr
 
 from climwin.climate.soil import warm_soil_odds
 from climwin.climate.trends import CLEAR_P
-from climwin.core.formatting import between, centimetres, degree_days, fixed, number, signed
+from climwin.core.formatting import between, degree_days, depth, fixed, number, signed
 from climwin.core.schema import TOLERANCE_C, Units, difference_from_celsius, from_celsius
 from climwin.core.seasons import day_name
 from climwin.core.status import NONE
@@ -173,7 +173,7 @@ def warm_soil(dates: xr.Dataset, crop: Crop, depth_m: float, units: Units) -> st
     odds = warm_soil_odds(dates, levels=(0.5,)).isel(odds=0)
     known, middle = int(odds["known"]), float(odds["warm_soil_day"])
     warm = degrees(float(dates.attrs["limit_c"]), units)
-    ground = f"Soil {centimetres(depth_m)} down is warm enough for {crop.name} ({warm})"
+    ground = f"Soil {depth(depth_m, units)} down is warm enough for {crop.name} ({warm})"
     if not known:
         return f"{ground} at dates that gaps in the record hide"
     if np.isnan(middle):

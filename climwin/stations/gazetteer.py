@@ -7,6 +7,7 @@ codes of ISO 3166, and ``babel`` the names of countries in other languages.
 
 from __future__ import annotations
 
+import difflib
 import re
 import unicodedata
 from functools import lru_cache
@@ -27,6 +28,9 @@ _TOWN = 50_000  # people that make a town known enough to tell where a village l
 _SHOWN = 12  # namesakes that an error names
 _FAR_LARGER = 10  # times the people of every namesake: the place that is meant, unless one says so
 _SAME_TOWN_KM = 25.0  # a quarter or suburb that has the town's name among its own
+_NEAR = 3  # names that an error offers
+_LETTERS_OFF = 2  # letters that a misspelt name may be longer or shorter
+_ALIKE = 0.8  # least likeness of a name that is offered, by difflib (common practice)
 _LEAST_LETTERS = 4  # of a part of a region's name: "Yorkshire" of North Yorkshire, "Trentino"
 _LANGUAGES = ("en", "de", "fr", "es", "it", "pt", "nl", "pl", "ru", "tr", "ar", "zh", "ja", "ko")
 """Languages in which every country's name is understood, beside its own."""
@@ -153,9 +157,11 @@ def _people(place: NamedPlace) -> str:
 def _advice(query: str, found: _Found) -> str:
     """What to do where no place, or more than one, bears the name."""
     if not found.bearers:
+        near = [place.label for place in near_places(query)]
+        meant = f" Did you mean {' or '.join(near)}?" if near else ""
         return (
-            f"No place of {_LEAST_PEOPLE} people or more is called {query!r}. Try a town nearby, "
-            f"or give coordinates. {_HOW}"
+            f"No place of {_LEAST_PEOPLE} people or more is called {query!r}.{meant} Try a town "
+            f"nearby, or give coordinates. {_HOW}"
         )
     lines = [
         f"  {p.label}  ({_position_text(p.latitude, p.longitude)}; {_people(p)}; {p.near}"
@@ -244,6 +250,33 @@ def places(
     """
     found = _search(query, country=country, region=region)
     return [] if found.unmet else _with_nearest_towns(found.places)
+
+
+def near_places(query: str) -> list[NamedPlace]:
+    """Places whose name is spelled nearly as typed, at most three, the largest of each name.
+
+    Parameters
+    ----------
+    query : str
+        A name, perhaps with its region or country after a comma: of near names only places there
+        are given, if there are any.
+    """
+    typed, *after = (part.strip() for part in _COMMAS.split(query))
+    wanted, after = _folded(typed), [word for word in after if word]
+    if not wanted:
+        return []
+    alike: dict[str, list[dict[str, Any]]] = {}
+    for name, _, city in _catalogue():
+        # Few slips of the pen are in the first letter, and this leaves one name in thirty.
+        if name[:1] == wanted[0] and abs(len(name) - len(wanted)) <= _LETTERS_OFF:
+            alike.setdefault(name, []).append(city)
+    names = difflib.get_close_matches(wanted, alike, n=_NEAR, cutoff=_ALIKE)
+    largest, inside = [], []
+    for name in names:
+        cities = sorted(alike[name], key=lambda city: -city["population"])
+        largest.append(cities[0])
+        inside += [c for c in cities if after and all(_lies_in(c, word) for word in after)][:1]
+    return [_place(city) for city in inside or largest]
 
 
 def _search(query: str, *, country: str | None, region: str | None) -> _Found:

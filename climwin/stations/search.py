@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from climwin.core.errors import Call, InputError, Parameter
-from climwin.core.formatting import as_typed, kilometres, metres, percent
+from climwin.core.formatting import as_typed, distance, percent
+from climwin.core.formatting import height as height_text
 from climwin.core.geo import distance_km
-from climwin.core.schema import Garden, StationError
+from climwin.core.schema import Garden, StationError, Units, check_choice
 from climwin.core.seasons import ONE_DAY
 from climwin.stations import cache
 from climwin.stations.meteostat_client import (
@@ -94,6 +95,7 @@ def find_stations(
     radius_km: float = 50.0,
     where: str | Path | None = None,
     retry_policy: RetryPolicy = RETRY_POLICY,
+    units: Units = "C",
 ) -> pd.DataFrame:
     """Stations around a garden, the best first.
 
@@ -109,6 +111,8 @@ def find_stations(
         Folder of the local store, which keeps the list of stations.
     retry_policy : RetryPolicy
         Timeouts and attempts.
+    units : {"C", "F"}
+        Of the reasons: kilometres and metres, or miles and feet.
 
     Returns
     -------
@@ -137,6 +141,7 @@ def find_stations(
     >>> garden = cw.Garden("Our plot", 46.1, 7.2, 640)
     >>> cw.find_stations(garden)[["name", "reason"]]  # doctest: +SKIP
     """
+    check_choice("units", units, ("C", "F"))
     period = whole_years(first_year, last_year)
 
     def ask(path: Path) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -153,7 +158,7 @@ def find_stations(
         raise StationError(msg, further, ". ", *WHAT_TO_DO)
     table = _scored(near, available, garden, period)
     table = _merge_shared_spots(table.sort_values("score", ascending=False, kind="stable"))
-    table["reason"] = [_reason(row, period) for row in table.to_dict("records")]
+    table["reason"] = [_reason(row, period, units) for row in table.to_dict("records")]
     table.attrs = {"credit": CREDIT, "licence": LICENCE}
     return table
 
@@ -234,12 +239,12 @@ def _same_spot(one: np.ndarray, other: np.ndarray) -> bool:
     return bool(close and not height_differs)
 
 
-def _reason(row: dict[Any, Any], period: tuple[int, int]) -> str:
+def _reason(row: dict[Any, Any], period: tuple[int, int], units: Units) -> str:
     first, last = period
-    words = [f"{kilometres(row['distance_km'])} away"]
+    words = [f"{distance(row['distance_km'], units)} away"]
     height = float(row["height_difference_m"])
     if not np.isnan(height):
-        words.append(f"{metres(height)} {'higher' if height > 0 else 'lower'}")
+        words.append(f"{height_text(height, units)} {'higher' if height > 0 else 'lower'}")
     if row["share_present"] > 0:
         record = f"record {row['tmin_first']} to {row['tmin_last']}"
         words.append(f"{percent(row['share_present'])} of the days of {first} to {last} ({record})")

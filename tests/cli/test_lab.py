@@ -27,15 +27,29 @@ def test_copies_are_whole_and_work_is_never_overwritten(tmp_path):
 def test_lab_opens_the_folder(tmp_path, monkeypatch):
     asked = []
     monkeypatch.setattr(lab.subprocess, "run", lambda command, **_: asked.append(command))
-    lab.lab(lab.LabOptions(tmp_path))
+    monkeypatch.setattr(lab.os, "geteuid", lambda: 1000, raising=False)
+    lab.lab(lab.LabOptions(tmp_path, as_root=False))
     assert asked == [[sys.executable, "-m", "jupyterlab", str(tmp_path.resolve())]]
     assert len(list(tmp_path.glob("*.ipynb"))) == len(NOTEBOOKS)
+    with pytest.raises(ValueError, match="--as-root has no effect"):
+        lab.lab(lab.LabOptions(tmp_path, as_root=True))
+
+
+def test_as_root_it_says_how_to_start_it(tmp_path, monkeypatch):
+    asked = []
+    monkeypatch.setattr(lab.subprocess, "run", lambda command, **_: asked.append(command))
+    monkeypatch.setattr(lab.os, "geteuid", lambda: 0, raising=False)
+    with pytest.raises(ValueError, match="give `climwin lab --as-root`"):
+        lab.lab(lab.LabOptions(tmp_path, as_root=False))
+    assert asked == []
+    lab.lab(lab.LabOptions(tmp_path, as_root=True))
+    assert asked[0][-2:] == ["--allow-root", "--ip=0.0.0.0"]
 
 
 def test_without_jupyterlab_it_says_what_to_install(tmp_path, monkeypatch):
     monkeypatch.setattr(lab, "find_spec", lambda _: None)
     with pytest.raises(ValueError, match=r"pip install 'climwin\[notebook\]'"):
-        lab.lab(lab.LabOptions(tmp_path))
+        lab.lab(lab.LabOptions(tmp_path, as_root=False))
 
 
 def test_without_notebooks_it_says_so(tmp_path, monkeypatch):

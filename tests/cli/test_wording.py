@@ -56,13 +56,13 @@ PLACE = {
     "--place": [" "],
     "--lat": ["95 --lon 7", "north", "46"],
     "--lon": ["200 --lat 46", "east", "7"],
-    "--elevation": ["99999", "high"],
+    "--elevation": ["99999", "high", "850 yards"],
 }
 PERIOD = {"--first-year": ["soon", "2010 --last-year 2001"], "--last-year": ["soon"]}
 START = {
     "--crop": ["poe"],
     "--sow": ["02-30"],
-    "--raise": ["13-01"],
+    "--raise": ["13-01", "4/15"],
     "--weeks": ["six", "999 --raise 03-05", "0 --raise 03-05", "4"],
     "--fleece": ["six", "999"],
     "--cover": ["igloo", "igloo --raise 03-05", "fleece"],
@@ -76,8 +76,9 @@ PLANNED = START | {
     "--fleece": ["six", "999"],
 }
 """The same for commands whose right call has a start already."""
+SHOWN = {"--units": ["K"]}
 CLIMATE = {"--climate": ["future"]}
-STYLE = {"--units": ["K"], "--paper": ["A0", "A4"]}
+STYLE = SHOWN | {"--paper": ["A0", "A4"]}
 
 WRONG = {
     "demo": STYLE | {"--out": ["a-file/x.html", "."]},
@@ -89,8 +90,10 @@ WRONG = {
     | {
         "--station": ["10637"],
         "--thermometer": ["nowhere.csv"],
+        "--logger": ["nowhere.csv", f"{LOGGER} --cover fleece"],
+        "--logger-units": ["K", "F"],
         "--fill-from": ["nowhere.csv", f"{RECORD} --fill-from nowhere.csv"],
-        "--warmer": ["warm", "nan"],
+        "--warmer": ["warm", "nan", "0", "3K"],
         "--need": ["400", "long"],
         "--made": ["today"],
         "--out": ["a-file/x.html", "."],
@@ -98,35 +101,41 @@ WRONG = {
     },
     "club": STYLE | {"--made": ["today"], "--out": ["a-file/x.html", "."]},
     "notebook": {"--set": ["crop", "crop=pea", "weeks=six"], "--out": ["x.doc"]},
-    "hindcast": READING | PLACE | {"--out": ["x.doc", "a-file/x.csv"]},
+    "hindcast": READING | PLACE | SHOWN | {"--out": ["x.doc", "a-file/x.csv"]},
     "inspect": READING
     | PLACE
+    | SHOWN
     | {"--neighbour": ["nowhere.csv"], "--accept": ["one", "1"], "--adjusted": ["x.csv", "."]},
     "stations": PLACE
     | PERIOD
-    | {"--radius": ["0", "wide"], "--place": [" ", "Springfieldia", "95N 7E"]},
+    | SHOWN
+    | {"--radius": ["0", "wide", "5 leagues"], "--place": [" ", "Springfieldia", "95N 7E"]},
     "fetch": PLACE
     | PERIOD
+    | SHOWN
     | {"--station": ["!!"], "--place": [" ", "Nowhereville"], "--neighbour": ["nowhere.csv"]},
-    "crops": {"--units": ["K"]},
-    "suits": READING | PLACE | CLIMATE | {"--season": ["wet"], "--most": ["0", "all"]},
+    "crops": SHOWN,
+    "suits": READING | PLACE | CLIMATE | SHOWN | {"--season": ["wet"], "--most": ["0", "all"]},
     "calendar": READING
     | PLACE
     | CLIMATE
+    | SHOWN
     | {
         "--crop": ["poe"],
-        "--odds": ["2", "0", "good"],
+        "--odds": ["2", "0", "good", "80"],
         "--out": ["x.doc", "a-file/x.csv"],
     },
     "sowings": READING
     | PLACE
     | PLANNED
     | CLIMATE
+    | SHOWN
     | {"--every": ["0", "often"], "--odds": ["2", "good"]},
     "dates": READING
     | PLACE
     | PLANNED
     | CLIMATE
+    | SHOWN
     | {"--year": ["0", "next"], "--out": ["x.doc", "nowhere/x.ics"]},
     "season": READING
     | PLACE
@@ -147,6 +156,7 @@ WRONG = {
     "space": READING
     | PLACE
     | CLIMATE
+    | SHOWN
     | {
         "--crop": ["poe"],
         "--stage": ["bloom"],
@@ -195,8 +205,16 @@ SNAKE_CASE = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
 def flags(name):
     """Options of a command that take a value."""
     [command] = [each for each in COMMANDS if each.name == name]
-    switches = {"--few-years", "--pdf", "--at-garden", "--notebook", "--force", "--join"}
-    switches |= {"--bought-plants"}
+    switches = {
+        "--few-years",
+        "--pdf",
+        "--at-garden",
+        "--notebook",
+        "--force",
+        "--join",
+        "--as-root",
+    }
+    switches |= {"--bought-plants", "--as-root"}
     return {typed for typed in typed_names(command.options).values() if "--" in typed} - switches
 
 
@@ -399,7 +417,9 @@ def test_an_option_without_effect_is_refused_with_its_use(desk, capsys, argument
 def test_an_option_given_twice_is_a_wrong_call(capsys):
     with pytest.raises(SystemExit, match="2"):
         main([*PAGE, "--crop", "potato"])
-    assert "--crop: is given twice, pea and potato. Give it once." in capsys.readouterr().err
+    assert (
+        "--crop: is given twice, pea and potato. Take one crop at a time" in capsys.readouterr().err
+    )
 
 
 def test_batch_takes_several_crops_as_its_help_says(capsys):

@@ -1,0 +1,111 @@
+"""Heights, distances and shares as a person types them: in metres or feet, kilometres or miles."""
+
+from __future__ import annotations
+
+import re
+
+from climwin.core.errors import InputError, Parameter
+from climwin.core.formatting import FOOT_M, MILE_KM, as_typed
+
+_MEASURE = re.compile(r"\s*([-+]?\d+(?:[ ,]\d{3})*(?:\.\d+)?|[-+]?\.\d+)\s*(.*?)\s*", re.DOTALL)
+_HEIGHTS = {
+    **dict.fromkeys(("", "m", "metre", "metres", "meter", "meters"), 1.0),
+    **dict.fromkeys(("ft", "foot", "feet", "'", "\N{PRIME}"), FOOT_M),
+}
+_DISTANCES = {
+    **dict.fromkeys(("", "km", "kilometre", "kilometres", "kilometer", "kilometers"), 1.0),
+    **dict.fromkeys(("mi", "mile", "miles"), MILE_KM),
+}
+_DIFFERENCES = {
+    **dict.fromkeys(("", "c", "degc", "\N{DEGREE SIGN}c"), 1.0),
+    **dict.fromkeys(("f", "degf", "\N{DEGREE SIGN}f"), 1 / 1.8),
+}
+
+
+def metres_of(height: str | float) -> float:
+    """Height above sea level in metres, of a number of metres or a text with its unit.
+
+    Parameters
+    ----------
+    height : str or float
+        Such as ``260``, ``"260 m"`` or ``"850 ft"``.
+
+    Returns
+    -------
+    float
+        [m]
+
+    Raises
+    ------
+    ValueError
+        If it is no height.
+
+    Examples
+    --------
+    >>> metres_of("1000 ft"), metres_of(260)
+    (304.8, 260.0)
+    """
+    allowed = "takes metres, or feet with their unit, such as 260 or 850ft"
+    return _in(_HEIGHTS, height, "elevation", allowed)
+
+
+def kilometres_of(distance: str | float) -> float:
+    """Distance in kilometres, of a number of kilometres or a text with its unit.
+
+    Examples
+    --------
+    >>> round(kilometres_of("30 miles"), 2), kilometres_of("50km")
+    (48.28, 50.0)
+    """
+    allowed = "takes kilometres, or miles with their unit, such as 50 or 30mi"
+    return _in(_DISTANCES, distance, "radius_km", allowed)
+
+
+def celsius_difference_of(size: str | float) -> float:
+    """Difference of temperature in degC, of a number of degC or a text with its unit.
+
+    Examples
+    --------
+    >>> celsius_difference_of("3.6F"), celsius_difference_of("-1.5")
+    (2.0, -1.5)
+    """
+    allowed = "takes degrees Celsius, or Fahrenheit with their unit, such as 1.5 or 3F"
+    return _in(_DIFFERENCES, size, "by", allowed)
+
+
+def share_of(odds: str | float) -> float:
+    """Odds from 0 to 1, of such a number or a percentage.
+
+    Raises
+    ------
+    ValueError
+        If it is neither; of a number above 1, the text asks whether it is a percentage.
+
+    Examples
+    --------
+    >>> share_of("80%"), share_of("0.8")
+    (0.8, 0.8)
+    """
+    text = str(odds).strip()
+    is_percentage = text.endswith("%")
+    try:
+        value = float(text.removesuffix("%"))
+    except ValueError:
+        value = float("nan")
+    share = value / 100 if is_percentage else value
+    if 0 <= share <= 1:
+        return share
+    meant = ""
+    if not is_percentage and 1 < value <= 100:
+        meant = f" Did you mean {text}%, which is {as_typed(value / 100)}?"
+    msg = f" takes a share from 0 to 1, or a percentage, such as 0.8 or 80%; got {text!r}.{meant}"
+    raise InputError(Parameter("least_odds"), msg)
+
+
+def _in(factors: dict[str, float], given: str | float, parameter: str, allowed: str) -> float:
+    """A typed number times the factor of the unit that stands with it."""
+    found = _MEASURE.fullmatch(str(given))
+    unit = found[2].lower().rstrip(".") if found else None
+    if found is None or unit not in factors:
+        raise InputError(Parameter(parameter), f" {allowed}; got {str(given)!r}.")
+    return float(re.sub("[ ,]", "", found[1])) * factors[unit]

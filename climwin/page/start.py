@@ -1,0 +1,271 @@
+"""The form to begin with: a place or a file, a crop, one's own logger; it ends at panel and page.
+
+Nothing of it needs a line of code. `notebooks/start_here.ipynb` shows it.
+"""
+
+from __future__ import annotations
+
+import html
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from climwin.core.errors import ClimwinError
+from climwin.core.schema import Garden, Units
+from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.model import Crop
+from climwin.io.daily import read_daily
+from climwin.io.loggers import read_logger
+from climwin.io.samples import sample
+from climwin.page.space import space_and_mends
+from climwin.page.write import write_page
+from climwin.planning.ways import sensible_plans
+from climwin.report.garden import GardenReport, garden_report, with_latitude
+from climwin.report.sentences import headline, how_sure
+from climwin.report.sentences_caveats import caveats
+from climwin.shelter.covers import fit_cover
+from climwin.stations.garden import garden_of
+from climwin.stations.gazetteer import locate
+from climwin.stations.history import fetch_history
+from climwin.widgets.panels import Panel, panel
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+_AS_SAID = "as the file says"
+
+
+class StartForm:
+    """A form for the place, the crop and the logger, and the answer for what stands in it.
+
+    Parameters
+    ----------
+    record : str
+        A file of daily weather; where it is left out and none is dropped into the form, the
+        history of the best station around the place, or the invented sample where there is none.
+    place : str
+        What the garden is called, or a town. Left out, the record's own name.
+    elevation : str
+        Height of the garden, such as ``"260 m"`` or ``"850 ft"``.
+    crop_name : str
+        A crop of the catalogue, or a crop file.
+    log : str
+        The file of a logger in a greenhouse or a frame of one's own.
+    units : {"C", "F"}
+        Of what is shown.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> form = cw.start_form(crop_name="pea")
+    >>> form.report().garden.name
+    'Pellbrook Mill'
+    """
+
+    def __init__(
+        self,
+        record: str = "",
+        place: str = "",
+        elevation: str = "",
+        crop_name: str = "cauliflower",
+        log: str = "",
+        units: Units = "C",
+    ) -> None:
+        import ipywidgets as widgets  # type: ignore[import-untyped]
+
+        wide = {"style": {"description_width": "12em"}, "layout": {"width": "34em"}}
+        self._given = {"record": record, "log": log}
+        narrow = {"layout": {"width": "20em"}}
+        self.record = widgets.FileUpload(description="Daily weather (CSV)", **narrow)
+        self.record_units = _units_of_file(widgets, wide)
+        self.place = widgets.Text(place, description="Place, or a town", **wide)
+        self.elevation = widgets.Text(
+            elevation, description="Height", placeholder="260 m or 850 ft; may be empty", **wide
+        )
+        self.crop_name = widgets.Combobox(
+            value=crop_name, options=crop_names(), description="Crop", **wide
+        )
+        self.log = widgets.FileUpload(description="Logger under cover", **narrow)
+        self.log_units = _units_of_file(widgets, wide)
+        self.units = widgets.Dropdown(
+            options={"°C and metres": "C", "°F, feet and inches": "F"},
+            value=units,
+            description="Shown in",
+            **wide,
+        )
+        self.button = widgets.Button(description="Show the answer", button_style="primary")
+        self.button.on_click(lambda _: self._show())
+        self.message = widgets.HTML()
+        self.box = widgets.VBox(
+            [
+                widgets.HBox([self.record, self.record_units]),
+                self.place,
+                self.elevation,
+                self.crop_name,
+                widgets.HBox([self.log, self.log_units]),
+                self.units,
+                self.button,
+                self.message,
+            ]
+        )
+        self._folder = Path(tempfile.mkdtemp(prefix="climwin-"))
+        self._handles: list[Any] = []
+        self._readings: xr.Dataset | None = None
+
+    def _repr_mimebundle_(self, **options: Any) -> Any:
+        return self.box._repr_mimebundle_(**options)
+
+    # --- what stands in the form ----------------------------------------------------------
+
+    def crop(self) -> Crop:
+        """The crop that is chosen."""
+        return crop(self.crop_name.value)
+
+    def daily(self) -> xr.Dataset:
+        """The record: the file dropped in or named, else a station's history, else the sample.
+
+        Raises
+        ------
+        ValueError
+            If the file cannot be used, or no town is called so.
+        """
+        path = self._file("record")
+        if path is not None:
+            return read_daily(path, units=_unit(self.record_units.value))
+        if self.place.value.strip():
+            return fetch_history(locate(self.place.value))
+        return read_daily(sample())
+
+    def garden(self, daily: xr.Dataset) -> Garden:
+        """The garden of a record, under the name in the form, else the record's own."""
+        is_town = self._file("record") is None and bool(self.place.value.strip())
+        if is_town:
+            return garden_of(None, self.place.value, elevation=self.elevation.value)
+        return garden_of(daily, self.place.value, elevation=self.elevation.value)
+
+    def report(self) -> GardenReport:
+        """The whole answer for what stands in the form."""
+        grown, daily = self.crop(), self.daily()
+        garden = self.garden(daily)
+        path, self._readings = self._file("log"), None
+        if path is None:
+            return garden_report(garden, daily, crop=grown)
+        self._readings = readings = read_logger(path, units=_unit(self.log_units.value))
+        name = path.stem.replace("_", " ").replace("-", " ")
+        space = fit_cover(readings, daily, name=name)
+        plans = sensible_plans(grown, with_latitude(daily, garden), space=space)
+        return garden_report(garden, daily, plans=plans)
+
+    def _file(self, name: str) -> Path | None:
+        """A file that was dropped into the form, else the one that was named; None for neither."""
+        dropped = getattr(self, name).value
+        if dropped:
+            path = self._folder / Path(str(dropped[0]["name"])).name
+            path.write_bytes(bytes(dropped[0]["content"]))
+            return path
+        return Path(self._given[name]) if self._given[name] else None
+
+    # --- the answer -----------------------------------------------------------------------
+
+    def answer(self) -> None:
+        """Show the answer, the panel, and the page, for what stands in the form.
+
+        What is shown is replaced when the button is pressed.
+
+        Raises
+        ------
+        ValueError
+            If something in the form cannot be used; the text says what to do.
+        """
+        from IPython import display as ipython
+
+        display: Any = ipython.display
+        shown = self._answer()
+        self._handles = [display(each, display_id=True) for each in shown]
+
+    def _show(self) -> None:
+        """The answer in the place of the one that is there; what is wrong stands in the form."""
+        self.message.value, self.button.disabled = "One moment: every year is grown.", True
+        try:
+            shown = self._answer()
+        except (ClimwinError, OSError) as error:
+            self.message.value = html.escape(_worded(error))
+            return
+        finally:
+            self.button.disabled = False
+        self.message.value = "The answer stands below."
+        for handle, each in zip(self._handles, shown, strict=False):
+            handle.update(each)
+
+    def _answer(self) -> tuple[Any, Panel, Any]:
+        """The answer in words, the panel to move, and where the page is."""
+        from IPython import display as ipython
+
+        as_html: Any = ipython.HTML
+        report, units = self.report(), self.units.value
+        said = [headline(report), how_sure(report), *space_and_mends(report, units)]
+        minded = caveats(report, None, units)
+        words = "".join(f"<p>{html.escape(text)}</p>" for text in said)
+        mind = "".join(f"<li>{html.escape(text)}</li>" for text in minded)
+        title = html.escape(f"{report.garden.full_name}, {report.crop.name}")
+        page = write_page(report, units=units)
+        link = html.escape(page.name, quote=True)
+        return (
+            as_html(f"<h3>{title}</h3>{words}<ul>{mind}</ul>"),
+            panel(
+                report.daily,
+                report.crop,
+                logger=self._readings,
+                garden=report.garden,
+                units=units,
+            ),
+            as_html(f'<p>The page to share: <a href="{link}" download>{link}</a>.</p>'),
+        )
+
+
+def start_form(**chosen: Any) -> StartForm:
+    """A form to begin with, see `StartForm`: no line of code is needed after it.
+
+    Parameters
+    ----------
+    **chosen
+        What stands in it at first, as for `StartForm`.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.start_form(crop_name="pea", units="F").crop().name
+    'pea'
+    """
+    return StartForm(**chosen)
+
+
+def _units_of_file(widgets: Any, wide: dict[str, Any]) -> Any:
+    """A field for the units of a file, beside the file."""
+    return widgets.Dropdown(
+        options=[_AS_SAID, "C", "F"], value=_AS_SAID, description="its units", **wide
+    )
+
+
+def _unit(chosen: str) -> Units | None:
+    return None if chosen == _AS_SAID else "F" if chosen == "F" else "C"
+
+
+_FIELDS = {
+    "units": "the field “its units” beside the file",
+    "latitude": "a line such as “# latitude: 46.1” in the file",
+    "longitude": "a line such as “# longitude: 7.2” in the file",
+    "place": "the field “Place, or a town”",
+    "elevation": "Height",
+    "crop": "Crop",
+}
+"""What a parameter of the library is in the form."""
+
+
+def _worded(error: Exception) -> str:
+    """An error in the words of the form."""
+    if isinstance(error, ClimwinError):
+        return error.worded(
+            lambda mention: _FIELDS.get(mention.name, mention.name.replace("_", " "))
+        )
+    return str(error)

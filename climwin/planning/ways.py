@@ -1,0 +1,172 @@
+"""The sensible ways of growing a crop at a place, each at its best date, and what mends poor ones.
+
+Sown or planted in place, the same under fleece, and raised under cover: in the gardener's own
+space where its logger is there, over the number of weeks that does best.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import xarray as xr
+
+from climwin.core.errors import InputError
+from climwin.crops.model import Crop
+from climwin.planning.evaluate import evaluate_plan, harvest_odds
+from climwin.planning.plan import OUTDOORS, Plan, usual_cover
+from climwin.planning.schedule import at_best_date
+from climwin.shelter.covers import Cover
+from climwin.shelter.verdict import HEAT_MARGIN_C
+
+FLEECE_WEEKS = 4
+"""Weeks of fleece that are tried: until a crop has grown into it (common practice)."""
+
+WEEKS_TRIED = (4, 8)
+"""Weeks under cover that are tried of a crop that is usually sown in place (common practice)."""
+
+WORKS_WELL = 0.8
+"""Share of years with a harvest from which a way works (common practice)."""
+
+GOOD_ENOUGH = 0.5
+"""Share of years with a good harvest below which a way is worth mending (common practice)."""
+
+WORTH = 0.1
+"""What a change adds to the share of good harvests, to be worth saying (common practice)."""
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A way of growing a crop, and its odds of a harvest.
+
+    Parameters
+    ----------
+    plan : Plan
+        The way and its date.
+    odds : Dataset
+        From `harvest_odds`.
+    change : str
+        What makes it another way than the best one: ``"heat"``, ``"early variety"`` or
+        ``"warm room"``; empty for a way as it stands.
+    """
+
+    plan: Plan
+    odds: xr.Dataset
+    change: str = ""
+
+    @property
+    def rank(self) -> tuple[float, float, float]:
+        """Share of years with a good harvest, with any, and growth: the larger, the better."""
+        names = ("good_share", "share", "growth")
+        return tuple(float(self.odds[name].fillna(-1)) for name in names)  # type: ignore[return-value]
+
+    @property
+    def works(self) -> bool:
+        """Whether most years give a harvest, and half of them a good one."""
+        good, share, _ = self.rank
+        return share >= WORKS_WELL and good >= GOOD_ENOUGH
+
+
+def sensible_plans(
+    crop: Crop,
+    daily: xr.Dataset,
+    *,
+    space: Cover | None = None,
+    weeks: int | None = None,
+    **way: Any,
+) -> tuple[Plan, ...]:
+    """Ways of growing a crop that are worth comparing, each at its best date by a history.
+
+    Parameters
+    ----------
+    crop : Crop
+        What is grown.
+    daily : Dataset, dims (time)
+        Needs ``tmin`` and ``tmax`` [degC], and its latitude.
+    space : Cover, optional
+        The gardener's own covered space, from `fit_cover`; the crop's usual one where left out.
+    weeks : int, optional
+        Under cover; else those of the crop's usual ones that do best.
+    **way
+        The earliness, and the bed, of all plans, see `Plan`.
+
+    Returns
+    -------
+    tuple of Plan
+        Raised under cover, in place, and in place under fleece; a perennial has one way.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> space = cw.COVERS["unheated greenhouse"]
+    >>> plans = cw.sensible_plans(cw.crop("potato"), daily, space=space)
+    >>> [plan.weeks_under_cover > 0 for plan in plans], plans[2].fleece_weeks
+    ([True, False, False], 4)
+    """
+    if crop.is_perennial:
+        return (Plan(crop, "01-01"),)
+    in_place = at_best_date(Plan(crop, "04-01", **way), daily)
+    fleeced = at_best_date(Plan(crop, "04-01", fleece_weeks=FLEECE_WEEKS, **way), daily)
+    cover = usual_cover(crop) if space is None else space.name
+    usual = crop.weeks_under_cover
+    tried: tuple[int, ...] = (weeks,) if weeks else WEEKS_TRIED
+    if usual is not None and not weeks:
+        tried = tuple(dict.fromkeys((usual.fewest, usual.usual, usual.most)))
+    raised = [
+        at_best_date(Plan(crop, "04-01", each, cover, space=space, **way), daily) for each in tried
+    ]
+    return best_of(try_plans(raised, daily)).plan, in_place, fleeced
+
+
+def try_plans(plans: Iterable[Plan], daily: xr.Dataset) -> list[Tried]:
+    """Each plan with its odds of a harvest by a history."""
+    return [Tried(plan, harvest_odds(evaluate_plan(plan, daily))) for plan in plans]
+
+
+def best_of(tried: Sequence[Tried]) -> Tried:
+    """The one with most good harvests; of equals the one with most harvests, then growth."""
+    if not tried:
+        msg = "There is no plan to choose from, got none."
+        raise InputError(msg)
+    return max(tried, key=lambda each: each.rank)
+
+
+def mends(tried: Sequence[Tried], daily: xr.Dataset) -> list[Tried]:
+    """What would make a crop work where none of its ways works well, the best change first.
+
+    Parameters
+    ----------
+    tried : sequence of Tried
+        The ways as they stand, from `try_plans`.
+    daily : Dataset, dims (time)
+        The same history.
+
+    Returns
+    -------
+    list of Tried
+        Heat in the covered space, up to what keeps the plants alive; an earlier variety; plants
+        raised in a warm room instead: each at its best date, where it adds ten points or more to
+        the share of good harvests of the best way. Empty where that works well, and for perennials.
+    """
+    best = best_of(tried)
+    if best.works or best.plan.crop.is_perennial:
+        return []
+    raised = [each.plan for each in tried if each.plan.weeks_under_cover]
+    changed = [(replace(best.plan, earliness="early"), "early variety")]
+    if raised:
+        plan = best_of([each for each in tried if each.plan.weeks_under_cover]).plan
+        floor = plan.crop.stage().cold.killed_at_c + HEAT_MARGIN_C
+        heated = replace(plan.covered_by, name=plan.covered_by.name, floor_c=floor)
+        if plan.covered_by.floor_c is None and plan.cover not in (OUTDOORS, "room with lights"):
+            changed.append((replace(plan, cover=heated.name, space=heated), "heat"))
+        if plan.cover != "room with lights":
+            warm = replace(plan, cover="room with lights", space=None)
+            changed.append((warm, "warm room"))
+    found = [
+        Tried(plan, harvest_odds(evaluate_plan(plan, daily)), change)
+        for plan, change in ((at_best_date(plan, daily), change) for plan, change in changed)
+    ]
+    worth = [each for each in found if each.rank[0] >= best.rank[0] + WORTH]
+    return sorted(worth, key=lambda each: each.rank, reverse=True)

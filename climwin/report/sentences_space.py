@@ -1,0 +1,98 @@
+"""Sentences on a covered space: from when it serves, what is wrong with it, what would mend it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.formatting import date, number, temperature, years
+from climwin.core.schema import Units
+from climwin.core.wording import MONTHS
+from climwin.shelter.verdict import OFTEN, SELDOM, heat_to
+
+_LEVEL_C = 0.5
+"""A mean that lies less than this below the limit is as good as at it (common practice). [degC]"""
+
+
+def verdict(found: xr.Dataset, units: Units = "C", *, name: str = "the space") -> list[str]:
+    """From when a covered space serves for young plants, and in which months it does not.
+
+    Parameters
+    ----------
+    found : Dataset, dims (month)
+        From `space_verdict`.
+    units : {"C", "F"}
+        Of the temperatures.
+    name : str
+        What to call the space.
+
+    Returns
+    -------
+    list of str
+        A sentence on the cold, one on growth where the plants would stand still, and one on heat
+        where it scorches them.
+    """
+    plants = f"young {found.attrs['crop']} plants"
+    return [*_cold(found, units, name, plants), *_slow(found, units), *_hot(found)]
+
+
+def _cold(found: xr.Dataset, units: Units, name: str, plants: str) -> list[str]:
+    safe = float(found["safe_from"])
+    worst = _worst(found, "cold")
+    if not np.isfinite(found["cold_share"].values).any():
+        return [
+            f"Whether {name} is warm enough for {plants} is unknown: the record lacks its nights."
+        ]
+    if safe == 0:
+        text = f"For {plants} {name} is warm enough all winter in nine years of ten"
+    elif math.isnan(safe):
+        text = f"For {plants} {name} is not warm enough in any month in nine years of ten"
+    else:
+        text = f"For {plants} {name} is good enough from {date(safe)} in nine years of ten"
+    if not worst:
+        return [f"{text}."]
+    heat = temperature(heat_to(float(found["heat"]), units), units)
+    return [f"{text}; it is too cold in {worst}. Heat to {heat} would keep them alive."]
+
+
+def _worst(found: xr.Dataset, side: str) -> str:
+    """Months in which many years have such a day, and the count of the worst of them."""
+    share, known = found[f"{side}_share"].values, found[f"{side}_known"].values
+    risky = [n for n in _in_season(share) if share[n] > SELDOM]
+    if not risky:
+        return ""
+    worst = max(risky, key=lambda n: share[n])
+    count = f"{number(share[worst] * known[worst])} of {years(int(known[worst]))}"
+    if len(risky) == 1:
+        return f"{MONTHS[worst]} in {count}"
+    span = f"{MONTHS[risky[0]]} to {MONTHS[risky[-1]]}"
+    return f"{span} (in {MONTHS[worst]} in {count})"
+
+
+def _in_season(risk: np.ndarray) -> list[int]:
+    """The months, counted from 0, in the order of the year that has the worst in its middle."""
+    worst = int(np.nanargmax(risk)) if np.isfinite(risk).any() else 0
+    return [(worst + 6 + n) % 12 for n in range(12)]
+
+
+def _slow(found: xr.Dataset, units: Units) -> list[str]:
+    """That plants live and hardly grow, where it is warm enough to live."""
+    limit, mean = float(found.attrs["grows_from_c"]), found["mean"].values
+    lives = found["cold_share"].values <= OFTEN
+    still = [n for n in _in_season(-mean) if lives[n] and mean[n] < limit - _LEVEL_C]
+    if not still:
+        return []
+    span = " to ".join(dict.fromkeys((MONTHS[still[0]], MONTHS[still[-1]])))
+    coldest = min(still, key=lambda n: mean[n])
+    return [
+        f"Where it does not kill them, they hardly grow there in {span}: a middling "
+        f"{MONTHS[coldest]} has {temperature(mean[coldest], units)} inside, and "
+        f"{found.attrs['crop']} begins to grow at {temperature(limit, units)}."
+    ]
+
+
+def _hot(found: xr.Dataset) -> list[str]:
+    worst = _worst(found, "hot")
+    return [f"On bright days it is too hot in {worst}: open it."] if worst else []

@@ -1,0 +1,341 @@
+"""Every command as a new user types it: once right, and three times slightly wrong.
+
+What stands beside each call is what it says; a wrong call is answered in one line that says what
+to do, and writes nothing.
+"""
+
+import pytest
+from standin import StandIn
+
+from climwin.cli.lab import originals
+from climwin.cli.main import COMMANDS, main
+from climwin.io.daily import read_daily
+from climwin.io.exports import to_csv
+from climwin.io.samples import sample
+
+R = "record.csv"
+AT = ("--lat", "46.1", "--lon", "7.2")
+CLUB = """
+name = "Pellbrook club"
+crop = "pea"
+gardens = [
+    { name = "Low", record = 'record.csv', latitude = 46.1, longitude = 7.2 },
+    { name = "High", record = 'record.csv', latitude = 46.2, longitude = 7.2, elevation_ft = 2100 },
+]
+"""
+
+CALLS = {
+    "demo": (
+        ("demo",),
+        "pellbrook.html",
+        [
+            (("demo", "--units", "K"), "--units: takes C, or F"),
+            (("demo", "--paper", "A4"), "--paper has no effect without --pdf"),
+            (("demo", "--out", "."), ". is a folder"),
+        ],
+    ),
+    "page": (
+        ("page", R, "--crop", "Cauliflowers", "--logger", "frame.csv", "--elevation", "2100ft"),
+        "For young cauliflower plants the frame is ",
+        [
+            (("page", R, "--crop", "potatoe"), "Nearest: potato"),
+            (
+                ("page", R, "--crop", "pea", "--cover", "nonsense"),
+                "must be one of fleece, cold frame",
+            ),
+            (("page", R, "--crop", "pea", "--weeks", "6"), "--weeks has no effect without --raise"),
+        ],
+    ),
+    "club": (
+        ("club", "club.toml"),
+        "club.html",
+        [
+            (("club", "clubs.toml"), "clubs.toml cannot be read: No such file"),
+            (("club", "twice.toml"), "has its height twice"),
+            (("club", "units.toml"), "record_units must be one of C, F; got 'K'"),
+        ],
+    ),
+    "lab": (
+        ("lab", "desk"),
+        "desk",
+        [
+            (("lab", "a-file"), "a-file"),
+            (("lab", "desk", "more"), "unrecognized arguments: more"),
+            (("lab", "--folder", "desk"), "unrecognized arguments: --folder"),
+        ],
+    ),
+    "notebook": (
+        ("notebook", "a_trial_this_season", "--set", "pairs=6"),
+        "a_trial_this_season.html",
+        [
+            (("notebook", "sow_or_rais"), "Did you mean sow_or_raise?"),
+            (("notebook", "sow_or_raise", "--set", "crp_name=pea"), "Did you mean crop_name?"),
+            (("notebook", "sow_or_raise", "--set", "weeks=six"), "weeks is a value such as 6"),
+        ],
+    ),
+    "inspect": (
+        ("inspect", R, "--units", "F", "--elevation", "3300 ft"),
+        "ft above the station",
+        [
+            (("inspect", "recrod.csv"), "recrod.csv: No such file"),
+            (("inspect", R, "--elevation", "850 yards"), "such as 260 or 850ft; got '850 yards'"),
+            (("inspect", R, "--units", "Kelvin"), "takes C, or F"),
+        ],
+    ),
+    "hindcast": (
+        ("hindcast", "whole.csv"),
+        "hindcast.csv",
+        [
+            (("hindcast", R), "40 are the least"),
+            (("hindcast", "whole.csv", "--out", "x.txt"), "takes a file that ends in .csv"),
+            (("hindcast", "whole.csv", "--lat", "46"), "Add --lon"),
+        ],
+    ),
+    "stations": (
+        ("stations", *AT, "--units", "F", "--radius", "30mi", "--first-year", "2003"),
+        "miles",
+        [
+            (("stations", "--place", "Lebannon, NH"), "Did you mean Lebanon, New Hampshire"),
+            (("stations", *AT, "--radius", "30 leagues"), "such as 50 or 30mi; got '30 leagues'"),
+            (("stations", "--lon", "7.2"), "got --lon alone. Add --lat"),
+        ],
+    ),
+    "fetch": (
+        ("fetch", *AT, "--first-year", "2021", "--last-year", "2022"),
+        "Pellbrook Mill",
+        [
+            (("fetch", "--place", "Grennoble"), "Did you mean Grenoble"),
+            (("fetch", *AT, "--first-year", "2022", "--last-year", "2021"), "must not end before"),
+            (("fetch",), "Give --place with a town's name"),
+        ],
+    ),
+    "store list": (
+        ("store", "list"),
+        "No station is stored yet",
+        [
+            (("store", "lists"), "invalid choice: 'lists'"),
+            (("store",), "required: ACTION"),
+            (("store", "list", "more"), "unrecognized arguments: more"),
+        ],
+    ),
+    "store check": (
+        ("store", "check"),
+        "is short, absent or doubtful",
+        [
+            (("store", "chek"), "invalid choice: 'chek'"),
+            (("store", "check", "PLB01"), "unrecognized arguments: PLB01"),
+            (("store", "check", "--all"), "unrecognized arguments: --all"),
+        ],
+    ),
+    "store refresh": (
+        None,
+        "",
+        [
+            (("store", "refresh"), "required: ID"),
+            (("store", "refresh", "PLB01"), "has no station 'PLB01'"),
+            (("store", "refresh", "PLB01", "last"), "takes a year"),
+        ],
+    ),
+    "store remove": (
+        None,
+        "",
+        [
+            (("store", "remove"), "required: ID"),
+            (("store", "remove", "PLB01"), "has no station 'PLB01'"),
+            (("store", "remove", "PLB01", "2001"), "unrecognized arguments: 2001"),
+        ],
+    ),
+    "store export": (
+        None,
+        "",
+        [
+            (("store", "export", "PLB01"), "required: FILE"),
+            (("store", "export", "PLB01", "x.csv"), "has no station 'PLB01'"),
+            (("store", "export", "PLB01", "x.csv", "y"), "unrecognized arguments: y"),
+        ],
+    ),
+    "crops": (
+        ("crops", "Tomatoes", "--units", "fahrenheit"),
+        "°F",
+        [
+            (("crops", "potatoe"), "Nearest: potato"),
+            (("crops", "cool", "--units", "F"), "--units has no effect on a list of crops"),
+            (("crops", "mine.toml"), "mine.toml cannot be read"),
+        ],
+    ),
+    "suits": (
+        ("suits", R, "--season", "cool", "--most", "3", "--units", "F"),
+        "years",
+        [
+            (("suits", R, "--season", "spring"), "invalid choice: 'spring'"),
+            (("suits", R, "--most", "0"), "--most is a number of crops, 1 or more; got 0"),
+            (("suits", R, "--dates", "d/m/y"), "--dates"),
+        ],
+    ),
+    "calendar": (
+        ("calendar", R, "--crop", "pea", "--odds", "70%"),
+        "calendar.csv",
+        [
+            (("calendar", R, "--crop", "pea", "--odds", "80"), "Did you mean 80%, which is 0.8?"),
+            (("calendar", R, "--crop", "peaa"), "Nearest: pea"),
+            (("calendar", R, "--crop", "pea", "--out", "x.png"), "takes a file that ends in .csv"),
+        ],
+    ),
+    "sowings": (
+        ("sowings", R, "--crop", "lettuce", "--sow", "1 Apr", "--units", "F"),
+        "harvest from",
+        [
+            (
+                ("sowings", R, "--crop", "lettuce", "--sow", "4/15"),
+                "Did you mean '04-15' (15 Apr)?",
+            ),
+            (("sowings", R, "--crop", "lettuce"), "Say how it is started: --sow MM-DD"),
+            (("sowings", R, "--crop", "lettuce", "--sow", "04-01", "--every", "0"), "--every"),
+        ],
+    ),
+    "dates": (
+        ("dates", R, "--crop", "pea", "--raise", "03-05", "--cover", "Cold Frame"),
+        "raised in a cold frame",
+        [
+            (
+                ("dates", R, "--crop", "pea", "--raise", "5.3."),
+                "'05-03' (3 May) or '03-05' (5 Mar)",
+            ),
+            (
+                ("dates", R, "--crop", "pea", "--raise", "03-05", "--cover", "cold fram"),
+                "Did you mean 'cold frame'?",
+            ),
+            (("dates", R, "--crop", "pea", "--sow", "04-01", "--year", "27000"), "such as 2027"),
+        ],
+    ),
+    "space": (
+        ("space", "frame.csv", R, "--crop", "cauliflower", "--units", "F"),
+        "degF",
+        [
+            (("space", R, "frame.csv", "--crop", "cauliflower"), R),
+            (
+                ("space", "frame.csv", R, "--crop", "pea", "--stage", "seedlin"),
+                "--stage must be one of",
+            ),
+            (("space", "frame.csv", R, "--crop", "pea", "--first", "3/10"), "Did you mean '03-10'"),
+        ],
+    ),
+    "trial plan": (
+        ("trial", "plan", "sown in place", "raised in a frame", "--blocks", "3"),
+        "block 1: ",
+        [
+            (("trial", "plan", "sown in place"), "got 'sown in place'"),
+            (("trial", "plan", "a", "b", "--blocks", "1"), "--blocks"),
+            (("trial", "plan", "a", "b", "--out", "no/x.csv"), "there is no folder no"),
+        ],
+    ),
+    "trial size": (
+        ("trial", "size", "--difference", "500", "--spread", "900"),
+        "pairs see a difference of 500",
+        [
+            (("trial", "size", "--difference", "500"), "required: --spread"),
+            (("trial", "size", "--difference", "500g", "--spread", "900"), "takes a number"),
+            (("trial", "size", "--difference", "0", "--spread", "900"), "--difference"),
+        ],
+    ),
+    "trial read": (
+        ("trial", "read", "filled.csv", "--measure", "weight_g"),
+        "weight",
+        [
+            (("trial", "read", "filled.csv"), "required: --measure"),
+            (("trial", "read", "filled.csv", "--measure", "weights"), "weight_g"),
+            (("trial", "read", R, "--measure", "heads"), "record.csv lacks block, plot"),
+        ],
+    ),
+    "batch": (
+        ("batch", "stations.csv", "--crop", "pea", "--out", "many.nc"),
+        "many.nc",
+        [
+            (("batch", "stations.csv", "--crop", "peaa"), "Nearest: pea"),
+            (("batch", "station.csv", "--crop", "pea"), "station.csv"),
+            (("batch", "stations.csv", "--crop", "pea", "--out", "x.doc"), "--out"),
+        ],
+    ),
+}
+"""Each command: a right call, what it says, and three wrong ones with what they say."""
+
+
+@pytest.fixture(scope="module")
+def short():
+    """Twelve years of the sample: a test of words needs no more."""
+    return read_daily(sample()).sel(time=slice("2012", "2023"))
+
+
+@pytest.fixture
+def desk(tmp_path, monkeypatch, short):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("CLIMWIN_DATA", str(tmp_path / "store"))
+    to_csv(short, tmp_path / R)
+    for name, file in {
+        "pellbrook_valley.csv": "whole.csv",
+        "frame_logger.csv": "frame.csv",
+        "bed_trial.csv": "filled.csv",
+    }.items():
+        (tmp_path / file).write_bytes(sample(name).read_bytes())
+    (tmp_path / "a-file").write_text("")
+    (tmp_path / "club.toml").write_text(CLUB)
+    (tmp_path / "twice.toml").write_text(
+        CLUB.replace("elevation_ft", "elevation = 640, elevation_ft")
+    )
+    (tmp_path / "units.toml").write_text(CLUB.replace("elevation_ft = 2100", 'record_units = "K"'))
+    rows = f"station,latitude,longitude,record\nS1,46.1,7.2,{R}\n"
+    (tmp_path / "stations.csv").write_text(rows)
+    return tmp_path
+
+
+def said(capsys, arguments):
+    """What a call says, and its exit code."""
+    try:
+        code = main(arguments)
+    except SystemExit as stop:
+        code = stop.code
+    shown = capsys.readouterr()
+    return code, shown.out, shown.err
+
+
+def test_every_command_is_here():
+    assert list(CALLS) == [command.name for command in COMMANDS]
+    assert all(len(wrong) == 3 for _, _, wrong in CALLS.values())
+
+
+@pytest.mark.parametrize("name", [name for name, (right, _, _) in CALLS.items() if right])
+def test_a_right_call_answers(desk, capsys, monkeypatch, name):
+    right, says, _ = CALLS[name]
+    if name == "lab":  # JupyterLab itself is opened elsewhere
+        monkeypatch.setattr("climwin.cli.lab.subprocess.run", lambda *_, **__: None)
+        monkeypatch.setattr("climwin.cli.lab.os.geteuid", lambda: 1000, raising=False)
+    if name in ("stations", "fetch"):
+        with StandIn() as server:
+            for key, value in server.settings.items():
+                monkeypatch.setenv(key, value)
+            code, out, err = said(capsys, right)
+    else:
+        code, out, err = said(capsys, right)
+    assert code == 0, err
+    if name == "lab":
+        assert {path.name for path in (desk / says).iterdir()} == {
+            book.name for book in originals()
+        }
+    else:
+        assert says in out, out
+
+
+WRONG = [(name, *call) for name, (_, _, calls) in CALLS.items() for call in calls]
+
+
+@pytest.mark.parametrize(("name", "arguments", "says"), WRONG)
+def test_a_slightly_wrong_call_says_what_to_do(desk, capsys, name, arguments, says):
+    before = sorted(path.name for path in desk.iterdir())
+    code, out, err = said(capsys, arguments)
+    assert code in (1, 2), out
+    text = err.rpartition("error: ")[2].removeprefix("climwin: ").strip()
+    assert says in text, text
+    assert "Traceback" not in err
+    assert code == 2 or "\n  File" not in err
+    after = sorted(path.name for path in desk.iterdir() if path.name != "store")
+    assert after == [each for each in before if each != "store"]

@@ -1,0 +1,88 @@
+"""The form to begin with: what stands in it is answered, and what is wrong is said in its words."""
+
+import datetime as dt
+
+import pytest
+
+from climwin.io.samples import sample
+from climwin.page.start import StartForm
+
+
+@pytest.fixture
+def form(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return StartForm(crop_name="pea")
+
+
+def dropped(name, raw):
+    """A file as the upload field holds it."""
+    when = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
+    facts = {"name": name, "type": "text/csv", "size": len(raw), "last_modified": when}
+    return ({**facts, "content": memoryview(raw)},)
+
+
+def test_an_empty_form_answers_for_the_sample(form):
+    report = form.report()
+    assert report.garden.name == "Pellbrook Mill"
+    assert report.crop.name == "pea"
+
+
+def test_a_record_dropped_in_brings_its_own_name(form):
+    form.record.value = dropped("ours.csv", sample("pellbrook_hill.csv").read_bytes())
+    form.elevation.value = "2900 ft"
+    garden = form.report().garden
+    assert garden.name == "Pellbrook Pass"
+    assert garden.elevation == pytest.approx(2900 * 0.3048)
+    form.place.value = "Top field"
+    assert form.garden(form.daily()).name == "Top field"
+
+
+def test_a_record_without_units_is_asked_for_them_in_the_form(form):
+    rows = "".join(
+        f"2020-07-{day:02},{50 + day % 9},{70 + 2 * (day % 7)}\n" for day in range(1, 32)
+    )
+    form.record.value = dropped("us.csv", f"date,tmin,tmax\n{rows}".encode())
+    form._show()
+    assert "the field “its units” beside the file" in form.message.value
+    assert "units=" not in form.message.value
+    form.record_units.value = "F"
+    assert float(form.daily()["tmax"].max()) == pytest.approx((82 - 32) / 1.8, abs=0.1)
+
+
+def test_a_logger_dropped_in_is_the_space_that_plants_are_raised_in(form):
+    form.log.value = dropped("green_house.csv", sample("frame_logger.csv").read_bytes())
+    report = form.report()
+    assert [plan.cover for plan in report.plans if plan.weeks_under_cover] == ["green house"]
+    assert report.space_verdict.attrs["cover"] == "green house"
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "said"),
+    [
+        ("crop_name", "potatoe", "Nearest: potato"),
+        ("elevation", "high", "Height takes metres"),
+        ("place", "Grennoble", "Did you mean Grenoble"),
+    ],
+)
+def test_a_slip_is_answered_in_one_line_in_the_form(form, field, typed, said):
+    getattr(form, field).value = typed
+    form._show()
+    assert said in form.message.value
+    assert "climwin." not in form.message.value
+    assert not form.button.disabled
+
+
+def test_the_button_puts_the_answer_in_the_place_of_the_old_one(form, tmp_path):
+    class Handle:
+        shown = None
+
+        def update(self, what):
+            self.shown = what
+
+    form._handles = [Handle(), Handle(), Handle()]
+    form._show()
+    words, panel, link = (handle.shown for handle in form._handles)
+    assert "pea gives a harvest in" in words.data
+    assert panel.crop.name == "pea"
+    assert (tmp_path / "pellbrook-mill-pea.html").exists()
+    assert "pellbrook-mill-pea.html" in link.data

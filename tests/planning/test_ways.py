@@ -1,0 +1,118 @@
+"""The sensible ways of growing a crop, and what mends poor ones."""
+
+from dataclasses import replace
+
+import pytest
+import records
+
+import climwin as cw
+from climwin.planning import ways
+from climwin.planning.evaluate import evaluate_plan
+from climwin.report.sentences_ways import instruction, what_would_mend
+
+
+@pytest.fixture(scope="module")
+def daily():
+    return cw.read_daily(cw.sample())
+
+
+@pytest.fixture(scope="module")
+def frame(daily):
+    return cw.fit_cover(cw.read_logger(cw.sample("frame_logger.csv")), daily, name="frame")
+
+
+def test_each_way_is_there_at_its_best_date(daily, frame):
+    raised, in_place, fleeced = ways.sensible_plans(cw.crop("cauliflower"), daily, space=frame)
+    assert raised.space is frame
+    assert raised.weeks_under_cover > 0
+    assert (in_place.weeks_under_cover, in_place.fleece_weeks) == (0, 0)
+    assert fleeced.fleece_weeks == ways.FLEECE_WEEKS
+    for plan in (raised, in_place, fleeced):
+        assert cw.at_best_date(plan, daily).start == plan.start
+
+
+def test_the_weeks_are_those_that_do_best(daily, frame):
+    crop = cw.crop("tomato")
+    [chosen, *_] = ways.sensible_plans(crop, daily, space=frame)
+    usual = crop.weeks_under_cover
+    good = {}
+    for weeks in (usual.fewest, usual.usual, usual.most):
+        plan = cw.at_best_date(cw.Plan(crop, "04-01", weeks, "frame", space=frame), daily)
+        years = evaluate_plan(plan, daily)
+        known = years["outcome"] != "unknown"
+        good[weeks] = float(
+            ((years["growth"] >= 0.6) & (years["outcome"] == "harvest")).where(known).mean()
+        )
+    assert good[chosen.weeks_under_cover] == pytest.approx(max(good.values()), abs=0.03)
+    [given, *_] = ways.sensible_plans(crop, daily, space=frame, weeks=8)
+    assert given.weeks_under_cover == 8
+
+
+def test_a_perennial_has_one_way(daily):
+    assert len(ways.sensible_plans(cw.crop("asparagus"), daily)) == 1
+
+
+def test_what_works_needs_no_mending(daily):
+    plan = cw.at_best_date(cw.Plan(cw.crop("cauliflower"), "04-10"), daily)
+    tried = ways.try_plans([plan], daily)
+    assert tried[0].works
+    assert ways.mends(tried, daily) == []
+    assert what_would_mend(tried, [], "C") == []
+
+
+def test_heat_mends_a_frame_that_kills(daily, frame):
+    crop = cw.crop("tomato")
+    cold = replace(frame, coldest=replace(frame.coldest, intercept_c=-12.0))
+    plan = cw.Plan(crop, "03-01", 6, "frame", space=cold)
+    tried = ways.try_plans([plan], daily)
+    assert not tried[0].works
+    mended = ways.mends(tried, daily)
+    heated = [each for each in mended if each.change == "heat"]
+    assert heated
+    assert heated[0].plan.space.floor_c > crop.stages[0].cold.killed_at_c
+    # Each change that is offered adds what it must, and the best of them comes first.
+    ranks = [each.rank[0] for each in mended]
+    assert ranks == sorted(ranks, reverse=True)
+    assert all(rank >= tried[0].rank[0] + ways.WORTH for rank in ranks)
+    [said] = what_would_mend(tried, mended, "F")
+    good, known = int(heated[0].odds["good"]), int(heated[0].odds["known"])
+    assert f"{good} of {known} years" in said
+    assert "heat the frame to " in said
+    assert "°C" not in said
+
+
+def test_where_nothing_mends_it_says_so(daily):
+    tried = ways.try_plans([cw.Plan(cw.crop("tomato"), "09-15")], daily)
+    [said] = what_would_mend(tried, [], "C")
+    assert said.endswith("Choose a crop that suits the place.")
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({}, "sow it in place "),
+        ({"weeks_under_cover": 6, "cover": "cold frame"}, "sow it in a cold frame "),
+        ({"plants": "bought"}, "set out bought plants "),
+        ({"fleece_weeks": 3}, ", under fleece for 3 weeks"),
+    ],
+)
+def test_what_to_do_is_said_as_one_says_it(daily, given, said):
+    plan = cw.Plan(cw.crop("cauliflower"), "04-10", **given)
+    swept = cw.sweep_start_dates(plan, daily)
+    text = instruction(plan, swept)
+    assert said in text
+    first, last = cw.best_dates(swept)
+    from climwin.core.seasons import day_name
+
+    assert f"between {day_name(first)} and {day_name(last)}" in text
+
+
+def test_no_plan_is_refused():
+    with pytest.raises(ValueError, match="no plan to choose from"):
+        ways.best_of([])
+
+
+def test_records_of_a_short_time_are_tried_as_they_are():
+    daily = records.weather(8, years=12).assign_attrs(latitude=50.0)
+    plans = ways.sensible_plans(cw.crop("lettuce"), daily)
+    assert [plan.crop.name for plan in plans] == ["lettuce"] * 3
