@@ -29,6 +29,13 @@ SPREAD, MIDDLE, LINE = "#d5dfe6", "#a9bfcd", "#31576e"
 CROP, ENOUGH, SHORT, MISSING = "#6d9f4b", "#1f6f5c", "#e09a1a", "#f6ead2"
 """Told apart by eyes that mix up red and green, and by their grey on paper."""
 
+ZONES = {0: "#e9ae55", 1: "#3f7f96", 2: "#0f3346"}
+ZONE_WORDS = {0: "#8a5608", 1: "#2c6c80", 2: "#0f3346"}
+ZONE_MARKS = {0: "o", 1: "D", 2: "s"}
+ZONE_SIZES = {0: 1.0, 1: 0.78, 2: 0.86}
+"""Too little, enough for one way, enough for all: three inks from light to dark, which stay apart in
+grey; their words and outlines are darker, and each has a mark of its own."""
+
 STROKES: tuple[dict[str, Any], ...] = (
     {"color": LINE, "ls": "-"},
     {"color": "#b86e00", "ls": (0, (5, 2))},
@@ -151,6 +158,12 @@ def facts(result: xr.Dataset, attrs: Mapping[Any, Any] | None) -> dict[Any, Any]
 def scenario_key(attrs: Mapping[Any, Any]) -> str:
     """A scenario's label as a figure shows it; empty if the weather was observed."""
     return str(attrs.get(SCENARIO, "")).replace("degC", "°C")
+
+
+def place_and_years(place: str, years: np.ndarray) -> str:
+    """Whose picture it is, for its foot: one that is passed on alone still says so."""
+    first, last = int(years[0]), int(years[-1])
+    return f"{place}, {first}" if first == last else f"{place}, {first}\N{EN DASH}{last}"
 
 
 # --- axes ---------------------------------------------------------------------------------

@@ -22,6 +22,7 @@ from climwin.core.formatting import date as date
 from climwin.core.formatting import percent as percent
 from climwin.core.formatting import span as span
 from climwin.core.formatting import temperature as temperature
+from climwin.core.formatting import weeks as weeks
 from climwin.core.formatting import years as years
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import VARIABLES, Units, from_celsius
@@ -332,6 +333,14 @@ def failures_by_stage(evaluated: xr.Dataset) -> str:
     failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
     each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
     return _counted({text: each.count(text) for text in dict.fromkeys(each)})
+
+
+def main_failure(evaluated: xr.Dataset) -> str:
+    """What failed at least half of the years without a harvest; empty if nothing did."""
+    failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
+    each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
+    most = max(dict.fromkeys(each), key=each.count, default="")
+    return most if 2 * each.count(most) >= len(each) > 0 else ""
 
 
 def _counted(counts: dict[str, int]) -> str:
