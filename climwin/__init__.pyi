@@ -87,6 +87,7 @@ from .planning.schedule import succession as succession
 from .planning.schedule import sweep_weeks as sweep_weeks
 from .planning.suitability import rank_crops as rank_crops
 from .planning.timetable import plan_dates as plan_dates
+from .plot.comfort import plot_comfort as plot_comfort
 from .plot.plans import plot_calendar as plot_calendar
 from .plot.summary import plot_summary as plot_summary
 from .report.garden import GardenReport as GardenReport
@@ -198,6 +199,7 @@ __all__ = [
     "planting_calendar",
     "plot",
     "plot_calendar",
+    "plot_comfort",
     "plot_summary",
     "quality_control",
     "rank_crops",

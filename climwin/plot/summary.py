@@ -112,7 +112,7 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     title = spell_title(report, found.counts)
     height = NARROW_HEIGHT if narrow else HEIGHT
     with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
-        ratios = [0.75 if narrow else 0.4, _LENGTHS, 1.75]
+        ratios = [0.95 if narrow else 0.4, _LENGTHS, 1.75]
         counts, lengths, dates = style.subplots(figure, 3, 1, height_ratios=ratios)
         _write_counts(counts, found, narrow)
         _draw_lengths(lengths, found, narrow)
@@ -136,7 +136,7 @@ def _write_counts(ax: Axes, found: Spells, narrow: bool) -> None:
         number = f"{found.counts[zone]}"
         look: dict[str, Any] = {"color": style.ZONE_WORDS[zone], "in_layout": False}
         if narrow:
-            told = style.wrapped(text, 17)
+            told = style.wrapped(text, 16)
             ax.text(x, 0.8, number, size=16, weight="bold", va="center", **look)
             ax.text(x, 0.52, told, size=style.SMALL, va="top", linespacing=1.15, **look)
         else:
@@ -201,13 +201,15 @@ def stacked(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Where the mark of each year stands: its middle [day], and its row from the bottom.
 
-    Columns of marks begin at each line, so that no mark stands across one.
+    Columns share the room up to each line evenly, so that no mark stands across one.
     """
     ordered = sorted({0, *lines})
-    begins = np.array(ordered)[np.searchsorted(ordered, length, side="right") - 1]
-    ends = np.array([*ordered[1:], np.inf])[np.searchsorted(ordered, length, side="right") - 1]
-    place = begins + (np.floor((length - begins) / bin_days) + 0.5) * bin_days
-    place = np.minimum(place, ends - bin_days / 2)
+    part = np.searchsorted(ordered, length, side="right") - 1
+    begins = np.array(ordered, float)[part]
+    widths = np.diff(np.array([*ordered, np.inf]))
+    columns = np.maximum(1, np.floor(np.where(np.isinf(widths), 1, widths) / bin_days))
+    each = np.where(np.isinf(widths), bin_days, widths / columns)[part]
+    place = begins + (np.floor((length - begins) / each) + 0.5) * each
     place = np.where(length == 0, 0.0, place)
     row = np.zeros(len(length), int)
     seen: dict[float, int] = {}
@@ -240,12 +242,11 @@ def _name_needs(ax: Axes, ways: list[tuple[int, str]], reach: float, narrow: boo
         ax.annotate(
             told,
             (days, 1.03),
-            ({"right": 3, "left": -3, "center": 0}[side], 2),
+            ({"right": -3, "left": 3, "center": 0}[side], 2),
             xycoords=ax.get_xaxis_transform(),
             textcoords="offset points",
             ha=side,
             va="bottom",
-            in_layout=False,
             size=style.SMALL if narrow else style.TEXT["size"],
             color=style.INK,
             linespacing=1.1,
@@ -279,29 +280,16 @@ def _draw_dates(ax: Axes, found: Spells, first_day: int, narrow: bool) -> None:
     _name_months(ax, first_day, low, high, every=1 if high - low < 220 else 2)
     if len(missing):
         ax.plot(missing, np.full(len(missing), low - 0.5 * room), "x", color=style.PALE, ms=4)
-        edges_of = np.array([found.years[0] - 1, *missing, found.years[-1] + 1])
-        widest = int(np.argmax(np.diff(edges_of)))
-        after_mark = widest > 0  # else the free room is at the left edge
-        ax.annotate(
-            "no spell, or hidden by a gap" if _has_none(found) else "dates hidden by a gap",
-            (edges_of[widest] if after_mark else missing[0], low - 0.5 * room),
-            (6 if after_mark else -6, 0),
-            textcoords="offset points",
-            ha="left" if after_mark else "right",
-            va="center",
-            in_layout=False,
-            size=style.SMALL,
-            color=style.PALE,
-        )
     span = len(found.years)
     every = 20 if span > 100 or (narrow and span > 45) else 10 if span > 45 or narrow else 5
     ax.set_xticks([year for year in found.years if year % every == 0] or found.years[:1])
     ax.spines["left"].set_visible(False)
-    style.head(ax, "When those spells came")
-
-
-def _has_none(found: Spells) -> bool:
-    return bool(((found.length == 0) & np.isnan(found.start)).any())
+    head = "When those spells came"
+    if len(missing):
+        head += ", \N{MULTIPLICATION SIGN} where a gap hides it"
+        if bool(((found.length == 0) & ~dated).any()):
+            head += " or there was none"
+    style.head(ax, style.wrapped(head, 42) if narrow else head)
 
 
 def _name_months(ax: Axes, first_day: int, low: float, high: float, *, every: int) -> None:

@@ -714,6 +714,15 @@ def freeze_note(odds: xr.Dataset) -> str:
     return text
 
 
+def frost_free_days(odds: xr.Dataset) -> str:
+    """Days without such a night in half of the years, and in nine of ten."""
+    half, most = (float(odds["freeze_free_days"].sel(odds=share)) for share in (0.5, 0.9))
+    if np.isnan(half):
+        return "Half of the years or more had no such night between spring and autumn."
+    text = f"Half of the years had {fixed(half)} days or more without such a night"
+    return f"{text}." if np.isnan(most) else f"{text}; nine in ten had {fixed(most)} or more."
+
+
 def set_aside(daily: xr.Dataset) -> list[str]:
     """Values that were set aside, day by day or run by run, and what they failed."""
     told = []

@@ -459,6 +459,40 @@ def spell_title(report: GardenReport, zones: tuple[int, int, int]) -> str:
     return f"{text}; {two[0][1]}, in {zones[1] + zones[2]}" if len(two) > 1 else text
 
 
+def comfort_title(report: GardenReport) -> str:
+    """How many weeks of the year suit the crop in most years, as the title of their figure."""
+    weeks = report.comfort
+    most = weeks["years"].sel(state="comfortable") > 0.5 * weeks["known"]
+    cold = weeks["years"].sel(state=["too cold", "too hot"]).sum("state") > 0.5 * weeks["known"]
+    good, bad = int(most.sum()), int(cold.sum())
+    be = "are" if is_plural(report.crop) else "is"
+    name = capitalized(plural(report.crop))
+    if not good:
+        return f"In most years {plural(report.crop)} would be comfortable here in no week"
+    return (
+        f"{name} {be} comfortable here in {sentences.weeks(good)} of most years; "
+        f"{sentences.weeks(bad)} {'is' if bad == 1 else 'are'} too cold or too hot"
+    )
+
+
+def limits_doubt(report: GardenReport) -> str:
+    """How far the odds of too short a spell would move if the crop's limits were 2 degC off.
+
+    This doubt is often larger than that of the weather's luck, which the likely range covers.
+    """
+    off = report.shorter_if_limits_off
+    if off is None or report.crop.is_perennial:
+        return ""
+    few, many = (float(each["share"]) for each in off)
+    if not few < many:
+        return ""
+    degrees = "limits off by 2 °C (3.6 °F)"
+    return (
+        f"Nobody knows a crop's limits to the degree. With {degrees} either way, the share of "
+        f"years too short would be {percent(few)} to {percent(many)}."
+    )
+
+
 def scenario(report: GardenReport) -> str:
     """The label of a scenario; empty where the weather was observed."""
     label = scenario_of(report.daily)

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources bec1c19c9c4d12f099c8b3cc2c332336747006d27d06facfcf941b36c6315de0
-// text 0fccc79f7c7e7e67e577562e676a4bca732c8523b5bee267970849d5b657764c
+// sources afcd240110e40903a4c8a03f9da46a46a34e33778af9ac0613e6e7b5cbfedd4f
+// text 031cfe994a750065b61a26846e40a978ce062e34f236f08d180d2bebe26d7b75
 (() => {
   // ../../core/wording.json
   var wording_default = {
@@ -63,7 +63,7 @@
       plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
       harvest_begins: "Its harvest begins about {middle}; in eight harvests of ten from {first} to {last}.",
       no_harvest: "No year so far came to a harvest.",
-      years_failed_by: "{reason} {count}",
+      years_failed_by: "{count} {reason}",
       none_failed: "none",
       plans_compared: "Of the {years} known for both, only “{first}” gives a harvest in {only_first} and only “{second}” in {only_second}; both do in {both}, neither in {neither}.",
       first_is_better: "The first is the better way here.",
@@ -2154,9 +2154,22 @@
     });
     removeUnanswered(root);
   }
+  function printFirstSheet() {
+    document.documentElement.classList.add("one-sheet");
+    window.print();
+    document.documentElement.classList.remove("one-sheet");
+  }
   var details = document.getElementById("live");
   if (details && "DecompressionStream" in window) {
     details.hidden = false;
     details.addEventListener("toggle", open, { once: true });
+    for (const link of document.querySelectorAll('[data-open="live"]')) {
+      link.hidden = false;
+      link.addEventListener("click", () => details.open = true);
+    }
+  }
+  for (const button2 of document.querySelectorAll("[data-print]")) {
+    button2.hidden = false;
+    button2.addEventListener("click", printFirstSheet);
   }
 })();

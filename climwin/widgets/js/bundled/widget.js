@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources bec1c19c9c4d12f099c8b3cc2c332336747006d27d06facfcf941b36c6315de0
-// text f45aa029bd296c49ceddb3d876592abd0d4482c84a840971436d7524bc6ea9b7
+// sources afcd240110e40903a4c8a03f9da46a46a34e33778af9ac0613e6e7b5cbfedd4f
+// text eccd1db2cde85d14de8c5ac0c3857457dccd4dc6f17421f78ffbe5044bbe1b42
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -62,7 +62,7 @@ var wording_default = {
     plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
     harvest_begins: "Its harvest begins about {middle}; in eight harvests of ten from {first} to {last}.",
     no_harvest: "No year so far came to a harvest.",
-    years_failed_by: "{reason} {count}",
+    years_failed_by: "{count} {reason}",
     none_failed: "none",
     plans_compared: "Of the {years} known for both, only “{first}” gives a harvest in {only_first} and only “{second}” in {only_second}; both do in {both}, neither in {neither}.",
     first_is_better: "The first is the better way here.",
