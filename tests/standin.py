@@ -26,6 +26,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+from scipy.signal import lfilter
 
 FAULTS = ("404", "403", "429", "500", "cut", "html", "reset", "half", "no source", "hang", "empty")
 PAGE = b"<!DOCTYPE html><html><body>Please sign in to this network.</body></html>"
@@ -61,8 +62,11 @@ def weather(place: StandInStation, year: int, today: dt.date) -> pd.DataFrame:
     days = pd.date_range(f"{year}-01-01", last, freq="D")
     rng = np.random.default_rng([year, int(place.id[3:])])
     wave = -np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 20) / 365.25)
-    mean = 9 + 9.5 * wave - 6.5 * (place.elevation - 600) / 1000 + rng.normal(0, 3, len(days))
-    half = 4.5 + wave + rng.normal(0, 0.8, len(days)).clip(-1.5)
+    # Real weather lasts: each day keeps a part of the day before, or the record is doubted.
+    fresh = rng.normal(0, [[1.8], [0.5]], (2, len(days)))
+    spells, cloud = lfilter([1], [1, -0.8], fresh)
+    mean = 9 + 9.5 * wave - 6.5 * (place.elevation - 600) / 1000 + spells
+    half = 4.5 + wave + cloud.clip(-1.5)
     source = np.where(days.date < today, "ghcnd", "dwd_mosmix").astype(object)
     frame = pd.DataFrame({"year": days.year, "month": days.month, "day": days.day})
     for name, values in {"temp": mean, "tmin": mean - half, "tmax": mean + half}.items():

@@ -185,7 +185,10 @@ def _dates_kernel(
                 events = freezes(of_draw, lowest, limits[:, is_open], midsummer)
                 for side, (known, may_be) in enumerate(zip(*events, strict=True)):
                     days = _endless(known, _code(known, may_be), _ENDS[side])
-                    drawn[side][:, is_open, number] = days
+                    # A draw may be colder than anything seen: it changes no date that is known.
+                    hidden = codes[side][:, is_open] == UNKNOWN_CODE
+                    settled = drawn[side][:, is_open, number]
+                    drawn[side][:, is_open, number] = np.where(hidden, days, settled)
         return *sure, *codes, *drawn
 
     return kernel

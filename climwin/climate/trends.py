@@ -372,7 +372,7 @@ def compare_periods(
     >>> odds["period"].values.tolist()
     ['1985-2024', '2010-2024']
     >>> odds["last_spring"].sel(odds=0.5).round().values.tolist()
-    [126.0, 122.0]
+    [126.0, 121.0]
     """
     if not all(years > 0 for years in latest):
         msg = f" are numbers of years, 1 or more, got {', '.join(map(str, latest))}."

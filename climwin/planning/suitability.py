@@ -90,7 +90,7 @@ def rank_crops(
     >>> daily = cw.read_daily(cw.sample())
     >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("okra")])
     >>> ranked["crop"].values.tolist(), ranked["rank"].values.tolist()
-    (['pea', 'okra', 'okra'], [2, 1, 3])
+    (['pea', 'okra', 'okra'], [1, 2, 3])
     """
     for way in ways or ():
         check_choice("ways", way, COVERS)

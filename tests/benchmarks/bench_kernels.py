@@ -14,6 +14,7 @@ from race import Row, Ways, memory, race
 from climwin.climate import freeze, percentiles, windows
 from climwin.climate.freeze import LEVELS, freeze_dates
 from climwin.climate.percentiles import PERCENTILES, day_bands
+from climwin.climate.resolution import steps
 from climwin.climate.windows import CRITERIA, usable_windows
 from climwin.core.schema import TOLERANCE_C
 from climwin.core.seasons import by_year, coldest_day, day_of_year, warmest_day
@@ -197,11 +198,13 @@ def _band_kernel(record: xr.Dataset, rounds: int) -> Iterator[Row]:
 
 
 def _date_kernel(record: xr.Dataset, stations: int, rounds: int) -> Iterator[Row]:
-    grids = by_year(record["tmin"]).values
+    minima = by_year(record["tmin"])
+    grids = minima.values
     turns = [day(record).values.tolist() for day in (coldest_day, warmest_day)]
-    search = freeze._dates_kernel(np.array(THRESHOLDS) + TOLERANCE_C)
+    search = freeze._dates_kernel(np.array(THRESHOLDS), ["tmin"])
+    each_station = list(zip(*turns, steps(minima).values, grids, strict=True))
     ways = {
-        "ours": lambda: [search(*each) for each in zip(grids, *turns, strict=True)],
+        "ours": lambda: [search(*each) for each in each_station],
         "pass": lambda: grids <= 0,
         "xclim": lambda: xclim_freezes(record["tmin"]),
     }

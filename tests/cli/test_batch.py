@@ -17,6 +17,7 @@ def options(tmp_path):
         stations=tmp_path / "grid.nc",
         crops=("pea", "broad bean"),
         few_years=True,
+        climate="record",
         cluster=None,
         batch_size=2,
         out=tmp_path / "region.nc",

@@ -36,7 +36,8 @@ def test_suits_ranks_the_crops(run, pellbrook):
     for line, at in zip(lines, range(5), strict=True):
         row = found.isel(plan=at)
         assert line.startswith(row["crop"].item())
-        assert f"{int(row['harvested'])} of {int(row['known'])} years" in line
+        harvested, known = (round(float(row[f"elsewhere_{n}"])) for n in ("harvested", "known"))
+        assert f"{harvested} of {known} years" in line
         assert f"growth {float(row['growth']):.2f}" in line
 
 

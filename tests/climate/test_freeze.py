@@ -442,6 +442,16 @@ def test_known_years_are_the_same_in_every_draw(place, request):
         assert (drawn == endless).where(none, True).all()
 
 
+@pytest.mark.parametrize("threshold", [3.0, 0.0, -2.2])
+def test_a_gap_that_hides_one_end_of_a_year_leaves_the_other_known(threshold):
+    """In degrees that were rounded, a draw of 2009 is colder than any reading of the season."""
+    dates = freeze_dates(weather(4, 30, gaps=0.02).round(), threshold)
+    for event in ("last_spring", "first_autumn"):
+        known = dates[f"{event}_status"] == "observed"
+        same = dates[f"{event}_drawn"] == dates[f"{event}_day"]
+        assert same.where(known, True).all()
+
+
 def test_years_that_a_gap_leaves_open_are_drawn(clemson):
     gappy = clemson.where(~clemson["time"].dt.month.isin([3, 4]) | (clemson["time"].dt.day > 6))
     dates = freeze_dates(gappy)

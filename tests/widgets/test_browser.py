@@ -638,10 +638,9 @@ def test_what_is_not_judged_yet_is_not_claimed(bare):
 
 def drag(page, mark, across, up):
     """Take hold of a mark in a chart and move it by some pixels."""
-    mark.scroll_into_view_if_needed()
+    mark.hover()  # waits until it stands still: a chart above may be drawn late and push it down
     at = mark.bounding_box()
     x, y = at["x"] + at["width"] / 2, at["y"] + at["height"] / 2
-    page.mouse.move(x, y)
     page.mouse.down()
     page.mouse.move(x + across, y - up, steps=3)
     page.mouse.up()

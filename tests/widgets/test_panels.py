@@ -318,7 +318,7 @@ def test_caveats_are_those_of_the_years_and_the_garden(daily):
     assert [text.split(",")[0] for text in caveats] == [
         "It has grown warmer here",
         "In 2 of 40 years a missing day may hide the last or the first freeze. Missing days are "
-        "drawn many times from the days around them",
+        "filled in many times",
         "The garden lies 480 m above the station",
     ]
     assert "°F" in caveats[0]
