@@ -200,9 +200,11 @@ def ways(page: Page) -> Content:
         "crop": plural(report.crop),
         "ways": columns,
         "rows": [
-            (label.format_map(heads), key) for label, key in rows if any(way[key] for way in columns)
+            (label.format_map(heads), key)
+            for label, key in rows
+            if any(way[key] for way in columns)
         ],
-        "comparisons": [sentences.comparison(report.plans[0], other, c) for other, c in others],
+        "comparisons": [words.ways_compared(report.plans[0], other, c) for other, c in others],
         "figure": assets.drawn(lambda narrow: _start_dates(report, narrow)) if has_choice else None,
         "alt": _said_of_start_dates(report),
         "chosen": sentences.CHOSEN if has_choice else "",
@@ -212,7 +214,10 @@ def ways(page: Page) -> Content:
 
 
 def _start_dates(report: GardenReport, narrow: bool) -> Figure:
-    swept = {plan.name: odds for plan, odds in zip(report.plans, report.swept, strict=True)}
+    swept = {
+        words.way_of(plan, report.plans): odds
+        for plan, odds in zip(report.plans, report.swept, strict=True)
+    }
     first_day = int(report.windows["first_day"])
     return plot_plans.start_dates(
         swept, attrs=report.daily.attrs, first_day=first_day, narrow=narrow
@@ -244,7 +249,7 @@ def _way(page: Page, number: int) -> Content:
     names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
     rows = [_event(in_order.sel(event=name), plan) for name in names]
     return {
-        "title": sentences.plan_title(plan),
+        "title": words.way_title(plan),
         "start": "" if plan.crop.is_perennial else day_name(day_number(plan.start)),
         "set_out": sentences.set_out(plan) if plan.weeks_under_cover else "",
         "harvests": sentences.harvests(odds),
@@ -413,7 +418,7 @@ def yearly(page: Page) -> Content:
         "window": sentences.PARTS[report.part],
         "crop": report.crop.name,
         "need": report.need_days,
-        "plans": [sentences.plan_title(plan) for plan in report.plans],
+        "plans": [words.way_title(plan) for plan in report.plans],
         "rows": [_year(report, int(season)) for season in report.window["season"].values],
         "file": _file(_with_outcomes(report), "year by year", page),
     }

@@ -68,7 +68,7 @@ class _Renderer(RendererSVG):
         ismath: Any = False,
         mtext: Any = None,
     ) -> None:
-        """Write text as text, whatever the user's ``svg.fonttype``: it can be found and read out."""
+        """Write text as text, whatever ``svg.fonttype`` says: it can be found and read out."""
         self._draw_text_as_text(gc, x, y, s, prop, angle, ismath, mtext)
 
     def _make_id(self, type: str, content: object) -> str:  # noqa: A002 - matplotlib's own name

@@ -1,4 +1,4 @@
-"""The crop's limits over the year: how often each week suits it, and the temperatures behind that."""
+"""The crop's limits over the year: how often each week suits it, and the temperatures behind."""
 
 from __future__ import annotations
 
@@ -50,15 +50,15 @@ def plot_comfort(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     first = int(report.windows["first_day"])
     years = report.window["season"].values
     note = (
-        f"{style.place_and_years(report.garden.name, years)}. By the mean of each week. Ten marks a "
-        "week, one for each year in ten."
+        f"{style.place_and_years(report.garden.name, years)}. By the mean of each week. Ten marks "
+        "a week, one for each year in ten."
     )
     title = comfort_title(report)
     attrs = style.facts(report.windows, report.daily.attrs)
     with style.sheet(title, 5.0 if narrow else 5.2, attrs, narrow=narrow, note=note) as figure:
         upper, lower = style.subplots(figure, 2, 1, sharex=True, height_ratios=[1.15, 1])
         _draw_tiles(upper, report.comfort, first, narrow)
-        _draw_limits(lower, report, first, units, narrow)
+        _draw_limits(lower, report, first, units)
         style.month_axis(lower, first, letters=narrow)
         upper.tick_params(which="both", length=0, labelbottom=False)
     return figure
@@ -131,9 +131,7 @@ def _name_lines(ax: Axes, bands: xr.DataArray) -> None:
         )
 
 
-def _draw_limits(
-    ax: Axes, report: GardenReport, first_day: int, units: Units, narrow: bool
-) -> None:
+def _draw_limits(ax: Axes, report: GardenReport, first_day: int, units: Units) -> None:
     """The crop's limits as fields across the year, and the temperatures as plain lines."""
     bears, likes = report.band, report.comfortable
     low, good, best, high = (
@@ -152,5 +150,7 @@ def _draw_limits(
     ax.axhline(freezing, color=style.PALE, lw=0.8, ls=(0, (2, 2)))
     for level, text in ((0.5 * (good + best), "comfortable"), (0.5 * (low + good), "bearable")):
         ax.text(4, level, text, va="center", size=style.SMALL, color=style.ZONE_WORDS[2])
-    ax.text(DAYS - 3, freezing, "freezing", va="bottom", ha="right", size=style.SMALL, color=style.PALE)
+    ax.text(
+        DAYS - 3, freezing, "freezing", va="bottom", ha="right", size=style.SMALL, color=style.PALE
+    )
     ax.set_ylabel(f"Daily mean (°{units})")

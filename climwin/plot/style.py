@@ -34,8 +34,8 @@ ZONES = {0: "#e9ae55", 1: "#3f7f96", 2: "#0f3346"}
 ZONE_WORDS = {0: "#8a5608", 1: "#2c6c80", 2: "#0f3346"}
 ZONE_MARKS = {0: "o", 1: "D", 2: "s"}
 ZONE_SIZES = {0: 1.0, 1: 0.78, 2: 0.86}
-"""Too little, enough for one way, enough for all: three inks from light to dark, which stay apart in
-grey; their words and outlines are darker, and each has a mark of its own."""
+"""Too little, enough for one way, enough for all: three inks from light to dark, which stay apart
+in grey; their words and outlines are darker, and each has a mark of its own."""
 
 DARK: dict[str, str] = {
     "#26323a": "#e6ebee",
@@ -213,7 +213,9 @@ def month_axis(ax: Axes, first_day: int, *, letters: bool = False) -> None:
     edges = (MONTH_STARTS + 1 - first_day) % DAYS
     ax.set_xlim(0, DAYS)
     ax.set_xticks(np.append(edges, DAYS), [])
-    ax.set_xticks([(e + 15) % DAYS for e in edges], list(_MONTHS if letters else MONTHS), minor=True)
+    ax.set_xticks(
+        [(e + 15) % DAYS for e in edges], list(_MONTHS if letters else MONTHS), minor=True
+    )
     ax.tick_params(axis="x", which="minor", length=0)
     ax.grid(axis="x", color=SPREAD, lw=0.6)
     ax.set_axisbelow(True)

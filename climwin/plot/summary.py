@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from climwin.core.formatting import days_long
-from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year
 from climwin.core.schema import Units
+from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year
 from climwin.core.wording import MONTHS
 from climwin.plot import style
 from climwin.report.garden import GardenReport
@@ -121,8 +121,8 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
 
 
 _HOW = (
-    "A mild spell is a run of days that the crop can take, smoothed over a week. You would have had "
-    "to know when it begins: fixed dates do worse."
+    "A mild spell is a run of days that the crop can take, smoothed over a week. You would have "
+    "had to know when it begins: fixed dates do worse."
 )
 
 

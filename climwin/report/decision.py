@@ -23,8 +23,8 @@ RELIABLE = 0.8
 EVEN = 0.5
 """Share of harvests below which a crop is called a gamble (common practice)."""
 AS_GOOD = 0.75
-"""Share of the best dates' expected crop that a date needs to be called a good time: garlic planted
-in April does make bulbs, but small ones (common practice)."""
+"""Share of the best dates' expected crop, and of their growth, that a date needs to be called a
+good time: garlic planted in April does make bulbs, but small ones (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -50,8 +50,8 @@ class Row:
         Years with a harvest, of so many. For best dates: of the years left out of the choice.
     share, low, high : float
         Odds of a harvest, and their likely range (90 %).
-    crop : float
-        Expected crop, as a share of the way's best date.
+    crop, growth : float
+        Expected crop, as a share of the way's best date, and growth in the years with a harvest.
     was_asked : bool
         Whether these are the very dates of the plan; its own best date is both.
     """
@@ -69,7 +69,12 @@ class Row:
     low: float
     high: float
     crop: float
+    growth: float
     was_asked: bool
+
+    def grows_as_well_as(self, other: Row) -> bool:
+        """Whether its crop is nearly as large as another's, and grows nearly as well."""
+        return self.crop >= AS_GOOD * other.crop and self.growth >= AS_GOOD * other.growth
 
     @property
     def set_out(self) -> float:
@@ -119,6 +124,12 @@ class Decision:
         """The best row of any other way of growing; none where there is one way alone."""
         others = [r for r in self.rows if r.number != self.lead.number]
         return max(others, key=lambda row: row.share) if others else None
+
+    def failing(self) -> Row | None:
+        """The dates asked that need a reason: those of the way that leads, or else the worst."""
+        own, worst = self.same_way_asked(), min(self.asked, key=lambda row: row.share)
+        failing = [row for row in (own, worst) if row.known and row.share < RELIABLE]
+        return failing[0] if failing else None
 
     def same_way_asked(self) -> Row:
         """The dates asked for the way that leads."""
@@ -172,7 +183,7 @@ def _rows(report: GardenReport, number: int) -> list[Row]:
         return [asked]
     if asked.start == best_day(report.swept[number]):  # nobody asked: it was chosen here
         return [_chosen(report, asked, best)]
-    stands = asked.crop >= AS_GOOD * best.crop
+    stands = asked.grows_as_well_as(best)
     inside = _is_within(asked.start, best.first, best.last)
     does_as_well = inside or asked.share >= best.share
     return [asked] if stands and does_as_well else [best, asked]
@@ -212,7 +223,8 @@ def _asked(report: GardenReport, number: int) -> Row:
         share=_number(odds["share"]),
         low=_number(odds["low"]),
         high=_number(odds["high"]),
-        crop=1.0 if report.crop.is_perennial else _crop_at(report, number, start),
+        crop=1.0 if report.crop.is_perennial else _at(report, number, start, "expected_crop"),
+        growth=_number(odds["growth"]),
         was_asked=True,
     )
 
@@ -247,19 +259,21 @@ def _best(report: GardenReport, number: int) -> Row | None:
         share=_number(found["elsewhere_share"]),
         low=_number(found["elsewhere_low"]),
         high=_number(found["elsewhere_high"]),
-        crop=_crop_at(report, number, start),
+        crop=_at(report, number, start, "expected_crop"),
+        growth=_at(report, number, start, "growth"),
         was_asked=False,
     )
 
 
 def _nearest(spans: xr.Dataset, start: int) -> int:
     """Place of the span that holds a day, or else of the nearest: of those with a full crop."""
-    crop = spans["expected_crop"].values
+    crop, growth = spans["expected_crop"].values, spans["growth"].values
+    full = (crop >= AS_GOOD * crop.max()) & (growth >= AS_GOOD * growth.max())
     first, last = spans["first_day"].values, spans["last_day"].values
     inside = (start - first) % DAYS <= (last - first) % DAYS
     away = np.minimum((first - start) % DAYS, (start - last) % DAYS)
     away = np.where(inside, -1, away)
-    return int(np.argmin(np.where(crop >= AS_GOOD * crop.max(), away, DAYS)))
+    return int(np.argmin(np.where(full, away, DAYS) if full.any() else away))
 
 
 def _is_within(day: int, first: int, last: int) -> bool:
@@ -271,5 +285,6 @@ def _number(value: xr.DataArray) -> float:
     return float(np.nan_to_num(float(value)))
 
 
-def _crop_at(report: GardenReport, number: int, start: int) -> float:
-    return _number(report.swept[number]["expected_crop"].sel(start_day=start))
+def _at(report: GardenReport, number: int, start: int, name: str) -> float:
+    """What the sweep of a plan says of one start date."""
+    return _number(report.swept[number][name].sel(start_day=start))

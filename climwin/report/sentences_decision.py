@@ -7,21 +7,25 @@ import re
 from collections.abc import Iterable
 
 import numpy as np
+import xarray as xr
 
 from climwin.core.formatting import fixed, percent
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import Units
-from climwin.core.seasons import DAYS, day_name
+from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.core.wording import article, capitalized, say
 from climwin.crops.naming import harvest_verb, is_plural, plural
 from climwin.planning.plan import Plan
 from climwin.report import sentences
-from climwin.report.decision import AS_GOOD, EVEN, RELIABLE, Decision, Row, decide
+from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
 from climwin.report.garden import GardenReport
-from climwin.report.sentences_caveats import caveats
+from climwin.report.sentences_caveats import caveats, few_years
 
 MOST_WORDS = 11
 """Words of a verdict, at most."""
+
+LONG_SPAN = 40
+"""Days from which recommended dates are told as a span, where nobody asked for a date."""
 
 WORTH_A_REASON = 0.1
 """Share of failed years from which it is worth saying what failed them (common practice)."""
@@ -30,9 +34,17 @@ _LOSSES = ((0.295, "one year in four"), (0.365, "one year in three"), (0.45, "tw
 """What is lost of a way that fails so often at most; beyond them, about half of the years."""
 
 _FULL_MONTHS = {
-    **{"Jan": "January", "Feb": "February", "Mar": "March", "Apr": "April", "Jun": "June"},
-    **{"Jul": "July", "Aug": "August", "Sep": "September", "Oct": "October"},
-    **{"Nov": "November", "Dec": "December"},
+    "Jan": "January",
+    "Feb": "February",
+    "Mar": "March",
+    "Apr": "April",
+    "Jun": "June",
+    "Jul": "July",
+    "Aug": "August",
+    "Sep": "September",
+    "Oct": "October",
+    "Nov": "November",
+    "Dec": "December",
 }
 
 
@@ -173,6 +185,8 @@ def _advice(decision: Decision, name: str) -> list[str]:
     where = f" {place_of(lead.plan)}" if _ways_differ(decision) else ""
     does = capitalized(_does(lead.plan))
     when = f"on {on_day(lead.start)}" if not lead.is_best else f"in {part_of_month(lead.start)}"
+    if lead.is_best and lead.was_asked and (lead.last - lead.first) % DAYS > LONG_SPAN:
+        when = f"from {part_of_month(lead.first)} to {part_of_month(lead.last)}"
     core = f"{does} {name}{where} {when}"
     bare = f"{does} {name} {when}"
     if lead.share < RELIABLE:
@@ -191,7 +205,7 @@ def _beside_it(decision: Decision) -> list[str]:
         return [f", not on {on_day(asked.start)}"]
     if other is None:
         return []
-    as_good = other.share >= lead.low and other.crop >= AS_GOOD * lead.crop
+    as_good = other.share >= lead.low and other.grows_as_well_as(lead)
     where = place_of(other.plan)
     if as_good and where == "outdoors":
         return ["; outdoors does as well", "; outdoors works too"]
@@ -220,9 +234,7 @@ def numbers_behind(report: GardenReport) -> str:
     if not decision.most.harvested:
         places = dict.fromkeys(place_of(row.plan) for row in decision.rows)
         return f"No date brought a harvest in {years}, {' or '.join(places)}."
-    text = (
-        f"{capitalized(_short_way(lead))}, {name} gave a harvest in {lead.harvested} of {years}"
-    )
+    text = f"{capitalized(_short_way(lead))}, {name} gave a harvest in {lead.harvested} of {years}"
     if asked is not lead:
         text += f"; on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
         if asked.share >= lead.low:
@@ -242,6 +254,50 @@ def _short_way(row: Row) -> str:
     return f"{_done(row.plan)} {place_of(row.plan)} {_when(row)}"
 
 
+def way_title(plan: Plan) -> str:
+    """A way of growing and its date as the head of a column.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> way_title(cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame"))
+    'Sown in a cold frame 5 Mar'
+    """
+    if plan.crop.is_perennial:
+        return capitalized(plan.name)
+    return capitalized(f"{_done(plan)} {place_of(plan)} {day_name(day_number(plan.start))}")
+
+
+def way_of(plan: Plan, plans: Iterable[Plan]) -> str:
+    """A way without its date where its place tells it apart, for a curve over all dates."""
+    alone = sum(place_of(each) == place_of(plan) for each in plans) == 1
+    return f"{_done(plan)} {place_of(plan)}" if alone else plan.name
+
+
+def ways_compared(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
+    """Two ways against each other on the same years, in a sentence or two."""
+    counts = {name: int(compared[name]) for name in ("only_plan", "only_other", "both", "neither")}
+    first, second = (_name_of_way(each, plan, other) for each in (plan, other))
+    text = (
+        f"Of the same {sentences.years(int(compared['known']))}, {first} alone gave a harvest in "
+        f"{counts['only_plan']}, {second} alone in {counts['only_other']}, both in "
+        f"{counts['both']}, neither in {counts['neither']}."
+    )
+    better = first if float(compared["low"]) > 0 else second
+    if float(compared["low"]) > 0 or float(compared["high"]) < 0:
+        return f"{text} {capitalized(better)} is the better bet here."
+    return f"{text} There is no telling them apart in so few years."
+
+
+def _name_of_way(plan: Plan, first: Plan, second: Plan) -> str:
+    """A way as a sentence names it, by its place or else by its date."""
+    if place_of(first) == place_of(second):
+        return f"the start on {on_day(day_number(plan.start))}"
+    if plan.plants == "bought":
+        return "the bought plants"
+    return f"the {plan.cover}" if plan.weeks_under_cover else "the open ground"
+
+
 def row_name(decision: Decision, row: Row) -> str:
     """A row of the ways as the table heads it."""
     if row.plan.crop.is_perennial:
@@ -258,19 +314,34 @@ def _varieties_differ(rows: list[Row]) -> bool:
     return len({row.plan.earliness for row in rows}) > 1
 
 
-def row_dates(row: Row) -> tuple[str, str, str]:
-    """Dates of a row for a table: sown or planted, set out, and harvested from."""
+def row_dates(row: Row) -> tuple[tuple[str, str], ...]:
+    """Dates of a row for a table: sown or planted, set out, and harvested from.
+
+    Each is a date, and beside it the range of dates that do as well, or nothing.
+    """
     started = "" if row.plan.crop.is_perennial else day_name(row.start)
-    if row.first != row.last:
-        started += f" ({sentences.span(row.first, row.last)})"
+    as_well = "" if row.first == row.last else short_range(row.first, row.last)
     set_out = "" if np.isnan(row.set_out) else day_name(row.set_out)
     first, last = row.harvest
-    harvest = "" if np.isnan(first) else sentences.span(first, last)
-    if not np.isnan(first) and round(first) == round(last):
-        harvest = day_name(first)
-    if not np.isnan(last) and last > DAYS:
-        harvest += ", next year"
-    return started, set_out, harvest
+    harvest = "" if np.isnan(first) else short_range(first, last)
+    next_year = "next year" if last > DAYS else ""
+    return (started, as_well), (set_out, ""), (harvest, next_year)
+
+
+def short_range(first: float, last: float) -> str:
+    """Two days of the year as a table has them.
+
+    Examples
+    --------
+    >>> short_range(262, 272), short_range(129, 165)
+    ('19–29 Sep', '9 May–14 Jun')
+    """  # noqa: RUF002 (the dash of a range)
+    begin, end = day_name(first), day_name(last)
+    if begin == end:
+        return begin
+    if begin.split()[1] == end.split()[1] and last - first < 31:
+        begin = begin.split()[0]
+    return f"{begin}\N{EN DASH}{end}"
 
 
 def row_count(row: Row) -> str:
@@ -300,7 +371,7 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
     Caveats come in the order of their weight: first what makes a record worthless, then its age, a
     sudden step, warming, gaps, and last that the station is not the garden.
     """
-    doubts = caveats(report, made, units)
+    doubts = (*few_years(report), *caveats(report, made, units))
     if not doubts:
         return (
             f"{NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
@@ -315,11 +386,11 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
 def reason_heading(report: GardenReport) -> str:
     """What fails the crop here, or how long its weather lasts, as a finding."""
     decision = decide(report)
-    worst = min(decision.asked, key=lambda row: row.share)
-    if stands_through_winter(report) and worst.share >= RELIABLE:
+    worst = decision.failing()
+    if stands_through_winter(report) and worst is None:
         be = "stand" if is_plural(report.crop) else "stands"
         return f"{capitalized(plural(report.crop))} {be} through the winter"
-    if worst.share < RELIABLE and worst.known:
+    if worst is not None:
         which = "" if worst.is_best or report.crop.is_perennial else on_day(worst.start)
         cause = sentences.main_failure(report.evaluated[worst.number])
         heading = f"Why {which or 'it'} fails"
@@ -360,7 +431,7 @@ def reason(report: GardenReport) -> list[str]:
     """Why years fail, and how the mild spell and the harvests are both true: short sentences."""
     decision = decide(report)
     texts = []
-    worst = min(decision.asked, key=lambda row: row.share)
+    worst = decision.failing() or min(decision.asked, key=lambda row: row.share)
     failed = report.odds[worst.number]
     years, lost = int(failed["known"]), int(failed["known"]) - int(failed["harvested"])
     if lost > WORTH_A_REASON * years and decision.most.harvested:
