@@ -30,7 +30,11 @@ LONG_SPAN = 40
 WORTH_A_REASON = 0.1
 """Share of failed years from which it is worth saying what failed them (common practice)."""
 
-_LOSSES = ((0.295, "one year in four"), (0.365, "one year in three"), (0.45, "two years in five"))
+_LOSSES = (
+    (0.295, "one year in four fails"),
+    (0.365, "one year in three fails"),
+    (0.45, "two years in five fail"),
+)
 """What is lost of a way that fails so often at most; beyond them, about half of the years."""
 
 _FULL_MONTHS = {
@@ -161,7 +165,7 @@ def verdict(report: GardenReport) -> str:
         return _shortest_fit(
             [
                 f"{crop} {be} a gamble here: at best {harvests} of {years} years",
-                f"{crop}: a gamble here, at best {harvests} of {years} years",
+                f"{crop}: a gamble, at best {harvests} of {years} years",
             ]
         )
     if report.crop.is_perennial:
@@ -176,7 +180,7 @@ def _verdict_of_perennial(report: GardenReport, lead: Row) -> str:
         return f"{crop} crop{s} here almost every year"
     if lead.share >= RELIABLE:
         return f"{crop} crop{s} here in most years"
-    return f"{crop} crop{s} here, but expect to lose {_loss(lead.share)}"
+    return f"{crop} crop{s} here, but {_loss(lead.share)}"
 
 
 def _advice(decision: Decision, name: str) -> list[str]:
@@ -191,7 +195,7 @@ def _advice(decision: Decision, name: str) -> list[str]:
     bare = f"{does} {name} {when}"
     if lead.share < RELIABLE:
         loss = _loss(lead.share)
-        return [f"{core}; expect to lose {loss}", f"{bare}; expect to lose {loss}", bare]
+        return [f"{core}; {loss}", f"{bare}; {loss}", bare]
     versions = [f"{core}{rest}" for rest in _beside_it(decision)]
     if lead.was_asked and not lead.is_best and not where:
         versions.append(f"{on_day(lead.start)} is a good time to {_does(lead.plan)} {name}")
@@ -218,7 +222,7 @@ def _beside_it(decision: Decision) -> list[str]:
 def _loss(share: float) -> str:
     """How often a way fails, as a gardener would say it."""
     fails = 1 - share
-    return next((text for most, text in _LOSSES if fails <= most), "about half the years")
+    return next((text for most, text in _LOSSES if fails <= most), "about half the years fail")
 
 
 # --- the numbers behind it ----------------------------------------------------------------

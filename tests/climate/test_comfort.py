@@ -25,30 +25,28 @@ def by_hand(daily):
     counts = {}
     frame = daily["tmean"].to_series()
     for year in sorted(set(frame.index.year)):
-        days = frame[frame.index.year == year]
-        by_date = {(d.month, d.day): v for d, v in days.items()}
+        by_date = {(d.month, d.day): v for d, v in frame[frame.index.year == year].items()}
         if (2, 29) in by_date:  # joins the day before
             both = [by_date[2, 28], by_date.pop((2, 29))]
-            by_date[2, 28] = float(np.nanmean(both)) if not all(np.isnan(both)) else np.nan
+            by_date[2, 28] = np.nan if np.isnan(both).all() else float(np.nanmean(both))
         values = [by_date.get((d.month, d.day), np.nan) for d in records_of_plain_year()]
         for week in range(52):
             part = values[7 * week : 365 if week == 51 else 7 * week + 7]
             known = [v for v in part if not np.isnan(v)]
-            if len(known) < 5:
-                continue
-            mean = sum(known) / len(known)
-            if mean < BEARS.low_c:
-                state = "too cold"
-            elif mean < LIKES.low_c:
-                state = "bearable, cool"
-            elif mean <= LIKES.high_c:
-                state = "comfortable"
-            elif mean <= BEARS.high_c:
-                state = "bearable, warm"
-            else:
-                state = "too hot"
-            counts[week + 1, state] = counts.get((week + 1, state), 0) + 1
+            if len(known) >= 5:
+                key = week + 1, state_of(sum(known) / len(known))
+                counts[key] = counts.get(key, 0) + 1
     return counts
+
+
+def state_of(mean):
+    if mean < BEARS.low_c:
+        return "too cold"
+    if mean < LIKES.low_c:
+        return "bearable, cool"
+    if mean <= LIKES.high_c:
+        return "comfortable"
+    return "bearable, warm" if mean <= BEARS.high_c else "too hot"
 
 
 def records_of_plain_year():
