@@ -321,7 +321,7 @@ test("harvest days and needs are those of the start day", () => {
     harvestBegins(outcomes.harvestDays(10)),
     "The harvest begins about 24 Apr, and in eight years out of ten between 19 Apr and 29 Apr.",
   );
-  assert.equal(harvestBegins(outcomes.harvestDays(11)), "No year so far came to a harvest.");
+  assert.equal(harvestBegins(outcomes.harvestDays(11)), "No year so far gave a harvest.");
 });
 
 test("two plans are compared on the years known for both", () => {
@@ -390,7 +390,10 @@ test("best dates are a run, one day, or none", () => {
 
 test("hints at few years and at gaps", () => {
   const odds = { known: 9, unknown: 1, leaning: 0, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
-  assert.match(howSure(odds, null, 10), /1 year is left out: .* hides the answer\. Fewer than ten years/);
+  assert.match(
+    howSure(odds, null, 10),
+    /1 year is left out: .* hides the answer\. Fewer than ten years/,
+  );
   assert.doesNotMatch(howSure({ ...odds, leaning: 1 }, null, 10), /left out/); // it is drawn
   assert.doesNotMatch(howSure({ ...odds, known: 10, unknown: 0 }, null, 10), /left out|Fewer/);
 });
@@ -414,6 +417,9 @@ test("where no year is known nothing is said of the next ones", () => {
 test("the median is that of the known years", () => {
   const average = { longest: { start: 0, end: 79, usable: 80 } };
   const rows = [60, 70, 90, undefined].map((length) => ({ longest: { length } }));
-  assert.match(averageWindow({ average, rows }, "longest"), /suggests 80 days; .* fewer than 70\.$/);
+  assert.match(
+    averageWindow({ average, rows }, "longest"),
+    /suggests 80 days; .* fewer than 70\.$/,
+  );
   assert.match(averageWindow({ average, rows: [] }, "longest"), /no real year is known/);
 });
