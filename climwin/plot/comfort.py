@@ -59,7 +59,7 @@ def plot_comfort(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
         upper, lower = style.subplots(figure, 2, 1, sharex=True, height_ratios=[1.15, 1])
         _draw_tiles(upper, report.comfort, first, narrow)
         _draw_limits(lower, report, first, units)
-        style.month_axis(lower, first, letters=narrow)
+        style.month_axis(lower, first)
         upper.tick_params(which="both", length=0, labelbottom=False)
     return figure
 
@@ -146,11 +146,7 @@ def _draw_limits(ax: Axes, report: GardenReport, first_day: int, units: Units) -
         values = bands.sel(percentile=percentile).values
         ax.plot(x, values, color=style.INK, lw=1.6 if percentile == 50 else 1.1, ls=dashes)
     _name_lines(ax, bands)
-    freezing = float(from_celsius(0.0, units))
-    ax.axhline(freezing, color=style.PALE, lw=0.8, ls=(0, (2, 2)))
+    style.freezing_line(ax, units)
     for level, text in ((0.5 * (good + best), "comfortable"), (0.5 * (low + good), "bearable")):
         ax.text(4, level, text, va="center", size=style.SMALL, color=style.ZONE_WORDS[2])
-    ax.text(
-        DAYS - 3, freezing, "freezing", va="bottom", ha="right", size=style.SMALL, color=style.PALE
-    )
     ax.set_ylabel(f"Daily mean (°{units})")

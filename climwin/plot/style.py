@@ -208,8 +208,10 @@ def place_and_years(place: str, years: np.ndarray) -> str:
 # --- axes ---------------------------------------------------------------------------------
 
 
-def month_axis(ax: Axes, first_day: int, *, letters: bool = False) -> None:
-    """A year of days across, from `first_day` on, the months named, or by their first letters."""
+def month_axis(ax: Axes, first_day: int) -> None:
+    """A year of days across, from `first_day` on; months in one letter where it is narrow."""
+    figure: Any = ax.get_figure()
+    letters = figure.get_figwidth() < WIDE - 2
     edges = (MONTH_STARTS + 1 - first_day) % DAYS
     ax.set_xlim(0, DAYS)
     ax.set_xticks(np.append(edges, DAYS), [])
@@ -276,7 +278,25 @@ def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
         share = _SHARES.get(high - low, percent((high - low) / 100))
         ax.fill_between(x, lower, upper, color=colour, lw=0, label=f"{share} of {of}")
     if 50 in held:
-        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label="the middle of them")
+        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label="a typical day")
+
+
+def freezing_line(ax: Axes, units: Units) -> None:
+    """A line at freezing, where the axis of temperatures comes near it."""
+    freezing = float(from_celsius(0.0, units))
+    low, high = ax.get_ylim()
+    if low - 0.1 * (high - low) <= freezing <= high:
+        ax.axhline(freezing, color=PALE, lw=0.9, ls=(0, (2, 2)))
+        at = (0.995, freezing)
+        ax.text(
+            *at,
+            "freezing",
+            transform=ax.get_yaxis_transform(),
+            ha="right",
+            va="bottom",
+            size=SMALL,
+            color=PALE,
+        )
 
 
 def shown(values: xr.DataArray, units: Units) -> xr.DataArray:

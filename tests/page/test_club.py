@@ -143,7 +143,9 @@ def test_the_longest_window_and_the_last_freeze_are_named(reports, shown):
     }
     longest, shortest = max(middle, key=middle.get), min(middle, key=middle.get)
     words = Reader(shown["finding"]).words
-    assert f"{longest} has the longest window for cauliflower: {middle[longest]:.0f} days" in words
+    assert (
+        f"{longest} has the longest mild spell for cauliflower: {middle[longest]:.0f} days" in words
+    )
     assert f"{shortest} the shortest, {middle[shortest]:.0f}." in words
     spring = {
         report.garden.name: float(report.freeze_odds["last_spring"].sel(threshold=0.0, odds=0.5))

@@ -451,7 +451,7 @@ def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, pa
     said = {
         "freeze": "One year in ten has a night of 0 °C or colder on 17 May or later",
         "window": f"shorter than the {need} days cauliflower needs in {shorter}",
-        "plans": "Raised in a cold frame, sown 5 Mar: best started",
+        "plans": "Raised in a cold frame, sown 5 Mar: best ",
         "cover": "too hot on 1 day",
     }[part]
     data, metadata = made._repr_mimebundle_()
