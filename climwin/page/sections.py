@@ -325,7 +325,7 @@ def sure(page: Page) -> Content:
         "drift": drift,
         "chance": "p = " in drift,
         "average": sentences.average(report),
-        "limits": words.limits_doubt(report),
+        "limits": words.limits_doubt(report, page.units),
         "doubts": caveats(report, page.made, page.units),
     }
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import fixed, percent
+from climwin.core.formatting import difference_as_given, fixed, percent
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import Units
 from climwin.core.seasons import DAYS, day_name, day_number
@@ -18,7 +18,7 @@ from climwin.crops.naming import harvest_verb, is_plural, plural
 from climwin.planning.plan import Plan
 from climwin.report import sentences
 from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
-from climwin.report.garden import GardenReport
+from climwin.report.garden import LIMITS_OFF_C, GardenReport
 from climwin.report.sentences_caveats import caveats, few_years
 
 MOST_WORDS = 11
@@ -550,8 +550,8 @@ def comfort_title(report: GardenReport) -> str:
     )
 
 
-def limits_doubt(report: GardenReport) -> str:
-    """How far the odds of too short a spell would move if the crop's limits were 2 degC off.
+def limits_doubt(report: GardenReport, units: Units) -> str:
+    """How far the odds of too short a spell would move if the crop's limits were 2 degC off (`LIMITS_OFF_C`).
 
     This doubt is often larger than that of the weather's luck, which the likely range covers.
     """
@@ -561,10 +561,10 @@ def limits_doubt(report: GardenReport) -> str:
     few, many = (float(each["share"]) for each in off)
     if not few < many:
         return ""
-    degrees = "limits off by 2 °C (3.6 °F)"
+    off_by = difference_as_given(LIMITS_OFF_C, units)
     return (
-        f"Nobody knows a crop's limits to the degree. With {degrees} either way, the share of "
-        f"years too short would be {percent(few)} to {percent(many)}."
+        f"Nobody knows a crop's limits to the degree. With limits off by {off_by} either way, the "
+        f"share of years too short would be {percent(few)} to {percent(many)}."
     )
 
 

@@ -334,7 +334,9 @@ def test_window_and_harvest_stand_together(pellbrook):
 
 def test_the_larger_doubt_stands_beside_the_smaller(pellbrook):
     told = Reader(Page(pellbrook, "C", None).section("sure").html).words
-    assert told.index(sentences.how_sure(pellbrook)) < told.index(decision.limits_doubt(pellbrook))
+    assert told.index(sentences.how_sure(pellbrook)) < told.index(
+        decision.limits_doubt(pellbrook, "C")
+    )
 
 
 def test_freeze_tables_do_not_mix_odds_of_dates_and_of_days(pellbrook):

@@ -196,7 +196,7 @@ def test_the_larger_doubt_stands_beside_the_smaller(pellbrook):
     assert float(kinder["share"]) == float(corner.sel(low_shift=-2, high_shift=2))
     assert float(harsher["share"]) == float(corner.sel(low_shift=2, high_shift=-2))
     said = [100 * float(each["share"]) for each in (kinder, harsher)]
-    text = words.limits_doubt(pellbrook)
+    text = words.limits_doubt(pellbrook, "C")
     assert [int(n) for n in re.findall(r"(\d+) %", text)] == [round(each) for each in said]
 
 
