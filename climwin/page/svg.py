@@ -69,7 +69,8 @@ class _Renderer(RendererSVG):
         mtext: Any = None,
     ) -> None:
         """Write text as text, whatever ``svg.fonttype`` says: it can be found and read out."""
-        self._draw_text_as_text(gc, x, y, s, prop, angle, ismath, mtext)
+        as_text: Any = self._draw_text_as_text  # not typed, and matplotlib's own
+        as_text(gc, x, y, s, prop, angle, ismath, mtext)
 
     def _make_id(self, type: str, content: object) -> str:  # noqa: A002 - matplotlib's own name
         """Name of a part of the drawing, by its content."""

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import difference_as_given, fixed, percent
+from climwin.core.formatting import days_long, difference_as_given, fixed, percent
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import Units
 from climwin.core.seasons import DAYS, day_name, day_number
@@ -487,7 +487,7 @@ def _spell_against_need(report: GardenReport) -> list[str]:
 def weeks_long(days: float) -> str:
     """A length of time: days under three weeks, weeks above."""
     if days < 21:
-        return sentences.days_long(days)
+        return days_long(days)
     return f"{fixed(days / 7)} weeks"
 
 
@@ -551,7 +551,7 @@ def comfort_title(report: GardenReport) -> str:
 
 
 def limits_doubt(report: GardenReport, units: Units) -> str:
-    """How far the odds of too short a spell would move if the crop's limits were 2 degC off (`LIMITS_OFF_C`).
+    """How far the odds of too short a spell would move if the crop's limits were 2 degC off.
 
     This doubt is often larger than that of the weather's luck, which the likely range covers.
     """
