@@ -171,8 +171,7 @@ def window_and_harvest(report: GardenReport) -> list[str]:
         causes = failures_by_stage(failed).removeprefix(f"{count} ")  # one cause alone
         texts.append(
             f"Of {_of_years(int(long_enough.sum()), 'a long enough spell')}, "
-            f"{count} gave no harvest ({causes}): "
-            f"{_blind_to(report)}"
+            f"{count} gave no harvest ({causes}). {capitalized(_blind_to(report))}"
         )
     if texts:
         first = texts[0]
@@ -203,7 +202,7 @@ def _despite_short_window(report: GardenReport, harvests: int, short: int) -> st
     how = "grew on through weeks it does not like"
     if report.crop.winter is not None and report.need_days > DAYS / 2:
         how = "stood through the winter, in which it hardly grows,"
-    text = f"In {in_years} it gave a harvest all the same: it {how}"
+    text = f"In {in_years} it gave a harvest all the same. It {how}"
     if np.isnan(enough):
         return f"{text.removesuffix(',')}, with a growth of {fixed(less, 2)}."
     if less >= enough:
@@ -408,7 +407,7 @@ def growth(odds: xr.Dataset) -> str:
 
 CHOSEN = (
     "Best dates are chosen several times over, each time with some years left out, and judged on "
-    "those years alone: in the years that chose it, a date looks better than it is."
+    "those years alone. In the years that chose it, a date looks better than it is."
 )
 
 GOOD = (
@@ -490,11 +489,11 @@ def recommended_span(row: xr.Dataset) -> str:
         f"{capitalized(str(row['season'].item()))}: {dates} ({row['earliness'].item()} "
         f"varieties). Begun about {day_name(float(row['best_day']))}, it gave a harvest in "
         f"{percent(float(row['elsewhere_share']))} of the years that had no part in the choice "
-        f"(likely {interval(elsewhere(row))}), and a good one in "
+        f"(likely {interval(elsewhere(row))}). A good one came in "
         f"{percent(float(row['good_share']))} of all years"
     )
     if np.isfinite(early):
-        text += f"; the harvest begins {harvest_span(early, late)}"
+        text += f". The harvest begins {harvest_span(early, late)}"
     return f"{text}. Best for {row['best_for'].item()}."
 
 
@@ -706,7 +705,7 @@ def freeze_note(odds: xr.Dataset) -> str:
     )
     low, high = float(middle["last_spring_low"]), float(middle["last_spring_high"])
     if np.isfinite(low) and np.isfinite(high):
-        text += f" The typical last frost is known to within {span(low, high)}."
+        text += f" Likely range of the typical last frost: {span(low, high)}."
     return text
 
 
