@@ -54,6 +54,8 @@ class Row:
         Expected crop, as a share of the way's best date, and growth in the years with a harvest.
     was_asked : bool
         Whether these are the very dates of the plan; its own best date is both.
+    is_first_season : bool
+        Whether nobody asked for a date, and these are the best of the first season that suits.
     """
 
     plan: Plan
@@ -71,6 +73,12 @@ class Row:
     crop: float
     growth: float
     was_asked: bool
+    is_first_season: bool = False
+
+    @property
+    def is_given(self) -> bool:
+        """Whether a person gave the date."""
+        return self.was_asked and not self.is_best
 
     def grows_as_well_as(self, other: Row) -> bool:
         """Whether its crop is nearly as large as another's, and grows nearly as well."""
@@ -157,8 +165,18 @@ def decide(report: GardenReport) -> Decision:
     rows = [row for number in range(len(report.plans)) for row in _rows(report, number)]
     best = max(rows, key=lambda row: row.share)
     raised = [r for r in rows if _is_raised(r.plan) and _is_usual(r.plan) and r.share >= RELIABLE]
-    as_good = raised or [row for row in rows if row.share >= min(best.low, best.share)]
-    lead = min(as_good, key=lambda row: (not _is_usual(row.plan), row.was_asked - 1, -row.share))
+    first_season = [row for row in rows if row.is_first_season and row.share >= RELIABLE]
+    as_good = [row for row in rows if row.share >= min(best.low, best.share)]
+    as_good = raised or [*as_good, *(row for row in first_season if row not in as_good)]
+    lead = min(
+        as_good,
+        key=lambda row: (
+            not _is_usual(row.plan),
+            not row.is_given,
+            not row.is_first_season,
+            -row.share,
+        ),
+    )
     others = sorted((r for r in rows if r is not lead), key=lambda r: (r.was_asked, r.number))
     return Decision((lead, *others))
 
@@ -182,11 +200,30 @@ def _rows(report: GardenReport, number: int) -> list[Row]:
     if best is None:
         return [asked]
     if asked.start == best_day(report.swept[number]):  # nobody asked: it was chosen here
-        return [_chosen(report, asked, best)]
+        return _rows_of_chosen(report, asked, best)
     stands = asked.grows_as_well_as(best)
     inside = _is_within(asked.start, best.first, best.last)
     does_as_well = inside or asked.share >= best.share
     return [asked] if stands and does_as_well else [best, asked]
+
+
+def _rows_of_chosen(report: GardenReport, asked: Row, best: Row) -> list[Row]:
+    """Where nobody asked for a date: the first season of the year that suits, and the largest crop.
+
+    Gardeners who ask about peas mean those of spring, even where the autumn's crop is larger.
+    """
+    chosen = _chosen(report, asked, best)
+    spans = report.recommended[asked.number]
+    if spans is None or not spans.sizes["span"]:
+        return [chosen]
+    full = np.flatnonzero(_has_full_crop(spans))
+    if not len(full):
+        return [chosen]
+    first = _row_of_span(report, asked.number, spans.isel(span=int(full[0])))
+    first = replace(first, is_first_season=True)
+    if _is_within(chosen.start, first.first, first.last):
+        return [chosen]
+    return [first, chosen]
 
 
 def _chosen(report: GardenReport, asked: Row, best: Row) -> Row:
@@ -233,21 +270,36 @@ def _best(report: GardenReport, number: int) -> Row | None:
     """The recommended dates nearest to those asked, or else those with the largest crop."""
     plan, spans, swept = report.plans[number], report.recommended[number], report.swept[number]
     if spans is not None and spans.sizes["span"]:
-        row = spans.isel(span=_nearest(spans, day_number(plan.start)))
-        found = row
-        first, start, last = (int(row[name]) for name in ("first_day", "best_day", "last_day"))
-        harvest = (float(row["harvest_first"]), float(row["harvest_last"]))
-    else:
-        run = best_run_of(swept)
-        if run is None:
-            return None
-        found = swept
-        first, last = run
-        start = (first + (last - first) % DAYS // 2 - 1) % DAYS + 1
-        days = swept["harvest_day"].sel(start_day=start).values
-        harvest = (float(days[0]), float(days[-1]))
+        near = spans.isel(span=_nearest(spans, day_number(plan.start)))
+        return _row_of_span(report, number, near)
+    run = best_run_of(swept)
+    if run is None:
+        return None
+    first, last = run
+    start = (first + (last - first) % DAYS // 2 - 1) % DAYS + 1
+    days = swept["harvest_day"].sel(start_day=start).values
+    harvest = (float(days[0]), float(days[-1]))
+    return _row_of_best(report, number, swept, (first, start, last), harvest)
+
+
+def _row_of_span(report: GardenReport, number: int, span: xr.Dataset) -> Row:
+    """The row of a span of recommended dates."""
+    first, start, last = (int(span[name]) for name in ("first_day", "best_day", "last_day"))
+    harvest = (float(span["harvest_first"]), float(span["harvest_last"]))
+    return _row_of_best(report, number, span, (first, start, last), harvest)
+
+
+def _row_of_best(
+    report: GardenReport,
+    number: int,
+    found: xr.Dataset,
+    days: tuple[int, int, int],
+    harvest: tuple[float, float],
+) -> Row:
+    """The row of best dates: first, best and last day, judged on the years left out."""
+    first, start, last = days
     return Row(
-        plan=plan,
+        plan=report.plans[number],
         number=number,
         is_best=True,
         start=start,
@@ -265,10 +317,15 @@ def _best(report: GardenReport, number: int) -> Row | None:
     )
 
 
+def _has_full_crop(spans: xr.Dataset) -> np.ndarray:
+    """Which spans have nearly the largest crop, and grow nearly as well as any."""
+    crop, growth = spans["expected_crop"].values, spans["growth"].values
+    return np.asarray((crop >= AS_GOOD * crop.max()) & (growth >= AS_GOOD * growth.max()))
+
+
 def _nearest(spans: xr.Dataset, start: int) -> int:
     """Place of the span that holds a day, or else of the nearest: of those with a full crop."""
-    crop, growth = spans["expected_crop"].values, spans["growth"].values
-    full = (crop >= AS_GOOD * crop.max()) & (growth >= AS_GOOD * growth.max())
+    full = _has_full_crop(spans)
     first, last = spans["first_day"].values, spans["last_day"].values
     inside = (start - first) % DAYS <= (last - first) % DAYS
     away = np.minimum((first - start) % DAYS, (start - last) % DAYS)

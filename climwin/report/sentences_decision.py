@@ -112,6 +112,8 @@ def place_of(plan: Plan) -> str:
     """Where it is sown or planted, such as ``"outdoors"`` or ``"in a cold frame"``."""
     if plan.plants == "bought":
         return "as bought plants"
+    if plan.cover == "room with lights":
+        return "indoors"
     if plan.cover == "fleece":
         return say("under_fleece")
     if plan.weeks_under_cover:
@@ -189,7 +191,8 @@ def _advice(decision: Decision, name: str) -> list[str]:
     where = f" {place_of(lead.plan)}" if _ways_differ(decision) else ""
     does = capitalized(_does(lead.plan))
     when = f"on {on_day(lead.start)}" if not lead.is_best else f"in {part_of_month(lead.start)}"
-    if lead.is_best and lead.was_asked and (lead.last - lead.first) % DAYS > LONG_SPAN:
+    nobody_asked = decision.same_way_asked().is_best
+    if nobody_asked and (lead.last - lead.first) % DAYS > LONG_SPAN:
         when = f"from {part_of_month(lead.first)} to {part_of_month(lead.last)}"
     core = f"{does} {name}{where} {when}"
     bare = f"{does} {name} {when}"
@@ -205,7 +208,7 @@ def _advice(decision: Decision, name: str) -> list[str]:
 def _beside_it(decision: Decision) -> list[str]:
     """What to say of the date that was asked, or else of the other way, in several lengths."""
     lead, asked, other = decision.lead, decision.same_way_asked(), decision.other_way()
-    if asked is not lead:
+    if asked is not lead and asked.is_given:
         return [f", not on {on_day(asked.start)}"]
     if other is None:
         return []
@@ -214,7 +217,7 @@ def _beside_it(decision: Decision) -> list[str]:
     if as_good and where == "outdoors":
         return ["; outdoors does as well", "; outdoors works too"]
     if as_good and other.plan.weeks_under_cover:
-        cover = where.removeprefix("in ")
+        cover = where.removeprefix("in ") if where != "indoors" else "a start indoors"
         return [f"; {cover} gains nothing"]
     return [f", not {where}"] if other.share < EVEN else []
 
@@ -239,7 +242,7 @@ def numbers_behind(report: GardenReport) -> str:
         places = dict.fromkeys(place_of(row.plan) for row in decision.rows)
         return f"No date brought a harvest in {years}, {' or '.join(places)}."
     text = f"{capitalized(_short_way(lead))}, {name} gave a harvest in {lead.harvested} of {years}"
-    if asked is not lead:
+    if asked is not lead and asked.is_given:
         text += f"; on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
         if asked.share >= lead.low:
             text += ", but a smaller one"
@@ -299,6 +302,8 @@ def _name_of_way(plan: Plan, first: Plan, second: Plan) -> str:
         return f"the start on {on_day(day_number(plan.start))}"
     if plan.plants == "bought":
         return "the bought plants"
+    if plan.cover == "room with lights":
+        return "the start indoors"
     return f"the {plan.cover}" if plan.weeks_under_cover else "the open ground"
 
 
@@ -307,6 +312,8 @@ def row_name(decision: Decision, row: Row) -> str:
     if row.plan.crop.is_perennial:
         return capitalized(row.plan.name)
     whose = "best dates" if row.is_best else "your date"
+    if row.is_best and row.was_asked and row is not decision.lead:
+        whose = "largest crop"
     where = capitalized(place_of(row.plan).removeprefix("in a ").removeprefix("in an "))
     same = [other for other in decision.asked if place_of(other.plan) == place_of(row.plan)]
     if len(same) > 1:  # two plans that differ in the date or the variety alone
