@@ -95,6 +95,7 @@ from .planning.season import outlook as outlook
 from .planning.suitability import rank_crops as rank_crops
 from .planning.timetable import plan_dates as plan_dates
 from .planning.ways import sensible_plans as sensible_plans
+from .plot.comfort import plot_comfort as plot_comfort
 from .plot.plans import plot_calendar as plot_calendar
 from .plot.summary import plot_summary as plot_summary
 from .report.garden import GardenReport as GardenReport
@@ -216,6 +217,7 @@ __all__ = [
     "planting_calendar",
     "plot",
     "plot_calendar",
+    "plot_comfort",
     "plot_summary",
     "quality_control",
     "rank_crops",

@@ -24,7 +24,6 @@ from climwin.core.formatting import counted, fixed, percent
 from climwin.core.schema import RecordError, Units, difference_from_celsius, from_celsius
 
 if TYPE_CHECKING:
-
     from climwin.crops.model import Crop
     from climwin.shelter.covers import Cover, Response
     from climwin.shelter.risk import SpaceCheck

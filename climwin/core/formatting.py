@@ -144,6 +144,17 @@ def days_long(days: float) -> str:
     return counted(int(fixed(days)), "day")
 
 
+def weeks(count: int) -> str:
+    """Number of weeks, in the plural where it needs one.
+
+    Examples
+    --------
+    >>> weeks(1), weeks(6)
+    ('1 week', '6 weeks')
+    """
+    return counted(count, "week")
+
+
 def temperature(value_c: float, units: Units, digits: int = 0) -> str:
     """Temperature with its unit, without needless zeros.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import datetime as dt
+import hashlib
 import re
 import tempfile
 import unicodedata
@@ -17,6 +18,7 @@ import xarray as xr
 from climwin.core.seasons import date_of, day_number
 from climwin.io.exports import to_csv
 from climwin.planning.plan import Plan
+from climwin.plot import style
 from climwin.report.garden import GardenReport
 from climwin.report.ical import plan_events, to_ical
 
@@ -93,17 +95,20 @@ def _address(kind: str, raw: bytes) -> str:
 
 
 def drawn(draw: Callable[[bool], Figure]) -> dict[str, str]:
-    """A figure for a page and for a phone, as pictures within the page."""
+    """A figure for a page and for a phone, as SVG to stand in the page itself."""
     return {name: _picture(draw(narrow)) for name, narrow in (("wide", False), ("narrow", True))}
 
 
 def _picture(figure: Figure) -> str:
     from climwin.page.svg import svg_text
 
-    return "data:image/svg+xml;base64," + base64.b64encode(_small(svg_text(figure))).decode()
+    figure.patch.set_visible(False)  # the page's own paper shows through
+    for axes in figure.axes:
+        axes.patch.set_visible(False)
+    return _inline(_small(svg_text(figure)))
 
 
-def _small(svg: str) -> bytes:
+def _small(svg: str) -> str:
     """A drawing without needless blanks, placed to a tenth of a point, which no eye can tell."""
 
     def tenths(numbers: re.Match[str]) -> str:
@@ -115,5 +120,25 @@ def _small(svg: str) -> bytes:
     short = re.sub(r'(?<= d=")[^"]+', path, svg)
     short = re.sub(r"(?<=translate)\([^)]+", tenths, short)
     short = re.sub(r"<!--.*?-->|<metadata>.*?</metadata>", "", short, flags=re.DOTALL)
-    short = short.replace("xlink:href", "href").replace("DejaVuSans-", "")
-    return re.sub(r"\s*\n\s*", "\n", short).encode()
+    short = short.replace("xlink:href", "href")
+    return re.sub(r"\s*\n\s*", "\n", short)
+
+
+def _inline(svg: str) -> str:
+    """A drawing for the page's own markup: its colours are the page's, its type is the page's.
+
+    Names of parts are made different from those of all other drawings on a page, by its content.
+    """
+    body = svg[svg.index("<svg") :]
+    body = re.sub(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", "", body, flags=re.DOTALL)
+    body = re.sub(r'(<g|<path|<use) id="(?![a-z][0-9a-f]{10}")[^"]*"', r"\1", body)
+    mark = hashlib.sha256(svg.encode()).hexdigest()[:6]
+    body = re.sub(r'(?<=id=")([a-z][0-9a-f]{10})(?=")', rf"\g<1>{mark}", body)
+    body = re.sub(r"(?<=url\(#)([a-z][0-9a-f]{10})(?=\))", rf"\g<1>{mark}", body)
+    body = re.sub(r'(?<=href="#)([a-z][0-9a-f]{10})(?=")', rf"\g<1>{mark}", body)
+    body = re.sub(r"font-family: [^;\"]+", "font-family: var(--type)", body)
+    body = re.sub(r' transform="rotate\(-0 [^)]*\)"', "", body)
+    body = re.sub(r'(?<= [xy]=")-?\d+\.\d+', lambda place: f"{float(place[0]):.1f}", body)
+    body = re.sub(r"#[0-9a-f]{6}", lambda colour: style.css_name(colour[0]), body)
+    head, close, rest = body.partition(">")
+    return re.sub(r' (?:width|height)="[^"]*"', "", head) + close + rest

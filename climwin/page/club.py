@@ -403,7 +403,7 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
         },
     }
     out = xr.Dataset({name: ("garden", column) for name, column in columns.items()})
-    out["window_days"].attrs = {"units": "days", "long_name": "window, middle year"}
+    out["window_days"].attrs = {"units": "days", "long_name": "mild spell, typical year"}
     out["need_days"].attrs = {"units": "days", "long_name": "days outdoors to the first harvest"}
     for name in columns:
         if name.endswith("in_10"):
@@ -479,10 +479,10 @@ def _cautions(page: ClubPage) -> Content:
 
 def _picture(page: ClubPage) -> Content:
     rows = page.rows
-    lengths = [f"{row.name}: {_days(row.median_length)} days in the middle year" for row in rows]
+    lengths = [f"{row.name}: {_days(row.median_length)} days in a typical year" for row in rows]
     return {
         "figure": assets.drawn(lambda narrow: _figure(rows, narrow=narrow)),
-        "alt": "Longest window of the year. " + "; ".join(lengths),
+        "alt": "Longest mild spell of the year. " + "; ".join(lengths),
     }
 
 
@@ -492,7 +492,7 @@ def _figure(rows: list[GardenRow], *, narrow: bool) -> Figure:
     first = int(report.freeze_dates["first_day"])
     title = f"Weeks of {report.crop.name} weather, and the time without freezes"
     height = (2.3 if narrow else 1.7) + (0.66 if narrow else 0.5) * len(rows)
-    with style.sheet(title, height, {}, narrow=narrow, note="The middle year.") as figure:
+    with style.sheet(title, height, {}, narrow=narrow, note="A typical year.") as figure:
         ax = style.subplots(figure)
         for place, row in enumerate(rows):
             _draw(ax, place, row, first)
@@ -505,7 +505,7 @@ def _figure(rows: list[GardenRow], *, narrow: bool) -> Figure:
 
 
 def _draw(ax: Axes, place: int, row: GardenRow, first: int) -> None:
-    labels = ["window", "last to first freeze, even odds", "a freeze in one year of ten"]
+    labels = ["mild spell", "last to first frost, typical year", "a frost in one year of ten"]
     if place:
         labels = ["_"] * 3
     for starts, length in row.bars():

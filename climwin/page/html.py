@@ -12,6 +12,7 @@ from importlib.resources import files
 from typing import Any
 
 from climwin.core.text import plain_text
+from climwin.plot.style import css_colours
 from climwin.widgets import front_end
 
 TEMPLATES = files("climwin.page") / "templates"
@@ -96,7 +97,7 @@ def render_notebook(notebook: Mapping[str, Any], *, title: str = "") -> str:
     script, style = (front_end.page_script(), front_end.style()) if live else ("", "")
     page = {
         "title": title or _first_heading(notebook),
-        "style": (TEMPLATES / "page.css").read_text("utf-8") + style,
+        "style": css_colours() + (TEMPLATES / "page.css").read_text("utf-8") + style,
         "script": script,
         "hash": _hash(script),
     }

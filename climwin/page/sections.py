@@ -8,7 +8,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,19 +17,25 @@ import xarray as xr
 
 from climwin.core.formatting import fixed, in_ten
 from climwin.core.schema import VARIABLES, Units
-from climwin.core.seasons import DAYS, day_name, day_number
+from climwin.core.seasons import day_name, day_number
 from climwin.core.status import UNKNOWN
+from climwin.core.wording import capitalized
 from climwin.crops.explain import explain_crop
 from climwin.crops.model import Crop
+from climwin.crops.naming import harvest_verb, plural
 from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro
 from climwin.page.live import numbers
 from climwin.page.season import running_season
 from climwin.page.space import space_and_mends
 from climwin.planning.plan import Plan
-from climwin.plot import freeze, style, summary
+from climwin.planning.timetable import plan_dates
+from climwin.plot import freeze, summary
 from climwin.plot import plans as plot_plans
+from climwin.plot.comfort import plot_comfort
 from climwin.report import sentences, sentences_climate
+from climwin.report import sentences_decision as words
+from climwin.report.decision import Decision, Row, decide
 from climwin.report.garden import GardenReport
 from climwin.report.ical import at_once
 from climwin.report.sentences_caveats import caveats, report_departures
@@ -41,7 +48,7 @@ if TYPE_CHECKING:
 
 Content = dict[str, Any]
 
-SHOWN_CROPS = 20
+SHOWN_CROPS = 10
 """Crops that the page lists in the open; the others stand folded below."""
 
 _CHANCES = (0.9, 0.5, 0.1)
@@ -66,6 +73,20 @@ class Page:
     made: dt.date | None
     _contents: dict[str, Content] = field(default_factory=dict, repr=False, compare=False)
 
+    @cached_property
+    def decision(self) -> Decision:
+        """What to do, chosen by rule."""
+        return decide(self.report)
+
+    @cached_property
+    def lead_dates(self) -> tuple[Plan, xr.Dataset]:
+        """The plan of the row that leads, at the dates that lead, and its timetable."""
+        lead = self.decision.lead
+        if lead.was_asked:
+            return lead.plan, self.report.timetables[lead.number]
+        plan = replace(lead.plan, start=day_name(lead.start))
+        return plan, plan_dates(plan, self.report.daily)
+
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
         return fill_macro("parts.html.j2", name, self.content(name))
@@ -77,43 +98,72 @@ class Page:
         return self._contents[name]
 
 
-# --- the answer ---------------------------------------------------------------------------
+# --- the decision -------------------------------------------------------------------------
 
 
-def finding(page: Page) -> Content:
-    """The finding in one sentence, and which way does best."""
+def decision(page: Page) -> Content:
+    """The verdict, the numbers behind it, one row a way, the worst doubt, and what to do next."""
     report = page.report
-    scenario = style.scenario_key(style.facts(report.windows, report.daily.attrs))
+    chosen = page.decision
+    years = report.window["season"].values
+    lead = chosen.lead
     return {
-        "place": f"{report.garden.full_name}, {report.crop.name}",
+        "place": report.garden.full_name,
+        "crop": report.crop.name,
+        "years": f"{sentences.years(len(years))}, {years[0]}\N{EN DASH}{years[-1]}",
+        "scenario": words.scenario(report),
         "check": report_departures(report, page.made, page.units),
-        "scenario": scenario[:1].upper() + scenario[1:],
-        "finding": sentences.finding(report),
-        "best": sentences.best_way(report),
-        "failures": sentences.failures_by_stage(report.evaluated[report.best]),
-        "better": sentences.better_start(report),
-        "winter": winter_story(report, page.units),
-        "bands": sentences.two_bands(report, page.units),
-        "need": sentences.need(report),
-        "both": sentences.window_and_harvest(report),
+        "verdict": words.verdict(report),
+        "numbers": words.numbers_behind(report),
+        "heads": words.heads_of_dates(report),
+        "rows": [_row(chosen, row) for row in chosen.rows],
+        "judged": words.has_best_dates(report),
+        "doubt": words.worst_doubt(report, page.made, page.units),
+        "file": _calendar_of(page) if lead.harvested else None,
     }
 
 
-def picture(page: Page) -> Content:
-    """The figure that answers, and how to read it."""
+def _row(chosen: Decision, row: Row) -> Content:
+    return {
+        "name": words.row_name(chosen, row),
+        "dates": words.row_dates(row),
+        "share": fixed(100 * row.share, 1),
+        "low": fixed(100 * row.low, 1),
+        "width": fixed(100 * (row.high - row.low), 1),
+        "likely": words.likely(row),
+        "count": words.row_count(row),
+        "kind": "lead" if row is chosen.lead else "poor" if row.is_poor else "",
+    }
+
+
+def _calendar_of(page: Page) -> assets.Download:
+    """The dates of the row that leads, as a calendar file."""
+    plan, timetable = page.lead_dates
+    notes = "\n".join(caveats(page.report, page.made, page.units))
+    year = assets.next_year(plan, page.report.daily, page.made)
+    return assets.calendar(page.report, timetable.assign_attrs(comment=notes), year, page.made)
+
+
+def reason(page: Page) -> Content:
+    """Why years fail, and the figure of the mild spells."""
     report = page.report
 
     def figure(narrow: bool) -> Figure:
         drawing = summary.plot_summary(report, units=page.units, narrow=narrow)
-        drawing.suptitle("")  # it stands above, as the page's heading
+        drawing.suptitle("")  # the text above says it
         return drawing
 
+    found = summary.spells(report)
+    shown = not words.stands_through_winter(report)
     return {
-        "figure": assets.drawn(figure),
-        "alt": f"{sentences.too_short(report)}. {sentences.average(report)}",
-        "years": sentences.years(report.window.sizes["season"]),
-        "crop": report.crop.name,
+        "heading": words.reason_heading(report),
+        "texts": words.reason(report),
+        "winter": winter_story(report, page.units),
+        "finding": words.spell_title(report, found.counts) if shown else "",
+        "figure": assets.drawn(figure) if shown else None,
+        "alt": f"{words.spell_title(report, found.counts)}. {sentences.average(report)}",
         "band": sentences.limits(report.band, page.units),
+        "crop": plural(report.crop),
         "after_freeze": sentences.after_freeze(report.crop, page.units),
     }
 
@@ -128,14 +178,78 @@ def live(page: Page) -> Content:
     }
 
 
-def dates(page: Page) -> Content:
-    """What to do and when: each way's dates with their odds, the best way first."""
+# --- when to do what ----------------------------------------------------------------------
+
+_ROWS = (
+    ("{start}", "start"),
+    ("Set out", "set_out"),
+    ("{harvest} from", "ready"),
+    ("A harvest in", "harvests"),
+    ("A good one in", "good"),
+    ("Likely in the next ten years", "next"),
+    ("Likely range in the long run", "interval"),
+    ("Growth in the years with a harvest", "growth"),
+    ("Why it failed in the others", "failures"),
+    ("Outdoors before the harvest", "outdoors"),
+    ("Dates with the largest crop", "best"),
+)
+_PERENNIAL_ROWS = (
+    *(row for row in _ROWS if row[1] not in ("start", "best", "set_out", "outdoors")),
+    ("From bloom, or first growth, to harvest", "outdoors"),
+)
+
+
+def ways(page: Page) -> Content:
+    """Each way of growing with its dates and odds, side by side, and what to do when."""
     report = page.report
-    return {
-        "crop": report.crop.name,
-        "ways": [_way(page, i) for i in report.best_first],
-        "chosen": "" if report.crop.is_perennial else sentences.CHOSEN,
+    has_choice = not report.crop.is_perennial  # nobody chooses its start
+    columns = [_way(page, i) for i in report.best_first]
+    heads = {
+        "start": capitalized(" or ".join(dict.fromkeys(_does(plan) for plan in report.plans))),
+        "harvest": capitalized(harvest_verb(report.crop)),
     }
+    rows = _ROWS if has_choice else _PERENNIAL_ROWS
+    others = zip(report.plans[1:], report.comparisons, strict=True)
+    return {
+        "crop": plural(report.crop),
+        "ways": columns,
+        "rows": [
+            (label.format_map(heads), key)
+            for label, key in rows
+            if any(way[key] for way in columns)
+        ],
+        "comparisons": [words.ways_compared(report.plans[0], other, c) for other, c in others],
+        "figure": assets.drawn(lambda narrow: _start_dates(report, narrow)) if has_choice else None,
+        "alt": _said_of_start_dates(report),
+        "chosen": sentences.CHOSEN if has_choice else "",
+        "conditions": list(dict.fromkeys(c for p in report.plans for c in sentences.conditions(p))),
+        "good": sentences.GOOD,
+    }
+
+
+def _start_dates(report: GardenReport, narrow: bool) -> Figure:
+    swept = {
+        words.way_of(plan, report.plans): odds
+        for plan, odds in zip(report.plans, report.swept, strict=True)
+    }
+    first_day = int(report.windows["first_day"])
+    return plot_plans.start_dates(
+        swept, attrs=report.daily.attrs, first_day=first_day, narrow=narrow
+    )
+
+
+def _said_of_start_dates(report: GardenReport) -> str:
+    best = [
+        f"{plan.name}: best dates {sentences.best_dates(odds)}"
+        for plan, odds in zip(report.plans, report.swept, strict=True)
+    ]
+    return "Years with a harvest by date. " + "; ".join(best)
+
+
+def _does(plan: Plan) -> str:
+    if plan.plants == "bought":
+        return "set out"
+    return "plant" if plan.is_planted else "sow"
 
 
 def _way(page: Page, number: int) -> Content:
@@ -149,11 +263,13 @@ def _way(page: Page, number: int) -> Content:
     names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
     rows = [_event(in_order.sel(event=name), plan) for name in names]
     return {
-        "title": sentences.plan_title(plan),
+        "title": words.way_title(plan),
+        "start": "" if plan.crop.is_perennial else day_name(day_number(plan.start)),
+        "set_out": sentences.set_out(plan) if plan.weeks_under_cover else "",
         "harvests": sentences.harvests(odds),
         "good": sentences.good_years(odds),
         "ahead": sentences.plan_ahead(report, number),
-        "next": f"{sentences.next_years(leading.odds[number])} (nine chances in ten)",
+        "next": sentences.next_years(leading.odds[number]),
         "interval": sentences.interval(odds),
         "never": not int(odds["harvested"]),
         "growth": sentences.growth(odds),
@@ -165,21 +281,10 @@ def _way(page: Page, number: int) -> Content:
         "perennial": plan.crop.is_perennial,
         "variety": sentences.variety(plan),
         "best": sentences.starts(plan, report.swept[number]),
-        "outside": _outside(plan, report.swept[number]),
         "rows": [row for row in rows if row["when"]],
         "year": year,
         "file": assets.calendar(report, timetable, year, page.made),
     }
-
-
-def _outside(plan: Plan, swept: xr.Dataset) -> str:
-    """The plan's start where it is not among the best dates."""
-    best = None if plan.crop.is_perennial else sentences.best_run_of(swept)
-    if best is None:
-        return ""
-    first, last = best
-    start = day_number(plan.start)
-    return "" if (start - first) % DAYS <= (last - first) % DAYS else day_name(start)
 
 
 def _event(row: xr.Dataset, plan: Plan) -> Content:
@@ -188,10 +293,8 @@ def _event(row: xr.Dataset, plan: Plan) -> Content:
     begin, end, first, last = (
         float(row[key]) for key in ("begin_day", "end_day", "begin_first", "begin_last")
     )
-    where = f"in the {plan.cover}" if plan.weeks_under_cover else "in place"
-    does = {"start": f"{_starts_by(plan)} {where}", "set out": "Set out in the open"}
-    if plan.plants == "bought":
-        does["start"] = "Set out"
+    where = f"in the {plan.cover}" if plan.weeks_under_cover else "outdoors"
+    does = {"start": f"{_does(plan).capitalize()} {where}", "set out": "Set out outdoors"}
     known = np.isfinite([begin, end, first, last]).all()
     when = sentences.harvest_span(begin, max(begin, end)) if known else ""
     spread = known and name not in does and round(first) != round(last)
@@ -204,17 +307,12 @@ def _event(row: xr.Dataset, plan: Plan) -> Content:
     }
 
 
-def _starts_by(plan: Plan) -> str:
-    return "Plant" if plan.is_planted else "Sow"
-
-
 def sheet(page: Page) -> Content:
-    """The summary on paper: the dates first, for the shed's door."""
+    """What the first printed page adds to the decision: jobs, frosts, cautions, for the shed."""
     report = page.report
     return {
-        **page.content("finding"),
-        "ways": [_column(way) for way in page.content("dates")["ways"]],
-        "sure": sentences.how_sure(report),
+        "jobs": _jobs(page),
+        "name": words.row_name(page.decision, page.decision.lead),
         "freezes": freeze_table(_leading_freezes(report).freeze_odds.isel(threshold=0), page),
         "cautions": page.content("cautions")["cautions"],
         "source": sentences.sources(report)[1],
@@ -222,18 +320,13 @@ def sheet(page: Page) -> Content:
     }
 
 
-def _column(way: Content) -> Content:
-    """A way of growing on the sheet: what to do, the last stage, and the odds."""
-    shown = [row for row in way["rows"] if row["does"]]
-    shown.append(way["rows"][-1])
-    rows = [(row["what"], row["when"]) for row in shown]
-    rows.append(("A harvest in", way["harvests"]))
-    rows.append(("A good one in", way["good"]))
-    rows.append(("Of the next ten years, likely", way["next"]))
-    outside = f"; {way['outside']} is not among them" if way["outside"] else ""
-    if way["best"]:
-        rows.append(("Largest crop if started", way["best"] + outside))
-    return {"title": way["title"], "rows": rows}
+def _jobs(page: Page) -> list[tuple[str, str, str]]:
+    """Jobs and stages of the row that leads: what, when, and between which days it begins."""
+    plan, timetable = page.lead_dates
+    in_order = timetable.sortby("begin_day")
+    names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
+    rows = [_event(in_order.sel(event=name), plan) for name in names]
+    return [(row["what"], row["when"], row["shift"]) for row in rows if row["when"]]
 
 
 def sure(page: Page) -> Content:
@@ -246,74 +339,8 @@ def sure(page: Page) -> Content:
         "drift": drift,
         "chance": "p = " in drift,
         "average": sentences.average(report),
+        "limits": words.limits_doubt(report, page.units),
         "doubts": caveats(report, page.made, page.units),
-    }
-
-
-# --- the ways, side by side ---------------------------------------------------------------
-
-_PLAN_ROWS = (
-    ("A harvest in", "harvests"),
-    ("In how many of the next ten years", "next"),
-    ("In the long run, nine chances in ten", "interval"),
-    ("A good harvest in", "good"),
-    ("Growth in the years with a harvest", "growth"),
-    ("What failed the other years", "failures"),
-    ("Start dates with the largest crop", "best"),
-    ("Set out", "set_out"),
-    ("First harvest", "ready"),
-    ("Outdoors before it", "outdoors"),
-)
-
-_PERENNIAL_ROWS = (
-    *(row for row in _PLAN_ROWS if row[1] not in ("best", "set_out", "outdoors")),
-    ("From bloom, or first growth, to the first harvest", "outdoors"),
-)
-
-
-def plans(page: Page) -> Content:
-    """The ways of growing it, in the same years."""
-    report = page.report
-    names = [plan.name for plan in report.plans]
-    swept = dict(zip(names, report.swept, strict=True))
-    first_day = int(report.windows["first_day"])
-
-    def figure(narrow: bool) -> Figure:
-        return plot_plans.start_dates(
-            swept, attrs=report.daily.attrs, first_day=first_day, narrow=narrow
-        )
-
-    best = [f"{name}: best started {sentences.best_dates(odds)}" for name, odds in swept.items()]
-    others = zip(report.plans[1:], report.comparisons, strict=True)
-    has_choice = not report.crop.is_perennial  # nobody chooses its start
-    ways = [_plan(report, i) for i in range(len(names))]
-    rows = _PLAN_ROWS if has_choice else _PERENNIAL_ROWS
-    return {
-        "rows": [row for row in rows if any(way[row[1]] for way in ways)],
-        "plans": ways,
-        "figure": assets.drawn(figure) if has_choice else None,
-        "alt": "Odds by start date. " + "; ".join(best),
-        "comparisons": [sentences.comparison(report.plans[0], other, c) for other, c in others],
-        "conditions": list(dict.fromkeys(c for p in report.plans for c in sentences.conditions(p))),
-        "good": sentences.GOOD,
-    }
-
-
-def _plan(report: GardenReport, number: int) -> Content:
-    plan, odds = report.plans[number], report.odds[number]
-    leading = report.of_climate(report.leading("harvest"))
-    return {
-        "title": sentences.plan_title(plan),
-        "harvests": sentences.harvests(odds),
-        "good": sentences.good_years(odds),
-        "next": f"{sentences.next_years(leading.odds[number])} (nine chances in ten)",
-        "interval": sentences.interval(odds),
-        "growth": sentences.growth(odds),
-        "failures": sentences.failures_by_stage(report.evaluated[number]),
-        "best": sentences.starts(plan, report.swept[number]),
-        "set_out": sentences.set_out(plan),
-        "ready": sentences.ready(report.timetables[number]),
-        "outdoors": sentences.days_outdoors(report.evaluated[number]),
     }
 
 
@@ -363,6 +390,7 @@ def freeze_table(odds: xr.Dataset, page: Page) -> Content:
         "nights": f"Nights of {sentences_climate.colder(threshold, page.units)}",
         "meaning": _meaning(page.report.crop) if kills else "",
         "rows": [chance_row(odds.sel(odds=chance)) for chance in _CHANCES],
+        "between": sentences.frost_free_days(odds),
         "note": sentences.freeze_note(odds),
     }
 
@@ -385,6 +413,23 @@ def chance_row(odds: xr.Dataset) -> Content:
     }
 
 
+def comfort(page: Page) -> Content:
+    """In how many years each week suits the crop."""
+    report = page.report
+    return {
+        "figure": assets.drawn(
+            lambda narrow: plot_comfort(report, units=page.units, narrow=narrow)
+        ),
+        "alt": words.comfort_title(report),
+        "crop": plural(report.crop),
+        "likes": sentences.limits(report.comfortable, page.units),
+        "bears": sentences.limits(report.band, page.units),
+        "bands": sentences.two_bands(report, page.units),
+        "need": sentences.need(report),
+        "both": sentences.window_and_harvest(report),
+    }
+
+
 def yearly(page: Page) -> Content:
     """The window of every year, and what became of each plan in it."""
     report = page.report
@@ -392,7 +437,7 @@ def yearly(page: Page) -> Content:
         "window": sentences.PARTS[report.part],
         "crop": report.crop.name,
         "need": report.need_days,
-        "plans": [sentences.plan_title(plan) for plan in report.plans],
+        "plans": [words.way_title(plan) for plan in report.plans],
         "rows": [_year(report, int(season)) for season in report.window["season"].values],
         "file": _file(_with_outcomes(report), "year by year", page),
     }
@@ -512,16 +557,16 @@ def cautions(page: Page) -> Content:
 
 
 SECTIONS: dict[str, Callable[[Page], Content]] = {
+    "decision": decision,
     "sheet": sheet,
-    "finding": finding,
-    "picture": picture,
+    "reason": reason,
     "live": live,
-    "dates": dates,
     "season": lambda page: running_season(page.report, page.units, page.made),
     "sure": sure,
-    "plans": plans,
+    "ways": ways,
     "space": space,
     "freezes": freezes,
+    "comfort": comfort,
     "yearly": yearly,
     "suiting": suiting,
     "sources": sources,

@@ -57,6 +57,21 @@ class _Canvas(FigureCanvasSVG):
 
 
 class _Renderer(RendererSVG):
+    def draw_text(
+        self,
+        gc: Any,
+        x: float,
+        y: float,
+        s: str,
+        prop: Any,
+        angle: float,
+        ismath: Any = False,
+        mtext: Any = None,
+    ) -> None:
+        """Write text as text, whatever ``svg.fonttype`` says: it can be found and read out."""
+        as_text: Any = self._draw_text_as_text  # not typed, and matplotlib's own
+        as_text(gc, x, y, s, prop, angle, ismath, mtext)
+
     def _make_id(self, type: str, content: object) -> str:  # noqa: A002 - matplotlib's own name
         """Name of a part of the drawing, by its content."""
         digest = hashlib.sha256(_SALT + str(content).encode())

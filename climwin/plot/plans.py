@@ -48,8 +48,8 @@ def start_dates(
     height = (4.5 if narrow else 3.9) + 0.25 * len(swept)
     title = sentences_garden.best_starts(swept)
     how = (
-        "By start date. Shaded: long-run odds of each date, nine chances in ten; paler: of all "
-        "dates at once. Past years, no forecast."
+        "Years with a harvest, by date. Shaded: the likely range of each date; paler: of all dates "
+        "at once. Past years, no forecast."
     )
     with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
         ax = style.subplots(figure)

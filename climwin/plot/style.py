@@ -18,6 +18,7 @@ from climwin.core.provenance import SCENARIO
 from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import DAYS, MONTH_STARTS
 from climwin.core.status import NONE, UNKNOWN
+from climwin.core.wording import MONTHS
 from climwin.stations.cache import attribution
 
 if TYPE_CHECKING:
@@ -28,6 +29,51 @@ INK, PALE = "#26323a", "#64737c"
 SPREAD, MIDDLE, LINE = "#d5dfe6", "#a9bfcd", "#31576e"
 CROP, ENOUGH, SHORT, MISSING = "#6d9f4b", "#1f6f5c", "#e09a1a", "#f6ead2"
 """Told apart by eyes that mix up red and green, and by their grey on paper."""
+
+ZONES = {0: "#e9ae55", 1: "#3f7f96", 2: "#0f3346"}
+ZONE_WORDS = {0: "#8a5608", 1: "#2c6c80", 2: "#0f3346"}
+ZONE_MARKS = {0: "o", 1: "D", 2: "s"}
+ZONE_SIZES = {0: 1.0, 1: 0.78, 2: 0.86}
+"""Too little, enough for one way, enough for all: three inks from light to dark, which stay apart
+in grey; their words and outlines are darker, and each has a mark of its own."""
+
+DARK: dict[str, str] = {
+    "#26323a": "#e6ebee",
+    "#64737c": "#a5b2ba",
+    "#d5dfe6": "#3d4a52",
+    "#a9bfcd": "#587487",
+    "#31576e": "#93bfd6",
+    "#6d9f4b": "#8fc06a",
+    "#1f6f5c": "#6cc3ab",
+    "#e09a1a": "#e8a54a",
+    "#f6ead2": "#463a22",
+    "#e9ae55": "#b97f2c",
+    "#8a5608": "#f0b866",
+    "#3f7f96": "#5fa3ba",
+    "#2c6c80": "#86c5da",
+    "#0f3346": "#d3ecfa",
+    "#b86e00": "#f0a24a",
+    "#7a5c86": "#c6a6d3",
+    "#8db96f": "#7aa35c",
+    "#c4571f": "#f08a56",
+    "#f0c9ae": "#6b4632",
+    "#ffffff": "#161c20",
+    "#000000": "#e6ebee",
+}
+"""Each ink of the figures on dark paper, where a page is shown so."""
+
+
+def css_name(colour: str) -> str:
+    """What a page's style calls an ink; a colour without a dark twin stays as it is."""
+    return f"var(--c{colour[1:]})" if colour in DARK else colour
+
+
+def css_colours() -> str:
+    """The inks as variables of a page's style, for light and for dark paper."""
+    light = "".join(f"--c{colour[1:]}:{colour};" for colour in DARK)
+    both = "".join(f"--c{c[1:]}:light-dark({c},{dark});" for c, dark in DARK.items())
+    return f":root{{{light}}}\n@supports (color:light-dark(#000,#fff)){{:root{{{both}}}}}\n"
+
 
 STROKES: tuple[dict[str, Any], ...] = (
     {"color": LINE, "ls": "-"},
@@ -153,15 +199,25 @@ def scenario_key(attrs: Mapping[Any, Any]) -> str:
     return str(attrs.get(SCENARIO, "")).replace("degC", "°C")
 
 
+def place_and_years(place: str, years: np.ndarray) -> str:
+    """Whose picture it is, for its foot: one that is passed on alone still says so."""
+    first, last = int(years[0]), int(years[-1])
+    return f"{place}, {first}" if first == last else f"{place}, {first}\N{EN DASH}{last}"
+
+
 # --- axes ---------------------------------------------------------------------------------
 
 
 def month_axis(ax: Axes, first_day: int) -> None:
-    """A year of days across, from `first_day` on, the months named."""
+    """A year of days across, from `first_day` on; months in one letter where it is narrow."""
+    figure: Any = ax.get_figure()
+    letters = figure.get_figwidth() < WIDE - 2
     edges = (MONTH_STARTS + 1 - first_day) % DAYS
     ax.set_xlim(0, DAYS)
     ax.set_xticks(np.append(edges, DAYS), [])
-    ax.set_xticks([(e + 15) % DAYS for e in edges], list(MONTH_LETTERS), minor=True)
+    ax.set_xticks(
+        [(e + 15) % DAYS for e in edges], list(MONTH_LETTERS if letters else MONTHS), minor=True
+    )
     ax.tick_params(axis="x", which="minor", length=0)
     ax.grid(axis="x", color=SPREAD, lw=0.6)
     ax.set_axisbelow(True)
@@ -222,7 +278,25 @@ def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
         share = _SHARES.get(high - low, percent((high - low) / 100))
         ax.fill_between(x, lower, upper, color=colour, lw=0, label=f"{share} of {of}")
     if 50 in held:
-        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label="the middle of them")
+        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label="a typical day")
+
+
+def freezing_line(ax: Axes, units: Units) -> None:
+    """A line at freezing, where the axis of temperatures comes near it."""
+    freezing = float(from_celsius(0.0, units))
+    low, high = ax.get_ylim()
+    if low - 0.1 * (high - low) <= freezing <= high:
+        ax.axhline(freezing, color=PALE, lw=0.9, ls=(0, (2, 2)))
+        at = (0.995, freezing)
+        ax.text(
+            *at,
+            "freezing",
+            transform=ax.get_yaxis_transform(),
+            ha="right",
+            va="bottom",
+            size=SMALL,
+            color=PALE,
+        )
 
 
 def shown(values: xr.DataArray, units: Units) -> xr.DataArray:

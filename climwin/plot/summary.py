@@ -1,33 +1,100 @@
-"""Figures: results and axes in, artists out. The title is the finding, the axes carry the units."""
+"""The figure that answers: each year's mild spell, by its length and by its dates."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
-import xarray as xr
 
 from climwin.core.formatting import days_long
-from climwin.core.schema import Units, from_celsius
-from climwin.core.seasons import day_of_year
+from climwin.core.schema import Units
+from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year
+from climwin.core.wording import MONTHS
 from climwin.plot import style
 from climwin.report.garden import GardenReport
-from climwin.report.sentences import limits, too_short
+from climwin.report.sentences_decision import needs, spell_title
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+HEIGHT, NARROW_HEIGHT = 6.3, 6.6
+"""The same for 30, 80 or 120 years. [inch]"""
+_LENGTHS = 1.75
+"""Height of the upper drawing. [inch]"""
+_BINS = (2, 3, 4, 5, 7, 10, 14, 21, 28)
+"""Days that share a column of marks: the fewest that leave it room for a mark."""
+_COLUMN = 8.5
+"""Width of such a column, at least. [point]"""
 
-def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = False) -> Figure:
-    """Draw the figure that answers: day bands, the crop's band, and the window of every year.
+
+class Spells(NamedTuple):
+    """The longest mild spell of each year against what the crop needs.
+
+    Parameters
+    ----------
+    years : ndarray of int, shape (seasons,)
+    length : ndarray, shape (seasons,)
+        Days; of a year whose gaps hide the dates but settle the answer the least that it was, and
+        missing where the answer itself is hidden.
+    start : ndarray, shape (seasons,)
+        Day on the axis, counted from its first; missing where a gap hides it, or there is none.
+    zone : ndarray of int, shape (seasons,)
+        0 too short either way, 1 long enough for the way with the shorter need, 2 for both, and -1
+        hidden by a gap.
+    needs : list of (int, str)
+        See `sentences_decision.needs`.
+    """
+
+    years: np.ndarray
+    length: np.ndarray
+    start: np.ndarray
+    zone: np.ndarray
+    needs: list[tuple[int, str]]
+
+    @property
+    def counts(self) -> tuple[int, int, int]:
+        """Years in each zone."""
+        few, some, many = (int((self.zone == zone).sum()) for zone in (0, 1, 2))
+        return few, some, many
+
+
+def spells(report: GardenReport) -> Spells:
+    """Sort the years of a report by the length of their mild spell."""
+    window, ways = report.window, needs(report)
+    lines = [ways[0][0], ways[-1][0]]  # the same twice where there is one need
+    least, most, length = (
+        np.asarray(window[name].values, float) for name in ("length_least", "length_most", "length")
+    )
+
+    def zone_of(days: np.ndarray) -> np.ndarray:
+        return np.where(days >= lines[1], 2, np.where(days >= lines[0], 1, 0))
+
+    low, high = zone_of(least), zone_of(most)
+    settled = (low == high) & np.isfinite(least) & np.isfinite(most)
+    zone = np.where(settled, low, -1)
+    dated = np.isfinite(length) & ~np.isnat(window["start"].values)
+    filled = window["start"].fillna(np.datetime64("2001-01-01"))
+    first_day = int(report.windows["first_day"])
+    start = np.where(dated, style.on_axis(day_of_year(filled), first_day), np.nan)
+    return Spells(
+        window["season"].values, np.where(np.isfinite(length), length, least), start, zone, ways
+    )
+
+
+def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = False) -> Figure:  # noqa: ARG001
+    """Draw the figure that answers: how long the mild spell of each year was, and when it came.
+
+    Above, each year is one mark, placed by the length of its longest mild spell: the longest run of
+    days within the temperatures that the crop can take. Upright lines are what the crop needs
+    outdoors. Below, the same years by date. The figure is as high for 30 years as for 120.
 
     Parameters
     ----------
     report : GardenReport
         From `garden_report`.
     units : {"C", "F"}
-        Unit of the temperature axis.
+        Taken as by all figures of a report; this one has no temperature.
     narrow : bool
         For a page as wide as a phone.
 
@@ -39,84 +106,204 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     >>> report = cw.garden_report(garden, daily, crop=cw.crop("pea"))
     >>> cw.plot_summary(report).savefig("summary.png")  # doctest: +SKIP
     """
-    lower_height = style.year_height(report.window.sizes["season"], narrow)
-    height = (2.9 if narrow else 3.4) + lower_height
+    found = spells(report)
     attrs = style.facts(report.windows, report.daily.attrs)
-    with style.sheet(too_short(report), height, attrs, narrow=narrow) as figure:
-        upper, lower = style.subplots(figure, 2, 1, sharex=True, height_ratios=[2.4, lower_height])
-        first = int(report.windows["first_day"])
-        draw_bands(upper, report.bands, first, units)
-        draw_crop_band(upper, report, units)
-        draw_windows(lower, report.window, report.need_days, first)
-        style.month_axis(lower, first)
-        upper.tick_params(which="both", length=0, labelbottom=False)
+    note = f"{style.place_and_years(report.garden.name, found.years)}. {_HOW}"
+    title = spell_title(report, found.counts)
+    height = NARROW_HEIGHT if narrow else HEIGHT
+    with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
+        ratios = [0.95 if narrow else 0.4, _LENGTHS, 1.75]
+        counts, lengths, dates = style.subplots(figure, 3, 1, height_ratios=ratios)
+        _write_counts(counts, found, narrow)
+        _draw_lengths(lengths, found, narrow)
+        _draw_dates(dates, found, int(report.windows["first_day"]), narrow)
     return figure
 
 
-def draw_bands(ax: Axes, bands: xr.Dataset, first_day: int, units: Units) -> None:
-    """Spread of the daily mean temperature on each day: half, and four fifths, of all years."""
-    style.spread(ax, from_celsius(bands["tmean"], units).roll(day_of_year=1 - first_day))
-    ax.set_ylabel(f"Daily mean (°{units})")
+_HOW = (
+    "A mild spell is a run of days that the crop can take, smoothed over a week. You would have "
+    "had to know when it begins: fixed dates do worse."
+)
 
 
-def draw_crop_band(ax: Axes, report: GardenReport, units: Units) -> None:
-    """Lay the crop's band over the temperatures, and the window of the average curve on it."""
-    bears = report.band
-    low, high = (from_celsius(v, units) for v in (bears.low_c, bears.high_c))
-    label = f"{style.brief(report.crop.name)}: {limits(bears, units)}"
-    ax.axhspan(low, high, facecolor=style.CROP, alpha=0.22, lw=0, label=label)
-    for edge in (low, high):
-        ax.axhline(edge, color=style.CROP, lw=1)
-    start, length = (float(report.window[f"average_{n}"]) for n in ("start_day", "length"))
-    if length:
-        at = float(style.on_axis(start, int(report.windows["first_day"])))
-        bottom, top = ax.get_ylim()
-        ax.set_ylim(bottom - 0.14 * (top - bottom), top)
-        line = bottom - 0.11 * (top - bottom)
-        ax.plot([at, at + length], [line, line], color=style.INK, lw=4, solid_capstyle="butt")
-        text = f"average curve: {days_long(length)}"
-        ax.annotate(
-            text,
-            (at + length / 2, line),
-            (0, 4),
-            textcoords="offset points",
-            ha="center",
-            **style.TEXT,
+def _write_counts(ax: Axes, found: Spells, narrow: bool) -> None:
+    """How many years lie in each zone, in large type."""
+    ax.set(xlim=(0, 1), ylim=(0, 1))
+    ax.set_axis_off()
+    said = _zone_names(found.needs)
+    places = np.linspace(0, 1, len(said), endpoint=False)
+    for (zone, text), x in zip(said, places, strict=True):
+        number = f"{found.counts[zone]}"
+        look: dict[str, Any] = {"color": style.ZONE_WORDS[zone], "in_layout": False}
+        if narrow:
+            told = style.wrapped(text, 16)
+            ax.text(x, 0.8, number, size=16, weight="bold", va="center", **look)
+            ax.text(x, 0.52, told, size=style.SMALL, va="top", linespacing=1.15, **look)
+        else:
+            told = style.wrapped(text, 22)
+            ax.text(x, 0.4, number, size=20, weight="bold", va="center", **look)
+            at = x + 0.026 * len(number) + 0.012
+            ax.text(at, 0.4, told, size=10, va="center", linespacing=1.15, **look)
+
+
+def _zone_names(ways: list[tuple[int, str]]) -> list[tuple[int, str]]:
+    if len(ways) == 1:
+        return [(0, "too short"), (2, "long enough")]
+    return [
+        (0, "too short either way"),
+        (1, f"long enough {ways[0][1]}"),
+        (2, "long enough either way"),
+    ]
+
+
+def _draw_lengths(ax: Axes, found: Spells, narrow: bool) -> None:
+    """One mark a year, stacked by the length of its mild spell; what the crop needs as lines."""
+    known = found.zone >= 0
+    length, zone = found.length[known], found.zone[known]
+    hollow = np.isnan(found.start[known]) & (length > 0)
+    lines = [days for days, _ in found.needs]
+    most = max([*length, *lines])
+    reach = most + max(6.0, 0.05 * most)
+    points = ((style.NARROW if narrow else style.WIDE) - 0.4) * 72
+    bin_days = next((days for days in _BINS if days * points / reach >= _COLUMN), _BINS[-1])
+    place, row = stacked(length, zone, lines, bin_days)
+    high = max(row.max(initial=0), 5)
+    step = _LENGTHS * 72 * 0.8 / (high + 0.5)
+    across = bin_days * points / reach * 0.86
+    size = max(min(across, step * 0.92, 10.0), 2.2)
+    for each, marker in style.ZONE_MARKS.items():
+        for is_hollow in (False, True):
+            chosen = (zone == each) & (hollow == is_hollow)
+            if not chosen.any():
+                continue
+            ax.plot(
+                place[chosen],
+                row[chosen] - 0.5,
+                marker,
+                ms=size * style.ZONE_SIZES[each],
+                mfc="none" if is_hollow else style.ZONES[each],
+                mec=style.ZONE_WORDS[each],
+                mew=1.1 if is_hollow else 0.7,
+                ls="",
+                clip_on=False,
+            )
+    ax.set(xlim=(min(0.0, -bin_days / 2), reach), ylim=(0, high + 0.5))
+    ax.set_yticks([])
+    ax.spines["left"].set_visible(False)
+    weeks = 4 if reach < 200 else 8 if reach < 340 else 10
+    ticks = np.arange(0, reach, 7 * weeks)
+    ax.set_xticks(ticks, [f"{int(tick / 7)}" if tick else "0 weeks" for tick in ticks])
+    _name_needs(ax, found.needs, reach, narrow)
+
+
+def stacked(
+    length: np.ndarray, zone: np.ndarray, lines: list[int], bin_days: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Where the mark of each year stands: its middle [day], and its row from the bottom.
+
+    Columns share the room up to each line evenly, so that no mark stands across one.
+    """
+    ordered = sorted({0, *lines})
+    part = np.searchsorted(ordered, length, side="right") - 1
+    begins = np.array(ordered, float)[part]
+    widths = np.diff(np.array([*ordered, np.inf]))
+    columns = np.maximum(1, np.floor(np.where(np.isinf(widths), 1, widths) / bin_days))
+    each = np.where(np.isinf(widths), bin_days, widths / columns)[part]
+    place = begins + (np.floor((length - begins) / each) + 0.5) * each
+    place = np.where(length == 0, 0.0, place)
+    row = np.zeros(len(length), int)
+    seen: dict[float, int] = {}
+    for year in np.lexsort((length, zone)):
+        column = round(float(place[year]), 1)
+        seen[column] = seen.get(column, 0) + 1
+        row[year] = seen[column]
+    return place, row
+
+
+def _name_needs(ax: Axes, ways: list[tuple[int, str]], reach: float, narrow: bool) -> None:
+    """Upright lines at the days that the crop needs, their words above them."""
+    close = len(ways) > 1 and (ways[1][0] - ways[0][0]) / reach < (0.5 if narrow else 0.22)
+    for number, (days, way) in enumerate(ways):
+        ax.plot(
+            *([days, days], [0, 1.03]),
+            transform=ax.get_xaxis_transform(),
+            color=style.INK,
+            lw=1.3,
+            clip_on=False,
         )
-    style.legend(ax, ncols=2)
+        told = style.wrapped(f"{days_long(days)} needed {way}".strip(), 17 if narrow else 22)
+        side = "center"
+        if days > 0.87 * reach or (close and number == 0):
+            side = "right"
+        elif days < 0.13 * reach or (close and number == 1):
+            side = "left"
+        if close and number == 1 and days > 0.8 * reach:
+            side = "center"
+        ax.annotate(
+            told,
+            (days, 1.03),
+            ({"right": -3, "left": 3, "center": 0}[side], 2),
+            xycoords=ax.get_xaxis_transform(),
+            textcoords="offset points",
+            ha=side,
+            va="bottom",
+            size=style.SMALL if narrow else style.TEXT["size"],
+            color=style.INK,
+            linespacing=1.1,
+        )
 
 
-def draw_windows(ax: Axes, window: xr.Dataset, need_days: int, first_day: int) -> None:
-    """One thin bar a year: the real window, and beside it what it lacks of the need."""
-    seasons = window["season"].values
-    start = style.on_axis(
-        day_of_year(window["start"].fillna(np.datetime64("2001-01-01"))), first_day
-    )
-    length, status = window["length"].values, window["status"].values
-    held = length > 0
-    enough, short = held & (length >= need_days), held & (length < need_days)
-    bar: dict[str, Any] = {"height": 0.66}
-    lack = np.where(short, need_days - length, 0)
-    ax.barh(
-        seasons[short],
-        lack[short],
-        left=(start + length)[short],
-        label="days it lacks",
-        **style.LACKING,
-        **bar,
-    )
-    ax.barh(
-        seasons[enough],
-        length[enough],
-        left=start[enough],
-        color=style.ENOUGH,
-        label=f"{need_days} days or more",
-        **bar,
-    )
-    ax.barh(
-        seasons[short], length[short], left=start[short], color=style.SHORT, label="shorter", **bar
-    )
-    style.say_missing(ax, seasons, status, "no window")
-    style.year_axis(ax, seasons)
-    ax.set_ylabel("Window of each year")
-    style.legend(ax, ncols=3)
+def _draw_dates(ax: Axes, found: Spells, first_day: int, narrow: bool) -> None:
+    """The same years from left to right, each spell as a bar against the months."""
+    dated = np.isfinite(found.start) & (found.length > 0)
+    for zone in style.ZONES:
+        chosen = dated & (found.zone == zone)
+        ax.bar(
+            found.years[chosen],
+            found.length[chosen],
+            bottom=found.start[chosen],
+            width=0.74,
+            fc=style.ZONES[zone],
+            ec=style.ZONE_WORDS[zone],
+            lw=0.5 if zone == 0 else 0,
+        )
+    begins = np.min(found.start[dated], initial=DAYS)
+    ends = np.max((found.start + found.length)[dated], initial=0)
+    edges = np.sort((MONTH_STARTS + 1 - first_day) % DAYS)
+    low = max((edge for edge in edges if edge <= begins), default=0.0)
+    high = min((edge for edge in [*edges, DAYS] if edge >= ends), default=float(DAYS))
+    if not dated.any():
+        low, high = 0.0, float(DAYS)
+    missing = found.years[~dated]
+    room = 0.07 * (high - low) if len(missing) else 0.0
+    ax.set(ylim=(max(high, ends), low - room), xlim=(found.years[0] - 0.8, found.years[-1] + 0.8))
+    _name_months(ax, first_day, low, high, every=1 if high - low < 220 else 2)
+    if len(missing):
+        ax.plot(missing, np.full(len(missing), low - 0.5 * room), "x", color=style.PALE, ms=4)
+    span = len(found.years)
+    every = 20 if span > 100 or (narrow and span > 45) else 10 if span > 45 or narrow else 5
+    ax.set_xticks([year for year in found.years if year % every == 0] or found.years[:1])
+    ax.spines["left"].set_visible(False)
+    head = "When those spells came"
+    if len(missing):
+        head += ", \N{MULTIPLICATION SIGN} where a gap hides it"
+        if bool(((found.length == 0) & ~dated).any()):
+            head += " or there was none"
+    style.head(ax, style.wrapped(head, 42) if narrow else head)
+
+
+def _name_months(ax: Axes, first_day: int, low: float, high: float, *, every: int) -> None:
+    """Months down the side, in three letters, with a line where each begins."""
+    edges = (MONTH_STARTS + 1 - first_day) % DAYS
+    ticks, names = [], []
+    order = np.argsort(edges)
+    shown = [month for month in order if low <= edges[month] < high]
+    for number, month in enumerate(shown):
+        ax.axhline(edges[month], color=style.SPREAD, lw=0.7, zorder=0)
+        end = min((edge for edge in [*edges, DAYS] if edge > edges[month]), default=DAYS)
+        if number % every == 0:
+            ticks.append((edges[month] + min(end, high)) / 2)
+            names.append(MONTHS[month])
+    settings: dict[str, Any] = {"length": 0}
+    ax.set_yticks(ticks, names)
+    ax.tick_params(axis="y", **settings)

@@ -56,7 +56,10 @@ def day_spread(
     label = sentences_climate.quantity(values, units)
     height = 4.2 if narrow else 3.6
     with style.sheet(title, height, style.facts(bands, attrs), narrow=narrow) as figure:
-        _draw_year(style.subplots(figure), values, label, first_day, narrow=narrow)
+        ax = style.subplots(figure)
+        _draw_year(ax, values, label, first_day, narrow=narrow)
+        if _banded(bands).attrs.get("units") == "degC":
+            style.freezing_line(ax, units)
     return figure
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 import xarray as xr
 
+from climwin.climate.comfort import weeks_in_bands
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.hindcast import hindcast
 from climwin.climate.level import leading_climate, todays_climate
@@ -42,6 +43,10 @@ from climwin.shelter.verdict import space_verdict
 
 RECENT_YEARS = 15
 """Latest years that stand beside all years where it has grown warmer (common practice). [year]"""
+
+
+LIMITS_OFF_C = 2.0
+"""How far a crop's published limits may well be off (common practice). [degC]"""
 
 
 @dataclass(frozen=True)
@@ -207,6 +212,41 @@ class GardenReport:
             self.daily, comfortable_band(self.crop), killed_at=self.crop.killed_at_c
         )
         return odds_shorter(windows, self.need_days).sel(part=self.part)
+
+    @property
+    def comfortable(self) -> Limits:
+        """Daily means in which the crop is comfortable, within `band`. [degC]"""
+        likes, bears = comfortable_band(self.crop), self.band
+        low, high = max(likes.low_c, bears.low_c), min(likes.high_c, bears.high_c)
+        return likes if low >= high else replace(likes, low_c=low, high_c=high)
+
+    @cached_property
+    def comfort(self) -> xr.Dataset:
+        """Years in which each week lies in the crop's bands, see `comfort.weeks_in_bands`."""
+        return weeks_in_bands(self.daily, self.comfortable, self.band)
+
+    @cached_property
+    def shorter_if_limits_off(self) -> tuple[xr.Dataset, xr.Dataset] | None:
+        """The odds of `shorter` were both limits 2 degC kinder to the crop, and 2 degC harsher.
+
+        No limit is known better than that (common practice, see `sensitivity`). None where the
+        harsher band would be empty.
+        """
+        kinder, harsher = (
+            replace(self.band, low_c=self.band.low_c - off, high_c=self.band.high_c + off)
+            if self.band.low_c - off < self.band.high_c + off
+            else None
+            for off in (LIMITS_OFF_C, -LIMITS_OFF_C)
+        )
+        if kinder is None or harsher is None:
+            return None
+        wide, narrow = (
+            odds_shorter(
+                usable_windows(self.daily, band, killed_at=self.crop.killed_at_c), self.need_days
+            ).sel(part=self.part)
+            for band in (kinder, harsher)
+        )
+        return wide, narrow
 
     @cached_property
     def growth_by_window(self) -> tuple[float, float]:

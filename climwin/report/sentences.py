@@ -23,6 +23,7 @@ from climwin.core.formatting import date as date
 from climwin.core.formatting import percent as percent
 from climwin.core.formatting import span as span
 from climwin.core.formatting import temperature as temperature
+from climwin.core.formatting import weeks as weeks
 from climwin.core.formatting import years as years
 from climwin.core.provenance import scenario_of
 from climwin.core.schema import VARIABLES, Units, from_celsius
@@ -54,12 +55,12 @@ LEAST_ASKED = 10
 """Years that could be asked, from which a look back is worth a sentence (common practice)."""
 
 CAUTIONS = (
-    "Odds are counts of past years, not a forecast: next year may be unlike any of them.",
-    "A station's thermometer stands in open air at about 2 m. A hollow, a wall or a slope of your "
-    "own can be several degrees colder or warmer; only a thermometer in your garden can tell.",
-    "Covered spaces: ventilate on sunny days; keep heaters, fumes and electricity to what their "
-    "makers and local rules allow, and have wiring done by a licensed person.",
-    "Buy certified seed and planting stock where your region has plant-health rules, and ask your "
+    "Odds are counts of past years, not a forecast.",
+    "Your garden may be several degrees colder or warmer than the station. A thermometer there for "
+    "one season will tell you how much.",
+    "Under cover, ventilate on sunny days. Use heaters and electricity only as their makers and "
+    "local rules allow, beware of fumes, and have wiring done by a licensed person.",
+    "Buy certified seed and planting stock where your region has plant-health rules. Ask your "
     "local advisory service before you rely on a date.",
 )
 
@@ -144,7 +145,7 @@ def need(report: GardenReport) -> str:
         )
     return (
         f"{report.need_days} days is how long the plants stand outdoors here before the first "
-        f"harvest, in the middle year, if {plan.name}."
+        f"harvest in a typical year, if {plan.name}."
     )
 
 
@@ -164,13 +165,14 @@ def window_and_harvest(report: GardenReport) -> list[str]:
     if in_short:
         texts.append(_despite_short_window(report, in_short, all_short))
     elif all_short:
-        texts.append(f"None of {_of_years(all_short, 'too short a window')} gave a harvest.")
+        texts.append(f"None of {_of_years(all_short, 'too short a spell')} gave a harvest.")
     failed = grown.where(long_enough & ~harvest, drop=True)
     if failed.sizes["season"]:
+        count = failed.sizes["season"]
+        causes = failures_by_stage(failed).removeprefix(f"{count} ")  # one cause alone
         texts.append(
-            f"Of {_of_years(int(long_enough.sum()), 'a long enough window')}, "
-            f"{failed.sizes['season']} gave no harvest ({failures_by_stage(failed)}): "
-            f"{_blind_to(report)}"
+            f"Of {_of_years(int(long_enough.sum()), 'a long enough spell')}, "
+            f"{count} gave no harvest ({causes}). {capitalized(_blind_to(report))}"
         )
     if texts:
         first = texts[0]
@@ -181,10 +183,10 @@ def window_and_harvest(report: GardenReport) -> list[str]:
 def _blind_to(report: GardenReport) -> str:
     """What a window does not see."""
     if report.crop.is_perennial:
-        return "a window tells nothing of the winter before it, nor of single nights of frost."
+        return "a mild spell says nothing of the winter before it, nor of single nights of frost."
     return (
-        "a window is the longest run of mild weeks, whenever it comes; it knows neither the start "
-        "date nor single hot days and cold nights."
+        "a mild spell counts whenever it comes; it knows neither the date you sow nor single hot "
+        "days and cold nights."
     )
 
 
@@ -194,14 +196,14 @@ def _of_years(count: int, what: str) -> str:
 
 def _despite_short_window(report: GardenReport, harvests: int, short: int) -> str:
     enough, less = report.growth_by_window
-    years_so = _of_years(short, "too short a window")
+    years_so = _of_years(short, "too short a spell")
     in_years = (
         f"all {years_so.removeprefix('the ')}" if harvests == short else f"{harvests} of {years_so}"
     )
     how = "grew on through weeks it does not like"
     if report.crop.winter is not None and report.need_days > DAYS / 2:
         how = "stood through the winter, in which it hardly grows,"
-    text = f"In {in_years} it came to a harvest all the same: it {how}"
+    text = f"In {in_years} it gave a harvest all the same. It {how}"
     if np.isnan(enough):
         return f"{text.removesuffix(',')}, with a growth of {fixed(less, 2)}."
     if less >= enough:
@@ -280,16 +282,14 @@ def drift(report: GardenReport) -> str:
     if np.isnan(slope):
         return "Too few years to speak of a trend."
     if abs(slope) < 0.05:
-        return "The window's length shows no trend. That does not prove that nothing changes."
+        return "The mild spell has grown neither longer nor shorter."
     way = "longer" if slope > 0 else "shorter"
     change = f"{fixed(abs(slope), 1)} days a decade {way}"
     if p < CLEAR_P:
-        return (
-            f"The window has become {change} over these years. A trend of the past need not go on."
-        )
+        return f"The mild spell has become {change} over these years. A past trend need not go on."
     return (
-        f"No clear trend: the window's length changed by {change}, no more than chance alone would "
-        f"bring ({p_value(p)}). That does not prove that nothing changes."
+        f"No clear trend: the mild spell became {change}, no more than chance alone would bring "
+        f"({p_value(p)})."
     )
 
 
@@ -333,6 +333,14 @@ def failures_by_stage(evaluated: xr.Dataset) -> str:
     failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
     each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
     return _counted({text: each.count(text) for text in dict.fromkeys(each)})
+
+
+def main_failure(evaluated: xr.Dataset) -> str:
+    """What failed at least half of the years without a harvest; empty if nothing did."""
+    failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
+    each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
+    most = max(dict.fromkeys(each), key=each.count, default="")
+    return most if 2 * each.count(most) >= len(each) > 0 else ""
 
 
 def _counted(counts: dict[str, int]) -> str:
@@ -399,9 +407,8 @@ def growth(odds: xr.Dataset) -> str:
 
 
 CHOSEN = (
-    "Best dates are chosen several times over, each time with some years left out. How often they "
-    "give a harvest is counted in the years left out: in the years that chose it, a date looks "
-    "better than it is."
+    "Best dates are chosen several times over, each time with some years left out, and judged on "
+    "those years alone. In the years that chose it, a date looks better than it is."
 )
 
 GOOD = (
@@ -428,7 +435,7 @@ def days_outdoors(evaluated: xr.Dataset) -> str:
     few, middle, many = np.quantile(days, (0.1, 0.5, 0.9), method="hazen")
     if round(few) == round(many):
         return days_long(middle)
-    return f"{days_long(middle)} ({between(few, many)} in 8 years of 10)"
+    return f"{days_long(middle)} ({between(few, many)} in 8 years out of 10)"
 
 
 def cover_lift(plan: Plan, units: Units) -> str:
@@ -480,14 +487,14 @@ def recommended_span(row: xr.Dataset) -> str:
     dates = day_name(days[0]) if days[0] == days[1] else span(*days)
     early, late = float(row["harvest_first"]), float(row["harvest_last"])
     text = (
-        f"{capitalized(str(row['season'].item()))}: start {dates} ({row['earliness'].item()} "
-        f"varieties). Started about {day_name(float(row['best_day']))}: a harvest in "
-        f"{percent(float(row['elsewhere_share']))} of the years left out when the dates were "
-        f"chosen ({interval(elsewhere(row))} in the long run), a good one in "
+        f"{capitalized(str(row['season'].item()))}: {dates} ({row['earliness'].item()} "
+        f"varieties). Begun about {day_name(float(row['best_day']))}, it gave a harvest in "
+        f"{percent(float(row['elsewhere_share']))} of the years that had no part in the choice "
+        f"(likely {interval(elsewhere(row))}). A good one came in "
         f"{percent(float(row['good_share']))} of all years"
     )
     if np.isfinite(early):
-        text += f"; the harvest begins {harvest_span(early, late)}"
+        text += f". The harvest begins {harvest_span(early, late)}"
     return f"{text}. Best for {row['best_for'].item()}."
 
 
@@ -518,9 +525,9 @@ def better_start(report: GardenReport) -> str:
         return ""
     dates = span(float(row["first_day"]), float(row["last_day"]))
     return (
-        f"Started {dates} instead, it gives a harvest more often: if started about "
-        f"{day_name(float(row['best_day']))}, in {percent(share)} of the years left out when the "
-        "dates were chosen."
+        f"Begun {dates} instead, it gives a harvest more often: about "
+        f"{day_name(float(row['best_day']))}, in {percent(share)} of the years that had no part in "
+        "the choice."
     )
 
 
@@ -554,14 +561,11 @@ def plan_ahead(report: GardenReport, number: int) -> str:
     """In how many of the next ten years a plan is likely to come to a harvest, in a sentence."""
     found = next_years(report.odds[number])
     if report.today is None:
-        return f"A harvest is likely in {found} of the next ten years (nine chances in ten)."
+        return f"A harvest is likely in {found} of the next ten years."
     now = next_years(report.today.odds[number])
     same = "_too" if now == found else ""
     before = say(f"next_years_by_the_record{same}", next=found)
-    return (
-        f"In today's climate a harvest is likely in {now} of the next ten years (nine chances in "
-        f"ten). {before}"
-    )
+    return f"In today's climate a harvest is likely in {now} of the next ten years. {before}"
 
 
 def interval(odds: xr.Dataset) -> str:
@@ -634,7 +638,7 @@ def spread(row: xr.Dataset, end: str = "begin") -> str:
     first, last = (float(row[f"{end}_{edge}"]) for edge in ("first", "last"))
     if round(first) == round(last):
         return harvest_span(middle, middle)
-    return f"{harvest_span(middle, middle)} ({span(first, last)} in 8 years of 10)"
+    return f"{harvest_span(middle, middle)} ({span(first, last)} in 8 years out of 10)"
 
 
 def outcome(evaluated: xr.Dataset, year: int) -> str:
@@ -679,12 +683,12 @@ def freezes_in_other_climate(report: GardenReport) -> str:
     spring, autumn = (date(float(middle[name])) for name in ("last_spring", "first_autumn"))
     if is_today:
         return (
-            "These dates are for today's climate. Counting all years as they were, the middle "
-            f"dates of a freeze are {spring} and {autumn}."
+            "These dates are for today's climate. Counting all years as they were, the typical "
+            f"dates are {spring} and {autumn}."
         )
     return (
-        "These dates count all years as they were. In today's climate the middle dates of a freeze "
-        f"are {spring} and {autumn}."
+        "These dates count all years as they were. In today's climate the typical dates are "
+        f"{spring} and {autumn}."
     )
 
 
@@ -702,8 +706,17 @@ def freeze_note(odds: xr.Dataset) -> str:
     )
     low, high = float(middle["last_spring_low"]), float(middle["last_spring_high"])
     if np.isfinite(low) and np.isfinite(high):
-        text += f" The middle spring date is uncertain: {span(low, high)} (nine chances in ten)."
+        text += f" Likely range of the typical last frost: {span(low, high)}."
     return text
+
+
+def frost_free_days(odds: xr.Dataset) -> str:
+    """Days without such a night in half of the years, and in nine of ten."""
+    half, most = (float(odds["freeze_free_days"].sel(odds=share)) for share in (0.5, 0.9))
+    if np.isnan(half):
+        return "Half of the years or more had no such night between spring and autumn."
+    text = f"Half of the years had {fixed(half)} days or more without such a night"
+    return f"{text}." if np.isnan(most) else f"{text}; nine in ten had {fixed(most)} or more."
 
 
 def set_aside(daily: xr.Dataset, units: Units = "C") -> list[str]:

@@ -209,9 +209,8 @@ def _old(last: LastYear | None) -> str:
     if last is None:
         return ""
     return (
-        f"The record ends in {last.year}, {last.years_ago} years ago. It may have grown warmer "
-        "since: freezes may end earlier now, and summers be hotter. Look for a station that still "
-        "reports."
+        f"The record stops in {last.year}, {last.years_ago} years ago. If it has grown warmer "
+        "since, frosts now end earlier and summers are hotter. Use a station that still reports."
     )
 
 
@@ -220,9 +219,9 @@ def _moved(steps: tuple[Step, ...], units: Units) -> str:
     if not steps:
         return ""
     return (
-        f"The record changes all at once: {_steps(steps, units)}. The station may have been moved "
-        "or given another instrument, or the weather did change. Compare it with a neighbour "
-        "before you trust the older years."
+        f"The record changes all at once: {_steps(steps, units)}. Perhaps the station moved or got "
+        "another instrument. Compare it with a neighbouring station before you trust the older "
+        "years."
     )
 
 
@@ -301,7 +300,7 @@ def _how_drawn(daily: xr.Dataset) -> str:
     is_joined = any(name in daily for name in NEARBY.values())
     told_by = "stations nearby and the days around them" if is_joined else "the days around them"
     return (
-        f"Missing days are filled in many times, at random, from {told_by}, and such years count "
+        f"Missing days are filled in many times at random, from {told_by}, so such years count "
         "in part."
     )
 
@@ -337,7 +336,7 @@ def _warming(warming: Warming | None, units: Units) -> str:
         return ""
     way, wrong = ("warmer", "too cold") if warming.slope_c > 0 else ("colder", "too warm")
     change = difference(warming.slope_c, units)
-    odds = f"Odds from all years may be {wrong} for the years to come."
+    odds = f"Odds counted over all years may be {wrong} for the years to come."
     beside = warming.beside_step_c
     if beside is None:
         return f"It has grown {way} here, by {change} every ten years. {odds}"
@@ -394,7 +393,7 @@ def _report_leaning(report: GardenReport) -> str:
     """In how many years the answer hangs on missing days, which are drawn."""
     window, harvest = int(report.shorter["leaning"]), int(report.odds[report.best]["leaning"])
     decided = [
-        (window, "whether the window was long enough"),
+        (window, "whether the mild spell was long enough"),
         (harvest, f"whether {report.crop.name} came to a harvest"),
     ]
     said = [f"in {years(count)} missing days decide {what}" for count, what in decided if count]
@@ -408,7 +407,7 @@ def _report_warming(report: GardenReport, units: Units) -> str:
         return text
     recent = report.shorter_recently
     return (
-        f"{text} The window was too short in {int(recent['shorter'])} of the latest "
+        f"{text} The mild spell was too short in {int(recent['shorter'])} of the latest "
         f"{years(int(recent['known']))}, and in {int(every['shorter'])} of all "
         f"{int(every['known'])}."
     )
@@ -453,11 +452,10 @@ def _height(above_m: float | None, units: Units) -> str:
         return ""
     side, way = ("above", "colder") if above_m > 0 else ("below", "warmer")
     return (
-        f"The garden lies {height(above_m, units)} {side} the station, and these numbers are the "
-        f"station's own: the garden may be about "
+        f"Your garden is {height(above_m, units)} {side} the station, so expect it to be about "
         f"{difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
-        f"{lapse(LAPSE, units)}. Ask for numbers moved to the garden's height, or "
-        "better, hang a thermometer there for a season."
+        f"{lapse(LAPSE, units)}. Ask for numbers moved to your height, or better, "
+        "hang a thermometer there for a season."
     )
 
 
@@ -466,6 +464,6 @@ def _distance(away_km: float | None, units: Units) -> str:
     if away_km is None:
         return ""
     return (
-        f"The station lies {distance(away_km, units)} from the garden: its frosts may come on "
-        "other nights. Look for a nearer one, or hang a thermometer in the garden for a season."
+        f"The station is {distance(away_km, units)} from your garden, so its frosts may come on other "
+        "nights. Look for a nearer one, or hang a thermometer in the garden for a season."
     )

@@ -21,7 +21,7 @@ from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
 from climwin.crops.model import Stage
 from climwin.planning.plan import PLANTED
-from climwin.report.sentences import best_dates, percent, temperature, years
+from climwin.report.sentences import best_dates, best_run_of, percent, temperature, years
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
 from climwin.trials.analysis import differs
@@ -35,8 +35,15 @@ if TYPE_CHECKING:
 
 def best_starts(swept: Mapping[str, xr.Dataset]) -> str:
     """Best start dates of each way of growing, from `sweep_start_dates`."""
-    text = "; ".join(f"{name}: best started {best_dates(odds)}" for name, odds in swept.items())
+    text = "; ".join(f"{name}: {_best(odds)}" for name, odds in swept.items())
     return text[0].upper() + text[1:]
+
+
+def _best(swept: xr.Dataset) -> str:
+    """Best dates of one way, or that there are none."""
+    if best_run_of(swept) is None:
+        return "no date gives a harvest"
+    return f"best {best_dates(swept)}"
 
 
 def sensitive(odds: xr.Dataset, units: Units) -> str:

@@ -41,8 +41,8 @@ def test_page_of_ones_own_dates(at):
     arguments += ["--crop", "cauliflower", "--sow", "04-20", "--raise", "03-05", "--weeks", "5"]
     assert main([*arguments, "--made", "2026-01-02"]) == 0
     html = (at / "page.html").read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")
-    assert "Raised in a cold frame, sown 5 Mar" in html
-    assert "Sown in place 20 Apr" in html
+    assert "Sown in a cold frame 5 Mar" in html
+    assert "Sown outdoors 20 Apr" in html
     assert "9 Apr" in html  # set out five weeks later
     assert "2026-01-02" in html
 
@@ -185,4 +185,4 @@ def test_what_if_it_were_warmer_is_said(at, capsys):
     arguments = ["page", str(sample()), "--place", "x", "--crop", "cauliflower", "--sow", "04-20"]
     assert main([*arguments, "--warmer", "1.5"]) == 0
     assert capsys.readouterr().out.startswith("What if it were 1.5 degC warmer: ")
-    assert "What if it were 1.5 degC warmer" in (at / "page.html").read_text("utf-8")
+    assert "What if it were 1.5 °C warmer" in (at / "page.html").read_text("utf-8")

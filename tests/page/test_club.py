@@ -143,14 +143,15 @@ def test_the_longest_window_and_the_last_freeze_are_named(reports, shown):
     }
     longest, shortest = max(middle, key=middle.get), min(middle, key=middle.get)
     words = Reader(shown["finding"]).words
-    assert f"{longest} has the longest window for cauliflower: {middle[longest]:.0f} days" in words
-    assert f"{shortest} the shortest, {middle[shortest]:.0f}." in words
+    said = f"{longest} has the longest mild spell for cauliflower: {middle[longest]:.0f} days in"
+    assert said in words
+    assert f"{shortest} has the shortest, {middle[shortest]:.0f}." in words
     spring = {
         report.garden.name: float(report.freeze_odds["last_spring"].sel(threshold=0.0, odds=0.5))
         for report in reports
     }
-    assert f"comes first at {min(spring, key=spring.get)} " in words
-    assert f"and last at {max(spring, key=spring.get)} " in words
+    assert f"comes earliest at {min(spring, key=spring.get)} " in words
+    assert f"and latest at {max(spring, key=spring.get)} " in words
 
 
 def test_gardens_stand_side_by_side_in_order(reports, shown):
@@ -172,7 +173,7 @@ def test_every_part_is_whole(reports, shown):
         assert all(report.garden.name in words for report in reports)
     assert "moved to Schoolyard beds, 190 m above the station" in Reader(shown["sources"]).words
     assert "not a forecast" in Reader(shown["cautions"]).words
-    alt = Reader(shown["picture"]).all("img")[0]["alt"].replace("\N{NO-BREAK SPACE}", " ")
+    alt = Reader(shown["picture"]).all("div")[0]["aria-label"].replace("\N{NO-BREAK SPACE}", " ")
     for report in reports:
         middle = float(np.nanmedian(report.windows["length"].sel(part=report.part)))
         assert f"{report.garden.name}: {middle:.0f} days" in alt
@@ -213,5 +214,5 @@ def test_a_garden_whose_gaps_hide_its_window_is_unknown(folder):
     page = ClubPage("Club", reports, "C", None)
     words = Reader(page.section("side").html).words
     assert re.search(r" Low [\d.]+ .* High unknown unknown \d+ \d of \d ", words)
-    assert "the shortest, unknown" in Reader(page.section("finding").html).words
-    assert "High: unknown" in Reader(page.section("picture").html).all("img")[0]["alt"]
+    assert "has the shortest, unknown" in Reader(page.section("finding").html).words
+    assert "High: unknown" in Reader(page.section("picture").html).all("div")[0]["aria-label"]

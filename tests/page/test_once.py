@@ -23,9 +23,10 @@ from climwin.planning.suitability import rank_crops
 from climwin.planning.timetable import dates_of
 
 MOST = {
-    by_year: 6,  # of tmin, tmax and tmean, in both climates
+    by_year: 7,  # of tmin, tmax and tmean, in both climates; of tmean again for the weeks
     smoothed_year: 2,  # of tmin and tmean
-    usable_windows: 3,  # of bearable days in both climates, of comfortable ones in one
+    usable_windows: 5,  # of bearable days in both climates, of comfortable ones in one, and
+    # with limits 2 degC kinder and harsher: the larger doubt
     detect_breakpoints: 1,  # the caveats, today's level and the live chart ask for the same record
     freeze_odds: 2,  # in both climates: the page gives the middle dates of the other one too
     freeze_dates: 3,  # within the odds of both climates, and for the chance by day
@@ -34,8 +35,8 @@ MOST = {
     rank_crops: 1,
     recommended_dates: 2,  # one for each plan
     sweep_start_dates: 2,
-    dates_of: 2,
-    evaluate_plan: 4,  # each plan in both climates; dates and comparison take the record's
+    dates_of: 3,  # each plan's, and those that lead
+    evaluate_plan: 5,  # each plan in both climates, and the dates that lead; all else takes these
     compare_evaluated: 1,
 }
 """How often each is computed at most while a page with two plans is made.

@@ -24,15 +24,18 @@ from climwin.page import assets, live, write
 from climwin.page.html import render_notebook
 from climwin.page.notebook import read_template, run_cells
 from climwin.page.sections import SECTIONS, Page
+from climwin.plot import style
 from climwin.report import sentences
+from climwin.report import sentences_decision as decision
+from climwin.report.decision import decide
 
 RUDE = '<script>alert(1)</script> "quoted" & ümläuts حديقة الحي ' + "x" * 300
 ORDER = (
-    *("What to do, and when", "How sure is that?", "The ways side by side"),
-    *("The odds of a freeze", "Year by year", "Crops that suit this place"),
-    *("Where the numbers come from", "Mind this"),
+    *("Change crop or dates", "How sure is this?", "When to do what", "Frost dates"),
+    *("Week by week: comfortable, bearable or neither", "Year by year"),
+    *("Crops that suit this place", "Data and method", "Safety"),
 )
-"""Parts of the page after the finding and its picture."""
+"""Parts of the page after the decision and its reason."""
 
 
 @pytest.fixture(scope="module")
@@ -79,6 +82,24 @@ def test_it_asks_for_nothing_from_outside(html, read):
     assert len(html.encode()) < 1_500_000
 
 
+def test_its_pictures_have_text_as_text_and_colours_of_the_page(html, read):
+    assert html.count("<svg") >= 8
+    assert "When those spells came" in read.words
+    pictures = html[html.index("<main") :]
+    assert not re.search(r"(?:fill|stroke): #[0-9a-f]{6}", pictures)
+    used = set(re.findall(r"var\((--c[0-9a-f]{6})\)", pictures))
+    assert {f"--c{colour[1:]}" for colour in style.DARK} >= used > set()
+    for name in used:
+        assert re.search(rf"{name}:light-dark\(#[0-9a-f]{{6}},#[0-9a-f]{{6}}\)", html)
+
+
+def test_no_two_parts_of_its_pictures_have_one_name(html):
+    names = re.findall(r' id="([^"]+)"', html)
+    assert len(names) == len(set(names))
+    for name in re.findall(r'(?:url\(#|href="#)([a-z][0-9a-f]{16})', html):
+        assert name in names
+
+
 def test_it_has_one_script_of_its_own_which_no_text_can_end(read):
     kinds = [a.get("type") for a in read.all("script")]
     assert kinds == ["application/octet-stream", "module"]
@@ -107,12 +128,12 @@ def test_a_long_record_still_fits(pellbrook):
 
 def test_it_answers_in_order(pellbrook, read):
     first, *rest = read.heads
-    assert (first[0], " ".join(first[1].split())) == ("h1", f"{sentences.finding(pellbrook)}.")
-    parts = [text for tag, text in rest if tag == "h2"]
-    assert parts == ["Try another crop, need or date", *ORDER]
+    assert (first[0], " ".join(first[1].split())) == ("h1", decision.verdict(pellbrook))
+    parts = [" ".join(text.split()) for tag, text in rest if tag == "h2"]
+    assert parts == [decision.reason_heading(pellbrook), *ORDER]
     levels = [int(tag[1]) for tag, _ in read.heads]
     assert all(below <= above + 1 for above, below in pairwise(levels))
-    assert read.words.index("Top: how warm") < read.words.index("The dates of each way")
+    assert read.words.index("Before you trust this") < read.words.index("Each mark is one year")
 
 
 def test_its_numbers_are_those_of_the_notebook(executed, html):
@@ -139,32 +160,32 @@ def test_it_holds_every_year_and_both_plans(pellbrook, read):
     for season in pellbrook.window["season"].values:
         assert f" {season} " in read.words
     for plan, odds in zip(pellbrook.plans, pellbrook.odds, strict=True):
-        assert sentences.plan_title(plan) in read.words
+        assert decision.way_title(plan) in read.words
         harvests, good, known = (int(odds[name]) for name in ("harvested", "good", "known"))
-        assert f"A harvest in {harvests} of {known} years" in read.words
-        assert f"a good one in {good} of {known} years" in read.words
+        assert f"{harvests} of {known} years" in read.words
+        assert f"{good} of {known} years" in read.words
     assert sentences.how_sure(pellbrook) in read.words
-    assert sentences.comparison(*pellbrook.plans, pellbrook.comparisons[0]) in read.words
+    assert decision.ways_compared(*pellbrook.plans, pellbrook.comparisons[0]) in read.words
 
 
 def test_it_says_when_to_do_what(pellbrook, read):
     raised = pellbrook.plans[0]
     out = day_name(day_number(raised.start) + 7 * raised.weeks_under_cover)
     assert f"Sow in the cold frame {day_name(day_number(raised.start))} " in read.words
-    assert f"Set out in the open {out} " in read.words
+    assert f"Set out outdoors {out} " in read.words
     assert sentences.best_dates(pellbrook.swept[0]) in read.words
 
 
 def test_crops_that_suit_are_all_there(pellbrook, read):
-    assert "crops give a harvest here in at least 8 years of 10" in read.words
     text = read.words[read.words.index("Crops that suit this place, the surest first") :]
     assert all(f" {name} " in text for name in cw.crop_names())
 
 
 def test_pictures_have_words_and_tables_have_heads(read):
-    images = read.all("img")
-    assert len(images) == 3
-    assert all(len(image["alt"]) > 40 for image in images)
+    pictures = [a for _, a in read.tags if a.get("role") == "img"]
+    assert len(pictures) == 2 * 4  # for a wide page and for a phone
+    assert all(len(picture["aria-label"]) > 40 for picture in pictures)
+    assert read.all("img") == []
     assert len(read.all("table")) == len(read.all("caption")) >= 9
     assert all("scope" in attrs for attrs in read.all("th"))
 
@@ -179,8 +200,31 @@ def test_cautions_and_source_stand_on_it(pellbrook, read):
 def test_a_plan_that_never_gives_a_harvest_is_called_so(pellbrook):
     late = cw.Plan(pellbrook.crop, "12-01")
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[late])
-    read = Reader(Page(report, "C", None).section("dates").html)
-    assert re.search(r"A harvest in 0 of \d+ years .*: do not rely on these dates", read.words)
+    read = Reader(Page(report, "C", None).section("ways").html)
+    assert re.search(r"A harvest in 0 of \d+ years: do not rely on these dates", read.words)
+
+
+def test_each_row_of_the_decision_is_drawn_as_it_is_counted(pellbrook):
+    html = Page(pellbrook, "C", None).section("decision").html
+    read, rows = Reader(html), decide(pellbrook).rows
+    assert html.count('class="bar"') == len(rows)
+    shares = [float(each) for each in re.findall(r'<i style="width:([\d.]+)%', html)]
+    assert shares == [pytest.approx(100 * row.share, abs=0.05) for row in rows]
+    ends = re.findall(r'<b style="left:([\d.]+)%;width:([\d.]+)%', html)
+    for (left, width), row in zip(ends, rows, strict=True):
+        assert float(left) == pytest.approx(100 * row.low, abs=0.06)
+        assert float(left) + float(width) == pytest.approx(100 * row.high, abs=0.11)
+        assert f"{row.harvested} of {row.known}" in read.words
+    assert "Best dates are judged on years that had no part in choosing them" in read.words
+
+
+def test_the_calendar_of_the_decision_is_of_the_dates_that_lead(pellbrook):
+    page = Page(pellbrook, "C", dt.date(2026, 1, 2))
+    link = next(a for a in Reader(page.section("decision").html).all("a") if "download" in a)
+    events = icalendar.Calendar.from_ical(carried(link)[1]).walk("VEVENT")
+    start = next(e for e in events if "Sow" in e["SUMMARY"])
+    assert start["DTSTART"].dt == dt.date(2026, 5, 30)
+    assert day_number("05-30") == decide(pellbrook).lead.start
 
 
 def test_what_a_user_wrote_comes_out_as_text(rude):
@@ -206,7 +250,7 @@ def test_so_does_a_title(rude, executed):
 
 def test_dates_go_into_a_calendar(pellbrook, read):
     links = [a for a in read.all("a") if a.get("download", "").endswith(".ics")]
-    assert len(links) == len(pellbrook.plans)
+    assert len(links) == 1 + len(pellbrook.plans)  # the dates that lead, and each way's own
     raised = next(link for link in links if "raised" in link["download"])
     head, raw = carried(raised)
     assert head == "data:text/calendar;charset=utf-8"
@@ -279,33 +323,52 @@ def test_a_single_plan_stands_beside_the_other_usual_way(pellbrook):
     assert two[1].weeks_under_cover > 0
 
 
-def test_window_and_harvest_stand_together_at_the_top(pellbrook, read):
-    top = read.words[: read.words.index("Top: how warm")]
+def test_window_and_harvest_stand_together(pellbrook):
+    read = Reader(Page(pellbrook, "C", None).section("comfort").html)
     for text in sentences.window_and_harvest(pellbrook):
-        assert text in top
-    assert sentences.two_bands(pellbrook, "C") in top
-    assert sentences.better_start(pellbrook) in top
+        assert text in read.words
+    assert sentences.two_bands(pellbrook, "C") in read.words
+    top = Reader(Page(pellbrook, "C", None).section("reason").html).words
+    assert all(text in top for text in decision.reason(pellbrook))
+
+
+def test_the_larger_doubt_stands_beside_the_smaller(pellbrook):
+    told = Reader(Page(pellbrook, "C", None).section("sure").html).words
+    assert told.index(sentences.how_sure(pellbrook)) < told.index(
+        decision.limits_doubt(pellbrook, "C")
+    )
+
+
+def test_freeze_tables_do_not_mix_odds_of_dates_and_of_days(pellbrook):
+    read = Reader(Page(pellbrook, "C", None).section("freezes").html)
+    heads = [text for text in ("Last in spring", "First in autumn") if text in read.words]
+    assert len(heads) == 2
+    odds = pellbrook.of_climate(pellbrook.leading("spring freeze")).freeze_odds.isel(threshold=0)
+    half, most = (round(float(odds["freeze_free_days"].sel(odds=o))) for o in (0.5, 0.9))
+    assert (
+        f"Half of the years had {half} days or more without such a night; nine in ten had {most}"
+        in (read.words)
+    )
 
 
 def test_each_way_says_what_it_rests_on(pellbrook):
-    read = Reader(Page(pellbrook, "C", None).section("dates").html)
+    read = Reader(Page(pellbrook, "C", None).section("ways").html)
     assert "A cold frame is taken to be 3 °C warmer at night and 6 °C by day" in read.words
     for years, spans in zip(pellbrook.evaluated, pellbrook.recommended, strict=True):
-        assert f"The other years: {sentences.failures_by_stage(years)}." in read.words
+        assert sentences.failures_by_stage(years) in read.words
         assert all(text in read.words for text in sentences.recommended(spans))
 
 
 def test_a_perennial_has_no_start_to_choose_and_a_winter(pellbrook):
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, crop=cw.crop("asparagus"))
     given = Page(report, "C", None)
-    told = Reader(given.section("dates").html).words
+    told = Reader(given.section("ways").html).words
     assert "First growth" in told or "first growth" in told
     assert "Sow" not in told
-    assert "start dates" not in told
-    assert "Winter: the crown" in Reader(given.section("finding").html).words
-    ways = Reader(given.section("plans").html)
-    assert ways.all("img") == []  # no curve by start date
-    assert "Start dates" not in ways.words
+    assert "largest crop" not in told
+    assert "<svg" not in given.section("ways").html  # no curve by start date
+    assert "Winter: the crown" in Reader(given.section("reason").html).words
+    assert "asparagus" in Reader(given.section("decision").html).words.lower()
 
 
 # --- writing it -----------------------------------------------------------------------------
@@ -393,5 +456,5 @@ def test_any_notebook_goes_through_the_same_frame():
 def test_a_scenarios_years_are_joined_without_a_warning(pellbrook):
     daily = warm_by(pellbrook.daily, 2)
     report = cw.garden_report(pellbrook.garden, daily, plans=pellbrook.plans)
-    assert "warmer" in Page(report, "C", None).section("finding").html
+    assert "warmer" in Page(report, "C", None).section("decision").html
     assert "<table>" in Page(report, "C", None).section("yearly").html

@@ -68,7 +68,7 @@ def test_a_plan_that_never_gives_a_harvest_has_no_best_run(swept):
     found["share"][:] = 0.0
     figure = figures.start_dates({"in the snow": found})
     assert written(figure.axes[0]) == []
-    assert title(figure) == ("In the snow: best started none: no start date gives a harvest")
+    assert title(figure) == ("In the snow: no date gives a harvest")
 
 
 # --- crops that suit ----------------------------------------------------------------------

@@ -1,78 +1,149 @@
-"""Figures by their artists and labels: what they show is what was computed."""
+"""The window figure by its artists: each year is one mark on the right side of each line."""
 
+from dataclasses import replace
+
+import matplotlib.colors as mc
+import numpy as np
 import pytest
 from matplotlib.patches import Rectangle
 
 import climwin as cw
 from climwin.core.seasons import day_of_year
-from climwin.plot import style
-from climwin.report import sentences
+from climwin.plot import style, summary
+from climwin.report import sentences_decision as words
 
 
 @pytest.fixture(scope="module")
-def axes(pellbrook):
-    return cw.plot_summary(pellbrook).axes
+def figure(pellbrook):
+    return cw.plot_summary(pellbrook)
 
 
-def _bars(ax, colour):
-    import matplotlib.colors as mc
-
-    wanted = mc.to_rgba(colour)
-    return [p for p in ax.patches if isinstance(p, Rectangle) and p.get_facecolor() == wanted]
-
-
-def test_the_title_is_the_finding(pellbrook):
-    title = cw.plot_summary(pellbrook)._suptitle.get_text()
-    assert title.replace("\n", " ") == sentences.too_short(pellbrook)
+@pytest.fixture(scope="module")
+def one_need(pellbrook):
+    return cw.garden_report(
+        pellbrook.garden, pellbrook.daily, plans=pellbrook.plans[1:], need_days=60
+    )
 
 
-def test_one_bar_for_each_known_year_as_long_as_its_window(pellbrook, axes):
-    window = pellbrook.window
-    length, need = window["length"].values, pellbrook.need_days
-    long = _bars(axes[1], style.ENOUGH)
-    short = _bars(axes[1], style.SHORT)
-    assert sorted(b.get_width() for b in long) == sorted(length[length >= need])
-    assert sorted(b.get_width() for b in short) == sorted(length[(length > 0) & (length < need)])
+def marks(ax, zone):
+    """Places of the marks of one zone, filled and hollow ones."""
+    lines = [line for line in ax.lines if line.get_marker() == style.ZONE_MARKS[zone]]
+    return np.concatenate([line.get_xdata() for line in lines] or [np.array([])])
 
 
-def test_what_a_short_year_lacks_reaches_the_need(pellbrook, axes):
-    short = {b.get_y(): b for b in _bars(axes[1], style.SHORT)}
-    for bar in _bars(axes[1], style.MISSING):
-        own = short[bar.get_y()]
-        assert own.get_width() + bar.get_width() == pellbrook.need_days
-        assert bar.get_x() == own.get_x() + own.get_width()
+def zones_by_hand(report, low, high):
+    """Years in each zone, counted one by one from the bounds of each window."""
+    counts = [0, 0, 0]
+    for season in report.window["season"].values:
+        year = report.window.sel(season=season)
+        zone = {
+            2 if days >= high else 1 if days >= low else 0
+            for days in (float(year["length_least"]), float(year["length_most"]))
+        }
+        if len(zone) == 1:
+            counts[zone.pop()] += 1
+    return tuple(counts)
 
 
-def test_the_axis_starts_at_the_year_s_cut_and_the_bars_lie_on_their_dates(pellbrook, axes):
+def test_each_year_is_counted_in_its_zone(pellbrook):
+    low, high = sorted(pellbrook.needs)
+    found = summary.spells(pellbrook)
+    assert found.counts == zones_by_hand(pellbrook, low, high)
+    assert min(found.counts) > 0
+
+
+def test_the_title_says_the_counts(pellbrook, figure):
+    few, some, many = summary.spells(pellbrook).counts
+    title = figure._suptitle.get_text().replace("\n", " ")
+    assert f"long enough for cauliflower in {many} of {few + some + many} years" in title
+    assert title.endswith(f"after 6 weeks under cover, in {some + many}")
+
+
+def test_the_counts_stand_in_large_type(pellbrook, figure):
+    large = [text for text in figure.axes[0].texts if text.get_fontsize() >= 15]
+    assert tuple(int(text.get_text()) for text in large) == summary.spells(pellbrook).counts
+
+
+def test_no_mark_stands_on_the_wrong_side_of_a_line(pellbrook, figure):
+    low, high = sorted(pellbrook.needs)
+    ax, counts = figure.axes[1], summary.spells(pellbrook).counts
+    few, some, many = (marks(ax, zone) for zone in (0, 1, 2))
+    assert (len(few), len(some), len(many)) == counts
+    assert few.max() < low < some.min()
+    assert some.max() < high < many.min()
+
+
+@pytest.mark.parametrize("bin_days", [2, 5, 14])
+def test_marks_are_stacked_without_two_in_one_place(bin_days):
+    rng = np.random.default_rng(3)
+    length = rng.integers(0, 200, 120).astype(float)
+    lines = [70, 74]
+    zone = np.where(length >= 74, 2, np.where(length >= 70, 1, 0))
+    place, row = summary.stacked(length, zone, lines, bin_days)
+    assert len({(round(x, 1), y) for x, y in zip(place, row, strict=True)}) == 120
+    assert (np.abs(place - length) <= bin_days).all()
+    assert ((place < 70) == (length < 70)).all()
+    assert ((place > 74) == (length >= 74)).all()
+
+
+def test_a_year_whose_dates_are_hidden_but_not_its_answer_is_hollow(pellbrook):
+    found = summary.spells(pellbrook)
+    settled = (found.zone >= 0) & np.isnan(found.start)
+    hollow = [
+        line
+        for line in cw.plot_summary(pellbrook).axes[1].lines
+        if line.get_marker() in style.ZONE_MARKS.values() and line.get_markerfacecolor() == "none"
+    ]
+    assert sum(len(line.get_xdata()) for line in hollow) == settled.sum() > 0
+
+
+def test_below_the_same_years_lie_on_their_dates(pellbrook, figure):
     first = int(pellbrook.windows["first_day"])
-    year = pellbrook.window.isel(season=0)
-    at = (day_of_year(year["start"].values[None])[0] - first) % 365
-    bars = _bars(axes[1], style.ENOUGH) + _bars(axes[1], style.SHORT)
-    own = [b for b in bars if abs(b.get_y() + b.get_height() / 2 - int(year["season"])) < 0.01]
-    assert [b.get_x() for b in own] == [at]
+    bars = {
+        round(p.get_x() + p.get_width() / 2): p
+        for p in figure.axes[2].patches
+        if isinstance(p, Rectangle)
+    }
+    dated = pellbrook.window.where(pellbrook.window["status"] == "observed", drop=True)
+    assert set(bars) == {int(season) for season in dated["season"].values}
+    found = summary.spells(pellbrook)
+    for season, bar in bars.items():
+        year = pellbrook.window.sel(season=season)
+        at = (day_of_year(year["start"].values[None])[0] - first) % 365
+        assert (bar.get_y(), bar.get_height()) == (at, float(year["length"]))
+        zone = int(found.zone[found.years == season][0])
+        assert mc.to_hex(bar.get_facecolor()) == style.ZONES[zone]
 
 
-@pytest.mark.parametrize(("units", "factor", "zero"), [("C", 1.0, 0.0), ("F", 1.8, 32.0)])
-def test_the_crop_s_band_is_laid_over_in_the_unit_asked_for(pellbrook, units, factor, zero):
-    upper = cw.plot_summary(pellbrook, units=units).axes[0]
-    band = cw.bearable_band(pellbrook.crop)
-    low, high = (factor * limit + zero for limit in (band.low_c, band.high_c))
-    flat = [line for line in upper.lines if len(set(line.get_ydata())) == 1]
-    edges = sorted({float(line.get_ydata()[0]) for line in flat})
-    assert any(abs(edge - low) < 1e-9 for edge in edges)
-    assert any(abs(edge - high) < 1e-9 for edge in edges)
-    assert upper.get_ylabel() == f"Daily mean (°{units})"
+def test_it_is_as_high_for_120_years_as_for_30(pellbrook):
+    heights = set()
+    for years in (30, 40):
+        windows = pellbrook.windows.isel(season=slice(-years, None))
+        report = replace(pellbrook)
+        report.__dict__["windows"] = windows
+        heights.add(cw.plot_summary(report).get_figheight())
+    assert heights == {summary.HEIGHT}
 
 
-def test_a_year_with_a_gap_is_told_on_the_chart(pellbrook, axes):
-    unknown = int((pellbrook.window["status"] == "unknown").sum())
-    told = [t for t in axes[1].texts if t.get_text() == "a gap in the record"]
-    assert len(told) == unknown > 0
+def test_a_need_given_by_hand_is_one_line(one_need):
+    axes = cw.plot_summary(one_need).axes
+    assert words.needs(one_need) == [(60, "")]
+    assert [text.get_text() for text in axes[1].texts] == ["60 days needed"]
+    few, none, many = summary.spells(one_need).counts
+    assert none == 0
+    assert (few, few + many) == (int(one_need.shorter["shorter"]), int(one_need.shorter["known"]))
 
 
-def test_text_is_at_least_11_px_on_a_phone(pellbrook):
-    figure = cw.plot_summary(pellbrook, narrow=True)
-    scale = (390 - 36) / figure.get_figwidth() / 72  # px a point, the page's margins taken off
-    texts = [t for ax in figure.axes for t in ax.get_legend().get_texts()]
-    texts += [label for ax in figure.axes for label in ax.get_xticklabels(minor=True)]
-    assert min(t.get_fontsize() for t in texts) * scale >= 11
+def test_the_foot_says_whose_picture_it_is(figure):
+    foot = figure._supxlabel.get_text().replace("\n", " ")
+    assert foot.startswith("Pellbrook allotments, 1985\N{EN DASH}2024.")
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_text_is_at_least_11_px(pellbrook, narrow):
+    figure = cw.plot_summary(pellbrook, narrow=narrow)
+    width = 390 - 32 if narrow else 900 - 36  # of a phone's page, and of a wide one's column
+    scale = width / figure.get_figwidth() / 72  # px a point
+    texts = [text for ax in figure.axes for text in ax.texts]
+    texts += [label for ax in figure.axes[1:] for label in ax.get_xticklabels()]
+    assert min(text.get_fontsize() for text in texts) * scale >= 11

@@ -68,7 +68,7 @@ HAZARDS = {
     "old": (
         lambda record: record.sel(time=slice("2010")),
         HERE,
-        "The record ends in 2010, 13 years ago.",
+        "The record stops in 2010, 13 years ago.",
     ),
     "moved": (moved_away, HERE, "The record changes all at once: nights from 2012 on 2"),
     "warming": (warmed_up, HERE, "It has grown warmer here, by 0.9 °C every ten years."),
@@ -76,13 +76,13 @@ HAZARDS = {
     "height": (
         lambda record: record,
         cw.Garden("up", 50.0, 5.0, 520.0),
-        "The garden lies 220 m above the station, and these numbers are the station's own: the "
-        "garden may be about 1.4 °C colder, by the usual 6.5 °C in 1000 m.",
+        "Your garden is 220 m above the station, so expect it to be about 1.4 °C colder, by the "
+        "usual 6.5 °C in 1000 m.",
     ),
     "distance": (
         lambda record: record,
         cw.Garden("off", 51.0, 5.0, 300.0),
-        "The station lies 111 km from the garden",  # a degree of latitude: 111 km
+        "The station is 111 km from your garden",  # a degree of latitude: 111 km
     ),
 }
 OF_RECORD = ("old", "moved", "warming", "holes")
@@ -175,7 +175,10 @@ def test_years_that_hang_on_missing_days_are_counted():
     window, harvest = report.shorter["leaning"], report.odds[report.best]["leaning"]
     assert len(told) == int(window + harvest > 0)
     if window:
-        assert f"n {sentences.years(int(window))} missing days decide whether the window" in told[0]
+        assert (
+            f"n {sentences.years(int(window))} missing days decide whether the mild spell"
+            in told[0]
+        )
     if harvest:
         assert f"n {sentences.years(int(harvest))} missing days decide whether" in told[0]
     assert not [text for text in record_caveats(clean()) if "drawn" in text]
@@ -203,7 +206,7 @@ def test_a_trend_is_clear_at_one_threshold_wherever_it_is_told():
     for p, clear in ((CLEAR_P - 0.001, True), (CLEAR_P, False)):
         doubted = replace(report)
         doubted.__dict__["shorter"] = report.shorter.assign(**(calm | {"trend_p": p}))
-        assert sentences.drift(doubted).startswith("The window has become") == clear
+        assert sentences.drift(doubted).startswith("The mild spell has become") == clear
         yearly = xr.Dataset({"slope": 2.0, "p": p})
         assert ("no clear trend" not in sentences_climate.freeze_trend(yearly, yearly)) == clear
 
@@ -256,7 +259,7 @@ def test_without_a_date_or_places_nothing_is_guessed():
 
 def test_a_record_ends_with_its_last_value_though_the_file_goes_on():
     padded = clean().where(clean()["time"].dt.year <= 2010)
-    assert record_caveats(padded, TODAY)[0].startswith("The record ends in 2010, 13 years ago.")
+    assert record_caveats(padded, TODAY)[0].startswith("The record stops in 2010, 13 years ago.")
 
 
 # --- few years ----------------------------------------------------------------------------
@@ -268,7 +271,8 @@ def test_fewer_than_ten_years_are_refused_unless_asked_for():
         report_of(short)
     report = report_of(short, few_years=True)
     assert sentences.FEW_YEARS in Page(report, "C", TODAY).section("sure").html
-    assert sentences.FEW_YEARS in Page(report, "C", TODAY).section("sheet").html
+    assert sentences.FEW_YEARS in Page(report, "C", TODAY).section("decision").html
+    assert "Too little history to say: 9" in plain(Page(report, "C", TODAY).section("decision"))
     club = ClubPage("club", (report, report), "C", TODAY)
     assert sentences.FEW_YEARS in club.section("sources").html
     assert record_caveats(short, TODAY)[0] == sentences.FEW_YEARS

@@ -81,8 +81,8 @@ def test_the_finding_ranges_over_the_limits_published(pellbrook):
     known = int(pellbrook.shorter["known"])
     assert fewest < most
     assert sentences.finding(pellbrook) == (
-        f"Usable window shorter than the {need} days cauliflower needs in {fewest} to {most} of "
-        f"{known} years"
+        f"The longest mild spell was shorter than the {need} days cauliflower needs in {fewest} "
+        f"to {most} of {known} years"
     )
     said = sentences.two_bands(pellbrook, "C")
     assert said.startswith(f"{fewest} if every day counts that cauliflower can take")
@@ -127,7 +127,7 @@ def test_window_and_harvest_are_one_story(pellbrook):
     )
     assert despite > 0
     told = " ".join(sentences.window_and_harvest(report))
-    years = f"{int(short.sum())} years with too short a window it came to a harvest"
+    years = f"{int(short.sum())} years with too short a spell it gave a harvest"
     assert years in told
     growth = report.evaluated[0]["growth"].values
     less = float(np.nanmean(np.where(short, growth, np.nan)))
@@ -150,7 +150,7 @@ def test_a_plan_is_told_by_harvests_and_good_ones(pellbrook):
         good = int((years["growth"] >= 0.6).sum())
         known = int((years["outcome"] != "unknown").sum())
         assert sentences.plan_odds(plan, odds) == (
-            f"{plan.name[0].upper()}{plan.name[1:]}: cauliflower gives a harvest in {harvests} of "
+            f"{plan.name[0].upper()}{plan.name[1:]}: cauliflower gave a harvest in {harvests} of "
             f"{known} years, a good one in {good}"
         )
 
@@ -159,7 +159,7 @@ def test_a_failure_is_told_with_its_stage(pellbrook):
     years = pellbrook.evaluated[1]
     hot = int(((years["reason"] == "too hot") & (years["stage"] == "curd")).sum())
     assert hot > 0
-    assert f"too hot for the curd {hot}" in sentences.failures_by_stage(years)
+    assert f"{hot} too hot for the curd" in sentences.failures_by_stage(years)
     failed = years["season"][(years["reason"] == "too hot").values][0]
     assert sentences.outcome(years, int(failed)) == "too hot for the curd"
     won = years["season"][(years["outcome"] == "harvest").values][0]
@@ -171,7 +171,7 @@ def test_a_start_outside_the_recommended_dates_is_told_of_better_ones(pellbrook)
     told = sentences.better_start(pellbrook)
     row = pellbrook.recommended[pellbrook.best].isel(span=0)
     first, last = (day_name(int(row[f"{end}_day"])) for end in ("first", "last"))
-    assert told.startswith(f"Started {first} to {last} instead, it gives a harvest more often")
+    assert told.startswith(f"Begun {first} to {last} instead, it gives a harvest more often")
     within = cw.Plan(pellbrook.crop, day_name(int(row["best_day"])))
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[within])
     assert sentences.better_start(report) == ""
@@ -199,8 +199,8 @@ def test_recommended_dates_say_odds_variety_and_harvest(pellbrook):
         assert text.lower().startswith(row["season"].item())
         assert f"({row['earliness'].item()} varieties)" in text
         assert (
-            f"a harvest in {100 * float(row['elsewhere_share']):.0f} % of the years left out "
-            "when the dates were chosen"
+            f"a harvest in {100 * float(row['elsewhere_share']):.0f} % of the years that had no "
+            "part in the choice"
         ) in text
         assert text.endswith(f"Best for {row['best_for'].item()}.")
 

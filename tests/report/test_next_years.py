@@ -41,7 +41,7 @@ def test_today_leads_and_the_record_comes_next(long):
     today, record = long.shorter_today, long.shorter
     text = sentences.how_sure(long)
     first, second, *_ = text.split(". ")
-    assert first.startswith("In today's climate the window is likely to be too short in")
+    assert first.startswith("In today's climate the mild spell is likely to be too short in")
     ends = sorted({int(today["next_low"]), int(today["next_high"])})
     assert numbers(first) == ends
     before = sorted({int(record["next_low"]), int(record["next_high"])})
@@ -49,7 +49,7 @@ def test_today_leads_and_the_record_comes_next(long):
         assert second.startswith("Counting all years alike gives the same")
     else:
         assert numbers(second) == before
-    assert f"too short a window are {100 * float(record['low']):.0f} % to" in text
+    assert f"years too short is likely {100 * float(record['low']):.0f} % to" in text
     assert "garden's own spot" in text
 
 
@@ -72,7 +72,7 @@ def test_a_short_record_says_nothing_of_todays_climate(short):
         sentences.looked_back(short),
     ]
     assert not [text for text in texts if "today" in text or "asked" in text]
-    assert sentences.how_sure(short).startswith("The window is likely to be too short in")
+    assert sentences.how_sure(short).startswith("The mild spell is likely to be too short in")
     assert short.leading("window") == "record"
     assert short.hindcast is None
 
@@ -83,7 +83,7 @@ def test_a_plans_next_years_are_its_odds(long):
     said = [sentences.next_years(now), sentences.next_years(before)]
     assert f"likely in {said[0]} of the next ten years" in text
     assert text.endswith(
-        "alike gives the same." if said[0] == said[1] else f"all years alike: {said[1]}."
+        "alike gives the same." if said[0] == said[1] else f"all years alike gives {said[1]}."
     )
 
 

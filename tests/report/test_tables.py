@@ -40,7 +40,10 @@ def test_days_become_dates_and_odds_become_chances(daily):
 def test_two_ends_stand_in_one_column():
     found = xr.Dataset({"low": ("part", [0.264, np.nan]), "high": ("part", [0.5162, np.nan])})
     table = in_words(found.assign_coords(part=["rise", "fall"]), ["low to high"])
-    assert cells(table) == [["Spring window", "26 % to 52 %"], ["Autumn window", "unknown"]]
+    assert cells(table) == [
+        ["Spring's mild spell", "26 % to 52 %"],
+        ["Autumn's mild spell", "unknown"],
+    ]
 
 
 def test_a_result_without_dimensions_stands_below_itself():

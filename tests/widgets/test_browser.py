@@ -699,7 +699,9 @@ def test_a_slider_moves_the_picture_and_the_words_in_jupyterlab(browser, desk):
         picture = page.locator(".climwin .strip svg[role=img]")
 
         before, drawn = finding(page), picture.inner_html()
-        assert before.startswith("Usable window shorter than the 70 days cauliflower needs in")
+        assert before.startswith(
+            "The longest mild spell was shorter than the 70 days cauliflower needs in"
+        )
         high.focus()
         for _ in range(8):
             page.keyboard.press("ArrowRight")

@@ -1,14 +1,14 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources bec1c19c9c4d12f099c8b3cc2c332336747006d27d06facfcf941b36c6315de0
-// text 0fccc79f7c7e7e67e577562e676a4bca732c8523b5bee267970849d5b657764c
+// sources 747999942ae5fddcdd39047ead3668e103c0224e951ff802dec5ff6055e68a12
+// text fb3724728cc1304bf40d5af65a97dc9c57eb1fd603bf8abd01fb4d8a3996bf3a
 (() => {
   // ../../core/wording.json
   var wording_default = {
     months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
     window_names: {
-      longest: "Usable window",
-      rise: "Spring window",
-      fall: "Autumn window"
+      longest: "The longest mild spell",
+      rise: "Spring's mild spell",
+      fall: "Autumn's mild spell"
     },
     templates: {
       percent: "{number} %",
@@ -16,38 +16,38 @@
       span: "{first} to {last}",
       open_end: "…",
       unknown: "unknown",
-      never_so_likely: "never so likely",
+      never_so_likely: "not even that often",
       years: {
         one: "{count} year",
         other: "{count} years"
       },
       window_too_short: {
-        one: "{window} shorter than the {count} day {crop} needs in {shorter} of {years}",
-        other: "{window} shorter than the {count} days {crop} needs in {shorter} of {years}"
+        one: "{window} was shorter than the {count} day {crop} needs in {shorter} of {years}",
+        other: "{window} was shorter than the {count} days {crop} needs in {shorter} of {years}"
       },
       window_too_short_range: {
-        one: "{window} shorter than the {count} day {crop} needs in {fewest} to {most} of {years}",
-        other: "{window} shorter than the {count} days {crop} needs in {fewest} to {most} of {years}"
+        one: "{window} was shorter than the {count} day {crop} needs in {fewest} to {most} of {years}",
+        other: "{window} was shorter than the {count} days {crop} needs in {fewest} to {most} of {years}"
       },
-      next_years_too_short: "The window is likely to be too short in {next} of the next ten years (nine chances in ten).",
-      next_years_too_short_today: "In today's climate the window is likely to be too short in {next} of the next ten years (nine chances in ten).",
-      next_years_by_the_record: "Counting all years alike: {next}.",
+      next_years_too_short: "The mild spell is likely to be too short in {next} of the next ten years.",
+      next_years_too_short_today: "In today's climate the mild spell is likely to be too short in {next} of the next ten years.",
+      next_years_by_the_record: "Counting all years alike gives {next}.",
       next_years_by_the_record_too: "Counting all years alike gives the same.",
-      long_run_too_short: "From {years} of weather, the long-run odds of too short a window are {low} to {high}.",
-      what_odds_cover: "These ranges allow for the luck of the weather, not for doubt about the crop's limits or for your garden's own spot.",
+      long_run_too_short: "From {years} of weather, the long-run share of years too short is likely {low} to {high}.",
+      what_odds_cover: "Likely ranges hold nine times in ten. They allow for the luck of the weather, not for doubt about the crop's limits or your garden's own spot.",
       unknown_number: "an unknown number",
       years_hidden_by_gaps: {
-        one: "In {count} year a gap in the record hides the answer; it is left out.",
-        other: "In {count} years a gap in the record hides the answer; they are left out."
+        one: "{count} year is left out: a gap in its record hides the answer.",
+        other: "{count} years are left out: gaps in the record hide the answer."
       },
       few_years: "Fewer than ten years: take these odds as a hint, no more.",
       average_window: {
-        one: "The average curve alone promises {count} day; half of the real windows were shorter than {median}.",
-        other: "The average curve alone promises {count} days; half of the real windows were shorter than {median}."
+        one: "The average year suggests {count} day; half of the real years had fewer than {median}.",
+        other: "The average year suggests {count} days; half of the real years had fewer than {median}."
       },
       average_window_only: {
-        one: "The average curve alone promises {count} day; no real window is known to compare it with.",
-        other: "The average curve alone promises {count} days; no real window is known to compare it with."
+        one: "The average year suggests {count} day; no real year is known to compare it with.",
+        other: "The average year suggests {count} days; no real year is known to compare it with."
       },
       plan_perennial: "stands for years",
       plan_sown: "sown in place {start}",
@@ -60,17 +60,17 @@
         one: "{plan}, {count} week of fleece",
         other: "{plan}, {count} weeks of fleece"
       },
-      plan_harvested: "{plan}: {crop} gives a harvest in {harvested} of {years}, a good one in {good}",
-      harvest_begins: "Its harvest begins about {middle}; in eight harvests of ten from {first} to {last}.",
-      no_harvest: "No year so far came to a harvest.",
-      years_failed_by: "{reason} {count}",
+      plan_harvested: "{plan}: {crop} gave a harvest in {harvested} of {years}, a good one in {good}",
+      harvest_begins: "The harvest begins about {middle}, and in eight years out of ten between {first} and {last}.",
+      no_harvest: "No year so far gave a harvest.",
+      years_failed_by: "{count} {reason}",
       none_failed: "none",
-      plans_compared: "Of the {years} known for both, only “{first}” gives a harvest in {only_first} and only “{second}” in {only_second}; both do in {both}, neither in {neither}.",
-      first_is_better: "The first is the better way here.",
-      second_is_better: "The second is the better way here.",
-      neither_is_better: "The years are too few, or the ways too alike, to say which is better.",
-      best_dates: "{dates} (a harvest in {best} of the years left out when the dates were chosen)",
-      no_best_dates: "none: no start date gives a harvest"
+      plans_compared: "Of the same {years}, “{first}” alone gave a harvest in {only_first}, “{second}” alone in {only_second}, both in {both}, neither in {neither}.",
+      first_is_better: "The first is the better bet here.",
+      second_is_better: "The second is the better bet here.",
+      neither_is_better: "There is no telling them apart in so few years.",
+      best_dates: "{dates} (a harvest in {best} of the years that had no part in choosing them)",
+      no_best_dates: "none: no date gives a harvest"
     }
   };
 
@@ -1046,7 +1046,7 @@
     const day = panel.ruler.position(panel.state.date);
     const known = panel.windows.rows.map((row) => row[panel.windowKind]).filter((window2) => window2.status !== "unknown");
     const around = known.filter((window2) => window2.start <= day && day <= window2.end);
-    return `It lies in the window of ${around.length} of ${years(known.length)}.`;
+    return `It was mild enough in ${around.length} of ${years(known.length)}.`;
   }
 
   // src/freezes.js
@@ -1683,7 +1683,7 @@
       controls: sides.map((side) => side.root),
       more: html("div", { class: "pair" }, texts)
     });
-    let finding = "Growing it from every start date …";
+    let finding = "Growing it from every date …";
     followPointer(chart, {
       grip(px) {
         if (panel.crop.is_perennial) return null;
@@ -1853,11 +1853,11 @@
       const ahead = harvestIntervals(counts, panel.constants);
       const sentences = [
         harvestBegins(grid.harvestDays(panel.plans[i].start)),
-        `Counting all years alike, a harvest is likely in ${nextYears(ahead)} of the next ten years; its long-run odds are ${interval(ahead)} (nine chances in ten).`,
-        `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`
+        `Counting all years alike, a harvest is likely in ${nextYears(ahead)} of the next ten years, and in the long run in ${interval(ahead)} of years.`,
+        `Why the other years failed: ${failures(counts, panel.constants.failure_reasons)}.`
       ];
       if (!panel.crop.is_perennial) {
-        sentences.unshift(`${name}: best start dates here ${bestDates(grid)}.`);
+        sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`);
       }
       text.textContent = sentences.join(" ");
     }
@@ -1885,7 +1885,7 @@
       set: panel.moveNeed
     });
     const windowKind = radios({
-      legend: "Of the two windows in a year",
+      legend: "Which mild spell",
       options: { rise: "spring", fall: "autumn", longest: "the longer" },
       get: () => panel.windowKind,
       set: (kind) => panel.move({ window: kind })
@@ -1901,7 +1901,7 @@
       "Back to the crop’s own limits",
       () => panel.move({ limits: null, killed: null, need: null })
     );
-    const { root, chart, text, show } = emptyStrip("The window of every year", {
+    const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
       key: [
         ["middle", "half of all days"],
         ["spread", "8 in 10"],
@@ -1973,14 +1973,14 @@
       const middle = clamp((from + to) / 2, LEFT + 72, ruler.right - 72);
       return [
         box(from, y, to - from, 4, "mean"),
-        label(middle, y - 5, `average curve: ${days} days`, "", "middle")
+        label(middle, y - 5, `the average year: ${days} days`, "", "middle")
       ];
     }
     function drawWindow(window2, windowBefore, y, height) {
       const { ruler, limits } = panel;
       if (window2.status !== "observed") {
         if (windowBefore?.status === window2.status) return null;
-        const reason = window2.status === "none" ? "no window" : "a gap in the record";
+        const reason = window2.status === "none" ? "no mild spell" : "a gap in the record";
         return label(LEFT + 5, y + height, reason, "soft small");
       }
       const from = ruler.x(window2.start);
@@ -2154,9 +2154,22 @@
     });
     removeUnanswered(root);
   }
+  function printFirstSheet() {
+    document.documentElement.classList.add("one-sheet");
+    window.print();
+    document.documentElement.classList.remove("one-sheet");
+  }
   var details = document.getElementById("live");
   if (details && "DecompressionStream" in window) {
     details.hidden = false;
     details.addEventListener("toggle", open, { once: true });
+    for (const link of document.querySelectorAll('[data-open="live"]')) {
+      link.hidden = false;
+      link.addEventListener("click", () => details.open = true);
+    }
+  }
+  for (const button2 of document.querySelectorAll("[data-print]")) {
+    button2.hidden = false;
+    button2.addEventListener("click", printFirstSheet);
   }
 })();

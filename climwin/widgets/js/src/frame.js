@@ -145,5 +145,5 @@ function windowsOn(panel) {
     .map((row) => row[panel.windowKind])
     .filter((window) => window.status !== "unknown");
   const around = known.filter((window) => window.start <= day && day <= window.end);
-  return `It lies in the window of ${around.length} of ${years(known.length)}.`;
+  return `It was mild enough in ${around.length} of ${years(known.length)}.`;
 }

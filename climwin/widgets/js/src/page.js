@@ -57,8 +57,23 @@ async function open() {
   removeUnanswered(root);
 }
 
+/** The reader's own prints: the first sheet alone, for the shed's door. */
+function printFirstSheet() {
+  document.documentElement.classList.add("one-sheet");
+  window.print();
+  document.documentElement.classList.remove("one-sheet");
+}
+
 const details = document.getElementById("live");
 if (details && "DecompressionStream" in window) {
   details.hidden = false;
   details.addEventListener("toggle", open, { once: true });
+  for (const link of document.querySelectorAll('[data-open="live"]')) {
+    link.hidden = false;
+    link.addEventListener("click", () => (details.open = true));
+  }
+}
+for (const button of document.querySelectorAll("[data-print]")) {
+  button.hidden = false;
+  button.addEventListener("click", printFirstSheet);
 }

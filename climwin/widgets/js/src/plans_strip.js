@@ -41,7 +41,7 @@ export function plansStrip(panel) {
     controls: sides.map((side) => side.root),
     more: html("div", { class: "pair" }, texts),
   });
-  let finding = "Growing it from every start date …";
+  let finding = "Growing it from every date …";
   followPointer(chart, {
     grip(px) {
       if (panel.crop.is_perennial) return null;
@@ -234,11 +234,11 @@ function planControls(panel, i) {
     const sentences = [
       harvestBegins(grid.harvestDays(panel.plans[i].start)),
       `Counting all years alike, a harvest is likely in ${nextYears(ahead)} of the ` +
-        `next ten years; its long-run odds are ${interval(ahead)} (nine chances in ten).`,
-      `What failed the other years: ${failures(counts, panel.constants.failure_reasons)}.`,
+        `next ten years, and in the long run in ${interval(ahead)} of years.`,
+      `Why the other years failed: ${failures(counts, panel.constants.failure_reasons)}.`,
     ];
     if (!panel.crop.is_perennial) {
-      sentences.unshift(`${name}: best start dates here ${bestDates(grid)}.`);
+      sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`);
     }
     text.textContent = sentences.join(" ");
   }

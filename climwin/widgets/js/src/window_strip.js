@@ -29,7 +29,7 @@ export function windowStrip(panel) {
     set: panel.moveNeed,
   });
   const windowKind = radios({
-    legend: "Of the two windows in a year",
+    legend: "Which mild spell",
     options: { rise: "spring", fall: "autumn", longest: "the longer" },
     get: () => panel.windowKind,
     set: (kind) => panel.move({ window: kind }),
@@ -44,7 +44,7 @@ export function windowStrip(panel) {
   const backToOwn = button("Back to the crop’s own limits", () =>
     panel.move({ limits: null, killed: null, need: null }),
   );
-  const { root, chart, text, show } = emptyStrip("The window of every year", {
+  const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
     key: [
       ["middle", "half of all days"],
       ["spread", "8 in 10"],
@@ -122,7 +122,7 @@ export function windowStrip(panel) {
     const middle = clamp((from + to) / 2, LEFT + 72, ruler.right - 72); // so that the name fits
     return [
       box(from, y, to - from, 4, "mean"),
-      label(middle, y - 5, `average curve: ${days} days`, "", "middle"),
+      label(middle, y - 5, `the average year: ${days} days`, "", "middle"),
     ];
   }
 
@@ -131,7 +131,7 @@ export function windowStrip(panel) {
     const { ruler, limits } = panel;
     if (window.status !== "observed") {
       if (windowBefore?.status === window.status) return null; // said once for years in a row
-      const reason = window.status === "none" ? "no window" : "a gap in the record";
+      const reason = window.status === "none" ? "no mild spell" : "a gap in the record";
       return label(LEFT + 5, y + height, reason, "soft small");
     }
     const from = ruler.x(window.start);

@@ -319,9 +319,9 @@ test("harvest days and needs are those of the start day", () => {
   assert.equal(outcomes.needDays(365), 424);
   assert.equal(
     harvestBegins(outcomes.harvestDays(10)),
-    "Its harvest begins about 24 Apr; in eight harvests of ten from 19 Apr to 29 Apr.",
+    "The harvest begins about 24 Apr, and in eight years out of ten between 19 Apr and 29 Apr.",
   );
-  assert.equal(harvestBegins(outcomes.harvestDays(11)), "No year so far came to a harvest.");
+  assert.equal(harvestBegins(outcomes.harvestDays(11)), "No year so far gave a harvest.");
 });
 
 test("two plans are compared on the years known for both", () => {
@@ -346,7 +346,7 @@ test("a plan is named by how it starts", () => {
   assert.equal(planName({ ...plan, isPerennial: true }), "stands for years");
   assert.equal(
     planOdds(plan, "pea", { harvested: 20, good: 12, known: 30 }),
-    "Sown in place 20 Apr: pea gives a harvest in 20 of 30 years, a good one in 12",
+    "Sown in place 20 Apr: pea gave a harvest in 20 of 30 years, a good one in 12",
   );
 });
 
@@ -365,43 +365,46 @@ test("sentences say which plan is better only where the interval leaves out no d
         ...pairedInterval(onlyFirst, onlySecond, 30, Z),
       },
     );
-  assert.match(said(18, 2), /The first is the better way here\.$/);
-  assert.match(said(2, 18), /The second is the better way here\.$/);
-  assert.match(said(11, 9), /too few, or the ways too alike, to say which is better\.$/);
+  assert.match(said(18, 2), /The first is the better bet here\.$/);
+  assert.match(said(2, 18), /The second is the better bet here\.$/);
+  assert.match(said(11, 9), /There is no telling them apart in so few years\.$/);
 });
 
 test("reasons of failure come most frequent first", () => {
-  assert.equal(failures({ failed: [2, 5] }, ["frost", "heat"]), "heat 5, frost 2");
+  assert.equal(failures({ failed: [2, 5] }, ["frost", "heat"]), "5 heat, 2 frost");
   assert.equal(failures({ failed: [0, 0] }, ["frost", "heat"]), "none");
 });
 
 test("best dates are a run, one day, or none", () => {
   const shares = Array.from({ length: 365 }, (_, i) => (i === 363 ? NaN : i / 730));
-  const elsewhere = "a harvest in 15 % of the years left out when the dates were chosen";
+  const elsewhere = "a harvest in 15 % of the years that had no part in choosing them";
   const told = (dates, given = shares) =>
     bestDates({ bestDates: dates, bestShare: 0.15, shares: given });
   assert.equal(told([110, 120]), `20 Apr to 30 Apr (${elsewhere})`);
   assert.equal(told([110, 110]), `20 Apr (${elsewhere})`);
   assert.equal(told([365, 2]), `31 Dec to 2 Jan (${elsewhere})`);
   const never = shares.map(() => 0);
-  assert.equal(told([1, 1], never), "none: no start date gives a harvest");
-  assert.equal(told(null), "none: no start date gives a harvest");
+  assert.equal(told([1, 1], never), "none: no date gives a harvest");
+  assert.equal(told(null), "none: no date gives a harvest");
 });
 
 test("hints at few years and at gaps", () => {
   const odds = { known: 9, unknown: 1, leaning: 0, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
-  assert.match(howSure(odds, null, 10), /In 1 year .* it is left out\. Fewer than ten years/);
+  assert.match(
+    howSure(odds, null, 10),
+    /1 year is left out: .* hides the answer\. Fewer than ten years/,
+  );
   assert.doesNotMatch(howSure({ ...odds, leaning: 1 }, null, 10), /left out/); // it is drawn
   assert.doesNotMatch(howSure({ ...odds, known: 10, unknown: 0 }, null, 10), /left out|Fewer/);
 });
 
 test("today's climate leads, and the record's years come next", () => {
   const odds = { known: 40, unknown: 0, leaning: 0, low: 0.1, high: 0.6, nextLow: 1, nextHigh: 6 };
-  assert.match(howSure(odds, null, 10), /^The window is likely to be too short in 1 to 6 of/);
+  assert.match(howSure(odds, null, 10), /^The mild spell is likely to be too short in 1 to 6 of/);
   const today = { ...odds, nextLow: 0, nextHigh: 4 };
   assert.match(
     howSure(odds, today, 10),
-    /^In today's climate .* 0 to 4 of .* Counting all years alike: 1 to 6\./,
+    /^In today's climate .* 0 to 4 of .* Counting all years alike gives 1 to 6\./,
   );
   assert.match(howSure(odds, odds, 10), /Counting all years alike gives the same\./);
 });
@@ -414,6 +417,9 @@ test("where no year is known nothing is said of the next ones", () => {
 test("the median is that of the known years", () => {
   const average = { longest: { start: 0, end: 79, usable: 80 } };
   const rows = [60, 70, 90, undefined].map((length) => ({ longest: { length } }));
-  assert.match(averageWindow({ average, rows }, "longest"), /promises 80 days; .* than 70\.$/);
-  assert.match(averageWindow({ average, rows: [] }, "longest"), /no real window is known/);
+  assert.match(
+    averageWindow({ average, rows }, "longest"),
+    /suggests 80 days; .* fewer than 70\.$/,
+  );
+  assert.match(averageWindow({ average, rows: [] }, "longest"), /no real year is known/);
 });

@@ -1,0 +1,347 @@
+"""What to do, chosen by rule from the odds of a harvest: one row a way, and the row that leads.
+
+Each way of growing has the dates that were asked, and beside them better dates where there are any.
+Words are in `sentences_decision`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.seasons import DAYS, day_number
+from climwin.core.stats import LEAST_YEARS
+from climwin.planning.plan import Plan
+from climwin.planning.schedule import best_day
+from climwin.report.garden import GardenReport
+from climwin.report.sentences import best_run_of
+
+RELIABLE = 0.8
+"""Share of harvests from which a way is called good (common practice)."""
+EVEN = 0.5
+"""Share of harvests below which a crop is called a gamble (common practice)."""
+AS_GOOD = 0.75
+"""Share of the best dates' expected crop, and of their growth, that a date needs to be called a
+good time: garlic planted in April does make bulbs, but small ones (common practice)."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One way of growing on one date, or on the best dates found for it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The way as it was asked.
+    number : int
+        Its place in the report.
+    is_best : bool
+        Whether the dates are those found best, and not those asked.
+    start : int
+        Day of the year of sowing, planting or setting out.
+    first, last : int
+        The run of dates that do as well; both are `start` where the dates were asked.
+    harvest : tuple of float
+        Between which days the harvest begins in eight harvests of ten, after 31 December before
+        the start; missing where there was none.
+    harvested, known : int
+        Years with a harvest, of so many. For best dates: of the years left out of the choice.
+    share, low, high : float
+        Odds of a harvest, and their likely range (90 %).
+    crop, growth : float
+        Expected crop, as a share of the way's best date, and growth in the years with a harvest.
+    was_asked : bool
+        Whether these are the very dates of the plan; its own best date is both.
+    is_first_season : bool
+        Whether nobody asked for a date, and these are the best of the first season that suits.
+    """
+
+    plan: Plan
+    number: int
+    is_best: bool
+    start: int
+    first: int
+    last: int
+    harvest: tuple[float, float]
+    harvested: int
+    known: int
+    share: float
+    low: float
+    high: float
+    crop: float
+    growth: float
+    was_asked: bool
+    is_first_season: bool = False
+
+    @property
+    def is_given(self) -> bool:
+        """Whether a person gave the date."""
+        return self.was_asked and not self.is_best
+
+    def grows_as_well_as(self, other: Row) -> bool:
+        """Whether its crop is nearly as large as another's, and grows nearly as well."""
+        return self.crop >= AS_GOOD * other.crop and self.growth >= AS_GOOD * other.growth
+
+    @property
+    def set_out(self) -> float:
+        """Day on which the plants leave their cover; missing where they had none."""
+        weeks = self.plan.weeks_under_cover
+        return self.start + 7.0 * weeks if weeks else np.nan
+
+    @property
+    def is_poor(self) -> bool:
+        """Whether it fails in more than half of the years."""
+        return self.share < EVEN
+
+
+@dataclass(frozen=True)
+class Decision:
+    """The rows of a report, the one to follow first, and how they stand to each other.
+
+    Parameters
+    ----------
+    rows : tuple of Row
+        The row that leads, then the other best dates, then the dates that were asked.
+    """
+
+    rows: tuple[Row, ...]
+
+    @property
+    def lead(self) -> Row:
+        """The row to follow."""
+        return self.rows[0]
+
+    @property
+    def asked(self) -> tuple[Row, ...]:
+        """Rows of the dates that were asked, in the order of the plans."""
+        return tuple(sorted((r for r in self.rows if r.was_asked), key=lambda r: r.number))
+
+    @property
+    def most(self) -> Row:
+        """The row with the most harvests for its years."""
+        return max(self.rows, key=lambda row: row.share)
+
+    @property
+    def has_few_years(self) -> bool:
+        """Whether fewer than ten years are known of the row that leads."""
+        return self.lead.known < LEAST_YEARS
+
+    def other_way(self) -> Row | None:
+        """The best row of any other way of growing; none where there is one way alone."""
+        others = [r for r in self.rows if r.number != self.lead.number]
+        return max(others, key=lambda row: row.share) if others else None
+
+    def failing(self) -> Row | None:
+        """The dates asked that need a reason: those of the way that leads, or else the worst."""
+        own, worst = self.same_way_asked(), min(self.asked, key=lambda row: row.share)
+        failing = [row for row in (own, worst) if row.known and row.share < RELIABLE]
+        return failing[0] if failing else None
+
+    def same_way_asked(self) -> Row:
+        """The dates asked for the way that leads."""
+        return next(row for row in self.asked if row.number == self.lead.number)
+
+
+def decide(report: GardenReport) -> Decision:
+    """Choose what to follow from the odds of every way.
+
+    A row is as good as the best if its share lies within the likely range of the best one's. Of
+    rows as good, the open ground leads, which costs least. Warm crops that are hardly ever sown in
+    place, such as tomatoes, lead as raised plants if these come to a harvest in 8 years of 10. Of
+    one way, dates that were asked lead, for nobody need change what works.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
+    >>> report = cw.garden_report(garden, daily, plans=[cw.Plan(cw.crop("cauliflower"), "04-20")])
+    >>> lead = decide(report).lead
+    >>> lead.is_best, lead.share > 0.9
+    (True, True)
+    """
+    rows = [row for number in range(len(report.plans)) for row in _rows(report, number)]
+    best = max(rows, key=lambda row: row.share)
+    raised = [r for r in rows if _is_raised(r.plan) and _is_usual(r.plan) and r.share >= RELIABLE]
+    first_season = [row for row in rows if row.is_first_season and row.share >= RELIABLE]
+    as_good = [row for row in rows if row.share >= min(best.low, best.share)]
+    as_good = raised or [*as_good, *(row for row in first_season if row not in as_good)]
+    lead = min(
+        as_good,
+        key=lambda row: (
+            not _is_usual(row.plan),
+            not row.is_given,
+            not row.is_first_season,
+            -row.share,
+        ),
+    )
+    others = sorted((r for r in rows if r is not lead), key=lambda r: (r.was_asked, r.number))
+    return Decision((lead, *others))
+
+
+def _is_usual(plan: Plan) -> bool:
+    """Whether a crop is usually begun like this: as raised plants, or in the open ground."""
+    needs_warmth = plan.crop.propagation == "plants" and plan.crop.season == "warm"
+    return _is_raised(plan) is needs_warmth
+
+
+def _is_raised(plan: Plan) -> bool:
+    return bool(plan.weeks_under_cover) or plan.plants == "bought"
+
+
+def _rows(report: GardenReport, number: int) -> list[Row]:
+    """A plan as asked, and its best dates where they are others that do better."""
+    asked = _asked(report, number)
+    if report.crop.is_perennial:
+        return [asked]
+    best = _best(report, number)
+    if best is None:
+        return [asked]
+    if asked.start == best_day(report.swept[number]):  # nobody asked: it was chosen here
+        return _rows_of_chosen(report, asked, best)
+    stands = asked.grows_as_well_as(best)
+    inside = _is_within(asked.start, best.first, best.last)
+    does_as_well = inside or asked.share >= best.share
+    return [asked] if stands and does_as_well else [best, asked]
+
+
+def _rows_of_chosen(report: GardenReport, asked: Row, best: Row) -> list[Row]:
+    """Where nobody asked for a date: the first season of the year that suits, and the largest crop.
+
+    Gardeners who ask about peas mean those of spring, even where the autumn's crop is larger.
+    """
+    chosen = _chosen(report, asked, best)
+    spans = report.recommended[asked.number]
+    if spans is None or not spans.sizes["span"]:
+        return [chosen]
+    full = np.flatnonzero(_has_full_crop(spans))
+    if not len(full):
+        return [chosen]
+    first = _row_of_span(report, asked.number, spans.isel(span=int(full[0])))
+    first = replace(first, is_first_season=True)
+    if _is_within(chosen.start, first.first, first.last):
+        return [chosen]
+    return [first, chosen]
+
+
+def _chosen(report: GardenReport, asked: Row, best: Row) -> Row:
+    """A plan that stands at its own best date: judged on years left out, like all best dates."""
+    swept = report.swept[asked.number]
+    inside = _is_within(asked.start, best.first, best.last)
+    return replace(
+        asked,
+        is_best=True,
+        first=best.first if inside else asked.start,
+        last=best.last if inside else asked.start,
+        harvested=round(float(swept["elsewhere_harvested"])),
+        known=round(float(swept["elsewhere_known"])),
+        share=_number(swept["elsewhere_share"]),
+        low=_number(swept["elsewhere_low"]),
+        high=_number(swept["elsewhere_high"]),
+    )
+
+
+def _asked(report: GardenReport, number: int) -> Row:
+    plan, odds = report.plans[number], report.odds[number]
+    harvest = report.timetables[number].sel(event="harvest")
+    start = 1 if report.crop.is_perennial else day_number(plan.start)
+    return Row(
+        plan=plan,
+        number=number,
+        is_best=False,
+        start=start,
+        first=start,
+        last=start,
+        harvest=(float(harvest["begin_first"]), float(harvest["begin_last"])),
+        harvested=int(odds["harvested"]),
+        known=int(odds["known"]),
+        share=_number(odds["share"]),
+        low=_number(odds["low"]),
+        high=_number(odds["high"]),
+        crop=1.0 if report.crop.is_perennial else _at(report, number, start, "expected_crop"),
+        growth=_number(odds["growth"]),
+        was_asked=True,
+    )
+
+
+def _best(report: GardenReport, number: int) -> Row | None:
+    """The recommended dates nearest to those asked, or else those with the largest crop."""
+    plan, spans, swept = report.plans[number], report.recommended[number], report.swept[number]
+    if spans is not None and spans.sizes["span"]:
+        near = spans.isel(span=_nearest(spans, day_number(plan.start)))
+        return _row_of_span(report, number, near)
+    run = best_run_of(swept)
+    if run is None:
+        return None
+    first, last = run
+    start = (first + (last - first) % DAYS // 2 - 1) % DAYS + 1
+    days = swept["harvest_day"].sel(start_day=start).values
+    harvest = (float(days[0]), float(days[-1]))
+    return _row_of_best(report, number, swept, (first, start, last), harvest)
+
+
+def _row_of_span(report: GardenReport, number: int, span: xr.Dataset) -> Row:
+    """The row of a span of recommended dates."""
+    first, start, last = (int(span[name]) for name in ("first_day", "best_day", "last_day"))
+    harvest = (float(span["harvest_first"]), float(span["harvest_last"]))
+    return _row_of_best(report, number, span, (first, start, last), harvest)
+
+
+def _row_of_best(
+    report: GardenReport,
+    number: int,
+    found: xr.Dataset,
+    days: tuple[int, int, int],
+    harvest: tuple[float, float],
+) -> Row:
+    """The row of best dates: first, best and last day, judged on the years left out."""
+    first, start, last = days
+    return Row(
+        plan=report.plans[number],
+        number=number,
+        is_best=True,
+        start=start,
+        first=first,
+        last=last,
+        harvest=harvest,
+        harvested=round(float(found["elsewhere_harvested"])),
+        known=round(float(found["elsewhere_known"])),
+        share=_number(found["elsewhere_share"]),
+        low=_number(found["elsewhere_low"]),
+        high=_number(found["elsewhere_high"]),
+        crop=_at(report, number, start, "expected_crop"),
+        growth=_at(report, number, start, "growth"),
+        was_asked=False,
+    )
+
+
+def _has_full_crop(spans: xr.Dataset) -> np.ndarray:
+    """Which spans have nearly the largest crop, and grow nearly as well as any."""
+    crop, growth = spans["expected_crop"].values, spans["growth"].values
+    return np.asarray((crop >= AS_GOOD * crop.max()) & (growth >= AS_GOOD * growth.max()))
+
+
+def _nearest(spans: xr.Dataset, start: int) -> int:
+    """Place of the span that holds a day, or else of the nearest: of those with a full crop."""
+    full = _has_full_crop(spans)
+    first, last = spans["first_day"].values, spans["last_day"].values
+    inside = (start - first) % DAYS <= (last - first) % DAYS
+    away = np.minimum((first - start) % DAYS, (start - last) % DAYS)
+    away = np.where(inside, -1, away)
+    return int(np.argmin(np.where(full, away, DAYS) if full.any() else away))
+
+
+def _is_within(day: int, first: int, last: int) -> bool:
+    return (day - first) % DAYS <= (last - first) % DAYS
+
+
+def _number(value: xr.DataArray) -> float:
+    """A share, 0 where no year is known."""
+    return float(np.nan_to_num(float(value)))
+
+
+def _at(report: GardenReport, number: int, start: int, name: str) -> float:
+    """What the sweep of a plan says of one start date."""
+    return _number(report.swept[number][name].sel(start_day=start))

@@ -1,0 +1,586 @@
+"""The decision in words: a verdict of at most eleven words, the numbers behind it, the reason."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterable
+
+import numpy as np
+import xarray as xr
+
+from climwin.core.formatting import days_long, difference_as_given, fixed, percent
+from climwin.core.provenance import scenario_of
+from climwin.core.schema import Units
+from climwin.core.seasons import DAYS, day_name, day_number
+from climwin.core.wording import article, capitalized, say
+from climwin.crops.naming import harvest_verb, is_plural, plural
+from climwin.planning.plan import Plan
+from climwin.report import sentences
+from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
+from climwin.report.garden import LIMITS_OFF_C, GardenReport
+from climwin.report.sentences_caveats import caveats, few_years
+
+MOST_WORDS = 11
+"""Words of a verdict, at most."""
+
+LONG_SPAN = 40
+"""Days from which recommended dates are told as a span, where nobody asked for a date."""
+
+WORTH_A_REASON = 0.1
+"""Share of failed years from which it is worth saying what failed them (common practice)."""
+
+_LOSSES = (
+    (0.295, "one year in four fails"),
+    (0.365, "one year in three fails"),
+    (0.45, "two years in five fail"),
+)
+"""What is lost of a way that fails so often at most; beyond them, about half of the years."""
+
+_FULL_MONTHS = {
+    "Jan": "January",
+    "Feb": "February",
+    "Mar": "March",
+    "Apr": "April",
+    "Jun": "June",
+    "Jul": "July",
+    "Aug": "August",
+    "Sep": "September",
+    "Oct": "October",
+    "Nov": "November",
+    "Dec": "December",
+}
+
+
+# --- dates and ways -----------------------------------------------------------------------
+
+
+def on_day(day: float) -> str:
+    """A day of the year as prose has it, such as ``"5 March"``.
+
+    Examples
+    --------
+    >>> on_day(64)
+    '5 March'
+    """
+    number, month = day_name(day).split()
+    return f"{number} {_FULL_MONTHS.get(month, month)}"
+
+
+def day_range(first: float, last: float) -> str:
+    """Two days of the year as prose has them.
+
+    Examples
+    --------
+    >>> day_range(184, 194), day_range(129, 165), day_range(64, 64)
+    ('3–13 July', '9 May–14 June', '5 March')
+    """  # noqa: RUF002 (the dash of a range)
+    begin, end = on_day(first), on_day(last)
+    if begin == end:
+        return begin
+    if begin.split()[1] == end.split()[1]:
+        begin = begin.split()[0]
+    return f"{begin}\N{EN DASH}{end}"
+
+
+def part_of_month(day: float) -> str:
+    """A day of the year told roughly.
+
+    Examples
+    --------
+    >>> part_of_month(64), part_of_month(135), part_of_month(365)
+    ('early March', 'mid-May', 'late December')
+    """
+    number, month = on_day(day).split()
+    if int(number) <= 10:
+        return f"early {month}"
+    return f"mid-{month}" if int(number) <= 20 else f"late {month}"
+
+
+def _does(plan: Plan) -> str:
+    """What the gardener does on the date: sow, plant, or set out."""
+    if plan.plants == "bought":
+        return "set out"
+    return "plant" if plan.is_planted else "sow"
+
+
+def _done(plan: Plan) -> str:
+    return {"set out": "set out", "plant": "planted", "sow": "sown"}[_does(plan)]
+
+
+def place_of(plan: Plan) -> str:
+    """Where it is sown or planted, such as ``"outdoors"`` or ``"in a cold frame"``."""
+    if plan.plants == "bought":
+        return "as bought plants"
+    if plan.cover == "room with lights":
+        return "indoors"
+    if plan.cover == "fleece":
+        return say("under_fleece")
+    if plan.weeks_under_cover:
+        return say("in_cover", article=article(plan.cover), cover=plan.cover)
+    return "outdoors under fleece" if plan.fleece_weeks else "outdoors"
+
+
+def _ways_differ(decision: Decision) -> bool:
+    return len({place_of(row.plan) for row in decision.rows}) > 1
+
+
+# --- the verdict --------------------------------------------------------------------------
+
+
+def words(text: str) -> int:
+    """Words of a text; a number is one."""
+    return len(text.split())
+
+
+def _shortest_fit(versions: Iterable[str]) -> str:
+    """The first version of at most eleven words, or else the last one."""
+    text = ""
+    for text in versions:
+        if words(text) <= MOST_WORDS:
+            break
+    return text
+
+
+def verdict(report: GardenReport) -> str:
+    """The decision in at most eleven words, chosen by rule.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> daily = cw.read_daily(cw.sample())
+    >>> garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
+    >>> report = cw.garden_report(garden, daily, plans=[cw.Plan(cw.crop("cauliflower"), "04-20")])
+    >>> verdict(report)
+    'Sow cauliflower in late May, not on 20 April'
+    """
+    decision = decide(report)
+    lead, name = decision.lead, plural(report.crop)
+    years, harvests = decision.most.known, decision.most.harvested
+    if decision.has_few_years:
+        return f"Too little history to say: {sentences.years(lead.known)}"
+    if not harvests:
+        return f"Do not count on {name} here"
+    if decision.most.share < EVEN:
+        be = "are" if is_plural(report.crop) else "is"
+        crop = capitalized(name)
+        return _shortest_fit(
+            [
+                f"{crop} {be} a gamble here: at best {harvests} of {years} years",
+                f"{crop}: a gamble, at best {harvests} of {years} years",
+            ]
+        )
+    if report.crop.is_perennial:
+        return _verdict_of_perennial(report, lead)
+    return _shortest_fit(_advice(decision, name))
+
+
+def _verdict_of_perennial(report: GardenReport, lead: Row) -> str:
+    crop = capitalized(plural(report.crop))
+    s = "" if is_plural(report.crop) else "s"
+    if lead.share >= 0.95:
+        return f"{crop} crop{s} here almost every year"
+    if lead.share >= RELIABLE:
+        return f"{crop} crop{s} here in most years"
+    return f"{crop} crop{s} here, but {_loss(lead.share)}"
+
+
+def _advice(decision: Decision, name: str) -> list[str]:
+    """The advice in several lengths, the longest first."""
+    lead = decision.lead
+    where = f" {place_of(lead.plan)}" if _ways_differ(decision) else ""
+    does = capitalized(_does(lead.plan))
+    when = f"on {on_day(lead.start)}" if not lead.is_best else f"in {part_of_month(lead.start)}"
+    nobody_asked = decision.same_way_asked().is_best
+    if nobody_asked and (lead.last - lead.first) % DAYS > LONG_SPAN:
+        when = f"from {part_of_month(lead.first)} to {part_of_month(lead.last)}"
+    core = f"{does} {name}{where} {when}"
+    bare = f"{does} {name} {when}"
+    if lead.share < RELIABLE:
+        loss = _loss(lead.share)
+        return [f"{core}; {loss}", f"{bare}; {loss}", bare]
+    versions = [f"{core}{rest}" for rest in _beside_it(decision)]
+    if lead.was_asked and not lead.is_best and not where:
+        versions.append(f"{on_day(lead.start)} is a good time to {_does(lead.plan)} {name}")
+    return [*versions, core, bare]
+
+
+def _beside_it(decision: Decision) -> list[str]:
+    """What to say of the date that was asked, or else of the other way, in several lengths."""
+    lead, asked, other = decision.lead, decision.same_way_asked(), decision.other_way()
+    if asked is not lead and asked.is_given:
+        return [f", not on {on_day(asked.start)}"]
+    if other is None:
+        return []
+    as_good = other.share >= lead.low and other.grows_as_well_as(lead)
+    where = place_of(other.plan)
+    if as_good and where == "outdoors":
+        return ["; outdoors does as well", "; outdoors works too"]
+    if as_good and other.plan.weeks_under_cover:
+        cover = where.removeprefix("in ") if where != "indoors" else "a start indoors"
+        return [f"; {cover} gains nothing"]
+    return [f", not {where}"] if other.share < EVEN else []
+
+
+def _loss(share: float) -> str:
+    """How often a way fails, as a gardener would say it."""
+    fails = 1 - share
+    return next((text for most, text in _LOSSES if fails <= most), "about half the years fail")
+
+
+# --- the numbers behind it ----------------------------------------------------------------
+
+
+def numbers_behind(report: GardenReport) -> str:
+    """The counts that the verdict rests on, in a sentence or two."""
+    decision = decide(report)
+    lead, other, asked = decision.lead, decision.other_way(), decision.same_way_asked()
+    name, years = plural(report.crop), sentences.years(lead.known)
+    if report.crop.is_perennial:
+        return f"{capitalized(name)} gave a harvest in {lead.harvested} of {years}."
+    if not decision.most.harvested:
+        places = dict.fromkeys(place_of(row.plan) for row in decision.rows)
+        return f"No date brought a harvest in {years}, {' or '.join(places)}."
+    text = f"{capitalized(_short_way(lead))}, {name} gave a harvest in {lead.harvested} of {years}"
+    if asked is not lead and asked.is_given:
+        text += f"; on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
+        if asked.share >= lead.low:
+            text += ", but a smaller one"
+    text += "."
+    if other is not None:
+        text += f" {capitalized(_short_way(other))}: {other.harvested} of {other.known}."
+    return text
+
+
+def _when(row: Row) -> str:
+    return f"{'about' if row.is_best else 'on'} {on_day(row.start)}"
+
+
+def _short_way(row: Row) -> str:
+    """Another way and its dates in a few words."""
+    return f"{_done(row.plan)} {place_of(row.plan)} {_when(row)}"
+
+
+def way_title(plan: Plan) -> str:
+    """A way of growing and its date as the head of a column.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> way_title(cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame"))
+    'Sown in a cold frame 5 Mar'
+    """
+    if plan.crop.is_perennial:
+        return capitalized(plan.name)
+    return capitalized(f"{_done(plan)} {place_of(plan)} {day_name(day_number(plan.start))}")
+
+
+def way_of(plan: Plan, plans: Iterable[Plan]) -> str:
+    """A way without its date where its place tells it apart, for a curve over all dates."""
+    alone = sum(place_of(each) == place_of(plan) for each in plans) == 1
+    return f"{_done(plan)} {place_of(plan)}" if alone else plan.name
+
+
+def ways_compared(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
+    """Two ways against each other on the same years, in a sentence or two."""
+    counts = {name: int(compared[name]) for name in ("only_plan", "only_other", "both", "neither")}
+    first, second = (_name_of_way(each, plan, other) for each in (plan, other))
+    text = (
+        f"Of the same {sentences.years(int(compared['known']))}, {first} alone gave a harvest in "
+        f"{counts['only_plan']}, {second} alone in {counts['only_other']}, both in "
+        f"{counts['both']}, neither in {counts['neither']}."
+    )
+    better = first if float(compared["low"]) > 0 else second
+    if float(compared["low"]) > 0 or float(compared["high"]) < 0:
+        return f"{text} {capitalized(better)} is the better bet here."
+    return f"{text} There is no telling them apart in so few years."
+
+
+def _name_of_way(plan: Plan, first: Plan, second: Plan) -> str:
+    """A way as a sentence names it, by its place or else by its date."""
+    if place_of(first) == place_of(second):
+        return f"the start on {on_day(day_number(plan.start))}"
+    if plan.plants == "bought":
+        return "the bought plants"
+    if plan.cover == "room with lights":
+        return "the start indoors"
+    return f"the {plan.cover}" if plan.weeks_under_cover else "the open ground"
+
+
+def row_name(decision: Decision, row: Row) -> str:
+    """A row of the ways as the table heads it."""
+    if row.plan.crop.is_perennial:
+        return capitalized(row.plan.name)
+    whose = "best dates" if row.is_best else "your date"
+    if row.is_best and row.was_asked and row is not decision.lead:
+        whose = "largest crop"
+    where = capitalized(place_of(row.plan).removeprefix("in a ").removeprefix("in an "))
+    same = [other for other in decision.asked if place_of(other.plan) == place_of(row.plan)]
+    if len(same) > 1:  # two plans that differ in the date or the variety alone
+        where = f"{where}, {row.plan.earliness} variety" if _varieties_differ(same) else where
+    return f"{where}, {whose}"
+
+
+def _varieties_differ(rows: list[Row]) -> bool:
+    return len({row.plan.earliness for row in rows}) > 1
+
+
+def row_dates(row: Row) -> tuple[tuple[str, str], ...]:
+    """Dates of a row for a table: sown or planted, set out, and harvested from.
+
+    Each is a date, and beside it the range of dates that do as well, or nothing.
+    """
+    started = "" if row.plan.crop.is_perennial else day_name(row.start)
+    as_well = "" if row.first == row.last else short_range(row.first, row.last)
+    set_out = "" if np.isnan(row.set_out) else day_name(row.set_out)
+    first, last = row.harvest
+    harvest = "" if np.isnan(first) else short_range(first, last)
+    next_year = "next year" if last > DAYS else ""
+    return (started, as_well), (set_out, ""), (harvest, next_year)
+
+
+def short_range(first: float, last: float) -> str:
+    """Two days of the year as a table has them.
+
+    Examples
+    --------
+    >>> short_range(262, 272), short_range(129, 165)
+    ('19–29 Sep', '9 May–14 Jun')
+    """  # noqa: RUF002 (the dash of a range)
+    begin, end = day_name(first), day_name(last)
+    if begin == end:
+        return begin
+    if begin.split()[1] == end.split()[1] and last - first < 31:
+        begin = begin.split()[0]
+    return f"{begin}\N{EN DASH}{end}"
+
+
+def row_count(row: Row) -> str:
+    """Years with a harvest, of so many."""
+    return f"{row.harvested} of {row.known}"
+
+
+def heads_of_dates(report: GardenReport) -> tuple[str, str, str]:
+    """What the three dates of a row are, by what the gardener does with the crop."""
+    done = dict.fromkeys(capitalized(_done(plan)) for plan in report.plans)
+    return " / ".join(done), "Set out", f"{capitalized(harvest_verb(report.crop))} from"
+
+
+def has_best_dates(report: GardenReport) -> bool:
+    """Whether any row is of dates that were chosen here."""
+    return any(row.is_best for row in decide(report).rows)
+
+
+# --- the doubt ----------------------------------------------------------------------------
+
+NO_FORECAST = "Past years are not a forecast."
+
+
+def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str:
+    """The doubt that weighs most, as one or two sentences.
+
+    Caveats come in the order of their weight: first what makes a record worthless, then its age, a
+    sudden step, warming, gaps, and last that the station is not the garden.
+    """
+    doubts = (*few_years(report), *caveats(report, made, units))
+    if not doubts:
+        return (
+            f"{NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
+        )
+    first = ". ".join(re.split(r"\. (?=[A-Z])", doubts[0])[:2]).rstrip(".") + "."
+    return f"{first} {NO_FORECAST}"
+
+
+# --- the reason ---------------------------------------------------------------------------
+
+
+def reason_heading(report: GardenReport) -> str:
+    """What fails the crop here, or how long its weather lasts, as a finding."""
+    decision = decide(report)
+    worst = decision.failing()
+    if stands_through_winter(report) and worst is None:
+        be = "stand" if is_plural(report.crop) else "stands"
+        return f"{capitalized(plural(report.crop))} {be} through the winter"
+    if worst is not None:
+        which = "" if worst.is_best or report.crop.is_perennial else on_day(worst.start)
+        cause = sentences.main_failure(report.evaluated[worst.number])
+        heading = f"Why {which or 'it'} fails"
+        return f"{heading}: {cause}" if cause else heading
+    return spell_finding(report)
+
+
+def spell_finding(report: GardenReport) -> str:
+    """In how many years the mild spell was long enough, or too short if most were."""
+    shorter, spell = report.shorter, capitalized(spell_of(report))
+    known, short = int(shorter["known"]), int(shorter["shorter"])
+    if not known:
+        return f"{spell}: too many gaps to say how long"
+    years = sentences.years(known)
+    if not short:
+        return f"{spell} was long enough in all {years}"
+    if 2 * short > known:
+        return f"{spell} was too short in {short} of {years}"
+    return f"{spell} was long enough in {known - short} of {years}"
+
+
+def stands_through_winter(report: GardenReport) -> bool:
+    """Whether the crop stands outdoors for so long that no mild spell could hold its life."""
+    through = report.crop.winter is not None and report.need_days > DAYS / 2
+    return through or report.crop.is_perennial
+
+
+def spell_of(report: GardenReport) -> str:
+    """What a sentence calls the window of a year."""
+    return {
+        "longest": "the longest mild spell",
+        "rise": "spring's mild spell",
+        "fall": "autumn's mild spell",
+    }[report.part]
+
+
+def reason(report: GardenReport) -> list[str]:
+    """Why years fail, and how the mild spell and the harvests are both true: short sentences."""
+    decision = decide(report)
+    texts = []
+    worst = decision.failing() or min(decision.asked, key=lambda row: row.share)
+    failed = report.odds[worst.number]
+    years, lost = int(failed["known"]), int(failed["known"]) - int(failed["harvested"])
+    if lost > WORTH_A_REASON * years and decision.most.harvested:
+        way = "It" if report.crop.is_perennial else f"{capitalized(_short_way_asked(worst))}, it"
+        causes = sentences.failures_by_stage(report.evaluated[worst.number])
+        causes = causes.removeprefix(f"{lost} ")  # one cause alone
+        texts.append(f"{way} failed in {lost} of {sentences.years(years)}: {causes}.")
+    return [*texts, *_spell_against_need(report)]
+
+
+def _short_way_asked(row: Row) -> str:
+    return f"{_done(row.plan)} {place_of(row.plan)} on {on_day(row.start)}"
+
+
+def _spell_against_need(report: GardenReport) -> list[str]:
+    name, crop = plural(report.crop), report.crop
+    want = "want" if is_plural(crop) else "wants"
+    middle, spell = report.median_length, spell_of(report)
+    if report.crop.is_perennial:
+        return []
+    texts = [f"{capitalized(name)} {want} {weeks_long(report.need_days)} outdoors."]
+    if np.isnan(middle):
+        return texts
+    if stands_through_winter(report):
+        texts.append(
+            "In winter the plants hardly grow: what counts is that they live through it, and that "
+            "spring is long enough."
+        )
+        return texts
+    texts[0] = (
+        f"{texts[0].removesuffix('.')}; {spell} of a typical year lasts {weeks_long(middle)}."
+    )
+    grown = report.evaluated[0]
+    length = report.window["length"].reindex(season=grown["season"])
+    harvested = grown["harvested"] == 1
+    if bool((harvested & (length < report.need_days)).any()):
+        texts.append(
+            "The crop puts up with some days too cold or too hot, so a year can succeed without an "
+            "unbroken spell."
+        )
+    elif bool(((grown["harvested"] == 0) & (length >= report.need_days)).any()):
+        texts.append(
+            "A long mild spell is no promise: it says nothing of the date you sow, nor of single "
+            "cold nights and hot days."
+        )
+    return texts
+
+
+def weeks_long(days: float) -> str:
+    """A length of time: days under three weeks, weeks above."""
+    if days < 21:
+        return days_long(days)
+    return f"{fixed(days / 7)} weeks"
+
+
+# --- the window figure --------------------------------------------------------------------
+
+
+def needs(report: GardenReport) -> list[tuple[int, str]]:
+    """Days that the crop needs of a mild spell, and the way for which it holds: at most two.
+
+    The shorter one comes first. A need given by hand holds for every way.
+    """
+    if report.given_need_days is not None:
+        return [(report.given_need_days, "")]
+    found: dict[str, int] = {}
+    for plan, days in zip(report.plans, report.needs, strict=True):
+        found.setdefault(_way_of_need(plan), days)
+    two = sorted(((days, way) for way, days in list(found.items())[:2]), key=lambda each: each[0])
+    return two if len({days for days, _ in two}) > 1 else [(report.need_days, "")]
+
+
+def _way_of_need(plan: Plan) -> str:
+    if plan.plants == "own" and plan.weeks_under_cover:
+        return f"after {sentences.weeks(plan.weeks_under_cover)} under cover"
+    return "" if plan.crop.is_perennial else f"{_done(plan)} {place_of(plan)}"
+
+
+def spell_title(report: GardenReport, zones: tuple[int, int, int]) -> str:
+    """How often the mild spell was long enough, as the title of the window figure.
+
+    Parameters
+    ----------
+    report : GardenReport
+        Of one garden.
+    zones : tuple of int
+        Years too short for any way, long enough for the way with the shorter need alone, and long
+        enough for both.
+    """
+    years = sentences.years(sum(zones))
+    text = (
+        f"{capitalized(spell_of(report))} was long enough for {plural(report.crop)} in {zones[2]} "
+        f"of {years}"
+    )
+    two = needs(report)
+    return f"{text}; {two[0][1]}, in {zones[1] + zones[2]}" if len(two) > 1 else text
+
+
+def comfort_title(report: GardenReport) -> str:
+    """How many weeks of the year suit the crop in most years, as the title of their figure."""
+    weeks = report.comfort
+    most = weeks["years"].sel(state="comfortable") > 0.5 * weeks["known"]
+    cold = weeks["years"].sel(state=["too cold", "too hot"]).sum("state") > 0.5 * weeks["known"]
+    good, bad = int(most.sum()), int(cold.sum())
+    be = "are" if is_plural(report.crop) else "is"
+    name = capitalized(plural(report.crop))
+    if not good:
+        return f"In most years {plural(report.crop)} would be comfortable here in no week"
+    return (
+        f"{name} {be} comfortable here in {sentences.weeks(good)} of most years; "
+        f"{sentences.weeks(bad)} {'is' if bad == 1 else 'are'} too cold or too hot"
+    )
+
+
+def limits_doubt(report: GardenReport, units: Units) -> str:
+    """How far the odds of too short a spell would move if the crop's limits were 2 degC off.
+
+    This doubt is often larger than that of the weather's luck, which the likely range covers.
+    """
+    off = report.shorter_if_limits_off
+    if off is None or report.crop.is_perennial:
+        return ""
+    few, many = (float(each["share"]) for each in off)
+    if not few < many:
+        return ""
+    off_by = difference_as_given(LIMITS_OFF_C, units)
+    return (
+        f"Nobody knows a crop's limits to the degree. With limits off by {off_by} either way, the "
+        f"share of years too short would be {percent(few)} to {percent(many)}."
+    )
+
+
+def scenario(report: GardenReport) -> str:
+    """The label of a scenario; empty where the weather was observed."""
+    label = scenario_of(report.daily)
+    return label[:1].upper() + label[1:].replace("degC", "°C") if label else ""
+
+
+def likely(row: Row) -> str:
+    """The likely range of a row's odds, for a table or a label."""
+    return say("span", first=percent(row.low), last=percent(row.high))

@@ -1,0 +1,65 @@
+"""The figure of comfortable weeks: its marks are the counts, its fields the crop's limits."""
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import climwin as cw
+from climwin.plot import style
+from climwin.plot.comfort import tiles_of
+from climwin.report import sentences_decision as words
+
+
+@pytest.fixture(scope="module")
+def axes(pellbrook):
+    return cw.plot_comfort(pellbrook).axes
+
+
+def test_ten_marks_a_week_and_as_many_of_each_kind_as_counted(pellbrook, axes):
+    weeks = pellbrook.comfort
+    shown = {
+        zone: sum(
+            len(line.get_xdata())
+            for line in axes[0].lines
+            if line.get_marker() == style.ZONE_MARKS[zone]
+        )
+        for zone in (0, 1, 2)
+    }
+    assert sum(shown.values()) == 520
+    exact = float((10 * weeks["years"].sel(state="comfortable") / weeks["known"]).sum())
+    assert shown[2] == pytest.approx(exact, abs=26)  # half a mark a week at most
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_marks_are_rounded_to_ten_and_never_by_more_than_one(seed):
+    rng = np.random.default_rng(seed)
+    years = rng.multinomial(37, [0.1, 0.2, 0.4, 0.2, 0.1], size=52)
+    weeks = xr.Dataset({"years": (("week", "state"), years), "known": ("week", years.sum(axis=1))})
+    tiles = tiles_of(weeks)
+    assert (tiles.sum(axis=1) == 10).all()
+    three = [years[:, 2], years[:, 1] + years[:, 3], years[:, 0] + years[:, 4]]
+    exact = 10 * np.stack(three, 1) / 37
+    assert (np.abs(tiles - exact) < 1).all()
+
+
+@pytest.mark.parametrize(("units", "factor", "zero"), [("C", 1.0, 0.0), ("F", 1.8, 32.0)])
+def test_the_crops_limits_are_the_fields(pellbrook, units, factor, zero):
+    lower = cw.plot_comfort(pellbrook, units=units).axes[1]
+    for band in (cw.bearable_band(pellbrook.crop), cw.comfortable_band(pellbrook.crop)):
+        low, high = (factor * limit + zero for limit in (band.low_c, band.high_c))
+        assert any(np.allclose(_span(patch), (low, high)) for patch in lower.patches)
+    assert lower.get_ylabel() == f"Daily mean (°{units})"
+
+
+def _span(patch):
+    """Lower and upper edge of a field."""
+    return patch.get_y(), patch.get_y() + patch.get_height()
+
+
+def test_the_title_counts_the_weeks(pellbrook):
+    weeks = pellbrook.comfort
+    good = sum(
+        int(weeks["years"].sel(week=w, state="comfortable")) > int(weeks["known"].sel(week=w)) / 2
+        for w in weeks["week"].values
+    )
+    assert f"comfortable here in {good} weeks of most years" in words.comfort_title(pellbrook)
