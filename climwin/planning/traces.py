@@ -105,8 +105,12 @@ class TraceSurroundings(Surroundings):
     """
 
     def __init__(self, site: TraceSite, soil_at: Callable[[float], np.ndarray], bed: str | Bed):
-        super().__init__(site.tmin, site.tmax, site.day_length, soil_at)
+        super().__init__(site.tmin, site.tmax, site.day_length, site.radiation, soil_at)
         self._site, self._bed = site, bed
+
+    def of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+        """As for `Surroundings`."""
+        return self.once(key, lambda: self._of_hours(key, daily))
 
     def _of_hours(self, key: Hashable, daily: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
         site = self._site
@@ -121,7 +125,7 @@ class TraceSurroundings(Surroundings):
     def _changed_hours(self) -> np.ndarray:
         around = self._site.changed[:, None] + np.array([-1, 0, 1])
         around = np.clip(around, 0, len(self.tmin) - 1)
-        return hourly_curve(self.tmin[around], self.tmax[around], self._day_length[around])[:, 1]
+        return hourly_curve(self.tmin[around], self.tmax[around], self.day_length[around])[:, 1]
 
 
 class TraceSite(Site):
@@ -144,7 +148,7 @@ class TraceSite(Site):
     def __init__(
         self, own: Site, past: Site, joint: Joint, source: np.ndarray, is_own: np.ndarray
     ) -> None:
-        self.own, self.past, self.latitude, self._like = own, past, own.latitude, None
+        self.own, self.past, self.latitude = own, past, own.latitude
         self.traces, self.length = source.shape
         self.source = np.where(source < 0, 0, source)
         self.is_own = np.tile(is_own, self.traces)
@@ -189,7 +193,9 @@ class TraceSite(Site):
             if cover.name != "fleece":
                 means = [trailing_mean(row, 2) for row in self._by_trace((tmin + tmax) / 2)]
                 soil_at = lambda _: np.concatenate(means)  # noqa: E731
-            self._surroundings[key] = Surroundings(tmin, tmax, self.day_length, soil_at)
+            self._surroundings[key] = Surroundings(
+                tmin, tmax, self.day_length, self.radiation, soil_at
+            )
         return self._surroundings[key]
 
     def soil_at(self, depth_m: float) -> np.ndarray:

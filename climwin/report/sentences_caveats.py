@@ -464,6 +464,6 @@ def _distance(away_km: float | None, units: Units) -> str:
     if away_km is None:
         return ""
     return (
-        f"The station is {distance(away_km, units)} from your garden, so its frosts may come on other "
-        "nights. Look for a nearer one, or hang a thermometer in the garden for a season."
+        f"The station is {distance(away_km, units)} from your garden, so its frosts may come on "
+        "other nights. Look for a nearer one, or hang a thermometer in the garden for a season."
     )
