@@ -92,7 +92,7 @@ def test_the_exit_code_says_whether_anything_is_new(record, capsys, tmp_path, on
 def test_a_crop_still_to_be_started_is_told_by_its_starts(record, capsys, on_the_15th):
     code, out, _ = run(capsys, record, "--crop", "snap bean", "--units", "F")
     assert code == 0
-    assert "Snap bean, still to be started on 15 May 2024:" in out
+    assert "Snap bean, not yet started on 15 May 2024:" in out
     assert "Odds of 8 in 10 or more for a start up to" in out
     assert "60 °F, at which the seed comes up well" in out
 
