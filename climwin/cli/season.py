@@ -111,6 +111,7 @@ def season(options: SeasonOptions) -> int:
     from climwin.climate.season import season_so_far
     from climwin.planning.season import outlook
     from climwin.report import sentences_season
+    from climwin.report.sentences_caveats import record_caveats
 
     _check_files(options)
     crop = chosen_crop(options.crop)
@@ -137,6 +138,8 @@ def season(options: SeasonOptions) -> int:
         sentences_season.NOT_A_FORECAST,
     ]
     print(*lines, sep="\n")
+    if options.shown_units != "C" and options.out:  # the screen speaks as all commands do
+        caveats = list(record_caveats(daily, dt.date.today(), options.shown_units, garden=garden))
     return _write(options, so_far, ahead, garden, [*story, *caveats])
 
 

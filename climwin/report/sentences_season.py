@@ -218,7 +218,7 @@ def outlook_heading(ahead: xr.Dataset) -> str:
     """The crop, how it was started, and where it stands."""
     crop, on = capitalized(ahead.attrs["crop"]), whole_date(ahead.attrs["on"])
     if "start" in ahead.dims:
-        return f"{crop}, still to be started on {on}:"
+        return f"{crop}, not yet started on {on}:"
     begun = ""
     if ahead.attrs["sown"]:
         start = whole_date(ahead.attrs["sown"])
@@ -227,9 +227,9 @@ def outlook_heading(ahead: xr.Dataset) -> str:
         return f"{crop}{begun}. By the growing model it has failed by now: {_why(ahead)}."
     now = str(ahead["stage_now"].item())
     if not now:
-        return f"{crop}{begun}. By the growing model nothing of it shows yet on {on}."
+        return f"{crop}{begun}. By the growing model nothing shows yet on {on}."
     since = day_of(ahead["date_mid"].sel(event=now))
-    return f"{crop}{begun}. By the growing model it is at: {now}, since {since}."
+    return f"{crop}{begun}. Latest stage by the growing model: {now}, from {since}."
 
 
 def _without_date(plan: str) -> str:
@@ -309,7 +309,7 @@ def _odds_lines(ahead: xr.Dataset) -> list[str]:
     failed = ahead["failed_by"]
     reasons = failed.where(failed > 0, drop=True).sortby(failed.where(failed > 0), ascending=False)
     parts = [f"{why} in {int(count)}" for why, count in _pairs(reasons)]
-    return [text, f"What would fail it: {', '.join(parts)}." if parts else ""]
+    return [text, f"What fails it in the others: {', '.join(parts)}." if parts else ""]
 
 
 def _pairs(counts: xr.DataArray) -> list[tuple[str, float]]:
@@ -331,24 +331,26 @@ def _narrowing(ahead: xr.Dataset) -> list[str]:
 
 # --- a crop still to be started -----------------------------------------------------------
 
-_SURE, _EVEN = 0.8, 0.5
+_LEAST_ODDS = {"8 in 10": 0.8, "5 in 10": 0.5}
 
 
 def _start_lines(ahead: xr.Dataset, units: Units) -> list[str]:
     lines = [_warm_line(ahead, units)]
     shown = ahead.isel(start=(ahead["harvested"] > 0).values)
     if not shown.sizes["start"]:
-        return [*filter(None, lines), "No start within half a year comes to a harvest."]
-    for share, words in ((_SURE, "8 in 10"), (_EVEN, "5 in 10")):
-        late = _last_start(ahead, share)
-        if late:
-            lines.append(f"Odds of {words} or more for a start up to {late}.")
+        return [*filter(None, lines), "No start in the next half-year comes to a harvest."]
+    late = {words: _last_start(ahead, share) for words, share in _LEAST_ODDS.items()}
+    if late["8 in 10"] == late["5 in 10"]:
+        del late["5 in 10"]
+    lines += [
+        f"Odds of {odds} or more for a start up to {day}." for odds, day in late.items() if day
+    ]
     step = 1 if shown.sizes["start"] <= 13 else 2
     for n in range(0, shown.sizes["start"], step):
         row = shown.isel(start=n)
         lines.append(
-            f"Start {day_of(row['start'])}: a harvest with {int(row['harvested'])} of "
-            f"{years(int(row['known']))}, a good one with {int(row['good'])}; first harvest "
+            f"Start {day_of(row['start'])}: a harvest in {int(row['harvested'])} of "
+            f"{years(int(row['known']))}, a good one in {int(row['good'])}; first harvest "
             f"{day_of(row['harvest_mid'])} "
             f"({span_of(row['harvest_low'], row['harvest_high'])})"
         )

@@ -90,9 +90,11 @@ def test_the_exit_code_says_whether_anything_is_new(record, capsys, tmp_path, on
 
 
 def test_a_crop_still_to_be_started_is_told_by_its_starts(record, capsys, on_the_15th):
-    code, out, _ = run(capsys, record, "--crop", "snap bean", "--units", "F")
+    page = record.with_name("page.html")
+    code, out, _ = run(capsys, record, "--crop", "snap bean", "--units", "F", "--out", page)
     assert code == 0
-    assert "Snap bean, still to be started on 15 May 2024:" in out
+    assert "°C" not in page.read_text("utf-8")
+    assert "Snap bean, not yet started on 15 May 2024:" in out
     assert "Odds of 8 in 10 or more for a start up to" in out
     assert "60 °F, at which the seed comes up well" in out
 
@@ -163,7 +165,7 @@ def test_an_option_without_sense_is_refused(record, capsys, on_the_15th, options
 def test_a_perennial_takes_no_start(record, capsys, on_the_15th):
     code, out, _ = run(capsys, record, "--crop", "apple")
     assert code == 0
-    assert "Apple. By the growing model" in out
+    assert "Apple. Latest stage by the growing model: bloom or first growth, from " in out
     assert run(capsys, record, "--crop", "apple", "--sown", "04-01")[0] == 1
 
 

@@ -101,7 +101,7 @@ def test_a_year_that_is_over_or_long_ago_has_none(report, pellbrook):
 def test_a_plan_whose_start_is_still_to_come_is_not_taken_as_started(daily):
     plans = [cw.Plan(cw.crop("snap bean"), "05-25")]
     part = running_season(cw.garden_report(PELLBROOK, daily, plans=plans), "C", None)
-    assert "still to be started" in part["crop"]
+    assert "not yet started" in part["crop"]
     assert part["assumed"] == ""
 
 

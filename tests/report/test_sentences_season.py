@@ -70,7 +70,9 @@ def test_odds_of_another_freeze_are_told_with_their_dates(so_far):
 
 def test_a_standing_crop_is_told_by_its_stage_and_dates(pea):
     heading = said.outlook_heading(pea)
-    assert heading.startswith("Pea, sown in place on 10 Apr 2024. By the growing model it is at: ")
+    assert heading.startswith(
+        "Pea, sown in place on 10 Apr 2024. Latest stage by the growing model: "
+    )
     assert str(pea["stage_now"].item()) in heading
     lines = said.outlook_lines(pea, "C")
     harvest = pea.sel(event="harvest")
@@ -107,7 +109,7 @@ def test_a_crop_to_start_is_told_by_its_soil_and_its_starts(bean):
     assert f"Odds of 8 in 10 or more for a start up to {said.day_of(last)}." in lines
     row = bean.isel(start=0)
     assert any(
-        f"a harvest with {int(row['harvested'])} of {int(row['known'])} years" in line
+        f"a harvest in {int(row['harvested'])} of {int(row['known'])} years" in line
         for line in lines
     )
     far = bean.copy()

@@ -31,7 +31,7 @@ def test_it_opens_on_what_it_was_given(daily, panel):
 def test_a_choice_changes_what_is_told(panel):
     before = panel.picture_address
     panel.state = {**panel.state, "crop": "snap bean", "sown": ""}
-    assert panel.told[0].startswith("Snap bean, still to be started on 15 May 2024")
+    assert panel.told[0].startswith("Snap bean, not yet started on 15 May 2024")
     assert panel.picture_address != before
     assert "start" in panel.ahead.dims
     panel.state = {**panel.state, "on": "2024-05-01", "units": "F"}
