@@ -232,8 +232,9 @@ VENTED = ("warmest", 8.0, 1.3)
 
 
 def test_the_fit_is_least_squares_and_its_errors_those_of_days_apart():
-    # Every other day: no day follows another, so the errors are those of ordinary least squares.
-    outdoors = weather(80).isel(time=slice(None, None, 2))
+    # Every other day: no day follows another. Fifteen days are too few to show a bend, so the
+    # errors are those of ordinary least squares.
+    outdoors = weather(30).isel(time=slice(None, None, 2))
     inside = frame(outdoors)
     cover = fit_cover(inside, outdoors, name="frame")
     for response, name in ((cover.coldest, "tmin"), (cover.warmest, "tmax")):
@@ -243,9 +244,24 @@ def test_the_fit_is_least_squares_and_its_errors_those_of_days_apart():
         npt.assert_allclose(response.intercept_c, oracle.intercept)
         npt.assert_allclose(response.slope_error, oracle.stderr)
         npt.assert_allclose(response.intercept_error_c, oracle.intercept_stderr)
+        npt.assert_allclose(response.spread_c, np.sqrt((residuals**2).sum() / 13))
+    assert (cover.name, cover.days) == ("frame", 15)
+    assert cover.source.startswith("own logger, 15 days from 2026-02-01 to 2026-03-01, outdoors ")
+
+
+def test_a_longer_log_is_least_squares_too_and_its_errors_allow_for_a_bend():
+    outdoors = weather(80).isel(time=slice(None, None, 2))
+    inside = frame(outdoors)
+    cover = fit_cover(inside, outdoors)
+    for response, name in ((cover.coldest, "tmin"), (cover.warmest, "tmax")):
+        assert response.knee_c is None
+        oracle = stats.linregress(outdoors[name], inside[name])
+        residuals = inside[name] - oracle.intercept - oracle.slope * outdoors[name]
+        npt.assert_allclose(response.slope, oracle.slope)
+        npt.assert_allclose(response.intercept_c, oracle.intercept)
         npt.assert_allclose(response.spread_c, np.sqrt((residuals**2).sum() / 38))
-    assert (cover.name, cover.days) == ("frame", 40)
-    assert cover.source.startswith("own logger, 40 days from 2026-02-01 to 2026-04-20, outdoors ")
+        assert response.slope_error > oracle.stderr * (1 - 1e-9)
+        assert response.intercept_error_c > oracle.intercept_stderr * (1 - 1e-9)
 
 
 @pytest.mark.slow
