@@ -132,13 +132,13 @@ def _inline(svg: str) -> str:
     body = svg[svg.index("<svg") :]
     body = re.sub(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", "", body, flags=re.DOTALL)
     body = re.sub(r'(<g|<path|<use) id="(?![a-z][0-9a-f]{10}")[^"]*"', r"\1", body)
-    mark = hashlib.sha256(svg.encode()).hexdigest()[:6]
-    body = re.sub(r'(?<=id=")([a-z][0-9a-f]{10})(?=")', rf"\g<1>{mark}", body)
-    body = re.sub(r"(?<=url\(#)([a-z][0-9a-f]{10})(?=\))", rf"\g<1>{mark}", body)
-    body = re.sub(r'(?<=href="#)([a-z][0-9a-f]{10})(?=")', rf"\g<1>{mark}", body)
     body = re.sub(r"font-family: [^;\"]+", "font-family: var(--type)", body)
     body = re.sub(r' transform="rotate\(-0 [^)]*\)"', "", body)
     body = re.sub(r'(?<= [xy]=")-?\d+\.\d+', lambda place: f"{float(place[0]):.1f}", body)
     body = re.sub(r"#[0-9a-f]{6}", lambda colour: style.css_name(colour[0]), body)
+    mark = hashlib.sha256(body.encode()).hexdigest()[:6]
+    body = re.sub(r'(?<=id=")([a-z][0-9a-f]{10})(?=")', rf"\g<1>{mark}", body)
+    body = re.sub(r"(?<=url\(#)([a-z][0-9a-f]{10})(?=\))", rf"\g<1>{mark}", body)
+    body = re.sub(r'(?<=href="#)([a-z][0-9a-f]{10})(?=")', rf"\g<1>{mark}", body)
     head, close, rest = body.partition(">")
     return re.sub(r' (?:width|height)="[^"]*"', "", head) + close + rest

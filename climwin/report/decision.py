@@ -166,7 +166,7 @@ def decide(report: GardenReport) -> Decision:
     best = max(rows, key=lambda row: row.share)
     raised = [r for r in rows if _is_raised(r.plan) and _is_usual(r.plan) and r.share >= RELIABLE]
     first_season = [row for row in rows if row.is_first_season and row.share >= RELIABLE]
-    as_good = [row for row in rows if row.share >= min(best.low, best.share)]
+    as_good = [row for row in rows if row.share >= min(best.low, best.share) and _stands(row, rows)]
     as_good = raised or [*as_good, *(row for row in first_season if row not in as_good)]
     lead = min(
         as_good,
@@ -179,6 +179,12 @@ def decide(report: GardenReport) -> Decision:
     )
     others = sorted((r for r in rows if r is not lead), key=lambda r: (r.was_asked, r.number))
     return Decision((lead, *others))
+
+
+def _stands(row: Row, rows: list[Row]) -> bool:
+    """Whether no better dates of the same way have a clearly larger crop."""
+    own = [each for each in rows if each.number == row.number and not each.was_asked]
+    return all(row.grows_as_well_as(each) for each in own)
 
 
 def _is_usual(plan: Plan) -> bool:

@@ -21,7 +21,7 @@ from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
 from climwin.crops.model import Stage
 from climwin.planning.plan import PLANTED
-from climwin.report.sentences import best_dates, best_run_of, percent, temperature, years
+from climwin.report.sentences import best_run_of, percent, span, temperature, years
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
 from climwin.trials.analysis import differs
@@ -41,9 +41,11 @@ def best_starts(swept: Mapping[str, xr.Dataset]) -> str:
 
 def _best(swept: xr.Dataset) -> str:
     """Best dates of one way, or that there are none."""
-    if best_run_of(swept) is None:
+    run = best_run_of(swept)
+    if run is None:
         return "no date gives a harvest"
-    return f"best {best_dates(swept)}"
+    first, last = run
+    return f"best {day_name(first) if first == last else span(first, last)}"
 
 
 def sensitive(odds: xr.Dataset, units: Units) -> str:

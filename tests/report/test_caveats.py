@@ -2,7 +2,7 @@
 
 A table in tests/HARD_USE.md names each hazard with what is said; this file makes a record for each.
 The headline numbers all stand on the page (window, freezes, plans, dates, comparison, bands), and
-the page says the doubts once, in *How sure is that?*; commands that give a number say them before.
+the page says the doubts once, in *How sure is this?*; commands that give a number say them before.
 """
 
 import base64
