@@ -451,7 +451,8 @@ class _Model:
         """
         span = self.card[1] - self.card[0]
         in_light = self.days.sums(
-            ("response in light", self.card), lambda around: around.response(self.card) * (around.day_length >= LEAST_DAY_H),
+            ("response in light", self.card),
+            lambda around: around.response(self.card) * (around.day_length >= LEAST_DAY_H),
         )
         sums = [span * running for running in in_light]
         if self.way.raised:
@@ -495,21 +496,23 @@ class _Model:
         stages = len(self.crop.stages)
         begins = np.full((len(lost), stages), NEVER)
         begins[:, 0] = self.up
-        return Life(**{
-            name: _placed(values, grown, of_lost)
-            for name, values, of_lost in (
-                ("reason", life.reason, self.failed_by),
-                ("stage", life.stage, self.failed_in),
-                ("up", life.up, np.where(self.up > died, NEVER, self.up)),
-                ("set_out", life.set_out, np.where(out > died, NEVER, out)),
-                ("ripe", life.ripe, np.full(len(lost), NEVER)),
-                ("last", life.last, np.full(len(lost), NEVER)),
-                ("begins", life.begins, np.where(begins > died[:, None], NEVER, begins)),
-                ("growth", life.growth, np.full(len(lost), np.nan)),
-                ("yield_index", life.yield_index, np.zeros(len(lost))),
-                ("touched_until", life.touched_until, np.minimum(died, len(self.site))),
-            )
-        })
+        return Life(
+            **{
+                name: _placed(values, grown, of_lost)
+                for name, values, of_lost in (
+                    ("reason", life.reason, self.failed_by),
+                    ("stage", life.stage, self.failed_in),
+                    ("up", life.up, np.where(self.up > died, NEVER, self.up)),
+                    ("set_out", life.set_out, np.where(out > died, NEVER, out)),
+                    ("ripe", life.ripe, np.full(len(lost), NEVER)),
+                    ("last", life.last, np.full(len(lost), NEVER)),
+                    ("begins", life.begins, np.where(begins > died[:, None], NEVER, begins)),
+                    ("growth", life.growth, np.full(len(lost), np.nan)),
+                    ("yield_index", life.yield_index, np.zeros(len(lost))),
+                    ("touched_until", life.touched_until, np.minimum(died, len(self.site))),
+                )
+            }
+        )
 
     def after_emergence(self, out: np.ndarray) -> Life:
         self.stages()

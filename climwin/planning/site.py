@@ -585,9 +585,8 @@ def _fill(
 ) -> FilledSites:
     missing = np.isnan(tmin) | np.isnan(tmax)
     if not missing.any():
-        measured = tmin, tmax
-        limits = tmin[None].repeat(2, axis=0), tmax[None].repeat(2, axis=0)
-        return FilledSites(Site(first_day, tmin, tmax, latitude), missing, measured, limits)
+        twice = tmin[None].repeat(2, axis=0), tmax[None].repeat(2, axis=0)
+        return FilledSites(Site(first_day, tmin, tmax, latitude), missing, (tmin, tmax), twice)
     day = day_of_year(first_day + np.arange(len(tmin)) * np.timedelta64(1, "D"))
     usual, limits = [], []
     for values in (tmin, tmax):
