@@ -36,6 +36,7 @@ def test_page_of_ones_own_record_at_the_best_dates(at, capsys):
     assert "the 60 days pea needs" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_page_of_ones_own_dates(at):
     arguments = ["page", str(sample()), "--place", "x", "--lat", "46", "--lon", "7"]
     arguments += ["--crop", "cauliflower", "--sow", "04-20", "--raise", "03-05", "--weeks", "5"]
@@ -47,6 +48,7 @@ def test_page_of_ones_own_dates(at):
     assert "2026-01-02" in html
 
 
+@pytest.mark.slow
 def test_a_page_with_its_notebook_beside_it(at, capsys):
     arguments = ["page", str(sample()), "--place", "x", "--lat", "46", "--lon", "7"]
     assert main([*arguments, "--crop", "pea", "--sow", "04-20", "--notebook"]) == 0
@@ -54,6 +56,7 @@ def test_a_page_with_its_notebook_beside_it(at, capsys):
     assert capsys.readouterr().out.splitlines()[-2:] == ["page.html", "page.ipynb"]
 
 
+@pytest.mark.slow
 def test_page_of_a_real_record(at, capsys):
     path = records.SHARED / "USW00014735_albany_ny_daily_1981-2010_degC.csv"
     if not path.exists():
@@ -138,6 +141,7 @@ def test_help_teaches_and_stays_light():
     assert not {"matplotlib", "jinja2", "scipy"} & set(loaded.split())
 
 
+@pytest.mark.slow
 def test_quiet_when_piped(at, capsys):
     main(["demo"])
     assert capsys.readouterr().err == ""
@@ -181,6 +185,7 @@ def test_a_column_of_another_name_is_said(at, capsys):
     assert "tmin from 'a', tmax from 'b'" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_what_if_it_were_warmer_is_said(at, capsys):
     arguments = ["page", str(sample()), "--place", "x", "--crop", "cauliflower", "--sow", "04-20"]
     assert main([*arguments, "--warmer", "1.5"]) == 0
