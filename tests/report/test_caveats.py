@@ -248,7 +248,7 @@ def test_a_record_moved_to_the_garden_is_not_said_to_lie_elsewhere():
 
 def test_differences_are_said_without_the_offset_in_fahrenheit():
     report = report_of(clean(), HAZARDS["height"][1])
-    assert "about 2.6 °F colder, by the usual 11.7 °F in 1000 m" in caveats(report, TODAY, "F")[0]
+    assert "about 2.6 °F colder, by the usual 3.6 °F in 1000 ft" in caveats(report, TODAY, "F")[0]
 
 
 def test_without_a_date_or_places_nothing_is_guessed():
