@@ -12,7 +12,9 @@ from itertools import pairwise
 
 import icalendar
 import nbformat
+import numpy as np
 import pytest
+import xarray as xr
 from reading import Reader
 
 import climwin as cw
