@@ -134,11 +134,15 @@ def _inline(svg: str) -> str:
     body = re.sub(r'(<g|<path|<use) id="(?![a-z][0-9a-f]{10}")[^"]*"', r"\1", body)
     body = re.sub(r"font-family: [^;\"]+", "font-family: var(--type)", body)
     body = re.sub(r' transform="rotate\(-0 [^)]*\)"', "", body)
-    body = re.sub(r'(?<= [xy]=")-?\d+\.\d+', lambda place: f"{float(place[0]):.1f}", body)
+    body = re.sub(
+        r'( (?:x|y|width|height)=")(-?\d+\.\d+)', lambda at: f"{at[1]}{float(at[2]):.1f}", body
+    )
     body = re.sub(r"#[0-9a-f]{6}", lambda colour: style.css_name(colour[0]), body)
-    mark = hashlib.sha256(body.encode()).hexdigest()[:6]
-    body = re.sub(r'(?<=id=")([a-z][0-9a-f]{10})(?=")', rf"\g<1>{mark}", body)
-    body = re.sub(r"(?<=url\(#)([a-z][0-9a-f]{10})(?=\))", rf"\g<1>{mark}", body)
-    body = re.sub(r'(?<=href="#)([a-z][0-9a-f]{10})(?=")', rf"\g<1>{mark}", body)
+    names = dict.fromkeys(re.findall(r'id="([a-z][0-9a-f]{10})"', body))
+    # Matplotlib names parts by unrounded places, which differ in the last digits from run to run.
+    for number, name in enumerate(names):
+        body = body.replace(name, f"part{number}_")
+    mark = hashlib.sha256(body.encode()).hexdigest()[:8]
+    body = re.sub(r"part(\d+)_", rf"s{mark}-\g<1>", body)
     head, close, rest = body.partition(">")
     return re.sub(r' (?:width|height)="[^"]*"', "", head) + close + rest

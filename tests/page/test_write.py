@@ -96,8 +96,9 @@ def test_its_pictures_have_text_as_text_and_colours_of_the_page(html, read):
 def test_no_two_parts_of_its_pictures_have_one_name(html):
     names = re.findall(r' id="([^"]+)"', html)
     assert len(names) == len(set(names))
-    for name in re.findall(r'(?:url\(#|href="#)([a-z][0-9a-f]{16})', html):
-        assert name in names
+    used = re.findall(r'(?:url\(#|href="#)(s[0-9a-f]{8}-\d+)', html)
+    assert set(used) <= set(names)
+    assert len(set(used)) > 20
 
 
 def test_it_has_one_script_of_its_own_which_no_text_can_end(read):

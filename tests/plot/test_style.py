@@ -128,7 +128,7 @@ def drawing(pellbrook):
 
     def draw():
         page = Page(pellbrook, "C", None)
-        for name in ("picture", "plans", "freezes"):
+        for name in ("reason", "ways", "freezes", "comfort"):
             page.section(name)
         for figure in (shelter.space_years(odds), plans.sensitivity_grid(shifts)):
             figure.savefig(io.BytesIO(), format="png")
@@ -174,6 +174,9 @@ def test_our_figures_look_the_same_whatever_a_user_sets(pellbrook):
         )
 
     plain = colours()
-    assert {colour for _, colour, _ in plain[0]} == {style.INK, style.PALE}
+    assert {colour for _, colour, _ in plain[0]} == {
+        *(style.INK, style.PALE),
+        *style.ZONE_WORDS.values(),
+    }
     with mpl.rc_context({"text.color": "red", "xtick.color": "red", "axes.edgecolor": "red"}):
         assert colours() == plain
