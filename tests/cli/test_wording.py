@@ -438,7 +438,7 @@ def test_batch_takes_several_crops_as_its_help_says(capsys):
     [
         ((*PAGE[:-1], "tomatto"), "Nearest: tomato"),
         (("crops", "tomatto"), "Nearest: tomato"),
-        ((*PAGE, "--raise", "03-05", "--cover", "Cold Frame"), "Did you mean 'cold frame'?"),
+        ((*PAGE, "--raise", "03-05", "--cover", "Cold Fram"), "Did you mean 'cold frame'?"),
         ((*PAGE, "--raise", "03-05", "--cover", "greenhouse"), "frost-free greenhouse"),
     ],
 )

@@ -347,8 +347,10 @@ def table(kept: dict[str, Any]) -> str:
                 if row["kind"] == kind and row["cell"].years == years and row["cell"].trend == trend
             ]
             texts.append(_cell_text(chosen, unit))
-        lines.append(f"| {kind} ({unit}) | {trend:g} | " + " | ".join(texts) + " |")
-    return "\n".join([*lines, "", *_by_cells(rows)])
+        if any(texts):
+            lines.append(f"| {kind} ({unit}) | {trend:g} | " + " | ".join(texts) + " |")
+    still = [row for row in rows if not row["cell"].trend]
+    return "\n".join([*lines, "", *_by_cells(still)] if still else lines)
 
 
 def _cell_text(rows: list[dict[str, Any]], unit: str) -> str:

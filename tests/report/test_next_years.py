@@ -130,3 +130,24 @@ def test_nobody_is_told_true_odds(long):
 def test_where_no_year_is_known_nothing_is_said_of_the_next_ones(long):
     odds = cw.harvest_odds(long.evaluated[0].isel(season=slice(0, 0)))
     assert sentences.next_years(odds) == "an unknown number"
+
+
+def test_what_lies_ahead_is_told_for_the_climate_that_leads_and_one_sentence_says_so(long, short):
+    plan, moved = long.plans[0], cw.todays_climate(long.daily)
+    assert long.leading("harvest") == "today"
+    expected = cw.recommended_dates(plan, moved)
+    for name in ("first_day", "best_day", "last_day", "elsewhere_share"):
+        assert long.recommended[0][name].values.tolist() == expected[name].values.tolist()
+    ready = cw.plan_dates(plan, moved)
+    assert str(long.timetables[0]["begin_day"].values) == str(ready["begin_day"].values)
+    said = [
+        text for text in cw.caveats(long) if "today's climate: the odds that come first" in text
+    ]
+    assert len(said) == 1
+    assert "show them as they were" in said[0]
+    # Past years are those of the record.
+    past = cw.evaluate_plan(plan, long.daily)
+    assert long.evaluated[0]["outcome"].values.tolist() == past["outcome"].values.tolist()
+    # Twenty years are not moved: there is one climate, and nothing to say.
+    assert not any("What lies ahead" in text for text in cw.caveats(short))
+    assert short.ahead is short
