@@ -13,8 +13,8 @@ def run() -> int:
     # Its matrices are small: threads that wait for the next one take more time than they save.
     # NumPy reads this once, when it is loaded.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # A command makes much and lets go of little. Looking for garbage all the while takes a quarter of
-    # the time in which the names of places are read.
+    # A command makes much and lets go of little. Looking for garbage all the while takes a quarter
+    # of the time in which the names of places are read.
     gc.set_threshold(200_000)
     try:
         from climwin.cli.main import main  # takes a moment, in which one may press Ctrl-C
