@@ -185,7 +185,11 @@ def test_dates_in_todays_climate_are_those_of_the_moved_record(tmp_path, capsys)
     assert main([*asked, "--out", str(tmp_path / "dates.csv")]) == 0
     told = capsys.readouterr().out.splitlines()
     today = cw.todays_climate(cw.read_daily(sample()))
-    assert told[0] == today.attrs["climate_note"]
+    shifts = [today.attrs[f"todays_{name}_shift_c"] for name in ("tmin", "tmax")]
+    assert told[0] == (
+        f"Every year is moved to today's level: nights by {shifts[0]:+.1f} °C, "
+        f"days by {shifts[1]:+.1f} °C"
+    )
     odds = cw.harvest_odds(cw.evaluate_plan(cw.Plan(cw.crop("pea"), "04-10"), today))
     line = next(each for each in told if each.startswith("pea"))
     assert f"a harvest in {int(odds['harvested'])} of {int(odds['known'])} years" in line

@@ -38,9 +38,8 @@ def test_a_record_dropped_in_brings_its_own_name(form):
 
 
 def test_a_record_without_units_is_asked_for_them_in_the_form(form):
-    rows = "".join(
-        f"2020-07-{day:02},{50 + day % 9},{70 + 2 * (day % 7)}\n" for day in range(1, 32)
-    )
+    days = [f"2020-07-{n:02},{50 + n % 9},{70 + 2 * (n % 7)}" for n in range(1, 32)]
+    rows = "\n".join(days)
     form.record.value = dropped("us.csv", f"date,tmin,tmax\n{rows}".encode())
     form._show()
     assert "the field “its units” beside the file" in form.message.value
