@@ -208,6 +208,15 @@ CALLS = {
             (("dates", R, "--crop", "pea", "--sow", "04-01", "--year", "27000"), "such as 2027"),
         ],
     ),
+    "season": (
+        ("season", "whole.csv", "--crop", "Peas", "--sown", "04-28", "--on", "2024-06-14", *AT),
+        "This is no weather forecast",
+        [
+            (("season", R, "--crop", "pee"), "Nearest: pea"),
+            (("season", R, "--crop", "pea", "--on", "2030-02-21"), "such as --on 2024-01-01"),
+            (("season", R, "--crop", "pea", "--sown", "28.4"), "Did you mean '04-28' (28 Apr)?"),
+        ],
+    ),
     "space": (
         ("space", "frame.csv", R, "--crop", "cauliflower", "--units", "F"),
         "degF",

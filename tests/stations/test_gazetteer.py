@@ -349,7 +349,8 @@ def test_places_come_with_most_people_first_and_a_town_nearby():
 
 def test_an_unknown_place_says_what_to_do():
     with pytest.raises(
-        ValueError, match=r"is called 'Pellbrook'\. Did you mean .*\? Try a town nearby, or give coord"
+        ValueError,
+        match=r"is called 'Pellbrook'\. Did you mean .*\? Try a town nearby, or give coord",
     ):
         locate("Pellbrook")
     with pytest.raises(ValueError, match="answer to 'Lebanon', but none of them lies in 'ZZ'"):
