@@ -27,7 +27,6 @@ from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro
 from climwin.page.live import numbers
 from climwin.planning.plan import Plan
-from climwin.planning.timetable import plan_dates
 from climwin.plot import freeze, summary
 from climwin.plot import plans as plot_plans
 from climwin.plot.comfort import plot_comfort
@@ -82,7 +81,7 @@ class Page:
         if lead.was_asked:
             return lead.plan, self.report.timetables[lead.number]
         plan = replace(lead.plan, start=day_name(lead.start))
-        return plan, plan_dates(plan, self.report.daily)
+        return plan, self.report.dates_at(lead.number, plan.start)
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
