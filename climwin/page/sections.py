@@ -29,7 +29,6 @@ from climwin.page.live import numbers
 from climwin.page.season import running_season
 from climwin.page.space import space_and_mends
 from climwin.planning.plan import Plan
-from climwin.planning.timetable import plan_dates
 from climwin.plot import freeze, summary
 from climwin.plot import plans as plot_plans
 from climwin.plot.comfort import plot_comfort
@@ -85,7 +84,7 @@ class Page:
         if lead.was_asked:
             return lead.plan, self.report.timetables[lead.number]
         plan = replace(lead.plan, start=day_name(lead.start))
-        return plan, plan_dates(plan, self.report.daily)
+        return plan, self.report.dates_at(lead.number, plan.start)
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""

@@ -36,7 +36,7 @@ from climwin.planning.evaluate import (
 from climwin.planning.plan import Plan, usual_cover
 from climwin.planning.schedule import at_best_date
 from climwin.planning.suitability import rank_crops
-from climwin.planning.timetable import dates_of
+from climwin.planning.timetable import dates_of, plan_dates
 from climwin.planning.ways import Tried, mends
 from climwin.report import caveats
 from climwin.shelter.verdict import space_verdict
@@ -304,6 +304,18 @@ class GardenReport:
         return tuple(
             dates_of(plan, years) for plan, years in zip(self.plans, evaluated, strict=True)
         )
+
+    @cached_property
+    def _dates_elsewhere(self) -> dict[tuple[int, str], xr.Dataset]:
+        """What `dates_at` has worked out so far."""
+        return {}
+
+    def dates_at(self, number: int, start: str) -> xr.Dataset:
+        """Dates of a plan begun on another day, see `timetable.plan_dates`; worked out once."""
+        if (number, start) not in self._dates_elsewhere:
+            plan = replace(self.plans[number], start=start)
+            self._dates_elsewhere[number, start] = plan_dates(plan, self.daily)
+        return self._dates_elsewhere[number, start]
 
     @cached_property
     def swept(self) -> tuple[xr.Dataset, ...]:
