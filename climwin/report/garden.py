@@ -314,7 +314,7 @@ class GardenReport:
         """Dates of a plan begun on another day, see `timetable.plan_dates`; worked out once."""
         if (number, start) not in self._dates_elsewhere:
             plan = replace(self.plans[number], start=start)
-            self._dates_elsewhere[number, start] = plan_dates(plan, self.daily)
+            self._dates_elsewhere[number, start] = plan_dates(plan, self.ahead.daily)
         return self._dates_elsewhere[number, start]
 
     @cached_property

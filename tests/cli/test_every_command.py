@@ -4,6 +4,10 @@ What stands beside each call is what it says; a wrong call is answered in one li
 to do, and writes nothing.
 """
 
+import os
+import subprocess
+import sys
+
 import pytest
 from standin import StandIn
 
@@ -319,10 +323,16 @@ def test_a_right_call_answers(desk, capsys, monkeypatch, name):
         monkeypatch.setattr("climwin.cli.lab.subprocess.run", lambda *_, **__: None)
         monkeypatch.setattr("climwin.cli.lab.os.geteuid", lambda: 1000, raising=False)
     if name in ("stations", "fetch"):
-        with StandIn() as server:
-            for key, value in server.settings.items():
-                monkeypatch.setenv(key, value)
-            code, out, err = said(capsys, right)
+        with StandIn() as server:  # in a process of its own, which asks this server and no other
+            done = subprocess.run(
+                [sys.executable, "-m", "climwin", *right],
+                capture_output=True,
+                text=True,
+                encoding="utf-8",
+                env=os.environ | server.settings,
+                check=False,
+            )
+        code, out, err = done.returncode, done.stdout, done.stderr
     else:
         code, out, err = said(capsys, right)
     assert code == 0, err

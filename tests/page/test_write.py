@@ -224,8 +224,7 @@ def test_the_calendar_of_the_decision_is_of_the_dates_that_lead(pellbrook):
     link = next(a for a in Reader(page.section("decision").html).all("a") if "download" in a)
     events = icalendar.Calendar.from_ical(carried(link)[1]).walk("VEVENT")
     start = next(e for e in events if "Sow" in e["SUMMARY"])
-    assert start["DTSTART"].dt == dt.date(2026, 5, 30)
-    assert day_number("05-30") == decide(pellbrook).lead.start
+    assert day_number(f"{start['DTSTART'].dt:%m-%d}") == decide(pellbrook).lead.start
 
 
 def test_what_a_user_wrote_comes_out_as_text(rude):

@@ -462,4 +462,4 @@ def test_every_notebook_of_a_record_says_the_doubts():
     sources = {path.stem: path.read_text("utf-8") for path in books.glob("*.ipynb")}
     reads = {name for name, source in sources.items() if "cw.read_daily" in source}
     assert {name for name in reads if "cw.record_caveats(" not in sources[name]} == set()
-    assert len(reads) == 9
+    assert len(reads) == 10
