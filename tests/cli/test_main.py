@@ -31,7 +31,7 @@ def test_page_of_ones_own_record_at_the_best_dates(at, capsys):
     arguments = ["page", str(sample()), "--place", "Our plot", "--crop", "pea", "--units", "F"]
     assert main([*arguments, "--out", "ours.html", "--need", "60"]) == 0
     html = (at / "ours.html").read_text("utf-8")
-    assert "Our plot, pea" in html
+    assert "Our plot · pea" in html
     assert "°F" in html
     assert "the 60 days pea needs" in capsys.readouterr().out
 
