@@ -152,7 +152,7 @@ def verdict(report: GardenReport) -> str:
     >>> garden = cw.Garden("Pellbrook allotments", 46.1, 7.2, 640)
     >>> report = cw.garden_report(garden, daily, plans=[cw.Plan(cw.crop("cauliflower"), "04-20")])
     >>> verdict(report)
-    'Sow cauliflower in late May, not on 20 April'
+    'Sow cauliflower in early June, not on 20 April'
     """
     decision = decide(report)
     lead, name = decision.lead, plural(report.crop)

@@ -22,7 +22,7 @@ def test_a_notebook_answers_for_another_place_and_crop(at, capsys):
     assert main(["notebook", "how_often_too_short", *asked, "--out", "new/short.html"]) == 0
     assert capsys.readouterr().out == "new/short.html\n"
     html = (at / "new" / "short.html").read_text("utf-8")
-    assert "the 50 days pea needs" in html.replace("\N{NO-BREAK SPACE}", " ")
+    assert "50 days needed" in html.replace("\N{NO-BREAK SPACE}", " ")
     assert "&lt;b&gt;Upper&lt;/b&gt; bed" in html
     assert "<b>Upper" not in html
     assert "Change the next cell" not in html
@@ -61,7 +61,10 @@ def test_values_are_read_as_the_notebooks_own_are():
     ("arguments", "told"),
     [
         (["sow_or_raised"], "no notebook 'sow_or_raised'; there are a_trial_this_season"),
-        (["sow_or_raise", "--set", "crop=pea"], "no 'crop'; what can be set is record, place"),
+        (
+            ["sow_or_raise", "--set", "crop=pea"],
+            "no 'crop'; what can be set is record, record_units, place",
+        ),
         (["sow_or_raise", "--set", "weeks=six"], "weeks is a value such as 6; got 'six'"),
         (["which_crops_suit", "--set", "covers=none"], r"such as ['none', 'cold frame']; got"),
     ],

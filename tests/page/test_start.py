@@ -81,7 +81,7 @@ def test_the_button_puts_the_answer_in_the_place_of_the_old_one(form, tmp_path):
     form._handles = [Handle(), Handle(), Handle()]
     form._show()
     words, panel, link = (handle.shown for handle in form._handles)
-    assert "pea gives a harvest in" in words.data
+    assert "pea gave a harvest in" in words.data
     assert panel.crop.name == "pea"
     assert (tmp_path / "pellbrook-mill-pea.html").exists()
     assert "pellbrook-mill-pea.html" in link.data
