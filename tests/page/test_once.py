@@ -34,10 +34,12 @@ MOST = {
     coverage: 1,
     rank_crops: 1,
     recommended_dates: 2,  # one for each plan
-    sweep_start_dates: 5,  # each plan's; and with an early variety, a warm room, the cover kept: what
-    # would mend a crop that does badly
+    # Each plan's; the others with an early variety, a warm room, and at the best date: what would
+    # mend a crop that does badly.
+    sweep_start_dates: 5,
     dates_of: 3,  # each plan's, and those that lead
-    evaluate_plan: 8,  # each plan in both climates, the dates that lead, and three ways to mend it
+    # Each plan in both climates, the dates that lead, and three ways to mend it.
+    evaluate_plan: 8,
     compare_evaluated: 1,
 }
 """How often each is computed at most while a page with two plans is made.
