@@ -47,7 +47,7 @@ def lab(options: LabOptions) -> None:
         msg = "--as-root has no effect: you are not root. Leave it out."
         raise ValueError(msg)
     # A container's port is published by its own address, not by that of the loopback.
-    more = ["--allow-root", "--ip=0.0.0.0"] if options.as_root else []  # nosec B104
+    more = ["--allow-root", "--ip=0.0.0.0"] if options.as_root else []
     subprocess.run([sys.executable, "-m", "jupyterlab", str(folder), *more], check=False)
 
 

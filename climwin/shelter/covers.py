@@ -515,10 +515,10 @@ def _resampled_lines(
 
     Moving blocks of days, closed to a circle, see `fit_cover`.
     """
-    random = np.random.default_rng(_RESAMPLING_SEED)
+    rng = np.random.default_rng(_RESAMPLING_SEED)
     days = len(x)
     length = int(np.clip(round(1.5 * days / independent), _BLOCK_DAYS, days // 4))
-    first = random.integers(0, days, size=(_RESAMPLES, -(-days // length), 1))
+    first = rng.integers(0, days, size=(_RESAMPLES, -(-days // length), 1))
     drawn = ((first + np.arange(length)) % days).reshape(_RESAMPLES, -1)[:, :days]
     times = np.stack([np.bincount(each, minlength=days) for each in drawn]).astype(float)
 
@@ -552,7 +552,7 @@ def _resampled_lines(
     exact = days * _EXACT_C**2
     ratio = np.maximum(left_bent[each, best], exact) / np.maximum(left_straight, exact)
     gain = -independent * np.log(ratio) - 2 * np.log(independent)
-    is_bent = random.random(_RESAMPLES) < 1 / (1 + np.exp(-np.clip(gain, -100, 100) / 2))
+    is_bent = rng.random(_RESAMPLES) < 1 / (1 + np.exp(-np.clip(gain, -100, 100) / 2))
     chosen = np.where(is_bent[:, None], of_bent[each, best, :2], of_straight)
     return chosen[:, 0] - chosen[:, 1] * middle, chosen[:, 1]
 
