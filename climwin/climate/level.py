@@ -295,7 +295,7 @@ def shift_in_words(moved: xr.Dataset, units: Units = "C") -> str:
     >>> from climwin.climate.level import shift_in_words
     >>> today = cw.todays_climate(cw.read_daily(cw.sample()))
     >>> shift_in_words(today, "F")
-    "Every year is moved to today's level: nights by +0.7 °F, days by +0.7 °F"
+    "Every year is moved to today's level: nights by +1.0 °F, days by +1.0 °F"
     """
     shifts = {name: moved.attrs.get(f"todays_{name}_shift_c") for name in _NAMED}
     parts = [

@@ -315,6 +315,7 @@ def simultaneous_band(
     tail = float(ndtr(-reach))
     # Many dates have the same counts: each pair of them is worked out once.
     pairs, place = np.unique(np.stack([hits, counted]), axis=1, return_inverse=True)
+    place = place.ravel()  # NumPy 2.0 gives it an axis more
     hits, counted = pairs
     some, rest = np.maximum(hits, 0.5), np.maximum(counted - hits, 0.5)
     low = np.where(hits > 0, betaincinv(some, counted - hits + 1, tail), 0.0)

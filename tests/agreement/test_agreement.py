@@ -248,7 +248,8 @@ def test_spans_over_the_years_end_cover_a_window(told):
     assert one.covered_by_all == pytest.approx((31 + 16) / 51)
 
 
-def test_every_kind_of_miss_is_listed(told):
+def test_every_kind_of_miss_is_listed(told, monkeypatch):
+    monkeypatch.setattr(records, "has_frost", lambda _: True)
     told(answers(likely_in(Window(200, 300)), heat=0.6), [span(200, 300)])
     found = calendars.misses([calendars.score(group(Window(100, 130)))])
     assert [miss.kind for miss in found] == [*calendars.MISS_KINDS]
