@@ -244,7 +244,7 @@ def _bootstrap(record: xr.Dataset, rounds: int) -> Iterator[Row]:
         return scipy.stats.bootstrap((days,), quantiles, rng=rng, **options)
 
     drawn = [dates[f"{event.name}_drawn"].transpose("season", ...).values for event, _ in events]
-    kernels = [event.ranked(levels) for event, _ in events]
+    kernels = [event.ranked(levels, 0.0) for event, _ in events]
     ways = {
         "ours": lambda: [kernel(each) for kernel, each in zip(kernels, drawn, strict=True)],
         "once": lambda: [event.quantiles(np.sort(days), levels) for event, days in events],
