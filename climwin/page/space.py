@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from climwin.core.schema import Units
-from climwin.report.decision import decide
+from climwin.report.decision import RELIABLE, decide
 from climwin.report.garden import GardenReport
 from climwin.report.sentences_space import verdict
 from climwin.report.sentences_ways import what_would_mend
-
-WORKS = 0.8
-"""Share of years with a harvest from which dates work (common practice)."""
 
 
 def space_and_mends(report: GardenReport, units: Units) -> list[str]:
@@ -31,6 +28,6 @@ def space_and_mends(report: GardenReport, units: Units) -> list[str]:
     found = report.space_verdict
     if found is not None:
         said += verdict(found, units, name=f"the {found.attrs['cover']}")
-    if decide(report).lead.share >= WORKS:
+    if decide(report).lead.share >= RELIABLE:
         return said  # other dates make it work: the page leads with them
     return said + what_would_mend(report.tried, report.mends, units)

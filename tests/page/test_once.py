@@ -34,12 +34,9 @@ MOST = {
     coverage: 1,
     rank_crops: 1,
     recommended_dates: 2,  # one for each plan
-    # Each plan's; the others with an early variety, a warm room, and at the best date: what would
-    # mend a crop that does badly.
-    sweep_start_dates: 5,
+    sweep_start_dates: 2,
     dates_of: 3,  # each plan's, and those that lead
-    # Each plan in both climates, the dates that lead, and three ways to mend it.
-    evaluate_plan: 8,
+    evaluate_plan: 5,  # each plan in both climates, and the dates that lead; all else takes these
     compare_evaluated: 1,
 }
 """How often each is computed at most while a page with two plans is made.

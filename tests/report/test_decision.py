@@ -111,7 +111,6 @@ def test_garlic_in_april_is_not_called_a_good_time(albany):
 def test_a_better_date_is_named_and_so_is_the_one_that_fails(pellbrook):
     text = words.verdict(pellbrook)
     lead = decide(pellbrook).lead
-    assert words.part_of_month(lead.start) in text
     month = words.part_of_month(lead.start)
     assert text == f"Sow cauliflower outdoors in {month}, not on 20 April"
 
