@@ -352,6 +352,7 @@ def _write(
     from climwin.page.write import write_page
     from climwin.report.sentences import headline, how_sure
     from climwin.report.sentences_caveats import caveats, report_departures
+    from climwin.report.sentences_decision import numbers_behind, verdict
 
     progress("drawing the page")
     with about("out", OSError):
@@ -359,6 +360,8 @@ def _write(
     day = dt.date.fromisoformat(made) if made else None
     first = report_departures(report, day, style.shown_units)
     mind(first)
+    # As on the page: what to do, the numbers behind it, then the reason.
+    print(f"{verdict(report)}. {numbers_behind(report)}")
     print(headline(report), how_sure(report), sep="\n")
     for text in space_and_mends(report, style.shown_units):
         print(text)

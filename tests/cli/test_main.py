@@ -1,5 +1,6 @@
 """The command: right answers on standard output, one clear line and a code where there are none."""
 
+import html
 import re
 import subprocess
 import sys
@@ -23,6 +24,10 @@ def test_demo_writes_the_page_and_prints_the_finding(at, capsys):
     # The finding of the page, with numbers of its own.
     finding = r"shorter than the \d+ days cauliflower needs in \d+ to \d+ of 40 years"
     assert re.search(finding, out)
+    # First what to do, as on the page.
+    [head] = re.findall("<h1>(.+?)</h1>", (at / "shared" / "pellbrook.html").read_text("utf-8"))
+    first = next(line for line in out.splitlines() if not line.startswith("mind: "))
+    assert first.startswith(f"{html.unescape(head)}. ".replace("\N{NO-BREAK SPACE}", " "))
     assert (at / "shared" / "pellbrook.html").stat().st_size > 50_000
     assert (at / "shared" / "pellbrook.png").exists()
 
