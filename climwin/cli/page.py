@@ -23,7 +23,9 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.cli.writing import PICTURE, check_outputs, force_option
 from climwin.core.formatting import metres
+from climwin.core.provenance import scenario_of
 from climwin.core.schema import Garden, Units
+from climwin.core.wording import capitalized
 from climwin.io.files import atomic_write
 
 if TYPE_CHECKING:
@@ -361,7 +363,9 @@ def _write(
     first = report_departures(report, day, style.shown_units)
     mind(first)
     # As on the page: what to do, the numbers behind it, then the reason.
-    print(f"{verdict(report)}. {numbers_behind(report)}")
+    label = scenario_of(report.daily)
+    case = f"{capitalized(label)}: " if label else ""
+    print(f"{case}{verdict(report)}. {numbers_behind(report)}")
     print(headline(report), how_sure(report), sep="\n")
     for text in space_and_mends(report, style.shown_units):
         print(text)
