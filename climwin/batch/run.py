@@ -238,13 +238,15 @@ def _on_cluster(
     from distributed import Client, as_completed
 
     try:
-        client = Client(address)  # type: ignore[no-untyped-call]
+        # Not the default client: one that fails to start would stay it, and whatever this process
+        # computed or wrote to a file afterwards would go to the scheduler that never answered.
+        client = Client(address, set_as_default=False)  # type: ignore[no-untyped-call]
     except (ValueError, OSError) as error:
         msg = f" has no scheduler at {address!r} that answers: {error}"
         raise InputError(Parameter("cluster"), msg) from error
     with client:
         futures = {client.submit(task, pure=False): n for n, task in tasks.items()}
-        for future in as_completed(futures):  # type: ignore[no-untyped-call]
+        for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
             try:
                 part = future.result()
             except Exception as error:  # the batch cost several workers: the others go on

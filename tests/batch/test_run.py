@@ -7,6 +7,7 @@ from functools import partial
 
 import cf_xarray  # noqa: F401
 import cloudpickle
+import dask
 import numpy as np
 import numpy.testing as npt
 import pandas as pd
@@ -264,6 +265,15 @@ def test_batch_that_kills_its_workers_is_named(daily, tmp_path, cluster, monkeyp
     ) as found:
         assert found["status"].values.tolist() == [0, 1]
         assert found["reason"].values[1]
+
+
+def test_a_scheduler_that_does_not_answer_leaves_nothing_behind(daily, tmp_path):
+    """Before, every file written later in the process waited for that scheduler, and failed."""
+    pytest.importorskip("distributed")
+    with pytest.raises(ValueError, match="no scheduler at 'nowhere://1' that answers"):
+        run(daily, CROPS, tmp_path / "r.nc", cluster="nowhere://1")
+    assert dask.config.get("scheduler", None) is None
+    daily.isel(station=0).to_netcdf(tmp_path / "later.nc", engine="netcdf4")
 
 
 # --- errors -------------------------------------------------------------------------------
