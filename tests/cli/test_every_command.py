@@ -234,8 +234,8 @@ CALLS = {
         ],
     ),
     "trial plan": (
-        ("trial", "plan", "sown in place", "raised in a frame", "--blocks", "3"),
-        "block 1: ",
+        ("trial", "plan", "sown in place", "raised in a frame", "--crop", "Potatoes"),
+        "trial.svg",
         [
             (("trial", "plan", "sown in place"), "got 'sown in place'"),
             (("trial", "plan", "a", "b", "--blocks", "1"), "--blocks"),
@@ -243,8 +243,8 @@ CALLS = {
         ],
     ),
     "trial size": (
-        ("trial", "size", "--difference", "500", "--spread", "900"),
-        "pairs see a difference of 500",
+        ("trial", "size", "--difference", "500", "--spread", "900", "--unit", "g"),
+        "pairs see a difference of 500 g",
         [
             (("trial", "size", "--difference", "500"), "required: --spread"),
             (("trial", "size", "--difference", "500g", "--spread", "900"), "takes a number"),
@@ -252,12 +252,12 @@ CALLS = {
         ],
     ),
     "trial read": (
-        ("trial", "read", "filled.csv", "--measure", "weight_g"),
-        "weight",
+        ("trial", "read", "filled.csv", "--measure", "weight_g", "--crop", "cauliflower"),
+        "weight of heads cut",
         [
             (("trial", "read", "filled.csv"), "required: --measure"),
             (("trial", "read", "filled.csv", "--measure", "weights"), "weight_g"),
-            (("trial", "read", R, "--measure", "heads"), "record.csv lacks block, plot"),
+            (("trial", "read", "filled.csv", "--measure", "heads", "--unit", "g"), "says count"),
         ],
     ),
     "batch": (

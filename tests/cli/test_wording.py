@@ -168,14 +168,22 @@ WRONG = {
     "trial plan": {
         "--blocks": ["1", "few"],
         "--seed": ["-1", "lucky"],
-        "--out": ["nowhere/x.csv"],
+        "--crop": ["poe"],
+        "--unit": ["stone"],
+        "--out": ["nowhere/x.csv", "x.gif"],
     },
     "trial size": {
         "--difference": ["0", "big"],
         "--spread": ["0", "wide"],
         "--treatments": ["1", "few"],
+        "--unit": ["stone"],
     },
-    "trial read": {"--measure": ["length"], "--against": ["nobody"]},
+    "trial read": {
+        "--measure": ["length"],
+        "--against": ["nobody"],
+        "--crop": ["poe"],
+        "--unit": ["stone", "kg"],
+    },
     "batch": CLIMATE
     | {
         "--crop": ["poe"],
