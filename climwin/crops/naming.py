@@ -79,8 +79,8 @@ _PARTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         ),
     }
 )
-"""What is counted of each crop when it is brought in (common practice): the part that gardeners cut,
-lift, pick or pull as one."""
+"""What is counted of each crop when it is brought in: what gardeners cut, lift, pick or pull as one
+(common practice)."""
 PARTS = tuple(_PARTS)
 
 _AS_THEY_ARE = {

@@ -14,7 +14,6 @@ from climwin.core.formatting import (
     fixed,
     kilometres,
     metres,
-    significant,
 )
 from climwin.core.schema import Units
 from climwin.core.seasons import day_name

@@ -475,7 +475,8 @@ def _sentence(row: xr.Dataset, crop: Crop | None) -> str:
         found = f"With {name}, {outcome(measure, difference, crop)} than with {against}"
     else:
         size = change(difference, measure.unit) if difference else "no difference"
-        found = f"{name} and {against} cannot be told apart by {what(measure, crop)}: {size} with {name}"
+        measured = what(measure, crop)
+        found = f"{name} and {against} cannot be told apart by {measured}: {size} with {name}"
     means = [amount(float(row[key]), measure.unit) for key in ("mean", "mean_against")]
     return (
         f"{found} ({percent(row.attrs['interval'])} interval "

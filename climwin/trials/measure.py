@@ -1,4 +1,4 @@
-"""What a trial measures, in words: the thing, its unit, and how much more or less of it there was."""
+"""What a trial measures, in words: the thing, its unit, and how much more or less there was."""
 
 from __future__ import annotations
 
@@ -222,13 +222,12 @@ def outcome(measure: Measure, difference: float, crop: Crop | None = None) -> st
             return f"{size} {word} {measure.name} a plot were counted"
         part = harvested_part(crop) or measure.name
         return f"{size} {word} {part} a plot were {harvest_verb(crop)}"
-    if _is_weight(measure):
-        if crop is None:
-            return f"{measure.name} was {size} {word} a plot"
-        part = harvested_part(crop)
-        subject = f"the {part or plural(crop)} {harvest_verb(crop)}"
-        return f"{subject} weighed {size} {word} a plot"
-    return f"{measure.name} was {size} {word}"
+    if not _is_weight(measure):
+        return f"{measure.name} was {size} {word}"
+    if crop is None:
+        return f"{measure.name} was {size} {word} a plot"
+    harvest = f"the {harvested_part(crop) or plural(crop)} {harvest_verb(crop)}"
+    return f"{harvest} weighed {size} {word} a plot"
 
 
 def _is_weight(measure: Measure) -> bool:
