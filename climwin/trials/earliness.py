@@ -186,8 +186,7 @@ def fit_earliness(sowings: pd.DataFrame, daily: xr.Dataset) -> xr.Dataset:
         msg = "No sowing came to a harvest, and only a harvest says how early a variety is."
         raise DataGapError(msg)
     rows = [
-        _of_variety(name, str(variety), group, daily)
-        for (name, variety), group in harvested.groupby(["crop", "variety"], sort=False)
+        _of_variety(group, daily) for _, group in harvested.groupby(["crop", "variety"], sort=False)
     ]
     rows = [row for row in rows if row["sowings"]]
     if not rows:
@@ -203,9 +202,8 @@ def fit_earliness(sowings: pd.DataFrame, daily: xr.Dataset) -> xr.Dataset:
     return out.assign_attrs(provenance(daily), interval=LEVEL)
 
 
-def _of_variety(
-    name: str, variety: str, group: pd.DataFrame, daily: xr.Dataset
-) -> dict[str, str | float | int]:
+def _of_variety(group: pd.DataFrame, daily: xr.Dataset) -> dict[str, str | float | int]:
+    name, variety = (str(group[column].iloc[0]) for column in ("crop", "variety"))
     grown = crop(name)
     packets = group["packet_days"].dropna()
     usual = usual_earliness(grown, float(packets.iloc[0]) if len(packets) else None)
@@ -256,8 +254,7 @@ def _ripe_by_days(
     ended = group["harvested"].to_numpy().astype("datetime64[D]")
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-        first = np.datetime64(calendar.first_date, "D")
-        start, end = ((day - first) / _DAY for day in (began, ended))
+        start, end = ((day - calendar.first_date) / _DAY for day in (began, ended))
         start, end = start.astype(int), end.astype(int)
         inside = (start >= 0) & (end < calendar.size)
         gaps = running_sum(sites.missing)

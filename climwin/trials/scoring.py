@@ -118,7 +118,7 @@ def _scored(row: pd.Series, daily: xr.Dataset, earliness: str | float | None) ->
     if row["failed"] == OTHER_REASON:
         came = np.nan
     outcome = own["outcome"].item()
-    modelled = np.datetime64(own["harvest_begin"].values, "D")
+    modelled = np.datetime64(own["harvest_begin"].values.astype("datetime64[s]").item(), "D")
     has_both = np.isfinite(came) and outcome != "unknown"
     return {
         "line": int(row["line"]),

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from climwin.core.errors import nearest_names, same_name
+from climwin.core.errors import InputError, nearest_names, same_name
 from climwin.core.formatting import as_typed, number
 from climwin.core.schema import RecordError
 from climwin.crops.catalogue import crop, crop_names
@@ -159,9 +159,8 @@ def _words(
     known = {text: _known(column, text, allowed) for text in set(texts)}
     words = [known[text] for text in texts]
     is_bad = np.array([word is None for word in words], bool)
-    near = sorted(
-        {name for text in texts if known[text] is None for name in nearest_names(text, allowed)}
-    )
+    unknown = [text for text in dict.fromkeys(texts) if known[text] is None]
+    near = list(dict.fromkeys(name for text in unknown for name in nearest_names(text, allowed)))
     choice = f"Nearest: {', '.join(near)}." if near else f"It may be {', '.join(allowed)}."
     if column == "failed":
         choice += f" For what weather does not explain, such as slugs, write {OTHER_REASON}."
@@ -179,7 +178,7 @@ def _known(column: str, text: str, allowed: tuple[str, ...] | list[str]) -> str 
             return crop(text).name
         except ValueError:
             return None
-    plain = text.strip().removeprefix("sown ").removeprefix("raised in a ")
+    plain = text.strip().casefold().removeprefix("sown ").removeprefix("raised in a ")
     return same_name(plain, allowed)
 
 
@@ -206,101 +205,143 @@ def _dates(
     return cells, faults
 
 
+class _Check(NamedTuple):
+    """What cannot be true of a sowing: where, the column to show, and what to do."""
+
+    is_bad: np.ndarray
+    column: str
+    what: str
+    advice: str
+
+
 def _contradictions(sowings: pd.DataFrame) -> list[delimited.Fault]:
     """What cannot be true of a sowing, by line."""
-    way = sowings["way"]
+    lines, found = sowings["line"].to_numpy(), []
+    for check in (*_checks_of_dates(sowings), *_checks_of_outcomes(sowings)):
+        texts = [_written(value) for value in sowings[check.column]]
+        found += delimited.fault(check.what, check.advice, check.is_bad, lines, texts)
+    return found + _packet_faults(sowings)
+
+
+def _checks_of_dates(sowings: pd.DataFrame) -> list[_Check]:
+    way = sowings["way"].to_numpy(str)
     is_bought, is_in_place = way == BOUGHT, way == IN_PLACE
     is_raised = ~is_bought & ~is_in_place
-    sown, out, harvested = (sowings[name] for name in _DATES)
-    start = sown.where(~is_bought, out)
-    weeks = (out - sown) / (7 * _DAY)
-    perennial = np.array([crop(name).is_perennial for name in sowings["crop"]], bool)
-    both = harvested.notna() & (sowings["failed"] != "")
-    neither = harvested.isna() & (sowings["failed"] == "")
-    days = (harvested - start) / _DAY
-    same = ["crop", "variety", "way", "sown", "set_out"]
-    checks = (
-        (perennial, "crop", "crops stand for years and are not sown", "Leave them out."),
-        (
-            start.isna(),
+    sown, out, harvested = (sowings[name].to_numpy("datetime64[D]") for name in _DATES)
+    start = np.where(is_bought, out, sown)
+    under_cover = np.where(is_raised, (out - sown) / _DAY, np.nan)
+    stood = (harvested - start) / _DAY
+    too_soon = (stood <= 0) | (is_raised & (harvested <= out))
+    return [
+        _Check(
+            np.isnat(start),
             "way",
             "sowings have no day of their start",
             "Fill in sown, or set_out where plants were bought.",
         ),
-        (
-            is_raised & out.isna(),
+        _Check(
+            is_raised & np.isnat(out),
             "way",
             "sowings were raised under cover and have no day of setting out",
             "Fill in set_out, or write in place.",
         ),
-        (
-            is_in_place & out.notna(),
+        _Check(
+            is_in_place & ~np.isnat(out),
             "set_out",
             "sowings in place have a day of setting out",
             "Leave it empty, or write the cover that they were raised under as their way.",
         ),
-        (
-            is_bought & sown.notna(),
+        _Check(
+            is_bought & ~np.isnat(sown),
             "sown",
             "bought plants have a day of sowing",
             "Leave it empty: they count from set_out.",
         ),
-        (weeks <= 0, "set_out", "sowings were set out before they were sown", "Correct the dates."),
-        (
-            weeks > MOST_WEEKS,
+        _Check(
+            under_cover <= 0,
+            "set_out",
+            "sowings were set out before they were sown",
+            "Correct the dates.",
+        ),
+        _Check(
+            under_cover > 7 * MOST_WEEKS,
             "set_out",
             f"sowings stood under cover for more than {number(MOST_WEEKS)} weeks",
             "Correct the dates.",
         ),
-        (
-            (days <= 0) | (harvested <= out.where(is_raised)),
+        _Check(
+            too_soon,
             "harvested",
             "sowings were harvested before they were sown or set out",
             "Correct the dates.",
         ),
-        (
-            days > LONGEST_DAYS,
+        _Check(
+            stood > LONGEST_DAYS,
             "harvested",
             f"sowings stood for more than {number(LONGEST_DAYS)} days",
             "Correct the year.",
         ),
-        (both, "failed", "sowings have both a harvest and a failure", "Leave one empty."),
-        (
-            neither,
+    ]
+
+
+def _checks_of_outcomes(sowings: pd.DataFrame) -> list[_Check]:
+    has_harvest = sowings["harvested"].notna().to_numpy()
+    has_failed = (sowings["failed"] != "").to_numpy()
+    packets = sowings.groupby(["crop", "variety"])["packet_days"].transform("nunique")
+    same = ["crop", "variety", "way", "sown", "set_out"]
+    return [
+        _Check(
+            np.array([crop(name).is_perennial for name in sowings["crop"]], bool),
+            "crop",
+            "crops stand for years and are not sown",
+            "Leave them out.",
+        ),
+        _Check(
+            has_harvest & has_failed,
+            "failed",
+            "sowings have both a harvest and a failure",
+            "Leave one empty.",
+        ),
+        _Check(
+            ~has_harvest & ~has_failed,
             "crop",
             "sowings have neither a harvest nor a failure",
             "Fill in one of the two; leave out a sowing that still stands.",
         ),
-        (
-            sowings.duplicated(same),
+        _Check(
+            sowings.duplicated(same).to_numpy(),
             "crop",
             "sowings stand there a second time",
             "Keep one row for each, or tell them apart by variety.",
         ),
-    )
-    lines, found = sowings["line"].to_numpy(), []
-    for is_bad, column, what, advice in checks:
-        texts = [_written(value) for value in sowings[column]]
-        found += delimited.fault(what, advice, np.asarray(is_bad, bool), lines, texts)
-    return found + _packet_faults(sowings)
+        _Check(
+            (packets > 1).to_numpy(),
+            "variety",
+            "sowings of one variety have two numbers of days on its packet",
+            "Correct them, or give each variety a name.",
+        ),
+    ]
 
 
 def _packet_faults(sowings: pd.DataFrame) -> list[delimited.Fault]:
     """Days on a packet that the crop's plan would refuse."""
     faults = []
-    for row in sowings.itertuples():
-        if np.isnan(row.packet_days):
+    columns = (sowings[name] for name in ("line", "crop", "packet_days"))
+    for line, name, days in zip(*columns, strict=True):
+        if np.isnan(days):
             continue
         try:
-            Plan(crop(row.crop), "01-01", earliness=float(row.packet_days))
-        except ValueError as error:
-            where = [f"line {row.line} '{as_typed(row.packet_days)}'"]
-            faults.append(delimited.Fault("days on a packet cannot be", where, 1, str(error)))
+            Plan(crop(name), "01-01", earliness=float(days))
+        except InputError as error:
+            what = "days on a packet cannot be"
+            where = [f"line {line} {delimited.quoted(as_typed(days))}"]
+            faults.append(delimited.Fault(what, where, 1, error.pieces))
     return faults
 
 
 def _written(value: object) -> str:
-    return str(value)[:10] if isinstance(value, np.datetime64 | np.generic) else str(value)[:40]
+    """A cell as people write it: a date without its time."""
+    return str(value).removesuffix(" 00:00:00")
 
 
 # --- a row as a plan ----------------------------------------------------------------------
