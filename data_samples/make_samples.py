@@ -1,4 +1,4 @@
-"""Make the sample data: an invented valley, its weather, a cold frame and a bed trial.
+"""Make the sample data: an invented valley, its weather, a cold frame, a bed trial, past sowings.
 
 There is no Pellbrook. Every value is drawn from a seeded generator, so that running this script
 again writes the same files. What they hold is meant to look like real records, troubles included:
@@ -10,6 +10,8 @@ again writes the same files. What they hold is meant to look like real records, 
     Hourly temperatures inside a cold frame near the valley station, one spring.
 ``bed_trial.csv``
     The filled sheet of a side-by-side trial, one plot lost.
+``past_sowings.csv``
+    Ten years of one gardener's cauliflower, raised in a cold frame or sown in place.
 
 Run it as ``python data_samples/make_samples.py``; it writes beside itself. ``own_crop.toml``, a
 crop file of a gardener's own, is written by hand.

@@ -27,6 +27,7 @@ gardens = [
     { name = "High", record = 'record.csv', latitude = 46.2, longitude = 7.2, elevation_ft = 2100 },
 ]
 """
+DIARY = "crop,way,sown,harvested,failed\nPeas,in place,2015-04-10,2015-07-05,\n"
 
 CALLS = {
     "demo": (
@@ -233,6 +234,15 @@ CALLS = {
             (("space", "frame.csv", R, "--crop", "pea", "--first", "3/10"), "Did you mean '03-10'"),
         ],
     ),
+    "diary": (
+        ("diary", "diary.csv", "whole.csv", "--few-years"),
+        "point to ",
+        [
+            (("diary", "diary.csv"), "required: RECORD"),
+            (("diary", "whole.csv", "diary.csv"), "whole.csv has a column 'date'"),
+            (("diary", "diary.csv", R, "--out", "x.txt"), "takes a file that ends in .csv"),
+        ],
+    ),
     "trial plan": (
         ("trial", "plan", "sown in place", "raised in a frame", "--crop", "Potatoes"),
         "trial.svg",
@@ -290,6 +300,7 @@ def desk(tmp_path, monkeypatch, short):
         "bed_trial.csv": "filled.csv",
     }.items():
         (tmp_path / file).write_bytes(sample(name).read_bytes())
+    (tmp_path / "diary.csv").write_text(DIARY)
     (tmp_path / "a-file").write_text("")
     (tmp_path / "club.toml").write_text(CLUB)
     (tmp_path / "twice.toml").write_text(
