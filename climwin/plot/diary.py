@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 def past_sowings(
     scored: xr.Dataset, *, attrs: Mapping[Any, Any] | None = None, narrow: bool = False
 ) -> Figure:
-    """Each past sowing as a line: when it was sown, the harvest told, and what came.
+    """Each past sowing as a line: when it was sown, the harvest expected, and what came.
 
     Parameters
     ----------
@@ -32,7 +32,7 @@ def past_sowings(
         For a page as wide as a phone.
     """
     title = describe_sowings(scored)[0].removesuffix(".")
-    how = "What is told of a sowing comes from all other years. In words: why it failed."
+    how = "Expected dates come from all other years. In words: why it failed."
     height = (3.0 if narrow else 1.9) + 0.24 * scored.sizes["sowing"]
     facts = style.facts(scored, attrs)
     with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
@@ -94,7 +94,7 @@ def _draw_sowing(ax: Axes, row: int, sowing: xr.Dataset, first_day: int) -> None
 def _keys(ax: Axes, *, narrow: bool) -> None:
     """Keys of the marks, each drawn once whether or not a sowing has it."""
     ax.plot([], [], "o", color=style.PALE, mfc="white", ms=5, label="start")
-    ax.plot([], [], color=style.MIDDLE, lw=7, label="harvest told, 8 years in 10")
+    ax.plot([], [], color=style.MIDDLE, lw=7, label="expected in 8 years of 10")
     ax.plot([], [], "|", color=style.LINE, ms=12, mew=2, label="model, same year")
     ax.plot([], [], "D", color=style.ENOUGH, ms=6, label="your harvest")
     style.legend(ax, ncols=1 if narrow else 4)

@@ -191,8 +191,8 @@ _HEADS: dict[str, tuple[str, Say]] = {
     # past sowings
     "harvest": ("Harvest", _date),
     "failed": ("Failed", _text),
-    "told_first to told_last": ("Harvest told, in 8 years of 10", _date),
-    "told_date": ("Harvest told, middle year", _date),
+    "told_first to told_last": ("Harvest expected, in 8 years of 10", _date),
+    "told_date": ("Harvest expected, middle year", _date),
     "model_date": ("Harvest by the model of that year", _date),
     "own_share": ("Rests on your harvests", _share),
     "sowings": ("Harvests that count", _whole),

@@ -251,20 +251,20 @@ def _against_dates(scored: xr.Dataset) -> list[str]:
         return []
     within = int(scored["within"].sum())
     lines = [
-        f"{number(within)} of {counted(len(off), 'harvest')} began between the dates told for 8 "
-        f"years in 10, {percent(within / len(off))}; {_middle(off)} than the date told."
+        f"{number(within)} of {counted(len(off), 'harvest')} began within the dates expected in 8 "
+        f"years of 10; the middle one {_middle(off)} than expected."
     ]
     own = scored["model_days_off"].dropna("sowing").values
     if len(own):
-        lines.append(f"Against the model of the same year they began {_middle(own, '')}.")
+        lines.append(f"Against the model of its own year the middle one came {_middle(own)}.")
     return lines
 
 
-def _middle(off: np.ndarray, before: str = "the middle one ") -> str:
+def _middle(off: np.ndarray) -> str:
     """How late the middle harvest was."""
     days = float(np.median(off))
     size = counted(round(abs(days)), "day")
-    return f"{before}{size} {'later' if days > 0 else 'sooner'}" if days else f"{before}as soon"
+    return f"{size} {'later' if days > 0 else 'sooner'}"
 
 
 def _weakness(scored: xr.Dataset) -> list[str]:
@@ -274,7 +274,7 @@ def _weakness(scored: xr.Dataset) -> list[str]:
     years = scored["start"].dt.year.values
     if len(set(years.tolist())) < len(years):
         lines.append(
-            "Sowings of one year share its weather, so that these counts scatter more than told."
+            "Sowings of one year share its weather, so that these counts scatter more than that."
         )
     return lines
 
@@ -293,7 +293,7 @@ def describe_earliness(fitted: xr.Dataset) -> list[str]:
     >>> daily = cw.read_daily(cw.sample())
     >>> fit = cw.fit_earliness(cw.read_sowings(cw.sample("past_sowings.csv")), daily)
     >>> cw.describe_earliness(fit)[0].split(" point")[0]
-    '10 harvests of cauliflower (early)'
+    '9 harvests of cauliflower (early)'
     """
     return [_earliness_line(fitted.isel(row=row)) for row in range(fitted.sizes["row"])]
 

@@ -93,7 +93,7 @@ def read_sowings(path: str | Path) -> pd.DataFrame:
     >>> import climwin as cw
     >>> sowings = cw.read_sowings(cw.sample("past_sowings.csv"))
     >>> sowings["way"].unique().tolist()
-    ['in place', 'cold frame']
+    ['cold frame', 'in place']
     """
     import pandas as pd
 

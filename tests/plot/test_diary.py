@@ -53,8 +53,8 @@ def test_the_title_is_the_count_and_failures_are_named(scored):
         "2014 cold frame",
         "2014 in place",
     ]
-    assert keys(ax) == ["start", "harvest told, 8 years in 10", "model, same year", "your harvest"]
-    assert "What is told of a sowing comes from all other years" in foot(figure)
+    assert keys(ax) == ["start", "expected in 8 years of 10", "model, same year", "your harvest"]
+    assert "Expected dates come from all other years" in foot(figure)
 
 
 def test_on_a_phone_it_can_be_read(scored):
