@@ -566,8 +566,8 @@ class Winter:
         Heat by the coldest time of the year beyond which its leaves are too far on for winter.
         [degC day]
     least_root_heat : float, optional
-        Heat of the soil above 0 degC that its roots need before the coldest time of the year.
-        [degC day]
+        Heat of the soil above 0 degC that its roots need before the coldest time of the year, where
+        the soil at sowing depth freezes before then. [degC day]
     """
 
     hardy_to_c: float
