@@ -41,6 +41,12 @@ LOST_WITH_SHOOTS = 0.1
 """Share of the harvest lost each time the shoots freeze: it is later and possibly somewhat smaller
 (Irish Times, 3 May 2025, on potatoes); how much is common practice."""
 
+FROZEN_SOIL_C = -18.0
+"""A tuber or root that lives at this temperature stays in the ground all winter: what is left there
+comes up again in spring (common practice with Jerusalem artichokes and horseradish). [degC]"""
+WARM_AFTERNOON_C = 18.0
+"""Daily maximum from which a cold night no longer counts towards bolting (from memory). [degC]"""
+
 COLD_NEED_RANGE_C = (-2.0, 10.0)
 """Daily means that count towards the cold need of garlic and its kin (common practice)."""
 CHILL_BELOW_C = 9.4
@@ -361,8 +367,8 @@ class Chilling:
 class ColdBolting:
     """Cold days that make it run to flower instead of making its crop.
 
-    A day counts if its mean is below `mean_below_c` and its maximum below 18 degC: a warm afternoon
-    undoes a cold night (from memory).
+    A day counts if its mean is below `mean_below_c` and its maximum below `WARM_AFTERNOON_C`: a
+    warm afternoon undoes a cold night (from memory).
 
     Parameters
     ----------
@@ -941,3 +947,11 @@ class Crop:
     def is_set_out(self) -> bool:
         """Whether lists count its days from setting out."""
         return self.maturity is not None and self.maturity.counted_from == "setting out"
+
+    @property
+    def waits_in_frozen_soil(self) -> bool:
+        """Whether it is planted as a tuber or root that lives through frozen soil."""
+        if self.propagation not in ("tubers", "roots"):
+            return False
+        harvested = (stage for stage in self.stages if stage.harvested)
+        return all(stage.cold.killed_at_c <= FROZEN_SOIL_C for stage in harvested)

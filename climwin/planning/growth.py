@@ -25,6 +25,7 @@ from climwin.crops.model import (
     LEAST_DAY_H,
     LOST_WITH_SHOOTS,
     REFERENCE_DAYS,
+    WARM_AFTERNOON_C,
     Cardinal,
     Crop,
     Germination,
@@ -76,17 +77,12 @@ RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
 season; see `POT_RATE`."""
 LONGEST_LIFE, LONGEST_WINTER_LIFE, LONGEST_WAIT = 270, 330, 400
 """Days after which no annual crop is still waited for, one that stands over winter, and one whose
-tuber or root waits in frozen soil: it may be planted in autumn and lifted at the end of the next."""
+tuber or root waits in frozen soil: planted in autumn, it is lifted at the end of the next."""
 HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
 """Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
 cabbages and spinach harden at 0 to 5 degC within two weeks)."""
 WINTER_HARDENED_AT_C = 8.0
 """Mean of the last 14 days below which an overwintering crop is in its winter (from memory)."""
-FROZEN_SOIL_C = -18.0
-"""A tuber or root that lives at this temperature stays in the ground all winter: what is left there
-comes up again in spring (common practice with Jerusalem artichokes and horseradish)."""
-WARM_AFTERNOON_C = 18.0
-"""Daily maximum from which a cold night no longer counts towards bolting (from memory)."""
 MOST_HOT_LOSS = 0.25
 """Share of its last third's growth that a crop may lose to hours above its optimum; fitted on half
 of the places in ``tests/agreement``."""
@@ -384,9 +380,9 @@ def longest_emergence(crop: Crop) -> float:
     A cool crop's may take 2.5 times the days that it takes at 10 degC (21 to 60 days), a warm
     crop's 1.4 times those at 15 degC (18 to 28): seed of warm crops rots in cold soil (common
     practice). Potatoes, cloves, sets and slips wait for 55 days. Tubers and roots that live through
-    frozen soil, such as Jerusalem artichokes, lie there until spring, however early they are planted.
+    frozen soil, such as Jerusalem artichokes, lie there until spring, however early planted.
     """
-    if _lives_in_frozen_soil(crop):
+    if crop.waits_in_frozen_soil:
         return float(LONGEST_WAIT)
     if crop.propagation in ("tubers", "cloves", "sets", "slips", "roots"):
         return 55.0
@@ -396,15 +392,6 @@ def longest_emergence(crop: Crop) -> float:
     if crop.season == "warm":
         return float(np.clip(1.4 * days, 18, 28))
     return float(np.clip(2.5 * days, 21, 60))
-
-
-def _lives_in_frozen_soil(crop: Crop) -> bool:
-    """Whether what is planted is the tuber or root that is harvested, and frost does not kill it."""
-    if crop.propagation not in ("tubers", "roots"):
-        return False
-    return all(
-        stage.cold.killed_at_c <= FROZEN_SOIL_C for stage in crop.stages if stage.harvested
-    )
 
 
 def longest_life(crop: Crop) -> int:
@@ -722,7 +709,7 @@ class _Model:
     def waited_until(self) -> np.ndarray:
         """Day after which it is no longer waited for."""
         crop = self.crop
-        if _lives_in_frozen_soil(crop):  # its time begins when it comes up
+        if crop.waits_in_frozen_soil:  # its time begins when it comes up
             latest = self.starts + LONGEST_WAIT
             return np.minimum(np.minimum(self.up, latest) + longest_life(crop), latest)
         winter = crop.winter is not None or crop.bulbing is not None

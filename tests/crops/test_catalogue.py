@@ -141,7 +141,8 @@ LEAFY_AND_BIENNIAL = {  # all that cold or long days send to flower in their fir
     *("mustard greens", "onion", "pak choi", "radish", "rutabaga", "savoy cabbage", "shallot"),
     *("spinach", "turnip"),
 }
-AFTER_WINTER = {"Brussels sprouts", "parsley", "parsnip"}  # flower in their second spring
+# They flower in their second spring.
+AFTER_WINTER = {"Brussels sprouts", "parsley", "parsnip", "salsify", "scorzonera"}
 HEADS = {
     *("broccoli", "Brussels sprouts", "cabbage", "cauliflower", "Chinese cabbage", "endive"),
     *("lettuce", "savoy cabbage"),
