@@ -14,6 +14,7 @@ from climwin.crops.model import (
     FROM_MEMORY,
     LEAST_DAY_H,
     LOST_WITH_SHOOTS,
+    RIPENING_BASE_C,
     WARM_AFTERNOON_C,
     Bloom,
     Cold,
@@ -291,10 +292,19 @@ class _Text:
             f"{self.degrees(stage.most_killed_c)}"
             for stage in bloom.buds
         ]
-        return [
+        told = [
             f"Its rest ends after about {plain(bloom.chill_units)} chill units, and it blooms "
             f"after {self.heat_sum(bloom.heat_to_bloom)} growing degree hours more; the first "
-            f"fruit is ripe {plain(bloom.days_to_harvest)} days later {self.cite(bloom.source)}.",
+            f"fruit is ripe {plain(bloom.days_to_harvest)} days later {self.cite(bloom.source)}."
+        ]
+        if bloom.heat_to_ripen is not None:
+            heat, base = self.heat_sum(bloom.heat_to_ripen), self.degrees(RIPENING_BASE_C)
+            told.append(
+                f"It is not ripe before the year has brought {heat} degree-days above {base} "
+                f"{self.cite(bloom.ripening_source)}."
+            )
+        return [
+            *told,
             f"Nights that kill a tenth of the buds, and nine tenths: {'; '.join(nights)} "
             f"{self.cite(bloom.buds_source)}.",
         ]

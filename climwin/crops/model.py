@@ -49,6 +49,8 @@ WARM_AFTERNOON_C = 18.0
 
 COLD_NEED_RANGE_C = (-2.0, 10.0)
 """Daily means that count towards the cold need of garlic and its kin (common practice)."""
+RIPENING_BASE_C = 10.0
+"""Daily mean above which a vine gathers heat (Amerine and Winkler 1944: 50 degF). [degC]"""
 CHILL_BELOW_C = 9.4
 """Daily mean below which a winter's day counts towards the cold need of rhubarb and other herbs
 (dormant rhubarb before forcing, scilit eb7e28bc)."""
@@ -695,6 +697,11 @@ class Bloom:
         In order of their shares.
     buds_source : str
         Where the temperatures of the buds are published.
+    heat_to_ripen : float, optional
+        Degree-days above `RIPENING_BASE_C` that the year must bring before the fruit is ripe,
+        counted from its coldest time on. [degC day]
+    ripening_source : str
+        Where that is published, needed with it.
     """
 
     chill_units: float
@@ -703,9 +710,14 @@ class Bloom:
     source: str
     buds: tuple[BudStage, ...]
     buds_source: str
+    heat_to_ripen: float | None = None
+    ripening_source: str = ""
 
     def __post_init__(self) -> None:
         _check_positive(heat_to_bloom=self.heat_to_bloom, days_to_harvest=self.days_to_harvest)
+        _check_positive(heat_to_ripen=self.heat_to_ripen)
+        if self.heat_to_ripen is not None:
+            _check_source("heat_to_ripen", "ripening_source", self.ripening_source)
         shares = [stage.share for stage in self.buds]
         if not shares or shares != sorted(set(shares)):
             given = ", ".join(map(as_typed, shares)) or "none"

@@ -95,6 +95,10 @@ def test_it_says_what_fails_it():
     early, late = "more than 810 degree-days", "less than 216 degree-days above 32 °F"
     assert early in explain_crop("garlic", "F")
     assert late in explain_crop("garlic", "F")
+    # Winkler's coolest region begins at 1500 degF days.
+    assert "not ripe before the year has brought 1530 degree-days above 50 °F" in explain_crop(
+        "grape", "F"
+    )
     warm = "Days on which the afternoon is 18 °C or warmer do not count"
     assert warm in explain_crop("parsnip")
     assert warm not in explain_crop("spinach")
