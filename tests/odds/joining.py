@@ -182,7 +182,11 @@ def trials(
         full = answers(own, asked)
         for level in levels:
             gappy = losing(own, level, rng)
-            joined = cw.join_stations(gappy, nearby)
+            try:
+                joined = cw.join_stations(gappy, nearby)
+            except DataGapError:  # refused in this record: its gaps are left
+                print(f"{' beside '.join(names)}: refused at {level:.0%}", flush=True)
+                joined = gappy
             yield Row(
                 names, level, full.share, truth, full, answers(gappy, asked), answers(joined, asked)
             )
