@@ -24,6 +24,9 @@ LEAST_YEARS = 6
 """Such years below which no effect is fitted (common practice)."""
 MOST_LASTING = 0.95
 """The largest correlation of a year's effect with that of the year before (our choice)."""
+_MOST_LAG_ONE = 0.9
+"""The largest correlation of two days that follow each other: what lasts longer is a month's."""
+_ROUNDS = 20
 
 
 class Effects(NamedTuple):
@@ -83,7 +86,8 @@ def fit_effects(differences: np.ndarray, month: np.ndarray) -> Effects:
             years.append(first // 12)
     if len(rows) < LEAST_YEARS:
         return nothing
-    of_days = _long_run(differences - months.mean[month].T)
+    known_days = months.days[months.days >= DAYS_OF_A_MONTH]
+    of_days = _long_run(differences - months.mean[month].T, float(known_days.mean()))
     within, freedom = np.zeros((size, size)), 0
     means = np.stack([months.mean[each].mean(axis=0) for each in rows])
     for each, mean in zip(rows, means, strict=True):
@@ -106,14 +110,28 @@ def fit_effects(differences: np.ndarray, month: np.ndarray) -> Effects:
     return Effects(of_year, lasting, of_month, of_days)
 
 
-def _long_run(noise: np.ndarray) -> np.ndarray:
-    """Covariance of the mean of n days times n, of a first-order autoregression; shape (k, k)."""
+def _long_run(noise: np.ndarray, days: float) -> np.ndarray:
+    """Covariance of the mean of n days times n, of a first-order autoregression; shape (k, k).
+
+    Parameters
+    ----------
+    noise : ndarray, shape (k, days)
+        Deviations from the mean of each month.
+    days : float
+        Days of a month. Its mean takes the variance of such a mean away from every product of two
+        of its days, which is put back.
+    """
     known = ~np.isnan(noise).any(axis=0)
     pairs = np.flatnonzero(known[1:] & known[:-1]) + 1
     covariance = noise[:, known] @ noise[:, known].T / max(np.count_nonzero(known), 1)
+    same = max(float(np.trace(covariance)), 1e-12)
     following = float((noise[:, pairs] * noise[:, pairs - 1]).sum()) / max(len(pairs), 1)
-    lag_one = np.clip(following / max(float(np.trace(covariance)), 1e-12), 0.0, 0.95)
-    return np.asarray(covariance * (1 + lag_one) / (1 - lag_one))
+    long_run = same
+    for _ in range(_ROUNDS):
+        of_mean = long_run / days
+        lag_one = np.clip((following + of_mean) / (same + of_mean), 0.0, _MOST_LAG_ONE)
+        long_run = (same + of_mean) * (1 + lag_one) / (1 - lag_one)
+    return np.asarray(covariance * (long_run / same))
 
 
 def _proper(covariance: np.ndarray) -> np.ndarray:

@@ -4,7 +4,7 @@ Thirty years are put together at random from the years of a real station that mi
 same years of its neighbour beside them; the first record of each pair is the station's own years in
 their order. Whole stretches are then taken out, and the odds are asked of the record with its gaps
 drawn from the days around them, and of the record joined with its neighbour. Run it as
-``python tests/odds/joining.py [trials]``; the real records stand beside the repository. The table
+``python tests/odds/joining.py [trials [seed [level ...]]]``; the real records stand beside the repository. The table
 it prints is in ``JOINING.md``.
 """
 
@@ -259,7 +259,9 @@ def table(rows: Sequence[Row]) -> list[str]:
     return [*lines, *of_pairs, *of_levels, line("all", rows)]
 
 
-def main(count: int = 3, seed: int = 0) -> None:
+def main(count: int = 3, seed: int = 0, *percent: int) -> None:
+    """Print the table, of the levels named in per cent, or of all."""
+    levels = [each / 100 for each in percent] or LEVELS
     warnings.simplefilter("ignore")
     held_out = dict.fromkeys(place for pair in HELD_OUT for place in pair)
     daily = {place: real(place) for place in (*PLACES, *held_out)}
@@ -272,7 +274,7 @@ def main(count: int = 3, seed: int = 0) -> None:
             refused.append(f"{own} beside {nearby}")
             continue
         pair = paired(daily[own], daily[nearby])
-        of_pair = list(trials((own, nearby), pair, count, seed))
+        of_pair = list(trials((own, nearby), pair, count, seed, levels))
         rows += of_pair
         print(f"{own} beside {nearby}: {len(pair.own['tmin'])} years", flush=True)
         print(table(of_pair)[2], flush=True)
@@ -282,4 +284,4 @@ def main(count: int = 3, seed: int = 0) -> None:
 
 
 if __name__ == "__main__":
-    main(*(int(text) for text in sys.argv[1:3]))
+    main(*(int(text) for text in sys.argv[1:]))

@@ -20,7 +20,7 @@ HELD_OUT = {
     "east": ("Albany_NY", "Clemson_SC", "Gainesville_FL"),
     "west": ("Merced_CA", "SanDiego_CA", "WilliamHead_BC", "PrinceGeorge_BC"),
 }
-"""Stations that no limit or factor was chosen on, 470 km to 2,300 km apart."""
+"""Stations that no limit or factor was chosen on, 560 km to 2,400 km apart."""
 FIRST_HELD_OUT, LAST_HELD_OUT = "1975-01-01", "2004-12-31"
 
 
