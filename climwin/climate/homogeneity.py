@@ -844,7 +844,7 @@ class Brief(NamedTuple):
 
 
 def changes_of(record: xr.Dataset, key: str) -> list[Brief]:
-    """The changes that a record's attribute tells of, one of `CHANGES_TAKEN_OFF` and `CHANGES_LEFT`.
+    """The changes that a record's attribute tells of, those taken off or those left in.
 
     What cannot be read, as where a file was edited, is left out.
     """

@@ -87,6 +87,7 @@ _TRACE = frozenset({"t", "trace"})
 _DONE_TO_IT = (SCENARIO, COMPARED, CHANGES_TAKEN_OFF, CHANGES_LEFT)
 """Lines above a table that a record brings along when it was written by `to_csv`."""
 
+
 def read_daily(
     path: str | Path,
     *,

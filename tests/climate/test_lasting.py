@@ -19,9 +19,7 @@ def made(of_year, of_month, rng, lasting=0.0, lag_one=0.0):
     for year in range(60):
         before = years[:, year - 1] if year else np.zeros(2)
         scatter = rng.normal(0, np.sqrt(of_year), 2)
-        years[:, year] = (
-            lasting * before + np.sqrt(1 - lasting**2) * scatter if year else scatter
-        )
+        years[:, year] = lasting * before + np.sqrt(1 - lasting**2) * scatter if year else scatter
     months = rng.normal(0, np.sqrt(of_month), (2, 720))
     noise = rng.normal(0, 1, (2, len(MONTHS)))
     for day in range(1, len(MONTHS)):
@@ -67,7 +65,7 @@ def test_fewer_than_six_years_have_no_effects():
 
 
 def test_a_month_that_is_known_draws_what_a_plain_normal_model_does():
-    """One variable, four months, against the formula for a normal distribution given some values."""
+    """One variable, four months, against the formula for a normal distribution given values."""
     rng = np.random.default_rng(2)
     effects = Effects(np.array([[0.5]]), 0.6, np.array([[0.3]]), np.array([[2.0]]))
     month = np.repeat([0, 1, 12, 13], 20)

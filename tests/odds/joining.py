@@ -4,8 +4,8 @@ Thirty years are put together at random from the years of a real station that mi
 same years of its neighbour beside them; the first record of each pair is the station's own years in
 their order. Whole stretches are then taken out, and the odds are asked of the record with its gaps
 drawn from the days around them, and of the record joined with its neighbour. Run it as
-``python tests/odds/joining.py [trials [seed [level ...]]]``; the real records stand beside the repository. The table
-it prints is in ``JOINING.md``.
+``python tests/odds/joining.py [trials [seed [level ...]]]``; the real records stand beside the
+repository. The table it prints is in ``JOINING.md``.
 """
 
 from __future__ import annotations
@@ -40,7 +40,8 @@ PLACES = (
     "Merced_CA",
 )
 HELD_OUT = (("Brussels_BE", "KleinAltendorf_DE"), ("KleinAltendorf_DE", "Brussels_BE"))
-"""The only other pair near enough to be joined: no limit was chosen on it. Eight years in common."""
+"""The only other pair near enough to be joined: no limit was chosen on it. It has eight years in
+common."""
 LEVELS = (0.05, 0.1, 0.2, 0.3, 0.4)
 """Shares of the days that are lost."""
 THRESHOLDS = (-4.0, 0.0, 4.0)

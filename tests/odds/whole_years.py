@@ -1,8 +1,8 @@
 """Do draws of a year that was lost whole scatter as much as the truth lies off?
 
-Each year of a real station is taken out by itself and drawn beside a neighbour. Means over the year,
-over summer and over April of the draws are held against those that were measured: the distance, the
-draws' own spread, and how often the truth lies within 90 % of them. Run it as
+Each year of a real station is taken out by itself and drawn beside a neighbour. Means over the
+year, over summer and over April of the draws are held against those that were measured: the
+distance, the draws' own spread, and how often the truth lies within 90 % of them. Run it as
 ``python tests/odds/whole_years.py``; the real records stand beside the repository. The table it
 prints is in ``JOINING.md``.
 """
@@ -16,9 +16,9 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from joining import NAMES, real
+from odds.joining import NAMES, real
 
 import climwin as cw
 

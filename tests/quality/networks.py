@@ -118,7 +118,7 @@ def near(
 def with_long_memory(
     rng: np.random.Generator, stations: int = 5, scatter: float = 0.35, memory: float = 0.25
 ) -> np.ndarray:
-    """The same with a memory that fades as a power of time: no noise that a difference is fitted with.
+    """The same with a memory that fades as a power of time, which is no noise that is fitted.
 
     Fractionally integrated noise, by its spectrum (C. W. J. Granger and R. Joyeux, "An introduction
     to long-memory time series models and fractional differencing," Journal of Time Series Analysis,

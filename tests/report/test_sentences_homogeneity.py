@@ -55,7 +55,9 @@ def test_a_change_that_was_taken_off_is_said_as_such(record, breaks):
 def test_no_change_and_no_comparison_are_two_things(record, breaks):
     none = breaks.isel(change=slice(0, 0))
     text = compared(cw.adjust_breaks(record, none, accept=[]))
-    expected = "Compared with its neighbours (Mill, Hill, Quay), the record shows no change of its own."
+    expected = (
+        "Compared with its neighbours (Mill, Hill, Quay), the record shows no change of its own."
+    )
     assert text == expected
     assert compared(record) == ""
 
@@ -86,7 +88,9 @@ def test_what_was_done_goes_through_a_file_and_onto_the_page(record, breaks, tmp
     assert compared(adjusted) in cw.caveats(report)
 
 
-@pytest.mark.parametrize("text", ["", "tmin step", "tmin step 2012-07 2012-07 warm record", "x;y;;"])
+@pytest.mark.parametrize(
+    "text", ["", "tmin step", "tmin step 2012-07 2012-07 warm record", "x;y;;"]
+)
 def test_an_attribute_that_was_edited_says_nothing(record, text):
     edited = record.assign_attrs({COMPARED: "Mill", CHANGES_TAKEN_OFF: text})
     assert compared(edited).endswith("shows no change of its own.")
