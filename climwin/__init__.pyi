@@ -104,6 +104,7 @@ from .report.ical import Event as Event
 from .report.ical import to_ical as to_ical
 from .report.sentences_caveats import caveats as caveats
 from .report.sentences_caveats import record_caveats as record_caveats
+from .report.sentences_homogeneity import station_changes as station_changes
 from .report.tables import in_words as in_words
 from .shelter.covers import COVERS as COVERS
 from .shelter.covers import Cover as Cover
@@ -244,6 +245,7 @@ __all__ = [
     "space_odds",
     "space_verdict",
     "start_form",
+    "station_changes",
     "station_table",
     "succession",
     "sweep_start_dates",

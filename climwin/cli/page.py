@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import warnings
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -309,7 +310,7 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
             for name in options.fill_from
         ]
         with about("fill_from"):
-            daily = join_stations(daily, neighbours)
+            daily = _compared(join_stations(daily, neighbours), neighbours)
     if options.thermometer:
         offsets = _measured_offsets(daily, options.thermometer, options.reading.units)
         daily = adjust_to_garden(daily, garden, offsets=offsets)
@@ -317,6 +318,26 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
         with about("at_garden"):
             daily = adjust_to_garden(daily, garden)
     return warm_by(daily, options.warmer) if options.warmer else daily
+
+
+def _compared(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset:
+    """The record with what two neighbours or more show of its changes; nothing is taken off."""
+    from climwin.climate.homogeneity import adjust_breaks, pairwise_breaks
+    from climwin.climate.joining import name_of
+    from climwin.core.schema import DataGapError
+
+    if len(neighbours) < 2:
+        return daily  # one alone does not show whose a change is
+    progress("comparing all pairs of stations")
+    named: dict[str, xr.Dataset] = {}
+    for number, neighbour in enumerate(neighbours, 1):
+        name = name_of(neighbour)
+        named[f"{name} {number}" if name in named else name] = neighbour
+    try:
+        breaks = pairwise_breaks(daily, named)
+    except DataGapError:  # too few months in common to compare, enough to fill gaps
+        return daily
+    return adjust_breaks(daily, breaks, accept=())
 
 
 def _measured_offsets(daily: xr.Dataset, logger: Path, units: Units | None) -> xr.Dataset:
