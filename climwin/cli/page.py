@@ -211,7 +211,7 @@ def _ways(
     crop: Crop, given: list[Plan], daily: xr.Dataset, garden: Garden, options: PageOptions
 ) -> list[Plan]:
     """The plans that were given, and the sensible ways beside them, in the gardener's own space."""
-    from climwin.io.loggers import read_logger
+    from climwin.io.loggers import read_logger, space_name
     from climwin.planning.ways import sensible_plans
     from climwin.report.garden import with_latitude
     from climwin.report.sentences_caveats import logger_caveats
@@ -219,7 +219,7 @@ def _ways(
 
     with about("logger", renamed={"units": "logger_units"}):
         readings = read_logger(options.logger, units=options.logger_units)  # type: ignore[arg-type]
-        name = options.logger.stem.replace("_", " ").replace("-", " ")  # type: ignore[union-attr]
+        name = space_name(options.logger)  # type: ignore[arg-type]
         space = fit_cover(readings, daily, name=name)
     mind(logger_caveats(readings, daily, options.style.shown_units))
     progress("trying each way of growing it")

@@ -15,7 +15,7 @@ from climwin.core.schema import Garden, Units
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.io.daily import read_daily
-from climwin.io.loggers import read_logger
+from climwin.io.loggers import read_logger, space_name
 from climwin.io.samples import sample
 from climwin.page.space import space_and_mends
 from climwin.page.write import write_page
@@ -151,8 +151,7 @@ class StartForm:
         if path is None:
             return garden_report(garden, daily, crop=grown)
         self._readings = readings = read_logger(path, units=_unit(self.log_units.value))
-        name = path.stem.replace("_", " ").replace("-", " ")
-        space = fit_cover(readings, daily, name=name)
+        space = fit_cover(readings, daily, name=space_name(path))
         plans = sensible_plans(grown, with_latitude(daily, garden), space=space)
         return garden_report(garden, daily, plans=plans)
 

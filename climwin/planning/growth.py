@@ -430,6 +430,27 @@ def grow(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> Life:
     return _Model(site, crop, way, np.asarray(starts)).life()
 
 
+def ripe_days(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> np.ndarray:
+    """Days of the record on which each start would be ripe, had nothing ended it before.
+
+    What a harvest date says of a variety does not hang on whether the model would have let it live.
+
+    Parameters
+    ----------
+    site, crop, way, starts
+        As for `grow`.
+
+    Returns
+    -------
+    ndarray of int, shape (starts,)
+        `NEVER` where it is not ripe within the record.
+    """
+    model = _Model(site, crop, way, np.asarray(starts))
+    model.emergence()
+    model.stages()
+    return np.minimum(model.ripe, model.lifted)
+
+
 class _Model:
     """One crop's life from every start; each method is a rule, in the order of the crop's life."""
 
