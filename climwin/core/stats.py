@@ -560,41 +560,6 @@ def bandwidth(values: np.ndarray) -> float:
     return max(LEAST_BANDWIDTH, 0.9 * spread * len(values) ** -0.2)
 
 
-def kernel_of(values: np.ndarray) -> tuple[np.ndarray, float]:
-    """Centres and width of the kernels over a sample of days, which scatter as much as the sample.
-
-    A kernel of width h about each value would add h^2 to the variance, and chances in the tails
-    would come out 2 to 3 points too high. So values and kernels are scaled about the mean.
-
-    Parameters
-    ----------
-    values : ndarray, shape (n,)
-        Endless ones stay as they are. [day]
-
-    Returns
-    -------
-    centres : ndarray, shape (n,)
-        [day]
-    width : float
-        `bandwidth`, scaled alike, but at least `LEAST_BANDWIDTH`. [day]
-
-    References
-    ----------
-    .. [1] M. C. Jones, "On correcting for variance inflation in kernel density estimation,"
-       Computational Statistics and Data Analysis, vol. 11, pp. 3-15, 1991 (from memory).
-    """
-    width = bandwidth(values)
-    centres = np.array(values, float)
-    there = np.isfinite(centres)
-    if there.sum() > 1:
-        mean = centres[there].mean()
-        of_sample, of_years = centres[there].var(), centres[there].var(ddof=1)
-        width = max(LEAST_BANDWIDTH, width * np.sqrt(of_years / (of_sample + width**2)))
-        scale = np.sqrt(max(of_years - width**2, 0.0) / of_sample) if of_sample else 0.0
-        centres[there] = mean + scale * (centres[there] - mean)
-    return centres, width
-
-
 def kernel_share_above(values: np.ndarray, at: np.ndarray) -> np.ndarray:
     """Share of a sample above some values, each member spread out by a normal kernel.
 
@@ -615,9 +580,8 @@ def kernel_share_above(values: np.ndarray, at: np.ndarray) -> np.ndarray:
 
     if not len(values):
         return np.full(np.shape(at), np.nan)
-    centres, width = kernel_of(values)
-    apart = centres - np.asarray(at, float)[:, None]
-    return within_reach(ndtr(apart / width).mean(axis=-1), len(values))
+    apart = values - np.asarray(at, float)[:, None]
+    return within_reach(ndtr(apart / bandwidth(values)).mean(axis=-1), len(values))
 
 
 def kernel_quantile(values: np.ndarray, share: np.ndarray) -> np.ndarray:
@@ -638,11 +602,11 @@ def kernel_quantile(values: np.ndarray, share: np.ndarray) -> np.ndarray:
     """
     from scipy.special import ndtr
 
+    there = values[np.isfinite(values)]
     before, beyond = np.mean(values == -np.inf), np.mean(values == np.inf)
-    centres, width = kernel_of(values)
-    there = centres[np.isfinite(centres)]
     if not len(there):
         return np.where(share > beyond, -np.inf, np.inf)
+    width = bandwidth(values)
     at = np.arange(there.min() - 5 * width, there.max() + 5 * width, 0.1)
     above = ndtr((there - at[:, None]) / width).mean(axis=-1) * (1 - before - beyond) + beyond
     found = np.interp(-share, -above, at)  # it falls: np.interp wants it to rise

@@ -1,7 +1,5 @@
 """Smoothed odds and their intervals: against SciPy's distributions and plain sums."""
 
-import statistics
-
 import numpy as np
 import numpy.testing as npt
 import pytest
@@ -97,20 +95,11 @@ def test_thirty_years_are_worth_what_the_hindcast_of_eleven_records_found():
 # --- kernel -------------------------------------------------------------------------------
 
 
-def tails_above(days: list[float], at: float) -> float:
-    """Days above a day, each spread out, all scaled so that they scatter as the years do."""
-    width = bandwidth(np.array(days))
-    mean, variance = statistics.mean(days), statistics.variance(days)
-    apart = statistics.pvariance(days)
-    width = max(0.5, width * (variance / (apart + width**2)) ** 0.5)
-    shrink = (max(0.0, variance - width**2) / apart) ** 0.5 if apart else 0.0
-    return sum(scipy_stats.norm.sf(at, mean + shrink * (day - mean), width) for day in days)
-
-
 @given(DAYS, st.integers(0, 5), st.integers(0, 5), st.floats(40, 180))
 def test_the_share_above_is_a_plain_sum_of_normal_tails(days, none, ever, at):
     sample = np.array([-np.inf] * none + days + [np.inf] * ever)
-    plain = (tails_above(days, at) + ever) / len(sample)
+    width = bandwidth(sample)
+    plain = (sum(scipy_stats.norm.sf(at, day, width) for day in days) + ever) / len(sample)
     least = 0.5 / (len(sample) + 1)
     expected = min(max(plain, least), 1 - least)
     assert kernel_share_above(sample, np.array([at]))[0] == pytest.approx(expected, abs=1e-9)
@@ -126,28 +115,9 @@ def test_a_quantile_turns_the_share_above_round(days, none, ever, share):
     elif share >= 1 - none / len(sample):
         assert at == -np.inf
     else:
-        assert (tails_above(days, at) + ever) / len(sample) == pytest.approx(share, abs=0.01)
-
-
-@pytest.mark.parametrize("years", [5, 30, 100])
-def test_smoothed_dates_scatter_as_much_as_the_sample(years):
-    """A large sample from the smoothed dates, by turning the share above round."""
-    sample = scipy_stats.norm(120, 9).rvs(years, random_state=years)
-    ranks = (np.arange(4000) + 0.5) / 4000
-    smoothed = kernel_quantile(sample, ranks)
-    assert smoothed.mean() == pytest.approx(sample.mean(), abs=0.05)
-    assert smoothed.std() == pytest.approx(sample.std(ddof=1), rel=0.01)
-
-
-@pytest.mark.parametrize("years", [10, 20, 40])
-def test_a_chance_in_the_tail_is_right_on_average(years):
-    """Of normal dates whose chance is known: an uncorrected kernel is 2 to 3 points too high."""
-    rng = np.random.default_rng(years)
-    day = 100 + 12 * scipy_stats.norm.isf(0.15)
-    found = [
-        kernel_share_above(rng.normal(100, 12, years), np.array([day]))[0] for _ in range(800)
-    ]
-    assert np.mean(found) == pytest.approx(0.15, abs=0.012)
+        width = bandwidth(sample)
+        tails = sum(scipy_stats.norm.sf(at, day, width) for day in days)
+        assert (tails + ever) / len(sample) == pytest.approx(share, abs=0.01)
 
 
 def test_the_width_is_silvermans_and_at_least_half_a_day():

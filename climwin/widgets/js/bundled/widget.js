@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 2f9dc29d4bec332c9084bd5ebd1182c5064103f69442a022065805d759c2b9b9
-// text 0ffaca2303fcf91c403ba1c83cab7040669d7dbc5cf50f73107d7c68a5805d69
+// sources 747999942ae5fddcdd39047ead3668e103c0224e951ff802dec5ff6055e68a12
+// text e730f4d683de8688b3db1a16779000dd81588cd6c9c3b514df69c2be14097fd0
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -602,47 +602,39 @@ function linearQuantile(sorted, share) {
   const high = sorted[Math.min(index + 1, sorted.length - 1)];
   return sorted[index] + (high - sorted[index]) * (at - index);
 }
-var LEAST_WIDTH = 0.5;
-function bandwidth(sorted, variance) {
-  const quarters = linearQuantile(sorted, 0.75) - linearQuantile(sorted, 0.25);
-  const spread = Math.min(Math.sqrt(variance), quarters / 1.34);
-  return Math.max(LEAST_WIDTH, 0.9 * spread * sorted.length ** -0.2);
-}
-function kernelOf(values) {
+function bandwidth(values) {
   const sorted = values.filter(isFinite).sort((a, b) => a - b);
   const n = sorted.length;
-  if (n < 2) return { centres: values, width: LEAST_WIDTH };
+  if (n < 2) return 0.5;
   const mean = sorted.reduce((sum, each) => sum + each, 0) / n;
-  const squares = sorted.reduce((sum, each) => sum + (each - mean) ** 2, 0);
-  const [ofSample, ofYears] = [squares / n, squares / (n - 1)];
-  const silverman = bandwidth(sorted, ofYears);
-  const width = Math.max(LEAST_WIDTH, silverman * Math.sqrt(ofYears / (ofSample + silverman ** 2)));
-  const scale = squares > 0 ? Math.sqrt(Math.max(0, ofYears - width ** 2) / ofSample) : 0;
-  const centres = values.map((each) => isFinite(each) ? mean + scale * (each - mean) : each);
-  return { centres, width };
+  const variance = sorted.reduce((sum, each) => sum + (each - mean) ** 2, 0) / (n - 1);
+  const quarters = linearQuantile(sorted, 0.75) - linearQuantile(sorted, 0.25);
+  return Math.max(0.5, 0.9 * Math.min(Math.sqrt(variance), quarters / 1.34) * n ** -0.2);
 }
 var kernelShareAbove = (values, at) => kernelSharesAbove(values, [at])[0];
 function kernelSharesAbove(values, ats) {
   const n = values.length;
   if (!n) return ats.map(() => NaN);
-  const { centres, width } = kernelOf(values);
+  const width = bandwidth(values);
   const least = 0.5 / (n + 1);
-  const years2 = /* @__PURE__ */ new Map();
-  centres.forEach((each) => years2.set(each, (years2.get(each) ?? 0) + 1));
+  const below = /* @__PURE__ */ new Map();
+  const belowOf = (apart) => {
+    if (!below.has(apart)) below.set(apart, normalBelow(apart / width));
+    return below.get(apart);
+  };
   return ats.map((at) => {
-    let sum = 0;
-    for (const [centre, count] of years2) sum += count * normalBelow((centre - at) / width);
+    const sum = values.reduce((total, each) => total + belowOf(each - at), 0);
     return Math.min(Math.max(sum / n, least), 1 - least);
   });
 }
 function kernelQuantile(values, share) {
-  const { centres, width } = kernelOf(values);
-  const there = centres.filter(isFinite);
+  const there = values.filter(isFinite);
   const n = values.length;
   const before = values.filter((each) => each === -Infinity).length / n;
   const beyond = values.filter((each) => each === Infinity).length / n;
   if (share <= beyond) return Infinity;
   if (share >= 1 - before) return -Infinity;
+  const width = bandwidth(values);
   const first = Math.min(...there) - 5 * width;
   const steps = Math.ceil((Math.max(...there) + 5 * width - first) / 0.1);
   const above = (i) => {

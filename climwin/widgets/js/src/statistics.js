@@ -195,28 +195,15 @@ function linearQuantile(sorted, share) {
   return sorted[index] + (high - sorted[index]) * (at - index);
 }
 
-const LEAST_WIDTH = 0.5; // days
-
-/** Width of the normal kernel over a sorted sample of days, by Silverman's rule. */
-function bandwidth(sorted, variance) {
-  const quarters = linearQuantile(sorted, 0.75) - linearQuantile(sorted, 0.25);
-  const spread = Math.min(Math.sqrt(variance), quarters / 1.34);
-  return Math.max(LEAST_WIDTH, 0.9 * spread * sorted.length ** -0.2);
-}
-
-/** Centres and width of the kernels over a sample, which scatter as much as the sample does. */
-function kernelOf(values) {
+/** Width of the normal kernel over a sample of days; endless ones are left out. */
+export function bandwidth(values) {
   const sorted = values.filter(isFinite).sort((a, b) => a - b);
   const n = sorted.length;
-  if (n < 2) return { centres: values, width: LEAST_WIDTH };
+  if (n < 2) return 0.5;
   const mean = sorted.reduce((sum, each) => sum + each, 0) / n;
-  const squares = sorted.reduce((sum, each) => sum + (each - mean) ** 2, 0);
-  const [ofSample, ofYears] = [squares / n, squares / (n - 1)];
-  const silverman = bandwidth(sorted, ofYears);
-  const width = Math.max(LEAST_WIDTH, silverman * Math.sqrt(ofYears / (ofSample + silverman ** 2)));
-  const scale = squares > 0 ? Math.sqrt(Math.max(0, ofYears - width ** 2) / ofSample) : 0;
-  const centres = values.map((each) => (isFinite(each) ? mean + scale * (each - mean) : each));
-  return { centres, width };
+  const variance = sorted.reduce((sum, each) => sum + (each - mean) ** 2, 0) / (n - 1);
+  const quarters = linearQuantile(sorted, 0.75) - linearQuantile(sorted, 0.25);
+  return Math.max(0.5, 0.9 * Math.min(Math.sqrt(variance), quarters / 1.34) * n ** -0.2);
 }
 
 /** Share of a sample above a value, each member spread out by the kernel; never 0 or 1. */
@@ -226,27 +213,29 @@ export const kernelShareAbove = (values, at) => kernelSharesAbove(values, [at])[
 export function kernelSharesAbove(values, ats) {
   const n = values.length;
   if (!n) return ats.map(() => NaN);
-  const { centres, width } = kernelOf(values);
+  const width = bandwidth(values);
   const least = 0.5 / (n + 1);
-  // Dates are whole days: several years share one.
-  const years = new Map();
-  centres.forEach((each) => years.set(each, (years.get(each) ?? 0) + 1));
+  // Dates are whole days: the same few hundred distances come again and again.
+  const below = new Map();
+  const belowOf = (apart) => {
+    if (!below.has(apart)) below.set(apart, normalBelow(apart / width));
+    return below.get(apart);
+  };
   return ats.map((at) => {
-    let sum = 0;
-    for (const [centre, count] of years) sum += count * normalBelow((centre - at) / width);
+    const sum = values.reduce((total, each) => total + belowOf(each - at), 0);
     return Math.min(Math.max(sum / n, least), 1 - least);
   });
 }
 
 /** Value that a share of the smoothed sample lies above; endless where years without it decide. */
 export function kernelQuantile(values, share) {
-  const { centres, width } = kernelOf(values);
-  const there = centres.filter(isFinite);
+  const there = values.filter(isFinite);
   const n = values.length;
   const before = values.filter((each) => each === -Infinity).length / n;
   const beyond = values.filter((each) => each === Infinity).length / n;
   if (share <= beyond) return Infinity;
   if (share >= 1 - before) return -Infinity;
+  const width = bandwidth(values);
   const first = Math.min(...there) - 5 * width;
   const steps = Math.ceil((Math.max(...there) + 5 * width - first) / 0.1);
   const above = (i) => {
