@@ -17,12 +17,14 @@ from climwin.crops.model import Crop
 from climwin.io.daily import read_daily
 from climwin.io.loggers import read_logger
 from climwin.io.samples import sample
+from climwin.page.html import Fragment, fill_macro
+from climwin.page.sections import Page
 from climwin.page.space import space_and_mends
 from climwin.page.write import write_page
 from climwin.planning.ways import sensible_plans
 from climwin.report.garden import GardenReport, garden_report, with_latitude
-from climwin.report.sentences import headline, how_sure
-from climwin.report.sentences_caveats import caveats
+from climwin.report.sentences import how_sure
+from climwin.report.sentences_caveats import caveats, logger_caveats
 from climwin.shelter.covers import fit_cover
 from climwin.stations.garden import garden_of
 from climwin.stations.gazetteer import locate
@@ -33,6 +35,8 @@ if TYPE_CHECKING:
     import xarray as xr
 
 _AS_SAID = "as the file says"
+_RECORD_BUTTON, _LOGGER_BUTTON = "Daily weather (CSV)", "Logger under cover (CSV)"
+_WAIT = "One moment: the crop is being grown in every year of the record, about half a minute."
 
 
 class StartForm:
@@ -76,7 +80,7 @@ class StartForm:
         wide = {"style": {"description_width": "12em"}, "layout": {"width": "34em"}}
         self._given = {"record": record, "log": log}
         narrow = {"layout": {"width": "20em"}}
-        self.record = widgets.FileUpload(description="Daily weather (CSV)", **narrow)
+        self.record = widgets.FileUpload(description=_RECORD_BUTTON, **narrow)
         self.record_units = _units_of_file(widgets, wide)
         self.place = widgets.Text(place, description="Place, or a town", **wide)
         self.elevation = widgets.Text(
@@ -85,7 +89,7 @@ class StartForm:
         self.crop_name = widgets.Combobox(
             value=crop_name, options=crop_names(), description="Crop", **wide
         )
-        self.log = widgets.FileUpload(description="Logger under cover", **narrow)
+        self.log = widgets.FileUpload(description=_LOGGER_BUTTON, **narrow)
         self.log_units = _units_of_file(widgets, wide)
         self.units = widgets.Dropdown(
             options={"°C and metres": "C", "°F, feet and inches": "F"},
@@ -108,6 +112,8 @@ class StartForm:
                 self.message,
             ]
         )
+        for upload in (self.record, self.log):
+            upload.observe(self._name_files, "value")
         self._folder = Path(tempfile.mkdtemp(prefix="climwin-"))
         self._handles: list[Any] = []
         self._readings: xr.Dataset | None = None
@@ -180,12 +186,19 @@ class StartForm:
         from IPython import display as ipython
 
         display: Any = ipython.display
-        shown = self._answer()
-        self._handles = [display(each, display_id=True) for each in shown]
+        blank = Fragment("")
+        waiting = fill_macro("start.html.j2", "wait", {"text": _WAIT})
+        # Three places, so that the button can fill them even where the first answer was an error.
+        self._handles = [display(each, display_id=True) for each in (waiting, blank, blank)]
+        try:
+            self._fill(self._answer())
+        except (ClimwinError, OSError):
+            self._fill((blank, blank, blank))
+            raise
 
     def _show(self) -> None:
         """The answer in the place of the one that is there; what is wrong stands in the form."""
-        self.message.value, self.button.disabled = "One moment: every year is grown.", True
+        self.message.value, self.button.disabled = _WAIT, True
         try:
             shown = self._answer()
         except (ClimwinError, OSError) as error:
@@ -193,25 +206,28 @@ class StartForm:
             return
         finally:
             self.button.disabled = False
-        self.message.value = "The answer stands below."
+        self._fill(shown)
+        self.message.value = "The answer is below, under <b>The answer</b>."
+
+    def _fill(self, shown: tuple[Any, Any, Any]) -> None:
         for handle, each in zip(self._handles, shown, strict=False):
             handle.update(each)
 
-    def _answer(self) -> tuple[Any, Panel, Any]:
+    def _answer(self) -> tuple[Fragment, Panel, Fragment]:
         """The answer in words, the panel to move, and where the page is."""
-        from IPython import display as ipython
-
-        as_html: Any = ipython.HTML
         report, units = self.report(), self.units.value
-        said = [headline(report), how_sure(report), *space_and_mends(report, units)]
-        minded = caveats(report, None, units)
-        words = "".join(f"<p>{html.escape(text)}</p>" for text in said)
-        mind = "".join(f"<li>{html.escape(text)}</li>" for text in minded)
-        title = html.escape(f"{report.garden.full_name}, {report.crop.name}")
-        page = write_page(report, units=units)
-        link = html.escape(page.name, quote=True)
+        page = Page(report, units, None)
+        words = {
+            **page.content("decision"),
+            "space": space_and_mends(report, units),
+            "how_sure": how_sure(report),
+            "caveats": caveats(report, None, units),
+        }
+        if self._readings is not None:
+            words["caveats"] += logger_caveats(self._readings, report.daily, units)
+        path = write_page(report, units=units)
         return (
-            as_html(f"<h3>{title}</h3>{words}<ul>{mind}</ul>"),
+            fill_macro("start.html.j2", "answer", words),
             panel(
                 report.daily,
                 report.crop,
@@ -219,8 +235,13 @@ class StartForm:
                 garden=report.garden,
                 units=units,
             ),
-            as_html(f'<p>The page to share: <a href="{link}" download>{link}</a>.</p>'),
+            fill_macro("start.html.j2", "page", {"name": path.name}),
         )
+
+    def _name_files(self, _: Any) -> None:
+        """The name of each file on its button, once it is dropped in."""
+        for field, name in ((self.record, _RECORD_BUTTON), (self.log, _LOGGER_BUTTON)):
+            field.description = str(field.value[0]["name"]) if field.value else name
 
 
 def start_form(**chosen: Any) -> StartForm:
@@ -243,7 +264,7 @@ def start_form(**chosen: Any) -> StartForm:
 def _units_of_file(widgets: Any, wide: dict[str, Any]) -> Any:
     """A field for the units of a file, beside the file."""
     return widgets.Dropdown(
-        options=[_AS_SAID, "C", "F"], value=_AS_SAID, description="its units", **wide
+        options=[_AS_SAID, "C", "F"], value=_AS_SAID, description="Its units", **wide
     )
 
 
@@ -252,7 +273,7 @@ def _unit(chosen: str) -> Units | None:
 
 
 _FIELDS = {
-    "units": "the field “its units” beside the file",
+    "units": "the field “Its units” beside the file",
     "latitude": "a line such as “# latitude: 46.1” in the file",
     "longitude": "a line such as “# longitude: 7.2” in the file",
     "place": "the field “Place, or a town”",

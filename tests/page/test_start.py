@@ -42,7 +42,7 @@ def test_a_record_without_units_is_asked_for_them_in_the_form(form):
     rows = "\n".join(days)
     form.record.value = dropped("us.csv", f"date,tmin,tmax\n{rows}".encode())
     form._show()
-    assert "the field “its units” beside the file" in form.message.value
+    assert "the field “Its units” beside the file" in form.message.value
     assert "units=" not in form.message.value
     form.record_units.value = "F"
     assert float(form.daily()["tmax"].max()) == pytest.approx((82 - 32) / 1.8, abs=0.1)

@@ -513,6 +513,51 @@ def finding(page):
     return page.inner_text(".climwin .finding")
 
 
+def test_the_panel_of_a_season_gives_python_what_was_chosen(browser):
+    given = {
+        "state": {"crop": "pea", "sown": "04-10", "on": "2024-05-15", "units": "C"},
+        "crops": ["pea", "potato"],
+        "message": "",
+        "picture_address": "data:,",
+        "finding": "Peas from 20 June",
+        "told": ["Peas from 20 June", "This is no forecast."],
+    }
+    with quiet(browser) as page:
+        page.set_content("<!doctype html><html lang=en><title>season</title><div id=panel></div>")
+        page.evaluate(
+            """async ([script, given]) => {
+                const address = URL.createObjectURL(new Blob([script], {type: "text/javascript"}));
+                const { default: season } = await import(address);
+                const listeners = {};
+                window.give = (name, value) => { given[name] = value; listeners[name](); };
+                window.close = season.render({
+                    el: document.getElementById("panel"),
+                    model: {
+                        get: (name) => given[name],
+                        set: (name, value) => { window.chosen = value; },
+                        save_changes: () => {},
+                        on: (event, heard) => { listeners[event.split(":")[1]] = heard; },
+                        off: (event) => { delete listeners[event.split(":")[1]]; },
+                    },
+                });
+                window.listening = () => Object.keys(listeners).length;
+            }""",
+            [front_end.season_script(), given],
+        )
+        assert page.locator("li").all_inner_texts() == given["told"]
+        assert page.get_by_label("Sown on").input_value() == "04-10"
+        page.get_by_label("Crop").select_option("potato")
+        assert page.evaluate("window.chosen") == {**given["state"], "crop": "potato"}
+        page.get_by_label("Sown on").fill(" 04-20 ")
+        page.get_by_label("Sown on").press("Enter")
+        assert page.evaluate("window.chosen.sown") == "04-20"
+        assert not page.get_by_role("alert").is_visible()
+        page.evaluate("window.give('message', 'sown is a day such as 04-28')")
+        assert page.get_by_role("alert").inner_text() == "sown is a day such as 04-28"
+        page.evaluate("window.close()")
+        assert page.evaluate("window.listening()") == 0
+
+
 def settled(page):
     page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
 
