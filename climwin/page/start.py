@@ -5,14 +5,16 @@ Nothing of it needs a line of code. `notebooks/start_here.ipynb` shows it.
 
 from __future__ import annotations
 
+import datetime as dt
 import html
 import tempfile
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from climwin.core.errors import ClimwinError
+from climwin.core.errors import Call, ClimwinError, Mention
 from climwin.core.schema import Garden, Units
-from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.catalogue import crop, crop_names, read_crop
 from climwin.crops.model import Crop
 from climwin.io.daily import read_daily
 from climwin.io.loggers import read_logger
@@ -29,14 +31,15 @@ from climwin.shelter.covers import fit_cover
 from climwin.stations.garden import garden_of
 from climwin.stations.gazetteer import locate
 from climwin.stations.history import fetch_history
-from climwin.widgets.panels import Panel, panel
+from climwin.widgets.panels import panel
 
 if TYPE_CHECKING:
     import xarray as xr
 
 _AS_SAID = "as the file says"
 _RECORD_BUTTON, _LOGGER_BUTTON = "Daily weather (CSV)", "Logger under cover (CSV)"
-_WAIT = "One moment: the crop is being grown in every year of the record, about half a minute."
+_WAIT = "One moment: the crop is being grown in every year of the record."
+_WAIT_FOR_PAGE = "The page to share is written last, which may take half a minute."
 
 
 class StartForm:
@@ -124,8 +127,9 @@ class StartForm:
     # --- what stands in the form ----------------------------------------------------------
 
     def crop(self) -> Crop:
-        """The crop that is chosen."""
-        return crop(self.crop_name.value)
+        """The crop that is chosen: a name of the catalogue, or the name of a crop file."""
+        chosen = self.crop_name.value.strip()
+        return read_crop(chosen) if chosen.endswith(".toml") else crop(chosen)
 
     def daily(self) -> xr.Dataset:
         """The record: the file dropped in or named, else a station's history, else the sample.
@@ -187,9 +191,9 @@ class StartForm:
 
         display: Any = ipython.display
         blank = Fragment("")
-        waiting = fill_macro("start.html.j2", "wait", {"text": _WAIT})
         # Three places, so that the button can fill them even where the first answer was an error.
-        self._handles = [display(each, display_id=True) for each in (waiting, blank, blank)]
+        at_first = (_wait(_WAIT), blank, _wait(_WAIT_FOR_PAGE))
+        self._handles = [display(each, display_id=True) for each in at_first]
         try:
             self._fill(self._answer())
         except (ClimwinError, OSError):
@@ -200,48 +204,52 @@ class StartForm:
         """The answer in the place of the one that is there; what is wrong stands in the form."""
         self.message.value, self.button.disabled = _WAIT, True
         try:
-            shown = self._answer()
+            self._fill(self._answer())
         except (ClimwinError, OSError) as error:
             self.message.value = html.escape(_worded(error))
             return
         finally:
             self.button.disabled = False
-        self._fill(shown)
         self.message.value = "The answer is below, under <b>The answer</b>."
 
-    def _fill(self, shown: tuple[Any, Any, Any]) -> None:
-        for handle, each in zip(self._handles, shown, strict=False):
-            handle.update(each)
+    def _fill(self, shown: Iterable[Any]) -> None:
+        """Put each part of an answer in its place as soon as it is there."""
+        for place, each in enumerate(shown):
+            if place < len(self._handles):
+                self._handles[place].update(each)
 
-    def _answer(self) -> tuple[Fragment, Panel, Fragment]:
-        """The answer in words, the panel to move, and where the page is."""
+    def _answer(self) -> Iterator[Any]:
+        """The answer in words, the panel to move, and where the page is, one after the other."""
         report, units = self.report(), self.units.value
-        page = Page(report, units, None)
+        today = dt.date.today()  # whether a record is old depends on it
+        page = Page(report, units, today)
         words = {
             **page.content("decision"),
             "space": space_and_mends(report, units),
             "how_sure": how_sure(report),
-            "caveats": caveats(report, None, units),
+            "caveats": caveats(report, today, units),
         }
         if self._readings is not None:
             words["caveats"] += logger_caveats(self._readings, report.daily, units)
-        path = write_page(report, units=units)
-        return (
-            fill_macro("start.html.j2", "answer", words),
-            panel(
-                report.daily,
-                report.crop,
-                logger=self._readings,
-                garden=report.garden,
-                units=units,
-            ),
-            fill_macro("start.html.j2", "page", {"name": path.name}),
+        yield fill_macro("start.html.j2", "answer", words)
+        yield panel(
+            report.daily,
+            report.crop,
+            logger=self._readings,
+            garden=report.garden,
+            units=units,
         )
+        path = write_page(report, units=units, made=today.isoformat())
+        yield fill_macro("start.html.j2", "page", {"name": path.name})
 
     def _name_files(self, _: Any) -> None:
         """The name of each file on its button, once it is dropped in."""
         for field, name in ((self.record, _RECORD_BUTTON), (self.log, _LOGGER_BUTTON)):
             field.description = str(field.value[0]["name"]) if field.value else name
+
+
+def _wait(text: str) -> Fragment:
+    return fill_macro("start.html.j2", "wait", {"text": text})
 
 
 def start_form(**chosen: Any) -> StartForm:
@@ -273,7 +281,7 @@ def _unit(chosen: str) -> Units | None:
 
 
 _FIELDS = {
-    "units": "the field “Its units” beside the file",
+    "units": "the file's units in the field “Its units”",
     "latitude": "a line such as “# latitude: 46.1” in the file",
     "longitude": "a line such as “# longitude: 7.2” in the file",
     "place": "the field “Place, or a town”",
@@ -283,10 +291,25 @@ _FIELDS = {
 """What a parameter of the library is in the form."""
 
 
+_INSTEAD = {
+    "crop_names": "The menu of “Crop”",
+    "read_crop": "the name of a crop file, typed there,",
+    "find_stations": "a larger town near you",
+    "sample": "an empty form",
+}
+"""What a person does in the form for a function of the library that an error advises."""
+
+
 def _worded(error: Exception) -> str:
     """An error in the words of the form."""
     if isinstance(error, ClimwinError):
-        return error.worded(
-            lambda mention: _FIELDS.get(mention.name, mention.name.replace("_", " "))
-        )
+        return error.worded(_in_the_form)
+    if isinstance(error, OSError) and error.filename:
+        return f"{error.filename}: {error.strerror}."
     return str(error)
+
+
+def _in_the_form(mention: Mention) -> str:
+    """A mention of the library in the words of the form."""
+    known = _INSTEAD if isinstance(mention, Call) else _FIELDS
+    return known.get(mention.name, mention.name.replace("_", " "))

@@ -51,7 +51,7 @@ def test_a_result_without_dimensions_stands_below_itself():
     table = in_words(found, ["both", "difference", "low to high"])
     assert list(table.index) == [
         *("Both gave a harvest", "Share of the first less that of the second"),
-        "In the long run, nine chances in ten",
+        "Likely range in the long run",
     ]
     assert plain(table) == [["4"], [f"{MINUS}36 %"], [f"{MINUS}50 % to 2 %"]]
 

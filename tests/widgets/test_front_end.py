@@ -74,7 +74,9 @@ def test_unit_tests_pass_in_node():
     assert int(passed[1]) > 20
 
 
-@pytest.mark.parametrize("script", [front_end.widget_script, front_end.season_script, front_end.page_script])
+@pytest.mark.parametrize(
+    "script", [front_end.widget_script, front_end.season_script, front_end.page_script]
+)
 def test_a_bundle_stands_alone(script):
     text = script()
     assert not re.search(r"^\s*import\b|\bimport\(|\brequire\(", text, re.MULTILINE)
