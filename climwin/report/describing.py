@@ -57,7 +57,7 @@ def describe_space(found: xr.Dataset, units: Units = "C", *, name: str = "the sp
 
 
 def describe_season(so_far: xr.Dataset, units: Units = "C") -> str:
-    """How the season compares with past ones, a line for each quantity, and the frosts that may come.
+    """How the season compares with past ones, line by line, and the frosts that may come.
 
     Parameters
     ----------

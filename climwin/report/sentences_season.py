@@ -385,6 +385,7 @@ def _warm_line(ahead: xr.Dataset, units: Units) -> str:
     warm = [ahead[f"{prefix}_{end}"] for end in ("mid", "low", "high")]
     text = (
         f"The soil at {depth(SOWING_DEPTH_M, units)} is likely to reach {degrees(limit, units)}, "
-        f"at which the seed comes up well, by {day_of(warm[0])} ({span_of(*warm[1:])}, nine chances in ten)."
+        f"at which the seed comes up well, by {day_of(warm[0])} "
+        f"({span_of(*warm[1:])}, nine chances in ten)."
     )
     return text if says_more else f"{text} {SOIL_AS_EVER}"

@@ -728,8 +728,64 @@ def desk(tmp_path_factory):
     end = next(i for i, cell in enumerate(book.cells) if cell.source.endswith("\nview")) + 1
     book.cells = [*book.cells[:end], nbformat.v4.new_code_cell("view.limits, view.need_days")]
     nbformat.write(book, path)
+    _shorten_the_start(folder)
     with jupyterlab(folder, tmp_path_factory.mktemp("own")) as address:
         yield address
+
+
+def _shorten_the_start(folder):
+    """The notebook to begin with on twelve years, which answer sooner."""
+    short = cw.read_daily(cw.sample()).sel(time=slice("2013", None))
+    cw.to_csv(short, folder / "short.csv")
+    path = folder / "start_here.ipynb"
+    book = nbformat.read(path, 4)
+    [values] = [cell for cell in book.cells if "parameters" in cell.metadata.get("tags", [])]
+    assert 'record = ""' in values.source
+    values.source = values.source.replace('record = ""', 'record = "short.csv"')
+    nbformat.write(book, path)
+
+
+def test_the_form_answers_without_a_line_of_code(browser, desk, tmp_path):
+    hill = cw.read_daily(cw.sample("pellbrook_hill.csv")).sel(time=slice("2013", None))
+    cw.to_csv(hill, tmp_path / "hill.csv")
+    report = cw.garden_report(cw.garden_of(hill), hill, crop=cw.crop("pea"))
+    with quiet(browser, viewport={"width": 1280, "height": 1000}) as page:
+        try:
+            open_notebook(page, desk, "start_here.ipynb")
+            answer = page.locator(".climwin-answer")
+            answer.wait_for(timeout=120_000)
+            assert "Pellbrook Mill · cauliflower" in answer.inner_text()
+            assert page.locator(".climwin .finding").inner_text()
+            page.mouse.move(700, 500)
+            page.mouse.wheel(0, -100_000)  # JupyterLab keeps only the cells in sight
+
+            message = page.locator(".widget-html-content")
+            crop = page.get_by_label("Crop", exact=True).locator("visible=true").first
+            crop.fill("potatoe")
+            crop.press("Enter")
+            page.get_by_role("button", name="Show the answer").click()
+            message.filter(has_text="Nearest: potato").wait_for(timeout=60_000)
+            assert "menu of “Crop” lists all" in message.inner_text()
+
+            with page.expect_file_chooser() as chosen:
+                page.get_by_role("button", name="Daily weather (CSV)").click()
+            chosen.value.set_files(tmp_path / "hill.csv")
+            page.get_by_role("button", name="hill.csv").wait_for(timeout=60_000)
+            crop.fill("pea")
+            crop.press("Enter")
+            page.get_by_label("Shown in").select_option(label="°F, feet and inches")
+            page.get_by_role("button", name="Show the answer").click()
+            message.filter(has_text="The answer is below").wait_for(timeout=120_000)
+            page.screenshot(path=PICTURES / "start-1280.png")
+            assert cw.describe_decision(report) == " ".join(
+                answer.locator(each).first.inner_text().rstrip(".") + "."
+                for each in ("h3", "p >> nth=1")
+            )
+            link = page.get_by_role("link", name="pellbrook-pass-pea.html")
+            assert "pellbrook-pass-pea.html" in link.get_attribute("href")
+            assert page.request.get(link.get_attribute("href")).ok
+        finally:
+            page.evaluate("window.jupyterapp.serviceManager.sessions.shutdownAll()")
 
 
 def test_a_slider_moves_the_picture_and_the_words_in_jupyterlab(browser, desk):
