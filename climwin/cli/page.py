@@ -377,9 +377,10 @@ def _write(
     shown = scenario_in(label, style.shown_units)
     case = f"{capitalized(shown)}: " if label else ""
     print(f"{case}{verdict(report)}. {numbers_behind(report)}")
-    # The report speaks of a scenario as it was made, in degC.
-    said = headline(report).replace(capitalized(label), capitalized(shown))
-    print(said, how_sure(report), sep="\n")
+    reason = headline(report)
+    if label:  # the report speaks of a scenario as it was made, in degC
+        reason = reason.replace(capitalized(label), capitalized(shown))
+    print(reason, how_sure(report), sep="\n")
     for text in space_and_mends(report, style.shown_units):
         print(text)
     mind(caveats(report, day, style.shown_units)[len(first) :])
