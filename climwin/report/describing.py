@@ -57,7 +57,7 @@ def describe_space(found: xr.Dataset, units: Units = "C", *, name: str = "the sp
 
 
 def describe_season(so_far: xr.Dataset, units: Units = "C") -> str:
-    """How the season compares with past ones, line by line, and the frosts that may come.
+    """How the season compares with past ones, line by line.
 
     Parameters
     ----------
@@ -78,6 +78,5 @@ def describe_season(so_far: xr.Dataset, units: Units = "C") -> str:
         sentences_season.season_heading(so_far),
         *(f"  {line}" for line in sentences_season.season_lines(so_far, units)),
         *sentences_season.season_notes(so_far),
-        *sentences_season.freeze_lines(so_far, units),
     ]
     return "\n".join(lines)
