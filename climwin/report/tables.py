@@ -205,6 +205,11 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "break_year": ("First year after the step", _year),
     "step": ("Step ({unit})", _gap),
     "p": ("Chance alone, p", _number(3)),
+    # a covered space
+    "coldest": ("Coldest inside ({unit})", _warmth),
+    "hottest": ("Hottest inside ({unit})", _warmth),
+    "too_cold": ("Days too cold", _whole),
+    "too_hot": ("Days too hot", _whole),
     # stations and gardens
     "window_median": ("Mild spell, typical year (days)", _whole),
     "shorter_share": ("Years too short", _share),
