@@ -799,9 +799,8 @@ def test_a_slider_moves_the_picture_and_the_words_in_jupyterlab(browser, desk):
         picture = page.locator(".climwin .strip svg[role=img]")
 
         before, drawn = finding(page), picture.inner_html()
-        assert before.startswith(
-            "The longest mild spell was shorter than the 70 days cauliflower needs in"
-        )
+        too_short = r"The longest mild spell was shorter than the \d+ days cauliflower needs in"
+        assert re.match(too_short, before)
         high.focus()
         for _ in range(8):
             page.keyboard.press("ArrowRight")
