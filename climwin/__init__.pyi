@@ -98,6 +98,9 @@ from .planning.ways import sensible_plans as sensible_plans
 from .plot.comfort import plot_comfort as plot_comfort
 from .plot.plans import plot_calendar as plot_calendar
 from .plot.summary import plot_summary as plot_summary
+from .report.describing import describe_decision as describe_decision
+from .report.describing import describe_season as describe_season
+from .report.describing import describe_space as describe_space
 from .report.garden import GardenReport as GardenReport
 from .report.garden import garden_report as garden_report
 from .report.ical import Event as Event
@@ -179,8 +182,11 @@ __all__ = [
     "day_shift",
     "degree_days",
     "describe_clock",
+    "describe_decision",
     "describe_earliness",
+    "describe_season",
     "describe_sowings",
+    "describe_space",
     "describe_trend",
     "describe_trial",
     "detect_breakpoints",
