@@ -98,12 +98,16 @@ from .planning.ways import sensible_plans as sensible_plans
 from .plot.comfort import plot_comfort as plot_comfort
 from .plot.plans import plot_calendar as plot_calendar
 from .plot.summary import plot_summary as plot_summary
+from .report.describing import describe_decision as describe_decision
+from .report.describing import describe_season as describe_season
+from .report.describing import describe_space as describe_space
 from .report.garden import GardenReport as GardenReport
 from .report.garden import garden_report as garden_report
 from .report.ical import Event as Event
 from .report.ical import to_ical as to_ical
 from .report.sentences_caveats import caveats as caveats
 from .report.sentences_caveats import record_caveats as record_caveats
+from .report.sentences_homogeneity import station_changes as station_changes
 from .report.tables import in_words as in_words
 from .shelter.covers import COVERS as COVERS
 from .shelter.covers import Cover as Cover
@@ -178,8 +182,11 @@ __all__ = [
     "day_shift",
     "degree_days",
     "describe_clock",
+    "describe_decision",
     "describe_earliness",
+    "describe_season",
     "describe_sowings",
+    "describe_space",
     "describe_trend",
     "describe_trial",
     "detect_breakpoints",
@@ -254,6 +261,7 @@ __all__ = [
     "space_odds",
     "space_verdict",
     "start_form",
+    "station_changes",
     "station_table",
     "succession",
     "sweep_start_dates",
