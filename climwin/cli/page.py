@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import warnings
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -210,7 +211,7 @@ def _ways(
     crop: Crop, given: list[Plan], daily: xr.Dataset, garden: Garden, options: PageOptions
 ) -> list[Plan]:
     """The plans that were given, and the sensible ways beside them, in the gardener's own space."""
-    from climwin.io.loggers import read_logger
+    from climwin.io.loggers import read_logger, space_name
     from climwin.planning.ways import sensible_plans
     from climwin.report.garden import with_latitude
     from climwin.report.sentences_caveats import logger_caveats
@@ -218,7 +219,7 @@ def _ways(
 
     with about("logger", renamed={"units": "logger_units"}):
         readings = read_logger(options.logger, units=options.logger_units)  # type: ignore[arg-type]
-        name = options.logger.stem.replace("_", " ").replace("-", " ")  # type: ignore[union-attr]
+        name = space_name(options.logger)  # type: ignore[arg-type]
         space = fit_cover(readings, daily, name=name)
     mind(logger_caveats(readings, daily, options.style.shown_units))
     progress("trying each way of growing it")
@@ -309,7 +310,7 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
             for name in options.fill_from
         ]
         with about("fill_from"):
-            daily = join_stations(daily, neighbours)
+            daily = _compared(join_stations(daily, neighbours), neighbours)
     if options.thermometer:
         offsets = _measured_offsets(
             daily,
@@ -322,6 +323,26 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
         with about("at_garden"):
             daily = adjust_to_garden(daily, garden)
     return warm_by(daily, options.warmer) if options.warmer else daily
+
+
+def _compared(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset:
+    """The record with what two neighbours or more show of its changes; nothing is taken off."""
+    from climwin.climate.homogeneity import adjust_breaks, pairwise_breaks
+    from climwin.climate.joining import name_of
+    from climwin.core.schema import DataGapError
+
+    if len(neighbours) < 2:
+        return daily  # one alone does not show whose a change is
+    progress("comparing all pairs of stations")
+    named: dict[str, xr.Dataset] = {}
+    for number, neighbour in enumerate(neighbours, 1):
+        name = name_of(neighbour)
+        named[f"{name} {number}" if name in named else name] = neighbour
+    try:
+        breaks = pairwise_breaks(daily, named)
+    except DataGapError:  # too few months in common to compare, enough to fill gaps
+        return daily
+    return adjust_breaks(daily, breaks, accept=())
 
 
 def _measured_offsets(

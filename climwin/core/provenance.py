@@ -25,6 +25,12 @@ CLIMATE = "climate"
 """Attribute of a record, and of its results, whose years were moved to today's level."""
 LEVEL_ERROR = "todays_error_c"
 """Attribute of such a record: standard error of today's level. [degC]"""
+COMPARED = "compared_stations"
+"""Attribute of a record that was compared with its neighbours: their names, see `adjust_breaks`."""
+CHANGES_TAKEN_OFF = "changes_taken_off"
+"""Attribute of such a record: its changes that were accepted, see `adjust_breaks`."""
+CHANGES_LEFT = "changes_left_in"
+"""Attribute of such a record: its changes that were not."""
 
 _TEMPERATURES = tuple(name for name, kind in VARIABLES.items() if kind.units == "degC")
 _CARRIED = (

@@ -17,7 +17,7 @@ from climwin.core.schema import Garden, Units
 from climwin.crops.catalogue import crop, crop_names, read_crop
 from climwin.crops.model import Crop
 from climwin.io.daily import read_daily
-from climwin.io.loggers import read_logger
+from climwin.io.loggers import read_logger, space_name
 from climwin.io.samples import sample
 from climwin.page.html import Fragment, fill_macro
 from climwin.page.sections import Page
@@ -161,8 +161,7 @@ class StartForm:
         if path is None:
             return garden_report(garden, daily, crop=grown)
         self._readings = readings = read_logger(path, units=_unit(self.log_units.value))
-        name = path.stem.replace("_", " ").replace("-", " ")
-        space = fit_cover(readings, daily, name=name)
+        space = fit_cover(readings, daily, name=space_name(path))
         plans = sensible_plans(grown, with_latitude(daily, garden), space=space)
         return garden_report(garden, daily, plans=plans)
 

@@ -191,6 +191,16 @@ _HEADS: dict[str, tuple[str, Say]] = {
     "killed": ("Years in which cold ended it", _whole),
     "freeze_day": ("First killing frost", _freeze),
     "freeze_low to freeze_high": ("That frost: likely range", _freeze),
+    # past sowings
+    "harvest": ("Harvest", _date),
+    "failed": ("Failed", _text),
+    "told_first to told_last": ("Harvest expected, in 8 years of 10", _date),
+    "told_date": ("Harvest expected, middle year", _date),
+    "model_date": ("Harvest by the model of that year", _date),
+    "own_share": ("Rests on your harvests", _share),
+    "sowings": ("Harvests that count", _whole),
+    "days": ("Days on a packet", _whole),
+    "usual_days": ("Usual", _whole),
     # crops
     "crop": ("Crop", _text),
     "cover": ("Cover", _cover),
