@@ -36,7 +36,8 @@ settings.load_profile("climwin")  # `make quick` names the other on the command 
 def _state_of_the_process():
     """What a test could change for all tests after it, of what is loaded."""
     state = {
-        "environment": {**os.environ} | {"PYTEST_CURRENT_TEST": ""},
+        # netCDF4 sets the second when it is first imported, by whichever test that is.
+        "environment": {**os.environ} | {"PYTEST_CURRENT_TEST": "", "HDF5_PLUGIN_PATH": ""},
         "folder": str(Path.cwd()),
         "locale": locale.setlocale(locale.LC_ALL),
         "answer to Ctrl-C": signal.getsignal(signal.SIGINT),

@@ -25,7 +25,7 @@ def test_a_notebook_answers_for_another_place_and_crop(at, capsys):
     assert "&lt;b&gt;Upper&lt;/b&gt; bed" in html
     assert "<b>Upper" not in html
     assert "Change the next cell" not in html
-    assert "How often is the window too short?" in html
+    assert "How often is the mild spell too short?" in html
     page = (at / "up.html").read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")  # its share cell
     assert "Upper&lt;/b&gt; bed · pea" in page
     assert "50 days" in page
