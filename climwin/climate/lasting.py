@@ -182,9 +182,9 @@ def draw_effects(
     # Years follow each other: all of them are predicted together.
     apart = np.abs(np.subtract.outer(np.arange(years), np.arange(years)))
     prior = np.kron(effects.lasting**apart, effects.of_year)
-    weights = np.zeros((years, size, years, size))
-    weights[np.arange(years), :, np.arange(years)] = tells
-    weights = weights.reshape(years * size, years * size)
+    by_year = np.zeros((years, size, years, size))
+    by_year[np.arange(years), :, np.arange(years)] = tells
+    weights = by_year.reshape(years * size, years * size)
     doubt = np.linalg.solve(np.eye(years * size) + prior @ weights, prior)
     expected_years = (doubt @ told.ravel()).reshape(years, size)
     scatter = rng.standard_normal((draws, years * size))
