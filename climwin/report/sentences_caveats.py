@@ -386,6 +386,16 @@ def which_climate(report: GardenReport) -> str:
     )
 
 
+def chart_climate(report: GardenReport) -> str:
+    """Whose climate the live chart's odds are of; nothing where there is one alone."""
+    if report.today is None:
+        return ""
+    return (
+        "Its harvests and its chances of a freeze are of all years as they were; the advice above "
+        "is for today's climate."
+    )
+
+
 def _report_missing(report: GardenReport) -> str:
     """Missing days in the months that decide, and how far they could shift the headline's odds."""
     missing = _missing(report.missing_months)
@@ -413,7 +423,13 @@ def _report_leaning(report: GardenReport) -> str:
         (harvest, f"whether {report.crop.name} came to a harvest"),
     ]
     said = [f"in {years(count)} missing days decide {what}" for count, what in decided if count]
-    return f"{capitalized(' and '.join(said))}. {_how_drawn(report.daily)}" if said else ""
+    if not said:
+        return ""
+    counted = (
+        " Counts, dates and causes of failure are those of the other years; ranges allow for all."
+    )
+    text = f"{capitalized(' and '.join(said))}. {_how_drawn(report.daily)}"
+    return text + counted * bool(harvest)
 
 
 def _report_warming(report: GardenReport, units: Units) -> str:
