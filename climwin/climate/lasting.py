@@ -24,6 +24,10 @@ LEAST_YEARS = 6
 """Such years below which no effect is fitted (common practice)."""
 MOST_LASTING = 0.95
 """The largest correlation of a year's effect with that of the year before (our choice)."""
+LEVEL_VARIANCE = 1.0
+"""Variance of what all years have in common, before any day is known: wide enough to leave it to
+the days. It is not zero where the neighbours' years are others than the record's, as their usual
+days are those of the years in common."""
 _MOST_LAG_ONE = 0.9
 """The largest correlation of two days that follow each other: what lasts longer is a month's."""
 _ROUNDS = 20
@@ -182,9 +186,10 @@ def draw_effects(
     # Years follow each other: all of them are predicted together.
     apart = np.abs(np.subtract.outer(np.arange(years), np.arange(years)))
     prior = np.kron(effects.lasting**apart, effects.of_year)
-    weights = np.zeros((years, size, years, size))
-    weights[np.arange(years), :, np.arange(years)] = tells
-    weights = weights.reshape(years * size, years * size)
+    prior += np.kron(np.ones((years, years)), LEVEL_VARIANCE * np.eye(size))
+    by_year = np.zeros((years, size, years, size))
+    by_year[np.arange(years), :, np.arange(years)] = tells
+    weights = by_year.reshape(years * size, years * size)
     doubt = np.linalg.solve(np.eye(years * size) + prior @ weights, prior)
     expected_years = (doubt @ told.ravel()).reshape(years, size)
     scatter = rng.standard_normal((draws, years * size))

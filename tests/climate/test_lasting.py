@@ -5,7 +5,7 @@ import pytest
 from records import SHARED, weather
 
 from climwin import draw_gaps, join_stations
-from climwin.climate.lasting import Effects, draw_effects, fit_effects
+from climwin.climate.lasting import LEVEL_VARIANCE, Effects, draw_effects, fit_effects
 from climwin.core.seasons import day_of_year
 from climwin.io.daily import read_daily
 
@@ -74,7 +74,7 @@ def test_a_month_that_is_known_draws_what_a_plain_normal_model_does():
     expected, drawn = draw_effects(values, month, effects, 40_000, rng)
     # Effects of the four months, and what their means say of the first three.
     same_year = np.array([[1, 1, 0.6, 0.6], [1, 1, 0.6, 0.6], [0.6, 0.6, 1, 1], [0.6, 0.6, 1, 1]])
-    prior = 0.5 * same_year + 0.3 * np.eye(4)
+    prior = LEVEL_VARIANCE + 0.5 * same_year + 0.3 * np.eye(4)
     means = values[0, :60].reshape(3, 20).mean(axis=1)
     gain = prior[:, :3] @ np.linalg.inv(prior[:3, :3] + 2.0 / 20 * np.eye(3))
     places = [0, 1, 12, 13]
