@@ -14,6 +14,7 @@ from typing import Any, NamedTuple, NoReturn, TextIO
 from climwin.cli.batch import BatchOptions, batch
 from climwin.cli.club import ClubOptions, club
 from climwin.cli.crops import CropsOptions, crops
+from climwin.cli.diary import DiaryOptions, diary
 from climwin.cli.lab import LabOptions, lab
 from climwin.cli.looking_back import HindcastOptions, hindcast
 from climwin.cli.notebooks import NotebookOptions, notebook
@@ -88,8 +89,10 @@ examples:
       how this year is going, and what may come; the exit code is 3 where nothing is new
   climwin space frame.csv record.csv --crop cauliflower
       a cold frame's logger: what it was like inside, and in how many years too cold or hot
-  climwin trial plan "sown in place" "raised in a frame" --blocks 8
-      a bed trial: plots in random order, and a sheet to fill
+  climwin trial plan "sown in place" "raised in a frame" --crop potato
+      a bed trial: plots in random order, drawn, and a sheet to fill
+  climwin diary my_sowings.csv record.csv
+      your past sowings: what would have been said of them, and how early your varieties are
   climwin notebook sow_or_raise --set record=record.csv --set crop_name=pea --set sow_on=04-01
       a notebook run for your own place and crop, as a page
   climwin crops cool
@@ -131,6 +134,9 @@ COMMANDS = (
     Command("dates", dates, DatesOptions, "a plan's dates to take along"),
     Command("season", season, SeasonOptions, "how this year is going, and what may come of a crop"),
     Command("space", space, SpaceOptions, "a covered space and its own logger"),
+    Command(
+        "diary", diary, DiaryOptions, "your own past sowings against what would have been said"
+    ),
     Command("trial plan", trial_plan, TrialPlanOptions, "lay out plots, and a sheet to fill"),
     Command("trial size", trial_size, TrialSizeOptions, "how many pairs are needed"),
     Command("trial read", trial_read, TrialReadOptions, "what came out of a filled sheet"),

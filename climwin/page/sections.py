@@ -110,7 +110,7 @@ def decision(page: Page) -> Content:
         "place": report.garden.full_name,
         "crop": report.crop.name,
         "years": f"{sentences.years(len(years))}, {years[0]}\N{EN DASH}{years[-1]}",
-        "scenario": words.scenario(report),
+        "scenario": words.scenario(report, page.units),
         "check": report_departures(report, page.made, page.units),
         "verdict": words.verdict(report),
         "numbers": words.numbers_behind(report),

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 747999942ae5fddcdd39047ead3668e103c0224e951ff802dec5ff6055e68a12
+// sources 3841377f82ce758f764f4926728fc954457c2fc5df3a4282f0f0175e32063d8a
 // text fb3724728cc1304bf40d5af65a97dc9c57eb1fd603bf8abd01fb4d8a3996bf3a
 (() => {
   // ../../core/wording.json
