@@ -152,8 +152,8 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
 def leading_climate(daily: xr.Dataset, kind: str) -> str:
     """Whose odds come first for a kind of event at a place, ``"today"`` or ``"record"``.
 
-    Today's climate, whose odds a hindcast on long records finds to be the better ones; but the
-    record's for freezes in mild places, where today's level did not help (``tests/odds``).
+    Today's climate, whose odds missed less in a hindcast on long records, clearly so for heat; but
+    the record's for freezes in mild places, where today's level did not help (``tests/odds``).
 
     Parameters
     ----------
