@@ -501,44 +501,9 @@ def weeks_long(days: float) -> str:
 # --- the window figure --------------------------------------------------------------------
 
 
-def needs(report: GardenReport) -> list[tuple[int, str]]:
-    """Days that the crop needs of a mild spell, and the way for which it holds: at most two.
-
-    The shorter one comes first. A need given by hand holds for every way.
-    """
-    if report.given_need_days is not None:
-        return [(report.given_need_days, "")]
-    found: dict[str, int] = {}
-    for plan, days in zip(report.plans, report.needs, strict=True):
-        found.setdefault(_way_of_need(plan), days)
-    two = sorted(((days, way) for way, days in list(found.items())[:2]), key=lambda each: each[0])
-    return two if len({days for days, _ in two}) > 1 else [(report.need_days, "")]
-
-
-def _way_of_need(plan: Plan) -> str:
-    if plan.plants == "own" and plan.weeks_under_cover:
-        return f"after {sentences.weeks(plan.weeks_under_cover)} under cover"
-    return "" if plan.crop.is_perennial else f"{_done(plan)} {place_of(plan)}"
-
-
-def spell_title(report: GardenReport, zones: tuple[int, int, int]) -> str:
-    """How often the mild spell was long enough, as the title of the window figure.
-
-    Parameters
-    ----------
-    report : GardenReport
-        Of one garden.
-    zones : tuple of int
-        Years too short for any way, long enough for the way with the shorter need alone, and long
-        enough for both.
-    """
-    years = sentences.years(sum(zones))
-    text = (
-        f"{capitalized(spell_of(report))} was long enough for {plural(report.crop)} in {zones[2]} "
-        f"of {years}"
-    )
-    two = needs(report)
-    return f"{text}; {two[0][1]}, in {zones[1] + zones[2]}" if len(two) > 1 else text
+def spell_title(report: GardenReport) -> str:
+    """How often the mild spell was long enough, as the title of the window figure."""
+    return sentences.long_enough(report)
 
 
 def comfort_title(report: GardenReport) -> str:
