@@ -16,15 +16,21 @@ from climwin.io.files import atomic_write
 class TrialPlanOptions:
     """What is compared, and on how many plots."""
 
-    treatments: tuple[str, ...] = argument("TREATMENT", "two or more, in quotes", nargs="+")
+    treatments: tuple[str, ...] = argument(
+        "TREATMENT", "what to compare: two or more, in quotes", nargs="+"
+    )
     blocks: int = option(
-        "--blocks", "or pairs (%(default)s)", convert=whole_number, metavar="N", default=6
+        "--blocks",
+        "number of blocks, or pairs (%(default)s)",
+        convert=whole_number,
+        metavar="N",
+        default=6,
     )
     seed: int = option(
-        "--seed", "the same seed, the same plan", convert=whole_number, metavar="N", default=1
+        "--seed", "the same seed gives the same plan", convert=whole_number, metavar="N", default=1
     )
     out: Path = option(
-        "--out", "the sheet to fill (%(default)s)", convert=Path, default=Path("trial.csv")
+        "--out", "the sheet to fill in (%(default)s)", convert=Path, default=Path("trial.csv")
     )
 
 
@@ -33,18 +39,22 @@ class TrialSizeOptions:
     """What difference is worth seeing."""
 
     difference: float = option(
-        "--difference", "worth seeing", convert=number, metavar="X", required=True
+        "--difference",
+        "the smallest difference worth finding",
+        convert=number,
+        metavar="X",
+        required=True,
     )
     spread: float = option(
         "--spread",
-        "of the differences within pairs (standard deviation)",
+        "the standard deviation of the differences within pairs",
         convert=number,
         metavar="X",
         required=True,
     )
     treatments: int = option(
         "--treatments",
-        "that are compared (%(default)s)",
+        "how many are compared (%(default)s)",
         convert=whole_number,
         metavar="N",
         default=2,
@@ -55,9 +65,9 @@ class TrialSizeOptions:
 class TrialReadOptions:
     """A filled sheet, and what to compare."""
 
-    sheet: Path = argument("SHEET", "filled in, from `climwin trial plan`", convert=Path)
+    sheet: Path = argument("SHEET", "the sheet from `climwin trial plan`, filled in", convert=Path)
     response_variable: str = option(
-        "--measure", "a column of the sheet", metavar="COLUMN", required=True
+        "--measure", "the column of the sheet to compare", metavar="COLUMN", required=True
     )
     against: str | None = option(
         "--against", "the treatment that the others are compared with", metavar="TREATMENT"

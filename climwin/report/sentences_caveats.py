@@ -360,14 +360,16 @@ def which_climate(report: GardenReport) -> str:
     """Which climate is told of where; nothing where there is one alone."""
     if report.today is None:
         return ""
-    freezes = ""
-    if report.leading("spring freeze") == "record":
-        freezes = ", but for freezes, which in so mild a place are told of all years as they were"
-    return (
-        "What lies ahead is told for today's climate: the odds that come first, recommended dates, "
-        f"dates in the calendar file{freezes}. Charts of the years, and lists and counts of what "
-        "came in them, show them as they were."
+    text = (
+        "Odds and dates here are for today's climate. Charts and lists of past years show those "
+        "years as they were."
     )
+    if report.leading("spring freeze") == "record":
+        text += (
+            " So do the odds of frost: in so mild a place, moving the years to today's climate "
+            "does not make them better."
+        )
+    return text
 
 
 def _report_missing(report: GardenReport) -> str:

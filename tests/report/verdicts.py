@@ -1,8 +1,8 @@
 """Verdicts for ten real records and five crops, to be read aloud.
 
-``python tests/report/verdicts.py`` prints each verdict, the numbers behind it and the worst doubt, for
-somebody who knows the place to read. The records are no part of the project: `RECORDS` lies beside
-the repository, and nothing is printed where it is missing.
+``python tests/report/verdicts.py`` prints each verdict, the numbers behind it and the worst doubt,
+for somebody who knows the place to read. The records are no part of the project: `RECORDS` lies
+beside the repository, and nothing is printed where it is missing.
 """
 
 from __future__ import annotations
