@@ -99,7 +99,7 @@ class StoreRefreshOptions:
     station: str = argument("ID", "the station's identifier, from `climwin store list`")
     years: tuple[range, ...] = argument(
         "YEARS",
-        "such as 1994 or 1990-1995 (those that `climwin store check` names)",
+        "years, such as 1994 or 1990-1995 (those that `climwin store check` names)",
         convert=year_span,
         nargs="*",
     )

@@ -88,7 +88,7 @@ class Page:
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
-        return fill_macro("parts.html.j2", name, self.content(name))
+        return fill_macro("parts.html.j2", name, self.content(name), self.units)
 
     def content(self, name: str) -> Content:
         """What a section says, worked out once: the sheet says some of it again."""

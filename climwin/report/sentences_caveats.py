@@ -334,22 +334,24 @@ def _warming(warming: Warming | None, units: Units) -> str:
     """That it has grown warmer or colder over a record, and what a sudden step makes of that."""
     if warming is None:
         return ""
-    way, wrong = ("warmer", "too cold") if warming.slope_c > 0 else ("colder", "too warm")
+    way = "warmer" if warming.slope_c > 0 else "colder"
     change = difference(warming.slope_c, units)
-    odds = f"Odds counted over all years may be {wrong} for the years to come."
     beside = warming.beside_step_c
     if beside is None:
-        return f"It has grown {way} here, by {change} every ten years. {odds}"
+        return (
+            f"It has grown {way} here, by {change} every ten years. The years to come may be {way} "
+            "than those counted."
+        )
     if not beside:
         return (
             f"If that sudden change is the climate's own, it has grown {way} here, by {change} "
-            f"every ten years, and odds from all years may be {wrong} for the years to come; if it "
-            "is the station's, no clear trend is left."
+            f"every ten years, and the years to come may be {way} than those counted; if it is the "
+            "station's, no clear trend is left."
         )
-    way, wrong = ("warmer", "too cold") if beside > 0 else ("colder", "too warm")
+    way = "warmer" if beside > 0 else "colder"
     return (
         f"Apart from that sudden change it has grown {way} here, by {difference(beside, units)} "
-        f"every ten years. Odds from all years may be {wrong} for the years to come."
+        f"every ten years. The years to come may be {way} than those counted."
     )
 
 
@@ -396,10 +398,10 @@ def _report_leaning(report: GardenReport) -> str:
     window, harvest = int(report.shorter["leaning"]), int(report.odds[report.best]["leaning"])
     decided = [
         (window, "whether the mild spell was long enough"),
-        (harvest, f"whether {report.crop.name} came to a harvest"),
+        (harvest, "whether there was a harvest"),
     ]
     said = [f"in {years(count)} missing days decide {what}" for count, what in decided if count]
-    return f"{capitalized(' and '.join(said))}. {_how_drawn(report.daily)}" if said else ""
+    return f"{capitalized(', and '.join(said))}. {_how_drawn(report.daily)}" if said else ""
 
 
 def _report_warming(report: GardenReport, units: Units) -> str:

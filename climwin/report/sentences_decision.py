@@ -160,7 +160,8 @@ def verdict(report: GardenReport) -> str:
     if decision.has_few_years:
         return f"Too little history to say: {sentences.years(lead.known)}"
     if not harvests:
-        return f"Do not count on {name} here"
+        outdoors = " outdoors" if any(row.plan.weeks_under_cover for row in decision.rows) else ""
+        return f"Do not count on {name}{outdoors} here"
     if decision.most.share < EVEN:
         be = "are" if is_plural(report.crop) else "is"
         crop = capitalized(name)
@@ -239,8 +240,9 @@ def numbers_behind(report: GardenReport) -> str:
     if report.crop.is_perennial:
         return f"{capitalized(name)} gave a harvest in {lead.harvested} of {years}."
     if not decision.most.harvested:
-        places = dict.fromkeys(place_of(row.plan) for row in decision.rows)
-        return f"No date brought a harvest in {years}, {' or '.join(places)}."
+        text = f"In {years} no date gave a harvest outdoors"
+        raised = [place_of(row.plan) for row in decision.rows if row.plan.weeks_under_cover]
+        return f"{text}, not even for plants raised {raised[0]}." if raised else f"{text}."
     text = f"{capitalized(_short_way(lead))}, {name} gave a harvest in {lead.harvested} of {years}"
     if asked is not lead and asked.is_given:
         text += f"; on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
@@ -387,7 +389,8 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
         return (
             f"{NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
         )
-    first = ". ".join(re.split(r"\. (?=[A-Z])", doubts[0])[:2]).rstrip(".") + "."
+    brief = re.sub(r" \([^()]*\)", "", doubts[0])  # how sure it is of that is said below
+    first = ". ".join(re.split(r"\. (?=[A-Z])", brief)[:2]).rstrip(".") + "."
     return f"{first} {NO_FORECAST}"
 
 

@@ -1,6 +1,7 @@
 """The page in a browser, from disk: it asks for nothing, can be used by all, and counts right."""
 
 import os
+import re
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -257,6 +258,11 @@ def test_degrees_turn_to_fahrenheit(browser, file):
         tab.get_by_label("°F", exact=True).check()
         expect(tab.locator("#live-chart .read")).to_contain_text("°F")
         assert "°C" not in tab.locator("#live-chart .read").text_content()
+        assert tab.get_by_label("Read a date, in figures").input_value() == "May 1"
+        shown = tab.locator("#live-chart").inner_text()
+        assert not re.search(r"\d [A-Z][a-z]{2}\b", shown)  # no day stands before its month
+        tab.get_by_label("°C", exact=True).check()
+        expect(tab.locator("#live-chart .read")).to_contain_text("1 May: half")
 
 
 def test_a_place_with_gaps_and_one_plan_has_its_chart_too(browser, pellbrook, tmp_path):

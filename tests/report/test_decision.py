@@ -123,7 +123,7 @@ def test_few_harvests_are_a_gamble(monkeypatch, pellbrook, plans):
 def test_no_harvest_at_all_is_said_so(monkeypatch, pellbrook, plans):
     rows = [row(plans[1], 0.0)]
     assert verdict_of(monkeypatch, pellbrook, rows) == "Do not count on cauliflower here"
-    assert words.numbers_behind(pellbrook) == "No date brought a harvest in 40 years, outdoors."
+    assert words.numbers_behind(pellbrook) == "In 40 years no date gave a harvest outdoors."
 
 
 @pytest.mark.parametrize(

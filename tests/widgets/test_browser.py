@@ -17,6 +17,7 @@ from house import PACKAGE
 import climwin as cw
 from climwin.cli.lab import copy_notebooks
 from climwin.core import formatting
+from climwin.core.dialect import american_dates
 from climwin.core.seasons import date_of, day_name, day_number, offset
 from climwin.core.wording import TEMPLATES, say
 from climwin.crops.bands import bearable_band
@@ -28,7 +29,7 @@ from climwin.widgets.panels import panel
 from climwin.widgets.state import with_killing_night
 
 MODULES = (
-    *("calendar", "formatting", "freezes", "outcomes", "sentences"),
+    *("calendar", "dialect", "formatting", "freezes", "outcomes", "sentences"),
     *("spells", "statistics", "unpack", "windows", "wording"),
 )
 """Modules of the front end without a document: their functions are called one by one."""
@@ -488,6 +489,16 @@ def test_dates_are_written_and_read_as_python_does(rules):
     assert rules("(r, names) => names.map(r.dayNumber)", names) == [day_number(n) for n in names]
     wrong = ["31 Apr", "02-29", "0 Jan", "13-01", "soon", ""]
     assert rules("(r, names) => names.map(r.dayNumber)", wrong) == [0] * len(wrong)
+
+
+def test_american_dates_are_written_as_python_does(rules):
+    texts = [f"Sown {day_name(d)} to {day_name(d + 40)}, 12 of 39" for d in range(1, 366)]
+    texts += ["3\N{EN DASH}13 July", "9 May 1985: 12 days", "Mar 5", "1.5 May", "in 5 Marches"]
+    texts += ["31 December\N{EN DASH}14 January", "5\N{NO-BREAK SPACE}March", "20 Apr 40 of 41"]
+    shown = rules("(r, texts) => texts.map(r.americanDates)", texts)
+    assert shown == [american_dates(text) for text in texts]
+    assert shown[0] == "Sown Jan 1 to Feb 10, 12 of 39"
+    assert shown[365:369] == ["July 3\N{EN DASH}13", "May 9, 1985: 12 days", "Mar 5", "1.5 May"]
 
 
 @pytest.mark.parametrize("count", [0, 1, 2, 75])

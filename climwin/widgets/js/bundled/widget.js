@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 70858671db45134d6339ce7449b9526197be7dc53bfb6757a0df247b4e9fb3a7
-// text c8f81026e0a3a60c75cbd7ac0ca96fb476541ab613fd0d343d8253b782828ae5
+// sources 1af450638ef4c6e27bb301013902340546e5afabb7b66f6793d3b76c40f86c2c
+// text 42590b48e9b08e74e918cd28085c6f93145632f0b2abfcc66b2cbe14a00f81d4
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -270,6 +270,25 @@ function temperatureAxis(top, bottom, ends, units) {
   };
 }
 
+// src/dialect.js
+var LONG = ["January", "February", "March", "April", "June", "July", "August", "September"];
+var NAMES = [...LONG, "October", "November", "December", ...MONTHS].join("|");
+var DATE = new RegExp(
+  `(?<![\\w.,-])(\\d{1,2}(?:–\\d{1,2})?)(\\s)(${NAMES})\\b(?:\\s((?:18|19|20)\\d\\d)\\b)?`,
+  "g"
+);
+var americanDates = (text) => text.replace(
+  DATE,
+  (_, days, blank, month, year) => [`${month}${blank}${days}`, year].filter(Boolean).join(", ")
+);
+function turnDates(root) {
+  const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
+  while (walker.nextNode()) {
+    const turned = americanDates(walker.currentNode.data);
+    if (turned !== walker.currentNode.data) walker.currentNode.data = turned;
+  }
+}
+
 // src/controls.js
 var STRIDES_OF_KEY = {
   ArrowRight: 1,
@@ -373,7 +392,10 @@ function dateDial(panel, { label: label2, get, set }) {
     ends: () => [0, DAYS - 1],
     get: () => panel.ruler.position(get()),
     set: (value, isWritten) => set(isWritten ? value : dayAt(value)),
-    say: (position) => dayName(dayAt(position)),
+    say(position) {
+      const name = dayName(dayAt(position));
+      return panel.state.units === "F" ? americanDates(name) : name;
+    },
     read: dayNumber
   });
 }
@@ -2339,6 +2361,7 @@ function mount(root, given, onState = () => {
     const findings = strips.map((strip) => strip.draw());
     for (const control of controls) control.refresh();
     frame.refresh(findings[foremost]);
+    if (panel.state.units === "F") turnDates(root);
     root.setAttribute("aria-label", `climwin panel, ${panel.record.name}`);
   }
   function give(news) {
