@@ -353,7 +353,7 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     known = years(int(timetable["known"]))
     lines = [
         f"{plan.crop.name}, {plan.name}: a harvest in {int(timetable['harvested'])} of {known} "
-        f"({likely_next(timetable)}, and {interval(timetable)} in the long run, nine chances in "
+        f"({likely_next(timetable)}, and {interval(timetable)} in the long run, nine times in "
         f"ten), a good one in {int(timetable['good'])}"
     ]
     for name in timetable["event"].values[timetable["begin_day"].argsort().values].tolist():

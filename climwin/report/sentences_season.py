@@ -287,7 +287,7 @@ def _event_line(row: xr.Dataset, *, says_more: bool) -> str:
     if not says_more and has_usual:
         return f"{capitalized(name)}: {day_of(usual[0])} ({span_of(*usual[1:])})"
     now = [row[f"date_{end}"] for end in ("mid", "low", "high")]
-    text = f"{capitalized(name)}: {day_of(now[0])} ({span_of(*now[1:])}, nine chances in ten)"
+    text = f"{capitalized(name)}: {day_of(now[0])} ({span_of(*now[1:])} nine times in ten)"
     if has_usual:
         text += f"; by past years alone {day_of(usual[0])} ({span_of(*usual[1:])})"
     return text
@@ -379,6 +379,6 @@ def _warm_line(ahead: xr.Dataset, units: Units) -> str:
     warm = [ahead[f"{prefix}_{end}"] for end in ("mid", "low", "high")]
     text = (
         f"The soil at 5 cm is likely to reach {degrees(limit, units)}, at which the seed comes up "
-        f"well, by {day_of(warm[0])} ({span_of(*warm[1:])}, nine chances in ten)."
+        f"well, by {day_of(warm[0])} ({span_of(*warm[1:])} nine times in ten)."
     )
     return text if says_more else f"{text} {SOIL_AS_EVER}"

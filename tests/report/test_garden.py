@@ -84,7 +84,7 @@ def test_the_finding_counts_the_years_that_were_long_enough(pellbrook):
     zones = spells(pellbrook).counts
     assert zones[2] == both < after_cover == zones[1] + zones[2]
     assert sentences.finding(pellbrook) == (
-        f"The longest mild spell was long enough for cauliflower in {both} of {sum(zones)} years; "
+        f"The longest mild spell was long enough for cauliflower in {both} of {sum(zones)} years either way; "
         f"after 6 weeks under cover, in {after_cover}"
     )
 

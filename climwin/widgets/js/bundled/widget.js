@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 1af450638ef4c6e27bb301013902340546e5afabb7b66f6793d3b76c40f86c2c
-// text 42590b48e9b08e74e918cd28085c6f93145632f0b2abfcc66b2cbe14a00f81d4
+// sources 5651b90d8c8f34730081ea2fdbd983af4a6a9f8215a277c86d17f29ef20e23f5
+// text 3a74f479a99f2efed56fb922329ca9aae26708ea6cc2181de66317462d4ff06a
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -21,7 +21,7 @@ var wording_default = {
       other: "{count} years"
     },
     spell_long_enough: "{spell} was long enough for {crop} in {enough} of {years}",
-    spell_long_enough_after: "{finding}; {way}, in {enough}",
+    spell_long_enough_after: "{finding} either way; {way}, in {enough}",
     spell_in_comfort: "Counting only days in which {crop} would be comfortable, it lasted the {need} days in {enough} of {years}.",
     spells_as_recorded: "Each mark is a past year, as recorded.",
     spells_as_recorded_today: "Each mark is a past year, as recorded: not moved to today's climate.",
