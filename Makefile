@@ -1,6 +1,5 @@
 # Two commands do all the set-up on a machine with Python 3.11 or newer: `make demo`, `make test`.
-# While working: `make quick`. It took four minutes on two cores before its slow tests were left out; what it
-# takes now is in tests/benchmarks/RESULTS.md.
+# While working: `make quick`.
 PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
@@ -13,13 +12,17 @@ SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test
 	page/test_notebook page/test_pdf page/test_write \
 	stations/test_history widgets/test_browser
 FAST := $(filter-out $(SLOW:%=tests/%.py),$(wildcard tests/test_*.py tests/*/test_*.py))
-# `make quick` leaves out these too, and compares with calendars only in `make test`.
-LONGER := agreement/test_agreement page/test_once report/test_caveats stations/test_cache stations/test_gazetteer \
-	trials/test_analysis
-QUICK := tests/test_house.py $(filter-out $(LONGER:%=tests/%.py),$(FAST))
+# `make quick` runs the tests of the rooms that changed since the last commit, these excepted, and those
+# that hold the rooms together.
+LONGER := stations/test_cache stations/test_gazetteer page/test_once report/test_caveats trials/test_analysis
+TOGETHER := $(wildcard tests/core/test_*.py tests/crops/test_*.py) tests/test_face.py tests/test_house.py \
+	tests/test_language.py tests/planning/test_plan.py tests/report/test_decision.py tests/cli/test_main.py
+CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi'; \
+	git ls-files --others --exclude-standard -- '*.py' '*.pyi')
+ROOMS = $(sort $(foreach file,$(filter climwin/% tests/%,$(CHANGED)),$(word 2,$(subst /, ,$(file)))))
+OF_ROOMS = $(foreach room,$(ROOMS),$(filter tests/$(room)/%,$(filter-out $(LONGER:%=tests/%.py),$(FAST))))
 # Two processes, a file's tests in one of them: what a file prepares is prepared once.
 TWO := --numprocesses 2 --dist loadfile
-CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi')
 JS := climwin/widgets/js
 
 .PHONY: demo test quick docs test-lowest test-newest lint audit lab bench mutate js clean
@@ -30,11 +33,13 @@ demo: $(READY)
 test: $(READY)
 	$(BIN)/python -m pytest $(TWO) --cov --cov-report=term:skip-covered
 
-# The files changed since the last commit are linted; the tests draw fewer examples than in `make test`.
+# The files changed since the last commit are linted, and their examples run; the tests draw fewer examples
+# than in `make test`.
 quick: $(READY)
 	$(if $(CHANGED),$(BIN)/ruff check $(CHANGED))
 	$(if $(CHANGED),$(BIN)/ruff format --check $(CHANGED))
-	$(BIN)/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick $(QUICK)
+	$(BIN)/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick \
+		$(sort $(TOGETHER) $(OF_ROOMS) $(filter climwin/%.py,$(CHANGED)))
 
 test-lowest test-newest: test-%:
 	$(PYTHON) -m venv --clear .venv-$*

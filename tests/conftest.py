@@ -1,7 +1,11 @@
 """Fixtures that several test files share, and how hypothesis runs."""
 
 import datetime as dt
+import locale
 import os
+import signal
+import sys
+import urllib.request
 from pathlib import Path
 
 # Before NumPy is loaded: tests run in two processes, whose matrices are small.
@@ -27,6 +31,34 @@ settings.register_profile(
 )
 settings.register_profile("quick", settings.get_profile("climwin"), max_examples=10)
 settings.load_profile("climwin")  # `make quick` names the other on the command line
+
+
+def _state_of_the_process():
+    """What a test could change for all tests after it, of what is loaded."""
+    state = {
+        "environment": {**os.environ} | {"PYTEST_CURRENT_TEST": ""},
+        "folder": str(Path.cwd()),
+        "locale": locale.setlocale(locale.LC_ALL),
+        "answer to Ctrl-C": signal.getsignal(signal.SIGINT),
+        "URL opener": urllib.request._opener,
+    }
+    if "numpy" in sys.modules:
+        state["numpy's answer to errors"] = sys.modules["numpy"].geterr()
+    if "matplotlib" in sys.modules:
+        state["matplotlib's settings"] = dict(sys.modules["matplotlib"].rcParams)
+    if "dask" in sys.modules:
+        state["dask's scheduler"] = sys.modules["dask"].config.get("scheduler", None)
+    return state
+
+
+@pytest.fixture(autouse=True)
+def _leaves_nothing_behind():
+    """A test that changes the process fails itself, not the one that happens to run after it."""
+    before = _state_of_the_process()
+    yield
+    after = _state_of_the_process()
+    changed = {name: (before[name], after[name]) for name in before if after[name] != before[name]}
+    assert not changed
 
 
 @pytest.fixture(scope="session")

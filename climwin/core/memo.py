@@ -14,10 +14,12 @@ import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from typing import Any, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 import numpy as np
-import xarray as xr
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 LATEST = 16
 """Results that a function remembers."""
@@ -25,7 +27,7 @@ LARGEST = 2_000_000
 """Largest array, given or computed, that is remembered: two centuries of days. [bytes]"""
 
 P = ParamSpec("P")
-Labelled = TypeVar("Labelled", xr.DataArray, xr.Dataset)
+Labelled = TypeVar("Labelled", "xr.DataArray", "xr.Dataset")
 
 
 def remembered(function: Callable[P, Labelled]) -> Callable[P, Labelled]:
@@ -69,6 +71,8 @@ def remembered(function: Callable[P, Labelled]) -> Callable[P, Labelled]:
 
 def _copy(known: Labelled) -> Labelled:
     """The result with values and attributes of its own, so that a caller may write to them."""
+    import xarray as xr
+
     if isinstance(known, xr.Dataset):
         return known.copy(deep=False, data={name: known[name].values.copy() for name in known})
     return known.copy(deep=False, data=known.values.copy())
@@ -86,6 +90,8 @@ def _digest(arguments: Any) -> bytes:
 
 def _add(digest: Any, value: Any) -> None:
     """Add a value to a digest, its kind before its content, so that no two run together."""
+    import xarray as xr
+
     if isinstance(value, xr.DataArray):
         _add_labelled(digest, value)
     elif isinstance(value, xr.Dataset):

@@ -7,15 +7,17 @@ A scenario is labelled twice. The attribute ``scenario`` is for people and files
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import xarray as xr
 
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import plain, signed
 from climwin.core.schema import VARIABLES, variable
 from climwin.core.wording import MONTHS
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 SCENARIO = "scenario"
 CLIMATE = "climate"
@@ -76,6 +78,8 @@ def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
     >>> round(float((warmer["tmin"] - daily["tmin"]).mean()), 3)
     2.0
     """
+    import xarray as xr
+
     shift = np.asarray(by, float)
     _check(daily, shift)
     label = _label(shift)
@@ -140,6 +144,8 @@ def scenario_of(record: xr.Dataset | xr.DataArray) -> str:
     ValueError
         If it mixes scenarios, or a scenario and what was observed, as far as its labels show.
     """
+    import xarray as xr
+
     # What was observed carries no label: an empty one stands for it here.
     labels = np.unique(record.coords[SCENARIO]).tolist() if SCENARIO in record.coords else [""]
     attribute = record.attrs.get(SCENARIO, "") if isinstance(record, xr.Dataset) else labels[0]

@@ -7,10 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 
 import numpy as np
-import xarray as xr
 
 from climwin.core.errors import DataGapError as DataGapError
 from climwin.core.errors import InputError, Parameter, nearest_names
@@ -18,8 +17,11 @@ from climwin.core.errors import RecordError as RecordError
 from climwin.core.errors import StationError as StationError
 from climwin.core.text import plain_text
 
+if TYPE_CHECKING:  # xarray takes a second to load, and help and refusals do without it
+    import xarray as xr
+
 Units = Literal["C", "F"]
-Temperature = TypeVar("Temperature", float, np.ndarray, xr.DataArray)
+Temperature = TypeVar("Temperature", float, np.ndarray, "xr.DataArray")
 
 TOLERANCE_C = 0.05
 """Tolerance of every threshold [degC]: records of whole degF are stored as rounded tenths of degC,
@@ -208,6 +210,8 @@ def apply(
     DataArray, or tuple of DataArray
         One for each of `out`.
     """
+    import xarray as xr
+
     return xr.apply_ufunc(
         kernel,
         *arrays,

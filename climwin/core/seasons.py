@@ -10,17 +10,19 @@ from __future__ import annotations
 import datetime as dt
 import re
 from contextlib import suppress
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
-import xarray as xr
 
 from climwin.core.errors import Call, InputError
 from climwin.core.memo import remembered
 from climwin.core.schema import DataGapError, apply, variable
 from climwin.core.wording import MONTHS
 
-Labelled = TypeVar("Labelled", xr.DataArray, xr.Dataset)
+if TYPE_CHECKING:
+    import xarray as xr
+
+Labelled = TypeVar("Labelled", "xr.DataArray", "xr.Dataset")
 
 DAYS = 365
 LEAP_DAY = 59

@@ -75,11 +75,15 @@ class Departure:
 
     def text(self, units: Units = "C") -> str:
         """The evidence and the advice in words."""
+        return f"{self.evidence(units)} {self.advice}"
+
+    def evidence(self, units: Units = "C") -> str:
+        """What is wrong, in words, without what to do about it."""
         pieces = [each.text(units) if isinstance(each, Degrees) else each for each in self.what]
         evidence = "".join(pieces)
         others = " and ".join(NAMES[name] for name in self.also)
         too = f" The same is true of {others}." if others else ""
-        return f"{evidence[:1].upper()}{evidence[1:]}{too} {self.advice}"
+        return f"{evidence[:1].upper()}{evidence[1:]}{too}"
 
 
 def merged(found: Iterable[Departure]) -> list[Departure]:

@@ -12,8 +12,6 @@ from pathlib import Path
 from stat import S_ISREG
 from typing import Any
 
-import xarray as xr
-
 from climwin.core.formatting import number
 from climwin.core.schema import RecordError
 
@@ -66,6 +64,8 @@ def check_declared_size(
     ValueError
         Names the largest variable and its size.
     """
+    import xarray as xr
+
     with xr.open_dataset(path, decode_cf=False, create_default_indexes=False, **options) as file:
         counted = file.sizes if coordinates else file.variables
         sizes = {str(name): file[name].nbytes for name in counted if name in file.variables}

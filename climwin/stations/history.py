@@ -21,6 +21,7 @@ from climwin.core.formatting import as_typed, counted
 from climwin.core.schema import Garden, Station, StationError
 from climwin.core.seasons import ONE_DAY, every_day
 from climwin.io.files import reserve_name
+from climwin.io.plausibility import departures
 from climwin.io.quality import quality_control
 from climwin.stations import cache, meteostat_client
 from climwin.stations.download import (
@@ -230,14 +231,20 @@ def fetch_neighbours(
 
 
 def doubts(record: xr.Dataset) -> dict[int, str]:
-    """Years of a stored record with too many values that cannot be right, and how many.
+    """Years of a stored record that cannot be right or depart from the others, and why.
+
+    A year is in doubt where the tests of single values set aside too many of its extremes, or where
+    a test of the whole record (`departures`) names it: another unit, a copy of another year,
+    seasons half a year off. A test that names most of the years says something of the station,
+    which fetching again would not mend.
 
     Parameters
     ----------
     record : Dataset, dims (time, year)
         As in the store.
     """
-    checked = quality_control(record[[*cache.VALUES]])
+    daily = record[[*cache.VALUES]]
+    checked = quality_control(daily)
     of_day = record["time"].values.astype("datetime64[Y]").astype(int) + 1970
     flagged = np.sum([checked[f"{name}_flag"].values > 0 for name in ("tmin", "tmax")], axis=0)
     values = np.sum([np.isfinite(record[name].values) for name in ("tmin", "tmax")], axis=0)
@@ -246,6 +253,11 @@ def doubts(record: xr.Dataset) -> dict[int, str]:
         bad, there = int(flagged[of_day == year].sum()), int(values[of_day == year].sum())
         if bad > DOUBTFUL_SHARE * there:
             out[year] = f"{bad} of {there} minima and maxima cannot be right"
+    for departure in departures(daily):
+        if 2 * len(departure.years) > record.sizes["year"]:
+            continue
+        for year in departure.years:
+            out.setdefault(year, departure.evidence().rstrip("."))
     return out
 
 

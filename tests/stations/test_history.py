@@ -178,6 +178,34 @@ def test_a_year_with_impossible_values_is_stored_as_doubtful(server, clock, tmp_
     assert history.check_store(tmp_path).empty
 
 
+def in_fahrenheit(value):
+    return round(value * 9 / 5 + 32, 1)
+
+
+def test_a_year_in_another_unit_is_stored_as_doubtful(server, clock, tmp_path):
+    for column in ("tmin", "tmax"):
+        for day, value in enumerate(sent(2003, 2003, column)):
+            server.edit(2003, day, column, in_fahrenheit(float(value)))
+    with pytest.warns(UserWarning, match="doubtful years: 2003: "):
+        fetch(tmp_path, 1999, 2009)
+    (row,) = history.check_store(tmp_path).to_dict("records")
+    assert (row["year"], row["status"]) == (2003, "doubtful")
+    server.edits.clear()
+    clock[0] = NOW + dt.timedelta(days=31)
+    daily = fetch(tmp_path, 1999, 2009)
+    npt.assert_allclose(daily["tmax"].sel(time="2003"), sent(2003, 2003, "tmax"))
+    assert history.check_store(tmp_path).empty
+
+
+def test_a_copied_year_is_stored_as_doubtful(server, tmp_path):
+    for column in ("tmin", "tmax"):
+        for day, value in enumerate(sent(2002, 2002, column)):
+            server.edit(2003, day, column, float(value))
+    with pytest.warns(UserWarning, match="doubtful years: 200[23]: "):
+        fetch(tmp_path, 1999, 2009)
+    assert 2003 in history.check_store(tmp_path)["year"].tolist()
+
+
 def test_a_store_of_an_earlier_version_heals(server, clock, tmp_path):
     # It called a year complete that lacks its maximum.
     fetch(tmp_path)
