@@ -142,7 +142,7 @@ def _inline(svg: str) -> str:
         r'( (?:x|y|width|height)=")(-?\d+\.\d+)', lambda at: f"{at[1]}{_tenths(at[2])}", body
     )
     body = re.sub(r"#[0-9a-f]{6}", lambda colour: style.css_name(colour[0]), body)
-    # What is filled and no more names a class of the page's style: there are hundreds of such marks.
+    # What is filled and no more names a class of the page's style: such marks come in hundreds.
     body = re.sub(r' style="fill: var\(--c([0-9a-f]{6})\)"', r' class="f\1"', body)
     names = dict.fromkeys(re.findall(r'id="([a-z][0-9a-f]{10})"', body))
     # Matplotlib names parts by unrounded places, which differ in the last digits from run to run.

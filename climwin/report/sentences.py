@@ -487,9 +487,9 @@ def recommended_span(row: xr.Dataset) -> str:
     early, late = float(row["harvest_first"]), float(row["harvest_last"])
     text = (
         f"{capitalized(str(row['season'].item()))}: {dates} ({row['earliness'].item()} "
-        f"varieties). Begun about {day_name(float(row['best_day']))}, it gave a harvest in "
-        f"{percent(float(row['elsewhere_share']))} of the years that had no part in the choice "
-        f"(likely {interval(elsewhere(row))}). A good one came in "
+        f"varieties). Sown or planted about {day_name(float(row['best_day']))}, it gave a harvest "
+        f"in {percent(float(row['elsewhere_share']))} of the years that had no part in the choice "
+        f"(likely {interval(elsewhere(row))}). From that date a good one came in "
         f"{percent(float(row['good_share']))} of all years"
     )
     if np.isfinite(early):
@@ -524,7 +524,7 @@ def better_start(report: GardenReport) -> str:
         return ""
     dates = span(float(row["first_day"]), float(row["last_day"]))
     return (
-        f"Begun {dates} instead, it gives a harvest more often: about "
+        f"From {dates} instead, it gives a harvest more often: about "
         f"{day_name(float(row['best_day']))}, in {percent(share)} of the years that had no part in "
         "the choice."
     )

@@ -306,7 +306,9 @@ def _name_of_way(plan: Plan, first: Plan, second: Plan) -> str:
         return "the bought plants"
     if plan.cover == "room with lights":
         return "the start indoors"
-    return f"the {plan.cover}" if plan.weeks_under_cover else "the open ground"
+    if plan.weeks_under_cover:
+        return f"the {plan.cover}"
+    return "the bed under fleece" if plan.fleece_weeks else "the open ground"
 
 
 def row_name(decision: Decision, row: Row) -> str:
@@ -320,6 +322,8 @@ def row_name(decision: Decision, row: Row) -> str:
     same = [other for other in decision.asked if place_of(other.plan) == place_of(row.plan)]
     if len(same) > 1:  # two plans that differ in the date or the variety alone
         where = f"{where}, {row.plan.earliness} variety" if _varieties_differ(same) else where
+    if row.plan.weeks_under_cover:
+        where = f"{where} for {sentences.weeks(row.plan.weeks_under_cover)}"
     return f"{where}, {whose}"
 
 

@@ -11,7 +11,7 @@ from climwin.core.seasons import day_name
 @pytest.mark.parametrize("day", range(1, 366))
 def test_every_day_is_the_same_day_with_the_month_first(day):
     turned = american_dates(f"sow {day_name(day)}.")
-    read = dt.datetime.strptime(f"{turned} 2001", "sow %b %d. %Y")  # noqa: DTZ007 (no clock)
+    read = dt.datetime.strptime(f"{turned} 2001", "sow %b %d. %Y")
     assert read.timetuple().tm_yday == day
 
 

@@ -84,8 +84,8 @@ def test_the_finding_counts_the_years_that_were_long_enough(pellbrook):
     zones = spells(pellbrook).counts
     assert zones[2] == both < after_cover == zones[1] + zones[2]
     assert sentences.finding(pellbrook) == (
-        f"The longest mild spell was long enough for cauliflower in {both} of {sum(zones)} years either way; "
-        f"after 6 weeks under cover, in {after_cover}"
+        f"The longest mild spell was long enough for cauliflower in {both} of {sum(zones)} years "
+        f"either way; after 6 weeks under cover, in {after_cover}"
     )
 
 
@@ -179,7 +179,7 @@ def test_a_start_outside_the_recommended_dates_is_told_of_better_ones(pellbrook)
     told = sentences.better_start(pellbrook)
     row = pellbrook.recommended[pellbrook.best].isel(span=0)
     first, last = (day_name(int(row[f"{end}_day"])) for end in ("first", "last"))
-    assert told.startswith(f"Begun {first} to {last} instead, it gives a harvest more often")
+    assert told.startswith(f"From {first} to {last} instead, it gives a harvest more often")
     within = cw.Plan(pellbrook.crop, day_name(int(row["best_day"])))
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[within])
     assert sentences.better_start(report) == ""
