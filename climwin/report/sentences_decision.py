@@ -27,6 +27,9 @@ MOST_WORDS = 11
 LONG_SPAN = 40
 """Days from which recommended dates are told as a span, where nobody asked for a date."""
 
+SELDOM, ALMOST_NEVER = 0.2, 0.05
+"""Shares of harvests below which a crop is more than a gamble (the style sheet's words for odds)."""
+
 WORTH_A_REASON = 0.1
 """Share of failed years from which it is worth saying what failed them (common practice)."""
 
@@ -165,6 +168,15 @@ def verdict(report: GardenReport) -> str:
     if decision.most.share < EVEN:
         be = "are" if is_plural(report.crop) else "is"
         crop = capitalized(name)
+        if decision.most.share < SELDOM:
+            seldom = "almost never" if decision.most.share < ALMOST_NEVER else "seldom"
+            does = "crop" if is_plural(report.crop) else "crops"
+            return _shortest_fit(
+                [
+                    f"{crop} {seldom} {does} here: at best {harvests} of {years} years",
+                    f"{crop} {seldom} {does}: {harvests} of {years} years",
+                ]
+            )
         return _shortest_fit(
             [
                 f"{crop} {be} a gamble here: at best {harvests} of {years} years",

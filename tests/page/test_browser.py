@@ -210,7 +210,7 @@ def test_so_are_the_odds_of_other_weeks_and_another_cover(browser, file, pellbro
     with opened(browser, file) as tab:
         live(tab)
         tab.get_by_label("Weeks under cover", exact=True).first.press("ArrowLeft")
-        tab.get_by_label("Raised in").first.select_option("frost-free greenhouse")
+        tab.get_by_label("Raised in", exact=True).first.select_option("frost-free greenhouse")
         other = replace(
             plan, weeks_under_cover=plan.weeks_under_cover - 1, cover="frost-free greenhouse"
         )
