@@ -179,7 +179,7 @@ _OF_A_START = ("--fleece", "--earliness", "--bed")
 def _refuse_of_perennial(crop: Crop, typed: list[str]) -> None:
     if typed:
         msg = (
-            f"{crop.name} stands for years and begins by itself: there is no start to choose. "
+            f"{crop.name} is a perennial and comes up by itself: there is no date to choose. "
             f"Leave {' and '.join(typed)} out."
         )
         raise ValueError(msg)

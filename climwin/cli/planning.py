@@ -257,7 +257,7 @@ def sowings(options: SowingsOptions) -> None:
     plans = chosen_plans(crop, options.start)
     if crop.is_perennial:
         msg = (
-            f"{crop.name} stands for years: it is not sown one after another. `climwin dates` has "
+            f"{crop.name} is a perennial: it is not sown one after another. `climwin dates` has "
             "its dates."
         )
         raise ValueError(msg)

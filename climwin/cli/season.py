@@ -164,7 +164,7 @@ def _plan(crop: Crop, options: SeasonOptions) -> Plan:
         raise ValueError(msg)
     if crop.is_perennial and options.sown is not None:
         msg = (
-            f"{crop.name} stands for years and begins by itself: there is no start to give. "
+            f"{crop.name} is a perennial and comes up by itself: there is no date to give. "
             "Leave --sown out."
         )
         raise ValueError(msg)
