@@ -6,10 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from climwin.core.formatting import days_long
 from climwin.core.schema import Units
 from climwin.core.seasons import DAYS, MONTH_STARTS
-from climwin.core.wording import MONTHS
+from climwin.core.wording import MONTHS, say
 from climwin.plot import style
 from climwin.report.garden import GardenReport
 from climwin.report.sentences_decision import spell_title
@@ -55,7 +54,9 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     """
     found = spells(report)
     attrs = style.facts(report.windows, report.daily.attrs)
-    note = f"{style.place_and_years(report.garden.name, found.years)}. {_HOW}"
+    moved = report.shorter_today is not None
+    which = say("spells_as_recorded_today") if moved else say("spells_as_recorded")
+    note = f"{style.place_and_years(report.garden.name, found.years)}. {which} {_HOW}"
     title = spell_title(report)
     height = NARROW_HEIGHT if narrow else HEIGHT
     with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
@@ -178,7 +179,9 @@ def _name_needs(ax: Axes, ways: list[tuple[int, str]], reach: float, narrow: boo
             lw=1.3,
             clip_on=False,
         )
-        told = style.wrapped(f"{days_long(days)} needed {way}".strip(), 17 if narrow else 22)
+        told = style.wrapped(
+            f"{say('days_needed', count=days)} {way}".strip(), 17 if narrow else 22
+        )
         side = "center"
         if days > 0.87 * reach or (close and number == 0):
             side = "right"

@@ -28,7 +28,7 @@ LONG_SPAN = 40
 """Days from which recommended dates are told as a span, where nobody asked for a date."""
 
 SELDOM, ALMOST_NEVER = 0.2, 0.05
-"""Shares of harvests below which a crop is more than a gamble (the style sheet's words for odds)."""
+"""Shares of harvests that are said in these words (the style sheet's)."""
 
 WORTH_A_REASON = 0.1
 """Share of failed years from which it is worth saying what failed them (common practice)."""

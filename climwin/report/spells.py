@@ -87,5 +87,6 @@ def _way_of_need(plan: Plan) -> str:
         return ""
     if plan.plants == "bought":
         return say("set_out_bought")
-    done = "planted" if plan.is_planted else "sown"
-    return say(f"{done}_under_fleece" if plan.fleece_weeks else f"{done}_outdoors")
+    if plan.is_planted:
+        return say("planted_under_fleece" if plan.fleece_weeks else "planted_outdoors")
+    return say("sown_under_fleece" if plan.fleece_weeks else "sown_outdoors")

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 5651b90d8c8f34730081ea2fdbd983af4a6a9f8215a277c86d17f29ef20e23f5
-// text 3a74f479a99f2efed56fb922329ca9aae26708ea6cc2181de66317462d4ff06a
+// sources 11fba469665a5590bb7cb08d4b58fd47e134bc61e3aae370188f8c2df69ede6f
+// text 48ffd18ff01c32333c2d764057e49c9eb94187d9ae9d22b74a94bfae44c4978a
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1382,8 +1382,8 @@ function wayOfNeed({ plants, weeks, fleece, isPerennial, isPlanted }) {
   if (plants === "own" && weeks) return say("after_cover", { count: weeks });
   if (isPerennial) return "";
   if (plants === "bought") return say("set_out_bought");
-  const done = isPlanted ? "planted" : "sown";
-  return say(fleece ? `${done}_under_fleece` : `${done}_outdoors`);
+  if (isPlanted) return say(fleece ? "planted_under_fleece" : "planted_outdoors");
+  return say(fleece ? "sown_under_fleece" : "sown_outdoors");
 }
 function needsOf(plans, given) {
   if (given !== null) return [{ days: given, way: "" }];

@@ -11,8 +11,8 @@ function wayOfNeed({ plants, weeks, fleece, isPerennial, isPlanted }) {
   if (plants === "own" && weeks) return say("after_cover", { count: weeks });
   if (isPerennial) return "";
   if (plants === "bought") return say("set_out_bought");
-  const done = isPlanted ? "planted" : "sown";
-  return say(fleece ? `${done}_under_fleece` : `${done}_outdoors`);
+  if (isPlanted) return say(fleece ? "planted_under_fleece" : "planted_outdoors");
+  return say(fleece ? "sown_under_fleece" : "sown_outdoors");
 }
 
 /**
