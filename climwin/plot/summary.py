@@ -179,9 +179,8 @@ def _name_needs(ax: Axes, ways: list[tuple[int, str]], reach: float, narrow: boo
             lw=1.3,
             clip_on=False,
         )
-        told = style.wrapped(
-            f"{say('days_needed', count=days)} {way}".strip(), 17 if narrow else 22
-        )
+        needed = say("days_needed", count=days)
+        told = style.wrapped(f"{needed} {way}".strip(), 17 if narrow else 22)
         side = "center"
         if days > 0.87 * reach or (close and number == 0):
             side = "right"
