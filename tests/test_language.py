@@ -101,7 +101,7 @@ MEASURES = {
     "F": r"\b\d[\d.,]* ?(?:m|km|mm|cm|metres?|kilometres?)\b|°C|degC",
 }
 """Numbers with a unit of the other system."""
-OF_THE_FILE = r"Changed: .*?°C, .*?°C|[Tt]emperatures in degC, precip in mm|taken as °C"
+OF_THE_FILE = r"(?s:Changed: .*?°C,.*?°C)|[Tt]emperatures in degC, precip in mm|taken as °C"
 """How a file was written and changed is said in its own units."""
 
 
