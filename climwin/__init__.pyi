@@ -98,12 +98,16 @@ from .planning.ways import sensible_plans as sensible_plans
 from .plot.comfort import plot_comfort as plot_comfort
 from .plot.plans import plot_calendar as plot_calendar
 from .plot.summary import plot_summary as plot_summary
+from .report.describing import describe_decision as describe_decision
+from .report.describing import describe_season as describe_season
+from .report.describing import describe_space as describe_space
 from .report.garden import GardenReport as GardenReport
 from .report.garden import garden_report as garden_report
 from .report.ical import Event as Event
 from .report.ical import to_ical as to_ical
 from .report.sentences_caveats import caveats as caveats
 from .report.sentences_caveats import record_caveats as record_caveats
+from .report.sentences_homogeneity import station_changes as station_changes
 from .report.tables import in_words as in_words
 from .shelter.covers import COVERS as COVERS
 from .shelter.covers import Cover as Cover
@@ -126,6 +130,11 @@ from .trials.analysis import trial_result as trial_result
 from .trials.design import lay_out_trial as lay_out_trial
 from .trials.design import pairs_needed as pairs_needed
 from .trials.design import record_sheet as record_sheet
+from .trials.earliness import fit_earliness as fit_earliness
+from .trials.scoring import describe_earliness as describe_earliness
+from .trials.scoring import describe_sowings as describe_sowings
+from .trials.scoring import score_sowings as score_sowings
+from .trials.sowings import read_sowings as read_sowings
 from .widgets.panels import cover_panel as cover_panel
 from .widgets.panels import freeze_panel as freeze_panel
 from .widgets.panels import panel as panel
@@ -173,6 +182,11 @@ __all__ = [
     "day_shift",
     "degree_days",
     "describe_clock",
+    "describe_decision",
+    "describe_earliness",
+    "describe_season",
+    "describe_sowings",
+    "describe_space",
     "describe_trend",
     "describe_trial",
     "detect_breakpoints",
@@ -186,6 +200,7 @@ __all__ = [
     "fetch_neighbours",
     "find_stations",
     "fit_cover",
+    "fit_earliness",
     "fit_soil",
     "freeze_chance",
     "freeze_dates",
@@ -225,6 +240,7 @@ __all__ = [
     "read_crop",
     "read_daily",
     "read_logger",
+    "read_sowings",
     "read_stations",
     "read_trial",
     "recommended_dates",
@@ -234,6 +250,7 @@ __all__ = [
     "resolution",
     "run_stations",
     "sample",
+    "score_sowings",
     "season_panel",
     "season_so_far",
     "second_crop",
@@ -244,6 +261,7 @@ __all__ = [
     "space_odds",
     "space_verdict",
     "start_form",
+    "station_changes",
     "station_table",
     "succession",
     "sweep_start_dates",

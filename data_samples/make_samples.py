@@ -1,4 +1,4 @@
-"""Make the sample data: an invented valley, its weather, a cold frame and a bed trial.
+"""Make the sample data: an invented valley, its weather, a cold frame, a bed trial, past sowings.
 
 There is no Pellbrook. Every value is drawn from a seeded generator, so that running this script
 again writes the same files. What they hold is meant to look like real records, troubles included:
@@ -10,6 +10,8 @@ again writes the same files. What they hold is meant to look like real records, 
     Hourly temperatures inside a cold frame near the valley station, one spring.
 ``bed_trial.csv``
     The filled sheet of a side-by-side trial, one plot lost.
+``past_sowings.csv``
+    Ten years of one gardener's cauliflower, raised in a cold frame or sown in place.
 
 Run it as ``python data_samples/make_samples.py``; it writes beside itself. ``own_crop.toml``, a
 crop file of a gardener's own, is written by hand.
@@ -202,6 +204,48 @@ def trial_plots(rng: np.random.Generator) -> list[tuple[object, ...]]:
     return rows
 
 
+# --- past sowings -------------------------------------------------------------------------
+
+
+def past_sowings(record: Record, rng: np.random.Generator) -> list[tuple[object, ...]]:
+    """Ten years of an early cauliflower: raised in a cold frame, sown in place, sown in summer."""
+    rows: list[tuple[object, ...]] = []
+    for year in range(2014, 2024):
+        shift = int(rng.integers(-4, 5))
+        sown = np.datetime64(f"{year}-03-05") + shift
+        out = sown + int(rng.integers(39, 46))
+        rows.append(past_sowing(record, rng, "cold frame", sown, out, out, 960))
+        sown = np.datetime64(f"{year}-04-20" if year % 2 else f"{year}-06-20") + shift
+        rows.append(past_sowing(record, rng, "in place", sown, "", sown + 10, 1140))
+    lost = rows[11]
+    rows[11] = (*lost[:6], "", "other", "", "slugs took the seedlings")
+    return rows
+
+
+def past_sowing(
+    record: Record,
+    rng: np.random.Generator,
+    way: str,
+    sown: np.datetime64,
+    out: np.datetime64 | str,
+    grows_from: np.datetime64,
+    need: float,
+) -> tuple[object, ...]:
+    """A sowing that is ready once its warmth has come together, unless the last weeks are too hot.
+
+    A day's warmth rises with its mean to 17 degC, is full to 22 and falls to nothing at 33.
+    """
+    begin = int((grows_from - DATES[0]).astype(int))
+    mean = record["tmean"][begin : begin + 200]
+    warmth = np.interp(mean, [0, 17, 22, 33], [0, 17, 17, 0])
+    ready = int(np.searchsorted(np.cumsum(warmth), need))
+    is_hot = record["tmax"][begin + ready - 25 : begin + ready].mean() > 29.5
+    harvested = "" if is_hot else grows_from + ready + int(rng.integers(-3, 5))
+    amount = "" if is_hot else int(rng.integers(40, 62)) * 100
+    failed = "too hot" if is_hot else ""
+    return ("cauliflower", way, "early", 50, sown, out, harvested, failed, amount, "")
+
+
 # --- files --------------------------------------------------------------------------------
 
 
@@ -252,14 +296,25 @@ def write_trial(folder: Path, rows: list[tuple[object, ...]]) -> None:
     write(folder / "bed_trial.csv", notes, names, rows)
 
 
+def write_sowings(folder: Path, rows: list[tuple[object, ...]]) -> None:
+    """The gardener's own past sowings."""
+    notes = (
+        "Cauliflower in one garden at Pellbrook. set_out is blank where it was sown in place;",
+        "harvested is the day of the first head, failed the reason if there was none; amount in g.",
+    )
+    names = ("crop", "way", "variety", "packet_days", "sown", "set_out", "harvested", "failed")
+    write(folder / "past_sowings.csv", notes, (*names, "amount", "notes"), rows)
+
+
 def main(folder: Path) -> None:
     """Write all files into a folder."""
-    sky, mill, top, frame, bed = (np.random.default_rng([SEED, n]) for n in range(5))
+    sky, mill, top, frame, bed, years = (np.random.default_rng([SEED, n]) for n in range(6))
     weather = region(sky)
     valley = station_weather(weather, VALLEY, mill)
     hill = station_weather(weather, HILL, top)
     write_logger(folder, frame_hours(valley, frame))
     write_trial(folder, trial_plots(bed))
+    write_sowings(folder, past_sowings(valley, years))
     trouble_in_the_valley(valley)
     trouble_on_the_hill(hill)
     write_station(folder, VALLEY, valley)

@@ -60,7 +60,11 @@ def jupyterlab(folder: Path, own: Path) -> Iterator[str]:
         yield f"http://127.0.0.1:{port}"
     finally:
         server.terminate()
-        server.wait(20)
+        try:
+            server.wait(60)
+        except subprocess.TimeoutExpired:  # on a machine at work; nothing is left running
+            server.kill()
+            server.wait(20)
         said.close()
 
 

@@ -28,6 +28,7 @@ from climwin.io.loggers import read_logger
 from climwin.io.structured import LARGEST
 from climwin.page.club import read_club
 from climwin.trials.analysis import read_trial, trial_result
+from climwin.trials.sowings import read_sowings
 
 SAMPLES = Path(__file__).parents[1] / "data_samples"
 
@@ -55,6 +56,7 @@ SEEDS = {
         *(text if isinstance(text, bytes) else text.encode() for text in FORMS.values()),
     ],
     "trial": [sample("bed_trial.csv")],
+    "sowings": [sample("past_sowings.csv")],
     "stations": [
         b"station,name,latitude,longitude,elevation,record,units\n"
         b'A1,"Pellbrook, upper",46.1,7.2,640,a.csv,C\nB2,,46.2,7.3,,,\nC3,,-46.2,7.3,,b.csv,F\n'
@@ -95,6 +97,7 @@ READERS = {
     "by station": checked_daily,
     "logger": checked_logger,
     "trial": whole_trial,
+    "sowings": read_sowings,
     "stations": read_stations,
     "crop": read_crop,
     "club": read_club,

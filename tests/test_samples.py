@@ -18,7 +18,10 @@ from climwin.io.loggers import read_logger
 from climwin.trials.analysis import read_trial, trial_result
 
 SAMPLES = Path(__file__).parents[1] / "data_samples"
-MADE = ["bed_trial.csv", "frame_logger.csv", "pellbrook_hill.csv", "pellbrook_valley.csv"]
+MADE = [
+    *("bed_trial.csv", "frame_logger.csv", "past_sowings.csv"),
+    *("pellbrook_hill.csv", "pellbrook_valley.csv"),
+]
 STATIONS = pytest.mark.parametrize("name", ["valley", "hill"])
 VARIABLES = ["tmin", "tmax", "tmean", "precip"]
 SLIP, SHIFTED = "2000-08-19", "2003-08-05"  # extremes crossed; decimal point left out
@@ -307,6 +310,23 @@ def test_trial_sheet():
     weight = trial.set_index(["block", "treatment"])["weight_g"]
     gaps = weight[:, "raised in a frame"] - weight[:, "sown in place"]
     assert (gaps < 0).any()  # it is no sure thing
+
+
+def test_past_sowings():
+    past = table("past_sowings.csv")
+    assert len(past) == 20
+    assert set(past["way"]) == {"cold frame", "in place"}
+    assert (past["harvested"].isna() == past["failed"].notna()).all()  # one of the two
+    assert set(past["failed"].dropna()) == {"too hot", "other"}
+    raised = past[past["way"] == "cold frame"]
+    days = pd.DatetimeIndex(raised["set_out"]) - pd.DatetimeIndex(raised["sown"])
+    assert days.days.isin(range(39, 46)).all()
+    # of an early variety, all harvests sooner than the days on its packet let one expect
+    fit = cw.fit_earliness(
+        cw.read_sowings(SAMPLES / "past_sowings.csv"),
+        read_daily(SAMPLES / "pellbrook_valley.csv"),
+    )
+    assert float(fit["high"][0]) < 50
 
 
 def test_own_crop():

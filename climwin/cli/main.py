@@ -14,6 +14,7 @@ from typing import Any, NamedTuple, NoReturn, TextIO
 from climwin.cli.batch import BatchOptions, batch
 from climwin.cli.club import ClubOptions, club
 from climwin.cli.crops import CropsOptions, crops
+from climwin.cli.diary import DiaryOptions, diary
 from climwin.cli.lab import LabOptions, lab
 from climwin.cli.looking_back import HindcastOptions, hindcast
 from climwin.cli.notebooks import NotebookOptions, notebook
@@ -88,8 +89,10 @@ examples:
       how this year is going, and what may still happen; exit code 3 if nothing is new
   climwin space frame.csv record.csv --crop cauliflower
       a cold frame's logger: how it was inside, and how often it is too cold or too hot
-  climwin trial plan "sown outdoors" "raised in a frame" --blocks 8
-      a bed trial: plots in random order, and a sheet to fill in
+  climwin trial plan "sown outdoors" "raised in a frame" --crop potato
+      a bed trial: plots in random order, drawn, and a sheet to fill in
+  climwin diary my_sowings.csv record.csv
+      your past sowings: what would have been said of them, and how early your varieties are
   climwin notebook sow_or_raise --set record=record.csv --set crop_name=pea --set sow_on=04-01
       runs a notebook for your own place and crop, and writes it as a page
   climwin crops cool
@@ -141,6 +144,7 @@ COMMANDS = (
         "season", season, SeasonOptions, "see how this year is going, and what a crop may still do"
     ),
     Command("space", space, SpaceOptions, "judge a greenhouse or frame by its own logger"),
+    Command("diary", diary, DiaryOptions, "see how your own past sowings compare with the odds"),
     Command(
         "trial plan",
         trial_plan,

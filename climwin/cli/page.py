@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import warnings
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -23,7 +24,7 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.cli.writing import PICTURE, check_outputs, force_option
 from climwin.core.formatting import metres
-from climwin.core.provenance import scenario_of
+from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Garden, Units
 from climwin.core.wording import capitalized
 from climwin.io.files import atomic_write
@@ -216,7 +217,7 @@ def _ways(
     crop: Crop, given: list[Plan], daily: xr.Dataset, garden: Garden, options: PageOptions
 ) -> list[Plan]:
     """The plans that were given, and the sensible ways beside them, in the gardener's own space."""
-    from climwin.io.loggers import read_logger
+    from climwin.io.loggers import read_logger, space_name
     from climwin.planning.ways import sensible_plans
     from climwin.report.garden import with_latitude
     from climwin.report.sentences_caveats import logger_caveats
@@ -224,7 +225,7 @@ def _ways(
 
     with about("logger", renamed={"units": "logger_units"}):
         readings = read_logger(options.logger, units=options.logger_units)  # type: ignore[arg-type]
-        name = options.logger.stem.replace("_", " ").replace("-", " ")  # type: ignore[union-attr]
+        name = space_name(options.logger)  # type: ignore[arg-type]
         space = fit_cover(readings, daily, name=name)
     mind(logger_caveats(readings, daily, options.style.shown_units))
     progress("trying each way of growing it")
@@ -315,9 +316,14 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
             for name in options.fill_from
         ]
         with about("fill_from"):
-            daily = join_stations(daily, neighbours)
+            daily = _compared(join_stations(daily, neighbours), neighbours)
     if options.thermometer:
-        offsets = _measured_offsets(daily, options.thermometer, options.reading.units)
+        offsets = _measured_offsets(
+            daily,
+            options.thermometer,
+            options.reading.units,
+            shown=options.style.shown_units,
+        )
         daily = adjust_to_garden(daily, garden, offsets=offsets)
     elif options.at_garden:
         with about("at_garden"):
@@ -325,12 +331,35 @@ def _adjusted(daily: xr.Dataset, garden: Garden, options: PageOptions) -> xr.Dat
     return warm_by(daily, options.warmer) if options.warmer else daily
 
 
-def _measured_offsets(daily: xr.Dataset, logger: Path, units: Units | None) -> xr.Dataset:
+def _compared(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset:
+    """The record with what two neighbours or more show of its changes; nothing is taken off."""
+    from climwin.climate.homogeneity import adjust_breaks, pairwise_breaks
+    from climwin.climate.joining import name_of
+    from climwin.core.schema import DataGapError
+
+    if len(neighbours) < 2:
+        return daily  # one alone does not show whose a change is
+    progress("comparing all pairs of stations")
+    named: dict[str, xr.Dataset] = {}
+    for number, neighbour in enumerate(neighbours, 1):
+        name = name_of(neighbour)
+        named[f"{name} {number}" if name in named else name] = neighbour
+    try:
+        breaks = pairwise_breaks(daily, named)
+    except DataGapError:  # too few months in common to compare, enough to fill gaps
+        return daily
+    return adjust_breaks(daily, breaks, accept=())
+
+
+def _measured_offsets(
+    daily: xr.Dataset, logger: Path, units: Units | None, *, shown: Units
+) -> xr.Dataset:
     """By how much the garden's own thermometer differs from the record, printed by month."""
     from climwin.climate.adjust import measured_offsets
     from climwin.io.logger_plausibility import refuse_against_outdoors
     from climwin.io.loggers import read_logger
     from climwin.report.sentences_caveats import logger_caveats
+    from climwin.report.tables import in_words
     from climwin.shelter.covers import logger_days
 
     with about("thermometer"):
@@ -338,10 +367,12 @@ def _measured_offsets(daily: xr.Dataset, logger: Path, units: Units | None) -> x
         days = logger_days(readings)
         refuse_against_outdoors(days, daily)
         offsets = measured_offsets(daily, days)
-    mind(logger_caveats(readings, daily))
-    measured = offsets.to_dataframe().query("tmin_days > 0 or tmax_days > 0")
-    print("The garden less the station, by month [degC]; _se its standard error, _days behind it:")
-    print(measured.round(2).to_string())
+    mind(logger_caveats(readings, daily, shown))
+    measured = offsets.where((offsets["tmin_days"] > 0) | (offsets["tmax_days"] > 0), drop=True)
+    measured = measured[[name for name in measured if not str(name).endswith("_middle")]]
+    columns = [str(name) for name in measured.data_vars]
+    print("The garden less the station, by month, with its standard error and the days behind it:")
+    print(in_words(measured, columns, units=shown).to_string())
     return offsets
 
 
@@ -370,9 +401,13 @@ def _write(
     mind(first)
     # As on the page: what to do, the numbers behind it, then the reason.
     label = scenario_of(report.daily)
-    case = f"{capitalized(label)}: " if label else ""
+    shown = scenario_in(label, style.shown_units)
+    case = f"{capitalized(shown)}: " if label else ""
     print(f"{case}{verdict(report)}. {numbers_behind(report)}")
-    print(headline(report), how_sure(report), sep="\n")
+    reason = headline(report)
+    if label:  # the report speaks of a scenario as it was made, in degC
+        reason = reason.replace(capitalized(label), capitalized(shown))
+    print(reason, how_sure(report), sep="\n")
     for text in space_and_mends(report, style.shown_units):
         print(text)
     mind(caveats(report, day, style.shown_units)[len(first) :])

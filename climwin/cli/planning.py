@@ -356,6 +356,11 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
         f"({likely_next(timetable)}, and {interval(timetable)} in the long run, nine times in "
         f"ten), a good one in {int(timetable['good'])}"
     ]
+    if leaning := int(timetable["leaning"]):
+        lines.append(
+            f"missing days decide in {years(leaning)} more: the ranges allow for them; counts and "
+            "dates are of the others"
+        )
     for name in timetable["event"].values[timetable["begin_day"].argsort().values].tolist():
         row = timetable.sel(event=name)
         days = [float(row[f"begin_{which}"]) for which in ("day", "first", "last")]

@@ -62,7 +62,7 @@ class SpaceOptions:
 
 def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
-    from climwin.io.loggers import read_logger
+    from climwin.io.loggers import read_logger, space_name
     from climwin.report.sentences import next_years
     from climwin.report.sentences_caveats import logger_caveats
     from climwin.report.sentences_space import verdict
@@ -82,7 +82,7 @@ def space(options: SpaceOptions) -> None:
     garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
     with about("logger", RecordError, renamed={"units": "logger_units"}):
-        cover = fit_cover(logger, daily, name=options.logger.stem)
+        cover = fit_cover(logger, daily, name=space_name(options.logger))
     place = None if garden is None else garden.longitude
     mind(logger_caveats(logger, daily, units, longitude=place))
     in_climate = in_chosen_climate(daily, options.climate, units)

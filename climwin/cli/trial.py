@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from climwin.cli.growing import chosen_crop
 from climwin.cli.options import argument, number, option, whole_number
 from climwin.cli.wording import about
-from climwin.cli.writing import check_folder
+from climwin.cli.writing import PICTURE, check_folder
 from climwin.core.formatting import as_typed
+from climwin.core.schema import check_choice
 from climwin.io.files import atomic_write
+
+_CROP = "what is grown, for its own words: tubers of potatoes, heads of cauliflower"
 
 
 @dataclass(frozen=True)
@@ -29,8 +33,14 @@ class TrialPlanOptions:
     seed: int = option(
         "--seed", "the same seed gives the same plan", convert=whole_number, metavar="N", default=1
     )
-    out: Path = option(
-        "--out", "the sheet to fill in (%(default)s)", convert=Path, default=Path("trial.csv")
+    crop: str | None = option("--crop", _CROP)
+    unit: str = option("--unit", "unit of the weight: g, kg, oz or lb (%(default)s)", default="g")
+    out: tuple[Path, ...] = option(
+        "--out",
+        "the sheet to fill in (.csv), or the bed drawn (.svg or .png); may be repeated (both, as "
+        "trial.csv and trial.svg)",
+        convert=Path,
+        repeated=True,
     )
 
 
@@ -59,6 +69,7 @@ class TrialSizeOptions:
         metavar="N",
         default=2,
     )
+    unit: str | None = option("--unit", "unit of both, such as g, kg, oz, lb, count, cm or in")
 
 
 @dataclass(frozen=True)
@@ -72,38 +83,67 @@ class TrialReadOptions:
     against: str | None = option(
         "--against", "the treatment that the others are compared with", metavar="TREATMENT"
     )
+    crop: str | None = option("--crop", _CROP)
+    unit: str | None = option(
+        "--unit",
+        "unit of a column whose name does not say: g, kg, oz, lb, count, mm, cm, m, in, ft, ml, l, "
+        "days, percent or score",
+    )
 
 
 def trial_plan(options: TrialPlanOptions) -> None:
-    """A trial laid out, and the sheet to fill."""
+    """A trial laid out, the sheet to fill, and the bed drawn."""
+    from climwin.plot.garden import bed_plan
     from climwin.trials.design import lay_out_trial, record_sheet
 
     if options.seed < 0:
         msg = f"--seed is a whole number, 0 or more; got {options.seed}."
         raise ValueError(msg)
+    crop = None if options.crop is None else chosen_crop(options.crop)
     layout = lay_out_trial(options.treatments, blocks=options.blocks, seed=options.seed)
-    check_folder(options.out)
-    if options.out.exists():
-        msg = f"{options.out} is there already, perhaps filled in. Give another file with --out."
-        raise ValueError(msg)
-    with about("out", OSError), atomic_write(options.out) as part:
-        part.write_text(record_sheet(layout), encoding="utf-8")
+    sheet = record_sheet(layout, crop=crop, unit=options.unit)
+    files = options.out or (Path("trial.csv"), Path("trial.svg"))
+    for file in files:
+        _check_new(file)
     for block, plots in layout.groupby("block"):
         print(
             f"block {block}: " + " | ".join(f"{p.plot} {p.treatment}" for p in plots.itertuples())
         )
-    print(options.out)
+    for file in files:
+        with about("out", OSError), atomic_write(file) as part:
+            if file.suffix == ".csv":
+                part.write_text(sheet, encoding="utf-8")
+            else:
+                kind = file.suffix.removeprefix(".")
+                made_by = PICTURE if kind == "png" else {"Date": None}
+                bed_plan(layout).savefig(part, format=kind, dpi=150, metadata=made_by)
+        print(file)
+
+
+def _check_new(file: Path) -> None:
+    """Refuse a file that is none of a trial's, or that is there already."""
+    if file.suffix not in (".csv", ".svg", ".png"):
+        msg = f"--out takes a file that ends in .csv, .svg or .png, got {file.name!r}."
+        raise ValueError(msg)
+    check_folder(file)
+    if file.exists():
+        msg = f"{file} is there already, perhaps filled in. Give another file with --out."
+        raise ValueError(msg)
 
 
 def trial_size(options: TrialSizeOptions) -> None:
     """How many pairs a trial needs."""
     from climwin.trials.design import pairs_needed
+    from climwin.trials.measure import UNITS
 
+    if options.unit is not None:
+        check_choice("unit", options.unit, UNITS)
     pairs = pairs_needed(options.difference, options.spread, treatments=options.treatments)
     what = "pairs" if options.treatments == 2 else f"blocks of {options.treatments}"
+    unit = "" if options.unit in (None, "count") else f" {options.unit}"
     print(
-        f"{pairs} {what} see a difference of {as_typed(options.difference)} in 4 trials of 5, "
-        f"if single pairs differ by about {as_typed(options.spread)}."
+        f"{pairs} {what} see a difference of {as_typed(options.difference)}{unit} in 4 trials of "
+        f"5, if single pairs differ by about {as_typed(options.spread)}{unit}."
     )
 
 
@@ -111,5 +151,15 @@ def trial_read(options: TrialReadOptions) -> None:
     """What came out of a filled sheet."""
     from climwin.trials.analysis import describe_trial, read_trial, trial_result
 
+    crop = None if options.crop is None else chosen_crop(options.crop)
     trial = read_trial(options.sheet)
-    print(describe_trial(trial_result(trial, options.response_variable, against=options.against)))
+    result = trial_result(
+        trial, options.response_variable, against=options.against, unit=options.unit
+    )
+    if "unit" not in result.attrs:
+        msg = (
+            f"The column {options.response_variable!r} does not say its unit. Give it, such as "
+            "--unit g, kg, oz, lb, count, cm or in; or --unit score for marks."
+        )
+        raise ValueError(msg)
+    print(describe_trial(result, crop))

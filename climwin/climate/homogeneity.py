@@ -18,7 +18,14 @@ from climwin.climate.adjust import in_order
 from climwin.climate.breakpoints import CLEARLY, KINDS
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import signed
-from climwin.core.provenance import check_alike, provenance, with_note
+from climwin.core.provenance import (
+    CHANGES_LEFT,
+    CHANGES_TAKEN_OFF,
+    COMPARED,
+    check_alike,
+    provenance,
+    with_note,
+)
 from climwin.core.schema import DataGapError, variable
 from climwin.core.stats import LEVEL
 
@@ -492,6 +499,7 @@ def _likeliest(
 
 OF_RECORD = "record"
 """Whose a change is where it is the record's own."""
+_ANY = "any"
 UNTOLD = " or "
 """Between the names of two stations, where it is not known which of them changed."""
 
@@ -727,14 +735,16 @@ def adjust_breaks(daily: xr.Dataset, breaks: xr.Dataset, accept: Sequence[int]) 
         From `pairwise_breaks`.
     accept : sequence of int
         Numbers of the changes to take off, see the coordinate ``change``. None is accepted by
-        itself: look for a reason first, such as a note in the station's history.
+        itself: look for a reason first, such as a note in the station's history. An empty one takes
+        nothing off, and the record then knows that it was compared.
 
     Returns
     -------
     Dataset, as `daily`
         Earlier days moved to the latest level. ``tmean`` moves by half of what each extreme does.
         ``tmin_raw`` and so on hold the values as read; ``history`` and ``changes`` say what was
-        done.
+        done. ``compared_stations``, ``changes_taken_off`` and ``changes_left_in`` go with it into
+        files, and pages and commands say them.
 
     Raises
     ------
@@ -783,16 +793,78 @@ def adjust_breaks(daily: xr.Dataset, breaks: xr.Dataset, accept: Sequence[int]) 
     if notes:
         against = breaks.attrs.get("neighbours", "neighbours")
         out = with_note(out, f"{'; '.join(notes)}; found against {against}, accepted by hand")
+    return _with_comparison(out, breaks, numbers)
+
+
+def _with_comparison(record: xr.Dataset, breaks: xr.Dataset, accepted: Sequence[int]) -> xr.Dataset:
+    """The record with what it was compared with, and which of its own changes were taken off."""
+    own = _own_changes(breaks)
+    attrs = {COMPARED: str(breaks.attrs.get("neighbours", ""))}
+    for key, numbers in (
+        (CHANGES_TAKEN_OFF, list(accepted)),
+        (CHANGES_LEFT, [number for number in own if number not in accepted]),
+    ):
+        # What an earlier adjustment took off stays taken off.
+        before = [record.attrs[key]] if key == CHANGES_TAKEN_OFF and key in record.attrs else []
+        attrs[key] = "; ".join([*before, *(_in_brief(breaks.sel(change=n)) for n in numbers)])
+    told = {key: text for key, text in attrs.items() if text}
+    kept = {key: value for key, value in record.attrs.items() if key not in attrs}
+    out = record.copy()
+    out.attrs = kept | told
+    return out
+
+
+def _own_changes(breaks: xr.Dataset) -> list[int]:
+    """Numbers of the changes that are the record's, or may be."""
+    pairs = zip(breaks["change"].values.tolist(), breaks["whose"].values, strict=True)
+    return [int(number) for number, whose in pairs if OF_RECORD in str(whose).split(UNTOLD)]
+
+
+def _in_brief(change: xr.Dataset) -> str:
+    """A change as an attribute holds it, such as ``tmin step 2008-01 2008-01 1.0 record``."""
+    first, last = (str(change[each].values)[:7] for each in ("first", "last"))
+    kind = "drift" if change["kind"].item() == "drift" else "step"
+    size = round(float(change["size"]), 2)
+    whose = OF_RECORD if change["whose"].item() == OF_RECORD else _ANY
+    return f"{change['variable'].item()} {kind} {first} {last} {size} {whose}"
+
+
+class Brief(NamedTuple):
+    """A change as the attributes of a record hold it."""
+
+    variable: str
+    kind: str
+    first: str
+    """First month of the new level, or of the drift: year-month."""
+    last: str
+    size: float
+    """Later minus earlier. [degC]"""
+    whose: str
+    """``"record"``, or ``"any"`` where it is not known which of two stations changed."""
+
+
+def changes_of(record: xr.Dataset, key: str) -> list[Brief]:
+    """The changes that a record's attribute tells of, those taken off or those left in.
+
+    What cannot be read, as where a file was edited, is left out.
+    """
+    out = []
+    for text in str(record.attrs.get(key, "")).split(";"):
+        words = text.split()
+        try:
+            name, kind, first, last, size, whose = words
+            months = [np.datetime64(each, "M") for each in (first, last)]
+            brief = Brief(name, kind, str(months[0]), str(months[1]), float(size), whose)
+        except ValueError:
+            continue
+        if name in _TESTED and kind in KINDS and np.isfinite(brief.size):
+            out.append(brief)
     return out
 
 
 def _check_accepted(numbers: Sequence[int], breaks: xr.Dataset) -> None:
     listed = breaks["change"].values.tolist()
-    own = [
-        int(change)
-        for change, whose in zip(listed, breaks["whose"].values, strict=True)
-        if OF_RECORD in str(whose).split(UNTOLD)
-    ]
+    own = _own_changes(breaks)
     for number in numbers:
         if number not in listed:
             there = f"1 to {len(listed)}" if listed else "none, for no change was found"

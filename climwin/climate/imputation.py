@@ -16,6 +16,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.climate.lasting import draw_effects, fit_effects
 from climwin.core.errors import InputError, Parameter
 from climwin.core.memo import remembered
 from climwin.core.provenance import with_note
@@ -364,9 +365,17 @@ def draw_temperatures(
         ]
     )
     month = np.searchsorted(MONTH_STARTS, day - 1, side="right") - 1
+    rng = np.random.default_rng(seed)
+    own = len(modelled)
+    lasting: np.ndarray | None = None
+    if len(departures) > own:
+        expected, lasting = _lasting(departures, day, month, own, draws, rng)
+        departures[:own] -= expected
     model = fit_autoregression(departures, day)
-    departures = _bridged_nearby(departures, month, model, len(modelled))
-    gaps = draw_departures(departures, month, model, draws, np.random.default_rng(seed))
+    departures = _bridged_nearby(departures, month, model, own)
+    gaps = draw_departures(departures, month, model, draws, rng)
+    if lasting is not None:
+        gaps.values[:, :own] += lasting[:, :, gaps.place]
     # A day may lack nothing but a mean that is not drawn, or a neighbour's value alone.
     is_drawn = np.isin(place, gaps.place)
     here = np.searchsorted(gaps.place, place[is_drawn])
@@ -380,6 +389,44 @@ def draw_temperatures(
         filled[:, np.isnan(values[place]) & ~_is_seen(values, day)[place]] = np.nan
         drawn[name] = filled
     return _sound(drawn, series, place)
+
+
+def _lasting(
+    departures: np.ndarray,
+    day: np.ndarray,
+    month: np.ndarray,
+    own: int,
+    draws: int,
+    rng: np.random.Generator,
+) -> tuple[np.ndarray, np.ndarray]:
+    """The effects of months and years on a record beside its neighbours, see `lasting`.
+
+    Parameters
+    ----------
+    departures : ndarray, shape (k, days)
+        Of the station and, below it, of its neighbours.
+    day, month : ndarray of int, shape (days,)
+        Day of the year, 1 to 365, and month, 0 to 11.
+    own : int
+        Rows of the station itself, which come first.
+    draws : int
+    rng : Generator
+
+    Returns
+    -------
+    expected : ndarray, shape (own, days)
+        Given the days that are known.
+    drawn : ndarray, shape (draws, own, days)
+    """
+    covariance = fit_autoregression(departures, day).alone
+    across = covariance[:, :own, own:] @ np.linalg.inv(covariance[:, own:, own:])
+    foreseen = np.einsum("dij,jd->id", across[month], departures[own:])
+    differences = departures[:own] - foreseen
+    year = np.cumsum(np.diff(day, prepend=day[:1]) < 0)
+    place = 12 * year + month
+    effects = fit_effects(differences, place)
+    expected, drawn = draw_effects(differences, place, effects, draws, rng)
+    return expected[:, place], drawn[:, :, place]
 
 
 def _bridged_nearby(

@@ -141,6 +141,15 @@ class StationError(ClimwinError, RuntimeError):
     """No station, or no history for it, could be had."""
 
 
+def in_one_line(error: OSError) -> OSError:
+    """A system's error that a notebook shows as one line, such as of a file that is not there."""
+    # IPython shows what a method of this name gives, where an error has one.
+    error._render_traceback_ = lambda: [  # type: ignore[attr-defined]
+        f"{error.filename}: {error.strerror}. Check the name, and the folder it is in."
+    ]
+    return error
+
+
 def nearest_names(given: object, allowed: Iterable[object]) -> list[str]:
     """Names that someone who typed `given` may have meant, at most three.
 

@@ -6,6 +6,7 @@ A scenario is labelled twice. The attribute ``scenario`` is for people and files
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,7 @@ import numpy as np
 
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import plain, signed
-from climwin.core.schema import VARIABLES, variable
+from climwin.core.schema import VARIABLES, Units, difference_from_celsius, variable
 from climwin.core.wording import MONTHS
 
 if TYPE_CHECKING:
@@ -24,6 +25,12 @@ CLIMATE = "climate"
 """Attribute of a record, and of its results, whose years were moved to today's level."""
 LEVEL_ERROR = "todays_error_c"
 """Attribute of such a record: standard error of today's level. [degC]"""
+COMPARED = "compared_stations"
+"""Attribute of a record that was compared with its neighbours: their names, see `adjust_breaks`."""
+CHANGES_TAKEN_OFF = "changes_taken_off"
+"""Attribute of such a record: its changes that were accepted, see `adjust_breaks`."""
+CHANGES_LEFT = "changes_left_in"
+"""Attribute of such a record: its changes that were not."""
 
 _TEMPERATURES = tuple(name for name, kind in VARIABLES.items() if kind.units == "degC")
 _CARRIED = (
@@ -134,6 +141,23 @@ def _label(shift: np.ndarray) -> str:
 
 
 # --- the label ----------------------------------------------------------------------------
+
+
+def scenario_in(label: str, units: Units) -> str:
+    """A scenario's label in the units of its reader; one by month stays in degC, and says so.
+
+    Examples
+    --------
+    >>> scenario_in("what if it were 1.5 degC warmer", "F")
+    'what if it were 2.7 degF warmer'
+    >>> scenario_in("what if it were 1.5 degC warmer", "C")
+    'what if it were 1.5 degC warmer'
+    """
+    one = re.fullmatch(r"(.* )(\S+) degC (colder|warmer)", label)
+    if units == "C" or one is None:
+        return label
+    by = difference_from_celsius(float(one[2]), units)
+    return f"{one[1]}{plain(round(by, 1))} degF {one[3]}"
 
 
 def scenario_of(record: xr.Dataset | xr.DataArray) -> str:

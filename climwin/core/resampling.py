@@ -50,7 +50,7 @@ def simulated_seasons(
     Departures are moved, not temperatures: a segment moved by two weeks in spring would otherwise
     bring a colder month with it and push every last freeze back [1]_. They are moved in standard
     deviations, for a spring fortnight may swing more than the next one: on invented records whose
-    true odds are known this takes the season's error at one year in ten from -0.4 to 0.1 days.
+    odds are known this takes the season's error at one year in ten from -0.4 to 0.1 days.
 
     References
     ----------

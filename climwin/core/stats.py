@@ -487,8 +487,9 @@ def odds_interval(
 
     hits, misses, known = _counted_worth(odds, worth)
     tail = (1 - level) / 2
-    low = betaincinv(hits, misses, tail)
-    high = betaincinv(hits, misses, 1 - tail)
+    hits, misses, place = _each_pair_once(hits, misses)
+    low = betaincinv(hits, misses, tail)[place]
+    high = betaincinv(hits, misses, 1 - tail)[place]
     return (
         np.where(known, np.where(odds <= 0, 0.0, low), np.nan),
         np.where(known, np.where(odds >= 1, 1.0, high), np.nan),
@@ -518,6 +519,7 @@ def next_interval(
     from scipy.special import betaln, gammaln
 
     hits, misses, known = _counted_worth(odds, worth)
+    hits, misses, place = _each_pair_once(hits, misses)
     k = np.arange(years + 1)
     ways = gammaln(years + 1) - gammaln(k + 1) - gammaln(years - k + 1)
     hits, misses = hits[..., None], misses[..., None]
@@ -525,8 +527,19 @@ def next_interval(
     below = np.cumsum(mass, axis=-1)
     tail = (1 - level) / 2
     # The last one is 1 but for rounding, which must not count as beyond all.
-    low, high = ((below[..., :-1] < q).sum(-1) for q in (tail, 1 - tail))
+    low, high = ((below[..., :-1] < q).sum(-1)[place] for q in (tail, 1 - tail))
     return np.where(known, low, np.nan), np.where(known, high, np.nan)
+
+
+def _each_pair_once(
+    hits: np.ndarray, misses: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The pairs that differ, and the number of its own pair at each place.
+
+    Thousands of start dates share a few counts of years, and each costs an inverse of its own.
+    """
+    pairs, place = np.unique(hits + 1j * misses, return_inverse=True)
+    return pairs.real, pairs.imag, place.reshape(hits.shape)  # NumPy 2.0 gives it flat or not
 
 
 def _counted_worth(

@@ -9,9 +9,13 @@ from climwin.crops.catalogue import crop as crop_named
 from climwin.crops.model import (
     CHILL_BELOW_C,
     COLD_NEED_RANGE_C,
+    COMMON_PRACTICE,
     DAYS_TO_SPROUT_AGAIN,
+    FROM_MEMORY,
     LEAST_DAY_H,
     LOST_WITH_SHOOTS,
+    RIPENING_BASE_C,
+    WARM_AFTERNOON_C,
     Bloom,
     Cold,
     ColdBolting,
@@ -43,6 +47,14 @@ STARTS = {
     "perennial": "It stands for years.",
 }
 _NEARLY_SAME_C = 0.05
+
+# Sources of what holds for all crops alike, and so stands on no card; see `climwin.crops.model`.
+LEAST_DAY_SOURCE = (
+    "the ten-hour rule of winter growers: Coleman, The Winter Harvest Handbook, 2009 (from memory)"
+)
+SPROUTING_AGAIN_SOURCE = (
+    "Iowa State University Extension, on potatoes (10 to 14 days); what it costs: common practice"
+)
 
 
 def explain_crop(crop: Crop | str, units: Units = "C") -> str:
@@ -157,7 +169,11 @@ class _Text:
         germination = self.crop.germination
         if germination is None:
             return []
-        return [self.soil_range(germination), *self.days_to_emerge(germination)]
+        told = [self.soil_range(germination), *self.days_to_emerge(germination)]
+        if self.crop.waits_in_frozen_soil:
+            waits = "Planted from autumn on, it waits in the soil for spring"
+            told.append(f"{waits} {self.cite(COMMON_PRACTICE)}.")
+        return told
 
     def soil_range(self, germination: Germination) -> str:
         from_seed = self.crop.propagation in ("seed", "seed or plants", "plants", "perennial")
@@ -180,8 +196,9 @@ class _Text:
         maturity = self.crop.maturity
         if maturity is None:
             return []
-        still = f"Outdoors it stands still in days of less than {plain(LEAST_DAY_H)} hours."
-        return [self.days_to_harvest(maturity), *self.heat_to_harvest(maturity), still]
+        told = [self.days_to_harvest(maturity), *self.heat_to_harvest(maturity)]
+        short = f"Outdoors it stands still in days of less than {plain(LEAST_DAY_H)} hours"
+        return [*told, f"{short} {self.cite(LEAST_DAY_SOURCE)}."]
 
     def days_to_harvest(self, maturity: Maturity) -> str:
         begin = "planting" if self.crop.propagation not in ("seed", "seed or plants") else "sowing"
@@ -231,6 +248,23 @@ class _Text:
                 f"It needs {winter.cold_days} days with a mean of {cool}; {smaller} "
                 f"{self.cite(winter.cold_source)}."
             )
+        return told + self.planted_too_early_or_late(winter)
+
+    def planted_too_early_or_late(self, winter: Winter) -> list[str]:
+        told = []
+        if winter.most_heat_before is not None:
+            told.append(
+                "Planted so early that it has had more than "
+                f"{self.heat_sum(winter.most_heat_before)} degree-days by the coldest time of the "
+                f"year, it is too far on for winter {self.cite(winter.cold_source)}."
+            )
+        if winter.least_root_heat is not None:
+            told.append(
+                f"Planted so late that the soil gives it less than "
+                f"{self.heat_sum(winter.least_root_heat)} degree-days above {self.degrees(0)} by "
+                "then, it has no roots, and dies where the soil freezes "
+                f"{self.cite(winter.cold_source)}."
+            )
         return told
 
     def hardiness(self, perennial: Perennial) -> list[str]:
@@ -258,10 +292,19 @@ class _Text:
             f"{self.degrees(stage.most_killed_c)}"
             for stage in bloom.buds
         ]
-        return [
+        told = [
             f"Its rest ends after about {plain(bloom.chill_units)} chill units, and it blooms "
             f"after {self.heat_sum(bloom.heat_to_bloom)} growing degree hours more; the first "
-            f"fruit is ripe {plain(bloom.days_to_harvest)} days later {self.cite(bloom.source)}.",
+            f"fruit is ripe {plain(bloom.days_to_harvest)} days later {self.cite(bloom.source)}."
+        ]
+        if bloom.heat_to_ripen is not None:
+            heat, base = self.heat_sum(bloom.heat_to_ripen), self.degrees(RIPENING_BASE_C)
+            told.append(
+                f"It is not ripe before the year has brought {heat} degree-days above {base} "
+                f"{self.cite(bloom.ripening_source)}."
+            )
+        return [
+            *told,
             f"Nights that kill a tenth of the buds, and nine tenths: {'; '.join(nights)} "
             f"{self.cite(bloom.buds_source)}.",
         ]
@@ -277,7 +320,10 @@ class _Text:
         ]
         if sprouting.chill_days:
             cold = self.degrees(CHILL_BELOW_C)
-            told.append(f"It needs {sprouting.chill_days} winter days with a mean below {cold}.")
+            told.append(
+                f"It needs {sprouting.chill_days} winter days with a mean below {cold} "
+                f"{self.cite(sprouting.source)}."
+            )
         return told
 
     def cold(self) -> list[str]:
@@ -292,10 +338,11 @@ class _Text:
         if crop.sprouts_again:
             told.append(
                 f"Shoots that freeze in spring come up again about {DAYS_TO_SPROUT_AGAIN} days "
-                f"later, and each time {percent(LOST_WITH_SHOOTS)} of the crop is lost."
+                f"later, and each time {percent(LOST_WITH_SHOOTS)} of the crop is lost "
+                f"{self.cite(SPROUTING_AGAIN_SOURCE)}."
             )
         if crop.flowers_again:
-            told.append("It flowers again after a frost.")
+            told.append(f"It flowers again after a frost {self.cite(COMMON_PRACTICE)}.")
         if crop.chilling is not None:
             chilling = crop.chilling
             told.append(
@@ -371,6 +418,10 @@ class _Text:
         crop, told = self.crop, []
         if crop.cold_bolting is not None:
             told.append(self.cold_bolting(crop.cold_bolting))
+            told.append(
+                f"Days on which the afternoon is {self.degrees(WARM_AFTERNOON_C)} or warmer do not "
+                f"count {self.cite(FROM_MEMORY)}."
+            )
         if crop.vernalization is not None:
             cold = crop.vernalization
             told.append(
@@ -426,7 +477,11 @@ class _Text:
     def harvest(self) -> list[str]:
         told = []
         if self.crop.cut_from_share < 1:
-            told.append("It can be harvested small, before heat or frost ends it.")
+            told.append(
+                "It can be harvested small, before heat or frost ends it, once it has had "
+                f"{percent(self.crop.cut_from_share)} of the heat of its last stage "
+                f"{self.cite(COMMON_PRACTICE)}."
+            )
         if self.crop.lifting is not None:
             lifting = self.crop.lifting
             told.append(
@@ -434,7 +489,10 @@ class _Text:
                 f"{plain(lifting.days)} days after the start {self.cite(lifting.source)}."
             )
         if self.crop.picking_share > 0:
-            told.append("It is picked for weeks.")
+            told.append(
+                f"It is picked for weeks, until it has had {percent(self.crop.picking_share)} more "
+                f"heat than at its first harvest {self.cite(COMMON_PRACTICE)}."
+            )
         return told
 
 

@@ -41,8 +41,16 @@ LOST_WITH_SHOOTS = 0.1
 """Share of the harvest lost each time the shoots freeze: it is later and possibly somewhat smaller
 (Irish Times, 3 May 2025, on potatoes); how much is common practice."""
 
+FROZEN_SOIL_C = -18.0
+"""A tuber or root that lives at this temperature stays in the ground all winter: what is left there
+comes up again in spring (common practice with Jerusalem artichokes and horseradish). [degC]"""
+WARM_AFTERNOON_C = 18.0
+"""Daily maximum from which a cold night no longer counts towards bolting (from memory). [degC]"""
+
 COLD_NEED_RANGE_C = (-2.0, 10.0)
 """Daily means that count towards the cold need of garlic and its kin (common practice)."""
+RIPENING_BASE_C = 10.0
+"""Daily mean above which a vine gathers heat (Amerine and Winkler 1944: 50 degF). [degC]"""
 CHILL_BELOW_C = 9.4
 """Daily mean below which a winter's day counts towards the cold need of rhubarb and other herbs
 (dormant rhubarb before forcing, scilit eb7e28bc)."""
@@ -361,8 +369,8 @@ class Chilling:
 class ColdBolting:
     """Cold days that make it run to flower instead of making its crop.
 
-    A day counts if its mean is below `mean_below_c` and its maximum below 18 degC: a warm afternoon
-    undoes a cold night (from memory).
+    A day counts if its mean is below `mean_below_c` and its maximum below `WARM_AFTERNOON_C`: a
+    warm afternoon undoes a cold night (from memory).
 
     Parameters
     ----------
@@ -566,8 +574,8 @@ class Winter:
         Heat by the coldest time of the year beyond which its leaves are too far on for winter.
         [degC day]
     least_root_heat : float, optional
-        Heat of the soil above 0 degC that its roots need before the coldest time of the year.
-        [degC day]
+        Heat of the soil above 0 degC that its roots need before the coldest time of the year, where
+        the soil at sowing depth freezes before then. [degC day]
     """
 
     hardy_to_c: float
@@ -689,6 +697,11 @@ class Bloom:
         In order of their shares.
     buds_source : str
         Where the temperatures of the buds are published.
+    heat_to_ripen : float, optional
+        Degree-days above `RIPENING_BASE_C` that the year must bring before the fruit is ripe,
+        counted from its coldest time on. [degC day]
+    ripening_source : str
+        Where that is published, needed with it.
     """
 
     chill_units: float
@@ -697,9 +710,14 @@ class Bloom:
     source: str
     buds: tuple[BudStage, ...]
     buds_source: str
+    heat_to_ripen: float | None = None
+    ripening_source: str = ""
 
     def __post_init__(self) -> None:
         _check_positive(heat_to_bloom=self.heat_to_bloom, days_to_harvest=self.days_to_harvest)
+        _check_positive(heat_to_ripen=self.heat_to_ripen)
+        if self.heat_to_ripen is not None:
+            _check_source("heat_to_ripen", "ripening_source", self.ripening_source)
         shares = [stage.share for stage in self.buds]
         if not shares or shares != sorted(set(shares)):
             given = ", ".join(map(as_typed, shares)) or "none"
@@ -941,3 +959,11 @@ class Crop:
     def is_set_out(self) -> bool:
         """Whether lists count its days from setting out."""
         return self.maturity is not None and self.maturity.counted_from == "setting out"
+
+    @property
+    def waits_in_frozen_soil(self) -> bool:
+        """Whether it is planted as a tuber or root that lives through frozen soil."""
+        if self.propagation not in ("tubers", "roots"):
+            return False
+        harvested = (stage for stage in self.stages if stage.harvested)
+        return all(stage.cold.killed_at_c <= FROZEN_SOIL_C for stage in harvested)

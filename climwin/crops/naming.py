@@ -1,4 +1,4 @@
-"""A crop's name in a sentence: its plural, and the verb for bringing it in.
+"""A crop's name in a sentence: its plural, what is counted of it, and the verb for bringing it in.
 
 Gardeners do not "start" a crop and it does not "succeed": potatoes are planted and lifted, peas
 sown and picked, lettuces sown and cut. The verbs are the trade's own (common practice). A crop that
@@ -44,6 +44,44 @@ _VERBS: Mapping[str, str] = MappingProxyType(
         for name in names
     }
 )
+
+_PARTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "heads": (
+            *("Chinese cabbage", "artichoke", "broccoli", "cabbage", "cauliflower", "celery"),
+            *("chicory", "endive", "lettuce", "pak choi", "savoy cabbage"),
+        ),
+        "bunches": (
+            *("New Zealand spinach", "amaranth", "arugula", "basil", "chard", "chives", "collards"),
+            *("coriander", "grape", "kale", "mustard greens", "parsley", "radish", "sorrel"),
+            *("spinach", "spring onion"),
+        ),
+        "bulbs": ("Florence fennel", "garlic", "kohlrabi", "onion", "shallot"),
+        "roots": (
+            *("beet", "carrot", "celeriac", "horseradish", "parsnip", "rutabaga", "salsify"),
+            *("scorzonera", "sweet potato", "turnip"),
+        ),
+        "tubers": ("Jerusalem artichoke", "potato"),
+        "sprouts": ("Brussels sprouts",),
+        "spears": ("asparagus",),
+        "stalks": ("cardoon", "rhubarb"),
+        "stems": ("leek",),
+        "pods": (
+            *("broad bean", "cowpea", "dry bean", "lima bean", "okra", "pea", "runner bean"),
+            *("snap bean", "soybean", "vegetable soybean"),
+        ),
+        "ears": ("sweet corn",),
+        "berries": ("raspberry", "strawberry"),
+        "fruits": (
+            *("apple", "cape gooseberry", "chayote", "cucumber", "eggplant", "hot pepper"),
+            *("muskmelon", "peach", "pear", "pumpkin", "roselle", "summer squash", "sweet cherry"),
+            *("sweet pepper", "tomato", "watermelon", "winter squash"),
+        ),
+    }
+)
+"""What is counted of each crop when it is brought in: what gardeners cut, lift, pick or pull as one
+(common practice)."""
+PARTS = tuple(_PARTS)
 
 _AS_THEY_ARE = {
     *("Brussels sprouts", "Florence fennel", "New Zealand spinach", "amaranth", "arugula"),
@@ -112,3 +150,15 @@ def harvest_verb(crop: Crop) -> str:
     ('lifted', 'harvested')
     """
     return _VERBS.get(crop.name, "harvested")
+
+
+def harvested_part(crop: Crop) -> str | None:
+    """What is counted of a crop at harvest, in the plural; None for a crop that is not listed.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> harvested_part(cw.crop("potato")), harvested_part(cw.crop("snap bean"))
+    ('tubers', 'pods')
+    """
+    return next((part for part, names in _PARTS.items() if crop.name in names), None)

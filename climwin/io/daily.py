@@ -19,7 +19,7 @@ import xarray as xr
 
 from climwin.core.errors import InputError, Mention, Parameter
 from climwin.core.formatting import as_typed, fixed
-from climwin.core.provenance import SCENARIO
+from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED, SCENARIO
 from climwin.core.schema import (
     TOLERANCE_C,
     VARIABLES,
@@ -83,6 +83,9 @@ CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
 _MIDNIGHT = re.compile(r"0?0:?00(:?00(\.0+)?)?\s*(Z|[+-]\d\d(:?\d\d)?)?$")
 _ZONE = re.compile(r"(Z|[+-]\d\d(:?\d\d)?)$")
 _TRACE = frozenset({"t", "trace"})
+
+_DONE_TO_IT = (SCENARIO, COMPARED, CHANGES_TAKEN_OFF, CHANGES_LEFT)
+"""Lines above a table that a record brings along when it was written by `to_csv`."""
 
 
 def read_daily(
@@ -234,13 +237,13 @@ class ParsedFile:
 
 
 def _read_comments(parsed: ParsedFile, comments: Sequence[str]) -> None:
-    """Keep what a file says above its table; take its place, and whether it is a scenario."""
+    """Keep what a file says above its table; take its place, and what was done to the record."""
     parsed.comment = "\n".join(comments)
     for line in comments:
         name, colon, text = line.partition(":")
         role = place_role(name)
-        if colon and (role or name.strip() == SCENARIO):
-            parsed.place[role or SCENARIO] = text.strip()
+        if colon and (role or name.strip() in _DONE_TO_IT):
+            parsed.place[role or name.strip()] = text.strip()
 
 
 # --- tables -------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ from pathlib import Path
 from stat import S_ISREG
 from typing import Any
 
+from climwin.core.errors import in_one_line
 from climwin.core.formatting import number
 from climwin.core.schema import RecordError
 
@@ -35,6 +36,8 @@ def file_size(path: Path) -> int:
     except ValueError as error:  # a zero byte
         msg = f"{str(path)!r} can be no file's name ({error}). Give another."
         raise RecordError(msg) from error
+    except OSError as error:
+        raise in_one_line(error)  # noqa: B904 (the same error, not another)
     if not S_ISREG(status.st_mode):
         msg = f"{path} is a folder, a pipe or a device. Give a file."
         raise RecordError(msg)

@@ -209,6 +209,19 @@ def _refuse_doubt(candidates: Mapping[str, list[int]], names: list[str], file: s
             raise RecordError(msg, Parameter("columns", {kind: names[places[0]]}), ".")
 
 
+def space_name(path: Path) -> str:
+    """What a covered space is called after the file of its logger.
+
+    Examples
+    --------
+    >>> space_name(Path("frame_logger.csv")), space_name(Path("greenhouse.csv"))
+    ('frame', 'greenhouse')
+    """
+    words = path.stem.replace("_", " ").replace("-", " ").split()
+    named = [word for word in words if word.casefold() not in ("logger", "log")]
+    return " ".join(named) or "covered space"
+
+
 def _readings(
     file: Path, given: Mapping[str, str], units: Units | None, dates: str | None
 ) -> tuple[pd.DataFrame, Units]:

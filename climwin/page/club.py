@@ -1,4 +1,7 @@
-"""A club's page: several gardens side by side, from a small TOML file, on the same years.
+"""A club's page: several gardens side by side, from a small TOML file.
+
+What stands beside a garden's name is what its own page says, from all years of its record. Gardens
+are compared in a part of its own, on the years that all records have.
 
 The page shows what the file lists, and nothing else of anybody. It is made as a garden's page is:
 from the cells of ``templates/club.ipynb``.
@@ -7,8 +10,8 @@ from the cells of ``templates/club.ipynb``.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -18,9 +21,10 @@ import xarray as xr
 
 from climwin.climate.adjust import adjust_to_garden
 from climwin.core.errors import ClimwinError, InputError, Parameter
-from climwin.core.formatting import FOOT_M, fixed
+from climwin.core.formatting import FOOT_M, counted, fixed
 from climwin.core.schema import Garden, RecordError, Units, check_choice
 from climwin.core.seasons import day_of_year
+from climwin.core.stats import LEAST_YEARS
 from climwin.core.status import UNKNOWN
 from climwin.crops.catalogue import crop, read_crop
 from climwin.crops.model import Crop
@@ -33,9 +37,10 @@ from climwin.page.sections import Content, chance_row, named_sources
 from climwin.page.write import date_of_page, write_text
 from climwin.plot import style
 from climwin.report import sentences
+from climwin.report import sentences_decision as words
+from climwin.report.decision import decide
 from climwin.report.garden import GardenReport, garden_report
 from climwin.report.sentences_caveats import caveats, few_years, report_departures
-from climwin.report.sentences_ways import instruction
 from climwin.widgets.state import span_of, within
 
 if TYPE_CHECKING:
@@ -44,8 +49,6 @@ if TYPE_CHECKING:
 
 EVEN, RISK = 0.5, 0.1
 """Odds of a freeze whose dates are shown."""
-
-_LEFT_OUT = "years_left_out_by_club"
 
 _HALVES = ("last_spring", "first_autumn")
 
@@ -143,7 +146,7 @@ def read_club(path: str | Path) -> Club:
 def club_reports(
     club: Club, folder: str | Path = ".", *, few_years: bool = False
 ) -> tuple[GardenReport, ...]:
-    """A report for each garden, over the years that all records have.
+    """A report for each garden, the same as for its own page.
 
     Parameters
     ----------
@@ -157,28 +160,54 @@ def club_reports(
     Raises
     ------
     ValueError
-        If the records have no year in common, or fewer than ten known ones.
+        If a record cannot be used, or has fewer than ten known years.
     """
     where = Path(folder)
     # Each once, in order: the same file in other units would be another record.
     files = dict.fromkeys((member.record, member.record_units) for member in club.gardens)
     records = {(file, units): _read(where / file, units) for file, units in files}
-    spans = [span_of(daily) for daily in records.values()]
-    years = max(first for first, _ in spans), min(last for _, last in spans)
-    if years[0] > years[1]:
-        all_spans = [f"{f}: {a} to {b}" for (f, _), (a, b) in zip(records, spans, strict=True)]
-        msg = f"The records have no year in common ({'; '.join(all_spans)}). Take longer ones."
-        raise InputError(msg)
     grown = read_crop(where / club.crop) if club.crop.endswith(".toml") else crop(club.crop)
     return tuple(
         _report(
             member,
-            _of_years(records[member.record, member.record_units], years),
+            records[member.record, member.record_units],
             grown,
             club.need_days,
             few_years,
         )
         for member in club.gardens
+    )
+
+
+def common_years(reports: Sequence[GardenReport]) -> tuple[int, int] | None:
+    """First and last year that all records have; None where they share none."""
+    spans = [span_of(report.daily) for report in reports]
+    first, last = max(begin for begin, _ in spans), min(end for _, end in spans)
+    return (first, last) if first <= last else None
+
+
+def on_common_years(reports: Sequence[GardenReport]) -> tuple[GardenReport, ...]:
+    """The gardens on the years that all records have, with the plans and needs of their own pages.
+
+    Parameters
+    ----------
+    reports : sequence of GardenReport
+        From `club_reports`.
+
+    Returns
+    -------
+    tuple of GardenReport
+        `reports` as they are where all have the same years already; empty where fewer than ten
+        years are shared, which is too few to compare.
+    """
+    years = common_years(reports)
+    if all(span_of(report.daily) == years for report in reports):
+        return tuple(reports)
+    if years is None or years[1] - years[0] + 1 < LEAST_YEARS:
+        return ()
+    return tuple(
+        replace(report, daily=within(report.daily, years), given_need_days=report.need_days)
+        for report in reports
     )
 
 
@@ -196,13 +225,6 @@ def _read(file: Path, units: Units | None) -> xr.Dataset:
             for piece in error.pieces
         ]
         raise RecordError(*told) from error
-
-
-def _of_years(daily: xr.Dataset, years: tuple[int, int]) -> xr.Dataset:
-    """A record over some years; an attribute tells how many years of it that leaves out."""
-    first, last = span_of(daily)
-    left_out = last - first - (years[1] - years[0])
-    return within(daily, years).assign_attrs({_LEFT_OUT: left_out})
 
 
 def _report(
@@ -282,7 +304,7 @@ class ClubPage:
     name : str
         Of the club.
     reports : tuple of GardenReport
-        Of its gardens, on the same crop and years.
+        Of its gardens, on the same crop, each as on its own page.
     units : {"C", "F"}
         Unit of the temperatures.
     made : date or None
@@ -296,9 +318,20 @@ class ClubPage:
 
     @cached_property
     def rows(self) -> list[GardenRow]:
-        """Gardens, the one with the longest window first."""
-        rows = [GardenRow(report) for report in self.reports]
-        return sorted(rows, key=lambda row: -np.nan_to_num(row.median_length, nan=-1))
+        """Gardens in the order of the club's file, each with the numbers of its own page."""
+        return [GardenRow(report) for report in self.reports]
+
+    @cached_property
+    def compared(self) -> list[GardenRow]:
+        """Gardens on the years that all records have; empty where these are too few."""
+        if self.has_same_years:
+            return self.rows
+        return [GardenRow(report) for report in on_common_years(self.reports)]
+
+    @cached_property
+    def has_same_years(self) -> bool:
+        """Whether all records run over the same years."""
+        return len({span_of(report.daily) for report in self.reports}) == 1
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
@@ -315,8 +348,7 @@ class GardenRow:
         self.report, self.name = report, report.garden.name
         self.length = report.window["length"]
         self.median_length = report.median_length
-        today = report.shorter_today if report.leading("window") == "today" else None
-        self.shorter = report.shorter if today is None else today
+        self.shorter = report.shorter
         leading = report.of_climate(report.leading("spring freeze"))
         self.freezes = leading.freeze_odds.sel(threshold=0.0)
 
@@ -338,9 +370,7 @@ class GardenRow:
 
 
 def _finding(page: ClubPage) -> Content:
-    rows, first = page.rows, page.reports[0]
-    known = [row for row in rows if np.isfinite(row.freeze("last_spring", EVEN))]
-    known.sort(key=lambda row: row.freeze("last_spring", EVEN))
+    first = page.reports[0]
     return {
         "club": page.name,
         "check": [
@@ -349,12 +379,71 @@ def _finding(page: ClubPage) -> Content:
             for text in report_departures(each, page.made, page.units)
         ],
         "crop": first.crop.name,
-        "years": sentences.years(first.windows.sizes["season"]),
-        "longest": (rows[0].name, _days(rows[0].median_length)),
-        "shortest": (rows[-1].name, _days(rows[-1].median_length)),
-        "todo": [(report.garden.name, _advice(report)) for report in page.reports],
-        "frosts": [(r.name, sentences.date(r.freeze("last_spring", EVEN))) for r in known],
+        "gardens": counted(len(page.reports), "garden"),
+        "todo": [
+            (report.garden.name, words.verdict(report), words.numbers_behind(report))
+            for report in page.reports
+        ],
     }
+
+
+def _comparison(page: ClubPage) -> Content:
+    """The gardens on the same years: who is longest, earliest, latest, in words and a picture."""
+    rows, crop_name = page.compared, page.reports[0].crop.name
+    if not rows:
+        return {"texts": [_no_comparison(page)], "figure": None, "alt": "", "rows": [], "crop": ""}
+    lengths = [f"{row.name}: {_days(row.median_length)} days in a typical year" for row in rows]
+    return {
+        "texts": [_years_compared(page), *_who_differs(rows, crop_name)],
+        "figure": assets.drawn(lambda narrow: _figure(rows, narrow=narrow)),
+        "alt": "Longest mild spell of the year. " + "; ".join(lengths),
+        # On the same years the tables of the gardens' own numbers say it already.
+        "rows": [] if page.has_same_years else [_line(row) for row in rows],
+        "crop": crop_name,
+    }
+
+
+def _years_compared(page: ClubPage) -> str:
+    first, last = common_years(page.reports) or (0, 0)
+    if page.has_same_years:
+        return f"All records run from {first} to {last}, so the gardens met the same years."
+    return (
+        f"This part counts only {first} to {last}, the years that all records have, so that the "
+        "gardens meet the same weather. Its numbers differ from those of each garden's own page, "
+        "which counts all years of its record."
+    )
+
+
+def _no_comparison(page: ClubPage) -> str:
+    years = common_years(page.reports)
+    shared = 0 if years is None else years[1] - years[0] + 1
+    share = f"share only {sentences.years(shared)}" if shared else "have no year in common"
+    return (
+        f"The records {share}, too few to compare the gardens: it takes ten. Each garden's own "
+        "numbers stand below."
+    )
+
+
+def _who_differs(rows: list[GardenRow], crop_name: str) -> list[str]:
+    """The longest and the shortest mild spell, the earliest and the latest last frost."""
+    said = []
+    by_length = sorted(rows, key=lambda row: -np.nan_to_num(row.median_length, nan=-1))
+    longest, shortest = by_length[0], by_length[-1]
+    if _days(longest.median_length) != _days(shortest.median_length):
+        said.append(
+            f"{longest.name} has the longest mild spell for {crop_name}: "
+            f"{_days(longest.median_length)} days in a typical year; {shortest.name} has the "
+            f"shortest, {_days(shortest.median_length)}."
+        )
+    known = [row for row in rows if np.isfinite(row.freeze("last_spring", EVEN))]
+    known.sort(key=lambda row: row.freeze("last_spring", EVEN))
+    dates = [sentences.date(row.freeze("last_spring", EVEN)) for row in known]
+    if len(set(dates)) > 1:
+        said.append(
+            f"Spring's last frost comes earliest at {known[0].name} ({dates[0]} in a typical "
+            f"year) and latest at {known[-1].name} ({dates[-1]})."
+        )
+    return said
 
 
 def _side(page: ClubPage) -> Content:
@@ -362,7 +451,6 @@ def _side(page: ClubPage) -> Content:
     return {
         "crop": rows[0].report.crop.name,
         "rows": [_line(row) for row in rows],
-        "years": _years_counted(page),
         "file": assets.table(
             _numbers(rows),
             f"{page.name} gardens",
@@ -374,8 +462,10 @@ def _side(page: ClubPage) -> Content:
 def _line(row: GardenRow) -> Content:
     known = row.length.dropna("season").values
     ends = np.quantile(known, (RISK, 1 - RISK), method="hazen") if len(known) else [np.nan]
+    first, last = span_of(row.report.daily)
     return {
         "name": row.name,
+        "years": f"{first}\N{EN DASH}{last}",
         "middle": _days(row.median_length),
         "range": " to ".join(dict.fromkeys(map(_days, ends))),
         "need": row.report.need_days,
@@ -391,7 +481,10 @@ def _days(value: float) -> str:
 
 def _numbers(rows: list[GardenRow]) -> xr.Dataset:
     """The table's numbers by garden."""
+    spans = [span_of(row.report.daily) for row in rows]
     columns = {
+        "first_year": [first for first, _ in spans],
+        "last_year": [last for _, last in spans],
         "window_days": [row.median_length for row in rows],
         "need_days": [row.report.need_days for row in rows],
         "shorter": [int(row.shorter["shorter"]) for row in rows],
@@ -414,41 +507,24 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
 
 
 def _ways(page: ClubPage) -> Content:
-    rows = [_way(row.report) for row in page.rows]
-    return {"crop": page.reports[0].crop.name, "rows": rows}
-
-
-def _way(report: GardenReport) -> Content:
-    """The way of growing that does best in a garden."""
-    plan, odds = report.plans[report.best], report.odds[report.best]
     return {
-        "name": report.garden.name,
-        "way": sentences.plan_title(plan),
-        "harvests": sentences.harvests(odds),
-        "good": sentences.good_years(odds),
-        "best": sentences.starts(plan, report.swept[report.best]) or "stands for years",
-        "set_out": "" if plan.crop.is_perennial else sentences.set_out(plan),
-        "ready": sentences.ready(report.timetables[report.best]),
+        "crop": page.reports[0].crop.name,
+        "heads": words.heads_of_dates(page.reports[0]),
+        "rows": [_way(report) for report in page.reports],
     }
 
 
-def _advice(report: GardenReport) -> str:
-    """What to do in a garden, and how often that comes to a harvest there."""
-    odds = report.odds[report.best]
-    todo = instruction(report.plans[report.best], report.swept[report.best])
-    return f"{todo}: a harvest in {sentences.harvests(odds)}, a good one in {int(odds['good'])}"
-
-
-def _years_counted(page: ClubPage) -> str:
-    """Which years are counted, where a garden's own page counts more."""
-    if not any(report.daily.attrs.get(_LEFT_OUT) for report in page.reports):
-        return ""
-    first, last = span_of(page.reports[0].daily)
-    return (
-        f"Counted are the years that all records have, {first} to {last}, so that the gardens meet "
-        "the same weather. A garden's own page counts all years of its record, and its numbers "
-        "may differ."
-    )
+def _way(report: GardenReport) -> Content:
+    """The row that a garden's own page leads with."""
+    decision = decide(report)
+    lead = decision.lead
+    return {
+        "name": report.garden.name,
+        "way": words.row_name(decision, lead),
+        "dates": words.row_dates(lead),
+        "count": words.row_count(lead),
+        "likely": words.likely(lead),
+    }
 
 
 def _sources(page: ClubPage) -> Content:
@@ -477,22 +553,13 @@ def _cautions(page: ClubPage) -> Content:
 # --- the picture --------------------------------------------------------------------------
 
 
-def _picture(page: ClubPage) -> Content:
-    rows = page.rows
-    lengths = [f"{row.name}: {_days(row.median_length)} days in a typical year" for row in rows]
-    return {
-        "figure": assets.drawn(lambda narrow: _figure(rows, narrow=narrow)),
-        "alt": "Longest mild spell of the year. " + "; ".join(lengths),
-    }
-
-
 def _figure(rows: list[GardenRow], *, narrow: bool) -> Figure:
     """Gardens below each other: the middle year's window, and the time without freezes."""
     report = rows[0].report
     first = int(report.freeze_dates["first_day"])
     title = f"Weeks of {report.crop.name} weather, and the time without freezes"
     height = (2.3 if narrow else 1.7) + (0.66 if narrow else 0.5) * len(rows)
-    with style.sheet(title, height, {}, narrow=narrow, note="A typical year.") as figure:
+    with style.sheet(title, height, {}, narrow=narrow, note=_note_of(report)) as figure:
         ax = style.subplots(figure)
         for place, row in enumerate(rows):
             _draw(ax, place, row, first)
@@ -502,6 +569,11 @@ def _figure(rows: list[GardenRow], *, narrow: bool) -> Figure:
         style.month_axis(ax, first)
         style.legend(ax, ncols=1 if narrow else 3)
     return figure
+
+
+def _note_of(report: GardenReport) -> str:
+    first, last = span_of(report.daily)
+    return f"A typical year of {first} to {last}."
 
 
 def _draw(ax: Axes, place: int, row: GardenRow, first: int) -> None:
@@ -524,7 +596,7 @@ def _draw(ax: Axes, place: int, row: GardenRow, first: int) -> None:
 
 SECTIONS: dict[str, Callable[[ClubPage], Content]] = {
     "finding": _finding,
-    "picture": _picture,
+    "comparison": _comparison,
     "side": _side,
     "ways": _ways,
     "sources": _sources,

@@ -37,7 +37,7 @@ from climwin.report import sentences_decision as words
 from climwin.report.decision import Decision, Row, decide
 from climwin.report.garden import GardenReport
 from climwin.report.ical import at_once
-from climwin.report.sentences_caveats import caveats, report_departures
+from climwin.report.sentences_caveats import caveats, chart_climate, report_departures
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_garden import way
 from climwin.report.sentences_perennial import winter_story
@@ -110,7 +110,7 @@ def decision(page: Page) -> Content:
         "place": report.garden.full_name,
         "crop": report.crop.name,
         "years": f"{sentences.years(len(years))}, {years[0]}\N{EN DASH}{years[-1]}",
-        "scenario": words.scenario(report),
+        "scenario": words.scenario(report, page.units),
         "check": report_departures(report, page.made, page.units),
         "verdict": words.verdict(report),
         "numbers": words.numbers_behind(report),
@@ -173,6 +173,7 @@ def live(page: Page) -> Content:
         "numbers": numbers(page.report, page.units),
         "crop": page.report.crop.name,
         "own_space": own[0] if own else "",
+        "climate": chart_climate(page.report),
     }
 
 

@@ -5,34 +5,41 @@ Nothing of it needs a line of code. `notebooks/start_here.ipynb` shows it.
 
 from __future__ import annotations
 
+import datetime as dt
 import html
 import tempfile
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from climwin.core.errors import ClimwinError
+from climwin.core.errors import Call, ClimwinError, Mention
 from climwin.core.schema import Garden, Units
-from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.catalogue import crop, crop_names, read_crop
 from climwin.crops.model import Crop
 from climwin.io.daily import read_daily
-from climwin.io.loggers import read_logger
+from climwin.io.loggers import read_logger, space_name
 from climwin.io.samples import sample
+from climwin.page.html import Fragment, fill_macro
+from climwin.page.sections import Page
 from climwin.page.space import space_and_mends
 from climwin.page.write import write_page
 from climwin.planning.ways import sensible_plans
 from climwin.report.garden import GardenReport, garden_report, with_latitude
-from climwin.report.sentences import headline, how_sure
-from climwin.report.sentences_caveats import caveats
+from climwin.report.sentences import how_sure
+from climwin.report.sentences_caveats import caveats, logger_caveats
 from climwin.shelter.covers import fit_cover
 from climwin.stations.garden import garden_of
 from climwin.stations.gazetteer import locate
 from climwin.stations.history import fetch_history
-from climwin.widgets.panels import Panel, panel
+from climwin.widgets.panels import panel
 
 if TYPE_CHECKING:
     import xarray as xr
 
 _AS_SAID = "as the file says"
+_RECORD_BUTTON, _LOGGER_BUTTON = "Daily weather (CSV)", "Logger under cover (CSV)"
+_WAIT = "One moment: the crop is being grown in every year of the record."
+_WAIT_FOR_PAGE = "The page to share is written last, which may take half a minute."
 
 
 class StartForm:
@@ -76,7 +83,7 @@ class StartForm:
         wide = {"style": {"description_width": "12em"}, "layout": {"width": "34em"}}
         self._given = {"record": record, "log": log}
         narrow = {"layout": {"width": "20em"}}
-        self.record = widgets.FileUpload(description="Daily weather (CSV)", **narrow)
+        self.record = widgets.FileUpload(description=_RECORD_BUTTON, **narrow)
         self.record_units = _units_of_file(widgets, wide)
         self.place = widgets.Text(place, description="Place, or a town", **wide)
         self.elevation = widgets.Text(
@@ -85,7 +92,7 @@ class StartForm:
         self.crop_name = widgets.Combobox(
             value=crop_name, options=crop_names(), description="Crop", **wide
         )
-        self.log = widgets.FileUpload(description="Logger under cover", **narrow)
+        self.log = widgets.FileUpload(description=_LOGGER_BUTTON, **narrow)
         self.log_units = _units_of_file(widgets, wide)
         self.units = widgets.Dropdown(
             options={"°C and metres": "C", "°F, feet and inches": "F"},
@@ -108,6 +115,8 @@ class StartForm:
                 self.message,
             ]
         )
+        for upload in (self.record, self.log):
+            upload.observe(self._name_files, "value")
         self._folder = Path(tempfile.mkdtemp(prefix="climwin-"))
         self._handles: list[Any] = []
         self._readings: xr.Dataset | None = None
@@ -118,8 +127,9 @@ class StartForm:
     # --- what stands in the form ----------------------------------------------------------
 
     def crop(self) -> Crop:
-        """The crop that is chosen."""
-        return crop(self.crop_name.value)
+        """The crop that is chosen: a name of the catalogue, or the name of a crop file."""
+        chosen = self.crop_name.value.strip()
+        return read_crop(chosen) if chosen.endswith(".toml") else crop(chosen)
 
     def daily(self) -> xr.Dataset:
         """The record: the file dropped in or named, else a station's history, else the sample.
@@ -151,8 +161,7 @@ class StartForm:
         if path is None:
             return garden_report(garden, daily, crop=grown)
         self._readings = readings = read_logger(path, units=_unit(self.log_units.value))
-        name = path.stem.replace("_", " ").replace("-", " ")
-        space = fit_cover(readings, daily, name=name)
+        space = fit_cover(readings, daily, name=space_name(path))
         plans = sensible_plans(grown, with_latitude(daily, garden), space=space)
         return garden_report(garden, daily, plans=plans)
 
@@ -180,47 +189,66 @@ class StartForm:
         from IPython import display as ipython
 
         display: Any = ipython.display
-        shown = self._answer()
-        self._handles = [display(each, display_id=True) for each in shown]
+        blank = Fragment("")
+        # Three places, so that the button can fill them even where the first answer was an error.
+        at_first = (_wait(_WAIT), blank, _wait(_WAIT_FOR_PAGE))
+        self._handles = [display(each, display_id=True) for each in at_first]
+        try:
+            self._fill(self._answer())
+        except (ClimwinError, OSError):
+            self._fill((blank, blank, blank))
+            raise
 
     def _show(self) -> None:
         """The answer in the place of the one that is there; what is wrong stands in the form."""
-        self.message.value, self.button.disabled = "One moment: every year is grown.", True
+        self.message.value, self.button.disabled = _WAIT, True
         try:
-            shown = self._answer()
+            self._fill(self._answer())
         except (ClimwinError, OSError) as error:
             self.message.value = html.escape(_worded(error))
             return
         finally:
             self.button.disabled = False
-        self.message.value = "The answer stands below."
-        for handle, each in zip(self._handles, shown, strict=False):
-            handle.update(each)
+        self.message.value = "The answer is below, under <b>The answer</b>."
 
-    def _answer(self) -> tuple[Any, Panel, Any]:
-        """The answer in words, the panel to move, and where the page is."""
-        from IPython import display as ipython
+    def _fill(self, shown: Iterable[Any]) -> None:
+        """Put each part of an answer in its place as soon as it is there."""
+        for place, each in enumerate(shown):
+            if place < len(self._handles):
+                self._handles[place].update(each)
 
-        as_html: Any = ipython.HTML
+    def _answer(self) -> Iterator[Any]:
+        """The answer in words, the panel to move, and where the page is, one after the other."""
         report, units = self.report(), self.units.value
-        said = [headline(report), how_sure(report), *space_and_mends(report, units)]
-        minded = caveats(report, None, units)
-        words = "".join(f"<p>{html.escape(text)}</p>" for text in said)
-        mind = "".join(f"<li>{html.escape(text)}</li>" for text in minded)
-        title = html.escape(f"{report.garden.full_name}, {report.crop.name}")
-        page = write_page(report, units=units)
-        link = html.escape(page.name, quote=True)
-        return (
-            as_html(f"<h3>{title}</h3>{words}<ul>{mind}</ul>"),
-            panel(
-                report.daily,
-                report.crop,
-                logger=self._readings,
-                garden=report.garden,
-                units=units,
-            ),
-            as_html(f'<p>The page to share: <a href="{link}" download>{link}</a>.</p>'),
+        today = dt.date.today()  # whether a record is old depends on it
+        page = Page(report, units, today)
+        words = {
+            **page.content("decision"),
+            "space": space_and_mends(report, units),
+            "how_sure": how_sure(report),
+            "caveats": caveats(report, today, units),
+        }
+        if self._readings is not None:
+            words["caveats"] += logger_caveats(self._readings, report.daily, units)
+        yield fill_macro("start.html.j2", "answer", words)
+        yield panel(
+            report.daily,
+            report.crop,
+            logger=self._readings,
+            garden=report.garden,
+            units=units,
         )
+        path = write_page(report, units=units, made=today.isoformat())
+        yield fill_macro("start.html.j2", "page", {"name": path.name})
+
+    def _name_files(self, _: Any) -> None:
+        """The name of each file on its button, once it is dropped in."""
+        for field, name in ((self.record, _RECORD_BUTTON), (self.log, _LOGGER_BUTTON)):
+            field.description = str(field.value[0]["name"]) if field.value else name
+
+
+def _wait(text: str) -> Fragment:
+    return fill_macro("start.html.j2", "wait", {"text": text})
 
 
 def start_form(**chosen: Any) -> StartForm:
@@ -243,7 +271,7 @@ def start_form(**chosen: Any) -> StartForm:
 def _units_of_file(widgets: Any, wide: dict[str, Any]) -> Any:
     """A field for the units of a file, beside the file."""
     return widgets.Dropdown(
-        options=[_AS_SAID, "C", "F"], value=_AS_SAID, description="its units", **wide
+        options=[_AS_SAID, "C", "F"], value=_AS_SAID, description="Its units", **wide
     )
 
 
@@ -252,7 +280,7 @@ def _unit(chosen: str) -> Units | None:
 
 
 _FIELDS = {
-    "units": "the field “its units” beside the file",
+    "units": "the file's units in the field “Its units”",
     "latitude": "a line such as “# latitude: 46.1” in the file",
     "longitude": "a line such as “# longitude: 7.2” in the file",
     "place": "the field “Place, or a town”",
@@ -262,10 +290,25 @@ _FIELDS = {
 """What a parameter of the library is in the form."""
 
 
+_INSTEAD = {
+    "crop_names": "The menu of “Crop”",
+    "read_crop": "the name of a crop file, typed there,",
+    "find_stations": "a larger town near you",
+    "sample": "an empty form",
+}
+"""What a person does in the form for a function of the library that an error advises."""
+
+
 def _worded(error: Exception) -> str:
     """An error in the words of the form."""
     if isinstance(error, ClimwinError):
-        return error.worded(
-            lambda mention: _FIELDS.get(mention.name, mention.name.replace("_", " "))
-        )
+        return error.worded(_in_the_form)
+    if isinstance(error, OSError) and error.filename:
+        return f"{error.filename}: {error.strerror}."
     return str(error)
+
+
+def _in_the_form(mention: Mention) -> str:
+    """A mention of the library in the words of the form."""
+    known = _INSTEAD if isinstance(mention, Call) else _FIELDS
+    return known.get(mention.name, mention.name.replace("_", " "))

@@ -25,6 +25,7 @@ from climwin.crops.model import (
     LEAST_DAY_H,
     LOST_WITH_SHOOTS,
     REFERENCE_DAYS,
+    WARM_AFTERNOON_C,
     Cardinal,
     Crop,
     Germination,
@@ -74,15 +75,14 @@ practice), where a raised plant has had five to seven weeks: roots and light are
 RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
 """Reference days of field growth that a plant of the usual age has behind it when it is set out, by
 season; see `POT_RATE`."""
-LONGEST_LIFE, LONGEST_WINTER_LIFE = 270, 330
-"""Days after which no annual crop is still waited for, and one that stands over winter."""
+LONGEST_LIFE, LONGEST_WINTER_LIFE, LONGEST_WAIT = 270, 330, 400
+"""Days after which no annual crop is still waited for, one that stands over winter, and one whose
+tuber or root waits in frozen soil: planted in autumn, it is lifted at the end of the next."""
 HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
 """Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
 cabbages and spinach harden at 0 to 5 degC within two weeks)."""
 WINTER_HARDENED_AT_C = 8.0
 """Mean of the last 14 days below which an overwintering crop is in its winter (from memory)."""
-WARM_AFTERNOON_C = 18.0
-"""Daily maximum from which a cold night no longer counts towards bolting (from memory)."""
 MOST_HOT_LOSS = 0.25
 """Share of its last third's growth that a crop may lose to hours above its optimum; fitted on half
 of the places in ``tests/agreement``."""
@@ -379,8 +379,11 @@ def longest_emergence(crop: Crop) -> float:
 
     A cool crop's may take 2.5 times the days that it takes at 10 degC (21 to 60 days), a warm
     crop's 1.4 times those at 15 degC (18 to 28): seed of warm crops rots in cold soil (common
-    practice). Tubers, cloves, sets and roots wait for 55 days.
+    practice). Potatoes, cloves, sets and slips wait for 55 days. Tubers and roots that live through
+    frozen soil, such as Jerusalem artichokes, lie there until spring, however early planted.
     """
+    if crop.waits_in_frozen_soil:
+        return float(LONGEST_WAIT)
     if crop.propagation in ("tubers", "cloves", "sets", "slips", "roots"):
         return 55.0
     soil, rate = emergence_rate(crop)
@@ -425,6 +428,27 @@ def grow(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> Life:
     Life
     """
     return _Model(site, crop, way, np.asarray(starts)).life()
+
+
+def ripe_days(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> np.ndarray:
+    """Days of the record on which each start would be ripe, had nothing ended it before.
+
+    What a harvest date says of a variety does not hang on whether the model would have let it live.
+
+    Parameters
+    ----------
+    site, crop, way, starts
+        As for `grow`.
+
+    Returns
+    -------
+    ndarray of int, shape (starts,)
+        `NEVER` where it is not ripe within the record.
+    """
+    model = _Model(site, crop, way, np.asarray(starts))
+    model.emergence()
+    model.stages()
+    return np.minimum(model.ripe, model.lifted)
 
 
 class _Model:
@@ -705,8 +729,12 @@ class _Model:
     @cached_property
     def waited_until(self) -> np.ndarray:
         """Day after which it is no longer waited for."""
-        winter = self.crop.winter is not None or self.crop.bulbing is not None
-        return self.starts + (LONGEST_WINTER_LIFE if winter else longest_life(self.crop))
+        crop = self.crop
+        if crop.waits_in_frozen_soil:  # its time begins when it comes up
+            latest = self.starts + LONGEST_WAIT
+            return np.minimum(np.minimum(self.up, latest) + longest_life(crop), latest)
+        winter = crop.winter is not None or crop.bulbing is not None
+        return self.starts + (LONGEST_WINTER_LIFE if winter else longest_life(crop))
 
     @cached_property
     def lifted(self) -> np.ndarray:
@@ -991,7 +1019,10 @@ class _Model:
                 "soil over 0", lambda around: np.maximum(around.soil_sowing, 0)
             )
             rooted = self.days.between(soil, self.starts, middle) >= winter.least_root_heat
-            shallow = ~rooted & before_winter & (middle < NEVER)
+            # Frost heaves a clove without roots out of the soil; where none freezes it lives.
+            frozen = self.days.soil_sums("frozen soil", lambda around: around.soil_sowing <= 0)
+            heaved = self.days.between(frozen, self.starts, middle) > 0
+            shallow = ~rooted & heaved & before_winter & (middle < NEVER)
             self.fails(np.where(shallow, middle, NEVER), WINTER, 0)
         if winter.cold_days is not None:
             low, high = COLD_NEED_RANGE_C

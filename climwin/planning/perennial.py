@@ -11,7 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from climwin.core.schema import TOLERANCE_C
-from climwin.crops.model import CHILL_BELOW_C, Bloom, BudStage, Crop, Sprouting
+from climwin.crops.model import (
+    CHILL_BELOW_C,
+    RIPENING_BASE_C,
+    Bloom,
+    BudStage,
+    Crop,
+    Sprouting,
+)
 from climwin.planning.growth import (
     BUDS,
     COLD_NEED,
@@ -32,6 +39,8 @@ REST_BEFORE, REST_AFTER = 120, 150
 """Days before and after the coldest day of the climatology between which rest is broken."""
 LATEST_CUT = 240
 """Days after the coldest day by which a sprouting herb must have been cut."""
+LATEST_RIPE = 300
+"""Days after the coldest day by which fruit must be ripe: early November in the north."""
 ENOUGH_BUDS = 0.1
 """Share of the flower buds below which there is no crop worth picking (common practice: a tenth of
 the blossom sets a full crop of apples)."""
@@ -139,16 +148,34 @@ def _blooming_year(site: Site, crop: Crop, bloom: Bloom, coldest: int) -> _Year:
             return _Year(BUDS, ended=killed)
     if rested == NEVER:
         return _Year(COLD_NEED, ended=latest) if coldest + REST_AFTER < len(site) else _Year()
-    return _Year() if full == NEVER else _fruiting_year(site, crop, bloom, buds, full)
+    if full == NEVER:
+        return _Year()
+    return _fruiting_year(site, crop, bloom, [*buds, full + AFTER_BLOOM_DAYS], full, coldest)
 
 
-def _fruiting_year(site: Site, crop: Crop, bloom: Bloom, buds: list[int], full: int) -> _Year:
+def _fruiting_year(
+    site: Site, crop: Crop, bloom: Bloom, buds: list[int], full: int, coldest: int
+) -> _Year:
     """What the frost leaves of the buds, and whether the fruit ripens."""
-    alive, last_killing = _buds_alive(site.outdoors(), bloom.buds, [*buds, full + AFTER_BLOOM_DAYS])
+    alive, last_killing = _buds_alive(site.outdoors(), bloom.buds, buds)
     if alive < ENOUGH_BUDS:
         return _Year(BUDS, up=full, ended=last_killing)
     year = _Year(up=full, quality=min(alive / FULL_BUDS, 1.0))
-    return _ripened(site, crop, year, full + round(bloom.days_to_harvest))
+    ripe = full + round(bloom.days_to_harvest)
+    if bloom.heat_to_ripen is not None:
+        latest = coldest + LATEST_RIPE
+        warm = _warm_enough(site.outdoors(), bloom.heat_to_ripen, coldest)
+        if warm > latest:
+            late = _Year(NOT_RIPE, stage=len(crop.stages) - 1, up=full, ended=latest)
+            return late if latest < len(site) else _Year()
+        ripe = max(ripe, warm)
+    return _ripened(site, crop, year, ripe)
+
+
+def _warm_enough(around: Surroundings, heat_to_ripen: float, coldest: int) -> int:
+    """Day by which the heat since the coldest day ripens the fruit, or `NEVER`."""
+    heat = around.sums("heat that ripens", lambda each: np.maximum(each.tmean - RIPENING_BASE_C, 0))
+    return _day_of_heat(heat, coldest, heat_to_ripen)
 
 
 def _first_night(around: Surroundings, limit: float, begin: int, end: int) -> int:

@@ -1,5 +1,6 @@
 """The figures, as `climwin.plot` offers them; each is loaded when first used."""
 
+from .diary import past_sowings as past_sowings
 from .freeze import every_day as every_day
 from .freeze import freeze_curve as freeze_curve
 from .freeze import freeze_years as freeze_years
@@ -33,6 +34,7 @@ __all__ = [
     "freeze_years",
     "heat_sums",
     "hot_hours",
+    "past_sowings",
     "plot_calendar",
     "region",
     "reliability",

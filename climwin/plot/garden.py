@@ -234,7 +234,7 @@ def trial_outcome(trial: pd.DataFrame, result: xr.Dataset, *, narrow: bool = Fal
         ax.axvline(0, color=style.INK, lw=1, ls=(0, (4, 3)))
         ax.set_ylim(len(names) - 0.5, -0.5)
         ax.set_yticks(range(len(names)), [style.wrapped(name, 14) for name in names])
-        label = f"{sentences_garden.measured(response)}: more or less than {against}"
+        label = f"{sentences_garden.measured(result)}: more or less than {against}"
         ax.set_xlabel(style.wrapped(label, 34 if narrow else 80))
         style.legend(ax, ncols=3)
     return figure

@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.formatting import percent
-from climwin.core.provenance import SCENARIO
+from climwin.core.provenance import SCENARIO, scenario_in
 from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import DAYS, MONTH_STARTS
 from climwin.core.status import NONE, UNKNOWN
@@ -197,9 +197,9 @@ def facts(result: xr.Dataset, attrs: Mapping[Any, Any] | None) -> dict[Any, Any]
     return {**(result.attrs if attrs is None else attrs), **label}
 
 
-def scenario_key(attrs: Mapping[Any, Any]) -> str:
+def scenario_key(attrs: Mapping[Any, Any], units: Units = "C") -> str:
     """A scenario's label as a figure shows it; empty if the weather was observed."""
-    return str(attrs.get(SCENARIO, "")).replace("degC", "°C")
+    return scenario_in(str(attrs.get(SCENARIO, "")), units).replace("deg", "°")
 
 
 def place_and_years(place: str, years: np.ndarray) -> str:

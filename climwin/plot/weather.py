@@ -277,6 +277,7 @@ def what_if(
     need_days: int,
     *,
     part: str = "longest",
+    units: Units = "C",
     narrow: bool = False,
 ) -> Figure:
     """Window of every year as it was, and as it would have been in a scenario.
@@ -289,6 +290,8 @@ def what_if(
         Days the crop needs of a window.
     part : {"longest", "rise", "fall"}
         Which window of the year.
+    units : {"C", "F"}
+        Of the warming in the key.
     narrow : bool
         For a page as wide as a phone.
 
@@ -311,10 +314,10 @@ def what_if(
         sentences_climate.what_if(odds[0], odds[1], need_days),
         style.facts(scenario, None),
     )
-    how = "The weather that was, at another level: no forecast."
+    how = "The same years at another temperature: no forecast."
     with style.sheet(title, height, attrs, narrow=narrow, note=how) as figure:
         ax = style.subplots(figure)
-        worlds = {"observed": observed, style.scenario_key(attrs): scenario}
+        worlds = {"observed": observed, style.scenario_key(attrs, units): scenario}
         status = [w["status"].sel(part=part) for w in worlds.values()]
         same = status[0] == status[1]
         style.say_missing(ax, years, status[0].where(same, OBSERVED).values, "no window")

@@ -18,6 +18,7 @@ from climwin.climate.imputation import NEARBY
 from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import InputError
 from climwin.core.formatting import difference, distance, height, lapse, percent
+from climwin.core.provenance import CHANGES_LEFT
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
@@ -41,6 +42,7 @@ from climwin.report.caveats import (
 )
 from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
+from climwin.report.sentences_homogeneity import compared
 from climwin.report.sentences_joining import joined
 from climwin.shelter.covers import logger_days
 
@@ -79,11 +81,13 @@ def caveats(
         report.garden.doubt,
         _old(old_record(report.daily, made)),
         joined(report.daily),
+        _changes_left(report.daily, units),
         _moved(report.sudden_steps, units),
         _report_warming(report, units),
         " ".join(filter(None, (_report_missing(report), _report_leaning(report)))),
         which_climate(report),
         *_elsewhere(report.garden, report.daily, units),
+        _nothing_left(report.daily, units),
     )
     return tuple(filter(None, texts))
 
@@ -133,12 +137,14 @@ def record_caveats(
         FEW_YEARS if known < LEAST_YEARS else "",
         _old(old_record(daily, made)),
         joined(daily),
+        _changes_left(daily, units),
         _moved(steps, units),
         _warming(clear_warming(daily, steps), units),
         " ".join(
             filter(None, (_missing(missing_months(coverage(daily), range(1, 13))), _leaning(daily)))
         ),
         *(_elsewhere(garden, daily, units) if garden else ()),
+        _nothing_left(daily, units),
     )
     return tuple(filter(None, texts))
 
@@ -223,6 +229,16 @@ def _moved(steps: tuple[Step, ...], units: Units) -> str:
         "another instrument. Compare it with a neighbouring station before you trust the older "
         "years."
     )
+
+
+def _changes_left(daily: xr.Dataset, units: Units) -> str:
+    """That a record changes against its neighbours and was left so."""
+    return compared(daily, units) if daily.attrs.get(CHANGES_LEFT) else ""
+
+
+def _nothing_left(daily: xr.Dataset, units: Units) -> str:
+    """That no change against its neighbours is left: it comes last, for it weighs little."""
+    return "" if daily.attrs.get(CHANGES_LEFT) else compared(daily, units)
 
 
 def beside(daily: xr.Dataset, neighbour: xr.Dataset, units: Units = "C") -> str:
@@ -374,6 +390,16 @@ def which_climate(report: GardenReport) -> str:
     return text
 
 
+def chart_climate(report: GardenReport) -> str:
+    """Whose climate the live chart's odds are of; nothing where there is one alone."""
+    if report.today is None:
+        return ""
+    return (
+        "Its harvests and its chances of a freeze are of all years as they were; the advice above "
+        "is for today's climate."
+    )
+
+
 def _report_missing(report: GardenReport) -> str:
     """Missing days in the months that decide, and how far they could shift the headline's odds."""
     missing = _missing(report.missing_months)
@@ -401,7 +427,13 @@ def _report_leaning(report: GardenReport) -> str:
         (harvest, "whether there was a harvest"),
     ]
     said = [f"in {years(count)} missing days decide {what}" for count, what in decided if count]
-    return f"{capitalized(', and '.join(said))}. {_how_drawn(report.daily)}" if said else ""
+    if not said:
+        return ""
+    counted = (
+        " Counts, dates and causes of failure are those of the other years; ranges allow for all."
+    )
+    text = f"{capitalized(', and '.join(said))}. {_how_drawn(report.daily)}"
+    return text + counted * bool(harvest)
 
 
 def _report_warming(report: GardenReport, units: Units) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.formatting import days_long, difference_as_given, fixed, percent
-from climwin.core.provenance import scenario_of
+from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Units
 from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.core.wording import article, capitalized, say
@@ -559,10 +559,10 @@ def limits_doubt(report: GardenReport, units: Units) -> str:
     )
 
 
-def scenario(report: GardenReport) -> str:
+def scenario(report: GardenReport, units: Units = "C") -> str:
     """The label of a scenario; empty where the weather was observed."""
-    label = scenario_of(report.daily)
-    return label[:1].upper() + label[1:].replace("degC", "°C") if label else ""
+    label = scenario_in(scenario_of(report.daily), units)
+    return label[:1].upper() + label[1:].replace("deg", "°") if label else ""
 
 
 def likely(row: Row) -> str:

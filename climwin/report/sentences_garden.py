@@ -14,7 +14,6 @@ from climwin.core.formatting import (
     fixed,
     kilometres,
     metres,
-    significant,
 )
 from climwin.core.schema import Units
 from climwin.core.seasons import day_name
@@ -25,6 +24,7 @@ from climwin.report.sentences import best_run_of, percent, span, temperature, ye
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
 from climwin.trials.analysis import differs
+from climwin.trials.measure import Measure, change, change_range, measure_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -215,24 +215,24 @@ def bed(layout: pd.DataFrame) -> str:
 
 def trial(result: xr.Dataset) -> str:
     """What came out of a trial, a clause each treatment, from `trial_result`."""
-    measure, against = measured(result.attrs["response_variable"]), result.attrs["against"]
+    against = result.attrs["against"]
+    name = _measure(result).name
     clauses = [_compared(result.sel(treatment=n), against) for n in result["treatment"].values]
-    return f"{measure[0].upper()}{measure[1:]}: {'; '.join(clauses)}"
+    return f"{name[0].upper()}{name[1:]}: {'; '.join(clauses)}"
 
 
-def measured(name: str) -> str:
-    """What a trial measured, its unit in brackets: the last part of a name such as `weight_g`."""
-    *words, last = name.split("_")
-    return f"{' '.join(words)} ({last})" if words and last in _UNITS else name.replace("_", " ")
+def measured(result: xr.Dataset) -> str:
+    """What a trial measured, its unit in brackets, from `trial_result`."""
+    return _measure(result).label
 
 
-_UNITS = ("g", "kg", "mm", "cm", "m", "ml", "l", "days", "percent")
+def _measure(result: xr.Dataset) -> Measure:
+    return measure_of(result.attrs["response_variable"], result.attrs.get("unit"))
 
 
 def _compared(row: xr.Dataset, against: str) -> str:
     name, gap, low, high = (row[key].item() for key in ("treatment", "difference", "low", "high"))
     if not differs(row):
         return f"{name} and {against} cannot be told apart"
-    least, most = (significant(each) for each in sorted((abs(low), abs(high))))
-    way = "higher" if gap > 0 else "lower"
-    return f"{name} {significant(abs(gap))} ({least} to {most}) {way} than {against}"
+    unit = _measure(row).unit
+    return f"{name} {change(gap, unit)} than {against} ({change_range(low, high, unit)})"

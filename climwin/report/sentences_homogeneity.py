@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import xarray as xr
 
 from climwin.climate.freeze import freeze_odds
-from climwin.climate.homogeneity import OF_RECORD, UNTOLD
+from climwin.climate.homogeneity import OF_RECORD, UNTOLD, Brief, changes_of
 from climwin.core.formatting import date, difference
+from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED
 from climwin.core.schema import DataGapError, Units
 from climwin.core.wording import MONTHS
 
@@ -24,6 +27,14 @@ def station_changes(breaks: xr.Dataset, units: Units = "C") -> list[str]:
         From `pairwise_breaks`.
     units : {"C", "F"}
         Of the temperatures said.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> valley = cw.read_daily(cw.sample())
+    >>> hill = cw.read_daily(cw.sample("pellbrook_hill.csv"))
+    >>> cw.station_changes(cw.pairwise_breaks(valley, {"the hill": hill}))
+    ['All pairs of the record and its neighbours (the hill): no change of any of them shows.']
     """
     several = f"All pairs of the record and its neighbours ({breaks.attrs['neighbours']})"
     if not breaks.sizes["change"]:
@@ -65,8 +76,61 @@ def _named(name: str) -> str:
 
 def _month(when: xr.DataArray) -> str:
     """Month and year."""
-    year, month = str(when.values)[:7].split("-")
+    return _named_month(str(when.values)[:7])
+
+
+def _named_month(text: str) -> str:
+    year, month = text.split("-")
     return f"{MONTHS[int(month) - 1]} {year}"
+
+
+def compared(daily: xr.Dataset, units: Units = "C") -> str:
+    """What comparing a record with its neighbours showed, and whether it was taken off.
+
+    Empty where the record was not compared.
+
+    Parameters
+    ----------
+    daily : Dataset, dims (time)
+        From `adjust_breaks`, or any other record.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
+    stations = str(daily.attrs.get(COMPARED, ""))
+    if not stations:
+        return ""
+    taken_off, left = (changes_of(daily, key) for key in (CHANGES_TAKEN_OFF, CHANGES_LEFT))
+    against = f"Compared with its neighbours ({stations}), the record"
+    if not taken_off and not left:
+        return f"{against} shows no change of its own."
+    texts = []
+    if left:
+        texts.append(
+            f"{against} changes: {_listed_changes(left, units)}. Its older years are as they were "
+            "read. Look for a reason, such as a move of the station, before you trust them."
+        )
+    if taken_off:
+        again = "The record" if left else against
+        texts.append(
+            f"{again} changed: {_listed_changes(taken_off, units)}. This was taken off by hand: "
+            "the older years stand at the latest level."
+        )
+    return " ".join(texts)
+
+
+def _listed_changes(changes: Sequence[Brief], units: Units) -> str:
+    return ", ".join(_briefly(change, units) for change in changes)
+
+
+def _briefly(change: Brief, units: Units) -> str:
+    warmer = "warmer" if change.size > 0 else "colder"
+    by = f"{_TIMES[change.variable]} {difference(abs(change.size), units)} {warmer}"
+    first, last = _named_month(change.first), _named_month(change.last)
+    when = f"little by little from {first} to {last}"
+    if change.kind == "step":
+        when = f"from {first} on"
+    doubt = "" if change.whose == OF_RECORD else " (unless it was a neighbour that changed)"
+    return f"{by} {when}{doubt}"
 
 
 def effect_of_adjusting(daily: xr.Dataset, adjusted: xr.Dataset) -> str:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from climwin.climate.season import QUANTITIES, SOIL_DAYS
+from climwin.climate.season import QUANTITIES, SOIL_DAYS, SOWING_DEPTH_M
 from climwin.core.formatting import (
+    INCH_MM,
     counted,
     days_long,
     degree_days,
+    depth,
     fixed,
     number,
     ordinal,
@@ -93,7 +95,8 @@ def _quantity_line(so_far: xr.Dataset, name: str, units: Units) -> str:
         return f"{_title(name, so_far, units)}: not known, too many days are missing"
     values = (row[key].item() for key in ("so_far", "usual", "usual_low", "usual_high"))
     now, usual, low, high = (_amount(name, value, units) for value in values)
-    unit = {"heat_sum": f"°{units} days", "frost_nights": "nights", "rain": "mm"}
+    rain = "inches" if units == "F" else "mm"
+    unit = {"heat_sum": f"°{units} days", "frost_nights": "nights", "rain": rain}
     return (
         f"{_title(name, so_far, units)}: {now} {unit.get(name, f'°{units}')}, {_place(row, name)}; "
         f"usually {usual} ({low} to {high} in 8 years of 10)"
@@ -101,10 +104,11 @@ def _quantity_line(so_far: xr.Dataset, name: str, units: Units) -> str:
 
 
 def _title(name: str, so_far: xr.Dataset, units: Units) -> str:
+    down = depth(SOWING_DEPTH_M, units)
     return {
         "heat_sum": f"Heat above {degrees(float(so_far.attrs['base_c']), units)}",
         "mean_temperature": "Mean temperature",
-        "soil_temperature": f"Soil at 5 cm, by its model, over the last {SOIL_DAYS} days",
+        "soil_temperature": f"Soil at {down}, by its model, over the last {SOIL_DAYS} days",
         "frost_nights": f"Nights of {degrees(0.0, units)} or colder",
         "rain": "Rain",
     }[name]
@@ -113,6 +117,8 @@ def _title(name: str, so_far: xr.Dataset, units: Units) -> str:
 def _amount(name: str, value: float, units: Units) -> str:
     if name == "heat_sum":
         return degree_days(value, units)
+    if name == "rain" and units == "F":
+        return number(value / INCH_MM, 1)
     if name in ("frost_nights", "rain"):
         return number(value)
     return number(float(from_celsius(value, units)), 1)
@@ -378,7 +384,8 @@ def _warm_line(ahead: xr.Dataset, units: Units) -> str:
     prefix = "warm" if says_more else "usual_warm"
     warm = [ahead[f"{prefix}_{end}"] for end in ("mid", "low", "high")]
     text = (
-        f"The soil at 5 cm is likely to reach {degrees(limit, units)}, at which the seed comes up "
-        f"well, by {day_of(warm[0])} ({span_of(*warm[1:])} nine times in ten)."
+        f"The soil at {depth(SOWING_DEPTH_M, units)} is likely to reach {degrees(limit, units)}, "
+        f"at which the seed comes up well, by {day_of(warm[0])} "
+        f"({span_of(*warm[1:])} nine times in ten)."
     )
     return text if says_more else f"{text} {SOIL_AS_EVER}"

@@ -14,6 +14,7 @@ import xarray as xr
 from climwin.core.errors import Call, InputError
 from climwin.core.formatting import as_typed, counted, number, percent, significant
 from climwin.core.schema import DataGapError, RecordError, check_choice
+from climwin.crops.model import Crop
 from climwin.io import delimited
 from climwin.io.exports import as_written
 from climwin.trials import plausibility
@@ -25,6 +26,7 @@ from climwin.trials.design import (
     check_fraction,
 )
 from climwin.trials.dunnett import critical_value, share_within
+from climwin.trials.measure import amount, change, change_range, measure_of, outcome, what
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -260,6 +262,7 @@ def trial_result(
     *,
     against: str | None = None,
     level: float = 1 - LEVEL_OF_TEST,
+    unit: str | None = None,
 ) -> xr.Dataset:
     """Differences of treatments from one of them, within pairs or blocks, and one test of each.
 
@@ -273,6 +276,9 @@ def trial_result(
         Treatment that the others are compared with; else the first of the alphabet.
     level : float
         Confidence of the intervals, 0 to 1: all of them hold together as often as this.
+    unit : str, optional
+        Of the response variable, for a column whose name does not say: g, kg, oz, lb, count, mm,
+        cm, m, in, ft, ml, l, days, percent or score.
 
     Returns
     -------
@@ -287,8 +293,8 @@ def trial_result(
     Raises
     ------
     ValueError
-        If the response variable or the treatment is not in the trial, or a treatment is twice in a
-        block.
+        If the response variable or the treatment is not in the trial, a treatment is twice in a
+        block, or the column's name says another unit.
     DataGapError
         If fewer than two pairs are complete.
 
@@ -320,6 +326,7 @@ def trial_result(
     """
     columns = [name for name in trial.columns if name not in (*PLOT_COLUMNS, *DATE_COLUMNS)]
     check_choice("response_variable", response_variable, columns)
+    measured_in = measure_of(response_variable, unit).unit
     check_fraction("level", level)
     _refuse_repeated(trial)
     by_plot = trial.set_index(["block", "treatment"])[response_variable].astype(float)
@@ -350,6 +357,8 @@ def trial_result(
     }
     out = {name: ("treatment", column) for name, column in columns_of.items()}
     attrs = {"response_variable": response_variable, "against": against, "interval": level}
+    if measured_in is not None:
+        attrs["unit"] = measured_in
     return xr.Dataset(out, {"treatment": [str(name) for name in others]}, attrs)
 
 
@@ -414,28 +423,31 @@ def _p_of(fit: _Fit) -> np.ndarray:
     return np.array([1 - share_within(each, fit.correlations, fit.freedom) for each in t])
 
 
-def describe_trial(result: xr.Dataset) -> str:
+def describe_trial(result: xr.Dataset, crop: Crop | None = None) -> str:
     """The result of a trial in plain words, and what one season cannot tell.
 
     Parameters
     ----------
     result : Dataset, dims (treatment)
         From `trial_result`.
+    crop : Crop, optional
+        What was grown: then its own words are used, such as tubers lifted or heads cut.
 
     Returns
     -------
     str
-        A sentence for each treatment, one on comparing several, and what one season cannot tell.
+        A sentence or two for each treatment, one on comparing several, and what one season cannot
+        tell.
 
     Examples
     --------
     >>> import climwin as cw
     >>> trial = cw.read_trial(cw.sample("bed_trial.csv"))
     >>> result = cw.trial_result(trial, "weight_g", against="sown in place")
-    >>> print(cw.describe_trial(result).split(": ")[0])
-    raised in a frame and sown in place cannot be told apart by weight_g
+    >>> print(cw.describe_trial(result, cw.crop("cauliflower")).split(": ")[0])
+    raised in a frame and sown in place cannot be told apart by weight of heads cut
     """
-    sentences = [_sentence(result.sel(treatment=name)) for name in result["treatment"].values]
+    sentences = [_sentence(result.sel(treatment=name), crop) for name in result["treatment"].values]
     if len(sentences) > 1:
         sentences.append(
             f"Intervals and chances allow for all {len(sentences)} comparisons at once (Dunnett's "
@@ -455,26 +467,22 @@ def differs(row: xr.Dataset) -> bool:
     return bool(row["p"] < 1 - row.attrs["interval"])
 
 
-def _sentence(row: xr.Dataset) -> str:
+def _sentence(row: xr.Dataset, crop: Crop | None) -> str:
     name, against = row["treatment"].item(), row.attrs["against"]
-    response = row.attrs["response_variable"]
+    measure = measure_of(row.attrs["response_variable"], row.attrs.get("unit"))
     difference, low, high = (float(row[key]) for key in ("difference", "low", "high"))
     if differs(row):
-        way = "higher" if difference > 0 else "lower"
-        outcome = (
-            f"{response} differed: {significant(abs(difference))} {way} with {name} than with "
-            f"{against}"
-        )
+        found = f"With {name}, {outcome(measure, difference, crop)} than with {against}"
     else:
-        outcome = (
-            f"{name} and {against} cannot be told apart by {response}: "
-            f"a difference of {significant(difference)}"
-        )
+        size = change(difference, measure.unit) if difference else "no difference"
+        measured = what(measure, crop)
+        found = f"{name} and {against} cannot be told apart by {measured}: {size} with {name}"
+    means = [amount(float(row[key]), measure.unit) for key in ("mean", "mean_against")]
     return (
-        f"{outcome} ({percent(row.attrs['interval'])} interval {significant(low)} to "
-        f"{significant(high)}, {counted(int(row['pairs']), 'pair')}). With no real difference "
-        f"chance alone would part them as clearly in {_of_a_hundred(float(row['p']))} of 100 such "
-        "trials."
+        f"{found} ({percent(row.attrs['interval'])} interval "
+        f"{change_range(low, high, measure.unit)}; means {means[0]} and {means[1]}, "
+        f"{counted(int(row['pairs']), 'pair')}). With no real difference chance alone would part "
+        f"them as clearly in {_of_a_hundred(float(row['p']))} of 100 such trials."
     )
 
 

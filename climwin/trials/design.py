@@ -11,13 +11,13 @@ import numpy as np
 
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import as_typed, number
+from climwin.crops.model import Crop
 from climwin.io.exports import without_formulas
+from climwin.trials.measure import response_variables as usual_variables
 
 if TYPE_CHECKING:
     import pandas as pd
 
-RESPONSE_VARIABLES = ("heads", "weight_g")
-"""What is measured on each plot by default."""
 PLOT_COLUMNS = ("block", "plot", "treatment")
 DATE_COLUMNS = ("planted", "harvested")
 NOTES_COLUMN = "notes"
@@ -96,7 +96,11 @@ def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> p
 
 
 def record_sheet(
-    layout: pd.DataFrame, *, response_variables: Sequence[str] = RESPONSE_VARIABLES
+    layout: pd.DataFrame,
+    *,
+    response_variables: Sequence[str] | None = None,
+    crop: Crop | None = None,
+    unit: str = "g",
 ) -> str:
     """A sheet to print and fill in, as CSV that `read_trial` reads back.
 
@@ -104,8 +108,13 @@ def record_sheet(
     ----------
     layout : DataFrame
         From `lay_out_trial`.
-    response_variables : sequence of str
-        What is measured on each plot; put the unit into the name.
+    response_variables : sequence of str, optional
+        What is measured on each plot; put the unit into the name. Left out, what is counted of the
+        crop, and its weight.
+    crop : Crop, optional
+        What is grown: tubers are counted of potatoes, heads where it is left out.
+    unit : {"g", "kg", "oz", "lb"}
+        Of that weight.
 
     Returns
     -------
@@ -119,7 +128,11 @@ def record_sheet(
     >>> sheet = cw.record_sheet(layout, response_variables=["weight_g"])
     >>> print(sheet.splitlines()[1])
     block,plot,treatment,planted,harvested,weight_g,notes
+    >>> print(cw.record_sheet(layout, crop=cw.crop("potato"), unit="lb").splitlines()[1])
+    block,plot,treatment,planted,harvested,tubers,weight_lb,notes
     """
+    if response_variables is None:
+        response_variables = usual_variables(crop, unit)
     advice = "# Dates as 2027-05-31. Keep the row of a plot that failed, its cells blank.\n"
     blanks = dict.fromkeys([*DATE_COLUMNS, *response_variables, NOTES_COLUMN], "")
     rows = layout[list(PLOT_COLUMNS)].assign(**blanks)

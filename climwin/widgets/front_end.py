@@ -15,6 +15,11 @@ def widget_script() -> str:
     return (_JS / "bundled" / "widget.js").read_text("utf-8")
 
 
+def season_script() -> str:
+    """The panel of a season as an ES module, whose default export renders a widget."""
+    return (_JS / "bundled" / "season.js").read_text("utf-8")
+
+
 def page_script() -> str:
     """The live chart as the script of the page to share."""
     return (_JS / "bundled" / "page.js").read_text("utf-8")

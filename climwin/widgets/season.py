@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import io
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import xarray as xr
@@ -29,8 +28,6 @@ except ModuleNotFoundError as error:
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_SCRIPT = files("climwin.widgets") / "season.js"
-
 
 class SeasonPanel(anywidget.AnyWidget):
     """A live panel of a season, made by `season_panel`.
@@ -39,7 +36,7 @@ class SeasonPanel(anywidget.AnyWidget):
     was. Its ``so_far`` and ``ahead`` are the results that it shows.
     """
 
-    _esm = _SCRIPT.read_text("utf-8")
+    _esm = front_end.season_script()
     _css = front_end.style()
 
     crops: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)

@@ -147,7 +147,8 @@ def _potatoes_recommended() -> Iterator[Fact]:
     told = told or "no spring date recommended"
     first = min((span.first for span in spans), default=DAYS)
     best = min((span.best for span in spans), default=DAYS)
-    by = f"by {name_of(latest)}, three weeks after the last frost"
+    told = f"{told}; latest {name_of(latest)}"
+    by = "by three weeks after the last frost"
     yield Fact(f"Albany: potatoes are recommended {by}", told, first <= latest)
     yield Fact(f"Albany: the best spring date for potatoes is {by}", told, best <= latest)
 

@@ -4,16 +4,22 @@ The demo's report: forty years, two plans. Each begins in a process of its own, 
 report computed. Run it by itself::
 
     python tests/benchmarks/bench_page.py
+    python tests/benchmarks/bench_page.py today
+
+The second says what today's climate adds to a page, in seconds of CPU: the same page is made with
+and without it, in turn.
 """
 
 from __future__ import annotations
 
+import resource
 import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
 from statistics import median
+from unittest.mock import patch
 
 import climwin as cw
 
@@ -42,6 +48,35 @@ def page(folder: Path) -> None:
     cw.write_page(report(), folder / "again.html")
 
 
+def without_today(folder: Path) -> None:
+    """The page, as if the record could not be moved to today's level."""
+    from climwin.report import garden
+    from climwin.widgets import payload
+
+    with (
+        patch.object(garden, "todays_climate", lambda daily: daily),
+        patch.object(payload, "todays_climate", lambda daily: daily),
+    ):
+        cw.write_page(report(), folder / "without.html")
+
+
+def cpu_seconds(way: str, folder: Path) -> float:
+    """CPU that a way takes in a process of its own, its imports with it. [s]"""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
+    subprocess.run([sys.executable, __file__, way, str(folder)], check=True)
+    return resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
+
+
+def cost_of_today() -> dict[str, float]:
+    """Least CPU of a page with today's climate and without, in turn. [s]"""
+    taken: dict[str, list[float]] = {"page": [], "without_today": []}
+    with tempfile.TemporaryDirectory() as folder:
+        for _ in range(ROUNDS):
+            for way, each in taken.items():
+                each.append(cpu_seconds(way, Path(folder)))
+    return {way: min(each) for way, each in taken.items()}
+
+
 def seconds(way: str, folder: Path) -> float:
     """How long a way takes in a process of its own. [s]"""
     start = time.perf_counter()
@@ -60,9 +95,18 @@ def times() -> dict[str, float]:
     return {way: median(each) for way, each in taken.items()}
 
 
+WAYS = {"plain": plain, "page": page, "without_today": without_today}
+
 if __name__ == "__main__":
-    if len(sys.argv) > 1:
-        {"plain": plain, "page": page}[sys.argv[1]](Path(sys.argv[2]))
+    if sys.argv[1:] == ["today"]:
+        cost = cost_of_today()
+        print(
+            f"a page: {cost['page']:.1f} s of CPU, {cost['without_today']:.1f} s without today's "
+            f"climate, {cost['page'] / cost['without_today']:.2f} times as much"
+        )
+        sys.exit()
+    if len(sys.argv) > 2:
+        WAYS[sys.argv[1]](Path(sys.argv[2]))
         sys.exit()
     took = times()
     ratio = took["page"] / took["plain"]

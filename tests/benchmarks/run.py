@@ -20,6 +20,7 @@ from statistics import median
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+import bench_catalogue
 import bench_growth
 import bench_kernels
 import bench_many
@@ -27,7 +28,7 @@ import bench_start
 from race import Row
 
 RESULTS = Path(__file__).parent / "results.json"
-MODULES = (bench_start, bench_kernels, bench_growth, bench_many)
+MODULES = (bench_start, bench_kernels, bench_growth, bench_catalogue, bench_many)
 PACKAGES = ("numpy", "pandas", "xarray", "xclim", "dask", "scipy")
 
 

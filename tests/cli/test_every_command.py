@@ -27,6 +27,7 @@ gardens = [
     { name = "High", record = 'record.csv', latitude = 46.2, longitude = 7.2, elevation_ft = 2100 },
 ]
 """
+DIARY = "crop,way,sown,harvested,failed\nPeas,in place,2015-04-10,2015-07-05,\n"
 
 CALLS = {
     "demo": (
@@ -233,9 +234,18 @@ CALLS = {
             (("space", "frame.csv", R, "--crop", "pea", "--first", "3/10"), "Did you mean '03-10'"),
         ],
     ),
+    "diary": (
+        ("diary", "diary.csv", "whole.csv", "--few-years"),
+        "point to ",
+        [
+            (("diary", "diary.csv"), "required: RECORD"),
+            (("diary", "whole.csv", "diary.csv"), "whole.csv has a column 'date'"),
+            (("diary", "diary.csv", R, "--out", "x.txt"), "takes a file that ends in .csv"),
+        ],
+    ),
     "trial plan": (
-        ("trial", "plan", "sown in place", "raised in a frame", "--blocks", "3"),
-        "block 1: ",
+        ("trial", "plan", "sown in place", "raised in a frame", "--crop", "Potatoes"),
+        "trial.svg",
         [
             (("trial", "plan", "sown in place"), "got 'sown in place'"),
             (("trial", "plan", "a", "b", "--blocks", "1"), "--blocks"),
@@ -243,8 +253,8 @@ CALLS = {
         ],
     ),
     "trial size": (
-        ("trial", "size", "--difference", "500", "--spread", "900"),
-        "pairs see a difference of 500",
+        ("trial", "size", "--difference", "500", "--spread", "900", "--unit", "g"),
+        "pairs see a difference of 500 g",
         [
             (("trial", "size", "--difference", "500"), "required: --spread"),
             (("trial", "size", "--difference", "500g", "--spread", "900"), "takes a number"),
@@ -252,12 +262,12 @@ CALLS = {
         ],
     ),
     "trial read": (
-        ("trial", "read", "filled.csv", "--measure", "weight_g"),
-        "weight",
+        ("trial", "read", "filled.csv", "--measure", "weight_g", "--crop", "cauliflower"),
+        "weight of heads cut",
         [
             (("trial", "read", "filled.csv"), "required: --measure"),
             (("trial", "read", "filled.csv", "--measure", "weights"), "weight_g"),
-            (("trial", "read", R, "--measure", "heads"), "record.csv lacks block, plot"),
+            (("trial", "read", "filled.csv", "--measure", "heads", "--unit", "g"), "says count"),
         ],
     ),
     "batch": (
@@ -290,6 +300,7 @@ def desk(tmp_path, monkeypatch, short):
         "bed_trial.csv": "filled.csv",
     }.items():
         (tmp_path / file).write_bytes(sample(name).read_bytes())
+    (tmp_path / "diary.csv").write_text(DIARY)
     (tmp_path / "a-file").write_text("")
     (tmp_path / "club.toml").write_text(CLUB)
     (tmp_path / "twice.toml").write_text(

@@ -191,8 +191,12 @@ def test_a_column_of_another_name_is_said(at, capsys):
 
 
 @pytest.mark.slow
-def test_what_if_it_were_warmer_is_said(at, capsys):
+@pytest.mark.parametrize(("by", "units"), [("1.5", "C"), ("3F", "F")])
+def test_what_if_it_were_warmer_is_said(at, capsys, by, units):
     arguments = ["page", str(sample()), "--place", "x", "--crop", "cauliflower", "--sow", "04-20"]
-    assert main([*arguments, "--warmer", "1.5"]) == 0
-    assert capsys.readouterr().out.startswith("What if it were 1.5 degC warmer: ")
-    assert "What if it were 1.5 °C warmer" in (at / "page.html").read_text("utf-8")
+    assert main([*arguments, "--warmer", by, "--units", units]) == 0
+    said, number = capsys.readouterr().out, by.removesuffix("F")
+    assert said.startswith(f"What if it were {number} deg{units} warmer: ")
+    assert {"C": "degF", "F": "degC"}[units] not in said
+    html = (at / "page.html").read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")
+    assert f"What if it were {number} °{units} warmer" in html

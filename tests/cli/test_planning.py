@@ -84,6 +84,10 @@ def test_dates_on_screen_come_in_order_with_their_odds(run, pellbrook):
     odds = cw.harvest_odds(cw.evaluate_plan(plan, pellbrook.daily))
     assert f"a harvest in {int(odds['harvested'])} of {int(odds['known'])} years" in lines[0]
     assert lines[0].endswith(f"a good one in {int(odds['good'])}")
+    leaning = int(odds["leaning"])
+    assert leaning > 0  # whole months of the sample are missing
+    assert lines[1].startswith(f"missing days decide in {leaning} year")
+    assert int(odds["known"]) + int(odds["unknown"]) == 40
     ends = [int(odds[f"next_{end}"]) for end in ("low", "high")]
     assert f"likely {ends[0]} to {ends[1]} of the next ten" in lines[0]
     told = [line[:10] for line in lines if line.startswith("20")]

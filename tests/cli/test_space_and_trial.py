@@ -39,8 +39,11 @@ def test_space_names_the_stages_there_are(capsys):
 
 def test_a_trial_from_the_plan_to_the_result(capsys, tmp_path):
     sheet = tmp_path / "trial.csv"
-    code, out, _ = run(capsys, "trial", "plan", "here", "there", "--blocks", "4", "--out", sheet)
+    bed = tmp_path / "bed.png"
+    told = ("--blocks", "4", "--crop", "cauliflower", "--out", sheet, "--out", bed)
+    code, out, _ = run(capsys, "trial", "plan", "here", "there", *told)
     assert code == 0
+    assert bed.read_bytes().startswith(b"\x89PNG")
     assert out.startswith("block 1: ")
     lines = sheet.read_text().splitlines()
     assert len(lines) == 2 + 8
@@ -51,10 +54,10 @@ def test_a_trial_from_the_plan_to_the_result(capsys, tmp_path):
         cells[5] = str(10 + block + (3 + block % 2 if cells[2] == "there" else 0))
         filled.append(",".join(cells))
     sheet.write_text("\n".join(filled) + "\n")
-    told = ("--measure", "heads", "--against", "here")
+    told = ("--measure", "heads", "--against", "here", "--crop", "cauliflower")
     code, out, _ = run(capsys, "trial", "read", sheet, *told)
     assert code == 0
-    assert "3.5 higher with there than with here" in out
+    assert "With there, 3.5 more heads a plot were cut than with here" in out
     assert "One season on one bed cannot tell" in out
 
 
@@ -65,9 +68,30 @@ def test_how_many_pairs(capsys):
     assert (code, out.split()[0]) == (0, "34")
 
 
+def test_a_plan_has_the_crops_own_columns_and_its_bed_drawn(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    code, out, _ = run(capsys, "trial", "plan", "a", "b", "--crop", "potatoes", "--unit", "lb")
+    assert code == 0
+    head = (tmp_path / "trial.csv").read_text().splitlines()[1]
+    assert head == "block,plot,treatment,planted,harvested,tubers,weight_lb,notes"
+    assert out.splitlines()[-2:] == ["trial.csv", "trial.svg"]
+    drawn = (tmp_path / "trial.svg").read_text()
+    assert drawn.count('<g id="patch_') >= 2 * 12  # each plot has its paint and its frame
+    code, _, err = run(capsys, "trial", "plan", "a", "b")
+    assert code == 1
+    assert "trial.csv is there already, perhaps filled in" in err
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
+        (
+            ("trial", "read", "{bare}", "--measure", "yield"),
+            "The column 'yield' does not say its unit. Give it, such as --unit g",
+        ),
+        (("trial", "plan", "a", "b", "--unit", "stone"), "--unit must be one of g, kg, oz, lb"),
+        (("trial", "plan", "a", "b", "--crop", "potatoe"), "Nearest: potato"),
+        (("trial", "plan", "a", "b", "--out", "bed.gif"), "ends in .csv, .svg or .png"),
         (("trial", "read", "{trial}", "--measure", "weight"), "got 'weight'"),
         (("trial", "plan", "here"), "at least two treatments"),
         (
@@ -76,8 +100,15 @@ def test_how_many_pairs(capsys):
         ),
     ],
 )
-def test_bad_input_is_one_line(capsys, arguments, told):
-    given = [a.replace("{trial}", str(sample("bed_trial.csv"))) for a in arguments]
+def test_bad_input_is_one_line(capsys, tmp_path, monkeypatch, arguments, told):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "bare.csv").write_text(
+        "block,plot,treatment,yield\n1,1,a,4\n1,2,b,5\n2,3,b,3\n2,4,a,3"
+    )
+    given = [
+        a.replace("{trial}", str(sample("bed_trial.csv"))).replace("{bare}", "bare.csv")
+        for a in arguments
+    ]
     code, _, err = run(capsys, *given)
     assert code == 1
     assert told in err

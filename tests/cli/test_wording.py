@@ -14,7 +14,7 @@ from climwin.crops.model import Crop
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample
 
-RECORD, LOGGER, SHEET = "record.csv", "logger.csv", "sheet.csv"
+RECORD, LOGGER, SHEET, DIARY = "record.csv", "logger.csv", "sheet.csv", "diary.csv"
 CLUB = """
 name = "Pellbrook club"
 crop = "pea"
@@ -40,6 +40,7 @@ RIGHT = {
     "dates": (RECORD, "--crop", "pea", "--sow", "04-01"),
     "season": (RECORD, "--crop", "pea", "--on", "2024-05-15"),
     "space": (LOGGER, RECORD, "--crop", "pea"),
+    "diary": (DIARY, RECORD),
     "trial plan": ("here", "there"),
     "trial size": ("--difference", "1", "--spread", "1"),
     "trial read": (SHEET, "--measure", "heads"),
@@ -165,17 +166,26 @@ WRONG = {
         "--first": ["02-30"],
         "--last": ["02-30"],
     },
+    "diary": READING | PLACE | SHOWN | {"--out": ["x.doc", "a-file/x.csv"]},
     "trial plan": {
         "--blocks": ["1", "few"],
         "--seed": ["-1", "lucky"],
-        "--out": ["nowhere/x.csv"],
+        "--crop": ["poe"],
+        "--unit": ["stone"],
+        "--out": ["nowhere/x.csv", "x.gif"],
     },
     "trial size": {
         "--difference": ["0", "big"],
         "--spread": ["0", "wide"],
         "--treatments": ["1", "few"],
+        "--unit": ["stone"],
     },
-    "trial read": {"--measure": ["length"], "--against": ["nobody"]},
+    "trial read": {
+        "--measure": ["length"],
+        "--against": ["nobody"],
+        "--crop": ["poe"],
+        "--unit": ["stone", "kg"],
+    },
     "batch": CLIMATE
     | {
         "--crop": ["poe"],
@@ -231,6 +241,7 @@ def desk(tmp_path, monkeypatch):
     monkeypatch.setenv("CLIMWIN_DATA", str(tmp_path / "store"))
     (tmp_path / "a-file").write_text("")
     names = {"pellbrook_valley.csv": RECORD, "frame_logger.csv": LOGGER, "bed_trial.csv": SHEET}
+    names["past_sowings.csv"] = DIARY
     for name, file in names.items():
         (tmp_path / file).write_bytes(sample(name).read_bytes())
     (tmp_path / "club.toml").write_text(CLUB.replace("RECORD", RECORD))

@@ -24,6 +24,7 @@ from records import (
     weathers,
 )
 
+import climwin as cw
 from climwin.climate.freeze import (
     LEVELS,
     freeze_chance,
@@ -42,6 +43,7 @@ from climwin.core.seasons import (
     offset,
     warmest_day,
 )
+from climwin.report.sentences_caveats import record_caveats
 
 LADDER_C = tuple(round((f - 32) / 1.8, 1) for f in (36, 32, 28, 24, 20, 16))
 """The usual thresholds of agricultural normals, 36 to 16 degF. [degC]"""
@@ -153,6 +155,26 @@ def test_at_clemson_the_official_figures_are_of_another_record(clemson):
     assert (
         max(off_by(freeze_odds(clemson, AS_OFFICIAL_C, method="resampled"), CLEMSON).values()) <= 4
     )
+
+
+def test_the_step_at_clemson_is_named_where_the_record_is_long_enough_to_tell(clemson):
+    """In 30 years it may be chance or warming, and warming is named; in 91 years it is a step."""
+    alone = cw.detect_breakpoints(clemson).sel(variable="tmin")
+    assert alone["break_year"] == 1990
+    assert alone["p"] > 0.02
+    assert alone["kind"] == ""
+    (warmer,) = (text for text in record_caveats(clemson) if "warmer" in text)
+    assert warmer.startswith("It has grown warmer here")
+    path = SHARED / "records" / "Clemson_SC.csv"
+    if not path.exists():
+        pytest.skip("the whole record is not here")
+    whole = cw.read_daily(path, units="C")
+    told = cw.detect_breakpoints(whole).sel(variable="tmin")
+    assert told["break_year"] == 1990
+    assert 1 < told["step"] < 2.5
+    (step,) = (text for text in record_caveats(whole) if "changes all at once" in text)
+    assert "nights from 1990 on" in step
+    assert "Compare it with a neighbouring station" in step
 
 
 @pytest.mark.parametrize("place", ["champion", "brussels", "clemson"])

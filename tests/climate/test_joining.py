@@ -77,7 +77,7 @@ def test_draws_of_a_joined_record_are_near_the_truth(whole, lost):
 
 def test_filled_days_keep_extremes_and_persistence(whole, lost):
     joined = join_stations(without(whole, lost), near(whole, 3.0))
-    drawn = draw_gaps(joined, draws=20)["tmin"].values[:, lost][:, :730]
+    drawn = draw_gaps(joined, draws=100)["tmin"].values[:, lost][:, :730]
     true = whole["tmin"].values[lost][:730]
     step = np.diff(true).std()
     assert np.diff(drawn, axis=1).std() == pytest.approx(step, rel=0.08)

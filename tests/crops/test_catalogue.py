@@ -110,12 +110,14 @@ def sources_of(thing):
 
 @each_crop
 def test_every_number_has_a_source(plant):
+    bloom = plant.perennial.bloom if plant.perennial else None
     for kind, field, source in sources_of(plant):
         needed = {
             "days_source": plant.germination is not None and bool(plant.germination.days_at_c),
             "heat_source": plant.maturity is not None and plant.maturity.heat_sums is not None,
             "cold_source": plant.winter is not None and plant.winter.cold_days is not None,
             "hardening_source": plant.hardens_by_c > 0,
+            "ripening_source": bool(bloom and bloom.heat_to_ripen),
         }.get(field, True)
         assert (len(source) > 8) == needed, (kind, field, source)
 
@@ -141,7 +143,8 @@ LEAFY_AND_BIENNIAL = {  # all that cold or long days send to flower in their fir
     *("mustard greens", "onion", "pak choi", "radish", "rutabaga", "savoy cabbage", "shallot"),
     *("spinach", "turnip"),
 }
-AFTER_WINTER = {"Brussels sprouts", "parsley", "parsnip"}  # flower in their second spring
+# They flower in their second spring.
+AFTER_WINTER = {"Brussels sprouts", "parsley", "parsnip", "salsify", "scorzonera"}
 HEADS = {
     *("broccoli", "Brussels sprouts", "cabbage", "cauliflower", "Chinese cabbage", "endive"),
     *("lettuce", "savoy cabbage"),

@@ -1,5 +1,7 @@
 """The parts of a crop check themselves, and say what is allowed."""
 
+from dataclasses import replace
+
 import pytest
 
 from climwin.crops.catalogue import crop
@@ -127,6 +129,14 @@ def test_setting_needs_ranges_and_days():
         (
             lambda: BudStage(name="pink", share=0.7, tenth_killed_c=-4, most_killed_c=-2),
             r"'pink': most_killed_c must not lie above tenth_killed_c, got -2 and -4",
+        ),
+        (
+            lambda: replace(crop("grape").perennial.bloom, ripening_source=""),
+            r"heat_to_ripen is given without ripening_source",
+        ),
+        (
+            lambda: replace(crop("grape").perennial.bloom, heat_to_ripen=0.0),
+            r"heat_to_ripen must be more than 0, got 0",
         ),
         (
             lambda: WeeksUnderCover(usual=6, fewest=7, most=8, **SAID),

@@ -1,13 +1,17 @@
 """Every notebook runs from top to bottom on the sample, and is kept short and without outputs."""
 
 import json
+import re
 from pathlib import Path
 
 import nbformat
+import numpy as np
 import pytest
 from nbclient import NotebookClient
 from standin import StandIn
+from test_language import BANNED, MOST_WORDS
 
+import climwin as cw
 from climwin.cli.lab import copy_notebooks
 
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
@@ -34,6 +38,13 @@ MAKES = {
 }
 
 
+RAW = re.compile(
+    r"^(?:None|True|False|[-\d.e+]+|[\[({<].*)$|\w+\(.*\)|<xarray|object at 0x", re.DOTALL
+)
+"""What Python shows of a value that nobody put into words: numbers, containers, calls."""
+MOST_ROWS = 12
+
+
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory):
     """Copies of the notebooks in a folder of someone's own."""
@@ -53,6 +64,19 @@ def run(book, folder):
 
 def shown(cells, kind):
     return [o["data"][kind] for c in cells for o in c.outputs if kind in o.get("data", {})]
+
+
+def plain_texts(cells):
+    """What a cell's value is shown as where it is neither a picture, nor a table, nor a panel."""
+    rich = {"image/png", "text/html", "application/vnd.jupyter.widget-view+json"}
+    data = [o["data"] for c in cells for o in c.outputs if "data" in o]
+    return [each["text/plain"] for each in data if not rich & {*each}]
+
+
+def test_a_raw_object_would_be_seen():
+    for value in (Path("x"), cw.crop("pea"), np.ones(2), cw.freeze_dates, 3, None, (1, 2), {}):
+        assert RAW.search(repr(value))
+    assert not RAW.search("The page: pellbrook.html")
 
 
 def test_each_question_has_its_notebook():
@@ -78,7 +102,9 @@ def test_it_runs_on_a_desk_of_ones_own(name, desk):
     drawn = [data for data in outputs if "<Figure" in data.get("text/plain", "")]
     assert all("image/png" in data for data in drawn)  # a picture, not its name alone
     assert name not in MAKES or made.stat().st_size > 100
-    assert not [text for text in shown(cells, "text/plain") if "object at 0x" in text]
+    assert [text for text in plain_texts(cells) if RAW.search(text)] == []
+    rows = [html.count("<tr") for html in shown(cells, "text/html") if "dataframe" in html]
+    assert all(count <= MOST_ROWS + 2 for count in rows)  # two rows may be heads
     printed = "".join(o.get("text", "") for c in cells for o in c.outputs)
     reads = any("read_daily" in c.source for c in cells)
     assert ("It has grown warmer here" in printed) == reads  # as the sample has
@@ -101,9 +127,65 @@ def test_it_is_short_and_kept_without_outputs(path):
     book = nbformat.read(path, 4)
     cells = [c for c in book.cells if c.cell_type == "code"]
     assert all(not c.outputs and c.execution_count is None for c in cells)
+    own_form = path.stem == "start_here"  # its values are in the form
+    for cell in cells:
+        is_folded = cell.metadata.get("jupyter", {}).get("source_hidden", False)
+        tags = cell.metadata.get("tags", [])
+        assert is_folded == ("hide-input" in tags)  # of JupyterLab and of the reference pages
+        assert is_folded == (own_form or "parameters" not in tags)
     source = "\n".join(c.source for c in cells)
     assert "def " not in source
     assert len([line for line in source.splitlines() if line.strip()]) <= 45
     assert book.cells[0].source.startswith("# ")
     assert "Mind." in book.cells[-1].source
     assert json.loads(path.read_text("utf-8"))["metadata"]["kernelspec"]["name"] == "python3"
+
+
+def prose(path):
+    """Sentences of a notebook, without the code in them."""
+    texts = [c.source for c in nbformat.read(path, 4).cells if c.cell_type == "markdown"]
+    blocks = [
+        b for text in texts for b in re.sub(r"```.*?```", "", text, flags=re.DOTALL).split("\n")
+    ]
+    said = [re.sub(r"[*#`]", "", block) for block in blocks if block.strip()]
+    return [each for block in said for each in re.split(r"(?<=[.:;?])\s+", block)]
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_it_speaks_as_the_style_sheet_asks(path):
+    said = prose(path)
+    assert len(said) > 8
+    assert [each for each in said if len(each.split()) > MOST_WORDS] == []
+    assert [(turn, each) for turn in BANNED for each in said if turn in each.lower()] == []
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_the_answer_comes_before_the_doubts_about_the_record(path):
+    cells = nbformat.read(path, 4).cells
+    heads = [c.source.splitlines()[0] for c in cells if c.source.startswith("## ")]
+    assert not heads[0].startswith("## Can you trust")
+    reads = any("read_daily" in c.source for c in cells)
+    assert any(head.startswith("## Can you trust") for head in heads) == reads
+
+
+SLIPS = {
+    "cw.crop('potatoe')": "Nearest: potato",
+    "cw.read_daily('no_such_file.csv')": "no_such_file.csv: No such file or directory.",
+    "cw.read_logger('no_such_file.csv')": "no_such_file.csv: No such file or directory.",
+    "cw.Plan(cw.crop('pea'), '31-31')": "Write month and day, such as '04-20'",
+    "cw.Plan(cw.crop('pea'), '03-05', 6, 'cold frme')": "Did you mean 'cold frame'?",
+    "cw.garden_of(None, 'Grennoble')": "Did you mean Grenoble",
+}
+"""Slips in the values of a notebook's first cell, and what is said of each."""
+
+
+def test_a_slip_in_a_value_is_answered_in_one_line(tmp_path):
+    book = nbformat.v4.new_notebook()
+    book.cells = [nbformat.v4.new_code_cell(f"import climwin as cw\n{slip}") for slip in SLIPS]
+    where = {"metadata": {"path": str(tmp_path)}}
+    NotebookClient(book, timeout=120, resources=where, allow_errors=True).execute()
+    for cell, said in zip(book.cells, SLIPS.values(), strict=True):
+        [error] = [o for o in cell.outputs if o.output_type == "error"]
+        assert len(error.traceback) == 1
+        assert "\n" not in error.traceback[0]
+        assert said in error.traceback[0]

@@ -6,14 +6,17 @@
 
 prints the tables and writes them into ``RESULTS.md`` beside this file. It needs the records that
 lie outside the project, in ``../shared``. With ``--plans`` harvests are looked at too, and with
-``--steps`` two other rules for records with a sudden step; each takes some minutes more.
+``--steps`` two other rules for records with a sudden step; each takes some minutes more. With
+``--keep FOLDER`` each record is written there once it has been looked back on, and a run that was
+stopped goes on from there. Empty the folder where the methods have changed.
 """
 
 from __future__ import annotations
 
+import argparse
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 from unittest.mock import patch
@@ -28,7 +31,7 @@ from agreement import records
 import climwin as cw
 from climwin.climate import hindcast as looking_back
 from climwin.climate.breakpoints import BREAK_P, sudden_step, yearly_means
-from climwin.climate.hindcast import RULES, hindcast
+from climwin.climate.hindcast import FIRST_YEARS, RULES, hindcast
 from climwin.climate.level import NO_SHIFT, Shift, level_shift
 from climwin.core.stats import (
     COUNTED_YEAR,
@@ -152,13 +155,48 @@ def fitted_drift(outs: Sequence[xr.Dataset], kind: str, rule: str) -> float:
     return float(tried[total.argmax()])
 
 
+# --- looked back --------------------------------------------------------------------------
+
+
+def looked_back(
+    dailies: dict[str, xr.Dataset], keep: Path | None, rule: str = "used"
+) -> dict[str, xr.Dataset]:
+    """The hindcast of each record, read from the folder `keep` where an earlier run left it."""
+    outs = {}
+    for place, daily in dailies.items():
+        file = keep / f"{place}-{rule}.nc" if keep else None
+        if file and file.exists():
+            outs[place] = xr.load_dataset(file)
+            continue
+        began = time.monotonic()
+        outs[place] = hindcast(daily)
+        if file:
+            file.parent.mkdir(parents=True, exist_ok=True)
+            outs[place].to_netcdf(file)
+        print(f"{place}, {rule}: {time.monotonic() - began:.0f} s", file=sys.stderr, flush=True)
+    return outs
+
+
+def has_step(daily: xr.Dataset) -> bool:
+    """Whether a sudden step was clear at any year of asking, in either extreme."""
+    means = [yearly_means(daily[name]) for name in ("tmin", "tmax")]
+    known = np.isfinite(means[0].values) & np.isfinite(means[1].values)
+    year = means[0]["year"].values[known].astype(float)
+    for level in (each.values[known] for each in means):
+        for count in range(FIRST_YEARS, len(year)):
+            change = sudden_step(year[:count], level[:count], beside_trend=True)
+            if change.is_step and change.p < BREAK_P:
+                return True
+    return False
+
+
 # --- tables -------------------------------------------------------------------------------
 
 
-def report(*, plans: bool, steps: bool) -> Iterator[str]:
+def report(*, plans: bool, steps: bool, keep: Path | None) -> Iterator[str]:
     """Lines of the report."""
     dailies = {place: records.load(place, (1850, 2100)) for place in REGIONS}
-    outs = {place: hindcast(daily) for place, daily in dailies.items()}
+    outs = looked_back(dailies, keep)
     cells = [cell for place, out in outs.items() for cell in cells_of(place, out)]
     kinds = list(dict.fromkeys(cell.kind for cell in cells))
     yield "## Had you asked then: the hindcast"
@@ -178,7 +216,7 @@ def report(*, plans: bool, steps: bool) -> Iterator[str]:
     yield from by_place(cells, kinds, dailies)
     yield ""
     if steps:
-        yield from by_step(dailies, kinds)
+        yield from by_step(dailies, outs, kinds, keep)
         yield ""
     yield from worths(list(outs.values()))
     yield ""
@@ -242,9 +280,17 @@ def by_place(
     )
 
 
-def by_step(dailies: dict[str, xr.Dataset], kinds: Sequence[str]) -> Iterator[str]:
-    """What to do about a sudden step: three rules."""
+def by_step(
+    dailies: dict[str, xr.Dataset],
+    used: dict[str, xr.Dataset],
+    kinds: Sequence[str],
+    keep: Path | None,
+) -> Iterator[str]:
+    """What to do about a sudden step: the rule that is used, and two others."""
+    stepped = {place: daily for place, daily in dailies.items() if has_step(daily)}
     yield "### A sudden step: three rules for the shift"
+    yield ""
+    yield f"A step was clear in some year of asking at {', '.join(stepped)}."
     yield ""
     yield "| rule | freezes | all |"
     yield "| --- | --- | --- |"
@@ -254,20 +300,19 @@ def by_step(dailies: dict[str, xr.Dataset], kinds: Sequence[str]) -> Iterator[st
     ) -> Shift:
         return NO_SHIFT if np.isfinite(first) else level_shift(year, level, first, half_life)
 
-    rules: dict[str, Callable[[], object]] = {
-        "from the years after the step; none where they are fewer than 25": lambda: patch.object(
-            looking_back, "BREAK_P", BREAK_P
-        ),
-        "none in a record with a step": lambda: patch.object(
-            looking_back, "level_shift", never_moved
-        ),
-        "as if there were no step": lambda: patch.object(looking_back, "BREAK_P", -1.0),
-    }
-    for rule, patched in rules.items():
-        with patched():  # type: ignore[attr-defined]
-            outs = {place: hindcast(daily) for place, daily in dailies.items()}
+    def told_by(outs: dict[str, xr.Dataset]) -> str:
         cells = [cell for place, out in outs.items() for cell in cells_of(place, out)]
-        yield f"| {rule} | {told(cells, FREEZES, 'today')} | {told(cells, kinds, 'today')} |"
+        return f"{told(cells, FREEZES, 'today')} | {told(cells, kinds, 'today')}"
+
+    yield (
+        f"| from the years after the step; none where they are fewer than 25 | {told_by(used)} |"
+    )
+    with patch.object(looking_back, "level_shift", never_moved):
+        outs = used | looked_back(stepped, keep, "not moved")
+    yield f"| none in a record with a step | {told_by(outs)} |"
+    with patch.object(looking_back, "BREAK_P", -1.0):
+        outs = used | looked_back(stepped, keep, "no step")
+    yield f"| as if there were no step | {told_by(outs)} |"
 
 
 def worths(outs: Sequence[xr.Dataset]) -> Iterator[str]:
@@ -387,9 +432,13 @@ def main() -> None:
     """Look back on every record, print what comes out, and write it down."""
     if not records.RECORDS.is_dir():
         sys.exit(f"The records are not here: {records.RECORDS} is missing.")
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--plans", action="store_true", help="harvests too")
+    parser.add_argument("--steps", action="store_true", help="two other rules for a step too")
+    parser.add_argument("--keep", type=Path, help="a folder for what a stopped run goes on from")
+    given = parser.parse_args()
     began = time.monotonic()
-    asked = sys.argv[1:]
-    text = "\n".join(report(plans="--plans" in asked, steps="--steps" in asked))
+    text = "\n".join(report(plans=given.plans, steps=given.steps, keep=given.keep))
     print(text)
     write(text)
     print(f"\n{time.monotonic() - began:.0f} s; written to {RESULTS}")

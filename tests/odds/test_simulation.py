@@ -65,6 +65,11 @@ def test_most_intervals_hold_the_truth(part):
     cells = [{"cell": list(WHOLE), "kind": kind, **row} for kind, row in found.items()]
     text = simulate.table({"cells": cells})
     assert all(f"| {kind} (" in text for kind in found)
+    head, _, line = simulate.cell_table({"cells": cells}).splitlines()
+    assert all(kind in head for kind in found)
+    assert line.startswith("| 15 | 0 % | 0 | 0 |")
+    one = next(iter(found.values()))
+    assert f"{one['held'] / one['intervals']:.2f} of {one['intervals']}" in line
 
 
 def test_a_miss_is_called_one_where_chance_does_not_explain_it():
@@ -73,6 +78,8 @@ def test_a_miss_is_called_one_where_chance_does_not_explain_it():
     assert simulate.is_missed(0.0, 0.4, 0.7, 100, "points")
     assert not simulate.is_missed(0.0, 0.4, 0.8, 30, "points")
     assert simulate.is_missed(0.0, 0.4, 1.0, 400, "points")  # intervals far too wide
+    assert not simulate.is_missed(0.0, 0.4, 1.0, 30, "points")  # one time in five at 0.95
+    assert not simulate.is_missed(0.0, 0.4, np.nan, 0, "points")
     row = {"trials": 30, "bias": 1.0, "error": 0.5, "held": 27, "intervals": 30}
     assert simulate._cell_text([row, row], "points") == "+1.0 ± 0.4, 0.90 of 60"
 

@@ -1,4 +1,4 @@
-"""A club's page: what its file lists, on the same years, the longest window first."""
+"""A club's page: each garden as on its own page, and all compared on the same years."""
 
 import base64
 import csv
@@ -10,7 +10,8 @@ import pytest
 import records
 from reading import Reader
 
-from climwin.core.schema import RecordError
+from climwin.core.schema import Garden, RecordError
+from climwin.crops.catalogue import crop
 from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv
 from climwin.page.club import (
@@ -18,10 +19,15 @@ from climwin.page.club import (
     Club,
     ClubPage,
     Member,
+    club_page,
     club_reports,
     read_club,
     write_club,
 )
+from climwin.page.sections import Page
+from climwin.report.decision import decide
+from climwin.report.garden import garden_report
+from climwin.widgets.state import span_of
 
 SAMPLES = Path(__file__).parents[2] / "data_samples"
 TWO = """
@@ -79,12 +85,9 @@ def test_the_sample_lists_invented_gardens():
     assert "Invented" in (SAMPLES / "club.toml").read_text("utf-8")
 
 
-def test_records_are_found_beside_the_file_and_judged_on_common_years(folder):
+def test_records_are_found_beside_the_file_and_keep_all_their_years(folder):
     found = club_reports(read_club(write(folder)), folder, few_years=True)
-    spans = [
-        (r.daily["time"].dt.year.min().item(), r.daily["time"].dt.year.max().item()) for r in found
-    ]
-    assert spans == [(1999, 2001)] * 2
+    assert [span_of(report.daily) for report in found] == [(1999, 2002), (1999, 2001)]
 
 
 def test_a_need_of_its_own_counts(folder):
@@ -125,14 +128,6 @@ def test_a_file_that_is_not_there_is_named(tmp_path):
         read_club(tmp_path / "club.toml")
 
 
-def test_records_without_common_years_are_refused(folder):
-    late = read_daily(folder / "high.csv")
-    time = late["time"].values + np.timedelta64(3653, "D")
-    to_csv(late.assign_coords(time=time), folder / "high.csv")
-    with pytest.raises(ValueError, match="no year in common"):
-        club_reports(read_club(write(folder)), folder)
-
-
 # --- the page ------------------------------------------------------------------------------
 
 
@@ -142,7 +137,7 @@ def test_the_longest_window_and_the_last_freeze_are_named(reports, shown):
         for report in reports
     }
     longest, shortest = max(middle, key=middle.get), min(middle, key=middle.get)
-    words = Reader(shown["finding"]).words
+    words = Reader(shown["comparison"]).words
     said = f"{longest} has the longest mild spell for cauliflower: {middle[longest]:.0f} days in"
     assert said in words
     assert f"{shortest} has the shortest, {middle[shortest]:.0f}." in words
@@ -154,17 +149,16 @@ def test_the_longest_window_and_the_last_freeze_are_named(reports, shown):
     assert f"and latest at {max(spring, key=spring.get)} " in words
 
 
-def test_gardens_stand_side_by_side_in_order(reports, shown):
-    read = Reader(shown["side"])
-    order = sorted(
-        reports, key=lambda r: -float(np.nanmedian(r.windows["length"].sel(part=r.part)))
-    )
-    at = [read.words.index(f" {report.garden.name} ") for report in order]
-    assert at == sorted(at)
-    link = read.all("a")[0]
+def test_gardens_stand_in_the_order_of_the_file(reports, shown):
+    names = [report.garden.name for report in reports]
+    for name in ("finding", "ways", "side"):
+        words = Reader(shown[name]).words
+        at = [words.index(f"{each} ") for each in names]
+        assert at == sorted(at)
+    link = Reader(shown["side"]).all("a")[0]
     raw = base64.b64decode(link["href"].partition("base64,")[2]).decode()
     rows = list(csv.DictReader(line for line in raw.splitlines() if line[0] != "#"))
-    assert [row["garden"] for row in rows] == [report.garden.name for report in order]
+    assert [row["garden"] for row in rows] == names
 
 
 def test_every_part_is_whole(reports, shown):
@@ -173,12 +167,12 @@ def test_every_part_is_whole(reports, shown):
         assert all(report.garden.name in words for report in reports)
     assert "moved to Schoolyard beds, 190 m above the station" in Reader(shown["sources"]).words
     assert "not a forecast" in Reader(shown["cautions"]).words
-    alt = Reader(shown["picture"]).all("div")[0]["aria-label"].replace("\N{NO-BREAK SPACE}", " ")
+    alt = Reader(shown["comparison"]).all("div")[0]["aria-label"].replace("\N{NO-BREAK SPACE}", " ")
     for report in reports:
         middle = float(np.nanmedian(report.windows["length"].sel(part=report.part)))
         assert f"{report.garden.name}: {middle:.0f} days" in alt
-        harvests = int((report.evaluated[report.best]["outcome"] == "harvest").sum())
-        assert f"{harvests} of " in Reader(shown["ways"]).words
+        lead = decide(report).lead
+        assert f"{lead.harvested} of {lead.known}" in Reader(shown["ways"]).words
 
 
 def test_it_is_one_file_that_asks_for_nothing(folder):
@@ -213,6 +207,79 @@ def test_a_garden_whose_gaps_hide_its_window_is_unknown(folder):
     reports = club_reports(read_club(write(folder)), folder, few_years=True)
     page = ClubPage("Club", reports, "C", None)
     words = Reader(page.section("side").html).words
-    assert re.search(r" Low [\d.]+ .* High unknown unknown \d+ \d of \d ", words)
-    assert "has the shortest, unknown" in Reader(page.section("finding").html).words
-    assert "High: unknown" in Reader(page.section("picture").html).all("div")[0]["aria-label"]
+    assert re.search(r" High 1999.2001 unknown unknown \d+ \d of \d ", words)
+    assert re.search(r" Low 1999.2002 [\d.]+ ", words)
+
+
+# --- one story ----------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def unequal(tmp_path_factory):
+    """A club of two gardens on the sample's records, one of them twelve years shorter."""
+    folder = tmp_path_factory.mktemp("unequal")
+    valley = read_daily(SAMPLES / "pellbrook_valley.csv")
+    to_csv(valley, folder / "low.csv")
+    to_csv(valley.sel(time=slice("1997", None)), folder / "high.csv")
+    return folder, club_page(write(folder, crop="pea"))
+
+
+def plain(html):
+    return Reader(html).words.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_a_garden_has_the_numbers_of_its_own_page_whatever_the_years_of_the_others(unequal):
+    folder, page = unequal
+    for member, report in zip(read_club(folder / "club.toml").gardens, page.reports, strict=True):
+        # The page of this garden alone, made as `climwin page` makes it.
+        garden = Garden(member.name, member.latitude, member.longitude, member.elevation)
+        alone = garden_report(garden, read_daily(folder / member.record), crop=crop("pea"))
+        own = Page(alone, "C", None)
+        decision = own.content("decision")
+        assert report.garden.name == member.name
+        finding, ways, side = (plain(page.section(n).html) for n in ("finding", "ways", "side"))
+        assert f"{member.name} : {decision['verdict']}. {decision['numbers']}" in finding
+        lead = decision["rows"][0]
+        assert f"{member.name} {lead['name']}" in ways
+        assert f"{lead['count']} {lead['likely']}" in ways
+        short, known = int(alone.shorter["shorter"]), int(alone.shorter["known"])
+        row = side[side.index(f" {member.name} ") :]
+        assert f" {alone.need_days} {short} of {known} " in row[: row.index(" of ") + 8]
+        freezes = own.content("sheet")["freezes"]["rows"]
+        [even] = [each for each in freezes if each["chance"] == "5 in 10"]
+        frosts = side[side.index("Frost dates") :]
+        line = frosts[frosts.index(f" {member.name} ") :]
+        assert line.split()[1:3] == plain(even["spring"]).split()
+
+
+def test_the_comparison_counts_common_years_and_says_so(unequal):
+    folder, page = unequal
+    words = plain(page.section("comparison").html)
+    assert "This part counts only 1997 to 2024, the years that all records have" in words
+    assert "differ from those of each garden's own page" in words
+    common = read_daily(folder / "low.csv").sel(time=slice("1997", None))
+    plans, need = page.reports[0].plans, page.reports[0].need_days
+    expected = garden_report(page.reports[0].garden, common, plans=plans, need_days=need)
+    short, known = (int(expected.shorter[name]) for name in ("shorter", "known"))
+    [low, _] = page.compared
+    assert (int(low.shorter["shorter"]), int(low.shorter["known"])) == (short, known)
+    assert " Low 1997\N{EN DASH}2024 " in words
+    assert f" {need} {short} of {known} " in words
+    # The same record on the same years: neither garden has the longer spell or the later frost.
+    assert "has the longest mild spell" not in words
+    assert "comes earliest" not in words
+
+
+@pytest.mark.parametrize(
+    ("moved", "said"), [(0, "share only 3 years"), (3653, "have no year in common")]
+)
+def test_too_few_common_years_are_not_compared(folder, moved, said):
+    late = read_daily(folder / "high.csv")
+    time = late["time"].values + np.timedelta64(moved, "D")
+    to_csv(late.assign_coords(time=time), folder / "high.csv")
+    page = club_page(write(folder), few_years=True)
+    words = plain(page.section("comparison").html)
+    assert f"{said}, too few to compare the gardens" in words
+    assert "<svg" not in page.section("comparison").html
+    assert page.compared == []
+    assert "Low" in plain(page.section("ways").html)

@@ -241,8 +241,16 @@ def rate_at(points, celsius):
     return 0.0
 
 
+def lies_in_frozen_soil(crop):
+    """Whether its tuber or root waits in the ground for spring, and lives through any frost."""
+    harvested = [stage for stage in crop.stages if stage.harvested]
+    return crop.propagation in ("tubers", "roots") and harvested[0].cold.killed_at_c <= -18
+
+
 def patience(crop, points):
     """Days for which seed is waited for."""
+    if lies_in_frozen_soil(crop):
+        return 400
     if crop.propagation in ("tubers", "cloves", "sets", "slips", "roots"):
         return 55
     warm = crop.season == "warm"
@@ -391,9 +399,10 @@ class _Life:
         heat = self.heat_between(self.start, middle)
         if winter.most_heat_before is not None and heat > winter.most_heat_before:
             return middle
-        warm = sum(max(self.air(d).soil_sowing[d], 0) for d in range(self.start, middle))
+        soil = [self.air(d).soil_sowing[d] for d in range(self.start, middle)]
+        warm, freezes = sum(max(each, 0) for each in soil), any(each <= 0 for each in soil)
         need = winter.least_root_heat
-        rootless = need is not None and warm < need and middle - self.start < 150
+        rootless = need is not None and warm < need and freezes and middle - self.start < 150
         return middle if rootless else None
 
     def grow_up(self, up, no_bed_on, winter_loss):
@@ -508,6 +517,8 @@ class _Life:
         return too_cold or midwinter or day >= self.start + self.patience()
 
     def patience(self):
+        if lies_in_frozen_soil(self.crop):
+            return min(self.up - self.start + patience_in_days(self.crop), 400)
         winter = self.crop.winter or self.crop.bulbing
         return LONGEST_WINTER_LIFE if winter else patience_in_days(self.crop)
 

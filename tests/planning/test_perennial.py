@@ -142,6 +142,31 @@ def test_harvest_of_every_perennial_is_in_the_year_it_is_counted_to():
 # --- what fails it ------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("mean", [6.0, 7.0, 8.0, 9.0, 11.0])
+def test_grapes_ripen_once_the_year_has_been_warm_enough(mean):
+    """Winkler's degree-days, day by day from the coldest one; none are ripe after 300 days."""
+    grape, record = crop("grape"), years(mean=mean, swing=9.0)
+    word, life, site = third_year(grape, record)
+    daily_mean = (record["tmin"].values + record["tmax"].values) / 2
+    coldest = int(np.flatnonzero(site.dates == np.datetime64("2003-01-20"))[0])
+    coldest += site.coldest_day - COLDEST
+    heat, day = 0.0, coldest
+    while heat < 850 and day < coldest + 300:
+        heat += max(daily_mean[day] - 10, 0)
+        day += 1
+    if heat < 850:
+        assert word == "not ripe before the end"
+    else:
+        assert word == "harvest"
+        assert life.ripe[0] == max(day, life.up[0] + grape.perennial.bloom.days_to_harvest)
+    without = replace(grape.perennial.bloom, heat_to_ripen=None)
+    hurried = replace(grape, perennial=replace(grape.perennial, bloom=without))
+    # It is this rule that keeps them from ripening, not frost: without it all of these have fruit.
+    assert third_year(hurried, record)[0] == "harvest"
+    # The area of the wave above 10 degC: 707 degree-days at a mean of 8 degC, 870 at 9.
+    assert (word == "harvest") == (mean >= 9)
+
+
 def test_winter_kills_wood_and_buds_at_their_own_temperatures():
     assert (PEACH.perennial.hardy_to_c, PEACH.perennial.buds_hardy_to_c) == (-29.0, -26.0)
     record = years()

@@ -171,8 +171,8 @@ def test_the_title_tells_the_difference_and_the_foot_its_limits(trial, result):
     row = result.isel(treatment=0)
     gap, low, high = (abs(float(row[key])) for key in ("difference", "high", "low"))
     assert title(figure) == (
-        f"Weight (g): sown in place {gap:.3g} ({low:.3g} to {float(f'{high:.3g}'):,.0f}) lower "
-        "than raised in a frame"
+        f"Weight: sown in place {gap:.3g} g less than raised in a frame ({low:.3g} to "
+        f"{float(f'{high:.3g}'):,.0f} g less)"
     )
     assert foot(figure) == ONE_SEASON
 

@@ -220,7 +220,7 @@ def test_the_title_says_what_if_and_counts_both(worlds):
         f"{int(would['shorter'])} of {int(would['known'])} years; it was in {int(was['shorter'])} "
         f"of {int(was['known'])}"
     )
-    assert foot(figure).startswith("The weather that was, at another level: no forecast.")
+    assert foot(figure).startswith("The same years at another temperature: no forecast.")
 
 
 def test_a_year_unknown_in_both_worlds_is_told_once(worlds):

@@ -101,8 +101,8 @@ def _by_one(monthly: np.ndarray, injected: Injected | None, *, beside_trend: boo
     return abs(found.break_year * 12 - injected.month) <= WITHIN
 
 
-def table(draw: list[Draw], runs: int, stations: int) -> list[str]:
-    """Rows of one kind of network."""
+def table(draw: list[Draw], runs: int, stations: int, others: int = 4) -> list[str]:
+    """Rows of one kind of network; `others` is the number of stations beside the changed one."""
     lines = [
         "| put in | runs | alone | beside one | pairwise | called step | drift | either | "
         "false, same station | false, each other | whose not told |",
@@ -131,7 +131,7 @@ def table(draw: list[Draw], runs: int, stations: int) -> list[str]:
             "" if kind == "none" else _percent(each.found for each in counts),
             *(kinds.count(each) if kind != "none" else "" for each in KINDS),
             _percent(each.alarms > 0 for each in counts),
-            _percent(each.elsewhere / 4 for each in counts),
+            _percent(each.elsewhere / others for each in counts),
             f"{np.mean([each.untold for each in counts]):.1f}",
         ]
         lines.append(f"| {' | '.join(map(str, cells))} |")

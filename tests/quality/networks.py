@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import combinations
 from typing import NamedTuple
 
@@ -15,6 +16,12 @@ MONTHS = 360
 FIRST, LAST = "1985-01-01", "2014-12-31"
 REAL = ("Indianola_IA", "FortDodge_IA", "Urbana_IL", "Wooster_OH", "Champion_NE")
 """140 km to 1,100 km apart, by the positions in their files."""
+HELD_OUT = {
+    "east": ("Albany_NY", "Clemson_SC", "Gainesville_FL"),
+    "west": ("Merced_CA", "SanDiego_CA", "WilliamHead_BC", "PrinceGeorge_BC"),
+}
+"""Stations that no limit or factor was chosen on, 560 km to 2,400 km apart."""
+FIRST_HELD_OUT, LAST_HELD_OUT = "1975-01-01", "2004-12-31"
 
 
 class Injected(NamedTuple):
@@ -34,12 +41,14 @@ class Injected(NamedTuple):
         return self.size * np.clip((time - self.month) / (MONTHS - 1 - self.month), 0, 1)
 
 
-def real_anomalies(name: str) -> np.ndarray:
-    """Monthly anomalies of the five real records, shape (5, MONTHS); gaps as the others were."""
-    time = pd.date_range(FIRST, LAST)
-    month = (time.year - 1985) * 12 + time.month - 1
+def real_anomalies(
+    name: str, stations: Sequence[str] = REAL, first: str = FIRST, last: str = LAST
+) -> np.ndarray:
+    """Monthly anomalies of real records, shape (stations, MONTHS); gaps as the others were."""
+    time = pd.date_range(first, last)
+    month = (time.year - time.year[0]) * 12 + time.month - 1
     rows = []
-    for station in REAL:
+    for station in stations:
         path = SHARED / "records" / f"{station}.csv"
         table = pd.read_csv(path, comment="#", parse_dates=["date"]).set_index("date")
         values = table[name].reindex(time).to_numpy()
@@ -83,7 +92,14 @@ def like(anomalies: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     return np.fft.irfft(waves * np.exp(1j * phase), n=MONTHS, axis=1) * spread
 
 
-def near(rng: np.random.Generator, stations: int = 5) -> np.ndarray:
+def near(
+    rng: np.random.Generator,
+    stations: int = 5,
+    *,
+    scatter: float = 0.35,
+    share: float = 0.3,
+    lag_one: float = 0.9,
+) -> np.ndarray:
     """Anomalies of invented stations a short drive apart, less what they have in common.
 
     Each scatters by 0.35 degC, so that two differ by 0.5 (our choice); three tenths of it lasts,
@@ -92,9 +108,29 @@ def near(rng: np.random.Generator, stations: int = 5) -> np.ndarray:
     lasting = np.zeros((stations, MONTHS + 60))
     drawn = rng.normal(size=lasting.shape)
     for month in range(1, MONTHS + 60):
-        lasting[:, month] = 0.9 * lasting[:, month - 1] + np.sqrt(1 - 0.81) * drawn[:, month]
+        lasting[:, month] = (
+            lag_one * lasting[:, month - 1] + np.sqrt(1 - lag_one**2) * drawn[:, month]
+        )
     single = rng.normal(size=(stations, MONTHS))
-    return np.asarray(0.35 * (np.sqrt(0.3) * lasting[:, 60:] + np.sqrt(0.7) * single))
+    return np.asarray(scatter * (np.sqrt(share) * lasting[:, 60:] + np.sqrt(1 - share) * single))
+
+
+def with_long_memory(
+    rng: np.random.Generator, stations: int = 5, scatter: float = 0.35, memory: float = 0.25
+) -> np.ndarray:
+    """The same with a memory that fades as a power of time, which is no noise that is fitted.
+
+    Fractionally integrated noise, by its spectrum (C. W. J. Granger and R. Joyeux, "An introduction
+    to long-memory time series models and fractional differencing," Journal of Time Series Analysis,
+    vol. 1, pp. 15-29, 1980; from memory).
+    """
+    length = 4 * MONTHS
+    waves = np.fft.rfft(rng.normal(size=(stations, length)), axis=1)
+    frequency = np.arange(waves.shape[1]) / length
+    waves[:, 1:] *= np.abs(2 * np.sin(np.pi * frequency[1:])) ** -memory
+    waves[:, 0] = 0
+    noise = np.fft.irfft(waves, n=length, axis=1)
+    return np.asarray(scatter * noise[:, :MONTHS] / noise.std())
 
 
 def differences(anomalies: np.ndarray) -> dict[tuple[int, int], np.ndarray]:

@@ -181,7 +181,19 @@ def test_years_that_hang_on_missing_days_are_counted():
         )
     if harvest:
         assert f"n {sentences.years(int(harvest))} missing days decide whether" in told[0]
+    assert ("Counts, dates and causes of failure are those of the other years" in told[0]) == bool(
+        harvest
+    )
     assert not [text for text in record_caveats(clean()) if "drawn" in text]
+
+
+def test_the_live_chart_says_that_it_counts_the_years_as_they_were(pellbrook):
+    said = "Its harvests and its chances of a freeze are of all years as they were"
+    assert pellbrook.today is not None
+    assert said in " ".join(plain(Page(pellbrook, "C", TODAY).section("live")).split())
+    short = report_of(clean())
+    assert short.today is None  # 24 years have no climate but their own
+    assert "as they were" not in plain(Page(short, "C", TODAY).section("live"))
 
 
 def test_the_steps_a_record_was_read_in_are_told_with_the_year_they_changed():

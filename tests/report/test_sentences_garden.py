@@ -50,15 +50,15 @@ def test_a_grid_without_the_limits_taken_is_a_range_alone():
 
 def _trial(**given):
     row = {"difference": [4.0], "low": [1.0], "high": [7.0], "p": [0.01]} | given
-    attrs = {"response_variable": "heads", "against": "sown", "interval": 0.95}
+    attrs = {"response_variable": "heads", "unit": "count", "against": "sown", "interval": 0.95}
     held = {name: ("treatment", values) for name, values in row.items()}
     return xr.Dataset(held, {"treatment": ["raised"]}, attrs)
 
 
 def test_a_difference_is_told_with_its_interval_or_not_at_all():
-    assert words.trial(_trial()) == "Heads: raised 4 (1 to 7) higher than sown"
+    assert words.trial(_trial()) == "Heads: raised 4 more than sown (1 to 7 more)"
     less = _trial(difference=[-4.0], low=[-7.0], high=[-1.0])
-    assert words.trial(less) == "Heads: raised 4 (1 to 7) lower than sown"
+    assert words.trial(less) == "Heads: raised 4 fewer than sown (1 to 7 fewer)"
     assert (
         words.trial(_trial(low=[-1.0], p=[0.06])) == "Heads: raised and sown cannot be told apart"
     )

@@ -29,8 +29,8 @@ def test_days_become_dates_and_odds_become_chances(daily):
     table = in_words(odds, ["last_spring", "freeze_free_days"])
     assert table.columns.name == "Chance"
     assert list(table.columns) == [
-        "Spring: a freeze on this day or later",
-        "Days between without one, at least",
+        "Spring: a frost on this day or later",
+        "Days without frost, at least",
     ]
     assert table.index[0] == "1 in 10".replace(" ", BLANK)
     day = day_name(int(np.floor(float(odds["last_spring"][0]) + 0.5)))  # halves are rounded up
@@ -51,7 +51,7 @@ def test_a_result_without_dimensions_stands_below_itself():
     table = in_words(found, ["both", "difference", "low to high"])
     assert list(table.index) == [
         *("Both gave a harvest", "Share of the first less that of the second"),
-        "In the long run, nine chances in ten",
+        "Likely range in the long run",
     ]
     assert plain(table) == [["4"], [f"{MINUS}36 %"], [f"{MINUS}50 % to 2 %"]]
 

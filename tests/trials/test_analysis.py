@@ -1,5 +1,7 @@
 """Bed trials afterwards: sheets read back, and results against SciPy and Darwin's maize."""
 
+import re
+
 import numpy as np
 import numpy.testing as npt
 import pandas as pd
@@ -10,6 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from climwin.core.schema import DataGapError, RecordError
+from climwin.crops.catalogue import crop
 from climwin.trials.analysis import ONE_SEASON, describe_trial, read_trial, trial_result
 from climwin.trials.design import LEVEL_OF_TEST, lay_out_trial, pairs_needed, record_sheet
 from climwin.trials.dunnett import critical_value, equal_correlations
@@ -189,9 +192,8 @@ def test_darwins_maize():
     npt.assert_allclose(row["difference"], maize["diff"].mean())
     npt.assert_allclose(row["p"], oracle.pvalue)
     assert (int(row["pairs"]), int(row["left_out"])) == (15, 0)
-    assert "inches differed: 2.62 higher with cross" in describe_trial(
-        trial_result(trial, "inches", against="self")
-    )
+    told = describe_trial(trial_result(trial, "inches", against="self"))
+    assert told.startswith("With cross, length was 2.62 in more than with self (95 % interval")
 
 
 @pytest.mark.parametrize(
@@ -230,7 +232,7 @@ def test_null_trials_are_wrong_as_often_as_the_test_says(treatments):
         told = describe_trial(result)
         apart = (result["p"] < LEVEL_OF_TEST).values
         # verdict, p and interval say the same
-        assert told.count("differed") == apart.sum()
+        assert len(re.findall(r"With [b-f], weight was", told)) == apart.sum()
         npt.assert_array_equal(apart, ((result["low"] > 0) | (result["high"] < 0)).values)
         wrong += apart.any()
     assert stats.binomtest(wrong, trials, LEVEL_OF_TEST).pvalue > 0.01
@@ -327,17 +329,45 @@ def test_neither_the_order_of_rows_nor_a_shift_of_all_matters(order, shift):
 
 def test_words_say_how_much_how_sure_and_what_one_season_cannot_tell():
     sure = describe_trial(trial_result(filled([50, 60, 70, 40, 55, 65]), "weight_g"))
-    assert sure.startswith("weight_g differed: 56.7 higher with b than with a (95 % interval 4")
+    assert sure.startswith("With b, weight was 56.7 g more a plot than with a (95 % interval 4")
     # t = 56.7 / (10.80 / sqrt(6)) = 12.85 with 5 degrees of freedom: 2 P(T > t) = 0.0000513
     assert "6 pairs). With no real difference chance alone would part them as clearly in" in sure
     assert "clearly in fewer than 0.01 of 100 such trials" in sure
+    assert "means 160 g and 104 g, 6 pairs" in sure  # of 103.5 g and 56.7 g more, to three figures
     lower = describe_trial(trial_result(filled([-5000, -6000, -7000, -4000]), "weight_g"))
-    assert "5,500 lower with b than with a" in lower
+    assert "With b, weight was 5,500 g less a plot than with a" in lower
     unsure = describe_trial(trial_result(filled([50, -60, 10, -5]), "weight_g"))
-    assert unsure.startswith(
-        "b and a cannot be told apart by weight_g: a difference of \N{MINUS SIGN}1.25 (95 %"
-    )
+    assert unsure.startswith("b and a cannot be told apart by weight: 1.25 g less with b (95 %")
     assert all(text.endswith(ONE_SEASON) for text in (sure, lower, unsure))
+
+
+@pytest.mark.parametrize(
+    ("name", "column", "told"),
+    [
+        ("potato", "weight_kg", "With b, the tubers lifted weighed 56.7 kg more a plot than with"),
+        ("potato", "tubers", "With b, 56.7 more tubers a plot were lifted than with a"),
+        ("potato", "heads", "With b, 56.7 more tubers a plot were lifted than with a"),
+        ("cauliflower", "heads", "With b, 56.7 more heads a plot were cut than with a"),
+        ("snap bean", "weight_oz", "With b, the pods picked weighed 56.7 oz more a plot than"),
+        ("snap bean", "plants", "With b, 56.7 more plants a plot were counted than with a"),
+        (None, "height_cm", "With b, height was 56.7 cm more than with a"),
+        (None, "days_to_harvest", "With b, it took 57 days more from planting to harvest than"),
+    ],
+)
+def test_a_crop_and_a_unit_have_their_own_words(name, column, told):
+    trial = filled([50, 60, 70, 40, 55, 65]).rename(columns={"weight_g": column})
+    text = describe_trial(trial_result(trial, column), None if name is None else crop(name))
+    assert text.startswith(told)
+
+
+def test_a_unit_that_the_name_lacks_is_given_and_one_that_it_has_stands():
+    trial = filled([50, 60, 70, 40, 55, 65]).rename(columns={"weight_g": "weight"})
+    assert "unit" not in trial_result(trial, "weight").attrs
+    assert "56.7 lb more" in describe_trial(trial_result(trial, "weight", unit="lb"))
+    with pytest.raises(ValueError, match=r"unit must be one of g, kg, .*; got 'stone'"):
+        trial_result(trial, "weight", unit="stone")
+    with pytest.raises(ValueError, match=r"unit is 'kg', but the column 'weight_g' says g"):
+        trial_result(filled([5, 7]), "weight_g", unit="kg")
 
 
 def test_a_trial_that_cannot_answer_teaches():

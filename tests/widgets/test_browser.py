@@ -21,7 +21,7 @@ from climwin.core.dialect import american_dates
 from climwin.core.seasons import date_of, day_name, day_number, offset
 from climwin.core.wording import TEMPLATES, say
 from climwin.crops.bands import bearable_band
-from climwin.report import sentences
+from climwin.report import sentences, sentences_decision
 from climwin.report.garden import GardenReport
 from climwin.report.spells import spells
 from climwin.widgets import front_end, payload
@@ -575,6 +575,51 @@ def finding(page):
     return page.inner_text(".climwin .finding")
 
 
+def test_the_panel_of_a_season_gives_python_what_was_chosen(browser):
+    given = {
+        "state": {"crop": "pea", "sown": "04-10", "on": "2024-05-15", "units": "C"},
+        "crops": ["pea", "potato"],
+        "message": "",
+        "picture_address": "data:,",
+        "finding": "Peas from 20 June",
+        "told": ["Peas from 20 June", "This is no forecast."],
+    }
+    with quiet(browser) as page:
+        page.set_content("<!doctype html><html lang=en><title>season</title><div id=panel></div>")
+        page.evaluate(
+            """async ([script, given]) => {
+                const address = URL.createObjectURL(new Blob([script], {type: "text/javascript"}));
+                const { default: season } = await import(address);
+                const listeners = {};
+                window.give = (name, value) => { given[name] = value; listeners[name](); };
+                window.close = season.render({
+                    el: document.getElementById("panel"),
+                    model: {
+                        get: (name) => given[name],
+                        set: (name, value) => { window.chosen = value; },
+                        save_changes: () => {},
+                        on: (event, heard) => { listeners[event.split(":")[1]] = heard; },
+                        off: (event) => { delete listeners[event.split(":")[1]]; },
+                    },
+                });
+                window.listening = () => Object.keys(listeners).length;
+            }""",
+            [front_end.season_script(), given],
+        )
+        assert page.locator("li").all_inner_texts() == given["told"]
+        assert page.get_by_label("Sown on").input_value() == "04-10"
+        page.get_by_label("Crop").select_option("potato")
+        assert page.evaluate("window.chosen") == {**given["state"], "crop": "potato"}
+        page.get_by_label("Sown on").fill(" 04-20 ")
+        page.get_by_label("Sown on").press("Enter")
+        assert page.evaluate("window.chosen.sown") == "04-20"
+        assert not page.get_by_role("alert").is_visible()
+        page.evaluate("window.give('message', 'sown is a day such as 04-28')")
+        assert page.get_by_role("alert").inner_text() == "sown is a day such as 04-28"
+        page.evaluate("window.close()")
+        assert page.evaluate("window.listening()") == 0
+
+
 def settled(page):
     page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
 
@@ -749,8 +794,63 @@ def desk(tmp_path_factory):
     end = next(i for i, cell in enumerate(book.cells) if cell.source.endswith("\nview")) + 1
     book.cells = [*book.cells[:end], nbformat.v4.new_code_cell("view.limits, view.need_days")]
     nbformat.write(book, path)
+    _shorten_the_start(folder)
     with jupyterlab(folder, tmp_path_factory.mktemp("own")) as address:
         yield address
+
+
+def _shorten_the_start(folder):
+    """The notebook to begin with on twelve years, which answer sooner."""
+    short = cw.read_daily(cw.sample()).sel(time=slice("2013", None))
+    cw.to_csv(short, folder / "short.csv")
+    path = folder / "start_here.ipynb"
+    book = nbformat.read(path, 4)
+    [values] = [cell for cell in book.cells if "parameters" in cell.metadata.get("tags", [])]
+    assert 'record = ""' in values.source
+    values.source = values.source.replace('record = ""', 'record = "short.csv"')
+    nbformat.write(book, path)
+
+
+def test_the_form_answers_without_a_line_of_code(browser, desk, tmp_path):
+    hill = cw.read_daily(cw.sample("pellbrook_hill.csv")).sel(time=slice("2013", None))
+    cw.to_csv(hill, tmp_path / "hill.csv")
+    report = cw.garden_report(cw.garden_of(hill), hill, crop=cw.crop("pea"))
+    with quiet(browser, viewport={"width": 1280, "height": 1000}) as page:
+        try:
+            open_notebook(page, desk, "start_here.ipynb")
+            answer = page.locator(".climwin-answer")
+            answer.wait_for(timeout=120_000)
+            assert "Pellbrook Mill · cauliflower" in answer.inner_text()
+            assert page.locator(".climwin .finding").inner_text()
+            page.mouse.move(700, 500)
+            page.mouse.wheel(0, -100_000)  # JupyterLab keeps only the cells in sight
+
+            message = page.locator(".widget-html-content")
+            crop = page.get_by_label("Crop", exact=True).locator("visible=true").first
+            crop.fill("potatoe")
+            crop.press("Enter")
+            page.get_by_role("button", name="Show the answer").click()
+            message.filter(has_text="Nearest: potato").wait_for(timeout=60_000)
+            assert "menu of “Crop” lists all" in message.inner_text()
+
+            with page.expect_file_chooser() as chosen:
+                page.get_by_role("button", name="Daily weather (CSV)").click()
+            chosen.value.set_files(tmp_path / "hill.csv")
+            page.get_by_role("button", name="hill.csv").wait_for(timeout=60_000)
+            crop.fill("pea")
+            crop.press("Enter")
+            page.get_by_label("Shown in").select_option(label="°F, feet and inches")
+            page.get_by_role("button", name="Show the answer").click()
+            message.filter(has_text="The answer is below").wait_for(timeout=120_000)
+            page.screenshot(path=PICTURES / "start-1280.png")
+            words = answer.inner_text().replace("\N{NO-BREAK SPACE}", " ")
+            assert sentences_decision.verdict(report) in words
+            assert sentences_decision.numbers_behind(report) in words
+            link = page.get_by_role("link", name="pellbrook-pass-pea.html")
+            assert "pellbrook-pass-pea.html" in link.get_attribute("href")
+            assert page.request.get(link.get_attribute("href")).ok
+        finally:
+            page.evaluate("window.jupyterapp.serviceManager.sessions.shutdownAll()")
 
 
 def test_a_slider_moves_the_picture_and_the_words_in_jupyterlab(browser, desk):

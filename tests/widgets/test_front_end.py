@@ -25,7 +25,7 @@ def new_enough(node):
 
 
 NODE = new_enough(shutil.which("node"))
-BUNDLES = ("widget.js", "page.js")
+BUNDLES = ("widget.js", "season.js", "page.js")
 HEAD = re.compile(
     r"// Bundled from climwin/widgets/js/src by \"make js\" with esbuild (?P<esbuild>\S+): "
     r"do not edit\.\n// sources (?P<sources>\w{64})\n// text (?P<text>\w{64})\n"
@@ -74,7 +74,9 @@ def test_unit_tests_pass_in_node():
     assert int(passed[1]) > 20
 
 
-@pytest.mark.parametrize("script", [front_end.widget_script, front_end.page_script])
+@pytest.mark.parametrize(
+    "script", [front_end.widget_script, front_end.season_script, front_end.page_script]
+)
 def test_a_bundle_stands_alone(script):
     text = script()
     assert not re.search(r"^\s*import\b|\bimport\(|\brequire\(", text, re.MULTILINE)

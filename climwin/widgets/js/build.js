@@ -1,4 +1,5 @@
-// Bundles the front end into bundled/: widget.js for notebooks, page.js for the page to share.
+// Bundles the front end into bundled/: widget.js and season.js for notebooks, page.js for
+// the page to share.
 //
 //   node build.js          writes the bundles
 //   node build.js --check  fails where a bundle is not what its sources give
@@ -19,6 +20,7 @@ const WORDING = "../../core/wording.json";
 /** What is bundled, and in which form: a notebook imports its module, a page runs its script. */
 const BUNDLES = [
   { name: "widget.js", format: "esm" },
+  { name: "season.js", format: "esm" },
   { name: "page.js", format: "iife" },
 ];
 

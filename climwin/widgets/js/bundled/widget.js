@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 11fba469665a5590bb7cb08d4b58fd47e134bc61e3aae370188f8c2df69ede6f
+// sources e271d08122c0a8a2ad651f0bce63db992f939627729b3b5fb02bd6fdd927e744
 // text 48ffd18ff01c32333c2d764057e49c9eb94187d9ae9d22b74a94bfae44c4978a
 // ../../core/wording.json
 var wording_default = {

@@ -1,0 +1,95 @@
+"""Past sowings of one's own against what would have been said of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from climwin.cli.notes import progress, say_caveats_of_odds
+from climwin.cli.options import argument, group, option, shown_units_option
+from climwin.cli.place import PlaceOptions, garden_if_given, located
+from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
+from climwin.cli.wording import about
+from climwin.cli.writing import check_outputs, force_option
+from climwin.core.schema import DataGapError, Units
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+
+@dataclass(frozen=True)
+class DiaryOptions:
+    """Past sowings, and the record that judges them."""
+
+    sowings: Path = argument(
+        "SOWINGS",
+        "your past sowings: a table with crop, way, sown, set_out, harvested and failed",
+        convert=Path,
+    )
+    record: Path = record_argument()
+    reading: ReadingOptions = group(ReadingOptions)
+    place: PlaceOptions = group(PlaceOptions)
+    few_years: bool = few_years_option()
+    shown_units: Units = shown_units_option()
+    out: Path | None = option("--out", "the scores as a table (.csv)", convert=Path)
+    force: bool = force_option()
+
+
+def diary(options: DiaryOptions) -> None:
+    """What would have been said of each past sowing, what came, and how early the varieties are."""
+    from climwin.io.exports import to_csv
+    from climwin.trials.earliness import fit_earliness
+    from climwin.trials.scoring import describe_earliness, describe_sowings, score_sowings
+    from climwin.trials.sowings import read_sowings
+
+    if options.out is not None:
+        if options.out.suffix != ".csv":
+            msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
+            raise ValueError(msg)
+        inputs = [options.sowings, options.record]
+        check_outputs([options.out], inputs=inputs, force=options.force)
+    sowings = read_sowings(options.sowings)
+    daily = read_record(options.record, options.reading)
+    garden = garden_if_given(options.place, daily)
+    here = located(daily, garden)
+    progress("growing each sowing in every year")
+    scored = score_sowings(sowings, here)
+    caveats = say_caveats_of_odds(
+        daily,
+        garden,
+        known=int(scored["told_known"].min()),
+        few_years=options.few_years,
+        units=options.shown_units,
+    )
+    for number in scored["sowing"].values:
+        print(_line(scored.sel(sowing=number)))
+    print(*describe_sowings(scored), sep="\n")
+    try:
+        print(*describe_earliness(fit_earliness(sowings, here)), sep="\n")
+        print("Plan with these days: --earliness of `climwin page` and `climwin dates` takes them.")
+    except DataGapError as error:
+        print(error)
+    if options.out is not None:
+        if caveats:
+            scored.attrs["comment"] = "\n".join(caveats)
+        with about("out", OSError):
+            to_csv(scored, options.out)
+        print(options.out)
+
+
+def _line(row: xr.Dataset) -> str:
+    """A sowing: what came of it, what the other years say, and the model of its own year."""
+    from climwin.core.formatting import percent
+    from climwin.report.sentences import day_of
+
+    came = row["failed"].item() or f"harvest {day_of(row['harvest'])}"
+    told = f"odds {percent(float(row['odds']))}"
+    if first := day_of(row["told_first"]):
+        told += f", harvest from {first} to {day_of(row['told_last'])}"
+    model = row["reason"].item() or "a gap hides it"
+    if row["outcome"].item() == "harvest":
+        model = f"harvest {day_of(row['model_date'])}"
+    start = str(row["start"].values)[:10]
+    what = f"{row['crop'].item()}, {row['way'].item()}"
+    return f"{start}  {what:24} {came:15} {told}; the model of that year: {model}"

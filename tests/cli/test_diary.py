@@ -1,0 +1,88 @@
+"""The command of one's own past sowings, on a table of three."""
+
+import pandas as pd
+import pytest
+
+from climwin.cli.main import main
+from climwin.io.daily import read_daily
+from climwin.io.exports import to_csv
+from climwin.io.samples import sample
+
+DIARY = """\
+crop,way,sown,set_out,harvested,failed,packet_days
+cauliflower,in place,2015-06-20,,2015-10-02,,50
+cauliflower,cold frame,2018-03-03,2018-04-15,2018-06-28,,50
+cauliflower,in place,2019-04-18,,,too hot,50
+"""
+
+
+@pytest.fixture
+def desk(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "diary.csv").write_text(DIARY, "utf-8")
+    to_csv(read_daily(sample()).sel(time=slice("2008", "2023")), tmp_path / "record.csv")
+    return tmp_path
+
+
+def run(capsys, *arguments):
+    code = main(["diary", *arguments])
+    shown = capsys.readouterr()
+    return code, shown.out.splitlines(), shown.err
+
+
+def test_each_sowing_then_the_counts_then_the_earliness(desk, capsys):
+    code, out, err = run(capsys, "diary.csv", "record.csv", "--out", "scores.csv")
+    assert (code, err) == (0, "")
+    rows = [line for line in out if line[:4].isdigit()]
+    assert [row[:10] for row in rows] == ["2015-06-20", "2018-03-03", "2019-04-18"]
+    assert "harvest 2 Oct" in rows[0]
+    assert "too hot" in rows[2]
+    assert all("; the model of that year: " in row for row in rows)
+    assert any(line.startswith("2 harvests came of 3 sowings; by the odds ") for line in out)
+    assert any(line.startswith("2 harvests of cauliflower point to ") for line in out)
+    assert "Plan with these days" in out[-2]
+    assert out[-1] == "scores.csv"
+    table = pd.read_csv(desk / "scores.csv", comment="#")
+    assert table["came"].tolist() == [1, 1, 0]
+    assert table["told_known"].max() <= 15  # sixteen years, less the sowing's own
+
+
+def test_without_a_harvest_no_earliness_is_given(desk, capsys):
+    lines = DIARY.splitlines()
+    (desk / "diary.csv").write_text("\n".join([lines[0], lines[3]]))
+    code, out, _ = run(capsys, "diary.csv", "record.csv")
+    assert code == 0
+    assert out[-1] == "No sowing came to a harvest, and only a harvest says how early a variety is."
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("2015-06-20", "1980-06-20", "Line 2: cauliflower on 1980-06-20 lies outside the record"),
+        ("2018-06-28", "2018-02-28", "line 3 '2018-02-28'. Correct the dates."),
+        ("cold frame", "cold fram", "line 3 'cold fram'. Nearest: cold frame."),
+        ("too hot", "voles", "For what weather does not explain, such as slugs, write other."),
+    ],
+)
+def test_a_wrong_table_is_told_with_its_line(desk, capsys, old, new, says):
+    text = DIARY.replace(old, new)
+    if new.startswith("1980"):
+        text = text.replace("2015-10-02", "1980-10-02")
+    (desk / "diary.csv").write_text(text, "utf-8")
+    code, _, err = run(capsys, "diary.csv", "record.csv")
+    assert code == 1
+    assert says in err
+
+
+def test_a_short_record_is_refused_unless_it_will_do(desk, capsys):
+    to_csv(read_daily(sample()).sel(time=slice("2014", "2019")), desk / "short.csv")
+    code, _, err = run(capsys, "diary.csv", "short.csv")
+    assert code == 1
+    assert "--few-years" in err
+    assert run(capsys, "diary.csv", "short.csv", "--few-years")[0] == 0
+
+
+def test_the_table_is_never_written_over(desk, capsys):
+    code, _, err = run(capsys, "diary.csv", "record.csv", "--out", "diary.csv", "--force")
+    assert code == 1
+    assert "is a file that this command reads" in err
