@@ -182,7 +182,7 @@ def draw_effects(
     # Years follow each other: all of them are predicted together.
     apart = np.abs(np.subtract.outer(np.arange(years), np.arange(years)))
     prior = np.kron(effects.lasting**apart, effects.of_year)
-    weights = np.zeros((years, size, years, size))
+    weights: np.ndarray = np.zeros((years, size, years, size))
     weights[np.arange(years), :, np.arange(years)] = tells
     weights = weights.reshape(years * size, years * size)
     doubt = np.linalg.solve(np.eye(years * size) + prior @ weights, prior)
