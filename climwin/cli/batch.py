@@ -31,7 +31,7 @@ class BatchOptions:
     )
     crops: tuple[str, ...] = option(
         "--crop",
-        "a crop's name, or your own crop.toml; may be given again",
+        "a crop's name, or your own crop.toml; may be repeated",
         required=True,
         repeated=True,
         parameter="crop",
@@ -39,16 +39,16 @@ class BatchOptions:
     few_years: bool = few_years_option()
     climate: str = climate_option()
     cluster: str | None = option(
-        "--cluster", "of a dask scheduler; else this machine", metavar="ADDRESS"
+        "--cluster", "address of a dask scheduler (this machine)", metavar="ADDRESS"
     )
     batch_size: int | None = option(
         "--batch-size",
-        "stations in one go; fewer take less memory",
+        "stations at a time; fewer take less memory",
         convert=whole_number,
         metavar="N",
     )
     out: Path = option(
-        "--out", ".nc or .zarr (%(default)s)", convert=Path, default=Path("batch.nc")
+        "--out", "file to write, .nc or .zarr (%(default)s)", convert=Path, default=Path("batch.nc")
     )
 
 

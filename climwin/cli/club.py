@@ -23,7 +23,7 @@ from climwin.cli.writing import check_outputs, force_option
 class ClubOptions:
     """A club's file, and its page."""
 
-    file: Path = argument("FILE", "the members' gardens and records, as TOML", convert=Path)
+    file: Path = argument("FILE", "the gardens and their records, as TOML", convert=Path)
     few_years: bool = few_years_option()
     made: str | None = made_option()
     style: StyleOptions = group(StyleOptions)

@@ -21,7 +21,7 @@ class CropsOptions:
     filter: str = argument(
         "FILTER", "a crop, your own crop.toml, a family, or cool or warm", default=""
     )
-    shown_units: Units = shown_units_option("of one crop's temperatures")
+    shown_units: Units = shown_units_option("units of a crop's temperatures")
 
 
 def crops(options: CropsOptions) -> None:

@@ -45,30 +45,31 @@ class StartOptions:
     """A crop, and the ways of starting it that are to be compared."""
 
     crop: str = crop_option()
-    sow: str | None = option("--sow", "sow in place on this day", metavar="MM-DD")
+    sow: str | None = option("--sow", "sow or plant outdoors on this day", metavar="MM-DD")
     raised: str | None = option("--raise", "sow under cover on this day", metavar="MM-DD")
     weeks_under_cover: int | None = option(
         "--weeks",
-        "under cover, with --raise; else the crop's usual",
+        "weeks under cover, with --raise (usual for the crop)",
         convert=whole_number,
         metavar="N",
     )
     fleece_weeks: int = option(
         "--fleece",
-        "under fleece once outdoors, with --sow or --raise",
+        "weeks under fleece once outdoors, with --sow or --raise",
         convert=whole_number,
         metavar="WEEKS",
         default=0,
     )
     cover: str | None = option(
         "--cover",
-        "with --raise: fleece, cold frame, unheated greenhouse, frost-free greenhouse or room with "
-        "lights; else a cold frame, or a room with lights for a tender crop",
+        "where to raise the plants, with --raise: fleece, cold frame, unheated greenhouse, "
+        "frost-free greenhouse or room with lights (a cold frame; for tender crops, a room with "
+        "lights)",
     )
     bought: str | None = option("--bought", "set out bought plants on this day", metavar="MM-DD")
     earliness: str | float | None = option(
         "--earliness",
-        "of the variety: early, main or late, or the days on its packet, such as 65 (main)",
+        "an early, main or late variety, or the days to harvest on its packet, such as 65 (main)",
         convert=earliness,
         metavar="KIND|DAYS",
     )
@@ -178,7 +179,7 @@ _OF_A_START = ("--fleece", "--earliness", "--bed")
 def _refuse_of_perennial(crop: Crop, typed: list[str]) -> None:
     if typed:
         msg = (
-            f"{crop.name} stands for years and begins by itself: there is no start to choose. "
+            f"{crop.name} is a perennial and comes up by itself: there is no date to choose. "
             f"Leave {' and '.join(typed)} out."
         )
         raise ValueError(msg)

@@ -21,7 +21,10 @@ class LabOptions:
     """Where the copies of the notebooks are."""
 
     folder: Path = argument(
-        "FOLDER", "(%(default)s)", convert=Path, default=Path("climwin-notebooks")
+        "FOLDER",
+        "folder for the copies (%(default)s)",
+        convert=Path,
+        default=Path("climwin-notebooks"),
     )
     as_root: bool = switch("--as-root", "run as root, the usual user of a container")
 

@@ -26,7 +26,7 @@ class HindcastOptions:
     force: bool = force_option()
     out: Path = option(
         "--out",
-        ".csv; a picture stands beside it (%(default)s)",
+        ".csv file to write, with a picture beside it (%(default)s)",
         convert=Path,
         default=Path("hindcast.csv"),
     )

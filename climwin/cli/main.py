@@ -65,39 +65,39 @@ examples:
   climwin demo
       the invented sample: cauliflower at Pellbrook, a page in shared/
   climwin page record.csv --place "Our plot" --lat 46.1 --lon 7.2 --crop potato
-      your own record, the crop raised or sown at its best dates there
+      your own record; the best dates for the crop are worked out
   climwin page record.csv --place "Our plot" --lat 46.1 --lon 7.2 --crop cauliflower \\
       --sow 04-20 --raise 03-05 --weeks 6 --cover "cold frame" --units F
-      your own dates, in degrees Fahrenheit
+      your own dates, in degrees Fahrenheit, feet and miles
   climwin page --place "Lebanon, NH, US" --elevation 180 --crop cauliflower
-      no record: the history of the best station around
+      no record: downloads the history of the best station nearby
   climwin club club.toml
-      several gardens side by side
+      several gardens, side by side
   climwin stations --place "Lebanon, NH, US"
-      the stations around, the best first, and why
+      stations nearby, the best first, and why
   climwin inspect record.csv --column tmin=Low
-      what was read, what is missing, what was set aside and why
+      what was read, what is missing, and which values were rejected and why
   climwin hindcast record.csv
-      had you asked then: the odds of earlier years against what came, from 40 years on
+      had you asked years ago: the odds then, against what happened; takes 40 years or more
   climwin suits record.csv --season cool
-      crops by their odds of a harvest at the place, and what limits the others
+      crops by their odds of a harvest here, and what stops the others
   climwin calendar record.csv --crop pea --crop tomato
-      when to sow, plant or set out, season by season; all crops where none is named
+      when to sow, plant or set out, season by season; name no crop to see them all
   climwin dates record.csv --crop cauliflower --raise 03-05 --out dates.ics
-      the plan's dates with their odds, for a calendar
+      the plan's dates and odds, for your calendar
   climwin season record.csv --crop pea --sown 04-28 --out season.html
-      how this year is going, and what may come; the exit code is 3 where nothing is new
+      how this year is going, and what may still happen; exit code 3 if nothing is new
   climwin space frame.csv record.csv --crop cauliflower
-      a cold frame's logger: what it was like inside, and in how many years too cold or hot
-  climwin trial plan "sown in place" "raised in a frame" --crop potato
-      a bed trial: plots in random order, drawn, and a sheet to fill
+      a cold frame's logger: how it was inside, and how often it is too cold or too hot
+  climwin trial plan "sown outdoors" "raised in a frame" --crop potato
+      a bed trial: plots in random order, drawn, and a sheet to fill in
   climwin diary my_sowings.csv record.csv
       your past sowings: what would have been said of them, and how early your varieties are
   climwin notebook sow_or_raise --set record=record.csv --set crop_name=pea --set sow_on=04-01
-      a notebook run for your own place and crop, as a page
+      runs a notebook for your own place and crop, and writes it as a page
   climwin crops cool
-      crops of the catalogue, by family or season; one crop by its name, or your own
-      crop.toml, in sentences
+      crops by family or season; with the name of a crop, or your own crop.toml,
+      everything about it
 """
 
 
@@ -111,42 +111,55 @@ class Command(NamedTuple):
 
 
 COMMANDS = (
-    Command("demo", demo, DemoOptions, "the whole job on the invented sample"),
-    Command("page", page, PageOptions, "one page to share, for your own place and crop"),
-    Command("club", club, ClubOptions, "one page for several gardens side by side"),
-    Command("lab", lab, LabOptions, "the notebooks in JupyterLab, on copies of your own"),
-    Command("notebook", notebook, NotebookOptions, "one of the notebooks, run for your own place"),
+    Command("demo", demo, DemoOptions, "try it all on the invented sample"),
+    Command("page", page, PageOptions, "write a page to share, for your own place and crop"),
+    Command("club", club, ClubOptions, "write one page for several gardens, side by side"),
+    Command("lab", lab, LabOptions, "open copies of the notebooks in JupyterLab"),
+    Command("notebook", notebook, NotebookOptions, "run one of the notebooks for your own place"),
     Command(
-        "inspect", inspect, InspectOptions, "what a record holds, what it lacks, what was set aside"
+        "inspect", inspect, InspectOptions, "see what is in a record, and what is wrong with it"
     ),
-    Command("hindcast", hindcast, HindcastOptions, "the odds of earlier years against what came"),
-    Command("stations", stations, StationsOptions, "weather stations around a place"),
-    Command("fetch", fetch, FetchOptions, "bring a station's history into the store"),
-    Command("store list", store_list, StoreListOptions, "the stations and their years"),
-    Command("store check", store_check, StoreCheckOptions, "years that are short or doubtful"),
-    Command("store refresh", store_refresh, StoreRefreshOptions, "fetch years again"),
-    Command("store remove", store_remove, StoreRemoveOptions, "take a station out"),
-    Command("store export", store_export, StoreExportOptions, "write a station to a file of yours"),
-    Command("crops", crops, CropsOptions, "the catalogue, or one crop in sentences"),
-    Command("suits", suits, SuitsOptions, "which crops suit a place"),
-    Command("calendar", calendar, CalendarOptions, "when to start each crop at a place"),
-    Command("sowings", sowings, SowingsOptions, "sowings while the odds hold"),
-    Command("dates", dates, DatesOptions, "a plan's dates to take along"),
-    Command("season", season, SeasonOptions, "how this year is going, and what may come of a crop"),
-    Command("space", space, SpaceOptions, "a covered space and its own logger"),
     Command(
-        "diary", diary, DiaryOptions, "your own past sowings against what would have been said"
+        "hindcast", hindcast, HindcastOptions, "check what the odds of earlier years were worth"
     ),
-    Command("trial plan", trial_plan, TrialPlanOptions, "lay out plots, and a sheet to fill"),
-    Command("trial size", trial_size, TrialSizeOptions, "how many pairs are needed"),
-    Command("trial read", trial_read, TrialReadOptions, "what came out of a filled sheet"),
-    Command("batch", batch, BatchOptions, "the same answers for many stations, or a grid"),
+    Command("stations", stations, StationsOptions, "list the weather stations around a place"),
+    Command("fetch", fetch, FetchOptions, "download a station's history into the store"),
+    Command("store list", store_list, StoreListOptions, "list the stations and their years"),
+    Command(
+        "store check", store_check, StoreCheckOptions, "find years that are incomplete or doubtful"
+    ),
+    Command("store refresh", store_refresh, StoreRefreshOptions, "download years again"),
+    Command("store remove", store_remove, StoreRemoveOptions, "remove a station"),
+    Command(
+        "store export", store_export, StoreExportOptions, "write a station's history to a file"
+    ),
+    Command("crops", crops, CropsOptions, "list the crops, or describe one of them"),
+    Command("suits", suits, SuitsOptions, "see which crops suit a place"),
+    Command("calendar", calendar, CalendarOptions, "see when to sow, plant or set out each crop"),
+    Command(
+        "sowings", sowings, SowingsOptions, "plan one sowing after another, while the odds are good"
+    ),
+    Command("dates", dates, DatesOptions, "save a plan's dates as a calendar file"),
+    Command(
+        "season", season, SeasonOptions, "see how this year is going, and what a crop may still do"
+    ),
+    Command("space", space, SpaceOptions, "judge a greenhouse or frame by its own logger"),
+    Command("diary", diary, DiaryOptions, "see how your own past sowings compare with the odds"),
+    Command(
+        "trial plan",
+        trial_plan,
+        TrialPlanOptions,
+        "lay out the plots, and write a sheet to fill in",
+    ),
+    Command("trial size", trial_size, TrialSizeOptions, "work out how many pairs you need"),
+    Command("trial read", trial_read, TrialReadOptions, "read the result from a filled-in sheet"),
+    Command("batch", batch, BatchOptions, "work it all out for many stations, or a grid"),
 )
 """All commands, in the order of the help; a name of two words is an action of `GROUPS`."""
 
 GROUPS = {
-    "store": "the histories stored on this computer",
-    "trial": "a side-by-side bed trial",
+    "store": "manage the histories stored on this computer",
+    "trial": "plan a side-by-side bed trial, and read its result",
 }
 
 
@@ -221,8 +234,8 @@ def parser() -> argparse.ArgumentParser:
     """The parser of all commands; ``command`` of what it parses is the one that was typed."""
     top = _Parser(
         prog="climwin",
-        description="How long is a garden's usable season, how often is it too short for a crop, "
-        "and which way of starting it does better? From the history of your own place.",
+        description="When to sow and plant, how often a crop comes through, and whether a start "
+        "under cover does better: worked out from the weather history of your own place.",
         epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

@@ -30,15 +30,17 @@ _NEEDED = ("ipykernel", "jupyter_client", "nbclient", "nbconvert", "nbformat")
 class NotebookOptions:
     """A notebook, values of its parameters, and where the result is written."""
 
-    notebook: str = argument("NOTEBOOK", "its name, such as sow_or_raise")
+    notebook: str = argument("NOTEBOOK", "the notebook's name, such as sow_or_raise")
     values: tuple[tuple[str, str], ...] = option(
         "--set",
-        "a value of its first cell, such as crop_name=pea; may be given again",
+        "a value for its first cell, such as crop_name=pea; may be repeated",
         convert=pair("NAME=VALUE, such as crop_name=pea"),
         metavar="NAME=VALUE",
         repeated=True,
     )
-    out: Path | None = option("--out", ".html or .ipynb (the notebook's name, .html)", convert=Path)
+    out: Path | None = option(
+        "--out", "file to write, .html or .ipynb (the notebook's name, .html)", convert=Path
+    )
     force: bool = force_option()
 
 

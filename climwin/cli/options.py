@@ -254,7 +254,7 @@ def units(text: str) -> Units:
     return cast("Units", known[letter])
 
 
-def shown_units_option(what: str = "of what is printed") -> Any:
+def shown_units_option(what: str = "units to show") -> Any:
     """The units that a person reads."""
     purpose = f"{what}: C, or F with feet, inches and miles (%(default)s)"
     return option("--units", purpose, convert=units, metavar="C|F", default="C")

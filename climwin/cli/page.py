@@ -51,10 +51,10 @@ def made_option() -> Any:
 class StyleOptions:
     """How a page speaks, and whether it is printed."""
 
-    shown_units: Units = shown_units_option("of the page")
-    pdf: bool = switch("--pdf", "print it to a PDF beside it as well")
+    shown_units: Units = shown_units_option("units on the page")
+    pdf: bool = switch("--pdf", "also print it to a PDF")
     paper: Literal["A4", "Letter"] | None = option(
-        "--paper", "of the PDF (A4)", choices=("A4", "Letter")
+        "--paper", "paper size of the PDF (A4)", choices=("A4", "Letter")
     )
 
 
@@ -74,53 +74,59 @@ class PageOptions:
     record: Path | None = record_or_history_argument()
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
-    station: str | None = option("--station", "fetch this station, not the best one", metavar="ID")
+    station: str | None = option(
+        "--station", "use this station instead of the best one", metavar="ID"
+    )
     period: PeriodOptions = group(PeriodOptions)
     start: StartOptions = group(StartOptions)
     logger: Path | None = option(
         "--logger",
-        "your own greenhouse's or frame's logger: the ways of growing are compared with plants "
-        "raised in it",
+        "readings from a logger in your greenhouse or frame: the page then compares your plans "
+        "with raising plants in there",
         convert=Path,
         metavar="FILE",
     )
     logger_units: Units | None = option(
         "--logger-units",
-        "of a logger's file that does not say: C or F",
+        "the unit of the logger's temperatures, where its file does not say: C or F",
         convert=units_typed,
         metavar="C|F",
     )
     at_garden: bool = switch(
-        "--at-garden", "move the temperatures to the garden's height, 6.5 degC a kilometre"
+        "--at-garden", "adjust temperatures to the garden's height, by 6.5 degC a kilometre"
     )
     thermometer: Path | None = option(
         "--thermometer",
-        "readings of a logger in your garden: its monthly offsets from the station move the "
-        "temperatures; other months move by height",
+        "readings from a logger in your garden, to adjust the station's temperatures month by "
+        "month; months without readings are adjusted for height",
         convert=Path,
         metavar="FILE",
     )
     fill_from: tuple[str, ...] = option(
         "--fill-from",
-        "fill gaps from this record or station nearby, if it estimates known days well enough; "
-        "may be given again; the page says so",
+        "fill gaps from this nearby record or station, provided it estimates known days well "
+        "enough; may be repeated; the page says so",
         metavar="FILE|ID",
         repeated=True,
         parameter="neighbours",
     )
     warmer: float | None = option(
         "--warmer",
-        "what if: the same years, so much warmer, in degC, or in degF such as 3F; the page says so",
+        "what if the same years had been warmer by this much, in degC, or in degF, such as 3F; "
+        "the page says so",
         convert=warming,
         metavar="DEGREES",
         parameter="by",
     )
     few_years: bool = few_years_option()
     need_days: int | None = option(
-        "--need", "days the crop needs of a window", convert=whole_number, metavar="DAYS"
+        "--need",
+        "days of mild weather the crop needs (worked out)",
+        convert=whole_number,
+        metavar="DAYS",
     )
     made: str | None = made_option()
-    notebook: bool = switch("--notebook", "its notebook and record beside it as well")
+    notebook: bool = switch("--notebook", "also write the page's notebook and record beside it")
     style: StyleOptions = group(StyleOptions)
     out: Path = out_option("page.html")
     force: bool = force_option()

@@ -18,24 +18,22 @@ if TYPE_CHECKING:
 class PlaceOptions:
     """Where the garden is."""
 
-    name: str | None = option(
-        "--place", "what you call it, or a town's name; else the record's own"
-    )
+    name: str | None = option("--place", "your name for the place, or a town (the record's own)")
     latitude: float | None = option(
         "--lat",
-        "degrees north; else those of the record or the town",
+        "degrees north (those of the record or the town)",
         convert=number,
         metavar="DEGREES",
     )
     longitude: float | None = option(
         "--lon",
-        "degrees east; else those of the record or the town",
+        "degrees east (those of the record or the town)",
         convert=number,
         metavar="DEGREES",
     )
     elevation: float | None = option(
         "--elevation",
-        "height of the garden, in metres, or in feet such as 850ft",
+        "height of the garden in metres, or in feet, such as 850ft",
         convert=height,
         metavar="HEIGHT",
     )
@@ -51,10 +49,10 @@ class PeriodOptions:
     """Which years of a station's history are fetched."""
 
     first_year: int | None = option(
-        "--first-year", "of the history", convert=whole_number, metavar="YEAR"
+        "--first-year", "first year to use", convert=whole_number, metavar="YEAR"
     )
     last_year: int | None = option(
-        "--last-year", "of the history", convert=whole_number, metavar="YEAR"
+        "--last-year", "last year to use", convert=whole_number, metavar="YEAR"
     )
 
 

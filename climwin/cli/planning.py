@@ -43,10 +43,14 @@ class SuitsOptions:
     climate: str = climate_option()
     shown_units: Units = shown_units_option()
     season: Literal["cool", "warm"] | None = option(
-        "--season", "of the crops; else both", choices=("cool", "warm")
+        "--season", "cool-season or warm-season crops only", choices=("cool", "warm")
     )
     most: int = option(
-        "--most", "crops shown (%(default)s)", convert=whole_number, metavar="N", default=30
+        "--most",
+        "how many crops to show (%(default)s)",
+        convert=whole_number,
+        metavar="N",
+        default=30,
     )
 
 
@@ -62,16 +66,19 @@ class CalendarOptions:
     shown_units: Units = shown_units_option()
     crops: tuple[str, ...] = option(
         "--crop",
-        "a crop's name, or your own crop.toml; may be given again; else all crops",
+        "a crop's name, or your own crop.toml; may be repeated (all crops)",
         repeated=True,
         parameter="crop",
     )
     least_odds: float = option(
-        "--odds", "least, such as 0.8 or 80%% (%(default)s)", convert=share, default=0.8
+        "--odds",
+        "the lowest odds of a harvest to accept, such as 0.8 or 80%% (%(default)s)",
+        convert=share,
+        default=0.8,
     )
     out: Path = option(
         "--out",
-        ".csv; a picture stands beside it (%(default)s)",
+        ".csv file to write, with a picture beside it (%(default)s)",
         convert=Path,
         default=Path("calendar.csv"),
     )
@@ -91,13 +98,16 @@ class SowingsOptions:
     shown_units: Units = shown_units_option()
     every_days: int = option(
         "--every",
-        "days between two sowings (%(default)s)",
+        "days from one sowing to the next (%(default)s)",
         convert=whole_number,
         metavar="DAYS",
         default=14,
     )
     least_odds: float = option(
-        "--odds", "least, such as 0.7 or 70%% (%(default)s)", convert=share, default=0.7
+        "--odds",
+        "the lowest odds of a harvest to accept, such as 0.7 or 70%% (%(default)s)",
+        convert=share,
+        default=0.7,
     )
 
 
@@ -113,10 +123,13 @@ class DatesOptions:
     climate: str = climate_option()
     shown_units: Units = shown_units_option()
     year: int | None = option(
-        "--year", "of the start; else next year", convert=whole_number, metavar="YEAR"
+        "--year", "the year of sowing or planting (next year)", convert=whole_number, metavar="YEAR"
     )
     out: Path = option(
-        "--out", ".ics or .csv (%(default)s)", convert=Path, default=Path("dates.ics")
+        "--out",
+        "file to write, .ics or .csv (%(default)s)",
+        convert=Path,
+        default=Path("dates.ics"),
     )
     force: bool = force_option()
 
@@ -244,7 +257,7 @@ def sowings(options: SowingsOptions) -> None:
     plans = chosen_plans(crop, options.start)
     if crop.is_perennial:
         msg = (
-            f"{crop.name} stands for years: it is not sown one after another. `climwin dates` has "
+            f"{crop.name} is a perennial: it is not sown one after another. `climwin dates` has "
             "its dates."
         )
         raise ValueError(msg)
@@ -340,7 +353,7 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     known = years(int(timetable["known"]))
     lines = [
         f"{plan.crop.name}, {plan.name}: a harvest in {int(timetable['harvested'])} of {known} "
-        f"({likely_next(timetable)}, and {interval(timetable)} in the long run, nine chances in "
+        f"({likely_next(timetable)}, and {interval(timetable)} in the long run, nine times in "
         f"ten), a good one in {int(timetable['good'])}"
     ]
     if leaning := int(timetable["leaning"]):

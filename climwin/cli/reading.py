@@ -24,14 +24,16 @@ class ReadingOptions:
 
     units: Units | None = option(
         "--record-units",
-        "of a file that does not say: C or F",
+        "the unit of its temperatures, where the file does not say: C or F",
         convert=units,
         metavar="C|F",
     )
-    dates: str | None = option("--dates", "form of the dates, such as %%d/%%m/%%Y", metavar="FORM")
+    dates: str | None = option(
+        "--dates", "how the file writes dates, such as %%d/%%m/%%Y", metavar="FORM"
+    )
     columns: tuple[tuple[str, str], ...] = option(
         "--column",
-        "a column's name, such as tmin=Low; may be given again",
+        "which column is which, such as tmin=Low; repeat for each",
         convert=pair("ROLE=NAME, such as tmin=Low"),
         metavar="ROLE=NAME",
         repeated=True,
@@ -50,15 +52,15 @@ def record_argument() -> Any:
 
 def record_or_history_argument() -> Any:
     """A file of daily weather, or none."""
-    purpose = f"{_HELP}; without one, the best station's history is fetched"
+    purpose = f"{_HELP}; without one, the history of the best station is fetched"
     return argument("RECORD", purpose, convert=Path, default=None)
 
 
 def neighbours_option() -> Any:
     """Records nearby that show whether this one's station was moved."""
     purpose = (
-        "compare with this record or station nearby, to see whether one of the two was moved, or "
-        "is a day off; may be given again"
+        "compare with this nearby record or station, to see whether either station was moved or "
+        "is a day out; may be repeated"
     )
     return option("--neighbour", purpose, metavar="FILE|ID", repeated=True)
 
@@ -66,7 +68,7 @@ def neighbours_option() -> Any:
 def few_years_option() -> Any:
     """Whether a short record will do."""
     return switch(
-        "--few-years", "go on with fewer than ten known years; the odds are a hint, no more"
+        "--few-years", "go on with fewer than ten known years; the odds are then only a hint"
     )
 
 
@@ -74,7 +76,7 @@ def climate_option() -> Any:
     """The climate that odds are of."""
     return option(
         "--climate",
-        "of the odds: all years as they were, or moved to today's level (%(default)s)",
+        "count all years as they were, or moved to today's climate (%(default)s)",
         choices=("record", "today"),
         default="record",
     )

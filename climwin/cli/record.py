@@ -31,16 +31,15 @@ class InspectOptions:
     neighbours: tuple[str, ...] = neighbours_option()
     accept: tuple[int, ...] = option(
         "--accept",
-        "take off the change of this number in the list that two neighbours or more give; may be "
-        "given again",
+        "remove the change with this number in the list; it takes two neighbours or more; may be "
+        "repeated",
         convert=whole_number,
         metavar="NUMBER",
         repeated=True,
     )
     adjusted: Path | None = option(
         "--adjusted",
-        "write the record without the accepted changes to this file (.csv), beside the values as "
-        "read",
+        "write the adjusted record to this .csv file, beside the values as read",
         convert=Path,
         metavar="FILE",
     )

@@ -49,35 +49,37 @@ class SeasonOptions:
     record: Path | None = record_or_history_argument()
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
-    station: str | None = option("--station", "fetch this station, not the best one", metavar="ID")
+    station: str | None = option(
+        "--station", "use this station instead of the best one", metavar="ID"
+    )
     crop: str = crop_option()
     sown: str | None = option(
         "--sown",
-        "day on which it was sown, planted, or set out if bought; left out, it is still to be "
-        "started",
+        "when it was sown or planted, or set out if bought; leave it out if that is still to come",
         metavar="MM-DD|DATE",
     )
     weeks_under_cover: int = option(
         "--weeks",
-        "under cover, from sowing on; 0 is sown in place (%(default)s)",
+        "weeks under cover from sowing on; 0 means sown outdoors (%(default)s)",
         convert=whole_number,
         metavar="N",
         default=0,
     )
     cover: str | None = option(
-        "--cover", "with --weeks; else a cold frame, or a room with lights for a tender crop"
+        "--cover",
+        "where it is raised, with --weeks (a cold frame; for tender crops, a room with lights)",
     )
     fleece_weeks: int = option(
         "--fleece",
-        "under fleece once outdoors",
+        "weeks under fleece once outdoors",
         convert=whole_number,
         metavar="WEEKS",
         default=0,
     )
-    bought: bool = switch("--bought-plants", "plants are bought and set out, not raised")
+    bought: bool = switch("--bought-plants", "the plants are bought, not raised")
     earliness: str | float = option(
         "--earliness",
-        "of the variety: early, main or late, or the days on its packet, such as 65 (main)",
+        "an early, main or late variety, or the days to harvest on its packet, such as 65 (main)",
         convert=earliness,
         metavar="KIND|DAYS",
         default="main",
@@ -89,17 +91,18 @@ class SeasonOptions:
     )
     on: str | None = option(
         "--on",
-        "date of the question, YYYY-MM-DD (today, or the day after the record's last)",
+        "the day to look from, YYYY-MM-DD (today, or the day after the record's last)",
         metavar="DATE",
     )
     few_years: bool = few_years_option()
     climate: str = climate_option()
-    shown_units: Units = option("--units", "shown (%(default)s)", choices=("C", "F"), default="C")
+    shown_units: Units = option(
+        "--units", "units to show (%(default)s)", choices=("C", "F"), default="C"
+    )
     out: tuple[Path, ...] = option(
         "--out",
-        "a page, .html, or the dates to come for a calendar, .ics; may be given again. The exit "
-        f"code is 0 where a file is new or has changed, and {UNCHANGED} where all of them already "
-        "said the same, so that a scheduled run can tell",
+        "a page (.html), or the coming dates for a calendar (.ics); may be repeated. The exit code "
+        f"is 0 if a file is new or has changed, and {UNCHANGED} if nothing has, for scheduled runs",
         convert=Path,
         repeated=True,
     )
@@ -161,7 +164,7 @@ def _plan(crop: Crop, options: SeasonOptions) -> Plan:
         raise ValueError(msg)
     if crop.is_perennial and options.sown is not None:
         msg = (
-            f"{crop.name} stands for years and begins by itself: there is no start to give. "
+            f"{crop.name} is a perennial and comes up by itself: there is no date to give. "
             "Leave --sown out."
         )
         raise ValueError(msg)

@@ -44,20 +44,20 @@ class SpaceOptions:
     climate: str = climate_option()
     shown_units: Units = shown_units_option()
     crop: str = crop_option()
-    stage: str | None = option("--stage", "of the crop; else its first")
+    stage: str | None = option("--stage", "stage of the crop to judge (its first)")
     logger_units: Units | None = option(
         "--logger-units",
-        "of a file that does not say: C or F",
+        "the unit of its temperatures, where the file does not say: C or F",
         convert=units_typed,
         metavar="C|F",
     )
-    zone: str | None = option("--zone", "of its clock, such as Europe/Zurich; else as it stands")
+    zone: str | None = option(
+        "--zone", "time zone of its clock, such as Europe/Zurich (times are taken as they stand)"
+    )
     first: str | None = option(
-        "--first", "day of the time under cover; else the log's", metavar="MM-DD"
+        "--first", "first day under cover (the log's first)", metavar="MM-DD"
     )
-    last: str | None = option(
-        "--last", "day of the time under cover; else the log's", metavar="MM-DD"
-    )
+    last: str | None = option("--last", "last day under cover (the log's last)", metavar="MM-DD")
 
 
 def space(options: SpaceOptions) -> None:

@@ -58,7 +58,7 @@ class StationsOptions:
     period: PeriodOptions = group(PeriodOptions)
     radius_km: float = option(
         "--radius",
-        "in km, or in miles such as 30mi (%(default)s)",
+        "how far to search, in km, or in miles, such as 30mi (%(default)s)",
         convert=distance,
         metavar="DISTANCE",
         default=50.0,
@@ -71,11 +71,13 @@ class FetchOptions:
     """A place or a station, and the years of its history."""
 
     place: PlaceOptions = group(PlaceOptions)
-    station: str | None = option("--station", "fetch this station, not the best one", metavar="ID")
+    station: str | None = option(
+        "--station", "use this station instead of the best one", metavar="ID"
+    )
     period: PeriodOptions = group(PeriodOptions)
     neighbours: tuple[str, ...] = neighbours_option()
     join: bool = switch(
-        "--join", "fetch the stations around it too, and see how well they would fill its gaps"
+        "--join", "also fetch the stations around it, and see how well they would fill its gaps"
     )
     shown_units: Units = shown_units_option()
 
@@ -94,10 +96,10 @@ class StoreCheckOptions:
 class StoreRefreshOptions:
     """A station of the store, and the years to fetch again."""
 
-    station: str = argument("ID", "of the station, see `climwin store list`")
+    station: str = argument("ID", "the station's identifier, from `climwin store list`")
     years: tuple[range, ...] = argument(
         "YEARS",
-        "such as 1994 or 1990-1995; else those that `climwin store check` names",
+        "years, such as 1994 or 1990-1995 (those that `climwin store check` names)",
         convert=year_span,
         nargs="*",
     )
@@ -107,15 +109,15 @@ class StoreRefreshOptions:
 class StoreRemoveOptions:
     """A station of the store."""
 
-    station: str = argument("ID", "of the station, see `climwin store list`")
+    station: str = argument("ID", "the station's identifier, from `climwin store list`")
 
 
 @dataclass(frozen=True)
 class StoreExportOptions:
     """A station of the store, and the file to write."""
 
-    station: str = argument("ID", "of the station, see `climwin store list`")
-    file: Path = argument("FILE", ".csv or .nc", convert=Path)
+    station: str = argument("ID", "the station's identifier, from `climwin store list`")
+    file: Path = argument("FILE", "file to write, .csv or .nc", convert=Path)
     force: bool = force_option()
 
 

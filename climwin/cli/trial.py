@@ -20,19 +20,25 @@ _CROP = "what is grown, for its own words: tubers of potatoes, heads of cauliflo
 class TrialPlanOptions:
     """What is compared, and on how many plots."""
 
-    treatments: tuple[str, ...] = argument("TREATMENT", "two or more, in quotes", nargs="+")
+    treatments: tuple[str, ...] = argument(
+        "TREATMENT", "what to compare: two or more, in quotes", nargs="+"
+    )
     blocks: int = option(
-        "--blocks", "or pairs (%(default)s)", convert=whole_number, metavar="N", default=6
+        "--blocks",
+        "number of blocks, or pairs (%(default)s)",
+        convert=whole_number,
+        metavar="N",
+        default=6,
     )
     seed: int = option(
-        "--seed", "the same seed, the same plan", convert=whole_number, metavar="N", default=1
+        "--seed", "the same seed gives the same plan", convert=whole_number, metavar="N", default=1
     )
     crop: str | None = option("--crop", _CROP)
-    unit: str = option("--unit", "of the weight: g, kg, oz or lb (%(default)s)", default="g")
+    unit: str = option("--unit", "unit of the weight: g, kg, oz or lb (%(default)s)", default="g")
     out: tuple[Path, ...] = option(
         "--out",
-        "the sheet to fill (.csv), or the bed drawn (.svg or .png); may be given again; else both, "
-        "as trial.csv and trial.svg",
+        "the sheet to fill in (.csv), or the bed drawn (.svg or .png); may be repeated (both, as "
+        "trial.csv and trial.svg)",
         convert=Path,
         repeated=True,
     )
@@ -43,32 +49,36 @@ class TrialSizeOptions:
     """What difference is worth seeing."""
 
     difference: float = option(
-        "--difference", "worth seeing", convert=number, metavar="X", required=True
+        "--difference",
+        "the smallest difference worth finding",
+        convert=number,
+        metavar="X",
+        required=True,
     )
     spread: float = option(
         "--spread",
-        "of the differences within pairs (standard deviation)",
+        "the standard deviation of the differences within pairs",
         convert=number,
         metavar="X",
         required=True,
     )
     treatments: int = option(
         "--treatments",
-        "that are compared (%(default)s)",
+        "how many are compared (%(default)s)",
         convert=whole_number,
         metavar="N",
         default=2,
     )
-    unit: str | None = option("--unit", "of both, such as g, kg, oz, lb, count, cm or in")
+    unit: str | None = option("--unit", "unit of both, such as g, kg, oz, lb, count, cm or in")
 
 
 @dataclass(frozen=True)
 class TrialReadOptions:
     """A filled sheet, and what to compare."""
 
-    sheet: Path = argument("SHEET", "filled in, from `climwin trial plan`", convert=Path)
+    sheet: Path = argument("SHEET", "the sheet from `climwin trial plan`, filled in", convert=Path)
     response_variable: str = option(
-        "--measure", "a column of the sheet", metavar="COLUMN", required=True
+        "--measure", "the column of the sheet to compare", metavar="COLUMN", required=True
     )
     against: str | None = option(
         "--against", "the treatment that the others are compared with", metavar="TREATMENT"
@@ -76,7 +86,7 @@ class TrialReadOptions:
     crop: str | None = option("--crop", _CROP)
     unit: str | None = option(
         "--unit",
-        "of a column whose name does not say: g, kg, oz, lb, count, mm, cm, m, in, ft, ml, l, "
+        "unit of a column whose name does not say: g, kg, oz, lb, count, mm, cm, m, in, ft, ml, l, "
         "days, percent or score",
     )
 

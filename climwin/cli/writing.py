@@ -25,7 +25,7 @@ PICTURE = {"Software": "climwin"}
 
 def force_option() -> Any:
     """Whether a file may be overwritten that climwin did not write."""
-    return switch("--force", "write over a file that is there, even one that climwin did not write")
+    return switch("--force", "overwrite existing files, even those that climwin did not write")
 
 
 def check_outputs(

@@ -112,7 +112,7 @@ def _small(svg: str) -> str:
     """A drawing without needless blanks, placed to a tenth of a point, which no eye can tell."""
 
     def tenths(numbers: re.Match[str]) -> str:
-        return re.sub(r"-?\d+\.\d+", lambda number: f"{float(number[0]):.1f}", numbers[0])
+        return re.sub(r"-?\d+\.\d+", lambda number: _tenths(number[0]), numbers[0])
 
     def path(steps: re.Match[str]) -> str:
         return re.sub(r"\s*([A-Za-z])\s*", r"\1", tenths(steps))
@@ -122,6 +122,10 @@ def _small(svg: str) -> str:
     short = re.sub(r"<!--.*?-->|<metadata>.*?</metadata>", "", short, flags=re.DOTALL)
     short = short.replace("xlink:href", "href")
     return re.sub(r"\s*\n\s*", "\n", short)
+
+
+def _tenths(number: str) -> str:
+    return f"{float(number):.1f}".removesuffix(".0")
 
 
 def _inline(svg: str) -> str:
@@ -135,9 +139,11 @@ def _inline(svg: str) -> str:
     body = re.sub(r"font-family: [^;\"]+", "font-family: var(--type)", body)
     body = re.sub(r' transform="rotate\(-0 [^)]*\)"', "", body)
     body = re.sub(
-        r'( (?:x|y|width|height)=")(-?\d+\.\d+)', lambda at: f"{at[1]}{float(at[2]):.1f}", body
+        r'( (?:x|y|width|height)=")(-?\d+\.\d+)', lambda at: f"{at[1]}{_tenths(at[2])}", body
     )
     body = re.sub(r"#[0-9a-f]{6}", lambda colour: style.css_name(colour[0]), body)
+    # What is filled and no more names a class of the page's style: such marks come in hundreds.
+    body = re.sub(r' style="fill: var\(--c([0-9a-f]{6})\)"', r' class="f\1"', body)
     names = dict.fromkeys(re.findall(r'id="([a-z][0-9a-f]{10})"', body))
     # Matplotlib names parts by unrounded places, which differ in the last digits from run to run.
     for number, name in enumerate(names):

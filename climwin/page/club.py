@@ -335,7 +335,7 @@ class ClubPage:
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
-        return fill_macro("club.html.j2", name, SECTIONS[name](self))
+        return fill_macro("club.html.j2", name, SECTIONS[name](self), self.units)
 
 
 # --- one garden ---------------------------------------------------------------------------

@@ -11,6 +11,8 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
+from climwin.core.dialect import in_dialect
+from climwin.core.schema import Units
 from climwin.core.text import plain_text
 from climwin.plot.style import css_colours
 from climwin.widgets import front_end
@@ -28,7 +30,9 @@ class Fragment:
         return self.html
 
 
-def fill_macro(template: str, macro: str, content: Mapping[str, Any]) -> Fragment:
+def fill_macro(
+    template: str, macro: str, content: Mapping[str, Any], units: Units | None = None
+) -> Fragment:
     """Fill a macro of a template.
 
     Parameters
@@ -39,9 +43,26 @@ def fill_macro(template: str, macro: str, content: Mapping[str, Any]) -> Fragmen
         Which of its macros.
     content : mapping
         What the macro calls ``c``.
+    units : {"C", "F"}, optional
+        Whose English it speaks, see `climwin.core.dialect`; left out, as it is written.
     """
     filled: Any = getattr(environment().get_template(template).module, macro)
-    return Fragment(str(filled(content)))
+    html = str(filled(content))
+    return Fragment(html if units is None else _in_dialect(html, units))
+
+
+_TAG = re.compile(r"(<[^>]*>)")
+_SPOKEN = re.compile(r'\b(alt|title|aria-label|data-head)="([^"]*)"')
+
+
+def _in_dialect(html: str, units: Units) -> str:
+    """HTML whose text, and whose attributes that are read out, are in the reader's own English."""
+
+    def of_tag(tag: str) -> str:
+        return _SPOKEN.sub(lambda said: f'{said[1]}="{in_dialect(said[2], units)}"', tag)
+
+    parts = _TAG.split(html)  # text and tags by turns
+    return "".join(of_tag(p) if n % 2 else in_dialect(p, units) for n, p in enumerate(parts))
 
 
 @lru_cache(maxsize=1)

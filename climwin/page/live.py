@@ -1,7 +1,8 @@
-"""Numbers for the page's live chart: every crop, both ways of growing it, begun on any day.
+"""Numbers for the page's live chart: every crop in its usual ways, begun on any day.
 
-The chart is the notebook panel's own, see `climwin.widgets.payload`; what the panel works out in
-the background, the page brings along.
+The page's own crop can be raised for other weeks and under any usual cover too. The chart is the
+notebook panel's own, see `climwin.widgets.payload`; what the panel works out in the background, the
+page brings along.
 """
 
 from __future__ import annotations
@@ -15,12 +16,20 @@ from typing import Any
 from climwin.core.schema import Units
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
-from climwin.planning.plan import Plan
+from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.report.garden import GardenReport, usual_plans
+from climwin.shelter.covers import COVERS
 from climwin.widgets import payload
 from climwin.widgets.payload import PERENNIAL_START
-from climwin.widgets.state import State, first_state, plan_of, span_of, usual_ways, with_plan
-from climwin.widgets.tasks import inputs_of
+from climwin.widgets.state import (
+    State,
+    first_state,
+    plan_of,
+    span_of,
+    usual_ways,
+    way_of,
+    with_plan,
+)
 
 
 def numbers(report: GardenReport, units: Units) -> str:
@@ -43,7 +52,8 @@ def numbers(report: GardenReport, units: Units) -> str:
             "constants": payload.constants(),
         },
         "state": state,
-        "plans": _outcomes(report, states, chosen),
+        "offered": {"crop": report.crop.name, "weeks": _weeks_offered(report)},
+        "plans": _outcomes(report, _plans_of(states, chosen) + _under_other_covers(report)),
     }
     text = json.dumps(given, separators=(",", ":"), allow_nan=False)
     return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
@@ -78,24 +88,45 @@ def _afresh(state: State, grown: Crop) -> State:
     return {**state, "crop": grown.name, "ways": ways, "starts": [None, None]}
 
 
-def _outcomes(
-    report: GardenReport, states: list[State], chosen: dict[str, Crop]
-) -> list[dict[str, Any]]:
-    """What became of the two plans of each state in every year, begun on any day."""
-    plans = [
-        replace(plan_of(chosen[each["crop"]], each, which), start=PERENNIAL_START)  # on any day
-        for each in states
-        for which in (0, 1)
-    ]
-    different = list(dict.fromkeys(plans))
-    outcomes = dict(zip(different, payload.outcomes(different, report.daily), strict=True))
+def _plans_of(states: list[State], chosen: dict[str, Crop]) -> list[Plan]:
+    """The two plans of each state."""
+    return [plan_of(chosen[each["crop"]], each, which) for each in states for which in (0, 1)]
+
+
+def _weeks_offered(report: GardenReport) -> list[int]:
+    """Weeks under cover that the page can answer for its own crop; none where nobody raises it.
+
+    They are none, those of its plans, and the usual ones with a week more to either side.
+    """
+    weeks = report.crop.weeks_under_cover
+    if weeks is None or report.crop.is_perennial:
+        return []
+    usual = range(max(weeks.fewest - 1, 1), min(weeks.most + 1, MOST_WEEKS) + 1)
+    return sorted({0, *usual, *(plan.weeks_under_cover for plan in _two(report))})
+
+
+def _under_other_covers(report: GardenReport) -> list[Plan]:
+    """The page's own plans, raised for each number of weeks that is offered, under each cover."""
+    covers = [cover for cover in COVERS if cover != OUTDOORS]
     return [
-        # A crop that is grown in one way alone has it once.
-        {"inputs": inputs_of("plans", state), "plans": [outcomes[plan] for plan in two]}
-        for state, two in zip(states, _in_twos(plans), strict=True)
+        replace(
+            plan,
+            weeks_under_cover=weeks,
+            cover=cover if weeks else OUTDOORS,
+            plants="own",
+        )
+        for plan in _two(report)
+        for weeks in _weeks_offered(report)
+        for cover in covers
     ]
 
 
-def _in_twos(plans: list[Plan]) -> list[list[Plan]]:
-    """Plans two by two, and once where both are the same."""
-    return [list(dict.fromkeys(plans[i : i + 2])) for i in range(0, len(plans), 2)]
+def _outcomes(report: GardenReport, plans: list[Plan]) -> list[dict[str, Any]]:
+    """What became of each different plan in every year, begun on any day."""
+    on_any_day = [replace(plan, start=PERENNIAL_START) for plan in plans]
+    different = list(dict.fromkeys(on_any_day))
+    outcomes = payload.outcomes(different, report.daily)
+    return [
+        {"crop": plan.crop.name, "way": way_of(plan, ""), "outcomes": each}
+        for plan, each in zip(different, outcomes, strict=True)
+    ]

@@ -39,7 +39,7 @@ class SeasonPage:
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one macro of ``templates/season.html.j2``."""
-        return fill_macro("season.html.j2", name, self.content)
+        return fill_macro("season.html.j2", name, self.content, self.units)
 
     @cached_property
     def content(self) -> Content:

@@ -88,7 +88,7 @@ class Page:
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
-        return fill_macro("parts.html.j2", name, self.content(name))
+        return fill_macro("parts.html.j2", name, self.content(name), self.units)
 
     def content(self, name: str) -> Content:
         """What a section says, worked out once: the sheet says some of it again."""
@@ -152,15 +152,14 @@ def reason(page: Page) -> Content:
         drawing.suptitle("")  # the text above says it
         return drawing
 
-    found = summary.spells(report)
     shown = not words.stands_through_winter(report)
     return {
         "heading": words.reason_heading(report),
         "texts": words.reason(report),
         "winter": winter_story(report, page.units),
-        "finding": words.spell_title(report, found.counts) if shown else "",
+        "finding": words.spell_title(report) if shown else "",
         "figure": assets.drawn(figure) if shown else None,
-        "alt": f"{words.spell_title(report, found.counts)}. {sentences.average(report)}",
+        "alt": f"{words.spell_title(report)}. {sentences.average(report)}",
         "band": sentences.limits(report.band, page.units),
         "crop": plural(report.crop),
         "after_freeze": sentences.after_freeze(report.crop, page.units),

@@ -142,7 +142,7 @@ def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
     """
     maturity = crop.maturity
     if maturity is None:
-        msg = f"{crop.name} stands for years: it has no heat to a first harvest from the start."
+        msg = f"{crop.name} is a perennial: it has no heat from sowing to a first harvest."
         raise InputError(msg, parameter="crop")
     rate = reference_rate(crop.response, crop.season)
     listed = {"early": maturity.early, "main": maturity.main, "late": maturity.late}

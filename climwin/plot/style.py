@@ -47,7 +47,7 @@ DARK: dict[str, str] = {
     "#1f6f5c": "#6cc3ab",
     "#e09a1a": "#e8a54a",
     "#f6ead2": "#463a22",
-    "#e9ae55": "#b97f2c",
+    "#e9ae55": "#9a6820",
     "#8a5608": "#f0b866",
     "#3f7f96": "#5fa3ba",
     "#2c6c80": "#86c5da",
@@ -69,10 +69,13 @@ def css_name(colour: str) -> str:
 
 
 def css_colours() -> str:
-    """The inks as variables of a page's style, for light and for dark paper."""
+    """The inks as variables of a page's style, for light and for dark paper, each with a class."""
     light = "".join(f"--c{colour[1:]}:{colour};" for colour in DARK)
     both = "".join(f"--c{c[1:]}:light-dark({c},{dark});" for c, dark in DARK.items())
-    return f":root{{{light}}}\n@supports (color:light-dark(#000,#fff)){{:root{{{both}}}}}\n"
+    fills = "".join(f".f{colour[1:]}{{fill:{css_name(colour)}}}" for colour in DARK)
+    return (
+        f":root{{{light}}}\n{fills}\n@supports (color:light-dark(#000,#fff)){{:root{{{both}}}}}\n"
+    )
 
 
 STROKES: tuple[dict[str, Any], ...] = (

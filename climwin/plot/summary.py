@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from climwin.core.formatting import days_long
 from climwin.core.schema import Units
-from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year
-from climwin.core.wording import MONTHS
+from climwin.core.seasons import DAYS, MONTH_STARTS
+from climwin.core.wording import MONTHS, say
 from climwin.plot import style
 from climwin.report.garden import GardenReport
-from climwin.report.sentences_decision import needs, spell_title
+from climwin.report.sentences_decision import spell_title
+from climwin.report.spells import Spells, spells
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,60 +26,6 @@ _BINS = (2, 3, 4, 5, 7, 10, 14, 21, 28)
 """Days that share a column of marks: the fewest that leave it room for a mark."""
 _COLUMN = 8.5
 """Width of such a column, at least. [point]"""
-
-
-class Spells(NamedTuple):
-    """The longest mild spell of each year against what the crop needs.
-
-    Parameters
-    ----------
-    years : ndarray of int, shape (seasons,)
-    length : ndarray, shape (seasons,)
-        Days; of a year whose gaps hide the dates but settle the answer the least that it was, and
-        missing where the answer itself is hidden.
-    start : ndarray, shape (seasons,)
-        Day on the axis, counted from its first; missing where a gap hides it, or there is none.
-    zone : ndarray of int, shape (seasons,)
-        0 too short either way, 1 long enough for the way with the shorter need, 2 for both, and -1
-        hidden by a gap.
-    needs : list of (int, str)
-        See `sentences_decision.needs`.
-    """
-
-    years: np.ndarray
-    length: np.ndarray
-    start: np.ndarray
-    zone: np.ndarray
-    needs: list[tuple[int, str]]
-
-    @property
-    def counts(self) -> tuple[int, int, int]:
-        """Years in each zone."""
-        few, some, many = (int((self.zone == zone).sum()) for zone in (0, 1, 2))
-        return few, some, many
-
-
-def spells(report: GardenReport) -> Spells:
-    """Sort the years of a report by the length of their mild spell."""
-    window, ways = report.window, needs(report)
-    lines = [ways[0][0], ways[-1][0]]  # the same twice where there is one need
-    least, most, length = (
-        np.asarray(window[name].values, float) for name in ("length_least", "length_most", "length")
-    )
-
-    def zone_of(days: np.ndarray) -> np.ndarray:
-        return np.where(days >= lines[1], 2, np.where(days >= lines[0], 1, 0))
-
-    low, high = zone_of(least), zone_of(most)
-    settled = (low == high) & np.isfinite(least) & np.isfinite(most)
-    zone = np.where(settled, low, -1)
-    dated = np.isfinite(length) & ~np.isnat(window["start"].values)
-    filled = window["start"].fillna(np.datetime64("2001-01-01"))
-    first_day = int(report.windows["first_day"])
-    start = np.where(dated, style.on_axis(day_of_year(filled), first_day), np.nan)
-    return Spells(
-        window["season"].values, np.where(np.isfinite(length), length, least), start, zone, ways
-    )
 
 
 def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = False) -> Figure:  # noqa: ARG001
@@ -108,8 +54,10 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     """
     found = spells(report)
     attrs = style.facts(report.windows, report.daily.attrs)
-    note = f"{style.place_and_years(report.garden.name, found.years)}. {_HOW}"
-    title = spell_title(report, found.counts)
+    moved = report.shorter_today is not None
+    which = say("spells_as_recorded_today") if moved else say("spells_as_recorded")
+    note = f"{style.place_and_years(report.garden.name, found.years)}. {which} {_HOW}"
+    title = spell_title(report)
     height = NARROW_HEIGHT if narrow else HEIGHT
     with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
         ratios = [0.95 if narrow else 0.4, _LENGTHS, 1.75]
@@ -231,7 +179,8 @@ def _name_needs(ax: Axes, ways: list[tuple[int, str]], reach: float, narrow: boo
             lw=1.3,
             clip_on=False,
         )
-        told = style.wrapped(f"{days_long(days)} needed {way}".strip(), 17 if narrow else 22)
+        needed = say("days_needed", count=days)
+        told = style.wrapped(f"{needed} {way}".strip(), 17 if narrow else 22)
         side = "center"
         if days > 0.87 * reach or (close and number == 0):
             side = "right"

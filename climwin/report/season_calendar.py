@@ -51,7 +51,7 @@ def _start_events(ahead: xr.Dataset, crop: str) -> list[Event]:
 def _event(title: str, row: xr.Dataset, prefix: str, odds: str) -> Event:
     low, middle, high = (row[f"{prefix}_{end}"] for end in ("low", "mid", "high"))
     day = _date(middle)
-    note = f"Between {span_of(low, high)}, nine chances in ten, if it comes to it. {odds}"
+    note = f"Between {span_of(low, high)}, nine times in ten, if it gets that far. {odds}"
     return Event(title=title, date_first=day, date_last=day, note=f"{note}\n{NOT_A_FORECAST}")
 
 

@@ -33,12 +33,14 @@ from climwin.core.status import UNKNOWN
 from climwin.core.wording import WINDOW_NAMES, article, capitalized, say
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop, Limits
+from climwin.crops.naming import plural
 from climwin.io.quality import KINDS, describe
 from climwin.planning.evaluate import calendar_years
 from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
 from climwin.planning.plan import OUTDOORS, Plan
 from climwin.planning.schedule import best_dates as find_best_dates
 from climwin.report.garden import GardenReport
+from climwin.report.spells import needs, spells
 from climwin.shelter.covers import COVERS, Cover
 from climwin.stations.cache import attribution
 
@@ -70,42 +72,25 @@ def band(crop: Crop, units: Units) -> str:
     return limits(bearable_band(crop), units)
 
 
-def too_short(report: GardenReport) -> str:
-    """The finding on the window."""
-    found = report.shorter
-    finding = say(
-        "window_too_short",
-        window=WINDOW_NAMES[report.part],
-        count=report.need_days,
-        crop=report.crop.name,
-        shorter=int(found["shorter"]),
-        years=years(int(found["known"])),
-    )
-    return _what_if(report, finding)
-
-
 def finding(report: GardenReport) -> str:
-    """The finding on the window, over what is published of the crop's limits.
+    """The finding on the mild spell, led by the scenario where the weather was not as observed."""
+    return _what_if(report, long_enough(report))
 
-    From the years too short if every day counts that the crop can take, to those too short if only
-    days count in which it is comfortable.
-    """
-    if report.band != bearable_band(report.crop):  # chosen by hand: nothing to range over
-        return too_short(report)
-    wide, narrow = report.shorter, report.shorter_in_comfort
-    fewest, most = int(wide["shorter"]), int(narrow["shorter"])
-    if int(narrow["known"]) != int(wide["known"]) or most <= fewest:
-        return too_short(report)
+
+def long_enough(report: GardenReport) -> str:
+    """In how many years the mild spell was long enough, for one way of growing or for two."""
+    zones, ways = spells(report).counts, needs(report)
     text = say(
-        "window_too_short_range",
-        window=WINDOW_NAMES[report.part],
-        count=report.need_days,
-        crop=report.crop.name,
-        fewest=fewest,
-        most=most,
-        years=years(int(wide["known"])),
+        "spell_long_enough",
+        spell=WINDOW_NAMES[report.part],
+        crop=plural(report.crop),
+        enough=zones[2],
+        years=years(sum(zones)),
     )
-    return _what_if(report, text)
+    if len(ways) > 1:
+        enough = zones[1] + zones[2]
+        text = say("spell_long_enough_after", finding=text, way=ways[0][1], enough=enough)
+    return text
 
 
 def _what_if(report: GardenReport, finding: str) -> str:
@@ -117,14 +102,28 @@ def _what_if(report: GardenReport, finding: str) -> str:
 
 
 def two_bands(report: GardenReport, units: Units) -> str:
-    """The limits behind either end of the range in `finding`; nothing where it is no range."""
+    """What is left of the mild spells if only days count in which the crop is comfortable.
+
+    Nothing where limits were chosen by hand, or where as many years are long enough.
+    """
     wide, narrow = report.shorter, report.shorter_in_comfort
-    if finding(report) == too_short(report):
+    known = int(wide["known"])
+    is_own = report.band == bearable_band(report.crop)
+    is_fewer = int(narrow["known"]) == known and int(narrow["shorter"]) > int(wide["shorter"])
+    if not (is_own and is_fewer):
         return ""
+    name = plural(report.crop)
+    in_comfort = say(
+        "spell_in_comfort",
+        crop=name,
+        need=report.need_days,
+        enough=known - int(narrow["shorter"]),
+        years=years(known),
+    )
     return (
-        f"{int(wide['shorter'])} if every day counts that {report.crop.name} can take (daily mean "
-        f"{limits(bearable_band(report.crop), units)}), {int(narrow['shorter'])} if only days "
-        f"count in which it is comfortable ({limits(comfortable_band(report.crop), units)})."
+        f"{capitalized(name)} can take days with a mean of "
+        f"{limits(bearable_band(report.crop), units)}, and a mild spell counts them all. "
+        f"{in_comfort.removesuffix('.')} ({limits(comfortable_band(report.crop), units)})."
     )
 
 
@@ -488,9 +487,9 @@ def recommended_span(row: xr.Dataset) -> str:
     early, late = float(row["harvest_first"]), float(row["harvest_last"])
     text = (
         f"{capitalized(str(row['season'].item()))}: {dates} ({row['earliness'].item()} "
-        f"varieties). Begun about {day_name(float(row['best_day']))}, it gave a harvest in "
-        f"{percent(float(row['elsewhere_share']))} of the years that had no part in the choice "
-        f"(likely {interval(elsewhere(row))}). A good one came in "
+        f"varieties). Sown or planted about {day_name(float(row['best_day']))}, it gave a harvest "
+        f"in {percent(float(row['elsewhere_share']))} of the years that had no part in the choice "
+        f"(likely {interval(elsewhere(row))}). From that date a good one came in "
         f"{percent(float(row['good_share']))} of all years"
     )
     if np.isfinite(early):
@@ -525,7 +524,7 @@ def better_start(report: GardenReport) -> str:
         return ""
     dates = span(float(row["first_day"]), float(row["last_day"]))
     return (
-        f"Begun {dates} instead, it gives a harvest more often: about "
+        f"From {dates} instead, it gives a harvest more often: about "
         f"{day_name(float(row['best_day']))}, in {percent(share)} of the years that had no part in "
         "the choice."
     )

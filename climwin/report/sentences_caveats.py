@@ -350,22 +350,24 @@ def _warming(warming: Warming | None, units: Units) -> str:
     """That it has grown warmer or colder over a record, and what a sudden step makes of that."""
     if warming is None:
         return ""
-    way, wrong = ("warmer", "too cold") if warming.slope_c > 0 else ("colder", "too warm")
+    way = "warmer" if warming.slope_c > 0 else "colder"
     change = difference(warming.slope_c, units)
-    odds = f"Odds counted over all years may be {wrong} for the years to come."
     beside = warming.beside_step_c
     if beside is None:
-        return f"It has grown {way} here, by {change} every ten years. {odds}"
+        return (
+            f"It has grown {way} here, by {change} every ten years. The years to come may be {way} "
+            "than those counted."
+        )
     if not beside:
         return (
             f"If that sudden change is the climate's own, it has grown {way} here, by {change} "
-            f"every ten years, and odds from all years may be {wrong} for the years to come; if it "
-            "is the station's, no clear trend is left."
+            f"every ten years, and the years to come may be {way} than those counted; if it is the "
+            "station's, no clear trend is left."
         )
-    way, wrong = ("warmer", "too cold") if beside > 0 else ("colder", "too warm")
+    way = "warmer" if beside > 0 else "colder"
     return (
         f"Apart from that sudden change it has grown {way} here, by {difference(beside, units)} "
-        f"every ten years. Odds from all years may be {wrong} for the years to come."
+        f"every ten years. The years to come may be {way} than those counted."
     )
 
 
@@ -376,14 +378,16 @@ def which_climate(report: GardenReport) -> str:
     """Which climate is told of where; nothing where there is one alone."""
     if report.today is None:
         return ""
-    freezes = ""
-    if report.leading("spring freeze") == "record":
-        freezes = ", but for freezes, which in so mild a place are told of all years as they were"
-    return (
-        "What lies ahead is told for today's climate: the odds that come first, recommended dates, "
-        f"dates in the calendar file{freezes}. Charts of the years, and lists and counts of what "
-        "came in them, show them as they were."
+    text = (
+        "Odds and dates here are for today's climate. Charts and lists of past years show those "
+        "years as they were."
     )
+    if report.leading("spring freeze") == "record":
+        text += (
+            " So do the odds of frost: in so mild a place, moving the years to today's climate "
+            "does not make them better."
+        )
+    return text
 
 
 def chart_climate(report: GardenReport) -> str:
@@ -420,7 +424,7 @@ def _report_leaning(report: GardenReport) -> str:
     window, harvest = int(report.shorter["leaning"]), int(report.odds[report.best]["leaning"])
     decided = [
         (window, "whether the mild spell was long enough"),
-        (harvest, f"whether {report.crop.name} came to a harvest"),
+        (harvest, "whether there was a harvest"),
     ]
     said = [f"in {years(count)} missing days decide {what}" for count, what in decided if count]
     if not said:
@@ -428,7 +432,7 @@ def _report_leaning(report: GardenReport) -> str:
     counted = (
         " Counts, dates and causes of failure are those of the other years; ranges allow for all."
     )
-    text = f"{capitalized(' and '.join(said))}. {_how_drawn(report.daily)}"
+    text = f"{capitalized(', and '.join(said))}. {_how_drawn(report.daily)}"
     return text + counted * bool(harvest)
 
 

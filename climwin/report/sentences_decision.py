@@ -27,6 +27,9 @@ MOST_WORDS = 11
 LONG_SPAN = 40
 """Days from which recommended dates are told as a span, where nobody asked for a date."""
 
+SELDOM, ALMOST_NEVER = 0.2, 0.05
+"""Shares of harvests that are said in these words (the style sheet's)."""
+
 WORTH_A_REASON = 0.1
 """Share of failed years from which it is worth saying what failed them (common practice)."""
 
@@ -160,10 +163,20 @@ def verdict(report: GardenReport) -> str:
     if decision.has_few_years:
         return f"Too little history to say: {sentences.years(lead.known)}"
     if not harvests:
-        return f"Do not count on {name} here"
+        outdoors = " outdoors" if any(row.plan.weeks_under_cover for row in decision.rows) else ""
+        return f"Do not count on {name}{outdoors} here"
     if decision.most.share < EVEN:
         be = "are" if is_plural(report.crop) else "is"
         crop = capitalized(name)
+        if decision.most.share < SELDOM:
+            seldom = "almost never" if decision.most.share < ALMOST_NEVER else "seldom"
+            does = "crop" if is_plural(report.crop) else "crops"
+            return _shortest_fit(
+                [
+                    f"{crop} {seldom} {does} here: at best {harvests} of {years} years",
+                    f"{crop} {seldom} {does}: {harvests} of {years} years",
+                ]
+            )
         return _shortest_fit(
             [
                 f"{crop} {be} a gamble here: at best {harvests} of {years} years",
@@ -239,8 +252,9 @@ def numbers_behind(report: GardenReport) -> str:
     if report.crop.is_perennial:
         return f"{capitalized(name)} gave a harvest in {lead.harvested} of {years}."
     if not decision.most.harvested:
-        places = dict.fromkeys(place_of(row.plan) for row in decision.rows)
-        return f"No date brought a harvest in {years}, {' or '.join(places)}."
+        text = f"In {years} no date gave a harvest outdoors"
+        raised = [place_of(row.plan) for row in decision.rows if row.plan.weeks_under_cover]
+        return f"{text}, not even for plants raised {raised[0]}." if raised else f"{text}."
     text = f"{capitalized(_short_way(lead))}, {name} gave a harvest in {lead.harvested} of {years}"
     if asked is not lead and asked.is_given:
         text += f"; on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
@@ -304,7 +318,9 @@ def _name_of_way(plan: Plan, first: Plan, second: Plan) -> str:
         return "the bought plants"
     if plan.cover == "room with lights":
         return "the start indoors"
-    return f"the {plan.cover}" if plan.weeks_under_cover else "the open ground"
+    if plan.weeks_under_cover:
+        return f"the {plan.cover}"
+    return "the bed under fleece" if plan.fleece_weeks else "the open ground"
 
 
 def row_name(decision: Decision, row: Row) -> str:
@@ -318,6 +334,8 @@ def row_name(decision: Decision, row: Row) -> str:
     same = [other for other in decision.asked if place_of(other.plan) == place_of(row.plan)]
     if len(same) > 1:  # two plans that differ in the date or the variety alone
         where = f"{where}, {row.plan.earliness} variety" if _varieties_differ(same) else where
+    if row.plan.weeks_under_cover:
+        where = f"{where} for {sentences.weeks(row.plan.weeks_under_cover)}"
     return f"{where}, {whose}"
 
 
@@ -387,7 +405,8 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
         return (
             f"{NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
         )
-    first = ". ".join(re.split(r"\. (?=[A-Z])", doubts[0])[:2]).rstrip(".") + "."
+    brief = re.sub(r" \([^()]*\)", "", doubts[0])  # how sure it is of that is said below
+    first = ". ".join(re.split(r"\. (?=[A-Z])", brief)[:2]).rstrip(".") + "."
     return f"{first} {NO_FORECAST}"
 
 
@@ -501,44 +520,9 @@ def weeks_long(days: float) -> str:
 # --- the window figure --------------------------------------------------------------------
 
 
-def needs(report: GardenReport) -> list[tuple[int, str]]:
-    """Days that the crop needs of a mild spell, and the way for which it holds: at most two.
-
-    The shorter one comes first. A need given by hand holds for every way.
-    """
-    if report.given_need_days is not None:
-        return [(report.given_need_days, "")]
-    found: dict[str, int] = {}
-    for plan, days in zip(report.plans, report.needs, strict=True):
-        found.setdefault(_way_of_need(plan), days)
-    two = sorted(((days, way) for way, days in list(found.items())[:2]), key=lambda each: each[0])
-    return two if len({days for days, _ in two}) > 1 else [(report.need_days, "")]
-
-
-def _way_of_need(plan: Plan) -> str:
-    if plan.plants == "own" and plan.weeks_under_cover:
-        return f"after {sentences.weeks(plan.weeks_under_cover)} under cover"
-    return "" if plan.crop.is_perennial else f"{_done(plan)} {place_of(plan)}"
-
-
-def spell_title(report: GardenReport, zones: tuple[int, int, int]) -> str:
-    """How often the mild spell was long enough, as the title of the window figure.
-
-    Parameters
-    ----------
-    report : GardenReport
-        Of one garden.
-    zones : tuple of int
-        Years too short for any way, long enough for the way with the shorter need alone, and long
-        enough for both.
-    """
-    years = sentences.years(sum(zones))
-    text = (
-        f"{capitalized(spell_of(report))} was long enough for {plural(report.crop)} in {zones[2]} "
-        f"of {years}"
-    )
-    two = needs(report)
-    return f"{text}; {two[0][1]}, in {zones[1] + zones[2]}" if len(two) > 1 else text
+def spell_title(report: GardenReport) -> str:
+    """How often the mild spell was long enough, as the title of the window figure."""
+    return sentences.long_enough(report)
 
 
 def comfort_title(report: GardenReport) -> str:

@@ -293,7 +293,7 @@ def _event_line(row: xr.Dataset, *, says_more: bool) -> str:
     if not says_more and has_usual:
         return f"{capitalized(name)}: {day_of(usual[0])} ({span_of(*usual[1:])})"
     now = [row[f"date_{end}"] for end in ("mid", "low", "high")]
-    text = f"{capitalized(name)}: {day_of(now[0])} ({span_of(*now[1:])}, nine chances in ten)"
+    text = f"{capitalized(name)}: {day_of(now[0])} ({span_of(*now[1:])} nine times in ten)"
     if has_usual:
         text += f"; by past years alone {day_of(usual[0])} ({span_of(*usual[1:])})"
     return text
@@ -386,6 +386,6 @@ def _warm_line(ahead: xr.Dataset, units: Units) -> str:
     text = (
         f"The soil at {depth(SOWING_DEPTH_M, units)} is likely to reach {degrees(limit, units)}, "
         f"at which the seed comes up well, by {day_of(warm[0])} "
-        f"({span_of(*warm[1:])}, nine chances in ten)."
+        f"({span_of(*warm[1:])} nine times in ten)."
     )
     return text if says_more else f"{text} {SOIL_AS_EVER}"

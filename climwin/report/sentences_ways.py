@@ -27,7 +27,7 @@ def instruction(plan: Plan, swept: xr.Dataset) -> str:
         The same way by start date, from `sweep_start_dates`; a perennial has none.
     """
     if plan.crop.is_perennial:
-        return "it stands for years and begins by itself"
+        return "it is a perennial and comes up by itself"
     run = best_run_of(swept)
     if run is None:
         when = f"on {day_name(day_number(plan.start))}"

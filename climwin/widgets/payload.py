@@ -37,6 +37,7 @@ from climwin.core.seasons import (
 from climwin.core.stats import COUNTED_YEAR, KINDS, LEAST_YEARS, LEVEL, NEXT_YEARS, z_of
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop
+from climwin.crops.naming import plural
 from climwin.planning.evaluate import (
     BLOCK_COUNTS,
     HARVEST_LEVELS,
@@ -270,6 +271,7 @@ def crop_numbers(crop: Crop) -> dict[str, Any]:
     weeks = crop.weeks_under_cover
     return {
         "name": crop.name,
+        "plural": plural(crop),
         "is_perennial": crop.is_perennial,
         "is_planted": Plan(crop, PERENNIAL_START).is_planted,
         "weeks": weeks.usual if weeks and not crop.is_perennial else 0,

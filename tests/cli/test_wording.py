@@ -438,7 +438,7 @@ def test_batch_takes_several_crops_as_its_help_says(capsys):
     assert parsed(typed.command.options, typed).crops == ("pea", "potato")
     with pytest.raises(SystemExit, match="0"):
         main(["batch", "--help"])
-    assert "may be given again" in " ".join(capsys.readouterr().out.split())
+    assert "may be repeated" in " ".join(capsys.readouterr().out.split())
 
 
 # --- near names ---------------------------------------------------------------------------

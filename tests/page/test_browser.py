@@ -1,6 +1,7 @@
 """The page in a browser, from disk: it asks for nothing, can be used by all, and counts right."""
 
 import os
+import re
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -10,13 +11,18 @@ from desk import CHROMIUM, chromium
 from playwright.sync_api import expect
 
 import climwin as cw
+from climwin.core.wording import say
 from climwin.page.pdf import pdf
 from climwin.report import sentences
 from climwin.report import sentences_decision as decision
+from climwin.report.spells import spells
 
 PICTURES = Path(__file__).parent / "pictures"
 """Screenshots and paper, for a human eye."""
-ANSWERED = ["Crop", "Read a date", "Days it needs", "Sown or planted on", "Sown or planted on"]
+ANSWERED = [
+    *("Crop", "Read a date", "Days it needs"),
+    *2 * ("Sown or planted on", "Weeks under cover", "Raised in"),
+]
 """Fields of the live chart that the page can answer."""
 CROPS = ("pea", "potato", "tomato", "lettuce", "broccoli")
 NEEDS = (40, 70, 100)
@@ -199,12 +205,64 @@ def test_so_are_the_odds_of_another_start(browser, file, pellbrook):
             assert tab.locator("#live-chart .waiting").count() == 0
 
 
+def test_so_are_the_odds_of_other_weeks_and_another_cover(browser, file, pellbrook):
+    plan = pellbrook.plans[0]
+    with opened(browser, file) as tab:
+        live(tab)
+        tab.get_by_label("Weeks under cover", exact=True).first.press("ArrowLeft")
+        tab.get_by_label("Raised in", exact=True).first.select_option("frost-free greenhouse")
+        other = replace(
+            plan, weeks_under_cover=plan.weeks_under_cover - 1, cover="frost-free greenhouse"
+        )
+        odds = cw.harvest_odds(cw.evaluate_plan(other, pellbrook.daily))
+        chart = tab.locator("#live-chart")
+        expect(chart).to_contain_text(sentences.plan_odds(other, odds))
+        assert chart.locator(".waiting").count() == 0
+        # The weeks that nobody raises it for are passed over; sown outdoors is among those offered.
+        tab.get_by_label("Weeks under cover", exact=True).first.press("PageDown")
+        expect(chart.get_by_label("Weeks under cover, in figures").first).to_have_value("0")
+        assert chart.locator(".waiting").count() == 0
+        # Another crop brings its own two ways, whatever was chosen before.
+        tab.get_by_label("Crop", exact=True).select_option("tomato")
+        expect(tab.get_by_label("Weeks under cover", exact=True).first).to_be_hidden()
+        assert chart.locator(".waiting").count() == 0
+
+
+def test_it_stands_in_place_of_the_still_picture_and_says_of_which_climate(browser, file):
+    with opened(browser, file) as tab:
+        assert tab.locator("figure.answer").is_visible()
+        live(tab)
+        assert not tab.locator("figure.answer").is_visible()
+        # The sample can be moved to today's climate; the marks are not.
+        expect(tab.locator("#live-chart")).to_contain_text(say("spells_as_recorded_today"))
+
+
+def test_the_live_figure_has_the_zones_and_needs_of_the_still_one(browser, file, pellbrook):
+    found = spells(pellbrook)
+    with opened(browser, file) as tab:
+        live(tab)
+        chart = tab.locator("#live-chart .strip svg[role=img]").first
+        counts = [int(text) for text in chart.locator(".count").all_text_contents()]
+        assert tuple(counts) == found.counts
+        marks = [chart.locator(f".year.zone{zone}").count() for zone in range(3)]
+        assert tuple(marks) == found.counts
+        said = " ".join(chart.locator("text").all_text_contents())
+        for days, way in found.needs:
+            assert f"{days} days needed" in said
+            assert all(word in said for word in way.split())
+
+
 def test_degrees_turn_to_fahrenheit(browser, file):
     with opened(browser, file) as tab:
         live(tab)
         tab.get_by_label("°F", exact=True).check()
         expect(tab.locator("#live-chart .read")).to_contain_text("°F")
         assert "°C" not in tab.locator("#live-chart .read").text_content()
+        assert tab.get_by_label("Read a date, in figures").input_value() == "May 1"
+        shown = tab.locator("#live-chart").inner_text()
+        assert not re.search(r"\d [A-Z][a-z]{2}\b", shown)  # no day stands before its month
+        tab.get_by_label("°C", exact=True).check()
+        expect(tab.locator("#live-chart .read")).to_contain_text("1 May: half")
 
 
 def test_a_place_with_gaps_and_one_plan_has_its_chart_too(browser, pellbrook, tmp_path):

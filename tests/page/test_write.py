@@ -313,7 +313,7 @@ def test_the_live_chart_opens_on_the_report(pellbrook):
     assert (state["crop"], state["units"]) == ("cauliflower", "F")
     assert state["starts"] == [day_number(plan.start) for plan in pellbrook.plans]
     assert [c["name"] for c in given["numbers"]["crops"]] == list(cw.crop_names())
-    crops = [evaluated["inputs"]["crop"] for evaluated in given["plans"]]
+    crops = [evaluated["crop"] for evaluated in given["plans"]]
     assert set(crops) == set(cw.crop_names())
 
 

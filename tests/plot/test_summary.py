@@ -10,7 +10,7 @@ from matplotlib.patches import Rectangle
 import climwin as cw
 from climwin.core.seasons import day_of_year
 from climwin.plot import style, summary
-from climwin.report import sentences_decision as words
+from climwin.report.spells import needs, spells
 
 
 @pytest.fixture(scope="module")
@@ -47,13 +47,13 @@ def zones_by_hand(report, low, high):
 
 def test_each_year_is_counted_in_its_zone(pellbrook):
     low, high = sorted(pellbrook.needs)
-    found = summary.spells(pellbrook)
+    found = spells(pellbrook)
     assert found.counts == zones_by_hand(pellbrook, low, high)
     assert min(found.counts) > 0
 
 
 def test_the_title_says_the_counts(pellbrook, figure):
-    few, some, many = summary.spells(pellbrook).counts
+    few, some, many = spells(pellbrook).counts
     title = figure._suptitle.get_text().replace("\n", " ")
     assert f"long enough for cauliflower in {many} of {few + some + many} years" in title
     assert title.endswith(f"after 6 weeks under cover, in {some + many}")
@@ -61,12 +61,12 @@ def test_the_title_says_the_counts(pellbrook, figure):
 
 def test_the_counts_stand_in_large_type(pellbrook, figure):
     large = [text for text in figure.axes[0].texts if text.get_fontsize() >= 15]
-    assert tuple(int(text.get_text()) for text in large) == summary.spells(pellbrook).counts
+    assert tuple(int(text.get_text()) for text in large) == spells(pellbrook).counts
 
 
 def test_no_mark_stands_on_the_wrong_side_of_a_line(pellbrook, figure):
     low, high = sorted(pellbrook.needs)
-    ax, counts = figure.axes[1], summary.spells(pellbrook).counts
+    ax, counts = figure.axes[1], spells(pellbrook).counts
     few, some, many = (marks(ax, zone) for zone in (0, 1, 2))
     assert (len(few), len(some), len(many)) == counts
     assert few.max() < low < some.min()
@@ -87,7 +87,7 @@ def test_marks_are_stacked_without_two_in_one_place(bin_days):
 
 
 def test_a_year_whose_dates_are_hidden_but_not_its_answer_is_hollow(pellbrook):
-    found = summary.spells(pellbrook)
+    found = spells(pellbrook)
     settled = (found.zone >= 0) & np.isnan(found.start)
     hollow = [
         line
@@ -106,7 +106,7 @@ def test_below_the_same_years_lie_on_their_dates(pellbrook, figure):
     }
     dated = pellbrook.window.where(pellbrook.window["status"] == "observed", drop=True)
     assert set(bars) == {int(season) for season in dated["season"].values}
-    found = summary.spells(pellbrook)
+    found = spells(pellbrook)
     for season, bar in bars.items():
         year = pellbrook.window.sel(season=season)
         at = (day_of_year(year["start"].values[None])[0] - first) % 365
@@ -127,9 +127,9 @@ def test_it_is_as_high_for_120_years_as_for_30(pellbrook):
 
 def test_a_need_given_by_hand_is_one_line(one_need):
     axes = cw.plot_summary(one_need).axes
-    assert words.needs(one_need) == [(60, "")]
+    assert needs(one_need) == [(60, "")]
     assert [text.get_text() for text in axes[1].texts] == ["60 days needed"]
-    few, none, many = summary.spells(one_need).counts
+    few, none, many = spells(one_need).counts
     assert none == 0
     assert (few, few + many) == (int(one_need.shorter["shorter"]), int(one_need.shorter["known"]))
 

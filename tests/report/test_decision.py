@@ -120,10 +120,31 @@ def test_few_harvests_are_a_gamble(monkeypatch, pellbrook, plans):
     assert text == "Cauliflower is a gamble here: at best 12 of 40 years"
 
 
+@pytest.mark.parametrize(
+    ("share", "text"),
+    [
+        (0.15, "Cauliflower seldom crops here: at best 6 of 40 years"),
+        (0.025, "Cauliflower almost never crops here: at best 1 of 40 years"),
+    ],
+)
+def test_hardly_any_harvest_is_no_gamble(monkeypatch, pellbrook, plans, share, text):
+    assert verdict_of(monkeypatch, pellbrook, [row(plans[1], share)]) == text
+
+
+def test_where_plants_were_raised_too_it_is_the_open_ground_that_gives_nothing(
+    monkeypatch, pellbrook, plans
+):
+    rows = [row(plans[0], 0.0), row(plans[1], 0.0)]
+    assert verdict_of(monkeypatch, pellbrook, rows) == "Do not count on cauliflower outdoors here"
+    assert words.numbers_behind(pellbrook) == (
+        "In 40 years no date gave a harvest outdoors, not even for plants raised in a cold frame."
+    )
+
+
 def test_no_harvest_at_all_is_said_so(monkeypatch, pellbrook, plans):
     rows = [row(plans[1], 0.0)]
     assert verdict_of(monkeypatch, pellbrook, rows) == "Do not count on cauliflower here"
-    assert words.numbers_behind(pellbrook) == "No date brought a harvest in 40 years, outdoors."
+    assert words.numbers_behind(pellbrook) == "In 40 years no date gave a harvest outdoors."
 
 
 @pytest.mark.parametrize(

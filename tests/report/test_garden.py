@@ -11,6 +11,7 @@ from climwin.core.seasons import day_name, day_number
 from climwin.report import sentences
 from climwin.report.garden import usual_plans
 from climwin.report.sentences_perennial import winter_story
+from climwin.report.spells import spells
 
 
 def test_each_part_is_what_the_step_gives(pellbrook):
@@ -67,34 +68,41 @@ def test_what_a_report_needs(pellbrook):
 # --- words --------------------------------------------------------------------------------
 
 
-def test_the_finding_ranges_over_the_limits_published(pellbrook):
-    need = pellbrook.need_days
-    bearable = cw.usable_windows(pellbrook.daily, cw.bearable_band(pellbrook.crop), killed_at=-7.0)
-    comfortable = cw.usable_windows(
-        pellbrook.daily, cw.comfortable_band(pellbrook.crop), killed_at=-7.0
-    )
-    # a year with a gap is short for sure where even the most it can be is
-    fewest, most = (
-        int((each["length_most"].sel(part="longest") < need).sum())
-        for each in (bearable, comfortable)
-    )
-    known = int(pellbrook.shorter["known"])
-    assert fewest < most
+def long_enough(report, band, need):
+    """Years in which the mild spell is long enough for sure, and those known, one by one."""
+    windows = cw.usable_windows(report.daily, band, killed_at=-7.0).sel(part="longest")
+    ends = list(zip(windows["length_least"].values, windows["length_most"].values, strict=True))
+    enough = sum(least >= need for least, _ in ends)
+    return enough, enough + sum(most < need for _, most in ends)
+
+
+def test_the_finding_counts_the_years_that_were_long_enough(pellbrook):
+    band = cw.bearable_band(pellbrook.crop)
+    short, long = sorted(pellbrook.needs)
+    both, _ = long_enough(pellbrook, band, long)
+    after_cover, _ = long_enough(pellbrook, band, short)
+    zones = spells(pellbrook).counts
+    assert zones[2] == both < after_cover == zones[1] + zones[2]
     assert sentences.finding(pellbrook) == (
-        f"The longest mild spell was shorter than the {need} days cauliflower needs in {fewest} "
-        f"to {most} of {known} years"
+        f"The longest mild spell was long enough for cauliflower in {both} of {sum(zones)} years "
+        f"either way; after 6 weeks under cover, in {after_cover}"
     )
+
+
+def test_what_is_left_in_comfort_is_said_apart(pellbrook):
+    need = pellbrook.need_days
+    enough, known = long_enough(pellbrook, cw.comfortable_band(pellbrook.crop), need)
+    assert enough < long_enough(pellbrook, cw.bearable_band(pellbrook.crop), need)[0]
     said = sentences.two_bands(pellbrook, "C")
-    assert said.startswith(f"{fewest} if every day counts that cauliflower can take")
-    assert f"{most} if only days count in which it is comfortable" in said
+    assert f"it lasted the {need} days in {enough} of {known} years" in said
+    assert sentences.temperature(cw.bearable_band(pellbrook.crop).high_c, "C") in said
 
 
-def test_one_number_is_told_where_both_limits_agree(pellbrook):
+def test_nothing_is_said_of_comfort_where_it_makes_no_difference(pellbrook):
     report = cw.garden_report(
         pellbrook.garden, pellbrook.daily, plans=pellbrook.plans, need_days=365
     )
-    assert sentences.finding(report) == sentences.too_short(report)
-    assert sentences.finding(report).endswith("in 40 of 40 years")
+    assert sentences.finding(report).endswith("in 0 of 40 years")
     assert sentences.two_bands(report, "C") == ""
 
 
@@ -171,7 +179,7 @@ def test_a_start_outside_the_recommended_dates_is_told_of_better_ones(pellbrook)
     told = sentences.better_start(pellbrook)
     row = pellbrook.recommended[pellbrook.best].isel(span=0)
     first, last = (day_name(int(row[f"{end}_day"])) for end in ("first", "last"))
-    assert told.startswith(f"Begun {first} to {last} instead, it gives a harvest more often")
+    assert told.startswith(f"From {first} to {last} instead, it gives a harvest more often")
     within = cw.Plan(pellbrook.crop, day_name(int(row["best_day"])))
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[within])
     assert sentences.better_start(report) == ""

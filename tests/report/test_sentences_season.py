@@ -77,7 +77,7 @@ def test_a_standing_crop_is_told_by_its_stage_and_dates(pea):
     lines = said.outlook_lines(pea, "C")
     harvest = pea.sel(event="harvest")
     days = [said.day_of(harvest[f"date_{end}"]) for end in ("mid", "low", "high")]
-    assert f"Harvest: {days[0]} ({days[1]} to {days[2]}, nine chances in ten)" in lines[1]
+    assert f"Harvest: {days[0]} ({days[1]} to {days[2]} nine times in ten)" in lines[1]
     assert "Emergence" not in " ".join(lines)  # it has come
     assert any(said.ODDS_AS_EVER in line for line in lines)
     width = (pea["told_high"] - pea["told_low"])[-1] / np.timedelta64(1, "D")
@@ -99,7 +99,7 @@ def test_few_traces_are_no_interval(pea):
     few["seen"].loc[{"event": "harvest"}] = 4
     [line] = [text for text in said.outlook_lines(few, "C") if text.startswith("Harvest")]
     assert "comes in 4 years only" in line
-    assert "nine chances" not in line
+    assert "nine times" not in line
 
 
 def test_a_crop_to_start_is_told_by_its_soil_and_its_starts(bean):

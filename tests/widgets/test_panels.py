@@ -64,9 +64,7 @@ def test_a_panel_opens_on_what_it_was_given(daily, cauliflower, logger):
     assert (shown.need_days, shown.units, shown.years) == (70, "F", (1985, 2024))
     assert shown.parts == ["freeze", "window", "plans", "cover"]
     assert shown.report.garden == garden
-    assert "mild spell was shorter than the 70 days cauliflower needs" in sentences.too_short(
-        shown.report
-    )
+    assert "mild spell was long enough for cauliflower in" in sentences.finding(shown.report)
     assert shown.message == ""
     assert not shown.busy
 

@@ -47,6 +47,7 @@ async function bundle({ name, format }) {
     charset: "utf8",
     format,
     legalComments: "none",
+    minify: format === "iife", // a page carries its script; a notebook's stays readable
     target: "es2022",
     write: false,
   });

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 3841377f82ce758f764f4926728fc954457c2fc5df3a4282f0f0175e32063d8a
-// text e730f4d683de8688b3db1a16779000dd81588cd6c9c3b514df69c2be14097fd0
+// sources e271d08122c0a8a2ad651f0bce63db992f939627729b3b5fb02bd6fdd927e744
+// text 48ffd18ff01c32333c2d764057e49c9eb94187d9ae9d22b74a94bfae44c4978a
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -20,14 +20,24 @@ var wording_default = {
       one: "{count} year",
       other: "{count} years"
     },
-    window_too_short: {
-      one: "{window} was shorter than the {count} day {crop} needs in {shorter} of {years}",
-      other: "{window} was shorter than the {count} days {crop} needs in {shorter} of {years}"
+    spell_long_enough: "{spell} was long enough for {crop} in {enough} of {years}",
+    spell_long_enough_after: "{finding} either way; {way}, in {enough}",
+    spell_in_comfort: "Counting only days in which {crop} would be comfortable, it lasted the {need} days in {enough} of {years}.",
+    spells_as_recorded: "Each mark is a past year, as recorded.",
+    spells_as_recorded_today: "Each mark is a past year, as recorded: not moved to today's climate.",
+    days_needed: {
+      one: "{count} day needed",
+      other: "{count} days needed"
     },
-    window_too_short_range: {
-      one: "{window} was shorter than the {count} day {crop} needs in {fewest} to {most} of {years}",
-      other: "{window} was shorter than the {count} days {crop} needs in {fewest} to {most} of {years}"
+    after_cover: {
+      one: "after {count} week under cover",
+      other: "after {count} weeks under cover"
     },
+    sown_outdoors: "sown outdoors",
+    planted_outdoors: "planted outdoors",
+    sown_under_fleece: "sown outdoors under fleece",
+    planted_under_fleece: "planted outdoors under fleece",
+    set_out_bought: "set out as bought plants",
     next_years_too_short: "The mild spell is likely to be too short in {next} of the next ten years.",
     next_years_too_short_today: "In today's climate the mild spell is likely to be too short in {next} of the next ten years.",
     next_years_by_the_record: "Counting all years alike gives {next}.",
@@ -190,6 +200,7 @@ function span(first, last) {
 var LEFT = 46;
 var MARGIN_RIGHT = 10;
 var NARROWEST = 160;
+var NARROW = 520;
 function rulerOf(width, firstDay) {
   const right = Math.max(width, NARROWEST) - MARGIN_RIGHT;
   const position = (day) => modulo(day - firstDay, DAYS);
@@ -208,12 +219,13 @@ function rulerOf(width, firstDay) {
     return parts.map(([from, to]) => [x(from), x(to) - x(from)]);
   }
   function months(top, bottom) {
+    const letters = right < NARROW ? 1 : 3;
     const marks = MONTH_STARTS.map((start, month) => {
       const begins = x(position(start + 1));
       const middle = x(position(start + 16));
       return [
         line(begins, top, begins, bottom, "month"),
-        label(middle, bottom + 13, MONTHS[month][0], "soft", "middle")
+        label(middle, bottom + 13, MONTHS[month].slice(0, letters), "soft", "middle")
       ];
     });
     return [marks, line(LEFT, bottom, right, bottom, "axis")];
@@ -256,6 +268,25 @@ function temperatureAxis(top, bottom, ends, units) {
     y: (celsius) => scale.y(fromCelsius(celsius, units)),
     valueAt: (py) => toCelsius(scale.valueAt(py), units)
   };
+}
+
+// src/dialect.js
+var LONG = ["January", "February", "March", "April", "June", "July", "August", "September"];
+var NAMES = [...LONG, "October", "November", "December", ...MONTHS].join("|");
+var DATE = new RegExp(
+  `(?<![\\w.,-])(\\d{1,2}(?:–\\d{1,2})?)(\\s)(${NAMES})\\b(?:\\s((?:18|19|20)\\d\\d)\\b)?`,
+  "g"
+);
+var americanDates = (text) => text.replace(
+  DATE,
+  (_, days, blank, month, year) => [`${month}${blank}${days}`, year].filter(Boolean).join(", ")
+);
+function turnDates(root) {
+  const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
+  while (walker.nextNode()) {
+    const turned = americanDates(walker.currentNode.data);
+    if (turned !== walker.currentNode.data) walker.currentNode.data = turned;
+  }
 }
 
 // src/controls.js
@@ -361,7 +392,10 @@ function dateDial(panel, { label: label2, get, set }) {
     ends: () => [0, DAYS - 1],
     get: () => panel.ruler.position(get()),
     set: (value, isWritten) => set(isWritten ? value : dayAt(value)),
-    say: (position) => dayName(dayAt(position)),
+    say(position) {
+      const name = dayName(dayAt(position));
+      return panel.state.units === "F" ? americanDates(name) : name;
+    },
     read: dayNumber
   });
 }
@@ -431,8 +465,8 @@ function emptyStrip(name, { key, controls, more = [] }) {
   return { root, title, items, chart, text, show };
 }
 function swatch(kind) {
-  const mark = kind.startsWith("line ") ? line(1, 6, 21, 6, kind.slice("line ".length)) : box(1, 1, 20, 10, kind);
-  return svg("svg", { width: 22, height: 12, "aria-hidden": "true" }, mark);
+  const mark2 = kind.startsWith("line ") ? line(1, 6, 21, 6, kind.slice("line ".length)) : box(1, 1, 20, 10, kind);
+  return svg("svg", { width: 22, height: 12, "aria-hidden": "true" }, mark2);
 }
 function followPointer(chart, { grip = () => null, pick }) {
   let follow = null;
@@ -1342,6 +1376,59 @@ function comparePlans(firstOutcomes, secondOutcomes, constants) {
   };
 }
 
+// src/spells.js
+var BINS = [2, 3, 4, 5, 7, 10, 14, 21, 28];
+function wayOfNeed({ plants, weeks, fleece, isPerennial, isPlanted }) {
+  if (plants === "own" && weeks) return say("after_cover", { count: weeks });
+  if (isPerennial) return "";
+  if (plants === "bought") return say("set_out_bought");
+  if (isPlanted) return say(fleece ? "planted_under_fleece" : "planted_outdoors");
+  return say(fleece ? "sown_under_fleece" : "sown_outdoors");
+}
+function needsOf(plans, given) {
+  if (given !== null) return [{ days: given, way: "" }];
+  const found = /* @__PURE__ */ new Map();
+  for (const plan of plans) {
+    const way = wayOfNeed(plan);
+    if (!found.has(way)) found.set(way, plan.needDays);
+  }
+  const two = [...found].map(([way, days]) => ({ days, way })).sort((a, b) => a.days - b.days);
+  if (two.length > 1 && two[0].days !== two[1].days) return two;
+  return [{ days: plans[0].needDays, way: "" }];
+}
+function spellsOf(windows, kind, needs) {
+  const [first, last] = [needs[0].days, needs.at(-1).days];
+  const zoneOf = (days) => Number(days >= first) + Number(days >= last);
+  const years2 = windows.rows.map((row) => {
+    const { least, most, length = least, start = null } = row[kind];
+    const zone = zoneOf(least) === zoneOf(most) ? zoneOf(least) : null;
+    return { year: row.year, length, start, zone };
+  });
+  const counts = [0, 1, 2].map((zone) => years2.filter((each) => each.zone === zone).length);
+  return { years: years2, counts };
+}
+function stackMarks(years2, needs, reach, width, narrowest) {
+  const daysOf = (px) => px * reach / width;
+  const binDays = BINS.find((days) => days >= daysOf(narrowest)) ?? BINS.at(-1);
+  const edges = [.../* @__PURE__ */ new Set([0, ...needs.map(({ days }) => days)])].sort((a, b) => a - b);
+  const columnOf = (length) => {
+    if (length === 0) return 0;
+    const part = edges.findLastIndex((edge) => edge <= length);
+    const room = (edges[part + 1] ?? Infinity) - edges[part];
+    const days = room === Infinity ? binDays : room / Math.max(1, Math.floor(room / binDays));
+    return edges[part] + (Math.floor((length - edges[part]) / days) + 0.5) * days;
+  };
+  const filled = /* @__PURE__ */ new Map();
+  const ordered = [...years2].sort((a, b) => a.zone - b.zone || a.length - b.length);
+  const marks = ordered.map((year) => {
+    const column = columnOf(year.length);
+    const row = (filled.get(column) ?? 0) + 1;
+    filled.set(column, row);
+    return { ...year, column, row };
+  });
+  return { marks, binDays, rows: Math.max(5, ...filled.values()) };
+}
+
 // src/panel.js
 var HOTTEST_C = 60;
 var FIRST_WIDTH = 640;
@@ -1362,6 +1449,11 @@ function createPanel(given, onMove) {
     busy: false,
     message: "",
     width: FIRST_WIDTH,
+    /** Weeks under cover that can be answered for the crop; null for any, as in a notebook. */
+    get offeredWeeks() {
+      if (!given.offered) return null;
+      return given.offered.crop === panel.state.crop ? given.offered.weeks : [];
+    },
     get constants() {
       return panel.numbers.constants;
     },
@@ -1388,6 +1480,16 @@ function createPanel(given, onMove) {
       const isOfCrop = panel.results.plans?.inputs.crop === panel.state.crop;
       if (!isOfCrop) return panel.crop.listed_days;
       return panel.grids[0].needDays(panel.plans[0].start);
+    },
+    /** Days that the two ways of growing need of a mild spell, as `needsOf` has them. */
+    get needs() {
+      const isKnown = panel.results.plans?.inputs.crop === panel.state.crop;
+      if (!isKnown) return needsOf([{ needDays: panel.limits.need }], panel.limits.need);
+      const plans = panel.plans.map((plan, i) => ({
+        ...plan,
+        needDays: panel.grids[i].needDays(plan.start)
+      }));
+      return needsOf(plans, panel.state.need);
     },
     // --- weather ---
     get windows() {
@@ -1419,6 +1521,10 @@ function createPanel(given, onMove) {
       const start = panel.state.starts[0] ?? panel.grids[0]?.bestDate;
       if (!start) return "rise";
       return windowOfPlan(panel.windows, start, panel.state.ways[0].weeks);
+    },
+    /** The mild spell of each year against those needs. */
+    get spells() {
+      return spellsOf(panel.windows, panel.windowKind, panel.needs);
     },
     get ruler() {
       const { firstDay } = panel.windows;
@@ -1482,6 +1588,11 @@ function createPanel(given, onMove) {
   };
   return Object.assign(panel, movesOf(panel, onMove));
 }
+function nearestOffered(asked, before, offered) {
+  const onTheWay = offered.filter((each) => (asked - before) * (each - before) > 0);
+  const choice2 = onTheWay.length ? onTheWay : [before];
+  return choice2.reduce((a, b) => Math.abs(b - asked) < Math.abs(a - asked) ? b : a);
+}
 function movesOf(panel, onMove) {
   function move(changes) {
     panel.state = { ...panel.state, ...changes };
@@ -1521,6 +1632,11 @@ function movesOf(panel, onMove) {
   }
   function moveWeeks(which, weeks) {
     const most = panel.constants.most_weeks;
+    if (panel.offeredWeeks) {
+      const before = panel.state.ways[which].weeks;
+      const chosen = nearestOffered(weeks, before, panel.offeredWeeks);
+      return moveWays((_, i) => i === which ? { weeks: chosen, plants: "own" } : {});
+    }
     if (!(weeks >= 0 && weeks <= most)) return `From 0 to ${most} weeks under cover.`;
     return moveWays((_, i) => i === which ? { weeks, plants: "own" } : {});
   }
@@ -1552,30 +1668,26 @@ function movesOf(panel, onMove) {
 }
 
 // src/sentences.js
-function windowTooShort(kind, needDays, cropName, odds) {
-  return say("window_too_short", {
-    window: WINDOW_NAMES[kind],
-    count: needDays,
+function spellFinding(kind, cropName, needs, { counts }) {
+  const finding = say("spell_long_enough", {
+    spell: WINDOW_NAMES[kind],
     crop: cropName,
-    shorter: odds.shorter,
+    enough: counts[2],
+    years: years(counts[0] + counts[1] + counts[2])
+  });
+  if (needs.length === 1) return finding;
+  const enough = counts[1] + counts[2];
+  return say("spell_long_enough_after", { finding, way: needs[0].way, enough });
+}
+function inComfortOnly(cropName, need, odds, inComfort) {
+  const isFewer = inComfort && inComfort.known === odds.known && inComfort.shorter > odds.shorter;
+  if (!isFewer) return "";
+  return say("spell_in_comfort", {
+    crop: cropName,
+    need,
+    enough: odds.known - inComfort.shorter,
     years: years(odds.known)
   });
-}
-var isRange = (odds, inComfort) => Boolean(inComfort) && inComfort.known === odds.known && inComfort.shorter > odds.shorter;
-function windowFinding(kind, needDays, cropName, odds, inComfort) {
-  if (!isRange(odds, inComfort)) return windowTooShort(kind, needDays, cropName, odds);
-  return say("window_too_short_range", {
-    window: WINDOW_NAMES[kind],
-    count: needDays,
-    crop: cropName,
-    fewest: odds.shorter,
-    most: inComfort.shorter,
-    years: years(odds.known)
-  });
-}
-function whyRange(cropName, odds, inComfort) {
-  if (!isRange(odds, inComfort)) return "";
-  return `In ${odds.shorter} if every day counts that ${cropName} can take, in ${inComfort.shorter} if only days count in which it is comfortable.`;
 }
 function nextYears({ nextLow: first, nextHigh: last }) {
   if (Number.isNaN(first)) return say("unknown_number");
@@ -1780,7 +1892,7 @@ function plansStrip(panel) {
     const shown = crop.is_perennial ? [0] : [0, 1];
     drawChart(shown);
     title.textContent = crop.is_perennial ? "The harvest of every year" : TWO_PLANS;
-    for (const mark of MARKS_OF_START) items[mark].hidden = crop.is_perennial;
+    for (const mark2 of MARKS_OF_START) items[mark2].hidden = crop.is_perennial;
     sides.forEach((side) => side.refresh());
     const isCurrent = Boolean(panel.currentResult("plans"));
     root.classList.toggle("waiting", !isCurrent);
@@ -1808,10 +1920,10 @@ function planControls(panel, i) {
   const weeks = wholeDial({
     label: "Weeks under cover",
     unit: "weeks",
-    ends: () => [0, panel.constants.most_weeks],
+    ends: () => [0, Math.max(1, ...panel.offeredWeeks ?? [panel.constants.most_weeks])],
     get: () => panel.plans[i].weeks,
     set: (value) => panel.moveWeeks(i, value),
-    say: (value) => Math.round(value) ? `${Math.round(value)} weeks` : "none, sown in place"
+    say: (value) => Math.round(value) ? `${Math.round(value)} weeks` : "none, sown outdoors"
   });
   const cover = choice({
     label: "Raised in",
@@ -1843,7 +1955,8 @@ function planControls(panel, i) {
   function refresh() {
     root.hidden = panel.crop.is_perennial;
     text.hidden = panel.crop.is_perennial && i > 0;
-    cover.root.hidden = !panel.plans[i].weeks;
+    weeks.root.hidden = panel.offeredWeeks?.length === 0;
+    cover.root.hidden = weeks.root.hidden || !panel.plans[i].weeks;
     toBest.disabled = panel.state.starts[i] === null;
   }
   function write() {
@@ -1865,6 +1978,191 @@ function planControls(panel, i) {
 function earlinessOptions(own) {
   const named = EARLINESS.map((kind) => [kind, kind]);
   return EARLINESS.includes(own) ? named : [...named, [String(own), `${own} days on the packet`]];
+}
+
+// src/spell_figure.js
+var MARKS = 124;
+var WEEKS = 34;
+var DATES = 176;
+var YEARS = 24;
+var NARROW2 = 520;
+var LETTER = 6.4;
+var LEADING = 14;
+var roomOf = (width) => width < NARROW2 ? { counts: 78, names: 3 * LEADING + 6, head: 36 } : { counts: 54, names: 2 * LEADING + 6, head: 24 };
+function figureHeight(width) {
+  const { counts, names, head } = roomOf(width);
+  return counts + names + MARKS + WEEKS + head + DATES + YEARS;
+}
+function wrapped(text, width) {
+  const lines = [];
+  for (const word of text.split(" ")) {
+    const longer = lines.length ? `${lines.at(-1)} ${word}` : word;
+    if (lines.length && longer.length * LETTER <= width) lines[lines.length - 1] = longer;
+    else lines.push(word);
+  }
+  return lines;
+}
+var labels = (x, y, lines, kind, anchor) => lines.map((text, i) => label(x, y + LEADING * i, text, kind, anchor));
+function spellFigure({ width, spells, needs, firstDay, date: date2 }) {
+  const right = width - 10;
+  const isNarrow = width < NARROW2;
+  const room = roomOf(width);
+  const top = room.counts + room.names;
+  const lengths = drawLengths({ spells, needs, right, top, isNarrow });
+  const dates = drawDates({
+    spells,
+    right,
+    top: top + MARKS + WEEKS + room.head,
+    firstDay,
+    date: date2,
+    isNarrow
+  });
+  return {
+    elements: [drawCounts({ spells, needs, right, isNarrow }), lengths.elements, dates.elements],
+    needGrips: lengths.grips,
+    dayAt: dates.dayAt
+  };
+}
+function drawCounts({ spells, needs, right, isNarrow }) {
+  const names = needs.length === 1 ? [
+    [0, "too short"],
+    [2, "long enough"]
+  ] : [
+    [0, "too short either way"],
+    [1, `long enough ${needs[0].way}`],
+    [2, "long enough either way"]
+  ];
+  const room = (right - 8) / names.length;
+  return names.map(([zone, name], i) => {
+    const x = 8 + i * room;
+    const count = String(spells.counts[zone]);
+    const beside = isNarrow ? 0 : 16 * count.length + 6;
+    const lines = wrapped(name, Math.min(room - beside - 6, 150)).slice(0, isNarrow ? 3 : 2);
+    const y = isNarrow ? 38 : lines.length > 1 ? 18 : 25;
+    return [
+      label(x, 26, count, `count words${zone}`),
+      labels(x + beside, y, lines, `words${zone}${isNarrow ? " small-type" : ""}`)
+    ];
+  });
+}
+function drawLengths({ spells, needs, right, top, isNarrow }) {
+  const known = spells.years.filter(({ zone }) => zone !== null);
+  const bottom = top + MARKS;
+  const most = Math.max(...known.map(({ length }) => length), ...needs.map(({ days }) => days));
+  const reach = most + Math.max(6, 0.05 * most);
+  const left = 14;
+  const x = (days) => left + days / reach * (right - left);
+  const { marks, binDays, rows } = stackMarks(known, needs, reach, right - left, 13);
+  const step = Math.min((MARKS - 6) / rows, 16);
+  const size = clamp(Math.min(binDays / reach * (right - left) * 0.86, step * 0.92, 13), 2.5, 13);
+  const weeks = reach < 200 ? 4 : reach < 340 ? 8 : 10;
+  const ticks = range(Math.floor(reach / (7 * weeks)) + 1).map((n) => {
+    const at = x(7 * weeks * n);
+    return [
+      line(at, bottom, at, bottom + 4, "axis"),
+      label(at, bottom + 17, n ? weeks * n : "0 weeks", "soft", n ? "middle" : "start")
+    ];
+  });
+  const lines = needs.map(({ days }) => [
+    line(x(days), top - 4, x(days), bottom, "need"),
+    dot(x(days), bottom, 6, "grip need")
+  ]);
+  const drawn = marks.map(
+    (each) => mark(each, x(each.column), bottom - (each.row - 0.5) * step, size / 2)
+  );
+  return {
+    elements: [
+      line(left, bottom, right, bottom, "axis"),
+      ticks,
+      lines,
+      nameNeeds(needs, x, top - 8, isNarrow, right),
+      drawn
+    ],
+    grips: needs.map(({ days }) => ({
+      x: x(days),
+      top,
+      bottom: bottom + 8,
+      daysAt: (px) => clamp(Math.round((px - left) / (right - left) * reach), 1, DAYS)
+    }))
+  };
+}
+function mark({ year, length, start, zone }, x, y, half) {
+  const kind = `year zone${zone}${start === null && length > 0 ? " hollow" : ""}`;
+  const title = svg("title", {}, `${year}: ${length} days`);
+  if (zone === 0) return svg("circle", { cx: x, cy: y, r: half, class: kind }, title);
+  if (zone === 1) {
+    const d = `M${x} ${y - half}L${x + half} ${y}L${x} ${y + half}L${x - half} ${y}Z`;
+    return svg("path", { d, class: kind }, title);
+  }
+  const side = 1.72 * half;
+  const [left, top] = [x - side / 2, y - side / 2];
+  return svg("rect", { x: left, y: top, width: side, height: side, class: kind }, title);
+}
+function nameNeeds(needs, x, y, isNarrow, right) {
+  const isPair = needs.length > 1;
+  const room = isNarrow ? 104 : 150;
+  return needs.map(({ days, way }, i) => {
+    const at = x(days);
+    const lines = wrapped(`${say("days_needed", { count: days })} ${way}`.trim(), room);
+    let anchor = isPair ? ["end", "start"][i] : "middle";
+    if (anchor !== "start" && at < room) anchor = "start";
+    if (anchor !== "end" && at > right - room) anchor = "end";
+    const shift = { start: 4, middle: 0, end: -4 }[anchor];
+    return labels(at + shift, y - LEADING * (lines.length - 1), lines, "", anchor);
+  });
+}
+function drawDates({ spells, right, top, firstDay, date: date2, isNarrow }) {
+  const { years: years2 } = spells;
+  const dated = years2.filter(({ start, length }) => start !== null && length > 0);
+  const missing = years2.filter(({ start, length }) => start === null || length === 0);
+  const edges = MONTH_STARTS.map((start) => modulo(start + 1 - firstDay, DAYS));
+  const begins = Math.min(...dated.map(({ start }) => start), DAYS);
+  const ends = Math.max(...dated.map(({ start, length }) => start + length), 0);
+  const low = dated.length ? Math.max(0, ...edges.filter((edge) => edge <= begins)) : 0;
+  const high = Math.max(ends, Math.min(...edges.filter((edge) => edge >= ends), DAYS));
+  const first = years2[0].year;
+  const slot = (right - LEFT) / (years2.at(-1).year - first + 1);
+  const [from, to] = [top + (missing.length ? 14 : 2), top + DATES];
+  const y = (days) => from + (days - low) / (high - low) * (to - from);
+  const x = (year) => LEFT + (year - first) * slot;
+  const every = high - low < 220 ? 1 : 2;
+  const shown = range(12).filter((month) => low <= edges[month] && edges[month] < high).sort((a, b) => edges[a] - edges[b]);
+  const months = shown.map((month, n) => {
+    const next = Math.min(...edges.filter((edge) => edge > edges[month]), high);
+    return [
+      line(LEFT, y(edges[month]), right, y(edges[month]), "month"),
+      n % every ? null : label(LEFT - 7, y((edges[month] + next) / 2) + 4, MONTHS[month], "", "end")
+    ];
+  });
+  const bars = dated.map(({ year, start, length, zone }) => {
+    const bar = box(x(year) + slot * 0.13, y(start), slot * 0.74, y(start + length) - y(start), "");
+    bar.setAttribute("class", `spell zone${zone ?? "Open"}`);
+    const days = [start, start + length - 1].map((day) => dayName(day + firstDay));
+    bar.append(svg("title", {}, `${year}: ${days.join(" to ")}`));
+    return bar;
+  });
+  const everyYears = years2.length > 100 || isNarrow && years2.length > 45 ? 20 : 10;
+  const named = years2.filter(
+    ({ year }) => year % (years2.length > 45 || isNarrow ? everyYears : 5) === 0
+  );
+  const place = modulo(date2 - firstDay, DAYS);
+  const whyMissing = missing.length ? "× a gap hides it, or there was none" : "";
+  return {
+    elements: [
+      label(8, isNarrow ? top - 20 : top - 8, "When those spells came", "head"),
+      isNarrow ? label(8, top - 5, whyMissing, "soft") : label(right, top - 8, whyMissing, "soft", "end"),
+      months,
+      bars,
+      missing.map(({ year }) => label(x(year) + slot / 2, top + 9, "×", "soft", "middle")),
+      named.map(({ year }) => label(x(year) + slot / 2, to + 15, year, "soft", "middle")),
+      low <= place && place <= high ? line(LEFT, y(place + 0.5), right, y(place + 0.5), "reading") : null
+    ],
+    dayAt(py) {
+      if (py < from || py > to) return null;
+      const days = low + (py - from) / (to - from) * (high - low);
+      return modulo(Math.floor(days) + firstDay - 1, DAYS) + 1;
+    }
+  };
 }
 
 // src/window_strip.js
@@ -1897,24 +2195,25 @@ function windowStrip(panel) {
     windowKind
   ];
   const backToOwn = button(
-    "Back to the crop’s own limits",
+    "Back to the crop’s own limits and need",
     () => panel.move({ limits: null, killed: null, need: null })
   );
   const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
     key: [
       ["middle", "half of all days"],
       ["spread", "8 in 10"],
-      ["band", "days it can take; darker, in comfort"],
-      ["enough", "long enough"],
-      ["short", "too short"],
-      ["lacks", "days it lacks"]
+      ["band", "days it can take; darker, in comfort"]
     ],
     controls: [...controls.map((control) => control.root), backToOwn]
   });
-  const hatchId = newId();
   let limitLines = [];
+  let figure = null;
   followPointer(chart, {
-    grip(_, py) {
+    grip(px, py) {
+      const hold = figure.needGrips.find(
+        ({ x, top, bottom }) => Math.abs(x - px) < GRIP && top <= py && py <= bottom
+      );
+      if (hold) return (to) => panel.moveNeed(hold.daysAt(to));
       const distance = (each) => Math.abs(each.y - py);
       const near = limitLines.filter((each) => distance(each) < GRIP);
       const [nearest] = near.sort((a, b) => distance(a) - distance(b));
@@ -1922,7 +2221,10 @@ function windowStrip(panel) {
       const { key, valueAt } = nearest;
       return (_px, to) => panel.moveLimits({ [key]: valueAt(to) });
     },
-    pick: (px) => panel.move({ date: panel.ruler.dayAt(px) })
+    pick(px, py) {
+      const date2 = py < figureHeight(panel.ruler.width) ? figure.dayAt(py) : panel.ruler.dayAt(px);
+      if (date2 !== null) panel.move({ date: date2 });
+    }
   });
   function drawTemperatures(top, bottom) {
     const { record, limits, ruler, state } = panel;
@@ -1975,46 +2277,27 @@ function windowStrip(panel) {
       label(middle, y - 5, `the average year: ${days} days`, "", "middle")
     ];
   }
-  function drawWindow(window, windowBefore, y, height) {
-    const { ruler, limits } = panel;
-    if (window.status !== "observed") {
-      if (windowBefore?.status === window.status) return null;
-      const reason = window.status === "none" ? "no mild spell" : "a gap in the record";
-      return label(LEFT + 5, y + height, reason, "soft small");
-    }
-    const from = ruler.x(window.start);
-    const to = ruler.x(window.end + 1);
-    if (window.length >= limits.need) return box(from, y, to - from, height - 1, "enough");
-    const needed = Math.min(ruler.x(window.start + limits.need), ruler.right);
-    const lacking = box(to, y, needed - to, height - 1, "lacks");
-    lacking.setAttribute("fill", `url(#${hatchId})`);
-    return [lacking, box(from, y, to - from, height - 1, "short")];
-  }
-  function drawYears(top, height) {
-    const { rows } = panel.windows;
-    const kind = panel.windowKind;
-    return rows.map((row, i) => {
-      const y = top + i * height;
-      const isNamed = row.year % 5 === 0;
-      return [
-        isNamed ? label(LEFT - 7, y + height, row.year, "soft", "end") : null,
-        drawWindow(row[kind], rows[i - 1]?.[kind], y, height)
-      ];
-    });
-  }
   function drawChart() {
-    const { ruler, windows, state } = panel;
-    const height = clamp(Math.round(240 / windows.rows.length), 4, 12);
-    const [top, bottomOfCurves, topOfYears] = [8, 186, 212];
-    const bottom = topOfYears + windows.rows.length * height;
+    const { ruler, windows, state, spells, needs } = panel;
+    figure = spellFigure({
+      width: ruler.width,
+      spells,
+      needs,
+      firstDay: windows.firstDay,
+      date: state.date
+    });
+    const above = figureHeight(ruler.width);
+    const [head, top] = [above + 24, above + 32];
+    const bottomOfCurves = top + 160;
+    const bottom = bottomOfCurves + 26;
     show(
       ruler.width,
       bottom + 20,
-      hatchingPattern(hatchId),
+      figure.elements,
+      label(8, head, "The weather that made them", "head"),
       ruler.months(top, bottom),
       drawTemperatures(top, bottomOfCurves),
       drawAverage(bottomOfCurves + 18),
-      drawYears(topOfYears, height),
       ruler.readingMark(state.date, top, bottom)
     );
   }
@@ -2025,7 +2308,7 @@ function windowStrip(panel) {
     return odds.known ? odds : oddsShorter(moved, "longest", limits.need, constants, "today");
   }
   function draw() {
-    const { windows, state, limits, crop, constants } = panel;
+    const { windows, state, limits, crop, constants, spells, needs } = panel;
     const kind = panel.windowKind;
     drawChart();
     windowKind.root.hidden = !windows.hasTwoWindows;
@@ -2033,11 +2316,13 @@ function windowStrip(panel) {
     const odds = oddsShorter(windows, kind, limits.need, constants);
     const comfortable = panel.comfortableWindows;
     const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
-    const finding = `${windowFinding(kind, limits.need, crop.name, odds, inComfort)}.`;
+    const today = oddsOfToday(kind);
+    const finding = `${spellFinding(kind, crop.plural, needs, spells)}.`;
     const sentences = [
       finding,
-      whyRange(crop.name, odds, inComfort),
-      howSure(odds, oddsOfToday(kind), constants.least_years),
+      say(today ? "spells_as_recorded_today" : "spells_as_recorded"),
+      inComfortOnly(crop.plural, limits.need, odds, inComfort),
+      howSure(odds, today, constants.least_years),
       averageWindow(windows, kind),
       panel.currentResult("trend")?.sentences[kind] ?? ""
     ];
@@ -2045,17 +2330,6 @@ function windowStrip(panel) {
     return finding;
   }
   return { root, draw, controls };
-}
-function hatchingPattern(id) {
-  const attributes = {
-    id,
-    width: 5,
-    height: 5,
-    patternUnits: "userSpaceOnUse",
-    patternTransform: "rotate(45)"
-  };
-  const stripes = [box(0, 0, 5, 5, "missing"), line(0, 0, 0, 5, "hatch")];
-  return svg("defs", {}, svg("pattern", attributes, ...stripes));
 }
 
 // src/chart.js
@@ -2087,6 +2361,7 @@ function mount(root, given, onState = () => {
     const findings = strips.map((strip) => strip.draw());
     for (const control of controls) control.refresh();
     frame.refresh(findings[foremost]);
+    if (panel.state.units === "F") turnDates(root);
     root.setAttribute("aria-label", `climwin panel, ${panel.record.name}`);
   }
   function give(news) {

@@ -10,6 +10,8 @@ export const LEFT = 46;
 
 const MARGIN_RIGHT = 10;
 const NARROWEST = 160;
+/** Width below which months are named by one letter. [px] */
+const NARROW = 520;
 
 /** Where the days of the year lie on charts of a width that all begin on the same day. */
 export function rulerOf(width, firstDay) {
@@ -40,12 +42,13 @@ export function rulerOf(width, firstDay) {
   }
 
   function months(top, bottom) {
+    const letters = right < NARROW ? 1 : 3;
     const marks = MONTH_STARTS.map((start, month) => {
       const begins = x(position(start + 1));
       const middle = x(position(start + 16));
       return [
         line(begins, top, begins, bottom, "month"),
-        label(middle, bottom + 13, MONTHS[month][0], "soft", "middle"),
+        label(middle, bottom + 13, MONTHS[month].slice(0, letters), "soft", "middle"),
       ];
     });
     return [marks, line(LEFT, bottom, right, bottom, "axis")];

@@ -1,6 +1,7 @@
 // Controls: each is { root, refresh }, an element and what brings it up to date with the state.
 
 import { DAYS, dayName, dayNumber, modulo } from "./calendar.js";
+import { americanDates } from "./dialect.js";
 import { KEEP_KEYS, clamp, html, newId } from "./elements.js";
 import { fixed, fromCelsius, number, toCelsius } from "./formatting.js";
 
@@ -122,7 +123,10 @@ export function dateDial(panel, { label, get, set }) {
     ends: () => [0, DAYS - 1],
     get: () => panel.ruler.position(get()),
     set: (value, isWritten) => set(isWritten ? value : dayAt(value)),
-    say: (position) => dayName(dayAt(position)),
+    say(position) {
+      const name = dayName(dayAt(position));
+      return panel.state.units === "F" ? americanDates(name) : name;
+    },
     read: dayNumber,
   });
 }

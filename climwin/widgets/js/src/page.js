@@ -4,7 +4,10 @@
 import { mount } from "./chart.js";
 
 /** Labels of the controls that the page can answer. */
-const ANSWERED = ["Crop", "Read a date", "Days it needs", "Sown or planted on"];
+const ANSWERED = [
+  ...["Crop", "Read a date", "Days it needs"],
+  ...["Sown or planted on", "Weeks under cover", "Raised in"],
+];
 const PARTS = ["window", "plans"];
 
 /** JSON that climwin.page.live has packed: gzip in base64. */
@@ -14,19 +17,16 @@ async function unpackJson(text) {
   return new Response(plain).json();
 }
 
-/**
- * What the library has worked out of the plans, by the state that it was worked out for. A crop that
- * is grown in one way alone has it once, and is shown in it twice.
- */
+/** What tells a way of growing a crop from others; a cover counts only where weeks are spent in it. */
+const keyOf = (crop, { weeks, cover, fleece, earliness, bed, plants }) =>
+  JSON.stringify([crop, weeks, weeks ? cover : "", fleece, earliness, bed, plants]);
+
+/** What the library has worked out of the two plans of a state; nothing where it has not. */
 function resultsByState(evaluations) {
-  const inTwos = evaluations.map((each) => ({
-    ...each,
-    plans: [each.plans[0], each.plans.at(-1)],
-  }));
-  const byInputs = new Map(inTwos.map((each) => [JSON.stringify(each.inputs), each]));
+  const byKey = new Map(evaluations.map(({ crop, way, outcomes }) => [keyOf(crop, way), outcomes]));
   return ({ years, crop, killed, ways }) => {
-    const inputs = JSON.stringify({ years, crop, killed, ways });
-    return { plans: byInputs.get(inputs) };
+    const plans = ways.map((way) => byKey.get(keyOf(crop, way)));
+    return plans.every(Boolean) ? { plans: { inputs: { years, crop, killed, ways }, plans } } : {};
   };
 }
 
@@ -35,23 +35,26 @@ function removeUnanswered(root) {
   const unanswered = controls.filter(
     (control) => !ANSWERED.includes(control.querySelector("label").textContent),
   );
-  const buttons = root.querySelectorAll(".controls > button"); // back to limits that cannot move
-  for (const control of [...unanswered, ...buttons, root.querySelector(".years")]) {
-    control.remove();
-  }
+  for (const control of [...unanswered, root.querySelector(".years")]) control.remove();
 }
 
 async function open() {
   const {
     numbers,
     state: first,
+    offered,
     plans,
   } = await unpackJson(document.getElementById("live-numbers").textContent);
   const root = document.getElementById("live-chart");
   const resultsOf = resultsByState(plans);
-  const given = { numbers, state: first, results: resultsOf(first), parts: PARTS };
+  const given = { numbers, state: first, results: resultsOf(first), parts: PARTS, offered };
   const chart = mount(root, given, (state) => {
-    const own = { ...state, limits: null, killed: null }; // plans were grown by the crop's own
+    // Plans were grown by the crop's own limits, and those of other crops under these covers.
+    const ways =
+      state.crop === offered.crop
+        ? state.ways
+        : state.ways.map((way, i) => ({ ...way, cover: first.ways[i].cover }));
+    const own = { ...state, ways, limits: null, killed: null };
     chart.give({ state: own, results: resultsOf(own) });
   });
   removeUnanswered(root);

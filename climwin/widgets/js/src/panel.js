@@ -5,6 +5,7 @@ import { DAYS } from "./calendar.js";
 import { degrees } from "./formatting.js";
 import { freezeChance, freezeDates } from "./freezes.js";
 import { countOutcomes, harvestShares, outcomeGrid } from "./outcomes.js";
+import { needsOf, spellsOf } from "./spells.js";
 import { unpackRecord } from "./unpack.js";
 import { limitsOfToday, usableWindows, windowOfPlan } from "./windows.js";
 
@@ -39,6 +40,11 @@ export function createPanel(given, onMove) {
     message: "",
     width: FIRST_WIDTH,
 
+    /** Weeks under cover that can be answered for the crop; null for any, as in a notebook. */
+    get offeredWeeks() {
+      if (!given.offered) return null;
+      return given.offered.crop === panel.state.crop ? given.offered.weeks : [];
+    },
     get constants() {
       return panel.numbers.constants;
     },
@@ -67,6 +73,17 @@ export function createPanel(given, onMove) {
       const isOfCrop = panel.results.plans?.inputs.crop === panel.state.crop;
       if (!isOfCrop) return panel.crop.listed_days;
       return panel.grids[0].needDays(panel.plans[0].start);
+    },
+
+    /** Days that the two ways of growing need of a mild spell, as `needsOf` has them. */
+    get needs() {
+      const isKnown = panel.results.plans?.inputs.crop === panel.state.crop;
+      if (!isKnown) return needsOf([{ needDays: panel.limits.need }], panel.limits.need);
+      const plans = panel.plans.map((plan, i) => ({
+        ...plan,
+        needDays: panel.grids[i].needDays(plan.start),
+      }));
+      return needsOf(plans, panel.state.need);
     },
 
     // --- weather ---
@@ -98,6 +115,10 @@ export function createPanel(given, onMove) {
       const start = panel.state.starts[0] ?? panel.grids[0]?.bestDate;
       if (!start) return "rise";
       return windowOfPlan(panel.windows, start, panel.state.ways[0].weeks);
+    },
+    /** The mild spell of each year against those needs. */
+    get spells() {
+      return spellsOf(panel.windows, panel.windowKind, panel.needs);
     },
     get ruler() {
       const { firstDay } = panel.windows;
@@ -164,6 +185,13 @@ export function createPanel(given, onMove) {
   return Object.assign(panel, movesOf(panel, onMove));
 }
 
+/** Of the offered numbers the one nearest to what was asked, or the next one on the way to it. */
+function nearestOffered(asked, before, offered) {
+  const onTheWay = offered.filter((each) => (asked - before) * (each - before) > 0);
+  const choice = onTheWay.length ? onTheWay : [before];
+  return choice.reduce((a, b) => (Math.abs(b - asked) < Math.abs(a - asked) ? b : a));
+}
+
 /** What a hand can move. Each move returns a sentence on what is wrong with it, or nothing. */
 function movesOf(panel, onMove) {
   function move(changes) {
@@ -213,6 +241,11 @@ function movesOf(panel, onMove) {
   /** Raise the plants of a plan for some weeks; they are then the gardener's own. */
   function moveWeeks(which, weeks) {
     const most = panel.constants.most_weeks;
+    if (panel.offeredWeeks) {
+      const before = panel.state.ways[which].weeks;
+      const chosen = nearestOffered(weeks, before, panel.offeredWeeks);
+      return moveWays((_, i) => (i === which ? { weeks: chosen, plants: "own" } : {}));
+    }
     if (!(weeks >= 0 && weeks <= most)) return `From 0 to ${most} weeks under cover.`;
     return moveWays((_, i) => (i === which ? { weeks, plants: "own" } : {}));
   }

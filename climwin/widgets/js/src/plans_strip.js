@@ -187,10 +187,10 @@ function planControls(panel, i) {
   const weeks = wholeDial({
     label: "Weeks under cover",
     unit: "weeks",
-    ends: () => [0, panel.constants.most_weeks],
+    ends: () => [0, Math.max(1, ...(panel.offeredWeeks ?? [panel.constants.most_weeks]))],
     get: () => panel.plans[i].weeks,
     set: (value) => panel.moveWeeks(i, value),
-    say: (value) => (Math.round(value) ? `${Math.round(value)} weeks` : "none, sown in place"),
+    say: (value) => (Math.round(value) ? `${Math.round(value)} weeks` : "none, sown outdoors"),
   });
   const cover = choice({
     label: "Raised in",
@@ -224,7 +224,8 @@ function planControls(panel, i) {
   function refresh() {
     root.hidden = panel.crop.is_perennial;
     text.hidden = panel.crop.is_perennial && i > 0;
-    cover.root.hidden = !panel.plans[i].weeks;
+    weeks.root.hidden = panel.offeredWeeks?.length === 0;
+    cover.root.hidden = weeks.root.hidden || !panel.plans[i].weeks;
     toBest.disabled = panel.state.starts[i] === null;
   }
   function write() {

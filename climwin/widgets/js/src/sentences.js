@@ -8,45 +8,36 @@ import { WINDOW_NAMES, article, capitalized, say } from "./wording.js";
 
 // --- the window ----------------------------------------------------------------------------
 
-/** The finding on a kind of window. `odds` come from oddsShorter. */
-export function windowTooShort(kind, needDays, cropName, odds) {
-  return say("window_too_short", {
-    window: WINDOW_NAMES[kind],
-    count: needDays,
+/**
+ * In how many years the mild spell was long enough, for one way of growing or for two. `needs` and
+ * `spells` come from spells.js.
+ */
+export function spellFinding(kind, cropName, needs, { counts }) {
+  const finding = say("spell_long_enough", {
+    spell: WINDOW_NAMES[kind],
     crop: cropName,
-    shorter: odds.shorter,
-    years: years(odds.known),
+    enough: counts[2],
+    years: years(counts[0] + counts[1] + counts[2]),
   });
+  if (needs.length === 1) return finding;
+  const enough = counts[1] + counts[2];
+  return say("spell_long_enough_after", { finding, way: needs[0].way, enough });
 }
-
-/** Whether limits may be drawn more than one way, so that the finding is a range. */
-export const isRange = (odds, inComfort) =>
-  Boolean(inComfort) && inComfort.known === odds.known && inComfort.shorter > odds.shorter;
 
 /**
- * The finding on a kind of window, over the limits that are published of the crop: from the years
- * too short if every day counts that it bears, to those if only days count in which it is
- * comfortable. Both odds come from oddsShorter; `inComfort` is null for limits moved by hand.
+ * In how many years it was long enough if only days count in which the crop is comfortable; nothing
+ * where that is the same number. Both odds come from oddsShorter; `inComfort` is null for limits
+ * moved by hand.
  */
-export function windowFinding(kind, needDays, cropName, odds, inComfort) {
-  if (!isRange(odds, inComfort)) return windowTooShort(kind, needDays, cropName, odds);
-  return say("window_too_short_range", {
-    window: WINDOW_NAMES[kind],
-    count: needDays,
+export function inComfortOnly(cropName, need, odds, inComfort) {
+  const isFewer = inComfort && inComfort.known === odds.known && inComfort.shorter > odds.shorter;
+  if (!isFewer) return "";
+  return say("spell_in_comfort", {
     crop: cropName,
-    fewest: odds.shorter,
-    most: inComfort.shorter,
+    need,
+    enough: odds.known - inComfort.shorter,
     years: years(odds.known),
   });
-}
-
-/** What stands behind either end of such a range; nothing where there is none. */
-export function whyRange(cropName, odds, inComfort) {
-  if (!isRange(odds, inComfort)) return "";
-  return (
-    `In ${odds.shorter} if every day counts that ${cropName} can take, in ${inComfort.shorter} if ` +
-    "only days count in which it is comfortable."
-  );
 }
 
 /** How many of the next ten years are likely, such as "2 to 6"; odds from `intervals`. */

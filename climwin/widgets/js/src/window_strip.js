@@ -1,14 +1,16 @@
-// The strip of windows: the place's temperatures, the crop's limits over them, and the usable window
-// of every year.
+// The strip of mild spells: how long each year's was against what the crop needs, when it came, and
+// the place's temperatures with the crop's limits over them.
 
 import { LEFT, temperatureAxis } from "./axes.js";
 import { DAYS } from "./calendar.js";
 import { button, radios, temperatureDial, wholeDial } from "./controls.js";
-import { areaBetween, box, clamp, dot, label, line, newId, pathThrough, svg } from "./elements.js";
+import { areaBetween, box, clamp, dot, label, line, pathThrough, svg } from "./elements.js";
 import { degrees } from "./formatting.js";
-import { averageWindow, howSure, whyRange, windowFinding } from "./sentences.js";
+import { averageWindow, howSure, inComfortOnly, spellFinding } from "./sentences.js";
+import { figureHeight, spellFigure } from "./spell_figure.js";
 import { GRIP, emptyStrip, followPointer } from "./strip.js";
 import { oddsShorter, runLength } from "./windows.js";
+import { say } from "./wording.js";
 
 const LIMITS = ["high", "low", "killed"];
 
@@ -41,7 +43,7 @@ export function windowStrip(panel) {
     need,
     windowKind,
   ];
-  const backToOwn = button("Back to the crop’s own limits", () =>
+  const backToOwn = button("Back to the crop’s own limits and need", () =>
     panel.move({ limits: null, killed: null, need: null }),
   );
   const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
@@ -49,16 +51,17 @@ export function windowStrip(panel) {
       ["middle", "half of all days"],
       ["spread", "8 in 10"],
       ["band", "days it can take; darker, in comfort"],
-      ["enough", "long enough"],
-      ["short", "too short"],
-      ["lacks", "days it lacks"],
     ],
     controls: [...controls.map((control) => control.root), backToOwn],
   });
-  const hatchId = newId();
   let limitLines = []; // as they were drawn last, for the pointer to take hold of
+  let figure = null;
   followPointer(chart, {
-    grip(_, py) {
+    grip(px, py) {
+      const hold = figure.needGrips.find(
+        ({ x, top, bottom }) => Math.abs(x - px) < GRIP && top <= py && py <= bottom,
+      );
+      if (hold) return (to) => panel.moveNeed(hold.daysAt(to));
       const distance = (each) => Math.abs(each.y - py);
       const near = limitLines.filter((each) => distance(each) < GRIP);
       const [nearest] = near.sort((a, b) => distance(a) - distance(b));
@@ -66,7 +69,10 @@ export function windowStrip(panel) {
       const { key, valueAt } = nearest;
       return (_px, to) => panel.moveLimits({ [key]: valueAt(to) });
     },
-    pick: (px) => panel.move({ date: panel.ruler.dayAt(px) }),
+    pick(px, py) {
+      const date = py < figureHeight(panel.ruler.width) ? figure.dayAt(py) : panel.ruler.dayAt(px);
+      if (date !== null) panel.move({ date });
+    },
   });
 
   /** The spread of temperatures, and the limits to take hold of. */
@@ -126,49 +132,27 @@ export function windowStrip(panel) {
     ];
   }
 
-  /** One year's window as a bar, with the days it lacks; in words where there is none. */
-  function drawWindow(window, windowBefore, y, height) {
-    const { ruler, limits } = panel;
-    if (window.status !== "observed") {
-      if (windowBefore?.status === window.status) return null; // said once for years in a row
-      const reason = window.status === "none" ? "no mild spell" : "a gap in the record";
-      return label(LEFT + 5, y + height, reason, "soft small");
-    }
-    const from = ruler.x(window.start);
-    const to = ruler.x(window.end + 1);
-    if (window.length >= limits.need) return box(from, y, to - from, height - 1, "enough");
-    const needed = Math.min(ruler.x(window.start + limits.need), ruler.right);
-    const lacking = box(to, y, needed - to, height - 1, "lacks");
-    lacking.setAttribute("fill", `url(#${hatchId})`);
-    return [lacking, box(from, y, to - from, height - 1, "short")];
-  }
-
-  function drawYears(top, height) {
-    const { rows } = panel.windows;
-    const kind = panel.windowKind;
-    return rows.map((row, i) => {
-      const y = top + i * height;
-      const isNamed = row.year % 5 === 0;
-      return [
-        isNamed ? label(LEFT - 7, y + height, row.year, "soft", "end") : null,
-        drawWindow(row[kind], rows[i - 1]?.[kind], y, height),
-      ];
-    });
-  }
-
   function drawChart() {
-    const { ruler, windows, state } = panel;
-    const height = clamp(Math.round(240 / windows.rows.length), 4, 12);
-    const [top, bottomOfCurves, topOfYears] = [8, 186, 212];
-    const bottom = topOfYears + windows.rows.length * height;
+    const { ruler, windows, state, spells, needs } = panel;
+    figure = spellFigure({
+      width: ruler.width,
+      spells,
+      needs,
+      firstDay: windows.firstDay,
+      date: state.date,
+    });
+    const above = figureHeight(ruler.width);
+    const [head, top] = [above + 24, above + 32];
+    const bottomOfCurves = top + 160;
+    const bottom = bottomOfCurves + 26;
     show(
       ruler.width,
       bottom + 20,
-      hatchingPattern(hatchId),
+      figure.elements,
+      label(8, head, "The weather that made them", "head"),
       ruler.months(top, bottom),
       drawTemperatures(top, bottomOfCurves),
       drawAverage(bottomOfCurves + 18),
-      drawYears(topOfYears, height),
       ruler.readingMark(state.date, top, bottom),
     );
   }
@@ -182,7 +166,7 @@ export function windowStrip(panel) {
   }
 
   function draw() {
-    const { windows, state, limits, crop, constants } = panel;
+    const { windows, state, limits, crop, constants, spells, needs } = panel;
     const kind = panel.windowKind;
     drawChart();
     windowKind.root.hidden = !windows.hasTwoWindows;
@@ -190,11 +174,13 @@ export function windowStrip(panel) {
     const odds = oddsShorter(windows, kind, limits.need, constants);
     const comfortable = panel.comfortableWindows;
     const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
-    const finding = `${windowFinding(kind, limits.need, crop.name, odds, inComfort)}.`;
+    const today = oddsOfToday(kind);
+    const finding = `${spellFinding(kind, crop.plural, needs, spells)}.`;
     const sentences = [
       finding,
-      whyRange(crop.name, odds, inComfort),
-      howSure(odds, oddsOfToday(kind), constants.least_years),
+      say(today ? "spells_as_recorded_today" : "spells_as_recorded"),
+      inComfortOnly(crop.plural, limits.need, odds, inComfort),
+      howSure(odds, today, constants.least_years),
       averageWindow(windows, kind),
       panel.currentResult("trend")?.sentences[kind] ?? "",
     ];
@@ -202,17 +188,4 @@ export function windowStrip(panel) {
     return finding;
   }
   return { root, draw, controls };
-}
-
-/** Hatching for the days that a window lacks. */
-function hatchingPattern(id) {
-  const attributes = {
-    id,
-    width: 5,
-    height: 5,
-    patternUnits: "userSpaceOnUse",
-    patternTransform: "rotate(45)",
-  };
-  const stripes = [box(0, 0, 5, 5, "missing"), line(0, 0, 0, 5, "hatch")];
-  return svg("defs", {}, svg("pattern", attributes, ...stripes));
 }

@@ -1,0 +1,92 @@
+"""Each year's mild spell against what the crop needs of it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from climwin.core.seasons import DAYS, day_of_year
+from climwin.core.wording import say
+from climwin.planning.plan import Plan
+from climwin.report.garden import GardenReport
+
+
+class Spells(NamedTuple):
+    """The longest mild spell of each year against what the crop needs.
+
+    Parameters
+    ----------
+    years : ndarray of int, shape (seasons,)
+    length : ndarray, shape (seasons,)
+        Days; of a year whose gaps hide the dates but settle the answer the least that it was, and
+        missing where the answer itself is hidden.
+    start : ndarray, shape (seasons,)
+        Day on the axis, counted from its first; missing where a gap hides it, or there is none.
+    zone : ndarray of int, shape (seasons,)
+        0 too short either way, 1 long enough for the way with the shorter need, 2 for both, and -1
+        hidden by a gap.
+    needs : list of (int, str)
+        See `needs`.
+    """
+
+    years: np.ndarray
+    length: np.ndarray
+    start: np.ndarray
+    zone: np.ndarray
+    needs: list[tuple[int, str]]
+
+    @property
+    def counts(self) -> tuple[int, int, int]:
+        """Years in each zone."""
+        few, some, many = (int((self.zone == zone).sum()) for zone in (0, 1, 2))
+        return few, some, many
+
+
+def spells(report: GardenReport) -> Spells:
+    """Sort the years of a report by the length of their mild spell."""
+    window, ways = report.window, needs(report)
+    lines = [ways[0][0], ways[-1][0]]  # the same twice where there is one need
+    least, most, length = (
+        np.asarray(window[name].values, float) for name in ("length_least", "length_most", "length")
+    )
+
+    def zone_of(days: np.ndarray) -> np.ndarray:
+        return np.where(days >= lines[1], 2, np.where(days >= lines[0], 1, 0))
+
+    low, high = zone_of(least), zone_of(most)
+    settled = (low == high) & np.isfinite(least) & np.isfinite(most)
+    zone = np.where(settled, low, -1)
+    dated = np.isfinite(length) & ~np.isnat(window["start"].values)
+    filled = window["start"].fillna(np.datetime64("2001-01-01"))
+    first_day = int(report.windows["first_day"])
+    start = np.where(dated, (day_of_year(filled) - first_day) % DAYS, np.nan)
+    return Spells(
+        window["season"].values, np.where(np.isfinite(length), length, least), start, zone, ways
+    )
+
+
+def needs(report: GardenReport) -> list[tuple[int, str]]:
+    """Days that the crop needs of a mild spell, and the way for which it holds: at most two.
+
+    The shorter one comes first. A need given by hand holds for every way.
+    """
+    if report.given_need_days is not None:
+        return [(report.given_need_days, "")]
+    found: dict[str, int] = {}
+    for plan, days in zip(report.plans, report.needs, strict=True):
+        found.setdefault(_way_of_need(plan), days)
+    two = sorted(((days, way) for way, days in list(found.items())[:2]), key=lambda each: each[0])
+    return two if len({days for days, _ in two}) > 1 else [(report.need_days, "")]
+
+
+def _way_of_need(plan: Plan) -> str:
+    if plan.plants == "own" and plan.weeks_under_cover:
+        return say("after_cover", count=plan.weeks_under_cover)
+    if plan.crop.is_perennial:
+        return ""
+    if plan.plants == "bought":
+        return say("set_out_bought")
+    if plan.is_planted:
+        return say("planted_under_fleece" if plan.fleece_weeks else "planted_outdoors")
+    return say("sown_under_fleece" if plan.fleece_weeks else "sown_outdoors")

@@ -1,0 +1,39 @@
+"""Dates and frost in the reader's own English."""
+
+import datetime as dt
+
+import pytest
+
+from climwin.core.dialect import american_dates, in_dialect
+from climwin.core.seasons import day_name
+
+
+@pytest.mark.parametrize("day", range(1, 366))
+def test_every_day_is_the_same_day_with_the_month_first(day):
+    turned = american_dates(f"sow {day_name(day)}.")
+    read = dt.datetime.strptime(f"{turned} 2001", "sow %b %d. %Y")
+    assert read.timetuple().tm_yday == day
+
+
+@pytest.mark.parametrize(
+    ("text", "turned"),
+    [
+        ("3\N{EN DASH}13 July", "July 3\N{EN DASH}13"),
+        ("31 December\N{EN DASH}14 January", "December 31\N{EN DASH}January 14"),
+        ("lost on 9 May 1985, at night", "lost on May 9, 1985, at night"),
+        ("in 5 Marches", "in 5 Marches"),
+        ("at 1.5 May", "at 1.5 May"),
+        ("March 5", "March 5"),
+        ("12 may do", "12 may do"),
+    ],
+)
+def test_only_dates_are_turned(text, turned):
+    assert american_dates(text) == turned
+    assert in_dialect(text, "F") == turned
+    assert in_dialect(text, "C") == text
+
+
+def test_a_british_reader_has_frost():
+    text = "The last freeze; two freezes; freezing; it froze; Freeze dates"
+    assert in_dialect(text, "C") == "The last frost; two frosts; freezing; it froze; Frost dates"
+    assert in_dialect(text, "F") == text
