@@ -300,8 +300,14 @@ def test_an_accepted_change_is_taken_off_and_the_values_as_read_are_kept(moved, 
     assert abs(error) < 0.15
 
 
-def test_nothing_accepted_changes_nothing(moved, breaks):
-    assert cw.adjust_breaks(moved, breaks, accept=[]).identical(moved)
+def test_nothing_accepted_changes_nothing_but_says_what_was_compared(moved, breaks):
+    compared = cw.adjust_breaks(moved, breaks, accept=[])
+    added = {key: compared.attrs[key] for key in compared.attrs.keys() - moved.attrs.keys()}
+    assert set(added) == {"compared_stations", "changes_left_in"}
+    assert added["compared_stations"] == breaks.attrs["neighbours"]
+    compared.attrs = {key: value for key, value in compared.attrs.items() if key not in added}
+    assert compared.identical(moved)
+    assert "compared_stations" not in moved.attrs
 
 
 def test_a_drift_is_taken_off_month_by_month(lasting, neighbours):
