@@ -359,7 +359,7 @@ def test_a_crop_file_is_read_back_in_sentences(desk, capsys):
         (("trial", "plan", "here"), "names of their own, got 'here'"),
         (("trial", "read", RECORD, "--measure", "heads"), "record.csv lacks block, plot"),
         (("trial", "size", "--difference", "0.001", "--spread", "50"), "More than 10,000 pairs"),
-        (("sowings", RECORD, "--crop", "apple", "--sow", "04-01"), "there is no start to choose"),
+        (("sowings", RECORD, "--crop", "apple", "--sow", "04-01"), "there is no date to choose"),
         (("store", "remove", "nothing"), "The local store has no station 'nothing'"),
         (("store", "export", "nothing", "x.doc"), "The local store has no station"),
         (("club", "lone.toml"), "compares two gardens or more"),
