@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Mention, Parameter
-from climwin.core.formatting import fixed, number
+from climwin.core.formatting import as_typed, fixed, number
 from climwin.core.schema import RecordError
 from climwin.io.departure import Degrees, Departure, Evidence
 from climwin.io.logger_clock import check_clock, clock_evidence
@@ -52,6 +52,8 @@ outdoors it must lie for its unit to be told (degF: 1.8, and 32), and the spread
 that a slope needs. [1], [degC], [degC]"""
 SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
 """Days by which the clock may be off, how much better the nights must fit then, and how well."""
+SPARSE_H = 2.0
+"""Readings further apart than this miss the extremes between them. [h]"""
 _DAY_S = 86_400
 
 
@@ -86,6 +88,7 @@ def logger_departures(logger: xr.Dataset, longitude: float | None = None) -> tup
         *_spikes(seconds, values),
         *_two_units(seconds, values),
         *_clock(logger, longitude),
+        *_sparse(seconds),
     ]
     return tuple(sorted(found, key=lambda each: not each.refused))
 
@@ -172,6 +175,17 @@ def _stuck(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
     )
     advice = "The sensor is stuck: blank those readings."
     yield Departure("stuck", what, advice, refused=True)
+
+
+def _sparse(seconds: np.ndarray) -> Iterator[Departure]:
+    """Readings so far apart that they miss the extremes between them."""
+    usual = float(np.median(np.diff(seconds))) / 3600
+    if usual > SPARSE_H:
+        what = (
+            f"it reads every {as_typed(round(usual, 1))} hours, and misses the coldest and hottest "
+            "moments between. Nights are colder and days hotter than it shows.",
+        )
+        yield Departure("sparse", what, "Set it to an hour or less.")
 
 
 def _zeros(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:

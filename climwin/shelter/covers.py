@@ -16,7 +16,7 @@ from climwin.core.provenance import check_alike
 from climwin.core.schema import VARIABLES, DataGapError, Temperature, apply, check_units, variable
 from climwin.core.stats import LEVEL, z_of
 from climwin.crops.model import COMMON_PRACTICE
-from climwin.io.logger_plausibility import refuse_against_outdoors
+from climwin.io.logger_plausibility import SPARSE_H, refuse_against_outdoors
 
 LONGEST_HOLE_H = 3.0
 """Longest time between two readings over which the inside still counts as known. [h]"""
@@ -43,7 +43,6 @@ _LEAST_READINGS = 8  # of a day, where the logger's interval gives as many
 _HOLE_OF_INTERVALS = 1.5  # usual intervals without a reading: one is missing
 _LONGEST_INTERVAL_S = 6 * 3600
 _READINGS_OF_A_LOG = 20  # fewer are no log whose interval means anything
-_SPARSE_S = 2 * 3600  # readings further apart miss the extremes by some tenths of a degree
 _DAYS_OF_A_SIDE = 8  # of a bend, at the least
 _SHARE_OF_A_SIDE = 0.1
 _KNEES = 60  # bends that are tried
@@ -270,7 +269,7 @@ def _refuse_sparse(usual: float, readings: int) -> None:
 
 def _with_interval(attrs: Mapping[str, Any], usual: float) -> dict[str, Any]:
     """Attributes with a note on readings so far apart that they miss the extremes between."""
-    if usual <= _SPARSE_S:
+    if usual <= SPARSE_H * 3600:
         return dict(attrs)
     note = (
         f"a reading every {fixed(usual / 3600, 1)} hours: nights are somewhat colder and days "

@@ -107,3 +107,13 @@ def test_the_samples_clock_is_right():
     logger = cw.read_logger(cw.sample("frame_logger.csv")).assign_attrs(utc_offset_h=1.0)
     check = cw.check_clock(logger, 7.2)  # Pellbrook lies in the zone of 15 degrees east
     assert 0 < check.lag_h < 4
+
+
+def test_readings_hours_apart_are_said_to_miss_the_extremes():
+    sample_logger = cw.read_logger(cw.sample("frame_logger.csv"))
+    sixth = sample_logger.isel(time=slice(None, None, 6))
+    assert float(sixth["temperature"].min()) > float(sample_logger["temperature"].min())
+    (said,) = logger_caveats(sixth)
+    assert "It reads every 6 hours" in said
+    assert "Nights are colder and days hotter than it shows" in said
+    assert logger_caveats(sample_logger) == ()

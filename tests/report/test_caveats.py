@@ -188,7 +188,7 @@ def test_years_that_hang_on_missing_days_are_counted():
 
 
 def test_the_live_chart_says_that_it_counts_the_years_as_they_were(pellbrook):
-    said = "Its harvests and its chances of a freeze are of all years as they were"
+    said = "Its harvests and its chances of a frost are of all years as they were"
     assert pellbrook.today is not None
     assert said in " ".join(plain(Page(pellbrook, "C", TODAY).section("live")).split())
     short = report_of(clean())
@@ -302,6 +302,7 @@ COMMANDS = {
     "season": ("--crop", "pea"),
     "calendar": ("--crop", "pea"),
     "space": ("--crop", "pea"),
+    "diary": (),
 }
 """Every command that reads a record and prints numbers of it."""
 WITH_ODDS = [name for name in COMMANDS if name != "inspect"]
@@ -326,7 +327,9 @@ def files(tmp_path_factory):
     made = {name: change(clean()) for name, (change, *_) in HAZARDS.items()}
     made |= {"sound": clean(), "short": clean().sel(time=slice("2004"))}
     paths = {name: to_csv(record, folder / f"{name}.csv") for name, record in made.items()}
-    return paths | {"log": _frame_log(folder / "frame.csv", clean())}
+    diary = folder / "diary.csv"
+    diary.write_text("crop,way,sown,harvested,failed\npea,in place,2004-04-01,2004-06-25,\n")
+    return paths | {"log": _frame_log(folder / "frame.csv", clean()), "diary": diary}
 
 
 def _frame_log(path, record):
@@ -348,7 +351,8 @@ def command(files, capsys, tmp_path, monkeypatch):
     monkeypatch.setattr("climwin.page.write.write_page", lambda _, out, **__: out)
 
     def run(name, record, garden, *more):
-        given = [files["log"]] * (name == "space") + [files[record]]
+        first = {"space": [files["log"]], "diary": [files["diary"]]}
+        given = [*first.get(name, []), files[record]]
         place = ("--lat", garden.latitude, "--lon", garden.longitude)
         asked = (name, *given, *COMMANDS[name], *place, "--elevation", garden.elevation, *more)
         code = main([str(each) for each in asked])
@@ -474,4 +478,4 @@ def test_every_notebook_of_a_record_says_the_doubts():
     sources = {path.stem: path.read_text("utf-8") for path in books.glob("*.ipynb")}
     reads = {name for name, source in sources.items() if "cw.read_daily" in source}
     assert {name for name in reads if "cw.record_caveats(" not in sources[name]} == set()
-    assert len(reads) == 10
+    assert len(reads) == 11
