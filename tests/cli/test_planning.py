@@ -163,7 +163,7 @@ def test_a_crop_is_explained_in_the_units_asked_for(capsys):
     ("name", "arguments", "told"),
     [
         ("sowings", ("--crop", "cauliflower", "--raise", "04-01", "--odds", "1"), "Lower --odds"),
-        ("sowings", ("--crop", "pear", "--sow", "04-01"), "there is no start to choose"),
+        ("sowings", ("--crop", "pear", "--sow", "04-01"), "there is no date to choose"),
         ("sowings", ("--crop", "pear"), "it is not sown one after another"),
         ("calendar", ("--crop", "asparagus"), "Lower --odds"),
         ("dates", ("--crop", "pear", "--raise", "04-01"), "Leave --raise out"),
