@@ -42,8 +42,9 @@ def _state_of_the_process():
         "folder": str(Path.cwd()),
         "locale": locale.setlocale(locale.LC_ALL),
         "answer to Ctrl-C": signal.getsignal(signal.SIGINT),
-        "URL opener": urllib.request._opener,
     }
+    if urllib.request._opener is not None:  # made when it is first needed
+        state["URL opener"] = urllib.request._opener
     if "numpy" in sys.modules:
         state["numpy's answer to errors"] = sys.modules["numpy"].geterr()
     if "matplotlib" in sys.modules:

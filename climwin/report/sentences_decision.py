@@ -9,7 +9,7 @@ from collections.abc import Iterable
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import days_long, difference_as_given, fixed, percent
+from climwin.core.formatting import counted, days_long, difference_as_given, fixed, percent
 from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Units
 from climwin.core.seasons import DAYS, day_name, day_number
@@ -263,7 +263,18 @@ def numbers_behind(report: GardenReport) -> str:
     text += "."
     if other is not None:
         text += f" {capitalized(_short_way(other))}: {other.harvested} of {other.known}."
-    return text
+    return text + _own_space(decision)
+
+
+def _own_space(decision: Decision) -> str:
+    """What the gardener's own space does, where neither of the first two ways uses it."""
+    others = [row for row in decision.rows if row not in (decision.lead, decision.other_way())]
+    own = max((row for row in others if row.plan.space), key=lambda row: row.share, default=None)
+    if own is None:
+        return ""
+    weeks = counted(own.plan.weeks_under_cover, "week")
+    after = f"{weeks} under cover, set out about {on_day(own.set_out)}"
+    return f" {capitalized(_short_way(own))}, {after}: {own.harvested} of {own.known}."
 
 
 def _when(row: Row) -> str:

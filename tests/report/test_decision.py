@@ -172,6 +172,19 @@ def test_a_cover_that_gains_nothing_is_said_to(monkeypatch, pellbrook, plans):
     assert text == "Sow cauliflower outdoors on 20 April; a cold frame gains nothing"
 
 
+def test_what_the_gardeners_own_space_does_is_always_said(monkeypatch, pellbrook, plans):
+    daily = cw.read_daily(cw.sample())
+    frame = cw.fit_cover(cw.read_logger(cw.sample("frame_logger.csv")), daily, name="frame")
+    own = cw.Plan(plans[1].crop, "03-05", 8, "frame", space=frame)
+    rows = [row(plans[1], 0.95), row(plans[0], 0.9, number=1), row(own, 0.5, number=2)]
+    verdict_of(monkeypatch, pellbrook, rows)
+    said = "Sown in a frame on 5 March, 8 weeks under cover, set out about 30 April: 20 of 40."
+    assert words.numbers_behind(pellbrook).endswith(said)
+    rows = [row(plans[1], 0.95), row(own, 0.9, number=1)]  # it is the other way already
+    verdict_of(monkeypatch, pellbrook, rows)
+    assert "weeks under cover" not in words.numbers_behind(pellbrook)
+
+
 @pytest.mark.parametrize("name", cw.crop_names())
 @pytest.mark.parametrize("share", [0.0, 0.3, 0.6, 0.9])
 def test_no_verdict_has_more_than_eleven_words(monkeypatch, pellbrook, name, share):
