@@ -5,7 +5,6 @@ import locale
 import os
 import signal
 import sys
-import urllib.request
 from pathlib import Path
 
 # Before NumPy is loaded: tests run in two processes, whose matrices are small.
@@ -43,8 +42,6 @@ def _state_of_the_process():
         "locale": locale.setlocale(locale.LC_ALL),
         "answer to Ctrl-C": signal.getsignal(signal.SIGINT),
     }
-    if urllib.request._opener is not None:  # made when it is first needed
-        state["URL opener"] = urllib.request._opener
     if "numpy" in sys.modules:
         state["numpy's answer to errors"] = sys.modules["numpy"].geterr()
     if "matplotlib" in sys.modules:
