@@ -5,7 +5,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-# Slow modules: left out of the lowest and the newest versions. They start browsers, kernels and
+# Slow modules: left out of the lowest and the newest versions, as are slow tests and `LONGER`. They start browsers, kernels and
 # servers, or write whole pages.
 SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test_history cli/test_kernel \
 	cli/test_lab cli/test_notebooks notebooks/test_notebooks page/test_browser \
@@ -46,7 +46,8 @@ test-lowest test-newest: test-%:
 	.venv-$*/bin/python -m pip install --quiet --upgrade pip
 	.venv-$*/bin/python -m pip install --quiet --constraint constraints-$*.txt \
 		--editable '.[notebook,many]' --group test
-	.venv-$*/bin/python -m pytest --quiet $(TWO) $(FAST)
+	.venv-$*/bin/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick \
+		$(filter-out tests/agreement/test_agreement.py $(LONGER:%=tests/%.py),$(FAST))
 
 lint: $(READY)
 	$(BIN)/ruff check .
