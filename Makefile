@@ -5,8 +5,8 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-# Slow modules: left out of the lowest and the newest versions, as are slow tests and `LONGER`. They start browsers, kernels and
-# servers, or write whole pages.
+# Slow modules: left out of the lowest and the newest versions, as are slow tests and `LONGER`. They start
+# browsers, kernels and servers, or write whole pages.
 SLOW := test_benchmarks test_faults test_fuzz test_house batch/test_run cli/test_history cli/test_kernel \
 	cli/test_lab cli/test_notebooks notebooks/test_notebooks page/test_browser \
 	page/test_notebook page/test_pdf page/test_write \

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import counted, days_long, difference_as_given, fixed, percent
+from climwin.core.formatting import days_long, difference_as_given, fixed, percent
 from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Units
 from climwin.core.seasons import DAYS, day_name, day_number
@@ -272,7 +272,7 @@ def _own_space(decision: Decision) -> str:
     own = max((row for row in others if row.plan.space), key=lambda row: row.share, default=None)
     if own is None:
         return ""
-    weeks = counted(own.plan.weeks_under_cover, "week")
+    weeks = sentences.weeks(own.plan.weeks_under_cover)
     after = f"{weeks} under cover, set out about {on_day(own.set_out)}"
     return f" {capitalized(_short_way(own))}, {after}: {own.harvested} of {own.known}."
 

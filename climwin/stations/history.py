@@ -243,8 +243,7 @@ def doubts(record: xr.Dataset) -> dict[int, str]:
     record : Dataset, dims (time, year)
         As in the store.
     """
-    daily = record[[*cache.VALUES]]
-    checked = quality_control(daily)
+    checked = quality_control(record[[*cache.VALUES]])
     of_day = record["time"].values.astype("datetime64[Y]").astype(int) + 1970
     flagged = np.sum([checked[f"{name}_flag"].values > 0 for name in ("tmin", "tmax")], axis=0)
     values = np.sum([np.isfinite(record[name].values) for name in ("tmin", "tmax")], axis=0)
@@ -253,7 +252,7 @@ def doubts(record: xr.Dataset) -> dict[int, str]:
         bad, there = int(flagged[of_day == year].sum()), int(values[of_day == year].sum())
         if bad > DOUBTFUL_SHARE * there:
             out[year] = f"{bad} of {there} minima and maxima cannot be right"
-    for departure in departures(daily):
+    for departure in departures(checked):
         if 2 * len(departure.years) > record.sizes["year"]:
             continue
         for year in departure.years:
