@@ -86,7 +86,7 @@ def test_harvests_of_a_known_variety_give_its_days_back(daily, days):
 def ripe(daily):
     """Days to ripeness of six sowings by the days on a packet."""
     starts = [f"{year}-04-0{1 + year % 5}" for year in range(1996, 2002)]
-    rows = [(start, np.datetime64(start) + 90) for start in starts]
+    rows = [(start, np.datetime64(start) + np.timedelta64(90, "D")) for start in starts]
     found, measured = _ripe_by_days(table(rows), daily, days_tried(PEA))
     assert (measured == 1).all()
     return found
