@@ -490,8 +490,11 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
         If a day has two values, no temperature is left, minimum and maximum are swapped, or a
         unit cannot be right.
     """
-    named = np.unique(np.concatenate([series.days for series in parsed.series.values()]))
-    time = every_day(named[0], named[-1])
+    days = np.concatenate([series.days for series in parsed.series.values()])
+    first = days.min()
+    time = every_day(first, days.max())
+    is_named = np.zeros(len(time), dtype=bool)
+    is_named[(days - first).astype(int)] = True
     out = xr.Dataset(coords={"time": time})
     for name in READ:
         if name not in parsed.series:
@@ -501,14 +504,15 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
             parsed.notes.append(f"{name} left out: all its values are missing")
             continue
         values = np.full(len(time), np.nan)
-        values[(series.days - named[0]).astype(int)] = CONVERT[series.unit](series.values)
+        values[(series.days - first).astype(int)] = CONVERT[series.unit](series.values)
         out[name] = ("time", values, VARIABLES[name]._asdict())
     delimited.refuse(parsed.name, parsed.faults)
     if not set(TEMPERATURES) & set(out):
         msg = f"{parsed.name} holds no temperature: all values are missing. Give another file."
         raise RecordError(msg)
-    absent = len(time) - len(named)
-    parsed.note_count(absent, "days between the first and the last are not in the file")
+    parsed.note_count(
+        int((~is_named).sum()), "days between the first and the last are not in the file"
+    )
     _refuse_swapped_extremes(parsed, out)
     out = _with_mean(parsed, out)
     refuse_two_units(parsed.name, out)  # before the unit of them all: its advice is another
@@ -582,7 +586,7 @@ def _refuse_wrong_unit(parsed: ParsedFile, out: xr.Dataset) -> None:
     name = next(name for name, days in present.items() if days.any())
     known = out[name].values[present[name]]
     month = out["time"].values[present[name]].astype("datetime64[M]").astype(int) % 12
-    medians = [float(np.median(known[month == each])) for each in np.unique(month)]
+    medians = [float(np.median(known[month == each])) for each in set(month.tolist())]
     warmest = max(medians)
     series = parsed.series[name if name in parsed.series else "tmin"]
     correct: tuple[str | Mention, ...] = ("Correct the unit in the column's name.",)
