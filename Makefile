@@ -21,11 +21,14 @@ CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi'; \
 	git ls-files --others --exclude-standard -- '*.py' '*.pyi')
 ROOMS = $(sort $(foreach file,$(filter climwin/% tests/%,$(CHANGED)),$(word 2,$(subst /, ,$(file)))))
 OF_ROOMS = $(foreach room,$(ROOMS),$(filter tests/$(room)/%,$(filter-out $(LONGER:%=tests/%.py),$(FAST))))
+# The rooms whose tests `make shuffled` runs in another order, and the order's number.
+SHUFFLED ?= core crops climate io trials stations
+SEED ?= 1
 # Two processes, a file's tests in one of them: what a file prepares is prepared once.
 TWO := --numprocesses 2 --dist loadfile
 JS := climwin/widgets/js
 
-.PHONY: demo test quick docs test-lowest test-newest lint audit lab bench mutate js clean
+.PHONY: demo test quick shuffled docs test-lowest test-newest lint audit lab bench mutate js clean
 
 demo: $(READY)
 	$(BIN)/climwin demo
@@ -40,6 +43,11 @@ quick: $(READY)
 	$(if $(CHANGED),$(BIN)/ruff format --check $(CHANGED))
 	$(BIN)/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick \
 		$(sort $(TOGETHER) $(OF_ROOMS) $(filter climwin/%.py,$(CHANGED)))
+
+# `make shuffled SEED=7 SHUFFLED="io trials"`: files and the tests in them in an order drawn by the seed.
+shuffled: $(READY)
+	$(BIN)/python -m pytest --quiet -m 'not slow' --hypothesis-profile quick --hypothesis-seed $(SEED) \
+		--random-order --random-order-seed $(SEED) $(SHUFFLED:%=tests/%)
 
 test-lowest test-newest: test-%:
 	$(PYTHON) -m venv --clear .venv-$*
