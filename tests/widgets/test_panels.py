@@ -251,7 +251,7 @@ def test_outcomes_are_those_of_the_plan_grown_from_that_date(short, name, weeks,
     unknown = of_day == constants["unknown"]
     assert unknown.tolist() == (grown["outcome"] == "unknown").values.tolist()
     reasons = [constants["failure_reasons"][code] if code >= 0 else "" for code in of_day]
-    assert reasons == grown["reason"].values.tolist()
+    assert reasons == [sentences.reason_in_words(each) for each in grown["reason"].values]
     # With what the draws of the gaps say, as the library tells it.
     levels = cw.sweep_start_dates(plan, short)["harvest_day"].sel(start_day=day + 1).values
     if np.isfinite(levels).all():
