@@ -128,7 +128,7 @@ def test_it_is_as_high_for_120_years_as_for_30(pellbrook):
 
 def test_a_need_given_by_hand_is_one_line(one_need):
     axes = cw.plot_summary(one_need).axes
-    assert needs(one_need) == [(60, "")]
+    assert needs(one_need) == [(60, "", "")]
     assert [text.get_text() for text in axes[1].texts] == ["60 days needed"]
     few, none, many = spells(one_need).counts
     assert none == 0
