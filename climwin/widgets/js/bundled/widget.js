@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources b210dc63a477dd577123a566ada6493136aece618f5a65c14f2f5b356b80246c
-// text acf1a419aa1495ae2286ecf8e1aa2bf0271463c61038283de2e7929bb8af7bd7
+// sources cbf5fc7cdd66b76be9a22fb3262c7edea85714f230e771c8d67a7d2cd6380fdb
+// text aad1de61ea6bd6fbf294370aaee8ba85e6074a3f31b85943bafbe98c92f96030
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1283,8 +1283,10 @@ function minimumOfDraw({ low, high }, days, values) {
   return drawn;
 }
 function unpackRecord(record) {
-  const mean = bounds(record.running_mean);
-  const minimum = bounds(record.minimum);
+  const [mean, minimum] = [record.running_mean, record.minimum].map(
+    (each) => "low" in each ? each : bounds(each)
+    // a page has worked them out already
+  );
   const [least, greatest] = [record.drawn_tmean.least, record.drawn_tmean.greatest].map(float64);
   const tmean = drawnValues(record.drawn_tmean);
   const tmin = drawnValues(record.drawn_tmin);
