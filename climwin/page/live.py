@@ -43,9 +43,11 @@ def numbers(report: GardenReport, units: Units) -> str:
     chosen = {name: crop(name) for name in crop_names()} | {report.crop.name: report.crop}
     state = _first(report, units)
     states = [state, *(_afresh(state, each) for each in chosen.values())]
+    record = payload.record_numbers(report.daily, report.garden.name)
+    record["bands"] = [[_hundredths(t) for t in band] for band in record["bands"]]
     given = {
         "numbers": {
-            "record": payload.record_numbers(report.daily, report.garden.name),
+            "record": record,
             "crops": [payload.crop_numbers(each) for each in chosen.values()],
             "constants": payload.constants(),
         },
@@ -54,6 +56,11 @@ def numbers(report: GardenReport, units: Units) -> str:
         "plans": _outcomes(report, _plans_of(states, chosen) + _under_other_covers(report)),
     }
     return packed(given, report.daily)
+
+
+def _hundredths(temperature: float | None) -> float | None:
+    """A temperature that is shown and no more."""
+    return None if temperature is None else round(temperature, 2)
 
 
 def _first(report: GardenReport, units: Units) -> State:
