@@ -106,6 +106,9 @@ def decision(page: Page) -> Content:
     chosen = page.decision
     years = report.window["season"].values
     lead = chosen.lead
+    dates = [words.row_dates(row) for row in chosen.rows]
+    said = [i for i in range(len(dates[0])) if any(each[i][0] for each in dates)]
+    heads = words.heads_of_dates(report)
     return {
         "place": report.garden.full_name,
         "crop": report.crop.name,
@@ -114,8 +117,11 @@ def decision(page: Page) -> Content:
         "check": report_departures(report, page.made, page.units),
         "verdict": words.verdict(report),
         "numbers": words.numbers_behind(report),
-        "heads": words.heads_of_dates(report),
-        "rows": [_row(chosen, row) for row in chosen.rows],
+        "heads": [heads[i] for i in said],
+        "rows": [
+            {**_row(chosen, row), "dates": [each[i] for i in said]}
+            for row, each in zip(chosen.rows, dates, strict=True)
+        ],
         "judged": words.has_best_dates(report),
         "doubt": words.worst_doubt(report, page.made, page.units),
         "file": _calendar_of(page) if lead.harvested else None,
@@ -125,7 +131,6 @@ def decision(page: Page) -> Content:
 def _row(chosen: Decision, row: Row) -> Content:
     return {
         "name": words.row_name(chosen, row),
-        "dates": words.row_dates(row),
         "share": fixed(100 * row.share, 1),
         "low": fixed(100 * row.low, 1),
         "width": fixed(100 * (row.high - row.low), 1),
@@ -152,10 +157,10 @@ def reason(page: Page) -> Content:
         drawing.suptitle("")  # the text above says it
         return drawing
 
-    shown = not words.stands_through_winter(report)
+    shown = words.shows_spells(report)
     return {
         "heading": words.reason_heading(report),
-        "texts": words.reason(report),
+        "texts": words.reason(report, page.units),
         "winter": winter_story(report, page.units),
         "finding": words.spell_title(report) if shown else "",
         "figure": assets.drawn(figure) if shown else None,

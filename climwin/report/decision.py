@@ -134,10 +134,17 @@ class Decision:
         return max(others, key=lambda row: row.share) if others else None
 
     def failing(self) -> Row | None:
-        """The dates asked that need a reason: those of the way that leads, or else the worst."""
+        """The dates asked that need a reason: those of the way that leads, or else the worst.
+
+        Dates that nobody asked for need none where others of the same way do well.
+        """
         own, worst = self.same_way_asked(), min(self.asked, key=lambda row: row.share)
         failing = [row for row in (own, worst) if row.known and row.share < RELIABLE]
+        failing = [row for row in failing if row.is_given or not self._has_better(row)]
         return failing[0] if failing else None
+
+    def _has_better(self, row: Row) -> bool:
+        return any(each.number == row.number and each.share >= RELIABLE for each in self.rows)
 
     def same_way_asked(self) -> Row:
         """The dates asked for the way that leads."""

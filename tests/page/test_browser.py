@@ -247,9 +247,9 @@ def test_the_live_figure_has_the_zones_and_needs_of_the_still_one(browser, file,
         marks = [chart.locator(f".year.zone{zone}").count() for zone in range(3)]
         assert tuple(marks) == found.counts
         said = " ".join(chart.locator("text").all_text_contents())
-        for days, way in found.needs:
-            assert f"{days} days needed" in said
-            assert all(word in said for word in way.split())
+        for need in found.needs:
+            assert f"{need.days} days needed" in said
+            assert all(word in said for word in (*need.way.split(), *need.since.split()))
 
 
 def test_degrees_turn_to_fahrenheit(browser, file):

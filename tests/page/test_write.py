@@ -308,7 +308,8 @@ def test_a_file_has_a_name_that_every_computer_takes():
 
 
 def test_the_live_chart_opens_on_the_report(pellbrook):
-    given = json.loads(gzip.decompress(base64.b64decode(live.numbers(pellbrook, "F"))))
+    raw = gzip.decompress(base64.b64decode(live.numbers(pellbrook, "F")))
+    given = json.loads(raw[4 : 4 + int.from_bytes(raw[:4], "little")])
     state = given["state"]
     assert (state["crop"], state["units"]) == ("cauliflower", "F")
     assert state["starts"] == [day_number(plan.start) for plan in pellbrook.plans]

@@ -8,6 +8,8 @@ import pytest
 import climwin as cw
 from climwin.core.seasons import day_number
 from climwin.crops.naming import harvest_verb, is_plural, plural
+from climwin.planning.growth import REASONS
+from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import AS_GOOD, RELIABLE, Decision, Row, decide
 
@@ -220,6 +222,72 @@ def test_the_reason_is_that_of_the_date_that_fails(pellbrook):
     assert 2 * hot >= failed
     assert words.reason_heading(pellbrook) == "Why 20 April fails: too hot for the curd"
     assert f"it failed in {failed} of" in words.reason(pellbrook)[0]
+
+
+def usual_mean(report, day):
+    """Mean of the three weeks from a day of the year on, over all years, by pandas alone."""
+    series = report.daily["tmean"].to_series()
+    days = [(day - 1 + n) % 365 + 1 for n in range(21)]
+    return series[series.index.day_of_year.isin(days)].mean()
+
+
+def test_the_reason_says_when_the_heat_meets_the_crop_and_when_it_does_not(pellbrook):
+    years = pellbrook.evaluated[1]
+    failed = years.isel(season=((years["reason"] == "too hot") & (years["stage"] == "curd")).values)
+    begins = failed["stage_begin"].sel(stage_name="curd").to_series().dropna()
+    came = begins.dt.day_of_year.median()
+    lead = decide(pellbrook).lead
+    later = pellbrook.dates_at(lead.number, words.day_name(lead.start))
+    comes = float(later["begin_day"].sel(event="curd"))
+    _, first, second, *_ = words.reason(pellbrook)
+    at = re.fullmatch(
+        r"The curd formed about (\d+ \w+), when a typical day has a mean of (\d+) °C\.", first
+    )
+    assert abs(day_number(at[1]) - came) <= 1  # leap years
+    assert abs(int(at[2]) - usual_mean(pellbrook, int(came))) < 1
+    then = re.search(r"it forms about (\d+ \w+), at (\d+) °C\.", second)
+    assert abs(day_number(then[1]) - comes) <= 1
+    assert abs(int(then[2]) - usual_mean(pellbrook, int(comes))) < 1
+    assert int(then[2]) < int(at[2])  # else the later date would be no reason
+
+
+def test_a_spell_that_is_long_enough_is_no_reason(pellbrook):
+    texts = " ".join(words.reason(pellbrook))
+    enough = pellbrook.median_length >= pellbrook.needs[1]
+    assert enough
+    assert " but " not in texts
+    long = replace(pellbrook, given_need_days=round(pellbrook.median_length) + 60)
+    assert "but the longest mild spell lasts only" in " ".join(words.reason(long))
+
+
+def test_what_does_well_is_not_headed_by_what_it_lacks(albany):
+    # Potatoes at a place whose summers are hot: no spell is long enough, nearly all years crop.
+    garden = cw.Garden("Albany", 42.75, -73.8)
+    report = cw.garden_report(garden, albany, crop=cw.crop("potato"), need_days=300)
+    assert decide(report).lead.share > RELIABLE
+    assert int(report.shorter["shorter"]) > int(report.shorter["known"]) / 2
+    assert words.reason_heading(report) == "Potatoes do well without an unbroken mild spell"
+    assert words.reason(report)[-1].startswith("They put up with some days too cold or too hot")
+
+
+def test_of_a_crop_that_never_ripens_the_kindest_date_is_explained(pellbrook):
+    cold = pellbrook.daily[["tmin", "tmax", "tmean"]] - 9.0
+    cold = cold.assign_attrs(pellbrook.daily.attrs)
+    report = cw.garden_report(pellbrook.garden, cold, crop=cw.crop("tomato"))
+    found = decide(report)
+    assert not found.most.harvested
+    heading, [text] = words.reason_heading(report), words.reason(report)
+    assert heading.startswith("Why it fails: ")
+    assert text.startswith("Even sown ")
+    assert heading.removeprefix("Why it fails: ") in text
+    assert not words.shows_spells(report)  # nobody knows how many days it would need
+
+
+@pytest.mark.parametrize("listed", REASONS)
+def test_every_reason_is_said_in_words_that_fit_a_count(listed):
+    said = sentences.reason_in_words(listed)
+    assert ":" not in said
+    assert said[0].islower()
 
 
 def test_the_larger_doubt_stands_beside_the_smaller(pellbrook):
