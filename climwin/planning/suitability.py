@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -10,16 +12,25 @@ import xarray as xr
 from climwin.climate.level import in_climate
 from climwin.core.errors import InputError
 from climwin.core.odds import ODDS_NAMES
-from climwin.core.provenance import provenance
+from climwin.core.provenance import level_error_of, provenance
 from climwin.core.schema import apply, check_choice
 from climwin.core.seasons import DAYS
 from climwin.core.stats import LEVEL
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
-from climwin.planning.evaluate import sweep_plans
+from climwin.planning.dates import (
+    LEAST_ODDS,
+    Span,
+    circular_mean,
+    extremes,
+    leading_span,
+    needs_winter,
+    recommended_spans,
+)
+from climwin.planning.evaluate import BLOCK_COUNTS, sweep_plans, with_elsewhere
 from climwin.planning.growth import NO_BED, REASONS, UP_COLD, UP_HOT
 from climwin.planning.plan import OUTDOORS, Plan, usual_cover
-from climwin.planning.selection import best_run, best_start
+from climwin.planning.selection import Blocks, best_run, best_start, judge_choice
 from climwin.shelter.covers import COVERS
 
 LIMITS = {
@@ -72,8 +83,10 @@ def rank_crops(
     Dataset, dims (..., plan)
         By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the best
         ``elsewhere_share`` of harvests, of equal ones for the better growth. ``first_day`` to
-        ``last_day``: start dates that are near the best whatever the years, see `best_dates`. Of
-        ``start_day``, the best of them: ``harvested`` of ``known`` years, their ``share``, the
+        ``last_day``: dates of the season that `leading_span` puts first, as `recommended_dates`
+        does of one variety; where no season has odds of 0.8, those that are near the best whatever
+        the years, see `best_dates`. ``earliness`` of the variety: main, or early where a main one
+        has no such season and an early one does. Of ``start_day``, the best of them: ``harvested`` of ``known`` years, their ``share``, the
         ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as for `harvest_odds`,
         ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen without the years
         that judge them, see `sweep_start_dates`; ``reason``, what failed most of the others, and
@@ -104,8 +117,22 @@ def rank_crops(
         )
         raise InputError(msg, parameter="ways")
     daily = in_climate(daily, climate)
-    swept = sweep_plans(plans, daily)
-    best = _at_best(swept)
+    turns = extremes(daily)
+    best = _at_best(sweep_plans(plans, daily), plans, turns).compute()
+    best["earliness"] = xr.full_like(best["in_season"], "main", dtype=object)
+    # As in a calendar, an early variety stands in where a main one is never safe.
+    poor = ~best["in_season"].all([dim for dim in best["in_season"].dims if dim != "plan"])
+    unsafe = [n for n in np.flatnonzero(poor.values) if not plans[n].crop.is_perennial]
+    if unsafe:
+        early = [replace(plans[n], earliness="early") for n in unsafe]
+        instead = _at_best(sweep_plans(early, daily), early, turns).compute()
+        instead["earliness"] = xr.full_like(instead["in_season"], "early", dtype=object)
+        main = best.isel(plan=unsafe)
+        taken = instead["in_season"] & ~main["in_season"]
+        others = [n for n in range(len(plans)) if n not in unsafe]
+        both = xr.concat([best.isel(plan=others), xr.where(taken, instead, main)], "plan")
+        best = both.isel(plan=np.argsort([*others, *unsafe]))
+    best = best.drop_vars("in_season")
     for name in ("first_day", "last_day", "start_day"):
         best[name].attrs["units"] = "day of the year"
     return (
@@ -128,39 +155,112 @@ def _plans(crop: Crop, ways: Sequence[str] | None) -> list[Plan]:
     return in_place + raised
 
 
-def _at_best(swept: xr.Dataset) -> xr.Dataset:
-    """Each plan's sweep at its best start date, with the run of dates near it."""
+class _Season(NamedTuple):
+    """What decides which season of a plan leads, beside what came of its dates."""
+
+    life_days: np.ndarray
+    """Days from each date to the harvest in a middling year, shape (365,)."""
+    coldest: int
+    warmest: int
+    needs_winter: bool
+
+    def span(
+        self, share: np.ndarray, growth: np.ndarray, worth: np.ndarray, least_odds: float
+    ) -> Span | None:
+        """The span that leads; none where no season has such odds."""
+        worth, place = np.nan_to_num(worth), (self.life_days, self.coldest, self.warmest)
+        spans = recommended_spans(share, growth, worth, *place, least_odds=least_odds)
+        if not spans:
+            return None
+        best = [span.best for span in spans]
+        crop = worth[best] / circular_mean(worth).max()
+        return spans[leading_span(crop, growth[best], needs_winter=self.needs_winter)]
+
+    def judged(self, blocks: Blocks, best: int) -> tuple[float, float]:
+        """Harvests, and known years, of the best date chosen without the years that judge it.
+
+        By lower odds where the other years leave no season with good ones.
+        """
+
+        def choose(others: Blocks) -> int:
+            growth = others.growth / np.maximum(others.harvested, 1e-9)
+            for least in (LEAST_ODDS, LEAST_ODDS / 2, 0.0):
+                span = self.span(others.share, growth, others.mean_worth, least)
+                if span is not None:
+                    return span.best
+            return best
+
+        return judge_choice(blocks, choose)
+
+
+def _at_best(swept: xr.Dataset, plans: Sequence[Plan], extremes: xr.Dataset) -> xr.Dataset:
+    """Each plan's sweep at its best start date, with the run of dates that it belongs to."""
 
     def run(
-        worth: np.ndarray, known: np.ndarray, failed: np.ndarray, stable: np.ndarray
-    ) -> tuple[float, float, int]:
+        worth: np.ndarray,
+        known: np.ndarray,
+        failed: np.ndarray,
+        stable: np.ndarray,
+        share: np.ndarray,
+        growth: np.ndarray,
+        life_days: np.ndarray,
+        elsewhere_harvested: float,
+        elsewhere_known: float,
+        coldest: int,
+        warmest: int,
+        winter: bool,
+        has_dates: bool,
+        *counts: np.ndarray,
+    ) -> tuple[float, ...]:
+        elsewhere = elsewhere_harvested, elsewhere_known
         if not (known > 0).any():
-            return np.nan, np.nan, 0
+            return np.nan, np.nan, 0, *elsewhere, False
         value = np.where(known > 0, np.nan_to_num(worth), -1.0)
-        best = int(value.argmax())
-        if value[best] <= 0:
+        if value.max() <= 0:
             # It never comes to a harvest: ask what ends it once it is sown in season.
             unborn = 2 * failed[:, NO_BED] + failed[:, UP_COLD] + failed[:, UP_HOT]
-            return np.nan, np.nan, int(np.where(known > 0, unborn / known.clip(1), np.inf).argmin())
+            unborn = np.where(known > 0, unborn / known.clip(1), np.inf)
+            return np.nan, np.nan, int(unborn.argmin()), *elsewhere, False
+        season = _Season(life_days, int(coldest), int(warmest), needs_winter=bool(winter))
+        span = season.span(share, growth, worth, LEAST_ODDS) if has_dates else None
+        if span is not None:
+            judged = season.judged(Blocks(*counts), span.best)
+            return span.first + 1, span.last + 1, span.best, *judged, True
         first, days = best_run(worth, known > 0, stable=stable)
         best = best_start(worth, known > 0, stable)
-        return first + 1, (first + days - 1) % DAYS + 1, best
+        return first + 1, (first + days - 1) % DAYS + 1, best, *elsewhere, False
 
-    first, last, best = apply(
+    on_days, by_block = ["start_day"], ["start_day", "block"]
+    harvest = swept["harvest_day"].sel(quantile=0.5, drop=True)
+    first, last, best, hits, years, in_season = apply(
         run,
         swept["yield_index"],
         swept["known"],
         swept["failed_by"],
         swept["stable"],
-        core=[["start_day"], ["start_day"], ["start_day", "reason"], ["start_day"]],
-        out=[[]] * 3,
-        dtypes=[float, float, int],
+        swept["share"],
+        swept["growth"],
+        harvest - swept["start_day"],
+        swept["elsewhere_harvested"],
+        swept["elsewhere_known"],
+        extremes["coldest"],
+        extremes["warmest"],
+        xr.DataArray([needs_winter(plan.crop) for plan in plans], dims="plan"),
+        xr.DataArray([not plan.crop.is_perennial for plan in plans], dims="plan"),
+        *(swept[name] for name in BLOCK_COUNTS),
+        core=[
+            *(on_days, on_days, ["start_day", "reason"], on_days, on_days, on_days, on_days),
+            *([], [], [], [], [], []),
+            *[by_block] * len(BLOCK_COUNTS),
+        ],
+        out=[[]] * 6,
+        dtypes=[float, float, int, float, float, bool],
         each=True,
     )
     names = ("harvested", "known", "share", *ODDS_NAMES, "good_share", "growth")
     out = xr.Dataset({name: _on_day(swept[name], best) for name in names})
-    for name in ("harvested", "known", "share", "low", "high"):
-        out[f"elsewhere_{name}"] = swept[f"elsewhere_{name}"]
+    per_degree = _on_day(swept["harvest_per_degree"], best)
+    out = with_elsewhere(out, hits, years, per_degree * level_error_of(swept))
     failed = _on_day(swept["failed_by"], best, "reason")
     reason = apply(
         lambda code, years: np.where(years > 0, np.array(REASONS)[code], ""),
@@ -177,7 +277,7 @@ def _at_best(swept: xr.Dataset) -> xr.Dataset:
         dtypes=[np.array(list(LIMITS.values())).dtype],
     )
     known = out["known"] > 0
-    out["first_day"], out["last_day"] = first, last
+    out["first_day"], out["last_day"], out["in_season"] = first, last, in_season
     out["start_day"] = (best + 1).where(known)
     return out
 
