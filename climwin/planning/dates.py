@@ -51,6 +51,9 @@ SAFER_BY = 0.05
 AS_GOOD = 0.75
 """Share of the best dates' expected crop, and of their growth, that a date needs to be called a
 good time: garlic planted in April does make bulbs, but small ones (common practice)."""
+AS_SAFE = 0.1
+"""By how much the odds of the season that leads may lie below those of the safest (common
+practice)."""
 PARTED_BY_HEAT = 0.3
 """Fall of the odds within spring after which dates that come to a harvest again are the beginning of
 summer's run (common practice): cauliflower fails from March on in a hot place, and crops again from
@@ -159,23 +162,29 @@ def _without_head_of_summer(spans: list[Span], odds: np.ndarray, coldest: int) -
     return [summer._replace(first=head.first), *others]
 
 
-def leading_span(crop: np.ndarray, growth: np.ndarray, *, needs_winter: bool = False) -> int:
+def leading_span(
+    share: np.ndarray, crop: np.ndarray, growth: np.ndarray, *, needs_winter: bool = False
+) -> int:
     """Place of the span that a gardener who asks for no date is told first.
 
-    The first season of the year with a full crop, for who asks about peas means those of spring,
-    even where the autumn's crop is larger. Of crops that need a winter's cold the largest.
+    The first season of the year with a full crop that is nearly as safe as any, for who asks about
+    peas means those of spring, even where the autumn's crop is larger. Of crops that need a
+    winter's cold the season with the largest crop.
 
     Parameters
     ----------
-    crop, growth : ndarray, shape (spans,)
-        At the best date of each span: the expected crop as a share of the largest of its variety,
-        and the growth.
+    share, crop, growth : ndarray, shape (spans,)
+        At the best date of each span: the share of harvests in years left out of the choice, the
+        expected crop as a share of the largest of its variety, and the growth.
     needs_winter : bool
         As `needs_winter` says of a crop.
     """
+    largest = crop >= crop.max()
     if needs_winter:
-        return int(np.argmax(crop))
-    return int(np.argmax(has_full_crop(crop, growth) | (crop >= crop.max())))
+        return int(np.argmax(largest))
+    safe = share >= share.max() - AS_SAFE
+    full = has_full_crop(crop, growth)
+    return int(np.argmax(next((each for each in (safe & full, full) if each.any()), largest)))
 
 
 def has_full_crop(crop: np.ndarray, growth: np.ndarray) -> np.ndarray:

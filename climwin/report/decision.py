@@ -238,8 +238,8 @@ def _rows_of_chosen(report: GardenReport, asked: Row, best: Row) -> list[Row]:
     spans = report.recommended[asked.number]
     if spans is None or not spans.sizes["span"]:
         return [chosen]
-    crop, growth = spans["crop_of_variety"].values, spans["growth"].values
-    leading = leading_span(crop, growth, needs_winter=needs_winter(report.crop))
+    at_best = (spans[n].values for n in ("elsewhere_share", "crop_of_variety", "growth"))
+    leading = leading_span(*at_best, needs_winter=needs_winter(report.crop))
     first = _row_of_span(report, asked.number, spans.isel(span=leading))
     first = replace(first, is_first_season=True)
     same_season = _is_within(chosen.start, first.first, first.last)

@@ -226,7 +226,7 @@ def _beside_it(decision: Decision) -> list[str]:
         return [f", not on {on_day(asked.start)}"]
     if other is None:
         return []
-    as_good = other.does_as_well_as(lead)
+    as_good = other.does_as_well_as(lead) and lead.is_early >= other.is_early
     where = place_of(other.plan)
     if as_good and where == "outdoors":
         return ["; outdoors does as well", "; outdoors works too"]
@@ -264,7 +264,8 @@ def numbers_behind(report: GardenReport) -> str:
             text += ", but a smaller one"
     text += "."
     if other is not None:
-        text += f" {capitalized(_short_way(other))}: {other.harvested} of {other.known}"
+        early = ", an early variety" if other.is_early and not lead.is_early else ""
+        text += f" {capitalized(_short_way(other))}{early}: {other.harvested} of {other.known}"
         if other.share >= lead.low and other.yield_index < AS_GOOD * lead.yield_index:
             text += ", but a smaller crop"
         text += "."
