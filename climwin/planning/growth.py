@@ -75,9 +75,10 @@ practice), where a raised plant has had five to seven weeks: roots and light are
 RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
 """Reference days of field growth that a plant of the usual age has behind it when it is set out, by
 season; see `POT_RATE`."""
-LONGEST_LIFE, LONGEST_WINTER_LIFE, LONGEST_WAIT = 270, 330, 400
-"""Days after which no annual crop is still waited for, one that stands over winter, and one whose
-tuber or root waits in frozen soil: planted in autumn, it is lifted at the end of the next."""
+LONGEST_LIFE, LONGEST_WINTER_LIFE, LONGEST_WAIT = 270, 365, 400
+"""Days after which no annual crop is still waited for, one that stands over winter, whose next
+planting has come by then, and one whose tuber or root waits in frozen soil: planted in autumn, it is
+lifted at the end of the next (common practice)."""
 HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
 """Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
 cabbages and spinach harden at 0 to 5 degC within two weeks)."""
@@ -92,7 +93,7 @@ peas 20 %, that is 7 % a degree (Lambert and Linck 1958, from memory)."""
 SLOW_START, STAND_LOST_PER_DAY = 5.0, 0.02
 """Days of emergence that cost a warm crop nothing, and the share of its stand that each further day
 in the ground takes (common practice)."""
-LEAST_COLD = 1 / 3
+LEAST_COLD = 1 / 4
 """Share of its cold need below which garlic makes one round instead of cloves (common practice)."""
 GOOD_GROWTH = 0.6
 """Growth from which a harvest is called good (common practice)."""
@@ -103,7 +104,7 @@ tenths at -6.5 degC) and the buds of trees are told."""
 LEAVES_IN_HARVEST = 1 / 3
 """Share of the harvest that frosted leaves cost for each share of the leaves, since they grow again
 (common practice); flowers, fruits and leaves that are harvested are lost for good."""
-UNDER_SOIL = ("bulbs", "roots", "tubers")
+UNDER_SOIL = ("bulbs", "roots", "tuber set", "tubers")
 """Stages whose harvest lies under the soil, or low on it: frost takes their leaves."""
 PICKED_SHARE = 0.5
 """Share of its picking time that a fruiting crop must live through to count as harvested (common

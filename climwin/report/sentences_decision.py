@@ -21,6 +21,7 @@ from climwin.core.schema import Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
 from climwin.core.wording import article, capitalized, say
 from climwin.crops.naming import harvest_verb, is_plural, plural
+from climwin.planning.dates import AS_GOOD
 from climwin.planning.growth import HOT, NOT_RIPE, REASONS
 from climwin.planning.plan import Plan
 from climwin.report import sentences
@@ -232,7 +233,7 @@ def _beside_it(decision: Decision) -> list[str]:
         return [f", not on {on_day(asked.start)}"]
     if other is None:
         return []
-    as_good = other.share >= lead.low and other.grows_as_well_as(lead)
+    as_good = other.does_as_well_as(lead) and lead.is_early >= other.is_early
     where = place_of(other.plan)
     if as_good and where == "outdoors":
         return ["; outdoors does as well", "; outdoors works too"]
@@ -262,14 +263,19 @@ def numbers_behind(report: GardenReport) -> str:
         text = f"In {years} no date gave a harvest outdoors"
         raised = [place_of(row.plan) for row in decision.rows if row.plan.weeks_under_cover]
         return f"{text}, not even for plants raised {raised[0]}." if raised else f"{text}."
-    text = f"{capitalized(_short_way(lead))}, {name} gave a harvest in {lead.harvested} of {years}"
+    which = f"early {name}" if lead.is_early else name
+    text = f"{capitalized(_short_way(lead))}, {which} gave a harvest in {lead.harvested} of {years}"
     if asked is not lead and asked.is_given:
         text += f"; on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
         if asked.share >= lead.low:
             text += ", but a smaller one"
     text += "."
     if other is not None:
-        text += f" {capitalized(_short_way(other))}: {other.harvested} of {other.known}."
+        early = ", an early variety" if other.is_early and not lead.is_early else ""
+        text += f" {capitalized(_short_way(other))}{early}: {other.harvested} of {other.known}"
+        if other.share >= lead.low and other.yield_index < AS_GOOD * lead.yield_index:
+            text += ", but a smaller crop"
+        text += "."
     return text + _own_space(decision)
 
 
