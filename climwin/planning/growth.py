@@ -331,8 +331,11 @@ class _Days:
 
 def next_day(mask: np.ndarray) -> np.ndarray:
     """First day from each day on, that day included, on which a mask holds; shape (days + 1,)."""
-    place = np.where(mask, np.arange(len(mask)), NEVER)
-    return np.append(np.minimum.accumulate(place[::-1])[::-1], NEVER)
+    out = np.full(len(mask) + 1, NEVER)
+    place = np.flatnonzero(mask)
+    out[place] = place
+    np.minimum.accumulate(out[::-1], out=out[::-1])
+    return out
 
 
 def next_scorching(around: Surroundings) -> np.ndarray:
@@ -522,17 +525,17 @@ class _Model:
         begins[:, 0] = self.up
         return Life(
             **{
-                name: _placed(values, grown, of_lost)
+                name: _placed(values, grown, of_lost, len(lost))
                 for name, values, of_lost in (
                     ("reason", life.reason, self.failed_by),
                     ("stage", life.stage, self.failed_in),
                     ("up", life.up, np.where(self.up > died, NEVER, self.up)),
                     ("set_out", life.set_out, np.where(out > died, NEVER, out)),
-                    ("ripe", life.ripe, np.full(len(lost), NEVER)),
-                    ("last", life.last, np.full(len(lost), NEVER)),
+                    ("ripe", life.ripe, NEVER),
+                    ("last", life.last, NEVER),
                     ("begins", life.begins, np.where(begins > died[:, None], NEVER, begins)),
-                    ("growth", life.growth, np.full(len(lost), np.nan)),
-                    ("yield_index", life.yield_index, np.zeros(len(lost))),
+                    ("growth", life.growth, np.nan),
+                    ("yield_index", life.yield_index, 0.0),
                     ("touched_until", life.touched_until, np.minimum(died, len(self.site))),
                 )
             }
@@ -1091,9 +1094,12 @@ class _Model:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
 
 
-def _placed(values: np.ndarray, place: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """Values in their places among others; of the same dtype as the others."""
-    out = others.astype(np.result_type(values, others))
+def _placed(
+    values: np.ndarray, place: np.ndarray, others: np.ndarray | float, size: int
+) -> np.ndarray:
+    """Values in their places among others, of which there may be one for all."""
+    out = np.empty((size, *values.shape[1:]), np.result_type(values, others))
+    out[:] = others
     out[place] = values
     return out
 
