@@ -659,8 +659,6 @@ class _Model:
 
     def waits_for_fruit(self, day: np.ndarray, number: int) -> np.ndarray:
         """Whether a stage has only fruit to set on a day, shape (starts,)."""
-        if number not in self.fruit_set:
-            return np.zeros(len(day), bool)
         grown, enough = self.fruit_set[number]
         return (grown <= day) & (day < enough)
 
@@ -828,8 +826,11 @@ class _Model:
                 cut = (night < NEVER) & (night >= ready)
                 self.cut_early = np.where(cut, night, NEVER)
                 night = np.where(cut, NEVER, night)
-            waits = self.waits_for_fruit(night, number)
-            self.fails(night, np.where(waits, NO_SET, COLD), number)
+            if number in self.fruit_set:
+                waits = self.waits_for_fruit(night, number)
+                self.fails(night, np.where(waits, NO_SET, COLD), number)
+            else:
+                self.fails(night, COLD, number)
         self.cut_early = np.minimum(self.cut_early, self.lifted)
         by_cold = self.failed_by == COLD
         if by_cold.any():
@@ -1053,10 +1054,11 @@ class _Model:
         reason = np.select([failed, unseen], [why, OPEN], HARVEST)
         harvested = reason == HARVEST
         frosted = harvested & (self.cut_early < NEVER)
-        last_stage = self.begins[-1]
-        whole = self.crop.stages[-1].share * self.total
-        done = self.days.between(self.heat, last_stage, self.cut_early) / np.maximum(whole, 1e-9)
-        self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
+        if frosted.any():
+            whole = self.crop.stages[-1].share * self.total
+            done = self.days.between(self.heat, self.begins[-1], self.cut_early)
+            done /= np.maximum(whole, 1e-9)
+            self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
         ripe = np.where(frosted, np.minimum(self.ripe, self.cut_early), self.ripe)
         last = np.where(frosted, self.cut_early, np.maximum(self.last, self.needed))
         last = np.minimum(np.minimum(last, self.picking_frost()), size)  # or the record's end
