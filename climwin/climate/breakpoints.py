@@ -33,7 +33,7 @@ BREAK_P = 0.02
 without a change shows one all the same."""
 SIMULATED = 999
 """Series of noise that a step is compared with, for each of `NULL_LAG_ONES`."""
-_BATCHES = (0, 50, 200, 400, 600, 800, SIMULATED)
+_BATCHES = (0, 50, 200, 600, SIMULATED)
 """They are compared with it in batches: where no change is clear, the first ones show it."""
 NULL_LAG_ONES = (0.0, 0.2, 0.4, 0.6, 0.8)
 """Lag-one correlations of the simulated noise; p is read between them."""
@@ -253,6 +253,8 @@ class Tools(NamedTuple):
     """
 
     whitening: Whitening
+    squares: tuple[np.ndarray, np.ndarray]
+    """See `Whitening.of_squares`."""
     base: np.ndarray
     """Rows of mean (and trend), orthonormal once whitened, shape (b, n)."""
     changes: np.ndarray
@@ -296,6 +298,7 @@ def fitting_tools(
         out.append(
             Tools(
                 whitening=years_apart,
+                squares=years_apart.of_squares,
                 base=years_apart.of_values(orthonormal.T),
                 changes=years_apart.of_values(free / length[:, None]),
                 length=length[: len(steps)],
@@ -396,8 +399,7 @@ def _squares_beside_base(tools: Sequence[Tools], values: np.ndarray) -> np.ndarr
     Of values about 0 without a marked trend: the squares of the trend are taken off their sum.
     """
     own, with_next = (
-        np.stack(weights, -1)
-        for weights in zip(*(each.whitening.of_squares for each in tools), strict=True)
+        np.stack(weights, -1) for weights in zip(*(each.squares for each in tools), strict=True)
     )
     squares = values**2 @ own + (values[..., 1:] * values[..., :-1]) @ with_next
     of_base = [((values @ each.base.T) ** 2).sum(-1) for each in tools]
