@@ -156,12 +156,18 @@ def test_a_crop_that_never_suits_has_no_dates(daily):
         ("own_share", "your harvests", "others"),
         ("freezes", "with a frost", "without"),
         ("limit", "limits", "helps"),
+        ("growth", "1 best temperature", "worst"),
+        ("expected_crop", "of the best", "worst"),
+        ("harvest_usual", "begins typical", "ends"),
+        ("emergence", "came up", "down"),
+        ("set_out", "Set out", "in"),
     ],
 )
 def test_a_head_says_what_stands_below_it(column, words, opposite):
     number = pd.DataFrame({"name": ["x"], column: [np.nan]})
     head = in_words(number, ["name", column]).columns[0].strip()
     assert [word for word in words.split() if word.lower() not in head.lower()] == []
+    assert head != column.replace("_", " ").capitalize() or words == head  # it has a head
     assert not re.search(rf"\b{opposite}\b", head, re.IGNORECASE)
 
 
@@ -172,3 +178,20 @@ def test_a_head_says_what_stands_below_it(column, words, opposite):
 def test_how_a_day_counts_is_told_by_its_rule(criterion, said):
     table = in_words(pd.DataFrame({"name": ["x"], "criterion": [criterion]}), ["name", "criterion"])
     assert said in table.iloc[0, 0]
+
+
+@pytest.mark.parametrize(
+    ("variable", "said"),
+    [("tmin", "minimum"), ("tmax", "maximum"), ("tmean", "mean"), ("precip", "rain")],
+)
+def test_what_was_measured_has_its_name(variable, said):
+    table = in_words(pd.DataFrame({"name": ["x"], "variable": [variable]}), ["name", "variable"])
+    assert said in table.iloc[0, 0].split()
+
+
+@pytest.mark.parametrize("pair", ["harvest_first to harvest_last", "begin_first to begin_last"])
+def test_a_span_of_dates_holds_in_eight_years_of_ten(pair):
+    first, last = pair.split(" to ")
+    table = in_words(pd.DataFrame({"name": ["x"], first: [190.0], last: [215.0]}), ["name", pair])
+    assert "8 years out of 10" in table.columns[0]
+    assert table.iloc[0, 0].replace(BLANK, " ") == "9 Jul to 3 Aug"
