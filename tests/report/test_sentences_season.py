@@ -209,3 +209,85 @@ def test_the_last_start_is_that_of_the_first_run_with_the_odds(odds, last):
     starts = np.datetime64("2024-05-01") + 5 * np.arange(4) * np.timedelta64(1, "D")
     ahead = xr.Dataset({"odds": ("start", odds)}, coords={"start": starts})
     assert said._last_start(ahead, 0.8) == last
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "units", "text"),
+    [
+        ("frost_nights", 12.0, "F", "12"),
+        ("rain", 254.0, "C", "254"),
+        ("rain", 254.0, "F", "10.0"),
+        ("mean_temperature", 10.0, "F", "50.0"),
+        ("soil_temperature", 10.0, "C", "10.0"),
+    ],
+)
+def test_nights_and_rain_are_no_temperatures(name, value, units, text):
+    assert said._amount(name, value, units) == text
+
+
+def test_a_quantity_so_far_stands_before_the_usual_one():
+    columns = {
+        "so_far": 300.0,
+        "usual": 250.0,
+        "usual_low": 180.0,
+        "usual_high": 320.0,
+        "rank": 3,
+        "ranked": 40,
+    }
+    quantities = {name: ("quantity", [value]) for name, value in columns.items()}
+    quantities["by_year"] = (("quantity", "year"), [[250.0]])
+    row = xr.Dataset(quantities, {"quantity": ["rain"]}, {"base_c": 5.0})
+    text = said._quantity_line(row, "rain", "C")
+    assert text.startswith("Rain: 300 mm, the 3rd ")
+    assert text.endswith("usually 250 (180 to 320 in 8 years of 10)")
+
+
+def test_days_that_were_not_measured_are_one_or_many():
+    one = " ".join(said.season_notes(xr.Dataset(attrs={"bridged_days": 1})))
+    assert "1 day of the last year is missing" in one
+    assert "up to five in a row are bridged" in one
+    many = said.season_notes(xr.Dataset(attrs={"days_behind": 3, "through": "2024-05-14"}))
+    assert many[0].startswith("The record ends on 14 May 2024: the 3 days since then are taken")
+    assert said.season_notes(xr.Dataset()) == []
+
+
+def odds_of(usual):
+    columns = {
+        "known": 38,
+        "harvested": 30,
+        "odds": 0.77,
+        "low": 0.62,
+        "high": 0.88,
+        "harvest_usual_odds": usual,
+        "harvest_usual_low": 0.55,
+        "harvest_usual_high": 0.81,
+    }
+    failures = ["too hot", "bolted", "chilled"]
+    failed_by = {"failed_by": ("failure", [2, 5, 0])}
+    return xr.Dataset(columns | failed_by, {"failure": failures})
+
+
+def test_a_standing_crops_odds_and_what_fails_it_are_in_their_places():
+    text, fails = said._odds_lines(odds_of(0.7))
+    assert "weather of 30 of 38 past years" in text
+    assert "odds 77 % (62 % to 88 %)" in text
+    assert "70 % (55 % to 81 %)" in text
+    assert fails == "What fails it in the others: bolted in 5, too hot in 2."
+    assert "%" not in said._odds_lines(odds_of(np.nan))[0].split("88 %")[1]
+
+
+def test_the_harvest_narrows_from_its_first_width_to_the_last():
+    day = np.datetime64("2024-07-01")
+    at = {"told": np.array(["2024-04-10", "2024-05-14"], "datetime64[D]")}
+    ahead = xr.Dataset(
+        {
+            "told_low": ("told", day - np.array([10, 5], "timedelta64[D]")),
+            "told_high": ("told", day + np.array([10, 3], "timedelta64[D]")),
+            "told_share": ("told", [1.0, 1.0]),
+            "known": 38,
+        },
+        coords=at,
+    )
+    (text,) = said._narrowing(ahead)
+    assert text.startswith("On 10 Apr the first harvest could be told to within 20 days")
+    assert text.endswith("now to within 8 days.")
