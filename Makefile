@@ -28,7 +28,7 @@ SEED ?= 1
 TWO := --numprocesses 2 --dist loadfile
 JS := climwin/widgets/js
 
-.PHONY: demo test quick shuffled docs test-lowest test-newest lint audit lab bench mutate js clean
+.PHONY: demo test quick shuffled docs test-lowest test-newest lint audit lab bench mutate mutate-words js clean
 
 demo: $(READY)
 	$(BIN)/climwin demo
@@ -103,6 +103,10 @@ $(READY): pyproject.toml constraints.txt
 mutate: $(READY)
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --group mutation
 	$(BIN)/python tests/mutation/run.py --ending "$(or $(ENDING),0-9)" $(MODULES)
+
+# Changes of what is said, such as "cold" for "warm": SAMPLE of each module, drawn by SEED.
+mutate-words: $(READY)
+	$(BIN)/python tests/mutation/words.py --sample $(or $(SAMPLE),10) --seed $(SEED) $(MODULES)
 
 clean:
 	rm -rf build notebooks/reference/generated notebooks/reference/api.rst $(VENV) .venv-lowest .venv-newest .pytest_cache .mypy_cache .ruff_cache .hypothesis $(JS)/node_modules

@@ -40,6 +40,10 @@ SMALL_RANGE_C = 3.0
 """Median range of a day from which it is small for land. Clean records showed 6.5 degC at least;
 small islands in cold seas have 3.5 to 4.5, soil at 20 cm and lakes 2 or less (from memory).
 [degC]"""
+RANGE_OF_YEAR = (0.65, 1.9)
+"""A year's median range, as a share of that of the middle year (clean: 0.77 to 1.61)."""
+RANGE_YEARS = 3
+"""Full years whose ranges can be compared."""
 SAME_RANGE_SHARE, SAME_RANGE_REFUSED = 0.30, 0.8
 """Share of a year's days with one and the same range, to a tenth; and of a whole record's."""
 CROSSED_SHARE = 0.5
@@ -96,6 +100,7 @@ def shared_spells(grids: dict[str, YearGrid]) -> Iterator[Departure]:
     if [*_without_range(tmin, tmax)]:
         return
     yield from _small_range(tmin, tmax)
+    yield from _range_of_years(tmin, tmax)
     yield from _alike(tmin, tmax)
 
 
@@ -219,6 +224,30 @@ def _small_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
         "a mean: use the air temperature outdoors."
     )
     yield Departure("small range", what, advice, years)
+
+
+def _range_of_years(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
+    """Years with much narrower or wider days than the others: another column, or another place."""
+    full = tmin.full & tmax.full
+    if full.sum() < RANGE_YEARS:
+        return
+    by_year = np.where(full, median(tmax.values - tmin.values, axis=1), np.nan)
+    usual = float(median(by_year))
+    if not usual > 0:
+        return
+    share = by_year / usual
+    low, high = RANGE_OF_YEAR
+    amiss = (share < low) | (share > high)
+    if not amiss.any():
+        return
+    years = tuple(tmin.years[amiss].tolist())
+    what = (
+        f"in {listed_years(years)} the range from minimum to maximum is "
+        f"{number(float(median(share[amiss])), 1)} times that of the other years. Years of one "
+        "place keep to 0.8 to 1.6.",
+    )
+    advice = "A mean, or another hour of the day, may stand there for one of the two: check both."
+    yield Departure("range of years", what, advice, years)
 
 
 def _same_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:

@@ -259,3 +259,19 @@ def test_a_summer_too_cold_for_any_garden_is_doubted(mean, doubted):
     assert bool(found) is doubted
     if doubted:
         assert re.search(r"warmest month, Jul, has a mean of [2-4] °C", found[0].text())
+
+
+@pytest.mark.parametrize(
+    ("times", "doubted"), [(0.5, True), (0.8, False), (1.5, False), (2.2, True)]
+)
+def test_years_of_much_narrower_or_wider_days_are_named(times, doubted):
+    record = weather(8, years=8)
+    in_2003 = record["time"].dt.year.values == 2003
+    middle, half = ((record["tmax"].values + sign * record["tmin"].values) / 2 for sign in (1, -1))
+    for name, sign in (("tmin", -1), ("tmax", 1)):
+        record[name].values[in_2003] = (middle + sign * times * half)[in_2003]
+    found = named(record, "range of years")
+    assert [each.years for each in found] == ([(2003,)] if doubted else [])
+    if doubted:
+        shown = float(re.search(r"is ([\d.]+) times that of the other years", found[0].text())[1])
+        assert shown == pytest.approx(times, abs=0.15)  # give or take a year's weather

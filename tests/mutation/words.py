@@ -54,6 +54,7 @@ stations/search core/wording"""
 TESTS = """tests/report tests/test_language.py tests/core/test_text.py tests/core/test_formatting.py
 tests/cli/test_record.py tests/cli/test_planning.py tests/cli/test_main.py
 tests/cli/test_space_and_trial.py tests/cli/test_wording.py tests/cli/test_season.py
+tests/planning/test_plan.py tests/planning/test_ways.py tests/shelter/test_verdict.py
 tests/stations/test_search.py tests/page/test_club.py tests/page/test_season.py"""
 """Tests that read them; whole pages, browsers and slow tests are left out."""
 PYTEST = (

@@ -67,7 +67,7 @@ EVIDENCE = {
     "rounded to 10 degC": "four times as often as any value near it",
     "soil or water for air": "may have stood in soil, in water or indoors",
     "a heated room for outdoors": "may have stood in soil, in water or indoors",
-    "the mean in place of the maximum": "below that of the other years",
+    "the mean in place of the maximum": "times that of the other years",
     "rounded to some degC": "in steps of 5.0 °C",
     "converted from degF twice": "converted from Fahrenheit twice",
     "degF less 32, not divided": "that of the other years",

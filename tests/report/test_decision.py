@@ -2,8 +2,11 @@
 
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
+import xarray as xr
 
 import climwin as cw
 from climwin.core.seasons import day_number
@@ -324,3 +327,74 @@ def test_every_crop_has_a_name_and_a_verb_that_agree():
         assert is_plural(crop) or plural(crop) == name
     assert plural(cw.crop("tomato")) == "tomatoes"
     assert plural(replace(cw.crop("pea"), name="our pea")) == "our pea"
+
+
+def spell_against_need(lengths, harvested, need=60, crop="cauliflower"):
+    """What is said of years of such mild spells, with a harvest or without."""
+    season = 2000 + np.arange(len(lengths))
+    report = SimpleNamespace(
+        crop=cw.crop(crop),
+        part="rise",
+        need_days=need,
+        median_length=float(np.median(lengths)),
+        evaluated=[xr.Dataset({"harvested": ("season", harvested)}, {"season": season})],
+        window=xr.Dataset({"length": ("season", lengths)}, {"season": season}),
+    )
+    return words._spell_against_need(report)
+
+
+def test_a_harvest_in_a_short_spell_is_explained_and_so_is_none_in_a_long_one():
+    short = spell_against_need([70.0, 40.0], [1.0, 1.0])
+    assert re.search(r"too cold or too hot, so a year can succeed", short[1])
+    long = spell_against_need([70.0, 40.0], [0.0, 0.0])
+    assert re.search(r"no promise", long[1])
+    assert re.search(r"cold nights and hot days", long[1])
+    assert len(spell_against_need([70.0, 40.0], [1.0, 0.0])) == 1
+    assert "9 weeks" in short[0]  # the need of 60 days
+    assert re.search(r"typical year lasts 8 weeks", short[0])
+
+
+@pytest.mark.parametrize(
+    ("shorter", "known", "said"),
+    [
+        (0, 40, "long enough in all 40 years"),
+        (12, 40, "long enough in 28 of 40 years"),
+        (20, 40, "long enough in 20 of 40 years"),
+        (21, 40, "too short in 21 of 40 years"),
+        (0, 0, "too many gaps"),
+    ],
+)
+def test_the_finding_on_the_spell_takes_the_side_that_most_years_take(shorter, known, said):
+    found = xr.Dataset({"shorter": shorter, "known": known})
+    text = words.spell_finding(SimpleNamespace(shorter=found, part="rise"))
+    assert said in text
+    assert text.startswith("Spring's mild spell")
+
+
+def numbers_of(monkeypatch, report, rows):
+    monkeypatch.setattr(words, "decide", lambda _: Decision(tuple(rows)))
+    return words.numbers_behind(report)
+
+
+@pytest.mark.parametrize(("share", "smaller"), [(0.95, True), (0.4, False)])
+def test_a_date_that_does_as_well_but_was_not_chosen_gives_less(
+    monkeypatch, pellbrook, plans, share, smaller
+):
+    best = row(replace(plans[1], start="06-09"), 0.95, best=True, asked=False)
+    text = numbers_of(monkeypatch, pellbrook, [best, row(plans[1], share)])
+    assert "about 9 June, cauliflower gave a harvest in 38 of 40" in text
+    assert f"on 20 April, in {round(40 * share)} of 40" in text
+    assert ("smaller" in text) is smaller
+
+
+def test_a_date_that_was_asked_and_leads_is_a_good_time(monkeypatch, pellbrook, plans):
+    lead = row(plans[1], 0.95)
+    texts = words._advice(Decision((lead,)), "cauliflower")
+    assert "20 April is a good time to sow cauliflower" in texts
+    assert "Sow cauliflower on 20 April" in texts
+
+
+def test_a_perennials_row_has_no_date_of_its_own():
+    apple = cw.Plan(cw.crop("apple"), "04-01")
+    lead = row(apple, 0.9)
+    assert words.row_name(Decision((lead,)), lead).lower() == apple.name.lower()

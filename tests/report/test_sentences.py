@@ -412,3 +412,56 @@ def test_an_average_year_is_set_against_half_of_the_real_ones():
 def test_a_harvest_begins_in_the_middle_of_its_range():
     text = say("harvest_begins", middle="9 Jul", first="1 Jul", last="20 Jul")
     assert re.search(r"about 9 Jul.*eight years out of ten between 1 Jul and 20 Jul", text)
+
+
+# --- how a spell and a harvest are both true ----------------------------------------------
+
+
+def window_and_harvest(years, growth=(0.8, 0.7), crop="cauliflower", need=60):
+    """Of years as the length of the spell and whether there was a harvest."""
+    season = 2000 + np.arange(len(years))
+    lengths, harvested = (np.array(each, float) for each in zip(*years, strict=True))
+    failed = harvested == 0
+    columns = {
+        "harvested": harvested,
+        "growth": np.where(failed, np.nan, 0.7),
+        "reason": np.where(failed, REASONS[HOT], ""),
+        "stage": np.where(failed, "curd", ""),
+    }
+    plan = cw.Plan(cw.crop(crop), "04-20")
+    report = SimpleNamespace(
+        crop=plan.crop,
+        plans=[plan],
+        need_days=need,
+        evaluated=[xr.Dataset({n: ("season", v) for n, v in columns.items()}, {"season": season})],
+        window=xr.Dataset({"length": ("season", lengths)}, {"season": season}),
+        growth_by_window=growth,
+    )
+    return sentences.window_and_harvest(report)
+
+
+def test_harvests_in_short_spells_are_counted_among_them():
+    text = window_and_harvest([(40, 1), (50, 1), (45, 0), (70, 1)])[0]
+    assert "2 of the 3 years with too short a spell" in text
+    assert "gave a harvest all the same" in text
+    assert "growth 0.70 in such years, otherwise 0.80" in text
+    every = window_and_harvest([(40, 1), (50, 1), (70, 1)], growth=(0.7, 0.8))[0]
+    assert "all 2 years with too short a spell" in every
+    assert "none the worse (growth 0.80, otherwise 0.70)" in every
+
+
+def test_no_harvest_in_short_spells_and_failures_in_long_ones_are_said():
+    texts = window_and_harvest([(40, 0), (70, 0), (80, 1), (75, 1)])
+    assert "None of the 1 year with too short a spell gave a harvest".lower() in texts[0].lower()
+    assert "Of the 3 years with a long enough spell, 1 gave no harvest" in texts[1]
+    assert f"{REASONS[HOT]} for the curd" in texts[1]
+    assert "neither the date you sow" in texts[1]
+    assert window_and_harvest([(70, 1), (80, 1)]) == []
+
+
+# --- templates that were not read before --------------------------------------------------
+
+
+def test_dates_that_do_not_exist_are_none():
+    assert say("no_best_dates").startswith("none")
+    assert say("never_so_likely") == "not even that often"

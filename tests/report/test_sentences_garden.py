@@ -168,3 +168,32 @@ def test_a_way_is_told_as_the_crop_is_started(given, said):
         {name: ((), value) for name, value in ({"weeks": 0, "cover": ""} | given).items()}
     )
     assert words.way(row) == said
+
+
+def suited_row(**given):
+    values = {
+        "propagation": "seed",
+        "weeks": 0,
+        "cover": "",
+        "limit": "too hot",
+        "share": 0.8,
+        "known": 40,
+        "first_day": 64.0,
+        "last_day": 106.0,
+    }
+    return xr.Dataset({name: ((), value) for name, value in (values | given).items()})
+
+
+def test_a_crop_that_suits_has_its_way_its_dates_and_its_limit_in_this_order():
+    assert words.suited(suited_row()) == "sown in place, start 5 Mar to 16 Apr; else too hot"
+    assert words.suited(suited_row(limit="")).endswith("; every year")
+    assert words.suited(suited_row(share=0.0)) == "sown in place: in none of 40 years, too hot"
+    stands = words.suited(suited_row(propagation="perennial"))
+    assert stands == "stands for years; else too hot"
+
+
+def test_a_calendar_of_one_crop_names_it_and_of_several_counts_them():
+    one, two = (xr.Dataset({"crop": ("row", names)}) for names in (["pea"] * 2, ["pea", "leek"]))
+    assert "start pea here" in words.calendar(one)
+    assert "start 2 crops here" in words.calendar(two)
+    assert "at least 8 years of 10" in words.calendar(one)
