@@ -10,8 +10,7 @@ from climwin.cli.growing import chosen_crop
 from climwin.cli.notes import count_progress, mind
 from climwin.cli.options import argument, option, whole_number
 from climwin.cli.reading import climate_option, few_years_option
-from climwin.cli.writing import PICTURE, check_outputs
-from climwin.io.files import atomic_write
+from climwin.cli.writing import check_outputs, save_picture
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -95,8 +94,7 @@ def batch(options: BatchOptions) -> None:
     print(options.out, table, sep="\n")
     if lost < total and {"latitude", "longitude"} <= {*results.coords}:
         for name, picture in pictures.items():
-            with atomic_write(picture) as part:
-                region(results, name).savefig(part, dpi=150, metadata=PICTURE)
+            save_picture(region(results, name), picture)
             print(picture)
     results.close()
 

@@ -20,7 +20,8 @@ from climwin.cli.reading import (
     record_argument,
 )
 from climwin.cli.wording import about
-from climwin.cli.writing import PICTURE, check_outputs, force_option
+from climwin.cli.writing import check_outputs, force_option, in_own_english, save_picture
+from climwin.core.dialect import in_dialect
 from climwin.core.formatting import as_typed, fixed
 from climwin.core.schema import Units
 from climwin.io.files import atomic_write
@@ -168,7 +169,8 @@ def suits(options: SuitsOptions) -> None:
 
 def _suits_line(row: xr.Dataset) -> str:
     """A crop grown one way: its harvests, how well it grows, when and how, what limits it."""
-    from climwin.core.formatting import percent
+    from climwin.core.dialect import in_dialect
+from climwin.core.formatting import percent
     from climwin.core.seasons import day_name
 
     # Of dates chosen without the years that judge them: those that chose them praise them too much.
@@ -227,14 +229,14 @@ def calendar(options: CalendarOptions) -> None:
     with about("out", OSError):
         to_csv(table, options.out)
         print(options.out)
-        with atomic_write(picture) as part:
-            plot_calendar(table).savefig(part, dpi=150, metadata=PICTURE)
+        save_picture(plot_calendar(table), picture, options.shown_units)
         print(picture)
 
 
 def _calendar_line(row: xr.Dataset) -> str:
     """A span of dates of the calendar: the crop, how, when, its odds, and what it is best for."""
-    from climwin.core.formatting import percent
+    from climwin.core.dialect import in_dialect
+from climwin.core.formatting import percent
     from climwin.core.seasons import day_name
 
     first, last = (day_name(int(row[f"{end}_day"])) for end in ("first", "last"))
@@ -249,7 +251,8 @@ def _calendar_line(row: xr.Dataset) -> str:
 
 def sowings(options: SowingsOptions) -> None:
     """Sowings one after another, for as long as the odds hold."""
-    from climwin.core.formatting import date, percent
+    from climwin.core.dialect import in_dialect
+from climwin.core.formatting import date, percent
     from climwin.planning.evaluate import evaluate_plan, harvest_odds
     from climwin.planning.schedule import succession
 
@@ -329,8 +332,8 @@ def dates(options: DatesOptions) -> None:
     with about("out", OSError):
         if options.out.suffix == ".ics":
             calendar = to_ical(
-                plan_events(timetable, year),
-                name=f"{plan.crop.name}, {plan.name}",
+                in_own_english(plan_events(timetable, year), options.shown_units),
+                name=in_dialect(f"{plan.crop.name}, {plan.name}", options.shown_units),
                 stamp=dt.datetime.now(dt.UTC),
             )
             with atomic_write(options.out) as part:
@@ -346,7 +349,8 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     """The odds of a plan, and the day of each of its events with the days of 8 years in 10."""
     import numpy as np
 
-    from climwin.core.formatting import years
+    from climwin.core.dialect import in_dialect
+from climwin.core.formatting import years
     from climwin.core.seasons import date_of
     from climwin.report.sentences import interval, likely_next
 
