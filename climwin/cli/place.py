@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from climwin.cli.notes import count_progress
 from climwin.cli.options import height, number, option, whole_number
 from climwin.cli.wording import about
-from climwin.core.schema import Garden
+from climwin.core.schema import Garden, Units
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -104,7 +104,7 @@ def located(daily: xr.Dataset, garden: Garden | None) -> xr.Dataset:
     return daily if garden is None else with_latitude(daily, garden)
 
 
-def fetched(place: Garden | str, period: PeriodOptions) -> xr.Dataset:
+def fetched(place: Garden | str, period: PeriodOptions, units: Units = "C") -> xr.Dataset:
     """History of the best station around a garden, or of one station; progress at a terminal."""
     from climwin.stations.history import fetch_history
 
@@ -113,4 +113,5 @@ def fetched(place: Garden | str, period: PeriodOptions) -> xr.Dataset:
         period.first_year,
         period.last_year,
         progress=lambda done, total, text: count_progress(done, total, f"years: {text:<30}"),
+        units=units,
     )

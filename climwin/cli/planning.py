@@ -169,8 +169,7 @@ def suits(options: SuitsOptions) -> None:
 
 def _suits_line(row: xr.Dataset) -> str:
     """A crop grown one way: its harvests, how well it grows, when and how, what limits it."""
-    from climwin.core.dialect import in_dialect
-from climwin.core.formatting import percent
+    from climwin.core.formatting import percent
     from climwin.core.seasons import day_name
 
     # Of dates chosen without the years that judge them: those that chose them praise them too much.
@@ -235,8 +234,7 @@ def calendar(options: CalendarOptions) -> None:
 
 def _calendar_line(row: xr.Dataset) -> str:
     """A span of dates of the calendar: the crop, how, when, its odds, and what it is best for."""
-    from climwin.core.dialect import in_dialect
-from climwin.core.formatting import percent
+    from climwin.core.formatting import percent
     from climwin.core.seasons import day_name
 
     first, last = (day_name(int(row[f"{end}_day"])) for end in ("first", "last"))
@@ -251,8 +249,7 @@ from climwin.core.formatting import percent
 
 def sowings(options: SowingsOptions) -> None:
     """Sowings one after another, for as long as the odds hold."""
-    from climwin.core.dialect import in_dialect
-from climwin.core.formatting import date, percent
+    from climwin.core.formatting import date, percent
     from climwin.planning.evaluate import evaluate_plan, harvest_odds
     from climwin.planning.schedule import succession
 
@@ -349,8 +346,7 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     """The odds of a plan, and the day of each of its events with the days of 8 years in 10."""
     import numpy as np
 
-    from climwin.core.dialect import in_dialect
-from climwin.core.formatting import years
+    from climwin.core.formatting import years
     from climwin.core.seasons import date_of
     from climwin.report.sentences import interval, likely_next
 

@@ -204,7 +204,7 @@ def _record(options: SeasonOptions) -> tuple[xr.Dataset, Garden | None]:
                 "given. Name your record, such as `climwin season record.csv`."
             )
             raise ValueError(msg)
-        return fetched(options.station or garden, WHOLE_HISTORY), garden
+        return fetched(options.station or garden, WHOLE_HISTORY, options.shown_units), garden
     if options.station is not None:
         msg = (
             "--station has no effect on a record of your own. Leave it out, or leave the record "
