@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from climwin.batch.stations import StationRecord
 
 _GRIDS = (".nc", ".nc4", ".zarr")
+_NOT_ASKED = (
+    "not checked for so many records: whether a station was moved, whether it has grown warmer, "
+    "and whether a record ended long ago. Check one with `climwin inspect`"
+)
 _SHOWN = 5  # failed stations that are named; the table has all
 
 
@@ -89,6 +93,7 @@ def batch(options: BatchOptions) -> None:
         print(f"  {name}: {reason}")
     if lost > _SHOWN:
         print(f"  and {lost - _SHOWN} more, see the table")
+    _say_doubts(results)
     if any(str(reason).startswith(TOO_FEW_YEARS) for reason in failed["reason"].values):
         print("Add --few-years to have answers from fewer than ten years all the same.")
     print(options.out, table, sep="\n")
@@ -97,6 +102,26 @@ def batch(options: BatchOptions) -> None:
             save_picture(region(results, name), picture)
             print(picture)
     results.close()
+
+
+def _say_doubts(results: xr.Dataset) -> None:
+    """Print what casts doubt on stations that were answered, and what was not asked of any."""
+    from climwin.batch.stations import ANSWERED
+    from climwin.core.formatting import counted
+    from climwin.core.stats import FEW_YEARS
+
+    answered = results.isel(station=(results["status"] == ANSWERED).values)
+    doubts = {
+        name: reason.removesuffix(FEW_YEARS).strip()
+        for name, reason in zip(answered["station"].values, answered["reason"].values, strict=True)
+    }
+    doubtful = [(name, text) for name, text in doubts.items() if text]
+    mind(f"{name}: {text}" for name, text in doubtful[:_SHOWN])
+    if len(doubtful) > _SHOWN:
+        more = counted(len(doubtful) - _SHOWN, "station")
+        mind([f"the records of {more} more are in doubt too, see the column 'reason' of the table"])
+    if answered.sizes["station"]:
+        mind([_NOT_ASKED])
 
 
 def _stations(path: Path) -> xr.Dataset | list[StationRecord]:

@@ -56,6 +56,8 @@ class PeriodOptions:
     )
 
 
+_TOWN = 5_000  # people: a name of fewer may as well be a garden's own (our choice)
+
 UNNAMED = "the garden"
 """What a garden is called that was given no name, on a record that has none either."""
 
@@ -88,8 +90,27 @@ def garden_of_record(place: PlaceOptions, daily: xr.Dataset) -> Garden:
         return garden_at(place)
     latitude, longitude = (float(daily.attrs[key]) for key in ("latitude", "longitude"))
     own = str(daily.attrs.get("station_name") or UNNAMED)
-    name = own if place.name is None else place.name
-    return Garden(name, latitude, longitude, place.elevation)
+    if place.name is None or place.name == own:
+        return Garden(own, latitude, longitude, place.elevation)
+    doubt = _town_elsewhere(place.name, latitude, longitude)
+    return Garden(place.name, latitude, longitude, place.elevation, doubt=doubt)
+
+
+def _town_elsewhere(name: str, latitude: float, longitude: float) -> str:
+    """What to say where a name that is taken for the record's spot is a town's far from it."""
+    from climwin.core.geo import distance_km
+    from climwin.report.caveats import FAR_KM
+    from climwin.stations.gazetteer import places, position_text
+
+    towns = [each for each in places(name) if each.people >= _TOWN]
+    away = [distance_km(latitude, longitude, each.latitude, each.longitude) for each in towns]
+    if not towns or min(away) < FAR_KM:
+        return ""
+    return (
+        f"The garden is taken to lie where the record was measured, at "
+        f"{position_text(latitude, longitude)}, far from {towns[0].label}. If it lies in the town, "
+        "give the town's position."
+    )
 
 
 def garden_if_given(place: PlaceOptions, daily: xr.Dataset) -> Garden | None:

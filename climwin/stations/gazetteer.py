@@ -125,7 +125,7 @@ def locate(
         raise InputError(msg, parameter="query")
     position = parse_position(query)
     if position is not None:
-        return Garden(name or _position_text(*position), *position, elevation)
+        return Garden(name or position_text(*position), *position, elevation)
     found = _search(query, country=country, region=region)
     if not found.is_clear:
         raise InputError(_advice(query, found))
@@ -190,7 +190,7 @@ def _advice(query: str, found: _Found) -> str:
             f"nearby, or give coordinates. {_HOW}"
         )
     lines = [
-        f"  {p.label}  ({_position_text(p.latitude, p.longitude)}; {_people(p)}; {p.near}"
+        f"  {p.label}  ({position_text(p.latitude, p.longitude)}; {_people(p)}; {p.near}"
         f"{'' if _folded(p.name) == _folded(found.name) else f'; also called {found.name}'})"
         for p in _with_nearest_towns(found.places[:_SHOWN])
     ]
@@ -204,7 +204,8 @@ def _advice(query: str, found: _Found) -> str:
     )
 
 
-def _position_text(latitude: float, longitude: float) -> str:
+def position_text(latitude: float, longitude: float) -> str:
+    """A position as people write it, such as 46.10N 7.20E."""
     north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
     return f"{fixed(abs(latitude), 2)}{north} {fixed(abs(longitude), 2)}{east}"
 
