@@ -294,7 +294,7 @@ def _refuse_reading_of_nothing(options: PageOptions) -> None:
 def _history(options: PageOptions) -> tuple[xr.Dataset, Garden]:
     """The history around a garden; one whose height is not given lies as high as the station."""
     garden = garden_at(options.place)
-    daily = fetched(options.station or garden, options.period)
+    daily = fetched(options.station or garden, options.period, options.style.shown_units)
     if garden.elevation is not None or "elevation" not in daily.attrs:
         return daily, garden
     height = float(daily.attrs["elevation"])

@@ -20,7 +20,8 @@ from climwin.cli.reading import (
     record_argument,
 )
 from climwin.cli.wording import about
-from climwin.cli.writing import PICTURE, check_outputs, force_option
+from climwin.cli.writing import check_outputs, force_option, in_own_english, save_picture
+from climwin.core.dialect import in_dialect
 from climwin.core.formatting import as_typed, fixed
 from climwin.core.schema import Units
 from climwin.io.files import atomic_write
@@ -228,8 +229,7 @@ def calendar(options: CalendarOptions) -> None:
     with about("out", OSError):
         to_csv(table, options.out)
         print(options.out)
-        with atomic_write(picture) as part:
-            plot_calendar(table).savefig(part, dpi=150, metadata=PICTURE)
+        save_picture(plot_calendar(table), picture, options.shown_units)
         print(picture)
 
 
@@ -330,8 +330,8 @@ def dates(options: DatesOptions) -> None:
     with about("out", OSError):
         if options.out.suffix == ".ics":
             calendar = to_ical(
-                plan_events(timetable, year),
-                name=f"{plan.crop.name}, {plan.name}",
+                in_own_english(plan_events(timetable, year), options.shown_units),
+                name=in_dialect(f"{plan.crop.name}, {plan.name}", options.shown_units),
                 stamp=dt.datetime.now(dt.UTC),
             )
             with atomic_write(options.out) as part:

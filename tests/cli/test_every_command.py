@@ -5,6 +5,7 @@ to do, and writes nothing.
 """
 
 import os
+import re
 import subprocess
 import sys
 
@@ -13,6 +14,7 @@ from standin import StandIn
 
 from climwin.cli.lab import originals
 from climwin.cli.main import COMMANDS, main
+from climwin.cli.options import typed_names
 from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv
 from climwin.io.samples import sample
@@ -191,8 +193,8 @@ CALLS = {
         "harvest from",
         [
             (
-                ("sowings", R, "--crop", "lettuce", "--sow", "4/15"),
-                "Did you mean '04-15' (15 Apr)?",
+                ("sowings", R, "--crop", "lettuce", "--sow", "4/5"),
+                "Did you mean '04-05' (5 Apr) or '05-04' (4 May)?",
             ),
             (("sowings", R, "--crop", "lettuce"), "Say how it is started: --sow MM-DD"),
             (("sowings", R, "--crop", "lettuce", "--sow", "04-01", "--every", "0"), "--every"),
@@ -219,7 +221,7 @@ CALLS = {
         [
             (("season", R, "--crop", "pee"), "Nearest: pea"),
             (("season", R, "--crop", "pea", "--on", "2030-02-21"), "such as --on 2024-01-01"),
-            (("season", R, "--crop", "pea", "--sown", "28.4"), "Did you mean '04-28' (28 Apr)?"),
+            (("season", R, "--crop", "pea", "--sown", "8.4"), "'04-08' (8 Apr)"),
         ],
     ),
     "space": (
@@ -231,7 +233,7 @@ CALLS = {
                 ("space", "frame.csv", R, "--crop", "pea", "--stage", "seedlin"),
                 "--stage must be one of",
             ),
-            (("space", "frame.csv", R, "--crop", "pea", "--first", "3/10"), "Did you mean '03-10'"),
+            (("space", "frame.csv", R, "--crop", "pea", "--first", "3/10"), "'03-10' (10 Mar)"),
         ],
     ),
     "diary": (
@@ -353,6 +355,56 @@ def test_a_right_call_answers(desk, capsys, monkeypatch, name):
         }
     else:
         assert says in out, out
+
+
+DATES_OF_OTHERS = {
+    "C": r"\b(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]* \d{1,2}\b(?! |\d)",
+    "F": r"\b\d{1,2}[ \u00a0](?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b",
+}
+OF_OTHERS = {
+    "C": rf"\b[Ff]reezes?\b|\d ?(?:°|deg)F|\d (?:ft|miles?)\b|{DATES_OF_OTHERS['C']}",
+    "F": rf"\d ?(?:°|deg)C|\d (?:km|cm|mm|m)\b|{DATES_OF_OTHERS['F']}",
+}
+"""Turns that a reader of these units never meets: the other's dates, units and word for frost."""
+SPEAKING = [
+    command.name
+    for command in COMMANDS
+    if "--units" in typed_names(command.options).values() and command.name != "demo"
+]
+WRITTEN = {"dates": ["dates.ics"], "season": ["season.ics"], "calendar": [], "hindcast": []}
+"""Files of text that a call writes beside what it prints."""
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+@pytest.mark.parametrize("name", SPEAKING)
+def test_a_command_speaks_one_english(desk, capsys, name, units):
+    right = [*CALLS[name][0]]
+    if "--units" in right:
+        place = right.index("--units")
+        del right[place : place + 2]
+    if name == "crops":
+        right[1] = "garlic"
+    if name == "season":
+        right += ["--out", "season.ics"]
+    if name in ("stations", "fetch"):
+        with StandIn() as server:
+            done = subprocess.run(
+                [sys.executable, "-m", "climwin", *right, "--units", units],
+                capture_output=True,
+                text=True,
+                encoding="utf-8",
+                env=os.environ | server.settings,
+                check=False,
+            )
+        code, text = done.returncode, done.stdout + done.stderr
+    else:
+        code, out, err = said(capsys, [*right, "--units", units])
+        text = out + err
+    assert code == 0, text
+    text += "".join((desk / file).read_text("utf-8") for file in WRITTEN.get(name, []))
+    said_here = [line for line in text.splitlines() if not line.startswith("[")]  # but sources
+    turns = [line for line in said_here if re.search(OF_OTHERS[units], line)]
+    assert not turns
 
 
 WRONG = [(name, *call) for name, (_, _, calls) in CALLS.items() for call in calls]
