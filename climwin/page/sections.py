@@ -41,6 +41,7 @@ from climwin.report.sentences_caveats import caveats, chart_climate, report_depa
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_garden import way
 from climwin.report.sentences_perennial import winter_story
+from climwin.report.spells import needs
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -156,11 +157,13 @@ def reason(page: Page) -> Content:
         return drawing
 
     shown = words.shows_spells(report)
+    heading = words.reason_heading(report)
+    is_said = heading == words.spell_finding(report) and len(needs(report)) == 1
     return {
-        "heading": words.reason_heading(report),
+        "heading": heading,
         "texts": words.reason(report, page.units),
         "winter": winter_story(report, page.units),
-        "finding": words.spell_title(report) if shown else "",
+        "finding": words.spell_title(report) if shown and not is_said else "",
         "figure": assets.drawn(figure) if shown else None,
         "alt": f"{words.spell_title(report)}. {sentences.average(report)}",
         "band": sentences.limits(report.band, page.units),
