@@ -41,6 +41,7 @@ from climwin.report.sentences_caveats import caveats, chart_climate, report_depa
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_garden import way
 from climwin.report.sentences_perennial import winter_story
+from climwin.report.spells import needs
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -106,9 +107,7 @@ def decision(page: Page) -> Content:
     chosen = page.decision
     years = report.window["season"].values
     lead = chosen.lead
-    dates = [words.row_dates(row) for row in chosen.rows]
-    said = [i for i in range(len(dates[0])) if any(each[i][0] for each in dates)]
-    heads = words.heads_of_dates(report)
+    heads, dates = words.columns_of_dates(report, chosen.rows)
     return {
         "place": report.garden.full_name,
         "crop": report.crop.name,
@@ -117,9 +116,9 @@ def decision(page: Page) -> Content:
         "check": report_departures(report, page.made, page.units),
         "verdict": words.verdict(report),
         "numbers": words.numbers_behind(report),
-        "heads": [heads[i] for i in said],
+        "heads": heads,
         "rows": [
-            {**_row(chosen, row), "dates": [each[i] for i in said]}
+            {**_row(chosen, row), "dates": each}
             for row, each in zip(chosen.rows, dates, strict=True)
         ],
         "judged": words.has_best_dates(report),
@@ -158,11 +157,13 @@ def reason(page: Page) -> Content:
         return drawing
 
     shown = words.shows_spells(report)
+    heading = words.reason_heading(report)
+    is_said = heading == words.spell_finding(report) and len(needs(report)) == 1
     return {
-        "heading": words.reason_heading(report),
+        "heading": heading,
         "texts": words.reason(report, page.units),
         "winter": winter_story(report, page.units),
-        "finding": words.spell_title(report) if shown else "",
+        "finding": words.spell_title(report) if shown and not is_said else "",
         "figure": assets.drawn(figure) if shown else None,
         "alt": f"{words.spell_title(report)}. {sentences.average(report)}",
         "band": sentences.limits(report.band, page.units),
@@ -320,7 +321,7 @@ def sheet(page: Page) -> Content:
         "freezes": freeze_table(_leading_freezes(report).freeze_odds.isel(threshold=0), page),
         "cautions": page.content("cautions")["cautions"],
         "source": sentences.sources(report)[1],
-        "made": page.made,
+        "made": words.full_date(page.made),
     }
 
 
@@ -557,7 +558,7 @@ def cautions(page: Page) -> Content:
     from climwin import __version__
 
     texts = [*sentences.CAUTIONS, *page.report.crop.cautions]
-    return {"cautions": texts, "made": page.made, "version": __version__}
+    return {"cautions": texts, "made": words.full_date(page.made), "version": __version__}
 
 
 SECTIONS: dict[str, Callable[[Page], Content]] = {

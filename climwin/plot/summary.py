@@ -84,7 +84,7 @@ def _write_counts(ax: Axes, found: Spells, narrow: bool) -> None:
         number = f"{found.counts[zone]}"
         look: dict[str, Any] = {"color": style.ZONE_WORDS[zone], "in_layout": False}
         if narrow:
-            told = style.wrapped(text, 16)
+            told = style.wrapped(text, 13)
             ax.text(x, 0.8, number, size=16, weight="bold", va="center", **look)
             ax.text(x, 0.52, told, size=style.SMALL, va="top", linespacing=1.15, **look)
         else:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import xarray as xr
@@ -19,7 +19,7 @@ from climwin.core.formatting import (
 from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
-from climwin.core.wording import article, capitalized, say
+from climwin.core.wording import MONTHS, article, capitalized, say
 from climwin.crops.naming import harvest_verb, is_plural, plural
 from climwin.planning.dates import AS_GOOD
 from climwin.planning.growth import HOT, NOT_RIPE, REASONS
@@ -27,7 +27,7 @@ from climwin.planning.plan import Plan
 from climwin.report import sentences
 from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
 from climwin.report.garden import LIMITS_OFF_C, GardenReport
-from climwin.report.sentences_caveats import caveats, few_years
+from climwin.report.sentences_caveats import HOW_FILLED, OF_TODAY, caveats, few_years
 
 MOST_WORDS = 11
 """Words of a verdict, at most."""
@@ -92,6 +92,20 @@ def day_range(first: float, last: float) -> str:
     if begin.split()[1] == end.split()[1]:
         begin = begin.split()[0]
     return f"{begin}\N{EN DASH}{end}"
+
+
+def full_date(day: dt.date | None) -> str:
+    """A date with its year, as prose has it; empty where there is none.
+
+    Examples
+    --------
+    >>> full_date(dt.date(2026, 11, 7))
+    '7 November 2026'
+    """
+    if day is None:
+        return ""
+    month = MONTHS[day.month - 1]
+    return f"{day.day} {_FULL_MONTHS.get(month, month)} {day.year}"
 
 
 def part_of_month(day: float) -> str:
@@ -367,7 +381,11 @@ def _varieties_differ(rows: list[Row]) -> bool:
     return len({row.plan.earliness for row in rows}) > 1
 
 
-def row_dates(row: Row) -> tuple[tuple[str, str], ...]:
+Dates = tuple[tuple[str, str], ...]
+"""Dates of a row, and beside each the range of dates that do as well, or nothing."""
+
+
+def row_dates(row: Row) -> Dates:
     """Dates of a row for a table: sown or planted, set out, and harvested from.
 
     Each is a date, and beside it the range of dates that do as well, or nothing.
@@ -408,6 +426,14 @@ def heads_of_dates(report: GardenReport) -> tuple[str, str, str]:
     return " / ".join(done), "Set out", f"{capitalized(harvest_verb(report.crop))} from"
 
 
+def columns_of_dates(report: GardenReport, rows: Sequence[Row]) -> tuple[list[str], list[Dates]]:
+    """Heads and dates of a table of rows, without the columns in which no row has a date."""
+    dates = [row_dates(row) for row in rows]
+    heads = heads_of_dates(report)
+    said = [i for i in range(len(heads)) if any(each[i][0] for each in dates)]
+    return [heads[i] for i in said], [tuple(each[i] for i in said) for each in dates]
+
+
 def has_best_dates(report: GardenReport) -> bool:
     """Whether any row is of dates that were chosen here."""
     return any(row.is_best for row in decide(report).rows)
@@ -424,13 +450,18 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
     Caveats come in the order of their weight: first what makes a record worthless, then its age, a
     sudden step, warming, gaps, and last that the station is not the garden.
     """
-    doubts = (*few_years(report), *caveats(report, made, units))
+    told = (*few_years(report), *caveats(report, made, units))
+    doubts = [
+        text for text in told if not text.startswith(OF_TODAY)
+    ]  # which is no doubt, but a way to read
     if not doubts:
         return (
             f"{NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
         )
     brief = re.sub(r" \([^()]*\)", "", doubts[0])  # how sure it is of that is said below
-    first = ". ".join(re.split(r"\. (?=[A-Z])", brief)[:2]).rstrip(".") + "."
+    sentences_of_it = re.split(r"\. (?=[A-Z])", brief)[:2]
+    said = [text for text in sentences_of_it if not text.startswith(HOW_FILLED)]
+    first = ". ".join(said).rstrip(".") + "."
     return f"{first} {NO_FORECAST}"
 
 
@@ -597,29 +628,34 @@ def _when_it_comes(report: GardenReport, decision: Decision, row: Row, units: Un
         return []
     came = _usual_day(failed["stage_begin"].sel(stage_name=name), failed["start"], row.start)
     lead = decision.lead
-    comes = _day_of_stage(report, lead, name) if lead is not row else np.nan
+    comes, ends = _days_of_stage(report, lead, name) if lead is not row else (np.nan, np.nan)
+    begins, ended = _days_of_stage(report, row, name)
+    lasted = ended - begins if np.isfinite(ended - begins) else 7.0 * _STAGE_WEEKS
     if np.isnan(came):
         return []
     text = f"{capitalized(_formed(name))} about {on_day(came)}"
+    heat = _usual_mean(report, came, came + lasted)
     if is_hot:
-        text += f", when a typical day has a mean of {_typical_mean(report, came, units)}"
+        text += f", in days with a mean of {temperature(heat, units)}"
     else:
         text += ", too late to ripen"
     texts = [f"{text}."]
-    if np.isnan(comes):
+    if np.isnan(comes) or np.isnan(ends):
         return texts
-    cooler = _usual_mean(report, comes) < _usual_mean(report, came) - CLEARLY_COOLER_C
+    later_heat = _usual_mean(report, comes, ends)
     earlier = (comes - lead.start) % DAYS + lead.start < came
-    if cooler if is_hot else earlier:
-        at = f", at {_typical_mean(report, comes, units)}" if is_hot else ""
+    if later_heat < heat - CLEARLY_COOLER_C if is_hot else earlier:
+        at = f", at {temperature(later_heat, units)}" if is_hot else ""
         texts.append(f"{capitalized(_short_way(lead))}, {_forms(name)} about {on_day(comes)}{at}.")
     return texts
 
 
 CLEARLY_COOLER_C = 1.0
 """How much cooler a stage has to be on other dates, to be worth saying (common practice). [degC]"""
-_STAGE_WEEKS = 3
-"""Weeks from the beginning of a stage whose usual mean is told (common practice)."""
+_STAGE_WEEKS = 4
+"""Weeks of a stage of which no year tells how long it lasts (common practice)."""
+SOME_TIME_LONGER_DAYS = 21
+"""By how much the mild spell outlasts the need where that is no reason (common practice)."""
 _FORM = ("heads", "hearts", "curd", "bulbs", "roots", "tubers", "pods", "fruit", "sprouts", "ears")
 """Stages that are a part of the plant, which forms."""
 
@@ -639,25 +675,23 @@ def _usual_day(begins: xr.DataArray, starts: xr.DataArray, start: int) -> float:
     return float(np.median(days.values)) + start if days.size else np.nan
 
 
-def _day_of_stage(report: GardenReport, row: Row, stage: str) -> float:
-    """When a stage begins in a typical year on the dates of a row; missing if it never does."""
+def _days_of_stage(report: GardenReport, row: Row, stage: str) -> tuple[float, float]:
+    """When a stage begins and ends in a typical year of a row; missing if it never does."""
     if row.was_asked:
         timetable = report.timetables[row.number]
     else:
         timetable = report.dates_at(row.number, day_name(row.start))
     if stage not in timetable["event"].values:
-        return np.nan
-    return float(timetable["begin_day"].sel(event=stage))
+        return np.nan, np.nan
+    there = timetable.sel(event=stage)
+    return float(there["begin_day"]), float(there["end_day"])
 
 
-def _usual_mean(report: GardenReport, day: float) -> float:
-    """Usual daily mean of the weeks from a day of the year on. [degC]"""
+def _usual_mean(report: GardenReport, begin: float, end: float) -> float:
+    """Usual daily mean from one day of the year to another. [degC]"""
     usual = smoothed(by_year(variable(report.daily, "tmean")).values)
-    return float(usual[(int(day) - 1 + np.arange(7 * _STAGE_WEEKS)) % DAYS].mean())
-
-
-def _typical_mean(report: GardenReport, day: float, units: Units) -> str:
-    return temperature(_usual_mean(report, day), units)
+    days = np.arange(int(begin), max(int(end), int(begin) + 1))
+    return float(usual[(days - 1) % DAYS].mean())
 
 
 def _spell_against_need(
@@ -696,11 +730,11 @@ def _spell_against_need(
         despite = int((short & (grown["harvested"] == 1)).sum())
         return [*texts, puts_up] if despite > WORTH_A_REASON * grown.sizes["season"] else texts
     if middle >= need:
-        if not _fails_by_its_date(report, row) or middle < need + 7 * _STAGE_WEEKS:
+        if not _fails_by_its_date(report, row) or middle < need + SOME_TIME_LONGER_DAYS:
             return [f"{capitalized(needed)}, and {spell}."]
         text = f"It is not for want of mild weather: {needed}, and {spell}."
         same_way = lead.number == row.number and lead is not row
-        return [f"{text} What decides is the date." if same_way else text]
+        return [f"{text} The date decides." if same_way else text]
     only = spell if as_long else spell.replace("lasts ", "lasts only ")
     texts = [f"{capitalized(needed)}, but {only}."]
     return [*texts, puts_up] if lead.share >= RELIABLE and lead.number == row.number else texts

@@ -65,7 +65,7 @@ def test_styles_that_come_again_are_classes(browser, pellbrook):
         tab = browser.new_page(viewport={"width": 800, "height": 600})
         tab.set_content(text)
         sizes = tab.locator("svg text").evaluate_all(
-            "all => all.map((each) => getComputedStyle(each).fontSize + getComputedStyle(each).fill)"
+            "all => all.map(getComputedStyle).map((look) => look.fontSize + look.fill)"
         )
         tab.close()
         if text is page:

@@ -15,6 +15,7 @@ from climwin.planning.growth import REASONS
 from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import AS_GOOD, RELIABLE, Decision, Row, decide
+from climwin.report.sentences_caveats import OF_TODAY
 
 CAULIFLOWER = "cauliflower"
 
@@ -227,11 +228,10 @@ def test_the_reason_is_that_of_the_date_that_fails(pellbrook):
     assert f"it failed in {failed} of" in words.reason(pellbrook)[0]
 
 
-def usual_mean(report, day):
-    """Mean of the three weeks from a day of the year on, over all years, by pandas alone."""
+def usual_mean(report, begin, end):
+    """Mean from one day of the year to another, over all years, by pandas alone."""
     series = report.daily["tmean"].to_series()
-    days = [(day - 1 + n) % 365 + 1 for n in range(21)]
-    return series[series.index.day_of_year.isin(days)].mean()
+    return series[series.index.day_of_year.isin(range(round(begin), round(end)))].mean()
 
 
 def test_the_reason_says_when_the_heat_meets_the_crop_and_when_it_does_not(pellbrook):
@@ -239,18 +239,18 @@ def test_the_reason_says_when_the_heat_meets_the_crop_and_when_it_does_not(pellb
     failed = years.isel(season=((years["reason"] == "too hot") & (years["stage"] == "curd")).values)
     begins = failed["stage_begin"].sel(stage_name="curd").to_series().dropna()
     came = begins.dt.day_of_year.median()
+    there = pellbrook.timetables[1].sel(event="curd")
+    lasted = float(there["end_day"] - there["begin_day"])
     lead = decide(pellbrook).lead
-    later = pellbrook.dates_at(lead.number, words.day_name(lead.start))
-    comes = float(later["begin_day"].sel(event="curd"))
+    later = pellbrook.dates_at(lead.number, words.day_name(lead.start)).sel(event="curd")
+    comes, ends = float(later["begin_day"]), float(later["end_day"])
     _, first, second, *_ = words.reason(pellbrook)
-    at = re.fullmatch(
-        r"The curd formed about (\d+ \w+), when a typical day has a mean of (\d+) °C\.", first
-    )
+    at = re.fullmatch(r"The curd formed about (\d+ \w+), in days with a mean of (\d+) °C\.", first)
     assert abs(day_number(at[1]) - came) <= 1  # leap years
-    assert abs(int(at[2]) - usual_mean(pellbrook, int(came))) < 1
+    assert abs(int(at[2]) - usual_mean(pellbrook, came, came + lasted)) < 1
     then = re.search(r"it forms about (\d+ \w+), at (\d+) °C\.", second)
     assert abs(day_number(then[1]) - comes) <= 1
-    assert abs(int(then[2]) - usual_mean(pellbrook, int(comes))) < 1
+    assert abs(int(then[2]) - usual_mean(pellbrook, comes, ends)) < 1
     assert int(then[2]) < int(at[2])  # else the later date would be no reason
 
 
@@ -318,6 +318,22 @@ def test_the_worst_doubt_comes_first_and_no_forecast_last(monkeypatch, pellbrook
     assert text.endswith("Past years are not a forecast.")
     monkeypatch.setattr(words, "caveats", lambda *_: ())
     assert words.worst_doubt(pellbrook, None, "C").startswith("Past years are not a forecast.")
+
+
+def test_which_climate_is_told_of_is_no_doubt(monkeypatch, pellbrook):
+    told = (f"{OF_TODAY} So do the odds of frost.", "The station is far.")
+    monkeypatch.setattr(words, "caveats", lambda *_: told)
+    assert words.worst_doubt(pellbrook, None, "C").startswith("The station is far. Past years")
+
+
+def test_a_column_of_dates_that_no_row_has_is_left_out(pellbrook):
+    rows = decide(pellbrook).rows
+    heads, dates = words.columns_of_dates(pellbrook, rows)
+    assert heads == ["Sown", "Set out", "Cut from"]
+    outdoors = [each for each in rows if not each.plan.weeks_under_cover]
+    heads, dates = words.columns_of_dates(pellbrook, outdoors)
+    assert heads == ["Sown", "Cut from"]
+    assert all(len(each) == 2 and all(date for date, _ in each) for each in dates)
 
 
 def test_every_crop_has_a_name_and_a_verb_that_agree():
