@@ -87,9 +87,9 @@ def rank_crops(
         ``last_day``: dates of the season that `leading_span` puts first, as `recommended_dates`
         does of one variety; where no season has odds of 0.8, those that are near the best whatever
         the years, see `best_dates`. ``earliness`` of the variety: main, or early where that brings
-        the season forward. Of ``start_day``, the best of them: ``harvested`` of ``known`` years, their ``share``, the
-        ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as for `harvest_odds`,
-        ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen without the years
+        the season forward. Of ``start_day``, the best of them: ``harvested`` of ``known`` years,
+        their ``share``, the ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as
+        for `harvest_odds`, ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen without the years
         that judge them, see `sweep_start_dates`; ``reason``, what failed most of the others, and
         ``limit``, the same in words.
 
