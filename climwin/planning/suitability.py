@@ -107,9 +107,9 @@ def rank_crops(
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
-    >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("okra")])
+    >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("chayote")])
     >>> ranked["crop"].values.tolist(), ranked["rank"].values.tolist()
-    (['pea', 'okra', 'okra'], [1, 2, 3])
+    (['pea', 'chayote'], [1, 2])
     """
     for way in ways or ():
         check_choice("ways", way, COVERS)
