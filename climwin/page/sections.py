@@ -85,7 +85,9 @@ class Page:
         if lead.was_asked:
             return lead.plan, self.report.timetables[lead.number]
         plan = replace(lead.plan, start=day_name(lead.start))
-        return plan, self.report.dates_at(lead.number, plan.start)
+        if lead.is_early:
+            plan = replace(plan, earliness="early")
+        return plan, self.report.dates_at(lead.number, plan.start, plan.earliness)
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""

@@ -55,9 +55,9 @@ AS_SAFE = 0.1
 """By how much the odds of the season that leads may lie below those of the safest (common
 practice)."""
 PARTED_BY_HEAT = 0.3
-"""Fall of the odds within spring after which dates that come to a harvest again are the beginning of
-summer's run (common practice): cauliflower fails from March on in a hot place, and crops again from
-June on."""
+"""Fall of the odds within spring after which dates that come to a harvest again are the beginning
+of summer's run (common practice): cauliflower fails from March on in a hot place, and crops again
+from June on."""
 SHORTEST_SPAN = 7
 """Days below which a run of start dates is luck rather than a recommendation."""
 BEFORE_MIDSUMMER = 40

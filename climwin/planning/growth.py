@@ -77,8 +77,8 @@ RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
 season; see `POT_RATE`."""
 LONGEST_LIFE, LONGEST_WINTER_LIFE, LONGEST_WAIT = 270, 365, 400
 """Days after which no annual crop is still waited for, one that stands over winter, whose next
-planting has come by then, and one whose tuber or root waits in frozen soil: planted in autumn, it is
-lifted at the end of the next (common practice)."""
+planting has come by then, and one whose tuber or root waits in frozen soil: planted in autumn, it
+is lifted at the end of the next (common practice)."""
 HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
 """Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
 cabbages and spinach harden at 0 to 5 degC within two weeks)."""

@@ -22,7 +22,6 @@ from climwin.planning.dates import (
     LEAST_ODDS,
     SEASONS,
     Span,
-    circular_mean,
     extremes,
     leading_span,
     needs_winter,
@@ -31,7 +30,13 @@ from climwin.planning.dates import (
 from climwin.planning.evaluate import BLOCK_COUNTS, sweep_plans, with_elsewhere
 from climwin.planning.growth import NO_BED, REASONS, UP_COLD, UP_HOT
 from climwin.planning.plan import OUTDOORS, Plan, usual_cover
-from climwin.planning.selection import Blocks, best_run, best_start, judged_elsewhere
+from climwin.planning.selection import (
+    Blocks,
+    best_run,
+    best_start,
+    circular_mean,
+    judged_elsewhere,
+)
 from climwin.shelter.covers import COVERS
 
 LIMITS = {
@@ -87,11 +92,11 @@ def rank_crops(
         ``last_day``: dates of the season that `leading_span` puts first, as `recommended_dates`
         does of one variety; where no season has odds of 0.8, those that are near the best whatever
         the years, see `best_dates`. ``earliness`` of the variety: main, or early where that brings
-        the season forward. Of ``start_day``, the best of them: ``harvested`` of ``known`` years, their ``share``, the
-        ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as for `harvest_odds`,
-        ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen without the years
-        that judge them, see `sweep_start_dates`; ``reason``, what failed most of the others, and
-        ``limit``, the same in words.
+        the season forward. Of ``start_day``, the best of them: ``harvested`` of ``known`` years,
+        their ``share``, the ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as
+        for `harvest_odds`, ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen
+        without the years that judge them, see `sweep_start_dates`; ``reason``, what failed most of
+        the others, and ``limit``, the same in words.
 
     Raises
     ------
@@ -102,9 +107,9 @@ def rank_crops(
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
-    >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("okra")])
+    >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("chayote")])
     >>> ranked["crop"].values.tolist(), ranked["rank"].values.tolist()
-    (['pea', 'okra', 'okra'], [1, 2, 3])
+    (['pea', 'chayote'], [1, 2])
     """
     for way in ways or ():
         check_choice("ways", way, COVERS)
@@ -130,10 +135,10 @@ def rank_crops(
         instead["earliness"] = xr.full_like(instead["season"], "early", dtype=object)
         main = best.isel(plan=tried)
         sooner = (main["season"] < 0) | (instead["season"] < main["season"])
-        taken = xr.where((instead["season"] >= 0) & sooner, instead, main)
+        taken = instead.where((instead["season"] >= 0) & sooner, main)
         others = [n for n in range(len(plans)) if n not in tried]
         both = xr.concat([best.isel(plan=others), taken], "plan")
-        best = both.isel(plan=np.argsort([*others, *tried]))
+        best = both.isel(plan=np.argsort(np.array([*others, *tried])))
     best = best.drop_vars("season")
     for name in ("first_day", "last_day", "start_day"):
         best[name].attrs["units"] = "day of the year"

@@ -78,7 +78,8 @@ def _garlic() -> Iterator[Fact]:
 def _garlic_in_spring() -> Iterator[Fact]:
     for place in LONG_SPRINGS:
         crop = model.sweep(place, "garlic", "sown").expected_crop
-        days = (Window.published(*each).days() - 1 for each in (("09-15", "11-30"), ("02-01", "05-31")))
+        seasons = (("09-15", "11-30"), ("02-01", "05-31"))
+        days = (Window.published(*season).days() - 1 for season in seasons)
         autumn, spring = (float(np.nanmax(crop[each])) for each in days)
         share = spring / autumn if autumn else np.inf
         name = f"{place}: garlic planted in autumn makes a larger crop than in spring"

@@ -225,7 +225,7 @@ def test_winter():
         if plant.winter is not None and not plant.winter.below_ground:
             hardened = min(stage.cold.killed_at_c for stage in plant.stages) - plant.hardens_by_c
             assert plant.winter.hardy_to_c == pytest.approx(hardened, abs=2)
-    # Six weeks below 10 degC: what the kinds with soft necks need at most, those with hard ones more.
+    # Six weeks below 10 degC: kinds with soft necks need so many at most, others more.
     assert crop("garlic").winter.cold_days == 42
 
 

@@ -145,7 +145,8 @@ def test_suits_and_the_calendar_tell_one_story():
     suits, dates = rank_crops(daily, kinds, ways=("none",)), planting_calendar(daily, kinds)
     for row in rows(suits):
         name = row["crop"].item()
-        spring = dates.isel(row=(dates["crop"] == name).values & (dates["season"] == "spring").values)
+        is_spring = (dates["crop"] == name) & (dates["season"] == "spring")
+        spring = dates.isel(row=is_spring.values)
         assert spring["first_day"][0] - 10 <= row["start_day"] <= spring["last_day"][0] + 10
     (pea,) = (row for row in rows(suits) if row["crop"].item() == "pea")
     assert pea["earliness"] == "early"  # those of a main variety ripen in the heat too often

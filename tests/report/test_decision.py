@@ -1,5 +1,6 @@
 """The verdict: chosen by rule, at most eleven words, its numbers those of the odds."""
 
+import datetime as dt
 import re
 from dataclasses import replace
 from types import SimpleNamespace
@@ -7,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
+from report.verdicts import PLACES, RECORDS
 
 import climwin as cw
 from climwin.core.seasons import day_number
@@ -109,6 +111,61 @@ def test_garlic_in_april_is_not_called_a_good_time(albany):
     assert not lead.was_asked
     assert words.verdict(report) == "Plant garlic in mid-October, not on 10 April"
     assert report.swept[0]["growth"].sel(start_day=100) < AS_GOOD * lead.growth
+
+
+IN_SEASON = [
+    # Grown in spring before the heat, or again from late summer on; in July it bolts.
+    ("FortDodge_IA", "lettuce", (3, 4, 5)),
+    ("Clemson_SC", "lettuce", (2, 3, 8, 9)),
+    # Planted in autumn: cloves that miss the winter make small bulbs.
+    ("PrinceGeorge_BC", "garlic", (9, 10)),
+    ("Dublin_IE", "garlic", (9, 10, 11, 12)),
+    # In hot nights potatoes set no tubers.
+    ("Merced_CA", "potato", (1, 2, 3)),
+    ("Clemson_SC", "potato", (2, 3)),
+]
+"""Months in which growers of real places begin (common practice)."""
+
+
+@pytest.mark.parametrize(("place", "name", "months"), IN_SEASON)
+def test_the_dates_that_lead_are_those_of_the_place(place, name, months):
+    if not RECORDS.is_dir():
+        pytest.skip("no records beside the repository")
+    daily = cw.read_daily(RECORDS / f"{place}.csv").sel(time=slice("1980", "2015"))
+    garden = cw.Garden(place, *PLACES[place])
+    report = cw.garden_report(garden, daily, crop=cw.crop(name))
+    lead = decide(report).lead
+    assert dt.date.fromordinal(lead.start).month in months
+    assert lead.share >= RELIABLE
+
+
+def test_tomatoes_of_a_cool_place_are_raised_and_safely_so():
+    if not RECORDS.is_dir():
+        pytest.skip("no records beside the repository")
+    daily = cw.read_daily(RECORDS / "Brussels_BE.csv")
+    garden = cw.Garden("Brussels", *PLACES["Brussels_BE"])
+    report = cw.garden_report(garden, daily, crop=cw.crop("tomato"))
+    lead = decide(report).lead
+    assert lead.plan.weeks_under_cover
+    assert lead.share >= 0.9  # not the largest crop, which frost takes in one year of five
+    assert "outdoors" not in words.verdict(report)
+    # Where the open ground does as well, it is with an early variety, and that is said.
+    assert "an early variety" in words.numbers_behind(report)
+
+
+def test_an_early_variety_is_named(monkeypatch, pellbrook, plans):
+    rows = (row(plans[1], 0.9, best=True, is_early=True), row(plans[0], 0.85, number=1))
+    monkeypatch.setattr(words, "decide", lambda _: Decision(rows))
+    assert ", early cauliflower gave a harvest in 36 of 40 years" in words.numbers_behind(pellbrook)
+
+
+def test_a_smaller_crop_of_another_way_is_said(monkeypatch, pellbrook, plans):
+    lead = row(plans[0], 0.9, yield_index=1000.0)
+    for other, smaller in ((700.0, True), (800.0, False)):
+        rows = (lead, row(plans[1], 0.9, number=1, yield_index=other))
+        monkeypatch.setattr(words, "decide", lambda _, rows=rows: Decision(rows))
+        assert ("but a smaller crop" in words.numbers_behind(pellbrook)) is smaller
+        assert rows[1].does_as_well_as(lead) is not smaller
 
 
 # --- the verdict's patterns ---------------------------------------------------------------
