@@ -11,6 +11,7 @@ import xarray as xr
 import climwin as cw
 from climwin.core.seasons import day_number
 from climwin.crops.naming import harvest_verb, is_plural, plural
+from climwin.report import decision as choosing
 from climwin.report import sentences_decision as words
 from climwin.report.decision import AS_GOOD, RELIABLE, Decision, Row, decide
 
@@ -330,3 +331,39 @@ def test_a_perennials_row_has_no_date_of_its_own():
     apple = cw.Plan(cw.crop("apple"), "04-01")
     lead = row(apple, 0.9)
     assert words.row_name(Decision((lead,)), lead).lower() == apple.name.lower()
+
+
+# --- rows that nobody asked for -----------------------------------------------------------
+
+
+def test_the_other_way_is_the_best_of_another_plan(plans):
+    lead, same = row(plans[0], 0.9, number=0), row(plans[0], 0.8, number=0, asked=False)
+    poor, good = row(plans[1], 0.4, number=1), row(plans[1], 0.7, number=2)
+    assert Decision((lead, same, poor, good)).other_way() is good
+    assert Decision((lead, same)).other_way() is None
+
+
+def chosen_rows(monkeypatch, plans, spans, chosen_start="06-09"):
+    chosen = row(replace(plans[1], start=chosen_start), 0.9, best=True)
+    monkeypatch.setattr(choosing, "_chosen", lambda *_: chosen)
+    first = row(replace(plans[1], start="04-20"), 0.85, first=100, last=125)
+    monkeypatch.setattr(choosing, "_row_of_span", lambda *_: first)
+    report = SimpleNamespace(recommended=[spans])
+    return choosing._rows_of_chosen(report, chosen, chosen), chosen
+
+
+def spans_of(*crops):
+    return xr.Dataset(
+        {"expected_crop": ("span", list(crops)), "growth": ("span", [0.8] * len(crops))}
+    )
+
+
+def test_the_first_season_that_suits_leads_where_nobody_asked(monkeypatch, plans):
+    rows, chosen = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0))
+    assert [each.is_first_season for each in rows] == [True, False]
+    assert rows[1] is chosen
+    inside, chosen = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0), "04-25")
+    assert inside == [chosen]
+    for none in (None, spans_of()):
+        rows, chosen = chosen_rows(monkeypatch, plans, none)
+        assert rows == [chosen]
