@@ -14,6 +14,7 @@ import climwin as cw
 from climwin.core.seasons import day_number
 from climwin.crops.naming import harvest_verb, is_plural, plural
 from climwin.planning.growth import REASONS
+from climwin.report import decision as choosing
 from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import AS_GOOD, RELIABLE, Decision, Row, decide
@@ -402,29 +403,38 @@ def test_every_crop_has_a_name_and_a_verb_that_agree():
     assert plural(replace(cw.crop("pea"), name="our pea")) == "our pea"
 
 
-def spell_against_need(lengths, harvested, need=60, crop="cauliflower"):
+def spell_against_need(plan, lengths, harvested, need=60, share=0.5, *, failing=False):
     """What is said of years of such mild spells, with a harvest or without."""
     season = 2000 + np.arange(len(lengths))
     report = SimpleNamespace(
-        crop=cw.crop(crop),
+        crop=plan.crop,
         part="rise",
+        given_need_days=None,
+        needs=[need],
         need_days=need,
         median_length=float(np.median(lengths)),
         evaluated=[xr.Dataset({"harvested": ("season", harvested)}, {"season": season})],
         window=xr.Dataset({"length": ("season", lengths)}, {"season": season}),
     )
-    return words._spell_against_need(report)
+    asked = row(plan, share)
+    return words._spell_against_need(report, Decision((asked,)), asked, is_failing=failing)
 
 
-def test_a_harvest_in_a_short_spell_is_explained_and_so_is_none_in_a_long_one():
-    short = spell_against_need([70.0, 40.0], [1.0, 1.0])
-    assert re.search(r"too cold or too hot, so a year can succeed", short[1])
-    long = spell_against_need([70.0, 40.0], [0.0, 0.0])
-    assert re.search(r"no promise", long[1])
-    assert re.search(r"cold nights and hot days", long[1])
-    assert len(spell_against_need([70.0, 40.0], [1.0, 0.0])) == 1
+def test_harvests_in_short_spells_are_explained(plans):
+    short = spell_against_need(plans[1], [70.0, 40.0], [1.0, 1.0])
     assert "9 weeks" in short[0]  # the need of 60 days
-    assert re.search(r"typical year lasts 8 weeks", short[0])
+    assert re.search(r"lasts 8 weeks in a typical year", short[0])
+    assert re.search(r"too cold or too hot, so a year can succeed", short[1])
+    # None of the short springs gave a harvest: there is nothing to explain.
+    assert len(spell_against_need(plans[1], [70.0, 40.0], [1.0, 0.0])) == 1
+
+
+def test_too_short_a_spell_is_a_reason_and_a_long_one_is_none(plans):
+    (short,) = spell_against_need(plans[1], [40.0, 40.0], [0.0, 0.0], failing=True)
+    assert re.search(r"but .* lasts only 6 weeks", short)
+    (long,) = spell_against_need(plans[1], [90.0, 90.0], [0.0, 0.0], failing=True)
+    assert "but" not in long.split()
+    assert re.search(r"and .* lasts 13 weeks", long)
 
 
 @pytest.mark.parametrize(
@@ -437,11 +447,18 @@ def test_a_harvest_in_a_short_spell_is_explained_and_so_is_none_in_a_long_one():
         (0, 0, "too many gaps"),
     ],
 )
-def test_the_finding_on_the_spell_takes_the_side_that_most_years_take(shorter, known, said):
+def test_the_finding_on_the_spell_takes_the_side_that_most_years_take(
+    monkeypatch, plans, shorter, known, said
+):
     found = xr.Dataset({"shorter": shorter, "known": known})
-    text = words.spell_finding(SimpleNamespace(shorter=found, part="rise"))
+    report = SimpleNamespace(shorter=found, part="rise", crop=plans[1].crop)
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(plans[1], 0.5),)))
+    text = words.spell_finding(report)
     assert said in text
     assert text.startswith("Spring's mild spell")
+    # A crop that does well all the same is not said to want what it lacks.
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(plans[1], 0.9),)))
+    assert ("too short" in words.spell_finding(report)) is False
 
 
 def numbers_of(monkeypatch, report, rows):
@@ -471,3 +488,39 @@ def test_a_perennials_row_has_no_date_of_its_own():
     apple = cw.Plan(cw.crop("apple"), "04-01")
     lead = row(apple, 0.9)
     assert words.row_name(Decision((lead,)), lead).lower() == apple.name.lower()
+
+
+# --- rows that nobody asked for -----------------------------------------------------------
+
+
+def test_the_other_way_is_the_best_of_another_plan(plans):
+    lead, same = row(plans[0], 0.9, number=0), row(plans[0], 0.8, number=0, asked=False)
+    poor, good = row(plans[1], 0.4, number=1), row(plans[1], 0.7, number=2)
+    assert Decision((lead, same, poor, good)).other_way() is good
+    assert Decision((lead, same)).other_way() is None
+
+
+def chosen_rows(monkeypatch, plans, spans, chosen_start="06-09"):
+    chosen = row(replace(plans[1], start=chosen_start), 0.9, best=True)
+    monkeypatch.setattr(choosing, "_chosen", lambda *_: chosen)
+    first = row(replace(plans[1], start="04-20"), 0.85, first=100, last=125)
+    monkeypatch.setattr(choosing, "_row_of_span", lambda *_: first)
+    report = SimpleNamespace(recommended=[spans])
+    return choosing._rows_of_chosen(report, chosen, chosen), chosen
+
+
+def spans_of(*crops):
+    return xr.Dataset(
+        {"expected_crop": ("span", list(crops)), "growth": ("span", [0.8] * len(crops))}
+    )
+
+
+def test_the_first_season_that_suits_leads_where_nobody_asked(monkeypatch, plans):
+    rows, chosen = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0))
+    assert [each.is_first_season for each in rows] == [True, False]
+    assert rows[1] is chosen
+    inside, chosen = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0), "04-25")
+    assert inside == [chosen]
+    for none in (None, spans_of()):
+        rows, chosen = chosen_rows(monkeypatch, plans, none)
+        assert rows == [chosen]
