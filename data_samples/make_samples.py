@@ -28,6 +28,7 @@ import numpy as np
 SEED = 20_270_420
 INVENTED = f"Invented data: no real place, made by make_samples.py with seed {SEED}."
 DATES = np.arange("1985-01-01", "2025-01-01", dtype="datetime64[D]")
+DAY = np.timedelta64(1, "D")
 DAY_OF_YEAR = (DATES - DATES.astype("datetime64[Y]")).astype(int)
 VARIABLES = ("tmin", "tmax", "tmean", "precip")
 
@@ -196,7 +197,7 @@ def trial_plots(rng: np.random.Generator) -> list[tuple[object, ...]]:
             each = (580 if raised else 560) + 12 * block + 60 * rng.standard_normal()
             planted = np.datetime64("2024-04-16" if raised else "2024-04-20")
             days = (43 if raised else 84) + int(rng.integers(-3, 4))
-            harvested = planted + np.timedelta64(days, "D")
+            harvested = planted + days * DAY
             filled = (planted, harvested, heads, round(heads * each / 10) * 10, "")
             lost = (block, treatment) == (6, "sown in place")
             measured = (planted, "", "", "", "missing: dug up by voles") if lost else filled
@@ -211,12 +212,12 @@ def past_sowings(record: Record, rng: np.random.Generator) -> list[tuple[object,
     """Ten years of an early cauliflower: raised in a cold frame, sown in place, sown in summer."""
     rows: list[tuple[object, ...]] = []
     for year in range(2014, 2024):
-        shift = int(rng.integers(-4, 5))
+        shift = int(rng.integers(-4, 5)) * DAY
         sown = np.datetime64(f"{year}-03-05") + shift
-        out = sown + int(rng.integers(39, 46))
+        out = sown + int(rng.integers(39, 46)) * DAY
         rows.append(past_sowing(record, rng, "cold frame", sown, out, out, 960))
         sown = np.datetime64(f"{year}-04-20" if year % 2 else f"{year}-06-20") + shift
-        rows.append(past_sowing(record, rng, "in place", sown, "", sown + 10, 1140))
+        rows.append(past_sowing(record, rng, "in place", sown, "", sown + 10 * DAY, 1140))
     lost = rows[11]
     rows[11] = (*lost[:6], "", "other", "", "slugs took the seedlings")
     return rows
@@ -235,12 +236,12 @@ def past_sowing(
 
     A day's warmth rises with its mean to 17 degC, is full to 22 and falls to nothing at 33.
     """
-    begin = int((grows_from - DATES[0]).astype(int))
+    begin = int((grows_from - DATES[0]) / DAY)
     mean = record["tmean"][begin : begin + 200]
     warmth = np.interp(mean, [0, 17, 22, 33], [0, 17, 17, 0])
     ready = int(np.searchsorted(np.cumsum(warmth), need))
     is_hot = record["tmax"][begin + ready - 25 : begin + ready].mean() > 29.5
-    harvested = "" if is_hot else grows_from + ready + int(rng.integers(-3, 5))
+    harvested = "" if is_hot else grows_from + (ready + int(rng.integers(-3, 5))) * DAY
     amount = "" if is_hot else int(rng.integers(40, 62)) * 100
     failed = "too hot" if is_hot else ""
     return ("cauliflower", way, "early", 50, sown, out, harvested, failed, amount, "")

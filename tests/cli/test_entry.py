@@ -7,6 +7,8 @@ import textwrap
 
 import pytest
 
+# A process begun in the background of a script is deaf to Ctrl-C, and so is what it starts.
+_HEEDS_CTRL_C = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
 _INTERRUPTED_IMPORT = """
     import os, signal, sys
     class Finder:  # Ctrl-C while a module of the command is looked for
@@ -47,7 +49,7 @@ _INTERRUPTED_END = """
 )
 def test_an_interrupt_ends_in_one_line(tmp_path, script, code, said):
     done = subprocess.run(
-        [sys.executable, "-c", textwrap.dedent(script)],
+        [sys.executable, "-c", _HEEDS_CTRL_C + textwrap.dedent(script)],
         capture_output=True,
         text=True,
         cwd=tmp_path,

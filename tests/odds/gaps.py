@@ -42,8 +42,8 @@ def in_spring(time: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     year = time.astype("datetime64[Y]").astype(int) + 1970
     lost = np.zeros(len(time), dtype=bool)
     for first in np.unique(year)[::3]:
-        begin = np.datetime64(f"{first}-03-20") + int(rng.integers(0, 63))
-        lost |= (time >= begin) & (time < begin + 20)
+        begin = np.datetime64(f"{first}-03-20") + np.timedelta64(int(rng.integers(0, 63)), "D")
+        lost |= (time >= begin) & (time < begin + np.timedelta64(20, "D"))
     return lost
 
 

@@ -64,6 +64,8 @@ PLAN = cw.Plan(cw.crop("lettuce"), "03-14")
 
 BEGIN, END = "<!-- simulation: begin -->", "<!-- simulation: end -->"
 KEPT, RESULTS = (Path(__file__).with_name(name) for name in ("simulated.json", "RESULTS.md"))
+TREND_TRIALS = 3000
+"""Series by which tests of a trend are counted: they are quick, tests of a break are not."""
 MAY_MISS = {"days": 2.0, "points": 2.0, "degC per decade": 0.02}
 """Largest bias, by unit, that is looked for."""
 COVERED = (0.86, 0.95)
@@ -230,10 +232,13 @@ def truths(part: str, years: int = 40, records: int = 60) -> dict[str, Any]:
 def rates(years: int, lag_one: float, trials: int) -> dict[str, Any]:
     """How often tests of a trend and of a break fire on yearly values without one, and with one."""
     rng = np.random.default_rng([years, round(10 * lag_one)])
-    noise = [_remembering(rng.normal(size=years), lag_one) for _ in range(trials)]
+    for_trends = [
+        _remembering(rng.normal(size=years), lag_one) for _ in range(max(trials, TREND_TRIALS))
+    ]
+    noise = for_trends[:trials]
     year = np.arange(years)
-    trended = [trend_test(year, each) for each in noise]
-    warming = [trend_test(year, each + 0.04 * year / 0.7) for each in noise]
+    trended = [trend_test(year, each) for each in for_trends]
+    warming = [trend_test(year, each + 0.04 * year / 0.7) for each in for_trends]
     changes = {
         "no change": 0.0 * year,
         "a step of 2": 2.0 * (year >= years // 2),
@@ -254,7 +259,7 @@ def rates(years: int, lag_one: float, trials: int) -> dict[str, Any]:
         "lag-one": lag_one,
         "trials": trials,
         "Mann and Kendall, as if independent": float(
-            np.mean([mann_kendall(each) < 0.1 for each in noise])
+            np.mean([mann_kendall(each) < 0.1 for each in for_trends])
         ),
         "trend at 0.1": float(np.mean([p < 0.1 for *_, p in trended])),
         "Sen's interval": float(np.mean([low <= 0 <= high for _, low, high, _ in trended])),
@@ -460,7 +465,8 @@ def _rates_text(kept: dict[str, Any]) -> str:
     if "rates" not in kept:
         return ""
     return (
-        f"\n### How often tests fire\n\n{kept['rates'][0]['trials']} series of yearly values each, "
+        f"\n### How often tests fire\n\n{TREND_TRIALS:,} series of yearly values for a trend and "
+        f"{kept['rates'][0]['trials']} for a break, "
         "a first-order autoregressive process of spread 1 (0.7 degC for the warming); a step of 2 "
         "in the middle, a drift of 4 from end to end. Breaks as against a neighbour, without a "
         f"trend, unless said.\n\n{rates_table(kept['rates'])}\n"
