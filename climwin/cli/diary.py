@@ -14,6 +14,7 @@ from climwin.cli.reading import (
     ReadingOptions,
     climate_option,
     few_years_option,
+    read_own_logger,
     read_record,
     record_argument,
 )
@@ -71,7 +72,7 @@ def diary(options: DiaryOptions) -> None:
     _refuse_without_effect(options)
     if options.logger is None:  # first, since a record takes longer to read
         sowings = read_sowings(options.sowings)
-    daily = read_record(options.record, options.reading)
+    daily = read_record(options.record, options.reading, with_logger=options.logger is not None)
     if options.logger is not None:
         sowings = read_sowings(options.sowings, space=_space(options.logger, daily, options))
     garden = garden_if_given(options.place, daily)
@@ -128,12 +129,12 @@ def _refuse_without_effect(options: DiaryOptions) -> None:
 
 def _space(logger: Path, daily: xr.Dataset, options: DiaryOptions) -> Cover:
     """The gardener's own covered space, by its logger."""
-    from climwin.io.loggers import read_logger, space_name
+    from climwin.io.loggers import space_name
     from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import fit_cover
 
     with about("logger", renamed={"units": "logger_units"}):
-        readings = read_logger(logger, units=options.logger_units)
+        readings = read_own_logger(logger, options.reading, options.logger_units)
         space = fit_cover(readings, daily, name=space_name(logger))
     mind(logger_caveats(readings, daily, options.shown_units))
     return space

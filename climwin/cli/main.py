@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import io
 import os
+import re
 import sys
 import warnings
 from collections.abc import Callable, Iterable, Sequence
@@ -59,6 +60,7 @@ from climwin.cli.trial import (
 )
 from climwin.cli.wording import Failure, OptionError, explain
 from climwin.core.dialect import in_dialect, is_date
+from climwin.core.errors import nearest_names
 from climwin.core.schema import Units
 from climwin.core.text import plain_text
 
@@ -259,7 +261,25 @@ class _Parser(argparse.ArgumentParser):
     """A parser, and those of its commands, whose errors begin with what was typed."""
 
     def error(self, message: str) -> NoReturn:
-        super().error(message.removeprefix("argument "))
+        super().error(_plainly(message.removeprefix("argument "), self.prog))
+
+
+def _plainly(message: str, command: str) -> str:
+    """An error of argparse as what was typed, what is allowed and what to do."""
+    choice = re.fullmatch(r"(\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
+    if choice:
+        name, given, listed = choice.groups()
+        allowed = [word.strip(" '") for word in listed.split(",")]
+        near = nearest_names(given, allowed)[:1]
+        meant = f" Did you mean {near[0]}?" if near else ""
+        return f"{name} must be one of {', '.join(allowed)}; got {given!r}.{meant}"
+    _, is_unknown, unknown = message.partition("unrecognized arguments: ")
+    if is_unknown:
+        return f"{unknown!r} is not understood here. Leave it out, or see `{command} --help`."
+    _, is_missing, missing = message.partition("arguments are required: ")
+    if is_missing:
+        return f"Missing: {missing}. Add it; `{command} --help` says what it is."
+    return message
 
 
 def parser() -> argparse.ArgumentParser:

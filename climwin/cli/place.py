@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from climwin.cli.notes import count_progress
-from climwin.cli.options import height, number, option, whole_number
+from climwin.cli.options import height, number, option, year_number
 from climwin.cli.wording import about
 from climwin.core.schema import Garden, Units
 
@@ -49,10 +49,10 @@ class PeriodOptions:
     """Which years of a station's history are fetched."""
 
     first_year: int | None = option(
-        "--first-year", "first year to use", convert=whole_number, metavar="YEAR"
+        "--first-year", "first year to use", convert=year_number, metavar="YEAR"
     )
     last_year: int | None = option(
-        "--last-year", "last year to use", convert=whole_number, metavar="YEAR"
+        "--last-year", "last year to use", convert=year_number, metavar="YEAR"
     )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import progress, say_caveats_of_odds
-from climwin.cli.options import group, option, share, shown_units_option, whole_number
+from climwin.cli.options import group, option, share, shown_units_option, whole_number, year_number
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import (
     ReadingOptions,
@@ -124,7 +124,7 @@ class DatesOptions:
     climate: str = climate_option()
     shown_units: Units = shown_units_option()
     year: int | None = option(
-        "--year", "the year of sowing or planting (next year)", convert=whole_number, metavar="YEAR"
+        "--year", "the year of sowing or planting (next year)", convert=year_number, metavar="YEAR"
     )
     out: Path = option(
         "--out",
@@ -142,7 +142,7 @@ def suits(options: SuitsOptions) -> None:
     from climwin.planning.suitability import rank_crops
 
     if options.most < 1:
-        msg = f"--most is a number of crops, 1 or more; got {options.most}."
+        msg = f"--most must be 1 or more, got {options.most}."
         raise ValueError(msg)
     crops = [c for c in map(crop, crop_names()) if options.season in (c.season, None)]
     daily = read_record(options.record, options.reading)

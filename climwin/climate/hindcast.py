@@ -146,7 +146,7 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
     if len(years) < LEAST_YEARS_OF_RECORD:
         msg = (
             f"Too short a record to look back: {len(years)} years are known, "
-            f"{LEAST_YEARS_OF_RECORD} are the least."
+            f"{LEAST_YEARS_OF_RECORD} are the least. Give a longer record."
         )
         raise DataGapError(msg)
     asked = np.arange(first_years - 1, len(years) - 1)

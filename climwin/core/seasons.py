@@ -68,9 +68,12 @@ def day_number(text: str) -> int:
         return int(dt.date(2001, month, day).strftime("%j"))
     except ValueError:
         meant = [f"'{m:02d}-{d:02d}' ({d} {MONTHS[m - 1]})" for m, d in _days_meant(text)]
+        if len(meant) > 1:
+            msg = f"{text!r} may be {' or '.join(meant)}. Write the one that you mean."
+            raise InputError(msg) from None
         hint = f" Did you mean {' or '.join(meant)}?" if meant else ""
         msg = (
-            f"{text!r} is not a day of a 365-day year. "
+            f"{text!r} is not a day of the year. "
             "Write month and day, such as '04-20' or '20 Apr'; 29 February counts as '02-28'."
             f"{hint}"
         )

@@ -67,8 +67,8 @@ CALLS = {
         "desk",
         [
             (("lab", "a-file"), "a-file"),
-            (("lab", "desk", "more"), "unrecognized arguments: more"),
-            (("lab", "--folder", "desk"), "unrecognized arguments: --folder"),
+            (("lab", "desk", "more"), "'more' is not understood"),
+            (("lab", "--folder", "desk"), "'--folder' is not understood"),
         ],
     ),
     "notebook": (
@@ -84,7 +84,7 @@ CALLS = {
         ("inspect", R, "--units", "F", "--elevation", "3300 ft"),
         "ft above the station",
         [
-            (("inspect", "recrod.csv"), "recrod.csv: No such file"),
+            (("inspect", "recrod.csv"), "Did you mean record.csv?"),
             (("inspect", R, "--elevation", "850 yards"), "such as 260 or 850ft; got '850 yards'"),
             (("inspect", R, "--units", "Kelvin"), "takes C, or F"),
         ],
@@ -120,25 +120,25 @@ CALLS = {
         ("store", "list"),
         "No station is stored yet",
         [
-            (("store", "lists"), "invalid choice: 'lists'"),
-            (("store",), "required: ACTION"),
-            (("store", "list", "more"), "unrecognized arguments: more"),
+            (("store", "lists"), "got 'lists'"),
+            (("store",), "Missing: ACTION"),
+            (("store", "list", "more"), "'more' is not understood"),
         ],
     ),
     "store check": (
         ("store", "check"),
         "is short, absent or doubtful",
         [
-            (("store", "chek"), "invalid choice: 'chek'"),
-            (("store", "check", "PLB01"), "unrecognized arguments: PLB01"),
-            (("store", "check", "--all"), "unrecognized arguments: --all"),
+            (("store", "chek"), "got 'chek'"),
+            (("store", "check", "PLB01"), "'PLB01' is not understood"),
+            (("store", "check", "--all"), "'--all' is not understood"),
         ],
     ),
     "store refresh": (
         None,
         "",
         [
-            (("store", "refresh"), "required: ID"),
+            (("store", "refresh"), "Missing: ID"),
             (("store", "refresh", "PLB01"), "has no station 'PLB01'"),
             (("store", "refresh", "PLB01", "last"), "takes a year"),
         ],
@@ -147,18 +147,18 @@ CALLS = {
         None,
         "",
         [
-            (("store", "remove"), "required: ID"),
+            (("store", "remove"), "Missing: ID"),
             (("store", "remove", "PLB01"), "has no station 'PLB01'"),
-            (("store", "remove", "PLB01", "2001"), "unrecognized arguments: 2001"),
+            (("store", "remove", "PLB01", "2001"), "'2001' is not understood"),
         ],
     ),
     "store export": (
         None,
         "",
         [
-            (("store", "export", "PLB01"), "required: FILE"),
+            (("store", "export", "PLB01"), "Missing: FILE"),
             (("store", "export", "PLB01", "x.csv"), "has no station 'PLB01'"),
-            (("store", "export", "PLB01", "x.csv", "y"), "unrecognized arguments: y"),
+            (("store", "export", "PLB01", "x.csv", "y"), "'y' is not understood"),
         ],
     ),
     "crops": (
@@ -174,8 +174,8 @@ CALLS = {
         ("suits", R, "--season", "cool", "--most", "3", "--units", "F"),
         "years",
         [
-            (("suits", R, "--season", "spring"), "invalid choice: 'spring'"),
-            (("suits", R, "--most", "0"), "--most is a number of crops, 1 or more; got 0"),
+            (("suits", R, "--season", "spring"), "got 'spring'"),
+            (("suits", R, "--most", "0"), "--most must be 1 or more, got 0"),
             (("suits", R, "--dates", "d/m/y"), "--dates"),
         ],
     ),
@@ -194,7 +194,7 @@ CALLS = {
         [
             (
                 ("sowings", R, "--crop", "lettuce", "--sow", "4/5"),
-                "Did you mean '04-05' (5 Apr) or '05-04' (4 May)?",
+                "'4/5' may be '04-05' (5 Apr) or '05-04' (4 May).",
             ),
             (("sowings", R, "--crop", "lettuce"), "Say how it is started: --sow MM-DD"),
             (("sowings", R, "--crop", "lettuce", "--sow", "04-01", "--every", "0"), "--every"),
@@ -240,7 +240,7 @@ CALLS = {
         ("diary", "diary.csv", "whole.csv", "--few-years"),
         "point to ",
         [
-            (("diary", "diary.csv"), "required: RECORD"),
+            (("diary", "diary.csv"), "Missing: RECORD"),
             (("diary", "whole.csv", "diary.csv"), "whole.csv has a column 'date'"),
             (("diary", "diary.csv", R, "--out", "x.txt"), "takes a file that ends in .csv"),
         ],
@@ -258,7 +258,7 @@ CALLS = {
         ("trial", "size", "--difference", "500", "--spread", "900", "--unit", "g"),
         "pairs see a difference of 500 g",
         [
-            (("trial", "size", "--difference", "500"), "required: --spread"),
+            (("trial", "size", "--difference", "500"), "Missing: --spread"),
             (("trial", "size", "--difference", "500g", "--spread", "900"), "takes a number"),
             (("trial", "size", "--difference", "0", "--spread", "900"), "--difference"),
         ],
@@ -267,7 +267,7 @@ CALLS = {
         ("trial", "read", "filled.csv", "--measure", "weight_g", "--crop", "cauliflower"),
         "weight of heads cut",
         [
-            (("trial", "read", "filled.csv"), "required: --measure"),
+            (("trial", "read", "filled.csv"), "Missing: --measure"),
             (("trial", "read", "filled.csv", "--measure", "weights"), "weight_g"),
             (("trial", "read", "filled.csv", "--measure", "heads", "--unit", "g"), "says count"),
         ],
@@ -407,6 +407,19 @@ def test_a_command_speaks_one_english(desk, capsys, name, units):
     assert not turns
 
 
+ADVICE = re.compile(
+    r"such as|one of|takes |Nearest|Did you mean|must |between|may be|at least|at most|`climwin|"
+    r"\b(?:Give|Add|Leave|Write|Say|Name|Take|Put|Make|Correct|Check|Choose|Set|give)\b"
+)
+"""What is allowed, or what to do."""
+SNAKE_CASE = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
+SHEET_AND_FILES = [
+    *(path.stem for path in originals()),  # notebooks, by name
+    *("crop_name", "sow_on", "raise_on", "record_units"),  # values of a notebook; keys of a club
+    *("elevation_ft", "weight_g", "days_to_harvest", "set_out", "packet_days"),  # columns
+]
+"""Names with an underscore that people type or read in their own files."""
+
 WRONG = [(name, *call) for name, (_, _, calls) in CALLS.items() for call in calls]
 
 
@@ -419,5 +432,28 @@ def test_a_slightly_wrong_call_says_what_to_do(desk, capsys, name, arguments, sa
     assert says in text, text
     assert "Traceback" not in err
     assert code == 2 or "\n  File" not in err
+    # What was given is repeated, unless it is what lacks; and what is allowed or to do is said.
+    words = [word for word in arguments if word in text] or re.findall("Missing|Give|Say", text)
+    assert words, text
+    assert ADVICE.search(text), text
+    own = " ".join([*arguments, *SHEET_AND_FILES])
+    unquoted = re.sub(r"'[^']*'", "", text)  # in quotes stands what a file has
+    assert not [word for word in SNAKE_CASE.findall(unquoted) if word not in own], text
     after = sorted(path.name for path in desk.iterdir() if path.name != "store")
     assert after == [each for each in before if each != "store"]
+
+
+def test_the_advice_on_a_loggers_columns_works(desk, capsys):
+    lines = (desk / "frame.csv").read_text("utf-8").splitlines()
+    start = next(n for n, line in enumerate(lines) if line.startswith("time,"))
+    lines[start] = "When,Inside"
+    (desk / "frame.csv").write_text("\n".join(lines), "utf-8")
+    call = ("space", "frame.csv", R, "--crop", "cauliflower")
+    code, _, err = said(capsys, call)
+    assert code == 1
+    assert "--column time=" in err
+    code, out, err = said(
+        capsys, (*call, "--column", "time=When", "--column", "temperature=Inside")
+    )
+    assert (code, err) == (0, "")
+    assert "hours at the" in out
