@@ -405,8 +405,8 @@ def freeze_table(odds: xr.Dataset, page: Page) -> Content:
 def _meaning(crop: Crop) -> str:
     """What a night at the crop's own threshold does."""
     if crop.is_perennial:
-        return f", which spoil the fruit or shoots of {crop.name}"
-    return f", which kill young {crop.name} in the open"
+        return f", which spoil the fruit or shoots of {plural(crop)}"
+    return f", which kill young {plural(crop)} in the open"
 
 
 def chance_row(odds: xr.Dataset) -> Content:

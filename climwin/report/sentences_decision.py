@@ -451,9 +451,8 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
     sudden step, warming, gaps, and last that the station is not the garden.
     """
     told = (*few_years(report), *caveats(report, made, units))
-    doubts = [
-        text for text in told if not text.startswith(OF_TODAY)
-    ]  # which is no doubt, but a way to read
+    # Which climate is told of is no doubt, but how to read the page.
+    doubts = [text for text in told if not text.startswith(OF_TODAY)]
     if not doubts:
         return (
             f"{NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
