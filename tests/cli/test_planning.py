@@ -39,6 +39,7 @@ def test_suits_ranks_the_crops(run, pellbrook):
         harvested, known = (round(float(row[f"elsewhere_{n}"])) for n in ("harvested", "known"))
         assert f"{harvested} of {known} years" in line
         assert f"growth {float(row['growth']):.2f}" in line
+        assert (", early varieties" in line) is (row["earliness"].item() == "early")
 
 
 def test_sowings_under_fleece_begin_earlier(run, pellbrook):

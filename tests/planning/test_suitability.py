@@ -6,7 +6,7 @@ import pytest
 from planning import plain_choice
 from records import side_by_side, weather
 
-from climwin.core.seasons import DAYS
+from climwin.core.seasons import DAYS, day_name
 from climwin.crops.catalogue import crop, crop_names
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample
@@ -21,6 +21,7 @@ from climwin.planning.growth import REASONS
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import best_dates
 from climwin.planning.suitability import LIMITS, rank_crops
+from climwin.report.sentences_garden import suited
 
 SOME = [crop(n) for n in ("cauliflower", "radish", "eggplant", "garlic", "tomato", "peach")]
 
@@ -151,6 +152,9 @@ def test_suits_and_the_calendar_tell_one_story():
     (pea,) = (row for row in rows(suits) if row["crop"].item() == "pea")
     assert pea["earliness"] == "early"  # those of a main variety ripen in the heat too often
     assert 60 <= pea["start_day"] <= 110
+    said = suited(pea)
+    assert day_name(float(pea["first_day"])) in said
+    assert ", early varieties; else " in said
 
 
 def test_ranks_follow_the_odds_and_then_the_growth():
