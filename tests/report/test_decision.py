@@ -429,12 +429,15 @@ def test_harvests_in_short_spells_are_explained(plans):
     assert len(spell_against_need(plans[1], [70.0, 40.0], [1.0, 0.0])) == 1
 
 
-def test_too_short_a_spell_is_a_reason_and_a_long_one_is_none(plans):
+def test_too_short_a_spell_is_a_reason_and_a_long_one_is_none(monkeypatch, plans):
     (short,) = spell_against_need(plans[1], [40.0, 40.0], [0.0, 0.0], failing=True)
     assert re.search(r"but .* lasts only 6 weeks", short)
-    (long,) = spell_against_need(plans[1], [90.0, 90.0], [0.0, 0.0], failing=True)
-    assert "but" not in long.split()
-    assert re.search(r"and .* lasts 13 weeks", long)
+    for by_its_date in (True, False):
+        monkeypatch.setattr(words, "_fails_by_its_date", lambda *_, said=by_its_date: said)
+        (long,) = spell_against_need(plans[1], [90.0, 90.0], [0.0, 0.0], failing=True)
+        assert "but" not in long.split()
+        assert re.search(r"and .* lasts 13 weeks", long)
+        assert ("not for want of mild weather" in long) is by_its_date
 
 
 @pytest.mark.parametrize(
