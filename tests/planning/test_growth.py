@@ -311,6 +311,7 @@ def test_where_the_record_ends_in_its_life_nothing_is_known(name, seed, size):
     kind, record = crop(name), weather(seed, years=3, mean=11.0)
     whole = site_of(record, 44.0)
     cut = site_of(record.isel(time=slice(0, size)), 44.0)
+    cut.usual_mean = whole.usual_mean  # when the year turns hangs on all days of a record
     starts = np.arange(max(size - 330, 0), size, 10)
     for plan in (Plan(kind, "04-01"), Plan(kind, "04-01", 5, "cold frame")):
         full, short = (grow(site, kind, plan.way, starts) for site in (whole, cut))
