@@ -140,7 +140,12 @@ def test_it_answers_in_order(pellbrook, read):
 def test_its_numbers_are_those_of_the_notebook(executed, html):
     shown = [o["data"]["text/html"] for c in executed["cells"] for o in c.get("outputs", [])]
     assert len(shown) == len(SECTIONS)
-    assert all(piece.strip() in html for piece in shown)
+
+    def plain(text):  # styles that come again in drawings are classes of the page
+        return re.sub(r' (?:style|class)="[^"]*"', "", text)
+
+    page = plain(html)
+    assert all(plain(piece.strip()) in page for piece in shown)
 
 
 def test_the_notebook_is_kept_short_and_without_outputs():
