@@ -367,3 +367,25 @@ def test_the_first_season_that_suits_leads_where_nobody_asked(monkeypatch, plans
     for none in (None, spans_of()):
         rows, chosen = chosen_rows(monkeypatch, plans, none)
         assert rows == [chosen]
+
+
+@pytest.mark.parametrize(
+    ("part", "said"), [("rise", "spring's"), ("fall", "autumn's"), ("longest", "longest")]
+)
+def test_the_spell_is_that_of_its_season(part, said):
+    assert said in words.spell_of(SimpleNamespace(part=part))
+
+
+@pytest.mark.parametrize(
+    ("cover", "said"),
+    [
+        ("cold frame", "a cold frame gains nothing"),
+        ("room with lights", "a start indoors gains nothing"),
+    ],
+)
+def test_a_start_under_cover_that_does_as_well_gains_nothing(plans, cover, said):
+    raised = replace(plans[0], cover=cover)
+    rows = (row(plans[1], 0.9, number=1), row(raised, 0.9, number=0))
+    assert words._beside_it(Decision(rows)) == [f"; {said}"]
+    worse = (row(plans[1], 0.9, number=1), row(raised, 0.3, number=0))
+    assert words._beside_it(Decision(worse))[0].startswith(", not ")

@@ -197,3 +197,7 @@ def test_a_calendar_of_one_crop_names_it_and_of_several_counts_them():
     assert "start pea here" in words.calendar(one)
     assert "start 2 crops here" in words.calendar(two)
     assert "at least 8 years of 10" in words.calendar(one)
+
+
+def test_odds_that_no_limit_makes_known_are_not_known():
+    assert "not known" in words.sensitive(_grid(np.full((3, 3), np.nan)), "C")
