@@ -389,7 +389,11 @@ class Changing:
             session._setupstate.teardown_exact(session.items[0])
 
     def _is_noticed(self, session: pytest.Session, change: Change, out: TextIO) -> bool:
-        names = [n for n in self.ran.tests(change, self.given.seconds) if n in self.items]
+        # What was written since the lines were noted may be about the change too.
+        mirror = f"test_{Path(change.module).stem}.py::"
+        newer = [n for n in self.items if mirror in n and n not in self.ran.tests_known]
+        known = self.ran.tests(change, self.given.seconds)
+        names = [*newer, *(name for name in known if name in self.items)]
         began = time.perf_counter()
         read, write = os.pipe()
         child = os.fork()
