@@ -56,6 +56,7 @@ from .core.schema import RecordError as RecordError
 from .core.schema import Station as Station
 from .core.schema import StationError as StationError
 from .core.schema import from_celsius as from_celsius
+from .core.schema import to_celsius as to_celsius
 from .core.seasons import coldest_day as coldest_day
 from .crops.bands import bearable_band as bearable_band
 from .crops.bands import comfortable_band as comfortable_band
@@ -268,6 +269,7 @@ __all__ = [
     "sweep_weeks",
     "temperature_response",
     "thermal_time",
+    "to_celsius",
     "to_csv",
     "to_ical",
     "to_netcdf",

@@ -18,7 +18,7 @@ import xarray as xr
 
 from climwin.batch.results import STATUSES, station_results
 from climwin.core.errors import Attribute, Call, ClimwinError, Mention
-from climwin.core.formatting import counted
+from climwin.core.formatting import counted, percent
 from climwin.core.schema import RecordError, Station, Units, check_choice, variable
 from climwin.core.seasons import ONE_DAY, by_year, every_day, smoothed_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -32,6 +32,8 @@ from climwin.stations.history import fetch_history
 
 ANSWERED, FAILED = 0, 1
 """Flags of ``status``: the station has results, or none."""
+
+_MOST_MISSING = 0.05  # share of days, as of a month of one garden's record
 
 TOO_FEW_YEARS = "too few years for odds"
 """How the reason of a station begins that fails for this, unless few years will do."""
@@ -264,9 +266,19 @@ def _digest(stations: Sequence[StationRecord]) -> str:
 
 
 def _doubt(record: xr.Dataset) -> str:
-    """Why a station's record may not be what it says, if anything does."""
+    """Why a station's record may not be what it says, and that it lacks days, if it does."""
     found = departures(record)
-    return f"{CHECK_FIRST}{found[0].text()}" if found else ""
+    first = f"{CHECK_FIRST}{found[0].text()}" if found else ""
+    return " ".join(filter(None, (first, _gaps(record))))
+
+
+def _gaps(record: xr.Dataset) -> str:
+    """How many days have no minimum or maximum, where they are more than a few."""
+    known = record["tmin"].notnull() & record["tmax"].notnull()
+    missing = 1 - float(known.mean())
+    if missing < _MOST_MISSING:
+        return ""
+    return f"{percent(missing)} of its days lack a minimum or a maximum."
 
 
 def _wanted(record: xr.Dataset) -> xr.Dataset:

@@ -10,8 +10,7 @@ from climwin.cli.growing import chosen_crop
 from climwin.cli.notes import count_progress, mind
 from climwin.cli.options import argument, option, whole_number
 from climwin.cli.reading import climate_option, few_years_option
-from climwin.cli.writing import PICTURE, check_outputs
-from climwin.io.files import atomic_write
+from climwin.cli.writing import check_outputs, save_picture
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -19,6 +18,10 @@ if TYPE_CHECKING:
     from climwin.batch.stations import StationRecord
 
 _GRIDS = (".nc", ".nc4", ".zarr")
+_NOT_ASKED = (
+    "not checked for so many records: whether a station was moved, whether it has grown warmer, "
+    "and whether a record ended long ago. Check one with `climwin inspect`"
+)
 _SHOWN = 5  # failed stations that are named; the table has all
 
 
@@ -90,15 +93,35 @@ def batch(options: BatchOptions) -> None:
         print(f"  {name}: {reason}")
     if lost > _SHOWN:
         print(f"  and {lost - _SHOWN} more, see the table")
+    _say_doubts(results)
     if any(str(reason).startswith(TOO_FEW_YEARS) for reason in failed["reason"].values):
         print("Add --few-years to have answers from fewer than ten years all the same.")
     print(options.out, table, sep="\n")
     if lost < total and {"latitude", "longitude"} <= {*results.coords}:
         for name, picture in pictures.items():
-            with atomic_write(picture) as part:
-                region(results, name).savefig(part, dpi=150, metadata=PICTURE)
+            save_picture(region(results, name), picture)
             print(picture)
     results.close()
+
+
+def _say_doubts(results: xr.Dataset) -> None:
+    """Print what casts doubt on stations that were answered, and what was not asked of any."""
+    from climwin.batch.stations import ANSWERED
+    from climwin.core.formatting import counted
+    from climwin.core.stats import FEW_YEARS
+
+    answered = results.isel(station=(results["status"] == ANSWERED).values)
+    doubts = {
+        name: reason.removesuffix(FEW_YEARS).strip()
+        for name, reason in zip(answered["station"].values, answered["reason"].values, strict=True)
+    }
+    doubtful = [(name, text) for name, text in doubts.items() if text]
+    mind(f"{name}: {text}" for name, text in doubtful[:_SHOWN])
+    if len(doubtful) > _SHOWN:
+        more = counted(len(doubtful) - _SHOWN, "station")
+        mind([f"the records of {more} more are in doubt too, see the column 'reason' of the table"])
+    if answered.sizes["station"]:
+        mind([_NOT_ASKED])
 
 
 def _stations(path: Path) -> xr.Dataset | list[StationRecord]:

@@ -6,16 +6,26 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from climwin.cli.notes import progress, say_caveats_of_odds
+from climwin.cli.notes import mind, progress, say_caveats_of_odds
 from climwin.cli.options import argument, group, option, shown_units_option
+from climwin.cli.options import units as units_typed
 from climwin.cli.place import PlaceOptions, garden_if_given, located
-from climwin.cli.reading import ReadingOptions, few_years_option, read_record, record_argument
+from climwin.cli.reading import (
+    ReadingOptions,
+    climate_option,
+    few_years_option,
+    read_own_logger,
+    read_record,
+    record_argument,
+)
 from climwin.cli.wording import about
 from climwin.cli.writing import check_outputs, force_option
 from climwin.core.schema import DataGapError, Units
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from climwin.shelter.covers import Cover
 
 
 @dataclass(frozen=True)
@@ -30,7 +40,22 @@ class DiaryOptions:
     record: Path = record_argument()
     reading: ReadingOptions = group(ReadingOptions)
     place: PlaceOptions = group(PlaceOptions)
+    logger: Path | None = option(
+        "--logger",
+        "readings from a logger in your own greenhouse or frame, for sowings whose way is the "
+        "logger's name: greenhouse.csv for greenhouse",
+        convert=Path,
+        metavar="FILE",
+        parameter="space",
+    )
+    logger_units: Units | None = option(
+        "--logger-units",
+        "the unit of the logger's temperatures, where its file does not say: C or F",
+        convert=units_typed,
+        metavar="C|F",
+    )
     few_years: bool = few_years_option()
+    climate: str = climate_option()
     shown_units: Units = shown_units_option()
     out: Path | None = option("--out", "the scores as a table (.csv)", convert=Path)
     force: bool = force_option()
@@ -43,14 +68,13 @@ def diary(options: DiaryOptions) -> None:
     from climwin.trials.scoring import describe_earliness, describe_sowings, score_sowings
     from climwin.trials.sowings import read_sowings
 
-    if options.out is not None:
-        if options.out.suffix != ".csv":
-            msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
-            raise ValueError(msg)
-        inputs = [options.sowings, options.record]
-        check_outputs([options.out], inputs=inputs, force=options.force)
-    sowings = read_sowings(options.sowings)
-    daily = read_record(options.record, options.reading)
+    _check_output(options)
+    _refuse_without_effect(options)
+    if options.logger is None:  # first, since a record takes longer to read
+        sowings = read_sowings(options.sowings)
+    daily = read_record(options.record, options.reading, with_logger=options.logger is not None)
+    if options.logger is not None:
+        sowings = read_sowings(options.sowings, space=_space(options.logger, daily, options))
     garden = garden_if_given(options.place, daily)
     here = located(daily, garden)
     progress("growing each sowing in every year")
@@ -76,6 +100,44 @@ def diary(options: DiaryOptions) -> None:
         with about("out", OSError):
             to_csv(scored, options.out)
         print(options.out)
+
+
+def _check_output(options: DiaryOptions) -> None:
+    """Refuse a file that is no table, or that cannot be written."""
+    if options.out is None:
+        return
+    if options.out.suffix != ".csv":
+        msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
+        raise ValueError(msg)
+    inputs = [options.sowings, options.record, options.logger]
+    check_outputs([options.out], inputs=inputs, force=options.force)
+
+
+def _refuse_without_effect(options: DiaryOptions) -> None:
+    """Refuse what has no place beside past sowings, and say why."""
+    if options.climate != "record":
+        msg = (
+            "--climate today has no place here: your sowings are past, and are judged by the "
+            "weather of their own years and of the years around them. Leave it out. "
+            "`climwin dates --climate today` looks ahead."
+        )
+        raise ValueError(msg)
+    if options.logger is None and options.logger_units is not None:
+        msg = "--logger-units has no effect without --logger. Name the logger's file too."
+        raise ValueError(msg)
+
+
+def _space(logger: Path, daily: xr.Dataset, options: DiaryOptions) -> Cover:
+    """The gardener's own covered space, by its logger."""
+    from climwin.io.loggers import space_name
+    from climwin.report.sentences_caveats import logger_caveats
+    from climwin.shelter.covers import fit_cover
+
+    with about("logger", renamed={"units": "logger_units"}):
+        readings = read_own_logger(logger, options.reading, options.logger_units)
+        space = fit_cover(readings, daily, name=space_name(logger))
+    mind(logger_caveats(readings, daily, options.shown_units))
+    return space
 
 
 def _line(row: xr.Dataset) -> str:

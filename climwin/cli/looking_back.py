@@ -10,9 +10,8 @@ from climwin.cli.options import group, option, shown_units_option
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import ReadingOptions, read_record, record_argument
 from climwin.cli.wording import about
-from climwin.cli.writing import PICTURE, check_outputs, force_option
+from climwin.cli.writing import check_outputs, force_option, save_picture
 from climwin.core.schema import Units
-from climwin.io.files import atomic_write
 
 
 @dataclass(frozen=True)
@@ -55,6 +54,5 @@ def hindcast(options: HindcastOptions) -> None:
     with about("out", OSError):
         to_csv(scores.drop_vars([n for n in scores.coords if n not in scores.dims]), options.out)
         print(options.out)
-        with atomic_write(picture) as part:
-            reliability(looked_back).savefig(part, dpi=150, metadata=PICTURE)
+        save_picture(reliability(looked_back), picture, options.shown_units)
         print(picture)

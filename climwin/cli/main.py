@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import io
 import os
+import re
 import sys
 import warnings
 from collections.abc import Callable, Iterable, Sequence
@@ -58,6 +59,9 @@ from climwin.cli.trial import (
     trial_size,
 )
 from climwin.cli.wording import Failure, OptionError, explain
+from climwin.core.dialect import in_dialect, is_date
+from climwin.core.errors import nearest_names
+from climwin.core.schema import Units
 from climwin.core.text import plain_text
 
 EXAMPLES = """\
@@ -170,22 +174,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     if isinstance(sys.stdout, io.TextIOWrapper):  # where letters are lacking, "?" and no error
         sys.stdout.reconfigure(errors="replace")
+    arguments = sys.argv[1:] if arguments is None else arguments
     typed = parser().parse_args(arguments)
     command: Command = typed.command
+    speech = _Speech(_shown_units(typed), _repeated(arguments))
     try:
         _check_letters(vars(typed).values())
         with (
             warnings.catch_warnings(),
-            redirect_stdout(_PlainOutput(sys.stdout)),
-            redirect_stderr(_PlainOutput(sys.stderr)),
+            redirect_stdout(_SpokenOutput(sys.stdout, speech)),
+            redirect_stderr(_SpokenOutput(sys.stderr, speech)),
         ):
             warnings.showwarning = _note
             code = command.run(parsed(command.options, typed))
     except BrokenPipeError:  # whoever read the output has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except (*Failure, OptionError, MemoryError) as error:
-        text = plain_text(explain(error, typed_names(command.options)), keep="\n")
-        print(f"climwin: {text}", file=sys.stderr)
+        text = speech.says(explain(error, typed_names(command.options)))
+        print(f"climwin: {plain_text(text, keep=chr(10))}", file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("climwin: stopped", file=sys.stderr)
@@ -195,14 +201,42 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-class _PlainOutput:
-    """A stream that drops what steers a terminal: names in files and lists come from anybody."""
+def _shown_units(typed: argparse.Namespace) -> Units:
+    """The units that the person reads, whichever of a command's groups has them; C by default."""
+    chosen = (value for name, value in vars(typed).items() if name.endswith(".shown_units"))
+    units: Units = next(chosen, "C")
+    return units
 
-    def __init__(self, stream: TextIO) -> None:
-        self._stream = stream
+
+def _repeated(arguments: Sequence[str]) -> tuple[str, ...]:
+    """What was typed, as lines repeat it: in quotes, and bare where it is a name or a file.
+
+    A bare date may as well be one that was worked out.
+    """
+    return (*map(repr, arguments), *(text for text in arguments if not is_date(text)))
+
+
+class _Speech(NamedTuple):
+    """Whose English a command speaks, and what the person typed, which is repeated as it is."""
+
+    units: Units
+    typed: tuple[str, ...]
+
+    def says(self, text: str) -> str:
+        return in_dialect(text, self.units, verbatim=self.typed)
+
+
+class _SpokenOutput:
+    """A stream in the person's own English, for all commands at once.
+
+    It drops what steers a terminal: names in files and lists come from anybody.
+    """
+
+    def __init__(self, stream: TextIO, speech: _Speech) -> None:
+        self._stream, self._speech = stream, speech
 
     def write(self, text: str) -> int:
-        return self._stream.write(plain_text(text, keep="\n\r\t"))
+        return self._stream.write(self._speech.says(plain_text(text, keep="\n\r\t")))
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._stream, name)
@@ -227,7 +261,25 @@ class _Parser(argparse.ArgumentParser):
     """A parser, and those of its commands, whose errors begin with what was typed."""
 
     def error(self, message: str) -> NoReturn:
-        super().error(message.removeprefix("argument "))
+        super().error(_plainly(message.removeprefix("argument "), self.prog))
+
+
+def _plainly(message: str, command: str) -> str:
+    """An error of argparse as what was typed, what is allowed and what to do."""
+    choice = re.fullmatch(r"(\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
+    if choice:
+        name, given, listed = choice.groups()
+        allowed = [word.strip(" '") for word in listed.split(",")]
+        near = nearest_names(given, allowed)[:1]
+        meant = f" Did you mean {near[0]}?" if near else ""
+        return f"{name} must be one of {', '.join(allowed)}; got {given!r}.{meant}"
+    _, is_unknown, unknown = message.partition("unrecognized arguments: ")
+    if is_unknown:
+        return f"{unknown!r} is not understood here. Leave it out, or see `{command} --help`."
+    _, is_missing, missing = message.partition("arguments are required: ")
+    if is_missing:
+        return f"Missing: {missing}. Add it; `{command} --help` says what it is."
+    return message
 
 
 def parser() -> argparse.ArgumentParser:

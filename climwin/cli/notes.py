@@ -44,7 +44,7 @@ def say_caveats(
     *,
     units: Units = "C",
 ) -> list[str]:
-    """Print where a record's numbers could mislead, and give it.
+    """Print where a record's numbers could mislead, and give it in the reader's own English.
 
     Parameters
     ----------
@@ -57,6 +57,7 @@ def say_caveats(
     units : {"C", "F"}
         Of what is printed.
     """
+    from climwin.core.dialect import in_dialect
     from climwin.io.departure import CHECK_FIRST
     from climwin.report.sentences_caveats import record_caveats
 
@@ -66,7 +67,7 @@ def say_caveats(
     for line in facts:
         print(line)
     mind(caveats[len(first) :])
-    return caveats
+    return [in_dialect(text, units) for text in caveats]
 
 
 def say_caveats_of_odds(
@@ -97,6 +98,7 @@ def say_caveats_of_odds(
     DataGapError
         If they are fewer, and that will not do.
     """
+    from climwin.core.dialect import in_dialect
     from climwin.core.stats import FEW_YEARS, LEAST_YEARS, check_years
     from climwin.report.sentences_caveats import record_caveats
 
@@ -107,4 +109,4 @@ def say_caveats_of_odds(
     mind(said)
     if garden is None:
         mind([_RECORD_ALONE])
-    return said
+    return [in_dialect(text, units) for text in said]

@@ -196,6 +196,15 @@ def whole_number(text: str) -> int:
         raise argparse.ArgumentTypeError(msg) from None
 
 
+def year_number(text: str) -> int:
+    """A calendar year."""
+    try:
+        return int(text)
+    except ValueError:
+        msg = f"takes a year, such as 1990; got {text!r}"
+        raise argparse.ArgumentTypeError(msg) from None
+
+
 def year_span(text: str) -> range:
     """A year, or the first and last of several with a hyphen between them."""
     first, hyphen, last = text.partition("-")

@@ -18,6 +18,7 @@ from climwin.cli.reading import (
     ReadingOptions,
     few_years_option,
     read_neighbour,
+    read_own_logger,
     read_record,
     record_or_history_argument,
 )
@@ -209,7 +210,7 @@ def _record_and_garden(options: PageOptions) -> tuple[xr.Dataset, Garden]:
                 "out to have a station's history fetched."
             )
             raise ValueError(msg)
-    daily = read_record(options.record, options.reading)
+    daily = read_record(options.record, options.reading, with_logger=options.logger is not None)
     return daily, garden_of_record(options.place, daily)
 
 
@@ -217,14 +218,14 @@ def _ways(
     crop: Crop, given: list[Plan], daily: xr.Dataset, garden: Garden, options: PageOptions
 ) -> list[Plan]:
     """The plans that were given, and the sensible ways beside them, in the gardener's own space."""
-    from climwin.io.loggers import read_logger, space_name
+    from climwin.io.loggers import space_name
     from climwin.planning.ways import sensible_plans
     from climwin.report.garden import with_latitude
     from climwin.report.sentences_caveats import logger_caveats
     from climwin.shelter.covers import fit_cover
 
     with about("logger", renamed={"units": "logger_units"}):
-        readings = read_logger(options.logger, units=options.logger_units)  # type: ignore[arg-type]
+        readings = read_own_logger(options.logger, options.reading, options.logger_units)  # type: ignore[arg-type]
         name = space_name(options.logger)  # type: ignore[arg-type]
         space = fit_cover(readings, daily, name=name)
     mind(logger_caveats(readings, daily, options.style.shown_units))
@@ -294,7 +295,7 @@ def _refuse_reading_of_nothing(options: PageOptions) -> None:
 def _history(options: PageOptions) -> tuple[xr.Dataset, Garden]:
     """The history around a garden; one whose height is not given lies as high as the station."""
     garden = garden_at(options.place)
-    daily = fetched(options.station or garden, options.period)
+    daily = fetched(options.station or garden, options.period, options.style.shown_units)
     if garden.elevation is not None or "elevation" not in daily.attrs:
         return daily, garden
     height = float(daily.attrs["elevation"])

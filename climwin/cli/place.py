@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from climwin.cli.notes import count_progress
-from climwin.cli.options import height, number, option, whole_number
+from climwin.cli.options import height, number, option, year_number
 from climwin.cli.wording import about
-from climwin.core.schema import Garden
+from climwin.core.schema import Garden, Units
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -49,12 +49,14 @@ class PeriodOptions:
     """Which years of a station's history are fetched."""
 
     first_year: int | None = option(
-        "--first-year", "first year to use", convert=whole_number, metavar="YEAR"
+        "--first-year", "first year to use", convert=year_number, metavar="YEAR"
     )
     last_year: int | None = option(
-        "--last-year", "last year to use", convert=whole_number, metavar="YEAR"
+        "--last-year", "last year to use", convert=year_number, metavar="YEAR"
     )
 
+
+_TOWN = 5_000  # people: a name of fewer may as well be a garden's own (our choice)
 
 UNNAMED = "the garden"
 """What a garden is called that was given no name, on a record that has none either."""
@@ -88,8 +90,27 @@ def garden_of_record(place: PlaceOptions, daily: xr.Dataset) -> Garden:
         return garden_at(place)
     latitude, longitude = (float(daily.attrs[key]) for key in ("latitude", "longitude"))
     own = str(daily.attrs.get("station_name") or UNNAMED)
-    name = own if place.name is None else place.name
-    return Garden(name, latitude, longitude, place.elevation)
+    if place.name is None or place.name == own:
+        return Garden(own, latitude, longitude, place.elevation)
+    doubt = _town_elsewhere(place.name, latitude, longitude)
+    return Garden(place.name, latitude, longitude, place.elevation, doubt=doubt)
+
+
+def _town_elsewhere(name: str, latitude: float, longitude: float) -> str:
+    """What to say where a name that is taken for the record's spot is a town's far from it."""
+    from climwin.core.geo import distance_km
+    from climwin.report.caveats import FAR_KM
+    from climwin.stations.gazetteer import places, position_text
+
+    towns = [each for each in places(name) if each.people >= _TOWN]
+    away = [distance_km(latitude, longitude, each.latitude, each.longitude) for each in towns]
+    if not towns or min(away) < FAR_KM:
+        return ""
+    return (
+        f"The garden is taken to lie where the record was measured, at "
+        f"{position_text(latitude, longitude)}, far from {towns[0].label}. If it lies in the town, "
+        "give the town's position."
+    )
 
 
 def garden_if_given(place: PlaceOptions, daily: xr.Dataset) -> Garden | None:
@@ -104,7 +125,7 @@ def located(daily: xr.Dataset, garden: Garden | None) -> xr.Dataset:
     return daily if garden is None else with_latitude(daily, garden)
 
 
-def fetched(place: Garden | str, period: PeriodOptions) -> xr.Dataset:
+def fetched(place: Garden | str, period: PeriodOptions, units: Units = "C") -> xr.Dataset:
     """History of the best station around a garden, or of one station; progress at a terminal."""
     from climwin.stations.history import fetch_history
 
@@ -113,4 +134,5 @@ def fetched(place: Garden | str, period: PeriodOptions) -> xr.Dataset:
         period.first_year,
         period.last_year,
         progress=lambda done, total, text: count_progress(done, total, f"years: {text:<30}"),
+        units=units,
     )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import progress, say_caveats_of_odds
-from climwin.cli.options import group, option, share, shown_units_option, whole_number
+from climwin.cli.options import group, option, share, shown_units_option, whole_number, year_number
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import (
     ReadingOptions,
@@ -20,7 +20,8 @@ from climwin.cli.reading import (
     record_argument,
 )
 from climwin.cli.wording import about
-from climwin.cli.writing import PICTURE, check_outputs, force_option
+from climwin.cli.writing import check_outputs, force_option, in_own_english, save_picture
+from climwin.core.dialect import in_dialect
 from climwin.core.formatting import as_typed, fixed
 from climwin.core.schema import Units
 from climwin.io.files import atomic_write
@@ -123,7 +124,7 @@ class DatesOptions:
     climate: str = climate_option()
     shown_units: Units = shown_units_option()
     year: int | None = option(
-        "--year", "the year of sowing or planting (next year)", convert=whole_number, metavar="YEAR"
+        "--year", "the year of sowing or planting (next year)", convert=year_number, metavar="YEAR"
     )
     out: Path = option(
         "--out",
@@ -141,7 +142,7 @@ def suits(options: SuitsOptions) -> None:
     from climwin.planning.suitability import rank_crops
 
     if options.most < 1:
-        msg = f"--most is a number of crops, 1 or more; got {options.most}."
+        msg = f"--most must be 1 or more, got {options.most}."
         raise ValueError(msg)
     crops = [c for c in map(crop, crop_names()) if options.season in (c.season, None)]
     daily = read_record(options.record, options.reading)
@@ -181,6 +182,7 @@ def _suits_line(row: xr.Dataset) -> str:
     elif harvested:
         days = [day_name(float(row[f"{end}_day"])) for end in ("first", "last")]
         when = f"{how}, start {' to '.join(dict.fromkeys(days))}"
+        when += ", early varieties" if row["earliness"].item() == "early" else ""
     else:
         when = how
     line = f"{crop:20} {f'{harvested} of {known}':>8} years  "
@@ -227,8 +229,7 @@ def calendar(options: CalendarOptions) -> None:
     with about("out", OSError):
         to_csv(table, options.out)
         print(options.out)
-        with atomic_write(picture) as part:
-            plot_calendar(table).savefig(part, dpi=150, metadata=PICTURE)
+        save_picture(plot_calendar(table), picture, options.shown_units)
         print(picture)
 
 
@@ -329,8 +330,8 @@ def dates(options: DatesOptions) -> None:
     with about("out", OSError):
         if options.out.suffix == ".ics":
             calendar = to_ical(
-                plan_events(timetable, year),
-                name=f"{plan.crop.name}, {plan.name}",
+                in_own_english(plan_events(timetable, year), options.shown_units),
+                name=in_dialect(f"{plan.crop.name}, {plan.name}", options.shown_units),
                 stamp=dt.datetime.now(dt.UTC),
             )
             with atomic_write(options.out) as part:

@@ -15,6 +15,9 @@ from climwin.core.schema import Units
 if TYPE_CHECKING:
     import xarray as xr
 
+_OF_A_LOGGER = ("time", "temperature")
+"""Roles of columns that a logger's file has, and no record of days."""
+
 _HELP = "daily weather: CSV, or NOAA's GHCN-Daily"
 
 
@@ -92,13 +95,25 @@ def in_chosen_climate(daily: xr.Dataset, climate: str, units: Units = "C") -> xr
     return moved
 
 
-def read_record(path: Path, reading: ReadingOptions) -> xr.Dataset:
-    """A record, read and checked."""
+def read_record(path: Path, reading: ReadingOptions, *, with_logger: bool = False) -> xr.Dataset:
+    """A record, read and checked; with a logger beside it, its columns are left to that."""
     from climwin.io.daily import read_daily
 
     progress(f"reading {path}")
     columns = once_each("--column", reading.columns)
+    if with_logger:
+        columns = {role: name for role, name in columns.items() if role not in _OF_A_LOGGER}
     return read_daily(path, units=reading.units, columns=columns or None, dates=reading.dates)
+
+
+def read_own_logger(
+    path: Path, reading: ReadingOptions, units: Units | None, *, zone: str | None = None
+) -> xr.Dataset:
+    """A logger's readings; its columns are given as the record's are, by roles of their own."""
+    from climwin.io.loggers import read_logger
+
+    columns = {role: name for role, name in reading.columns if role in _OF_A_LOGGER}
+    return read_logger(path, units=units, zone=zone, columns=columns or None)
 
 
 def once_each(flag: str, pairs: tuple[tuple[str, str], ...]) -> dict[str, str]:

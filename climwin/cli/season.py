@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from climwin.cli.growing import chosen_crop, crop_option, earliness
 from climwin.cli.notes import progress, say_caveats_of_odds
-from climwin.cli.options import group, option, switch, whole_number
+from climwin.cli.options import group, option, shown_units_option, switch, whole_number
 from climwin.cli.place import (
     WHOLE_HISTORY,
     PlaceOptions,
@@ -96,9 +96,7 @@ class SeasonOptions:
     )
     few_years: bool = few_years_option()
     climate: str = climate_option()
-    shown_units: Units = option(
-        "--units", "units to show (%(default)s)", choices=("C", "F"), default="C"
-    )
+    shown_units: Units = shown_units_option()
     out: tuple[Path, ...] = option(
         "--out",
         "a page (.html), or the coming dates for a calendar (.ics); may be repeated. The exit code "
@@ -114,7 +112,6 @@ def season(options: SeasonOptions) -> int:
     from climwin.climate.season import season_so_far
     from climwin.planning.season import outlook
     from climwin.report import sentences_season
-    from climwin.report.sentences_caveats import record_caveats
 
     _check_files(options)
     crop = chosen_crop(options.crop)
@@ -127,9 +124,13 @@ def season(options: SeasonOptions) -> int:
     so_far = season_so_far(here, **chosen)
     ahead = outlook(plan, here, sown=options.sown, **chosen)
     caveats = say_caveats_of_odds(
-        daily, garden, known=int(ahead["known"].max()), few_years=options.few_years
+        daily,
+        garden,
+        known=int(ahead["known"].max()),
+        few_years=options.few_years,
+        units=options.shown_units,
     )
-    in_chosen_climate(here, options.climate)  # says what was done
+    in_chosen_climate(here, options.climate, options.shown_units)  # says what was done
     lines = [
         *story,
         sentences_season.season_heading(so_far),
@@ -141,8 +142,6 @@ def season(options: SeasonOptions) -> int:
         sentences_season.NOT_A_FORECAST,
     ]
     print(*lines, sep="\n")
-    if options.shown_units != "C" and options.out:  # the screen speaks as all commands do
-        caveats = list(record_caveats(daily, dt.date.today(), options.shown_units, garden=garden))
     return _write(options, so_far, ahead, garden, [*story, *caveats])
 
 
@@ -205,7 +204,7 @@ def _record(options: SeasonOptions) -> tuple[xr.Dataset, Garden | None]:
                 "given. Name your record, such as `climwin season record.csv`."
             )
             raise ValueError(msg)
-        return fetched(options.station or garden, WHOLE_HISTORY), garden
+        return fetched(options.station or garden, WHOLE_HISTORY, options.shown_units), garden
     if options.station is not None:
         msg = (
             "--station has no effect on a record of your own. Leave it out, or leave the record "
@@ -267,7 +266,7 @@ def _write(
                 so_far, ahead, units=options.shown_units, place=name, notes=notes
             ).encode()
         else:
-            content = season_calendar(ahead)
+            content = season_calendar(ahead, units=options.shown_units)
         with about("out", OSError):
             if path.exists() and path.read_bytes() == content:
                 print(f"{path} (nothing new)")

@@ -16,6 +16,7 @@ from climwin.cli.reading import (
     climate_option,
     few_years_option,
     in_chosen_climate,
+    read_own_logger,
     read_record,
     record_argument,
 )
@@ -62,7 +63,7 @@ class SpaceOptions:
 
 def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
-    from climwin.io.loggers import read_logger, space_name
+    from climwin.io.loggers import space_name
     from climwin.report.sentences import next_years
     from climwin.report.sentences_caveats import logger_caveats
     from climwin.report.sentences_space import verdict
@@ -74,11 +75,13 @@ def space(options: SpaceOptions) -> None:
     crop = chosen_crop(options.crop)
     stage = crop.stage(options.stage)
     with about("logger", renamed={"units": "logger_units"}):
-        logger = read_logger(options.logger, units=options.logger_units, zone=options.zone)
+        logger = read_own_logger(
+            options.logger, options.reading, options.logger_units, zone=options.zone
+        )
     logged = [str(logger["time"].values[i])[5:10] for i in (0, -1)]
     first = _day("first", options.first, logged[0])
     last = _day("last", options.last, logged[1])
-    daily = read_record(options.record, options.reading)
+    daily = read_record(options.record, options.reading, with_logger=True)
     garden = garden_if_given(options.place, daily)
     progress("fitting the space to the outdoors")
     with about("logger", RecordError, renamed={"units": "logger_units"}):

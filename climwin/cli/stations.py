@@ -172,7 +172,9 @@ def fetch(options: FetchOptions) -> None:
     """History of the best station around a place, or of one station, into the local store."""
     from climwin.io.quality import coverage, describe
 
-    daily = fetched(options.station or garden_at(options.place), options.period)
+    daily = fetched(
+        options.station or garden_at(options.place), options.period, options.shown_units
+    )
     attrs = daily.attrs
     facts = [
         attrs["title"],

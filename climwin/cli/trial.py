@@ -78,7 +78,10 @@ class TrialReadOptions:
 
     sheet: Path = argument("SHEET", "the sheet from `climwin trial plan`, filled in", convert=Path)
     response_variable: str = option(
-        "--measure", "the column of the sheet to compare", metavar="COLUMN", required=True
+        "--measure",
+        "what to compare: a column of the sheet, or what it measures, such as weight",
+        metavar="WHAT",
+        required=True,
     )
     against: str | None = option(
         "--against", "the treatment that the others are compared with", metavar="TREATMENT"
@@ -158,7 +161,7 @@ def trial_read(options: TrialReadOptions) -> None:
     )
     if "unit" not in result.attrs:
         msg = (
-            f"The column {options.response_variable!r} does not say its unit. Give it, such as "
+            f"{options.response_variable!r} in the sheet's head has no unit. Give it, such as "
             "--unit g, kg, oz, lb, count, cm or in; or --unit score for marks."
         )
         raise ValueError(msg)

@@ -5,11 +5,21 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from pathlib import Path
 
-from climwin.core.errors import Attribute, Call, ClimwinError, Mention, Parameter, StationError
+from climwin.core.errors import (
+    Attribute,
+    Call,
+    ClimwinError,
+    Mention,
+    Parameter,
+    StationError,
+    nearest_names,
+)
 
 _TYPED = {
     "crop_names": "climwin crops",
+    "fetch_history": "climwin fetch",
     "find_stations": "climwin stations",
     "read_crop": "--crop mine.toml",
     "read_daily": "climwin page record.csv",
@@ -102,8 +112,22 @@ def _plain_error(error: Exception) -> str:
     if isinstance(error, MemoryError):
         return "This machine has too little memory for that. Take fewer years, or fewer stations."
     if isinstance(error, OSError) and error.filename:
-        return f"{error.filename}: {error.strerror}."
+        return f"{error.filename}: {error.strerror}.{_file_advice(error)}"
     return str(error)
+
+
+def _file_advice(error: OSError) -> str:
+    """What to do about a file: one of a near name in its folder, where it is not there."""
+    file = Path(str(error.filename))
+    if isinstance(error, FileExistsError):
+        return " It is in the way: give another name."
+    if not isinstance(error, FileNotFoundError):
+        return ""
+    beside = [each.name for each in file.parent.iterdir()] if file.parent.is_dir() else []
+    near = nearest_names(file.name, beside)[:1]
+    if near:
+        return f" Did you mean {file.with_name(near[0])}?"
+    return " Check its name, and the folder that you are in."
 
 
 def in_the_shell(mention: Mention, names: Mapping[str, str]) -> str:

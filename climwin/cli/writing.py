@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import mmap
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from climwin.cli.options import switch
+from climwin.core.dialect import in_dialect
 from climwin.core.errors import InputError
+from climwin.core.schema import Units
+from climwin.io.files import atomic_write
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from climwin.report.ical import Event
 
 MARKS = {
     ".html": b'<meta name="generator" content="climwin">',
@@ -69,6 +78,25 @@ def check_outputs(
             msg = f"{path} is there already, and climwin did not write it. Give another name"
             advice = "." if force is None else ", or add --force to write over it."
             raise InputError(msg + advice, parameter="out")
+
+
+def save_picture(figure: Figure, path: Path, units: Units = "C") -> None:
+    """Write a figure as .png, its words in the English of who reads these units."""
+    from matplotlib.text import Text
+
+    for text in figure.findobj(Text):
+        assert isinstance(text, Text)
+        text.set_text(in_dialect(text.get_text(), units))
+    with atomic_write(path) as part:
+        figure.savefig(part, format="png", dpi=150, metadata=PICTURE)
+
+
+def in_own_english(events: Iterable[Event], units: Units) -> list[Event]:
+    """Events of a calendar file, in the English of who reads these units."""
+    return [
+        replace(event, title=in_dialect(event.title, units), note=in_dialect(event.note, units))
+        for event in events
+    ]
 
 
 def check_folder(path: Path, *, makes_folder: bool = False) -> None:

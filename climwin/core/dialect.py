@@ -7,6 +7,7 @@ below freezing; an American writes "March 5".
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from climwin.core.schema import Units
 
@@ -18,7 +19,7 @@ _DATE = re.compile(
     rf"(?<![\w.,-])(\d{{1,2}}(?:\N{{EN DASH}}\d{{1,2}})?)(\s|&nbsp;)({_MONTHS})\b"
     r"(?:\s((?:18|19|20)\d\d)\b)?"
 )
-_FREEZE = re.compile(r"\b([Ff])reeze(s?)\b")
+_FREEZE = re.compile(r"(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)")  # no part of a file's name
 
 
 def american_dates(text: str) -> str:
@@ -37,14 +38,34 @@ def _month_first(found: re.Match[str]) -> str:
     return f"{month}{blank}{days}" + (f", {year}" if year else "")
 
 
-def in_dialect(text: str, units: Units) -> str:
+def is_date(text: str) -> bool:
+    """Whether a text is a day and its month, and nothing else."""
+    return _DATE.fullmatch(text.strip()) is not None
+
+
+def in_dialect(text: str, units: Units, *, verbatim: Iterable[str] = ()) -> str:
     """Text as a reader of these units would write it.
+
+    Parameters
+    ----------
+    text : str
+        As it is written for everybody.
+    units : {"C", "F"}
+        Those that the reader chose.
+    verbatim : iterable of str
+        What the reader wrote: names, files and dates that are repeated as they were typed.
 
     Examples
     --------
     >>> in_dialect("The last freeze is on 5 May.", "C"), in_dialect("Freezes end by 5 May.", "F")
     ('The last frost is on 5 May.', 'Freezes end by May 5.')
     """
-    if units == "F":
-        return american_dates(text)
-    return _FREEZE.sub(r"\1rost\2", text)
+    own = sorted({each for each in verbatim if _turned(each, units) != each}, key=len, reverse=True)
+    if not own:
+        return _turned(text, units)
+    parts = re.split(f"({'|'.join(map(re.escape, own))})", text)
+    return "".join(part if n % 2 else _turned(part, units) for n, part in enumerate(parts))
+
+
+def _turned(text: str, units: Units) -> str:
+    return american_dates(text) if units == "F" else _FREEZE.sub(r"\1rost\2", text)

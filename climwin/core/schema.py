@@ -226,7 +226,14 @@ def apply(
 
 
 def to_celsius(values: Temperature, units: Units) -> Temperature:
-    """Temperature in `units` as degC."""
+    """Temperature in `units` as degC.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> cw.to_celsius(50.0, "F")
+    10.0
+    """
     check_choice("units", units, ("C", "F"))
     return values if units == "C" else (values - 32) / 1.8
 

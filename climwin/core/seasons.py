@@ -46,7 +46,8 @@ def day_number(text: str) -> int:
     Parameters
     ----------
     text : str
-        ``"04-20"``, or ``"20 Apr"`` / ``"Apr 20"``.
+        ``"04-20"``, ``"20 Apr"`` or ``"Apr 20"``; with a slash or a dot, day and month in either
+        order where only one order gives a day: ``"4/15"`` and ``"15.4."``, not ``"4/5"``.
 
     Raises
     ------
@@ -61,21 +62,29 @@ def day_number(text: str) -> int:
     elif words:
         name, day = (words[2] or words[3])[:3].title(), int(words[1] or words[4])
         month = MONTHS.index(name) + 1 if name in MONTHS else 0
+    elif re.fullmatch(r"\d{1,2}[/.] ?\d{1,2}\.?", text.strip()) and len(_days_meant(text)) == 1:
+        [(month, day)] = _days_meant(text)
     try:
         return int(dt.date(2001, month, day).strftime("%j"))
     except ValueError:
-        meant = _day_meant(text)
+        meant = [
+            f"'{dt.date(2001, month, day):%m-%d}' ({day} {MONTHS[month - 1]})"
+            for month, day in _days_meant(text)
+        ]
+        if len(meant) > 1:
+            msg = f"{text!r} may be {' or '.join(meant)}. Write the one that you mean."
+            raise InputError(msg) from None
         hint = f" Did you mean {' or '.join(meant)}?" if meant else ""
         msg = (
-            f"{text!r} is not a day of a 365-day year. "
+            f"{text!r} is not a day of the year. "
             "Write month and day, such as '04-20' or '20 Apr'; 29 February counts as '02-28'."
             f"{hint}"
         )
         raise InputError(msg) from None
 
 
-def _day_meant(text: str) -> list[str]:
-    """Days that somebody may have meant who wrote two numbers in another way, as one writes them.
+def _days_meant(text: str) -> list[tuple[int, int]]:
+    """Months and days that somebody may have meant who wrote two numbers in another way.
 
     Month and day with a slash or a dot, in either order; a year before or behind them is left out.
     """
@@ -86,8 +95,8 @@ def _day_meant(text: str) -> list[str]:
     found = []
     for month, day in dict.fromkeys(((first, second), (second, first))):
         with suppress(ValueError):
-            date = dt.date(2001, month, day)
-            found.append(f"'{date:%m-%d}' ({day} {MONTHS[month - 1]})")
+            dt.date(2001, month, day)
+            found.append((month, day))
     return found
 
 

@@ -146,11 +146,13 @@ def _same_calendar_month(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month
         weeks = mean(block.reshape(*block.shape[:2], 4, 7), axis=3)
         apart = np.nan_to_num(np.abs(weeks[:, None] - weeks)).mean(axis=3)
         near &= apart < 2 * limit
-    for one, other, month in zip(*np.nonzero(near), strict=True):
-        if one < other:
-            distances = [mean(np.abs(b[one, month] - b[other, month])) for b in blocks]
-            if all(d < limit for d, limit in zip(distances, limits, strict=True)):
-                yield (int(years[one]), int(month)), (int(years[other]), int(month))
+    one, other, month = np.nonzero(near)
+    one, other, month = (each[one < other] for each in (one, other, month))
+    alike = np.ones(len(one), dtype=bool)
+    for block, limit in zip(blocks, limits, strict=True):
+        alike &= mean(np.abs(block[one, month] - block[other, month]), axis=1) < limit
+    for first, second, place in zip(one[alike], other[alike], month[alike], strict=True):
+        yield (int(years[first]), int(place)), (int(years[second]), int(place))
 
 
 def _months_of(grid: YearGrid) -> np.ndarray:

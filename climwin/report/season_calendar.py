@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import xarray as xr
 
+from climwin.core.dialect import in_dialect
 from climwin.core.formatting import counted, percent
+from climwin.core.schema import Units
 from climwin.core.wording import capitalized
 from climwin.report.ical import Event, to_ical
 from climwin.report.sentences_season import NOT_A_FORECAST, events_to_come, span_of
@@ -67,9 +70,18 @@ def _date(value: xr.DataArray) -> dt.date:
     return date
 
 
-def season_calendar(ahead: xr.Dataset) -> bytes:
-    """Dates still to come as an iCalendar file; the same outlook gives the same bytes."""
+def season_calendar(ahead: xr.Dataset, *, units: Units = "C") -> bytes:
+    """Dates still to come as an iCalendar file; the same outlook gives the same bytes.
+
+    Parameters
+    ----------
+    ahead : Dataset
+        From `outlook`, of one place.
+    units : {"C", "F"}
+        Whose English it speaks, see `climwin.core.dialect`.
+    """
     on = dt.date.fromisoformat(ahead.attrs["on"])
     stamp = dt.datetime(on.year, on.month, on.day, tzinfo=dt.UTC)
     name = f"{capitalized(ahead.attrs['crop'])}, this season"
-    return to_ical(season_events(ahead), name=name, stamp=stamp)
+    events = [replace(event, note=in_dialect(event.note, units)) for event in season_events(ahead)]
+    return to_ical(events, name=name, stamp=stamp)

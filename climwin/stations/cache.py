@@ -338,9 +338,9 @@ def stored_path(station_id: str, where: Path) -> Path:
     if not path.exists():
         msg = (
             f"The local store has no station {station_id!r}; it holds "
-            f"{', '.join(station_ids(where)) or 'no station yet'}."
+            f"{', '.join(station_ids(where)) or 'no station yet'}. Download one with "
         )
-        raise StationError(msg, parameter="station")
+        raise StationError(msg, Call("fetch_history", ("place",)), ".", parameter="station")
     return path
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -28,7 +29,8 @@ _TOWN = 50_000  # people that make a town known enough to tell where a village l
 _SHOWN = 12  # namesakes that an error names
 _FAR_LARGER = 10  # times the people of every namesake: the place that is meant, unless one says so
 _SAME_TOWN_KM = 25.0  # a quarter or suburb that has the town's name among its own
-_NEAR = 3  # names that an error offers
+_NEAR = 3  # places that an error offers
+_AS_NEAR = 0.05  # difference of likeness within which the larger place is offered first
 _LETTERS_OFF = 2  # letters that a misspelt name may be longer or shorter
 _ALIKE = 0.8  # least likeness of a name that is offered, by difflib (common practice)
 _LEAST_LETTERS = 4  # of a part of a region's name: "Yorkshire" of North Yorkshire, "Trentino"
@@ -100,7 +102,8 @@ def locate(
     -------
     Garden
         ``address`` has the place's region and country. Of several places that bear the name, one
-        with at least ten times the people of every other is taken, and ``doubt`` says so.
+        with at least ten times the people of every other is taken, and ``doubt`` says so; it also
+        says where the name is a spelling of the place's own that may be a slip (``"Londn"``).
 
     Raises
     ------
@@ -122,12 +125,12 @@ def locate(
         raise InputError(msg, parameter="query")
     position = parse_position(query)
     if position is not None:
-        return Garden(name or _position_text(*position), *position, elevation)
+        return Garden(name or position_text(*position), *position, elevation)
     found = _search(query, country=country, region=region)
     if not found.is_clear:
         raise InputError(_advice(query, found))
     place, *others = found.places
-    doubt = _doubt(place, others) if others else ""
+    doubt = " ".join(filter(None, [_spelling_doubt(found), _doubt(place, others)]))
     return Garden(
         name or place.name,
         place.latitude,
@@ -138,8 +141,31 @@ def locate(
     )
 
 
+def _spelling_doubt(found: _Found) -> str:
+    """What to say where a name is nearly the place's own: one of its others, or a slip.
+
+    Among the other names of large cities stand many that are a letter off in some language.
+    """
+    first, typed = found.bearers[0], _folded(found.name)
+    own = _folded(first.city["name"])
+    if first.is_main or not _is_alike(typed, own):
+        return ""
+    label = _place(first.city).label
+    return (
+        f"{found.name!r} was taken for {label}. If that is not the place, write its name in full, "
+        "with its region or country."
+    )
+
+
+def _is_alike(one: str, other: str) -> bool:
+    """Whether two names, folded, are spelled so much alike that one may be a slip for the other."""
+    return difflib.SequenceMatcher(None, one, other).ratio() >= _ALIKE
+
+
 def _doubt(place: NamedPlace, others: list[NamedPlace]) -> str:
     """What to say of the other places that bear the name."""
+    if not others:
+        return ""
     largest = max(others, key=lambda other: other.people)
     count = len(others)
     number = "Another place bears" if count == 1 else f"{count} other places bear"
@@ -158,13 +184,13 @@ def _advice(query: str, found: _Found) -> str:
     """What to do where no place, or more than one, bears the name."""
     if not found.bearers:
         near = [place.label for place in near_places(query)]
-        meant = f" Did you mean {' or '.join(near)}?" if near else ""
+        meant = f" Did you mean {'; or '.join(near)}?" if near else ""
         return (
             f"No place of {_LEAST_PEOPLE} people or more is called {query!r}.{meant} Try a town "
             f"nearby, or give coordinates. {_HOW}"
         )
     lines = [
-        f"  {p.label}  ({_position_text(p.latitude, p.longitude)}; {_people(p)}; {p.near}"
+        f"  {p.label}  ({position_text(p.latitude, p.longitude)}; {_people(p)}; {p.near}"
         f"{'' if _folded(p.name) == _folded(found.name) else f'; also called {found.name}'})"
         for p in _with_nearest_towns(found.places[:_SHOWN])
     ]
@@ -178,7 +204,8 @@ def _advice(query: str, found: _Found) -> str:
     )
 
 
-def _position_text(latitude: float, longitude: float) -> str:
+def position_text(latitude: float, longitude: float) -> str:
+    """A position as people write it, such as 46.10N 7.20E."""
     north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
     return f"{fixed(abs(latitude), 2)}{north} {fixed(abs(longitude), 2)}{east}"
 
@@ -255,6 +282,8 @@ def places(
 def near_places(query: str) -> list[NamedPlace]:
     """Places whose name is spelled nearly as typed, at most three, the largest of each name.
 
+    Where no place's own name is near, the other names of towns are looked at.
+
     Parameters
     ----------
     query : str
@@ -265,18 +294,39 @@ def near_places(query: str) -> list[NamedPlace]:
     wanted, after = _folded(typed), [word for word in after if word]
     if not wanted:
         return []
-    alike: dict[str, list[dict[str, Any]]] = {}
-    for name, _, city in _catalogue():
-        # Few slips of the pen are in the first letter, and this leaves one name in thirty.
-        if name[:1] == wanted[0] and abs(len(name) - len(wanted)) <= _LETTERS_OFF:
-            alike.setdefault(name, []).append(city)
-    names = difflib.get_close_matches(wanted, alike, n=_NEAR, cutoff=_ALIKE)
+    names, alike = _spelled_nearly(wanted, ((main, city) for main, _, city in _catalogue()))
+    if not names:  # New York is one of the other names of New York City
+        towns = ((others, city) for _, others, city in _catalogue() if city["population"] >= _TOWN)
+        other_names = ((_folded(o), city) for text, city in towns for o in text.split("\n") if o)
+        names, alike = _spelled_nearly(wanted, other_names)
     largest, inside = [], []
     for name in names:
         cities = sorted(alike[name], key=lambda city: -city["population"])
         largest.append(cities[0])
         inside += [c for c in cities if after and all(_lies_in(c, word) for word in after)][:1]
-    return [_place(city) for city in inside or largest]
+    each = {city["geonameid"]: city for city in inside or largest}  # a town has several names
+    return [_place(city) for city in each.values()]
+
+
+def _spelled_nearly(
+    wanted: str, named: Iterable[tuple[str, dict[str, Any]]]
+) -> tuple[list[str], dict[str, list[dict[str, Any]]]]:
+    """The nearest of names, and the places of each; of equally near ones the largest place first.
+
+    Few slips of the pen are in the first letter, and this leaves one name in thirty.
+    """
+    alike: dict[str, list[dict[str, Any]]] = {}
+    for name, city in named:
+        if name[:1] == wanted[0] and abs(len(name) - len(wanted)) <= _LETTERS_OFF:
+            alike.setdefault(name, []).append(city)
+    near = difflib.get_close_matches(wanted, alike, n=_NEAR, cutoff=_ALIKE)
+    likeness = {name: difflib.SequenceMatcher(None, name, wanted).ratio() for name in near}
+    best = max(likeness.values(), default=0.0)
+
+    def order(name: str) -> tuple[bool, int]:
+        return best - likeness[name] > _AS_NEAR, -max(c["population"] for c in alike[name])
+
+    return sorted(near, key=order), alike
 
 
 def _search(query: str, *, country: str | None, region: str | None) -> _Found:

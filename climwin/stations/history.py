@@ -18,7 +18,7 @@ import xarray as xr
 
 from climwin.core.errors import Attribute, Call, InputError, Parameter
 from climwin.core.formatting import as_typed, counted
-from climwin.core.schema import Garden, Station, StationError
+from climwin.core.schema import Garden, Station, StationError, Units
 from climwin.core.seasons import ONE_DAY, every_day
 from climwin.io.files import reserve_name
 from climwin.io.plausibility import departures
@@ -70,6 +70,7 @@ def fetch_history(
     where: str | Path | None = None,
     progress: Progress | None = None,
     retry_policy: RetryPolicy = RETRY_POLICY,
+    units: Units = "C",
 ) -> xr.Dataset:
     """Daily history of a station, or of the best one near a garden, its values checked.
 
@@ -87,6 +88,8 @@ def fetch_history(
         Called as ``progress(done, total, text)`` after each year that is downloaded.
     retry_policy : RetryPolicy
         Timeouts and attempts.
+    units : {"C", "F"}
+        Whose distances and heights ``history`` says the choice of the station in.
 
     Returns
     -------
@@ -131,7 +134,7 @@ def fetch_history(
     last = min(last_year or this_year, this_year)
     first, last = whole_years(first_year or whole_years(None, last_year)[0], last)
     years = range(first, last + 1)
-    station, record, note = _choose_station(place, years, folder, retry_policy)
+    station, record, note = _choose_station(place, years, folder, retry_policy, units)
     faults: dict[int, str] = {}
     if _years_to_download(record, years):
         with cache.locked(station.id, folder):
@@ -403,11 +406,15 @@ def _now() -> dt.datetime:
 
 
 def _choose_station(
-    place: Garden | Station | str, years: range, folder: Path, retry_policy: RetryPolicy
+    place: Garden | Station | str,
+    years: range,
+    folder: Path,
+    retry_policy: RetryPolicy,
+    units: Units,
 ) -> tuple[Station, xr.Dataset | None, str]:
     """The station, its record in the store, and why it was chosen."""
     if isinstance(place, Garden):
-        return _best_station(place, years, folder, retry_policy)
+        return _best_station(place, years, folder, retry_policy, units)
     if isinstance(place, Station):
         return place, cache.load(place.id, folder), ""
     record = cache.load(place, folder)
@@ -425,11 +432,16 @@ def _choose_station(
 
 
 def _best_station(
-    garden: Garden, years: range, folder: Path, retry_policy: RetryPolicy
+    garden: Garden, years: range, folder: Path, retry_policy: RetryPolicy, units: Units
 ) -> tuple[Station, xr.Dataset | None, str]:
     """The station that serves a garden best."""
     table = find_stations(
-        garden, first_year=years[0], last_year=years[-1], where=folder, retry_policy=retry_policy
+        garden,
+        first_year=years[0],
+        last_year=years[-1],
+        where=folder,
+        units=units,
+        retry_policy=retry_policy,
     )
     row = table.iloc[0].to_dict()
     station = _station(str(table.index[0]), row)

@@ -271,7 +271,8 @@ def trial_result(
     trial : DataFrame
         From `read_trial`.
     response_variable : str
-        What the treatments are compared by: one of the trial's columns of numbers.
+        What the treatments are compared by: one of the trial's columns of numbers, or what it
+        measures in words, such as weight for ``weight_g``.
     against : str, optional
         Treatment that the others are compared with; else the first of the alphabet.
     level : float
@@ -325,6 +326,7 @@ def trial_result(
     [751.0]
     """
     columns = [name for name in trial.columns if name not in (*PLOT_COLUMNS, *DATE_COLUMNS)]
+    response_variable = _column_of(response_variable, columns)
     check_choice("response_variable", response_variable, columns)
     measured_in = measure_of(response_variable, unit).unit
     check_fraction("level", level)
@@ -338,9 +340,10 @@ def trial_result(
     pairs = has_both.sum()
     if pairs.min() < _LEAST_PAIRS:
         msg = (
-            f"Only {counted(pairs.min(), 'pair')} with {response_variable!r} on both sides: at "
-            f"least {_LEAST_PAIRS} are needed, and six or more are worth a trial. Fill in the "
-            "sheet, or choose another response variable."
+            f"Only {counted(pairs.min(), 'pair')} of plots with the "
+            f"{measure_of(response_variable, unit).name} of both: at least {_LEAST_PAIRS} are "
+            "needed, and six or more are worth a trial. Fill in the sheet, or compare something "
+            "else that you measured."
         )
         raise DataGapError(msg)
     fit = _least_squares(plots[[against, *others]].to_numpy())
@@ -360,6 +363,19 @@ def trial_result(
     if measured_in is not None:
         attrs["unit"] = measured_in
     return xr.Dataset(out, {"treatment": [str(name) for name in others]}, attrs)
+
+
+def _column_of(text: str, columns: list[str]) -> str:
+    """The column that a text means: its name, or what it measures, if one column alone does."""
+    if text in columns:
+        return text
+    plain = " ".join(text.casefold().replace("_", " ").split())
+    named = [
+        name
+        for name in columns
+        if plain in (measure_of(name).name.casefold(), measure_of(name).label.casefold())
+    ]
+    return named[0] if len(named) == 1 else text
 
 
 def _refuse_repeated(trial: pd.DataFrame) -> None:

@@ -203,7 +203,7 @@ def pairs_needed(
             Parameter("difference"),
             " must not be 0 and ",
             Parameter("spread"),
-            " must be above 0, both in the unit of the response variable; got ",
+            " must be above 0, both in the unit of what is measured; got ",
             Parameter("difference", difference),
             " and ",
             Parameter("spread", spread),

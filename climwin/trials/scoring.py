@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
+from climwin.core.errors import InputError
 from climwin.core.formatting import counted, number, percent
-from climwin.core.provenance import provenance
+from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import RecordError
 from climwin.core.seasons import day_number
 from climwin.core.stats import LEAST_YEARS
@@ -60,7 +61,7 @@ def score_sowings(
     Raises
     ------
     ValueError
-        If the record is of several places.
+        If the record is of several places, or was moved to today's climate.
     RecordError
         If a sowing lies outside the record.
 
@@ -79,6 +80,12 @@ def score_sowings(
     True
     """
     check_one_place(daily, "A score of past sowings")
+    if climate_of(daily) == "today":
+        msg = (
+            "Past sowings are judged by the weather of their own years, and this record has been "
+            "moved to today's climate. Give the record as it was read."
+        )
+        raise InputError(msg, parameter="climate")
     _refuse_outside(sowings, daily)
     rows = [_scored(row, daily, earliness) for _, row in sowings.iterrows()]
     out = xr.Dataset({name: ("sowing", [row[name] for row in rows]) for name in rows[0]})

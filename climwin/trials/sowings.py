@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from climwin.core.errors import InputError, nearest_names, same_name
+from climwin.core.errors import InputError, Mention, Parameter, nearest_names, same_name
 from climwin.core.formatting import as_typed, number
 from climwin.core.schema import RecordError
 from climwin.crops.catalogue import crop, crop_names
@@ -16,7 +16,7 @@ from climwin.io import delimited
 from climwin.io.exports import as_written
 from climwin.planning.growth import REASONS, Way
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
-from climwin.shelter.covers import COVERS
+from climwin.shelter.covers import COVERS, Cover
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -59,7 +59,7 @@ class DatedPlan(Plan):
         return Way(phases, way.raised, way.bought, way.bed, way.earliness)
 
 
-def read_sowings(path: str | Path) -> pd.DataFrame:
+def read_sowings(path: str | Path, *, space: Cover | None = None) -> pd.DataFrame:
     """Read past sowings of one's own.
 
     Parameters
@@ -70,18 +70,22 @@ def read_sowings(path: str | Path) -> pd.DataFrame:
         it was raised or bought; then either ``harvested``, the day of the first harvest, or
         ``failed``, the reason: one of `growth.REASONS`, or ``other`` for what weather does not
         explain. It may have ``variety``, ``packet_days``, ``amount`` and ``notes`` too.
+    space : Cover, optional
+        A covered space of one's own, from `fit_cover`: sowings whose ``way`` is its name were
+        raised in it.
 
     Returns
     -------
     DataFrame
-        One row a sowing, with its ``line`` in the file.
+        One row a sowing, with its ``line`` in the file, and the ``space`` where it was raised in
+        one's own.
 
     Raises
     ------
     RecordError
         Names the line and the cell, what is allowed and what to do: for a crop or a way that is not
         known, dates in no clear order, a harvest before its sowing, a sowing on two rows, and one
-        with both a harvest and a failure, or neither.
+        with both a harvest and a failure, or neither; and where no sowing was raised in `space`.
 
     See Also
     --------
@@ -105,7 +109,8 @@ def read_sowings(path: str | Path) -> pd.DataFrame:
     for name in OPTIONAL:
         texts.setdefault(name, [""] * len(lines))
     cells: dict[str, np.ndarray] = {"line": lines}
-    for name, allowed in (("crop", crop_names()), ("way", WAYS), ("failed", FAILED_BY)):
+    ways = WAYS if space is None else tuple(dict.fromkeys((*WAYS, space.name)))
+    for name, allowed in (("crop", crop_names()), ("way", ways), ("failed", FAILED_BY)):
         cells[name], faults_here = _words(name, texts[name], allowed, lines)
         faults += faults_here
     days, faults_here = _dates(texts, lines)
@@ -122,11 +127,20 @@ def read_sowings(path: str | Path) -> pd.DataFrame:
     for name in ("variety", "notes"):
         cells[name] = np.array([as_written(" ".join(t.split())) for t in texts[name]], object)
     delimited.refuse(file.name, faults)
+    cells["space"] = np.full(len(lines), None, object)
+    if space is not None:
+        cells["space"][cells["way"] == space.name] = space
     sowings = pd.DataFrame(cells)
     if sowings.empty:
         msg = f"{file.name} holds no sowing. Write one on each row below {','.join(head.names)}."
         raise RecordError(msg)
     delimited.refuse(file.name, _contradictions(sowings))
+    if space is not None and sowings["space"].isna().all():
+        msg = (
+            f" has no effect: no sowing in {file.name} has the way {space.name!r}. Write "
+            f"{space.name} as the way of those that were raised there, or leave it out."
+        )
+        raise InputError(Parameter("space"), msg)
     return sowings
 
 
@@ -161,9 +175,16 @@ def _words(
     is_bad = np.array([word is None for word in words], bool)
     unknown = [text for text in dict.fromkeys(texts) if known[text] is None]
     near = list(dict.fromkeys(name for text in unknown for name in nearest_names(text, allowed)))
+    choice: str | tuple[str | Mention, ...]
     choice = f"Nearest: {', '.join(near)}." if near else f"It may be {', '.join(allowed)}."
+    if column == "way":
+        choice = (
+            f"{choice} Of a space of your own, give the logger too: ",
+            Parameter("space"),
+            ".",
+        )
     if column == "failed":
-        choice += f" For what weather does not explain, such as slugs, write {OTHER_REASON}."
+        choice = f"{choice} For what weather does not explain, such as slugs, write {OTHER_REASON}."
     what = f"cells of {column!r} are not known"
     faults = delimited.fault(what, choice, is_bad, lines, texts)
     return np.array([word or "" for word in words], object), faults
@@ -380,4 +401,12 @@ def plan_of(row: pd.Series, earliness: str | float | None = None) -> Plan:
         return Plan(grown, start, earliness=earliness)
     days = int((day_of(row["set_out"]) - start_of(row)) / _DAY)
     weeks = max(1, round(days / 7))
-    return DatedPlan(grown, start, weeks, row["way"], earliness=earliness, days_under_cover=days)
+    return DatedPlan(
+        grown,
+        start,
+        weeks,
+        row["way"],
+        earliness=earliness,
+        space=row.get("space"),
+        days_under_cover=days,
+    )

@@ -45,6 +45,21 @@ def test_list_of_stations(options, tmp_path, capsys):
     assert set(pd.read_csv(tmp_path / "region.csv")["station"]) == {"S0", "S1", "S2", "S9"}
 
 
+def test_doubts_are_said_and_so_is_what_was_not_checked(options, tmp_path, capsys):
+    rows = ["station,latitude,longitude,record,units"]
+    whole, holed = weather(1, years=3), weather(2, years=3)
+    holed = holed.where(holed["time"].dt.month != 4)
+    for name, record in {"A": whole, "B": holed}.items():
+        write_station(tmp_path, f"{name}.csv", record)
+        rows.append(f"{name},46.1,7.1,{name}.csv,C")
+    (tmp_path / "stations.csv").write_text("\n".join(rows))
+    batch(replace(options, stations=tmp_path / "stations.csv"))
+    out = capsys.readouterr().out
+    assert "mind: B: 8 % of its days lack a minimum or a maximum." in out  # 30 of 365
+    assert "mind: A: " not in out
+    assert "not checked for so many records: whether a station was moved" in out
+
+
 def test_stations_of_few_years_are_left_out_by_name_and_count(options, tmp_path, capsys):
     a_grid([weather(n, years=4) for n in range(6)]).to_netcdf(tmp_path / "grid.nc")
     batch(replace(options, few_years=False))

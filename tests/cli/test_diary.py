@@ -3,10 +3,12 @@
 import pandas as pd
 import pytest
 
+import climwin as cw
 from climwin.cli.main import main
 from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv
 from climwin.io.samples import sample
+from climwin.trials.sowings import DatedPlan
 
 DIARY = """\
 crop,way,sown,set_out,harvested,failed,packet_days
@@ -72,6 +74,63 @@ def test_a_wrong_table_is_told_with_its_line(desk, capsys, old, new, says):
     code, _, err = run(capsys, "diary.csv", "record.csv")
     assert code == 1
     assert says in err
+
+
+def in_the_frame(desk, way="frame"):
+    """The table with its sowing under cover raised in a frame of one's own, and its logger."""
+    (desk / "frame_logger.csv").write_bytes(sample("frame_logger.csv").read_bytes())
+    (desk / "diary.csv").write_text(DIARY.replace("cold frame", way), "utf-8")
+
+
+def test_a_sowing_in_ones_own_space_is_grown_in_it(desk, capsys):
+    in_the_frame(desk)
+    asked = ("diary.csv", "record.csv", "--logger", "frame_logger.csv", "--out", "scores.csv")
+    code, out, err = run(capsys, *asked)
+    assert (code, err) == (0, "")
+    assert any(line.startswith("2018-03-03  cauliflower, frame ") for line in out)
+    own = pd.read_csv(desk / "scores.csv", comment="#")
+    # The same by hand: the space fitted, and the sowing's plan evaluated in it.
+    daily = read_daily(desk / "record.csv")
+    space = cw.fit_cover(cw.read_logger(desk / "frame_logger.csv"), daily, name="frame")
+    plan = DatedPlan(
+        cw.crop("cauliflower"),
+        "03-03",
+        6,
+        "frame",
+        earliness=50.0,
+        space=space,
+        days_under_cover=43,
+    )
+    grown = cw.evaluate_plan(plan, daily).drop_sel(season=2018)
+    assert own["told_harvested"][1] == int((grown["outcome"] == "harvest").sum())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ((), "Of a space of your own, give the logger too: --logger."),
+        (("--logger-units", "F"), "--logger-units has no effect without --logger"),
+        (("--climate", "today"), "your sowings are past"),
+    ],
+)
+def test_what_a_space_of_ones_own_lacks_is_said(desk, capsys, arguments, says):
+    in_the_frame(desk)
+    code, _, err = run(capsys, "diary.csv", "record.csv", *arguments)
+    assert code == 1
+    assert says in err
+
+
+def test_a_logger_that_no_sowing_needs_is_refused(desk, capsys):
+    in_the_frame(desk, way="cold frame")
+    code, _, err = run(capsys, "diary.csv", "record.csv", "--logger", "frame_logger.csv")
+    assert code == 1
+    assert "--logger has no effect: no sowing in diary.csv has the way 'frame'" in err
+
+
+def test_past_sowings_are_not_judged_in_todays_climate(desk):
+    moved = cw.todays_climate(read_daily(desk / "record.csv")).assign_attrs(climate="today")
+    with pytest.raises(ValueError, match="judged by the weather of their own years"):
+        cw.score_sowings(cw.read_sowings(desk / "diary.csv"), moved)
 
 
 def test_a_short_record_is_refused_unless_it_will_do(desk, capsys):

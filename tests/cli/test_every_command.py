@@ -5,6 +5,7 @@ to do, and writes nothing.
 """
 
 import os
+import re
 import subprocess
 import sys
 
@@ -13,6 +14,7 @@ from standin import StandIn
 
 from climwin.cli.lab import originals
 from climwin.cli.main import COMMANDS, main
+from climwin.cli.options import typed_names
 from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv
 from climwin.io.samples import sample
@@ -65,8 +67,8 @@ CALLS = {
         "desk",
         [
             (("lab", "a-file"), "a-file"),
-            (("lab", "desk", "more"), "unrecognized arguments: more"),
-            (("lab", "--folder", "desk"), "unrecognized arguments: --folder"),
+            (("lab", "desk", "more"), "'more' is not understood"),
+            (("lab", "--folder", "desk"), "'--folder' is not understood"),
         ],
     ),
     "notebook": (
@@ -82,7 +84,7 @@ CALLS = {
         ("inspect", R, "--units", "F", "--elevation", "3300 ft"),
         "ft above the station",
         [
-            (("inspect", "recrod.csv"), "recrod.csv: No such file"),
+            (("inspect", "recrod.csv"), "Did you mean record.csv?"),
             (("inspect", R, "--elevation", "850 yards"), "such as 260 or 850ft; got '850 yards'"),
             (("inspect", R, "--units", "Kelvin"), "takes C, or F"),
         ],
@@ -118,25 +120,25 @@ CALLS = {
         ("store", "list"),
         "No station is stored yet",
         [
-            (("store", "lists"), "invalid choice: 'lists'"),
-            (("store",), "required: ACTION"),
-            (("store", "list", "more"), "unrecognized arguments: more"),
+            (("store", "lists"), "got 'lists'"),
+            (("store",), "Missing: ACTION"),
+            (("store", "list", "more"), "'more' is not understood"),
         ],
     ),
     "store check": (
         ("store", "check"),
         "is short, absent or doubtful",
         [
-            (("store", "chek"), "invalid choice: 'chek'"),
-            (("store", "check", "PLB01"), "unrecognized arguments: PLB01"),
-            (("store", "check", "--all"), "unrecognized arguments: --all"),
+            (("store", "chek"), "got 'chek'"),
+            (("store", "check", "PLB01"), "'PLB01' is not understood"),
+            (("store", "check", "--all"), "'--all' is not understood"),
         ],
     ),
     "store refresh": (
         None,
         "",
         [
-            (("store", "refresh"), "required: ID"),
+            (("store", "refresh"), "Missing: ID"),
             (("store", "refresh", "PLB01"), "has no station 'PLB01'"),
             (("store", "refresh", "PLB01", "last"), "takes a year"),
         ],
@@ -145,18 +147,18 @@ CALLS = {
         None,
         "",
         [
-            (("store", "remove"), "required: ID"),
+            (("store", "remove"), "Missing: ID"),
             (("store", "remove", "PLB01"), "has no station 'PLB01'"),
-            (("store", "remove", "PLB01", "2001"), "unrecognized arguments: 2001"),
+            (("store", "remove", "PLB01", "2001"), "'2001' is not understood"),
         ],
     ),
     "store export": (
         None,
         "",
         [
-            (("store", "export", "PLB01"), "required: FILE"),
+            (("store", "export", "PLB01"), "Missing: FILE"),
             (("store", "export", "PLB01", "x.csv"), "has no station 'PLB01'"),
-            (("store", "export", "PLB01", "x.csv", "y"), "unrecognized arguments: y"),
+            (("store", "export", "PLB01", "x.csv", "y"), "'y' is not understood"),
         ],
     ),
     "crops": (
@@ -172,8 +174,8 @@ CALLS = {
         ("suits", R, "--season", "cool", "--most", "3", "--units", "F"),
         "years",
         [
-            (("suits", R, "--season", "spring"), "invalid choice: 'spring'"),
-            (("suits", R, "--most", "0"), "--most is a number of crops, 1 or more; got 0"),
+            (("suits", R, "--season", "spring"), "got 'spring'"),
+            (("suits", R, "--most", "0"), "--most must be 1 or more, got 0"),
             (("suits", R, "--dates", "d/m/y"), "--dates"),
         ],
     ),
@@ -191,8 +193,8 @@ CALLS = {
         "harvest from",
         [
             (
-                ("sowings", R, "--crop", "lettuce", "--sow", "4/15"),
-                "Did you mean '04-15' (15 Apr)?",
+                ("sowings", R, "--crop", "lettuce", "--sow", "4/5"),
+                "'4/5' may be '04-05' (5 Apr) or '05-04' (4 May).",
             ),
             (("sowings", R, "--crop", "lettuce"), "Say how it is started: --sow MM-DD"),
             (("sowings", R, "--crop", "lettuce", "--sow", "04-01", "--every", "0"), "--every"),
@@ -219,7 +221,7 @@ CALLS = {
         [
             (("season", R, "--crop", "pee"), "Nearest: pea"),
             (("season", R, "--crop", "pea", "--on", "2030-02-21"), "such as --on 2024-01-01"),
-            (("season", R, "--crop", "pea", "--sown", "28.4"), "Did you mean '04-28' (28 Apr)?"),
+            (("season", R, "--crop", "pea", "--sown", "8.4"), "'04-08' (8 Apr)"),
         ],
     ),
     "space": (
@@ -231,14 +233,14 @@ CALLS = {
                 ("space", "frame.csv", R, "--crop", "pea", "--stage", "seedlin"),
                 "--stage must be one of",
             ),
-            (("space", "frame.csv", R, "--crop", "pea", "--first", "3/10"), "Did you mean '03-10'"),
+            (("space", "frame.csv", R, "--crop", "pea", "--first", "3/10"), "'03-10' (10 Mar)"),
         ],
     ),
     "diary": (
         ("diary", "diary.csv", "whole.csv", "--few-years"),
         "point to ",
         [
-            (("diary", "diary.csv"), "required: RECORD"),
+            (("diary", "diary.csv"), "Missing: RECORD"),
             (("diary", "whole.csv", "diary.csv"), "whole.csv has a column 'date'"),
             (("diary", "diary.csv", R, "--out", "x.txt"), "takes a file that ends in .csv"),
         ],
@@ -256,7 +258,7 @@ CALLS = {
         ("trial", "size", "--difference", "500", "--spread", "900", "--unit", "g"),
         "pairs see a difference of 500 g",
         [
-            (("trial", "size", "--difference", "500"), "required: --spread"),
+            (("trial", "size", "--difference", "500"), "Missing: --spread"),
             (("trial", "size", "--difference", "500g", "--spread", "900"), "takes a number"),
             (("trial", "size", "--difference", "0", "--spread", "900"), "--difference"),
         ],
@@ -265,7 +267,7 @@ CALLS = {
         ("trial", "read", "filled.csv", "--measure", "weight_g", "--crop", "cauliflower"),
         "weight of heads cut",
         [
-            (("trial", "read", "filled.csv"), "required: --measure"),
+            (("trial", "read", "filled.csv"), "Missing: --measure"),
             (("trial", "read", "filled.csv", "--measure", "weights"), "weight_g"),
             (("trial", "read", "filled.csv", "--measure", "heads", "--unit", "g"), "says count"),
         ],
@@ -355,6 +357,69 @@ def test_a_right_call_answers(desk, capsys, monkeypatch, name):
         assert says in out, out
 
 
+DATES_OF_OTHERS = {
+    "C": r"\b(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]* \d{1,2}\b(?! |\d)",
+    "F": r"\b\d{1,2}[ \u00a0](?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b",
+}
+OF_OTHERS = {
+    "C": rf"\b[Ff]reezes?\b|\d ?(?:°|deg)F|\d (?:ft|miles?)\b|{DATES_OF_OTHERS['C']}",
+    "F": rf"\d ?(?:°|deg)C|\d (?:km|cm|mm|m)\b|{DATES_OF_OTHERS['F']}",
+}
+"""Turns that a reader of these units never meets: the other's dates, units and word for frost."""
+SPEAKING = [
+    command.name
+    for command in COMMANDS
+    if "--units" in typed_names(command.options).values() and command.name != "demo"
+]
+WRITTEN = {"dates": ["dates.ics"], "season": ["season.ics"], "calendar": [], "hindcast": []}
+"""Files of text that a call writes beside what it prints."""
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+@pytest.mark.parametrize("name", SPEAKING)
+def test_a_command_speaks_one_english(desk, capsys, name, units):
+    right = [*CALLS[name][0]]
+    if "--units" in right:
+        place = right.index("--units")
+        del right[place : place + 2]
+    if name == "crops":
+        right[1] = "garlic"
+    if name == "season":
+        right += ["--out", "season.ics"]
+    if name in ("stations", "fetch"):
+        with StandIn() as server:
+            done = subprocess.run(
+                [sys.executable, "-m", "climwin", *right, "--units", units],
+                capture_output=True,
+                text=True,
+                encoding="utf-8",
+                env=os.environ | server.settings,
+                check=False,
+            )
+        code, text = done.returncode, done.stdout + done.stderr
+    else:
+        code, out, err = said(capsys, [*right, "--units", units])
+        text = out + err
+    assert code == 0, text
+    text += "".join((desk / file).read_text("utf-8") for file in WRITTEN.get(name, []))
+    said_here = [line for line in text.splitlines() if not line.startswith("[")]  # but sources
+    turns = [line for line in said_here if re.search(OF_OTHERS[units], line)]
+    assert not turns
+
+
+ADVICE = re.compile(
+    r"such as|one of|takes |Nearest|Did you mean|must |between|may be|at least|at most|`climwin|"
+    r"\b(?:Give|Add|Leave|Write|Say|Name|Take|Put|Make|Correct|Check|Choose|Set|give)\b"
+)
+"""What is allowed, or what to do."""
+SNAKE_CASE = re.compile(r"\b[a-z]+(?:_[a-z]+)+\b")
+SHEET_AND_FILES = [
+    *(path.stem for path in originals()),  # notebooks, by name
+    *("crop_name", "sow_on", "raise_on", "record_units"),  # values of a notebook; keys of a club
+    *("elevation_ft", "weight_g", "days_to_harvest", "set_out", "packet_days"),  # columns
+]
+"""Names with an underscore that people type or read in their own files."""
+
 WRONG = [(name, *call) for name, (_, _, calls) in CALLS.items() for call in calls]
 
 
@@ -367,5 +432,28 @@ def test_a_slightly_wrong_call_says_what_to_do(desk, capsys, name, arguments, sa
     assert says in text, text
     assert "Traceback" not in err
     assert code == 2 or "\n  File" not in err
+    # What was given is repeated, unless it is what lacks; and what is allowed or to do is said.
+    words = [word for word in arguments if word in text] or re.findall("Missing|Give|Say", text)
+    assert words, text
+    assert ADVICE.search(text), text
+    own = " ".join([*arguments, *SHEET_AND_FILES])
+    unquoted = re.sub(r"'[^']*'", "", text)  # in quotes stands what a file has
+    assert not [word for word in SNAKE_CASE.findall(unquoted) if word not in own], text
     after = sorted(path.name for path in desk.iterdir() if path.name != "store")
     assert after == [each for each in before if each != "store"]
+
+
+def test_the_advice_on_a_loggers_columns_works(desk, capsys):
+    lines = (desk / "frame.csv").read_text("utf-8").splitlines()
+    start = next(n for n, line in enumerate(lines) if line.startswith("time,"))
+    lines[start] = "When,Inside"
+    (desk / "frame.csv").write_text("\n".join(lines), "utf-8")
+    call = ("space", "frame.csv", R, "--crop", "cauliflower")
+    code, _, err = said(capsys, call)
+    assert code == 1
+    assert "--column time=" in err
+    code, out, err = said(
+        capsys, (*call, "--column", "time=When", "--column", "temperature=Inside")
+    )
+    assert (code, err) == (0, "")
+    assert "hours at the" in out

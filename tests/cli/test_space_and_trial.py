@@ -87,12 +87,12 @@ def test_a_plan_has_the_crops_own_columns_and_its_bed_drawn(capsys, tmp_path, mo
     [
         (
             ("trial", "read", "{bare}", "--measure", "yield"),
-            "The column 'yield' does not say its unit. Give it, such as --unit g",
+            "'yield' in the sheet's head has no unit. Give it, such as --unit g",
         ),
         (("trial", "plan", "a", "b", "--unit", "stone"), "--unit must be one of g, kg, oz, lb"),
         (("trial", "plan", "a", "b", "--crop", "potatoe"), "Nearest: potato"),
         (("trial", "plan", "a", "b", "--out", "bed.gif"), "ends in .csv, .svg or .png"),
-        (("trial", "read", "{trial}", "--measure", "weight"), "got 'weight'"),
+        (("trial", "read", "{trial}", "--measure", "wieght"), "got 'wieght'"),
         (("trial", "plan", "here"), "at least two treatments"),
         (
             ("trial", "size", "--difference", "0", "--spread", "1"),

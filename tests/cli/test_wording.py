@@ -63,7 +63,7 @@ PERIOD = {"--first-year": ["soon", "2010 --last-year 2001"], "--last-year": ["so
 START = {
     "--crop": ["poe"],
     "--sow": ["02-30"],
-    "--raise": ["13-01", "4/15"],
+    "--raise": ["13-01", "4/5"],
     "--weeks": ["six", "999 --raise 03-05", "0 --raise 03-05", "4"],
     "--fleece": ["six", "999"],
     "--cover": ["igloo", "igloo --raise 03-05", "fleece"],
@@ -166,7 +166,15 @@ WRONG = {
         "--first": ["02-30"],
         "--last": ["02-30"],
     },
-    "diary": READING | PLACE | SHOWN | {"--out": ["x.doc", "a-file/x.csv"]},
+    "diary": READING
+    | PLACE
+    | SHOWN
+    | {
+        "--climate": ["future", "today"],
+        "--logger": ["nowhere.csv", LOGGER],
+        "--logger-units": ["K", "F"],
+        "--out": ["x.doc", "a-file/x.csv"],
+    },
     "trial plan": {
         "--blocks": ["1", "few"],
         "--seed": ["-1", "lucky"],

@@ -303,7 +303,7 @@ def test_stretch_is_of_days_of_the_year(day):
 
 
 def test_stretch_is_of_dates_that_exist():
-    with pytest.raises(ValueError, match="'02-30' is not a day of a 365-day year"):
+    with pytest.raises(ValueError, match="'02-30' is not a day of the year"):
         dry_spells(rainy(), "02-30", "06-30")
 
 

@@ -37,3 +37,26 @@ def test_a_british_reader_has_frost():
     text = "The last freeze; two freezes; freezing; it froze; Freeze dates"
     assert in_dialect(text, "C") == "The last frost; two frosts; freezing; it froze; Frost dates"
     assert in_dialect(text, "F") == text
+
+
+@pytest.mark.parametrize(
+    ("text", "units", "typed"),
+    [
+        ("no file late-freeze.csv; see freeze.csv", "C", ()),
+        ("in /home/freeze/records, freeze/x.csv", "C", ()),
+        ("'4 May' is not a day", "F", ("'4 May'",)),
+        ("written for Freeze Hollow", "C", ("Freeze Hollow",)),
+    ],
+)
+def test_files_and_what_was_typed_stay_as_they_are(text, units, typed):
+    assert in_dialect(text, units, verbatim=typed) == text
+
+
+def test_the_rest_of_a_line_is_turned_beside_what_was_typed():
+    text = "Freeze Hollow: the last freeze is on 5 May"
+    assert in_dialect(text, "C", verbatim=["Freeze Hollow"]) == (
+        "Freeze Hollow: the last frost is on 5 May"
+    )
+    assert in_dialect(text, "F", verbatim=["Freeze Hollow"]) == (
+        "Freeze Hollow: the last freeze is on May 5"
+    )

@@ -55,10 +55,23 @@ def test_day_number_counts_a_common_year():
         assert day_number(f"{date:%B} {date.day}") == number
 
 
-@pytest.mark.parametrize("text", ["02-29", "04-31", "13-01", "00-10", "29 Feb", "4/20", "soon", ""])
+@pytest.mark.parametrize(
+    "text", ["02-29", "04-31", "13-01", "00-10", "29 Feb", "15-04", "13/40", "soon", ""]
+)
 def test_day_that_does_not_exist_is_refused(text):
-    with pytest.raises(ValueError, match=r"is not a day of a 365-day year\. Write month and day"):
+    with pytest.raises(ValueError, match=r"is not a day of the year\. Write month and day"):
         day_number(text)
+
+
+def test_two_numbers_are_a_day_only_where_one_order_gives_one():
+    for date in COMMON_YEAR:
+        day, month = date.day, date.month
+        for text in (f"{day}/{month}", f"{month}/{day}", f"{day}.{month}.", f"{month}.{day}"):
+            if day > 12 or day == month:
+                assert day_number(text) == int(f"{date:%j}")
+            else:
+                with pytest.raises(ValueError, match="Write the one that you mean"):
+                    day_number(text)
 
 
 def test_day_name_turns_day_number_round():

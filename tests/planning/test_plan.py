@@ -96,7 +96,7 @@ def test_the_fewest_days_on_a_packet_that_a_plan_takes_still_need_heat(name):
 @pytest.mark.parametrize(
     ("given", "text"),
     [
-        ({"start": "04-31"}, r"'04-31' is not a day of a 365-day year"),
+        ({"start": "04-31"}, r"'04-31' is not a day of the year"),
         (
             {"weeks_under_cover": 6, "cover": "igloo"},
             r"cover must be one of none, fleece, cold frame.*'igloo'",

@@ -1,5 +1,6 @@
 """The verdict: chosen by rule, at most eleven words, its numbers those of the odds."""
 
+import datetime as dt
 import re
 from dataclasses import replace
 from types import SimpleNamespace
@@ -7,13 +8,17 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
+from report.verdicts import PLACES, RECORDS
 
 import climwin as cw
 from climwin.core.seasons import day_number
 from climwin.crops.naming import harvest_verb, is_plural, plural
+from climwin.planning.growth import REASONS
 from climwin.report import decision as choosing
+from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import AS_GOOD, RELIABLE, Decision, Row, decide
+from climwin.report.sentences_caveats import OF_TODAY
 
 CAULIFLOWER = "cauliflower"
 
@@ -107,6 +112,61 @@ def test_garlic_in_april_is_not_called_a_good_time(albany):
     assert not lead.was_asked
     assert words.verdict(report) == "Plant garlic in mid-October, not on 10 April"
     assert report.swept[0]["growth"].sel(start_day=100) < AS_GOOD * lead.growth
+
+
+IN_SEASON = [
+    # Grown in spring before the heat, or again from late summer on; in July it bolts.
+    ("FortDodge_IA", "lettuce", (3, 4, 5)),
+    ("Clemson_SC", "lettuce", (2, 3, 8, 9)),
+    # Planted in autumn: cloves that miss the winter make small bulbs.
+    ("PrinceGeorge_BC", "garlic", (9, 10)),
+    ("Dublin_IE", "garlic", (9, 10, 11, 12)),
+    # In hot nights potatoes set no tubers.
+    ("Merced_CA", "potato", (1, 2, 3)),
+    ("Clemson_SC", "potato", (2, 3)),
+]
+"""Months in which growers of real places begin (common practice)."""
+
+
+@pytest.mark.parametrize(("place", "name", "months"), IN_SEASON)
+def test_the_dates_that_lead_are_those_of_the_place(place, name, months):
+    if not RECORDS.is_dir():
+        pytest.skip("no records beside the repository")
+    daily = cw.read_daily(RECORDS / f"{place}.csv").sel(time=slice("1980", "2015"))
+    garden = cw.Garden(place, *PLACES[place])
+    report = cw.garden_report(garden, daily, crop=cw.crop(name))
+    lead = decide(report).lead
+    assert dt.date.fromordinal(lead.start).month in months
+    assert lead.share >= RELIABLE
+
+
+def test_tomatoes_of_a_cool_place_are_raised_and_safely_so():
+    if not RECORDS.is_dir():
+        pytest.skip("no records beside the repository")
+    daily = cw.read_daily(RECORDS / "Brussels_BE.csv")
+    garden = cw.Garden("Brussels", *PLACES["Brussels_BE"])
+    report = cw.garden_report(garden, daily, crop=cw.crop("tomato"))
+    lead = decide(report).lead
+    assert lead.plan.weeks_under_cover
+    assert lead.share >= 0.9  # not the largest crop, which frost takes in one year of five
+    assert "outdoors" not in words.verdict(report)
+    # Where the open ground does as well, it is with an early variety, and that is said.
+    assert "an early variety" in words.numbers_behind(report)
+
+
+def test_an_early_variety_is_named(monkeypatch, pellbrook, plans):
+    rows = (row(plans[1], 0.9, best=True, is_early=True), row(plans[0], 0.85, number=1))
+    monkeypatch.setattr(words, "decide", lambda _: Decision(rows))
+    assert ", early cauliflower gave a harvest in 36 of 40 years" in words.numbers_behind(pellbrook)
+
+
+def test_a_smaller_crop_of_another_way_is_said(monkeypatch, pellbrook, plans):
+    lead = row(plans[0], 0.9, yield_index=1000.0)
+    for other, smaller in ((700.0, True), (800.0, False)):
+        rows = (lead, row(plans[1], 0.9, number=1, yield_index=other))
+        monkeypatch.setattr(words, "decide", lambda _, rows=rows: Decision(rows))
+        assert ("but a smaller crop" in words.numbers_behind(pellbrook)) is smaller
+        assert rows[1].does_as_well_as(lead) is not smaller
 
 
 # --- the verdict's patterns ---------------------------------------------------------------
@@ -226,6 +286,71 @@ def test_the_reason_is_that_of_the_date_that_fails(pellbrook):
     assert f"it failed in {failed} of" in words.reason(pellbrook)[0]
 
 
+def usual_mean(report, begin, end):
+    """Mean from one day of the year to another, over all years, by pandas alone."""
+    series = report.daily["tmean"].to_series()
+    return series[series.index.day_of_year.isin(range(round(begin), round(end)))].mean()
+
+
+def test_the_reason_says_when_the_heat_meets_the_crop_and_when_it_does_not(pellbrook):
+    years = pellbrook.evaluated[1]
+    failed = years.isel(season=((years["reason"] == "too hot") & (years["stage"] == "curd")).values)
+    begins = failed["stage_begin"].sel(stage_name="curd").to_series().dropna()
+    came = begins.dt.day_of_year.median()
+    there = pellbrook.timetables[1].sel(event="curd")
+    lasted = float(there["end_day"] - there["begin_day"])
+    lead = decide(pellbrook).lead
+    later = pellbrook.dates_at(lead.number, words.day_name(lead.start)).sel(event="curd")
+    comes, ends = float(later["begin_day"]), float(later["end_day"])
+    _, first, second, *_ = words.reason(pellbrook)
+    at = re.fullmatch(r"The curd formed about (\d+ \w+), in days with a mean of (\d+) °C\.", first)
+    assert abs(day_number(at[1]) - came) <= 1  # leap years
+    assert abs(int(at[2]) - usual_mean(pellbrook, came, came + lasted)) < 1
+    then = re.search(r"it forms about (\d+ \w+), at (\d+) °C\.", second)
+    assert abs(day_number(then[1]) - comes) <= 1
+    assert abs(int(then[2]) - usual_mean(pellbrook, comes, ends)) < 1
+    assert int(then[2]) < int(at[2])  # else the later date would be no reason
+
+
+def test_a_spell_that_is_long_enough_is_no_reason(pellbrook):
+    texts = " ".join(words.reason(pellbrook))
+    enough = pellbrook.median_length >= pellbrook.needs[1]
+    assert enough
+    assert " but " not in texts
+    long = replace(pellbrook, given_need_days=round(pellbrook.median_length) + 60)
+    assert "but the longest mild spell lasts only" in " ".join(words.reason(long))
+
+
+def test_what_does_well_is_not_headed_by_what_it_lacks(albany):
+    # Potatoes at a place whose summers are hot: no spell is long enough, nearly all years crop.
+    garden = cw.Garden("Albany", 42.75, -73.8)
+    report = cw.garden_report(garden, albany, crop=cw.crop("potato"), need_days=300)
+    assert decide(report).lead.share > RELIABLE
+    assert int(report.shorter["shorter"]) > int(report.shorter["known"]) / 2
+    assert words.reason_heading(report) == "Potatoes do well without an unbroken mild spell"
+    assert words.reason(report)[-1].startswith("They put up with some days too cold or too hot")
+
+
+def test_of_a_crop_that_never_ripens_the_kindest_date_is_explained(pellbrook):
+    cold = pellbrook.daily[["tmin", "tmax", "tmean"]] - 9.0
+    cold = cold.assign_attrs(pellbrook.daily.attrs)
+    report = cw.garden_report(pellbrook.garden, cold, crop=cw.crop("tomato"))
+    found = decide(report)
+    assert not found.most.harvested
+    heading, [text] = words.reason_heading(report), words.reason(report)
+    assert heading.startswith("Why it fails: ")
+    assert text.startswith("Even sown ")
+    assert heading.removeprefix("Why it fails: ") in text
+    assert not words.shows_spells(report)  # nobody knows how many days it would need
+
+
+@pytest.mark.parametrize("listed", REASONS)
+def test_every_reason_is_said_in_words_that_fit_a_count(listed):
+    said = sentences.reason_in_words(listed)
+    assert ":" not in said
+    assert said[0].islower()
+
+
 def test_the_larger_doubt_stands_beside_the_smaller(pellbrook):
     kinder, harsher = pellbrook.shorter_if_limits_off
     assert float(kinder["share"]) < float(pellbrook.shorter["share"]) < float(harsher["share"])
@@ -253,6 +378,22 @@ def test_the_worst_doubt_comes_first_and_no_forecast_last(monkeypatch, pellbrook
     assert words.worst_doubt(pellbrook, None, "C").startswith("Past years are not a forecast.")
 
 
+def test_which_climate_is_told_of_is_no_doubt(monkeypatch, pellbrook):
+    told = (f"{OF_TODAY} So do the odds of frost.", "The station is far.")
+    monkeypatch.setattr(words, "caveats", lambda *_: told)
+    assert words.worst_doubt(pellbrook, None, "C").startswith("The station is far. Past years")
+
+
+def test_a_column_of_dates_that_no_row_has_is_left_out(pellbrook):
+    rows = decide(pellbrook).rows
+    heads, dates = words.columns_of_dates(pellbrook, rows)
+    assert heads == ["Sown", "Set out", "Cut from"]
+    outdoors = [each for each in rows if not each.plan.weeks_under_cover]
+    heads, dates = words.columns_of_dates(pellbrook, outdoors)
+    assert heads == ["Sown", "Cut from"]
+    assert all(len(each) == 2 and all(date for date, _ in each) for each in dates)
+
+
 def test_every_crop_has_a_name_and_a_verb_that_agree():
     for name in cw.crop_names():
         crop = cw.crop(name)
@@ -262,29 +403,41 @@ def test_every_crop_has_a_name_and_a_verb_that_agree():
     assert plural(replace(cw.crop("pea"), name="our pea")) == "our pea"
 
 
-def spell_against_need(lengths, harvested, need=60, crop="cauliflower"):
+def spell_against_need(plan, lengths, harvested, need=60, share=0.5, *, failing=False):
     """What is said of years of such mild spells, with a harvest or without."""
     season = 2000 + np.arange(len(lengths))
     report = SimpleNamespace(
-        crop=cw.crop(crop),
+        crop=plan.crop,
         part="rise",
+        given_need_days=None,
+        needs=[need],
         need_days=need,
         median_length=float(np.median(lengths)),
         evaluated=[xr.Dataset({"harvested": ("season", harvested)}, {"season": season})],
         window=xr.Dataset({"length": ("season", lengths)}, {"season": season}),
     )
-    return words._spell_against_need(report)
+    asked = row(plan, share)
+    return words._spell_against_need(report, Decision((asked,)), asked, is_failing=failing)
 
 
-def test_a_harvest_in_a_short_spell_is_explained_and_so_is_none_in_a_long_one():
-    short = spell_against_need([70.0, 40.0], [1.0, 1.0])
-    assert re.search(r"too cold or too hot, so a year can succeed", short[1])
-    long = spell_against_need([70.0, 40.0], [0.0, 0.0])
-    assert re.search(r"no promise", long[1])
-    assert re.search(r"cold nights and hot days", long[1])
-    assert len(spell_against_need([70.0, 40.0], [1.0, 0.0])) == 1
+def test_harvests_in_short_spells_are_explained(plans):
+    short = spell_against_need(plans[1], [70.0, 40.0], [1.0, 1.0])
     assert "9 weeks" in short[0]  # the need of 60 days
-    assert re.search(r"typical year lasts 8 weeks", short[0])
+    assert re.search(r"lasts 8 weeks in a typical year", short[0])
+    assert re.search(r"too cold or too hot, so a year can succeed", short[1])
+    # None of the short springs gave a harvest: there is nothing to explain.
+    assert len(spell_against_need(plans[1], [70.0, 40.0], [1.0, 0.0])) == 1
+
+
+def test_too_short_a_spell_is_a_reason_and_a_long_one_is_none(monkeypatch, plans):
+    (short,) = spell_against_need(plans[1], [40.0, 40.0], [0.0, 0.0], failing=True)
+    assert re.search(r"but .* lasts only 6 weeks", short)
+    for by_its_date in (True, False):
+        monkeypatch.setattr(words, "_fails_by_its_date", lambda *_, said=by_its_date: said)
+        (long,) = spell_against_need(plans[1], [90.0, 90.0], [0.0, 0.0], failing=True)
+        assert "but" not in long.split()
+        assert re.search(r"and .* lasts 13 weeks", long)
+        assert ("not for want of mild weather" in long) is by_its_date
 
 
 @pytest.mark.parametrize(
@@ -297,11 +450,18 @@ def test_a_harvest_in_a_short_spell_is_explained_and_so_is_none_in_a_long_one():
         (0, 0, "too many gaps"),
     ],
 )
-def test_the_finding_on_the_spell_takes_the_side_that_most_years_take(shorter, known, said):
+def test_the_finding_on_the_spell_takes_the_side_that_most_years_take(
+    monkeypatch, plans, shorter, known, said
+):
     found = xr.Dataset({"shorter": shorter, "known": known})
-    text = words.spell_finding(SimpleNamespace(shorter=found, part="rise"))
+    report = SimpleNamespace(shorter=found, part="rise", crop=plans[1].crop)
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(plans[1], 0.5),)))
+    text = words.spell_finding(report)
     assert said in text
     assert text.startswith("Spring's mild spell")
+    # A crop that does well all the same is not said to want what it lacks.
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(plans[1], 0.9),)))
+    assert ("too short" in words.spell_finding(report)) is False
 
 
 def numbers_of(monkeypatch, report, rows):

@@ -212,7 +212,7 @@ def test_stations_pass_through_and_dask_stays_lazy():
 def test_a_day_that_is_none_teaches():
     with pytest.raises(ValueError, match="between 1 and 365, got 366"):
         space_odds(weather(), FRAME, PLANT, 1, 366)
-    with pytest.raises(ValueError, match="'02-30' is not a day of a 365-day year"):
+    with pytest.raises(ValueError, match="'02-30' is not a day of the year"):
         space_odds(weather(), FRAME, PLANT, "02-30", "03-30")
 
 

