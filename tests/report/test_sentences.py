@@ -92,7 +92,10 @@ def test_a_year_is_what_its_harvest_growth_and_gaps_make_of_it():
     said = [sentences.outcome(years, year) for year in range(2000, 2006)]
     assert said[0].startswith("good")
     assert "good" not in said[1]
-    assert said[2:] == [f"{hot} for the curd", f"{cold} at the seedling stage", UNKNOWN, ""]
+    assert said[2] == f"{hot} for the curd"
+    assert said[3].startswith(cold)
+    assert "seedling" in said[3]
+    assert said[4:] == [UNKNOWN, ""]
 
 
 def test_what_failed_comes_most_frequent_first_and_the_main_cause_has_half():
