@@ -32,7 +32,7 @@ import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from itertools import pairwise
 from pathlib import Path
 from types import FunctionType
@@ -277,6 +277,11 @@ class Ran:
                     out.append(name)
         return out
 
+    @cached_property
+    def tests_known(self) -> set[str]:
+        """All tests that ran."""
+        return {name for own in self.lines.values() for tests in own.values() for name in tests}
+
     def _of(self, change: Change) -> set[str]:
         if change.module == WORDING:
             return self._of_template(change.name)
@@ -293,6 +298,12 @@ class Ran:
             for number, line in enumerate(path.read_text().splitlines(), 1):
                 if f'"{name}"' in line:
                     found.update(t for near in (-1, 0, 1) for t in own.get(str(number + near), ()))
+        named = {
+            str(path.relative_to(ROOT))
+            for path in (ROOT / "tests").rglob("test_*.py")
+            if f'"{name}"' in path.read_text()
+        }
+        found.update(test for test in self.tests_known if test.partition("::")[0] in named)
         return found
 
 
@@ -378,7 +389,11 @@ class Changing:
             session._setupstate.teardown_exact(session.items[0])
 
     def _is_noticed(self, session: pytest.Session, change: Change, out: TextIO) -> bool:
-        names = [n for n in self.ran.tests(change, self.given.seconds) if n in self.items]
+        # What was written since the lines were noted may be about the change too.
+        mirror = f"test_{Path(change.module).stem}.py::"
+        newer = [n for n in self.items if mirror in n and n not in self.ran.tests_known]
+        known = self.ran.tests(change, self.given.seconds)
+        names = [*newer, *(name for name in known if name in self.items)]
         began = time.perf_counter()
         read, write = os.pipe()
         child = os.fork()

@@ -503,18 +503,22 @@ def test_the_other_way_is_the_best_of_another_plan(plans):
     assert Decision((lead, same)).other_way() is None
 
 
-def chosen_rows(monkeypatch, plans, spans, chosen_start="06-09"):
-    chosen = row(replace(plans[1], start=chosen_start), 0.9, best=True)
+def chosen_rows(monkeypatch, plans, spans, chosen_start="06-09", share=0.9):
+    chosen = row(replace(plans[1], start=chosen_start), share, best=True)
     monkeypatch.setattr(choosing, "_chosen", lambda *_: chosen)
     first = row(replace(plans[1], start="04-20"), 0.85, first=100, last=125)
     monkeypatch.setattr(choosing, "_row_of_span", lambda *_: first)
-    report = SimpleNamespace(recommended=[spans])
+    report = SimpleNamespace(recommended=[spans], crop=plans[1].crop)
     return choosing._rows_of_chosen(report, chosen, chosen), chosen
 
 
 def spans_of(*crops):
     return xr.Dataset(
-        {"expected_crop": ("span", list(crops)), "growth": ("span", [0.8] * len(crops))}
+        {
+            "crop_of_variety": ("span", list(crops)),
+            "growth": ("span", [0.8] * len(crops)),
+            "elsewhere_share": ("span", [0.85] * len(crops)),
+        }
     )
 
 
@@ -524,6 +528,30 @@ def test_the_first_season_that_suits_leads_where_nobody_asked(monkeypatch, plans
     assert rows[1] is chosen
     inside, chosen = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0), "04-25")
     assert inside == [chosen]
+    safer, _ = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0), "04-25", share=0.4)
+    assert len(safer) == 2
     for none in (None, spans_of()):
         rows, chosen = chosen_rows(monkeypatch, plans, none)
         assert rows == [chosen]
+
+
+@pytest.mark.parametrize(
+    ("part", "said"), [("rise", "spring's"), ("fall", "autumn's"), ("longest", "longest")]
+)
+def test_the_spell_is_that_of_its_season(part, said):
+    assert said in words.spell_of(SimpleNamespace(part=part))
+
+
+@pytest.mark.parametrize(
+    ("cover", "said"),
+    [
+        ("cold frame", "a cold frame gains nothing"),
+        ("room with lights", "a start indoors gains nothing"),
+    ],
+)
+def test_a_start_under_cover_that_does_as_well_gains_nothing(plans, cover, said):
+    raised = replace(plans[0], cover=cover)
+    rows = (row(plans[1], 0.9, number=1), row(raised, 0.9, number=0))
+    assert words._beside_it(Decision(rows)) == [f"; {said}"]
+    worse = (row(plans[1], 0.9, number=1), row(raised, 0.3, number=0))
+    assert words._beside_it(Decision(worse))[0].startswith(", not ")

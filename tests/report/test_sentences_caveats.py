@@ -56,6 +56,7 @@ def test_the_years_to_come_go_the_way_of_the_trend(slope, way, other):
     assert other not in text
     beside = words._warming(Warming(slope, 0.0), "C")
     assert "no clear trend is left" in beside
+    assert "by 0.3 °C every ten years" in beside
     assert other not in beside
     turned = words._warming(Warming(slope, -2 * slope), "C")
     assert f"grown {other} here, by 0.6 °C" in turned

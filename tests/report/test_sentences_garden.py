@@ -176,6 +176,7 @@ def suited_row(**given):
         "weeks": 0,
         "cover": "",
         "limit": "too hot",
+        "earliness": "main",
         "share": 0.8,
         "known": 40,
         "first_day": 64.0,
@@ -187,6 +188,8 @@ def suited_row(**given):
 def test_a_crop_that_suits_has_its_way_its_dates_and_its_limit_in_this_order():
     assert words.suited(suited_row()) == "sown in place, start 5 Mar to 16 Apr; else too hot"
     assert words.suited(suited_row(limit="")).endswith("; every year")
+    early = words.suited(suited_row(earliness="early"))
+    assert "5 Mar to 16 Apr, early varieties; else" in early
     assert words.suited(suited_row(share=0.0)) == "sown in place: in none of 40 years, too hot"
     stands = words.suited(suited_row(propagation="perennial"))
     assert stands == "stands for years; else too hot"
@@ -197,3 +200,7 @@ def test_a_calendar_of_one_crop_names_it_and_of_several_counts_them():
     assert "start pea here" in words.calendar(one)
     assert "start 2 crops here" in words.calendar(two)
     assert "at least 8 years of 10" in words.calendar(one)
+
+
+def test_odds_that_no_limit_makes_known_are_not_known():
+    assert "not known" in words.sensitive(_grid(np.full((3, 3), np.nan)), "C")

@@ -83,3 +83,13 @@ def test_full_bloom_is_told_beside_the_frost_that_kills_its_flowers(last, said):
     dies = crop.perennial.bloom.buds[-1].tenth_killed_c
     assert f"begin to die at {dies:.1f} °C".replace("-", MINUS) in text
     assert ("every second year a freeze comes on 27 Apr or later" in text) is said
+
+
+def test_chill_is_counted_between_two_temperatures():
+    apple = cw.crop("apple")
+    text = words._chill(report_of(apple), "C")
+    assert f"has had {apple.perennial.bloom.chill_units:g} chill units".replace(
+        ",", ""
+    ) in text.replace(",", "")
+    low, high = map(int, re.search(r"between about (\d+) and (\d+) °C", text).groups())
+    assert (low, high) == (2, 9)  # Utah's full units: 2.4 to 9.1 degC (Richardson et al. 1974)

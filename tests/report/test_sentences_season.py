@@ -1,5 +1,6 @@
 """Sentences of a season: each number is the result's, and each claim turns with it."""
 
+import re
 from functools import cache
 
 import icalendar
@@ -192,6 +193,7 @@ def test_the_first_night_of_autumn_has_come_or_has_its_odds():
     never = level_of(came=none)
     never["date"] = ("level", np.array(["NaT"] * 2, "datetime64[D]"))
     rare = said._autumn_line(never, "0 °C or colder")
+    assert rare.startswith("A night of 0 °C or colder is rare in autumn")
     assert "fewer than one in ten of 40 years" in rare
 
 
@@ -291,3 +293,9 @@ def test_the_harvest_narrows_from_its_first_width_to_the_last():
     (text,) = said._narrowing(ahead)
     assert text.startswith("On 10 Apr the first harvest could be told to within 20 days")
     assert text.endswith("now to within 8 days.")
+
+
+@pytest.mark.parametrize("text", [said.ODDS_AS_EVER, said.TOO_EARLY, said.SOIL_AS_EVER])
+def test_a_season_that_tells_nothing_yet_is_said_to_tell_no_more(text):
+    assert re.search(r"\b(no|not|nothing|too early)\b", text, re.IGNORECASE)
+    assert "fewer" not in text
