@@ -67,7 +67,8 @@ def day_number(text: str) -> int:
     try:
         return int(dt.date(2001, month, day).strftime("%j"))
     except ValueError:
-        meant = [f"'{m:02d}-{d:02d}' ({d} {MONTHS[m - 1]})" for m, d in _days_meant(text)]
+        days = [dt.date(2001, m, d) for m, d in _days_meant(text)]
+        meant = [f"'{day:%m-%d}' ({day.day} {MONTHS[day.month - 1]})" for day in days]
         if len(meant) > 1:
             msg = f"{text!r} may be {' or '.join(meant)}. Write the one that you mean."
             raise InputError(msg) from None
