@@ -21,11 +21,14 @@ CHANGED = $(shell git diff --name-only --diff-filter=d HEAD -- '*.py' '*.pyi'; \
 	git ls-files --others --exclude-standard -- '*.py' '*.pyi')
 ROOMS = $(sort $(foreach file,$(filter climwin/% tests/%,$(CHANGED)),$(word 2,$(subst /, ,$(file)))))
 OF_ROOMS = $(foreach room,$(ROOMS),$(filter tests/$(room)/%,$(filter-out $(LONGER:%=tests/%.py),$(FAST))))
+# The rooms whose tests `make shuffled` runs in another order, and the order's number.
+SHUFFLED ?= core crops climate io trials stations
+SEED ?= 1
 # Two processes, a file's tests in one of them: what a file prepares is prepared once.
 TWO := --numprocesses 2 --dist loadfile
 JS := climwin/widgets/js
 
-.PHONY: demo test quick docs test-lowest test-newest lint audit lab bench mutate js clean
+.PHONY: demo test quick shuffled docs test-lowest test-newest lint audit lab bench mutate mutate-words js clean
 
 demo: $(READY)
 	$(BIN)/climwin demo
@@ -40,6 +43,11 @@ quick: $(READY)
 	$(if $(CHANGED),$(BIN)/ruff format --check $(CHANGED))
 	$(BIN)/python -m pytest --quiet $(TWO) -m 'not slow' --hypothesis-profile quick \
 		$(sort $(TOGETHER) $(OF_ROOMS) $(filter climwin/%.py,$(CHANGED)))
+
+# `make shuffled SEED=7 SHUFFLED="io trials"`: files and the tests in them in an order drawn by the seed.
+shuffled: $(READY)
+	$(BIN)/python -m pytest --quiet -m 'not slow' --hypothesis-profile quick --hypothesis-seed $(SEED) \
+		--random-order --random-order-seed $(SEED) $(SHUFFLED:%=tests/%)
 
 test-lowest test-newest: test-%:
 	$(PYTHON) -m venv --clear .venv-$*
@@ -95,6 +103,10 @@ $(READY): pyproject.toml constraints.txt
 mutate: $(READY)
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --group mutation
 	$(BIN)/python tests/mutation/run.py --ending "$(or $(ENDING),0-9)" $(MODULES)
+
+# Changes of what is said, such as "cold" for "warm": SAMPLE of each module, drawn by SEED.
+mutate-words: $(READY)
+	$(BIN)/python tests/mutation/words.py --sample $(or $(SAMPLE),10) --seed $(SEED) $(MODULES)
 
 clean:
 	rm -rf build notebooks/reference/generated notebooks/reference/api.rst $(VENV) .venv-lowest .venv-newest .pytest_cache .mypy_cache .ruff_cache .hypothesis $(JS)/node_modules

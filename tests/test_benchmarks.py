@@ -23,6 +23,9 @@ def test_every_race_runs_and_is_told(tmp_path, capsys):
     told = json.loads(results.read_text("utf-8"))
     assert told["machine"]["quick"]
     assert all(math.isfinite(row["ratio"]) and row["ratio"] > 0 for row in told["rows"])
+    table = results.with_name("table.md").read_text("utf-8").splitlines()
+    assert len(table) == 2 + len(told["rows"])
+    assert all(row["work"] in line for row, line in zip(told["rows"], table[2:], strict=True))
     printed = capsys.readouterr().out
     assert all(row["work"] in printed for row in told["rows"])
     assert "ours is slower: " in printed

@@ -180,6 +180,8 @@ def test_mean_is_near_the_middle_but_not_it():
     off = sound("valley").eval("tmean - (tmin + tmax) / 2")
     assert abs(off.mean()) < 0.1
     assert 0.2 < off.std() < 1
+    days = sound("valley").dropna()
+    assert ((days["tmin"] <= days["tmean"]) & (days["tmean"] <= days["tmax"])).all()
 
 
 def test_slow_warming():

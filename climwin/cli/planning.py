@@ -182,6 +182,7 @@ def _suits_line(row: xr.Dataset) -> str:
     elif harvested:
         days = [day_name(float(row[f"{end}_day"])) for end in ("first", "last")]
         when = f"{how}, start {' to '.join(dict.fromkeys(days))}"
+        when += ", early varieties" if row["earliness"].item() == "early" else ""
     else:
         when = how
     line = f"{crop:20} {f'{harvested} of {known}':>8} years  "

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
 
-from climwin.core.dependence import LAG_ONES, correlations, lag_one_weights, slope_beside
+from climwin.core.dependence import (
+    LAG_ONES,
+    Whitening,
+    correlations,
+    lag_one_weights,
+    slope_beside,
+    whitening,
+)
 from climwin.core.memo import remembered
 from climwin.core.provenance import check_alike, provenance
 from climwin.core.schema import DataGapError, apply, variable
@@ -25,6 +33,8 @@ BREAK_P = 0.02
 without a change shows one all the same."""
 SIMULATED = 999
 """Series of noise that a step is compared with, for each of `NULL_LAG_ONES`."""
+_BATCHES = (0, 50, 200, 600, SIMULATED)
+"""They are compared with it in batches: where no change is clear, the first ones show it."""
 NULL_LAG_ONES = (0.0, 0.2, 0.4, 0.6, 0.8)
 """Lag-one correlations of the simulated noise; p is read between them."""
 FITTED_LAG_ONES = tuple(np.round(np.arange(-4, 10) * 0.1, 1).tolist())
@@ -197,8 +207,14 @@ class Change(NamedTuple):
 NO_CHANGE = Change(np.nan, np.nan, np.nan, np.nan, np.nan, np.nan, -1)
 
 
-def sudden_step(year: np.ndarray, value: np.ndarray, *, beside_trend: bool) -> Change:
-    """The most marked step of yearly values, its p and its kind; see `detect_breakpoints`."""
+def sudden_step(
+    year: np.ndarray, value: np.ndarray, *, beside_trend: bool, enough_p: float = np.inf
+) -> Change:
+    """The most marked step of yearly values, its p and its kind; see `detect_breakpoints`.
+
+    Where it is enough to know that p lies at `enough_p` or above, give it: no more noise is
+    compared with the values than shows that, and p is then a lower bound.
+    """
     known = np.isfinite(value)
     if known.sum() < 2 * EDGE:
         return NO_CHANGE
@@ -209,21 +225,20 @@ def sudden_step(year: np.ndarray, value: np.ndarray, *, beside_trend: bool) -> C
     # Where nothing scatters, no step explains anything.
     if float((values**2).sum()) < 1e-12:
         return Change(float(first_after[0]), np.nan, np.nan, 0.0, 0.0, 1.0, -1)
-    step, gradual = (likelihoods(tools, values, change) for change in ("steps", "gradual"))
-    ratio = float(likelihood_ratio(tools, values))
-    p = _chance(years, values, ratio, beside_trend=beside_trend)
+    without, step, gradual, sizes = likelihoods(tools, values)
+    ratio = float(max(step.max(), gradual.max()) - without.max())
+    p = _chance(years, values, ratio, beside_trend=beside_trend, enough_p=enough_p)
     place, correlation = np.unravel_index(step.argmax(), step.shape)
     low, high = _likely(step)
     kind = -1
     if p < BREAK_P:
         better = step.max() - gradual.max()
         kind = 0 if better > CLEARLY else 1 if better < -CLEARLY else 2
-    white = tools[correlation].residual @ values
     return Change(
         break_year=float(first_after[place]),
         break_low=float(first_after[low]),
         break_high=float(first_after[high]),
-        step=float(tools[correlation].step_sizes[place] @ white),
+        step=float(sizes[place, correlation]),
         drift=_drift_per_decade(years, values) if kind >= 0 else np.nan,
         p=p,
         kind=kind,
@@ -231,20 +246,35 @@ def sudden_step(year: np.ndarray, value: np.ndarray, *, beside_trend: bool) -> C
 
 
 class Tools(NamedTuple):
-    """What one lag-one correlation needs to fit every change to values of the same years."""
+    """What one lag-one correlation needs to fit every change to values of the same years.
 
-    residual: np.ndarray
-    """Whitens values and takes mean (and trend) off, shape (n, n)."""
-    steps: np.ndarray
-    """Each step, whitened, freed of mean (and trend), at length one, shape (k, n)."""
-    step_sizes: np.ndarray
-    """Rows whose product with residuals is the step's size, shape (k, n)."""
-    gradual: np.ndarray
-    """The same for gradual changes, shape (j, n)."""
-    log_determinant: float
+    Rows have a column a year: their product with the values is the product of whitened values with
+    a whitened column or change.
+    """
+
+    whitening: Whitening
+    squares: tuple[np.ndarray, np.ndarray]
+    """See `Whitening.of_squares`."""
+    base: np.ndarray
+    """Rows of mean (and trend), orthonormal once whitened, shape (b, n)."""
+    changes: np.ndarray
+    """Rows of steps, then of gradual changes, freed of mean (and trend), at length one, shape
+    (k + j, n)."""
+    length: np.ndarray
+    """Of each step before it was brought to length one, shape (k,)."""
+
+    @property
+    def steps(self) -> np.ndarray:
+        """Those of steps alone, shape (k, n)."""
+        return self.changes[: len(self.length)]
+
+    @property
+    def gradual(self) -> np.ndarray:
+        """Those of gradual changes alone, shape (j, n)."""
+        return self.changes[len(self.length) :]
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=8)
 def fitting_tools(
     years: tuple[int, ...], beside_trend: bool, edge: int = EDGE
 ) -> tuple[Tools, ...]:
@@ -257,25 +287,41 @@ def fitting_tools(
     gradual = np.maximum(x - x[first_after - 1][:, None], 0)
     if not beside_trend:
         gradual = np.vstack([gradual, x - x[0]])
+    changes = np.vstack([steps, gradual])
     out = []
     for lag_one in FITTED_LAG_ONES:
-        lower = np.linalg.cholesky(correlations(x, lag_one))
-        whiten = np.linalg.inv(lower)
-        orthonormal, _ = np.linalg.qr(whiten @ np.stack(base, -1))
-        residual = whiten - orthonormal @ (orthonormal.T @ whiten)
-        (free, sizes), (bends, _) = (_unit(each @ residual.T) for each in (steps, gradual))
-        out.append(Tools(residual, free, sizes, bends, 2 * float(np.log(np.diag(lower)).sum())))
+        years_apart = whitening(x, lag_one)
+        orthonormal, _ = np.linalg.qr(years_apart.whiten(np.stack(base)).T)
+        white = years_apart.whiten(changes)
+        free = white - (white @ orthonormal) @ orthonormal.T
+        length = np.sqrt((free**2).sum(-1))
+        out.append(
+            Tools(
+                whitening=years_apart,
+                squares=years_apart.of_squares,
+                base=years_apart.of_values(orthonormal.T),
+                changes=years_apart.of_values(free / length[:, None]),
+                length=length[: len(steps)],
+            )
+        )
     return tuple(out)
 
 
-def _unit(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Rows at length one, and rows whose product with values is the size of the row in them."""
-    squares = (rows**2).sum(-1, keepdims=True)
-    return rows / np.sqrt(squares), rows / squares
+class Likelihoods(NamedTuple):
+    """Logarithms of likelihoods of one series by lag-one correlation, and the sizes of steps."""
+
+    without: np.ndarray
+    """Without a change, shape (correlations,)."""
+    steps: np.ndarray
+    """With each step, shape (steps, correlations)."""
+    gradual: np.ndarray
+    """With each gradual change, shape (gradual changes, correlations)."""
+    step_sizes: np.ndarray
+    """Of each step, shape (steps, correlations). [unit of the values]"""
 
 
-def likelihoods(tools: Sequence[Tools], values: np.ndarray, change: str) -> np.ndarray:
-    """Logarithm of the likelihood of every change of a kind, in one series.
+def likelihoods(tools: Sequence[Tools], values: np.ndarray) -> Likelihoods:
+    """Fit every change to one series.
 
     Parameters
     ----------
@@ -283,20 +329,38 @@ def likelihoods(tools: Sequence[Tools], values: np.ndarray, change: str) -> np.n
         From `fitting_tools`.
     values : ndarray, shape (n,)
         Yearly values.
-    change : {"steps", "gradual"}
-        Which changes.
 
     Returns
     -------
-    ndarray, shape (changes, correlations)
+    Likelihoods
     """
-    out = []
+    by_correlation = []
     for each in tools:
-        residual = each.residual @ values
-        squares = float(residual @ residual)
-        left = np.maximum(squares - (getattr(each, change) @ residual) ** 2, 1e-12 * squares)
-        out.append(-(each.log_determinant + len(values) * np.log(left)) / 2)
-    return np.stack(out, axis=-1)
+        n, steps = len(values), len(each.length)
+        determinant = each.whitening.log_determinant
+        white = each.whitening.whiten(values)
+        squares = white @ white - ((each.base @ values) ** 2).sum()
+        along = each.changes @ values
+        with_change = _log_likelihood(determinant, _left(squares, along), n)
+        by_correlation.append(
+            (
+                _log_likelihood(determinant, squares, n),
+                with_change[:steps],
+                with_change[steps:],
+                along[:steps] / each.length,
+            )
+        )
+    return Likelihoods(*(np.stack(of, axis=-1) for of in zip(*by_correlation, strict=True)))
+
+
+def _left(squares: np.ndarray, along: np.ndarray) -> np.ndarray:
+    """Sum of the squares that a change leaves along which the values lie so far."""
+    return np.maximum(squares - along**2, 1e-12 * squares)
+
+
+def _log_likelihood(determinant: np.ndarray | float, squares: np.ndarray, n: int) -> np.ndarray:
+    """Of `n` values that leave so large a sum of squares, at its best variance."""
+    return np.asarray(-(determinant + n * np.log(squares)) / 2)
 
 
 def likelihood_ratio(
@@ -318,17 +382,28 @@ def likelihood_ratio(
     ndarray, shape (...)
     """
     n = values.shape[-1]
-    without, with_change = [], []
-    for each in tools:
-        residual = values @ each.residual.T
-        squares = (residual**2).sum(-1)
-        changes = each.steps if steps_alone else np.vstack([each.steps, each.gradual])
-        taken = ((residual @ changes.T) ** 2).max(-1)
-        left = np.maximum(squares - taken, 1e-12 * squares)
-        without.append(-(each.log_determinant + n * np.log(squares)) / 2)
-        with_change.append(-(each.log_determinant + n * np.log(left)) / 2)
-    ratio: np.ndarray = np.max(with_change, axis=0) - np.max(without, axis=0)
-    return ratio
+    squares = _squares_beside_base(tools, values)
+    along = np.empty_like(squares)
+    for number, each in enumerate(tools):
+        changes = each.steps if steps_alone else each.changes
+        along[..., number] = np.abs(values @ changes.T).max(-1)
+    determinants = np.array([each.whitening.log_determinant for each in tools])
+    without = _log_likelihood(determinants, squares, n).max(-1)
+    with_change = _log_likelihood(determinants, _left(squares, along), n).max(-1)
+    return np.asarray(with_change - without)
+
+
+def _squares_beside_base(tools: Sequence[Tools], values: np.ndarray) -> np.ndarray:
+    """Squares of whitened values without mean (and trend), summed, shape (..., correlations).
+
+    Of values about 0 without a marked trend: the squares of the trend are taken off their sum.
+    """
+    own, with_next = (
+        np.stack(weights, -1) for weights in zip(*(each.squares for each in tools), strict=True)
+    )
+    squares = values**2 @ own + (values[..., 1:] * values[..., :-1]) @ with_next
+    of_base = [((values @ each.base.T) ** 2).sum(-1) for each in tools]
+    return np.asarray(squares - np.stack(of_base, -1))
 
 
 def _likely(step: np.ndarray) -> tuple[int, int]:
@@ -349,27 +424,44 @@ def _drift_per_decade(years: tuple[int, ...], values: np.ndarray) -> float:
 
 
 def _chance(
-    years: tuple[int, ...], values: np.ndarray, ratio: float, *, beside_trend: bool
+    years: tuple[int, ...],
+    values: np.ndarray,
+    ratio: float,
+    *,
+    beside_trend: bool,
+    enough_p: float,
 ) -> float:
     """How often noise has a change as marked, averaged over how far its years may correlate."""
     x = np.array(years, float)
     columns = [np.ones_like(x), x - x.mean()] if beside_trend else [np.ones_like(x)]
     weights = lag_one_weights(x, values, np.stack(columns))
-    by_chance = _ratios_by_chance(years, beside_trend)
-    # The record itself counts as one of the series, so that p is never 0; the slack is for
-    # rounding, where both ratios are the same number.
-    as_marked = (by_chance >= ratio - 1e-9).sum(-1)
-    chances = (1 + as_marked) / (1 + SIMULATED)
-    return float(weights @ np.interp(LAG_ONES, NULL_LAG_ONES, chances))
+    as_marked, p = np.zeros(len(NULL_LAG_ONES), int), 0.0
+    for first, last in pairwise(_BATCHES):
+        by_chance = _ratios_by_chance(years, beside_trend, first, last)
+        # The record itself counts as one of the series, so that p is never 0; the slack is for
+        # rounding, where both ratios are the same number.
+        as_marked += (by_chance >= ratio - 1e-9).sum(-1)
+        chances = (1 + as_marked) / (1 + SIMULATED)
+        p = float(weights @ np.interp(LAG_ONES, NULL_LAG_ONES, chances))
+        if p >= enough_p:  # what is left can only add to it
+            break
+    return p
 
 
-@lru_cache(maxsize=64)
-def _ratios_by_chance(years: tuple[int, ...], beside_trend: bool) -> np.ndarray:
-    """Ratio of likelihoods in simulated noise, shape (len(NULL_LAG_ONES), SIMULATED)."""
-    tools, random = fitting_tools(years, beside_trend), np.random.default_rng(0)
-    ratios = []
+@lru_cache(maxsize=256)
+def _ratios_by_chance(
+    years: tuple[int, ...], beside_trend: bool, first: int, last: int
+) -> np.ndarray:
+    """Ratio of likelihoods in some of the simulated series, shape (len(NULL_LAG_ONES), series)."""
+    tools = fitting_tools(years, beside_trend)
+    return np.array([likelihood_ratio(tools, noise[first:last]) for noise in _noise(years)])
+
+
+@lru_cache(maxsize=2)
+def _noise(years: tuple[int, ...]) -> np.ndarray:
+    """Series without a change, shape (len(NULL_LAG_ONES), SIMULATED, n)."""
+    random, series = np.random.default_rng(0), []
     for lag_one in NULL_LAG_ONES:
         lower = np.linalg.cholesky(correlations(np.array(years), lag_one))
-        noise = random.normal(size=(SIMULATED, len(years))) @ lower.T
-        ratios.append(likelihood_ratio(tools, noise))
-    return np.array(ratios)
+        series.append(random.normal(size=(SIMULATED, len(years))) @ lower.T)
+    return np.array(series)

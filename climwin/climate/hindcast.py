@@ -150,7 +150,7 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
         )
         raise DataGapError(msg)
     asked = np.arange(first_years - 1, len(years) - 1)
-    shifts = {name: _shifts(years, levels[name], asked) for name in levels}
+    shifts = _shifts(years, levels, asked)
     questions = _questions(daily, years, shifts)
     told = [_told(question, years, asked) for question in questions]
     out = _joined(told, years[asked]).assign_attrs(last_year=int(years[-1]))
@@ -174,15 +174,19 @@ def _levels(daily: xr.Dataset) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     return years[known], {name: each.values[known] for name, each in means.items()}
 
 
-def _shifts(years: np.ndarray, level: np.ndarray, asked: np.ndarray) -> np.ndarray:
-    """Shift to the level of each year of asking, from the years up to it, shape (asked,)."""
-    shifts = []
-    for last in asked:
-        year, until = years[: last + 1].astype(float), level[: last + 1]
-        change = sudden_step(year, until, beside_trend=True)
-        first = change.break_year if change.is_step and change.p < BREAK_P else np.nan
-        shifts.append(level_shift(year, until, first, HALF_LIFE).by)
-    return np.array(shifts)
+def _shifts(
+    years: np.ndarray, levels: dict[str, np.ndarray], asked: np.ndarray
+) -> dict[str, np.ndarray]:
+    """Shifts to the level of each year of asking, from the years up to it, shape (asked,)."""
+    shifts = {name: np.zeros(len(asked)) for name in levels}
+    for row, last in enumerate(asked):
+        year = years[: last + 1].astype(float)
+        for name, level in levels.items():  # both are compared with the same noise
+            until = level[: last + 1]
+            change = sudden_step(year, until, beside_trend=True, enough_p=BREAK_P)
+            first = change.break_year if change.is_step and change.p < BREAK_P else np.nan
+            shifts[name][row] = level_shift(year, until, first, HALF_LIFE).by
+    return shifts
 
 
 # --- questions ----------------------------------------------------------------------------

@@ -7,14 +7,13 @@ the weather of the years, their spells and their frosts, and puts it at the leve
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
 
 from climwin.climate.breakpoints import detect_breakpoints, yearly_means
-from climwin.core.dependence import LAG_ONES, correlations, lag_one_weights
+from climwin.core.dependence import contrast_variance, lag_one_weights
 from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import as_typed, signed
 from climwin.core.provenance import CLIMATE, LEVEL_ERROR, climate_of, with_note
@@ -261,19 +260,9 @@ def level_shift(
     kept = USUAL_SLOPE_C**2 / (USUAL_SLOPE_C**2 + variance * (slope_of @ slope_of))
     contrast = weight - 1 / count + kept * looks_back * slope_of
     lag_ones = lag_one_weights(year, level, np.stack([np.ones(count), since_middle]))
-    noise = variance * float(lag_ones @ _spread_of(tuple(year), contrast))
+    noise = variance * float(lag_ones @ contrast_variance(year, contrast))
     drawn_too_far = (1 - kept) * looks_back * USUAL_SLOPE_C
     return Shift(float(contrast @ level), float(np.sqrt(noise + drawn_too_far**2)))
-
-
-def _spread_of(years: tuple[float, ...], contrast: np.ndarray) -> np.ndarray:
-    """Variance of a weighted sum of yearly values of unit variance, per lag-one correlation."""
-    return np.array([contrast @ each @ contrast for each in _all_correlations(years)])
-
-
-@lru_cache(maxsize=64)
-def _all_correlations(years: tuple[float, ...]) -> np.ndarray:
-    return np.array([correlations(np.array(years), lag_one) for lag_one in LAG_ONES])
 
 
 # --- in words -----------------------------------------------------------------------------

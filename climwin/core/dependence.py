@@ -25,13 +25,63 @@ _LEAST_SQUARES = 1e-12
 """Share of the sum of squares below which values are taken to follow their trend exactly."""
 
 
+class Whitening(NamedTuple):
+    """Makes the years of a first-order autoregressive process independent, of unit variance.
+
+    Such a year takes after the known year before it alone, whatever came earlier: what is left is
+    the inverse of the correlations' Cholesky factor, which has two diagonals.
+    """
+
+    carried: np.ndarray
+    """Share of the year before that each year takes over, 0 in the first one, shape (n,)."""
+    scale: np.ndarray
+    """Standard deviation of what is new in each year, shape (n,)."""
+
+    @property
+    def log_determinant(self) -> float:
+        """Logarithm of the determinant of the years' correlations."""
+        return 2 * float(np.log(self.scale).sum())
+
+    def whiten(self, values: np.ndarray) -> np.ndarray:
+        """Values of the years, shape (..., n), without what they take over."""
+        out = np.array(values, float)
+        out[..., 1:] -= self.carried[1:] * values[..., :-1]
+        out /= self.scale
+        return out
+
+    def of_values(self, weights: np.ndarray) -> np.ndarray:
+        """Weights of values, shape (..., n), that sum them as `weights` sum whitened values."""
+        out = weights / self.scale
+        out[..., :-1] -= self.carried[1:] * out[..., 1:]
+        return out
+
+    @property
+    def of_squares(self) -> tuple[np.ndarray, np.ndarray]:
+        """Weights of the square of each value, and of its product with the next one.
+
+        Shapes (n,) and (n - 1,). So weighed, they add up to the squares of whitened values.
+        """
+        new = 1 / self.scale**2
+        own = new.copy()
+        own[:-1] += self.carried[1:] ** 2 * new[1:]
+        return own, -2 * self.carried[1:] * new[1:]
+
+
 class Correlated(NamedTuple):
     """What is needed of one set of years and of what is fitted to them, per lag-one correlation."""
 
-    whiten: np.ndarray
-    """Rows that make residuals, independent and of unit variance, shape (r, n - columns, n)."""
+    whitening: tuple[Whitening, ...]
+    fitted: np.ndarray
+    """Whitened columns that span what is fitted, orthonormal, shape (r, n, columns)."""
     log_determinant: np.ndarray
-    """Of the residuals' covariance, shape (r,)."""
+    """Of the covariance of what the fit leaves, shape (r,)."""
+
+
+def whitening(years: np.ndarray, lag_one: float) -> Whitening:
+    """For years in order, of which some may be left out; see `correlations`."""
+    carried = np.zeros(len(years))
+    carried[1:] = float(lag_one) ** np.diff(years)
+    return Whitening(carried, np.sqrt(1 - carried**2))
 
 
 def correlations(years: np.ndarray, lag_one: float) -> np.ndarray:
@@ -40,18 +90,41 @@ def correlations(years: np.ndarray, lag_one: float) -> np.ndarray:
     return np.asarray(float(lag_one) ** apart)
 
 
+def contrast_variance(years: np.ndarray, contrast: np.ndarray) -> np.ndarray:
+    """Variance of a weighted sum of yearly values of unit variance, per lag-one correlation.
+
+    Parameters
+    ----------
+    years : ndarray of int, shape (n,)
+        Years, in order; some may be left out.
+    contrast : ndarray, shape (n,)
+        Weight of each year.
+
+    Returns
+    -------
+    ndarray, shape (len(LAG_ONES),)
+    """
+    each = [whitening(years, lag_one) for lag_one in LAG_ONES]
+    carried, scale = (np.array(parts).T for parts in zip(*each, strict=True))
+    # What is new in a year counts with its own weight, and with that of all who take after it.
+    weight, variance = np.zeros(len(LAG_ONES)), np.zeros(len(LAG_ONES))
+    for year in reversed(range(len(years))):
+        weight = contrast[year] + weight
+        variance += (scale[year] * weight) ** 2
+        weight = carried[year] * weight
+    return variance
+
+
 @lru_cache(maxsize=256)
 def _correlated(years: tuple[int, ...], fitted: tuple[tuple[float, ...], ...]) -> Correlated:
     """For years in order, and the columns that are fitted to their values."""
-    orthogonal, _ = np.linalg.qr(np.array(fitted).T, mode="complete")
-    contrasts = orthogonal[:, len(fitted) :].T
-    whiten, log_determinant = [], []
-    for lag_one in LAG_ONES:
-        covariance = contrasts @ correlations(np.array(years), lag_one) @ contrasts.T
-        lower = np.linalg.cholesky(covariance)
-        whiten.append(np.linalg.solve(lower, contrasts))
-        log_determinant.append(2 * np.log(np.diag(lower)).sum())
-    return Correlated(np.array(whiten), np.array(log_determinant))
+    each = tuple(whitening(np.array(years), lag_one) for lag_one in LAG_ONES)
+    columns, _ = np.linalg.qr(np.array(fitted).T)
+    whitened = np.array([one.whiten(columns.T).T for one in each])
+    orthonormal, triangle = np.linalg.qr(whitened)
+    of_fit = 2 * np.log(np.abs(np.diagonal(triangle, axis1=1, axis2=2))).sum(-1)
+    of_years = np.array([one.log_determinant for one in each])
+    return Correlated(each, orthonormal, of_years + of_fit)
 
 
 def lag_one_weights(years: np.ndarray, values: np.ndarray, columns: np.ndarray) -> np.ndarray:
@@ -91,11 +164,14 @@ def lag_one_weights(years: np.ndarray, values: np.ndarray, columns: np.ndarray) 
         return independent
     fitted = tuple(tuple(map(float, column)) for column in columns)
     known = _correlated(tuple(int(year) for year in years), fitted)
-    squares = ((known.whiten @ (values - values.mean())) ** 2).sum(-1)
+    centred = values - values.mean()
+    white = np.array([one.whiten(centred) for one in known.whitening])[..., None]
+    left = white - known.fitted @ (known.fitted.swapaxes(1, 2) @ white)
+    squares = (left**2).sum((1, 2))
     total = float(((values - values.mean()) ** 2).sum())
     if squares[LAG_ONES == 0] <= _LEAST_SQUARES * max(total, _LEAST_SQUARES):
         return independent
-    free = known.whiten.shape[1]
+    free = len(values) - len(columns)
     fit = -(known.log_determinant + free * np.log(squares)) / 2
     weights = np.exp(fit - fit.max())
     return np.asarray(weights / weights.sum())
@@ -267,9 +343,8 @@ def slope_beside(
     weights = lag_one_weights(years, values, columns)
     slopes, chances = [], []
     for lag_one in LAG_ONES:
-        lower = np.linalg.cholesky(correlations(years, lag_one))
-        design = np.linalg.solve(lower, columns.T)
-        white = np.linalg.solve(lower, values)
+        whiten = whitening(years, lag_one).whiten
+        design, white = whiten(columns).T, whiten(values)
         inverse = np.linalg.inv(design.T @ design)
         fit = inverse @ design.T @ white
         variance = float(((white - design @ fit) ** 2).sum()) / free * inverse[0, 0]

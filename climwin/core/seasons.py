@@ -67,8 +67,10 @@ def day_number(text: str) -> int:
     try:
         return int(dt.date(2001, month, day).strftime("%j"))
     except ValueError:
-        days = [dt.date(2001, m, d) for m, d in _days_meant(text)]
-        meant = [f"'{day:%m-%d}' ({day.day} {MONTHS[day.month - 1]})" for day in days]
+        meant = [
+            f"'{dt.date(2001, month, day):%m-%d}' ({day} {MONTHS[month - 1]})"
+            for month, day in _days_meant(text)
+        ]
         if len(meant) > 1:
             msg = f"{text!r} may be {' or '.join(meant)}. Write the one that you mean."
             raise InputError(msg) from None

@@ -182,7 +182,8 @@ def read_unchecked(
     _read_comments(parsed, delimited.comments(path, coding))
     layout = detect_layout(first[1])
     if layout is None:
-        _parse_table(parsed, delimited.head(*first), body, _Options(units, columns, dates))
+        table = chain([first], body)
+        _parse_table(parsed, path, coding, table, _Options(units, columns, dates))
     elif units == "F" or columns or dates:
         pieces = (
             f"{path.name} is a GHCN-Daily file: its units, columns and dates are fixed. Leave ",
@@ -250,9 +251,10 @@ def _read_comments(parsed: ParsedFile, comments: Sequence[str]) -> None:
 
 
 def _parse_table(
-    parsed: ParsedFile, top: delimited.Head, body: Iterator[tuple[int, str]], options: _Options
+    parsed: ParsedFile, path: Path, coding: str, body: Iterator[tuple[int, str]], options: _Options
 ) -> None:
     """Read the columns of a table whose names say what they are."""
+    top = delimited.head(*next(body))
     roles = column_roles(parsed.name, top.names, options.columns)
     date_roles = _date_roles(parsed.name, top.names, roles)
     read = {name: roles[name] for name in READ if name in roles}
@@ -260,7 +262,11 @@ def _parse_table(
         _refuse_missing_column(parsed.name, top.names, "temperature column", "tmin")
     flags = flag_columns(top.names, read)
     positions = {column.position for column in roles.values()} | set(flags.values())
-    lines, texts, parsed.faults = delimited.columns(body, top, positions)
+    clean = delimited.clean_columns(path, coding, top, positions)
+    if clean is not None:
+        lines, texts = clean
+    else:
+        lines, texts, parsed.faults = delimited.columns(body, top, positions)
     if not len(lines) and not parsed.faults:
         msg = f"{parsed.name} names its columns in line {top.line} and ends there. Give another."
         raise RecordError(msg)
@@ -437,6 +443,9 @@ def _parse_days(
 
 def _refuse_other_midnight(parsed: ParsedFile, lines: np.ndarray, texts: Sequence[str]) -> None:
     """Refuse times of another zone, which may be those of the day before or after; note hours."""
+    together = "\n".join(texts)
+    if "T" not in together and " " not in together:
+        return  # no date is followed by a time
     hours = {text: _hour(text) for text in set(texts)}
     odd = {text: hour for text, hour in hours.items() if hour and not _MIDNIGHT.match(hour)}
     zoned = sorted(text for text, hour in odd.items() if _ZONE.search(hour))
@@ -481,8 +490,11 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
         If a day has two values, no temperature is left, minimum and maximum are swapped, or a
         unit cannot be right.
     """
-    named = np.unique(np.concatenate([series.days for series in parsed.series.values()]))
-    time = every_day(named[0], named[-1])
+    days = np.concatenate([series.days for series in parsed.series.values()])
+    first = days.min()
+    time = every_day(first, days.max())
+    is_named = np.zeros(len(time), dtype=bool)
+    is_named[(days - first).astype(int)] = True
     out = xr.Dataset(coords={"time": time})
     for name in READ:
         if name not in parsed.series:
@@ -492,14 +504,15 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
             parsed.notes.append(f"{name} left out: all its values are missing")
             continue
         values = np.full(len(time), np.nan)
-        values[(series.days - named[0]).astype(int)] = CONVERT[series.unit](series.values)
+        values[(series.days - first).astype(int)] = CONVERT[series.unit](series.values)
         out[name] = ("time", values, VARIABLES[name]._asdict())
     delimited.refuse(parsed.name, parsed.faults)
     if not set(TEMPERATURES) & set(out):
         msg = f"{parsed.name} holds no temperature: all values are missing. Give another file."
         raise RecordError(msg)
-    absent = len(time) - len(named)
-    parsed.note_count(absent, "days between the first and the last are not in the file")
+    parsed.note_count(
+        int((~is_named).sum()), "days between the first and the last are not in the file"
+    )
     _refuse_swapped_extremes(parsed, out)
     out = _with_mean(parsed, out)
     refuse_two_units(parsed.name, out)  # before the unit of them all: its advice is another
@@ -567,10 +580,14 @@ def _with_mean(parsed: ParsedFile, out: xr.Dataset) -> xr.Dataset:
 
 def _refuse_wrong_unit(parsed: ParsedFile, out: xr.Dataset) -> None:
     """Refuse a record whose warmest month no garden has: its unit is another one."""
-    present = {name: out[name].dropna("time") for name in ("tmean", "tmin", "tmax") if name in out}
-    name = next(name for name, values in present.items() if values.size)
-    months = present[name].groupby("time.month").median()
-    warmest = float(months.max())
+    present = {
+        name: out[name].notnull().values for name in ("tmean", "tmin", "tmax") if name in out
+    }
+    name = next(name for name, days in present.items() if days.any())
+    known = out[name].values[present[name]]
+    month = out["time"].values[present[name]].astype("datetime64[M]").astype(int) % 12
+    medians = [float(np.median(known[month == each])) for each in set(month.tolist())]
+    warmest = max(medians)
     series = parsed.series[name if name in parsed.series else "tmin"]
     correct: tuple[str | Mention, ...] = ("Correct the unit in the column's name.",)
     if warmest > WARMEST_MONTH_C[name]:
@@ -578,7 +595,7 @@ def _refuse_wrong_unit(parsed: ParsedFile, out: xr.Dataset) -> None:
             advice = correct if series.unit_in_head else ("Say ", Parameter("units", "F"), ".")
         else:
             advice = ("Tenths or kelvin? Convert the values first.",)
-    elif series.unit == "degF" and months.sizes["month"] == 12 and warmest < COOLEST_SUMMER_C[name]:
+    elif series.unit == "degF" and len(medians) == 12 and warmest < COOLEST_SUMMER_C[name]:
         advice = correct if series.unit_in_head else ("Say ", Parameter("units", "C"), ".")
     else:
         return

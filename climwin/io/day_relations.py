@@ -36,6 +36,14 @@ NO_RANGE_C = 0.05
 NO_RANGE_DAYS, NO_RANGE_SHARE, NO_RANGE_REFUSED = 10, 0.05, 0.5
 """Days of one month without a range (Durre et al. 2010, duplicates of minimum and maximum within a
 month), their share of a year, and of a whole record."""
+SMALL_RANGE_C = 3.0
+"""Median range of a day from which it is small for land. Clean records showed 6.5 degC at least;
+small islands in cold seas have 3.5 to 4.5, soil at 20 cm and lakes 2 or less (from memory).
+[degC]"""
+RANGE_OF_YEAR = (0.65, 1.9)
+"""A year's median range, as a share of that of the middle year (clean: 0.77 to 1.61)."""
+RANGE_YEARS = 3
+"""Full years whose ranges can be compared."""
 SAME_RANGE_SHARE, SAME_RANGE_REFUSED = 0.30, 0.8
 """Share of a year's days with one and the same range, to a tenth; and of a whole record's."""
 CROSSED_SHARE = 0.5
@@ -43,6 +51,9 @@ CROSSED_SHARE = 0.5
 UNRELATED, UNRELATED_YEAR = 0.12, 0.05
 """Correlation of the spells of minimum and maximum, the best of a day before to a day after, below
 which they are not of one place; and of one year's, where the record's is above 0.4."""
+ALIKE = 0.85
+"""Correlation of the spells of minimum and maximum, above which one may be made from the other,
+such as a mean in place of the maximum. Clean records showed 0.71 at most, single years 0.83."""
 SHIFT_DAYS = 15
 """Days by which the maximum may be shifted against the minimum, looked at. [day]"""
 SHIFT_GAIN, SHIFT_LEAST = 0.10, 0.35
@@ -73,6 +84,24 @@ def day_relations(grids: dict[str, YearGrid]) -> Iterator[Departure]:
     yield from _same_range(tmin, tmax)
     if not crossed and not without_range:
         yield from _unrelated(tmin, tmax)
+
+
+def shared_spells(grids: dict[str, YearGrid]) -> Iterator[Departure]:
+    """Departures in what minimum and maximum share: too much of their spells, or too little range.
+
+    Parameters
+    ----------
+    grids : dict of str to YearGrid
+        Without what was set aside: a few wild values of both would make their spells alike.
+    """
+    if not {"tmin", "tmax"} <= set(grids):
+        return
+    tmin, tmax = grids["tmin"], grids["tmax"]
+    if [*_without_range(tmin, tmax)]:
+        return
+    yield from _small_range(tmin, tmax)
+    yield from _range_of_years(tmin, tmax)
+    yield from _alike(tmin, tmax)
 
 
 def _crossed(tmin: YearGrid, tmax: YearGrid) -> list[Departure]:
@@ -170,6 +199,57 @@ def _without_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     yield Departure("no range", what, advice, tuple(years.tolist()), refused=bool(refused))
 
 
+def _small_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
+    """Nights nearly as warm as days: soil, water, or a room."""
+    width = tmax.values - tmin.values
+    full = tmin.full & tmax.full
+    if not full.any():
+        return
+    by_year = np.where(full, median(width, axis=1), np.nan)
+    amiss = by_year < SMALL_RANGE_C
+    if not amiss.any():
+        return
+    years = tuple(tmin.years[amiss].tolist())
+    what = (
+        f"in {listed_years(years)} the maximum lies only ",
+        Degrees(float(median(by_year[amiss])), is_difference=True),
+        " above the minimum on a typical day. Elsewhere on land that is ",
+        Degrees(6.0, is_difference=True),
+        " or more, on small islands ",
+        Degrees(4.0, is_difference=True),
+        ".",
+    )
+    advice = (
+        "The thermometer may have stood in soil, in water or indoors, or one of the two columns is "
+        "a mean: use the air temperature outdoors."
+    )
+    yield Departure("small range", what, advice, years)
+
+
+def _range_of_years(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
+    """Years with much narrower or wider days than the others: another column, or another place."""
+    full = tmin.full & tmax.full
+    if full.sum() < RANGE_YEARS:
+        return
+    by_year = np.where(full, median(tmax.values - tmin.values, axis=1), np.nan)
+    usual = float(median(by_year))
+    if not usual > 0:
+        return
+    share = by_year / usual
+    low, high = RANGE_OF_YEAR
+    amiss = (share < low) | (share > high)
+    if not amiss.any():
+        return
+    years = tuple(tmin.years[amiss].tolist())
+    what = (
+        f"in {listed_years(years)} the range from minimum to maximum is "
+        f"{number(float(median(share[amiss])), 1)} times that of the other years. Years of one "
+        "place keep to 0.8 to 1.6.",
+    )
+    advice = "A mean, or another hour of the day, may stand there for one of the two: check both."
+    yield Departure("range of years", what, advice, years)
+
+
 def _same_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     """The same difference of maximum and minimum day after day: one was made from the other."""
     width = tmax.values - tmin.values
@@ -239,6 +319,26 @@ def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
         )
         advice = "One column may be of another place or year there: check it."
         yield Departure("unrelated", what, advice, tuple(years.tolist()))
+
+
+def _alike(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
+    """Spells that the two share too closely: clouds cool the day and warm the night."""
+    if not (tmin.full & tmax.full).any():
+        return
+    low, high = _scaled(tmin.spells), _scaled(tmax.spells)
+    by_year = _by_year(low, high, 0)[tmin.full & tmax.full]
+    overall = float(median(by_year))
+    if overall <= ALIKE:
+        return
+    what = (
+        "warm and cold spells of the minimum and of the maximum are nearly the same (correlation "
+        f"{number(overall, 2)}; elsewhere on land 0.7 at most).",
+    )
+    advice = (
+        "One of the two may be a mean, or made from the other, or the thermometer stood in soil, "
+        "water or a room: check both columns."
+    )
+    yield Departure("alike", what, advice)
 
 
 def _scaled(spells: np.ndarray) -> np.ndarray:

@@ -219,6 +219,36 @@ def columns(
     return np.array(numbers, dtype=int), texts, faults
 
 
+def clean_columns(
+    path: Path, coding: str, top: Head, wanted: Collection[int]
+) -> tuple[np.ndarray, dict[int, list[str]]] | None:
+    """Wanted columns of a table that has nothing odd about its shape, else none.
+
+    What `lines` and `columns` give, without a look at each line: the whole text is split at once.
+    It has nothing odd where each line has as many fields as the head and a first one, and where
+    nothing is quoted or remarked.
+    """
+    width, delimiter = len(top.names), top.delimiter
+    if delimiter is None or width < 2:
+        return None
+    rows = path.read_text(encoding=coding).split("\n")
+    if not rows[-1]:
+        rows.pop()
+    if len(rows) > MAX_LINES or max(map(len, rows)) > MAX_LINE:
+        return None
+    rows = rows[top.line :]
+    text = delimiter.join(rows)
+    if not rows or '"' in text or "#" in text:
+        return None
+    if {row.count(delimiter) for row in rows} != {width - 1}:
+        return None
+    fields = text.split(delimiter)
+    if not all(map(str.strip, fields[::width])):
+        return None
+    texts = {position: list(map(str.strip, fields[position::width])) for position in wanted}
+    return np.arange(top.line + 1, top.line + 1 + len(rows)), texts
+
+
 # --- numbers and dates --------------------------------------------------------------------
 
 
@@ -235,8 +265,13 @@ def numbers(texts: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
         Where something stands that is no number.
     """
     known = {text: _number(text) for text in set(texts)}  # most texts of a record come many times
-    values = [known[text] for text in texts]
-    return np.array(values, dtype=float), np.array([value is None for value in values], dtype=bool)
+    odd = {text for text, value in known.items() if value is None}
+    value_of = {text: math.nan if value is None else value for text, value in known.items()}
+    values = np.fromiter(map(value_of.__getitem__, texts), dtype=float, count=len(texts))
+    bad = np.zeros(len(texts), dtype=bool)
+    if odd:
+        bad[:] = [text in odd for text in texts]
+    return values, bad
 
 
 def _number(text: str) -> float | None:
@@ -275,9 +310,13 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
         If `form` does not give year, month and day.
     """
     known: dict[str, dt.date | None] = {}
-    if form is not None:
+    clean = None if form is not None else _iso_days(texts)
+    if clean is not None:
+        days = clean
+    elif form is not None:
         _check_form(form)
         known = {text: _by_form(text, form) for text in set(texts)}
+        days = np.array([known[text] for text in texts], dtype="datetime64[D]")
     else:
         year_last = [m for m in map(_YEAR_LAST.fullmatch, set(texts)) if m and m[2] != "."]
         day_first = any(int(m[1]) > 12 for m in year_last)
@@ -286,10 +325,35 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
             doubtful = {m[0] for m in year_last}
             return Dates(np.array([], "datetime64[D]"), next(t for t in texts if t in doubtful))
         known = {text: _by_shape(text, day_first=day_first) for text in set(texts)}
-    days = np.array([known[text] for text in texts], dtype="datetime64[D]")
+        days = np.array([known[text] for text in texts], dtype="datetime64[D]")
     year = days.astype("datetime64[Y]").astype(float) + 1970
     inside = ~np.isnat(days) & (year >= YEARS[0]) & (year <= YEARS[1])
     return Dates(np.where(inside, days, np.datetime64("NaT", "D")), None)
+
+
+_ISO_LENGTH, _ISO_DASHES, _ISO_FIGURES = 10, [4, 7], [0, 1, 2, 3, 5, 6, 8, 9]
+"""Places in a date like 2001-05-03."""
+
+
+def _iso_days(texts: Sequence[str]) -> np.ndarray | None:
+    """Days of texts that are all dates like 2001-05-03, else none."""
+    if not texts or set(map(len, texts)) != {_ISO_LENGTH}:
+        return None
+    joined = "".join(texts)
+    if not joined.isascii():
+        return None
+    letters = np.frombuffer(joined.encode(), dtype=np.uint8).reshape(-1, _ISO_LENGTH)
+    figures = letters - ord("0")  # a letter below 0 becomes a large number
+    if (letters[:, _ISO_DASHES] != ord("-")).any() or (figures[:, _ISO_FIGURES] > 9).any():
+        return None
+    thousands, hundreds, tens, ones = figures[:, :4].T.astype(int)
+    year = 1000 * thousands + 100 * hundreds + 10 * tens + ones
+    month, day = (10 * figures[:, at].astype(int) + figures[:, at + 1] for at in (5, 8))
+    if (month < 1).any() or (month > 12).any() or (day < 1).any():
+        return None
+    months = ((year - 1970) * 12 + month - 1).astype("datetime64[M]")
+    days: np.ndarray = months.astype("datetime64[D]") + (day - 1) * np.timedelta64(1, "D")
+    return days if (days.astype("datetime64[M]") == months).all() else None
 
 
 def _check_form(form: str) -> None:

@@ -50,6 +50,9 @@ pp. 367-395, 1941; its error from memory. [1], [degC], [year]"""
 QUIET_C = 0.6
 """Standard deviation of spells below which no land station lies (from memory: 1 degC near the
 equator). [degC]"""
+COLDEST_SUMMER_C = 4.0
+"""Mean of the warmest month, half-way between minimum and maximum, below which nobody grows food
+outdoors (common practice; degF converted twice never come near it). [degC]"""
 TURN_OF_HEMISPHERE = {True: 205.0, False: 22.0}
 """Usual day of the warmest time in the north, and in the south (from memory)."""
 OUTSIDE_TROPICS, HEMISPHERE_DAYS = 25.0, 90.0
@@ -104,11 +107,14 @@ def levels_of_place(
     latitude, elevation : float, optional
         Of the place. [degree], [m]
     """
+    if not grids:
+        return
     for grid in grids.values():
         yield from _sizes(grid)
         yield from _rough(grid)
     yield from _quiet(grids)
-    if grids and latitude is not None:
+    yield from _no_summer(grids)
+    if latitude is not None:
         yield from _place(grids, latitude, elevation or 0.0)
 
 
@@ -336,12 +342,30 @@ def _quiet(grids: dict[str, YearGrid]) -> Iterator[Departure]:
             return
 
 
+def _no_summer(grids: dict[str, YearGrid]) -> Iterator[Departure]:
+    """A record whose warmest month is too cold for any garden: converted twice, as a rule."""
+    months = _middle_months(grids)
+    if np.isnan(months).any() or months.max() >= COLDEST_SUMMER_C:
+        return
+    what = (
+        f"the warmest month, {MONTHS[int(months.argmax())]}, has a mean of ",
+        Degrees(float(months.max())),
+        ". Nobody grows food outdoors in such a place.",
+    )
+    advice = "Degrees may have been converted from Fahrenheit twice: check the unit."
+    yield Departure("no summer", what, advice)
+
+
+def _middle_months(grids: dict[str, YearGrid]) -> np.ndarray:
+    """Usual months of the middle of minimum and maximum, or of what there is; shape (12,)."""
+    if {"tmin", "tmax"} <= set(grids):
+        return np.asarray((grids["tmin"].usual_months + grids["tmax"].usual_months) / 2)
+    return next(iter(grids.values())).usual_months
+
+
 def _place(grids: dict[str, YearGrid], latitude: float, elevation: float) -> Iterator[Departure]:
     """A level or a season that the record's latitude does not have."""
-    if {"tmin", "tmax"} <= set(grids):
-        months = (grids["tmin"].usual_months + grids["tmax"].usual_months) / 2
-    else:
-        months = next(iter(grids.values())).usual_months
+    months = _middle_months(grids)
     if np.isnan(months).any():
         return
     at_sea = float(months.mean()) + LAPSE_C_PER_KM * max(elevation, 0.0) / 1000

@@ -15,7 +15,7 @@ from climwin.core.formatting import number
 from climwin.core.provenance import SCENARIO
 from climwin.core.schema import RecordError
 from climwin.core.seasons import split_dates
-from climwin.io.day_relations import day_relations
+from climwin.io.day_relations import day_relations, shared_spells
 from climwin.io.day_to_day import day_to_day
 from climwin.io.departure import NAMES, Departure, listed_years, merged
 from climwin.io.levels import levels_of_place, levels_of_years, two_units
@@ -54,6 +54,7 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
         *future_dates(daily, today),
         *levels_of_years(read),
         *day_relations(read),
+        *shared_spells(kept),
         *day_to_day(kept),
         *levels_of_place(kept, _number(daily, "latitude"), _number(daily, "elevation")),
         *repeats(kept),

@@ -32,6 +32,10 @@ MONTH_KNOWN, MONTH_VALUES = 20, 6
 FREQUENT_TIMES, FREQUENT_SHARE, FREQUENT_YEAR, FREQUENT_WINDOW_C = 4.0, 0.01, 0.05, 3.0
 """A value is too frequent if it comes this many times as often as any other within 3 degC, on this
 share of the record's days or of a year's."""
+COARSE_C, COARSE_DAYS = 1.5, 300
+"""Step between neighbouring values from which a record is too coarse, and the days with a value
+from which it is told. Thermometers are read in whole degC (1.0) or whole degF (0.6) at the
+coarsest. [degC], [day]"""
 END_C, END_SHARE, END_YEAR_SPREAD_C = 1.0, 0.008, 3.0
 """A record's coldest or warmest degree holds at most this share of its days, where the days of a
 year spread by 3 degC or more (clean records: 0.001)."""
@@ -59,7 +63,8 @@ def repeats(grids: dict[str, YearGrid]) -> Iterator[Departure]:
     if not copies:
         yield from _copied_months(extremes)
     for grid in grids.values():
-        yield from _frequent(grid)
+        coarse = _coarse(grid)
+        yield from coarse or _frequent(grid)
         yield from _cut_at_zero(grid) or _cut_off(grid)
         yield from _no_cold(grid)
 
@@ -141,11 +146,13 @@ def _same_calendar_month(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month
         weeks = mean(block.reshape(*block.shape[:2], 4, 7), axis=3)
         apart = np.nan_to_num(np.abs(weeks[:, None] - weeks)).mean(axis=3)
         near &= apart < 2 * limit
-    for one, other, month in zip(*np.nonzero(near), strict=True):
-        if one < other:
-            distances = [mean(np.abs(b[one, month] - b[other, month])) for b in blocks]
-            if all(d < limit for d, limit in zip(distances, limits, strict=True)):
-                yield (int(years[one]), int(month)), (int(years[other]), int(month))
+    one, other, month = np.nonzero(near)
+    one, other, month = (each[one < other] for each in (one, other, month))
+    alike = np.ones(len(one), dtype=bool)
+    for block, limit in zip(blocks, limits, strict=True):
+        alike &= mean(np.abs(block[one, month] - block[other, month]), axis=1) < limit
+    for first, second, place in zip(one[alike], other[alike], month[alike], strict=True):
+        yield (int(years[first]), int(place)), (int(years[second]), int(place))
 
 
 def _months_of(grid: YearGrid) -> np.ndarray:
@@ -174,6 +181,28 @@ def _same_digits(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month]]:
 
 
 # --- values -------------------------------------------------------------------------------
+
+
+def _coarse(grid: YearGrid) -> list[Departure]:
+    """Values in steps of several degrees: rounded on the way."""
+    step = np.full(len(grid.years), np.nan)
+    for row, values in enumerate(grid.values):
+        known = np.unique(np.round(values[~np.isnan(values)], 1))
+        if len(known) > 1 and (~np.isnan(values)).sum() >= COARSE_DAYS:
+            step[row] = np.median(np.diff(known))
+    amiss = step > COARSE_C
+    if not amiss.any():
+        return []
+    years = tuple(grid.years[amiss].tolist())
+    what = (
+        f"in {listed_years(years)} {NAMES[grid.name]} goes in steps of ",
+        Degrees(float(median(step[amiss])), is_difference=True),
+        ". Thermometers are read to ",
+        Degrees(1.0, is_difference=True),
+        " or finer.",
+    )
+    advice = "The values were rounded: get them as they were read."
+    return [Departure("coarse", what, advice, years, variable=grid.name)]
 
 
 def _frequent(grid: YearGrid) -> Iterator[Departure]:

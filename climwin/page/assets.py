@@ -17,6 +17,7 @@ import xarray as xr
 
 from climwin.core.seasons import date_of, day_number
 from climwin.io.exports import to_csv
+from climwin.page.compact import compact
 from climwin.planning.plan import Plan
 from climwin.plot import style
 from climwin.report.garden import GardenReport
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+DECIMALS = 4
+"""Of numbers in a table to keep (common practice)."""
 _LETTERS = str.maketrans({"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d"})
 """Letters that do not come apart into a plain one and its accent."""
 _DEVICE = re.compile("con|prn|aux|nul|(com|lpt)[0-9]")  # no file's name where Windows runs
@@ -75,8 +78,14 @@ def table(result: xr.Dataset, title: str, notes: Sequence[str] = ()) -> Download
     if notes:
         result = result.assign_attrs(comment="\n".join(notes))
     with tempfile.TemporaryDirectory() as folder:
-        raw = to_csv(result, Path(folder) / "table.csv").read_bytes()
+        raw = to_csv(_rounded(result), Path(folder) / "table.csv").read_bytes()
     return Download(f"{plain(title)}.csv", _address("text/csv", raw))
+
+
+def _rounded(result: xr.Dataset) -> xr.Dataset:
+    """A result whose shares and lengths have four decimals, more than anyone knows of them."""
+    numbers = [name for name, values in result.data_vars.items() if values.dtype.kind == "f"]
+    return result.assign({name: result[name].round(DECIMALS) for name in numbers})
 
 
 def plain(text: str) -> str:
@@ -151,4 +160,4 @@ def _inline(svg: str) -> str:
     mark = hashlib.sha256(body.encode()).hexdigest()[:8]
     body = re.sub(r"part(\d+)_", rf"s{mark}-\g<1>", body)
     head, close, rest = body.partition(">")
-    return re.sub(r' (?:width|height)="[^"]*"', "", head) + close + rest
+    return compact(re.sub(r' (?:width|height)="[^"]*"', "", head) + close + rest)

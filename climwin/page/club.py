@@ -28,6 +28,7 @@ from climwin.core.stats import LEAST_YEARS
 from climwin.core.status import UNKNOWN
 from climwin.crops.catalogue import crop, read_crop
 from climwin.crops.model import Crop
+from climwin.crops.naming import plural
 from climwin.io.daily import read_daily
 from climwin.io.structured import read_toml
 from climwin.page import assets
@@ -38,7 +39,7 @@ from climwin.page.write import date_of_page, write_text
 from climwin.plot import style
 from climwin.report import sentences
 from climwin.report import sentences_decision as words
-from climwin.report.decision import decide
+from climwin.report.decision import RELIABLE, decide
 from climwin.report.garden import GardenReport, garden_report
 from climwin.report.sentences_caveats import caveats, few_years, report_departures
 from climwin.widgets.state import span_of, within
@@ -380,11 +381,23 @@ def _finding(page: ClubPage) -> Content:
         ],
         "crop": first.crop.name,
         "gardens": counted(len(page.reports), "garden"),
+        "verdict": _verdict(page.reports),
         "todo": [
             (report.garden.name, words.verdict(report), words.numbers_behind(report))
             for report in page.reports
         ],
     }
+
+
+def _verdict(reports: Sequence[GardenReport]) -> str:
+    """In how many gardens the crop can be relied on, as the page's headline."""
+    name = plural(reports[0].crop)
+    reliable = sum(decide(report).lead.share >= RELIABLE for report in reports)
+    if reliable == len(reports):
+        return f"Every garden can grow {name}"
+    if not reliable:
+        return f"No garden here can rely on {name}"
+    return f"{reliable} of {len(reports)} gardens can rely on {name}"
 
 
 def _comparison(page: ClubPage) -> Content:
@@ -507,10 +520,16 @@ def _numbers(rows: list[GardenRow]) -> xr.Dataset:
 
 
 def _ways(page: ClubPage) -> Content:
+    first = page.reports[0]
+    leads = [decide(report).lead for report in page.reports]
+    heads, dates = words.columns_of_dates(first, leads)
     return {
-        "crop": page.reports[0].crop.name,
-        "heads": words.heads_of_dates(page.reports[0]),
-        "rows": [_way(report) for report in page.reports],
+        "crop": first.crop.name,
+        "heads": heads,
+        "rows": [
+            {**_way(report), "dates": each}
+            for report, each in zip(page.reports, dates, strict=True)
+        ],
     }
 
 
@@ -521,7 +540,6 @@ def _way(report: GardenReport) -> Content:
     return {
         "name": report.garden.name,
         "way": words.row_name(decision, lead),
-        "dates": words.row_dates(lead),
         "count": words.row_count(lead),
         "likely": words.likely(lead),
     }
@@ -547,7 +565,7 @@ def _cautions(page: ClubPage) -> Content:
     from climwin import __version__
 
     texts = [*sentences.CAUTIONS, *page.reports[0].crop.cautions]
-    return {"cautions": texts, "made": page.made, "version": __version__}
+    return {"cautions": texts, "made": words.full_date(page.made), "version": __version__}
 
 
 # --- the picture --------------------------------------------------------------------------

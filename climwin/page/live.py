@@ -7,15 +7,13 @@ page brings along.
 
 from __future__ import annotations
 
-import base64
-import gzip
-import json
 from dataclasses import replace
 from typing import Any
 
 from climwin.core.schema import Units
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
+from climwin.page.packing import packed
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.report.garden import GardenReport, usual_plans
 from climwin.shelter.covers import COVERS
@@ -33,7 +31,7 @@ from climwin.widgets.state import (
 
 
 def numbers(report: GardenReport, units: Units) -> str:
-    """All that the live chart needs, as packed text: gzip in base64.
+    """All that the live chart needs, as packed text, see `packing`.
 
     Parameters
     ----------
@@ -45,9 +43,11 @@ def numbers(report: GardenReport, units: Units) -> str:
     chosen = {name: crop(name) for name in crop_names()} | {report.crop.name: report.crop}
     state = _first(report, units)
     states = [state, *(_afresh(state, each) for each in chosen.values())]
+    record = payload.record_numbers(report.daily, report.garden.name)
+    record["bands"] = [[_hundredths(t) for t in band] for band in record["bands"]]
     given = {
         "numbers": {
-            "record": payload.record_numbers(report.daily, report.garden.name),
+            "record": record,
             "crops": [payload.crop_numbers(each) for each in chosen.values()],
             "constants": payload.constants(),
         },
@@ -55,8 +55,12 @@ def numbers(report: GardenReport, units: Units) -> str:
         "offered": {"crop": report.crop.name, "weeks": _weeks_offered(report)},
         "plans": _outcomes(report, _plans_of(states, chosen) + _under_other_covers(report)),
     }
-    text = json.dumps(given, separators=(",", ":"), allow_nan=False)
-    return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
+    return packed(given, report.daily)
+
+
+def _hundredths(temperature: float | None) -> float | None:
+    """A temperature that is shown and no more."""
+    return None if temperature is None else round(temperature, 2)
 
 
 def _first(report: GardenReport, units: Units) -> State:

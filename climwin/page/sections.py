@@ -41,6 +41,7 @@ from climwin.report.sentences_caveats import caveats, chart_climate, report_depa
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_garden import way
 from climwin.report.sentences_perennial import winter_story
+from climwin.report.spells import needs
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -84,7 +85,9 @@ class Page:
         if lead.was_asked:
             return lead.plan, self.report.timetables[lead.number]
         plan = replace(lead.plan, start=day_name(lead.start))
-        return plan, self.report.dates_at(lead.number, plan.start)
+        if lead.is_early:
+            plan = replace(plan, earliness="early")
+        return plan, self.report.dates_at(lead.number, plan.start, plan.earliness)
 
     def section(self, name: str) -> Fragment:
         """One section of the page, one of `SECTIONS`."""
@@ -106,6 +109,7 @@ def decision(page: Page) -> Content:
     chosen = page.decision
     years = report.window["season"].values
     lead = chosen.lead
+    heads, dates = words.columns_of_dates(report, chosen.rows)
     return {
         "place": report.garden.full_name,
         "crop": report.crop.name,
@@ -114,8 +118,11 @@ def decision(page: Page) -> Content:
         "check": report_departures(report, page.made, page.units),
         "verdict": words.verdict(report),
         "numbers": words.numbers_behind(report),
-        "heads": words.heads_of_dates(report),
-        "rows": [_row(chosen, row) for row in chosen.rows],
+        "heads": heads,
+        "rows": [
+            {**_row(chosen, row), "dates": each}
+            for row, each in zip(chosen.rows, dates, strict=True)
+        ],
         "judged": words.has_best_dates(report),
         "doubt": words.worst_doubt(report, page.made, page.units),
         "file": _calendar_of(page) if lead.harvested else None,
@@ -125,7 +132,6 @@ def decision(page: Page) -> Content:
 def _row(chosen: Decision, row: Row) -> Content:
     return {
         "name": words.row_name(chosen, row),
-        "dates": words.row_dates(row),
         "share": fixed(100 * row.share, 1),
         "low": fixed(100 * row.low, 1),
         "width": fixed(100 * (row.high - row.low), 1),
@@ -152,12 +158,14 @@ def reason(page: Page) -> Content:
         drawing.suptitle("")  # the text above says it
         return drawing
 
-    shown = not words.stands_through_winter(report)
+    shown = words.shows_spells(report)
+    heading = words.reason_heading(report)
+    is_said = heading == words.spell_finding(report) and len(needs(report)) == 1
     return {
-        "heading": words.reason_heading(report),
-        "texts": words.reason(report),
+        "heading": heading,
+        "texts": words.reason(report, page.units),
         "winter": winter_story(report, page.units),
-        "finding": words.spell_title(report) if shown else "",
+        "finding": words.spell_title(report) if shown and not is_said else "",
         "figure": assets.drawn(figure) if shown else None,
         "alt": f"{words.spell_title(report)}. {sentences.average(report)}",
         "band": sentences.limits(report.band, page.units),
@@ -315,7 +323,7 @@ def sheet(page: Page) -> Content:
         "freezes": freeze_table(_leading_freezes(report).freeze_odds.isel(threshold=0), page),
         "cautions": page.content("cautions")["cautions"],
         "source": sentences.sources(report)[1],
-        "made": page.made,
+        "made": words.full_date(page.made),
     }
 
 
@@ -397,8 +405,8 @@ def freeze_table(odds: xr.Dataset, page: Page) -> Content:
 def _meaning(crop: Crop) -> str:
     """What a night at the crop's own threshold does."""
     if crop.is_perennial:
-        return f", which spoil the fruit or shoots of {crop.name}"
-    return f", which kill young {crop.name} in the open"
+        return f", which spoil the fruit or shoots of {plural(crop)}"
+    return f", which kill young {plural(crop)} in the open"
 
 
 def chance_row(odds: xr.Dataset) -> Content:
@@ -552,7 +560,7 @@ def cautions(page: Page) -> Content:
     from climwin import __version__
 
     texts = [*sentences.CAUTIONS, *page.report.crop.cautions]
-    return {"cautions": texts, "made": page.made, "version": __version__}
+    return {"cautions": texts, "made": words.full_date(page.made), "version": __version__}
 
 
 SECTIONS: dict[str, Callable[[Page], Content]] = {

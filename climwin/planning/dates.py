@@ -48,6 +48,16 @@ The best date told is the middle of these dates: the expected crop is flat about
 day is the highest by luck."""
 SAFER_BY = 0.05
 """By how much an early variety's odds must be higher to be preferred to a main one."""
+AS_GOOD = 0.75
+"""Share of the best dates' expected crop, and of their growth, that a date needs to be called a
+good time: garlic planted in April does make bulbs, but small ones (common practice)."""
+AS_SAFE = 0.1
+"""By how much the odds of the season that leads may lie below those of the safest (common
+practice)."""
+PARTED_BY_HEAT = 0.3
+"""Fall of the odds within spring after which dates that come to a harvest again are the beginning
+of summer's run (common practice): cauliflower fails from March on in a hot place, and crops again
+from June on."""
 SHORTEST_SPAN = 7
 """Days below which a run of start dates is luck rather than a recommendation."""
 BEFORE_MIDSUMMER = 40
@@ -137,7 +147,54 @@ def recommended_spans(
         span = Span(season, first, best, last, largest_from, largest_to)
         if span.days >= SHORTEST_SPAN:
             spans.append(span)
-    return spans
+    return _without_head_of_summer(spans, np.nan_to_num(odds), coldest)
+
+
+def _without_head_of_summer(spans: list[Span], odds: np.ndarray, coldest: int) -> list[Span]:
+    """Spans, of which one in spring that heat parts from the rest of spring belongs to summer's."""
+    if [span.season for span in spans[:2]] != list(SEASONS[:2]):
+        return spans
+    head, summer, *others = spans
+    before = odds[(coldest + np.arange((head.first - coldest) % DAYS + 1)) % DAYS]
+    fall = (np.maximum.accumulate(before) - before).max()
+    if (summer.first - head.last) % DAYS != 1 or fall < PARTED_BY_HEAT:
+        return spans
+    return [summer._replace(first=head.first), *others]
+
+
+def leading_span(
+    share: np.ndarray, crop: np.ndarray, growth: np.ndarray, *, needs_winter: bool = False
+) -> int:
+    """Place of the span that a gardener who asks for no date is told first.
+
+    The first season of the year with a full crop that is nearly as safe as any, for who asks about
+    peas means those of spring, even where the autumn's crop is larger. Of crops that need a
+    winter's cold the season with the largest crop.
+
+    Parameters
+    ----------
+    share, crop, growth : ndarray, shape (spans,)
+        At the best date of each span: the share of harvests in years left out of the choice, the
+        expected crop as a share of the largest of its variety, and the growth.
+    needs_winter : bool
+        As `needs_winter` says of a crop.
+    """
+    largest = crop >= crop.max()
+    if needs_winter:
+        return int(np.argmax(largest))
+    safe = share >= share.max() - AS_SAFE
+    full = has_full_crop(crop, growth)
+    return int(np.argmax(next((each for each in (safe & full, full) if each.any()), largest)))
+
+
+def has_full_crop(crop: np.ndarray, growth: np.ndarray) -> np.ndarray:
+    """Which spans have nearly the largest crop, and grow nearly as well as any."""
+    return np.asarray((crop >= AS_GOOD * crop.max()) & (growth >= AS_GOOD * growth.max()))
+
+
+def needs_winter(crop: Crop) -> bool:
+    """Whether a crop is planted for the next year, since it needs a winter's cold."""
+    return crop.winter is not None and crop.winter.cold_days is not None
 
 
 def _longest_run(held: np.ndarray) -> tuple[int, int]:
@@ -196,7 +253,9 @@ def recommended_dates(
         ``next_high`` as for `harvest_odds`; ``elsewhere_share``, ``elsewhere_low`` to
         ``elsewhere_high``: the share of days chosen without the years that judge them, see
         `sweep_start_dates`; ``good_share``,
-        ``growth``, ``expected_crop`` as a share of the best season's, ``harvest_first`` and
+        ``growth``, ``yield_index``, ``expected_crop`` as a share of the best season's,
+        ``crop_of_variety``, the same as a share of the largest that an equally early variety gives
+        on any date, since early ones are smaller; ``harvest_first`` and
         ``harvest_last`` (10 and 90 % of the years; days after 31 December before the start);
         ``earliness`` of the variety for which it holds, early only where that is safer by 5
         points; ``best_for``, in words. Empty where no
@@ -305,6 +364,8 @@ class _Row(NamedTuple):
     span: Span
     at_best: xr.Dataset
     earliness: str
+    largest: float
+    """Largest expected crop of the same earliness on any date, averaged as the span's is."""
     elsewhere: tuple[float, float]
     """Harvests, and known years, of dates chosen without the years that judge them."""
 
@@ -324,11 +385,14 @@ def _rows_of(plan: Plan, daily: xr.Dataset, least_odds: float) -> tuple[list[_Ro
         swept["share"].values, swept["growth"].values, swept["yield_index"].values
     )
     elsewhere = _elsewhere(place, swept) if spans else {}
+    worth = np.nan_to_num(swept["yield_index"].values)
+    largest = [float(circular_mean(of_kind).max()) for of_kind in worth]
     rows = []
     for span in spans:
         variety = int(kind[span.best])
         at_best = swept.isel(plan=variety, start_day=span.best)
-        rows.append(_Row(span, at_best, _KINDS[variety], elsewhere[span.season]))
+        found = _Row(span, at_best, _KINDS[variety], largest[variety], elsewhere[span.season])
+        rows.append(found)
     best = max((float(row.at_best["yield_index"]) for row in rows), default=0.0)
     return rows, best
 
@@ -391,15 +455,20 @@ def _best_days(
 
 def extreme_days(daily: xr.Dataset) -> tuple[int, int]:
     """Coldest and warmest day of the smoothed climatology of one place, counted from 0."""
+    out = extremes(daily)
+    return int(out["coldest"]), int(out["warmest"])
+
+
+def extremes(daily: xr.Dataset) -> xr.Dataset:
+    """``coldest`` and ``warmest`` day of the smoothed climatology, counted from 0; dims (...)."""
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:  # noqa: ARG001
         usual = sites.usual.usual_mean
         return np.array(usual.argmin()), np.array(usual.argmax())
 
-    out = over_sites(
+    return over_sites(
         kernel, daily, results=[Result("coldest", (), int), Result("warmest", (), int)]
     )
-    return int(out["coldest"]), int(out["warmest"])
 
 
 def best_for(span: Span) -> str:
@@ -434,7 +503,11 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
                 for name in ("share", *ODDS_NAMES, "good_share", "growth")
             },
             "known": column([int(each["known"]) for each in at], int),
+            "yield_index": column([float(each["yield_index"]) for each in at]),
             "expected_crop": column([float(each["yield_index"]) / (best or 1.0) for each in at]),
+            "crop_of_variety": column(
+                [min(float(r.at_best["yield_index"]) / (r.largest or 1.0), 1.0) for r in rows]
+            ),
             "harvest_first": column([float(each["harvest_day"][0]) for each in at]),
             "harvest_last": column([float(each["harvest_day"][-1]) for each in at]),
             "earliness": column([row.earliness for row in rows], object),
@@ -443,6 +516,7 @@ def _table(rows: Sequence[_Row], best: float, daily: xr.Dataset) -> xr.Dataset:
     )
     for name in ("first_day", "best_day", "last_day", "largest_from", "largest_to"):
         out[name].attrs["units"] = "day of the year"
+    out["yield_index"].attrs["units"] = "MJ m-2"
     hits, years = (
         xr.DataArray(np.array([row.elsewhere[place] for row in rows], dtype=float), dims="span")
         for place in (0, 1)

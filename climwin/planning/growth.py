@@ -75,9 +75,10 @@ practice), where a raised plant has had five to seven weeks: roots and light are
 RAISED_DAYS = {"cool": 20.0, "warm": 14.0}
 """Reference days of field growth that a plant of the usual age has behind it when it is set out, by
 season; see `POT_RATE`."""
-LONGEST_LIFE, LONGEST_WINTER_LIFE, LONGEST_WAIT = 270, 330, 400
-"""Days after which no annual crop is still waited for, one that stands over winter, and one whose
-tuber or root waits in frozen soil: planted in autumn, it is lifted at the end of the next."""
+LONGEST_LIFE, LONGEST_WINTER_LIFE, LONGEST_WAIT = 270, 365, 400
+"""Days after which no annual crop is still waited for, one that stands over winter, whose next
+planting has come by then, and one whose tuber or root waits in frozen soil: planted in autumn, it
+is lifted at the end of the next (common practice)."""
 HARDENED_AT_C, TENDER_AT_C = 4.0, 12.0
 """Mean of the last 14 days at which a cool crop is fully hardened, and not at all (from memory:
 cabbages and spinach harden at 0 to 5 degC within two weeks)."""
@@ -92,7 +93,7 @@ peas 20 %, that is 7 % a degree (Lambert and Linck 1958, from memory)."""
 SLOW_START, STAND_LOST_PER_DAY = 5.0, 0.02
 """Days of emergence that cost a warm crop nothing, and the share of its stand that each further day
 in the ground takes (common practice)."""
-LEAST_COLD = 1 / 3
+LEAST_COLD = 1 / 4
 """Share of its cold need below which garlic makes one round instead of cloves (common practice)."""
 GOOD_GROWTH = 0.6
 """Growth from which a harvest is called good (common practice)."""
@@ -103,7 +104,7 @@ tenths at -6.5 degC) and the buds of trees are told."""
 LEAVES_IN_HARVEST = 1 / 3
 """Share of the harvest that frosted leaves cost for each share of the leaves, since they grow again
 (common practice); flowers, fruits and leaves that are harvested are lost for good."""
-UNDER_SOIL = ("bulbs", "roots", "tubers")
+UNDER_SOIL = ("bulbs", "roots", "tuber set", "tubers")
 """Stages whose harvest lies under the soil, or low on it: frost takes their leaves."""
 PICKED_SHARE = 0.5
 """Share of its picking time that a fruiting crop must live through to count as harvested (common
@@ -331,8 +332,11 @@ class _Days:
 
 def next_day(mask: np.ndarray) -> np.ndarray:
     """First day from each day on, that day included, on which a mask holds; shape (days + 1,)."""
-    place = np.where(mask, np.arange(len(mask)), NEVER)
-    return np.append(np.minimum.accumulate(place[::-1])[::-1], NEVER)
+    out = np.full(len(mask) + 1, NEVER)
+    place = np.flatnonzero(mask)
+    out[place] = place
+    np.minimum.accumulate(out[::-1], out=out[::-1])
+    return out
 
 
 def next_scorching(around: Surroundings) -> np.ndarray:
@@ -522,17 +526,17 @@ class _Model:
         begins[:, 0] = self.up
         return Life(
             **{
-                name: _placed(values, grown, of_lost)
+                name: _placed(values, grown, of_lost, len(lost))
                 for name, values, of_lost in (
                     ("reason", life.reason, self.failed_by),
                     ("stage", life.stage, self.failed_in),
                     ("up", life.up, np.where(self.up > died, NEVER, self.up)),
                     ("set_out", life.set_out, np.where(out > died, NEVER, out)),
-                    ("ripe", life.ripe, np.full(len(lost), NEVER)),
-                    ("last", life.last, np.full(len(lost), NEVER)),
+                    ("ripe", life.ripe, NEVER),
+                    ("last", life.last, NEVER),
                     ("begins", life.begins, np.where(begins > died[:, None], NEVER, begins)),
-                    ("growth", life.growth, np.full(len(lost), np.nan)),
-                    ("yield_index", life.yield_index, np.zeros(len(lost))),
+                    ("growth", life.growth, np.nan),
+                    ("yield_index", life.yield_index, 0.0),
                     ("touched_until", life.touched_until, np.minimum(died, len(self.site))),
                 )
             }
@@ -656,8 +660,6 @@ class _Model:
 
     def waits_for_fruit(self, day: np.ndarray, number: int) -> np.ndarray:
         """Whether a stage has only fruit to set on a day, shape (starts,)."""
-        if number not in self.fruit_set:
-            return np.zeros(len(day), bool)
         grown, enough = self.fruit_set[number]
         return (grown <= day) & (day < enough)
 
@@ -825,8 +827,11 @@ class _Model:
                 cut = (night < NEVER) & (night >= ready)
                 self.cut_early = np.where(cut, night, NEVER)
                 night = np.where(cut, NEVER, night)
-            waits = self.waits_for_fruit(night, number)
-            self.fails(night, np.where(waits, NO_SET, COLD), number)
+            if number in self.fruit_set:
+                waits = self.waits_for_fruit(night, number)
+                self.fails(night, np.where(waits, NO_SET, COLD), number)
+            else:
+                self.fails(night, COLD, number)
         self.cut_early = np.minimum(self.cut_early, self.lifted)
         by_cold = self.failed_by == COLD
         if by_cold.any():
@@ -1050,10 +1055,11 @@ class _Model:
         reason = np.select([failed, unseen], [why, OPEN], HARVEST)
         harvested = reason == HARVEST
         frosted = harvested & (self.cut_early < NEVER)
-        last_stage = self.begins[-1]
-        whole = self.crop.stages[-1].share * self.total
-        done = self.days.between(self.heat, last_stage, self.cut_early) / np.maximum(whole, 1e-9)
-        self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
+        if frosted.any():
+            whole = self.crop.stages[-1].share * self.total
+            done = self.days.between(self.heat, self.begins[-1], self.cut_early)
+            done /= np.maximum(whole, 1e-9)
+            self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
         ripe = np.where(frosted, np.minimum(self.ripe, self.cut_early), self.ripe)
         last = np.where(frosted, self.cut_early, np.maximum(self.last, self.needed))
         last = np.minimum(np.minimum(last, self.picking_frost()), size)  # or the record's end
@@ -1091,9 +1097,12 @@ class _Model:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
 
 
-def _placed(values: np.ndarray, place: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """Values in their places among others; of the same dtype as the others."""
-    out = others.astype(np.result_type(values, others))
+def _placed(
+    values: np.ndarray, place: np.ndarray, others: np.ndarray | float, size: int
+) -> np.ndarray:
+    """Values in their places among others, of which there may be one for all."""
+    out = np.empty((size, *values.shape[1:]), np.result_type(values, others))
+    out[:] = others
     out[place] = values
     return out
 

@@ -61,18 +61,21 @@ def sums_by_block(values: np.ndarray) -> np.ndarray:
     """Sum over the years of each block; shape (seasons, start_days) to (start_days, blocks)."""
     block = blocks_of(len(values))
     first = np.flatnonzero(np.diff(block, prepend=-1))
-    return np.add.reduceat(np.nan_to_num(values), first, axis=0).T
+    return np.add.reduceat(np.where(np.isnan(values), 0.0, values), first, axis=0).T
 
 
 # --- runs of dates ------------------------------------------------------------------------
 
 
 def circular_mean(values: np.ndarray, width: int = SMOOTHED_OVER) -> np.ndarray:
-    """Mean over `width` days around each day of the year, missing days left out."""
-    window = values[_days_around(width)]
+    """Mean over `width` days around each day of the year, missing days left out.
+
+    Shape (..., 365) to (..., 365).
+    """
+    window = values[..., _days_around(width)]
     known = ~np.isnan(window)
-    count = known.sum(axis=1)
-    total = np.where(known, window, 0).sum(axis=1)
+    count = known.sum(axis=-1)
+    total = np.where(known, window, 0).sum(axis=-1)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
@@ -138,7 +141,11 @@ def best_run(
 
 def _run_with(mask: np.ndarray, day: int) -> tuple[int, int]:
     """The run of true days, as `true_runs` gives them, that has a day."""
-    return next(run for run in true_runs(mask) if (day - run[0]) % DAYS < run[1])
+    if mask.all():
+        return 0, DAYS
+    from_day = np.roll(mask, -day)
+    before = int(from_day[::-1].argmin())
+    return (day - before) % DAYS, before + int(from_day.argmin())
 
 
 def best_start(worth: np.ndarray, known: np.ndarray, stable: np.ndarray | None = None) -> int:
@@ -175,6 +182,10 @@ class Blocks(NamedTuple):
         """The same of all other years together, shape (365,) each."""
         return Blocks(*(each.sum(-1) - each[:, block] for each in self))
 
+    def without_each(self) -> Blocks:
+        """The same without each block in turn, shape (blocks, 365) each."""
+        return Blocks(*((each.sum(-1, keepdims=True) - each).T for each in self))
+
     @property
     def share(self) -> np.ndarray:
         """Share of harvests of the known years; 0 where none is known."""
@@ -197,12 +208,13 @@ def chosen_elsewhere(blocks: Blocks) -> tuple[np.ndarray, np.ndarray]:
         Share of the blocks without which a date comes near the best.
     """
     days, near = [], []
-    for block in range(blocks.known.shape[-1]):
-        others = blocks.without(block)
-        worth, known = others.mean_worth, others.known > 0
+    others = blocks.without_each()
+    is_known = others.known > 0
+    around = _around(others.mean_worth, is_known)
+    for worth, known, smooth in zip(others.mean_worth, is_known, around, strict=True):
         is_near, best = near_best(worth, known)
         first, length = _run_with(is_near, best)
-        days.append(_best_of_run(first, length, _around(worth, known)))
+        days.append(_best_of_run(first, length, smooth))
         near.append(is_near)
     return np.array(days), np.mean(near, axis=0)
 
@@ -304,6 +316,11 @@ def simultaneous_band(
     # A harvest and a failure more: no date has no error at all.
     smoothed = (hits + 1) / (counted + 2)
     error = np.sqrt(smoothed * (1 - smoothed) * counted)
+    # Dates on which all years came out alike do not stray, and many a date does as the one before.
+    differs = (residual[:, 1:] != residual[:, :-1]).any(axis=0)
+    strays = np.insert(differs, 0, True) & (residual != 0).any(axis=0)
+    strays[0] |= not strays.any()
+    residual, error = residual[:, strays], error[strays]
     furthest = np.empty(_RESAMPLES)
     # A few resamples at once stay in the cache, and on one thread: it takes longer to share so
     # small a product among several than to work it out.

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -10,16 +12,31 @@ import xarray as xr
 from climwin.climate.level import in_climate
 from climwin.core.errors import InputError
 from climwin.core.odds import ODDS_NAMES
-from climwin.core.provenance import provenance
+from climwin.core.provenance import level_error_of, provenance
 from climwin.core.schema import apply, check_choice
 from climwin.core.seasons import DAYS
 from climwin.core.stats import LEVEL
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
-from climwin.planning.evaluate import sweep_plans
+from climwin.planning.dates import (
+    LEAST_ODDS,
+    SEASONS,
+    Span,
+    extremes,
+    leading_span,
+    needs_winter,
+    recommended_spans,
+)
+from climwin.planning.evaluate import BLOCK_COUNTS, sweep_plans, with_elsewhere
 from climwin.planning.growth import NO_BED, REASONS, UP_COLD, UP_HOT
 from climwin.planning.plan import OUTDOORS, Plan, usual_cover
-from climwin.planning.selection import best_run, best_start
+from climwin.planning.selection import (
+    Blocks,
+    best_run,
+    best_start,
+    circular_mean,
+    judged_elsewhere,
+)
 from climwin.shelter.covers import COVERS
 
 LIMITS = {
@@ -72,12 +89,14 @@ def rank_crops(
     Dataset, dims (..., plan)
         By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the best
         ``elsewhere_share`` of harvests, of equal ones for the better growth. ``first_day`` to
-        ``last_day``: start dates that are near the best whatever the years, see `best_dates`. Of
-        ``start_day``, the best of them: ``harvested`` of ``known`` years, their ``share``, the
-        ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as for `harvest_odds`,
-        ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen without the years
-        that judge them, see `sweep_start_dates`; ``reason``, what failed most of the others, and
-        ``limit``, the same in words.
+        ``last_day``: dates of the season that `leading_span` puts first, as `recommended_dates`
+        does of one variety; where no season has odds of 0.8, those that are near the best whatever
+        the years, see `best_dates`. ``earliness`` of the variety: main, or early where that brings
+        the season forward. Of ``start_day``, the best of them: ``harvested`` of ``known`` years,
+        their ``share``, the ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as
+        for `harvest_odds`, ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen
+        without the years that judge them, see `sweep_start_dates`; ``reason``, what failed most of
+        the others, and ``limit``, the same in words.
 
     Raises
     ------
@@ -88,9 +107,9 @@ def rank_crops(
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
-    >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("okra")])
+    >>> ranked = cw.rank_crops(daily, [cw.crop("pea"), cw.crop("chayote")])
     >>> ranked["crop"].values.tolist(), ranked["rank"].values.tolist()
-    (['pea', 'okra', 'okra'], [1, 2, 3])
+    (['pea', 'chayote'], [1, 2])
     """
     for way in ways or ():
         check_choice("ways", way, COVERS)
@@ -104,8 +123,23 @@ def rank_crops(
         )
         raise InputError(msg, parameter="ways")
     daily = in_climate(daily, climate)
-    swept = sweep_plans(plans, daily)
-    best = _at_best(swept)
+    turns = extremes(daily)
+    best = _at_best(sweep_plans(plans, daily), plans, turns).compute()
+    best["earliness"] = xr.full_like(best["season"], "main", dtype=object)
+    # As in a calendar, an early variety stands in where a main one is not safe in spring.
+    late = (best["season"] != 0).any([dim for dim in best["season"].dims if dim != "plan"])
+    tried = [n for n in np.flatnonzero(late.values) if _may_be_early(plans[n].crop)]
+    if tried:
+        early = [replace(plans[n], earliness="early") for n in tried]
+        instead = _at_best(sweep_plans(early, daily), early, turns).compute()
+        instead["earliness"] = xr.full_like(instead["season"], "early", dtype=object)
+        main = best.isel(plan=tried)
+        sooner = (main["season"] < 0) | (instead["season"] < main["season"])
+        taken = instead.where((instead["season"] >= 0) & sooner, main)
+        others = [n for n in range(len(plans)) if n not in tried]
+        both = xr.concat([best.isel(plan=others), taken], "plan")
+        best = both.isel(plan=np.argsort(np.array([*others, *tried])))
+    best = best.drop_vars("season")
     for name in ("first_day", "last_day", "start_day"):
         best[name].attrs["units"] = "day of the year"
     return (
@@ -128,39 +162,153 @@ def _plans(crop: Crop, ways: Sequence[str] | None) -> list[Plan]:
     return in_place + raised
 
 
-def _at_best(swept: xr.Dataset) -> xr.Dataset:
-    """Each plan's sweep at its best start date, with the run of dates near it."""
+class _Place(NamedTuple):
+    """What decides the seasons of a plan, beside what came of its dates."""
+
+    life_days: np.ndarray
+    """Days from each date to the harvest in a middling year, shape (365,)."""
+    coldest: int
+    warmest: int
+
+    def spans(
+        self,
+        share: np.ndarray,
+        growth: np.ndarray,
+        worth: np.ndarray,
+        least_odds: float = LEAST_ODDS,
+    ) -> list[Span]:
+        """Spans of recommended dates."""
+        return recommended_spans(
+            share,
+            growth,
+            np.nan_to_num(worth),
+            self.life_days,
+            self.coldest,
+            self.warmest,
+            least_odds=least_odds,
+        )
+
+    def judged(self, blocks: Blocks, spans: Sequence[Span]) -> list[tuple[float, float]]:
+        """Of each season's best date, chosen without the years that judge it: harvests, and years.
+
+        By lower odds where the other years leave a season without good ones.
+        """
+        days: dict[str, list[int]] = {span.season: [] for span in spans}
+        for block in range(blocks.known.shape[-1]):
+            others = blocks.without(block)
+            growth = others.growth / np.maximum(others.harvested, 1e-9)
+            best = {span.season: -1 for span in spans}
+            for least in (LEAST_ODDS, LEAST_ODDS / 2, 0.0):
+                for each in self.spans(others.share, growth, others.mean_worth, least):
+                    if best.get(each.season) == -1:
+                        best[each.season] = each.best
+                if -1 not in best.values():
+                    break
+            for span in spans:
+                found = best[span.season]
+                days[span.season].append(span.best if found == -1 else found)
+        return [judged_elsewhere(blocks, np.array(days[span.season])) for span in spans]
+
+
+def _season_of(
+    place: _Place,
+    share: np.ndarray,
+    growth: np.ndarray,
+    worth: np.ndarray,
+    blocks: Blocks,
+    *,
+    winter: bool,
+) -> tuple[Span, tuple[float, float]] | None:
+    """The season that leads, and how its best date is judged; none where no season is safe."""
+    spans = place.spans(share, growth, worth)
+    if not spans:
+        return None
+    judged = np.array(place.judged(blocks, spans))
+    best = [span.best for span in spans]
+    crop = np.nan_to_num(worth)[best] / circular_mean(np.nan_to_num(worth)).max()
+    elsewhere = judged[:, 0] / np.maximum(judged[:, 1], 1)
+    leading = leading_span(elsewhere, crop, growth[best], needs_winter=winter)
+    return spans[leading], (float(judged[leading, 0]), float(judged[leading, 1]))
+
+
+def _may_be_early(crop: Crop) -> bool:
+    """Whether an early variety may bring a crop's season forward."""
+    return not crop.is_perennial and not needs_winter(crop)
+
+
+def _at_best(swept: xr.Dataset, plans: Sequence[Plan], extremes: xr.Dataset) -> xr.Dataset:
+    """Each plan's sweep at its best start date, with the run of dates that it belongs to.
+
+    ``season`` is the number in `SEASONS` of those that lead, -1 where none is safe.
+    """
 
     def run(
-        worth: np.ndarray, known: np.ndarray, failed: np.ndarray, stable: np.ndarray
-    ) -> tuple[float, float, int]:
+        worth: np.ndarray,
+        known: np.ndarray,
+        failed: np.ndarray,
+        stable: np.ndarray,
+        share: np.ndarray,
+        growth: np.ndarray,
+        life_days: np.ndarray,
+        elsewhere_harvested: float,
+        elsewhere_known: float,
+        coldest: int,
+        warmest: int,
+        winter: bool,
+        has_dates: bool,
+        *counts: np.ndarray,
+    ) -> tuple[float, ...]:
+        elsewhere = elsewhere_harvested, elsewhere_known
         if not (known > 0).any():
-            return np.nan, np.nan, 0
+            return np.nan, np.nan, 0, *elsewhere, -1
         value = np.where(known > 0, np.nan_to_num(worth), -1.0)
-        best = int(value.argmax())
-        if value[best] <= 0:
+        if value.max() <= 0:
             # It never comes to a harvest: ask what ends it once it is sown in season.
             unborn = 2 * failed[:, NO_BED] + failed[:, UP_COLD] + failed[:, UP_HOT]
-            return np.nan, np.nan, int(np.where(known > 0, unborn / known.clip(1), np.inf).argmin())
+            unborn = np.where(known > 0, unborn / known.clip(1), np.inf)
+            return np.nan, np.nan, int(unborn.argmin()), *elsewhere, -1
+        if has_dates:
+            place = _Place(life_days, int(coldest), int(warmest))
+            blocks = Blocks(*counts)
+            found = _season_of(place, share, growth, worth, blocks, winter=bool(winter))
+            if found is not None:
+                span, judged = found
+                return span.first + 1, span.last + 1, span.best, *judged, SEASONS.index(span.season)
         first, days = best_run(worth, known > 0, stable=stable)
         best = best_start(worth, known > 0, stable)
-        return first + 1, (first + days - 1) % DAYS + 1, best
+        return first + 1, (first + days - 1) % DAYS + 1, best, *elsewhere, -1
 
-    first, last, best = apply(
+    on_days, by_block = ["start_day"], ["start_day", "block"]
+    harvest = swept["harvest_day"].sel(quantile=0.5, drop=True)
+    first, last, best, hits, years, season = apply(
         run,
         swept["yield_index"],
         swept["known"],
         swept["failed_by"],
         swept["stable"],
-        core=[["start_day"], ["start_day"], ["start_day", "reason"], ["start_day"]],
-        out=[[]] * 3,
-        dtypes=[float, float, int],
+        swept["share"],
+        swept["growth"],
+        harvest - swept["start_day"],
+        swept["elsewhere_harvested"],
+        swept["elsewhere_known"],
+        extremes["coldest"],
+        extremes["warmest"],
+        xr.DataArray([needs_winter(plan.crop) for plan in plans], dims="plan"),
+        xr.DataArray([not plan.crop.is_perennial for plan in plans], dims="plan"),
+        *(swept[name] for name in BLOCK_COUNTS),
+        core=[
+            *(on_days, on_days, ["start_day", "reason"], on_days, on_days, on_days, on_days),
+            *([], [], [], [], [], []),
+            *[by_block] * len(BLOCK_COUNTS),
+        ],
+        out=[[]] * 6,
+        dtypes=[float, float, int, float, float, int],
         each=True,
     )
     names = ("harvested", "known", "share", *ODDS_NAMES, "good_share", "growth")
     out = xr.Dataset({name: _on_day(swept[name], best) for name in names})
-    for name in ("harvested", "known", "share", "low", "high"):
-        out[f"elsewhere_{name}"] = swept[f"elsewhere_{name}"]
+    per_degree = _on_day(swept["harvest_per_degree"], best)
+    out = with_elsewhere(out, hits, years, per_degree * level_error_of(swept))
     failed = _on_day(swept["failed_by"], best, "reason")
     reason = apply(
         lambda code, years: np.where(years > 0, np.array(REASONS)[code], ""),
@@ -177,7 +325,7 @@ def _at_best(swept: xr.Dataset) -> xr.Dataset:
         dtypes=[np.array(list(LIMITS.values())).dtype],
     )
     known = out["known"] > 0
-    out["first_day"], out["last_day"] = first, last
+    out["first_day"], out["last_day"], out["season"] = first, last, season
     out["start_day"] = (best + 1).where(known)
     return out
 

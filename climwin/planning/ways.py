@@ -13,6 +13,7 @@ from typing import Any
 import xarray as xr
 
 from climwin.core.errors import InputError
+from climwin.core.seasons import DAYS, day_number
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import evaluate_plan, harvest_odds
 from climwin.planning.plan import OUTDOORS, Plan, usual_cover
@@ -34,6 +35,9 @@ GOOD_ENOUGH = 0.5
 
 WORTH = 0.1
 """What a change adds to the share of good harvests, to be worth saying (common practice)."""
+
+EARLIER_DAYS = 7
+"""By how much earlier fleece lets a crop start, to be worth its trouble (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +98,9 @@ def sensible_plans(
     Returns
     -------
     tuple of Plan
-        Raised under cover, in place, and in place under fleece; a perennial has one way.
+        Raised under cover, in place, and in place under fleece where that has clearly better odds,
+        or as good ones a week or more earlier, on a date too early without it; a perennial has one
+        way.
 
     Examples
     --------
@@ -102,8 +108,8 @@ def sensible_plans(
     >>> daily = cw.read_daily(cw.sample())
     >>> space = cw.COVERS["unheated greenhouse"]
     >>> plans = cw.sensible_plans(cw.crop("potato"), daily, space=space)
-    >>> [plan.weeks_under_cover > 0 for plan in plans], plans[2].fleece_weeks
-    ([True, False, False], 4)
+    >>> [plan.weeks_under_cover > 0 for plan in plans[:2]]
+    [True, False]
     """
     if crop.is_perennial:
         return (Plan(crop, "01-01"),)
@@ -117,7 +123,23 @@ def sensible_plans(
     raised = [
         at_best_date(Plan(crop, "04-01", each, cover, space=space, **way), daily) for each in tried
     ]
-    return best_of(try_plans(raised, daily)).plan, in_place, fleeced
+    best_raised = best_of(try_plans(raised, daily)).plan
+    if _fleece_helps(in_place, fleeced, daily):
+        return best_raised, in_place, fleeced
+    return best_raised, in_place
+
+
+def _fleece_helps(in_place: Plan, fleeced: Plan, daily: xr.Dataset) -> bool:
+    """Whether fleece has clearly better odds: on its own date, a week or more before the other's.
+
+    On a date that does as well without it, nobody would lay fleece.
+    """
+    without = replace(fleeced, fleece_weeks=0)
+    bare, same_day, under = (each.odds for each in try_plans([in_place, without, fleeced], daily))
+    days_earlier = (day_number(in_place.start) - day_number(fleeced.start)) % DAYS
+    is_earlier = EARLIER_DAYS <= days_earlier <= DAYS // 2 and bool(under["share"] >= bare["low"])
+    worst = float(bare["share"]) if not is_earlier else float(same_day["share"])
+    return float(under["low"]) > worst
 
 
 def try_plans(plans: Iterable[Plan], daily: xr.Dataset) -> list[Tried]:

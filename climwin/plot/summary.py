@@ -12,7 +12,7 @@ from climwin.core.wording import MONTHS, say
 from climwin.plot import style
 from climwin.report.garden import GardenReport
 from climwin.report.sentences_decision import spell_title
-from climwin.report.spells import Spells, spells
+from climwin.report.spells import Need, Spells, spells
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -84,7 +84,7 @@ def _write_counts(ax: Axes, found: Spells, narrow: bool) -> None:
         number = f"{found.counts[zone]}"
         look: dict[str, Any] = {"color": style.ZONE_WORDS[zone], "in_layout": False}
         if narrow:
-            told = style.wrapped(text, 16)
+            told = style.wrapped(text, 13)
             ax.text(x, 0.8, number, size=16, weight="bold", va="center", **look)
             ax.text(x, 0.52, told, size=style.SMALL, va="top", linespacing=1.15, **look)
         else:
@@ -94,12 +94,12 @@ def _write_counts(ax: Axes, found: Spells, narrow: bool) -> None:
             ax.text(at, 0.4, told, size=10, va="center", linespacing=1.15, **look)
 
 
-def _zone_names(ways: list[tuple[int, str]]) -> list[tuple[int, str]]:
+def _zone_names(ways: list[Need]) -> list[tuple[int, str]]:
     if len(ways) == 1:
         return [(0, "too short"), (2, "long enough")]
     return [
         (0, "too short either way"),
-        (1, f"long enough {ways[0][1]}"),
+        (1, f"long enough {ways[0].way}"),
         (2, "long enough either way"),
     ]
 
@@ -109,7 +109,7 @@ def _draw_lengths(ax: Axes, found: Spells, narrow: bool) -> None:
     known = found.zone >= 0
     length, zone = found.length[known], found.zone[known]
     hollow = np.isnan(found.start[known]) & (length > 0)
-    lines = [days for days, _ in found.needs]
+    lines = [need.days for need in found.needs]
     most = max([*length, *lines])
     reach = most + max(6.0, 0.05 * most)
     points = ((style.NARROW if narrow else style.WIDE) - 0.4) * 72
@@ -168,10 +168,11 @@ def stacked(
     return place, row
 
 
-def _name_needs(ax: Axes, ways: list[tuple[int, str]], reach: float, narrow: bool) -> None:
+def _name_needs(ax: Axes, ways: list[Need], reach: float, narrow: bool) -> None:
     """Upright lines at the days that the crop needs, their words above them."""
-    close = len(ways) > 1 and (ways[1][0] - ways[0][0]) / reach < (0.5 if narrow else 0.22)
-    for number, (days, way) in enumerate(ways):
+    close = len(ways) > 1 and (ways[1].days - ways[0].days) / reach < (0.5 if narrow else 0.22)
+    for number, need in enumerate(ways):
+        days = need.days
         ax.plot(
             *([days, days], [0, 1.03]),
             transform=ax.get_xaxis_transform(),
@@ -179,8 +180,7 @@ def _name_needs(ax: Axes, ways: list[tuple[int, str]], reach: float, narrow: boo
             lw=1.3,
             clip_on=False,
         )
-        needed = say("days_needed", count=days)
-        told = style.wrapped(f"{needed} {way}".strip(), 17 if narrow else 22)
+        told = style.wrapped(need.label, 17 if narrow else 22)
         side = "center"
         if days > 0.87 * reach or (close and number == 0):
             side = "right"

@@ -13,6 +13,13 @@ import xarray as xr
 
 from climwin.core.seasons import DAYS, day_number
 from climwin.core.stats import LEAST_YEARS
+from climwin.planning.dates import (
+    AS_GOOD,
+    SAFER_BY,
+    has_full_crop,
+    leading_span,
+    needs_winter,
+)
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import best_day
 from climwin.report.garden import GardenReport
@@ -22,9 +29,6 @@ RELIABLE = 0.8
 """Share of harvests from which a way is called good (common practice)."""
 EVEN = 0.5
 """Share of harvests below which a crop is called a gamble (common practice)."""
-AS_GOOD = 0.75
-"""Share of the best dates' expected crop, and of their growth, that a date needs to be called a
-good time: garlic planted in April does make bulbs, but small ones (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -51,11 +55,16 @@ class Row:
     share, low, high : float
         Odds of a harvest, and their likely range (90 %).
     crop, growth : float
-        Expected crop, as a share of the way's best date, and growth in the years with a harvest.
+        Expected crop, as a share of the largest that its variety gives on any date in this way, and
+        growth in the years with a harvest.
     was_asked : bool
         Whether these are the very dates of the plan; its own best date is both.
     is_first_season : bool
-        Whether nobody asked for a date, and these are the best of the first season that suits.
+        Whether nobody asked for a date, and these are the best of the season that leads.
+    is_early : bool
+        Whether the dates hold for an early variety, though the plan is of a main one.
+    yield_index : float
+        Expected crop as such, which may be compared between ways. [MJ m-2]
     """
 
     plan: Plan
@@ -74,6 +83,8 @@ class Row:
     growth: float
     was_asked: bool
     is_first_season: bool = False
+    is_early: bool = False
+    yield_index: float = 0.0
 
     @property
     def is_given(self) -> bool:
@@ -83,6 +94,11 @@ class Row:
     def grows_as_well_as(self, other: Row) -> bool:
         """Whether its crop is nearly as large as another's, and grows nearly as well."""
         return self.crop >= AS_GOOD * other.crop and self.growth >= AS_GOOD * other.growth
+
+    def does_as_well_as(self, other: Row) -> bool:
+        """Whether its odds lie in another's likely range, with nearly as large and good a crop."""
+        as_large = self.yield_index >= AS_GOOD * other.yield_index
+        return self.share >= other.low and as_large and self.growth >= AS_GOOD * other.growth
 
     @property
     def set_out(self) -> float:
@@ -134,10 +150,17 @@ class Decision:
         return max(others, key=lambda row: row.share) if others else None
 
     def failing(self) -> Row | None:
-        """The dates asked that need a reason: those of the way that leads, or else the worst."""
+        """The dates asked that need a reason: those of the way that leads, or else the worst.
+
+        Dates that nobody asked for need none where others of the same way do well.
+        """
         own, worst = self.same_way_asked(), min(self.asked, key=lambda row: row.share)
         failing = [row for row in (own, worst) if row.known and row.share < RELIABLE]
+        failing = [row for row in failing if row.is_given or not self._has_better(row)]
         return failing[0] if failing else None
+
+    def _has_better(self, row: Row) -> bool:
+        return any(each.number == row.number and each.share >= RELIABLE for each in self.rows)
 
     def same_way_asked(self) -> Row:
         """The dates asked for the way that leads."""
@@ -214,20 +237,20 @@ def _rows(report: GardenReport, number: int) -> list[Row]:
 
 
 def _rows_of_chosen(report: GardenReport, asked: Row, best: Row) -> list[Row]:
-    """Where nobody asked for a date: the first season of the year that suits, and the largest crop.
+    """Where nobody asked for a date: the season that leads, and the dates of the largest crop.
 
-    Gardeners who ask about peas mean those of spring, even where the autumn's crop is larger.
+    Of one season its recommended dates stand beside the largest crop only where they are safer.
     """
     chosen = _chosen(report, asked, best)
     spans = report.recommended[asked.number]
     if spans is None or not spans.sizes["span"]:
         return [chosen]
-    full = np.flatnonzero(_has_full_crop(spans))
-    if not len(full):
-        return [chosen]
-    first = _row_of_span(report, asked.number, spans.isel(span=int(full[0])))
+    at_best = (spans[n].values for n in ("elsewhere_share", "crop_of_variety", "growth"))
+    leading = leading_span(*at_best, needs_winter=needs_winter(report.crop))
+    first = _row_of_span(report, asked.number, spans.isel(span=leading))
     first = replace(first, is_first_season=True)
-    if _is_within(chosen.start, first.first, first.last):
+    same_season = _is_within(chosen.start, first.first, first.last)
+    if same_season and first.share <= chosen.share + SAFER_BY:
         return [chosen]
     return [first, chosen]
 
@@ -268,6 +291,7 @@ def _asked(report: GardenReport, number: int) -> Row:
         high=_number(odds["high"]),
         crop=1.0 if report.crop.is_perennial else _at(report, number, start, "expected_crop"),
         growth=_number(odds["growth"]),
+        yield_index=_yield_of(report, number, start),
         was_asked=True,
     )
 
@@ -292,7 +316,15 @@ def _row_of_span(report: GardenReport, number: int, span: xr.Dataset) -> Row:
     """The row of a span of recommended dates."""
     first, start, last = (int(span[name]) for name in ("first_day", "best_day", "last_day"))
     harvest = (float(span["harvest_first"]), float(span["harvest_last"]))
-    return _row_of_best(report, number, span, (first, start, last), harvest)
+    row = _row_of_best(report, number, span, (first, start, last), harvest)
+    earliness = str(span["earliness"].item())
+    return replace(
+        row,
+        crop=float(span["crop_of_variety"]),
+        growth=_number(span["growth"]),
+        yield_index=float(span["yield_index"]),
+        is_early=earliness == "early" and report.plans[number].earliness == "main",
+    )
 
 
 def _row_of_best(
@@ -319,19 +351,14 @@ def _row_of_best(
         high=_number(found["elsewhere_high"]),
         crop=_at(report, number, start, "expected_crop"),
         growth=_at(report, number, start, "growth"),
+        yield_index=_yield_of(report, number, start),
         was_asked=False,
     )
 
 
-def _has_full_crop(spans: xr.Dataset) -> np.ndarray:
-    """Which spans have nearly the largest crop, and grow nearly as well as any."""
-    crop, growth = spans["expected_crop"].values, spans["growth"].values
-    return np.asarray((crop >= AS_GOOD * crop.max()) & (growth >= AS_GOOD * growth.max()))
-
-
 def _nearest(spans: xr.Dataset, start: int) -> int:
     """Place of the span that holds a day, or else of the nearest: of those with a full crop."""
-    full = _has_full_crop(spans)
+    full = has_full_crop(spans["crop_of_variety"].values, spans["growth"].values)
     first, last = spans["first_day"].values, spans["last_day"].values
     inside = (start - first) % DAYS <= (last - first) % DAYS
     away = np.minimum((first - start) % DAYS, (start - last) % DAYS)
@@ -351,3 +378,8 @@ def _number(value: xr.DataArray) -> float:
 def _at(report: GardenReport, number: int, start: int, name: str) -> float:
     """What the sweep of a plan says of one start date."""
     return _number(report.swept[number][name].sel(start_day=start))
+
+
+def _yield_of(report: GardenReport, number: int, start: int) -> float:
+    """Expected crop of a plan from one start date, 0 for a perennial. [MJ m-2]"""
+    return 0.0 if report.crop.is_perennial else _at(report, number, start, "yield_index")

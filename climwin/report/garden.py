@@ -306,16 +306,21 @@ class GardenReport:
         )
 
     @cached_property
-    def _dates_elsewhere(self) -> dict[tuple[int, str], xr.Dataset]:
+    def _dates_elsewhere(self) -> dict[tuple[int, str, str | float], xr.Dataset]:
         """What `dates_at` has worked out so far."""
         return {}
 
-    def dates_at(self, number: int, start: str) -> xr.Dataset:
-        """Dates of a plan begun on another day, see `timetable.plan_dates`; worked out once."""
-        if (number, start) not in self._dates_elsewhere:
-            plan = replace(self.plans[number], start=start)
-            self._dates_elsewhere[number, start] = plan_dates(plan, self.ahead.daily)
-        return self._dates_elsewhere[number, start]
+    def dates_at(self, number: int, start: str, earliness: str | float | None = None) -> xr.Dataset:
+        """Dates of a plan begun on another day, see `timetable.plan_dates`; worked out once.
+
+        Of a variety of another `earliness`, if one is given.
+        """
+        plan = replace(self.plans[number], start=start)
+        plan = plan if earliness is None else replace(plan, earliness=earliness)
+        key = number, start, plan.earliness
+        if key not in self._dates_elsewhere:
+            self._dates_elsewhere[key] = plan_dates(plan, self.ahead.daily)
+        return self._dates_elsewhere[key]
 
     @cached_property
     def swept(self) -> tuple[xr.Dataset, ...]:

@@ -87,7 +87,7 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
         )
         raise InputError(msg)
     actions = _actions(dated)
-    events = []
+    events: list[Event] = []
     for name in map(str, dated["event"].values):
         row = dated.sel(event=name)
         days = np.array([row["begin_day"].item(), row["end_day"].item()])
@@ -96,10 +96,15 @@ def plan_events(dated: xr.Dataset, year: int) -> list[Event]:
         first, last = date_of(np.array(year), np.floor(days + 0.5).astype(int)).tolist()
         title = actions.get(name, f"{capitalized(dated.attrs['crop'])}: {name}")
         note = _action_note(row) if name in actions else _stage_note(row)
-        note += "".join(f"\nMind: {text}" for text in dated.attrs.get("comment", "").splitlines())
-        note += f"\n{attribution(dated)}"
+        minded = dated.attrs.get("comment", "").splitlines()
+        doubts = [DOUBTS_NOTED] if events and minded else [f"Mind: {text}" for text in minded]
+        note = "\n".join([note, *doubts, attribution(dated)])
         events.append(Event(title=title, date_first=first, date_last=max(first, last), note=note))
     return events
+
+
+DOUBTS_NOTED = "How far to trust these dates is noted on the first of them."
+"""What stands for the doubts in the notes of all dates but the first."""
 
 
 def at_once(dated: xr.Dataset, event: str) -> bool:

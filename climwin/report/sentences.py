@@ -80,17 +80,22 @@ def finding(report: GardenReport) -> str:
 def long_enough(report: GardenReport) -> str:
     """In how many years the mild spell was long enough, for one way of growing or for two."""
     zones, ways = spells(report).counts, needs(report)
-    text = say(
-        "spell_long_enough",
-        spell=WINDOW_NAMES[report.part],
-        crop=plural(report.crop),
-        enough=zones[2],
-        years=years(sum(zones)),
+    common = {
+        "spell": WINDOW_NAMES[report.part],
+        "crop": plural(report.crop),
+        "enough": zones[2],
+        "years": years(sum(zones)),
+    }
+    if len(ways) == 1 or not zones[1]:
+        return say("spell_long_enough", **common)
+    shorter, longer = ways
+    return say(
+        "spell_long_enough_ways",
+        **common,
+        way=longer.way,
+        easier=shorter.way,
+        enough_of_easier=zones[1] + zones[2],
     )
-    if len(ways) > 1:
-        enough = zones[1] + zones[2]
-        text = say("spell_long_enough_after", finding=text, way=ways[0][1], enough=enough)
-    return text
 
 
 def _what_if(report: GardenReport, finding: str) -> str:
@@ -312,7 +317,8 @@ def plan_odds(plan: Plan, odds: xr.Dataset) -> str:
 def failures(odds: xr.Dataset) -> str:
     """What failed the other years, most frequent first."""
     counts = {
-        str(r): int(n) for r, n in zip(odds["reason"].values, odds["failed_by"].values, strict=True)
+        reason_in_words(str(r)): int(n)
+        for r, n in zip(odds["reason"].values, odds["failed_by"].values, strict=True)
     }
     return _counted(counts)
 
@@ -323,8 +329,42 @@ def reason(year: xr.Dataset) -> str:
     if stage and text == REASONS[HOT]:
         return f"{text} for the {stage}"
     if stage and text == REASONS[COLD]:
-        return f"{text} at the {stage} stage"
-    return text
+        return f"{text} {_AT_STAGE.get(stage, f'at the {stage} stage')}"
+    return reason_in_words(text)
+
+
+_AT_STAGE = {
+    "seedling": "as seedlings",
+    "young plant": "as young plants",
+    "leaf growth": "while in leaf",
+    "flowers": "in flower",
+}
+"""When cold killed a crop, as people say it."""
+
+_IN_WORDS = {
+    "no bed workable": "soil too cold or too wet to work",
+    "did not come up: too cold": "did not come up in cold soil",
+    "did not come up: too hot": "did not come up in hot soil",
+    "chilled": "stunted by chilly days",
+    "cold need not met": "winter too mild",
+    "day length": "days too short or too long",
+    "not ripe before the end": "not ripe in time",
+    "killed inside: too cold": "killed by cold under cover",
+    "killed inside: scorched": "scorched under cover",
+    "winter kill": "killed by winter",
+}
+"""Reasons of the closed list that are not said as they are listed."""
+
+
+def reason_in_words(listed: str) -> str:
+    """A reason of `climwin.planning.growth.REASONS` as a sentence says it.
+
+    Examples
+    --------
+    >>> reason_in_words("not ripe before the end"), reason_in_words("bolted")
+    ('not ripe in time', 'bolted')
+    """
+    return _IN_WORDS.get(listed, listed)
 
 
 def failures_by_stage(evaluated: xr.Dataset) -> str:

@@ -49,6 +49,14 @@ from climwin.shelter.covers import logger_days
 CHECK_LOGGER = "Check the logger first: "
 """How a sentence begins that says why a logger may not be what it says."""
 
+OF_TODAY = (
+    "Odds and dates here are for today's climate. Charts and lists of past years show those years "
+    "as they were."
+)
+"""Which climate is told of where: how to read the page, and no doubt by itself."""
+HOW_FILLED = "Missing days are filled in"
+"""How a sentence begins that says how gaps are drawn."""
+
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _TIMES = {"tmin": "nights", "tmax": "days"}
 
@@ -315,10 +323,7 @@ def _how_drawn(daily: xr.Dataset) -> str:
     """How missing days are filled in."""
     is_joined = any(name in daily for name in NEARBY.values())
     told_by = "stations nearby and the days around them" if is_joined else "the days around them"
-    return (
-        f"Missing days are filled in many times at random, from {told_by}, so such years count "
-        "in part."
-    )
+    return f"{HOW_FILLED} many times at random, from {told_by}, so such years count in part."
 
 
 def _leaning(daily: xr.Dataset) -> str:
@@ -378,10 +383,7 @@ def which_climate(report: GardenReport) -> str:
     """Which climate is told of where; nothing where there is one alone."""
     if report.today is None:
         return ""
-    text = (
-        "Odds and dates here are for today's climate. Charts and lists of past years show those "
-        "years as they were."
-    )
+    text = OF_TODAY
     if report.leading("spring freeze") == "record":
         text += (
             " So do the odds of frost: in so mild a place, moving the years to today's climate "

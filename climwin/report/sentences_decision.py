@@ -4,22 +4,30 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import days_long, difference_as_given, fixed, percent
+from climwin.core.formatting import (
+    days_long,
+    difference_as_given,
+    fixed,
+    percent,
+    temperature,
+)
 from climwin.core.provenance import scenario_in, scenario_of
-from climwin.core.schema import Units
-from climwin.core.seasons import DAYS, day_name, day_number
-from climwin.core.wording import article, capitalized, say
+from climwin.core.schema import Units, variable
+from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
+from climwin.core.wording import MONTHS, article, capitalized, say
 from climwin.crops.naming import harvest_verb, is_plural, plural
+from climwin.planning.dates import AS_GOOD
+from climwin.planning.growth import HOT, NOT_RIPE, REASONS
 from climwin.planning.plan import Plan
 from climwin.report import sentences
 from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
 from climwin.report.garden import LIMITS_OFF_C, GardenReport
-from climwin.report.sentences_caveats import caveats, few_years
+from climwin.report.sentences_caveats import HOW_FILLED, OF_TODAY, caveats, few_years
 
 MOST_WORDS = 11
 """Words of a verdict, at most."""
@@ -84,6 +92,20 @@ def day_range(first: float, last: float) -> str:
     if begin.split()[1] == end.split()[1]:
         begin = begin.split()[0]
     return f"{begin}\N{EN DASH}{end}"
+
+
+def full_date(day: dt.date | None) -> str:
+    """A date with its year, as prose has it; empty where there is none.
+
+    Examples
+    --------
+    >>> full_date(dt.date(2026, 11, 7))
+    '7 November 2026'
+    """
+    if day is None:
+        return ""
+    month = MONTHS[day.month - 1]
+    return f"{day.day} {_FULL_MONTHS.get(month, month)} {day.year}"
 
 
 def part_of_month(day: float) -> str:
@@ -225,7 +247,7 @@ def _beside_it(decision: Decision) -> list[str]:
         return [f", not on {on_day(asked.start)}"]
     if other is None:
         return []
-    as_good = other.share >= lead.low and other.grows_as_well_as(lead)
+    as_good = other.does_as_well_as(lead) and lead.is_early >= other.is_early
     where = place_of(other.plan)
     if as_good and where == "outdoors":
         return ["; outdoors does as well", "; outdoors works too"]
@@ -255,14 +277,19 @@ def numbers_behind(report: GardenReport) -> str:
         text = f"In {years} no date gave a harvest outdoors"
         raised = [place_of(row.plan) for row in decision.rows if row.plan.weeks_under_cover]
         return f"{text}, not even for plants raised {raised[0]}." if raised else f"{text}."
-    text = f"{capitalized(_short_way(lead))}, {name} gave a harvest in {lead.harvested} of {years}"
+    which = f"early {name}" if lead.is_early else name
+    text = f"{capitalized(_short_way(lead))}, {which} gave a harvest in {lead.harvested} of {years}"
     if asked is not lead and asked.is_given:
         text += f"; on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
         if asked.share >= lead.low:
             text += ", but a smaller one"
     text += "."
     if other is not None:
-        text += f" {capitalized(_short_way(other))}: {other.harvested} of {other.known}."
+        early = ", an early variety" if other.is_early and not lead.is_early else ""
+        text += f" {capitalized(_short_way(other))}{early}: {other.harvested} of {other.known}"
+        if other.share >= lead.low and other.yield_index < AS_GOOD * lead.yield_index:
+            text += ", but a smaller crop"
+        text += "."
     return text + _own_space(decision)
 
 
@@ -354,7 +381,11 @@ def _varieties_differ(rows: list[Row]) -> bool:
     return len({row.plan.earliness for row in rows}) > 1
 
 
-def row_dates(row: Row) -> tuple[tuple[str, str], ...]:
+Dates = tuple[tuple[str, str], ...]
+"""Dates of a row, and beside each the range of dates that do as well, or nothing."""
+
+
+def row_dates(row: Row) -> Dates:
     """Dates of a row for a table: sown or planted, set out, and harvested from.
 
     Each is a date, and beside it the range of dates that do as well, or nothing.
@@ -395,6 +426,14 @@ def heads_of_dates(report: GardenReport) -> tuple[str, str, str]:
     return " / ".join(done), "Set out", f"{capitalized(harvest_verb(report.crop))} from"
 
 
+def columns_of_dates(report: GardenReport, rows: Sequence[Row]) -> tuple[list[str], list[Dates]]:
+    """Heads and dates of a table of rows, without the columns in which no row has a date."""
+    dates = [row_dates(row) for row in rows]
+    heads = heads_of_dates(report)
+    said = [i for i in range(len(heads)) if any(each[i][0] for each in dates)]
+    return [heads[i] for i in said], [tuple(each[i] for i in said) for each in dates]
+
+
 def has_best_dates(report: GardenReport) -> bool:
     """Whether any row is of dates that were chosen here."""
     return any(row.is_best for row in decide(report).rows)
@@ -411,13 +450,17 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
     Caveats come in the order of their weight: first what makes a record worthless, then its age, a
     sudden step, warming, gaps, and last that the station is not the garden.
     """
-    doubts = (*few_years(report), *caveats(report, made, units))
+    told = (*few_years(report), *caveats(report, made, units))
+    # Which climate is told of is no doubt, but how to read the page.
+    doubts = [text for text in told if not text.startswith(OF_TODAY)]
     if not doubts:
         return (
             f"{NO_FORECAST} Your garden may be several degrees colder or warmer than the station."
         )
     brief = re.sub(r" \([^()]*\)", "", doubts[0])  # how sure it is of that is said below
-    first = ". ".join(re.split(r"\. (?=[A-Z])", brief)[:2]).rstrip(".") + "."
+    sentences_of_it = re.split(r"\. (?=[A-Z])", brief)[:2]
+    said = [text for text in sentences_of_it if not text.startswith(HOW_FILLED)]
+    first = ". ".join(said).rstrip(".") + "."
     return f"{first} {NO_FORECAST}"
 
 
@@ -427,16 +470,34 @@ def worst_doubt(report: GardenReport, made: dt.date | None, units: Units) -> str
 def reason_heading(report: GardenReport) -> str:
     """What fails the crop here, or how long its weather lasts, as a finding."""
     decision = decide(report)
-    worst = decision.failing()
-    if stands_through_winter(report) and worst is None:
-        be = "stand" if is_plural(report.crop) else "stands"
-        return f"{capitalized(plural(report.crop))} {be} through the winter"
-    if worst is not None:
-        which = "" if worst.is_best or report.crop.is_perennial else on_day(worst.start)
-        cause = sentences.main_failure(report.evaluated[worst.number])
-        heading = f"Why {which or 'it'} fails"
-        return f"{heading}: {cause}" if cause else heading
-    return spell_finding(report)
+    failing = decision.failing()
+    if failing is None:
+        if stands_through_winter(report):
+            be = "stand" if is_plural(report.crop) else "stands"
+            return f"{capitalized(plural(report.crop))} {be} through the winter"
+        return spell_finding(report)
+    cause = _main_cause(report, decision, failing)
+    heading = f"Why {_what_fails(report, decision, failing)}"
+    return f"{heading}: {cause}" if cause else heading
+
+
+def _what_fails(report: GardenReport, decision: Decision, row: Row) -> str:
+    """The date, the way or the years that a heading gives the reason of."""
+    fails = "fails" if row.share < EVEN else "does worse"
+    if row.is_given and decision.most.harvested and not report.crop.is_perennial:
+        return f"{on_day(row.start)} {'fails' if row.share < EVEN else 'often fails'}"
+    if row.number == decision.lead.number or not decision.most.harvested:
+        return "it fails" if row.share < EVEN else "some years fail"
+    doing = {"set out": "setting out", "plant": "planting", "sow": "sowing"}[_does(row.plan)]
+    place = place_of(row.plan).removeprefix("as ")
+    return f"{doing} {place} {fails}"
+
+
+def _main_cause(report: GardenReport, decision: Decision, row: Row) -> str:
+    """What failed at least half of the years without a harvest; empty if nothing did."""
+    if not decision.most.harvested and not report.crop.is_perennial:
+        return sentences.reason_in_words(_kindest_failure(report, row)[1])
+    return sentences.main_failure(report.evaluated[row.number])
 
 
 def spell_finding(report: GardenReport) -> str:
@@ -448,9 +509,18 @@ def spell_finding(report: GardenReport) -> str:
     years = sentences.years(known)
     if not short:
         return f"{spell} was long enough in all {years}"
+    if 2 * short > known and decide(report).lead.share >= RELIABLE:
+        name, do = capitalized(plural(report.crop)), "do" if is_plural(report.crop) else "does"
+        return f"{name} {do} well without an unbroken mild spell"
     if 2 * short > known:
         return f"{spell} was too short in {short} of {years}"
     return f"{spell} was long enough in {known - short} of {years}"
+
+
+def shows_spells(report: GardenReport) -> bool:
+    """Whether mild spells say anything of the crop: of one that never ripens no need is known."""
+    is_known = report.given_need_days is not None or bool(decide(report).most.harvested)
+    return is_known and not stands_through_winter(report)
 
 
 def stands_through_winter(report: GardenReport) -> bool:
@@ -468,57 +538,211 @@ def spell_of(report: GardenReport) -> str:
     }[report.part]
 
 
-def reason(report: GardenReport) -> list[str]:
-    """Why years fail, and how the mild spell and the harvests are both true: short sentences."""
+def reason(report: GardenReport, units: Units = "C") -> list[str]:
+    """Why years fail, what the dates to follow change, and the mild spell: short sentences.
+
+    Parameters
+    ----------
+    report : GardenReport
+        Of one garden.
+    units : {"C", "F"}
+        Of the temperatures said.
+    """
     decision = decide(report)
-    texts = []
-    worst = decision.failing() or min(decision.asked, key=lambda row: row.share)
-    failed = report.odds[worst.number]
+    if not decision.most.harvested and not report.crop.is_perennial:
+        return [_why_never(report, decision)]
+    failing = decision.failing()
+    row = failing or min(decision.asked, key=lambda each: each.share)
+    failed = report.odds[row.number]
     years, lost = int(failed["known"]), int(failed["known"]) - int(failed["harvested"])
-    if lost > WORTH_A_REASON * years and decision.most.harvested:
-        way = "It" if report.crop.is_perennial else f"{capitalized(_short_way_asked(worst))}, it"
-        causes = sentences.failures_by_stage(report.evaluated[worst.number])
+    texts = []
+    if lost > WORTH_A_REASON * years and (failing or decision.same_way_asked() is row):
+        way = "It" if report.crop.is_perennial else f"{capitalized(_short_way_asked(row))}, it"
+        causes = sentences.failures_by_stage(report.evaluated[row.number])
         causes = causes.removeprefix(f"{lost} ")  # one cause alone
         texts.append(f"{way} failed in {lost} of {sentences.years(years)}: {causes}.")
-    return [*texts, *_spell_against_need(report)]
+    if failing is not None:
+        texts += _when_it_comes(report, decision, failing, units)
+    return [*texts, *_spell_against_need(report, decision, row, is_failing=failing is not None)]
 
 
 def _short_way_asked(row: Row) -> str:
-    return f"{_done(row.plan)} {place_of(row.plan)} on {on_day(row.start)}"
+    """A way and its date, which is a rough one where nobody asked for it."""
+    when = "on" if row.is_given else "about"
+    return f"{_done(row.plan)} {place_of(row.plan)} {when} {on_day(row.start)}"
 
 
-def _spell_against_need(report: GardenReport) -> list[str]:
-    name, crop = plural(report.crop), report.crop
-    want = "want" if is_plural(crop) else "wants"
-    middle, spell = report.median_length, spell_of(report)
-    if report.crop.is_perennial:
-        return []
-    texts = [f"{capitalized(name)} {want} {weeks_long(report.need_days)} outdoors."]
-    if np.isnan(middle):
-        return texts
-    if stands_through_winter(report):
-        texts.append(
-            "In winter the plants hardly grow: what counts is that they live through it, and that "
-            "spring is long enough."
-        )
-        return texts
-    texts[0] = (
-        f"{texts[0].removesuffix('.')}; {spell} of a typical year lasts {weeks_long(middle)}."
+EARLY_ENDS = (
+    "no bed workable",
+    "did not come up: too cold",
+    "did not come up: too hot",
+    "killed by cold",
+    "chilled",
+    "killed inside: too cold",
+    "winter kill",
+)
+"""What ends a crop that was begun in the wrong season, of `climwin.planning.growth.REASONS`."""
+
+
+def _kindest_failure(report: GardenReport, row: Row) -> tuple[int, str, int, int]:
+    """Of a way that never gives a harvest, the date on which fewest years fail by the season.
+
+    Its day of the year, what fails most years on it, how many of them, and of how many.
+    """
+    failed = report.swept[row.number]["failed_by"]
+    early = failed.sel(reason=list(EARLY_ENDS)).sum("reason")
+    start = int(early["start_day"].values[int(np.argmin(early.values))])
+    there = failed.sel(start_day=start)
+    cause = str(there["reason"].values[int(np.argmax(there.values))])
+    return start, cause, int(there.max()), int(there.sum())
+
+
+def _why_never(report: GardenReport, decision: Decision) -> str:
+    """What fails even on the kindest date, where no date gives a harvest."""
+    row = decision.failing() or decision.lead
+    start, cause, count, years = _kindest_failure(report, row)
+    when = part_of_month(start)
+    every = "every year" if count == years else f"{count} of {sentences.years(years)}"
+    return (
+        f"Even {_done(row.plan)} {place_of(row.plan)} in {when}, the kindest time, it failed in "
+        f"{every}: {sentences.reason_in_words(cause)}."
     )
-    grown = report.evaluated[0]
-    length = report.window["length"].reindex(season=grown["season"])
-    harvested = grown["harvested"] == 1
-    if bool((harvested & (length < report.need_days)).any()):
-        texts.append(
-            "The crop puts up with some days too cold or too hot, so a year can succeed without an "
-            "unbroken spell."
-        )
-    elif bool(((grown["harvested"] == 0) & (length >= report.need_days)).any()):
-        texts.append(
-            "A long mild spell is no promise: it says nothing of the date you sow, nor of single "
-            "cold nights and hot days."
-        )
+
+
+def _when_it_comes(report: GardenReport, decision: Decision, row: Row, units: Units) -> list[str]:
+    """When the stage came that failed, and when it comes on the dates to follow."""
+    years = report.evaluated[row.number]
+    failed = years.where(years["harvested"] == 0, drop=True)
+    causes = [sentences.reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
+    main = sentences.main_failure(years)
+    if not main or report.crop.is_perennial:
+        return []
+    failed = failed.isel(season=[i for i, cause in enumerate(causes) if cause == main])
+    cause = str(failed["reason"].values[0])
+    is_hot = cause == REASONS[HOT]
+    if not (is_hot or cause == REASONS[NOT_RIPE]):
+        return []
+    name = str(failed["stage"].values[0]) if is_hot else row.plan.crop.stages[-1].name
+    if not name:
+        return []
+    came = _usual_day(failed["stage_begin"].sel(stage_name=name), failed["start"], row.start)
+    lead = decision.lead
+    comes, ends = _days_of_stage(report, lead, name) if lead is not row else (np.nan, np.nan)
+    begins, ended = _days_of_stage(report, row, name)
+    lasted = ended - begins if np.isfinite(ended - begins) else 7.0 * _STAGE_WEEKS
+    if np.isnan(came):
+        return []
+    text = f"{capitalized(_formed(name))} about {on_day(came)}"
+    heat = _usual_mean(report, came, came + lasted)
+    if is_hot:
+        text += f", in days with a mean of {temperature(heat, units)}"
+    else:
+        text += ", too late to ripen"
+    texts = [f"{text}."]
+    if np.isnan(comes) or np.isnan(ends):
+        return texts
+    later_heat = _usual_mean(report, comes, ends)
+    earlier = (comes - lead.start) % DAYS + lead.start < came
+    if later_heat < heat - CLEARLY_COOLER_C if is_hot else earlier:
+        at = f", at {temperature(later_heat, units)}" if is_hot else ""
+        texts.append(f"{capitalized(_short_way(lead))}, {_forms(name)} about {on_day(comes)}{at}.")
     return texts
+
+
+CLEARLY_COOLER_C = 1.0
+"""How much cooler a stage has to be on other dates, to be worth saying (common practice). [degC]"""
+_STAGE_WEEKS = 4
+"""Weeks of a stage of which no year tells how long it lasts (common practice)."""
+SOME_TIME_LONGER_DAYS = 21
+"""By how much the mild spell outlasts the need where that is no reason (common practice)."""
+_FORM = ("heads", "hearts", "curd", "bulbs", "roots", "tubers", "pods", "fruit", "sprouts", "ears")
+"""Stages that are a part of the plant, which forms."""
+
+
+def _formed(stage: str) -> str:
+    return f"the {stage} {'formed' if stage in _FORM else 'came'}"
+
+
+def _forms(stage: str) -> str:
+    they = stage.endswith("s")
+    return f"{'they' if they else 'it'} {'form' if stage in _FORM else 'come'}{'' if they else 's'}"
+
+
+def _usual_day(begins: xr.DataArray, starts: xr.DataArray, start: int) -> float:
+    """The middle one of some dates as a day of the year, counted on from the start's."""
+    days = ((begins - starts) / np.timedelta64(1, "D")).dropna("season")
+    return float(np.median(days.values)) + start if days.size else np.nan
+
+
+def _days_of_stage(report: GardenReport, row: Row, stage: str) -> tuple[float, float]:
+    """When a stage begins and ends in a typical year of a row; missing if it never does."""
+    if row.was_asked:
+        timetable = report.timetables[row.number]
+    else:
+        timetable = report.dates_at(row.number, day_name(row.start))
+    if stage not in timetable["event"].values:
+        return np.nan, np.nan
+    there = timetable.sel(event=stage)
+    return float(there["begin_day"]), float(there["end_day"])
+
+
+def _usual_mean(report: GardenReport, begin: float, end: float) -> float:
+    """Usual daily mean from one day of the year to another. [degC]"""
+    usual = smoothed(by_year(variable(report.daily, "tmean")).values)
+    days = np.arange(int(begin), max(int(end), int(begin) + 1))
+    return float(usual[(days - 1) % DAYS].mean())
+
+
+def _spell_against_need(
+    report: GardenReport, decision: Decision, row: Row, *, is_failing: bool
+) -> list[str]:
+    """How long the crop stands outdoors, against how long it is mild: one story with the reason."""
+    crop, lead = report.crop, decision.lead
+    if crop.is_perennial:
+        return []
+    middle = report.median_length
+    want = "want" if is_plural(crop) else "wants"
+    need = report.needs[row.number] if report.given_need_days is None else report.given_need_days
+    needed = f"{plural(crop)} {want} {weeks_long(need)} outdoors"
+    if np.isnan(middle):
+        return [f"{capitalized(needed)}."]
+    if stands_through_winter(report) and is_failing:
+        return []
+    if stands_through_winter(report):
+        return [
+            f"{capitalized(needed)}.",
+            "In winter the plants hardly grow: what counts is that they live through it, and that "
+            "spring is long enough.",
+        ]
+    as_long = weeks_long(middle) == weeks_long(need)
+    lasts = "about as long" if as_long else weeks_long(middle)
+    spell = f"{spell_of(report)} lasts {lasts} in a typical year"
+    they = "They put" if is_plural(crop) else "It puts"
+    puts_up = (
+        f"{they} up with some days too cold or too hot, so a year can succeed without an unbroken "
+        "spell."
+    )
+    if not is_failing:
+        texts = [f"{capitalized(needed)}, and {spell}."]
+        grown, length = report.evaluated[row.number], report.window["length"]
+        short = length.reindex(season=grown["season"]) < need
+        despite = int((short & (grown["harvested"] == 1)).sum())
+        return [*texts, puts_up] if despite > WORTH_A_REASON * grown.sizes["season"] else texts
+    if middle >= need:
+        if not _fails_by_its_date(report, row) or middle < need + SOME_TIME_LONGER_DAYS:
+            return [f"{capitalized(needed)}, and {spell}."]
+        text = f"It is not for want of mild weather: {needed}, and {spell}."
+        same_way = lead.number == row.number and lead is not row
+        return [f"{text} The date decides." if same_way else text]
+    only = spell if as_long else spell.replace("lasts ", "lasts only ")
+    texts = [f"{capitalized(needed)}, but {only}."]
+    return [*texts, puts_up] if lead.share >= RELIABLE and lead.number == row.number else texts
+
+
+def _fails_by_its_date(report: GardenReport, row: Row) -> bool:
+    """Whether most failed years did so by the weather of a stage, which another date would miss."""
+    cause = sentences.main_failure(report.evaluated[row.number])
+    return cause.startswith((REASONS[HOT], sentences.reason_in_words(REASONS[NOT_RIPE])))
 
 
 def weeks_long(days: float) -> str:

@@ -98,7 +98,8 @@ def suited(row: xr.Dataset) -> str:
     if row["propagation"].item() == "perennial":
         return f"{way(row)}; {rest}"
     days = [day_name(float(row[f"{end}_day"])) for end in ("first", "last")]
-    return f"{way(row)}, start {' to '.join(dict.fromkeys(days))}; {rest}"
+    early = ", early varieties" if row["earliness"].item() == "early" else ""
+    return f"{way(row)}, start {' to '.join(dict.fromkeys(days))}{early}; {rest}"
 
 
 def calendar(dates: xr.Dataset) -> str:

@@ -22,6 +22,7 @@ from climwin.core.schema import Units, from_celsius
 from climwin.core.seasons import day_name, day_of_year
 from climwin.core.stats import LEAST_YEARS
 from climwin.core.wording import capitalized
+from climwin.report.sentences import reason_in_words
 from climwin.report.sentences_climate import degrees
 
 NOT_A_FORECAST = (
@@ -314,7 +315,7 @@ def _odds_lines(ahead: xr.Dataset) -> list[str]:
         )
     failed = ahead["failed_by"]
     reasons = failed.where(failed > 0, drop=True).sortby(failed.where(failed > 0), ascending=False)
-    parts = [f"{why} in {int(count)}" for why, count in _pairs(reasons)]
+    parts = [f"{reason_in_words(why)} in {int(count)}" for why, count in _pairs(reasons)]
     return [text, f"What fails it in the others: {', '.join(parts)}." if parts else ""]
 
 

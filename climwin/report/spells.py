@@ -6,10 +6,37 @@ from typing import NamedTuple
 
 import numpy as np
 
-from climwin.core.seasons import DAYS, day_of_year
+from climwin.core.seasons import DAYS, day_name, day_number, day_of_year
 from climwin.core.wording import say
 from climwin.planning.plan import Plan
 from climwin.report.garden import GardenReport
+
+
+class Need(NamedTuple):
+    """Days that a crop needs of a mild spell, and for which way of growing.
+
+    Parameters
+    ----------
+    days : int
+    way : str
+        Such as ``"sown outdoors"``; empty where it holds for every way.
+    since : str
+        The day from which they are counted, such as ``"20 Apr"``; empty where ``way`` is.
+    """
+
+    days: int
+    way: str = ""
+    since: str = ""
+
+    @property
+    def label(self) -> str:
+        """What is needed, for the line at it."""
+        needed = say("days_needed", count=self.days)
+        return (
+            say("needed_by_way", needed=needed, way=self.way, since=self.since)
+            if self.way
+            else needed
+        )
 
 
 class Spells(NamedTuple):
@@ -26,7 +53,7 @@ class Spells(NamedTuple):
     zone : ndarray of int, shape (seasons,)
         0 too short either way, 1 long enough for the way with the shorter need, 2 for both, and -1
         hidden by a gap.
-    needs : list of (int, str)
+    needs : list of Need
         See `needs`.
     """
 
@@ -34,7 +61,7 @@ class Spells(NamedTuple):
     length: np.ndarray
     start: np.ndarray
     zone: np.ndarray
-    needs: list[tuple[int, str]]
+    needs: list[Need]
 
     @property
     def counts(self) -> tuple[int, int, int]:
@@ -46,7 +73,7 @@ class Spells(NamedTuple):
 def spells(report: GardenReport) -> Spells:
     """Sort the years of a report by the length of their mild spell."""
     window, ways = report.window, needs(report)
-    lines = [ways[0][0], ways[-1][0]]  # the same twice where there is one need
+    lines = [ways[0].days, ways[-1].days]  # the same twice where there is one need
     least, most, length = (
         np.asarray(window[name].values, float) for name in ("length_least", "length_most", "length")
     )
@@ -66,18 +93,19 @@ def spells(report: GardenReport) -> Spells:
     )
 
 
-def needs(report: GardenReport) -> list[tuple[int, str]]:
+def needs(report: GardenReport) -> list[Need]:
     """Days that the crop needs of a mild spell, and the way for which it holds: at most two.
 
     The shorter one comes first. A need given by hand holds for every way.
     """
     if report.given_need_days is not None:
-        return [(report.given_need_days, "")]
-    found: dict[str, int] = {}
+        return [Need(report.given_need_days)]
+    found: dict[str, Need] = {}
     for plan, days in zip(report.plans, report.needs, strict=True):
-        found.setdefault(_way_of_need(plan), days)
-    two = sorted(((days, way) for way, days in list(found.items())[:2]), key=lambda each: each[0])
-    return two if len({days for days, _ in two}) > 1 else [(report.need_days, "")]
+        way = _way_of_need(plan)
+        found.setdefault(way, Need(days, way, _since(plan)))
+    two = sorted(list(found.values())[:2], key=lambda need: need.days)
+    return two if len({need.days for need in two}) > 1 else [Need(report.need_days)]
 
 
 def _way_of_need(plan: Plan) -> str:
@@ -90,3 +118,9 @@ def _way_of_need(plan: Plan) -> str:
     if plan.is_planted:
         return say("planted_under_fleece" if plan.fleece_weeks else "planted_outdoors")
     return say("sown_under_fleece" if plan.fleece_weeks else "sown_outdoors")
+
+
+def _since(plan: Plan) -> str:
+    """From when the crop stands outdoors: plants set out early need more days than later ones."""
+    weeks = plan.weeks_under_cover if plan.plants == "own" else 0
+    return day_name(day_number(plan.start) + 7 * weeks)

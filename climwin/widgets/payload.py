@@ -58,6 +58,7 @@ from climwin.planning.selection import (
 )
 from climwin.planning.site import GROWN_DRAWS, FilledSites
 from climwin.report.garden import listed_days
+from climwin.report.sentences import reason_in_words
 from climwin.shelter.covers import COVERS, Cover, logger_days, under_cover
 
 GOOD_HARVEST = -3
@@ -290,7 +291,7 @@ def crop_numbers(crop: Crop) -> dict[str, Any]:
 def constants() -> dict[str, Any]:
     """Names and constants that the chart shares with the library."""
     return {
-        "failure_reasons": list(REASONS),
+        "failure_reasons": [reason_in_words(reason) for reason in REASONS],
         "good_harvest": GOOD_HARVEST,
         "harvest": HARVEST,
         "unknown": OPEN,

@@ -18,7 +18,11 @@ from agreement.usual import best_start
 
 CONTINENTAL = "Albany_NY"
 """Cold continental: nights of -25 degC in winter, last frost in early May, warm summers."""
-COOL_COAST, MILD_COASTS = "Dublin_IE", ("Dublin_IE", "WilliamHead_BC")
+HOT_SUMMERS = "Clemson_SC"
+"""Summer days of 32 degC and nights of 20 degC from late June to late August."""
+LONG_SPRINGS = ("PrinceGeorge_BC", "Dublin_IE")
+"""Where the weeks after the thaw are cool enough for cloves planted in spring to split."""
+MILD_COASTS = ("Dublin_IE", "WilliamHead_BC")
 """Winters that hardly freeze; summer days of 19 degC at Dublin, of 21 degC at William Head."""
 LAST_FROST_DAYS = 21
 """Potatoes are planted two to three weeks after the last frost at the latest."""
@@ -71,10 +75,23 @@ def _garlic() -> Iterator[Fact]:
     yield Fact(name, f"odds {summer:.2f}", summer < 0.5)
 
 
-def _touched(crop: str, method: str, first: str, last: str) -> tuple[str, bool]:
-    """The recommended spans of a crop at the continental place, and whether one meets a window."""
+def _garlic_in_spring() -> Iterator[Fact]:
+    for place in LONG_SPRINGS:
+        crop = model.sweep(place, "garlic", "sown").expected_crop
+        seasons = (("09-15", "11-30"), ("02-01", "05-31"))
+        days = (Window.published(*season).days() - 1 for season in seasons)
+        autumn, spring = (float(np.nanmax(crop[each])) for each in days)
+        share = spring / autumn if autumn else np.inf
+        name = f"{place}: garlic planted in autumn makes a larger crop than in spring"
+        yield Fact(name, f"in spring {share:.2f} of it", share < 1)
+
+
+def _touched(
+    crop: str, method: str, first: str, last: str, place: str = CONTINENTAL
+) -> tuple[str, bool]:
+    """The recommended spans of a crop at a place, and whether one meets a window."""
     window = Window.published(first, last)
-    spans = [Window(span.first, span.last) for span in model.spans(CONTINENTAL, crop, method)]
+    spans = [Window(span.first, span.last) for span in model.spans(place, crop, method)]
     text = "; ".join(map(str, spans)) or "no date recommended"
     return text, any(window.overlap(span) for span in spans)
 
@@ -85,13 +102,26 @@ def _tomatoes() -> Iterator[Fact]:
     yield Fact(name, f"odds {odds:.2f}", odds >= 0.9)
 
 
+# --- hot summers --------------------------------------------------------------------------
+
+
+def _in_hot_summers() -> Iterator[Fact]:
+    odds = _odds(HOT_SUMMERS, "lettuce", "sown", "06-21", "07-20")
+    yield Fact("Clemson: lettuce sown around July bolts", f"odds {odds:.2f}", odds < 0.5)
+    touched = _touched("lettuce", "sown", "08-15", "09-15", HOT_SUMMERS)
+    yield Fact("Clemson: lettuce is recommended from late August", *touched)
+    told, touches = _touched("potato", "sown", "05-21", "06-30", HOT_SUMMERS)
+    yield Fact("Clemson: potatoes are not recommended from late May on", told, not touches)
+
+
 # --- a mild coast -------------------------------------------------------------------------
 
 
 def _peppers() -> Iterator[Fact]:
-    _, best, odds = best_start(COOL_COAST, "sweet pepper")
-    told = f"odds {odds:.2f} on the best date, {name_of(best)}"
-    yield Fact("Dublin: sweet peppers do not ripen outdoors", told, odds < 0.5)
+    for place in MILD_COASTS:
+        _, best, odds = best_start(place, "sweet pepper")
+        told = f"odds {odds:.2f} on the best date, {name_of(best)}"
+        yield Fact(f"{place}: sweet peppers do not ripen outdoors", told, odds < 0.5)
 
 
 def _lettuce() -> Iterator[Fact]:
@@ -156,8 +186,10 @@ def _potatoes_recommended() -> Iterator[Fact]:
 CHECKS: tuple[Callable[[], Iterator[Fact]], ...] = (
     _peas,
     _garlic,
+    _garlic_in_spring,
     _tomatoes,
     _peppers,
     _lettuce,
+    _in_hot_summers,
     _potatoes,
 )

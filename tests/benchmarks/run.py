@@ -1,6 +1,6 @@
 """All races: climwin against what a user would write or pick instead, in one run on this machine.
 
-Prints a table and writes it as ``results.json`` beside this file::
+Prints a table and writes it as ``results.json`` and ``table.md`` beside this file::
 
     python tests/benchmarks/run.py
 
@@ -13,7 +13,7 @@ import json
 import os
 import platform
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from importlib.metadata import version
 from pathlib import Path
 from statistics import median
@@ -22,13 +22,23 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 import bench_catalogue
 import bench_growth
+import bench_hindcast
 import bench_kernels
 import bench_many
+import bench_reading
 import bench_start
 from race import Row
 
 RESULTS = Path(__file__).parent / "results.json"
-MODULES = (bench_start, bench_kernels, bench_growth, bench_catalogue, bench_many)
+MODULES = (
+    bench_start,
+    bench_reading,
+    bench_kernels,
+    bench_growth,
+    bench_catalogue,
+    bench_hindcast,
+    bench_many,
+)
 PACKAGES = ("numpy", "pandas", "xarray", "xclim", "dask", "scipy")
 
 
@@ -72,6 +82,20 @@ def line(row: Row) -> str:
     ).rstrip()
 
 
+def table(rows: Sequence[Row]) -> str:
+    """The rows as Markdown: what is slower, and which targets are not met, stand in the table."""
+    lines = [
+        "| work | against | ours [s] | other [s] | ratio | target | verdict |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
+    ]
+    for row in rows:
+        sign = "at most" if row.at_most else "at least"
+        target = "" if row.target is None else f"{sign} {row.target:g}"
+        times = f"{row.ours_s:.4g} | {row.theirs_s:.4g} | {row.ratio:.3g}"
+        lines.append(f"| {row.work} | {row.against} | {times} | {target} | {row.verdict} |")
+    return "\n".join(lines) + "\n"
+
+
 def main(quick: bool, results: Path = RESULTS) -> None:
     rows = []
     print(
@@ -93,6 +117,7 @@ def main(quick: bool, results: Path = RESULTS) -> None:
     packages = {name: version(name) for name in PACKAGES}
     told = {"machine": machine | packages, "rows": [row.told() for row in rows]}
     results.write_text(json.dumps(told, indent=1), "utf-8")
+    results.with_name("table.md").write_text(table(rows), "utf-8")
 
 
 if __name__ == "__main__":

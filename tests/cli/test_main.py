@@ -23,7 +23,9 @@ def test_demo_writes_the_page_and_prints_the_finding(at, capsys):
     assert main(["demo"]) == 0
     out = capsys.readouterr().out
     # The finding of the page, with numbers of its own.
-    finding = r"long enough for cauliflower in \d+ of \d+ years either way; sown outdoors, in \d+\."
+    finding = (
+        r"cauliflower sown outdoors in \d+ of \d+ years, and after 6 weeks under cover in \d+\."
+    )
     assert re.search(finding, out)
     # First what to do, as on the page.
     [head] = re.findall("<h1>(.+?)</h1>", (at / "shared" / "pellbrook.html").read_text("utf-8"))

@@ -39,12 +39,13 @@ def test_suits_ranks_the_crops(run, pellbrook):
         harvested, known = (round(float(row[f"elsewhere_{n}"])) for n in ("harvested", "known"))
         assert f"{harvested} of {known} years" in line
         assert f"growth {float(row['growth']):.2f}" in line
+        assert (", early varieties" in line) is (row["earliness"].item() == "early")
 
 
 def test_sowings_under_fleece_begin_earlier(run, pellbrook):
-    given = ("--crop", "lettuce", "--sow", "04-01", "--odds", "0.5")
+    given = ("--crop", "pea", "--sow", "04-01", "--odds", "0.5")
     code, lines, _ = run("sowings", *given, "--fleece", "4")
-    plan = cw.Plan(cw.crop("lettuce"), "04-01", fleece_weeks=4)
+    plan = cw.Plan(cw.crop("pea"), "04-01", fleece_weeks=4)
     first = succession(plan, pellbrook.daily, least_odds=0.5)["start_day"].values[0]
     assert code == 0
     [line] = [line for line in lines if line.startswith(" 1 ")]

@@ -38,7 +38,7 @@ def test_a_change_is_listed_accepted_and_taken_off_beside_the_values_as_read(sta
     assert "It was the record that changed: 3 of its 3 pairs show it." in told
     assert main(["inspect", "record.csv", *stations, "--accept", "1", "--adjusted", "new.csv"]) == 0
     said = capsys.readouterr().out
-    assert "With these changes taken off, the last spring freeze comes on or after" in said
+    assert "With these changes taken off, the last spring frost comes on or after" in said
     raw, read = cw.read_daily("record.csv"), cw.read_daily("new.csv")
     early = read["time"] < np.datetime64("2008-06")
     moved = (read["tmin"] - raw["tmin"]).where(early, drop=True)

@@ -11,6 +11,7 @@ import xarray.testing as xrt
 import climwin as cw
 from climwin.climate import breakpoints
 from climwin.climate.breakpoints import (
+    BREAK_P,
     EDGE,
     FITTED_LAG_ONES,
     KINDS,
@@ -78,8 +79,8 @@ def test_a_gradual_change_is_one_that_begins_in_some_year(beside_trend):
         )
         for begin in begins
     ]
-    ours = likelihoods(fitting_tools(tuple(year.tolist()), beside_trend), value, "gradual")
-    np.testing.assert_allclose(ours.max(-1), plain, rtol=1e-8)
+    ours = likelihoods(fitting_tools(tuple(year.tolist()), beside_trend), value)
+    np.testing.assert_allclose(ours.gradual.max(-1), plain, rtol=1e-8)
 
 
 # Alexandersson and Moberg 1997, critical values of T0 at 95 % (from memory).
@@ -144,6 +145,19 @@ def test_a_drift_has_its_slope_per_decade():
     found = sudden_step(np.arange(60), noise + 0.1 * np.arange(60), beside_trend=False)
     assert KINDS[found.kind] == "drift"
     assert found.drift == pytest.approx(1.0, abs=0.2)
+
+
+@pytest.mark.parametrize("height", [0.0, 1.0, 3.0])
+def test_noise_is_simulated_no_longer_than_it_takes_to_see_that_no_step_is_clear(height):
+    year, step = np.arange(40), height * (np.arange(40) >= 25)
+    for noise in following.process(0.2, 40, np.random.default_rng(3), 12):
+        whole = sudden_step(year, noise + step, beside_trend=True)
+        stopped = sudden_step(year, noise + step, beside_trend=True, enough_p=BREAK_P)
+        if whole.p < BREAK_P:
+            assert stopped == whole
+        else:
+            assert BREAK_P <= stopped.p <= whole.p
+            assert (stopped.break_year, stopped.kind) == (whole.break_year, -1)
 
 
 def test_a_series_that_never_changes_has_no_clear_step():

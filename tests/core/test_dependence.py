@@ -11,6 +11,7 @@ from scipy import stats as scipy_stats
 
 from climwin.core.dependence import (
     LAG_ONES,
+    contrast_variance,
     effective_years,
     lag_one_weights,
     quantile_interval,
@@ -18,6 +19,7 @@ from climwin.core.dependence import (
     shift_reach,
     slope_beside,
     trend_test,
+    whitening,
 )
 from climwin.core.stats import mann_kendall, sorted_quantile, theil_sen
 
@@ -27,6 +29,31 @@ YEARS = np.arange(1980, 2010)
 @pytest.fixture
 def rng():
     return np.random.default_rng(7)
+
+
+# --- years that take after the one before, by explicit matrices ------------------------------
+
+
+@pytest.mark.parametrize("lag_one", [-0.4, 0.0, 0.3, 0.9])
+def test_whitening_is_the_inverse_of_the_cholesky_factor(rng, lag_one):
+    years = np.sort(rng.choice(np.arange(1950, 2000), 24, replace=False))
+    covariance = following.covariance(years, lag_one)
+    values, weights = rng.normal(size=(3, 24)), rng.normal(size=24)
+    white = np.linalg.solve(np.linalg.cholesky(covariance), values.T).T
+    ours = whitening(years, lag_one)
+    npt.assert_allclose(ours.whiten(values), white, atol=1e-12)
+    assert ours.log_determinant == pytest.approx(np.linalg.slogdet(covariance)[1])
+    npt.assert_allclose(values @ ours.of_values(weights), white @ weights)
+    own, with_next = ours.of_squares
+    squares = values**2 @ own + (values[:, 1:] * values[:, :-1]) @ with_next
+    npt.assert_allclose(squares, (white**2).sum(-1))
+
+
+def test_the_variance_of_a_contrast_is_that_of_its_covariance(rng):
+    years = np.sort(rng.choice(np.arange(1950, 2000), 24, replace=False))
+    contrast = rng.normal(size=24)
+    plain = [contrast @ following.covariance(years, each) @ contrast for each in LAG_ONES]
+    npt.assert_allclose(contrast_variance(years, contrast), plain)
 
 
 # --- by plain loops and an independent package ----------------------------------------------

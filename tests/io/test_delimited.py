@@ -5,10 +5,11 @@ import datetime as dt
 import hypothesis.strategies as st
 import numpy as np
 import pytest
+import xarray.testing as xrt
 from hypothesis import given
 
 from climwin.core.schema import RecordError
-from climwin.io import delimited
+from climwin.io import daily, delimited
 
 
 def table(text, wanted=(0,)):
@@ -183,3 +184,90 @@ def test_too_many_or_too_long_lines_are_refused(tmp_path, monkeypatch, limit, va
     path.write_text("a,b\n1,234")
     with pytest.raises(RecordError, match=r"mill.csv, line 2: a daily record has fewer"):
         list(delimited.lines(path, "utf-8"))
+
+
+# --- the fast way ---------------------------------------------------------------------------
+
+DAYS = st.dates(dt.date(1700, 1, 1), dt.date(2200, 12, 31)).map(dt.date.isoformat)
+CELLS = st.floats(-60, 60).map(lambda value: f"{value:.1f}") | st.sampled_from(["", " 3.5", "NA"])
+DAMAGE = ("\n", "\r", ",", '"', "#", " ", "\t", ";", "x", "\u2212", "\x0c", "\u00e9")
+
+
+@st.composite
+def files(draw):
+    """A table of three columns, as it should be or damaged here and there."""
+    rows = draw(st.lists(st.tuples(DAYS, CELLS, CELLS), min_size=1, max_size=8))
+    text = "\n".join(",".join(row) for row in [("date", "tmin", "tmax"), *rows])
+    text += draw(st.sampled_from(["", "\n", "\n\n"]))
+    for mark in draw(st.lists(st.sampled_from(DAMAGE), max_size=3)):
+        place = draw(st.integers(0, len(text)))
+        text = text[:place] + mark + text[place:]
+    return text
+
+
+@given(files())
+def test_a_clean_table_is_split_as_line_by_line(tmp_path_factory, text):
+    path = tmp_path_factory.getbasetemp() / "mill.csv"
+    path.write_text(text, encoding="utf-8")
+    body = delimited.lines(path, "utf-8")
+    top = delimited.head(*next(body))
+    wanted = range(len(top.names))
+    lines, texts, faults = delimited.columns(body, top, wanted)
+    clean = delimited.clean_columns(path, "utf-8", top, wanted)
+    if clean is not None:
+        assert not faults
+        assert clean[0].tolist() == lines.tolist()
+        assert clean[1] == texts
+
+
+@given(files())
+def test_both_ways_give_the_same_record_or_the_same_error(tmp_path_factory, text):
+    path = tmp_path_factory.getbasetemp() / "mill.csv"
+    path.write_text(text, encoding="utf-8")
+    answers = []
+    with pytest.MonkeyPatch.context() as patch:
+        for _ in range(2):
+            try:
+                answers.append(daily.read_unchecked(path))
+            except RecordError as error:
+                answers.append(str(error))
+            patch.setattr(delimited, "clean_columns", lambda *_: None)
+    fast, careful = answers
+    if isinstance(careful, str):
+        assert fast == careful
+    else:
+        xrt.assert_identical(fast, careful)
+
+
+def test_a_table_as_it_should_be_is_clean(tmp_path):
+    path = tmp_path / "mill.csv"
+    path.write_text("# a remark\ndate,tmin\n2001-05-03, 4.5\n2001-05-04,\n")
+    lines, texts = delimited.clean_columns(path, "utf-8", delimited.head(2, "date,tmin"), [0, 1])
+    assert lines.tolist() == [3, 4]
+    assert texts == {0: ["2001-05-03", "2001-05-04"], 1: ["4.5", ""]}
+
+
+@st.composite
+def nearly_dates(draw):
+    """A date like 2001-05-03 with one of its letters changed."""
+    text, place = draw(DAYS), draw(st.integers(0, 9))
+    return text[:place] + draw(st.sampled_from("0123456789-/x \u0663")) + text[place + 1 :]
+
+
+def by_the_standard_library(text):
+    """The day of a text like 2001-05-03; none where it is no day of 1700 to 2200."""
+    try:
+        day = dt.date.fromisoformat(text)
+    except ValueError:
+        return None
+    return day if 1700 <= day.year <= 2200 else None
+
+
+@given(st.lists(DAYS, min_size=1, max_size=4), st.none() | nearly_dates())
+def test_dates_are_read_at_once_as_one_by_one(texts, odd):
+    texts = [*texts, odd] if odd else texts
+    found = delimited.dates(texts).days
+    np.testing.assert_array_equal(found, [delimited.dates([text]).days[0] for text in texts])
+    for text, day in zip(texts, found.tolist(), strict=True):
+        if text.isascii() and text[4] == text[7] == "-" and len(text.split("-")) == 3:
+            assert day == by_the_standard_library(text)

@@ -1,6 +1,7 @@
 """Record tests, part by part, against pandas and plain loops; whole faults: ``tests/quality``."""
 
 import datetime as dt
+import re
 from collections import Counter
 from dataclasses import replace
 
@@ -204,3 +205,73 @@ def test_a_mean_alone_is_tested_too():
     shuffled = record.copy(deep=True)
     shuffled["tmean"].values[:] = rng.permutation(record["tmean"].values)
     assert "shuffled" in names_of(shuffled)
+
+
+def named(record, test):
+    return [each for each in departures(record) if each.test == test]
+
+
+@pytest.mark.parametrize(
+    ("step", "doubted"), [(0.1, False), (5 / 9, False), (1.0, False), (2.0, True)]
+)
+def test_whole_degrees_of_either_unit_are_fine_enough_and_steps_of_two_are_not(step, doubted):
+    record = weather(8, years=6)
+    for name in ("tmin", "tmax"):
+        record[name].values[:] = (step * np.round(record[name].values / step)).round(1)
+    found = named(record, "coarse")
+    assert bool(found) is doubted
+    if doubted:
+        assert "In 1999 to 2004 the minimum goes in steps of 2.0 °C" in found[0].text()
+        assert found[0].also == ("tmax",)
+
+
+@pytest.mark.parametrize(("width", "doubted"), [(2.5, True), (3.5, False)])
+def test_the_range_of_a_small_island_passes_and_that_of_a_lake_does_not(width, doubted):
+    record = weather(8, years=6)
+    middle = (record["tmin"].values + record["tmax"].values) / 2
+    half = np.random.default_rng(0).uniform(0.5, 1.5, len(middle)) * width / 2
+    in_2001 = record["time"].dt.year.values == 2001
+    record["tmin"].values[in_2001] = (middle - half)[in_2001]
+    record["tmax"].values[in_2001] = (middle + half)[in_2001]
+    found = named(record, "small range")
+    assert [each.years for each in found] == ([(2001,)] if doubted else [])
+    if doubted:
+        shown = np.median(2 * half[in_2001])
+        assert f"lies only {shown:.1f} °C above the minimum" in found[0].text()
+
+
+def test_a_mean_in_place_of_the_maximum_shows_in_their_spells():
+    record = weather(8, years=6, spells=4.0)
+    assert named(record, "alike") == []
+    record["tmax"].values[:] = (record["tmin"].values + record["tmax"].values) / 2
+    (found,) = named(record, "alike")
+    shown = float(re.search(r"correlation (\d\.\d+)", found.text())[1])
+    spells = {n: grid_of(record, n).spells.ravel() for n in ("tmin", "tmax")}
+    assert shown == pytest.approx(
+        pd.Series(spells["tmin"]).corr(pd.Series(spells["tmax"])), abs=0.02
+    )
+
+
+@pytest.mark.parametrize(("mean", "doubted"), [(10.0, False), (-3.0, False), (-8.0, True)])
+def test_a_summer_too_cold_for_any_garden_is_doubted(mean, doubted):
+    """The warmest month lies 11 degC above the mean of the year, less what a month smooths."""
+    found = named(weather(8, years=6, mean=mean), "no summer")
+    assert bool(found) is doubted
+    if doubted:
+        assert re.search(r"warmest month, Jul, has a mean of [2-4] °C", found[0].text())
+
+
+@pytest.mark.parametrize(
+    ("times", "doubted"), [(0.5, True), (0.8, False), (1.5, False), (2.2, True)]
+)
+def test_years_of_much_narrower_or_wider_days_are_named(times, doubted):
+    record = weather(8, years=8)
+    in_2003 = record["time"].dt.year.values == 2003
+    middle, half = ((record["tmax"].values + sign * record["tmin"].values) / 2 for sign in (1, -1))
+    for name, sign in (("tmin", -1), ("tmax", 1)):
+        record[name].values[in_2003] = (middle + sign * times * half)[in_2003]
+    found = named(record, "range of years")
+    assert [each.years for each in found] == ([(2003,)] if doubted else [])
+    if doubted:
+        shown = float(re.search(r"is ([\d.]+) times that of the other years", found[0].text())[1])
+        assert shown == pytest.approx(times, abs=0.15)  # give or take a year's weather

@@ -18,6 +18,7 @@ from climwin.planning.dates import (
     best_for,
     circular_mean,
     extreme_days,
+    leading_span,
     planting_calendar,
     recommended_dates,
     recommended_spans,
@@ -130,6 +131,53 @@ def test_the_head_of_summers_run_is_no_spring_span():
     poor = year([(75, 120, 0.4)], otherwise=1.0)
     (head, *_) = spans_of(share, worth, growth=poor)
     assert head.first >= turn - 12
+
+
+def test_what_heat_parts_from_spring_and_summer_carries_on_belongs_to_summer():
+    # Cauliflower in a hot place: sown in January and February at even odds, or from June on.
+    turn = WARMEST - BEFORE_MIDSUMMER
+    share = year([(20, 60, 0.6), (turn - 12, 240, 1.0)])
+    (span,) = spans_of(share)
+    assert (span.season, span.first, span.last) == ("summer for autumn", turn - 8, 236)
+    assert turn <= span.best <= span.last
+    # Beans in a cold one: what frost forbids before is no other season.
+    beans = spans_of(year([(turn - 12, 240, 1.0)]))
+    assert [(each.season, each.first) for each in beans] == [
+        ("spring", turn - 8),
+        ("summer for autumn", turn),
+    ]
+    # In spring it may as well be parted by heat and end before summer's begin.
+    apart = spans_of(year([(20, 60, 0.6), (turn - 30, turn - 12, 1.0), (turn + 20, 240, 1.0)]))
+    assert [each.season for each in apart] == ["spring", "summer for autumn"]
+
+
+def leads(share, crop, growth=None, **given):
+    growth = np.ones(len(crop)) if growth is None else np.array(growth)
+    return leading_span(np.array(share), np.array(crop), growth, **given)
+
+
+def test_the_season_that_leads():
+    assert leads([0.9, 1.0], [0.8, 1.0]) == 0  # spring's crop is nearly as large
+    assert leads([0.9, 1.0], [0.7, 1.0]) == 1  # it is not
+    assert leads([0.9, 1.0], [0.8, 1.0], [0.5, 0.8]) == 1  # it grows worse
+    assert leads([0.85, 1.0], [1.0, 1.0]) == 1  # it is less safe
+    assert leads([0.85, 1.0], [1.0, 0.7]) == 0  # less safe than a small crop
+    assert leads([0.99, 1.0], [0.97, 1.0], needs_winter=True) == 1  # garlic
+    assert leads([0.9, 0.9], [0.7, 1.0], [1.0, 0.7]) == 1  # none is full: the largest
+
+
+def test_an_early_variety_is_measured_by_its_own_kind():
+    record = at(weather(13, years=12, mean=7.5, swing=12.0))
+    plan = Plan(crop("sweet corn"), "05-01")
+    found = recommended_dates(plan, record, least_odds=0.6)
+    for n in range(found.sizes["span"]):
+        row = found.isel(span=n)
+        own = replace(plan, earliness=str(row["earliness"].item()))
+        worth = np.nan_to_num(sweep_start_dates(own, record)["yield_index"].values)
+        here = worth[int(row["best_day"]) - 1]
+        assert float(row["yield_index"]) == pytest.approx(here)
+        share = min(here / circular_mean(worth).max(), 1.0)
+        assert float(row["crop_of_variety"]) == pytest.approx(share)
 
 
 def test_odds_that_are_asked_for_bound_the_run():

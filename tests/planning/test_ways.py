@@ -22,13 +22,32 @@ def frame(daily):
 
 
 def test_each_way_is_there_at_its_best_date(daily, frame):
-    raised, in_place, fleeced = ways.sensible_plans(cw.crop("cauliflower"), daily, space=frame)
+    raised, in_place = ways.sensible_plans(cw.crop("cauliflower"), daily, space=frame)
     assert raised.space is frame
     assert raised.weeks_under_cover > 0
     assert (in_place.weeks_under_cover, in_place.fleece_weeks) == (0, 0)
-    assert fleeced.fleece_weeks == ways.FLEECE_WEEKS
-    for plan in (raised, in_place, fleeced):
+    for plan in (raised, in_place):
         assert cw.at_best_date(plan, daily).start == plan.start
+
+
+def harvests(plan, daily):
+    odds = cw.harvest_odds(cw.evaluate_plan(plan, daily))
+    return float(odds["share"]), float(odds["low"])
+
+
+def test_fleece_is_offered_where_its_odds_are_clearly_better(daily):
+    [_, in_place, fleeced] = ways.sensible_plans(cw.crop("tomato"), daily)
+    assert fleeced.fleece_weeks == ways.FLEECE_WEEKS
+    assert harvests(fleeced, daily)[1] > harvests(in_place, daily)[0]
+
+
+def test_nobody_is_told_to_lay_fleece_on_a_date_that_does_as_well_without(daily):
+    # Potatoes under fleece do best about 23 May, when nights are mild and fleece changes nothing.
+    potato = cw.crop("potato")
+    assert all(not plan.fleece_weeks for plan in ways.sensible_plans(potato, daily))
+    fleeced = cw.at_best_date(cw.Plan(potato, "04-01", fleece_weeks=4), daily)
+    without = cw.Plan(potato, fleeced.start)
+    assert harvests(without, daily)[0] >= harvests(fleeced, daily)[1]
 
 
 def test_the_weeks_are_those_that_do_best(daily, frame):
@@ -115,4 +134,5 @@ def test_no_plan_is_refused():
 def test_records_of_a_short_time_are_tried_as_they_are():
     daily = records.weather(8, years=12).assign_attrs(latitude=50.0)
     plans = ways.sensible_plans(cw.crop("lettuce"), daily)
-    assert [plan.crop.name for plan in plans] == ["lettuce"] * 3
+    assert {plan.crop.name for plan in plans} == {"lettuce"}
+    assert {bool(plan.weeks_under_cover) for plan in plans} == {True, False}

@@ -55,8 +55,9 @@ def test_each_year_is_counted_in_its_zone(pellbrook):
 def test_the_title_says_the_counts(pellbrook, figure):
     few, some, many = spells(pellbrook).counts
     title = figure._suptitle.get_text().replace("\n", " ")
-    assert f"long enough for cauliflower in {many} of {few + some + many} years" in title
-    assert title.endswith(f"after 6 weeks under cover, in {some + many}")
+    years = few + some + many
+    assert f"after 6 weeks under cover in {some + many} of {years} years, and" in title
+    assert title.endswith(f"sown outdoors in {many}")
 
 
 def test_the_counts_stand_in_large_type(pellbrook, figure):
@@ -127,7 +128,7 @@ def test_it_is_as_high_for_120_years_as_for_30(pellbrook):
 
 def test_a_need_given_by_hand_is_one_line(one_need):
     axes = cw.plot_summary(one_need).axes
-    assert needs(one_need) == [(60, "")]
+    assert needs(one_need) == [(60, "", "")]
     assert [text.get_text() for text in axes[1].texts] == ["60 days needed"]
     few, none, many = spells(one_need).counts
     assert none == 0

@@ -382,6 +382,149 @@ def other_place(table: Table, large: bool, _: np.random.Generator) -> Table:
     return replace(table, place=table.place | {"latitude": float(away)})
 
 
+# --- other things than air temperature ----------------------------------------------------
+
+
+def _slow(values: np.ndarray, days: float) -> np.ndarray:
+    """What follows the air with a delay of some days."""
+    filled = pd.Series(values).interpolate(limit_direction="both")
+    return filled.ewm(alpha=1 - np.exp(-1 / days)).mean().to_numpy()
+
+
+def _middle(table: Table) -> np.ndarray:
+    return (table.tmin + table.tmax) / 2
+
+
+def soil(table: Table, large: bool, rng: np.random.Generator) -> Table:
+    """Soil at 10 cm, which follows the air in days, or a pond, which takes weeks."""
+    level = _slow(_middle(table), 20 if large else 3)
+    half = np.where(large, 0.5, 0.2 * np.clip(table.tmax - table.tmin, 3, 20))
+    low, high = (level + side * half + rng.normal(0, 0.2, len(level)) for side in (-1, 1))
+    return replace(table, tmin=low, tmax=high)
+
+
+def heated_room(table: Table, large: bool, rng: np.random.Generator) -> Table:
+    """A room kept at 18 degC, warmer in summer."""
+    level, count = _slow(_middle(table), 1.5), len(table.date)
+    low = np.maximum(18 + rng.normal(0, 0.4, count), 0.9 * level)
+    high = np.maximum(low, 18 + 0.9 * (level - 18)) + (2 if large else 4) + rng.random(count)
+    return replace(table, tmin=low, tmax=high)
+
+
+def mean_for_maximum(table: Table, large: bool, _: np.random.Generator) -> Table:
+    where = table.last(10 if large else 1)
+    return replace(table, tmax=np.where(where, _middle(table), table.tmax))
+
+
+def fine_steps_lost(table: Table, large: bool, _: np.random.Generator) -> Table:
+    step = 5 if large else 2
+    return table.both(lambda v: step * np.round(v / step), table.last(100 if large else 1))
+
+
+def converted_twice(table: Table, large: bool, _: np.random.Generator) -> Table:
+    where = np.full(len(table.date), True) if large else table.last(5)
+    return table.both(lambda v: (v - 32) / 1.8, where)
+
+
+def not_divided(table: Table, large: bool, _: np.random.Generator) -> Table:
+    """Degrees Fahrenheit from which 32 was taken, and which were not divided by 1.8."""
+    return table.both(lambda v: v * 1.8, table.last(10 if large else 1))
+
+
+def no_memory(table: Table, large: bool, rng: np.random.Generator) -> Table:
+    """The usual year of a model, and noise that forgets the day before."""
+    day = pd.DatetimeIndex(table.date).day_of_year.to_numpy()
+    usual = pd.Series(_middle(table)).groupby(day).transform("mean").to_numpy()
+    level, where = usual + rng.normal(0, 4, len(day)), table.last(100 if large else 1)
+    half = np.abs(rng.normal(5, 1, len(day)))
+    low, high = np.where(where, level - half, table.tmin), np.where(where, level + half, table.tmax)
+    return replace(table, tmin=low, tmax=high)
+
+
+# --- what no record shows by itself -------------------------------------------------------
+
+
+def grass_minimum(table: Table, _: np.random.Generator) -> Table:
+    """The minimum on the grass, below that of the screen on clear nights."""
+    lower = np.clip(0.35 * (table.tmax - table.tmin - 4), 0, 6)
+    return replace(table, tmin=table.tmin - lower)
+
+
+def felt(table: Table, _: np.random.Generator) -> Table:
+    """The temperature as felt: colder in wind, warmer when humid."""
+
+    def change(values: np.ndarray) -> np.ndarray:
+        return values + 0.6 * np.fmax(values - 26, 0) - 0.3 * np.fmax(10 - values, 0)
+
+    return table.both(change, np.full(len(table.date), True))
+
+
+def mean_for_all_maxima(table: Table, _: np.random.Generator) -> Table:
+    return replace(table, tmax=_middle(table))
+
+
+def at_nine(table: Table, rng: np.random.Generator) -> Table:
+    """The temperature at nine in the morning in place of the minimum."""
+    share = np.clip(rng.normal(0.3, 0.1, len(table.date)), 0, 1)
+    return replace(table, tmin=table.tmin + share * (table.tmax - table.tmin))
+
+
+def sunny_wall(table: Table, _: np.random.Generator) -> Table:
+    """A thermometer on a wall that the sun warms: 4 degC on a usual day, up to 8."""
+    return replace(table, tmax=table.tmax + np.clip(0.4 * (table.tmax - table.tmin), 0, 8))
+
+
+def cut_to_whole(table: Table, _: np.random.Generator) -> Table:
+    """What stands after the decimal point cut off."""
+    return table.both(np.trunc, np.full(len(table.date), True))
+
+
+def no_leap_days(table: Table, _: np.random.Generator) -> Table:
+    """Years of 365 days laid on the calendar one after the other."""
+    when = pd.DatetimeIndex(table.date)
+    keep = ~((when.month == 2) & (when.day == 29))
+    return replace(
+        table, date=table.date[: keep.sum()], tmin=table.tmin[keep], tmax=table.tmax[keep]
+    )
+
+
+def years_backwards(table: Table, _: np.random.Generator) -> Table:
+    """A file with the last day of each year first, and the dates written anew."""
+    rows = np.lexsort((-np.arange(len(table.date)), table.year))
+    return replace(table, tmin=table.tmin[rows], tmax=table.tmax[rows])
+
+
+def good_imitation(table: Table, rng: np.random.Generator) -> Table:
+    """Weather from a generator that remembers the day before."""
+    day = pd.DatetimeIndex(table.date).day_of_year.to_numpy()
+    usual = pd.Series(_middle(table)).groupby(day).transform("mean")
+    usual = usual.rolling(15, center=True, min_periods=1).mean().to_numpy()
+    noise, rest = rng.normal(0, 3.2, len(day)), np.zeros(len(day))
+    for place in range(1, len(day)):
+        rest[place] = 0.6 * rest[place - 1] + noise[place]
+    half = np.clip(rng.normal(5, 1.5, len(day)), 0.5, None)
+    return replace(table, tmin=usual + rest - half, tmax=usual + rest + half)
+
+
+def not_divided_at_all(table: Table, _: np.random.Generator) -> Table:
+    return table.both(lambda v: v * 1.8, np.full(len(table.date), True))
+
+
+LASTING = {
+    "the minimum on the grass": grass_minimum,
+    "temperatures as felt": felt,
+    "the mean in place of the maximum": mean_for_all_maxima,
+    "nine in the morning for the minimum": at_nine,
+    "a thermometer on a sunny wall": sunny_wall,
+    "decimals cut off": cut_to_whole,
+    "years of 365 days, one after the other": no_leap_days,
+    "each year backwards": years_backwards,
+    "degF less 32, not divided by 1.8": not_divided_at_all,
+    "a weather generator with memory": good_imitation,
+}
+"""Faults of all years alike that a real climate might have too."""
+
+
 # --- all of them --------------------------------------------------------------------------
 
 
@@ -439,6 +582,13 @@ FAULTS = (
     Fault("means of months for days", "1 year", "all years", month_means),
     Fault("smoothed over 15 days", "1 year", "all years", smoothed),
     Fault("rounded to 10 degC", "1 year", "all years", coarse),
+    Fault("soil or water for air", "soil at 10 cm", "a pond", soil),
+    Fault("a heated room for outdoors", "5 degC a day", "3 degC a day", heated_room),
+    Fault("the mean in place of the maximum", "1 year", "10 years", mean_for_maximum),
+    Fault("rounded to some degC", "2 degC, 1 year", "5 degC, all years", fine_steps_lost),
+    Fault("converted from degF twice", "5 years", "all years", converted_twice),
+    Fault("degF less 32, not divided", "1 year", "10 years", not_divided),
+    Fault("a model without memory", "1 year", "all years", no_memory),
     Fault(
         "another place", "20 degrees nearer the pole", "other hemisphere", other_place, swing=True
     ),

@@ -65,6 +65,13 @@ EVIDENCE = {
     "means of months for days": "were set aside",
     "smoothed over 15 days": "from day to day, at the median",
     "rounded to 10 degC": "four times as often as any value near it",
+    "soil or water for air": "may have stood in soil, in water or indoors",
+    "a heated room for outdoors": "may have stood in soil, in water or indoors",
+    "the mean in place of the maximum": "times that of the other years",
+    "rounded to some degC": "in steps of 5.0 °C",
+    "converted from degF twice": "converted from Fahrenheit twice",
+    "degF less 32, not divided": "that of the other years",
+    "a model without memory": "little to do with that of the day before",
     "another place": "where that is about",
 }
 """What is said, among other things, of each large fault."""

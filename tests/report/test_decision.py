@@ -1,15 +1,24 @@
 """The verdict: chosen by rule, at most eleven words, its numbers those of the odds."""
 
+import datetime as dt
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
+import xarray as xr
+from report.verdicts import PLACES, RECORDS
 
 import climwin as cw
 from climwin.core.seasons import day_number
 from climwin.crops.naming import harvest_verb, is_plural, plural
+from climwin.planning.growth import REASONS
+from climwin.report import decision as choosing
+from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import AS_GOOD, RELIABLE, Decision, Row, decide
+from climwin.report.sentences_caveats import OF_TODAY
 
 CAULIFLOWER = "cauliflower"
 
@@ -103,6 +112,61 @@ def test_garlic_in_april_is_not_called_a_good_time(albany):
     assert not lead.was_asked
     assert words.verdict(report) == "Plant garlic in mid-October, not on 10 April"
     assert report.swept[0]["growth"].sel(start_day=100) < AS_GOOD * lead.growth
+
+
+IN_SEASON = [
+    # Grown in spring before the heat, or again from late summer on; in July it bolts.
+    ("FortDodge_IA", "lettuce", (3, 4, 5)),
+    ("Clemson_SC", "lettuce", (2, 3, 8, 9)),
+    # Planted in autumn: cloves that miss the winter make small bulbs.
+    ("PrinceGeorge_BC", "garlic", (9, 10)),
+    ("Dublin_IE", "garlic", (9, 10, 11, 12)),
+    # In hot nights potatoes set no tubers.
+    ("Merced_CA", "potato", (1, 2, 3)),
+    ("Clemson_SC", "potato", (2, 3)),
+]
+"""Months in which growers of real places begin (common practice)."""
+
+
+@pytest.mark.parametrize(("place", "name", "months"), IN_SEASON)
+def test_the_dates_that_lead_are_those_of_the_place(place, name, months):
+    if not RECORDS.is_dir():
+        pytest.skip("no records beside the repository")
+    daily = cw.read_daily(RECORDS / f"{place}.csv").sel(time=slice("1980", "2015"))
+    garden = cw.Garden(place, *PLACES[place])
+    report = cw.garden_report(garden, daily, crop=cw.crop(name))
+    lead = decide(report).lead
+    assert dt.date.fromordinal(lead.start).month in months
+    assert lead.share >= RELIABLE
+
+
+def test_tomatoes_of_a_cool_place_are_raised_and_safely_so():
+    if not RECORDS.is_dir():
+        pytest.skip("no records beside the repository")
+    daily = cw.read_daily(RECORDS / "Brussels_BE.csv")
+    garden = cw.Garden("Brussels", *PLACES["Brussels_BE"])
+    report = cw.garden_report(garden, daily, crop=cw.crop("tomato"))
+    lead = decide(report).lead
+    assert lead.plan.weeks_under_cover
+    assert lead.share >= 0.9  # not the largest crop, which frost takes in one year of five
+    assert "outdoors" not in words.verdict(report)
+    # Where the open ground does as well, it is with an early variety, and that is said.
+    assert "an early variety" in words.numbers_behind(report)
+
+
+def test_an_early_variety_is_named(monkeypatch, pellbrook, plans):
+    rows = (row(plans[1], 0.9, best=True, is_early=True), row(plans[0], 0.85, number=1))
+    monkeypatch.setattr(words, "decide", lambda _: Decision(rows))
+    assert ", early cauliflower gave a harvest in 36 of 40 years" in words.numbers_behind(pellbrook)
+
+
+def test_a_smaller_crop_of_another_way_is_said(monkeypatch, pellbrook, plans):
+    lead = row(plans[0], 0.9, yield_index=1000.0)
+    for other, smaller in ((700.0, True), (800.0, False)):
+        rows = (lead, row(plans[1], 0.9, number=1, yield_index=other))
+        monkeypatch.setattr(words, "decide", lambda _, rows=rows: Decision(rows))
+        assert ("but a smaller crop" in words.numbers_behind(pellbrook)) is smaller
+        assert rows[1].does_as_well_as(lead) is not smaller
 
 
 # --- the verdict's patterns ---------------------------------------------------------------
@@ -222,6 +286,71 @@ def test_the_reason_is_that_of_the_date_that_fails(pellbrook):
     assert f"it failed in {failed} of" in words.reason(pellbrook)[0]
 
 
+def usual_mean(report, begin, end):
+    """Mean from one day of the year to another, over all years, by pandas alone."""
+    series = report.daily["tmean"].to_series()
+    return series[series.index.day_of_year.isin(range(round(begin), round(end)))].mean()
+
+
+def test_the_reason_says_when_the_heat_meets_the_crop_and_when_it_does_not(pellbrook):
+    years = pellbrook.evaluated[1]
+    failed = years.isel(season=((years["reason"] == "too hot") & (years["stage"] == "curd")).values)
+    begins = failed["stage_begin"].sel(stage_name="curd").to_series().dropna()
+    came = begins.dt.day_of_year.median()
+    there = pellbrook.timetables[1].sel(event="curd")
+    lasted = float(there["end_day"] - there["begin_day"])
+    lead = decide(pellbrook).lead
+    later = pellbrook.dates_at(lead.number, words.day_name(lead.start)).sel(event="curd")
+    comes, ends = float(later["begin_day"]), float(later["end_day"])
+    _, first, second, *_ = words.reason(pellbrook)
+    at = re.fullmatch(r"The curd formed about (\d+ \w+), in days with a mean of (\d+) °C\.", first)
+    assert abs(day_number(at[1]) - came) <= 1  # leap years
+    assert abs(int(at[2]) - usual_mean(pellbrook, came, came + lasted)) < 1
+    then = re.search(r"it forms about (\d+ \w+), at (\d+) °C\.", second)
+    assert abs(day_number(then[1]) - comes) <= 1
+    assert abs(int(then[2]) - usual_mean(pellbrook, comes, ends)) < 1
+    assert int(then[2]) < int(at[2])  # else the later date would be no reason
+
+
+def test_a_spell_that_is_long_enough_is_no_reason(pellbrook):
+    texts = " ".join(words.reason(pellbrook))
+    enough = pellbrook.median_length >= pellbrook.needs[1]
+    assert enough
+    assert " but " not in texts
+    long = replace(pellbrook, given_need_days=round(pellbrook.median_length) + 60)
+    assert "but the longest mild spell lasts only" in " ".join(words.reason(long))
+
+
+def test_what_does_well_is_not_headed_by_what_it_lacks(albany):
+    # Potatoes at a place whose summers are hot: no spell is long enough, nearly all years crop.
+    garden = cw.Garden("Albany", 42.75, -73.8)
+    report = cw.garden_report(garden, albany, crop=cw.crop("potato"), need_days=300)
+    assert decide(report).lead.share > RELIABLE
+    assert int(report.shorter["shorter"]) > int(report.shorter["known"]) / 2
+    assert words.reason_heading(report) == "Potatoes do well without an unbroken mild spell"
+    assert words.reason(report)[-1].startswith("They put up with some days too cold or too hot")
+
+
+def test_of_a_crop_that_never_ripens_the_kindest_date_is_explained(pellbrook):
+    cold = pellbrook.daily[["tmin", "tmax", "tmean"]] - 9.0
+    cold = cold.assign_attrs(pellbrook.daily.attrs)
+    report = cw.garden_report(pellbrook.garden, cold, crop=cw.crop("tomato"))
+    found = decide(report)
+    assert not found.most.harvested
+    heading, [text] = words.reason_heading(report), words.reason(report)
+    assert heading.startswith("Why it fails: ")
+    assert text.startswith("Even sown ")
+    assert heading.removeprefix("Why it fails: ") in text
+    assert not words.shows_spells(report)  # nobody knows how many days it would need
+
+
+@pytest.mark.parametrize("listed", REASONS)
+def test_every_reason_is_said_in_words_that_fit_a_count(listed):
+    said = sentences.reason_in_words(listed)
+    assert ":" not in said
+    assert said[0].islower()
+
+
 def test_the_larger_doubt_stands_beside_the_smaller(pellbrook):
     kinder, harsher = pellbrook.shorter_if_limits_off
     assert float(kinder["share"]) < float(pellbrook.shorter["share"]) < float(harsher["share"])
@@ -249,6 +378,22 @@ def test_the_worst_doubt_comes_first_and_no_forecast_last(monkeypatch, pellbrook
     assert words.worst_doubt(pellbrook, None, "C").startswith("Past years are not a forecast.")
 
 
+def test_which_climate_is_told_of_is_no_doubt(monkeypatch, pellbrook):
+    told = (f"{OF_TODAY} So do the odds of frost.", "The station is far.")
+    monkeypatch.setattr(words, "caveats", lambda *_: told)
+    assert words.worst_doubt(pellbrook, None, "C").startswith("The station is far. Past years")
+
+
+def test_a_column_of_dates_that_no_row_has_is_left_out(pellbrook):
+    rows = decide(pellbrook).rows
+    heads, dates = words.columns_of_dates(pellbrook, rows)
+    assert heads == ["Sown", "Set out", "Cut from"]
+    outdoors = [each for each in rows if not each.plan.weeks_under_cover]
+    heads, dates = words.columns_of_dates(pellbrook, outdoors)
+    assert heads == ["Sown", "Cut from"]
+    assert all(len(each) == 2 and all(date for date, _ in each) for each in dates)
+
+
 def test_every_crop_has_a_name_and_a_verb_that_agree():
     for name in cw.crop_names():
         crop = cw.crop(name)
@@ -256,3 +401,129 @@ def test_every_crop_has_a_name_and_a_verb_that_agree():
         assert is_plural(crop) or plural(crop) == name
     assert plural(cw.crop("tomato")) == "tomatoes"
     assert plural(replace(cw.crop("pea"), name="our pea")) == "our pea"
+
+
+def spell_against_need(plan, lengths, harvested, need=60, share=0.5, *, failing=False):
+    """What is said of years of such mild spells, with a harvest or without."""
+    season = 2000 + np.arange(len(lengths))
+    report = SimpleNamespace(
+        crop=plan.crop,
+        part="rise",
+        given_need_days=None,
+        needs=[need],
+        need_days=need,
+        median_length=float(np.median(lengths)),
+        evaluated=[xr.Dataset({"harvested": ("season", harvested)}, {"season": season})],
+        window=xr.Dataset({"length": ("season", lengths)}, {"season": season}),
+    )
+    asked = row(plan, share)
+    return words._spell_against_need(report, Decision((asked,)), asked, is_failing=failing)
+
+
+def test_harvests_in_short_spells_are_explained(plans):
+    short = spell_against_need(plans[1], [70.0, 40.0], [1.0, 1.0])
+    assert "9 weeks" in short[0]  # the need of 60 days
+    assert re.search(r"lasts 8 weeks in a typical year", short[0])
+    assert re.search(r"too cold or too hot, so a year can succeed", short[1])
+    # None of the short springs gave a harvest: there is nothing to explain.
+    assert len(spell_against_need(plans[1], [70.0, 40.0], [1.0, 0.0])) == 1
+
+
+def test_too_short_a_spell_is_a_reason_and_a_long_one_is_none(monkeypatch, plans):
+    (short,) = spell_against_need(plans[1], [40.0, 40.0], [0.0, 0.0], failing=True)
+    assert re.search(r"but .* lasts only 6 weeks", short)
+    for by_its_date in (True, False):
+        monkeypatch.setattr(words, "_fails_by_its_date", lambda *_, said=by_its_date: said)
+        (long,) = spell_against_need(plans[1], [90.0, 90.0], [0.0, 0.0], failing=True)
+        assert "but" not in long.split()
+        assert re.search(r"and .* lasts 13 weeks", long)
+        assert ("not for want of mild weather" in long) is by_its_date
+
+
+@pytest.mark.parametrize(
+    ("shorter", "known", "said"),
+    [
+        (0, 40, "long enough in all 40 years"),
+        (12, 40, "long enough in 28 of 40 years"),
+        (20, 40, "long enough in 20 of 40 years"),
+        (21, 40, "too short in 21 of 40 years"),
+        (0, 0, "too many gaps"),
+    ],
+)
+def test_the_finding_on_the_spell_takes_the_side_that_most_years_take(
+    monkeypatch, plans, shorter, known, said
+):
+    found = xr.Dataset({"shorter": shorter, "known": known})
+    report = SimpleNamespace(shorter=found, part="rise", crop=plans[1].crop)
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(plans[1], 0.5),)))
+    text = words.spell_finding(report)
+    assert said in text
+    assert text.startswith("Spring's mild spell")
+    # A crop that does well all the same is not said to want what it lacks.
+    monkeypatch.setattr(words, "decide", lambda _: Decision((row(plans[1], 0.9),)))
+    assert ("too short" in words.spell_finding(report)) is False
+
+
+def numbers_of(monkeypatch, report, rows):
+    monkeypatch.setattr(words, "decide", lambda _: Decision(tuple(rows)))
+    return words.numbers_behind(report)
+
+
+@pytest.mark.parametrize(("share", "smaller"), [(0.95, True), (0.4, False)])
+def test_a_date_that_does_as_well_but_was_not_chosen_gives_less(
+    monkeypatch, pellbrook, plans, share, smaller
+):
+    best = row(replace(plans[1], start="06-09"), 0.95, best=True, asked=False)
+    text = numbers_of(monkeypatch, pellbrook, [best, row(plans[1], share)])
+    assert "about 9 June, cauliflower gave a harvest in 38 of 40" in text
+    assert f"on 20 April, in {round(40 * share)} of 40" in text
+    assert ("smaller" in text) is smaller
+
+
+def test_a_date_that_was_asked_and_leads_is_a_good_time(monkeypatch, pellbrook, plans):
+    lead = row(plans[1], 0.95)
+    texts = words._advice(Decision((lead,)), "cauliflower")
+    assert "20 April is a good time to sow cauliflower" in texts
+    assert "Sow cauliflower on 20 April" in texts
+
+
+def test_a_perennials_row_has_no_date_of_its_own():
+    apple = cw.Plan(cw.crop("apple"), "04-01")
+    lead = row(apple, 0.9)
+    assert words.row_name(Decision((lead,)), lead).lower() == apple.name.lower()
+
+
+# --- rows that nobody asked for -----------------------------------------------------------
+
+
+def test_the_other_way_is_the_best_of_another_plan(plans):
+    lead, same = row(plans[0], 0.9, number=0), row(plans[0], 0.8, number=0, asked=False)
+    poor, good = row(plans[1], 0.4, number=1), row(plans[1], 0.7, number=2)
+    assert Decision((lead, same, poor, good)).other_way() is good
+    assert Decision((lead, same)).other_way() is None
+
+
+def chosen_rows(monkeypatch, plans, spans, chosen_start="06-09"):
+    chosen = row(replace(plans[1], start=chosen_start), 0.9, best=True)
+    monkeypatch.setattr(choosing, "_chosen", lambda *_: chosen)
+    first = row(replace(plans[1], start="04-20"), 0.85, first=100, last=125)
+    monkeypatch.setattr(choosing, "_row_of_span", lambda *_: first)
+    report = SimpleNamespace(recommended=[spans])
+    return choosing._rows_of_chosen(report, chosen, chosen), chosen
+
+
+def spans_of(*crops):
+    return xr.Dataset(
+        {"expected_crop": ("span", list(crops)), "growth": ("span", [0.8] * len(crops))}
+    )
+
+
+def test_the_first_season_that_suits_leads_where_nobody_asked(monkeypatch, plans):
+    rows, chosen = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0))
+    assert [each.is_first_season for each in rows] == [True, False]
+    assert rows[1] is chosen
+    inside, chosen = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0), "04-25")
+    assert inside == [chosen]
+    for none in (None, spans_of()):
+        rows, chosen = chosen_rows(monkeypatch, plans, none)
+        assert rows == [chosen]

@@ -15,7 +15,7 @@ from climwin.crops.catalogue import crop
 from climwin.planning.evaluate import evaluate_plan
 from climwin.planning.plan import Plan
 from climwin.planning.timetable import plan_dates
-from climwin.report.ical import CAUTION, Event, plan_events, to_ical
+from climwin.report.ical import CAUTION, DOUBTS_NOTED, Event, plan_events, to_ical
 
 STAMP = dt.datetime(2027, 1, 31, 12, tzinfo=dt.UTC)
 SOW = Event(
@@ -200,6 +200,18 @@ def test_a_plan_dated_for_several_places_is_refused():
     dated = plan_dates(Plan(crop("garlic"), "10-20"), placed(side_by_side(weather(1), weather(2))))
     with pytest.raises(ValueError, match=r"one place, got dimensions .*Choose one"):
         plan_events(dated, 2027)
+
+
+def test_the_doubts_are_said_once_and_pointed_at_from_the_other_dates():
+    dated = plan_dates(Plan(crop("pea"), "04-10"), placed(weather()))
+    minded = dated.assign_attrs(comment="The station is far.\nThe record is old.")
+    first, *others = plan_events(minded, 2027)
+    assert "Mind: The station is far.\nMind: The record is old." in first.note
+    assert others
+    for event in others:
+        assert "Mind: " not in event.note
+        assert DOUBTS_NOTED in event.note
+    assert all(DOUBTS_NOTED not in event.note for event in plan_events(dated, 2027))
 
 
 def test_the_notes_say_whom_the_weather_is_from():

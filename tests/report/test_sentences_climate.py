@@ -1,5 +1,7 @@
 """Sentences of the climate's figures, on results made up by hand."""
 
+import re
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -150,3 +152,80 @@ def test_heat_of_a_season_is_told_between_its_quartiles():
     assert words.heat(sums, 10.0, None, "F") == (
         "Half of all seasons gather 180 to 540 degree-days above 50 °F"
     )
+
+
+# --- heat to a need, scenarios, looking back ----------------------------------------------
+
+
+def sums_of(*ends):
+    """Heat that grows evenly over 100 days to an end at each of the percentiles 10, 50."""
+    day = np.arange(100)
+    values = [end * (day + 1) / 100 for end in ends]
+    coords = {"percentile": [10, 50], "day_of_year": 91 + day}
+    return xr.DataArray(np.transpose(values), coords=coords, dims=("day_of_year", "percentile"))
+
+
+def test_a_need_of_heat_is_reached_in_half_and_in_nine_of_ten_seasons():
+    """The middle season has 10 degC day a day, so 500 on its 50th; the tenth 8, on its 63rd."""
+    text = words.heat(sums_of(800.0, 1000.0), 5.0, 500.0, "C")
+    need, reached = text.split(" reached ")
+    assert need.startswith("500")
+    assert "5 °C" in need
+    half, nine = reached.split(",")
+    assert day_name(91 + 49) in half
+    assert "half of all seasons" in half
+    assert day_name(91 + 62) in nine
+    assert "nine of ten" in nine
+    late = words.heat(sums_of(400.0, 1000.0), 5.0, 500.0, "C")
+    assert "half of all seasons" in late
+    assert "nine" not in late
+    assert "not reached in half" in words.heat(sums_of(300.0, 400.0), 5.0, 500.0, "C")
+
+
+@pytest.mark.parametrize(("skill", "way", "other"), [(3.3, "less", "more"), (-2.1, "more", "less")])
+def test_a_look_back_says_how_much_was_missed_and_how_often_ranges_held(skill, way, other):
+    kinds, rules = ["all", "heat"], ["count", "record", "today"]
+    by = (("kind", "rule"), [[0.0, 1.0, skill], [0.0, 7.0, 13.4]])
+    held = (("kind", "rule"), [[0.57, 0.9, 0.94], [0.5, 0.88, 0.91]])
+    found = xr.Dataset(
+        {"skill": by, "skill_low": by, "skill_high": by, "held": held},
+        coords={"kind": kinds, "rule": rules, "year": [1981, 1990, 2004]},
+    )
+    text = words.hindcast_finding(found)
+    assert "from 1981 to 2004" in text
+    assert f"{abs(skill):.0f} % {way} than a plain count" in text
+    assert f" {other} than" not in text
+    assert "94 % of their ranges" in text
+    heat = next(line for line in words.hindcast_lines(found) if line.strip().startswith("heat"))
+    record, today = heat.split(";")
+    assert "7 %" in record
+    assert "held 88 %" in record
+    assert "13 %" in today
+    assert "held 91 %" in today
+
+
+def test_a_scenario_is_set_against_what_was():
+    was, would = (xr.Dataset({"shorter": n, "known": 39}) for n in (25, 31))
+    text = words.what_if(was, would, 68)
+    assert re.search(r"shorter than 68 days in 31 of 39 years; it was in 25 of 39", text)
+
+
+def test_dry_spells_are_counted_and_shared():
+    attrs = {"first_day": 121, "last_day": 181, "days": 14}
+    odds = xr.Dataset({"dry": 12, "known": 40, "share": 0.3}, attrs=attrs)
+    text = words.dry_spells(odds)
+    assert text.startswith("14 dry days or more in a row between 1 May and 30 Jun")
+    assert "in 12 of 40 years (30 %)" in text
+
+
+def test_hot_hours_are_those_of_the_hottest_time():
+    day = np.arange(1, 366)
+    shape = np.clip(np.cos(2 * np.pi * (day - 200) / 365), 0, None)
+    values = np.outer(shape, [2.0, 4.0, 6.0])
+    coords = {"day_of_year": day, "percentile": [25, 50, 75]}
+    hours = xr.DataArray(values, coords=coords, dims=("day_of_year", "percentile"))
+    text = words.hot_hours(hours, 30.0, "C")
+    assert "19 Jul" in text
+    assert "half of all days" in text
+    assert re.search(r"2\D+6 hours at 30 °C or warmer", text)
+    assert "three days of four there are none" in words.hot_hours(0 * hours, 30.0, "C")

@@ -1,9 +1,13 @@
 """Sentences of the garden's figures, on results made up by hand."""
 
+from types import SimpleNamespace
+
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 
+import climwin as cw
 from climwin.report import sentences_garden as words
 from climwin.shelter.covers import COVERS, Response
 
@@ -62,3 +66,134 @@ def test_a_difference_is_told_with_its_interval_or_not_at_all():
     assert (
         words.trial(_trial(low=[-1.0], p=[0.06])) == "Heads: raised and sown cannot be told apart"
     )
+
+
+# --- covered spaces -----------------------------------------------------------------------
+
+
+def test_years_too_cold_and_too_hot_keep_their_shares():
+    attrs = {"first_day": 64, "last_day": 106, "cover": "cold frame", "stage": "seedling"}
+    odds = xr.Dataset({"cold_share": 0.2, "hot_share": 0.45}, attrs=attrs)
+    text = words.space_years(odds)
+    assert text.startswith("Cold frame, 5 Mar to 16 Apr")
+    assert "too cold for the seedling stage in 20 %" in text
+    assert "too hot in 45 %" in text
+
+
+@pytest.mark.parametrize(
+    ("cold", "hot", "said"),
+    [
+        ((), (), "no day too cold or too hot"),
+        (("2010-03-01",), (), "too cold on 1 day"),
+        ((), ("2010-03-01", "2010-03-02"), "too hot on 2 days"),
+        (("2010-03-01",), ("2010-03-02",) * 3, "too cold on 1 day and too hot on 3 days"),
+    ],
+)
+def test_a_logged_period_is_told_by_its_hours_and_its_days(cold, hot, said):
+    stage = cw.crop("cauliflower").stages[0]
+    check = SimpleNamespace(hours=200, hours_in_band=150, too_cold=cold, too_hot=hot)
+    assert (
+        words.inside(check, stage)
+        == f"Inside, 75 % of the hours suited the {stage.name} stage; {said}"
+    )
+
+
+@pytest.mark.parametrize(
+    ("extreme", "below", "above", "said"),
+    [
+        ("minimum", 0.1, 0.9, "below 4 °C outdoors it stays near 6 °C, as a heater"),
+        ("maximum", 0.9, 0.1, "above 4 °C outdoors it stays near 6 °C, as vents"),
+        (
+            "maximum",
+            0.9,
+            0.5,
+            "above 4 °C outdoors it rises by 0.50 for each degree instead of 0.90",
+        ),
+        (
+            "minimum",
+            0.9,
+            0.5,
+            "from 4 °C outdoors on it follows by 0.50 for each degree, below by 0.90",
+        ),
+    ],
+)
+def test_a_bend_is_of_a_heater_below_and_of_vents_above(extreme, below, above, said):
+    """Both lines meet at 4 degC outdoors, where it is 6 inside."""
+    line = Response(
+        intercept_c=6 - 4 * below, spread_c=1.0, slope=below, knee_c=4.0, slope_above=above
+    )
+    assert words.bend(line, extreme).startswith(said)
+
+
+def test_a_straight_line_says_nothing():
+    assert words.bend(Response(intercept_c=3.0, spread_c=1.0), "minimum") == ""
+
+
+# --- crops and stations -------------------------------------------------------------------
+
+
+def test_crops_that_suit_are_counted_at_their_best_dates():
+    shares = {"pea": (0.9, 0.4), "leek": (0.8, 0.1), "melon": (0.3, 0.79)}
+    pairs = [(crop, share) for crop, both in shares.items() for share in both]
+    ranked = xr.Dataset(
+        {"elsewhere_share": ("plan", [share for _, share in pairs])},
+        {"crop": ("plan", [crop for crop, _ in pairs])},
+    )
+    text = words.suiting(ranked)
+    assert text.startswith("2 of 3 crops")
+    assert "at least 8 years of 10" in text
+
+
+def test_the_first_station_of_a_table_serves_best():
+    rows = {
+        "name": ["Oxhey", "Farmere"],
+        "distance_km": [7.2, 90.0],
+        "height_difference_m": [-180.0, 3.0],
+    }
+    text = words.nearest(pd.DataFrame(rows), "Pellbrook")
+    assert text == "Of 2 stations around Pellbrook, Oxhey serves best: 7 km away, 180 m lower"
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"propagation": "perennial"}, "stands for years"),
+        ({"propagation": "plants", "weeks": 6, "cover": "cold frame"}, "cold frame, 6 weeks"),
+        ({"propagation": "seed"}, "sown in place"),
+        ({"propagation": "tubers"}, "planted"),
+    ],
+)
+def test_a_way_is_told_as_the_crop_is_started(given, said):
+    row = xr.Dataset(
+        {name: ((), value) for name, value in ({"weeks": 0, "cover": ""} | given).items()}
+    )
+    assert words.way(row) == said
+
+
+def suited_row(**given):
+    values = {
+        "propagation": "seed",
+        "weeks": 0,
+        "cover": "",
+        "limit": "too hot",
+        "share": 0.8,
+        "known": 40,
+        "first_day": 64.0,
+        "last_day": 106.0,
+    }
+    return xr.Dataset({name: ((), value) for name, value in (values | given).items()})
+
+
+def test_a_crop_that_suits_has_its_way_its_dates_and_its_limit_in_this_order():
+    assert words.suited(suited_row()) == "sown in place, start 5 Mar to 16 Apr; else too hot"
+    assert words.suited(suited_row(limit="")).endswith("; every year")
+    assert words.suited(suited_row(share=0.0)) == "sown in place: in none of 40 years, too hot"
+    stands = words.suited(suited_row(propagation="perennial"))
+    assert stands == "stands for years; else too hot"
+
+
+def test_a_calendar_of_one_crop_names_it_and_of_several_counts_them():
+    one, two = (xr.Dataset({"crop": ("row", names)}) for names in (["pea"] * 2, ["pea", "leek"]))
+    assert "start pea here" in words.calendar(one)
+    assert "start 2 crops here" in words.calendar(two)
+    assert "at least 8 years of 10" in words.calendar(one)

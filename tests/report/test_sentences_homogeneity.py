@@ -1,11 +1,16 @@
 """Sentences on a record compared with its neighbours: what would make each false."""
 
+import re
+
 import numpy as np
 import pytest
+import xarray as xr
 from records import weather
 
 import climwin as cw
+from climwin.climate.homogeneity import OF_RECORD, UNTOLD
 from climwin.core.provenance import CHANGES_LEFT, CHANGES_TAKEN_OFF, COMPARED
+from climwin.report import sentences_homogeneity
 from climwin.report.sentences_caveats import record_caveats
 from climwin.report.sentences_homogeneity import compared
 
@@ -100,3 +105,79 @@ def test_every_change_has_a_line(breaks):
     lines = cw.station_changes(breaks)
     assert len(lines) == 1 + breaks.sizes["change"]
     assert "1: nights 1.5 °C warmer" in lines[1]
+
+
+# --- lines of changes, made up by hand ----------------------------------------------------
+
+
+def change_of(**given):
+    """One change of the nights from July 2012 on, 1.5 degC colder, give or take 0.4."""
+    values = {
+        "variable": "tmin",
+        "kind": "step",
+        "size": -1.5,
+        "size_low": -1.9,
+        "size_high": -1.1,
+        "first": "2012-07-01",
+        "last": "2012-07-01",
+        "first_low": "2012-07-01",
+        "first_high": "2012-07-01",
+        "whose": OF_RECORD,
+        "shown": 2,
+        "others": 4,
+    }
+    dates = ("first", "last", "first_low", "first_high")
+    columns = {
+        name: ("change", [np.datetime64(value) if name in dates else value])
+        for name, value in (values | given).items()
+    }
+    return xr.Dataset(columns, {"change": [1]}, {"neighbours": "Mill, Hill"})
+
+
+def line_of(**given):
+    return cw.station_changes(change_of(**given))[1]
+
+
+def test_a_step_has_its_size_its_side_and_its_month():
+    text = line_of()
+    assert "1.5 °C colder, give or take 0.4 °C from Jul 2012 on" in text
+    assert "It was the record that changed: 3 of its 5 pairs show it" in text
+    assert "(" not in text
+    assert "1.5 °C warmer" in line_of(size=1.5, size_low=1.1, size_high=1.9)
+    assert line_of(variable="tmax") != text
+
+
+def test_a_drift_goes_from_its_beginning_to_its_end():
+    text = line_of(kind="drift", first="2001-03-01", last="2014-12-01")
+    assert "a drift from Mar 2001 to Dec 2014, 1.5 °C colder" in text
+    assert " on" not in text.split("in all")[0].split("give")[0]
+
+
+def test_a_month_that_is_not_sure_and_a_drift_that_would_fit_are_doubts():
+    text = line_of(first_low="2012-03-01", first_high="2012-11-01")
+    assert "the month lies between Mar 2012 and Nov 2012" in text
+    assert "drift" not in text
+    assert "slow drift would fit" in line_of(kind="step or drift")
+
+
+def test_a_change_of_one_of_two_is_nobodys():
+    text = line_of(whose=f"{OF_RECORD}{UNTOLD}Mill")
+    assert "Either the record or Mill changed" in text
+    assert "do not show which" in text
+    assert "It was Mill that changed" in line_of(whose="Mill")
+
+
+def test_what_adjusting_does_is_told_beside_what_was_read(monkeypatch, record):
+    def odds(spring, autumn):
+        columns = {"last_spring": ("odds", spring), "first_autumn": ("odds", autumn)}
+        return xr.Dataset(columns, {"odds": [0.1, 0.5]})
+
+    answers = iter([odds([130.0, 117.0], [270.0, 290.0]), odds([126.0, 112.0], [275.0, 296.0])])
+    monkeypatch.setattr(sentences_homogeneity, "freeze_odds", lambda _: next(answers))
+    spring, autumn = sentences_homogeneity.effect_of_adjusting(record, record).split(";")
+    assert "last spring freeze comes on or after" in spring
+    assert re.search(r"22 Apr in one year in two \(as read: 27 Apr\)", spring)
+    assert re.search(r"6 May in one year in ten \(as read: 10 May\)", spring)
+    assert "first autumn freeze comes on or before" in autumn
+    assert re.search(r"23 Oct in one year in two \(as read: 17 Oct\)", autumn)
+    assert re.search(r"2 Oct in one year in ten \(as read: 27 Sep\)", autumn)

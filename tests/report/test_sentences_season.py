@@ -5,6 +5,7 @@ from functools import cache
 import icalendar
 import numpy as np
 import pytest
+import xarray as xr
 
 import climwin as cw
 from climwin.report import sentences_season as said
@@ -145,3 +146,148 @@ def test_the_calendar_has_the_dates_to_come(which, request):
         assert days["Snap bean: last day to start"] == last.astype("datetime64[D]").item()
     notes = " ".join(str(event["DESCRIPTION"]) for event in events)
     assert "no weather forecast" in notes
+
+
+def level_of(**given):
+    """A night's odds at one limit, made up by hand."""
+    day = np.datetime64("2024-05-20")
+    columns = {
+        "known": 40,
+        "share": 0.55,
+        "odds": 0.6,
+        "low": 0.45,
+        "high": 0.72,
+        "came": np.datetime64("2024-05-03"),
+    }
+    dates = {"date": [0, 12], "date_low": [-3, 8], "date_high": [4, 19]}
+    row = xr.Dataset(columns | given, coords={"level": [0.5, 0.1]})
+    for name, days in dates.items():
+        row[name] = ("level", day + np.array(days, "timedelta64[D]"))
+    return row
+
+
+def test_another_night_of_frost_has_its_odds_its_years_and_its_dates_in_place():
+    text = said._spring_line(level_of(), "0 °C or colder")
+    assert "odds 60 % (45 % to 72 %)" in text
+    assert "it came in 22 of 40 years" in text
+    assert "the latest so far was on 3 May" in text
+    down = text.split("down to ")[1]
+    assert down.startswith("one in two from 20 May on (17 May to 24 May)")
+    assert "one in ten from 1 Jun on (28 May to 8 Jun)" in down
+
+
+def test_a_frost_that_came_so_late_in_no_year_has_no_odds():
+    text = said._spring_line(level_of(share=0.0), "0 °C or colder")
+    assert text.startswith("No night of 0 °C or colder came this late in spring in 40 years")
+    assert "odds" not in text
+
+
+def test_the_first_night_of_autumn_has_come_or_has_its_odds():
+    came = said._autumn_line(level_of(), "0 °C or colder")
+    assert came == "The first autumn night of 0 °C or colder came on 3 May."
+    none = np.datetime64("NaT", "D")
+    ahead = said._autumn_line(level_of(came=none), "0 °C or colder")
+    assert "came" not in ahead
+    assert ahead.index("one in ten by 1 Jun") < ahead.index("one in two by 20 May")
+    never = level_of(came=none)
+    never["date"] = ("level", np.array(["NaT"] * 2, "datetime64[D]"))
+    rare = said._autumn_line(never, "0 °C or colder")
+    assert "fewer than one in ten of 40 years" in rare
+
+
+@pytest.mark.parametrize(
+    ("odds", "last"),
+    [
+        ([0.9, 0.85, 0.7, 0.3], "6 May"),
+        ([0.5, 0.85, 0.9, 0.3], "11 May, from 6 May on"),
+        ([0.9, 0.3, 0.85, 0.9], "1 May"),
+        ([0.1, 0.2, 0.3, 0.4], ""),
+        ([0.9, 0.9, 0.9, 0.9], "16 May"),
+    ],
+)
+def test_the_last_start_is_that_of_the_first_run_with_the_odds(odds, last):
+    starts = np.datetime64("2024-05-01") + 5 * np.arange(4) * np.timedelta64(1, "D")
+    ahead = xr.Dataset({"odds": ("start", odds)}, coords={"start": starts})
+    assert said._last_start(ahead, 0.8) == last
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "units", "text"),
+    [
+        ("frost_nights", 12.0, "F", "12"),
+        ("rain", 254.0, "C", "254"),
+        ("rain", 254.0, "F", "10.0"),
+        ("mean_temperature", 10.0, "F", "50.0"),
+        ("soil_temperature", 10.0, "C", "10.0"),
+    ],
+)
+def test_nights_and_rain_are_no_temperatures(name, value, units, text):
+    assert said._amount(name, value, units) == text
+
+
+def test_a_quantity_so_far_stands_before_the_usual_one():
+    columns = {
+        "so_far": 300.0,
+        "usual": 250.0,
+        "usual_low": 180.0,
+        "usual_high": 320.0,
+        "rank": 3,
+        "ranked": 40,
+    }
+    quantities = {name: ("quantity", [value]) for name, value in columns.items()}
+    quantities["by_year"] = (("quantity", "year"), [[250.0]])
+    row = xr.Dataset(quantities, {"quantity": ["rain"]}, {"base_c": 5.0})
+    text = said._quantity_line(row, "rain", "C")
+    assert text.startswith("Rain: 300 mm, the 3rd ")
+    assert text.endswith("usually 250 (180 to 320 in 8 years of 10)")
+
+
+def test_days_that_were_not_measured_are_one_or_many():
+    one = " ".join(said.season_notes(xr.Dataset(attrs={"bridged_days": 1})))
+    assert "1 day of the last year is missing" in one
+    assert "up to five in a row are bridged" in one
+    many = said.season_notes(xr.Dataset(attrs={"days_behind": 3, "through": "2024-05-14"}))
+    assert many[0].startswith("The record ends on 14 May 2024: the 3 days since then are taken")
+    assert said.season_notes(xr.Dataset()) == []
+
+
+def odds_of(usual):
+    columns = {
+        "known": 38,
+        "harvested": 30,
+        "odds": 0.77,
+        "low": 0.62,
+        "high": 0.88,
+        "harvest_usual_odds": usual,
+        "harvest_usual_low": 0.55,
+        "harvest_usual_high": 0.81,
+    }
+    failures = ["too hot", "bolted", "chilled"]
+    failed_by = {"failed_by": ("failure", [2, 5, 0])}
+    return xr.Dataset(columns | failed_by, {"failure": failures})
+
+
+def test_a_standing_crops_odds_and_what_fails_it_are_in_their_places():
+    text, fails = said._odds_lines(odds_of(0.7))
+    assert "weather of 30 of 38 past years" in text
+    assert "odds 77 % (62 % to 88 %)" in text
+    assert "70 % (55 % to 81 %)" in text
+    assert fails == "What fails it in the others: bolted in 5, too hot in 2."
+    assert "%" not in said._odds_lines(odds_of(np.nan))[0].split("88 %")[1]
+
+
+def test_the_harvest_narrows_from_its_first_width_to_the_last():
+    day = np.datetime64("2024-07-01")
+    at = {"told": np.array(["2024-04-10", "2024-05-14"], "datetime64[D]")}
+    ahead = xr.Dataset(
+        {
+            "told_low": ("told", day - np.array([10, 5], "timedelta64[D]")),
+            "told_high": ("told", day + np.array([10, 3], "timedelta64[D]")),
+            "told_share": ("told", [1.0, 1.0]),
+            "known": 38,
+        },
+        coords=at,
+    )
+    (text,) = said._narrowing(ahead)
+    assert text.startswith("On 10 Apr the first harvest could be told to within 20 days")
+    assert text.endswith("now to within 8 days.")

@@ -1,5 +1,7 @@
 """Tables are read by anyone: plain heads, units, dates; the numbers stay what they were."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -100,3 +102,96 @@ def test_a_crop_that_never_suits_has_no_dates(daily):
     ).assign(last_day=("plan", [70.0, np.nan]), weeks=("plan", [0, 3]))
     told = in_words(found, ["crop", "weeks", "first_day to last_day"])
     assert cells(told) == [["pea", "0", "1 Mar to 11 Mar"], ["okra", "3", "no date"]]
+
+
+@pytest.mark.parametrize(
+    ("column", "words", "opposite"),
+    [
+        ("last_spring", "Spring or later", "earlier"),
+        ("first_autumn", "Autumn or earlier", "later"),
+        ("freeze_free_days", "without at least", "with a"),
+        ("freeze_day", "First killing", "Last"),
+        ("warm_soil_day", "warm", "cold"),
+        ("shorter", "too short", "long"),
+        ("shorter_share", "too short", "long"),
+        ("known", "known", "not"),
+        ("unknown", "not known", "all"),
+        ("start", "Begins", "Ends"),
+        ("end", "Ends", "Begins"),
+        ("begin_day", "Begins", "Ends"),
+        ("end_day", "Ends", "Begins"),
+        ("harvest_begin", "begins", "ends"),
+        ("harvest_end", "ends", "begins"),
+        ("both", "Both a harvest", "either"),
+        ("only_plan", "Only first", "second"),
+        ("only_other", "Only second", "first"),
+        ("neither", "Neither", "Both"),
+        ("harvested", "with a harvest", "good"),
+        ("good", "good", "poor"),
+        ("good_share", "good", "poor"),
+        ("elsewhere_share", "left out chosen", "kept"),
+        ("elsewhere_known", "left out", "kept"),
+        ("elsewhere_harvested", "Harvests left out", "kept"),
+        ("skill", "Better than", "Worse"),
+        ("held", "that held", "missed"),
+        ("followed", "followed", "before"),
+        ("came", "in which it came", "not"),
+        ("days_outdoors", "outdoors to the first harvest", "indoors"),
+        ("killed", "cold ended", "heat"),
+        ("seen", "so far", "to come"),
+        ("failed", "Failed", "Succeeded"),
+        ("coldest", "Coldest inside", "outside"),
+        ("hottest", "Hottest inside", "outside"),
+        ("too_cold", "too cold", "hot"),
+        ("too_hot", "too hot", "cold"),
+        ("present", "present", "missing"),
+        ("missing", "missing", "present"),
+        ("set_aside", "set aside", "present"),
+        ("break_year", "after the step", "before"),
+        ("tmin", "Minimum", "Maximum"),
+        ("tmax", "Maximum", "Minimum"),
+        ("tmin_days", "from days", "years"),
+        ("tmin_years", "of years", "days"),
+        ("weeks", "under cover", "outdoors"),
+        ("own_share", "your harvests", "others"),
+        ("freezes", "with a frost", "without"),
+        ("limit", "limits", "helps"),
+        ("growth", "1 best temperature", "worst"),
+        ("expected_crop", "of the best", "worst"),
+        ("harvest_usual", "begins typical", "ends"),
+        ("emergence", "came up", "down"),
+        ("set_out", "Set out", "in"),
+    ],
+)
+def test_a_head_says_what_stands_below_it(column, words, opposite):
+    number = pd.DataFrame({"name": ["x"], column: [np.nan]})
+    head = in_words(number, ["name", column]).columns[0].strip()
+    assert [word for word in words.split() if word.lower() not in head.lower()] == []
+    assert head != column.replace("_", " ").capitalize() or words == head  # it has a head
+    assert not re.search(rf"\b{opposite}\b", head, re.IGNORECASE)
+
+
+@pytest.mark.parametrize(
+    ("criterion", "said"),
+    [("mean", "mean"), ("extremes", "minimum and maximum"), ("hours", "half of its hours")],
+)
+def test_how_a_day_counts_is_told_by_its_rule(criterion, said):
+    table = in_words(pd.DataFrame({"name": ["x"], "criterion": [criterion]}), ["name", "criterion"])
+    assert said in table.iloc[0, 0]
+
+
+@pytest.mark.parametrize(
+    ("variable", "said"),
+    [("tmin", "minimum"), ("tmax", "maximum"), ("tmean", "mean"), ("precip", "rain")],
+)
+def test_what_was_measured_has_its_name(variable, said):
+    table = in_words(pd.DataFrame({"name": ["x"], "variable": [variable]}), ["name", "variable"])
+    assert said in table.iloc[0, 0].split()
+
+
+@pytest.mark.parametrize("pair", ["harvest_first to harvest_last", "begin_first to begin_last"])
+def test_a_span_of_dates_holds_in_eight_years_of_ten(pair):
+    first, last = pair.split(" to ")
+    table = in_words(pd.DataFrame({"name": ["x"], first: [190.0], last: [215.0]}), ["name", pair])
+    assert "8 years out of 10" in table.columns[0]
+    assert table.iloc[0, 0].replace(BLANK, " ") == "9 Jul to 3 Aug"

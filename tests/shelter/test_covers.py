@@ -423,7 +423,18 @@ def test_a_record_without_maxima_and_a_negative_spread_teach():
         Response(intercept_c=0, spread_c=-1)
 
 
-def test_cautions_name_what_can_hurt():
-    text = " ".join(CAUTIONS)
-    for word in ("carbon monoxide", "Electricity", "bright days", "Local rules"):
-        assert word in text
+@pytest.mark.parametrize(
+    ("hazard", "remedy"),
+    [
+        (
+            "carbon monoxide",
+            ("Never burn fuel in a closed space", "way out for its fumes", "alarm"),
+        ),
+        ("Electricity and water", ("made for wet places", "residual-current", "qualified")),
+        ("bright days", ("Open covers", "scorches")),
+        ("Local rules", ("come first",)),
+    ],
+)
+def test_a_caution_says_beside_what_can_hurt_what_to_do(hazard, remedy):
+    (text,) = [each for each in CAUTIONS if hazard in each]
+    assert [words for words in remedy if words not in text] == []

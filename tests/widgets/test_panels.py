@@ -251,7 +251,7 @@ def test_outcomes_are_those_of_the_plan_grown_from_that_date(short, name, weeks,
     unknown = of_day == constants["unknown"]
     assert unknown.tolist() == (grown["outcome"] == "unknown").values.tolist()
     reasons = [constants["failure_reasons"][code] if code >= 0 else "" for code in of_day]
-    assert reasons == grown["reason"].values.tolist()
+    assert reasons == [sentences.reason_in_words(each) for each in grown["reason"].values]
     # With what the draws of the gaps say, as the library tells it.
     levels = cw.sweep_start_dates(plan, short)["harvest_day"].sel(start_day=day + 1).values
     if np.isfinite(levels).all():
@@ -454,7 +454,7 @@ def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, pa
     }[part]()
     said = {
         "freeze": "One year in ten has a night of 0 °C or colder on 17 May or later",
-        "window": f"after 6 weeks under cover, in {enough}",
+        "window": f"after 6 weeks under cover in {enough} of",
         "plans": "Raised in a cold frame, sown 5 Mar: best ",
         "cover": "too hot on 1 day",
     }[part]

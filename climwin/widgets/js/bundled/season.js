@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources e271d08122c0a8a2ad651f0bce63db992f939627729b3b5fb02bd6fdd927e744
+// sources cbf5fc7cdd66b76be9a22fb3262c7edea85714f230e771c8d67a7d2cd6380fdb
 // text fdb126ce90b4c24c9080e62f3d91852d624a2dfcde0aa74c01dc6ec0e7ca35bf
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

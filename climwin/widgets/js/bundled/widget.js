@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources e271d08122c0a8a2ad651f0bce63db992f939627729b3b5fb02bd6fdd927e744
-// text 48ffd18ff01c32333c2d764057e49c9eb94187d9ae9d22b74a94bfae44c4978a
+// sources cbf5fc7cdd66b76be9a22fb3262c7edea85714f230e771c8d67a7d2cd6380fdb
+// text aad1de61ea6bd6fbf294370aaee8ba85e6074a3f31b85943bafbe98c92f96030
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -21,7 +21,7 @@ var wording_default = {
       other: "{count} years"
     },
     spell_long_enough: "{spell} was long enough for {crop} in {enough} of {years}",
-    spell_long_enough_after: "{finding} either way; {way}, in {enough}",
+    spell_long_enough_ways: "{spell} was long enough for {crop} {easier} in {enough_of_easier} of {years}, and {way} in {enough}",
     spell_in_comfort: "Counting only days in which {crop} would be comfortable, it lasted the {need} days in {enough} of {years}.",
     spells_as_recorded: "Each mark is a past year, as recorded.",
     spells_as_recorded_today: "Each mark is a past year, as recorded: not moved to today's climate.",
@@ -29,6 +29,7 @@ var wording_default = {
       one: "{count} day needed",
       other: "{count} days needed"
     },
+    needed_by_way: "{needed} {way}, from {since}",
     after_cover: {
       one: "after {count} week under cover",
       other: "after {count} weeks under cover"
@@ -1282,8 +1283,10 @@ function minimumOfDraw({ low, high }, days, values) {
   return drawn;
 }
 function unpackRecord(record) {
-  const mean = bounds(record.running_mean);
-  const minimum = bounds(record.minimum);
+  const [mean, minimum] = [record.running_mean, record.minimum].map(
+    (each) => "low" in each ? each : bounds(each)
+    // a page has worked them out already
+  );
   const [least, greatest] = [record.drawn_tmean.least, record.drawn_tmean.greatest].map(float64);
   const tmean = drawnValues(record.drawn_tmean);
   const tmin = drawnValues(record.drawn_tmin);
@@ -1385,14 +1388,19 @@ function wayOfNeed({ plants, weeks, fleece, isPerennial, isPlanted }) {
   if (isPlanted) return say(fleece ? "planted_under_fleece" : "planted_outdoors");
   return say(fleece ? "sown_under_fleece" : "sown_outdoors");
 }
+var sinceOf = ({ plants, weeks, start }) => dayName(start + 7 * (plants === "own" ? weeks : 0));
+function needLabel({ days, way, since }) {
+  const needed = say("days_needed", { count: days });
+  return way ? say("needed_by_way", { needed, way, since }) : needed;
+}
 function needsOf(plans, given) {
   if (given !== null) return [{ days: given, way: "" }];
   const found = /* @__PURE__ */ new Map();
   for (const plan of plans) {
     const way = wayOfNeed(plan);
-    if (!found.has(way)) found.set(way, plan.needDays);
+    if (!found.has(way)) found.set(way, { days: plan.needDays, way, since: sinceOf(plan) });
   }
-  const two = [...found].map(([way, days]) => ({ days, way })).sort((a, b) => a.days - b.days);
+  const two = [...found.values()].slice(0, 2).sort((a, b) => a.days - b.days);
   if (two.length > 1 && two[0].days !== two[1].days) return two;
   return [{ days: plans[0].needDays, way: "" }];
 }
@@ -1669,15 +1677,20 @@ function movesOf(panel, onMove) {
 
 // src/sentences.js
 function spellFinding(kind, cropName, needs, { counts }) {
-  const finding = say("spell_long_enough", {
+  const common = {
     spell: WINDOW_NAMES[kind],
     crop: cropName,
     enough: counts[2],
     years: years(counts[0] + counts[1] + counts[2])
+  };
+  if (needs.length === 1 || counts[1] === 0) return say("spell_long_enough", common);
+  const [shorter, longer] = needs;
+  return say("spell_long_enough_ways", {
+    ...common,
+    way: longer.way,
+    easier: shorter.way,
+    enough_of_easier: counts[1] + counts[2]
   });
-  if (needs.length === 1) return finding;
-  const enough = counts[1] + counts[2];
-  return say("spell_long_enough_after", { finding, way: needs[0].way, enough });
 }
 function inComfortOnly(cropName, need, odds, inComfort) {
   const isFewer = inComfort && inComfort.known === odds.known && inComfort.shorter > odds.shorter;
@@ -2101,9 +2114,9 @@ function mark({ year, length, start, zone }, x, y, half) {
 function nameNeeds(needs, x, y, isNarrow, right) {
   const isPair = needs.length > 1;
   const room = isNarrow ? 104 : 150;
-  return needs.map(({ days, way }, i) => {
-    const at = x(days);
-    const lines = wrapped(`${say("days_needed", { count: days })} ${way}`.trim(), room);
+  return needs.map((need, i) => {
+    const at = x(need.days);
+    const lines = wrapped(needLabel(need), room);
     let anchor = isPair ? ["end", "start"][i] : "middle";
     if (anchor !== "start" && at < room) anchor = "start";
     if (anchor !== "end" && at > right - room) anchor = "end";

@@ -2,6 +2,7 @@
 // the live chart. What only a notebook can answer is left out of it.
 
 import { mount } from "./chart.js";
+import { unpackNumbers } from "./page_numbers.js";
 
 /** Labels of the controls that the page can answer. */
 const ANSWERED = [
@@ -10,11 +11,11 @@ const ANSWERED = [
 ];
 const PARTS = ["window", "plans"];
 
-/** JSON that climwin.page.live has packed: gzip in base64. */
-async function unpackJson(text) {
+/** Bytes that climwin.page.packing has packed: gzip in base64. */
+async function unzip(text) {
   const packed = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
   const plain = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
-  return new Response(plain).json();
+  return new Uint8Array(await new Response(plain).arrayBuffer());
 }
 
 /** What tells a way of growing a crop from others; a cover counts only where weeks are spent in it. */
@@ -44,7 +45,7 @@ async function open() {
     state: first,
     offered,
     plans,
-  } = await unpackJson(document.getElementById("live-numbers").textContent);
+  } = await unpackNumbers(await unzip(document.getElementById("live-numbers").textContent));
   const root = document.getElementById("live-chart");
   const resultsOf = resultsByState(plans);
   const given = { numbers, state: first, results: resultsOf(first), parts: PARTS, offered };

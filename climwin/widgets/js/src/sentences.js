@@ -13,15 +13,20 @@ import { WINDOW_NAMES, article, capitalized, say } from "./wording.js";
  * `spells` come from spells.js.
  */
 export function spellFinding(kind, cropName, needs, { counts }) {
-  const finding = say("spell_long_enough", {
+  const common = {
     spell: WINDOW_NAMES[kind],
     crop: cropName,
     enough: counts[2],
     years: years(counts[0] + counts[1] + counts[2]),
+  };
+  if (needs.length === 1 || counts[1] === 0) return say("spell_long_enough", common);
+  const [shorter, longer] = needs;
+  return say("spell_long_enough_ways", {
+    ...common,
+    way: longer.way,
+    easier: shorter.way,
+    enough_of_easier: counts[1] + counts[2],
   });
-  if (needs.length === 1) return finding;
-  const enough = counts[1] + counts[2];
-  return say("spell_long_enough_after", { finding, way: needs[0].way, enough });
 }
 
 /**

@@ -4,8 +4,8 @@
 import { LEFT } from "./axes.js";
 import { DAYS, MONTH_STARTS, dayName, modulo, range } from "./calendar.js";
 import { box, clamp, dot, label, line, svg } from "./elements.js";
-import { stackMarks } from "./spells.js";
-import { MONTHS, say } from "./wording.js";
+import { needLabel, stackMarks } from "./spells.js";
+import { MONTHS } from "./wording.js";
 
 const MARKS = 124;
 const WEEKS = 34; // room for the axis of weeks
@@ -155,9 +155,9 @@ function mark({ year, length, start, zone }, x, y, half) {
 function nameNeeds(needs, x, y, isNarrow, right) {
   const isPair = needs.length > 1;
   const room = isNarrow ? 104 : 150;
-  return needs.map(({ days, way }, i) => {
-    const at = x(days);
-    const lines = wrapped(`${say("days_needed", { count: days })} ${way}`.trim(), room);
+  return needs.map((need, i) => {
+    const at = x(need.days);
+    const lines = wrapped(needLabel(need), room);
     let anchor = isPair ? ["end", "start"][i] : "middle";
     if (anchor !== "start" && at < room) anchor = "start";
     if (anchor !== "end" && at > right - room) anchor = "end";

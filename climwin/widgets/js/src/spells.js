@@ -1,6 +1,7 @@
 // Each year's mild spell against what the crop needs of it: the rules of climwin.report.spells,
 // repeated here for the hand that moves a limit or a need.
 
+import { dayName } from "./calendar.js";
 import { say } from "./wording.js";
 
 /** Days that share a column of marks: the fewest that leave it room for a mark. */
@@ -15,18 +16,28 @@ function wayOfNeed({ plants, weeks, fleece, isPerennial, isPlanted }) {
   return say(fleece ? "sown_under_fleece" : "sown_outdoors");
 }
 
+/** From when the crop stands outdoors: plants set out early need more days than later ones. */
+const sinceOf = ({ plants, weeks, start }) => dayName(start + 7 * (plants === "own" ? weeks : 0));
+
+/** What is needed, for the line at it. */
+export function needLabel({ days, way, since }) {
+  const needed = say("days_needed", { count: days });
+  return way ? say("needed_by_way", { needed, way, since }) : needed;
+}
+
 /**
- * Days that the crop needs of a mild spell, and the way for which each holds: at most two, the
- * shorter first. `plans` have the days `needDays`; a need `given` by hand holds for every way.
+ * Days that the crop needs of a mild spell, the way for which each holds, and from when: at most
+ * two, the shorter first. `plans` have the days `needDays`; a need `given` by hand holds for every
+ * way.
  */
 export function needsOf(plans, given) {
   if (given !== null) return [{ days: given, way: "" }];
   const found = new Map();
   for (const plan of plans) {
     const way = wayOfNeed(plan);
-    if (!found.has(way)) found.set(way, plan.needDays);
+    if (!found.has(way)) found.set(way, { days: plan.needDays, way, since: sinceOf(plan) });
   }
-  const two = [...found].map(([way, days]) => ({ days, way })).sort((a, b) => a.days - b.days);
+  const two = [...found.values()].slice(0, 2).sort((a, b) => a.days - b.days);
   if (two.length > 1 && two[0].days !== two[1].days) return two;
   return [{ days: plans[0].needDays, way: "" }];
 }

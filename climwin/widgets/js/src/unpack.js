@@ -1,8 +1,8 @@
 // Arrays as climwin.widgets.payload packs them: little-endian numbers in base64.
 
 /** Days of the running mean, and those on either side of its middle one. */
-const MEAN_DAYS = 7;
-const HALF = 3;
+export const MEAN_DAYS = 7;
+export const HALF = 3;
 
 const bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
 
@@ -64,8 +64,9 @@ function minimumOfDraw({ low, high }, days, values) {
  * drawn; there are none where nothing is drawn.
  */
 export function unpackRecord(record) {
-  const mean = bounds(record.running_mean);
-  const minimum = bounds(record.minimum);
+  const [mean, minimum] = [record.running_mean, record.minimum].map(
+    (each) => ("low" in each ? each : bounds(each)), // a page has worked them out already
+  );
   const [least, greatest] = [record.drawn_tmean.least, record.drawn_tmean.greatest].map(float64);
   const tmean = drawnValues(record.drawn_tmean);
   const tmin = drawnValues(record.drawn_tmin);

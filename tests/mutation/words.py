@@ -1,0 +1,509 @@
+"""Change what climwin says, one word or one choice at a time, and count what the tests notice.
+
+    python tests/mutation/words.py --sample 10
+
+A change puts a word in place of its opposite ("warm" for "cold", "not" left out), another number in
+place of one that a sentence spells out, two values of a sentence in each other's places, or the
+other branch of a choice. Where it is noticed, some test fails that reads what the sentence claims.
+
+The tests are run once as they are, to learn which of them run which lines (`--ran` keeps that for
+the next time). Each change then meets the tests that run its line, a quick file first, and the
+first failure ends it. Tests beyond `--seconds` of their usual time are left out. A change of the
+shared wording meets the tests that run a line with the template's name. What is unseen stands in
+`unseen.txt`, to be met by a test or explained in HARD_USE.md.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import importlib
+import inspect
+import json
+import os
+import random
+import re
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+from itertools import pairwise
+from pathlib import Path
+from types import FunctionType
+from typing import Any, TextIO
+from xml.etree import ElementTree
+
+import pytest
+from _pytest.runner import runtestprotocol
+
+ROOT = Path(__file__).resolve().parents[2]
+WORDING = "climwin/core/wording.json"
+SAYING = """report/sentences report/sentences_caveats report/sentences_climate
+report/sentences_decision report/sentences_garden report/sentences_homogeneity
+report/sentences_joining report/sentences_perennial report/sentences_season report/sentences_space
+report/sentences_ways report/decision report/caveats report/describing report/tables report/spells
+cli/notes cli/record cli/space cli/planning cli/growing cli/season cli/trial cli/stations
+stations/search core/wording"""
+"""Modules that make sentences, or choose what they say."""
+TESTS = """tests/report tests/test_language.py tests/core/test_text.py tests/core/test_formatting.py
+tests/cli/test_record.py tests/cli/test_planning.py tests/cli/test_main.py
+tests/cli/test_space_and_trial.py tests/cli/test_wording.py tests/cli/test_season.py
+tests/planning/test_plan.py tests/planning/test_ways.py tests/shelter/test_verdict.py
+tests/stations/test_search.py tests/page/test_club.py tests/page/test_season.py"""
+"""Tests that read them; whole pages, browsers and slow tests are left out."""
+PYTEST = (
+    "-q",
+    "-m",
+    "not slow",
+    "--hypothesis-profile",
+    "quick",
+    "-p",
+    "no:cacheprovider",
+)
+OPPOSITES = """warm cold|warmer colder|warmest coldest|hot cold|heat cold|early late|earlier later|
+earliest latest|more fewer|more less|most least|better worse|best worst|above below|before after|
+first last|longer shorter|long short|high low|higher lower|highest lowest|rises falls|rise fall|
+spring autumn|summer winter|north south|inside outside|indoors outdoors|minimum maximum|
+with without|all none|both neither|always never|seldom often|cannot can|too nearly|
+larger smaller|large small|wet dry|day night|begins ends|start end|likely unlikely|killed saved|
+same other|enough insufficient|missing present|sown planted|sow plant|every no|only also|
+north south|east west|up down|add subtract|raised lowered|warming cooling|far near|
+many few|nine one|ten two|half all|least most|longest shortest|reached missed|within beyond|
+none all|good poor|good bad|gained lost|add spare|fails succeeds|failed succeeded|fail succeed|
+old new|true false|known unknown|reliable unreliable|steady abrupt|until from|less more"""
+USUAL_S = 0.3
+"""Of a test that was not timed yet. [s]"""
+FAILED = "failed"
+"""What a process tells of the test that noticed its change, in place of the time it took."""
+NUMBERS = re.compile(r"(?<![\w.{%-])\d+(?![\w}])")
+NOT = re.compile(r"\b(not|n't) ?|\bnever\b ?")
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change: of which module, on which lines, and what it is."""
+
+    module: str
+    lines: tuple[int, int]
+    """First and last."""
+    what: str
+    text: Callable[[], str]
+    """The whole text with it."""
+    name: str = ""
+    """Of the template, in the shared wording."""
+
+
+# --- changes ------------------------------------------------------------------------------
+
+
+def _opposites() -> dict[str, list[str]]:
+    found: dict[str, list[str]] = defaultdict(list)
+    for pair in OPPOSITES.replace("\n", "").split("|"):
+        one, other = pair.split()
+        for word, instead in ((one, other), (other, one)):
+            if instead not in found[word]:
+                found[word].append(instead)
+    return dict(found)
+
+
+INSTEAD = _opposites()
+
+
+def of_text(text: str) -> Iterator[tuple[str, str]]:
+    """Each way to change one word of a sentence: what it is, and the sentence with it."""
+    if " " not in text.strip() and not text.strip().isalpha():
+        return
+    for word in re.finditer(r"(?<![\w{])[A-Za-z]+(?![\w}])", text):
+        instead = INSTEAD.get(word.group().lower(), ())
+        for new in instead[:1]:
+            new = new.capitalize() if word.group()[0].isupper() else new
+            changed = text[: word.start()] + new + text[word.end() :]
+            yield f"{word.group()} -> {new}", changed
+    for word in NOT.finditer(text):
+        yield "not left out", text[: word.start()] + text[word.end() :]
+    if " " in text.strip():
+        for digits in NUMBERS.finditer(text):
+            new = str(int(digits.group()) + 1)
+            yield (
+                f"{digits.group()} -> {new}",
+                text[: digits.start()] + new + text[digits.end() :],
+            )
+
+
+def _never_said(tree: ast.AST) -> set[int]:
+    """Constants that nobody reads in a sentence: docstrings, and the keys of what is looked up."""
+    alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    return alone | {id(node.slice) for node in ast.walk(tree) if isinstance(node, ast.Subscript)}
+
+
+def of_module(module: str) -> Iterator[Change]:
+    """All changes of a module's words and choices."""
+    path = f"climwin/{module}.py"
+    source = (ROOT / path).read_text()
+    tree = ast.parse(source)
+    aside = _never_said(tree)
+    for place, node in enumerate(ast.walk(tree)):
+        if id(node) in aside:
+            continue
+        for what, new in _of_node(node):
+            spot = node.test if isinstance(node, ast.If) else node
+            lines = (spot.lineno, spot.end_lineno or spot.lineno)
+            yield Change(path, lines, what, partial(_with, tree, place, new))
+
+
+def _with(tree: ast.Module, place: int, new: ast.AST) -> str:
+    """The source with one node, counted as `ast.walk` does, in another's place."""
+    changed = copy.deepcopy(tree)
+    target = next(node for number, node in enumerate(ast.walk(changed)) if number == place)
+    for parent in ast.walk(changed):
+        for field, value in ast.iter_fields(parent):
+            if value is target:
+                setattr(parent, field, new)
+            elif isinstance(value, list) and any(each is target for each in value):
+                value[:] = [new if each is target else each for each in value]
+    return ast.unparse(ast.fix_missing_locations(changed))
+
+
+def _of_node(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
+    """Each way to change one node: what it is, and the node in its place."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        for what, text in of_text(node.value):
+            yield f"{what} in {node.value.strip()[:70]!r}", ast.Constant(text)
+    elif isinstance(node, ast.JoinedStr):
+        yield from _of_values(node)
+    elif isinstance(node, ast.Compare) and len(node.ops) == 1:
+        yield from _of_comparison(node)
+    elif isinstance(node, ast.IfExp):
+        turned = ast.IfExp(node.test, node.orelse, node.body)
+        yield f"branches changed places in {ast.unparse(node)[:90]}", turned
+    elif isinstance(node, ast.If) and ast.unparse(node.test) != "TYPE_CHECKING":
+        new = copy.copy(node)
+        new.test = ast.UnaryOp(ast.Not(), node.test)
+        yield f"if not ({ast.unparse(node.test)[:80]})", new
+
+
+def _of_values(node: ast.JoinedStr) -> Iterator[tuple[str, ast.AST]]:
+    """A sentence with two of its values in each other's places."""
+    places = [n for n, part in enumerate(node.values) if isinstance(part, ast.FormattedValue)]
+    for one, other in pairwise(places):
+        parts = list(node.values)
+        parts[one], parts[other] = parts[other], parts[one]
+        if ast.dump(parts[one]) != ast.dump(parts[other]):
+            yield f"values changed places in {ast.unparse(node)[:90]}", ast.JoinedStr(parts)
+
+
+TURNED: dict[type[ast.cmpop], type[ast.cmpop]] = {
+    ast.Lt: ast.Gt,
+    ast.Gt: ast.Lt,
+    ast.LtE: ast.GtE,
+    ast.GtE: ast.LtE,
+    ast.Eq: ast.NotEq,
+    ast.NotEq: ast.Eq,
+}
+
+
+def _of_comparison(node: ast.Compare) -> Iterator[tuple[str, ast.AST]]:
+    if kind := TURNED.get(type(node.ops[0])):
+        turned = ast.Compare(node.left, [kind()], node.comparators)
+        yield f"turned in {ast.unparse(node)[:80]}", turned
+
+
+def of_wording() -> Iterator[Change]:
+    """All changes of the wording shared with the front end."""
+    source = (ROOT / WORDING).read_text()
+    every = json.loads(source)
+    for group in ("window_names", "templates"):
+        for name, text in every[group].items():
+            forms = text.items() if isinstance(text, dict) else [("", text)]
+            for form, words in forms:
+                for what, new in [*of_text(words), *_of_places(words)]:
+                    changed = copy.deepcopy(every)
+                    if form:
+                        changed[group][name][form] = new
+                    else:
+                        changed[group][name] = new
+                    title = f"{what} in {name}: {words[:60]!r}"
+                    yield Change(WORDING, (0, 0), title, partial(json.dumps, changed), name)
+
+
+def _of_places(template: str) -> Iterator[tuple[str, str]]:
+    """A template with two of its placeholders in each other's places."""
+    names = list(dict.fromkeys(re.findall(r"\{\w+\}", template)))
+    for one, other in pairwise(names):
+        parts = re.split(r"(\{\w+\})", template)
+        turned = {one: other, other: one}
+        yield f"{one} and {other} changed places", "".join(turned.get(p, p) for p in parts)
+
+
+# --- which tests run which lines ----------------------------------------------------------
+
+
+def _distance(module: str, tests: str) -> int:
+    """How far tests are from a module: 0 for its own, 1 for its room's, 3 for whole pages."""
+    name = Path(module).stem.removeprefix("sentences_")
+    if name in Path(tests).stem or f"{name}.py" in tests:
+        return 0
+    if "/page/" in tests or "test_main" in tests or "test_caveats" in tests:
+        return 3
+    return 1 if Path(module).parent.name == Path(tests).parent.name else 2
+
+
+@dataclass(frozen=True)
+class Ran:
+    """Which tests run which lines, and how long each takes."""
+
+    lines: dict[str, dict[str, list[str]]]
+    """By file and line: tests."""
+    seconds: dict[str, float]
+
+    def tests(self, change: Change, most: float) -> list[str]:
+        """Tests for a change, those nearest to it first, until their time is `most` seconds."""
+        names = self._of(change)
+        files: dict[str, list[str]] = defaultdict(list)
+        for name in names:
+            files[name.partition("::")[0]].append(name)
+        cost = {f: sum(self.seconds.get(n, USUAL_S) for n in each) for f, each in files.items()}
+        out, spent = [], 0.0
+        for file in sorted(files, key=lambda f: (_distance(change.module, f), cost[f])):
+            for name in sorted(files[file], key=lambda n: self.seconds.get(n, USUAL_S)):
+                spent += self.seconds.get(name, USUAL_S)
+                if spent < most or not out:
+                    out.append(name)
+        return out
+
+    def _of(self, change: Change) -> set[str]:
+        if change.module == WORDING:
+            return self._of_template(change.name)
+        own = self.lines.get(change.module, {})
+        first, last = change.lines
+        found = {test for line in range(first, last + 1) for test in own.get(str(line), ())}
+        # What stands outside all functions is run when the module is loaded.
+        return found or {test for tests in own.values() for test in tests}
+
+    def _of_template(self, name: str) -> set[str]:
+        found: set[str] = set()
+        for path in (ROOT / "climwin").rglob("*.py"):
+            own = self.lines.get(str(path.relative_to(ROOT)), {})
+            for number, line in enumerate(path.read_text().splitlines(), 1):
+                if f'"{name}"' in line:
+                    found.update(t for near in (-1, 0, 1) for t in own.get(str(number + near), ()))
+        return found
+
+
+def learn(folder: Path) -> Ran:
+    """Run the tests once, and note which lines each of them runs, and how long it takes."""
+    settings, data, times = (folder / f"words.{ending}" for ending in ("ini", "sqlite", "xml"))
+    settings.write_text(f"[run]\ndata_file={data}\nsource=climwin\n")
+    command = [sys.executable, "-m", "pytest", *PYTEST, "--cov", f"--cov-config={settings}"]
+    command += ["--cov-context=test", "--cov-report=", f"--junitxml={times}"]
+    subprocess.run([*command, *TESTS.split()], cwd=ROOT, check=True)
+    return Ran(_lines(data), _seconds(times))
+
+
+def _lines(data: Path) -> dict[str, dict[str, list[str]]]:
+    from coverage import CoverageData
+
+    noted = CoverageData(str(data))
+    noted.read()
+    every = {name.partition("|")[0] for name in noted.measured_contexts()}
+    of_file: dict[str, set[str]] = defaultdict(set)
+    for name in every:
+        of_file[name.partition("::")[0]].add(name)
+    out: dict[str, dict[str, list[str]]] = {}
+    for file in noted.measured_files():
+        own: dict[str, list[str]] = {}
+        for line, contexts in noted.contexts_by_lineno(file).items():
+            names: set[str] = set()
+            for each in contexts:
+                name, _, phase = each.partition("|")
+                # What a fixture runs is read by other tests of the file too.
+                names |= of_file[name.partition("::")[0]] if phase == "setup" else {name}
+            if names - {""}:
+                own[str(line)] = sorted(names - {""})
+        out[os.path.relpath(file, ROOT)] = own
+    return out
+
+
+def _seconds(times: Path) -> dict[str, float]:
+    """Seconds of each test, from pytest's XML."""
+    out = {}
+    for case in ElementTree.parse(times).iter("testcase"):
+        file = case.get("classname", "").replace(".", "/")
+        out[f"{file}.py::{case.get('name')}"] = float(case.get("time", 0))
+    return out
+
+
+# --- changes and tests brought together ---------------------------------------------------
+
+
+class Changing:
+    """In place of pytest's loop over tests: each change meets its tests in a process of its own.
+
+    All that tests share is loaded, and the report on the invented garden made, before the processes
+    part; so a change costs little more than its tests.
+    """
+
+    def __init__(self, given: argparse.Namespace, ran: Ran) -> None:
+        self.given, self.ran = given, ran
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Make the changes, one at a time."""
+        self.items = {item.nodeid: item for item in session.items}
+        self._share(session)
+        print("\n| module | changes | tried | noticed |\n| --- | --- | --- | --- |", flush=True)
+        with self.given.unseen.open("w") as out:
+            for module in self.given.modules or SAYING.split():
+                every = [*(of_wording() if module == "core/wording" else of_module(module))]
+                tried = sampled(every, self.given.sample, self.given.seed)
+                noticed = sum(self._is_noticed(session, change, out) for change in tried)
+                print(f"| {module} | {len(every)} | {len(tried)} | {noticed} |", flush=True)
+        return True
+
+    def _share(self, session: pytest.Session) -> None:
+        """Make what many tests share: the report, by the first test of each file that reads it."""
+        first = {}
+        for item in session.items:
+            wanted = set(item.fixturenames) & {"pellbrook", "pellbrook_page"}
+            if wanted == {"pellbrook"}:
+                first.setdefault(item.path, item)
+        for item in first.values():
+            runtestprotocol(item, nextitem=item, log=False)
+            session._setupstate.teardown_exact(session.items[0])
+
+    def _is_noticed(self, session: pytest.Session, change: Change, out: TextIO) -> bool:
+        names = [n for n in self.ran.tests(change, self.given.seconds) if n in self.items]
+        began = time.perf_counter()
+        read, write = os.pipe()
+        child = os.fork()
+        if not child:
+            self._in_the_child(session, change, [self.items[name] for name in names], write)
+        os.close(write)
+        with os.fdopen(read) as pipe:
+            told = [line.rstrip("\n").split("\t") for line in pipe]
+        os.waitpid(child, 0)
+        self.ran.seconds.update({name: float(took) for name, took in told if took != FAILED})
+        by = next((name for name, took in told if took == FAILED), "")
+        took = time.perf_counter() - began
+        fate = f"noticed by {by}" if by else f"unseen by {len(names)} tests"
+        where = f"{change.module}:{change.lines[0]}"
+        print(f"{where}: {change.what}: {fate} ({took:.0f} s)", file=out, flush=True)
+        return bool(by)
+
+    def _in_the_child(
+        self, session: pytest.Session, change: Change, items: list[pytest.Item], write: int
+    ) -> None:
+        signal.alarm(self.given.patience)  # a change may never end
+        signal.signal(signal.SIGALRM, lambda *_: os._exit(1))
+
+        def tell(name: str, took: str) -> None:
+            os.write(write, f"{name}\t{took}\n".encode())
+
+        try:
+            put(change)
+            for place, item in enumerate(items):
+                session._setupstate.teardown_exact(item)
+                following = items[place + 1] if place + 1 < len(items) else None
+                reports = runtestprotocol(item, nextitem=following, log=False)
+                if any(report.failed for report in reports):
+                    tell(item.nodeid, FAILED)
+                    break
+                tell(item.nodeid, f"{sum(report.duration for report in reports):.3f}")
+        except BaseException as error:  # what breaks the module breaks its tests
+            tell(repr(error).replace("\n", " "), FAILED)
+        os._exit(0)
+
+
+def sampled(changes: list[Change], count: int, seed: int) -> list[Change]:
+    """So many of a module's changes, by the luck of a seed."""
+    return random.Random(seed).sample(changes, min(count, len(changes)))
+
+
+def put(change: Change) -> None:
+    """Put a change into the modules that are loaded."""
+    if change.module == WORDING:
+        _put_wording(json.loads(change.text()))
+        return
+    name = change.module.removesuffix(".py").replace("/", ".")
+    module = importlib.import_module(name)
+    new = {**{k: v for k, v in vars(module).items() if k.startswith("__")}}
+    exec(compile(change.text(), module.__file__ or "", "exec"), new)
+    for key, value in new.items():
+        old = vars(module).get(key)
+        if key.startswith("__") or old is None:
+            continue
+        if getattr(value, "__module__", "") == name:
+            _take_over(old, value)
+        elif old is not value:
+            _everywhere(key, old, value)
+
+
+def _take_over(old: object, new: object) -> None:
+    """Give functions and methods the code of new ones, wherever they were imported to."""
+    if isinstance(old, type):
+        for key, value in vars(new).items():
+            if key in vars(old):
+                _take_over(vars(old)[key], value)
+        return
+    pairs = [(old, new)]
+    pairs += [(getattr(old, n, None), getattr(new, n, None)) for n in ("func", "fget", "__func__")]
+    for one, other in pairs:
+        one, other = inspect.unwrap(one), inspect.unwrap(other)
+        if isinstance(one, FunctionType) and isinstance(other, FunctionType):
+            one.__code__, one.__defaults__ = other.__code__, other.__defaults__
+
+
+def _everywhere(key: str, old: object, new: object) -> None:
+    for name, module in list(sys.modules.items()):
+        if name.startswith("climwin") and vars(module).get(key) is old:
+            setattr(module, key, new)
+
+
+def _put_wording(words: dict[str, Any]) -> None:
+    from climwin.core import wording
+
+    for mapping, group in (
+        (wording.TEMPLATES, "templates"),
+        (wording.WINDOW_NAMES, "window_names"),
+    ):
+        changed = {k: v for k, v in words[group].items() if mapping[k] != v}
+        for key, value in changed.items():
+            # What a module said once, when it was loaded.
+            for name, module in list(sys.modules.items()):
+                for own, text in list(vars(module).items()) if name.startswith("climwin") else ():
+                    if isinstance(text, str) and text == mapping[key]:
+                        setattr(module, own, value)
+            mapping[key] = value
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("modules", nargs="*", metavar="MODULE", help="all that speak if none")
+    parser.add_argument("--sample", type=int, default=10, help="changes of each module [10]")
+    parser.add_argument("--seed", type=int, default=0, help="of the sample [0]")
+    parser.add_argument("--seconds", type=float, default=30, help="of tests for a change [30]")
+    parser.add_argument("--patience", type=int, default=600, help="seconds for a change [600]")
+    parser.add_argument("--ran", type=Path, help="file to keep which tests run which lines")
+    parser.add_argument("--unseen", type=Path, default=Path("unseen.txt"), help="file to write")
+    given = parser.parse_args()
+    if wrong := sorted(set(given.modules) - set(SAYING.split())):
+        parser.error(f"no module that speaks: {' '.join(wrong)}; there are {SAYING}")
+    if given.ran and given.ran.exists():
+        ran = Ran(**json.loads(given.ran.read_text()))
+    else:
+        with tempfile.TemporaryDirectory() as folder:
+            ran = learn(Path(folder))
+        if given.ran:
+            given.ran.write_text(json.dumps({"lines": ran.lines, "seconds": ran.seconds}))
+    os.chdir(ROOT)
+    pytest.main([*PYTEST, "-p", "no:xdist", *TESTS.split()], plugins=[Changing(given, ran)])
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,467 @@
+"""What sentences claim, and which way: a wrong word would belie the numbers that they are given."""
+
+import re
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import climwin as cw
+from climwin.core.status import OBSERVED, UNKNOWN
+from climwin.core.wording import say
+from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
+from climwin.report import sentences
+from climwin.report import sentences_decision as decision
+from climwin.shelter.covers import COVERS
+
+
+def numbers(text):
+    return [int(each) for each in re.findall(r"\d+", text)]
+
+
+def ds(**values):
+    return xr.Dataset({name: ((), value) for name, value in values.items()})
+
+
+def pairs(low, high):
+    """Two ways in 39 years: no count twice."""
+    counts = {"known": 39, "only_plan": 3, "only_other": 11, "both": 18, "neither": 7}
+    return ds(**counts, low=low, high=high)
+
+
+@pytest.fixture(scope="module")
+def plans():
+    crop = cw.crop("cauliflower")
+    return cw.Plan(crop, "03-05", 6, "cold frame"), cw.Plan(crop, "04-20")
+
+
+def evaluated(*years):
+    """A plan's years: harvested, growth, reason, stage."""
+    harvested, growth, reason, stage = zip(*years, strict=True)
+    columns = {"harvested": harvested, "growth": growth, "reason": reason, "stage": stage}
+    return xr.Dataset(
+        {name: ("season", np.array(values)) for name, values in columns.items()},
+        coords={"season": 2000 + np.arange(len(years))},
+    )
+
+
+# --- two ways -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("compare", [sentences.comparison, decision.ways_compared])
+def test_each_count_of_two_ways_stands_with_its_own(plans, compare):
+    text = compare(*plans, pairs(-0.1, 0.2))
+    assert re.search(r"same 39 years", text)
+    alone = [int(n) for n in re.findall(r"alone (?:gave a harvest )?in (\d+)", text)]
+    assert alone == [3, 11]
+    assert "both in 18" in text
+    assert "neither in 7" in text
+    first, second = text.index("alone"), text.rindex("alone")
+    assert "cold frame" in text[:first]
+    assert "cold frame" not in text[first:second]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "better"),
+    [(0.05, 0.3, 0), (-0.3, -0.05, 1), (-0.1, 0.2, None), (0.0, 0.3, None), (-0.3, 0.0, None)],
+)
+def test_a_way_is_called_better_only_where_all_of_its_range_is(plans, low, high, better):
+    text = sentences.comparison(*plans, pairs(low, high)).split("neither in 7")[1].lower()
+    assert ("better" in text) is (better is not None)
+    assert ("first" in text, "second" in text) == (better == 0, better == 1)
+    text = decision.ways_compared(*plans, pairs(low, high)).split("neither in 7")[1].lower()
+    assert ("better" in text) is (better is not None)
+    assert ("cold frame" in text, "open ground" in text) == (better == 0, better == 1)
+    if better is None:
+        assert "no telling them apart" in text
+
+
+# --- what became of a year ----------------------------------------------------------------
+
+
+def test_a_year_is_what_its_harvest_growth_and_gaps_make_of_it():
+    hot, cold = REASONS[HOT], REASONS[COLD]
+    years = evaluated(
+        (1.0, GOOD_GROWTH, "", ""),
+        (1.0, GOOD_GROWTH - 0.01, "", ""),
+        (0.0, np.nan, hot, "curd"),
+        (0.0, np.nan, cold, "seedling"),
+        (np.nan, np.nan, "", ""),
+    )
+    said = [sentences.outcome(years, year) for year in range(2000, 2006)]
+    assert said[0].startswith("good")
+    assert "good" not in said[1]
+    assert said[2:] == [f"{hot} for the curd", f"{cold} at the seedling stage", UNKNOWN, ""]
+
+
+def test_what_failed_comes_most_frequent_first_and_the_main_cause_has_half():
+    hot, cold = REASONS[HOT], REASONS[COLD]
+    none = (1.0, 0.8, "", "")
+    years = evaluated((0.0, 0.0, cold, "a"), *[(0.0, 0.0, hot, "b")] * 2, none, none)
+    assert sentences.failures_by_stage(years) == f"2 {hot} for the b, 1 {cold} at the a stage"
+    assert sentences.main_failure(years) == f"{hot} for the b"
+    even = evaluated((0.0, 0.0, cold, "a"), (0.0, 0.0, hot, "b"), (0.0, 0.0, hot, "c"))
+    assert sentences.main_failure(even) == ""
+    assert sentences.main_failure(evaluated(none)) == ""
+
+
+def test_the_growth_is_that_of_the_years_with_a_harvest():
+    assert sentences.growth(ds(growth=0.734)).startswith("0.73 of the best")
+    assert sentences.growth(ds(growth=np.nan)) == "no harvest"
+    odds = ds(good=21, harvested=33, known=39)
+    assert numbers(sentences.good_years(odds)) == [21, 39]
+    assert numbers(sentences.harvests(odds)) == [33, 39]
+
+
+def test_a_plans_odds_tell_harvests_from_good_ones(plans):
+    text = sentences.plan_odds(plans[0], ds(good=21, harvested=33, known=39))
+    assert numbers(text.partition(":")[2]) == [33, 39, 21]
+    assert "a good one in 21" in text
+
+
+# --- what fails a plan --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("crop", "said", "not_said"),
+    [
+        ("apple", ("winter kills", "too little winter cold", "flower buds"), ("bolts", "soil")),
+        ("spinach", ("bolts", "soil is too cold"), ("fruit to set", "bulbs")),
+        ("tomato", ("fruit to set", "not ripe"), ("bolts", "bulbs")),
+        ("garlic", ("winter kills it, or is too mild",), ("fruit to set",)),
+    ],
+)
+def test_a_plan_fails_by_the_rules_that_its_crop_has(crop, said, not_said):
+    plan = cw.Plan(cw.crop(crop), "04-20")
+    text = "; ".join(sentences.conditions(plan))
+    assert [each for each in said if each not in text] == []
+    assert [each for each in not_said if each in text] == []
+
+
+def test_only_plants_raised_under_cover_can_die_under_it(plans):
+    raised, sown = ("; ".join(sentences.conditions(plan)) for plan in plans)
+    assert "under cover" in raised
+    assert "under cover" not in sown
+    assert "to come up" in sown
+
+
+# --- dates and lengths --------------------------------------------------------------------
+
+
+def test_a_harvest_after_the_year_is_of_the_next_one():
+    assert sentences.harvest_span(200, 200) == "19 Jul"
+    assert "next year" not in sentences.harvest_span(200, 210)
+    assert sentences.harvest_span(360, 380).endswith("of the next year")
+
+
+def test_a_spread_names_its_middle_and_both_ends():
+    row = ds(begin_day=200.0, begin_first=190.0, begin_last=215.0)
+    text = sentences.spread(row)
+    assert text.startswith("19 Jul")
+    assert "9 Jul to 3 Aug" in text
+    assert "8 years out of 10" in text
+    same = ds(begin_day=200.0, begin_first=200.0, begin_last=200.0)
+    assert sentences.spread(same) == "19 Jul"
+    assert sentences.spread(ds(begin_day=np.nan, begin_first=1.0, begin_last=2.0)) == ""
+
+
+def test_days_outdoors_are_told_with_eight_years_of_ten():
+    days = xr.Dataset({"days_outdoors": ("season", np.arange(40.0, 61.0))})
+    text = sentences.days_outdoors(days)
+    few, many = np.quantile(np.arange(40, 61), (0.1, 0.9), method="hazen")
+    assert "7 weeks" in text or "50 days" in text
+    assert numbers(text)[-4:] == [round(few), round(many), 8, 10]
+    assert "(" not in sentences.days_outdoors(xr.Dataset({"days_outdoors": ("season", [50.0] * 9)}))
+
+
+def test_a_length_that_gaps_hide_is_from_the_least_to_the_most():
+    hidden = ds(status=UNKNOWN, length=np.nan, length_least=31, length_most=74)
+    assert numbers(sentences.length(hidden)) == [31, 74]
+    known = ds(status=OBSERVED, length=44.0, length_least=44, length_most=44)
+    assert sentences.length(known) == "44"
+
+
+@pytest.mark.parametrize(
+    ("slope", "p", "way", "clear"),
+    [(3.0, 0.001, "longer", True), (-3.0, 0.001, "shorter", True), (3.0, 0.6, "longer", False)],
+)
+def test_a_trend_is_clear_or_chance_and_longer_or_shorter(slope, p, way, clear):
+    text = sentences.drift(SimpleNamespace(shorter=ds(trend=slope, trend_p=p)))
+    other = {"longer": "shorter", "shorter": "longer"}[way]
+    assert f"3.0 days a decade {way}" in text
+    assert other not in text
+    assert text.startswith("No clear trend") is not clear
+    assert ("chance alone" in text) is not clear
+
+
+def test_no_trend_and_too_few_years_are_neither():
+    flat = sentences.drift(SimpleNamespace(shorter=ds(trend=0.01, trend_p=0.9)))
+    assert "neither longer nor shorter" in flat
+    few = sentences.drift(SimpleNamespace(shorter=ds(trend=np.nan, trend_p=np.nan)))
+    assert "too few" in few.lower()
+
+
+# --- odds ---------------------------------------------------------------------------------
+
+
+def test_the_next_ten_years_have_two_ends_or_one_or_none():
+    assert sentences.next_years(ds(next_low=2.0, next_high=6.0)) == "2 to 6"
+    assert sentences.next_years(ds(next_low=6.0, next_high=6.0)) == "6"
+    assert "unknown" in sentences.next_years(ds(next_low=np.nan, next_high=np.nan))
+    assert sentences.likely_next(ds(next_low=2.0, next_high=6.0)) == "likely 2 to 6 of the next ten"
+
+
+def test_todays_climate_leads_and_the_record_follows():
+    record, now = ds(next_low=5.0, next_high=8.0), ds(next_low=6.0, next_high=9.0)
+    report = SimpleNamespace(odds=[record], today=SimpleNamespace(odds=[now]))
+    text = sentences.plan_ahead(report, 0)
+    today, all_years = text.split(". ")
+    assert "today" in today.lower()
+    assert numbers(today) == [6, 9]
+    assert "all years" in all_years.lower()
+    assert numbers(all_years) == [5, 8]
+    same = SimpleNamespace(odds=[now], today=SimpleNamespace(odds=[now]))
+    assert "the same" in sentences.plan_ahead(same, 0)
+    alone = sentences.plan_ahead(SimpleNamespace(odds=[record], today=None), 0)
+    assert "today" not in alone.lower()
+    assert numbers(alone) == [5, 8]
+
+
+def swept(share, first=100, last=120, elsewhere=0.83):
+    day = np.arange(1, 366)
+    best = (day >= first) & (day <= last)
+    return xr.Dataset(
+        {
+            "share": ("start_day", np.where(best, share, 0.0)),
+            "known": ("start_day", np.full(365, 40)),
+            "yield_index": ("start_day", np.where(best, share, 0.0)),
+            "expected_crop": ("start_day", np.where(best, share, 0.0)),
+            "elsewhere_share": ((), elsewhere),
+        },
+        coords={"start_day": day},
+    )
+
+
+def test_best_dates_carry_the_odds_of_the_years_left_out():
+    text = sentences.best_dates(swept(0.95))
+    assert "10 Apr to 30 Apr" in text
+    assert "83 %" in text
+    assert "95 %" not in text
+    assert "no part in choosing" in text
+    assert "no date" in sentences.best_dates(swept(0.0))
+
+
+def span_of(**given):
+    values = {
+        "first_day": 100.0,
+        "last_day": 120.0,
+        "best_day": 110.0,
+        "harvest_first": 190.0,
+        "harvest_last": 215.0,
+        "season": "spring",
+        "earliness": "early",
+        "best_for": "a summer harvest",
+        "elsewhere_share": 0.83,
+        "elsewhere_low": 0.71,
+        "elsewhere_high": 0.92,
+        "good_share": 0.55,
+    }
+    return ds(**values | given)
+
+
+def test_a_recommended_span_has_each_number_in_its_place():
+    text = sentences.recommended_span(span_of())
+    assert text.startswith("Spring: 10 Apr to 30 Apr (early")
+    assert "about 20 Apr" in text
+    assert re.search(r"in 83 % of the years that had no part .*likely 71 % to 92 %", text)
+    assert re.search(r"good one came in 55 % of all years", text)
+    assert "begins 9 Jul to 3 Aug" in text
+    never = sentences.recommended_span(span_of(harvest_first=np.nan))
+    assert "begins" not in never
+
+
+def better_start(start, share, elsewhere=0.83):
+    spans = xr.concat([span_of(elsewhere_share=elsewhere)], "span")
+    plan = cw.Plan(cw.crop("cauliflower"), start)
+    return sentences.better_start(
+        SimpleNamespace(
+            best=0,
+            plans=[plan],
+            recommended=[spans],
+            ahead=SimpleNamespace(odds=[ds(share=share)]),
+        )
+    )
+
+
+def test_another_start_is_advised_only_where_it_does_better():
+    text = better_start("03-01", 0.5)
+    assert "From 10 Apr to 30 Apr" in text
+    assert "more often" in text
+    assert "83 %" in text
+    assert better_start("03-01", 0.9) == ""
+    assert better_start("04-20", 0.5) == ""
+
+
+# --- freezes ------------------------------------------------------------------------------
+
+
+def freezes(low=110.0, high=125.0, days=(160.0, 131.0)):
+    counts = {
+        "last_spring_known": 39,
+        "last_spring_frozen": 37,
+        "first_autumn_known": 38,
+        "first_autumn_frozen": 35,
+    }
+    return ds(**counts).assign(
+        last_spring_low=("odds", [low, 1.0]),
+        last_spring_high=("odds", [high, 1.0]),
+        freeze_free_days=("odds", list(days)),
+        last_spring=("odds", [117.0, 1.0]),
+        first_autumn=("odds", [290.0, 1.0]),
+    ).assign_coords(odds=[0.5, 0.9])  # fmt: skip
+
+
+def test_years_with_a_freeze_are_told_by_season():
+    text = sentences.freeze_note(freezes())
+    spring, autumn = re.search(r"spring (\d+ of \d+).*autumn (\d+ of \d+)", text).groups()
+    assert (spring, autumn) == ("37 of 39", "35 of 38")
+    assert "20 Apr to 5 May" in text
+    assert "range" not in sentences.freeze_note(freezes(low=np.nan))
+
+
+def test_days_without_a_freeze_are_half_and_nine_in_ten():
+    text = sentences.frost_free_days(freezes())
+    half, most = text.split(";")
+    assert "half" in half.lower()
+    assert numbers(half) == [160]
+    assert "nine in ten" in most
+    assert numbers(most) == [131]
+    assert "no such night" in sentences.frost_free_days(freezes(days=(np.nan, np.nan)))
+
+
+def test_the_other_climate_is_named_as_what_it_is():
+    def of(first, leading="today"):
+        odds = freezes().assign(last_spring=("odds", [first, 1.0])).expand_dims("threshold")
+        return SimpleNamespace(freeze_odds=odds, leading=lambda _: leading)
+
+    for leading, said, day in (("today", "as they were", "27 Apr"), ("record", "today", "17 Apr")):
+        report = of(117.0, leading)
+        report.today = of(107.0)
+        text = sentences.freezes_in_other_climate(report)
+        last = text.split(". ")[1]
+        assert said in last.lower()
+        assert f"{day} and 17 Oct" in last
+    report.today = None
+    assert sentences.freezes_in_other_climate(report) == ""
+
+
+# --- covers -------------------------------------------------------------------------------
+
+
+def test_a_cover_is_warmer_by_night_and_by_day_as_its_lines_are():
+    crop = cw.crop("cauliflower")
+    for name in ("cold frame", "unheated greenhouse"):
+        cover = COVERS[name]
+        text = sentences.cover_lift(cw.Plan(crop, "03-05", 6, name), "C")
+        night, day = re.search(r"([\d.]+) °C warmer at night and ([\d.]+) °C by day", text).groups()
+        assert float(night) == pytest.approx(cover.coldest.intercept_c, abs=0.5)
+        assert float(day) == pytest.approx(cover.warmest.intercept_c, abs=0.5)
+        assert "colder" not in text
+    heated = sentences.cover_lift(cw.Plan(crop, "03-05", 6, "frost-free greenhouse"), "C")
+    assert re.search(r"never colder than \d", heated)
+
+
+def test_a_harvest_that_is_good_is_said_with_its_limit():
+    assert f"at least {GOOD_GROWTH:g} of full growth" in sentences.GOOD
+
+
+# --- templates ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "must", "must_not"),
+    [
+        ("plan_sown", "sown in place", "planted"),
+        ("plan_planted", "planted", "sown"),
+        ("plan_bought", "bought", "raised"),
+        ("sown_outdoors", "sown outdoors", "planted"),
+        ("planted_outdoors", "planted outdoors", "sown"),
+        ("sown_under_fleece", "sown outdoors under fleece", "planted"),
+        ("planted_under_fleece", "planted outdoors under fleece", "sown"),
+        ("first_is_better", "first is the better", "second"),
+        ("second_is_better", "second is the better", "first"),
+        ("no_best_dates", "no date gives a harvest", "best"),
+        ("no_harvest", "No year", "every"),
+        ("few_years", "Fewer than ten", "more than"),
+        ("never_so_likely", "not even", "always"),
+    ],
+)
+def test_a_shared_template_says_what_its_name_says(name, must, must_not):
+    text = say(name, start="5 Mar") if name.startswith("plan_") else say(name)
+    assert must in text
+    assert must_not not in text
+
+
+def test_an_average_year_is_set_against_half_of_the_real_ones():
+    text = say("average_window", count=80, median=61)
+    assert re.search(r"average year suggests 80 days; half of .*fewer than 61", text)
+    assert "no real year" in say("average_window_only", count=80)
+
+
+def test_a_harvest_begins_in_the_middle_of_its_range():
+    text = say("harvest_begins", middle="9 Jul", first="1 Jul", last="20 Jul")
+    assert re.search(r"about 9 Jul.*eight years out of ten between 1 Jul and 20 Jul", text)
+
+
+# --- how a spell and a harvest are both true ----------------------------------------------
+
+
+def window_and_harvest(years, growth=(0.8, 0.7), crop="cauliflower", need=60):
+    """Of years as the length of the spell and whether there was a harvest."""
+    season = 2000 + np.arange(len(years))
+    lengths, harvested = (np.array(each, float) for each in zip(*years, strict=True))
+    failed = harvested == 0
+    columns = {
+        "harvested": harvested,
+        "growth": np.where(failed, np.nan, 0.7),
+        "reason": np.where(failed, REASONS[HOT], ""),
+        "stage": np.where(failed, "curd", ""),
+    }
+    plan = cw.Plan(cw.crop(crop), "04-20")
+    report = SimpleNamespace(
+        crop=plan.crop,
+        plans=[plan],
+        need_days=need,
+        evaluated=[xr.Dataset({n: ("season", v) for n, v in columns.items()}, {"season": season})],
+        window=xr.Dataset({"length": ("season", lengths)}, {"season": season}),
+        growth_by_window=growth,
+    )
+    return sentences.window_and_harvest(report)
+
+
+def test_harvests_in_short_spells_are_counted_among_them():
+    text = window_and_harvest([(40, 1), (50, 1), (45, 0), (70, 1)])[0]
+    assert "2 of the 3 years with too short a spell" in text
+    assert "gave a harvest all the same" in text
+    assert "growth 0.70 in such years, otherwise 0.80" in text
+    every = window_and_harvest([(40, 1), (50, 1), (70, 1)], growth=(0.7, 0.8))[0]
+    assert "all 2 years with too short a spell" in every
+    assert "none the worse (growth 0.80, otherwise 0.70)" in every
+
+
+def test_no_harvest_in_short_spells_and_failures_in_long_ones_are_said():
+    texts = window_and_harvest([(40, 0), (70, 0), (80, 1), (75, 1)])
+    assert "None of the 1 year with too short a spell gave a harvest".lower() in texts[0].lower()
+    assert "Of the 3 years with a long enough spell, 1 gave no harvest" in texts[1]
+    assert f"{REASONS[HOT]} for the curd" in texts[1]
+    assert "neither the date you sow" in texts[1]
+    assert window_and_harvest([(70, 1), (80, 1)]) == []
+
+
+# --- templates that were not read before --------------------------------------------------
+
+
+def test_dates_that_do_not_exist_are_none():
+    assert say("no_best_dates").startswith("none")
+    assert say("never_so_likely") == "not even that often"

@@ -1,0 +1,120 @@
+"""Doubts in words, on findings made up by hand: which way, how much, since when."""
+
+from types import SimpleNamespace
+
+import pytest
+import xarray as xr
+
+from climwin.report import sentences_caveats as words
+from climwin.report.caveats import LastYear, MissingMonths, Step, Warming
+
+
+def step(**given):
+    values = {
+        "variable": "tmin",
+        "first_year": 1998,
+        "size_c": 1.2,
+        "earliest": 1998,
+        "latest": 1998,
+        "kind": "step",
+        "drift_c": 0.4,
+    }
+    return Step(**values | given)
+
+
+@pytest.mark.parametrize(
+    ("size", "way", "other"), [(1.2, "warmer", "colder"), (-1.2, "colder", "warmer")]
+)
+def test_a_step_is_warmer_or_colder_from_its_year_on(size, way, other):
+    text = words._one_step(step(size_c=size), "C")
+    assert f"from 1998 on 1.2 °C {way}" in text
+    assert other not in text
+    assert "(" not in text
+
+
+def test_a_steps_doubts_stand_beside_it():
+    text = words._one_step(step(earliest=1995, latest=2001, kind="step or drift"), "C")
+    assert "the year lies between 1995 and 2001" in text
+    assert "slow drift would fit" in text
+    moved = words._moved((step(),), "C")
+    assert "older years" in moved
+    assert words._moved((), "C") == ""
+
+
+@pytest.mark.parametrize(("drift", "way"), [(0.4, "warmer"), (-0.4, "colder")])
+def test_a_drift_is_told_by_decade(drift, way):
+    assert f"0.4 °C {way} every ten years" in words._drifts((step(drift_c=drift),), "C")
+
+
+@pytest.mark.parametrize(
+    ("slope", "way", "other"), [(0.3, "warmer", "colder"), (-0.3, "colder", "warmer")]
+)
+def test_the_years_to_come_go_the_way_of_the_trend(slope, way, other):
+    text = words._warming(Warming(slope), "C")
+    assert f"grown {way} here, by 0.3 °C every ten years" in text
+    assert f"years to come may be {way}" in text
+    assert other not in text
+    beside = words._warming(Warming(slope, 0.0), "C")
+    assert "no clear trend is left" in beside
+    assert other not in beside
+    turned = words._warming(Warming(slope, -2 * slope), "C")
+    assert f"grown {other} here, by 0.6 °C" in turned
+    assert way not in turned
+    assert words._warming(None, "C") == ""
+
+
+def test_a_record_that_stopped_says_when_and_how_long_ago():
+    text = words._old(LastYear(2014, 12))
+    assert "stops in 2014, 12 years ago" in text
+    assert "frosts now end earlier and summers are hotter" in text
+    assert words._old(None) == ""
+
+
+def test_missing_months_are_set_against_the_usual_one():
+    text = words._missing(MissingMonths((4, 5), 0.3, 0.02))
+    assert "mostly in Apr and May: 30 % of" in text
+    assert "against 2 % in the usual month" in text
+
+
+@pytest.mark.parametrize(
+    ("above", "side", "way", "wrong"),
+    [(300.0, "above", "colder", "warmer"), (-300.0, "below", "warmer", "colder")],
+)
+def test_a_higher_garden_is_colder_and_a_lower_one_warmer(above, side, way, wrong):
+    text = words._height(above, "C")
+    assert f"300 m {side} the station" in text
+    assert f"{way}, by the usual" in text
+    assert wrong not in text
+    assert "2.0 °C" in text or "1.9 °C" in text  # 6.5 degC a kilometre
+    assert words._height(None, "C") == ""
+
+
+def test_a_far_station_has_other_nights():
+    text = words._distance(45.0, "C")
+    assert "45 km from your garden" in text
+    assert "other nights" in text
+
+
+def test_years_that_missing_days_decide_are_counted_by_what_they_decide():
+    report = SimpleNamespace(
+        shorter=xr.Dataset({"leaning": 3}), odds=[xr.Dataset({"leaning": 2})], best=0,
+        daily=xr.Dataset(),
+    )  # fmt: skip
+    text = words._report_leaning(report)
+    assert "In 3 years missing days decide whether the mild spell was long enough" in text
+    assert "in 2 years missing days decide whether there was a harvest" in text
+    assert "Counts, dates and causes" in text
+    report.odds = [xr.Dataset({"leaning": 0})]
+    assert "harvest" not in words._report_leaning(report)
+    report.shorter = xr.Dataset({"leaning": 0})
+    assert words._report_leaning(report) == ""
+
+
+@pytest.mark.parametrize(("leads", "mild"), [("record", True), ("today", False)])
+def test_the_climate_that_odds_are_of_is_named(leads, mild):
+    report = SimpleNamespace(today=object(), leading=lambda _: leads)
+    text = words.which_climate(report)
+    assert "for today's climate" in text
+    assert "past years show those years as they were" in text
+    assert ("so mild a place" in text) is mild
+    assert words.which_climate(SimpleNamespace(today=None)) == ""

@@ -1,0 +1,85 @@
+"""Winters of a perennial in words, on made-up reports: what it survives and what the years had."""
+
+import re
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import climwin as cw
+from climwin.planning.growth import BUDS, REASONS
+from climwin.report import sentences_perennial as words
+from climwin.report.tables import MINUS
+
+
+@pytest.fixture
+def nights(monkeypatch):
+    coldest = np.array([-30.0, -24.0, -20.0, -12.0, -10.0])
+    monkeypatch.setattr(words, "_coldest_of_winters", lambda _: coldest)
+    return coldest
+
+
+def report_of(crop):
+    return SimpleNamespace(crop=crop)
+
+
+def hardy(crop, **given):
+    return replace(crop, perennial=replace(crop.perennial, **given))
+
+
+def test_winters_are_set_against_what_the_wood_and_the_buds_survive(nights):
+    apple = hardy(cw.crop("apple"), hardy_to_c=-25.0, buds_hardy_to_c=-22.0)
+    text = words._hardiness(report_of(apple), "C")
+    assert f"survives {MINUS}25 °C, its dormant flower buds {MINUS}22 °C" in text
+    assert f"{MINUS}20 °C in the middle winter" in text
+    assert f"{MINUS}30 °C in the worst of 5 years" in text
+    assert "2 had a night colder than its buds survive" in text
+    tough = hardy(apple, buds_hardy_to_c=-28.0)
+    assert "2 had a night colder than it survives" not in words._hardiness(report_of(tough), "C")
+    assert "1 had a night colder than it survives" in words._hardiness(report_of(tough), "C")
+
+
+def test_a_crown_in_the_ground_is_warmer_than_the_night(nights):
+    asparagus = cw.crop("asparagus")
+    assert asparagus.perennial.crown_below_ground
+    text = words._hardiness(report_of(asparagus), "C")
+    assert "crown, below ground" in text
+    assert "keep the crown warmer than that" in text
+    assert "had a night colder" not in text
+
+
+@pytest.mark.parametrize(("lost", "said"), [(0, True), (2, False)])
+def test_that_no_winter_cost_a_harvest_is_said_where_none_did(lost, said):
+    counts = [lost if reason == REASONS[BUDS] else 0 for reason in REASONS]
+    odds = xr.Dataset(
+        {"failed_by": ("reason", counts), "known": 39}, coords={"reason": list(REASONS)}
+    )
+    text = " ".join(words._winters_lost(SimpleNamespace(odds=[odds])))
+    assert bool(text) is said
+    if said:
+        assert re.search(r"Neither winter nor frost cost a harvest in 39 years", text)
+
+
+@pytest.mark.parametrize(("last", "said"), [(117.0, True), (np.nan, False)])
+def test_full_bloom_is_told_beside_the_frost_that_kills_its_flowers(last, said):
+    crop = cw.crop("apple")
+    bloom = xr.Dataset(
+        {
+            "begin_day": ("event", [120.0]),
+            "begin_first": ("event", [112.0]),
+            "begin_last": ("event", [131.0]),
+        },
+        coords={"event": ["bloom or first growth"]},
+    )
+    freezes = xr.Dataset(
+        {"last_spring": (("threshold", "odds"), [[last]])},
+        coords={"odds": [0.5], "threshold": [0.0]},
+    )
+    report = SimpleNamespace(crop=crop, timetables=[bloom], freeze_odds=freezes)
+    text = words._bloom(report, "C")
+    assert text.startswith("Full bloom: 30 Apr (22 Apr to 11 May in 8 years out of 10)")
+    dies = crop.perennial.bloom.buds[-1].tenth_killed_c
+    assert f"begin to die at {dies:.1f} °C".replace("-", MINUS) in text
+    assert ("every second year a freeze comes on 27 Apr or later" in text) is said

@@ -1,0 +1,67 @@
+"""What to do with a way of growing, in words: where, when, for how long."""
+
+from types import SimpleNamespace
+
+import pytest
+
+import climwin as cw
+from climwin.report import sentences_ways as words
+
+
+@pytest.mark.parametrize(
+    ("crop", "given", "said"),
+    [
+        ("pea", {}, "sow it in place between 5 Mar and 16 Apr"),
+        ("potato", {}, "plant it in place between 5 Mar and 16 Apr"),
+        ("tomato", {"plants": "bought"}, "set out bought plants between 5 Mar and 16 Apr"),
+        (
+            "cauliflower",
+            {"weeks_under_cover": 6, "cover": "cold frame"},
+            "sow it in a cold frame between 5 Mar and 16 Apr, and set it out 6 weeks later",
+        ),
+        (
+            "potato",
+            {"weeks_under_cover": 1, "cover": "unheated greenhouse"},
+            "start it in an unheated greenhouse between 5 Mar and 16 Apr, and set it out 1 week",
+        ),
+        ("pea", {"fleece_weeks": 3}, "in place between 5 Mar and 16 Apr, under fleece for 3 weeks"),
+        ("apple", {}, "it is a perennial and comes up by itself"),
+    ],
+)  # fmt: skip
+def test_an_instruction_says_what_to_do_where_and_when(monkeypatch, crop, given, said):
+    monkeypatch.setattr(words, "best_run_of", lambda _: (64, 106))
+    assert said in words.instruction(cw.Plan(cw.crop(crop), "04-01", **given), None)
+
+
+@pytest.mark.parametrize(("run", "said"), [(None, "on 1 Apr"), ((64, 64), "on 5 Mar")])
+def test_one_day_is_a_day_and_no_best_one_is_the_plans_own(monkeypatch, run, said):
+    monkeypatch.setattr(words, "best_run_of", lambda _: run)
+    text = words.instruction(cw.Plan(cw.crop("pea"), "04-01"), None)
+    assert text == f"sow it in place {said}"
+
+
+def tried(works, good, plan, change=""):
+    odds = {"good": good, "harvested": good + 3, "known": 40}
+    return SimpleNamespace(works=works, plan=plan, odds=odds, change=change)
+
+
+def test_what_would_mend_a_poor_way_counts_its_good_years(monkeypatch):
+    plan = cw.Plan(cw.crop("melon"), "05-01", 4, "cold frame")
+    poor = tried(False, 6, plan)
+    monkeypatch.setattr(words, "best_of", lambda rows: rows[0])
+    mends = [
+        tried(True, 33, plan, "heat"),
+        tried(True, 35, plan, "warm room"),
+        tried(True, 20, plan, "early"),
+    ]
+    (text,) = words.what_would_mend([poor], mends, "C")
+    assert "No way of growing muskmelon works well here" in text
+    assert "a good harvest in 6 of 40 years, and any harvest in 9 of 40" in text
+    heat, room, early = text.split("good harvest: ")[1].split("; ")
+    assert "heat the cold frame" in heat
+    assert "33 of 40" in heat
+    assert "warm room with lights from 1 May, 35 of 40" in room
+    assert "an early variety from 1 May, 20 of 40" in early
+    (text,) = words.what_would_mend([poor], [], "C")
+    assert "would not change that" in text
+    assert words.what_would_mend([tried(True, 33, plan)], mends, "C") == []
