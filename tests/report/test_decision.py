@@ -508,14 +508,14 @@ def chosen_rows(monkeypatch, plans, spans, chosen_start="06-09"):
     monkeypatch.setattr(choosing, "_chosen", lambda *_: chosen)
     first = row(replace(plans[1], start="04-20"), 0.85, first=100, last=125)
     monkeypatch.setattr(choosing, "_row_of_span", lambda *_: first)
-    report = SimpleNamespace(recommended=[spans])
+    report = SimpleNamespace(recommended=[spans], crop=plans[1].crop)
     return choosing._rows_of_chosen(report, chosen, chosen), chosen
 
 
 def spans_of(*crops):
-    return xr.Dataset(
-        {"expected_crop": ("span", list(crops)), "growth": ("span", [0.8] * len(crops))}
-    )
+    names = {"crop_of_variety": list(crops)}
+    names |= {name: [0.8] * len(crops) for name in ("elsewhere_share", "growth")}
+    return xr.Dataset({name: ("span", values) for name, values in names.items()})
 
 
 def test_the_first_season_that_suits_leads_where_nobody_asked(monkeypatch, plans):
