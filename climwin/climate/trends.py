@@ -62,7 +62,7 @@ def trend(yearly: xr.DataArray) -> xr.Dataset:
     before: interval and p allow for their lag-one correlation as Hamed and Rao do [3]_, weighed by
     how well each fits what the trend leaves, see `climwin.core.dependence.trend_test`. In
     simulations of 20 to 80 years with a correlation of 0 to 0.4 the test at 0.1 then fires in
-    0.078 to 0.102 of the records without a trend, where taking years as independent it fires in
+    0.08 to 0.11 of the records without a trend, where taking years as independent it fires in
     up to 0.26, and the published corrections that plug in estimated correlations in 0.10 to 0.30.
 
     References
