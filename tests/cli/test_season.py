@@ -95,7 +95,7 @@ def test_a_crop_still_to_be_started_is_told_by_its_starts(record, capsys, on_the
     code, out, _ = run(capsys, record, "--crop", "snap bean", "--units", "F", "--out", page)
     assert code == 0
     assert "°C" not in page.read_text("utf-8")
-    assert "Snap bean, not yet started on 15 May 2024:" in out
+    assert "Snap bean, not yet started on May 15, 2024:" in out
     assert "Odds of 8 in 10 or more for a start up to" in out
     assert "60 °F, at which the seed comes up well" in out
 
