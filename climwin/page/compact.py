@@ -15,7 +15,7 @@ FEWEST_MARKS = 3
 """Equal marks in a row from which a marker is shorter than the marks (common practice)."""
 
 _MARKS = re.compile(r'(?:<use href="#([^"]+)" x="([^"]+)" y="([^"]+)"( [^>]*)?/>\n?)')
-_TOKEN = re.compile(r"[A-Za-z]|-?[\d.]+")
+_PIECE = re.compile(r"[A-Za-z]|-?[\d.]+")
 
 
 def compact(svg: str) -> str:
@@ -46,23 +46,23 @@ def _in_steps(path: str) -> str:
 
     Points that no eye would miss are left out.
     """
-    tokens = _TOKEN.findall(path)
-    if set(filter(str.isalpha, tokens)) - {"M", "L", "z"}:
+    pieces = _PIECE.findall(path)
+    if set(filter(str.isalpha, pieces)) - {"M", "L", "z"}:
         return path
-    return "".join(_steps(*line) for line in _lines(tokens))
+    return "".join(_steps(*line) for line in _lines(pieces))
 
 
-def _lines(tokens: list[str]) -> Iterator[tuple[list[Point], bool]]:
+def _lines(pieces: list[str]) -> Iterator[tuple[list[Point], bool]]:
     """The lines of a path: their points, and whether they are closed."""
     points: list[Point] = []
     numbers: list[int] = []
-    for token in tokens:
-        if token in ("M", "z") and points:
-            yield points, token == "z"
+    for piece in pieces:
+        if piece in ("M", "z") and points:
+            yield points, piece == "z"
             points = []
-        if token.isalpha():
+        if piece.isalpha():
             continue
-        numbers.append(round(10 * float(token)))
+        numbers.append(round(10 * float(piece)))
         if len(numbers) == 2:
             points.append((numbers[0], numbers[1]))
             numbers = []
