@@ -47,7 +47,7 @@ def pixels(browser, svg):
 def test_it_looks_as_it_did(browser, pellbrook, monkeypatch, name):
     short = drawn(pellbrook, name)
     long = drawn(pellbrook, name, monkeypatch)
-    assert len(short) < 0.75 * len(long)
+    assert len(short) < 0.85 * len(long)
     before, after = (pixels(browser, svg) for svg in (long, short))
     away = np.abs(before - after).max(axis=-1)
     assert (before.min(axis=-1) < 0.9).mean() > 0.02  # there is a drawing
