@@ -121,3 +121,16 @@ def pellbrook_page(pellbrook, tmp_path_factory):
 
     target = tmp_path_factory.mktemp("page") / "page.html"
     return cw.write_page(pellbrook, target, made="2026-11-25", notebook=True)
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """Chromium without a window."""
+    from desk import CHROMIUM, chromium
+
+    if CHROMIUM is None and os.environ.get("CI") == "true":
+        pytest.fail("Chromium is not installed here; .ci/run installs it")
+    if CHROMIUM is None:
+        pytest.skip("Chromium is not installed here (Debian: apt-get install chromium)")
+    with chromium() as started:
+        yield started

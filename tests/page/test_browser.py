@@ -1,13 +1,11 @@
 """The page in a browser, from disk: it asks for nothing, can be used by all, and counts right."""
 
-import os
 import re
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from desk import CHROMIUM, chromium
 from playwright.sync_api import expect
 
 import climwin as cw
@@ -26,16 +24,6 @@ ANSWERED = [
 """Fields of the live chart that the page can answer."""
 CROPS = ("pea", "potato", "tomato", "lettuce", "broccoli")
 NEEDS = (40, 70, 100)
-
-
-@pytest.fixture(scope="module")
-def browser():
-    if CHROMIUM is None and os.environ.get("CI") == "true":
-        pytest.fail("Chromium is not installed here; .ci/run installs it")
-    if CHROMIUM is None:
-        pytest.skip("Chromium is not installed here (Debian: apt-get install chromium)")
-    with chromium() as started:
-        yield started
 
 
 @pytest.fixture(scope="module")

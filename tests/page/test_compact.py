@@ -1,28 +1,16 @@
 """A drawing in fewer bytes: the same picture to the eye, and nothing of its words lost."""
 
 import io
-import os
 import re
 
 import numpy as np
 import pytest
-from desk import CHROMIUM, chromium
 from matplotlib.image import imread
 
 from climwin.page import assets, compact
 from climwin.plot.comfort import plot_comfort
 from climwin.plot.style import css_colours
 from climwin.plot.summary import plot_summary
-
-
-@pytest.fixture(scope="module")
-def browser():
-    if CHROMIUM is None and os.environ.get("CI") == "true":
-        pytest.fail("Chromium is not installed here; .ci/run installs it")
-    if CHROMIUM is None:
-        pytest.skip("Chromium is not installed here (Debian: apt-get install chromium)")
-    with chromium() as started:
-        yield started
 
 
 def drawn(report, name, monkeypatch=None):

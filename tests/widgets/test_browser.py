@@ -3,7 +3,6 @@
 import base64
 import gzip
 import json
-import os
 import re
 from contextlib import contextmanager
 from dataclasses import replace
@@ -14,7 +13,7 @@ import nbformat
 import numpy as np
 import pytest
 import records
-from desk import CHROMIUM, chromium, jupyterlab, open_notebook
+from desk import jupyterlab, open_notebook
 from house import PACKAGE
 
 import climwin as cw
@@ -42,16 +41,6 @@ OWN = bearable_band(cw.crop("cauliflower"))
 """Limits that the panels of these tests begin with."""
 PICTURES = Path(__file__).parent / "pictures"
 """Screenshots, for a human eye."""
-
-
-@pytest.fixture(scope="module")
-def browser():
-    if CHROMIUM is None and os.environ.get("CI") == "true":
-        pytest.fail("Chromium is not installed here; .ci/run installs it")
-    if CHROMIUM is None:
-        pytest.skip("Chromium is not installed here (Debian: apt-get install chromium)")
-    with chromium() as started:
-        yield started
 
 
 @contextmanager
