@@ -7,8 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from climwin.cli.notes import mind, progress, say_caveats_of_odds
-from climwin.cli.options import argument, group, option, shown_units_option
-from climwin.cli.options import units as units_typed
+from climwin.cli.options import argument, group, logger_units_option, option, shown_units_option
 from climwin.cli.place import PlaceOptions, garden_if_given, located
 from climwin.cli.reading import (
     ReadingOptions,
@@ -48,12 +47,7 @@ class DiaryOptions:
         metavar="FILE",
         parameter="space",
     )
-    logger_units: Units | None = option(
-        "--logger-units",
-        "the unit of the logger's temperatures, where its file does not say: C or F",
-        convert=units_typed,
-        metavar="C|F",
-    )
+    logger_units: Units | None = logger_units_option()
     few_years: bool = few_years_option()
     climate: str = climate_option()
     shown_units: Units = shown_units_option()

@@ -269,6 +269,12 @@ def shown_units_option(what: str = "units to show") -> Any:
     return option("--units", purpose, convert=units, metavar="C|F", default="C")
 
 
+def logger_units_option() -> Any:
+    """The unit in which a logger's file has its temperatures."""
+    purpose = "the unit of the logger's temperatures, where its file does not say: C or F"
+    return option("--logger-units", purpose, convert=units, metavar="C|F")
+
+
 def pair(form: str) -> Callable[[str], tuple[str, str]]:
     """Two texts with an equals sign between them; `form` shows an example."""
 

@@ -11,8 +11,15 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from climwin.cli.growing import StartOptions, chosen_crop, chosen_plans
 from climwin.cli.notes import mind, progress
-from climwin.cli.options import group, option, shown_units_option, switch, warming, whole_number
-from climwin.cli.options import units as units_typed
+from climwin.cli.options import (
+    group,
+    logger_units_option,
+    option,
+    shown_units_option,
+    switch,
+    warming,
+    whole_number,
+)
 from climwin.cli.place import PeriodOptions, PlaceOptions, fetched, garden_at, garden_of_record
 from climwin.cli.reading import (
     ReadingOptions,
@@ -87,12 +94,7 @@ class PageOptions:
         convert=Path,
         metavar="FILE",
     )
-    logger_units: Units | None = option(
-        "--logger-units",
-        "the unit of the logger's temperatures, where its file does not say: C or F",
-        convert=units_typed,
-        metavar="C|F",
-    )
+    logger_units: Units | None = logger_units_option()
     at_garden: bool = switch(
         "--at-garden", "adjust temperatures to the garden's height, by 6.5 degC a kilometre"
     )

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from climwin.cli.growing import chosen_crop, crop_option
 from climwin.cli.notes import mind, progress, say_caveats_of_odds
-from climwin.cli.options import argument, group, option, shown_units_option
-from climwin.cli.options import units as units_typed
+from climwin.cli.options import argument, group, logger_units_option, option, shown_units_option
 from climwin.cli.place import PlaceOptions, garden_if_given
 from climwin.cli.reading import (
     ReadingOptions,
@@ -46,12 +45,7 @@ class SpaceOptions:
     shown_units: Units = shown_units_option()
     crop: str = crop_option()
     stage: str | None = option("--stage", "stage of the crop to judge (its first)")
-    logger_units: Units | None = option(
-        "--logger-units",
-        "the unit of its temperatures, where the file does not say: C or F",
-        convert=units_typed,
-        metavar="C|F",
-    )
+    logger_units: Units | None = logger_units_option()
     zone: str | None = option(
         "--zone", "time zone of its clock, such as Europe/Zurich (times are taken as they stand)"
     )
