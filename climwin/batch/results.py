@@ -24,7 +24,6 @@ from climwin.core.status import NONE, OBSERVED, UNKNOWN
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import sweep_plans
 from climwin.planning.plan import Plan, usual_cover
-from climwin.planning.selection import best_run, best_start
 
 STATUSES = (OBSERVED, NONE, UNKNOWN)
 """What the flags of ``window_status`` mean, from 0 on."""
@@ -55,7 +54,7 @@ def station_results(
         crop needs there, see `odds_shorter`. The need, ``need_days``, is what the crop stands
         outdoors to its first harvest in the middling year, started in the better way on its best
         date; where it never comes to a harvest, the days of a main variety. By crop and by `WAYS`:
-        the first and last day of the run of start dates whose expected crop comes near the best,
+        the first and last day of the start dates that lead, see `best_dates`,
         ``best_first`` and ``best_last``, missing where there is no harvest or no date to choose;
         of ``best_day`` the shares of years with a harvest and with a good one, ``best_share`` and
         ``best_good_share``, of ``best_known`` years; and ``best_elsewhere_share``, the share of
@@ -147,9 +146,8 @@ def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
     swept = sweep_plans(plans, daily)
     *best, need = apply(
         _best_kernel(cells, crops),
-        *(swept[name] for name in _SWEPT),
-        swept["elsewhere_share"],
-        core=[*[["plan", "start_day"]] * len(_SWEPT), ["plan"]],
+        *(swept[name] for name in (*_BY_START, *_OF_PLAN)),
+        core=[*[["plan", "start_day"]] * len(_BY_START), *[["plan"]] * len(_OF_PLAN)],
         out=[*[["crop", "way"]] * len(_BEST), ["crop"]],
         sizes={"crop": len(crops), "way": len(WAYS)},
         dtypes=[float] * (len(_BEST) + 1),
@@ -159,7 +157,8 @@ def _best_dates(daily: xr.Dataset, crops: Sequence[Crop]) -> xr.Dataset:
     return out.assign_coords(crop=[crop.name for crop in crops], way=list(WAYS))
 
 
-_SWEPT = ("yield_index", "share", "good_share", "known", "days_outdoors", "stable")
+_BY_START = ("yield_index", "share", "good_share", "known", "days_outdoors")
+_OF_PLAN = ("best_first", "best_last", "best_day", "elsewhere_share")
 
 
 def _best_kernel(
@@ -171,26 +170,26 @@ def _best_kernel(
         good_share: np.ndarray,
         known: np.ndarray,
         days_outdoors: np.ndarray,
-        stable: np.ndarray,
+        best_first: np.ndarray,
+        best_last: np.ndarray,
+        best_day: np.ndarray,
         elsewhere: np.ndarray,
     ) -> tuple[np.ndarray, ...]:
         out = np.full((len(_BEST), len(crops), len(WAYS)), np.nan)
         need = np.array([_usual_need(crop) for crop in crops])
         largest = np.zeros(len(crops))
         for row, (crop, way) in enumerate(cells):
-            is_known = known[row] > 0
-            if not is_known.any():
+            if np.isnan(best_day[row]):  # no year is known
                 continue
-            value = np.where(is_known, np.nan_to_num(worth[row]), -1.0)
-            largest_on = int(value.argmax())
-            day = best_start(worth[row], is_known, stable[row])
-            if value[largest_on] > 0 and not crops[crop].is_perennial:
-                first, days = best_run(worth[row], is_known, stable=stable[row])
-                out[:3, crop, way] = first + 1, (first + days - 1) % DAYS + 1, day + 1
+            day = int(best_day[row]) - 1
+            gives_harvest = (known[row] > 0) & (np.nan_to_num(worth[row]) > 0)
+            if gives_harvest.any() and not crops[crop].is_perennial:
+                out[:3, crop, way] = best_first[row], best_last[row], best_day[row]
             odds = share[row, day], good_share[row, day], known[row, day], elsewhere[row]
             out[3:, crop, way] = odds
-            if value[day] > largest[crop]:
-                largest[crop], need[crop] = value[day], max(1.0, np.floor(days_outdoors[row, day]))
+            value = float(np.nan_to_num(worth[row, day]))
+            if value > largest[crop]:
+                largest[crop], need[crop] = value, max(1.0, np.floor(days_outdoors[row, day]))
         return *out, need
 
     return kernel
@@ -231,9 +230,9 @@ _MEANINGS: dict[str, tuple[str, str]] = {
     "shorter_odds": ("1", "odds of a window shorter than needed, smoothed over the lengths"),
     "shorter_trend": ("day (10 year)-1", "trend of the window's length, Theil and Sen's slope"),
     "shorter_trend_p": ("1", "p value of that trend, Mann and Kendall's test"),
-    "best_first": ("1", "first start date whose expected crop is near the best, day of the year"),
-    "best_last": ("1", "last start date whose expected crop is near the best, day of the year"),
-    "best_day": ("1", "start date with the largest expected crop, day of the year"),
+    "best_first": ("1", "first start date that is recommended, day of the year"),
+    "best_last": ("1", "last start date that is recommended, day of the year"),
+    "best_day": ("1", "best of those start dates, day of the year"),
     "best_share": (
         "1",
         "share of years with a harvest from the best start date, in the years that chose it",

@@ -20,210 +20,22 @@ from climwin.crops.catalogue import crop_names
 from climwin.crops.model import Crop
 from climwin.planning.evaluate import (
     BLOCK_COUNTS,
-    Calendar,
-    Result,
     check_one_place,
-    over_sites,
     sweep_plans,
     with_elsewhere,
 )
 from climwin.planning.plan import Plan
 from climwin.planning.selection import Blocks, circular_mean
-from climwin.planning.site import FilledSites
+from climwin.planning.spans import (
+    LEAST_ODDS,
+    SEASONS,
+    SHORTEST_SPAN,
+    Span,
+    recommended_spans,
+)
 
-LEAST_ODDS = 0.8
-"""Odds of a harvest from which a start date is recommended (common practice)."""
-WORTH_IT = 0.5
-"""Share of the value at a season's best date from which a start date is worth it.
-
-Value is odds times growth, which the temperatures make. The expected crop, which the sun makes too,
-would put every start in spring weeks late, where gardeners like an early crop and the bed it leaves
-for a second one (common practice; of the shares tried on half of the places in ``tests/agreement``
-the one whose spans cover most of the published windows).
-"""
-NEAR_BEST = 0.9
-"""Share of a season's largest expected crop from which a start date is as good as the best.
-
-The best date told is the middle of these dates: the expected crop is flat about its top, where one
-day is the highest by luck."""
 SAFER_BY = 0.05
 """By how much an early variety's odds must be higher to be preferred to a main one."""
-AS_GOOD = 0.75
-"""Share of the best dates' expected crop, and of their growth, that a date needs to be called a
-good time: garlic planted in April does make bulbs, but small ones (common practice)."""
-AS_SAFE = 0.1
-"""By how much the odds of the season that leads may lie below those of the safest (common
-practice)."""
-PARTED_BY_HEAT = 0.3
-"""Fall of the odds within spring after which dates that come to a harvest again are the beginning
-of summer's run (common practice): cauliflower fails from March on in a hot place, and crops again
-from June on."""
-SHORTEST_SPAN = 7
-"""Days below which a run of start dates is luck rather than a recommendation."""
-BEFORE_MIDSUMMER = 40
-"""Days before the warmest of the year from which a start is made for autumn."""
-INTO_NEXT_YEAR = 30
-"""Days after the coldest of the year from which a harvest belongs to the next year."""
-
-SEASONS = ("spring", "summer for autumn", "autumn for the next year")
-
-
-class Span(NamedTuple):
-    """A run of start dates, as days of the year counted from 0; it may wrap round its end."""
-
-    season: str
-    first: int
-    best: int
-    last: int
-    largest_from: int
-    largest_to: int
-
-    @property
-    def days(self) -> int:
-        """Length of the run."""
-        return (self.last - self.first) % DAYS + 1
-
-
-def start_seasons(life_days: np.ndarray, coldest: int, warmest: int) -> np.ndarray:
-    """Number in `SEASONS` of each start date.
-
-    Parameters
-    ----------
-    life_days : ndarray, shape (365,)
-        Days from the start to the first harvest in a middling year; missing where there is none.
-    coldest, warmest : int
-        Days of the year, counted from 0, of the smoothed climatology.
-    """
-    since_coldest = (np.arange(DAYS) - coldest) % DAYS
-    turn = (warmest - coldest) % DAYS - BEFORE_MIDSUMMER
-    harvest = since_coldest + np.nan_to_num(life_days)
-    return np.select([harvest > DAYS + INTO_NEXT_YEAR, since_coldest >= turn], [2, 1], 0)
-
-
-def recommended_spans(
-    share: np.ndarray,
-    growth: np.ndarray,
-    worth: np.ndarray,
-    life_days: np.ndarray,
-    coldest: int,
-    warmest: int,
-    *,
-    least_odds: float = LEAST_ODDS,
-) -> list[Span]:
-    """Kernel of `recommended_dates` for one way of growing.
-
-    Parameters
-    ----------
-    share, growth, worth, life_days : ndarray, shape (365,)
-        By start date: odds of a harvest, its growth, expected crop in any unit, and days to the
-        harvest.
-    coldest, warmest : int
-        As for `start_seasons`.
-    least_odds : float
-        Odds from which a date is recommended.
-
-    Returns
-    -------
-    list of Span
-        At most one for each season, in the order of `SEASONS`.
-    """
-    odds, crop = circular_mean(share), circular_mean(worth)
-    value = circular_mean(share * np.nan_to_num(growth))
-    season_of = start_seasons(circular_mean(life_days), coldest, warmest)
-    safe = np.nan_to_num(odds) >= least_odds
-    spans = []
-    for number, season in enumerate(SEASONS):
-        candidates = safe & (season_of == number)
-        if not candidates.any():
-            continue
-        most = int(np.argmax(np.where(candidates, crop, -1)))
-        first, last = _longest_run(candidates & (value >= WORTH_IT * value[most]))
-        in_run = (np.arange(DAYS) - first) % DAYS <= (last - first) % DAYS
-        top = int(np.argmax(np.where(in_run, crop, -1)))
-        near_best = in_run & (crop >= NEAR_BEST * crop[top])
-        largest_from = _run_back(near_best, top)
-        largest_to = _run_on(near_best, top, before=largest_from)
-        best = (largest_from + (largest_to - largest_from) % DAYS // 2) % DAYS
-        span = Span(season, first, best, last, largest_from, largest_to)
-        if span.days >= SHORTEST_SPAN:
-            spans.append(span)
-    return _without_head_of_summer(spans, np.nan_to_num(odds), coldest)
-
-
-def _without_head_of_summer(spans: list[Span], odds: np.ndarray, coldest: int) -> list[Span]:
-    """Spans, of which one in spring that heat parts from the rest of spring belongs to summer's."""
-    if [span.season for span in spans[:2]] != list(SEASONS[:2]):
-        return spans
-    head, summer, *others = spans
-    before = odds[(coldest + np.arange((head.first - coldest) % DAYS + 1)) % DAYS]
-    fall = (np.maximum.accumulate(before) - before).max()
-    if (summer.first - head.last) % DAYS != 1 or fall < PARTED_BY_HEAT:
-        return spans
-    return [summer._replace(first=head.first), *others]
-
-
-def leading_span(
-    share: np.ndarray, crop: np.ndarray, growth: np.ndarray, *, needs_winter: bool = False
-) -> int:
-    """Place of the span that a gardener who asks for no date is told first.
-
-    The first season of the year with a full crop that is nearly as safe as any, for who asks about
-    peas means those of spring, even where the autumn's crop is larger. Of crops that need a
-    winter's cold the season with the largest crop.
-
-    Parameters
-    ----------
-    share, crop, growth : ndarray, shape (spans,)
-        At the best date of each span: the share of harvests in years left out of the choice, the
-        expected crop as a share of the largest of its variety, and the growth.
-    needs_winter : bool
-        As `needs_winter` says of a crop.
-    """
-    largest = crop >= crop.max()
-    if needs_winter:
-        return int(np.argmax(largest))
-    safe = share >= share.max() - AS_SAFE
-    full = has_full_crop(crop, growth)
-    return int(np.argmax(next((each for each in (safe & full, full) if each.any()), largest)))
-
-
-def has_full_crop(crop: np.ndarray, growth: np.ndarray) -> np.ndarray:
-    """Which spans have nearly the largest crop, and grow nearly as well as any."""
-    return np.asarray((crop >= AS_GOOD * crop.max()) & (growth >= AS_GOOD * growth.max()))
-
-
-def needs_winter(crop: Crop) -> bool:
-    """Whether a crop is planted for the next year, since it needs a winter's cold."""
-    return crop.winter is not None and crop.winter.cold_days is not None
-
-
-def _longest_run(held: np.ndarray) -> tuple[int, int]:
-    """First and last day of the longest run of true days, the earliest of those as long.
-
-    Dates that heat parts from the rest of their season, such as the head of summer's run that falls
-    into spring, are no span of their own.
-    """
-    firsts = np.flatnonzero(held & ~np.roll(held, 1))
-    if not len(firsts):  # all year round
-        return 0, DAYS - 1
-    runs = [(int(first), _run_on(held, int(first), before=int(first))) for first in firsts]
-    return max(runs, key=lambda run: (run[1] - run[0]) % DAYS)
-
-
-def _run_back(held: np.ndarray, day: int) -> int:
-    """First day of the run of true days that ends on `day`."""
-    first = day
-    while held[(first - 1) % DAYS] and (day - first) % DAYS < DAYS - 1:
-        first = (first - 1) % DAYS
-    return first
-
-
-def _run_on(held: np.ndarray, day: int, *, before: int) -> int:
-    """Last day of the run of true days that begins on `day`, short of going round the year."""
-    last = day
-    while held[(last + 1) % DAYS] and (last + 1) % DAYS != before:
-        last = (last + 1) % DAYS
-    return last
 
 
 def recommended_dates(
@@ -247,8 +59,9 @@ def recommended_dates(
     Dataset, dims (span)
         By ``season``: ``first_day``, ``best_day`` and ``last_day``, days of the year, of a run that
         may wrap round the year's end; ``largest_from`` to ``largest_to``, whose expected crop is
-        within 10 % of the season's largest and whose middle is the best day: a start before them
-        is for an early harvest, one after them for a late one; of the best day the ``share`` of
+        within 10 % of the season's largest: a start before them is for an early harvest, one after
+        them for a late one. The best day is their middle, but in spring at most a fortnight after
+        the first of them. Of the best day the ``share`` of
         harvests in the ``known`` years, the ``odds`` with ``low`` to ``high`` and ``next_low`` to
         ``next_high`` as for `harvest_odds`; ``elsewhere_share``, ``elsewhere_low`` to
         ``elsewhere_high``: the share of days chosen without the years that judge them, see
@@ -378,7 +191,7 @@ def _rows_of(plan: Plan, daily: xr.Dataset, least_odds: float) -> tuple[list[_Ro
     days = np.arange(DAYS)
     place = _Place(
         life_days=swept["harvest_day"].sel(quantile=0.5).values - (days + 1),
-        extremes=extreme_days(daily),
+        extremes=(int(swept["coldest"]), int(swept["warmest"])),
         least_odds=least_odds,
     )
     spans, kind = place.spans(
@@ -451,24 +264,6 @@ def _best_days(
         if len(out) == len(SEASONS):
             break
     return out
-
-
-def extreme_days(daily: xr.Dataset) -> tuple[int, int]:
-    """Coldest and warmest day of the smoothed climatology of one place, counted from 0."""
-    out = extremes(daily)
-    return int(out["coldest"]), int(out["warmest"])
-
-
-def extremes(daily: xr.Dataset) -> xr.Dataset:
-    """``coldest`` and ``warmest`` day of the smoothed climatology, counted from 0; dims (...)."""
-
-    def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:  # noqa: ARG001
-        usual = sites.usual.usual_mean
-        return np.array(usual.argmin()), np.array(usual.argmax())
-
-    return over_sites(
-        kernel, daily, results=[Result("coldest", (), int), Result("warmest", (), int)]
-    )
 
 
 def best_for(span: Span) -> str:

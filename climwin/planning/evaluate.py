@@ -23,9 +23,8 @@ from climwin.planning.growth import GOOD_GROWTH, HARVEST, NEVER, OPEN, REASONS, 
 from climwin.planning.perennial import REST_BEFORE, stand
 from climwin.planning.plan import Plan
 from climwin.planning.selection import (
-    best_start,
+    Blocks,
     block_count,
-    choose_and_judge,
     circular_mean,
     elsewhere_interval,
     simultaneous_band,
@@ -41,6 +40,7 @@ from climwin.planning.site import (
     filled_sites,
     running_sum,
 )
+from climwin.planning.spans import Choice, choose_dates, needs_winter
 
 HARVEST_LEVELS = (0.1, 0.5, 0.9)
 """Shares of the harvested years by which the harvest has begun."""
@@ -660,12 +660,16 @@ def sweep_start_dates(plan: Plan, daily: xr.Dataset, *, climate: str = "record")
         start's year by which the harvest has begun in 10, 50 and 90 % of the harvested years, the
         mean of what each draw of the gaps says;
         ``days_outdoors``, of the middle one. ``band_low`` to ``band_high`` holds the whole curve
-        of the share at once (90 %), where ``low`` to ``high`` holds each date by itself. Of the
-        best date ``elsewhere_harvested`` of ``elsewhere_known`` years, the ``elsewhere_share`` and
-        its interval ``elsewhere_low`` to ``elsewhere_high``: chosen without each block of years and
+        of the share at once (90 %), where ``low`` to ``high`` holds each date by itself.
+        ``best_first``, ``best_day`` and ``best_last``, days of the year: the dates of the season
+        that leads, as `recommended_dates` does of one variety; where no season has odds of 0.8
+        (``best_season`` is then -1), those near the largest crop, see `best_dates`. Of the best day
+        ``elsewhere_harvested`` of ``elsewhere_known`` years, the ``elsewhere_share`` and its
+        interval ``elsewhere_low`` to ``elsewhere_high``: chosen without each block of years and
         judged on that block, for its share in the years that chose it is too good by luck.
-        ``stable``: the share of the blocks without which a date is still near the best. A
-        perennial has one start, see `Plan`; no year is known on the other days.
+        ``stable``: the share of the blocks without which a date is still near the largest crop.
+        ``coldest`` and ``warmest``: days of the smoothed climatology, counted from 0. A perennial
+        has one start, see `Plan`; no year is known on the other days.
 
     Examples
     --------
@@ -711,9 +715,11 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     every_day = np.arange(1, DAYS + 1)
 
     def kernel(sites: FilledSites, calendar: Calendar) -> tuple[np.ndarray, ...]:
-        counts = [sweep_years(plan, sites, calendar).counts for plan in plans]
-        padded = [_on_every_day(plan, count) for plan, count in zip(plans, counts, strict=True)]
-        return tuple(np.stack(each) for each in zip(*padded, strict=True))
+        swept = [sweep_years(plan, sites, calendar) for plan in plans]
+        padded = [_on_every_day(plan, each.counts) for plan, each in zip(plans, swept, strict=True)]
+        counts = tuple(np.stack(each) for each in zip(*padded, strict=True))
+        chosen = tuple(np.stack(each) for each in zip(*(s.chosen for s in swept), strict=True))
+        return *counts, *chosen, *map(np.array, turns_of_year(sites))
 
     dims = ("plan", "start_day")
     out = over_sites(
@@ -732,6 +738,11 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
             *(Result(name, (*dims, "block")) for name in BLOCK_COUNTS),
             *(Result(f"band_{end}", dims) for end in ("low", "high")),
             Result("harvest_per_degree", dims),
+            *(Result(name, ("plan",)) for name in ("best_first", "best_day", "best_last")),
+            Result("best_season", ("plan",), int),
+            *(Result(f"elsewhere_{name}", ("plan",)) for name in ("harvested", "known")),
+            Result("stable", dims),
+            *(Result(name, (), int) for name in ("coldest", "warmest")),
         ],
         sizes={
             "plan": len(plans),
@@ -749,9 +760,21 @@ def sweep_plans(plans: Sequence[Plan], daily: xr.Dataset, *, climate: str = "rec
     out["days_outdoors"].attrs["units"] = "days"
     out["yield_index"].attrs["units"] = "MJ m-2"
     out["harvest_per_degree"].attrs["units"] = "1/degC"
-    return judged(_with_shares(out, daily).assign_attrs(provenance(daily))).assign_coords(
-        reason=list(REASONS), quantile=list(HARVEST_LEVELS)
+    out = _with_shares(out, daily).assign_attrs(provenance(daily))
+    on_best_day = at_day(out["harvest_per_degree"], out["best_day"])
+    out = with_elsewhere(
+        out,
+        out["elsewhere_harvested"],
+        out["elsewhere_known"],
+        on_best_day * level_error_of(out),
     )
+    return out.assign_coords(reason=list(REASONS), quantile=list(HARVEST_LEVELS))
+
+
+def turns_of_year(sites: FilledSites) -> tuple[int, int]:
+    """Coldest and warmest day of a place's smoothed climatology, counted from 0."""
+    usual = sites.usual.usual_mean
+    return int(usual.argmin()), int(usual.argmax())
 
 
 BLOCK_COUNTS = ("block_harvested", "block_known", "block_worth", "block_growth")
@@ -764,32 +787,27 @@ def calendar_years(daily: xr.Dataset) -> int:
     return int(years.max() - years.min()) + 1
 
 
-def judged(swept: xr.Dataset) -> xr.Dataset:
-    """A sweep with its best date judged on years left out."""
+def at_day(swept: xr.DataArray, day: xr.DataArray, *others: str) -> xr.DataArray:
+    """Values of a sweep on one start day, counted from 1, which differs from plan to plan.
 
-    def kernel(
-        harvested: np.ndarray,
-        known: np.ndarray,
-        worth: np.ndarray,
-        yield_index: np.ndarray,
-        per_degree: np.ndarray,
-    ) -> tuple[float, float, np.ndarray, float]:
-        hits, years, stable = choose_and_judge(harvested, known, worth)
-        best = best_start(yield_index, known.sum(axis=-1) > 0, stable)
-        return hits, years, stable, float(per_degree[best])
+    Missing, or 0 of whole numbers, where the day is.
+    """
 
-    hits, known, stable, per_degree = apply(
-        kernel,
-        *(swept[name] for name in BLOCK_COUNTS[:3]),
-        swept["yield_index"],
-        swept["harvest_per_degree"],
-        core=[["start_day", "block"]] * 3 + [["start_day"]] * 2,
-        out=[[], [], ["start_day"], []],
-        dtypes=[float] * 4,
+    def on_day(values: np.ndarray, day: float) -> np.ndarray:
+        if np.isnan(day):
+            return np.zeros_like(values[0]) if values.dtype.kind in "ib" else values[0] * np.nan
+        return np.asarray(values[int(day) - 1])
+
+    taken: xr.DataArray = apply(
+        on_day,
+        swept,
+        day,
+        core=[["start_day", *others], []],
+        out=[list(others)],
+        dtypes=[swept.dtype],
         each=True,
     )
-    swept["stable"] = stable
-    return with_elsewhere(swept, hits, known, per_degree * level_error_of(swept))
+    return taken
 
 
 def with_elsewhere(
@@ -832,6 +850,8 @@ class SweptYears(NamedTuple):
         none.
     drawn : Drawn or None
         The starts that a gap leaves open, drawn; none where there are none.
+    chosen : Choice
+        The dates that lead.
     """
 
     counts: Counts
@@ -839,6 +859,7 @@ class SweptYears(NamedTuple):
     good: np.ndarray
     days_to_end: np.ndarray
     drawn: Drawn | None
+    chosen: Choice
 
 
 def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYears:
@@ -851,15 +872,33 @@ def sweep_years(plan: Plan, sites: FilledSites, calendar: Calendar) -> SweptYear
     def sweep() -> SweptYears:
         starts = np.array([1]) if plan.crop.is_perennial else np.arange(1, DAYS + 1)
         grown = grow_plan(plan, sites, calendar, starts)
+        counts = count_years(grown, sites.usual)
         return SweptYears(
-            counts=count_years(grown, sites.usual),
+            counts=counts,
             reason=grown.reason.astype(np.int8),
             good=grown.growth >= GOOD_GROWTH,
             days_to_end=_quantiles(grown.harvest_end - grown.emergence, (0.5,))[..., 0],
             drawn=grown.drawn,
+            chosen=_chosen(plan, counts, sites),
         )
 
     return sites.once(("swept", replace(plan, start=_ANY_START)), sweep)
+
+
+def _chosen(plan: Plan, counts: Counts, sites: FilledSites) -> Choice:
+    if plan.crop.is_perennial:  # it has one start, which nobody chooses
+        day = 1.0 if counts.known[0] else np.nan
+        years = float(counts.block_harvested.sum()), float(counts.block_known.sum())
+        return Choice(day, day, day, -1, *years, np.where(np.arange(DAYS) == 0, 1.0, 0.0))
+    return choose_dates(
+        counts.share,
+        counts.growth,
+        counts.yield_index,
+        counts.harvest_day[:, HARVEST_LEVELS.index(0.5)],
+        Blocks(*(getattr(counts, name) for name in BLOCK_COUNTS)),
+        *turns_of_year(sites),
+        needs_winter=needs_winter(plan.crop),
+    )
 
 
 def _on_every_day(plan: Plan, counts: tuple[np.ndarray, ...]) -> tuple[np.ndarray, ...]:

@@ -22,7 +22,7 @@ from climwin.planning.evaluate import (
     with_elsewhere,
 )
 from climwin.planning.plan import OUTDOORS, Plan
-from climwin.planning.selection import Blocks, best_run, best_start, judge_choice, true_runs
+from climwin.planning.selection import Blocks, judge_choice, true_runs
 
 WEEKS = (4, 5, 6, 7, 8)
 LEAST_ODDS = 0.7
@@ -32,21 +32,20 @@ LEAST_ODDS = 0.7
 # --- runs of start dates ------------------------------------------------------------------
 
 
-def best_dates(swept: xr.Dataset, within: float = 0.1) -> tuple[int, int]:
-    """First and last start day of the run of dates that are near the best, whatever the years.
+def best_dates(swept: xr.Dataset) -> tuple[int, int]:
+    """First and last start day of the run of dates that are worth recommending.
 
     Parameters
     ----------
     swept : Dataset, dims (start_day)
         From `sweep_start_dates`, one station.
-    within : float
-        How far below the best expected crop a date may lie, as a share of it.
 
     Returns
     -------
     first, last : int
-        Days of the year; the run may wrap round the year's end. Its dates come near the best with
-        all years, and with most blocks of years left out, see ``stable`` of `sweep_start_dates`.
+        Days of the year; the run may wrap round the year's end. Those of the season that leads, see
+        `recommended_dates`; where no season has odds of 0.8, the dates whose expected crop is near
+        the largest with all years, and with most blocks of years left out.
 
     Raises
     ------
@@ -65,17 +64,14 @@ def best_dates(swept: xr.Dataset, within: float = 0.1) -> tuple[int, int]:
     if not bool((swept["known"] > 0).any()):
         msg = "No start date has known odds: the record has no year without gaps for this plan."
         raise DataGapError(msg)
-    stable = swept["stable"].values if "stable" in swept else None
-    known = swept["known"].values > 0
-    first, days = best_run(swept["yield_index"].values, known, within, stable)
-    return first + 1, (first + days - 1) % DAYS + 1
+    return int(swept["best_first"]), int(swept["best_last"])
 
 
 def at_best_date(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> Plan:
     """Move a plan to its best start date; a perennial stays as it is.
 
-    The best date is the one of the `best_dates` with the largest expected crop in the fortnight
-    around it: no lucky single day.
+    In spring the best date is an early one of the `best_dates`: within a fortnight of the first
+    whose expected crop is near the season's largest. In other seasons it is the middle of those.
 
     Parameters
     ----------
@@ -90,22 +86,16 @@ def at_best_date(plan: Plan, daily: xr.Dataset, *, climate: str = "record") -> P
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
-    >>> plan = cw.at_best_date(cw.Plan(cw.crop("pea"), "04-01"), daily)
-    >>> plan.crop.name
-    'pea'
+    >>> plan = cw.at_best_date(cw.Plan(cw.crop("pea"), "07-01"), daily)
+    >>> plan.start < "05-01"
+    True
     """
     if plan.crop.is_perennial:
         return plan
     check_one_place(daily, "at_best_date")
     swept = sweep_start_dates(plan, daily, climate=climate)
     best_dates(swept)  # refuses a record without a known year
-    return replace(plan, start=day_name(best_day(swept)))
-
-
-def best_day(swept: xr.Dataset) -> int:
-    """Best start day, counted from 1, of a sweep of one station; see `at_best_date`."""
-    stable = swept["stable"].values if "stable" in swept else None
-    return best_start(swept["yield_index"].values, swept["known"].values > 0, stable) + 1
+    return replace(plan, start=day_name(int(swept["best_day"])))
 
 
 # --- weeks under cover --------------------------------------------------------------------
@@ -167,7 +157,7 @@ def at_best_weeks(plan: Plan, daily: xr.Dataset, weeks: Sequence[int] = WEEKS) -
     worth = swept["yield_index"].where(swept["known"] > 0).max("start_day").fillna(-1)
     best = max(weeks, key=lambda each: (round(float(worth.sel(weeks=each)), 6), -each))
     moved = _with_weeks(plan, best)
-    return replace(moved, start=day_name(best_day(swept.sel(weeks=best))))
+    return replace(moved, start=day_name(int(swept["best_day"].sel(weeks=best))))
 
 
 def _with_weeks(plan: Plan, weeks: int) -> Plan:

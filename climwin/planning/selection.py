@@ -225,23 +225,6 @@ def judged_elsewhere(blocks: Blocks, day: np.ndarray) -> tuple[float, float]:
     return float(blocks.harvested[day, own].sum()), float(blocks.known[day, own].sum())
 
 
-def choose_and_judge(
-    harvested: np.ndarray, known: np.ndarray, worth: np.ndarray
-) -> tuple[float, float, np.ndarray]:
-    """Harvests and known years of the best date, judged on years left out, and `stable`.
-
-    Parameters
-    ----------
-    harvested, known, worth : ndarray, shape (365, blocks)
-        As in `Blocks`.
-    """
-    blocks = Blocks(harvested, known, worth, np.zeros_like(worth))
-    if not (known > 0).any():
-        return 0.0, 0.0, np.zeros(DAYS)
-    day, stable = chosen_elsewhere(blocks)
-    return *judged_elsewhere(blocks, day), stable
-
-
 def elsewhere_interval(
     hits: np.ndarray,
     known: np.ndarray,

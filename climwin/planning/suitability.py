@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -14,29 +13,13 @@ from climwin.core.errors import InputError
 from climwin.core.odds import ODDS_NAMES
 from climwin.core.provenance import level_error_of, provenance
 from climwin.core.schema import apply, check_choice
-from climwin.core.seasons import DAYS
 from climwin.core.stats import LEVEL
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
-from climwin.planning.dates import (
-    LEAST_ODDS,
-    SEASONS,
-    Span,
-    extremes,
-    leading_span,
-    needs_winter,
-    recommended_spans,
-)
-from climwin.planning.evaluate import BLOCK_COUNTS, sweep_plans, with_elsewhere
+from climwin.planning.evaluate import at_day, sweep_plans, with_elsewhere
 from climwin.planning.growth import NO_BED, REASONS, UP_COLD, UP_HOT
 from climwin.planning.plan import OUTDOORS, Plan, usual_cover
-from climwin.planning.selection import (
-    Blocks,
-    best_run,
-    best_start,
-    circular_mean,
-    judged_elsewhere,
-)
+from climwin.planning.spans import needs_winter
 from climwin.shelter.covers import COVERS
 
 LIMITS = {
@@ -89,12 +72,11 @@ def rank_crops(
     Dataset, dims (..., plan)
         By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the best
         ``elsewhere_share`` of harvests, of equal ones for the better growth. ``first_day`` to
-        ``last_day``: dates of the season that `leading_span` puts first, as `recommended_dates`
-        does of one variety; where no season has odds of 0.8, those that are near the best whatever
-        the years, see `best_dates`. ``earliness`` of the variety: main, or early where that brings
-        the season forward. Of ``start_day``, the best of them: ``harvested`` of ``known`` years,
-        their ``share``, the ``odds`` with ``low`` to ``high`` and ``next_low`` to ``next_high`` as
-        for `harvest_odds`, ``good_share``, ``growth``; ``elsewhere_*``, the share of dates chosen
+        ``last_day``: the dates of the season that leads, see `sweep_start_dates`. ``earliness`` of
+        the variety: main, or early where that brings the season forward. Of ``start_day``, the best
+        of them: ``harvested`` of ``known`` years, their ``share``, the ``odds`` with ``low`` to
+        ``high`` and ``next_low`` to ``next_high`` as for `harvest_odds`, ``good_share``,
+        ``growth``; ``elsewhere_*``, the share of dates chosen
         without the years that judge them, see `sweep_start_dates`; ``reason``, what failed most of
         the others, and ``limit``, the same in words.
 
@@ -123,15 +105,14 @@ def rank_crops(
         )
         raise InputError(msg, parameter="ways")
     daily = in_climate(daily, climate)
-    turns = extremes(daily)
-    best = _at_best(sweep_plans(plans, daily), plans, turns).compute()
+    best = _at_best(sweep_plans(plans, daily)).compute()
     best["earliness"] = xr.full_like(best["season"], "main", dtype=object)
     # As in a calendar, an early variety stands in where a main one is not safe in spring.
     late = (best["season"] != 0).any([dim for dim in best["season"].dims if dim != "plan"])
     tried = [n for n in np.flatnonzero(late.values) if _may_be_early(plans[n].crop)]
     if tried:
         early = [replace(plans[n], earliness="early") for n in tried]
-        instead = _at_best(sweep_plans(early, daily), early, turns).compute()
+        instead = _at_best(sweep_plans(early, daily)).compute()
         instead["earliness"] = xr.full_like(instead["season"], "early", dtype=object)
         main = best.isel(plan=tried)
         sooner = (main["season"] < 0) | (instead["season"] < main["season"])
@@ -162,154 +143,24 @@ def _plans(crop: Crop, ways: Sequence[str] | None) -> list[Plan]:
     return in_place + raised
 
 
-class _Place(NamedTuple):
-    """What decides the seasons of a plan, beside what came of its dates."""
-
-    life_days: np.ndarray
-    """Days from each date to the harvest in a middling year, shape (365,)."""
-    coldest: int
-    warmest: int
-
-    def spans(
-        self,
-        share: np.ndarray,
-        growth: np.ndarray,
-        worth: np.ndarray,
-        least_odds: float = LEAST_ODDS,
-    ) -> list[Span]:
-        """Spans of recommended dates."""
-        return recommended_spans(
-            share,
-            growth,
-            np.nan_to_num(worth),
-            self.life_days,
-            self.coldest,
-            self.warmest,
-            least_odds=least_odds,
-        )
-
-    def judged(self, blocks: Blocks, spans: Sequence[Span]) -> list[tuple[float, float]]:
-        """Of each season's best date, chosen without the years that judge it: harvests, and years.
-
-        By lower odds where the other years leave a season without good ones.
-        """
-        days: dict[str, list[int]] = {span.season: [] for span in spans}
-        for block in range(blocks.known.shape[-1]):
-            others = blocks.without(block)
-            growth = others.growth / np.maximum(others.harvested, 1e-9)
-            best = {span.season: -1 for span in spans}
-            for least in (LEAST_ODDS, LEAST_ODDS / 2, 0.0):
-                for each in self.spans(others.share, growth, others.mean_worth, least):
-                    if best.get(each.season) == -1:
-                        best[each.season] = each.best
-                if -1 not in best.values():
-                    break
-            for span in spans:
-                found = best[span.season]
-                days[span.season].append(span.best if found == -1 else found)
-        return [judged_elsewhere(blocks, np.array(days[span.season])) for span in spans]
-
-
-def _season_of(
-    place: _Place,
-    share: np.ndarray,
-    growth: np.ndarray,
-    worth: np.ndarray,
-    blocks: Blocks,
-    *,
-    winter: bool,
-) -> tuple[Span, tuple[float, float]] | None:
-    """The season that leads, and how its best date is judged; none where no season is safe."""
-    spans = place.spans(share, growth, worth)
-    if not spans:
-        return None
-    judged = np.array(place.judged(blocks, spans))
-    best = [span.best for span in spans]
-    crop = np.nan_to_num(worth)[best] / circular_mean(np.nan_to_num(worth)).max()
-    elsewhere = judged[:, 0] / np.maximum(judged[:, 1], 1)
-    leading = leading_span(elsewhere, crop, growth[best], needs_winter=winter)
-    return spans[leading], (float(judged[leading, 0]), float(judged[leading, 1]))
-
-
 def _may_be_early(crop: Crop) -> bool:
     """Whether an early variety may bring a crop's season forward."""
     return not crop.is_perennial and not needs_winter(crop)
 
 
-def _at_best(swept: xr.Dataset, plans: Sequence[Plan], extremes: xr.Dataset) -> xr.Dataset:
+def _at_best(swept: xr.Dataset) -> xr.Dataset:
     """Each plan's sweep at its best start date, with the run of dates that it belongs to.
 
     ``season`` is the number in `SEASONS` of those that lead, -1 where none is safe.
     """
-
-    def run(
-        worth: np.ndarray,
-        known: np.ndarray,
-        failed: np.ndarray,
-        stable: np.ndarray,
-        share: np.ndarray,
-        growth: np.ndarray,
-        life_days: np.ndarray,
-        elsewhere_harvested: float,
-        elsewhere_known: float,
-        coldest: int,
-        warmest: int,
-        winter: bool,
-        has_dates: bool,
-        *counts: np.ndarray,
-    ) -> tuple[float, ...]:
-        elsewhere = elsewhere_harvested, elsewhere_known
-        if not (known > 0).any():
-            return np.nan, np.nan, 0, *elsewhere, -1
-        value = np.where(known > 0, np.nan_to_num(worth), -1.0)
-        if value.max() <= 0:
-            # It never comes to a harvest: ask what ends it once it is sown in season.
-            unborn = 2 * failed[:, NO_BED] + failed[:, UP_COLD] + failed[:, UP_HOT]
-            unborn = np.where(known > 0, unborn / known.clip(1), np.inf)
-            return np.nan, np.nan, int(unborn.argmin()), *elsewhere, -1
-        if has_dates:
-            place = _Place(life_days, int(coldest), int(warmest))
-            blocks = Blocks(*counts)
-            found = _season_of(place, share, growth, worth, blocks, winter=bool(winter))
-            if found is not None:
-                span, judged = found
-                return span.first + 1, span.last + 1, span.best, *judged, SEASONS.index(span.season)
-        first, days = best_run(worth, known > 0, stable=stable)
-        best = best_start(worth, known > 0, stable)
-        return first + 1, (first + days - 1) % DAYS + 1, best, *elsewhere, -1
-
-    on_days, by_block = ["start_day"], ["start_day", "block"]
-    harvest = swept["harvest_day"].sel(quantile=0.5, drop=True)
-    first, last, best, hits, years, season = apply(
-        run,
-        swept["yield_index"],
-        swept["known"],
-        swept["failed_by"],
-        swept["stable"],
-        swept["share"],
-        swept["growth"],
-        harvest - swept["start_day"],
-        swept["elsewhere_harvested"],
-        swept["elsewhere_known"],
-        extremes["coldest"],
-        extremes["warmest"],
-        xr.DataArray([needs_winter(plan.crop) for plan in plans], dims="plan"),
-        xr.DataArray([not plan.crop.is_perennial for plan in plans], dims="plan"),
-        *(swept[name] for name in BLOCK_COUNTS),
-        core=[
-            *(on_days, on_days, ["start_day", "reason"], on_days, on_days, on_days, on_days),
-            *([], [], [], [], [], []),
-            *[by_block] * len(BLOCK_COUNTS),
-        ],
-        out=[[]] * 6,
-        dtypes=[float, float, int, float, float, int],
-        each=True,
-    )
+    is_harvested = (swept["yield_index"].where(swept["known"] > 0) > 0).any("start_day")
+    best = swept["best_day"].where(is_harvested, _sown_in_season(swept))
     names = ("harvested", "known", "share", *ODDS_NAMES, "good_share", "growth")
-    out = xr.Dataset({name: _on_day(swept[name], best) for name in names})
-    per_degree = _on_day(swept["harvest_per_degree"], best)
+    out = xr.Dataset({name: at_day(swept[name], best) for name in names})
+    per_degree = at_day(swept["harvest_per_degree"], best)
+    hits, years = swept["elsewhere_harvested"], swept["elsewhere_known"]
     out = with_elsewhere(out, hits, years, per_degree * level_error_of(swept))
-    failed = _on_day(swept["failed_by"], best, "reason")
+    failed = at_day(swept["failed_by"], best, "reason")
     reason = apply(
         lambda code, years: np.where(years > 0, np.array(REASONS)[code], ""),
         failed.argmax("reason"),
@@ -324,24 +175,35 @@ def _at_best(swept: xr.Dataset, plans: Sequence[Plan], extremes: xr.Dataset) -> 
         core=[[]],
         dtypes=[np.array(list(LIMITS.values())).dtype],
     )
-    known = out["known"] > 0
-    out["first_day"], out["last_day"], out["season"] = first, last, season
-    out["start_day"] = (best + 1).where(known)
+    out["first_day"] = swept["best_first"].where(is_harvested)
+    out["last_day"] = swept["best_last"].where(is_harvested)
+    out["season"] = swept["best_season"]
+    out["start_day"] = best
     return out
 
 
-def _on_day(swept: xr.DataArray, day: xr.DataArray, *others: str) -> xr.DataArray:
-    """Values of one start date, counted from 0, which differs from plan to plan."""
-    taken: xr.DataArray = apply(
-        lambda values, at: values[at],
-        swept,
+def _sown_in_season(swept: xr.Dataset) -> xr.DataArray:
+    """For a plan that never comes to a harvest the start day on which most years come up.
+
+    It tells what ends the crop once it is sown in season.
+    """
+
+    def day(failed: np.ndarray, known: np.ndarray) -> float:
+        if not (known > 0).any():
+            return np.nan
+        unborn = 2 * failed[:, NO_BED] + failed[:, UP_COLD] + failed[:, UP_HOT]
+        return float(np.where(known > 0, unborn / known.clip(1), np.inf).argmin()) + 1
+
+    found: xr.DataArray = apply(
         day,
-        core=[["start_day", *others], []],
-        out=[list(others)],
-        dtypes=[swept.dtype],
+        swept["failed_by"],
+        swept["known"],
+        core=[["start_day", "reason"], ["start_day"]],
+        out=[[]],
+        dtypes=[float],
         each=True,
     )
-    return taken
+    return found
 
 
 def _ranked(found: xr.Dataset) -> xr.Dataset:

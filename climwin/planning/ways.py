@@ -12,6 +12,7 @@ from typing import Any
 
 import xarray as xr
 
+from climwin.climate.level import in_climate, leading_climate
 from climwin.core.errors import InputError
 from climwin.core.seasons import DAYS, day_number
 from climwin.crops.model import Crop
@@ -80,7 +81,10 @@ def sensible_plans(
     weeks: int | None = None,
     **way: Any,
 ) -> tuple[Plan, ...]:
-    """Ways of growing a crop that are worth comparing, each at its best date by a history.
+    """Ways of growing a crop that are worth comparing, each at its best date.
+
+    The date is chosen in the climate whose odds of a harvest lead, see `leading_climate`; which
+    ways are worth it is counted in the years as they were.
 
     Parameters
     ----------
@@ -113,15 +117,16 @@ def sensible_plans(
     """
     if crop.is_perennial:
         return (Plan(crop, "01-01"),)
-    in_place = at_best_date(Plan(crop, "04-01", **way), daily)
-    fleeced = at_best_date(Plan(crop, "04-01", fleece_weeks=FLEECE_WEEKS, **way), daily)
+    ahead = in_climate(daily, leading_climate(daily, "harvest"))
+    in_place = at_best_date(Plan(crop, "04-01", **way), ahead)
+    fleeced = at_best_date(Plan(crop, "04-01", fleece_weeks=FLEECE_WEEKS, **way), ahead)
     cover = usual_cover(crop) if space is None else space.name
     usual = crop.weeks_under_cover
     tried: tuple[int, ...] = (weeks,) if weeks else WEEKS_TRIED
     if usual is not None and not weeks:
         tried = tuple(dict.fromkeys((usual.fewest, usual.usual, usual.most)))
     raised = [
-        at_best_date(Plan(crop, "04-01", each, cover, space=space, **way), daily) for each in tried
+        at_best_date(Plan(crop, "04-01", each, cover, space=space, **way), ahead) for each in tried
     ]
     best_raised = best_of(try_plans(raised, daily)).plan
     if _fleece_helps(in_place, fleeced, daily):
@@ -186,9 +191,10 @@ def mends(tried: Sequence[Tried], daily: xr.Dataset) -> list[Tried]:
         if plan.cover != "room with lights":
             warm = replace(plan, cover="room with lights", space=None)
             changed.append((warm, "warm room"))
+    ahead = in_climate(daily, leading_climate(daily, "harvest"))
+    at_best = ((at_best_date(plan, ahead), change) for plan, change in changed)
     found = [
-        Tried(plan, harvest_odds(evaluate_plan(plan, daily)), change)
-        for plan, change in ((at_best_date(plan, daily), change) for plan, change in changed)
+        Tried(plan, harvest_odds(evaluate_plan(plan, daily)), change) for plan, change in at_best
     ]
     worth = [each for each in found if each.rank[0] >= best.rank[0] + WORTH]
     return sorted(worth, key=lambda each: each.rank, reverse=True)

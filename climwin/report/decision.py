@@ -13,15 +13,9 @@ import xarray as xr
 
 from climwin.core.seasons import DAYS, day_number
 from climwin.core.stats import LEAST_YEARS
-from climwin.planning.dates import (
-    AS_GOOD,
-    SAFER_BY,
-    has_full_crop,
-    leading_span,
-    needs_winter,
-)
+from climwin.planning.dates import SAFER_BY
 from climwin.planning.plan import Plan
-from climwin.planning.schedule import best_day
+from climwin.planning.spans import AS_GOOD, has_full_crop, leading_span, needs_winter
 from climwin.report.garden import GardenReport
 from climwin.report.sentences import best_run_of
 
@@ -228,7 +222,8 @@ def _rows(report: GardenReport, number: int) -> list[Row]:
     best = _best(report, number)
     if best is None:
         return [asked]
-    if asked.start == best_day(report.swept[number]):  # nobody asked: it was chosen here
+    chosen_here = report.ahead.swept[number]["best_day"]
+    if asked.start == int(chosen_here):  # nobody asked for a date
         return _rows_of_chosen(report, asked, best)
     stands = asked.grows_as_well_as(best)
     inside = _is_within(asked.start, best.first, best.last)

@@ -12,7 +12,7 @@ import xarray as xr
 from climwin.climate.comfort import weeks_in_bands
 from climwin.climate.freeze import freeze_chance, freeze_dates, freeze_odds
 from climwin.climate.hindcast import hindcast
-from climwin.climate.level import leading_climate, todays_climate
+from climwin.climate.level import in_climate, leading_climate, todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.windows import odds_shorter, usable_windows
 from climwin.core.errors import DataGapError, InputError, Parameter
@@ -465,7 +465,7 @@ def with_latitude(daily: xr.Dataset, garden: Garden) -> xr.Dataset:
 
 
 def usual_plans(crop: Crop, daily: xr.Dataset) -> tuple[Plan, ...]:
-    """Ways in which a crop is usually grown, each at its best date by this history.
+    """Ways in which a crop is usually grown, each at its best date in the climate that leads.
 
     A perennial has one way and no date. What is hardly ever sown in place is still tried so: how
     much raising it gains is the question.
@@ -473,7 +473,8 @@ def usual_plans(crop: Crop, daily: xr.Dataset) -> tuple[Plan, ...]:
     ways = [Plan(crop, "04-01")]
     if crop.weeks_under_cover and not crop.is_perennial:
         ways.insert(0, Plan(crop, "04-01", crop.weeks_under_cover.usual, usual_cover(crop)))
-    return tuple(at_best_date(plan, daily) for plan in ways)
+    ahead = in_climate(daily, leading_climate(daily, "harvest"))
+    return tuple(at_best_date(plan, ahead) for plan in ways)
 
 
 def _need_of(plan: Plan, years: xr.Dataset) -> int:

@@ -21,9 +21,9 @@ from climwin.core.schema import Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
 from climwin.core.wording import MONTHS, article, capitalized, say
 from climwin.crops.naming import harvest_verb, is_plural, plural
-from climwin.planning.dates import AS_GOOD
 from climwin.planning.growth import HOT, NOT_RIPE, REASONS
 from climwin.planning.plan import Plan
+from climwin.planning.spans import AS_GOOD
 from climwin.report import sentences
 from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
 from climwin.report.garden import LIMITS_OFF_C, GardenReport

@@ -39,23 +39,15 @@ from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop
 from climwin.crops.naming import plural
 from climwin.planning.evaluate import (
-    BLOCK_COUNTS,
     HARVEST_LEVELS,
     Calendar,
     Result,
     SweptYears,
-    calendar_years,
     over_sites,
     sweep_years,
 )
 from climwin.planning.growth import HARVEST, OPEN, REASONS
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
-from climwin.planning.selection import (
-    best_run,
-    best_start,
-    block_count,
-    choose_and_judge,
-)
 from climwin.planning.site import GROWN_DRAWS, FilledSites
 from climwin.report.garden import listed_days
 from climwin.report.sentences import reason_in_words
@@ -337,9 +329,9 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
         (rows), rounded, `NO_HARVEST` where there is none; and ``need_days``, those that the crop
         stands outdoors in the middling year. ``best_dates``, first and last day of the start dates
-        that are near the best whatever the years, None where no year is known; ``best_date``, the
-        best of them; and ``best_share``, the share of harvests from dates chosen without the years
-        that judge them, see `climwin.planning.selection`. A perennial has no best dates, and in
+        that lead, see `best_dates`, None where no year is known; ``best_date``, the best of them;
+        and ``best_share``, the share of harvests from dates chosen without the years that judge
+        them, see `climwin.planning.selection`. A perennial has no best dates, and in
         each row the same in every column.
     """
 
@@ -356,15 +348,12 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
             Result("drawn", ("plan", "season", "draw", "start_day"), np.int8),
             Result("harvest_day", ("plan", "quantile", "start_day"), np.int16),
             Result("need_days", by_start, np.int16),
-            Result("worth", by_start),
-            Result("known", by_start, int),
-            *(Result(name, ("plan", "block", "start_day")) for name in BLOCK_COUNTS[:3]),
+            *(Result(f"best_{name}", ("plan",)) for name in ("first", "day", "last", "share")),
         ],
         sizes={
             "plan": len(plans),
             "draw": GROWN_DRAWS,
             "quantile": len(HARVEST_LEVELS),
-            "block": block_count(calendar_years(daily)),
         },
     )
     return [_packed_outcomes(plan, grown.isel(plan=i)) for i, plan in enumerate(plans)]
@@ -384,13 +373,12 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
         _harvested_by_draw(swept),
         np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
         need.astype(np.int16),
-        counts.yield_index,
-        counts.known,
-        counts.block_harvested.T,
-        counts.block_known.T,
-        counts.block_worth.T,
     )
-    return tuple(np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
+    by_start = (np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
+    chosen = swept.chosen
+    share = chosen.harvested / chosen.known if chosen.known else np.nan
+    best = (np.array(value) for value in (chosen.first, chosen.best, chosen.last, share))
+    return *by_start, *best
 
 
 def _harvested_by_draw(swept: SweptYears) -> np.ndarray:
@@ -407,14 +395,10 @@ def _harvested_by_draw(swept: SweptYears) -> np.ndarray:
 
 
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
-    worth, known = grown["worth"].values, grown["known"].values > 0
     best_dates, best_date, best_share = None, day_number(PERENNIAL_START), None
-    if known.any() and not plan.crop.is_perennial:
-        hits, years, stable = choose_and_judge(*(grown[name].values.T for name in BLOCK_COUNTS[:3]))
-        first, days = best_run(worth, known, stable=stable)
-        best_dates = [first + 1, (first + days - 1) % DAYS + 1]
-        best_date = best_start(worth, known, stable) + 1
-        best_share = hits / years if years else None
+    if not plan.crop.is_perennial and not np.isnan(grown["best_day"]):
+        best_dates = [int(grown["best_first"]), int(grown["best_last"])]
+        best_date, best_share = int(grown["best_day"]), float(grown["best_share"])
     by_start = grown["drawn"].transpose("season", "start_day", "draw").values
     return {
         "draws": _draw_runs(by_start.reshape(-1, by_start.shape[-1])),

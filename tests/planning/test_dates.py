@@ -12,21 +12,23 @@ from records import side_by_side, weather
 from climwin.core.seasons import DAYS, day_name
 from climwin.crops.catalogue import crop
 from climwin.planning.dates import (
-    BEFORE_MIDSUMMER,
-    SEASONS,
-    Span,
     best_for,
-    circular_mean,
-    extreme_days,
-    leading_span,
     planting_calendar,
     recommended_dates,
-    recommended_spans,
-    start_seasons,
     usual_starts,
 )
 from climwin.planning.evaluate import evaluate_plan, sweep_plans, sweep_start_dates
 from climwin.planning.plan import Plan
+from climwin.planning.selection import circular_mean
+from climwin.planning.spans import (
+    BEFORE_MIDSUMMER,
+    SEASONS,
+    SOON_DAYS,
+    Span,
+    leading_span,
+    recommended_spans,
+    start_seasons,
+)
 
 COLDEST, WARMEST = 20, 202  # days of the year, counted from 0
 PEA, TOMATO = crop("pea"), crop("tomato")
@@ -219,12 +221,22 @@ def test_starts_of_little_worth_are_left_out_and_the_largest_are_named():
     assert best_for(even) == "the largest harvest"
     later = Span("summer for autumn", first=1, best=2, last=9, largest_from=1, largest_to=3)
     assert best_for(later) == "a later harvest, after a first crop"
-    # Near the largest crop of all: its middle is told as the best date.
-    assert span.best - span.largest_from in (
-        (span.largest_to - span.largest_from) // 2 + k for k in (0, 1)
-    )
+    # Near the largest crop of all: their middle is the best date, if it is not too late in spring.
+    assert span.best == (span.largest_from + span.largest_to) // 2
     crop_near = circular_mean(worth)[span.largest_from : span.largest_to + 1]
     assert (crop_near >= 0.85 * circular_mean(worth).max()).all()
+
+
+def test_in_spring_the_best_date_is_an_early_one_and_in_summer_the_middle():
+    # Potatoes: as large a crop from any date between the end of March and early June.
+    turn = WARMEST - BEFORE_MIDSUMMER
+    (spring,) = spans_of(year([(85, turn - 1, 1.0)]), life=60)
+    assert abs(spring.first - 85) <= 7
+    assert spring.best == spring.largest_from + SOON_DAYS == spring.largest_from + 14
+    # The same dates a season later.
+    (summer,) = spans_of(year([(turn + 7, 240, 1.0)]), life=60)
+    assert summer.season == "summer for autumn"
+    assert summer.best == (summer.largest_from + summer.largest_to) // 2
 
 
 # --- tables -------------------------------------------------------------------------------
@@ -266,7 +278,7 @@ def test_a_best_day_is_judged_on_years_that_were_not_used_to_choose_it():
     npt.assert_array_equal(here["block_harvested"], np.nansum(by_block, axis=1))
     npt.assert_array_equal(here["block_known"], np.isfinite(by_block).sum(axis=1))
     # The rule that chose the days, followed by hand without each block.
-    coldest, warmest = extreme_days(record)
+    coldest, warmest = int(swept["coldest"]), int(swept["warmest"])
     life = swept["harvest_day"].sel(quantile=0.5).values - np.arange(1, DAYS + 1)
     for n in range(found.sizes["span"]):
         season, hits, years = str(found["season"][n].item()), 0.0, 0.0
@@ -341,7 +353,8 @@ def test_usual_starts_are_those_of_the_crop():
 
 
 def test_extreme_days_are_those_of_the_weather():
-    coldest, warmest = extreme_days(at(weather(1, years=8, spells=1.0)))
+    swept = sweep_start_dates(Plan(PEA, "04-01"), at(weather(1, years=8, spells=1.0)))
+    coldest, warmest = int(swept["coldest"]), int(swept["warmest"])
     assert abs(coldest - 20) < 8
     assert abs(warmest - 202) < 8
 

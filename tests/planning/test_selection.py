@@ -17,12 +17,20 @@ from climwin.planning.selection import (
     best_start,
     block_count,
     blocks_of,
-    choose_and_judge,
+    chosen_elsewhere,
     elsewhere_interval,
     judge_choice,
+    judged_elsewhere,
     simultaneous_band,
     sums_by_block,
 )
+
+
+def choose_and_judge(harvested, known, worth):
+    """Harvests and known years of the best date, judged on years left out, and `stable`."""
+    blocks = Blocks(harvested, known, worth, np.zeros_like(worth))
+    day, stable = chosen_elsewhere(blocks)
+    return *judged_elsewhere(blocks, day), stable
 
 
 def exact(hits, count, level):
@@ -102,10 +110,20 @@ def test_a_lucky_day_is_not_the_best_date():
     assert best_run(means, known.all(0))[0] == 200  # the lucky day, had nobody looked
 
 
-def test_no_known_year_is_judged_by_none():
-    nothing = np.zeros((DAYS, 5))
-    hits, years, _ = choose_and_judge(nothing, nothing, nothing)
-    assert (hits, years) == (0, 0)
+def test_the_run_near_the_best():
+    def run(worth, known=1):
+        return best_run(worth, np.broadcast_to(known, DAYS) > 0)
+
+    worth = np.zeros(DAYS)
+    worth[[363, 364, 0, 1, 2]] = 9.5  # round the year's end
+    worth[1] = 10.0
+    worth[100:130] = 8.9  # more than a tenth below the best
+    assert run(worth) == (363, 5)
+    assert run(np.full(DAYS, 3.0)) == (0, 365)
+    assert run(np.zeros(DAYS)) == (0, 1)
+    known = np.zeros(DAYS, int)
+    known[50] = 1
+    assert run(worth, known) == (50, 1)
 
 
 @given(st.integers(0, DAYS - 1))

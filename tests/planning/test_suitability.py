@@ -10,16 +10,13 @@ from climwin.core.seasons import DAYS, day_name
 from climwin.crops.catalogue import crop, crop_names
 from climwin.io.daily import read_daily
 from climwin.io.samples import sample
-from climwin.planning.dates import (
-    circular_mean,
-    extreme_days,
-    planting_calendar,
-    recommended_spans,
-)
+from climwin.planning.dates import planting_calendar
 from climwin.planning.evaluate import sweep_plans
 from climwin.planning.growth import REASONS
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import best_dates
+from climwin.planning.selection import circular_mean
+from climwin.planning.spans import recommended_spans
 from climwin.planning.suitability import LIMITS, rank_crops
 from climwin.report.sentences_garden import suited
 
@@ -91,7 +88,6 @@ def judged_by_hand(swept, spans_of, season, best):
 
 def test_rows_are_the_plans_own_sweep_at_the_dates_of_the_season_that_leads():
     record = at(weather(2, years=8, mean=9.0, swing=10.0))
-    turns = extreme_days(record)
     limited, seasons = 0, set()
     for row in rows(rank_crops(record, SOME)):
         cover, weeks = str(row["cover"].item()), int(row["weeks"])
@@ -101,8 +97,9 @@ def test_rows_are_the_plans_own_sweep_at_the_dates_of_the_season_that_leads():
         known = swept["known"].values > 0
         worth = np.where(known, np.nan_to_num(swept["yield_index"].values), -1)
         life = (swept["harvest_day"].sel(quantile=0.5) - swept["start_day"]).values
+        turns = int(swept["coldest"]), int(swept["warmest"])
 
-        def spans_of(share, growth, worth, least, life=life):
+        def spans_of(share, growth, worth, least, life=life, turns=turns):
             return recommended_spans(share, growth, worth, life, *turns, least_odds=least)
 
         curves = (swept[name].values for name in ("share", "growth"))

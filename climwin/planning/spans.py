@@ -1,0 +1,346 @@
+"""Spans of start dates worth recommending, and the one that a gardener is told first.
+
+Kernels only: of one way of growing at one place. Labelled results stand in
+`climwin.planning.evaluate` and `climwin.planning.dates`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from climwin.core.seasons import DAYS
+from climwin.crops.model import Crop
+from climwin.planning.selection import (
+    Blocks,
+    best_run,
+    best_start,
+    chosen_elsewhere,
+    circular_mean,
+    judged_elsewhere,
+)
+
+LEAST_ODDS = 0.8
+"""Odds of a harvest from which a start date is recommended (common practice)."""
+WORTH_IT = 0.5
+"""Share of the value at a season's best date from which a start date is worth it.
+
+Value is odds times growth, which the temperatures make. The expected crop, which the sun makes too,
+would put every start in spring weeks late, where gardeners like an early crop and the bed it leaves
+for a second one (common practice; of the shares tried on half of the places in ``tests/agreement``
+the one whose spans cover most of the published windows).
+"""
+NEAR_BEST = 0.9
+"""Share of a season's largest expected crop from which a start date is as good as the best.
+
+The expected crop is flat about its top, where one day is the highest by luck: the best date is the
+middle of these dates, or in spring an earlier one, see `SOON_DAYS`."""
+SOON_DAYS = 14
+"""Days after the first date that is as good as the best, on which a crop of spring is best started.
+
+The sun makes the largest crop of those started late in spring, but growers plant as early as they
+safely can: an early harvest is worth more, and leaves the bed for another crop. The very first date
+is near the edge, though. Of 0 to 28 days tried on half of the places in ``tests/agreement``, a
+fortnight puts most best dates inside the published windows.
+"""
+AS_GOOD = 0.75
+"""Share of the best dates' expected crop, and of their growth, that a date needs to be called a
+good time: garlic planted in April does make bulbs, but small ones (common practice)."""
+AS_SAFE = 0.1
+"""By how much the odds of the season that leads may lie below those of the safest (common
+practice)."""
+PARTED_BY_HEAT = 0.3
+"""Fall of the odds within spring after which dates that come to a harvest again are the beginning
+of summer's run (common practice): cauliflower fails from March on in a hot place, and crops again
+from June on."""
+SHORTEST_SPAN = 7
+"""Days below which a run of start dates is luck rather than a recommendation."""
+BEFORE_MIDSUMMER = 40
+"""Days before the warmest of the year from which a start is made for autumn."""
+INTO_NEXT_YEAR = 30
+"""Days after the coldest of the year from which a harvest belongs to the next year."""
+
+SEASONS = ("spring", "summer for autumn", "autumn for the next year")
+
+
+class Span(NamedTuple):
+    """A run of start dates, as days of the year counted from 0; it may wrap round its end."""
+
+    season: str
+    first: int
+    best: int
+    last: int
+    largest_from: int
+    largest_to: int
+
+    @property
+    def days(self) -> int:
+        """Length of the run."""
+        return (self.last - self.first) % DAYS + 1
+
+
+def start_seasons(life_days: np.ndarray, coldest: int, warmest: int) -> np.ndarray:
+    """Number in `SEASONS` of each start date.
+
+    Parameters
+    ----------
+    life_days : ndarray, shape (365,)
+        Days from the start to the first harvest in a middling year; missing where there is none.
+    coldest, warmest : int
+        Days of the year, counted from 0, of the smoothed climatology.
+    """
+    since_coldest = (np.arange(DAYS) - coldest) % DAYS
+    turn = (warmest - coldest) % DAYS - BEFORE_MIDSUMMER
+    harvest = since_coldest + np.nan_to_num(life_days)
+    return np.select([harvest > DAYS + INTO_NEXT_YEAR, since_coldest >= turn], [2, 1], 0)
+
+
+def recommended_spans(
+    share: np.ndarray,
+    growth: np.ndarray,
+    worth: np.ndarray,
+    life_days: np.ndarray,
+    coldest: int,
+    warmest: int,
+    *,
+    least_odds: float = LEAST_ODDS,
+) -> list[Span]:
+    """Kernel of `recommended_dates` for one way of growing.
+
+    Parameters
+    ----------
+    share, growth, worth, life_days : ndarray, shape (365,)
+        By start date: odds of a harvest, its growth, expected crop in any unit, and days to the
+        harvest.
+    coldest, warmest : int
+        As for `start_seasons`.
+    least_odds : float
+        Odds from which a date is recommended.
+
+    Returns
+    -------
+    list of Span
+        At most one for each season, in the order of `SEASONS`.
+    """
+    season_of = start_seasons(circular_mean(life_days), coldest, warmest)
+    return _spans(_smoothed(share, growth, worth), season_of, coldest, least_odds)
+
+
+class _Smoothed(NamedTuple):
+    """Running means over the year of what came of each start date, shape (365,)."""
+
+    odds: np.ndarray
+    crop: np.ndarray
+    """Expected crop, in any unit."""
+    value: np.ndarray
+    """Odds times growth."""
+
+
+def _smoothed(share: np.ndarray, growth: np.ndarray, worth: np.ndarray) -> _Smoothed:
+    value = circular_mean(share * np.nan_to_num(growth))
+    return _Smoothed(circular_mean(share), circular_mean(worth), value)
+
+
+def _spans(
+    smoothed: _Smoothed, season_of: np.ndarray, coldest: int, least_odds: float
+) -> list[Span]:
+    odds = np.nan_to_num(smoothed.odds)
+    spans = []
+    for number, season in enumerate(SEASONS):
+        candidates = (odds >= least_odds) & (season_of == number)
+        if not candidates.any():
+            continue
+        most = int(np.argmax(np.where(candidates, smoothed.crop, -1)))
+        worth_it = smoothed.value >= WORTH_IT * smoothed.value[most]
+        first, last = _longest_run(candidates & worth_it)
+        in_run = (np.arange(DAYS) - first) % DAYS <= (last - first) % DAYS
+        top = int(np.argmax(np.where(in_run, smoothed.crop, -1)))
+        near_best = in_run & (smoothed.crop >= NEAR_BEST * smoothed.crop[top])
+        largest_from = _run_back(near_best, top)
+        largest_to = _run_on(near_best, top, before=largest_from)
+        middle = (largest_to - largest_from) % DAYS // 2
+        wait = min(middle, SOON_DAYS) if season == "spring" else middle
+        best = (largest_from + wait) % DAYS
+        span = Span(season, first, best, last, largest_from, largest_to)
+        if span.days >= SHORTEST_SPAN:
+            spans.append(span)
+    return _without_head_of_summer(spans, odds, coldest)
+
+
+def _without_head_of_summer(spans: list[Span], odds: np.ndarray, coldest: int) -> list[Span]:
+    """Spans, of which one in spring that heat parts from the rest of spring belongs to summer's."""
+    if [span.season for span in spans[:2]] != list(SEASONS[:2]):
+        return spans
+    head, summer, *others = spans
+    before = odds[(coldest + np.arange((head.first - coldest) % DAYS + 1)) % DAYS]
+    fall = (np.maximum.accumulate(before) - before).max()
+    if (summer.first - head.last) % DAYS != 1 or fall < PARTED_BY_HEAT:
+        return spans
+    return [summer._replace(first=head.first), *others]
+
+
+def leading_span(
+    share: np.ndarray, crop: np.ndarray, growth: np.ndarray, *, needs_winter: bool = False
+) -> int:
+    """Place of the span that a gardener who asks for no date is told first.
+
+    The first season of the year with a full crop that is nearly as safe as any, for who asks about
+    peas means those of spring, even where the autumn's crop is larger. Of crops that need a
+    winter's cold the season with the largest crop.
+
+    Parameters
+    ----------
+    share, crop, growth : ndarray, shape (spans,)
+        At the best date of each span: the share of harvests in years left out of the choice, the
+        expected crop as a share of the largest of its variety, and the growth.
+    needs_winter : bool
+        As `needs_winter` says of a crop.
+    """
+    largest = crop >= crop.max()
+    if needs_winter:
+        return int(np.argmax(largest))
+    safe = share >= share.max() - AS_SAFE
+    full = has_full_crop(crop, growth)
+    return int(np.argmax(next((each for each in (safe & full, full) if each.any()), largest)))
+
+
+def has_full_crop(crop: np.ndarray, growth: np.ndarray) -> np.ndarray:
+    """Which spans have nearly the largest crop, and grow nearly as well as any."""
+    return np.asarray((crop >= AS_GOOD * crop.max()) & (growth >= AS_GOOD * growth.max()))
+
+
+def needs_winter(crop: Crop) -> bool:
+    """Whether a crop is planted for the next year, since it needs a winter's cold."""
+    return crop.winter is not None and crop.winter.cold_days is not None
+
+
+def _longest_run(held: np.ndarray) -> tuple[int, int]:
+    """First and last day of the longest run of true days, the earliest of those as long.
+
+    Dates that heat parts from the rest of their season, such as the head of summer's run that falls
+    into spring, are no span of their own.
+    """
+    firsts = np.flatnonzero(held & ~np.roll(held, 1))
+    if not len(firsts):  # all year round
+        return 0, DAYS - 1
+    runs = [(int(first), _run_on(held, int(first), before=int(first))) for first in firsts]
+    return max(runs, key=lambda run: (run[1] - run[0]) % DAYS)
+
+
+def _run_back(held: np.ndarray, day: int) -> int:
+    """First day of the run of true days that ends on `day`."""
+    first = day
+    while held[(first - 1) % DAYS] and (day - first) % DAYS < DAYS - 1:
+        first = (first - 1) % DAYS
+    return first
+
+
+def _run_on(held: np.ndarray, day: int, *, before: int) -> int:
+    """Last day of the run of true days that begins on `day`, short of going round the year."""
+    last = day
+    while held[(last + 1) % DAYS] and (last + 1) % DAYS != before:
+        last = (last + 1) % DAYS
+    return last
+
+
+# --- the dates that lead, judged on years left out ----------------------------------------
+
+
+class Choice(NamedTuple):
+    """The dates of one way of growing that a gardener is told first, and how they are judged.
+
+    Days of the year count from 1; missing where no year is known.
+    """
+
+    first: float
+    best: float
+    last: float
+    season: int
+    """Number in `SEASONS`; -1 where no season is safe, and the run is that of the largest crop."""
+    harvested: float
+    """Harvests from the best dates that are chosen without each block of years, in that block."""
+    known: float
+    """Known years of those."""
+    stable: np.ndarray
+    """Share of the blocks without which a date comes near the largest crop, shape (365,)."""
+
+
+def choose_dates(
+    share: np.ndarray,
+    growth: np.ndarray,
+    worth: np.ndarray,
+    life_days: np.ndarray,
+    blocks: Blocks,
+    coldest: int,
+    warmest: int,
+    *,
+    needs_winter: bool = False,
+) -> Choice:
+    """Choose the dates that lead; where no season is safe, those near the largest crop.
+
+    Parameters
+    ----------
+    share, growth, worth, life_days : ndarray, shape (365,)
+        As for `recommended_spans`.
+    blocks : Blocks
+        What came of each start date in each block of years.
+    coldest, warmest : int
+        As for `start_seasons`.
+    needs_winter : bool
+        As for `leading_span`.
+    """
+    known = blocks.known.sum(axis=-1) > 0
+    if not known.any():
+        return Choice(np.nan, np.nan, np.nan, -1, 0.0, 0.0, np.zeros(DAYS))
+    worth = np.nan_to_num(worth)
+    elsewhere, stable = chosen_elsewhere(blocks)
+    season_of = start_seasons(circular_mean(life_days), coldest, warmest)
+    smoothed = _smoothed(share, growth, worth)
+    spans = _spans(smoothed, season_of, coldest, LEAST_ODDS)
+    if not spans:
+        first, days = best_run(worth, known, stable=stable)
+        best = best_start(worth, known, stable)
+        last = (first + days - 1) % DAYS
+        judged = judged_elsewhere(blocks, elsewhere)
+        return Choice(first + 1, best + 1, last + 1, -1, *judged, stable)
+    hits, years = np.transpose(_spans_elsewhere(spans, blocks, season_of, coldest))
+    at_best = [span.best for span in spans]
+    crop = worth[at_best] / smoothed.crop.max()
+    leading = leading_span(
+        hits / np.maximum(years, 1), crop, growth[at_best], needs_winter=needs_winter
+    )
+    span = spans[leading]
+    return Choice(
+        span.first + 1,
+        span.best + 1,
+        span.last + 1,
+        SEASONS.index(span.season),
+        float(hits[leading]),
+        float(years[leading]),
+        stable,
+    )
+
+
+def _spans_elsewhere(
+    spans: Sequence[Span], blocks: Blocks, season_of: np.ndarray, coldest: int
+) -> list[tuple[float, float]]:
+    """Of each season's best date, chosen without the years that judge it: harvests, and years.
+
+    By lower odds where the other years leave a season without safe dates.
+    """
+    others = blocks.without_each()
+    growth = others.growth / np.maximum(others.harvested, 1e-9)
+    smoothed = _smoothed(others.share, growth, others.mean_worth)  # each of shape (blocks, 365)
+    days = np.array([[span.best] * len(others.known) for span in spans])
+    for block, without in enumerate(zip(*smoothed, strict=True)):
+        chosen: dict[str, int] = {}
+        for least_odds in (LEAST_ODDS, LEAST_ODDS / 2, 0.0):
+            for each in _spans(_Smoothed(*without), season_of, coldest, least_odds):
+                chosen.setdefault(each.season, each.best)
+            if all(span.season in chosen for span in spans):
+                break
+        for n, span in enumerate(spans):
+            days[n, block] = chosen.get(span.season, span.best)
+    return [judged_elsewhere(blocks, of_span) for of_span in days]
