@@ -232,9 +232,9 @@ def _rows(report: GardenReport, number: int) -> list[Row]:
 
 
 def _rows_of_chosen(report: GardenReport, asked: Row, best: Row) -> list[Row]:
-    """Where nobody asked for a date: the season that leads, and the dates of the largest crop.
+    """Where nobody asked for a date: the plan's own best date, and that of the season that leads.
 
-    Of one season its recommended dates stand beside the largest crop only where they are safer.
+    The two differ where an early variety brings the season forward, or is clearly safer in it.
     """
     chosen = _chosen(report, asked, best)
     spans = report.recommended[asked.number]
@@ -246,13 +246,13 @@ def _rows_of_chosen(report: GardenReport, asked: Row, best: Row) -> list[Row]:
     first = replace(first, is_first_season=True)
     same_season = _is_within(chosen.start, first.first, first.last)
     if same_season and first.share <= chosen.share + SAFER_BY:
-        return [chosen]
+        return [replace(chosen, is_first_season=True)]
     return [first, chosen]
 
 
 def _chosen(report: GardenReport, asked: Row, best: Row) -> Row:
     """A plan that stands at its own best date: judged on years left out, like all best dates."""
-    swept = report.swept[asked.number]
+    swept = report.ahead.swept[asked.number]
     inside = _is_within(asked.start, best.first, best.last)
     return replace(
         asked,
