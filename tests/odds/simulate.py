@@ -37,7 +37,6 @@ import climwin as cw
 from climwin.climate.breakpoints import KINDS, sudden_step, yearly_means
 from climwin.core.dependence import trend_test
 from climwin.core.stats import mann_kendall
-from climwin.planning.schedule import best_day
 
 YEARS = (10, 15, 20, 30, 40)
 GAPS = (0.0, 0.02)
@@ -184,7 +183,7 @@ def planning_answers(daily: xr.Dataset, cell: Cell) -> dict[str, tuple[str, floa
     values = (100 * float(odds[name]) for name in (odds_name(odds), "low", "high"))
     out = {"harvest": ("points", *values)}
     swept = cw.sweep_start_dates(CHOSEN_PLAN, daily, **in_climate(cw.sweep_start_dates, cell))
-    day = best_day(swept)
+    day = int(swept["best_day"])
     at_best = swept.sel(start_day=day)
     for kind, prefix in (("chosen date", "elsewhere_"), ("chosen date, by its own years", "")):
         names = (f"{prefix}share", f"{prefix}low", f"{prefix}high")

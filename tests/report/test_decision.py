@@ -527,7 +527,7 @@ def test_the_first_season_that_suits_leads_where_nobody_asked(monkeypatch, plans
     assert [each.is_first_season for each in rows] == [True, False]
     assert rows[1] is chosen
     inside, chosen = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0), "04-25")
-    assert inside == [chosen]
+    assert inside == [replace(chosen, is_first_season=True)]
     safer, _ = chosen_rows(monkeypatch, plans, spans_of(0.98, 1.0), "04-25", share=0.4)
     assert len(safer) == 2
     for none in (None, spans_of()):

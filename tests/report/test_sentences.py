@@ -241,6 +241,8 @@ def swept(share, first=100, last=120, elsewhere=0.83):
             "yield_index": ("start_day", np.where(best, share, 0.0)),
             "expected_crop": ("start_day", np.where(best, share, 0.0)),
             "elsewhere_share": ((), elsewhere),
+            "best_first": ((), float(first)),
+            "best_last": ((), float(last)),
         },
         coords={"start_day": day},
     )
