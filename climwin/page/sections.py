@@ -198,7 +198,7 @@ _ROWS = (
     ("Growth in the years with a harvest", "growth"),
     ("Why it failed in the others", "failures"),
     ("Outdoors before the harvest", "outdoors"),
-    ("Dates with the largest crop", "best"),
+    ("Best dates", "best"),
 )
 _PERENNIAL_ROWS = (
     *(row for row in _ROWS if row[1] not in ("start", "best", "set_out", "outdoors")),

@@ -81,13 +81,13 @@ def _draw_odds(ax: Axes, swept: xr.Dataset, name: str, stroke: dict[str, Any]) -
 
 
 def _draw_best(ax: Axes, best: tuple[int, int], first_day: int, row: float, color: str) -> None:
-    """The run of dates with the largest expected crop as a bar, its dates beside it."""
+    """The run of best dates as a bar, its dates beside it."""
     first, last = best
     start, length = float(style.on_axis(first, first_day)), (last - first) % DAYS + 1
     ax.broken_barh([(start, length), (start - DAYS, length)], (row - 2, 4), color=color)
     left = start > DAYS / 2
     ax.annotate(
-        f"largest crop: {day_name(first)} to {day_name(last)}",
+        f"best: {day_name(first)} to {day_name(last)}",
         (start if left else start + length, row),
         (-5 if left else 5, 0),
         textcoords="offset points",

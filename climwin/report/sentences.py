@@ -623,7 +623,7 @@ def best_dates(swept: xr.Dataset) -> str:
 
 
 def best_run_of(swept: xr.Dataset) -> tuple[int, int] | None:
-    """First and last start day near the largest expected crop, if any comes to a harvest."""
+    """First and last of the best start days, if any comes to a harvest."""
     return find_best_dates(swept) if float(swept["share"].max()) > 0 else None
 
 

@@ -366,8 +366,9 @@ def row_name(decision: Decision, row: Row) -> str:
     if row.plan.crop.is_perennial:
         return capitalized(row.plan.name)
     whose = "best dates" if row.is_best else "your date"
-    if row.is_best and row.was_asked and row is not decision.lead:
-        whose = "largest crop"
+    others = [each for each in decision.rows if each.number == row.number and each is not row]
+    if row.is_best and row.was_asked and any(each.is_first_season for each in others):
+        whose = f"{row.plan.earliness} variety"  # beside an early one, which brings it forward
     where = capitalized(place_of(row.plan).removeprefix("in a ").removeprefix("in an "))
     same = [other for other in decision.asked if place_of(other.plan) == place_of(row.plan)]
     if len(same) > 1:  # two plans that differ in the date or the variety alone

@@ -57,7 +57,7 @@ def test_the_best_run_is_marked_and_named(swept):
     ax = figures.start_dates(swept).axes[0]
     for told, found in zip(written(ax), swept.values(), strict=True):
         first, last = cw.best_dates(found)
-        assert told == f"largest crop: {day_name(first)} to {day_name(last)}"
+        assert told == f"best: {day_name(first)} to {day_name(last)}"
         run = [path for each in ax.collections for path in each.get_paths()]
         edges = {(p.vertices[:, 0].min(), p.vertices[:, 0].max()) for p in run if len(p) == 5}
         assert (first - 1, last) in edges
