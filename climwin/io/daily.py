@@ -154,7 +154,7 @@ def read_daily(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> daily["tmin"].sel(time="2010-05-01").item(), daily["tmin"].attrs["units"]
-    (0.0, 'degC')
+    (2.2, 'degC')
     """
     daily = read_unchecked(path, units=units, columns=columns, dates=dates)
     checked = quality_control(daily)

@@ -117,7 +117,7 @@ def _doubt_of_summer(present: pd.DataFrame, zone: str | None) -> list[str]:
     if offset == winter or _crosses_a_change(time, tz):
         return []
     return [
-        f"read as set to the summer time of {zone}, an hour ahead; the file has no change of "
+        f"taken as set to the summer time of {zone}, an hour ahead; the file has no change of "
         "clocks that would show it. If the clock stayed at winter time, leave the zone out"
     ]
 
