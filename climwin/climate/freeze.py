@@ -555,8 +555,7 @@ class _Event(NamedTuple):
         return np.where(np.isfinite(middle), middle, np.nan)
 
     def worth(self, drawn: np.ndarray, shares: np.ndarray, level_error: float) -> np.ndarray:
-        """Number of independent years that the years are worth; those that depend on draws count
-        less.
+        """Independent years that the years are worth; those that depend on draws count less.
 
         One number for each share, since the error of the level affects middle shares most.
         """
@@ -664,8 +663,8 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
 
     See Also
     --------
-    freeze_odds : Dates at given odds; its ``smoothed`` ones are these turned round, but for the
-        half of a day by which a chance *on this day or later* counts the day itself.
+    freeze_odds : Dates at given odds. Its ``smoothed`` dates are the inverse of these chances,
+        except for half a day, because a chance *on this day or later* includes the day itself.
 
     Examples
     --------

@@ -264,8 +264,7 @@ def _hot_question(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> _Q
 
 
 def _seasons(daily: xr.Dataset, name: str, years: np.ndarray) -> np.ndarray:
-    """Seasons of a variable that begin on the coldest day, short gaps interpolated, (years,
-    365)."""
+    """Seasons from the coldest day on, with short gaps interpolated, shape (years, 365)."""
     bridged = variable(daily, name).interpolate_na("time", max_gap=np.timedelta64(6, "D"))
     grid = by_year(bridged.assign_attrs(units="degC"))
     first = int(coldest_day(daily))
