@@ -1,4 +1,4 @@
-"""Two daily records side by side: on one axis of days, and how far their differences last."""
+"""Helpers for comparing two daily records: a common time axis, and autocorrelation."""
 
 from __future__ import annotations
 

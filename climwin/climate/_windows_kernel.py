@@ -1,7 +1,7 @@
 """The search for usable windows in plain NumPy: every season of every crop at once.
 
-Masks of days come in, on calendar years; each crop's years are cut on its own day; windows come
-out as days of the season, counted from 0.
+The input is masks of days on calendar years. Each crop's years are cut on its own day, and windows
+are given as days of the season, counted from 0.
 """
 
 from __future__ import annotations
@@ -16,16 +16,16 @@ from climwin.core.seasons import DAYS, offset
 from climwin.crops.model import Limits
 
 WINDOW_PARTS = ("longest", "rise", "fall")
-"""The longest window of a crop's year; the one on the way up; the one on the way down."""
+"""The longest window of a crop's year, and the longest ones on the rise and on the fall."""
 BRIDGED_DAYS = 3
-"""Unusable days in a row that a window may bridge."""
+"""Largest number of unusable days in a row within a window."""
 MARGIN_DAYS = 30
-"""A window is on the rise if it begins at least so long before midsummer, and on the fall if it
-ends at least so long after it: one that begins at midsummer is no spring window."""
+"""A window is on the rise if it begins at least this long before midsummer, and on the fall if it
+ends at least this long after it: one that begins at midsummer is not a spring window. [day]"""
 
 
 class CropYears(NamedTuple):
-    """How the year of each crop lies at a place; arrays of shape (crops,)."""
+    """The year of each crop at a place; arrays of shape (crops,)."""
 
     first_day: np.ndarray
     """Day of the year on which the season begins: the one furthest outside the band."""
@@ -63,7 +63,7 @@ def crop_years(usual: np.ndarray, bands: Sequence[Limits]) -> CropYears:
     """
     crops = len(bands)
     if np.isnan(usual).any():
-        # No climatology, as of a station without values beside others: any cut will do, since
+        # Without a climatology, such as that of a station without values, any cut will do, since
         # every window will be unknown.
         return CropYears(
             first_day=np.ones(crops, dtype=int),
@@ -88,7 +88,7 @@ def crop_years(usual: np.ndarray, bands: Sequence[Limits]) -> CropYears:
 
 
 def padded_years(grid: np.ndarray) -> np.ndarray:
-    """Grid with a year without values on either side: what lies past the record is a gap.
+    """Grid with an empty year on either side, because days beyond the record are gaps.
 
     Parameters
     ----------
@@ -142,10 +142,10 @@ def windows_of_years(usable: np.ndarray, kills: np.ndarray, years: CropYears) ->
 
 
 def _closed_days(kills: np.ndarray, years: CropYears) -> np.ndarray:
-    """Days of seasons that no window may use or bridge, for the freezes that kill the crop.
+    """Days of seasons that no window may use or bridge, because a freeze kills the crop.
 
-    On the rise a killing freeze closes all days up to it, on the fall all days from it on. Where
-    a window runs through the winter, a freeze closes its own day alone.
+    On the rise a killing freeze closes all days up to it, on the fall all days from it on. Where a
+    window runs through the winter, a freeze closes only its own day.
 
     Parameters
     ----------
@@ -158,7 +158,9 @@ def _closed_days(kills: np.ndarray, years: CropYears) -> np.ndarray:
     """
     if not kills.any():
         return kills
-    day = np.arange(DAYS, dtype=np.int16)  # small integers: comparing them takes most of the time
+    day = np.arange(
+        DAYS, dtype=np.int16
+    )  # small integers, because comparing them takes most of the time
     before_extreme = day < years.extreme_day[:, None, None]
     on_rise = before_extreme == years.begins_cold[:, None, None]
     kills_on_rise, kills_on_fall = kills & on_rise, kills & ~on_rise
@@ -195,7 +197,7 @@ def windows_of_seasons(usable: np.ndarray, closed: np.ndarray, years: CropYears)
     chosen = np.stack(
         [_longest_of_season(runs, of_part[part], crops * seasons) for part in WINDOW_PARTS], axis=-1
     )
-    # Where a season has no window, `chosen` is -1, and takes the last element: no window.
+    # Where a season has no window, `chosen` is -1 and picks the last element, which means none.
     columns = (
         np.append(runs.start, -1),
         np.append(runs.end, -1),
@@ -240,7 +242,7 @@ def _runs(usable: np.ndarray, closed: np.ndarray) -> _Runs:
     season, first_of_break = np.divmod(end[:-1][bridged], width)
     last_of_break = first_of_break + break_days[bridged] - 1
     is_closed = np.zeros(len(season), dtype=bool)
-    for step in range(BRIDGED_DAYS):  # a shorter break's last day is looked at again
+    for step in range(BRIDGED_DAYS):  # shorter breaks check their last day again
         is_closed |= closed[season, np.minimum(first_of_break + step, last_of_break)]
     bridged[bridged] = ~is_closed
 
@@ -255,7 +257,7 @@ def _runs(usable: np.ndarray, closed: np.ndarray) -> _Runs:
 
 
 def _longest_of_season(runs: _Runs, eligible: np.ndarray, seasons: int) -> np.ndarray:
-    """Which of a season's eligible windows is longest, the earliest of equal ones.
+    """The longest of each season's eligible windows, the earliest if equal.
 
     Parameters
     ----------
@@ -266,12 +268,12 @@ def _longest_of_season(runs: _Runs, eligible: np.ndarray, seasons: int) -> np.nd
     Returns
     -------
     ndarray of int, shape (seasons,)
-        Place in `runs`, -1 where there is none.
+        Position in `runs`, -1 if there is none.
     """
     longest = np.zeros(seasons, dtype=int)
     np.maximum.at(longest, runs.season[eligible], runs.length[eligible])
     candidates = np.flatnonzero(eligible & (runs.length == longest[runs.season]))
-    # Windows stand in order, so the first candidate of a season is its earliest.
+    # Windows are in order, so the first candidate of a season is its earliest.
     season, first = np.unique(runs.season[candidates], return_index=True)
     chosen = np.full(seasons, -1)
     chosen[season] = candidates[first]

@@ -1,4 +1,4 @@
-"""From the station to the garden: a record moved by height, or by offsets from a logger."""
+"""Adjust a station's record to the garden, by height or by offsets from a logger."""
 
 from __future__ import annotations
 
@@ -16,23 +16,23 @@ from climwin.core.schema import DataGapError, Garden, variable
 from climwin.core.wording import MONTHS as MONTH_NAMES
 
 LAPSE = 6.5
-"""Fall of temperature with height, ICAO standard atmosphere and ISO 2533 [degC/km]."""
+"""Lapse rate of the ICAO standard atmosphere and ISO 2533. [degC/km]"""
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
 
 LEAST_DAYS = 14
-"""Days in common with the station below which a logger gives no offsets."""
+"""Least number of common days of a logger and the station. [day]"""
 
 DAYS_OF_A_MONTH = 5
-"""Days below which a month says nothing of its own; it then goes with its neighbours."""
+"""Least number of days for a month to count; others follow their neighbours. [day]"""
 
 _YEAR_DAYS = 365.25
-_YEAR_SHARE = 0.22  # of the spread of single days: by so much a month differs from year to year
-_BORROWED_DAYS = 5  # that a month's spread is drawn towards that of all months (our choice)
-_DEPARTURE_C = 2.0  # how far gardens depart from the rule of height over the year (our choice)
+_YEAR_SHARE = 0.22  # by this share of the spread of single days a month differs from year to year
+_BORROWED_DAYS = 5  # weight, in days, of the spread of all months in that of one month (our choice)
+_DEPARTURE_C = 2.0  # prior size of departures from the lapse rate over the year (our choice)
 _WAVES = (1.0, 0.5, 0.25)
-"""Sizes of the yearly wave and its harmonics beside that of the mean. Mean and yearly wave are as
-large, so that a season says next to nothing of the opposite one (our choice)."""
+"""Prior sizes of the first three harmonics relative to the mean. Mean and first harmonic are
+equally large, so that one season says almost nothing about the opposite one (our choice)."""
 _ALIKE_OVER_MONTHS = 0.25  # correlation of the errors of a logger's months; 0.5 and 0.7 hold worse
 _LEAST_ERROR_C = 0.1
 
@@ -46,20 +46,20 @@ def adjust_to_garden(
     lapse: float | Mapping[str, float] = LAPSE,
     offsets: xr.Dataset | None = None,
 ) -> xr.Dataset:
-    """Station temperatures moved to the garden, by height or by measured offsets.
+    """Adjust station temperatures to the garden, by height or by measured offsets.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
         The station's record; its ``elevation`` [m] is an attribute, or a coordinate by station.
     garden : Garden
-        Without an elevation the station's is taken, and that is noted.
+        The garden; without an elevation the station's is used, and a note says so.
     lapse : float or mapping
-        Fall of temperature with height, for all variables or by name; an extreme that a mapping
-        leaves out is not adjusted, a mean goes with both. [degC/km]
+        Lapse rate, for all variables or by name. An extreme that a mapping leaves out is not
+        adjusted; a mean that it leaves out gets the mean of both extremes. [degC/km]
     offsets : Dataset, dims (month), optional
-        From `measured_offsets`: the departures from the rule of height, as a smooth curve through
-        the year, drawn towards the rule by how few days and years were measured.
+        From `measured_offsets`. Their departures from the lapse rate become a smooth curve through
+        the year, shrunk towards the lapse rate where few days and years were measured.
 
     Returns
     -------
@@ -77,14 +77,14 @@ def adjust_to_garden(
 
     Notes
     -----
-    Minimum, maximum and mean move together: one that was not measured departs as the others do,
-    and the mean stays between the extremes.
+    Minimum, maximum and mean move together: one that was not measured gets the departure of the
+    others, and the mean stays between the extremes.
 
-    6.5 degC/km is the fall in the free air of a standard atmosphere [1]_. Near the ground it
-    differs: 5.4 to 5.8 over the year in northern Italy [2]_; in the Cascades 2.5 to 3.5 for the
-    minimum of late summer and 6.5 to 7.5 for the maximum of spring [3]_. On clear, calm nights
-    a valley floor can be colder than the slope above it, which no lapse rate knows (common
-    practice): a season of the garden's own logger does.
+    6.5 degC/km is the lapse rate of the standard atmosphere [1]_. Near the ground it differs: 5.4
+    to 5.8 over the year in northern Italy [2]_; in the Cascades 2.5 to 3.5 for the minimum of late
+    summer and 6.5 to 7.5 for the maximum of spring [3]_. On clear, calm nights a valley floor can
+    be colder than the slope above it (common practice). No lapse rate describes that, but a season
+    of the garden's own logger does.
 
     References
     ----------
@@ -128,13 +128,13 @@ def adjust_to_garden(
     if offsets is not None:
         how = (
             f"by offsets measured in {_measured_months(offsets)}, as a smooth curve through the "
-            f"year, nearer to the rule of height where less was measured; other months {how}"
+            f"year, closer to the lapse rate where less was measured; other months {how}"
         )
     return with_note(out, f"temperatures moved to {garden.full_name}, {how}")
 
 
 def _rates(lapse: float | Mapping[str, float]) -> dict[str, float]:
-    """Lapse rates by name; a mean that has none of its own moves half with each extreme."""
+    """Lapse rates by name; a mean without its own gets the mean of both extremes."""
     if not isinstance(lapse, Mapping):
         return dict.fromkeys(TEMPERATURES, float(lapse))
     rates = {name: float(lapse.get(name, 0.0)) for name in ("tmin", "tmax")}
@@ -144,7 +144,7 @@ def _rates(lapse: float | Mapping[str, float]) -> dict[str, float]:
 def _of_its_own_or_of_others(
     departures: Mapping[str, xr.DataArray], name: str
 ) -> xr.DataArray | float:
-    """The departure of a variable; of one that was not measured the mean of those that were.
+    """The departure of a variable, or the mean of the others' if it was not measured.
 
     So minimum, maximum and mean move together.
     """
@@ -158,14 +158,14 @@ def _of_its_own_or_of_others(
 
 
 def in_order(daily: xr.Dataset) -> xr.Dataset:
-    """The minimum no higher than the maximum, and the mean between them."""
+    """Put minimum and maximum in order, and the mean between them."""
     out = daily.copy()
     if {"tmin", "tmax"} <= {*daily}:
         crossed = daily["tmin"] > daily["tmax"]
         out["tmin"] = daily["tmin"].where(~crossed, daily["tmax"])
         out["tmax"] = daily["tmax"].where(~crossed, daily["tmin"])
         if "tmean" in daily:
-            # Half of tmin + tmax may be rounded to just outside them; missing bounds bound nothing.
+            # The mean may be rounded to just outside the extremes; a missing extreme is no bound.
             low, high = out["tmin"].fillna(-np.inf), out["tmax"].fillna(np.inf)
             out["tmean"] = daily["tmean"].clip(low, high)
     return out
@@ -174,24 +174,24 @@ def in_order(daily: xr.Dataset) -> xr.Dataset:
 def departure(
     offsets: xr.Dataset, name: str, rule_c: xr.DataArray | float, day: xr.DataArray
 ) -> xr.DataArray:
-    """By how much the garden departs from the rule of height, smooth through the year.
+    """Departure of the garden from the lapse rate, smooth through the year.
 
     Parameters
     ----------
     offsets : Dataset, dims (month)
         From `measured_offsets`.
     name : str
-        Of the variable.
+        Name of the variable.
     rule_c : DataArray or float
-        Garden less station by height. [degC]
+        Garden minus station, by the lapse rate. [degC]
     day : DataArray, dims (time)
         Days of the year.
 
     Returns
     -------
     DataArray, dims (..., time)
-        The most likely mean, yearly wave and harmonics, given the months measured: near the rule,
-        0, where little was. [degC]
+        Posterior mean of a constant and three harmonics, given the measured months; near 0, the
+        lapse rate, where little was measured. [degC]
     """
     gain, _ = _posterior(offsets, name)
     waves = _waves(day.values) @ gain
@@ -209,16 +209,15 @@ def departure_error(offsets: xr.Dataset, name: str, day: np.ndarray) -> np.ndarr
 
 
 def _waves(day: np.ndarray) -> np.ndarray:
-    """Mean, yearly wave and its harmonics on days of the year, shape (days, 7)."""
+    """Constant and three harmonics on days of the year, shape (days, 7)."""
     turn = 2 * np.pi * np.asarray(day, float)[:, None] * np.arange(1, 4) / _YEAR_DAYS
     return np.concatenate([np.ones((len(turn), 1)), np.cos(turn), np.sin(turn)], axis=1)
 
 
 def _posterior(offsets: xr.Dataset, name: str) -> tuple[np.ndarray, np.ndarray]:
-    """What a month's offset adds to each wave, shape (7, 12), and the waves' covariance.
+    """Weights of monthly offsets in each coefficient, shape (7, 12), and their covariance.
 
-    Least squares on the months measured, weighted by how sure they are and drawn towards 0, as in
-    ridge regression or a Gaussian process of yearly waves.
+    Generalised least squares on the measured months, with normal priors about 0 (ridge regression).
     """
     is_measured = offsets[f"{name}_days"].values >= DAYS_OF_A_MONTH
     errors = np.maximum(offsets[f"{name}_se"].values[is_measured], _LEAST_ERROR_C)
@@ -234,13 +233,13 @@ def _posterior(offsets: xr.Dataset, name: str) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _height_above_station(daily: xr.Dataset, garden: Garden) -> tuple[xr.DataArray, str]:
-    """How far the garden lies above the station [km], and that in words."""
+    """Height of the garden above the station [km], and in words."""
     if garden.elevation is None:
-        return xr.DataArray(0.0), "at the height of the station, for the garden's is not given"
+        return xr.DataArray(0.0), "at the height of the station, because the garden's is not given"
     station = daily.coords.get("elevation", daily.attrs.get("elevation"))
     if station is None:
         msg = (
-            "How high the station lies is not known. Give its metres in ",
+            "The height of the station is not known. Give its metres in ",
             Attribute("elevation"),
             ", or leave the garden's elevation out.",
         )
@@ -253,7 +252,7 @@ def _height_above_station(daily: xr.Dataset, garden: Garden) -> tuple[xr.DataArr
 
 
 def _in_words(rates: Mapping[str, float]) -> str:
-    """Lapse rates in words, as one number where all temperatures fall alike."""
+    """Lapse rates in words, as one number if all are equal."""
     rate_of = {name: rates.get(name, 0.0) for name in TEMPERATURES}
     if len(set(rate_of.values())) == 1:
         return f"{plain(rate_of['tmin'])} °C"
@@ -268,7 +267,7 @@ def _with_elevation(daily: xr.Dataset, elevation: float) -> xr.Dataset:
 
 
 def _measured_months(offsets: xr.Dataset) -> str:
-    """The months that have an offset, and how many days stand behind each variable's."""
+    """The months that have an offset, and the number of days for each variable."""
     names = [name for name in TEMPERATURES if name in offsets]
     is_measured = np.any(
         [offsets[f"{name}_days"].values >= DAYS_OF_A_MONTH for name in names], axis=0
@@ -281,7 +280,7 @@ def _measured_months(offsets: xr.Dataset) -> str:
 
 
 def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
-    """What the garden's own logger reads above the station, by month, and how sure that is.
+    """Monthly offsets of the garden's own logger from the station, with standard errors.
 
     Parameters
     ----------
@@ -293,11 +292,11 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (month)
-        For each variable the mean difference [degC], its standard error ``<name>_se`` [degC] as an
-        estimate of that month in other years, the days behind it ``<name>_days``, the years that
-        they are from ``<name>_years`` and the middle of them ``<name>_middle`` [day of the year].
-        Missing in a month without a day in common; a month of fewer than five days is listed, and
-        moves nothing.
+        For each variable: the mean difference, garden minus station [degC]; ``<name>_se``, its
+        standard error as an estimate for that month in other years [degC]; ``<name>_days`` and
+        ``<name>_years``, the numbers of days and years; ``<name>_middle``, the mean day of the
+        year. NaN in months without a common day. A month with fewer than five days is listed but
+        not used.
 
     Raises
     ------
@@ -306,17 +305,17 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
 
     See Also
     --------
-    adjust_to_garden : Takes these offsets, smooth through the year.
+    adjust_to_garden : Applies these offsets.
 
     Notes
     -----
-    The standard error has two parts. Neighbouring days are alike: n differences count as
-    n (1 - r) / (1 + r) independent ones, r being the correlation of one day with the next, taken
-    over all months and no less than 0 [1]_. And a month differs from year to year by more than its
-    days tell: by 0.22 of the spread of single days, with which the intervals hold on ten pairs of
-    stations of 1985 to 2014 in Illinois, Iowa, Ohio and Nebraska. It was tuned on those pairs, as
-    the pull towards the rule of height was: elsewhere intervals may hold less often. A month of few
-    days borrows its spread from the others.
+    The standard error has two parts. First, neighbouring days are correlated: n differences count
+    as n (1 - r) / (1 + r) independent ones, where r is the lag-one correlation over all months, at
+    least 0 [1]_. Second, a month differs from year to year by more than its days suggest: by 0.22
+    of the spread of single days, with which the intervals hold on ten pairs of stations of 1985 to
+    2014 in Illinois, Iowa, Ohio and Nebraska. Like the shrinkage towards the lapse rate, this was
+    tuned on those pairs; elsewhere intervals may hold less often. A month of few days borrows its
+    spread from the others.
 
     References
     ----------
@@ -325,7 +324,7 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
 
     Examples
     --------
-    Here a year of the hill's station stands in for the logger of a garden up there:
+    A year of the hill's station stands in for a logger in a garden up there:
 
     >>> import climwin as cw
     >>> valley = cw.read_daily(cw.sample())
@@ -354,7 +353,7 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
         msg = (
             f"The logger and the station have {shared} with a temperature in common; at least "
             f"{LEAST_DAYS} are needed, a month in each season is better. Fetch the station's "
-            "history of the logger's own days, or let the logger run on."
+            "history for the logger's days, or let the logger run longer."
         )
         raise DataGapError(msg)
     return out
@@ -371,7 +370,7 @@ class _Months(NamedTuple):
 
 
 def _months_of(difference: xr.DataArray) -> _Months:
-    """Months of the differences on an axis of every day."""
+    """Monthly statistics of differences on an axis of every day."""
     values = difference.values
     is_known = np.isfinite(values)
     time = difference["time"].dt

@@ -1,4 +1,4 @@
-"""Has the station been moved? A test for a sudden step, or a drift, in yearly means."""
+"""Detect a sudden step, or a drift, in yearly means, as when a station was moved."""
 
 from __future__ import annotations
 
@@ -25,53 +25,53 @@ from climwin.core.seasons import by_year
 from climwin.core.stats import LEVEL
 
 WHOLE_YEAR = 330
-"""Days with a value from which a year has a mean (common practice)."""
+"""Least number of days for a yearly mean (common practice). [day]"""
 EDGE = 5
-"""Years that must lie on either side of a step: one odd year is no moved station. [year]"""
+"""Least number of years on either side of a step: one odd year does not mean a moved station.
+[year]"""
 BREAK_P = 0.02
-"""A change is called clear where its p lies below this (common practice): one record in fifty
-without a change shows one all the same."""
+"""A change is clear if its p is below this (common practice), so one record in fifty without a
+change shows one nevertheless."""
 SIMULATED = 999
-"""Series of noise that a step is compared with, for each of `NULL_LAG_ONES`."""
+"""Number of simulated series of noise for each of `NULL_LAG_ONES`."""
 _BATCHES = (0, 50, 200, 600, SIMULATED)
-"""They are compared with it in batches: where no change is clear, the first ones show it."""
+"""Ends of the batches of series; if no change is clear, the first ones suffice."""
 NULL_LAG_ONES = (0.0, 0.2, 0.4, 0.6, 0.8)
-"""Lag-one correlations of the simulated noise; p is read between them."""
+"""Lag-one correlations of the simulated noise; p is interpolated between them."""
 FITTED_LAG_ONES = tuple(np.round(np.arange(-4, 10) * 0.1, 1).tolist())
-"""Lag-one correlations that each model is fitted with; the best of them counts."""
+"""Lag-one correlations with which each model is fitted; the best fit counts."""
 CLEARLY = 2.0
-"""By how much the logarithm of the likelihood of a step must be higher than that of a gradual
-change, or the other way round, to call it one: odds of seven to one, "positive evidence" by R. E.
-Kass and A. E. Raftery, "Bayes factors," Journal of the American Statistical Association, vol. 90,
-pp. 773-795, 1995 (from memory)."""
+"""Least difference in log likelihood between a step and a gradual change to call the better one
+clear: odds of seven to one, "positive evidence" by R. E. Kass and A. E. Raftery, "Bayes factors,"
+Journal of the American Statistical Association, vol. 90, pp. 773-795, 1995 (from memory)."""
 KINDS = ("step", "drift", "step or drift")
-"""What a clear change can be; the third where the values do not tell."""
+"""Kinds of clear changes; the third if neither fits clearly better."""
 
 _TESTED = ("tmin", "tmax")
 
 
 @remembered
 def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -> xr.Dataset:
-    """The most marked step in a record's yearly means, and whether chance or a drift explains it.
+    """Find the most marked step in yearly means, and whether chance or a drift explains it.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
         ``tmin`` and ``tmax``. [degC]
     neighbour : Dataset, dims (..., time), optional
-        Record of a station nearby. Then the difference of the two is tested, in which the weather
-        and any warming that both share cancel out: much smaller steps show.
+        Record of a station nearby. The difference of the two is then tested. Weather and warming
+        that both share cancel out, so much smaller steps show.
 
     Returns
     -------
     Dataset, dims (variable, ...)
         ``break_year``, the first year after the step, which lies between ``break_low`` and
         ``break_high`` (90 %); its ``step`` [degC], later minus earlier; ``p``, how often noise
-        alone, whose years take after the one before as this record's do, has a step as marked;
-        ``kind`` of a change whose p lies below 0.02: ``"step"``, ``"drift"`` where a gradual
-        change fits clearly better, ``"step or drift"`` where neither does, else empty; ``drift``
-        [degC per decade], the slope of a straight drift in place of a clear change; ``known``,
-        years with a mean. Missing for fewer than 10 known years.
+        alone, as autocorrelated as this record, has a change as marked; ``kind``, if p is below
+        0.02: ``"step"``, ``"drift"`` if a gradual change fits clearly better, ``"step or drift"``
+        if neither does, else empty; ``drift`` [degC per decade], the slope of a linear drift in
+        place of a clear change; ``known``, the number of years with a mean. NaN for fewer than 10
+        known years.
 
     Raises
     ------
@@ -82,20 +82,19 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
 
     Notes
     -----
-    Of a record alone the step is sought beside a steady trend [2]_, so that steady warming does not
-    pass for a step; against a neighbour there is no trend to allow for, as in Alexandersson's
-    standard normal homogeneity test [1]_. Every step with 5 years on either side is tried, and
-    every gradual change, with noise whose years take after the one before [3]_: the statistic is
-    the ratio of the best likelihoods with and without a change, each with its own lag-one
-    correlation [4]_. p is counted in
-    999 series of such noise with the same years known, for correlations of 0 to 0.8, averaged by
-    how well each fits what mean (and trend) leave. In simulations of 20 to 40 years with a
-    correlation of 0 to 0.4, and of 80 years without, 0.7 to 2.0 % of the records without a
-    change fall below 0.02, and a slow drift is called a step in at most 15 %.
+    In a record alone the step is sought on top of a linear trend [2]_, so that steady warming is
+    not mistaken for a step. Against a neighbour there is no trend to allow for, as in
+    Alexandersson's standard normal homogeneity test [1]_. Every step with 5 years on either side
+    and every gradual change is tried, with autocorrelated noise [3]_. The statistic is the ratio of
+    the best likelihoods with and without a change, each with its own lag-one correlation [4]_. p is
+    the share of 999 simulated series with the same known years, for correlations of 0 to 0.8,
+    averaged by how well each fits the residuals from mean (and trend). In simulations of 20 to 40
+    years with a correlation of 0 to 0.4, and of 80 years without, 0.7 to 2.0 % of the records
+    without a change fall below 0.02, and a slow drift is called a step in at most 15 %.
 
-    A gradual change is a drift in a straight line, or one that begins in any year; a bend of the
-    trend where there is one already [5]_. A step says nothing of its cause: a moved station,
-    another instrument, a tree felled, or the climate's own doing.
+    A gradual change is a linear drift that begins in some year; on top of a trend it is a bend
+    [5]_. A step does not tell its cause: a moved station, another instrument, a felled tree, or the
+    climate itself.
 
     References
     ----------
@@ -114,7 +113,7 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
 
     Examples
     --------
-    A record that reads 2 degC warmer from 2005 on, as from another instrument:
+    A record that reads 2 degC warmer from 2005 on, as with another instrument:
 
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
@@ -145,7 +144,7 @@ def detect_breakpoints(daily: xr.Dataset, neighbour: xr.Dataset | None = None) -
 
 
 def _less_neighbour(daily: xr.Dataset, neighbour: xr.Dataset | None, name: str) -> xr.DataArray:
-    """A variable of the record, less the neighbour's where there is one."""
+    """A variable of the record, minus the neighbour's if there is one."""
     if neighbour is None:
         return variable(daily, name)
     check_alike(daily, neighbour)
@@ -157,7 +156,7 @@ def _less_neighbour(daily: xr.Dataset, neighbour: xr.Dataset | None, name: str) 
 
 
 def yearly_means(values: xr.DataArray) -> xr.DataArray:
-    """Mean departure of each year's days from what is usual on them.
+    """Yearly means of departures from the usual year.
 
     Parameters
     ----------
@@ -167,8 +166,8 @@ def yearly_means(values: xr.DataArray) -> xr.DataArray:
     Returns
     -------
     DataArray, dims (..., year)
-        In the unit of `values`; missing where fewer than 330 days have a value. A missing summer
-        day does not make a year cold, since its departure is missing, and not its warmth.
+        In the unit of `values`; NaN where fewer than 330 days have a value. A missing summer day
+        does not make a year cold, because only its departure is missing.
     """
     out = apply(_departures, by_year(values), core=[["year", "day_of_year"]], out=[["year"]])
     return out.assign_attrs(units=values.attrs.get("units", "degC"))
@@ -177,7 +176,7 @@ def yearly_means(values: xr.DataArray) -> xr.DataArray:
 def _departures(grid: np.ndarray) -> np.ndarray:
     """Kernel of `yearly_means`: shape (..., years, 365) to (..., years)."""
     present = np.isfinite(grid)
-    # Sums and counts, for np.nanmean warns of a day that no year has.
+    # Sums and counts, because np.nanmean warns if no year has a day.
     usual = np.where(present, grid, 0).sum(-2) / np.maximum(present.sum(-2), 1)
     total = np.where(present, grid - usual[..., None, :], 0).sum(-1)
     days = present.sum(-1)
@@ -196,7 +195,7 @@ class Change(NamedTuple):
     step: float
     drift: float
     p: float
-    kind: int  # place in KINDS; -1 where no change is clear
+    kind: int  # position in KINDS; -1 if no change is clear
 
     @property
     def is_step(self) -> bool:
@@ -212,8 +211,8 @@ def sudden_step(
 ) -> Change:
     """The most marked step of yearly values, its p and its kind; see `detect_breakpoints`.
 
-    Where it is enough to know that p lies at `enough_p` or above, give it: no more noise is
-    compared with the values than shows that, and p is then a lower bound.
+    If it is enough to know that p is at least `enough_p`, give it: the simulation stops once that
+    is certain, and p is then a lower bound.
     """
     known = np.isfinite(value)
     if known.sum() < 2 * EDGE:
@@ -222,7 +221,7 @@ def sudden_step(
     values = value[known] - value[known].mean()
     tools = fitting_tools(years, beside_trend)
     first_after = np.array(years)[EDGE : len(years) - EDGE + 1]
-    # Where nothing scatters, no step explains anything.
+    # Without any scatter, no step explains anything.
     if float((values**2).sum()) < 1e-12:
         return Change(float(first_after[0]), np.nan, np.nan, 0.0, 0.0, 1.0, -1)
     without, step, gradual, sizes = likelihoods(tools, values)
@@ -246,10 +245,10 @@ def sudden_step(
 
 
 class Tools(NamedTuple):
-    """What one lag-one correlation needs to fit every change to values of the same years.
+    """Precomputed fits of every change for one set of years and one lag-one correlation.
 
-    Rows have a column a year: their product with the values is the product of whitened values with
-    a whitened column or change.
+    Rows have one column for each year; their product with the values equals that of whitened values
+    with a whitened column or change.
     """
 
     whitening: Whitening
@@ -258,19 +257,19 @@ class Tools(NamedTuple):
     base: np.ndarray
     """Rows of mean (and trend), orthonormal once whitened, shape (b, n)."""
     changes: np.ndarray
-    """Rows of steps, then of gradual changes, freed of mean (and trend), at length one, shape
+    """Rows of steps, then of gradual changes, orthogonal to mean (and trend) and normalised, shape
     (k + j, n)."""
     length: np.ndarray
-    """Of each step before it was brought to length one, shape (k,)."""
+    """Length of each step before normalisation, shape (k,)."""
 
     @property
     def steps(self) -> np.ndarray:
-        """Those of steps alone, shape (k, n)."""
+        """Rows of steps only, shape (k, n)."""
         return self.changes[: len(self.length)]
 
     @property
     def gradual(self) -> np.ndarray:
-        """Those of gradual changes alone, shape (j, n)."""
+        """Rows of gradual changes only, shape (j, n)."""
         return self.changes[len(self.length) :]
 
 
@@ -283,7 +282,7 @@ def fitting_tools(
     base = [np.ones_like(x), x - x.mean()] if beside_trend else [np.ones_like(x)]
     first_after = np.arange(edge, len(x) - edge + 1)
     steps = (np.arange(len(x)) >= first_after[:, None]).astype(float)
-    # A drift that begins in any of those years; without a trend also one from the first year on.
+    # Drifts that begin in any of these years; without a trend, also one from the first year on.
     gradual = np.maximum(x - x[first_after - 1][:, None], 0)
     if not beside_trend:
         gradual = np.vstack([gradual, x - x[0]])
@@ -317,7 +316,7 @@ class Likelihoods(NamedTuple):
     gradual: np.ndarray
     """With each gradual change, shape (gradual changes, correlations)."""
     step_sizes: np.ndarray
-    """Of each step, shape (steps, correlations). [unit of the values]"""
+    """Size of each step, shape (steps, correlations). [unit of the values]"""
 
 
 def likelihoods(tools: Sequence[Tools], values: np.ndarray) -> Likelihoods:
@@ -354,12 +353,12 @@ def likelihoods(tools: Sequence[Tools], values: np.ndarray) -> Likelihoods:
 
 
 def _left(squares: np.ndarray, along: np.ndarray) -> np.ndarray:
-    """Sum of the squares that a change leaves along which the values lie so far."""
+    """Residual sum of squares after fitting a change; `along` is the projection on it."""
     return np.maximum(squares - along**2, 1e-12 * squares)
 
 
 def _log_likelihood(determinant: np.ndarray | float, squares: np.ndarray, n: int) -> np.ndarray:
-    """Of `n` values that leave so large a sum of squares, at its best variance."""
+    """Profile log likelihood of `n` values with this residual sum of squares."""
     return np.asarray(-(determinant + n * np.log(squares)) / 2)
 
 
@@ -375,7 +374,7 @@ def likelihood_ratio(
     values : ndarray, shape (..., n)
         Series of yearly values.
     steps_alone : bool
-        Whether gradual changes are left out.
+        Whether to leave out gradual changes.
 
     Returns
     -------
@@ -394,9 +393,9 @@ def likelihood_ratio(
 
 
 def _squares_beside_base(tools: Sequence[Tools], values: np.ndarray) -> np.ndarray:
-    """Squares of whitened values without mean (and trend), summed, shape (..., correlations).
+    """Residual sum of squares after fitting mean (and trend), shape (..., correlations).
 
-    Of values about 0 without a marked trend: the squares of the trend are taken off their sum.
+    For values about 0 without a strong trend, since the fit's squares are subtracted.
     """
     own, with_next = (
         np.stack(weights, -1) for weights in zip(*(each.squares for each in tools), strict=True)
@@ -407,9 +406,9 @@ def _squares_beside_base(tools: Sequence[Tools], values: np.ndarray) -> np.ndarr
 
 
 def _likely(step: np.ndarray) -> tuple[int, int]:
-    """First and last of the steps that together have 90 % of the likelihood, the likeliest first.
+    """First and last of the likeliest steps that together have 90 % of the likelihood.
 
-    Of shape (steps, correlations), as a posterior under flat priors.
+    `step` has shape (steps, correlations); the likelihood is a posterior under flat priors.
     """
     weight = np.exp(step - step.max()).sum(-1)
     order = np.argsort(-weight, kind="stable")
@@ -419,7 +418,7 @@ def _likely(step: np.ndarray) -> tuple[int, int]:
 
 
 def _drift_per_decade(years: tuple[int, ...], values: np.ndarray) -> float:
-    """Slope of a straight line, weighed over the lag-one correlations."""
+    """Slope of a linear drift, averaged over the lag-one correlations."""
     return 10 * slope_beside(np.array(years, float), values, ())[0]
 
 
@@ -431,19 +430,19 @@ def _chance(
     beside_trend: bool,
     enough_p: float,
 ) -> float:
-    """How often noise has a change as marked, averaged over how far its years may correlate."""
+    """Share of simulated noise with a change as marked, averaged over the correlations."""
     x = np.array(years, float)
     columns = [np.ones_like(x), x - x.mean()] if beside_trend else [np.ones_like(x)]
     weights = lag_one_weights(x, values, np.stack(columns))
     as_marked, p = np.zeros(len(NULL_LAG_ONES), int), 0.0
     for first, last in pairwise(_BATCHES):
         by_chance = _ratios_by_chance(years, beside_trend, first, last)
-        # The record itself counts as one of the series, so that p is never 0; the slack is for
-        # rounding, where both ratios are the same number.
+        # The record itself counts as one of the series, so p is never 0; the tolerance is for
+        # rounding when both ratios are equal.
         as_marked += (by_chance >= ratio - 1e-9).sum(-1)
         chances = (1 + as_marked) / (1 + SIMULATED)
         p = float(weights @ np.interp(LAG_ONES, NULL_LAG_ONES, chances))
-        if p >= enough_p:  # what is left can only add to it
+        if p >= enough_p:  # the remaining series can only raise it
             break
     return p
 

@@ -1,4 +1,4 @@
-"""Week by week: in how many years a crop would be comfortable, could bear it, or neither."""
+"""In how many years each week would be comfortable for a crop, bearable, or neither."""
 
 from __future__ import annotations
 
@@ -14,19 +14,19 @@ from climwin.crops.model import Limits
 WEEKS = DAYS // 7
 """Weeks of the year from 1 January; the last one has eight days."""
 LEAST_DAYS = 5
-"""Days of a week that must be known for its mean (common practice)."""
+"""Least number of known days for a weekly mean (common practice). [day]"""
 STATES = ("too cold", "bearable, cool", "comfortable", "bearable, warm", "too hot")
 
 
 def weeks_in_bands(daily: xr.Dataset, comfortable: Limits, bearable: Limits) -> xr.Dataset:
-    """Count the years in which each week lies in a crop's bands, by the mean of the week.
+    """Count the years in which the mean of each week lies in a crop's bands.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
         Needs ``tmean``. [degC]
     comfortable, bearable : Limits
-        Daily means; the first lies within the second, see `comfortable_band`. [degC]
+        Bands of daily means; the first must lie within the second, see `comfortable_band`. [degC]
 
     Returns
     -------
@@ -92,7 +92,7 @@ def _weeks(grid: np.ndarray, edges: np.ndarray) -> tuple[np.ndarray, np.ndarray]
         days = grid[:, 7 * week : last]
         enough = (~np.isnan(days)).sum(axis=1) >= LEAST_DAYS
         mean = np.nanmean(days[enough], axis=1)
-        # A mean on a limit counts as within it, on either side.
+        # A mean that equals a limit counts as within.
         low, high = edges[:2], edges[2:]
         state = (mean[:, None] >= low).sum(axis=1) + (mean[:, None] > high).sum(axis=1)
         counts[week] = np.bincount(state, minlength=len(STATES))

@@ -1,4 +1,4 @@
-"""Stations compared on the days that all of them have."""
+"""Compare stations on the days that all of them have."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from climwin.core.schema import TOLERANCE_C, DataGapError, variable
 
 
 def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -> xr.Dataset:
-    """Stations side by side, on the days that all of them have.
+    """Compare stations on the days that all of them have.
 
     Parameters
     ----------
@@ -27,11 +27,11 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
     Returns
     -------
     Dataset, dims (station, variable)
-        ``share_present`` of the span of all records, and on the days in common, ``common_days``
-        of them: the ``mean`` [degC], the ``difference`` from the first station [degC], the
-        ``spread`` of its daily values (standard deviation) [degC] and their ``correlation``.
-        ``freezes`` by `station`: days at or below `threshold` a year. ``name`` and
-        ``elevation`` [m] by `station`.
+        ``share_present``, of the days spanned by all records; ``common_days``, the number of days
+        in common; and on these days the ``mean`` [degC], the ``difference`` from the first station
+        [degC], the ``spread`` of its daily values (standard deviation) [degC] and their
+        ``correlation``. ``freezes`` by `station`: number of days a year at or below `threshold`.
+        ``name`` and ``elevation`` [m] by `station`.
 
     Raises
     ------
@@ -42,7 +42,7 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
 
     See Also
     --------
-    join_stations : Let a station tell of another's missing days.
+    join_stations : Use stations to estimate another's missing days.
 
     Examples
     --------
@@ -54,7 +54,7 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
     [0.0, -1.5]
     """
     if len(records) < 2:
-        msg = f"To compare takes two records or more, got {len(records)}."
+        msg = f"A comparison needs two records or more, got {len(records)}."
         raise InputError(msg)
     check_alike(*records)
     arrays = [variable(record, name) for record in records for name in ("tmin", "tmax")]
@@ -62,7 +62,7 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
     present = ~np.isnan(values)
     is_common = present.all(axis=(0, 1))
     if not is_common.any():
-        msg = "The records have no day in common on which all have a minimum and a maximum."
+        msg = "There is no day on which all records have a minimum and a maximum."
         raise DataGapError(msg)
     common = values[..., is_common]
     difference = common - common[0]
@@ -93,7 +93,7 @@ def compare_stations(records: Sequence[xr.Dataset], *, threshold: float = 0.0) -
 
 
 def _correlation_with_first(values: np.ndarray) -> np.ndarray:
-    """Correlation of each station's days with the first one's: (stations, variables, days)."""
+    """Correlation of each station with the first, of values (stations, variables, days)."""
     departure = values - values.mean(axis=-1, keepdims=True)
     squares = (departure**2).sum(axis=-1)
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -58,15 +58,15 @@ from climwin.core.status import (
 
 LEVELS = tuple(p / 100 for p in range(10, 100, 10))
 PLOTTING_POSITION = "hazen"
-"""The one of `stats.PLOTTING` whose largest error against the official odds of two stations is
-smallest."""
+"""Of `stats.PLOTTING`, the one with the smallest maximum error against the official odds of two
+stations."""
 
 _SIMULATED_YEARS = 10_000
 _RESAMPLES = 1_000
 
 
 class _Freezes(NamedTuple):
-    """Of each season, last day of spring and first of autumn with a freeze; missing if none."""
+    """Last day of spring and first of autumn with a freeze, by season; NaN if none."""
 
     spring: np.ndarray
     autumn: np.ndarray
@@ -75,7 +75,7 @@ class _Freezes(NamedTuple):
 def freeze_dates(
     daily: xr.Dataset, threshold: float | Sequence[float] = 0.0, *, climate: str = "record"
 ) -> xr.Dataset:
-    """Last spring and first autumn freeze of every season, and the days free of freezes between.
+    """Last spring and first autumn freeze of every season, and the freeze-free days between.
 
     Parameters
     ----------
@@ -89,20 +89,19 @@ def freeze_dates(
     Returns
     -------
     Dataset, dims (..., season)
-        ``last_spring`` and ``first_autumn`` as dates, ``freeze_free_days`` (first minus last
-        minus 1), and of each the ``*_status``: ``observed``; ``none`` where no freeze came (or no
-        freeze bounds the days between); ``unknown`` where a gap could change the answer, that is
-        where a missing day lies between the date and midsummer, at a time of the year at which
-        this place has frozen. ``*_day`` counts from 1 January of the season's own year.
-        ``*_drawn``, dims (..., season, draw), are the same days (or their number) by each draw of
-        the gaps, see `draw_gaps`: endless where no freeze came (or no freeze bounds the days
-        between), missing where the record begins or ends too near, or less than half of the
-        season was measured, here or nearby. [day of the year, days]
+        ``last_spring`` and ``first_autumn`` as dates, and ``freeze_free_days`` (first minus last
+        minus 1). Each has a ``*_status``: ``observed``; ``none`` if there was no freeze (or none
+        that bounds the days between); ``unknown`` if a gap could change the answer, because a
+        missing day lies between the date and midsummer, at a time of the year when this place has
+        frozen. ``*_day`` counts from 1 January of the season's own year. ``*_drawn``, dims (...,
+        season, draw), are the same days (or their number) in each draw of the gaps, see
+        `draw_gaps`: infinite if there was no freeze, NaN if the record begins or ends too close, or
+        if less than half of the season was measured, here or nearby. [day of the year, days]
 
     Raises
     ------
     DataGapError
-        If the record is too thin to have a coldest day.
+        If the record is too sparse to have a coldest day.
 
     See Also
     --------
@@ -146,7 +145,7 @@ def freeze_dates(
 
 
 def _with_thresholds(result: xr.Dataset, threshold: float | Sequence[float]) -> xr.Dataset:
-    """The result with its dimension of thresholds labelled, where several were given."""
+    """The result with its thresholds as coordinate, if several were given."""
     if not np.ndim(threshold):
         return result
     return result.assign_coords(threshold=("threshold", np.ravel(threshold), {"units": "degC"}))
@@ -155,12 +154,12 @@ def _with_thresholds(result: xr.Dataset, threshold: float | Sequence[float]) -> 
 def _dates_kernel(
     thresholds: np.ndarray, names: Sequence[str]
 ) -> Callable[..., tuple[np.ndarray, ...]]:
-    """Kernel of one station: freezes as days of the season, and codes of what is known of them."""
+    """Kernel for one station: freezes as days of the season, and their status codes."""
 
     def freezes(
         season: np.ndarray, lowest: np.ndarray, limits: np.ndarray, midsummer: int
     ) -> tuple[_Freezes, ...]:
-        """Those that came for sure, and those that could have come."""
+        """Freezes that certainly occurred, and those that could have occurred."""
         could_be = np.where(np.isnan(season), lowest, season)
         return tuple(_freezes_around(values <= limits, midsummer) for values in (season, could_be))
 
@@ -189,7 +188,7 @@ def _dates_kernel(
                 events = freezes(of_draw, lowest, limits[:, is_open], midsummer)
                 for side, (known, may_be) in enumerate(zip(*events, strict=True)):
                     days = _endless(known, _code(known, may_be), _ENDS[side])
-                    # A draw may be colder than anything seen: it changes no date that is known.
+                    # A draw may be colder than anything observed; it must not change known dates.
                     hidden = codes[side][:, is_open] == UNKNOWN_CODE
                     settled = drawn[side][:, is_open, number]
                     drawn[side][:, is_open, number] = np.where(hidden, days, settled)
@@ -202,23 +201,22 @@ def season_limits(threshold: float, step: np.ndarray, first_day: int) -> np.ndar
     """Reading at or below which each day of each season freezes, shape (seasons, 365). [degC]"""
     of_year = threshold + slack(threshold, step)
     limits = cut_seasons(np.repeat(of_year[:, None], DAYS, axis=1), first_day)
-    return np.where(np.isnan(limits), threshold, limits)  # past the record's ends
+    return np.where(np.isnan(limits), threshold, limits)  # beyond the record's ends
 
 
 _ENDS = (-np.inf, np.inf)
-"""Where a freeze that does not come stands: before all dates of spring, and after all of
-autumn."""
+"""Values for no freeze: before all dates of spring, and after all dates of autumn."""
 
 
 def _endless(day: np.ndarray, code: np.ndarray, end: float) -> np.ndarray:
-    """Days of freezes, endless where none came, missing where that is not known."""
+    """Days of freezes, infinite if there was none, NaN if unknown."""
     return np.select([code == OBSERVED_CODE, code == NONE_CODE], [day, end], np.nan)
 
 
 def temperature_grids(daily: xr.Dataset) -> dict[str, xr.DataArray]:
-    """Grids of years of the temperatures that a record has: gaps are drawn from all together.
+    """All temperatures of a record on grids of years, since gaps are drawn from all together.
 
-    Estimates of stations nearby come last, where they were joined.
+    Estimates from joined stations come last.
     """
     variable(daily, "tmin")
     own = {name: by_year(variable(daily, name)) for name in TEMPERATURES if name in daily}
@@ -235,20 +233,20 @@ def _on_years_of(grid: xr.DataArray, values: xr.DataArray) -> xr.DataArray:
 
 
 def _code(sure: np.ndarray, possible: np.ndarray) -> np.ndarray:
-    """What is known of a freeze date: with the fewest freezes that gaps allow, and the most."""
+    """Status code of a freeze date, from the fewest and the most freezes that gaps allow."""
     return np.select(
         [np.isnan(possible), sure == possible], [NONE_CODE, OBSERVED_CODE], UNKNOWN_CODE
     )
 
 
 def _midsummer(first_day: int, warmest: int) -> int:
-    """Day of the season that is the warmest; 1 where a station has too few days to tell."""
+    """Warmest day of the season; 1 if a station has too few days."""
     return max((warmest - first_day) % DAYS, 1)
 
 
 def _freezes_around(frozen: np.ndarray, midsummer: int) -> _Freezes:
     """Freezes nearest to midsummer on either side, of seasons along the last axis."""
-    # argmax finds the first: before midsummer the days are turned round, to find the last.
+    # argmax finds the first freeze; before midsummer the days are reversed, to find the last.
     before, after = frozen[..., :midsummer][..., ::-1], frozen[..., midsummer:]
     spring = np.where(before.any(-1), midsummer - 1 - before.argmax(-1), np.nan)
     autumn = np.where(after.any(-1), midsummer + after.argmax(-1), np.nan)
@@ -274,14 +272,14 @@ def _with_dates(days: xr.Dataset, first: xr.DataArray) -> xr.Dataset:
     out["freeze_free_days"].attrs["units"] = "days"
     out["freeze_free_days_status"] = decode_status(between_code)
     between_drawn = days["autumn_drawn"] - days["spring_drawn"] - 1
-    # Without a last freeze nothing bounds the days, whatever an autumn that was not seen would be.
+    # Without a last spring freeze nothing bounds the days, even if the autumn is unknown.
     endless = between_drawn.where(between_code != NONE_CODE, np.inf)
     out["freeze_free_days_drawn"] = endless.assign_attrs(units="days")
     return out
 
 
 def _code_between(spring: np.ndarray, autumn: np.ndarray) -> np.ndarray:
-    """What is known of the days between: nothing bounds them where either freeze did not come."""
+    """Status code of the days between: none if either freeze did not occur."""
     return np.select(
         [
             (spring == NONE_CODE) | (autumn == NONE_CODE),
@@ -317,9 +315,9 @@ def freeze_odds(
     threshold : float or sequence of float
         A freeze is a minimum at or below it. [degC]
     method : {"ranked", "smoothed", "resampled"}
-        From the ranked dates of the years (Hazen's plotting positions); from the same smoothed by
-        a normal kernel, as in `freeze_chance`; or from 10,000 simulated years put together from
-        the months of the observed ones.
+        From the ranked dates of the years (Hazen's plotting positions); from these dates smoothed
+        by a normal kernel, as in `freeze_chance`; or from 10,000 simulated years, assembled from
+        months of the observed ones.
     levels : sequence of float
         Odds, 0 to 1.
     climate : {"record", "today"}
@@ -331,13 +329,12 @@ def freeze_odds(
         At each level p: ``last_spring``, the day with chance p of a freeze on it or later;
         ``first_autumn``, the day with chance p of a freeze on it or earlier;
         ``freeze_free_days``, the length that is reached with chance p. Days count from 1 January
-        of the season's own year and may lie outside 1 to 365. ``*_low`` and ``*_high`` bound the
-        90 % interval. Missing where the odds never reach the level:
-        years without a freeze stay in the sample. ``*_known`` and ``*_frozen`` count the years
-        that are known and the years that froze, ``*_leaning`` those that a gap leaves open and
-        whose freeze is drawn, see `draw_gaps`: the dates are the middle of what the draws say.
-        ``*_next_low`` to ``*_next_high``: in how many of the next ten years it is likely to happen
-        (90 %), a freeze so late, say.
+        of the season's own year and may lie outside 1 to 365. ``*_low`` and ``*_high`` bound the 90
+        % interval. Dates are NaN where the odds never reach the level, since years without a freeze
+        stay in the sample. ``*_known`` and ``*_frozen`` count the known years and those with a
+        freeze; ``*_leaning`` counts the years that a gap leaves open and whose freeze is drawn, see
+        `draw_gaps` (dates are the median over the draws). ``*_next_low`` to ``*_next_high``: in how
+        many of the next ten years the event, such as a freeze this late, is likely (90 %).
 
     Raises
     ------
@@ -350,11 +347,10 @@ def freeze_odds(
 
     Notes
     -----
-    Of ranked and smoothed dates the interval is Jeffreys' of the share, with years that take after
-    the one before counting for less, read through those dates and beyond the first and last of
-    them, see `climwin.core.dependence.quantile_interval`: in simulations it covers 0.83 to 0.98
-    from ten years on, where the bootstrap over years covers 0.65. Of resampled years it is by
-    bootstrap.
+    For ranked and smoothed dates the interval is Jeffreys' interval of the share, read off the
+    dates and extended beyond the first and the last of them; autocorrelated years count less. See
+    `climwin.core.dependence.quantile_interval`. In simulations of ten years or more it covers 0.83
+    to 0.98; a bootstrap over years covers 0.65. Resampled dates have bootstrap intervals.
 
     References
     ----------
@@ -366,7 +362,7 @@ def freeze_odds(
 
     Examples
     --------
-    Half of the years have a freeze on this day of the year or later, one in ten on that one:
+    The days of the year on which, or later, half of the years and one in ten have a freeze:
 
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
@@ -478,8 +474,8 @@ def _simulated_odds(
         threshold: float, first: int, warmest: int, step: np.ndarray, *grids: np.ndarray
     ) -> tuple[np.ndarray, ...]:
         midsummer, start = _midsummer(first, warmest), int(offset(first)) + 1
-        # Simulated values lie off the grid of the readings: half a step is what makes them freeze
-        # as often as the readings do.
+        # Simulated values lie off the grid of the readings, and need half a step to freeze as often
+        # as the readings do.
         by = slack(threshold, step)[:, None]
         grid = grids[names.index("tmin")] - by
         filled = grid[None]
@@ -496,7 +492,7 @@ def _simulated_odds(
             ]
 
         of_all = quantiles(simulated_seasons(grid, first, _SIMULATED_YEARS, filled))
-        # Fewer and shorter than of ranked years, for each resample is simulated anew.
+        # Fewer and shorter resamples than for ranked years, because each is simulated.
         resamples = resampled_seasons(grid, first, _RESAMPLES // 5, _SIMULATED_YEARS // 20, filled)
         drawn = np.array([quantiles(seasons) for seasons in resamples])
         out: list[np.ndarray] = []
@@ -515,10 +511,10 @@ _METHODS: dict[str, Callable[[xr.Dataset, xr.Dataset, Sequence[float]], xr.Datas
 
 
 class _Event(NamedTuple):
-    """One thing that has odds, and on which side of it they are counted.
+    """An event with odds, and the side on which they are counted.
 
-    `later` is true where a level is the chance of this date, or length, *or more*; a year without
-    a freeze then stands before all dates (spring) or beyond all lengths.
+    `later` is true if a level is the chance of this date, or length, *or more*. `endless` stands
+    for a year without a freeze.
     """
 
     name: str
@@ -531,21 +527,21 @@ class _Event(NamedTuple):
         return self.name if self.name == "freeze_free_days" else f"{self.name}_day"
 
     def quantiles(self, sample: np.ndarray, levels: np.ndarray) -> np.ndarray:
-        """Value at each level of sorted samples, shape (..., n); missing where none is reached."""
+        """Value at each level of sorted samples, shape (..., n); NaN if it is infinite."""
         fractions = 1 - levels if self.later else levels
         below, above, weight = neighbours(np.array(sample.shape[-1]), fractions, PLOTTING_POSITION)
         out = between(sample[..., below], sample[..., above], weight)
         return np.where(np.isfinite(out), out, np.nan)
 
     def bounds(self, drawn: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Interval of each level over resamples, shape (resamples, levels); open where missing."""
+        """Interval of each level over resamples, shape (resamples, levels); NaN where open."""
         low, high = bootstrap_interval(np.where(np.isnan(drawn), self.endless, drawn))
         return _open(low), _open(high)
 
     def samples(self, drawn: np.ndarray) -> np.ndarray:
-        """Sorted values of the years that have any, those without a freeze among them, by draw.
+        """Sorted values of the years that have one, including years without a freeze, by draw.
 
-        Shape (seasons, draws) to (draws, n); a single draw where all are alike.
+        Shape (seasons, draws) to (draws, n); only one draw if all are equal.
         """
         has_value = ~np.isnan(drawn).any(axis=-1)
         by_draw = np.sort(drawn[has_value].T, axis=-1)
@@ -553,15 +549,15 @@ class _Event(NamedTuple):
         return by_draw[:1] if is_alike else by_draw
 
     def middle(self, quantiles: np.ndarray) -> np.ndarray:
-        """Median over the draws, shape (draws, levels) to (levels,); missing where endless."""
+        """Median over the draws, shape (draws, levels) to (levels,); NaN if infinite."""
         endless = np.where(np.isnan(quantiles), self.endless, quantiles)
         middle = np.median(endless, axis=0)
         return np.where(np.isfinite(middle), middle, np.nan)
 
     def worth(self, drawn: np.ndarray, shares: np.ndarray, level_error: float) -> np.ndarray:
-        """How many independent years the years are worth, those that hang on draws for less.
+        """Independent years that the years are worth; those that depend on draws count less.
 
-        For each of some shares, since the error of the level blurs the middle ones most.
+        One number for each share, since the error of the level affects middle shares most.
         """
         year = np.flatnonzero(~np.isnan(drawn).any(axis=-1))
         values = drawn[year]
@@ -609,12 +605,12 @@ class _Event(NamedTuple):
         days = np.asarray(day, float)[..., None, None]
         happened = drawn >= days if self.later else drawn <= days
         happened = np.where(np.isnan(drawn), np.nan, happened)
-        # A known year says the same in every draw, and so counts in full.
+        # A known year is the same in every draw, and so counts in full.
         return count_over_draws(np.full(happened.shape[:-1], np.nan), happened)
 
 
 def _open(bound: np.ndarray) -> np.ndarray:
-    """Ends of intervals, missing where they are endless."""
+    """Ends of intervals, NaN where they are infinite."""
     return np.where(np.isfinite(bound), bound, np.nan)
 
 
@@ -659,16 +655,16 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
     -------
     Dataset, dims (..., day_of_year)
         ``last_spring``: chance of a freeze on this day or later in spring. ``first_autumn``: on
-        this day or earlier in autumn. Each year's date is spread out by a normal kernel; years
-        without a freeze keep their share, and no chance is 0 or 1. Of each, ``*_share``, the plain
-        share of the years; ``*_low`` to ``*_high``, how well the chance in this climate is known
-        (90 %); ``*_next_low`` to ``*_next_high``, in how many of the next ten years it is likely
-        to happen (90 %).
+        this day or earlier in autumn. Each year's date is spread by a normal kernel; years without
+        a freeze keep their share, and no chance is 0 or 1. For each: ``*_share``, the plain share
+        of the years; ``*_low`` to ``*_high``, how well the chance in this climate is known (90 %);
+        ``*_next_low`` to ``*_next_high``, in how many of the next ten years the event is likely (90
+        %).
 
     See Also
     --------
-    freeze_odds : Dates at given odds; its ``smoothed`` ones are these turned round, but for the
-        half of a day by which a chance *on this day or later* counts the day itself.
+    freeze_odds : Dates at given odds. Its ``smoothed`` dates are the inverse of these chances,
+        except for half a day, because a chance *on this day or later* includes the day itself.
 
     Examples
     --------
@@ -707,12 +703,13 @@ def freeze_chance(dates: xr.Dataset) -> xr.Dataset:
 
 
 def _chance_kernel(event: _Event) -> Callable[..., tuple[np.ndarray, ...]]:
-    """Smoothed odds of each day; the years in which it happened, of how many, worth how many."""
+    """Kernel: smoothed odds of each day, years in which it happened, all years, and their worth."""
 
     def kernel(drawn: np.ndarray, start: int) -> tuple[np.ndarray, ...]:
         samples = event.samples(drawn)
         day = start + np.arange(DAYS)
-        # The day itself counts: half a day before it in spring, after it in autumn.
+        # The day itself counts, so spring is evaluated half a day before it, autumn half a day
+        # after.
         if event.later:
             chance = np.mean([kernel_share_above(each, day - 0.5) for each in samples], axis=0)
         else:

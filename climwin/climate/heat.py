@@ -17,15 +17,15 @@ Numbers = TypeVar("Numbers", float, np.ndarray, xr.DataArray)
 
 HOURS = 24
 MAXIMUM_LAG = 1.86
-"""How far the maximum lags noon: Parton and Logan's a, for air at 1.5 m. [h]"""
+"""Lag of the maximum behind noon: Parton and Logan's a, for air at 1.5 m. [h]"""
 NIGHT_DECAY = 2.20
-"""How fast the night cools: their b."""
+"""Rate of cooling at night: their b."""
 MINIMUM_LAG = -0.17
-"""How far the minimum lags sunrise: their c. [h]"""
+"""Lag of the minimum behind sunrise: their c. [h]"""
 SHORTEST_DAY, LONGEST_DAY = 4.0, 20.0
-"""Day lengths that the hourly curve is limited to (common practice). [h]"""
+"""Limits of the day length in the hourly curve (common practice). [h]"""
 
-_SUN_EDGE = 0.8333  # the sun below the horizon when its upper edge is seen on it [degrees]
+_SUN_EDGE = 0.8333  # depth of the sun's centre when its upper edge is seen on the horizon [degrees]
 
 
 # --- day length ---------------------------------------------------------------------------
@@ -44,12 +44,12 @@ def day_length(latitude: float | xr.DataArray, day: Numbers) -> Numbers:
     Returns
     -------
     float, ndarray or DataArray, of the shape of both together
-        24 in the polar day, 0 in the polar night. [h]
+        Day length; 24 in the polar day, 0 in the polar night. [h]
 
     Raises
     ------
     ValueError
-        If a latitude is not one of this earth.
+        If a latitude is not between -90 and 90 degrees.
 
     Notes
     -----
@@ -80,12 +80,12 @@ def day_length(latitude: float | xr.DataArray, day: Numbers) -> Numbers:
 
 
 def check_latitude(latitude: float | np.ndarray | xr.DataArray) -> None:
-    """Refuse a latitude that is not one of this earth.
+    """Refuse a latitude beyond the poles.
 
     Raises
     ------
     ValueError
-        Says what was given and what is allowed.
+        If it is not between -90 and 90 degrees.
     """
     if not np.all(np.abs(latitude) <= 90):
         msg = f" must lie between -90 and 90 degrees, got {np.asarray(latitude)}."
@@ -93,7 +93,7 @@ def check_latitude(latitude: float | np.ndarray | xr.DataArray) -> None:
 
 
 def record_latitude(daily: xr.Dataset) -> float | xr.DataArray | None:
-    """Latitude that a record holds, as a coordinate by station or as an attribute; None without."""
+    """Latitude of a record, from a coordinate by station or an attribute; None if it has none."""
     if "latitude" in daily.coords:
         return daily["latitude"]
     return float(daily.attrs["latitude"]) if "latitude" in daily.attrs else None
@@ -112,7 +112,7 @@ def hourly_temperatures(
     tmin, tmax : DataArray, dims (..., time)
         Daily air temperature extremes. [degC]
     latitude : float or DataArray
-        Degrees north, by station where they differ.
+        Degrees north; a DataArray for several stations.
 
     Returns
     -------
@@ -126,16 +126,16 @@ def hourly_temperatures(
 
     Notes
     -----
-    The curve of Parton and Logan [1]_ with their parameters for air at 1.5 m. The hours before the
-    minimum depend on the sunset of the day before, those after sunset on the next day's minimum;
-    an hour is missing where an extreme that it depends on is missing, so beside a gap and at
-    either end of the record a part of the night is missing too.
+    The curve of Parton and Logan [1]_ with their parameters for air at 1.5 m. Hours before the
+    minimum depend on the sunset of the day before, those after sunset on the next day's minimum. An
+    hour is NaN if an extreme that it depends on is missing, so part of the night is missing next to
+    a gap and at either end of the record.
 
-    The published night ends above the minimum, by about a ninth of its fall from sunset, and the
-    curve steps down to the minimum shortly before sunrise. The step is left as published.
+    The published night curve ends above the minimum, by about a ninth of its fall from sunset, and
+    then steps down to the minimum shortly before sunrise. This step is left as published.
 
     Day lengths are limited to 4 to 20 hours, since the curve would not reach its maximum in a
-    shorter day, nor come down from it in a longer one: near the poles it is a rough guess.
+    shorter day, nor come down from it in a longer one. Near the poles it is a rough guess.
 
     References
     ----------
@@ -144,7 +144,7 @@ def hourly_temperatures(
 
     See Also
     --------
-    hours_within : How many of them lie within limits.
+    hours_within : How many of these hours lie within limits.
 
     Examples
     --------
@@ -176,14 +176,14 @@ def hours_within(
     low: float = -np.inf,
     high: float = np.inf,
 ) -> xr.DataArray:
-    """Hours of each day spent between two limits, above one, or below one.
+    """Number of hours of each day between two limits, above one, or below one.
 
     Parameters
     ----------
     tmin, tmax : DataArray, dims (..., time)
         Daily air temperature extremes. [degC]
     latitude : float or DataArray
-        Degrees north, by station where they differ.
+        Degrees north; a DataArray for several stations.
     low, high : float
         Limits, both inclusive. `low` alone counts the hours at or above it, `high` alone those at
         or below it. [degC]
@@ -191,16 +191,17 @@ def hours_within(
     Returns
     -------
     DataArray, dims (..., time)
-        How many of the 24 hours of `hourly_temperatures`; missing where any of them is. [h]
+        How many of the 24 hours of `hourly_temperatures` lie within; NaN if any of them is. [h]
 
     Raises
     ------
     ValueError
-        If the limits are not in order, or as for `hourly_temperatures`.
+        If the limits are not in order, a temperature is not in degC, or a latitude lies beyond the
+        poles.
 
     See Also
     --------
-    usable_days : Days on which half of the hours lie in a crop's band.
+    usable_days : Days on which, by one criterion, half of the hours lie in a crop's band.
 
     Examples
     --------
@@ -230,9 +231,9 @@ def hours_within(
 
 
 class _Days(NamedTuple):
-    """What the curve of each day depends on; arrays whose last axis is time."""
+    """Quantities that the curve of each day depends on; arrays whose last axis is time."""
 
-    length: np.ndarray  # of the day, as far as the curve allows [h]
+    length: np.ndarray  # of the day, within the limits of the curve [h]
     dawn: np.ndarray  # hour of the minimum
     sunset: np.ndarray  # hour
     tmin: np.ndarray
@@ -249,7 +250,7 @@ def _by_day(
     latitude: float | xr.DataArray,
     **added: int,
 ) -> xr.DataArray:
-    """Lay a kernel of days over a record; `added` are its new dimensions, with their length."""
+    """Apply a kernel of days to a record; `added` are new dimensions with their lengths."""
     check_units(tmin, "degC")
     check_units(tmax, "degC")
     dates = np.asarray(tmin["time"]).astype("datetime64[D]")
@@ -284,7 +285,7 @@ def _days(tmin: np.ndarray, tmax: np.ndarray, length: np.ndarray, is_gap: np.nda
 
 
 def _each_hour(days: _Days) -> Iterator[np.ndarray]:
-    """Temperatures at one hour of all days, hour by hour."""
+    """Yield the temperatures of all days at each hour."""
     night = HOURS - days.length
     for hour in range(HOURS):
         decay_of_last_night = np.exp(-NIGHT_DECAY * (hour + HOURS - days.sunset) / night)
@@ -316,29 +317,28 @@ def degree_days(
     tmin, tmax : DataArray, any shape
         Daily air temperature extremes. [degC]
     base : float
-        Temperature at and below which nothing is counted. [degC]
+        Temperature at or below which nothing is counted. [degC]
     upper : float
-        Temperature above which no more is counted: the horizontal cut-off. [degC]
+        Temperature above which nothing more is counted (horizontal cut-off). [degC]
     method : {"mean", "clipped mean", "single sine"}
-        The mean of the extremes, limited to base and upper; the mean of the extremes, each of them
-        limited so; or the area between the limits under a sine through the extremes.
+        The mean of the extremes, clipped to base and upper; the mean of the clipped extremes; or
+        the area between the limits under a sine through the extremes.
 
     Returns
     -------
     DataArray, shape of `tmin`
-        Missing where either extreme is. [degC day]
+        Degree-days; NaN where either extreme is. [degC day]
 
     Raises
     ------
     ValueError
-        If the method is not one of these, the limits are not in order, or a temperature is not in
-        degC.
+        If the method is unknown, the limits are not in order, or a temperature is not in degC.
 
     Notes
     -----
     The two means are methods 1 and 2 of McMaster and Wilhelm [1]_, which differ where the minimum
-    lies below the base. The single sine is Baskerville and Emin's [2]_; cut off horizontally it is
-    the heat above the base less the heat above the upper limit [3]_.
+    lies below the base. The single sine is Baskerville and Emin's [2]_; with a horizontal cut-off
+    it is the heat above the base minus that above the upper limit [3]_.
 
     References
     ----------
@@ -381,20 +381,20 @@ def heat_since(heat: xr.DataArray, first_day: int | str = 1) -> xr.DataArray:
     Parameters
     ----------
     heat : DataArray, dims (..., time)
-        Of each day, such as from `degree_days`. [degC day]
+        Heat of each day, such as from `degree_days`. [degC day]
     first_day : int or str
-        On which every year's sum begins: a day of the year, or a date such as ``"04-20"``.
+        Day on which every year's sum begins: a day of the year, or a date such as ``"04-20"``.
 
     Returns
     -------
     DataArray, dims (..., time)
-        Up to and with each day. Missing from a gap on to the next beginning, and before the
-        record's first. [degC day]
+        Sum up to and including each day. NaN from a gap until the next start, and before the first
+        start. [degC day]
 
     Raises
     ------
     ValueError
-        If the day is not one of the year, or the record holds a date twice.
+        If `first_day` is not a day of the year, or the record has a date twice.
 
     Examples
     --------
@@ -415,10 +415,11 @@ def heat_since(heat: xr.DataArray, first_day: int | str = 1) -> xr.DataArray:
 
 
 def _running_sum(heat: np.ndarray, starts: np.ndarray, dates: np.ndarray) -> np.ndarray:
-    """Kernel of `heat_since`: `starts` are the places along time at which a sum begins."""
+    """Kernel of `heat_since`: `starts` are the positions at which a sum begins."""
     sums = np.full(heat.shape, np.nan)
     for start, end in pairwise([*starts, len(dates)]):
-        # A date that the record leaves out is a gap as well: from there on places run ahead.
+        # A date that is not in the record is a gap as well, after which positions run ahead of
+        # dates.
         is_on_time = (dates[start:end] - dates[start]).astype(int) == np.arange(end - start)
         values = np.where(is_on_time, heat[..., start:end], np.nan)
         sums[..., start:end] = np.cumsum(values, axis=-1)
@@ -441,13 +442,13 @@ def _single_sine(tmin: np.ndarray, tmax: np.ndarray, base: float, upper: float) 
 def _sine_above(tmin: np.ndarray, tmax: np.ndarray, limit: float) -> np.ndarray:
     """Area above a limit under a sine through the extremes. [degC day]"""
     mean = (tmin + tmax) / 2
-    amplitude = np.maximum((tmax - tmin) / 2, 1e-9)  # not 0 where the extremes are the same
+    amplitude = np.maximum((tmax - tmin) / 2, 1e-9)  # not 0 if the extremes are equal
     crossing = np.arcsin(np.clip((limit - mean) / amplitude, -1, 1))
     return ((mean - limit) * (np.pi / 2 - crossing) + amplitude * np.cos(crossing)) / np.pi
 
 
 class Method(NamedTuple):
-    """How degree-days are counted, and who published it."""
+    """A method of counting degree-days, and its source."""
 
     kernel: Callable[[np.ndarray, np.ndarray, float, float], np.ndarray]
     source: str

@@ -1,8 +1,8 @@
-"""Had you asked then: the odds that earlier years would have been given, against what came.
+"""Hindcast: the odds that would have been given in earlier years, and what then happened.
 
-A hindcast stops the record at an earlier year, asks for the odds as of that year, and looks at the
-ten years that followed. What is asked is what `climwin` tells today: freeze dates, windows, heat
-sums and hot days, from all years as they were or moved to the level of that year.
+A hindcast cuts the record off at an earlier year, computes the odds as of that year, and compares
+them with the ten years that followed. It covers freeze dates, windows, heat sums and hot days, from
+all years as they were or moved to the level of that year.
 """
 
 from __future__ import annotations
@@ -35,20 +35,20 @@ from climwin.core.status import NONE
 from climwin.crops.model import Limits
 
 RULES = ("count", "record", "today")
-"""The plain count of the latest 30 years; the odds of all years; those of all years moved to the
+"""The plain count of the latest 30 years; the odds of all years; the odds of all years moved to the
 level of the year of asking."""
 COUNTED = 30
-"""Latest years of the plain count, as in the WMO's normals. [year]"""
+"""Number of latest years in the plain count, as in the WMO's normals. [year]"""
 FIRST_YEARS = 30
-"""Known years before the first year of asking. [year]"""
+"""Number of known years before the first year of asking. [year]"""
 LEAST_YEARS_OF_RECORD = 40
-"""Known years from which a record is long enough to look back. [year]"""
+"""Least number of known years for a hindcast. [year]"""
 MILD = Limits(low_c=7.0, high_c=21.0, source="common practice")
-"""Daily means of the windows that are asked for: what cool-season vegetables like. [degC]"""
+"""Band of daily means for the windows, typical of cool-season vegetables. [degC]"""
 HEAT_BASE_C = 10.0
 """Base of the heat sums. [degC]"""
 HEAT_DAYS = (180, 240)
-"""Days after the coldest of the year to which heat is summed. [day]"""
+"""Days after the coldest day of the year up to which heat is summed. [day]"""
 HOT_C = 30.0
 """Maximum of a hot day. [degC]"""
 SHARES = tuple(tenth / 10 for tenth in range(1, 10))
@@ -57,58 +57,58 @@ its last freeze."""
 BINS = 10
 """Bins of odds in a table of reliability."""
 LEAST_FOLLOWED = 8
-"""Known years of the next ten from which an interval is judged."""
+"""Least number of known years among the next ten for judging an interval."""
 
-_BLOCK = 10  # years that a bootstrap draws together: odds asked in them share most of what came
+_BLOCK = 10  # years that the bootstrap draws together, because their outcomes overlap
 _RESAMPLES = 1_000
 _LEAST_BLOCKS = 3
 
 
 class _Question(NamedTuple):
-    """A yearly quantity by year of asking: odds are those of lying above a limit."""
+    """A yearly quantity by year of asking; the odds are those of exceeding a limit."""
 
     event: str
     kind: str
     units: str
     as_it_was: np.ndarray
-    """Shape (years,); endless where the event did not come, missing where it is not known."""
+    """Shape (years,); infinite if the event did not occur, NaN if unknown."""
     at_level: Callable[[int], np.ndarray]
-    """The same of all years moved to the level of a year, by its place among the years."""
+    """The same with all years moved to the level of a year, given by its position."""
 
 
 def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset:
-    """What the odds would have been at earlier dates, and what came in the years that followed.
+    """Compare the odds that earlier years would have been given with what happened.
 
     Parameters
     ----------
     daily : Dataset, dims (time)
-        A record of 40 known years or more, with ``tmin``, ``tmax`` and ``tmean``. [degC]
+        A record of at least 40 known years, with ``tmin``, ``tmax`` and ``tmean``. [degC]
     first_years : int
-        Known years before the first year of asking, 10 or more.
+        Number of known years before the first year of asking, at least 10.
 
     Returns
     -------
     Dataset
-        Asked at the end of each ``year`` with so many years before it, for the ``event`` and its
-        ``limit`` (dims question): ``told`` (rule, year, question), the odds of lying above the
-        limit; ``next_low`` and ``next_high``, in how many of the next ten years; ``came``, in how
-        many it did, of the ``followed`` ones that are known (year, question).
+        At the end of each ``year`` with enough years before it, for each ``event`` and ``limit``
+        (dims question): ``told`` (rule, year, question), the odds of exceeding the limit;
+        ``next_low`` and ``next_high``, in how many of the next ten years that is likely; ``came``,
+        in how many it happened, of the ``followed`` known ones (year, question).
 
-        In sum, by ``kind`` of event and over all: ``brier``, the mean squared miss of the odds;
-        ``skill``, the share of it that a rule takes away from the plain count's [%], with its
-        90 % interval ``skill_low`` to ``skill_high``, missing where what came fills fewer than
-        three decades by half; ``held``, the share of the next-ten-years intervals in which what
-        came lay, of ``judged`` ones. Reliability, by ``bin`` of the odds told: ``told_in_bin`` and
-        ``came_in_bin``, means of ``cases``.
+        In total, by ``kind`` of event and over all: ``brier``, the Brier score; ``skill``, by how
+        much it is smaller than the plain count's [%], with its 90 % interval ``skill_low`` to
+        ``skill_high``, NaN unless at least three decades are half covered by outcomes; ``held``,
+        the share of the ``judged`` intervals for the next ten years that contain the outcome.
+        Reliability, by ``bin`` of the odds: ``told_in_bin`` and ``came_in_bin``, means over
+        ``cases``.
 
         The rules are ``"count"``, the plain count of the latest 30 years with Wilson's interval;
-        ``"record"`` and ``"today"``, what climwin tells from all years before, as they were and
-        moved to the level of the year of asking.
+        ``"record"`` and ``"today"``, the odds from all years before, as they were and moved to the
+        level of the year of asking.
 
     Raises
     ------
     ValueError
-        If the record is of several places, or `first_years` is below 10.
+        If the record has several places, or `first_years` is below 10.
     DataGapError
         If fewer than 40 years are known.
 
@@ -118,10 +118,9 @@ def hindcast(daily: xr.Dataset, *, first_years: int = FIRST_YEARS) -> xr.Dataset
 
     Notes
     -----
-    Odds asked in years that lie close share most of the years that came, so the interval of the
-    skill draws whole decades [1]_. Limits are set by the whole record; the usual year that cuts the
-    seasons is that of the whole record too. Both are known only afterwards, and help every rule
-    alike.
+    Odds asked in neighbouring years share most of the years that followed, so the interval of the
+    skill resamples whole decades [1]_. The limits, and the usual year that cuts the seasons, are
+    those of the whole record. They are known only afterwards, but help every rule equally.
 
     References
     ----------
@@ -195,7 +194,7 @@ def _shifts(
 def _questions(
     daily: xr.Dataset, years: np.ndarray, shifts: dict[str, np.ndarray]
 ) -> list[_Question]:
-    """Every yearly quantity that is asked for; to move the years is to move the limits back."""
+    """All yearly quantities; moving the years up is the same as moving the limits down."""
     low, high = shifts["tmin"], shifts["tmax"]
     middle = (low + high) / 2
     return [
@@ -265,7 +264,7 @@ def _hot_question(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> _Q
 
 
 def _seasons(daily: xr.Dataset, name: str, years: np.ndarray) -> np.ndarray:
-    """Seasons of a variable from the coldest day on, short gaps bridged, shape (years, 365)."""
+    """Seasons from the coldest day on, with short gaps interpolated, shape (years, 365)."""
     bridged = variable(daily, name).interpolate_na("time", max_gap=np.timedelta64(6, "D"))
     grid = by_year(bridged.assign_attrs(units="degC"))
     first = int(coldest_day(daily))
@@ -277,7 +276,7 @@ def _seasons(daily: xr.Dataset, name: str, years: np.ndarray) -> np.ndarray:
     return np.asarray(seasons.reindex(season=years))
 
 
-# --- told, and what came ------------------------------------------------------------------
+# --- odds and outcomes --------------------------------------------------------------------
 
 
 class _Told(NamedTuple):
@@ -322,13 +321,13 @@ def _told(question: _Question, years: np.ndarray, asked: np.ndarray) -> _Told:
 
 
 def _limits(question: _Question) -> np.ndarray:
-    """Limits between the values of the whole record, so that no year lies on one."""
+    """Limits at quantiles of the whole record; a year on a limit does not exceed it."""
     values = question.as_it_was
     there = values[~np.isnan(values)]
     quantiles = np.quantile(there, SHARES, method="closest_observation")
     limits = np.unique(quantiles[np.isfinite(quantiles)])
     share = (there[:, None] > limits).mean(axis=0)
-    # Where ties put a limit at an end, its odds tell nothing.
+    # If ties put a limit at an end, its odds are uninformative.
     return limits[(share > 0.02) & (share < 0.98)]
 
 
@@ -376,7 +375,7 @@ def _joined(answers: Sequence[_Told], asked: np.ndarray) -> xr.Dataset:
     return out
 
 
-# --- in sum -------------------------------------------------------------------------------
+# --- summary ------------------------------------------------------------------------------
 
 
 def _summed(out: xr.Dataset) -> xr.Dataset:
@@ -407,7 +406,7 @@ def _summed(out: xr.Dataset) -> xr.Dataset:
 
 
 def _squares(out: xr.Dataset, kinds: Sequence[str]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Squared misses and cases by decade of the year that came, kind and rule."""
+    """Squared errors and numbers of cases, by decade of the outcome, kind and rule."""
     miss = (out["told"] - out["above"]).transpose("rule", "year", "ahead", "question").values
     came = out["year"].values[:, None] + out["ahead"].values
     decade = came // _BLOCK
@@ -424,7 +423,7 @@ def _squares(out: xr.Dataset, kinds: Sequence[str]) -> tuple[np.ndarray, np.ndar
 
 
 def _skill(brier: np.ndarray) -> np.ndarray:
-    """Share of the plain count's Brier score that each rule takes away, and their mean. [%]"""
+    """Brier skill score of each rule relative to the plain count, and the mean over kinds. [%]"""
     with np.errstate(divide="ignore", invalid="ignore"):
         skill = 100 * (1 - brier / brier[:, :1])
     return np.vstack([skill, np.nanmean(skill, axis=0)])
@@ -452,7 +451,7 @@ def _with_reliability(out: xr.Dataset) -> xr.Dataset:
 
 
 def _with_held(out: xr.Dataset, labels: Sequence[str]) -> xr.Dataset:
-    """Share of the intervals of the next ten years that held, by kind."""
+    """Add the share of intervals for the next ten years that held, by kind."""
     judged = out["followed"] >= LEAST_FOLLOWED
     inside = (out["next_low"] <= out["came"]) & (out["came"] <= out["next_high"])
     held, number = [], []

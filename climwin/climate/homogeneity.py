@@ -1,8 +1,8 @@
-"""Has the station changed, or one of its neighbours? Breaks sought in the differences of all pairs.
+"""Find breaks of a station and its neighbours in the differences of all pairs.
 
-The difference of two stations nearby leaves out the weather that both have. A break of one station
-shows in the differences from all its neighbours, and in no difference of two others: so it is known
-whose it is.
+The difference between two nearby stations cancels the weather that they share. A break at one
+station shows in its differences from all neighbours and in no difference of two others, which tells
+whose break it is.
 """
 
 from __future__ import annotations
@@ -30,21 +30,22 @@ from climwin.core.schema import DataGapError, variable
 from climwin.core.stats import LEVEL
 
 DAYS_OF_A_MONTH = 20
-"""Days that both stations need for a month to count: with 11 missing or more a month has no mean
+"""Least number of common days for a month to count: with 11 or more missing a month has no mean
 (WMO, "Guidelines on the Calculation of Climate Normals," No. 1203, 2017; from memory)."""
 EDGE = 24
-"""Months that must lie on either side of a break (common practice). [month]"""
+"""Least number of months on either side of a break (common practice). [month]"""
 LEAST_MONTHS = 96
-"""Months in common below which two stations are not compared (common practice)."""
+"""Least number of common months for comparing two stations (common practice). [month]"""
 NEAR = 24
-"""Months within which two differences may show the same break. [month]"""
+"""Largest distance between dates at which two differences show the same break. [month]"""
 VOTE_T = 2.5
-"""Deviations at which a difference shows a break whose date is known (common practice)."""
+"""Least t at which a difference shows a break with a known date (common practice)."""
 BREAK_P = 0.004
-"""A change of a difference is looked into where its p lies below this. Where noise lasts for years
-p is too small, and every difference may raise an alarm: see `tests/quality/BREAKS.md`."""
+"""A change in a difference is examined if its p is below this. With noise that lasts for years p is
+too small, and any difference may raise an alarm: see `tests/quality/BREAKS.md`."""
 MOST_DATES = 200
-"""Dates tried in one record: every second month of 30 years, every sixth month of a century."""
+"""Largest number of dates tried in one record: every second month of 30 years, every sixth of a
+century."""
 
 _TESTED = ("tmin", "tmax")
 _TEMPERATURES = ("tmin", "tmax", "tmean")
@@ -52,12 +53,12 @@ _WORDS = {"tmin": "minimum", "tmax": "maximum"}
 _MOST_ROUNDS = 40
 _LEAST_SPREAD_C = 1e-6
 _WIDER = 1.2
-"""By how much the error of a size is larger than that of a step at a date known beforehand: tuned
-on the stations of ``tests/quality/BREAKS.md``."""
+"""Factor by which the error of a size exceeds that of a step at a known date: tuned on the stations
+of ``tests/quality/BREAKS.md``."""
 
 
 class _Noise(NamedTuple):
-    """What the months' noise may be: a share that lasts, and a share of single months."""
+    """Models of monthly noise: an autoregressive part, and a share of white noise."""
 
     lag_one: np.ndarray
     white: np.ndarray
@@ -67,7 +68,7 @@ _NOISE = _Noise(
     np.array([0.0, 0.3, 0.6, 0.6, 0.8, 0.9, 0.9, 0.95, 0.95, 0.95]),
     np.array([0.0, 0.0, 0.0, 0.5, 0.5, 0.5, 0.8, 0.7, 0.85, 0.93]),
 )
-"""Noise that every difference is fitted with; the best of them counts."""
+"""Noise models with which every difference is fitted; the best of them counts."""
 
 
 # --- one difference -----------------------------------------------------------------------
@@ -77,7 +78,7 @@ class Dates(NamedTuple):
     """Changes that are tried, on one axis of months: shape (k, months) each."""
 
     first: np.ndarray
-    """Of each step the first month after it; of each drift the month at which it begins or ends."""
+    """First month after each step; month at which each drift begins or ends."""
     shape: np.ndarray
     """Each change: 0 before a step and 1 after it; a drift rises by 1 from its first to its last
     month."""
@@ -105,7 +106,7 @@ def changes_to_try(months: int) -> Dates:
 
 
 class Whitened(NamedTuple):
-    """Columns freed of what lasts from month to month, for each noise of `_NOISE`."""
+    """Whitened columns, for each model in `_NOISE`."""
 
     columns: np.ndarray
     """Shape (noises, columns, known months)."""
@@ -113,20 +114,19 @@ class Whitened(NamedTuple):
 
 
 def whitened(columns: np.ndarray, known: np.ndarray) -> Whitened:
-    """What each known month of each column brings that the months before it did not foretell.
+    """Standardised one-step prediction errors of each column, for each noise model.
 
     Parameters
     ----------
     columns : ndarray, shape (c, months)
-        Values; those of unknown months are not read.
+        Values; unknown months are not read.
     known : ndarray of bool, shape (months,)
         Months that have a value.
 
     Notes
     -----
-    The innovations of a Kalman filter whose state is the part that lasts, a first-order
-    autoregressive process; single months add noise of their own. Gaps lengthen the time to the next
-    month and need no filling.
+    These are the innovations of a Kalman filter whose state is a first-order autoregressive
+    process, observed with white noise. Gaps only lengthen the time to the next observation.
     """
     lag_one, white = _NOISE.lag_one, _NOISE.white
     state = np.zeros((len(lag_one), len(columns)))
@@ -151,13 +151,13 @@ def whitened(columns: np.ndarray, known: np.ndarray) -> Whitened:
 
 
 class Fit(NamedTuple):
-    """Every change to try in one difference, beside the changes known already."""
+    """The fit of every candidate change in one difference, on top of the known changes."""
 
     gain: np.ndarray
-    """By how much each raises the logarithm of the likelihood, each with its best noise; minus
-    infinity where too few months lie on either side. Shape (k,)."""
+    """Gain in log likelihood from each, with its best noise model; minus infinity if too few months
+    lie on either side. Shape (k,)."""
     size: np.ndarray
-    """Of each, over all noises by how well they fit, shape (k,). [degC]"""
+    """Size of each, averaged over noise models by how well they fit, shape (k,). [degC]"""
     error: np.ndarray
     """Its standard error, shape (k,). [degC]"""
     freedom: int
@@ -169,7 +169,7 @@ class Fit(NamedTuple):
 
     @property
     def p(self) -> float:
-        """Chance of noise with a change as marked, see `chance_of`."""
+        """The p value of the most marked change, see `chance_of`."""
         best = float(self.gain.max())
         if not np.isfinite(best):
             return 1.0
@@ -179,19 +179,19 @@ class Fit(NamedTuple):
 
 
 def chance_of(deviation: float, edge: float) -> float:
-    """Chance that the most marked step in noise deviates as far.
+    """Probability that the most marked step in pure noise deviates this far.
 
     Parameters
     ----------
     deviation : float
-        Of the most marked step, in standard deviations.
+        Deviation of the most marked step, in standard deviations.
     edge : float
-        Share of the record that lies before the first step tried, and after the last.
+        Share of the record before the first step that is tried, and after the last.
 
     Notes
     -----
-    Steps at every date are a Brownian bridge over its standard deviation; the chance that it
-    reaches so far is Vostrikova's approximation [1]_.
+    Steps at every date are a standardised Brownian bridge; the probability that it reaches a level
+    is Vostrikova's approximation [1]_.
 
     References
     ----------
@@ -214,14 +214,14 @@ class Pair:
         self.known = np.isfinite(difference)
         self._scale = _spread_by_month(difference)
         self._dates = dates
-        # A winter month scatters more than one of summer, and counts less.
+        # Winter months scatter more than summer months, and count less.
         columns = np.vstack([difference, np.ones_like(difference), dates.shape]) / self._scale
         self._white = whitened(columns, self.known)
         before = (dates.shape[:, self.known] < 0.5).sum(-1)
         self._allowed = np.minimum(before, self.known.sum() - before) >= EDGE
 
     def fitted(self, given: Sequence[int]) -> Fit:
-        """Every change beside the mean and the changes `given` by their places in the dates."""
+        """Fit every change, on top of the mean and the changes `given` by their positions."""
         columns, log_determinant = self._white
         count = columns.shape[-1]
         base = columns[:, [1, *(2 + place for place in given)]].swapaxes(-1, -2)
@@ -230,7 +230,7 @@ class Pair:
         changes = columns[:, 2:] - _along(orthonormal, columns[:, 2:])
         squares = np.maximum((value**2).sum(-1), 1e-12)
         lengths = (changes**2).sum(-1)
-        # What the mean and the known changes explain already has no size of its own.
+        # Changes that the mean and the known changes already explain cannot be estimated.
         own = lengths > 1e-6 * (columns[:, 2:] ** 2).sum(-1)
         lengths = np.where(own, lengths, np.inf)
         sizes = np.einsum("mkn,mn->mk", changes, value) / lengths
@@ -239,7 +239,7 @@ class Pair:
         without = (-(log_determinant + count * np.log(squares)) / 2).max()
         likelihood = -(log_determinant[:, None] + count * np.log(left)) / 2
         freedom = max(count - base.shape[-1] - 1, 1)
-        # Size and error over all noises, weighed by how well they fit.
+        # Size and error averaged over noise models, weighted by likelihood.
         weight = np.exp(likelihood - likelihood.max(0))
         weight /= weight.sum(0)
         size = (weight * sizes).sum(0)
@@ -249,7 +249,7 @@ class Pair:
         return Fit(gain, size, np.where(variance > 0, np.sqrt(variance), np.inf), freedom)
 
     def _apart(self, given: Sequence[int]) -> np.ndarray:
-        """Steps that lie far enough from the steps given to be told from them."""
+        """Steps far enough from the given ones to be distinguished from them."""
         apart = np.ones(len(self._dates.first), bool)
         for place in given:
             if self._dates.is_step[place]:
@@ -259,14 +259,14 @@ class Pair:
 
 
 def _along(orthonormal: np.ndarray, columns: np.ndarray) -> np.ndarray:
-    """The part of columns, shape (m, ..., n), in the space of orthonormal ones, (m, n, b)."""
+    """Projection of columns, shape (m, ..., n), on orthonormal ones, (m, n, b)."""
     if columns.ndim == 2:
         return _along(orthonormal, columns[:, None])[:, 0]
     return np.asarray((columns @ orthonormal) @ orthonormal.swapaxes(-1, -2))
 
 
 def _spread_by_month(difference: np.ndarray) -> np.ndarray:
-    """Spread of each calendar month and its two neighbours, about 1, on every month."""
+    """Relative spread, about 1, of each month's calendar month with its two neighbours."""
     # From one year to the next, so that a step does not count.
     change = difference[12:] - difference[:-12]
     calendar = np.arange(len(change)) % 12
@@ -283,54 +283,54 @@ def _spread_by_month(difference: np.ndarray) -> np.ndarray:
     return np.asarray(relative[np.arange(len(difference)) % 12])
 
 
-# --- whose it is --------------------------------------------------------------------------
+# --- attribution --------------------------------------------------------------------------
 
 Two = tuple[int, int]
-"""Two stations by their places, the first less the second."""
+"""Two stations by their positions: the first minus the second."""
 
 
 class Blamed(NamedTuple):
-    """A change, and the station whose it is."""
+    """A change, and the station that it is attributed to."""
 
     station: int
-    """Its place; -1 where the differences do not tell which of the two it is."""
+    """Position of the station; -1 if the differences do not tell which of the two changed."""
     pair: Two
-    """The two stations in whose difference it is most marked."""
+    """The two stations whose difference shows it most clearly."""
     place: int
-    """Of the change in the dates tried."""
+    """Position of the change among the dates tried."""
     kind: int
-    """Place in `KINDS`."""
+    """Position in `KINDS`."""
     p: float
     shown: int
-    """Differences from other stations in which it shows too, of `others`."""
+    """Number of differences from other stations, of `others`, that show it too."""
     others: int
 
 
 class Search(NamedTuple):
-    """What `find_changes` found, and what it takes to measure it."""
+    """Result of `find_changes`, with what is needed to measure the changes."""
 
     changes: list[Blamed]
     pairs: dict[Two, Pair]
     given: dict[Two, list[int]]
-    """Changes allowed for in each difference, by their places in the dates tried."""
+    """Changes allowed for in each difference, by their positions among the dates tried."""
     dates: Dates
 
 
 def find_changes(differences: Mapping[Two, np.ndarray], dates: Dates) -> Search:
-    """Changes of all stations, the most marked first.
+    """Find the changes of all stations, the most marked first.
 
     Parameters
     ----------
     differences : mapping
-        Of each two stations the differences by month, shape (months,). [degC]
+        Monthly differences of each pair of stations, shape (months,). [degC]
     dates : Dates
         From `changes_to_try`.
 
     Notes
     -----
-    The most marked change of all differences is given to that of the two stations whose differences
-    from half or more of the others show it as well, and is then allowed for in all differences of
-    that station; and so on, until no difference has a change left with p below `BREAK_P`.
+    The most marked change of all differences is attributed to that of the two stations of which at
+    least half of the other differences show it too. It is then allowed for in all differences of
+    that station. This is repeated until no difference has a change with p below `BREAK_P`.
     """
     pairs = {two: Pair(values, dates) for two, values in differences.items()}
     given: dict[Two, list[int]] = {two: [] for two in pairs}
@@ -349,32 +349,33 @@ def find_changes(differences: Mapping[Two, np.ndarray], dates: Dates) -> Search:
 
 
 def _differences_of(change: Blamed, pairs: Mapping[Two, Pair]) -> list[Two]:
-    """The differences that a change is in."""
+    """The differences that contain a change."""
     if change.station < 0:
         return [change.pair]
     return [two for two in pairs if change.station in two]
 
 
 class Measured(NamedTuple):
-    """When a change was, and how large it is, see `measure`."""
+    """Date and size of a change, see `measure`."""
 
     first: int
     """First month after a step; month at which a drift begins."""
     earliest: int
     latest: int
-    """The first month lies between these (90 %); of a drift the month at which it ends."""
+    """The first month lies between these two (90 %); for a drift, `latest` is the month at which it
+    ends."""
     size: float
     error: float
 
 
 def measure(search: Search, change: Blamed) -> Measured:
-    """Date and size of a change, beside all others.
+    """Estimate date and size of a change, given all others.
 
     Notes
     -----
-    The size is the mean over the station's differences, weighted by how sure each is. Its error is
-    that of one difference times the square root of (1 + 1 / k) / 2, since k differences of stations
-    alike have one half of their variance in common, and times `_WIDER`.
+    The size is the mean over the station's differences, weighted by their precision. Its error is
+    that of one difference times the square root of (1 + 1 / k) / 2, since k differences of similar
+    stations share half of their variance, and times `_WIDER`.
     """
     twos = _differences_of(change, search.pairs)
     station = change.station if change.station >= 0 else change.pair[0]
@@ -407,7 +408,7 @@ def measure(search: Search, change: Blamed) -> Measured:
 
 
 class _Suspect(NamedTuple):
-    """A station that a change of a difference may be of, and what speaks for it."""
+    """A station that may have caused a change in a difference, and the evidence for it."""
 
     shown: int
     others: int
@@ -418,18 +419,18 @@ class _Suspect(NamedTuple):
 
     @property
     def share(self) -> float:
-        """Share of its other differences that show the change."""
+        """Share of the station's other differences that show the change."""
         return self.shown / max(self.others, 1)
 
     def is_likelier_than(self, other: _Suspect) -> bool:
-        """Whether enough of its differences show it, and more clearly than the other's."""
+        """Whether enough of its differences show the change, and more clearly than the other's."""
         enough = self.others > 0 and self.share >= 0.5
         more = self.share > other.share and self.gain > other.gain
         return enough and (more or self.gain > other.gain + CLEARLY)
 
 
 def _blame(two: Two, fits: Mapping[Two, Fit], dates: Dates) -> Blamed:
-    """Which of two stations the most marked change of their difference is of."""
+    """Attribute the most marked change in the difference of two stations to one of them."""
     place = int(fits[two].gain.argmax())
     sign = float(np.sign(fits[two].size[place]))
     suspects = []
@@ -448,17 +449,17 @@ def _blame(two: Two, fits: Mapping[Two, Fit], dates: Dates) -> Blamed:
 
 
 def _oriented(station: int, two: Two) -> int:
-    """1 where a difference is that station less another, else -1."""
+    """1 if a difference is that station minus another, else -1."""
     return 1 if two[0] == station else -1
 
 
 def profile(
     station: int, twos: Sequence[Two], fits: Mapping[Two, Fit], towards: float
 ) -> np.ndarray:
-    """By how much each change of a station raises the likelihood of its differences.
+    """Gain in log likelihood of a station's differences from each change.
 
-    Differences of one station from k others correlate by about a half, as those of stations alike
-    do: together they are worth 2 k / (k + 1) of one.
+    Differences of one station from k similar others correlate by about one half, so together they
+    are worth 2 k / (k + 1) of one.
     """
     gains = []
     for two in twos:
@@ -480,7 +481,7 @@ def _likeliest(
     place: int,
     towards: float,
 ) -> tuple[int, int, float]:
-    """The likeliest change of a station near one of a difference, its kind, and its gain."""
+    """The likeliest change of a station near that of a difference, with its kind and gain."""
     gains = profile(station, twos, fits, towards)
     near = ~dates.is_step | (np.abs(dates.first - dates.first[place]) <= NEAR)
     if not dates.is_step[place]:
@@ -489,7 +490,7 @@ def _likeliest(
     step = float(gains[dates.is_step].max())
     drift = float(gains[~dates.is_step].max())
     kind = 0 if step > drift + CLEARLY else 1 if drift > step + CLEARLY else 2
-    # A step, unless a drift fits clearly better: most breaks are sudden.
+    # Prefer a step unless a drift fits clearly better, because most breaks are sudden.
     allowed = dates.is_step if kind != 1 else ~dates.is_step
     best = int(np.where(allowed, gains, -np.inf).argmax())
     return best, kind, float(gains[best])
@@ -498,33 +499,33 @@ def _likeliest(
 # --- labelled -----------------------------------------------------------------------------
 
 OF_RECORD = "record"
-"""Whose a change is where it is the record's own."""
+"""Value of ``whose`` for a change of the record itself."""
 _ANY = "any"
 UNTOLD = " or "
-"""Between the names of two stations, where it is not known which of them changed."""
+"""Separator between the names of two stations if it is unknown which of them changed."""
 
 
 def pairwise_breaks(daily: xr.Dataset, neighbours: Mapping[str, xr.Dataset]) -> xr.Dataset:
-    """Steps and drifts of a record and its neighbours, from the differences of all pairs.
+    """Find steps and drifts of a record and its neighbours from the differences of all pairs.
 
     Parameters
     ----------
     daily : Dataset, dims (time)
         The record, with ``tmin``, ``tmax`` or both. [degC]
     neighbours : mapping
-        Records of stations nearby, by name. From two neighbours on it is known whose a change is,
-        from three or four with some certainty.
+        Records of stations nearby, by name. With two neighbours a change can be attributed to a
+        station; with three or four, with some certainty.
 
     Returns
     -------
     Dataset, dims (change)
-        Numbered from 1, in order of the variable and the date: ``variable``; ``whose``,
-        ``"record"``, a neighbour's name, or ``"record or NAME"`` where the differences do not tell;
-        ``kind``, ``"step"``, ``"drift"``, or ``"step or drift"`` where neither fits clearly better;
-        ``first``, the first month of the new level, between ``first_low`` and ``first_high``
-        (90 %), or of a drift the month at which it begins, with ``last``, the month at which it
-        ends; ``size``, later minus earlier, between ``size_low`` and ``size_high`` (90 %) [degC];
-        ``p``; and ``shown`` of ``others``, the differences from other stations that show it too.
+        Changes, numbered from 1 by variable and date: ``variable``; ``whose``: ``"record"``, a
+        neighbour's name, or ``"record or NAME"`` if the differences do not tell; ``kind``:
+        ``"step"``, ``"drift"``, or ``"step or drift"`` if neither fits clearly better; ``first``,
+        the first month of the new level, between ``first_low`` and ``first_high`` (90 %); for a
+        drift, the month at which it begins, and ``last``, the month at which it ends; ``size``,
+        later minus earlier, between ``size_low`` and ``size_high`` (90 %) [degC]; ``p``; and
+        ``shown``, the number of differences from other stations, of ``others``, that show it too.
 
     Raises
     ------
@@ -536,23 +537,23 @@ def pairwise_breaks(daily: xr.Dataset, neighbours: Mapping[str, xr.Dataset]) -> 
 
     See Also
     --------
-    adjust_breaks : The record with changes of its own taken off, once you accept them.
-    detect_breakpoints : The one most marked step, of a record alone or beside one neighbour.
+    adjust_breaks : Correct those changes of the record that you accept.
+    detect_breakpoints : The most marked step in a record alone, or beside one neighbour.
 
     Notes
     -----
-    Pairwise comparison [1]_: of each two stations the monthly means of the daily differences, less
-    their mean of each calendar month. Every change is tried beside those known already, with noise
-    that may last for years, each change with the noise that fits it best. The most marked one of
-    all differences is given to the station whose other differences show it as well, half of them
-    or more, and is from then on allowed for in all of them. A drift is a straight line over the
-    whole record, or from its beginning to a date, or from a date to its end; it is called one where
-    it fits clearly better than a step [2]_; when it began is then known to some years.
+    This is a pairwise comparison [1]_ of monthly means of daily differences, minus the mean of each
+    calendar month. Every change is tried on top of those already known, with noise that may last
+    for years; each change takes the noise model that fits best. The most marked one of all
+    differences is attributed to the station of which at least half of the other differences show it
+    too, and is then allowed for in all of them. A drift is linear over the whole record, from its
+    beginning to a date, or from a date to its end. It is called a drift if it fits clearly better
+    than a step [2]_; its dates are then known to within some years.
 
-    False alarms, detection and how often the intervals hold stand in
-    ``tests/quality/BREAKS.md``: with neighbours hundreds of kilometres away steps of 0.5 degC are
-    not found. A change of all stations at once, such as another hour of observation, does not show
-    at all.
+    False alarms, detection rates and the coverage of the intervals are in
+    ``tests/quality/BREAKS.md``: with neighbours hundreds of kilometres away, steps of 0.5 degC are
+    not found. A change of all stations at once, such as a new hour of observation, does not show at
+    all.
 
     References
     ----------
@@ -563,7 +564,7 @@ def pairwise_breaks(daily: xr.Dataset, neighbours: Mapping[str, xr.Dataset]) -> 
 
     Examples
     --------
-    A record that reads 2 degC warmer from July 2008 on, beside three neighbours:
+    A record that reads 2 degC warmer from July 2008 on, with three neighbours:
 
     >>> import climwin as cw
     >>> import numpy as np
@@ -627,7 +628,7 @@ def _several(
 def monthly_differences(
     values: Sequence[xr.DataArray],
 ) -> tuple[np.datetime64, dict[Two, np.ndarray]]:
-    """Differences of each two stations by month, less their mean of each calendar month.
+    """Monthly differences of each pair of stations, minus the mean of each calendar month.
 
     Parameters
     ----------
@@ -637,10 +638,10 @@ def monthly_differences(
     Returns
     -------
     first_month : numpy.datetime64
-        Of the record.
+        First month of the record.
     differences : dict
-        Of the pairs that have 96 months in common, shape (months,); missing in months of fewer than
-        20 days in common. [degC]
+        By pair, for pairs with at least 96 common months, shape (months,); NaN in months with fewer
+        than 20 common days. [degC]
     """
     own = values[0].dropna("time")["time"].values
     first = own[0].astype("datetime64[M]")
@@ -666,7 +667,7 @@ def monthly_differences(
 
 
 def _is_compared(records: Sequence[xr.Dataset], names: Sequence[str]) -> bool:
-    """Whether any neighbour has months enough in common with the record."""
+    """Whether any neighbour has enough months in common with the record."""
     return any(
         any(0 in two for two in monthly_differences([each[name] for each in records])[1])
         for name in names
@@ -725,7 +726,7 @@ def _table(rows: Sequence[Mapping[str, object]]) -> xr.Dataset:
 
 
 def adjust_breaks(daily: xr.Dataset, breaks: xr.Dataset, accept: Sequence[int]) -> xr.Dataset:
-    """The record with changes taken off that you accept, the values as read beside it.
+    """Correct the changes of a record that you accept, and keep the values as read.
 
     Parameters
     ----------
@@ -734,17 +735,17 @@ def adjust_breaks(daily: xr.Dataset, breaks: xr.Dataset, accept: Sequence[int]) 
     breaks : Dataset, dims (change)
         From `pairwise_breaks`.
     accept : sequence of int
-        Numbers of the changes to take off, see the coordinate ``change``. None is accepted by
-        itself: look for a reason first, such as a note in the station's history. An empty one takes
-        nothing off, and the record then knows that it was compared.
+        Numbers of the changes to correct, see the coordinate ``change``. None is accepted
+        automatically: look for a reason first, such as a note in the station's history. An empty
+        sequence corrects nothing, but notes that the record was compared.
 
     Returns
     -------
     Dataset, as `daily`
-        Earlier days moved to the latest level. ``tmean`` moves by half of what each extreme does.
-        ``tmin_raw`` and so on hold the values as read; ``history`` and ``changes`` say what was
-        done. ``compared_stations``, ``changes_taken_off`` and ``changes_left_in`` go with it into
-        files, and pages and commands say them.
+        Earlier days moved to the latest level; ``tmean`` moves by the mean of both extremes'
+        changes. ``tmin_raw`` and so on have the values as read; ``history`` and ``changes`` say
+        what was done. The attributes ``compared_stations``, ``changes_taken_off`` and
+        ``changes_left_in`` are written to files, and pages and commands mention them.
 
     Raises
     ------
@@ -753,7 +754,7 @@ def adjust_breaks(daily: xr.Dataset, breaks: xr.Dataset, accept: Sequence[int]) 
 
     See Also
     --------
-    pairwise_breaks : Finds them.
+    pairwise_breaks : Find the changes.
 
     Examples
     --------
@@ -797,14 +798,14 @@ def adjust_breaks(daily: xr.Dataset, breaks: xr.Dataset, accept: Sequence[int]) 
 
 
 def _with_comparison(record: xr.Dataset, breaks: xr.Dataset, accepted: Sequence[int]) -> xr.Dataset:
-    """The record with what it was compared with, and which of its own changes were taken off."""
+    """The record with the stations it was compared with, and its corrected and other changes."""
     own = _own_changes(breaks)
     attrs = {COMPARED: str(breaks.attrs.get("neighbours", ""))}
     for key, numbers in (
         (CHANGES_TAKEN_OFF, list(accepted)),
         (CHANGES_LEFT, [number for number in own if number not in accepted]),
     ):
-        # What an earlier adjustment took off stays taken off.
+        # Earlier corrections remain listed.
         before = [record.attrs[key]] if key == CHANGES_TAKEN_OFF and key in record.attrs else []
         attrs[key] = "; ".join([*before, *(_in_brief(breaks.sel(change=n)) for n in numbers)])
     told = {key: text for key, text in attrs.items() if text}
@@ -815,13 +816,13 @@ def _with_comparison(record: xr.Dataset, breaks: xr.Dataset, accepted: Sequence[
 
 
 def _own_changes(breaks: xr.Dataset) -> list[int]:
-    """Numbers of the changes that are the record's, or may be."""
+    """Numbers of the changes that are, or may be, the record's own."""
     pairs = zip(breaks["change"].values.tolist(), breaks["whose"].values, strict=True)
     return [int(number) for number, whose in pairs if OF_RECORD in str(whose).split(UNTOLD)]
 
 
 def _in_brief(change: xr.Dataset) -> str:
-    """A change as an attribute holds it, such as ``tmin step 2008-01 2008-01 1.0 record``."""
+    """A change as stored in an attribute, such as ``tmin step 2008-01 2008-01 1.0 record``."""
     first, last = (str(change[each].values)[:7] for each in ("first", "last"))
     kind = "drift" if change["kind"].item() == "drift" else "step"
     size = round(float(change["size"]), 2)
@@ -830,7 +831,7 @@ def _in_brief(change: xr.Dataset) -> str:
 
 
 class Brief(NamedTuple):
-    """A change as the attributes of a record hold it."""
+    """A change as stored in the attributes of a record."""
 
     variable: str
     kind: str
@@ -840,13 +841,13 @@ class Brief(NamedTuple):
     size: float
     """Later minus earlier. [degC]"""
     whose: str
-    """``"record"``, or ``"any"`` where it is not known which of two stations changed."""
+    """``"record"``, or ``"any"`` if it is unknown which of two stations changed."""
 
 
 def changes_of(record: xr.Dataset, key: str) -> list[Brief]:
-    """The changes that a record's attribute tells of, those taken off or those left in.
+    """The changes in a record's attribute: those corrected, or those left in.
 
-    What cannot be read, as where a file was edited, is left out.
+    Text that cannot be read, such as in an edited file, is ignored.
     """
     out = []
     for text in str(record.attrs.get(key, "")).split(";"):
@@ -867,7 +868,7 @@ def _check_accepted(numbers: Sequence[int], breaks: xr.Dataset) -> None:
     own = _own_changes(breaks)
     for number in numbers:
         if number not in listed:
-            there = f"1 to {len(listed)}" if listed else "none, for no change was found"
+            there = f"1 to {len(listed)}" if listed else "none, because no change was found"
             msg = f" must be numbers of changes, {there}; got {number}."
             raise InputError(Parameter("accept"), msg)
         if number not in own:
@@ -879,7 +880,7 @@ def _check_accepted(numbers: Sequence[int], breaks: xr.Dataset) -> None:
 
 
 def _shift(change: xr.Dataset, month: np.ndarray) -> np.ndarray:
-    """What is added to each day, given its month, to bring it to the latest level. [degC]"""
+    """Correction of each day, given its month, to the latest level. [degC]"""
     first, last = (change[name].values.astype("datetime64[M]") for name in ("first", "last"))
     if change["kind"].item() == "drift":
         risen = np.clip((month - first).astype(float) / float((last - first).astype(int)), 0, 1)
@@ -889,7 +890,7 @@ def _shift(change: xr.Dataset, month: np.ndarray) -> np.ndarray:
 
 
 def _in_history(change: xr.Dataset) -> str:
-    """What was taken off, for the record's history."""
+    """A correction in words, for the record's history."""
     name, size = _WORDS[change["variable"].item()], signed(float(change["size"]), 2)
     first, last = (str(change[each].values)[:7] for each in ("first", "last"))
     if change["kind"].item() == "drift":

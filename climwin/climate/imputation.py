@@ -1,11 +1,11 @@
-"""Missing days drawn from what the days around them allow.
+"""Multiple imputation of missing days, given the days around them.
 
-Departures from the usual year, in standard deviations, of all temperatures of a day together are
-taken for a vector autoregression of order one. Given the days before and after a gap, and what is
-known within it, the days of the gap then have a known normal distribution, and are drawn from it.
-What stations nearby estimate enters as further variables, see `climwin.climate.joining`.
+The departures of a day's temperatures from the usual year, in standard deviations, are modelled as
+a vector autoregression of order one. Given the known days around and within a gap, its missing days
+then have a known normal distribution, and are drawn from it. Estimates from stations nearby are
+additional variables, see `climwin.climate.joining`.
 
-A draw is no measurement: what a year would have been is answered by many of them.
+A single draw is not a measurement: answers are averaged over many draws.
 """
 
 from __future__ import annotations
@@ -24,29 +24,29 @@ from climwin.core.schema import apply, variable
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year, every_day, smoothed
 
 DRAWS = 20
-"""Times that each gap is drawn, for answers that are cheap to work out."""
+"""Default number of draws of each gap."""
 DERIVED_C = 0.15
-"""A mean of the day that differs from the middle of its extremes by less is taken to be that
-middle: half of the rounding of three readings to tenths. [degC]"""
+"""If a daily mean differs from (tmin + tmax) / 2 by less than this, it is taken to be that, within
+the rounding of three readings to tenths. [degC]"""
 SEASON_DAYS = 45
-"""Days on either side of a month's middle whose weather tells how days follow each other in it
-(common practice)."""
+"""Days on either side of the middle of a month from which its autoregression is fitted (common
+practice)."""
 LEAST_PAIRS = 200
-"""Pairs of following days that a season needs to be fitted by itself; else the whole year's serve
+"""Least number of pairs of successive days for fitting a month; with fewer, the whole year is used
 (common practice)."""
 SEEN_DAYS = 15
-"""A time of the year that no year was measured so many days around is not drawn."""
+"""A time of the year is not drawn if no year has a value within this many days of it."""
 _NAMES = ("tmin", "tmax", "tmean")
 NEARBY = {"tmin": "tmin_nearby", "tmax": "tmax_nearby"}
-"""What joined stations estimate for each extreme, as a departure from the usual day; see
+"""Names of the estimates of joined stations for each extreme, as departures from the usual day; see
 `join_stations`. [degC]"""
 
 
 class Autoregression(NamedTuple):
-    """How the departures of a day follow from those of the day before, month by month.
+    """A vector autoregression of daily departures, by month.
 
-    ``z[day] = step[month] @ z[day - 1] + noise``, the noise normal with covariance
-    ``noise[month]``; a day of which nothing is known before has covariance ``alone[month]``.
+    ``z[day] = step[month] @ z[day - 1] + noise``, with normal noise of covariance ``noise[month]``.
+    Without a known day before, a day has the covariance ``alone[month]``.
     """
 
     step: np.ndarray
@@ -61,9 +61,9 @@ class Gaps(NamedTuple):
     """Drawn values of the days on which something is missing."""
 
     place: np.ndarray
-    """Which days of the series they are, shape (gaps,)."""
+    """Positions of these days in the series, shape (gaps,)."""
     values: np.ndarray
-    """Shape (draws, k, gaps); what was measured on such a day is the same in every draw."""
+    """Shape (draws, k, gaps); measured values are the same in every draw."""
 
 
 # --- the usual year -----------------------------------------------------------------------
@@ -82,14 +82,13 @@ def usual_year(values: np.ndarray, day: np.ndarray) -> tuple[np.ndarray, np.ndar
     Returns
     -------
     mean, deviation : ndarray, shape (365,)
-        The first two harmonics of both; all missing where fewer than 200 days of the year hold any
-        value.
+        The first two harmonics of both; all NaN if fewer than 200 days of the year have any value.
     """
     known = ~np.isnan(values)
     mean = smoothed(_mean_by_day(values[known], day[known])[None])
     squares = (values - mean[day - 1])[known] ** 2
     variance = smoothed(_mean_by_day(squares, day[known])[None])
-    # A wave through the squares of a short record may dip below zero.
+    # Harmonics fitted to the squares of a short record may dip below zero.
     least = 0.1 * squares.mean() if len(squares) else 0.0
     return mean, np.sqrt(np.maximum(variance, least + 1e-6))
 
@@ -100,23 +99,23 @@ def _mean_by_day(values: np.ndarray, day: np.ndarray) -> np.ndarray:
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
-# --- how days follow each other -----------------------------------------------------------
+# --- the model ----------------------------------------------------------------------------
 
 
 def fit_autoregression(departures: np.ndarray, day: np.ndarray) -> Autoregression:
-    """Fit, for each month, how the departures of a day follow from those of the day before.
+    """Fit a vector autoregression of daily departures for each month.
 
     Parameters
     ----------
     departures : ndarray, shape (k, days)
-        In standard deviations, missing ones as NaN, of days that follow each other.
+        Departures of successive days in standard deviations, NaN where missing.
     day : ndarray of int, shape (days,)
         Day of the year of each, 1 to 365.
 
     Notes
     -----
-    Least squares over the pairs of following days, both known, within `SEASON_DAYS` of the middle
-    of the month. So the noise of the fit has a proper covariance whatever is missing [1]_.
+    Least squares over pairs of successive known days within `SEASON_DAYS` of the middle of the
+    month, so that the residuals have a proper covariance whatever is missing [1]_.
 
     References
     ----------
@@ -153,13 +152,13 @@ def draw_departures(
     draws: int,
     rng: np.random.Generator,
 ) -> Gaps:
-    """Draw the missing departures of a series, given all that is known of it.
+    """Draw the missing departures of a series, given the known ones.
 
     Parameters
     ----------
     departures : ndarray, shape (k, days)
-        In standard deviations, missing ones as NaN. Further predictors, such as the departures of
-        a neighbour's record, are further rows.
+        Departures in standard deviations, NaN where missing. Further predictors, such as the
+        departures of a neighbour's record, are further rows.
     month : ndarray of int, shape (days,)
         0 to 11.
     model : Autoregression
@@ -173,9 +172,9 @@ def draw_departures(
 
     Notes
     -----
-    Forward filter, backward sampling [1]_: exact for this model. Only the stretches of days with
-    something missing are walked through, all of them together: the full day before a stretch and
-    the full day after it hold all that the rest of the record tells about it.
+    Forward filtering, backward sampling [1]_, which is exact for this model. Only stretches of days
+    with missing values are processed, all of them together: given the complete days before and
+    after a stretch, the rest of the record adds nothing.
 
     References
     ----------
@@ -188,11 +187,11 @@ def draw_departures(
     edges = np.diff(np.concatenate([[0], missing.astype(int), [0]]))
     first, end = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
     length = end - first
-    # Longest first: the stretches that are still under way are always the first so many.
+    # Sorted longest first, so that the stretches still being processed are always the first ones.
     order = np.argsort(-length, kind="stable")
     first, length = first[order], length[order]
     row = np.zeros(days, dtype=int)
-    row[place] = np.arange(len(place))  # where a day stands among the gaps
+    row[place] = np.arange(len(place))  # position of a day among the gaps
 
     means = np.zeros((len(place), size))
     covariances = np.zeros((len(place), size, size))
@@ -209,7 +208,7 @@ def draw_departures(
         here = row[today]
         mean = np.broadcast_to(means[here], (draws, len(today), size)).copy()
         covariance = covariances[here]
-        going_on = np.flatnonzero(today + 1 < days)  # the record's last day has none after it
+        going_on = np.flatnonzero(today + 1 < days)  # the last day of the record has no next day
         tomorrow = today[going_on] + 1
         step, noise = model.step[month[tomorrow]], model.noise[month[tomorrow]]
         before = covariance[going_on]
@@ -239,14 +238,14 @@ def _foreseen(
     month: np.ndarray,
     model: Autoregression,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Mean and covariance of days of gaps, given the days before them alone."""
+    """Mean and covariance of days of gaps, given only the days before them."""
     size = len(departures)
     mean, covariance = np.zeros((len(today), size)), model.alone[month[today]].copy()
     later = np.flatnonzero(today > 0)  # nothing is known before the record's first day
     yesterday = today[later] - 1
     step, noise = model.step[month[today[later]]], model.noise[month[today[later]]]
     was_full = ~np.isnan(departures[:, yesterday]).any(axis=0)
-    # A day outside the stretch is known in full: it has itself for a mean, and no doubt.
+    # A day outside the stretch is complete: its mean is itself, with covariance 0.
     before = np.where(was_full[:, None], departures[:, yesterday].T, means[row[yesterday]])
     doubt = np.where(was_full[:, None, None], 0.0, covariances[row[yesterday]])
     mean[later] = np.einsum("nij,nj->ni", step, before)
@@ -257,7 +256,7 @@ def _foreseen(
 def _told(
     mean: np.ndarray, covariance: np.ndarray, measured: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Mean and covariance once what was measured of a day is told, one variable after another."""
+    """Update mean and covariance with the values measured on a day, one after another."""
     mean, covariance = mean.copy(), covariance.copy()
     for number in range(mean.shape[1]):
         days = np.flatnonzero(~np.isnan(measured[:, number]))
@@ -274,9 +273,10 @@ def _turned(matrices: np.ndarray) -> np.ndarray:
 
 
 def _root(covariance: np.ndarray) -> np.ndarray:
-    """Root of covariances that may be zero in some directions: root @ root.T is the covariance.
+    """Square root of covariances that may be singular: root @ root.T is the covariance.
 
-    The symmetric one: an eigenvector's sign is arbitrary, and would let rounding turn a draw over.
+    The symmetric root, because the sign of an eigenvector is arbitrary and rounding could flip a
+    draw.
     """
     variance, direction = np.linalg.eigh((covariance + _turned(covariance)) / 2)
     scaled = direction * np.sqrt(np.maximum(variance, 0.0))[..., None, :]
@@ -288,7 +288,7 @@ def _root(covariance: np.ndarray) -> np.ndarray:
 
 
 def missing_days(series: Mapping[str, np.ndarray]) -> np.ndarray:
-    """Places of the days on which any temperature of a station is missing."""
+    """Positions of days on which any temperature of a station is missing."""
     return np.flatnonzero(np.isnan(np.stack(list(_of_station(series).values()))).any(axis=0))
 
 
@@ -298,7 +298,7 @@ def _of_station(series: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
 
 
 def covered_days(series: Mapping[str, np.ndarray], name: str) -> np.ndarray:
-    """Days that were measured, or on which stations nearby estimate both extremes.
+    """Days that were measured, or for which stations nearby estimate both extremes.
 
     Parameters
     ----------
@@ -328,8 +328,8 @@ def draw_temperatures(
     Parameters
     ----------
     series : mapping of str to ndarray, shape (days,)
-        Any of ``tmin``, ``tmax``, ``tmean``, of days that follow each other, and `NEARBY` where
-        stations were joined, gaps allowed. [degC]
+        Any of ``tmin``, ``tmax``, ``tmean`` on successive days, with gaps as NaN, and `NEARBY` if
+        stations were joined. [degC]
     day : ndarray of int, shape (days,)
         Day of the year of each, 1 to 365.
     draws : int
@@ -338,9 +338,9 @@ def draw_temperatures(
     Returns
     -------
     dict of str to ndarray, shape (draws, gaps)
-        Of each variable its values on the days of `missing_days`, as measured where it was; missing
-        at a time of the year that was never measured, and all of them where the record is too thin
-        to have a usual year.
+        Values of each variable on the days of `missing_days`, as measured where known. NaN at a
+        time of the year that was never measured, and everywhere if the record is too sparse to have
+        a usual year.
     """
     nearby = {name: series[name] for name in NEARBY.values() if name in series}
     series = _of_station(series)
@@ -350,8 +350,8 @@ def draw_temperatures(
         modelled["tmean"] = series["tmean"]
     rows = [*modelled.values(), *nearby.values()]
     is_known = ~np.isnan(np.stack(list(modelled.values()))).any(axis=0)
-    # The usual year of stations nearby is that of the days that the record has too: else a warm
-    # year that they alone have seen would count as a usual one.
+    # The usual year of stations nearby is that of the days that the record has too; otherwise a
+    # warm year that only they have would count as usual.
     usual = [usual_year(row, day) for row in modelled.values()]
     usual += [usual_year(np.where(is_known, row, np.nan), day) for row in nearby.values()]
     has_year = [bool(np.isfinite(mean).all()) for mean, _ in usual]
@@ -361,7 +361,7 @@ def draw_temperatures(
         [
             (row - mean[day - 1]) / deviation[day - 1]
             for row, (mean, deviation), known in zip(rows, usual, has_year, strict=True)
-            if known  # stations nearby may be too thin to help
+            if known  # stations nearby may be too sparse to help
         ]
     )
     month = np.searchsorted(MONTH_STARTS, day - 1, side="right") - 1
@@ -376,7 +376,7 @@ def draw_temperatures(
     gaps = draw_departures(departures, month, model, draws, rng)
     if lasting is not None:
         gaps.values[:, :own] += lasting[:, :, gaps.place]
-    # A day may lack nothing but a mean that is not drawn, or a neighbour's value alone.
+    # A day may lack only a mean that is not drawn, or only a neighbour's value.
     is_drawn = np.isin(place, gaps.place)
     here = np.searchsorted(gaps.place, place[is_drawn])
     drawn = {}
@@ -384,7 +384,7 @@ def draw_temperatures(
         mean, deviation = (curve[day[place] - 1] for curve in usual[number])
         filled = np.broadcast_to(values[place], (draws, len(place))).copy()
         celsius = mean[is_drawn] + deviation[is_drawn] * gaps.values[:, number, here]
-        # What was measured stays itself to the last bit.
+        # Measured values stay the same to the last bit.
         filled[:, is_drawn] = np.where(np.isnan(filled[:, is_drawn]), celsius, filled[:, is_drawn])
         filled[:, np.isnan(values[place]) & ~_is_seen(values, day)[place]] = np.nan
         drawn[name] = filled
@@ -399,23 +399,23 @@ def _lasting(
     draws: int,
     rng: np.random.Generator,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """The effects of months and years on a record beside its neighbours, see `lasting`.
+    """Effects of months and years on a record relative to its neighbours, see `lasting`.
 
     Parameters
     ----------
     departures : ndarray, shape (k, days)
-        Of the station and, below it, of its neighbours.
+        Departures of the station and, below them, of its neighbours.
     day, month : ndarray of int, shape (days,)
         Day of the year, 1 to 365, and month, 0 to 11.
     own : int
-        Rows of the station itself, which come first.
+        Number of rows of the station itself, which come first.
     draws : int
     rng : Generator
 
     Returns
     -------
     expected : ndarray, shape (own, days)
-        Given the days that are known.
+        Expected effects, given the known days.
     drawn : ndarray, shape (draws, own, days)
     """
     covariance = fit_autoregression(departures, day).alone
@@ -432,9 +432,9 @@ def _lasting(
 def _bridged_nearby(
     departures: np.ndarray, month: np.ndarray, model: Autoregression, own: int
 ) -> np.ndarray:
-    """Departures whose full days miss nothing nearby: there the record's own values fill in.
+    """Fill missing neighbours on days on which the record itself is complete.
 
-    It matters for the first day of a gap alone, and a long silence nearby is no gap to be drawn.
+    This matters only for the first day of a gap; a long silence nearby is not a gap to be drawn.
 
     Parameters
     ----------
@@ -442,7 +442,7 @@ def _bridged_nearby(
     month : ndarray of int, shape (days,)
     model : Autoregression
     own : int
-        Rows of the station itself, which come first.
+        Number of rows of the station itself, which come first.
     """
     is_own_known = ~np.isnan(departures[:own]).any(axis=0)
     days = np.flatnonzero(is_own_known & np.isnan(departures[own:]).any(axis=0))
@@ -457,7 +457,7 @@ def _bridged_nearby(
 
 
 def _is_seen(values: np.ndarray, day: np.ndarray) -> np.ndarray:
-    """Whether any year has a value within `SEEN_DAYS` of each day: what none has is not drawn."""
+    """Whether any year has a value within `SEEN_DAYS` of each day."""
     count = np.bincount(day[~np.isnan(values)] - 1, minlength=DAYS)
     around = np.concatenate([count[-SEEN_DAYS:], count, count[:SEEN_DAYS]])
     near = np.convolve(around, np.ones(2 * SEEN_DAYS + 1), "valid")
@@ -465,7 +465,7 @@ def _is_seen(values: np.ndarray, day: np.ndarray) -> np.ndarray:
 
 
 def _is_middle(series: Mapping[str, np.ndarray]) -> bool:
-    """Whether the mean of the day is the middle of its extremes, as where a file held no mean."""
+    """Whether the daily mean is (tmin + tmax) / 2, as for a file without a mean."""
     if not {"tmin", "tmax", "tmean"} <= series.keys():
         return False
     off = np.abs(series["tmean"] - (series["tmin"] + series["tmax"]) / 2)
@@ -476,9 +476,9 @@ def _is_middle(series: Mapping[str, np.ndarray]) -> bool:
 def _sound(
     drawn: dict[str, np.ndarray], series: Mapping[str, np.ndarray], place: np.ndarray
 ) -> dict[str, np.ndarray]:
-    """Draws whose minimum lies below their maximum, and whose mean between the two.
+    """Draws with minimum, mean and maximum in order.
 
-    Where a draw crosses what was measured, it is set to it; two drawn extremes change places.
+    A draw that crosses a measured value is set to it; two drawn extremes are swapped.
     """
     out = dict(drawn)
     if {"tmin", "tmax"} <= drawn.keys():
@@ -495,12 +495,11 @@ def _sound(
 
 
 LEAST_MEASURED = 0.5
-"""Share of a year's days that must be measured for the rest to be drawn: a year that was hardly
-measured says nothing (common practice)."""
+"""Least share of measured days in a year for the rest to be drawn (common practice)."""
 
 
 def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str, np.ndarray]:
-    """The gaps of one station drawn, on calendar years, from its first to its last day measured.
+    """Draw the gaps of one station on calendar years, from its first to its last measured day.
 
     Parameters
     ----------
@@ -511,8 +510,7 @@ def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str
     Returns
     -------
     dict of str to ndarray, shape (draws, years, 365)
-        The station's own temperatures. What lies before the first day measured, or after the last,
-        stays missing.
+        The station's own temperatures; NaN before the first and after the last measured day.
     """
     series = {name: grid.ravel() for name, grid in grids.items()}
     own = _of_station(series)
@@ -533,7 +531,7 @@ def drawn_grids(grids: Mapping[str, np.ndarray], draws: int = DRAWS) -> dict[str
 def _remembered_draws(
     values: np.ndarray, names: list[str], day: np.ndarray, draws: int
 ) -> xr.DataArray:
-    """Draws of one station's gaps, dims (draw, variable, gap): many answers ask for the same."""
+    """Cached draws of one station's gaps, dims (draw, variable, gap)."""
     drawn = draw_temperatures(dict(zip(names, values, strict=True)), day, draws)
     return xr.DataArray(np.stack(list(drawn.values()), axis=1), dims=("draw", "variable", "gap"))
 
@@ -543,44 +541,44 @@ def draw_gaps(
     draws: int = DRAWS,
     seed: int = 0,
 ) -> xr.Dataset:
-    """Draw the missing temperatures of a record many times from what the days around them allow.
+    """Draw the missing temperatures of a record many times, given the days around them.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
-        Any of ``tmin``, ``tmax`` and ``tmean``; from `join_stations` where stations nearby are to
+        Any of ``tmin``, ``tmax`` and ``tmean``; from `join_stations` if stations nearby are to
         help. [degC]
     draws : int
-        How many times each gap is drawn.
+        Number of draws of each gap.
     seed : int
-        Of the random draws: the same seed gives the same numbers.
+        Seed of the random draws; the same seed gives the same numbers.
 
     Returns
     -------
     Dataset, dims (draw, ..., time)
-        The temperatures on every day from the record's first to its last. What was measured is
-        the same in each draw. Still missing are months that were measured in no year, and all of
-        a station whose record is too thin to have a usual year.
+        The temperatures on every day from the record's first to its last; measured values are the
+        same in each draw. Still missing are months that were measured in no year, and everything if
+        a station's record is too sparse to have a usual year.
 
     Raises
     ------
     ValueError
-        If there is no temperature, or `draws` is not 1 or more.
+        If there is no temperature, or `draws` is less than 1.
 
     See Also
     --------
-    join_stations : Lets stations nearby help to fill the gaps.
+    join_stations : Let stations nearby help to fill the gaps.
 
     Notes
     -----
-    Departures from the smoothed mean of the day of the year, in standard deviations, of all
-    temperatures together follow a vector autoregression of order one, fitted by month [1]_.
-    A gap is drawn from its distribution given the days before and after it and what is known
-    within it: one extreme of a day tells much of the other. A minimum never lies above the maximum.
-    The fit itself is taken as certain.
+    The departures of all temperatures from the smoothed mean of the day of the year, in standard
+    deviations, follow a vector autoregression of order one, fitted by month [1]_. A gap is drawn
+    from its distribution given the known days around and within it; one extreme of a day tells much
+    about the other. A minimum is never above the maximum. The parameters of the fit are taken as
+    certain.
 
-    Answers worked out for each draw differ as much as the gaps leave open; their mean is the answer
-    to give [2]_. A draw by itself is no measurement.
+    Compute an answer from each draw: the answers differ as much as the gaps leave open, and their
+    mean is the one to give [2]_. A single draw is not a measurement.
 
     References
     ----------

@@ -1,8 +1,9 @@
-"""One record from several stations: which of them can fill its gaps, and how well.
+"""Join stations: choose neighbours that can fill the gaps of a record, and test how well.
 
-Joined stations write no value into a gap. Their estimate of each day stands beside the record, as a
-departure from the usual day, and the gaps are drawn from it as from the days around them
-(`climwin.climate.imputation`). So odds of a joined record know that a filled day was not measured.
+Joined stations do not write values into gaps. Their estimate of each day is stored beside the
+record, as a departure from the usual day, and the gaps are drawn given these estimates and the days
+around (`climwin.climate.imputation`). So the odds of a joined record allow for the fact that filled
+days were not measured.
 """
 
 from __future__ import annotations
@@ -23,36 +24,37 @@ from climwin.core.schema import MEASURED_SOURCE, UNTOLD_SOURCE, DataGapError, va
 from climwin.core.seasons import ONE_DAY, day_of_year, every_day
 
 LEAST_COMMON_DAYS = 365
-"""Days in common with the record that a neighbour needs to be judged (common practice)."""
+"""Least number of days in common with a neighbour (common practice). [day]"""
 LEAST_EXPLAINED = 0.5
-"""Share of the variance of the record's departures from its usual day that its neighbours together
-must explain on days left out, for the record to be joined: a correlation of 0.7. Where they explain
-less, the days around a gap do about as well (our choice)."""
+"""Least share of the variance of the record's departures that the neighbours together must explain
+on days left out: a correlation of 0.7. If they explain less, the days around a gap do about as well
+(our choice)."""
 LEAST_EXPLAINED_ALONE = 0.25
-"""The same for a neighbour to be taken beside others (our choice)."""
+"""The same for a single neighbour among several (our choice)."""
 MOST = 4
-"""Neighbours that are taken, as in the records of the western United States that Eischeid and
-others completed (2000, from memory)."""
+"""Largest number of neighbours, as Eischeid and others used for the western United States (2000,
+from memory)."""
 LEAST_GAIN = 0.01
 """Share by which a further neighbour must lower the error (our choice)."""
 LEAST_MORE = 0.05
-"""Share of the gaps that a further neighbour must cover alone to be taken though it does not lower
-the error (our choice)."""
+"""A neighbour that does not lower the error is taken if it alone covers more than this share of the
+gaps (our choice)."""
 FOLDS = 5
-"""Parts of the days in common, each left out in turn."""
+"""Number of parts for cross-validation."""
 BLOCK_DAYS = 365
-"""Days that are left out in one piece, a month where few are in common: days in a row are alike."""
+"""Length of the blocks left out in one piece, because successive days are similar; a month if few
+days are in common. [day]"""
 SHIFT_MARGIN = 0.05
 """By how much the correlation with the day before or after must exceed that of the same day for a
-neighbour to be a day off (our choice)."""
+shift (our choice)."""
 SHIFT_MARGIN_OF_YEAR = 0.1
-"""The same for one year alone, whose correlations are less sure (our choice)."""
+"""The same for a single year, whose correlations are less certain (our choice)."""
 LEAST_DAYS_OF_YEAR = 250
-"""Days in common that a year needs for that (common practice)."""
+"""Least number of common days in such a year (common practice)."""
 LEAST_CORRELATION = 0.4
-"""Correlation of the best day below which a shift cannot be detected (our choice)."""
+"""Least correlation of the best lag for detecting a shift (our choice)."""
 LARGEST_DIFFERENCE_C = 20.0
-"""Difference of the means that no two neighbours have: about 3000 m of height. [degC]"""
+"""Largest difference in mean between neighbours: about 3000 m of height. [degC]"""
 LAGS = (-1, 0, 1)
 
 
@@ -60,17 +62,17 @@ LAGS = (-1, 0, 1)
 
 
 class _Fit(NamedTuple):
-    """A neighbour as an estimate of the record's departures from its usual day."""
+    """Regression of the record's departures on a neighbour's."""
 
     usual: np.ndarray
     """Usual year of the record on the days in common, shape (365,). [degC]"""
     usual_nearby: np.ndarray
     """The same of the neighbour. [degC]"""
     gain: float
-    """By how much the record departs for each degree that the neighbour departs."""
+    """Regression coefficient: departure of the record for each degree at the neighbour."""
 
     def departures(self, theirs: np.ndarray, day: np.ndarray) -> np.ndarray:
-        """The record's departures as the neighbour's values estimate them. [degC]"""
+        """The record's departures, estimated from the neighbour's values. [degC]"""
         return self.gain * (theirs - self.usual_nearby[day - 1])
 
 
@@ -86,16 +88,16 @@ def _fit(own: np.ndarray, theirs: np.ndarray, day: np.ndarray) -> _Fit:
 
 
 class _LeftOut(NamedTuple):
-    """Days of a record estimated by fits that had not seen them, shape (days,) each. [degC]"""
+    """Cross-validated estimates of the days of a record, shape (days,) each. [degC]"""
 
     estimated: np.ndarray
-    """Departures by the neighbour; missing where either has no value."""
+    """Departures estimated from the neighbour; NaN where either has no value."""
     happened: np.ndarray
-    """The departures themselves, from the usual day of the same fits."""
+    """The actual departures, from the usual day of the same fits."""
 
 
 def _leave_out(own: np.ndarray, theirs: np.ndarray, day: np.ndarray) -> _LeftOut:
-    """Each fifth of the days in common estimated by a fit to the rest."""
+    """Estimate each fifth of the common days by a fit to the rest."""
     both = ~np.isnan(own) & ~np.isnan(theirs)
     block = BLOCK_DAYS if both.sum() >= FOLDS * BLOCK_DAYS else 30
     part = np.arange(len(own)) // block % FOLDS
@@ -120,13 +122,13 @@ def _error_and_explained(left_out: _LeftOut) -> tuple[float, float]:
     return float(np.sqrt(error)), 1 - error / spread if spread > 0 else np.nan
 
 
-# --- a day off ------------------------------------------------------------------------------
+# --- shifts by a day ------------------------------------------------------------------------
 
 
 def _correlations_by_lag(own: np.ndarray, padded: np.ndarray) -> np.ndarray:
     """Correlation of departures with those of the day before, the same and the next; shape (3,).
 
-    `padded` holds a day more at either end.
+    `padded` has one more day at either end.
     """
     out = []
     for lag in LAGS:
@@ -139,7 +141,7 @@ def _correlations_by_lag(own: np.ndarray, padded: np.ndarray) -> np.ndarray:
 
 
 def _shift_of(correlation: np.ndarray, margin: float) -> float:
-    """The lag that fits best; 0 unless another is clearly better, missing where none fits."""
+    """The lag that fits best; 0 unless another is clearly better, NaN if none fits."""
     if np.isnan(correlation).any() or correlation.max() < LEAST_CORRELATION:
         return np.nan
     best = int(correlation.argmax())
@@ -148,7 +150,7 @@ def _shift_of(correlation: np.ndarray, margin: float) -> float:
 
 
 def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
-    """Whether a neighbour's days go with the same days of a record, or with the days beside them.
+    """Detect whether a neighbour's record is shifted by a day.
 
     Parameters
     ----------
@@ -160,9 +162,9 @@ def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
     Dataset, dims (variable, lag), (variable) and (variable, year)
         ``correlation`` of the departures from the usual day with those of the neighbour on the day
         before (lag -1), the same day and the next day (1); ``shift_days``, the lag that fits best:
-        0 unless another is better by 0.05; ``shift_of_year``, the same of each year with 250 days
-        in common, by 0.1. Missing where no correlation reaches 0.4 and no shift can be detected.
-        ``common_days`` by variable.
+        0 unless another is better by 0.05; ``shift_of_year``, the same for each year with at least
+        250 common days, by 0.1. NaN if no correlation reaches 0.4, so that no shift can be
+        detected. ``common_days`` by variable.
 
     Raises
     ------
@@ -171,15 +173,15 @@ def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
 
     See Also
     --------
-    join_stations : Moves a neighbour by its shift before it is used.
+    join_stations : Shift neighbours where needed, and use them to fill gaps.
 
     Notes
     -----
-    Where an observer reads once in the morning, the maximum read is that of the day before, and the
-    minimum mostly that of the day itself: a record whose maximum alone is a day late was read in
-    the morning, or the neighbour's in the evening [1]_. A third station shows which. Weather also
-    takes time to travel: over some hundred kilometres along the wind both extremes may fit better
-    with the day beside.
+    If an observer reads once in the morning, the maximum is that of the day before, and the minimum
+    usually that of the day itself. So if only the maximum is a day late, this record was read in
+    the morning, or the neighbour's in the evening [1]_; a third station shows which. Weather also
+    takes time to travel: over some hundred kilometres along the wind, both extremes may fit better
+    with the day before or after.
 
     References
     ----------
@@ -190,7 +192,7 @@ def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
 
     Examples
     --------
-    The hill's record, its maxima written down a day late:
+    The hill's record, with its maxima written down a day late:
 
     >>> import climwin as cw
     >>> valley = cw.read_daily(cw.sample())
@@ -226,18 +228,18 @@ def day_shift(daily: xr.Dataset, neighbour: xr.Dataset) -> xr.Dataset:
 
 
 def _shift_in(own: np.ndarray, padded: np.ndarray, is_year: np.ndarray) -> float:
-    """The shift in one year; missing where too few days are in common."""
+    """The shift in one year; NaN if too few days are in common."""
     if np.count_nonzero(is_year & ~np.isnan(own) & ~np.isnan(padded[1:-1])) < LEAST_DAYS_OF_YEAR:
         return np.nan
     correlation = _correlations_by_lag(np.where(is_year, own, np.nan), padded)
     return _shift_of(correlation, SHIFT_MARGIN_OF_YEAR)
 
 
-# --- the leave-out test ---------------------------------------------------------------------
+# --- cross-validation -----------------------------------------------------------------------
 
 
 class _Rated(NamedTuple):
-    """One neighbour beside one variable of the record."""
+    """The rating of one neighbour for one variable."""
 
     departures: np.ndarray
     """Its estimate of each day, shape (days,). [degC]"""
@@ -248,11 +250,11 @@ class _Rated(NamedTuple):
     explained: float
     common_days: int
     shift_of_year: tuple[int, ...]
-    """Days by which it is moved, year by year."""
+    """Shift of each year. [day]"""
 
 
 def _rate(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> _Rated:
-    """A neighbour judged by days left out, moved by its shift."""
+    """Rate a neighbour, shifted if necessary, by cross-validation."""
     days = _days_of(daily)
     day, year = day_of_year(days), days.astype("datetime64[Y]").astype(int) + 1970
     own, padded = _series(daily, name, days), _padded(neighbour, name, days)
@@ -283,7 +285,7 @@ def _rate(daily: xr.Dataset, neighbour: xr.Dataset, name: str) -> _Rated:
 
 
 def _filled_from_the_nearest(values: np.ndarray, otherwise: float) -> np.ndarray:
-    """Whole numbers, missing ones as the nearest known one, or as `otherwise` where none is."""
+    """Integers, with missing ones taken from the nearest known, or `otherwise` if none is known."""
     known = np.flatnonzero(~np.isnan(values))
     if not len(known):
         return np.full(len(values), int(otherwise))
@@ -293,7 +295,7 @@ def _filled_from_the_nearest(values: np.ndarray, otherwise: float) -> np.ndarray
 
 
 def _chosen(rated: Sequence[_Rated], gaps: np.ndarray) -> list[int]:
-    """Neighbours to take, the best first: each that lowers the error, or covers more gaps."""
+    """Choose neighbours, the best first: those that lower the error or cover more gaps."""
     good = [
         n
         for n, each in enumerate(rated)
@@ -324,22 +326,22 @@ def _adds(rated: Sequence[_Rated], chosen: Sequence[int], n: int, gaps: np.ndarr
 
 
 def _combined(happened: np.ndarray, rows: np.ndarray, part: np.ndarray | None = None) -> np.ndarray:
-    """What several neighbours together estimate for each day.
+    """Combined estimate of several neighbours for each day.
 
     Parameters
     ----------
     happened : ndarray, shape (days,)
-        Departures of the record; missing ones do not count. [degC]
+        Departures of the record; NaN is ignored. [degC]
     rows : ndarray, shape (neighbours, days)
-        What each neighbour alone estimates, the best first. [degC]
+        Estimate of each neighbour, the best first. [degC]
     part : ndarray of int, shape (days,), optional
-        Part of the days that each belongs to: its days then take the weights of the others.
+        Fold of each day for cross-validation: its weights come from the other folds.
 
     Returns
     -------
     ndarray, shape (days,)
-        Weighted by least squares, apart for each set of neighbours that have a value; by the best
-        alone where a set has fewer than `LEAST_COMMON_DAYS` in common with the record.
+        Weighted by least squares, separately for each set of neighbours with a value; only the best
+        if a set has fewer than `LEAST_COMMON_DAYS` in common with the record.
     """
     has_value = ~np.isnan(rows)
     sets = (has_value * 2 ** np.arange(len(rows))[:, None]).sum(axis=0)
@@ -365,7 +367,7 @@ def _weights(happened: np.ndarray, rows: np.ndarray) -> np.ndarray:
 
 
 def _together(rated: Sequence[_Rated], chosen: Sequence[int]) -> _LeftOut:
-    """Days left out, estimated by several neighbours."""
+    """Cross-validated estimates from several neighbours."""
     rows = np.stack([rated[n].left_out.estimated for n in chosen])
     happened = _first_known([rated[n].left_out.happened for n in chosen])
     part = np.arange(len(happened)) // BLOCK_DAYS % FOLDS
@@ -373,13 +375,13 @@ def _together(rated: Sequence[_Rated], chosen: Sequence[int]) -> _LeftOut:
 
 
 def _estimated_together(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
-    """What several neighbours estimate for each day, shape (days,). [degC]"""
+    """Estimates from several neighbours for each day, shape (days,). [degC]"""
     happened = _first_known([rated[n].left_out.happened for n in chosen])
     return _combined(happened, np.stack([rated[n].departures for n in chosen]))
 
 
 def _shares(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
-    """Weights of the neighbours on days on which all have a value, as shares of their sum."""
+    """Weights of the neighbours, as shares of their sum, on days on which all have a value."""
     happened = _first_known([rated[n].left_out.happened for n in chosen])
     weights = _weights(happened, np.stack([rated[n].departures for n in chosen]))
     return np.asarray(weights / weights.sum())
@@ -393,7 +395,7 @@ def _first_known(rows: Sequence[np.ndarray]) -> np.ndarray:
 
 
 def rate_neighbours(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.Dataset:
-    """How well each neighbour estimates a record's days, tested on days left out.
+    """Rate how well each neighbour estimates a record's days, by cross-validation.
 
     Parameters
     ----------
@@ -408,9 +410,9 @@ def rate_neighbours(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.D
         ``error``, the root mean square error on days left out [degC]; ``explained``, the share of
         the variance of the departures from the usual day that is explained; their ``correlation``;
         ``shift_days``, see `day_shift`; ``common_days``; and the ``weight`` that the neighbour has
-        in a joined record, 0 where it is not taken. By `variable` alone, of all those taken
-        together: ``joined_error`` and ``joined_explained``. By `neighbour`: ``name``,
-        ``height_difference_m`` and ``distance_km``, missing where a record does not hold them.
+        in a joined record, 0 if it is not used. By `variable`, for all used neighbours together:
+        ``joined_error`` and ``joined_explained``. By `neighbour`: ``name``, ``height_difference_m``
+        and ``distance_km``, NaN if unknown.
 
     Raises
     ------
@@ -419,8 +421,8 @@ def rate_neighbours(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.D
 
     See Also
     --------
-    join_stations : Joins those that are good enough.
-    compare_stations : How alike stations are, freezes and all.
+    join_stations : Join those that are good enough.
+    compare_stations : Compare stations on their common days.
 
     Examples
     --------
@@ -469,7 +471,7 @@ def rate_neighbours(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> xr.D
 
 
 def _rate_all(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> dict[str, list[_Rated]]:
-    """All neighbours of each extreme that the record has."""
+    """Rate all neighbours for each extreme that the record has."""
     return {
         name: [_rate(daily, each, name) if name in each else _silent(daily) for each in neighbours]
         for name in NEARBY
@@ -478,7 +480,7 @@ def _rate_all(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> dict[str, 
 
 
 def _silent(daily: xr.Dataset) -> _Rated:
-    """A neighbour that lacks a variable altogether."""
+    """Rating of a neighbour that lacks the variable."""
     nothing = np.full(len(_days_of(daily)), np.nan)
     unknown = np.nan
     return _Rated(nothing, _LeftOut(nothing, nothing), unknown, unknown, unknown, unknown, 0, ())
@@ -488,55 +490,54 @@ def _silent(daily: xr.Dataset) -> _Rated:
 
 
 def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Dataset]) -> xr.Dataset:
-    """One record from several stations: neighbours fill in for its missing days.
+    """Join stations: let neighbours help to fill the missing days of a record.
 
     Parameters
     ----------
     daily : Dataset, dims (time)
         The record with gaps. [degC]
     neighbours : Dataset or sequence of Dataset, dims (time)
-        Records of one or more stations around it. Those that add little are left out.
+        Records of one or more stations around it; those that add little are not used.
 
     Returns
     -------
     Dataset, as `daily`
-        Measured values as they were, and gaps still missing; beside them ``tmin_nearby`` and
+        The measured values, with gaps still missing, and in addition ``tmin_nearby`` and
         ``tmax_nearby``: the neighbours' weighted estimate of the record's departure from its usual
-        day [degC]. Every answer that draws missing days draws them from it, see `draw_gaps`.
-        ``tmin_source`` and ``tmax_source`` say of each day whether it was measured, and from which
-        stations it is estimated if not; ``history``, ``changes`` and ``credit`` name them too.
+        day [degC]. Every function that draws missing days uses it, see `draw_gaps`. ``tmin_source``
+        and ``tmax_source`` say for each day whether it was measured, and if not, which stations it
+        is estimated from; ``history``, ``changes`` and ``credit`` name them too.
 
     Raises
     ------
     ValueError
         If the unit or hemisphere of all neighbours differs, or none is given.
     DataGapError
-        If the neighbours explain less than half of the variance of the record's departures:
-        the text gives the figures.
+        If the neighbours explain less than half of the variance of the record's departures; the
+        message gives the figures.
 
     Warns
     -----
     UserWarning
-        Where one of several neighbours is of another unit or hemisphere: it is left out.
+        If some of several neighbours are in another unit or hemisphere, and therefore not used.
 
     See Also
     --------
     rate_neighbours : The figures behind the choice.
-    draw_gaps : Fills the gaps, as often as one likes.
+    draw_gaps : Fill the gaps, as many times as needed.
 
     Notes
     -----
-    A neighbour's departure from its usual day, times the record's own per degree of it, estimates
-    the record's departure; usual days are those of the days in common. Up to four neighbours are
-    taken, the one with the least error on days left out first (each fifth in turn, a year in one
-    piece), weighted by least squares; completing a record from its best few
-    neighbours, chosen by how well they estimate known days, is the practice of climatology [1]_.
-    Where a neighbour's days fit better with those beside them, they are moved by a day, year by
-    year (`day_shift`). Precipitation is not joined.
+    A regression on a neighbour's departure from its usual day estimates the record's departure;
+    usual years are those of the common days. Up to four neighbours are chosen by five-fold
+    cross-validation (years are kept whole), the one with the smallest error first, and weighted by
+    least squares. Completing a record from a few neighbours that estimate known days well is common
+    in climatology [1]_. If a neighbour's days fit better with the day before or after, they are
+    shifted, year by year (`day_shift`). Precipitation is not joined.
 
-    A gap filled by a best estimate would have too few freezes and years too much alike, so the
-    gaps are drawn: extremes and the way that days follow each other survive, and intervals know
-    that a day was not measured.
+    Gaps filled by a best estimate would have too few freezes, and years that are too similar. So
+    the gaps are drawn: extremes and autocorrelation are preserved, and intervals allow for days
+    that were not measured.
 
     References
     ----------
@@ -547,7 +548,7 @@ def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Datase
 
     Examples
     --------
-    The valley's gaps, filled from the hill's station:
+    The valley's gaps, estimated from the hill's station:
 
     >>> import climwin as cw
     >>> valley = cw.read_daily(cw.sample())
@@ -564,7 +565,7 @@ def join_stations(daily: xr.Dataset, neighbours: xr.Dataset | Sequence[xr.Datase
     several = _of_the_same_climate(daily, several)
     by_variable = _rate_all(daily, several)
     if not by_variable:
-        variable(daily, "tmin")  # in words what the record lacks
+        variable(daily, "tmin")  # raises an error that says what the record lacks
     chosen = {name: _chosen(rated, _gaps(daily, name)) for name, rated in by_variable.items()}
     for name, rated in by_variable.items():
         _refuse_too_little_explained(daily, several, name, rated, chosen[name])
@@ -606,7 +607,7 @@ def _sources(
 
 
 def _with_credit(joined: xr.Dataset, daily: xr.Dataset, taken: Iterable[xr.Dataset]) -> xr.Dataset:
-    """The record with all sources credited; one that several share is named once."""
+    """The record with credits for all sources, each named once."""
     credit = [record.attrs.get("credit") for record in (daily, *taken)]
     sources = dict.fromkeys(source for text in credit if text for source in text.split(", "))
     names = ", ".join(name_of(each) for each in taken)
@@ -614,7 +615,7 @@ def _with_credit(joined: xr.Dataset, daily: xr.Dataset, taken: Iterable[xr.Datas
     return joined.assign_attrs(credit=", ".join(sources)) if sources else joined
 
 
-# --- refused --------------------------------------------------------------------------------
+# --- checks ---------------------------------------------------------------------------------
 
 
 def _check_one_place(*records: xr.Dataset) -> None:
@@ -630,12 +631,12 @@ def _check_one_place(*records: xr.Dataset) -> None:
 
 
 def _of_the_same_climate(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) -> list[xr.Dataset]:
-    """The neighbours whose unit and hemisphere can be the record's; the others are warned of.
+    """The neighbours whose unit and hemisphere match the record, with a warning about the others.
 
     Raises
     ------
     ValueError
-        If none can.
+        If none does.
     """
     out, refused = [], []
     for neighbour in neighbours:
@@ -653,7 +654,7 @@ def _of_the_same_climate(daily: xr.Dataset, neighbours: Sequence[xr.Dataset]) ->
 
 
 def _refuse_another_climate(daily: xr.Dataset, neighbour: xr.Dataset) -> None:
-    """Refuse a neighbour whose unit or hemisphere cannot be the record's."""
+    """Refuse a neighbour whose unit or hemisphere does not match the record."""
     name = next((name for name in NEARBY if name in daily and name in neighbour), None)
     if name is None:
         msg = (
@@ -668,7 +669,7 @@ def _refuse_another_climate(daily: xr.Dataset, neighbour: xr.Dataset) -> None:
     known = ~np.isnan(here) & ~np.isnan(there)
     here, there = here[known], there[known]
     if len(here) < 6:
-        return  # too little in common is refused with its own words
+        return  # too little in common is refused later, with its own message
     label = name_of(neighbour)
     apart = float(there.mean() - here.mean())
     if abs(apart) > LARGEST_DIFFERENCE_C:
@@ -696,7 +697,7 @@ def _refuse_too_little_explained(
     rated: Sequence[_Rated],
     chosen: Sequence[int],
 ) -> None:
-    """Refuse neighbours that together explain too little of one variable, with the figures."""
+    """Refuse neighbours that together explain too little of a variable, with the figures."""
     together = _error_and_explained(_together(rated, chosen)) if chosen else (np.nan, np.nan)
     if together[1] >= LEAST_EXPLAINED:
         return
@@ -718,7 +719,7 @@ def _refuse_too_little_explained(
 
 
 def _figures(daily: xr.Dataset, neighbour: xr.Dataset, rated: _Rated) -> str:
-    """What was measured of one neighbour, in words."""
+    """The rating of one neighbour, in words."""
     label = name_of(neighbour)
     away, higher = _distance(daily, neighbour), _higher(daily, neighbour)
     place = [kilometres(away) + " away"] if np.isfinite(away) else []
@@ -750,7 +751,7 @@ def _days_in_common(days: int) -> str:
 
 
 def name_of(record: xr.Dataset) -> str:
-    """A station's name, or what else its record calls itself."""
+    """A station's name, or else the title or identifier of its record."""
     attrs = record.attrs
     return str(
         attrs.get("station_name")
@@ -761,7 +762,7 @@ def name_of(record: xr.Dataset) -> str:
 
 
 def _id_of(record: xr.Dataset, place: int) -> str:
-    """A station's identifier without blanks, as a CF flag needs it."""
+    """A station's identifier without spaces, as a CF flag needs it."""
     label = (
         record.attrs.get("station_id") or record.attrs.get("station_name") or f"neighbour{place}"
     )
@@ -769,7 +770,7 @@ def _id_of(record: xr.Dataset, place: int) -> str:
 
 
 def _distance(daily: xr.Dataset, neighbour: xr.Dataset) -> float:
-    """Kilometres between two stations; missing where either place is not known."""
+    """Distance between two stations; NaN if either position is unknown. [km]"""
     places = [
         [float(record.attrs.get(key, np.nan)) for key in ("latitude", "longitude")]
         for record in (daily, neighbour)
@@ -778,7 +779,7 @@ def _distance(daily: xr.Dataset, neighbour: xr.Dataset) -> float:
 
 
 def _higher(daily: xr.Dataset, neighbour: xr.Dataset) -> float:
-    """How far the neighbour lies above the record's station; missing where not known. [m]"""
+    """Height of the neighbour above the record's station; NaN if unknown. [m]"""
     here, there = (float(record.attrs.get("elevation", np.nan)) for record in (daily, neighbour))
     return there - here
 
@@ -788,7 +789,7 @@ def _story(
     by_variable: dict[str, list[_Rated]],
     chosen: dict[str, list[int]],
 ) -> str:
-    """What was joined, in one sentence for the record's history."""
+    """The joining in one sentence, for the record's history."""
     parts = []
     for name, rated in by_variable.items():
         taken = chosen[name]
@@ -808,7 +809,7 @@ def _story(
 
 
 def _moved(rated: _Rated) -> str:
-    """That a neighbour was moved by a day, and in how many years."""
+    """Says if a neighbour was shifted by a day, and in how many years."""
     texts = []
     for lag, way in ((1, "earlier"), (-1, "later")):
         count = rated.shift_of_year.count(lag)
@@ -833,7 +834,7 @@ def _series(record: xr.Dataset, name: str, days: np.ndarray) -> np.ndarray:
 
 
 def _padded(record: xr.Dataset, name: str, days: np.ndarray) -> np.ndarray:
-    """A neighbour's values on the record's days, and on a day more at either end."""
+    """A neighbour's values on the record's days, with one more day at either end."""
     return _series(record, name, every_day(days[0] - ONE_DAY, days[-1] + ONE_DAY))
 
 

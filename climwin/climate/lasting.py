@@ -1,8 +1,8 @@
-"""What lasts for months and for years in a record's differences from the stations nearby.
+"""Random effects of months and years in a record's differences from stations nearby.
 
-Days that follow each other by a first-order autoregression forget within a week. The differences of
-two stations do not: one has a wetter summer, a new shelter, a growing town. So each month and each
-year has an effect of its own, as in an analysis of variance with months nested in years [1]_.
+A first-order autoregression of days forgets within a week. The differences between two stations do
+not: one has a wetter summer, a new shelter, a growing town. So each month and each year has a
+random effect, as in an analysis of variance with months nested in years [1]_.
 
 References
 ----------
@@ -17,24 +17,24 @@ from typing import NamedTuple
 import numpy as np
 
 DAYS_OF_A_MONTH = 20
-"""Days known that a month needs for its mean to count in the fit (common practice)."""
+"""Least number of known days for a month to count in the fit (common practice). [day]"""
 MONTHS_OF_A_YEAR = 6
-"""Such months that a year needs for that (common practice)."""
+"""Least number of such months for a year to count (common practice)."""
 LEAST_YEARS = 6
-"""Such years below which no effect is fitted (common practice)."""
+"""Least number of such years for fitting effects (common practice)."""
 MOST_LASTING = 0.95
 """The largest correlation of a year's effect with that of the year before (our choice)."""
 LEVEL_VARIANCE = 1.0
-"""Variance of what all years have in common, before any day is known: wide enough to leave it to
-the days. It is not zero where the neighbours' years are others than the record's, as their usual
-days are those of the years in common."""
+"""Prior variance of an effect common to all years, wide enough to be decided by the data. The
+effect is not zero if the neighbours cover other years than the record, because usual days are those
+of the common years."""
 _MOST_LAG_ONE = 0.9
-"""The largest correlation of two days that follow each other: what lasts longer is a month's."""
+"""The largest lag-one correlation of days; anything more persistent is an effect of months."""
 _ROUNDS = 20
 
 
 class Effects(NamedTuple):
-    """How much a month and a year may differ beyond what single days do, for k variables."""
+    """Covariances of the effects of years, months and days, for k variables."""
 
     of_year: np.ndarray
     """Covariance of the effects of years, shape (k, k)."""
@@ -43,16 +43,16 @@ class Effects(NamedTuple):
     of_month: np.ndarray
     """Covariance of the effects of months within their year, shape (k, k)."""
     of_days: np.ndarray
-    """Covariance of the mean of n days given their month's effect, times n; shape (k, k)."""
+    """n times the covariance of the mean of n days, given their month's effect; shape (k, k)."""
 
 
 class _Months(NamedTuple):
-    """Means by month, months in order."""
+    """Means by month, in order of time."""
 
     mean: np.ndarray
-    """Shape (months, k); 0 where no day is known."""
+    """Shape (months, k); 0 if no day is known."""
     days: np.ndarray
-    """Days known, shape (months,)."""
+    """Number of known days, shape (months,)."""
 
 
 def _by_month(differences: np.ndarray, place: np.ndarray) -> _Months:
@@ -64,20 +64,19 @@ def _by_month(differences: np.ndarray, place: np.ndarray) -> _Months:
 
 
 def fit_effects(differences: np.ndarray, month: np.ndarray) -> Effects:
-    """Estimate, by moments, how much lasts for months and for years.
+    """Estimate the variance components of months and years by moments.
 
     Parameters
     ----------
     differences : ndarray, shape (k, days)
-        A record's departures less what the stations nearby let expect on the same day, missing
-        ones as NaN.
+        A record's departures minus those predicted from stations nearby, NaN where missing.
     month : ndarray of int, shape (days,)
         Months since the first January, in order.
 
     Returns
     -------
     Effects
-        All zero where fewer than 6 years hold 6 months of 20 days.
+        All zero if fewer than 6 years have 6 months of 20 days.
     """
     size = len(differences)
     nothing = Effects(np.zeros((size, size)), 0.0, np.zeros((size, size)), np.eye(size))
@@ -115,15 +114,15 @@ def fit_effects(differences: np.ndarray, month: np.ndarray) -> Effects:
 
 
 def _long_run(noise: np.ndarray, days: float) -> np.ndarray:
-    """Covariance of the mean of n days times n, of a first-order autoregression; shape (k, k).
+    """Covariance of the mean of n days of an autoregression, times n; shape (k, k).
 
     Parameters
     ----------
     noise : ndarray, shape (k, days)
         Deviations from the mean of each month.
     days : float
-        Days of a month. Its mean takes the variance of such a mean away from every product of two
-        of its days, which is put back.
+        Number of days in a month. Subtracting monthly means reduces every product of two days by
+        the variance of such a mean, which is corrected for.
     """
     known = ~np.isnan(noise).any(axis=0)
     pairs = np.flatnonzero(known[1:] & known[:-1]) + 1
@@ -139,7 +138,7 @@ def _long_run(noise: np.ndarray, days: float) -> np.ndarray:
 
 
 def _proper(covariance: np.ndarray) -> np.ndarray:
-    """The nearest covariance: an estimate by moments may have variances below zero."""
+    """The nearest valid covariance, since a moment estimate may have negative variances."""
     variance, direction = np.linalg.eigh((covariance + covariance.T) / 2)
     return np.asarray((direction * np.maximum(variance, 0.0)) @ direction.T)
 
@@ -151,7 +150,7 @@ def draw_effects(
     draws: int,
     rng: np.random.Generator,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Draw the effect of each month, given the days that are known.
+    """Draw the effect of each month, given the known days.
 
     Parameters
     ----------
@@ -164,14 +163,14 @@ def draw_effects(
     Returns
     -------
     expected : ndarray, shape (k, months)
-        Of year and month together.
+        Expected effect of year and month together.
     drawn : ndarray, shape (draws, k, months)
-        A month without a known day scatters by all that its year leaves open.
+        Drawn effects. A month without a known day scatters by the full variance within its year.
     """
     months = _by_month(differences, month)
     size, count = len(differences), len(months.days)
     years = -(-count // 12)
-    # What a month's mean tells of its year: its own effect and its days are the noise.
+    # Information of each month's mean about its year; its own effect and its days are noise.
     tells = np.zeros((years, size, size))
     told = np.zeros((years, size))
     tiny = 1e-9 * np.eye(size)
@@ -183,7 +182,7 @@ def draw_effects(
         weight = np.linalg.inv(noise[int(months.days[place])])
         tells[place // 12] += weight
         told[place // 12] += weight @ months.mean[place]
-    # Years follow each other: all of them are predicted together.
+    # Years are autocorrelated, so all of them are predicted together.
     apart = np.abs(np.subtract.outer(np.arange(years), np.arange(years)))
     prior = np.kron(effects.lasting**apart, effects.of_year)
     prior += np.kron(np.ones((years, years)), LEVEL_VARIANCE * np.eye(size))
@@ -201,7 +200,7 @@ def draw_effects(
     scatter = rng.standard_normal((draws, count, size))
     for days in np.unique(months.days):
         of_month, here = effects.of_month, months.days == days
-        if days:  # what is known of a month's days tells of its own effect
+        if days:  # the known days of a month are information about its own effect
             gain = of_month @ np.linalg.inv(noise[int(days)])
             expected[here] += (months.mean[here] - expected[here]) @ gain.T
             drawn[:, here] += (months.mean[here] - drawn[:, here]) @ gain.T

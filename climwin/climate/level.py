@@ -1,8 +1,8 @@
-"""The years of a record moved to today's level, where the climate has drifted since they were.
+"""Move the years of a record to today's level, to allow for a climate that has changed.
 
-A count of all years answers as if every year were as likely to come again. Where it has grown
-warmer, the early years are too cold for that. Moving each year's temperatures by one shift keeps
-the weather of the years, their spells and their frosts, and puts it at the level of today.
+A count of all years assumes that each is as likely to come again. If it has become warmer, the
+early years are too cold for that. Moving all temperatures by one shift keeps the weather of the
+years, with its spells and frosts, and puts it at today's level.
 """
 
 from __future__ import annotations
@@ -29,15 +29,14 @@ from climwin.core.stats import KINDS
 CLIMATES = ("record", "today")
 """The climates that odds can be of: all years as they were, or moved to today's level."""
 HALF_LIFE = 5.0
-"""Years after which a year counts half as much for today's level; a hindcast on long records finds
-three years no different (``tests/odds/RESULTS.md``). [year]"""
+"""Half-life of the weight of a year in today's level; in a hindcast on long records three years did
+no better (``tests/odds/RESULTS.md``). [year]"""
 USUAL_SLOPE_C = 0.03
-"""Standard deviation of the trends that places are taken to have before their years are seen: land
-has warmed by about 0.3 degC a decade since 1980 (from memory). A slope counts the less the worse it
-is known against this. [degC per year]"""
+"""Prior standard deviation of trends: land has warmed by about 0.3 degC a decade since 1980 (from
+memory). An uncertain slope is shrunk towards 0 against this. [degC per year]"""
 LEAST_LEVEL_YEARS = 25
-"""Years with a mean below which a record is not moved: its level is not known well enough (the
-hindcast looked at records of 30 years and more)."""
+"""Least number of years with a mean for moving a record; with fewer its level is too uncertain (the
+hindcast used records of 30 years and more)."""
 
 MILD_C = 0.0
 """Mean minimum of the coldest month above which a place counts as mild. [degC]"""
@@ -53,12 +52,12 @@ def in_climate(daily: xr.Dataset, climate: str = "record") -> xr.Dataset:
     daily : Dataset, dims (..., time)
         A daily record.
     climate : {"record", "today"}
-        Of the odds that are to be computed from it, see `todays_climate`.
+        Climate of the odds to be computed, see `todays_climate`.
 
     Returns
     -------
     Dataset, as `daily`
-        A record that has been moved already stays as it is.
+        A record that was already moved is returned unchanged.
 
     Raises
     ------
@@ -79,13 +78,13 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     daily : Dataset, dims (..., time)
         ``tmin`` or ``tmax`` or both, and other variables. [degC]
     half_life : float
-        Years after which a year counts half as much for today's level. [year]
+        Half-life of the weight of a year in today's level. [year]
 
     Returns
     -------
     Dataset, as `daily`
-        ``tmin`` and ``tmax`` moved by a shift each, the same for all days of all years, and
-        ``tmean`` by the mean of the two; precipitation and quality flags as they were. The
+        ``tmin`` and ``tmax`` moved by one shift each, the same for all days of all years, and
+        ``tmean`` by the mean of the two; precipitation and quality flags are unchanged. The
         attribute ``climate`` is ``"today"``, ``todays_tmin_shift_c`` and ``todays_tmax_shift_c``
         are the shifts [degC], ``todays_error_c`` is the standard error of their mean [degC], which
         the intervals of odds allow for, and ``climate_note`` says what was done. A record that is
@@ -94,27 +93,26 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
     Raises
     ------
     ValueError
-        If the half-life is not positive, or the record holds neither extreme.
+        If the half-life is not positive, or the record has neither extreme.
 
     See Also
     --------
-    warm_by : A history shifted by as much as one likes.
+    warm_by : Shift a history by any amount.
 
     Notes
     -----
-    A year's level is the mean departure of its days from what is usual on them, where at least 330
-    have a value, so that a missing summer makes no cold year. The shift is the mean level
-    weighted by two to the power of the years since, over the half-life, less the plain mean level:
-    where nothing has changed it is about 0. Such a mean looks back some seven years, so the
-    straight trend through all years carries it on from there to the last one, drawn towards 0 by
-    how badly it is known: by a fifth after 30 years, by a tenth after 40. Fewer than 25 years with
-    a level give no shift.
+    A year's level is the mean departure of its days from the usual year, if at least 330 have a
+    value. The shift is the exponentially weighted mean level, with this half-life, minus the plain
+    mean level; without any change it is about 0. Such a mean lags some seven years behind, so the
+    linear trend through all years carries it on to the last one. The trend is shrunk towards 0 by
+    its uncertainty: by a fifth after 30 years, by a tenth after 40. Fewer than 25 years with a
+    level give no shift.
 
-    Where a sudden step is clear (see `detect_breakpoints`), it may be the station that was moved:
-    the shift is then that of the years after the step, and none where they are fewer than 25.
+    If there is a clear sudden step (see `detect_breakpoints`), the station may have been moved. The
+    shift is then that of the years after the step, and none if these are fewer than 25.
 
-    Days of a moved record are no measurements. It is today's climate as the record shows it, not a
-    forecast: the shift does not reach into the years to come.
+    Days of a moved record are not measurements. It shows today's climate as far as the record
+    tells, and is not a forecast: the shift does not extend into the future.
 
     Examples
     --------
@@ -129,7 +127,7 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
         raise InputError(Parameter("half_life"), msg)
     names = [name for name in _MOVED if name in daily]
     if not names:
-        variable(daily, "tmin")  # in words what the record lacks
+        variable(daily, "tmin")  # raises an error that says what the record lacks
     steps = first_years_after_steps(daily)
     found = {name: _shift_of(variable(daily, name), steps.get(name), half_life) for name in names}
     shifts = {name: shift for name, (shift, _) in found.items()}
@@ -142,22 +140,23 @@ def todays_climate(daily: xr.Dataset, half_life: float = HALF_LIFE) -> xr.Datase
         middle = xr.concat(list(shifts.values()), "variable").mean("variable")
         out = _moved(out, "tmean", middle)
     facts = {f"todays_{name}_shift_c": shift.values.tolist() for name, shift in shifts.items()}
-    # The extremes of a place share their weather: the error of their mean is no smaller.
+    # Both extremes share their weather, so the error of their mean is not smaller.
     facts[LEVEL_ERROR] = float(np.mean([error.mean() for _, error in found.values()]))
     note = f"every year moved to today's level: {_in_words(shifts)}{_told(steps)}"
     return with_note(out, note).assign_attrs({CLIMATE: "today", "climate_note": note} | facts)
 
 
 def leading_climate(daily: xr.Dataset, kind: str) -> str:
-    """Whose odds come first for a kind of event at a place, ``"today"`` or ``"record"``.
+    """The climate whose odds lead for a kind of event at a place, ``"today"`` or ``"record"``.
 
-    Today's climate, whose odds missed less in a hindcast on long records, clearly so for heat; but
-    the record's for freezes in mild places, where today's level did not help (``tests/odds``).
+    Today's climate leads, because its odds were better in a hindcast on long records, clearly so
+    for heat. For freezes in mild places the record leads, because today's level did not help
+    (``tests/odds``).
 
     Parameters
     ----------
     daily : Dataset, dims (time)
-        Of one place. [degC]
+        Record of one place. [degC]
     kind : str
         One of `stats.KINDS`.
     """
@@ -172,7 +171,7 @@ def is_mild(daily: xr.Dataset) -> bool:
 
 
 def _moved(daily: xr.Dataset, name: str, shift: xr.DataArray) -> xr.Dataset:
-    """The record with one variable, and what was set aside of it, shifted."""
+    """The record with one variable shifted, including its values that were set aside."""
     for each in (name, f"{name}_set_aside"):
         if each in daily:
             attrs, dims = daily[each].attrs, daily[each].dims
@@ -181,9 +180,9 @@ def _moved(daily: xr.Dataset, name: str, shift: xr.DataArray) -> xr.Dataset:
 
 
 def first_years_after_steps(daily: xr.Dataset) -> dict[str, xr.DataArray]:
-    """First year after a clear sudden step of each extreme; missing where there is none.
+    """First year after a clear sudden step of each extreme; NaN if there is none.
 
-    Empty where the record lacks one of the extremes.
+    Empty if the record lacks one of the extremes.
     """
     if not {*_MOVED} <= {*daily}:
         return {}
@@ -193,7 +192,7 @@ def first_years_after_steps(daily: xr.Dataset) -> dict[str, xr.DataArray]:
 
 
 class Shift(NamedTuple):
-    """How far today's level lies above the plain mean of the yearly levels. [degC]"""
+    """Today's level minus the plain mean of the yearly levels. [degC]"""
 
     by: float
     error: float
@@ -225,22 +224,22 @@ def _shift_of(
 def level_shift(
     year: np.ndarray, level: np.ndarray, first_year: float = np.nan, half_life: float = HALF_LIFE
 ) -> Shift:
-    """How far today's level lies above the plain mean of the yearly levels, see `todays_climate`.
+    """Today's level minus the plain mean of the yearly levels, see `todays_climate`.
 
     Parameters
     ----------
     year, level : ndarray, shape (years,)
-        Years, and their mean departures; missing ones are left out. [degC]
+        Years, and their mean departures; NaN is ignored. [degC]
     first_year : float
-        Years before it are left out; missing where all count.
+        Earlier years are ignored; NaN to use all.
     half_life : float
-        Years after which a year counts half as much. [year]
+        Half-life of the weight of a year. [year]
 
     Returns
     -------
     Shift
-        0 for fewer than `LEAST_LEVEL_YEARS` known years. Its error allows for years that take after
-        the one before, and for a trend that was drawn too far towards 0. [degC]
+        0 for fewer than `LEAST_LEVEL_YEARS` known years. Its error allows for autocorrelated years,
+        and for a trend that was shrunk too much. [degC]
     """
     known = np.isfinite(level)
     if np.isfinite(first_year):
@@ -269,14 +268,14 @@ def level_shift(
 
 
 def shift_in_words(moved: xr.Dataset, units: Units = "C") -> str:
-    """What was done to a record to move it to today's level, or why it was not moved.
+    """Describe how a record was moved to today's level, or why it was not.
 
     Parameters
     ----------
     moved : Dataset
         From `todays_climate`, of one place.
     units : {"C", "F"}
-        Of the shifts said.
+        Units of the shifts.
 
     Examples
     --------
@@ -311,7 +310,7 @@ def _in_words(shifts: dict[str, xr.DataArray]) -> str:
 
 
 def _told(steps: dict[str, xr.DataArray]) -> str:
-    """That a step is left out of the shift, where there is one."""
+    """A note on steps, after which only later years count, if there are any."""
     parts = [
         f"{name} from {int(first.item())} on" if not first.dims else name
         for name, first in steps.items()

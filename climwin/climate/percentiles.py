@@ -1,4 +1,4 @@
-"""Day bands: the spread of a variable on each day of the year, over all years of a place."""
+"""Percentiles of a variable for each day of the year, over all years."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from climwin.core.stats import PLOTTING, between, neighbours
 
 PERCENTILES = (10, 25, 50, 75, 90)
 
-_FEW = 1024  # distinct values: of more, sorting is faster than counting
+_FEW = 1024  # distinct values; with more, sorting is faster than counting
 
 
 def day_bands(
@@ -25,7 +25,7 @@ def day_bands(
     *,
     method: str = "median_unbiased",
 ) -> xr.Dataset:
-    """Percentiles of each day of the year, of all values near that day in all years.
+    """Percentiles for each day of the year, from all values near that day in all years.
 
     Parameters
     ----------
@@ -34,15 +34,15 @@ def day_bands(
     percentiles : sequence of float
         0 to 100.
     half_width : int
-        Days on either side whose values join a day's sample; the year is a circle. [days]
+        Days on either side whose values belong to a day's sample; the year is a circle. [days]
     method : str
         Quantile type by NumPy's name; ``"median_unbiased"`` is Hyndman and Fan's type 8.
 
     Returns
     -------
     Dataset, dims (..., day_of_year, percentile)
-        ``<name>``, in the unit of `da`, missing where a sample is empty, and ``sample_size``, dims
-        (..., day_of_year).
+        ``<name>``, in the unit of `da`, NaN where a sample is empty; ``sample_size``, dims (...,
+        day_of_year).
 
     Raises
     ------
@@ -53,8 +53,8 @@ def day_bands(
 
     Notes
     -----
-    29 February's values join the sample of 28 February. Equal to ``numpy.nanquantile`` with the
-    same method on the same sample [1]_.
+    29 February belongs to the sample of 28 February. Equal to ``numpy.nanquantile`` with the same
+    method on the same sample [1]_.
 
     References
     ----------
@@ -107,9 +107,9 @@ def _checked(percentiles: Sequence[float], half_width: int, method: str) -> np.n
 
 # --- the kernel ---------------------------------------------------------------------------
 #
-# A record's values repeat: whole tenths of a degree make a few hundred distinct ones. Each value
-# is coded by its place among the distinct ones, since small whole numbers are quick to count, and
-# quicker to sort than floats.
+# A record has few distinct values: tenths of a degree make a few hundred. Each value is coded by
+# its rank among the distinct ones, because small integers are quick to count, and quicker to sort
+# than floats.
 
 
 def _bands(
@@ -131,9 +131,9 @@ def _bands(
 
 
 def _coded(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Distinct values in order, and the place of each value among them."""
-    # Whole tenths need no sorting: their code is how many tenths they lie above the least. Codes
-    # that no value has then stand for 0, which nothing looks up.
+    """Distinct values in order, and the position of each value among them."""
+    # Tenths need no sorting: their code is their number of tenths above the minimum. Codes without
+    # a value then stand for 0, which is never read.
     with np.errstate(over="ignore", invalid="ignore"):
         tenths = np.rint(values * 10)
         tenths -= tenths.min()
@@ -153,10 +153,10 @@ def _codes_by_counting(
     """Codes of the given ranks near each day, shape (..., 365, n), by running totals of counts."""
     codes = int(code.max()) + 1
     counts = np.bincount(day * codes + code, minlength=DAYS * codes).reshape(DAYS, codes)
-    # Counts in the smallest type that holds all values: most of the time goes into adding them.
+    # Use the smallest type that holds all counts, because most of the time goes into adding them.
     near = _sum_of_near_days(counts.astype(np.min_scalar_type(len(code))), half_width)
-    # One running total over all days, so that one search answers for all of them: a rank on a
-    # day is looked for past all values of the days before it.
+    # One running total over all days allows a single search for all of them: a rank on a day is
+    # offset by the values of the days before it.
     total = np.cumsum(near, dtype=np.int32)
     of_days_before = np.append(0, total[codes - 1 : -1 : codes])[:, None]
     place = np.searchsorted(total, (ranks + of_days_before).astype(np.int32), side="right")
@@ -169,7 +169,7 @@ def _codes_by_sorting(
     """Codes of the given ranks near each day, shape (..., 365, n), by sorting 32-bit numbers."""
     size_of_day = np.bincount(day, minlength=DAYS)
     size = _sum_of_near_days(size_of_day, half_width)[:, None]
-    # The values in order of their days: those near a day stand in one run, that wraps round.
+    # Sorted by day, the values near a day are one run, which wraps round.
     in_order = code[np.argsort(day, kind="stable")].astype(np.int32)
     first = np.roll(np.cumsum(size_of_day) - size_of_day, half_width)[:, None]
     place = np.arange(size.max())

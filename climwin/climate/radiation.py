@@ -1,4 +1,4 @@
-"""Sun: what arrives above the air, and how much of it reaches the ground."""
+"""Solar radiation: above the atmosphere, and at the ground."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from climwin.core.seasons import day_of_year
 Numbers = TypeVar("Numbers", float, np.ndarray, xr.DataArray)
 
 SOLAR_CONSTANT = 0.0820
-"""Of FAO-56. [MJ m-2 min-1]"""
+"""Solar constant of FAO-56. [MJ m-2 min-1]"""
 INLAND, COAST = 0.16, 0.19
-"""Share of the sun let through, per square root of a degC of the day's range, where land rules the
-weather and beside a large water (FAO-56, equation 50). [degC-0.5]"""
+"""Transmission per square root of the day's range in degC, inland and on the coast (FAO-56,
+equation 50). [degC-0.5]"""
 CLEAR_SKY = 0.75
-"""Share that a cloudless sky lets through at sea level (FAO-56, equation 36)."""
+"""Transmission of a cloudless sky at sea level (FAO-56, equation 36)."""
 
 _MINUTES = 24 * 60
 _UNITS = {"units": "MJ m-2 day-1"}
@@ -28,7 +28,7 @@ _UNITS = {"units": "MJ m-2 day-1"}
 def extraterrestrial_radiation(
     latitude: float | np.ndarray | xr.DataArray, day: Numbers
 ) -> Numbers:
-    """Sun that a day would bring to level ground if there were no air.
+    """Daily solar radiation on level ground without an atmosphere.
 
     Parameters
     ----------
@@ -40,12 +40,12 @@ def extraterrestrial_radiation(
     Returns
     -------
     float, ndarray or DataArray, of the shape of both together
-        0 in the polar night. [MJ m-2 day-1]
+        Radiation; 0 in the polar night. [MJ m-2 day-1]
 
     Raises
     ------
     ValueError
-        If a latitude is not one of this earth.
+        If a latitude is not between -90 and 90 degrees.
 
     Notes
     -----
@@ -58,7 +58,7 @@ def extraterrestrial_radiation(
 
     Examples
     --------
-    3 September, 20 degrees south:
+    3 September at 20 degrees south:
 
     >>> round(float(extraterrestrial_radiation(-20, 246)), 1)
     32.2
@@ -66,7 +66,7 @@ def extraterrestrial_radiation(
     check_latitude(latitude)
     north = np.radians(latitude)
     turn = 2 * np.pi * day / 365
-    nearness = 1 + 0.033 * np.cos(turn)  # of the sun, as the inverse square of its distance
+    nearness = 1 + 0.033 * np.cos(turn)  # inverse square of the relative distance to the sun
     declination = 0.409 * np.sin(turn - 1.39)
     sunset = np.arccos(np.clip(-np.tan(north) * np.tan(declination), -1, 1))  # hour angle
     height = sunset * np.sin(north) * np.sin(declination) + np.cos(north) * np.cos(
@@ -82,7 +82,7 @@ def solar_radiation_kernel(
     day_of_year: np.ndarray,
     krs: float = INLAND,
 ) -> np.ndarray:
-    """Sun at the ground, from a day's range of temperature: the kernel of `solar_radiation`.
+    """Kernel of `solar_radiation`: radiation at the ground from a day's temperature range.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def solar_radiation_kernel(
     Returns
     -------
     ndarray, shape (..., time)
-        Missing where either extreme is; 0 where they are in the wrong order. [MJ m-2 day-1]
+        NaN where either extreme is; 0 where they are in the wrong order. [MJ m-2 day-1]
     """
     let_through = np.minimum(krs * np.sqrt(np.maximum(tmax - tmin, 0)), CLEAR_SKY)
     return let_through * extraterrestrial_radiation(latitude, day_of_year)
@@ -111,22 +111,22 @@ def solar_radiation(
     *,
     coast: bool = False,
 ) -> xr.DataArray:
-    """Sun that reaches the ground on each day, from the day's range of temperature.
+    """Daily solar radiation at the ground, estimated from the day's temperature range.
 
     Parameters
     ----------
     tmin, tmax : DataArray, dims (..., time)
         Daily air temperature extremes. [degC]
     latitude : float or DataArray
-        Degrees north, by station where they differ.
+        Degrees north; a DataArray for several stations.
     coast : bool
-        Whether the place lies beside a large water, whose air keeps the range small under the same
-        sun.
+        Whether the place is near a large body of water, which reduces the temperature range under
+        the same sun.
 
     Returns
     -------
     DataArray, dims (..., time)
-        Missing where either extreme is. [MJ m-2 day-1]
+        NaN where either extreme is. [MJ m-2 day-1]
 
     Raises
     ------
@@ -135,9 +135,9 @@ def solar_radiation(
 
     Notes
     -----
-    Hargreaves and Samani's formula as FAO-56 gives it [1]_, equation 50, never above a cloudless
-    day at sea level. A clear day warms far above its night and a cloudy one does not, so the range
-    stands for the clouds. On one day it can be far off; it is meant for means of weeks.
+    Hargreaves and Samani's formula as in FAO-56 [1]_, equation 50, limited to a cloudless day at
+    sea level. A clear day has a larger range than a cloudy one, so the range stands for cloudiness.
+    It can be far off on a single day, and is meant for means of weeks.
 
     References
     ----------
@@ -149,8 +149,8 @@ def solar_radiation(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> radiation = cw.solar_radiation(daily["tmin"], daily["tmax"], 46.1)
-    >>> float(radiation.min()) > 0
-    True
+    >>> radiation.sel(time=slice("2010-06-01", "2010-06-30")).mean().round(1).item()
+    27.3
     """
     check_units(tmin, "degC")
     check_units(tmax, "degC")

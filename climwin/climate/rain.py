@@ -1,6 +1,6 @@
-"""Wet and dry: wet days, a week's precipitation, and the odds of a dry spell.
+"""Rain: wet days, weekly precipitation, and the odds of a dry spell.
 
-A gap in a record of rain could have been wet or dry; it counts only where that matters.
+A missing day could have been wet or dry; it counts only where that matters.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from climwin.core.seasons import DAYS, checked_day, date_of, every_day, record_d
 from climwin.core.status import NONE, OBSERVED, UNKNOWN
 
 WET_MM = 1.0
-"""A day with at least so much precipitation is wet, one with less is dry (ETCCDI). [mm]"""
+"""A day with at least this much precipitation is wet (ETCCDI). [mm]"""
 SPELL_DAYS = 7
-"""Dry days in a row that are hard on young plants just planted out (common practice)."""
+"""Number of dry days in a row that is hard on young plants after planting out (common practice)."""
 WEEK_DAYS = 7
 
 
@@ -37,7 +37,7 @@ def wet_days(precip: xr.DataArray) -> xr.DataArray:
     Returns
     -------
     DataArray, shape of `precip`
-        1 on a day with 1 mm or more, 0 on one with less, missing where it is not known.
+        1 on a day with at least 1 mm, 0 on one with less, NaN where unknown.
 
     References
     ----------
@@ -58,7 +58,7 @@ def wet_days(precip: xr.DataArray) -> xr.DataArray:
 
 
 def week_sums(precip: xr.DataArray) -> xr.DataArray:
-    """Precipitation of the seven days around each day; `day_bands` of it are its usual spread.
+    """Precipitation of the seven days around each day; `day_bands` gives its usual spread.
 
     Parameters
     ----------
@@ -68,8 +68,8 @@ def week_sums(precip: xr.DataArray) -> xr.DataArray:
     Returns
     -------
     DataArray, dims (..., time)
-        Three days before to three days after, on every day from the first to the last; missing
-        where one of the seven is. [mm]
+        Sum from three days before to three days after, on every day of the record; NaN where one of
+        the seven is missing. [mm]
 
     Raises
     ------
@@ -100,8 +100,8 @@ def _week_sums(precip: np.ndarray) -> np.ndarray:
 
 
 def _on_every_day(da: xr.DataArray) -> xr.DataArray:
-    """The series with every day from its first to its last."""
-    record_dates(da)  # refuses a series without a day, or with a date twice
+    """The series on every day from its first to its last."""
+    record_dates(da)  # refuses a series without days, or with a date twice
     time = np.asarray(da["time"]).astype("datetime64[D]")
     return da.reindex(time=every_day(time.min(), time.max()))
 
@@ -110,38 +110,38 @@ def _on_every_day(da: xr.DataArray) -> xr.DataArray:
 
 
 def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> xr.Dataset:
-    """The longest dry spell of every year within a stretch of it, such as after planting out.
+    """Longest dry spell of every year within a period, such as the weeks after planting out.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
         Needs ``precip``. [mm]
     first_day, last_day : int or str
-        Of the stretch: days of the year, or dates such as ``"05-10"``. May run over the year's
-        end.
+        The period: days of the year, or dates such as ``"05-10"``. It may extend over the end of
+        the year.
 
     Returns
     -------
     Dataset, dims (..., season)
-        By year of the stretch's first day: ``longest``, most dry days in a row within it (a spell
-        that reaches beyond counts with its days inside), ``status``, and ``longest_least`` and
-        ``longest_most``, which bound it where a gap leaves it unknown. A year is left out
-        if less than half of its stretch lies within the record. [days]
+        By year of the period's first day: ``longest``, the number of dry days in a row within it
+        (of a spell that reaches beyond it, only the days inside count); ``status``; and
+        ``longest_least`` and ``longest_most``, which bound it if a gap leaves it unknown. A year is
+        left out if less than half of its period lies within the record. [days]
 
     Raises
     ------
     ValueError
-        If a day is not one of the year, the record has no precipitation, or a date occurs twice.
+        If a day is not a day of the year, the record has no precipitation, or a date occurs twice.
     DataGapError
         If there are no days.
 
     See Also
     --------
-    dry_spell_odds : How often a spell is so long.
+    dry_spell_odds : How often a spell is this long.
 
     Notes
     -----
-    Days are those of the calendar: a spell that runs over 29 February counts it.
+    Days are calendar days: a spell over 29 February includes it.
 
     Examples
     --------
@@ -156,10 +156,10 @@ def dry_spells(daily: xr.Dataset, first_day: int | str, last_day: int | str) -> 
     years, place, is_past_end = _stretches(wet["time"].values, first, (last - first) % DAYS)
 
     def kernel(wet: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        # One unknown day at the end: a place of -1, off the record, picks it.
+        # Append an unknown day, which positions of -1 (outside the record) pick.
         unknown = np.full((*wet.shape[:-1], 1), np.nan)
         days = np.concatenate([wet, unknown], axis=-1)[..., place]
-        days[..., is_past_end] = 1  # wet, so that no spell reaches past the stretch
+        days[..., is_past_end] = 1  # wet, so that no spell reaches beyond the period
         surely_dry, possibly_dry = days == 0, days != 1
         return _longest_run(surely_dry), _longest_run(possibly_dry)
 
@@ -189,16 +189,16 @@ def _status(least: np.ndarray, most: np.ndarray) -> np.ndarray:
 def _stretches(
     time: np.ndarray, first: int, length: int
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Where on an axis of every day each year's stretch lies.
+    """Positions of each year's period on an axis of every day.
 
     Returns
     -------
     years : ndarray, shape (seasons,)
-        Of which at least half lies on the axis.
+        Years of which at least half of the period lies on the axis.
     place : ndarray, shape (seasons, days)
-        Places on the axis; -1 off it.
+        Positions on the axis; -1 outside it.
     is_past_end : ndarray of bool, shape (seasons, days)
-        Whether a place lies past the stretch's end.
+        Whether a day lies after the period's end.
     """
     axis = time.astype("datetime64[D]").astype(int)
     year = time.astype("datetime64[Y]").astype(int) + 1970
@@ -214,7 +214,7 @@ def _stretches(
 
 
 def _longest_run(dry: np.ndarray) -> np.ndarray:
-    """Most true days in a row along the last axis."""
+    """Largest number of true values in a row along the last axis."""
     run = longest = np.zeros(dry.shape[:-1], int)
     for today in np.moveaxis(dry, -1, 0):
         run = (run + 1) * today
@@ -225,35 +225,36 @@ def _longest_run(dry: np.ndarray) -> np.ndarray:
 def dry_spell_odds(
     daily: xr.Dataset, first_day: int | str, last_day: int | str, *, days: int = SPELL_DAYS
 ) -> xr.Dataset:
-    """How often a dry spell comes within a stretch of the year.
+    """How often there is a dry spell within a period of the year.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
         Needs ``precip``. [mm]
     first_day, last_day : int or str
-        Of the stretch, as for `dry_spells`.
+        The period, as for `dry_spells`.
     days : int
-        Dry days in a row that make a spell.
+        Number of dry days in a row that makes a spell.
 
     Returns
     -------
     Dataset, dims (...)
-        ``dry``, years with such a spell, of ``known`` ones, and how many are ``unknown``; their
-        ``share``; ``odds``, ``low`` to ``high`` and ``next_low`` to ``next_high`` as for
-        `harvest_odds`.
+        ``dry``, the number of years with such a spell, of ``known`` years, and the number of
+        ``unknown`` ones; their ``share``; ``odds``, ``low`` to ``high`` and ``next_low`` to
+        ``next_high`` as for `harvest_odds`.
 
     Raises
     ------
     ValueError
-        If the stretch cannot hold so long a spell, or as for `dry_spells`.
+        If `days` is longer than the period, a day is not a day of the year, the record has no
+        precipitation, or a date occurs twice.
     DataGapError
         If there are no days.
 
     Notes
     -----
-    Odds are counts of past years, no forecast. A year whose longest spell is unknown still answers
-    where the least, or the most, it can be says so.
+    Odds are counts of past years, not a forecast. A year whose longest spell is unknown still
+    counts if its bounds decide the answer.
 
     Examples
     --------
@@ -266,7 +267,7 @@ def dry_spell_odds(
     spells = dry_spells(daily, first_day, last_day)
     length = (spells.attrs["last_day"] - spells.attrs["first_day"]) % DAYS + 1
     if not 1 <= days <= length:
-        msg = f" must lie between 1 and {length}, the length of the stretch; got {days}."
+        msg = f" must lie between 1 and {length}, the length of the period; got {days}."
         raise InputError(Parameter("days"), msg)
     least, most = spells["longest_least"], spells["longest_most"]
     dry = (least >= days).sum("season")

@@ -1,11 +1,10 @@
-"""The step in which a record was read, and the slack that it asks of a threshold.
+"""The step in which a record was read, and the tolerance that thresholds need for it.
 
-A thermometer read to whole degrees Fahrenheit says 32 for all from 31.5 to 32.5. Who asks such a
-record for nights at or below 32 means those readings, so the threshold lies half a step above what
-is asked. On the readings themselves any slack below a step counts the same nights; once they are
-moved, to a garden or to another climate, only half a step does. A threshold that no such
-thermometer can show, such as -2.0 degC on one of whole degF, is meant as a temperature: of the
-readings on either side of it, those at or below it are mostly colder.
+A thermometer read in whole degrees Fahrenheit shows 32 for anything from 31.5 to 32.5. Nights "at
+or below 32" in such a record include these readings, so the threshold is half a step higher. On the
+readings themselves any tolerance below a step counts the same nights; once they are moved, to a
+garden or to another climate, only half a step does. A threshold that the thermometer cannot show,
+such as -2.0 degC on one of whole degF, is a temperature and gets no half step.
 """
 
 from __future__ import annotations
@@ -19,13 +18,13 @@ from climwin.core.seasons import MONTH_STARTS, by_year
 
 TENTHS = 0.1
 STEPS = (1.0, 5 / 9, 0.5)
-"""Steps coarser than tenths that are looked for, the widest first: whole degC, whole degF, half
-degC. [degC]"""
+"""Steps coarser than tenths that are tested, the widest first: whole degC, whole degF, half degC.
+[degC]"""
 CLEAR = 0.8
-"""How closely readings must lie on a step's grid, 0 to 1, for that step to be theirs. Whole degF
-rounded to tenths of degC reach 0.95, whole degC 1; tenths reach 0.2 by chance."""
+"""Least closeness of readings to a step's grid, 0 to 1. Whole degF rounded to tenths of degC reach
+0.95, whole degC 1; tenths reach 0.2 by chance."""
 LEAST_READINGS = 60
-"""Readings that a year needs to tell its step; else it is taken to be that of the other years."""
+"""Least number of readings for finding a year's step; otherwise it gets that of the other years."""
 
 
 def resolution(daily: xr.Dataset) -> xr.Dataset:
@@ -45,15 +44,15 @@ def resolution(daily: xr.Dataset) -> xr.Dataset:
     Raises
     ------
     ValueError
-        If the record holds neither.
+        If the record has neither.
 
     Notes
     -----
-    Readings in steps of s lie on a grid, wherever it begins: the angles 2 pi value / s are alike.
-    Month by month the length of the mean of their unit vectors [1]_ is 1 on a grid and near 0 off
-    it; its mean over the months decides. So a record that was moved by the same amount within each
-    month is still known by its step. A single reading in tenths lies on the grid of whole degF
-    with a chance of one in six, which is why readings are not looked at one by one.
+    Readings in steps of s lie on a grid, so their angles 2 pi value / s are equal, wherever the
+    grid begins. The length of the mean of their unit vectors [1]_, month by month, is 1 on a grid
+    and near 0 off it; its mean over the months decides. So the step is found even if each month was
+    moved by one amount. Readings are not judged one by one, because a reading in tenths lies on the
+    grid of whole degF with a chance of one in six.
 
     References
     ----------
@@ -92,23 +91,23 @@ def steps(grid: xr.DataArray) -> xr.DataArray:
 
 
 def slack(threshold: np.ndarray | float, step: np.ndarray | float) -> np.ndarray:
-    """How far beyond a threshold a reading still meets it: half a step, if it is a reading itself.
+    """Tolerance of a threshold: half a step if the threshold is a possible reading.
 
-    The one slack of thresholds that are compared with readings; means, sums and what is worked out
-    of readings take `TOLERANCE_C`, as do thresholds that are no readings. Whole degF stored as
-    rounded tenths of degC need no more than half a step: it is five times their rounding.
+    All thresholds that are compared with readings use it. Means, sums and values derived from
+    readings use `TOLERANCE_C`, as do thresholds that are not possible readings. Half a step also
+    covers whole degF stored as rounded tenths of degC: it is five times their rounding.
 
     Parameters
     ----------
     threshold : float or ndarray
-        [degC]
-    step : float or ndarray, that broadcast with it
-        From `steps`; missing counts as tenths. [degC]
+        Threshold. [degC]
+    step : float or ndarray, broadcasts with `threshold`
+        From `steps`; NaN counts as tenths. [degC]
 
     Returns
     -------
     ndarray
-        [degC]
+        Tolerance. [degC]
 
     Examples
     --------
@@ -119,14 +118,14 @@ def slack(threshold: np.ndarray | float, step: np.ndarray | float) -> np.ndarray
     [0.278, 0.05]
     """
     threshold, step = np.asarray(threshold, float), np.nan_to_num(step, nan=TENTHS)
-    # Readings are multiples of the step, since 0 degC is 32 degF; endless thresholds are none.
+    # Readings are multiples of the step, since 0 degC is 32 degF; infinite thresholds are not.
     marks = np.where(np.isfinite(threshold), threshold, 0.5 * step) / step
     is_reading = np.abs(marks - np.round(marks)) * step <= TOLERANCE_C + 1e-9
     return np.maximum(np.where(is_reading, step / 2, 0.0), TOLERANCE_C)
 
 
 def step_kernel(grid: np.ndarray) -> np.ndarray:
-    """Kernel of `steps`, of one station: shape (years, 365) to (years,)."""
+    """Kernel of `steps` for one station: shape (years, 365) to (years,)."""
     angle_of = 2 * np.pi * grid
     clear = np.stack([_on_grid(angle_of / step) for step in STEPS], axis=-1) >= CLEAR
     found = np.where(clear.any(-1), np.array(STEPS)[clear.argmax(-1)], TENTHS)
@@ -139,9 +138,9 @@ def step_kernel(grid: np.ndarray) -> np.ndarray:
 
 
 def _on_grid(angle: np.ndarray) -> np.ndarray:
-    """How closely the readings of each year lie on a grid, 0 to 1; shape (years, 365) to (years,).
+    """Closeness of each year's readings to a grid, 0 to 1; shape (years, 365) to (years,).
 
-    A month of few readings would lie close by chance, so months count by their readings.
+    Few readings would be close by chance, so months are weighted by their readings.
     """
     measured = ~np.isnan(angle)
     vectors = np.where(measured, np.exp(1j * np.nan_to_num(angle)), 0)

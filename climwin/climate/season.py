@@ -1,6 +1,6 @@
-"""The season so far among the same dates of past years, and the freezes still to come.
+"""The current season compared with past years, and the freezes still to come.
 
-No weather forecast: the days to come are taken to be those of the past years.
+This is not a weather forecast: the coming days are those of past years.
 """
 
 from __future__ import annotations
@@ -45,59 +45,59 @@ from climwin.core.stats import (
 )
 
 BASE_C = 5.0
-"""Base of the heat sum of a season: that of cool crops (common practice). [degC]"""
+"""Base of a season's heat sum, as for cool crops (common practice). [degC]"""
 FREEZES_C = (0.0, -2.2)
-"""Nights that count as a freeze: 32 and 28 degF, as the tables of freeze odds have them. [degC]"""
+"""Thresholds of a freeze: 32 and 28 degF, as in tables of freeze odds. [degC]"""
 FALLING_ODDS = (0.5, 0.1)
 """Odds whose dates are given: one in two, and one in ten."""
 MOST_BEHIND = 31
-"""Days since the record's end beyond which it no longer tells of this season. [day]"""
+"""Largest number of days since the record's end for describing this season. [day]"""
 SOIL_DAYS = 5
-"""Days up to the date whose mean is the soil's temperature now. [day]"""
+"""Number of days before the date whose mean is the current soil temperature. [day]"""
 SOWING_DEPTH_M = 0.05
 LONGEST_BRIDGE = 5
-"""Missing days in a row that are bridged from the days beside them. [day]"""
+"""Largest number of missing days in a row that are interpolated. [day]"""
 LEAST_RAIN_DAYS = 0.95
-"""Share of the days with a reading of rain below which a season's sum is not known."""
+"""Least share of days with a reading for a season's sum of rain."""
 
 QUANTITIES = ("heat_sum", "mean_temperature", "soil_temperature", "frost_nights", "rain")
-"""What is compared with the same dates of past years."""
+"""Quantities that are compared with past years."""
 QUANTITY_UNITS = ("degC day", "degC", "degC", "nights", "mm")
 
 
 class Asked(NamedTuple):
-    """A question about a running season."""
+    """The date of a question about the current season."""
 
     on: np.datetime64
-    """The date: what comes on it and later is not known."""
+    """The date; this day and later ones are unknown."""
     through: np.datetime64
     """The last day that is known, before `on`."""
     left_out: int
-    """Days of the record from `on` on, which were not looked at."""
+    """Number of days of the record from `on` onwards, which are ignored."""
 
     @property
     def behind(self) -> int:
-        """Days before the date that the record does not reach. [day]"""
+        """Number of unknown days between the end of the record and the date. [day]"""
         return int((self.on - self.through) / ONE_DAY) - 1
 
 
 def asked_on(
     daily: xr.Dataset, on: str | dt.date | np.datetime64 | None
 ) -> tuple[xr.Dataset, Asked]:
-    """The record before a date, and the date with the last day that is known.
+    """The record before a date, and the date with the last known day.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
         Needs ``tmin`` and ``tmax``. [degC]
     on : str, date or datetime64, optional
-        Such as ``"2024-05-15"``; the day after the record's last where left out. The day itself is
-        not over, so whatever the record has of it is left out.
+        Date, such as ``"2024-05-15"``. Default: the day after the record's last. The day itself is
+        not over, so it is ignored in the record.
 
     Raises
     ------
     ValueError
-        If `on` is no date.
+        If `on` is not a date.
     DataGapError
         If the record has no day before it, or ends more than `MOST_BEHIND` days before it.
     """
@@ -119,7 +119,7 @@ def asked_on(
     if asked.behind > MOST_BEHIND:
         late = (
             f"The record's last day before {day} is {through}, {counted(asked.behind, 'day')} "
-            f"earlier: it does not tell of this season. {MOST_BEHIND} days are the most. Add the "
+            f"earlier: it says nothing about this season. {MOST_BEHIND} days are the most. Add "
             "newer days to the record, fetch a station's history with "
         )
         raise DataGapError(
@@ -143,7 +143,7 @@ def _date(given: str | dt.date | np.datetime64) -> np.datetime64:
 
 
 def whole_date(given: str | dt.date | np.datetime64) -> np.datetime64 | None:
-    """A date with its year; None for whatever is none."""
+    """A full date; None for anything else."""
     try:
         if isinstance(given, str):
             given = dt.date.fromisoformat(given.strip())
@@ -164,57 +164,57 @@ def season_so_far(
     climate: str = "record",
     few_years: bool = False,
 ) -> xr.Dataset:
-    """How a season is going: its days so far among those of past years, and freezes to come.
+    """Compare the current season with past years, and give the odds of coming freezes.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
-        Needs ``tmin`` and ``tmax``; ``precip`` for rain, a latitude for the soil. It reaches into
-        this year. [degC, mm]
+        Needs ``tmin`` and ``tmax``; ``precip`` for rain, a latitude for the soil. It must extend
+        into this year. [degC, mm]
     on : str, date or datetime64, optional
-        The date, such as ``"2024-05-15"``: all before it has been, it and all later are still to
-        come. Left out, the day after the record's last. Later days of the record are not looked at.
+        The date, such as ``"2024-05-15"``; this day and later ones are still to come, and are
+        ignored in the record. Default: the day after the record's last.
     since : int or str, optional
-        Day of the year from which sums are counted; the place's coldest where left out.
+        Day of the year on which sums begin. Default: the coldest day of the place's year.
     base : float
-        Of the heat sum. [degC]
+        Base of the heat sum. [degC]
     threshold : sequence of float
         A freeze is a minimum at or below it. [degC]
     climate : {"record", "today"}
-        Of the freezes to come: past years as they were, or moved to today's level.
+        Climate of the coming freezes: past years as they were, or moved to today's level.
     few_years : bool
-        Whether fewer than ten past years will do.
+        Whether to allow fewer than ten past years.
 
     Returns
     -------
     Dataset
-        By ``quantity`` (`QUANTITIES`): ``so_far`` from `since` to the last known day, the mean soil
-        at 5 cm being that of the last five days; its ``rank`` among this and the past years, 1 the
-        lowest, of ``ranked`` years in all; ``usual``, the middle past year, between ``usual_low``
-        and ``usual_high`` in 8 of 10; ``by_year``, dims (..., season, quantity), each year's.
-        Missing where a gap leaves it open: up to five missing days in a row are bridged, more are
-        not. ``heat_course``, dims (..., season, day): the heat sum by day of the season.
+        By ``quantity`` (`QUANTITIES`): ``so_far``, from `since` to the last known day (soil
+        temperature at 5 cm is the mean of the last five days); its ``rank`` among this and the past
+        years, 1 for the lowest, of ``ranked`` years; ``usual``, the median past year, between
+        ``usual_low`` and ``usual_high`` in 8 of 10; ``by_year``, dims (..., season, quantity), the
+        value of each year. NaN where a gap leaves it open: up to five missing days in a row are
+        interpolated. ``heat_course``, dims (..., season, day): the heat sum by day of the season.
 
         By ``threshold`` and ``side``, ``"last spring"`` or ``"first autumn"``: ``share`` of past
         years with a freeze from the date on (before midsummer, after it), its smoothed ``odds``,
         ``low`` to ``high`` (90 %), of ``known`` years. ``date``, dims (..., threshold, side,
         level): from when the odds of another freeze in spring are no more than one in two, and one
         in ten; by when those of the first in autumn have risen to one in ten, and one in two;
-        ``date_low`` to ``date_high`` (90 %). ``came``: the latest freeze of this spring, the first
-        of this autumn; missing where none has come.
+        ``date_low`` to ``date_high`` (90 %). ``came``: the latest freeze of this spring, and the
+        first of this autumn; NaT if there was none so far.
 
         Attributes: ``on``, ``through``, ``bridged_days``, ``days_behind``, ``first_day``.
 
     Raises
     ------
     ValueError
-        If the date, the day or the climate cannot be.
+        If the date, the day of the year or the climate is not allowed.
     DataGapError
-        If the record does not tell of this season, or holds fewer than ten past years.
+        If the record does not extend into this season, or has fewer than ten past years.
 
     See Also
     --------
-    outlook : What is still to come of a crop.
+    outlook : The coming dates of a crop.
 
     Examples
     --------
@@ -244,7 +244,7 @@ def season_so_far(
 
 
 def season_place(on: np.datetime64, first: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
-    """Season that a date lies in, and its day of that season counted from 0; dims (...)."""
+    """Season of a date, and its day of that season, from 0; dims (...)."""
     year, day, _ = split_dates(np.array([on]))
 
     def kernel(first_day: int) -> tuple[int, int]:
@@ -360,7 +360,7 @@ def _of_seasons(
 
 
 def _bridged(grid: np.ndarray) -> np.ndarray:
-    """Short gaps of a grid of years, bridged from the days beside them."""
+    """Interpolate short gaps of a grid of years."""
     flat = grid.ravel()
     missing = np.isnan(flat)
     known = np.flatnonzero(~missing)
@@ -375,7 +375,7 @@ def _bridged(grid: np.ndarray) -> np.ndarray:
 
 
 def _bridged_days(record: xr.Dataset, asked: Asked) -> int:
-    """Missing days of the last year before the date. [day]"""
+    """Number of missing days in the last year before the date. [day]"""
     begin = asked.through - DAYS * ONE_DAY
     low, high = variable(record, "tmin"), variable(record, "tmax")
     others = [name for name in low.dims if name != "time"]
@@ -489,7 +489,7 @@ def _freeze_kernel(
 
 
 def _last_freezes(sure: np.ndarray, could: np.ndarray, midsummer: int) -> np.ndarray:
-    """Last freeze of each spring as a day of the season: endless without one, missing if open."""
+    """Last freeze of each spring as a day of the season: infinite if none, NaN if unknown."""
 
     def last(frozen: np.ndarray) -> np.ndarray:
         before = frozen[:, :midsummer][:, ::-1]
@@ -500,7 +500,7 @@ def _last_freezes(sure: np.ndarray, could: np.ndarray, midsummer: int) -> np.nda
 
 
 def _next_freezes(sure: np.ndarray, could: np.ndarray, since: int) -> np.ndarray:
-    """First freeze of each season from a day on: endless without one, missing if open."""
+    """First freeze of each season from a day on: infinite if none, NaN if unknown."""
 
     def first(frozen: np.ndarray) -> np.ndarray:
         after = frozen[:, since:]
@@ -517,7 +517,7 @@ def _next_freezes(sure: np.ndarray, could: np.ndarray, since: int) -> np.ndarray
 def _told(
     freezes: np.ndarray, years: np.ndarray, day: int, levels: np.ndarray, *, later: bool
 ) -> dict[str, np.ndarray | float]:
-    """Odds of a freeze from a day on, and the days at which they reach some levels."""
+    """Odds of a freeze from a day on, and the days on which they reach some levels."""
     there = ~np.isnan(freezes)
     sample, year = freezes[there], years[there]
     if not len(sample):

@@ -1,4 +1,4 @@
-"""How far the odds of too short a window depend on the crop's limits, and on the criterion."""
+"""Sensitivity of the odds of too short a window to the crop's limits and the criterion."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
 
 STEPS_C = (-2.0, 0.0, 2.0)
-"""How far a published limit may well be off (common practice). [degC]"""
+"""Plausible errors of a published limit (common practice). [degC]"""
 
 
 def sensitivity(
@@ -32,11 +32,11 @@ def sensitivity(
     daily : Dataset, dims (..., time)
         Needs ``tmean`` and ``tmin``. [degC]
     crop : Crop or Limits
-        A crop, or a band of daily mean temperature alone. [degC]
+        A crop, or a band of daily mean temperature. [degC]
     need_days : int
-        Days the crop needs.
+        Number of days that the crop needs.
     steps : sequence of float
-        How far the low limit, and the high one, are moved. [degC]
+        Shifts of the lower and of the upper limit. [degC]
     climate : {"record", "today"}
         The years as they were, or moved to today's level, see `todays_climate`.
 
@@ -44,13 +44,13 @@ def sensitivity(
     -------
     Dataset, dims (low_shift, high_shift, ..., part)
         ``shorter`` of ``known`` years and their ``share``, see `odds_shorter`;
-        ``has_two_windows``, whether the year has a window on the rise and one on the fall, without
-        which these have no share. What kills the crop stays as it is.
+        ``has_two_windows``, whether the year has a window on the rise and one on the fall; without
+        it these two have no share. The killing temperature is not changed.
 
     Raises
     ------
     ValueError
-        If there is no step, or the steps turn the band upside down.
+        If there is no step, or a step puts the lower limit above the upper one.
 
     See Also
     --------
@@ -97,17 +97,17 @@ def compare_criteria(
     daily : Dataset, dims (..., time)
         Needs ``tmean``, ``tmin`` and ``tmax``. [degC]
     crop : Crop or Limits
-        A crop, or a band of daily mean temperature alone. [degC]
+        A crop, or a band of daily mean temperature. [degC]
     need_days : int
-        Days the crop needs.
+        Number of days that the crop needs.
     climate : {"record", "today"}
         The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
     Dataset, dims (criterion, ..., part)
-        What `sensitivity` gives, for each criterion of `usable_days`: by hours only where the
-        record holds its latitude.
+        The same variables as from `sensitivity`, for each criterion of `usable_days`; by hours only
+        if the record has a latitude.
 
     See Also
     --------

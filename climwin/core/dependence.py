@@ -1,9 +1,9 @@
-"""Years that take after the year before: tests and intervals that allow for it.
+"""Autocorrelated years: tests and intervals that allow for them.
 
-A warm year tends to follow a warm one, so n years say less than n independent ones would. Each
-function here asks how far years take after one another (their lag-one correlation, as of a
-first-order autoregressive process), weighs every answer by how well it fits the values, and carries
-that doubt through to the result. Kernels only, as in `climwin.core.stats`.
+A warm year tends to follow a warm one, so n years say less than n independent ones would. The years
+are modelled as a first-order autoregressive process. Its lag-one correlation is not estimated as
+one number: every function here averages over a range of values, each weighted by how well it fits,
+so that the doubt about it reaches the result. Kernels only, as in `climwin.core.stats`.
 """
 
 from __future__ import annotations
@@ -17,49 +17,49 @@ import numpy as np
 from climwin.core.stats import LEVEL, pairwise_slopes, tied_variance
 
 LAG_ONES = np.round(np.arange(-12, 20) * 0.05, 2)
-"""Lag-one correlations that are weighed, all alike before the values are seen.
+"""Lag-one correlations that are averaged over, with equal prior weights.
 
-Flat from -0.6 to 0.95: of the ways tried (the published corrections that plug in one estimate, and
-normal weights about 0.2 to 0.4) the one whose tests keep their rate, see `tests/odds`."""
+A flat prior from -0.6 to 0.95 is the one whose tests keep their rate, see `tests/odds`. Published
+corrections that plug in one estimate, and normal priors centred on 0.2 to 0.4, did not."""
 _LEAST_SQUARES = 1e-12
-"""Share of the sum of squares below which values are taken to follow their trend exactly."""
+"""Share of the sum of squares below which the fit counts as exact."""
 
 
 class Whitening(NamedTuple):
-    """Makes the years of a first-order autoregressive process independent, of unit variance.
+    """Make the years of a first-order autoregressive process independent, of unit variance.
 
-    Such a year takes after the known year before it alone, whatever came earlier: what is left is
-    the inverse of the correlations' Cholesky factor, which has two diagonals.
+    Such a year depends on the last known year before it and on nothing earlier, so the inverse of
+    the Cholesky factor of the correlations has only two diagonals.
     """
 
     carried: np.ndarray
-    """Share of the year before that each year takes over, 0 in the first one, shape (n,)."""
+    """Coefficient of the year before in each year, 0 for the first one, shape (n,)."""
     scale: np.ndarray
     """Standard deviation of what is new in each year, shape (n,)."""
 
     @property
     def log_determinant(self) -> float:
-        """Logarithm of the determinant of the years' correlations."""
+        """Logarithm of the determinant of the correlation matrix."""
         return 2 * float(np.log(self.scale).sum())
 
     def whiten(self, values: np.ndarray) -> np.ndarray:
-        """Values of the years, shape (..., n), without what they take over."""
+        """Whitened values, shape (..., n), of values of that shape."""
         out = np.array(values, float)
         out[..., 1:] -= self.carried[1:] * values[..., :-1]
         out /= self.scale
         return out
 
     def of_values(self, weights: np.ndarray) -> np.ndarray:
-        """Weights of values, shape (..., n), that sum them as `weights` sum whitened values."""
+        """Weights of raw values that give the sum that `weights` give of whitened ones."""
         out = weights / self.scale
         out[..., :-1] -= self.carried[1:] * out[..., 1:]
         return out
 
     @property
     def of_squares(self) -> tuple[np.ndarray, np.ndarray]:
-        """Weights of the square of each value, and of its product with the next one.
+        """Weights of the square of each value and of its product with the next value.
 
-        Shapes (n,) and (n - 1,). So weighed, they add up to the squares of whitened values.
+        Shapes (n,) and (n - 1,). The weighted sum is the sum of squares of the whitened values.
         """
         new = 1 / self.scale**2
         own = new.copy()
@@ -68,30 +68,30 @@ class Whitening(NamedTuple):
 
 
 class Correlated(NamedTuple):
-    """What is needed of one set of years and of what is fitted to them, per lag-one correlation."""
+    """What depends only on the years and the fitted columns, by lag-one correlation."""
 
     whitening: tuple[Whitening, ...]
     fitted: np.ndarray
-    """Whitened columns that span what is fitted, orthonormal, shape (r, n, columns)."""
+    """Orthonormal basis of the whitened columns, shape (correlations, n, columns)."""
     log_determinant: np.ndarray
-    """Of the covariance of what the fit leaves, shape (r,)."""
+    """Log determinant in the residual likelihood, shape (correlations,)."""
 
 
 def whitening(years: np.ndarray, lag_one: float) -> Whitening:
-    """For years in order, of which some may be left out; see `correlations`."""
+    """Whitening of years in ascending order, with gaps allowed; see `correlations`."""
     carried = np.zeros(len(years))
     carried[1:] = float(lag_one) ** np.diff(years)
     return Whitening(carried, np.sqrt(1 - carried**2))
 
 
 def correlations(years: np.ndarray, lag_one: float) -> np.ndarray:
-    """Correlation of each two years of a first-order autoregressive process, shape (n, n)."""
+    """Correlation matrix of years of a first-order autoregressive process, shape (n, n)."""
     apart = np.abs(np.subtract.outer(years, years))
     return np.asarray(float(lag_one) ** apart)
 
 
 def contrast_variance(years: np.ndarray, contrast: np.ndarray) -> np.ndarray:
-    """Variance of a weighted sum of yearly values of unit variance, per lag-one correlation.
+    """Variance of a weighted sum of yearly values of unit variance, by lag-one correlation.
 
     Parameters
     ----------
@@ -106,7 +106,8 @@ def contrast_variance(years: np.ndarray, contrast: np.ndarray) -> np.ndarray:
     """
     each = [whitening(years, lag_one) for lag_one in LAG_ONES]
     carried, scale = (np.array(parts).T for parts in zip(*each, strict=True))
-    # What is new in a year counts with its own weight, and with that of all who take after it.
+    # The innovation of a year enters with that year's weight and, damped, with those of later
+    # years.
     weight, variance = np.zeros(len(LAG_ONES)), np.zeros(len(LAG_ONES))
     for year in reversed(range(len(years))):
         weight = contrast[year] + weight
@@ -117,7 +118,7 @@ def contrast_variance(years: np.ndarray, contrast: np.ndarray) -> np.ndarray:
 
 @lru_cache(maxsize=256)
 def _correlated(years: tuple[int, ...], fitted: tuple[tuple[float, ...], ...]) -> Correlated:
-    """For years in order, and the columns that are fitted to their values."""
+    """`Correlated` of years in ascending order and of the columns fitted to their values."""
     each = tuple(whitening(np.array(years), lag_one) for lag_one in LAG_ONES)
     columns, _ = np.linalg.qr(np.array(fitted).T)
     whitened = np.array([one.whiten(columns.T).T for one in each])
@@ -135,15 +136,15 @@ def lag_one_weights(years: np.ndarray, values: np.ndarray, columns: np.ndarray) 
     years : ndarray of int, shape (n,)
         Years, in order; some may be left out.
     values : ndarray, shape (n,)
-        Of each year; none missing.
+        Value of each year; none missing.
     columns : ndarray, shape (k, n)
         What is fitted to the values, such as their mean and a trend.
 
     Returns
     -------
     ndarray, shape (len(LAG_ONES),)
-        They add up to 1. All on no correlation where nothing is left beside the fit, or a year
-        stands there twice.
+        They add up to 1. All weight is on no correlation if the fit is exact or a year occurs
+        twice.
 
     Notes
     -----
@@ -179,7 +180,7 @@ def lag_one_weights(years: np.ndarray, values: np.ndarray, columns: np.ndarray) 
 
 @lru_cache(maxsize=256)
 def _rank_inflation(years: tuple[int, ...], contrast: tuple[float, ...]) -> np.ndarray:
-    """Variance of a contrast of ranks, against independent years, per lag-one correlation."""
+    """Variance of a contrast of ranks relative to independent years, by lag-one correlation."""
     weights = np.array(contrast)
     spread = weights @ weights
     return np.array(
@@ -191,26 +192,26 @@ def _rank_inflation(years: tuple[int, ...], contrast: tuple[float, ...]) -> np.n
 
 
 def rank_inflation(years: np.ndarray, contrast: np.ndarray) -> np.ndarray:
-    """How many times as large years that follow each other make the variance of a rank test.
+    """Factor by which autocorrelation inflates the variance of a rank test.
 
     Parameters
     ----------
     years : ndarray of int, shape (n,)
         Years with a value, in order.
     contrast : ndarray, shape (n,)
-        Weight of each year in the test, about 0: its place less the middle one for a trend, which
-        half it belongs to for a shift.
+        Weight of each year in the test, with mean 0: its position for a trend, its half for a
+        shift.
 
     Returns
     -------
     ndarray, shape (len(LAG_ONES),)
-        For each lag-one correlation; 1 where a year stands there twice.
+        The factor for each lag-one correlation; 1 if a year occurs twice.
 
     Notes
     -----
     The correlation of the ranks of normal values is (6 / pi) arcsin(rho / 2), by which Hamed and
-    Rao corrected the variance of Mann and Kendall's test [1]_. Summed over every two years that are
-    there, it allows for missing ones.
+    Rao corrected the variance of Mann and Kendall's test [1]_. Summed over all pairs of known
+    years, it allows for missing ones.
 
     References
     ----------
@@ -223,14 +224,14 @@ def rank_inflation(years: np.ndarray, contrast: np.ndarray) -> np.ndarray:
 
 
 def two_sided(z: np.ndarray | float, weights: np.ndarray, inflation: np.ndarray) -> float:
-    """Chance of a deviation of `z` standard deviations or more, over all lag-one correlations."""
+    """Two-sided p of a deviation of `z` standard deviations, averaged over the correlations."""
     from scipy.special import ndtr
 
     return float((weights * 2 * ndtr(-np.abs(z) / np.sqrt(inflation))).sum())
 
 
 def reach_of(level: float, weights: np.ndarray, inflation: np.ndarray) -> float:
-    """Half width of an interval that holds `level`, in deviations of independent years."""
+    """Half width of an interval, in standard deviations of independent years."""
     near, far = 0.0, 100.0
     for _ in range(45):
         middle = (near + far) / 2
@@ -247,7 +248,7 @@ def reach_of(level: float, weights: np.ndarray, inflation: np.ndarray) -> float:
 def trend_test(
     years: np.ndarray, values: np.ndarray, level: float = LEVEL
 ) -> tuple[float, float, float, float]:
-    """Theil and Sen's slope with its interval, and Mann and Kendall's p, of years that correlate.
+    """Theil-Sen slope with its interval, and Mann-Kendall's p, for autocorrelated years.
 
     Parameters
     ----------
@@ -261,15 +262,15 @@ def trend_test(
     Returns
     -------
     slope, low, high : float
-        Per year; missing for fewer than 3 values.
+        Per year; NaN for fewer than 3 values.
     p : float
         Two-sided.
 
     Notes
     -----
     Slope and score are those of `stats.theil_sen` and `stats.mann_kendall`. Their variance is that
-    of independent values, ties allowed for, times the inflation of `rank_inflation`, averaged over
-    the lag-one correlations by `lag_one_weights`, of what a straight trend leaves.
+    of independent values, with ties, times `rank_inflation`. The lag-one correlations are weighted
+    by `lag_one_weights` of the residuals from a linear trend.
     """
     known = np.isfinite(values)
     years, values = np.asarray(years)[known], np.asarray(values, float)[known]
@@ -290,12 +291,12 @@ def trend_test(
 
 
 def shift_reach(years: np.ndarray, values: np.ndarray, late: np.ndarray, level: float) -> float:
-    """Half width of the interval of a shift, in deviations of independent years.
+    """Half width of the interval of a shift, in standard deviations of independent years.
 
     Parameters
     ----------
     years, values : ndarray, shape (n,)
-        Of early and late years together; none missing.
+        Early and late years together; none missing.
     late : ndarray of bool, shape (n,)
         Which are the late ones.
     level : float
@@ -309,7 +310,7 @@ def shift_reach(years: np.ndarray, values: np.ndarray, late: np.ndarray, level: 
 def slope_beside(
     years: np.ndarray, values: np.ndarray, first_years: Sequence[int]
 ) -> tuple[float, float]:
-    """Slope of values that also step, with its two-sided p.
+    """Slope of values that also have sudden steps, with its two-sided p.
 
     Parameters
     ----------
@@ -323,9 +324,9 @@ def slope_beside(
     Returns
     -------
     slope : float
-        Per year, by generalised least squares; missing for too few values.
+        Per year, by generalised least squares; NaN if there are too few values.
     p : float
-        By Student's t, over all lag-one correlations.
+        By Student's t, averaged over the lag-one correlations.
     """
     from scipy.special import stdtr
 
@@ -357,25 +358,25 @@ def slope_beside(
 
 
 def effective_years(years: np.ndarray, values: np.ndarray) -> float:
-    """How many independent years tell as much of a share as these years do.
+    """Number of independent years that determine a share as well as these years do.
 
     Parameters
     ----------
     years : ndarray of int, shape (n,)
         Years with a value, in order.
     values : ndarray, shape (n,)
-        Their values; endless ones allowed, since ranks alone count.
+        Their values; infinite ones are allowed, because only ranks count.
 
     Returns
     -------
     float
-        Between 1 and n, or somewhat above where a high value tends to follow a low one.
+        Between 1 and n, or somewhat above n if a high value tends to follow a low one.
 
     Notes
     -----
-    The years divided by what their correlation adds to the variance of a count of years beyond the
-    median, (2 / pi) arcsin(rho) for normal values [1]_, averaged over the lag-one correlations of
-    the values' normal scores.
+    The number of years is divided by the factor by which autocorrelation inflates the variance of a
+    count of years above the median. For normal values the correlation of such counts is (2 / pi)
+    arcsin(rho) [1]_. The factor is averaged over the lag-one correlations of the normal scores.
 
     References
     ----------
@@ -399,7 +400,7 @@ def effective_years(years: np.ndarray, values: np.ndarray) -> float:
 
 @lru_cache(maxsize=256)
 def _share_inflation(years: tuple[int, ...]) -> np.ndarray:
-    """Variance of a share, against independent years, per lag-one correlation."""
+    """Variance of a share relative to independent years, by lag-one correlation."""
     return np.array(
         [
             np.arcsin(np.clip(correlations(np.array(years), lag_one), -1, 1)).sum()
@@ -416,27 +417,27 @@ def quantile_interval(
     Parameters
     ----------
     sample : ndarray, shape (n,)
-        Sorted; endless values may stand at either end.
+        Sorted; either end may be infinite.
     worth : ndarray or float
-        Independent years that the sample is worth, from `effective_years`; for each share, or one.
+        Number of independent years that the sample is worth, from `effective_years`; one for all
+        shares, or one for each.
     shares : ndarray, shape (k,)
-        Share of the long run below each quantile, 0 to 1.
+        Long-run share below each quantile, 0 to 1.
     level : float
         Confidence, 0 to 1.
 
     Returns
     -------
     low, high : ndarray, shape (k,)
-        Endless where a bound leans on endless values; missing for an empty sample.
+        Infinite where a bound depends on infinite values; NaN for an empty sample.
 
     Notes
     -----
-    Where a share p of the long run lies below the quantile, the share of the sample below it is
-    known as well as by Jeffreys' interval of `worth` years, the Beta of (p n + 0.5, (1 - p) n +
-    0.5) [1]_. Its ends are read through the sample's own quantiles (Hazen's plotting positions).
-    Beyond the first and last value, where ten years end at 1 in 20, the quantiles go on like
-    Student's t of the next value, times the sample's standard deviation: dates of freezes are near
-    enough to normal [2]_.
+    If a share p of the long run lies below the quantile, the share of the sample below it has
+    Jeffreys' interval for n = `worth` years: the quantiles of Beta(p n + 0.5, (1 - p) n + 0.5)
+    [1]_. Its ends are read off the sample's own quantiles (Hazen's plotting positions). Beyond the
+    first and the last value (1 in 20 for ten years) the quantiles continue as Student's t
+    prediction of the next value, since freeze dates are close enough to normal [2]_.
 
     References
     ----------
@@ -455,7 +456,7 @@ def quantile_interval(
 def share_ends(
     shares: np.ndarray, worth: np.ndarray | float, level: float = LEVEL
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Between which shares of a sample of `worth` years each share of the long run lies.
+    """Interval of the sample share of `worth` years, for each long-run share.
 
     Jeffreys' interval, see `quantile_interval`.
     """

@@ -1,4 +1,4 @@
-"""How a reader's own English has it: British with degrees Celsius, American with Fahrenheit.
+"""The reader's own English: British with degrees Celsius, American with Fahrenheit.
 
 Sentences are written once, with "5 March" and "freeze". A British reader says frost for a night
 below freezing; an American writes "March 5".
@@ -19,7 +19,7 @@ _DATE = re.compile(
     rf"(?<![\w.,-])(\d{{1,2}}(?:\N{{EN DASH}}\d{{1,2}})?)(\s|&nbsp;)({_MONTHS})\b"
     r"(?:\s((?:18|19|20)\d\d)\b)?"
 )
-_FREEZE = re.compile(r"(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)")  # no part of a file's name
+_FREEZE = re.compile(r"(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)")  # not in a file's name
 
 
 def american_dates(text: str) -> str:
@@ -44,16 +44,16 @@ def is_date(text: str) -> bool:
 
 
 def in_dialect(text: str, units: Units, *, verbatim: Iterable[str] = ()) -> str:
-    """Text as a reader of these units would write it.
+    """Text as a reader who uses these units would write it.
 
     Parameters
     ----------
     text : str
-        As it is written for everybody.
+        As it is written for everyone.
     units : {"C", "F"}
-        Those that the reader chose.
+        The units that the reader chose.
     verbatim : iterable of str
-        What the reader wrote: names, files and dates that are repeated as they were typed.
+        What the reader typed (names, files, dates), which is repeated unchanged.
 
     Examples
     --------

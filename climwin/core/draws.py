@@ -1,7 +1,7 @@
-"""Shares of years, some of which hang on drawn days: how often, and how many years tell it.
+"""Shares of years of which some depend on drawn days, and how many years the share is worth.
 
-Kernels only. A year that the record tells counts in full. A year that a gap leaves open says what
-each draw of the gap says, so it counts as a chance; and it adds as much less to what is known.
+Kernels only. A year that is known counts in full. A year that a gap leaves open has an answer in
+each draw of the gap: it counts with its mean over the draws, and it adds less to what is known.
 """
 
 from __future__ import annotations
@@ -15,13 +15,14 @@ class Counted(NamedTuple):
     """Years counted over draws; arrays of shape (...)."""
 
     share: np.ndarray
-    """Mean over the draws of the share of years in which it happened; missing without a year."""
+    """Share of years in which it happened, mean over the draws; NaN if there is no year."""
     years: np.ndarray
-    """Years that have an answer: known ones, and those drawn."""
+    """Years that have an answer, known or drawn."""
     leaning: np.ndarray
-    """Years whose answer hangs on drawn days."""
+    """Years whose answer depends on drawn days."""
     worth: np.ndarray
-    """Known years that would tell as much: `years` where nothing hangs on a draw, else fewer."""
+    """Number of known years with the same variance: `years` if nothing depends on a draw, else
+    fewer."""
 
 
 def count_over_draws(happened: np.ndarray, drawn: np.ndarray) -> Counted:
@@ -30,19 +31,18 @@ def count_over_draws(happened: np.ndarray, drawn: np.ndarray) -> Counted:
     Parameters
     ----------
     happened : ndarray, shape (..., seasons)
-        1 or 0 of a year that is known, missing where a gap leaves it open.
+        1 or 0 for a known year, NaN where a gap leaves it open.
     drawn : ndarray, shape (..., seasons, draws)
-        What each draw says, 1 or 0; missing where draws cannot tell either. Known years are not
-        looked up in it.
+        1 or 0 in each draw; NaN where draws cannot tell either. Known years are not read.
 
     Notes
     -----
-    The variance of the share is that among the years and that between the draws, after Rubin [1]_,
-    the latter from the chance of each open year, and `worth` is the number of years that would have
-    this variance; an interval for a share of so many years then holds for the draws too [2]_. It
-    is on the safe side where the model of the draws is right, since chances scatter less than what
-    comes of them [3]_: 90 % intervals hold in 94 of 100 with a fifth of the years open, in 97 with
-    two fifths.
+    The variance of the share is the sum of that among the years and that between the draws [1]_;
+    the second follows from the chance of each open year. `worth` is the number of known years with
+    the same variance, so an interval for a share of so many years also covers the draws [2]_. It is
+    conservative if the model of the draws is right, because chances scatter less than outcomes
+    [3]_: 90 % intervals hold in 94 of 100 cases with a fifth of the years open, and in 97 with two
+    fifths.
 
     References
     ----------
@@ -62,8 +62,8 @@ def count_over_draws(happened: np.ndarray, drawn: np.ndarray) -> Counted:
     years = (known | leaning).sum(axis=-1)
     total = np.maximum(years, 1)
     share = chance.sum(axis=-1) / total
-    # Few draws show a chance p as p (1 - p) (draws - 1) / draws on average, and their own mean is
-    # off by a part of it in `draws`.
+    # The mean of few draws makes p (1 - p) too small by (draws - 1) / draws on average, and has
+    # itself a variance of p (1 - p) / draws.
     between = (chance * (1 - chance)).sum(axis=-1) * (draws + 1) / max(draws - 1, 1)
     among = total * share * (1 - share)
     worth = years * among / np.where(among > 0, among + between, 1.0)

@@ -1,9 +1,9 @@
-"""Errors whose text each front words for its own reader.
+"""Errors that each front end words for its own reader.
 
 An error is made of pieces: plain text, and mentions of a parameter or a function of the library.
-Python spells a mention as one types it in Python, and that is the error's ``str()``; the command
-spells the same mention as its own option or command (`climwin.cli.wording`), and any other front
-may do likewise. So no text is ever rewritten after it was made.
+``str()`` spells a mention as it is typed in Python; the command spells the same mention as its own
+option or command (`climwin.cli.wording`), and other front ends may do likewise. So no finished text
+is ever rewritten.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
-    """A parameter that an error speaks of.
+    """A parameter that an error mentions.
 
     Parameters
     ----------
     name : str
         Its name in Python.
     value : object, optional
-        What to give it, where the error advises a value.
+        The value to give it, if the error advises one.
     """
 
     name: str
@@ -54,7 +54,7 @@ class Attribute:
     name : str
         Its name.
     value : object, optional
-        What to set it to, where the error advises a value.
+        The value to set it to, if the error advises one.
     """
 
     name: str
@@ -84,14 +84,14 @@ def in_python(mention: Mention) -> str:
 
 
 class ClimwinError(Exception):
-    """What all errors of climwin have in common.
+    """Base class of all errors of climwin.
 
     Parameters
     ----------
     *pieces : str, Parameter, Call or Attribute
-        The text, with what it mentions of the library.
+        The text, in pieces: plain text, and mentions of the library.
     parameter : str, optional
-        The parameter that cannot be used; else the first one that the text mentions.
+        The parameter at fault; by default the first one that the text mentions.
 
     Examples
     --------
@@ -114,9 +114,9 @@ class ClimwinError(Exception):
         return self.worded(in_python)
 
     def _render_traceback_(self) -> list[str]:
-        """What IPython shows in a notebook: the text, which says what to do, and no traceback.
+        """What IPython shows: the text, which says what to do, and no traceback.
 
-        IPython calls a method of this name where an error has one.
+        IPython calls this method if an error has it.
         """
         return [f"{type(self).__name__}: {self}"]
 
@@ -138,12 +138,12 @@ class DataGapError(ClimwinError, ValueError):
 
 
 class StationError(ClimwinError, RuntimeError):
-    """No station, or no history for it, could be had."""
+    """No station was found, or its history could not be fetched."""
 
 
 def in_one_line(error: OSError) -> OSError:
-    """A system's error that a notebook shows as one line, such as of a file that is not there."""
-    # IPython shows what a method of this name gives, where an error has one.
+    """Make a notebook show an operating system's error, such as a missing file, as one line."""
+    # IPython shows what this method returns, if an error has it.
     error._render_traceback_ = lambda: [  # type: ignore[attr-defined]
         f"{error.filename}: {error.strerror}. Check the name, and the folder it is in."
     ]
@@ -151,10 +151,10 @@ def in_one_line(error: OSError) -> OSError:
 
 
 def nearest_names(given: object, allowed: Iterable[object]) -> list[str]:
-    """Names that someone who typed `given` may have meant, at most three.
+    """Up to three allowed names that someone who typed `given` may have meant.
 
-    Capitals, spaces, hyphens and underscores do not matter. Names of which `given` is one word, or
-    the plural of one, come first.
+    Capitals, spaces, hyphens and underscores do not matter. Names that have `given`, or its
+    singular, as one of their words come first.
 
     Examples
     --------
@@ -172,7 +172,7 @@ def nearest_names(given: object, allowed: Iterable[object]) -> list[str]:
 
 
 def same_name(given: object, allowed: Iterable[object]) -> str | None:
-    """The name of those allowed that `given` is, but for capitals, hyphens and blanks; else None.
+    """The allowed name that equals `given` apart from capitals, hyphens and spaces; else None.
 
     Examples
     --------

@@ -1,11 +1,10 @@
 """How numbers, dates and temperatures are written in a sentence.
 
-Every number that a person reads is written here: ``tests/test_house.py`` looks for those that are
-not. What the front end says too, it has in ``widgets/js/src/formatting.js``; ``tests/widgets``
-compares the two.
+Every number that a person reads is written here; ``tests/test_house.py`` looks for exceptions. The
+front end's counterpart is ``widgets/js/src/formatting.js``; ``tests/widgets`` compares the two.
 
-`fixed` and `as_typed` have the hyphen that one types, for errors and for what a command prints: it
-also shows where a terminal lacks the minus sign of print, which all the others write.
+`fixed` and `as_typed` write a negative number with a hyphen, for errors and for what commands
+print, because a terminal may lack the true minus sign that all the others use.
 """
 
 from __future__ import annotations
@@ -29,7 +28,7 @@ _MINUS = "\N{MINUS SIGN}"
 
 
 def fixed(value: float, digits: int = 0) -> str:
-    """Number with a fixed count of decimals, exact halves to the even digit, zero without a sign.
+    """Number with fixed decimals: exact halves go to the even digit, zero has no sign.
 
     Examples
     --------
@@ -40,7 +39,7 @@ def fixed(value: float, digits: int = 0) -> str:
 
 
 def number(value: float, digits: int = 0) -> str:
-    """Number with a fixed count of decimals, as print has it: commas between the thousands.
+    """Number with fixed decimals, a thousands separator and a true minus sign.
 
     Examples
     --------
@@ -51,7 +50,7 @@ def number(value: float, digits: int = 0) -> str:
 
 
 def plain(value: float) -> str:
-    """Number without needless zeros, such as one that a person chose or a source gives.
+    """Number without trailing zeros, such as one that a person typed or a source gives.
 
     Examples
     --------
@@ -62,7 +61,7 @@ def plain(value: float) -> str:
 
 
 def as_typed(value: float) -> str:
-    """Number as one types it: a hyphen, no commas, no needless zeros.
+    """Number as it would be typed: with a hyphen, without commas or trailing zeros.
 
     Examples
     --------
@@ -73,7 +72,7 @@ def as_typed(value: float) -> str:
 
 
 def significant(value: float, figures: int = 3) -> str:
-    """Number to so many figures, never as a power of ten.
+    """Number with so many significant figures, never in scientific notation.
 
     Examples
     --------
@@ -87,7 +86,7 @@ def significant(value: float, figures: int = 3) -> str:
 
 
 def signed(value: float, digits: int | None = 0) -> str:
-    """Number with its sign, zero without one; without needless zeros where `digits` is None.
+    """Number with its sign, zero without one; without trailing zeros if `digits` is None.
 
     Examples
     --------
@@ -99,7 +98,7 @@ def signed(value: float, digits: int | None = 0) -> str:
 
 
 def between(low: float, high: float, digits: int = 0) -> str:
-    """Two ends of a range, its unit to follow.
+    """Both ends of a range; the unit is left to the caller.
 
     Examples
     --------
@@ -110,7 +109,7 @@ def between(low: float, high: float, digits: int = 0) -> str:
 
 
 def counted(count: int, noun: str) -> str:
-    """Things and how many there are, in the plural where it needs one.
+    """A count and its noun, in the plural unless it is one.
 
     Examples
     --------
@@ -121,7 +120,7 @@ def counted(count: int, noun: str) -> str:
 
 
 def ordinal(place: int) -> str:
-    """Place in an order.
+    """Ordinal number.
 
     Examples
     --------
@@ -134,7 +133,7 @@ def ordinal(place: int) -> str:
 
 
 def days_long(days: float) -> str:
-    """Length of a time in whole days.
+    """Duration in whole days.
 
     Examples
     --------
@@ -145,7 +144,7 @@ def days_long(days: float) -> str:
 
 
 def weeks(count: int) -> str:
-    """Number of weeks, in the plural where it needs one.
+    """Number of weeks.
 
     Examples
     --------
@@ -156,7 +155,7 @@ def weeks(count: int) -> str:
 
 
 def temperature(value_c: float, units: Units, digits: int = 0) -> str:
-    """Temperature with its unit, without needless zeros.
+    """Temperature with its unit, without trailing zeros.
 
     Parameters
     ----------
@@ -165,7 +164,7 @@ def temperature(value_c: float, units: Units, digits: int = 0) -> str:
     units : {"C", "F"}
         Unit to write it in.
     digits : int
-        Most decimals that are written.
+        Largest number of decimals.
 
     Examples
     --------
@@ -179,7 +178,7 @@ def temperature(value_c: float, units: Units, digits: int = 0) -> str:
 
 
 def difference(size_c: float, units: Units, digits: int = 1) -> str:
-    """Difference of temperature with its unit, without its sign: a word says which way.
+    """Temperature difference with its unit and without its sign; the sentence says which way.
 
     Parameters
     ----------
@@ -188,7 +187,7 @@ def difference(size_c: float, units: Units, digits: int = 1) -> str:
     units : {"C", "F"}
         Unit to write it in.
     digits : int
-        Decimals that are written.
+        Number of decimals.
 
     Examples
     --------
@@ -200,7 +199,7 @@ def difference(size_c: float, units: Units, digits: int = 1) -> str:
 
 
 def difference_as_given(size_c: float, units: Units) -> str:
-    """Difference of temperature with its unit, to a tenth and without needless zeros.
+    """Temperature difference with its unit, to a tenth, without trailing zeros.
 
     Examples
     --------
@@ -212,7 +211,7 @@ def difference_as_given(size_c: float, units: Units) -> str:
 
 
 def degree_days(sum_c: float, units: Units) -> str:
-    """Sum of heat or cold, its unit to follow. [degC day]
+    """Sum of heat or cold; the unit is left to the caller. [degC day]
 
     Examples
     --------
@@ -234,7 +233,7 @@ def kilometres(km: float) -> str:
 
 
 def metres(height: float) -> str:
-    """Height, or a difference of heights without its sign. [m]
+    """Height, or a difference in height without its sign. [m]
 
     Examples
     --------
@@ -245,7 +244,7 @@ def metres(height: float) -> str:
 
 
 def height(height_m: float, units: Units) -> str:
-    """Height, or a difference of heights without its sign, with its unit: feet beside degF. [m]
+    """Height, or a difference in height without its sign, in feet where units are F. [m]
 
     Examples
     --------
@@ -256,7 +255,7 @@ def height(height_m: float, units: Units) -> str:
 
 
 def distance(distance_km: float, units: Units) -> str:
-    """Distance over land with its unit: miles beside degF. [km]
+    """Distance over land, in miles where units are F. [km]
 
     Examples
     --------
@@ -269,7 +268,7 @@ def distance(distance_km: float, units: Units) -> str:
 
 
 def lapse(rate_c_per_km: float, units: Units) -> str:
-    """Fall of temperature with height, such as "6.5 °C in 1000 m"; in 1000 ft beside degF.
+    """Lapse rate, such as "6.5 °C in 1000 m"; in 1000 ft where units are F. [degC/km]
 
     Examples
     --------
@@ -282,7 +281,7 @@ def lapse(rate_c_per_km: float, units: Units) -> str:
 
 
 def depth(depth_m: float, units: Units) -> str:
-    """Depth in the soil with its unit: inches beside degF. [m]
+    """Depth in the soil, in inches where units are F. [m]
 
     Examples
     --------
@@ -293,7 +292,7 @@ def depth(depth_m: float, units: Units) -> str:
 
 
 def centimetres(depth: float) -> str:
-    """Depth in the soil, given in metres.
+    """Depth in the soil, in centimetres. [m]
 
     Examples
     --------
@@ -315,7 +314,7 @@ def p_value(p: float) -> str:
 
 
 def in_ten(share: float) -> str:
-    """Odds as so many in ten.
+    """Odds as a number in ten.
 
     Examples
     --------
@@ -337,7 +336,7 @@ def percent(share: float) -> str:
 
 
 def years(count: int) -> str:
-    """Number of years, in the plural where it needs one.
+    """Number of years.
 
     Examples
     --------
@@ -348,7 +347,7 @@ def years(count: int) -> str:
 
 
 def date(day: float) -> str:
-    """Day of the year in words; a missing one is a date that no odds reach.
+    """Day of the year as a date; NaN is a date by which odds are never reached.
 
     Examples
     --------
@@ -359,7 +358,7 @@ def date(day: float) -> str:
 
 
 def span(first: float, last: float) -> str:
-    """Two days of the year, first to last; an end that does not exist stays open.
+    """Two days of the year, first to last; a missing end stays open.
 
     Examples
     --------

@@ -15,7 +15,7 @@ EARTH_RADIUS_KM = 6371.0
 def distance_km(
     latitude: float, longitude: float, other_latitude: Degrees, other_longitude: Degrees
 ) -> Degrees:
-    """Great-circle distance from a place to another, or to many, by the haversine formula.
+    """Great-circle distance from one place to one or many others, by the haversine formula.
 
     Parameters
     ----------
@@ -36,7 +36,7 @@ def distance_km(
 
     Examples
     --------
-    A degree of latitude:
+    One degree of latitude:
 
     >>> round(distance_km(46.0, 7.0, 47.0, 7.0), 1)
     111.2
@@ -53,9 +53,9 @@ def distance_km(
 def east_north_km(
     latitude: float, longitude: float, other_latitude: np.ndarray, other_longitude: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """How far other places lie to the east and to the north, on a flat map around a place. [km]
+    """Distances of other places to the east and to the north, on a flat map. [km]
 
-    For maps of a hundred kilometres or so; the short way round at the date line.
+    For maps of a hundred kilometres or so; crosses the date line the short way.
     """
     km_per_degree = np.radians(1) * EARTH_RADIUS_KM
     east = (other_longitude - longitude + 180) % 360 - 180

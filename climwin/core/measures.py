@@ -23,7 +23,7 @@ _DIFFERENCES = {
 
 
 def metres_of(height: str | float) -> float:
-    """Height above sea level in metres, of a number of metres or a text with its unit.
+    """Height above sea level in metres, from a number of metres or text with a unit.
 
     Parameters
     ----------
@@ -38,7 +38,7 @@ def metres_of(height: str | float) -> float:
     Raises
     ------
     ValueError
-        If it is no height.
+        If it is not a height.
 
     Examples
     --------
@@ -50,7 +50,7 @@ def metres_of(height: str | float) -> float:
 
 
 def kilometres_of(distance: str | float) -> float:
-    """Distance in kilometres, of a number of kilometres or a text with its unit.
+    """Distance in kilometres, from a number of kilometres or text with a unit.
 
     Examples
     --------
@@ -62,7 +62,7 @@ def kilometres_of(distance: str | float) -> float:
 
 
 def celsius_difference_of(size: str | float) -> float:
-    """Difference of temperature in degC, of a number of degC or a text with its unit.
+    """Temperature difference in degC, from a number of degC or text with a unit.
 
     Examples
     --------
@@ -74,12 +74,12 @@ def celsius_difference_of(size: str | float) -> float:
 
 
 def share_of(odds: str | float) -> float:
-    """Odds from 0 to 1, of such a number or a percentage.
+    """Odds from 0 to 1, from such a number or a percentage.
 
     Raises
     ------
     ValueError
-        If it is neither; of a number above 1, the text asks whether it is a percentage.
+        If it is neither; for a number above 1, the message asks whether a percentage was meant.
 
     Examples
     --------
@@ -103,7 +103,7 @@ def share_of(odds: str | float) -> float:
 
 
 def _in(factors: dict[str, float], given: str | float, parameter: str, allowed: str) -> float:
-    """A typed number times the factor of the unit that stands with it."""
+    """A typed number times the factor of its unit."""
     found = _MEASURE.fullmatch(str(given))
     unit = found[2].lower().rstrip(".") if found else None
     if found is None or unit not in factors:

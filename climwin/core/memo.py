@@ -1,10 +1,10 @@
 """Results remembered by the content of what they were computed from.
 
 Almost every question about a record begins with its grid of years, its usual year, its sudden steps
-and the soil's temperature. The functions that compute them stay pure, arrays in and arrays out, and
+and the soil temperature. The functions that compute these stay pure, arrays in and arrays out, and
 remember their latest results: a page asks for the same grid a hundred times, and it is computed
-once. The other way, a record's grids handed through every function from the page down, would put
-them into the signature of each.
+once. The alternative, passing the grids from the page down, would add them to the signature of
+every function.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 LATEST = 16
 """Results that a function remembers."""
 LARGEST = 2_000_000
-"""Largest array, given or computed, that is remembered: two centuries of days. [bytes]"""
+"""Largest argument or result that is remembered, about two centuries of days. [bytes]"""
 
 P = ParamSpec("P")
 Labelled = TypeVar("Labelled", "xr.DataArray", "xr.Dataset")
@@ -33,10 +33,10 @@ Labelled = TypeVar("Labelled", "xr.DataArray", "xr.Dataset")
 def remembered(function: Callable[P, Labelled]) -> Callable[P, Labelled]:
     """Remember the latest results of a function of arrays, datasets and plain values.
 
-    A result is found again by the content of the arrays: values, coordinates, names and attributes.
-    So an array that was changed in place is another one, and an equal copy is the same. Each caller
-    gets a copy. Arrays that are large, lazy or hold objects are computed each time, and so is a
-    dataset that has such an array. Threads may share it.
+    The key is the content of the arguments: values, coordinates, names and attributes. So an array
+    that was changed in place is a new one, and an equal copy is the same one. Each caller gets a
+    copy of the result. If an argument is large, lazy or holds objects, the result is computed each
+    time. Thread-safe.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ def remembered(function: Callable[P, Labelled]) -> Callable[P, Labelled]:
 
 
 def _copy(known: Labelled) -> Labelled:
-    """The result with values and attributes of its own, so that a caller may write to them."""
+    """A copy of the result, so that a caller may change its values and attributes."""
     import xarray as xr
 
     if isinstance(known, xr.Dataset):
@@ -79,7 +79,7 @@ def _copy(known: Labelled) -> Labelled:
 
 
 class _NotRememberedError(Exception):
-    """An argument is too large, lazy, or of a kind whose content cannot be told."""
+    """An argument is too large, lazy, or of a type whose content cannot be hashed."""
 
 
 def _digest(arguments: Any) -> bytes:
@@ -89,14 +89,14 @@ def _digest(arguments: Any) -> bytes:
 
 
 def _add(digest: Any, value: Any) -> None:
-    """Add a value to a digest, its kind before its content, so that no two run together."""
+    """Add a value to a digest, type and length first, so that no two values run together."""
     import xarray as xr
 
     if isinstance(value, xr.DataArray):
         _add_labelled(digest, value)
     elif isinstance(value, xr.Dataset):
         _add(digest, ["dataset", value.attrs, list(value.data_vars.items())])
-        _add(digest, list(value.coords.items()))  # also those that no variable has
+        _add(digest, list(value.coords.items()))  # also those that no variable uses
     elif isinstance(value, np.ndarray):
         _add_values(digest, value)
     elif isinstance(value, dict):

@@ -1,4 +1,4 @@
-"""Odds of yearly events, labelled: the share of the years, smoothed odds, and their two intervals.
+"""Odds of yearly events, labelled: the share of years, the smoothed odds, and two intervals.
 
 Every dataset of odds has the same names: the plain ``share`` beside its counts; the ``odds``, which
 are never 0 or 1; ``low`` to ``high``, how well the odds of this climate are known; ``next_low`` to
@@ -42,28 +42,28 @@ def odds_of(
     Parameters
     ----------
     hits, known : DataArray, dims (...)
-        Years in which it happened, of the known ones.
+        Number of years in which it happened, and of known years.
     kind : str
         One of `stats.KINDS`.
     climate : {"record", "today"}
-        Of the years.
+        Climate of the years.
     smoothed : DataArray, dims (...), optional
-        Odds smoothed over dates or lengths by `stats.kernel_share_above`; where they are left out,
-        the odds are the share drawn a little to one half.
+        Odds smoothed over dates or lengths by `stats.kernel_share_above`. By default the odds are
+        the share, drawn slightly towards one half.
     worth : DataArray, dims (...), optional
-        Known years that would tell as much, where some hang on draws, see
-        `draws.count_over_draws`; else `known`.
+        Number of known years with the same variance, if some depend on draws, see
+        `draws.count_over_draws`; by default `known`.
     level_error : float
         Standard error of the level that the years were moved to. The interval of the odds allows
-        for it; that of the next years does so by what its kind is worth. [degC]
+        for it; that of the next years does so already, by its kind. [degC]
     per_degree : DataArray, dims (...), optional
-        By how much one degC changes the odds, where it is known better than by their kind. [1/degC]
+        By how much one degC changes the odds, if that is known better than by their kind. [1/degC]
 
     Returns
     -------
     Dataset, dims (...)
-        ``share``, ``odds``, ``low``, ``high``, ``next_low`` and ``next_high``. Missing where no
-        year is known.
+        ``share``, ``odds``, ``low``, ``high``, ``next_low`` and ``next_high``; NaN where no year is
+        known.
     """
 
     def kernel(
@@ -77,7 +77,8 @@ def odds_of(
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(known > 0, hits / known, np.nan)
         odds = np.where(has_kernel, smoothed, smoothed_share(hits, known))
-        # The interval of a count is laid about the share: the prior draws it to one half already.
+        # The interval of a count is centred on the share: its prior draws it towards one half
+        # already.
         middle = np.where(has_kernel, smoothed, share)
         worth = np.where(has_kernel, worth, COUNTED_YEAR * worth)
         ahead = next_worth(worth, kind, climate)
@@ -107,7 +108,7 @@ def odds_of(
 
 
 def prefixed(odds: xr.Dataset, prefix: str, *, share: str = "share") -> xr.Dataset:
-    """The same with names that say what of; the share may be left out by an empty name."""
+    """The same dataset with a prefix on every name, and another name for the share."""
     return odds.rename({str(name): f"{prefix}{name}" for name in odds if name != "share"}).rename(
         share=f"{prefix}{share}"
     )

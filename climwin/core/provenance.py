@@ -22,15 +22,16 @@ if TYPE_CHECKING:
 
 SCENARIO = "scenario"
 CLIMATE = "climate"
-"""Attribute of a record, and of its results, whose years were moved to today's level."""
+"""Attribute of a record, and of its results, that says whether its years were moved to today's
+level."""
 LEVEL_ERROR = "todays_error_c"
 """Attribute of such a record: standard error of today's level. [degC]"""
 COMPARED = "compared_stations"
 """Attribute of a record that was compared with its neighbours: their names, see `adjust_breaks`."""
 CHANGES_TAKEN_OFF = "changes_taken_off"
-"""Attribute of such a record: its changes that were accepted, see `adjust_breaks`."""
+"""Attribute of such a record: the changes that were accepted and corrected, see `adjust_breaks`."""
 CHANGES_LEFT = "changes_left_in"
-"""Attribute of such a record: its changes that were not."""
+"""Attribute of such a record: the changes that were left in."""
 
 _TEMPERATURES = tuple(name for name, kind in VARIABLES.items() if kind.units == "degC")
 _CARRIED = (
@@ -56,26 +57,25 @@ def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
     daily : Dataset, dims (..., time)
         An observed record.
     by : float or sequence of 12 float
-        How much warmer, or colder where negative: all year, or by calendar month from January.
-        [degC]
+        How much warmer (negative for colder), all year or by calendar month from January. [degC]
 
     Returns
     -------
     Dataset, as `daily`
-        Temperatures shifted, and with them the values that were set aside; precipitation and
-        quality flags as they were. The attributes and the coordinate ``scenario`` say what it is.
+        Temperatures are shifted, including those that were set aside; precipitation and quality
+        flags are unchanged. The attributes and the coordinate ``scenario`` say what it is.
 
     Raises
     ------
     ValueError
-        If `by` is neither one number nor twelve, the record holds no temperature, or is a scenario
+        If `by` is neither one number nor twelve, or the record has no temperature or is a scenario
         already.
 
     Notes
     -----
-    This is the weather that was, at another level: no forecast. A warmer climate may also bring
-    other spells, other differences of day and night, and other rain, of which this shows nothing.
-    Shifts by month step at the month's end.
+    This is past weather at another level, not a forecast. A warmer climate may also change the
+    length of spells, the difference between day and night, and rain; none of that is shown. Monthly
+    shifts jump at the end of a month.
 
     Examples
     --------
@@ -96,7 +96,7 @@ def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
     for name in _TEMPERATURES:
         if name not in daily:
             continue
-        variable(daily, name)  # in degC, or an error
+        variable(daily, name)  # checks the unit
         for each in (name, f"{name}_set_aside"):
             if each in daily:
                 out[each] = (out[each] + added).transpose(*daily[each].dims)
@@ -106,7 +106,7 @@ def warm_by(daily: xr.Dataset, by: float | Sequence[float]) -> xr.Dataset:
 
 
 def _texts_with_scenario(daily: xr.Dataset, label: str) -> dict[str, str]:
-    """Title, history and changes of the record, with the scenario in them."""
+    """Title, history and changes of the record, with the scenario added."""
     shifted = f"temperatures shifted: {label}"
 
     def extended(key: str, separator: str, text: str) -> str:
@@ -124,7 +124,7 @@ def _check(daily: xr.Dataset, shift: np.ndarray) -> None:
         msg = f" is one number of degC, or twelve from January to December, got {shift.tolist()}."
         raise InputError(Parameter("by"), msg)
     if not any(name in daily for name in _TEMPERATURES):
-        msg = f"The record holds no temperature to shift: none of {', '.join(_TEMPERATURES)}."
+        msg = f"The record has no temperature to shift: none of {', '.join(_TEMPERATURES)}."
         raise InputError(msg)
     if label := scenario_of(daily):
         msg = f"The record is a scenario already ({label}). Shift the observed record instead."
@@ -144,7 +144,7 @@ def _label(shift: np.ndarray) -> str:
 
 
 def scenario_in(label: str, units: Units) -> str:
-    """A scenario's label in the units of its reader; one by month stays in degC, and says so.
+    """A scenario's label in the reader's units; a label by month stays in degC, and says so.
 
     Examples
     --------
@@ -161,16 +161,16 @@ def scenario_in(label: str, units: Units) -> str:
 
 
 def scenario_of(record: xr.Dataset | xr.DataArray) -> str:
-    """The scenario that a record or a result belongs to, in words; empty if it was observed.
+    """The scenario of a record or a result, in words; empty for observations.
 
     Raises
     ------
     ValueError
-        If it mixes scenarios, or a scenario and what was observed, as far as its labels show.
+        If its labels show a mix of scenarios, or of a scenario and observations.
     """
     import xarray as xr
 
-    # What was observed carries no label: an empty one stands for it here.
+    # Observations have no label; an empty one stands for them here.
     labels = np.unique(record.coords[SCENARIO]).tolist() if SCENARIO in record.coords else [""]
     attribute = record.attrs.get(SCENARIO, "") if isinstance(record, xr.Dataset) else labels[0]
     if labels != [attribute]:
@@ -189,7 +189,7 @@ def check_alike(*records: xr.Dataset) -> None:
     Raises
     ------
     ValueError
-        Names what each of them is.
+        The message says what each of them is.
     """
     kinds = list(dict.fromkeys(scenario_of(record) or "observed" for record in records))
     if len(kinds) > 1:
@@ -198,12 +198,12 @@ def check_alike(*records: xr.Dataset) -> None:
 
 
 def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:
-    """Attributes of a record that every result of it carries: where it is from, and its scenario.
+    """Attributes of a record that all its results carry: where it is from, and its scenario.
 
     Raises
     ------
     ValueError
-        If it mixes a scenario with what was observed, as far as its labels show.
+        If its labels show a mix of a scenario and observations.
     """
     carried = {key: record.attrs[key] for key in _CARRIED if key in record.attrs}
     label = scenario_of(record)
@@ -211,7 +211,7 @@ def provenance(record: xr.Dataset | xr.DataArray) -> dict[str, Any]:
 
 
 def climate_of(record: xr.Dataset | xr.DataArray) -> str:
-    """The climate a record or a result is of: ``"today"`` if its years were moved, or ``"record"``.
+    """Climate of a record or a result: ``"today"`` if its years were moved, else ``"record"``.
 
     See `climwin.climate.level.todays_climate`.
     """
@@ -219,7 +219,7 @@ def climate_of(record: xr.Dataset | xr.DataArray) -> str:
 
 
 def level_error_of(record: xr.Dataset | xr.DataArray) -> float:
-    """Standard error of the level that a record's years were moved to; else 0. [degC]
+    """Standard error of the level that a record's years were moved to; 0 if they were not. [degC]
 
     See `climwin.climate.level.todays_climate`.
     """
@@ -227,7 +227,7 @@ def level_error_of(record: xr.Dataset | xr.DataArray) -> float:
 
 
 def with_note(record: xr.Dataset, text: str) -> xr.Dataset:
-    """The record with what was done to it added to its ``history`` and its ``changes``."""
+    """The record with a note on what was done to it, in its ``history`` and its ``changes``."""
     history = "\n".join(filter(None, (record.attrs.get("history"), text)))
     changes = "; ".join(filter(None, (record.attrs.get("changes"), text)))
     return record.assign_attrs(history=history, changes=changes)

@@ -1,7 +1,7 @@
-"""Simulated years, put together from shifted monthly segments of the observed ones.
+"""Simulated years, assembled from shifted monthly segments of the observed ones.
 
-A short record shows few years; official freeze normals smooth it by drawing each month's
-departures from a random year, moved by up to two weeks either way.
+A short record has few years. Official freeze normals smooth it by drawing each month's departures
+from a random year, shifted by up to two weeks either way.
 """
 
 from __future__ import annotations
@@ -13,14 +13,14 @@ import numpy as np
 from climwin.core.seasons import DAYS, MONTH_STARTS, offset, smoothed
 
 SHIFT = 14
-"""Most that a segment is moved, either way. [days]"""
+"""Largest shift of a segment, either way. [days]"""
 HARMONICS = 4
-"""Waves of the smooth year that departures are taken from. Four foretell the daily means of years
-left out better than two do in 12 of 16 real records (``tests/odds/GAPS.md``)."""
+"""Harmonics of the smooth year that departures are taken from. For 12 of 16 real records four
+predict the daily means of years left out better than two (``tests/odds/GAPS.md``)."""
 LEAST_SPREAD_C = 0.1
-"""Standard deviation that a day of the year is taken to have at least, where a wave through the
-squares of a short record dips below zero. [degC]"""
-_FULL_SHARE = 0.9  # of its days: then a year's segment may be drawn (common practice)
+"""Smallest standard deviation of a day of the year: harmonics fitted to the squares of a short
+record may dip below zero. [degC]"""
+_FULL_SHARE = 0.9  # least share of days with which a segment may be drawn (common practice)
 
 
 def simulated_seasons(
@@ -42,21 +42,21 @@ def simulated_seasons(
     Returns
     -------
     ndarray, shape (count, 365)
-        The smoothed climatology of the place plus departures from it; always the same for the
-        same record. All missing where no year has some month in full.
+        The smoothed climatology of the place plus departures from it; the same record always gives
+        the same numbers. All NaN if some month is complete in no year.
 
     Notes
     -----
-    Departures are moved, not temperatures: a segment moved by two weeks in spring would otherwise
-    bring a colder month with it and push every last freeze back [1]_. They are moved in standard
-    deviations, for a spring fortnight may swing more than the next one: on invented records whose
-    odds are known this takes the season's error at one year in ten from -0.4 to 0.1 days.
+    Departures are shifted, not temperatures: a spring segment shifted by two weeks would otherwise
+    bring a colder month with it and delay every last freeze [1]_. They are shifted in standard
+    deviations, because one spring fortnight may vary more than the next. On simulated records with
+    known odds this changes the season's error at one year in ten from -0.4 to 0.1 days.
 
     References
     ----------
     .. [1] A. Arguez et al., "NOAA's 1981-2010 U.S. climate normals: an overview," Bulletin of the
        American Meteorological Society, vol. 93, pp. 1687-1697, 2012 (from memory); that departures
-       are moved is our reading, borne out by the official dates.
+       are shifted is our reading, borne out by the official dates.
     """
     sources, rng = _sources(grid, first_day, filled), np.random.default_rng(0)
     years = np.arange(len(grid))
@@ -73,7 +73,7 @@ def resampled_seasons(
 ) -> Iterator[np.ndarray]:
     """Simulated seasons of bootstrap resamples of the years, shape (count, 365) each.
 
-    Each resample takes its years from another one of the draws in `filled`.
+    Successive resamples take their years from successive draws in `filled`.
     """
     sources, rng = _sources(grid, first_day, filled), np.random.default_rng(1)
     for number in range(resamples):
@@ -88,7 +88,7 @@ def _sources(grid: np.ndarray, first_day: int, filled: np.ndarray | None) -> lis
 class _Source:
     """Departures of one station in standard deviations, by year and monthly segment of the season.
 
-    `grid` holds what was measured, `filled` the same with its gaps filled, as far as they are.
+    `grid` holds what was measured, `filled` the same with gaps filled as far as possible.
     """
 
     def __init__(self, grid: np.ndarray, first_day: int, filled: np.ndarray) -> None:
@@ -111,7 +111,7 @@ class _Source:
         return np.take(self.departure, index, mode="wrap")
 
     def draw(self, pool: np.ndarray, count: int, rng: np.random.Generator) -> np.ndarray:
-        """Seasons whose segments come from the years of `pool`; a missing day is as usual."""
+        """Seasons whose segments come from the years in `pool`; missing days have no departure."""
         choices = [pool[full[pool]] for full in self.full]
         if not all(len(years) for years in choices):
             return np.full((count, DAYS), np.nan)

@@ -29,8 +29,8 @@ such as 28 degF as -2.2."""
 
 
 UNTOLD_SOURCE, MEASURED_SOURCE = 0, 1
-"""In ``tmin_source`` and ``tmax_source`` of a joined record: a missing day that no station
-nearby covers, and one that was measured. Higher codes name the stations that cover it."""
+"""Codes of ``tmin_source`` and ``tmax_source`` in a joined record: a missing day that no nearby
+station covers, and a measured day. Higher codes stand for the stations that cover it."""
 
 
 class Variable(NamedTuple):
@@ -66,9 +66,9 @@ class Garden:
     elevation : float, optional
         Height above sea level. [m]
     address : str, optional
-        The town, region and country that it was found by, see `locate`.
+        Town, region and country, as `locate` gives them.
     doubt : str, optional
-        What to check where other places bear the same name.
+        What to check if other places have the same name.
     """
 
     name: str
@@ -84,9 +84,12 @@ class Garden:
 
     @property
     def full_name(self) -> str:
-        """Its name, with the region and country where they are known."""
-        is_told = not self.address or self.address.split(", ")[0] == self.name
-        return (self.address or self.name) if is_told else f"{self.name} ({self.address})"
+        """Its name, with region and country if they are known."""
+        if not self.address:
+            return self.name
+        if self.address.split(", ")[0] == self.name:
+            return self.address
+        return f"{self.name} ({self.address})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +137,7 @@ def check_units(da: xr.DataArray, expected: str) -> None:
     Raises
     ------
     ValueError
-        Names the array, the unit expected, the unit it has and the way to convert.
+        Names the array, the expected unit, the actual unit, and how to convert.
     """
     actual = da.attrs.get("units")
     if actual != expected:
@@ -169,7 +172,7 @@ def variable(daily: xr.Dataset, name: str) -> xr.DataArray:
     Raises
     ------
     ValueError
-        If the record lacks it; the text lists what is there.
+        If the record lacks it, or has it in another unit; the message lists what is there.
     """
     if name not in daily:
         present = ", ".join(v for v in VARIABLES if v in daily) or "none of the daily variables"
@@ -188,20 +191,20 @@ def apply(
     dtypes: Sequence[Any] = (float,),
     each: bool = False,
 ) -> Any:
-    """Lay a NumPy kernel over labelled arrays: other dimensions pass through, dask stays lazy.
+    """Apply a NumPy kernel to labelled arrays: other dimensions pass through, dask stays lazy.
 
     Parameters
     ----------
     kernel : callable
-        Takes arrays whose last axes are the `core` dimensions, returns one array for each of `out`.
+        Takes arrays whose last axes are the `core` dimensions; returns one array for each of `out`.
     *arrays : DataArray
-        What it takes.
+        Its arguments.
     core, out : sequence of sequences of str
-        Dimensions the kernel consumes, by argument, and makes, by result.
+        Dimensions that the kernel consumes, for each argument, and creates, for each result.
     sizes : mapping, optional
-        Lengths of the dimensions that `core` does not have.
+        Lengths of the dimensions of `out` that are not in `core`.
     dtypes : sequence of dtype
-        Of each result.
+        The type of each result.
     each : bool
         Whether the kernel handles one station at a time, without leading axes.
 
@@ -252,6 +255,6 @@ def from_celsius(values: Temperature, units: Units) -> Temperature:
 
 
 def difference_from_celsius(values: Temperature, units: Units) -> Temperature:
-    """Difference of temperature in degC as `units`: scaled, without the offset."""
+    """Temperature difference in degC as `units`: scaled, without the offset."""
     check_choice("units", units, ("C", "F"))
     return values if units == "C" else values * 1.8

@@ -1,6 +1,6 @@
 """Statistics of small samples, as plain NumPy: quantiles, shares and slopes with their intervals.
 
-Kernels only: the labelled wrappers stand in the modules of science that use them.
+Kernels only; the labelled wrappers are in the modules that use them.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from climwin.core.schema import DataGapError, check_choice
 from climwin.core.wording import say
 
 LEVEL = 0.90
-"""Confidence of every interval that climwin gives, unless another is chosen."""
+"""Default confidence of every interval."""
 LEAST_YEARS = 10
-"""Known years below which odds are refused unless the user insists (common practice): so few cannot
+"""Least number of known years for odds, unless the user insists (common practice): fewer cannot
 show what happens in one year of ten."""
 FEW_YEARS = say("few_years")
-"""What is said of odds from fewer years, where the user insists."""
+"""Caution that goes with odds from fewer years."""
 
 PLOTTING: dict[str, tuple[float, float]] = {
     "interpolated_inverted_cdf": (0.0, 1.0),
@@ -40,28 +40,28 @@ def check_years(known: int, *, few_years: bool) -> None:
     Raises
     ------
     DataGapError
-        Says how many years there are, how many are needed, and how to go on.
+        The message says how many years there are, how many are needed, and how to go on.
     """
     if known < LEAST_YEARS and not few_years:
         msg = (
-            f"Too few years for odds: {known} can be told from the record, {LEAST_YEARS} are the "
-            "least. Take a longer record, or go on with "
+            f"Too few years for odds: the record has {known} known years, and {LEAST_YEARS} are "
+            "needed. Take a longer record, or go on with "
         )
         raise DataGapError(msg, Parameter("few_years", True), " and take the odds as a hint.")
 
 
 def z_of(level: float) -> float:
-    """Half width of a normal interval that holds `level` of the chance, in standard deviations."""
+    """Half width of a normal interval with probability `level`, in standard deviations."""
     return NormalDist().inv_cdf(0.5 + level / 2)
 
 
 def position(count: np.ndarray, share: np.ndarray | float, method: str) -> np.ndarray:
-    """Place of a quantile among `count` sorted values, counted from 0; may lie outside them.
+    """Position of a quantile among `count` sorted values, from 0; may lie outside them.
 
     Parameters
     ----------
     count : ndarray
-        Values in each sample.
+        Number of values in each sample.
     share : float or ndarray
         Share of the sample below the quantile, 0 to 1.
     method : str
@@ -80,17 +80,17 @@ def position(count: np.ndarray, share: np.ndarray | float, method: str) -> np.nd
 
 
 def sorted_quantile(values: np.ndarray, count: np.ndarray, share: float, method: str) -> np.ndarray:
-    """Quantile of samples sorted along the last axis, their missing values at its end.
+    """Quantile of samples sorted along the last axis, with NaN at the end.
 
-    Equal to the last bit to ``numpy.nanquantile`` with the same method. Endless values may stand
-    at either end of a sample: a quantile that leans on one is endless, never invented.
+    Equal to the last bit to ``numpy.nanquantile`` with the same method. A sample may have infinite
+    values at either end; a quantile that depends on one is infinite.
 
     Parameters
     ----------
     values : ndarray, shape (..., n)
         Sorted samples.
     count : ndarray, shape (...)
-        Values in each that are not missing.
+        Number of values in each that are not NaN.
     share : float
         Share of the sample below the quantile, 0 to 1.
     method : str
@@ -99,7 +99,7 @@ def sorted_quantile(values: np.ndarray, count: np.ndarray, share: float, method:
     Returns
     -------
     ndarray, shape (...)
-        Missing where a sample is empty.
+        NaN where a sample is empty.
     """
     below, above, t = neighbours(count, share, method)
     low = np.take_along_axis(values, below[..., None], -1)[..., 0]
@@ -110,7 +110,7 @@ def sorted_quantile(values: np.ndarray, count: np.ndarray, share: float, method:
 def neighbours(
     count: np.ndarray, share: np.ndarray | float, method: str
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Ranks on either side of a quantile, counted from 0, and how far it lies between them."""
+    """Ranks on either side of a quantile, from 0, and its fraction of the way between them."""
     last = np.maximum(count - 1, 0)
     at = np.clip(position(count, share, method), 0, last)
     below = np.floor(at).astype(int)
@@ -118,7 +118,7 @@ def neighbours(
 
 
 def between(low: np.ndarray, high: np.ndarray, t: np.ndarray) -> np.ndarray:
-    """Linear interpolation as NumPy's quantiles do it, from the nearer end; `t` lies below 1."""
+    """Linear interpolation from the nearer end, as NumPy's quantiles do it; `t` is below 1."""
     with np.errstate(invalid="ignore"):
         step = high - low
         out = np.where(t >= 0.5, high - step * (1 - t), low + step * t)
@@ -128,17 +128,17 @@ def between(low: np.ndarray, high: np.ndarray, t: np.ndarray) -> np.ndarray:
 
 @lru_cache
 def bootstrap_ranks(count: int, resamples: int) -> np.ndarray:
-    """Bootstrap resamples of a sorted sample, as places in it.
+    """Bootstrap resamples of a sorted sample, as positions in it.
 
-    Each resample comes out sorted too, so a quantile is read from it without sorting again. They
-    are always the same, for every station and every call.
+    Each resample is sorted too, so a quantile can be read off without sorting again. The resamples
+    are the same for every station and every call.
 
     Parameters
     ----------
     count : int
-        Values in the sample.
+        Number of values in the sample.
     resamples : int
-        How many to draw.
+        Number of resamples.
 
     Returns
     -------
@@ -159,7 +159,7 @@ def bootstrap_interval(
     Parameters
     ----------
     estimates : ndarray, shape (resamples, ...)
-        The estimate from each resample; endless ones allowed, missing ones not.
+        The estimate from each resample; may be infinite, not NaN.
     level : float
         Confidence, 0 to 1.
 
@@ -186,14 +186,14 @@ def wilson(
     Parameters
     ----------
     hits, count : ndarray
-        Times it happened, of times it could.
+        Number of successes, and of trials.
     level : float
         Confidence, 0 to 1.
 
     Returns
     -------
     low, high : ndarray
-        Missing where `count` is 0.
+        NaN where `count` is 0.
 
     References
     ----------
@@ -216,37 +216,37 @@ def _pairs(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def pairwise_slopes(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, int]:
-    """Slopes of all pairs, in order of size, and Mann and Kendall's score S."""
+    """Slopes of all pairs, in ascending order, and Mann-Kendall's score S."""
     run, rise = _pairs(x, y)
     slopes = np.sort(rise[run != 0] / run[run != 0])
     return slopes, int(np.sign(rise).sum())
 
 
 def tied_variance(y: np.ndarray) -> float:
-    """Variance of Mann and Kendall's S, ties allowed for."""
+    """Variance of Mann-Kendall's S, with ties."""
     n = len(y)
     ties = np.unique(y, return_counts=True)[1]
     return float(n * (n - 1) * (2 * n + 5) - (ties * (ties - 1) * (2 * ties + 5)).sum()) / 18
 
 
 def theil_sen(x: np.ndarray, y: np.ndarray, level: float = LEVEL) -> tuple[float, float, float]:
-    """Theil and Sen's slope: the median of all pairwise slopes, with Sen's interval.
+    """Theil-Sen slope: the median of all pairwise slopes, with Sen's interval.
 
     Parameters
     ----------
     x, y : ndarray, shape (n,)
-        Missing values of `y` are left out.
+        Pairs with a missing `y` are dropped.
     level : float
         Confidence of the interval, 0 to 1.
 
     Returns
     -------
     slope, low, high : float
-        Missing for fewer than 3 values.
+        NaN for fewer than 3 values.
 
     See Also
     --------
-    climwin.core.dependence.trend_test : The same where years take after the year before.
+    climwin.core.dependence.trend_test : The same for autocorrelated years.
 
     References
     ----------
@@ -265,17 +265,17 @@ def theil_sen(x: np.ndarray, y: np.ndarray, level: float = LEVEL) -> tuple[float
 
 
 def mann_kendall(y: np.ndarray) -> float:
-    """Two-sided p value of Mann and Kendall's test of a trend, ties and continuity allowed for.
+    """Two-sided p value of Mann-Kendall's trend test, corrected for ties and continuity.
 
     Parameters
     ----------
     y : ndarray, shape (n,)
-        In order of time; missing values are left out.
+        In order of time; missing values are dropped.
 
     Returns
     -------
     float
-        Missing for fewer than 3 values.
+        NaN for fewer than 3 values.
 
     References
     ----------
@@ -295,21 +295,21 @@ def mann_kendall(y: np.ndarray) -> float:
 def paired_difference(
     only_first: np.ndarray, only_second: np.ndarray, count: np.ndarray, level: float = LEVEL
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Difference of two shares of the same cases, with its adjusted Wald interval.
+    """Difference of two shares of the same cases, with an adjusted Wald interval.
 
     Parameters
     ----------
     only_first, only_second : ndarray
-        Cases in which only the first, or only the second, happened.
+        Number of cases in which only the first, or only the second, happened.
     count : ndarray
-        All cases.
+        Number of all cases.
     level : float
         Confidence, 0 to 1.
 
     Returns
     -------
     difference, low, high : ndarray
-        First minus second; missing where `count` is 0.
+        First minus second; NaN where `count` is 0.
 
     References
     ----------
@@ -330,10 +330,10 @@ def paired_difference(
 
 
 class Drift(NamedTuple):
-    """What a record without end would be worth for the next ten years, in independent years.
+    """What an endless record would be worth for the next ten years, in independent years.
 
-    The climate of ten years is not that of the record: where the record is of the climate as it
-    was, and where its years were moved to today's level.
+    The next ten years have a climate of their own. `record` is for a record as it is, `today` for
+    one whose years were moved to today's level.
     """
 
     record: float
@@ -350,8 +350,8 @@ KINDS: dict[str, Drift] = {
     "harvest": Drift(20, 30),
     "other": Drift(10, 12),
 }
-"""Kinds of events, and their drift: rounded from what a hindcast on long records finds, see
-``tests/odds/RESULTS.md``; what was not looked at counts as ``"other"``, their middle."""
+"""Kinds of events, and their drift: rounded from a hindcast on long records, see
+``tests/odds/RESULTS.md``. ``"other"``, their median, is for kinds that it did not cover."""
 
 PER_DEGREE: dict[str, float] = {
     "spring freeze": 0.4,
@@ -360,31 +360,31 @@ PER_DEGREE: dict[str, float] = {
     "heat": 1.5,
     "hot days": 0.6,
 }
-"""By how many of its own standard deviations among the years one degC moves a quantity: means of
-long records, made by moving all their years (``tests/odds/hindcast.py`` names them). Windows are
-left out: at one place one degC makes them longer, at the next shorter, 0.1 in the mean."""
+"""By how many of its own standard deviations among years one degC moves a quantity: means over long
+records of which all years were moved (``tests/odds/hindcast.py`` names them). Windows are not
+listed: one degC makes them longer at one place and shorter at the next, by 0.1 on average."""
 
 NEXT_YEARS = 10
-"""Years to come that an interval is of. [year]"""
+"""Number of coming years that an interval is for. [year]"""
 COUNTED_YEAR = 0.8
-"""What a year counts in a share, in independent years: years follow each other. With it the
-intervals hold in 86 to 95 of 100 trials at lag-one correlations from 0 to 0.3 (``tests/odds``).
-Over dates and lengths a year counts in full, for what the kernel gains makes up for it."""
+"""What a year counts in a share, in independent years, because years are autocorrelated. With it,
+intervals hold in 86 to 95 of 100 trials at lag-one correlations from 0 to 0.3 (``tests/odds``). For
+dates and lengths a year counts in full: what the kernel gains makes up for the difference."""
 LEAST_BANDWIDTH = 0.5
-"""Least width of the kernel over dates. [day]"""
+"""Smallest width of the kernel over dates. [day]"""
 
 
 def next_worth(worth: np.ndarray, kind: str, climate: str) -> np.ndarray:
-    """What years of a record are worth for the odds of the next ten.
+    """What the years of a record are worth for the odds of the next ten.
 
     Parameters
     ----------
     worth : ndarray
-        What they are worth for the odds of the record's own climate, in independent years.
+        What they are worth for the record's own climate, in independent years.
     kind : str
         One of `KINDS`.
     climate : {"record", "today"}
-        Of the years the odds are from.
+        Climate of the years that the odds are from.
 
     Returns
     -------
@@ -398,7 +398,7 @@ def next_worth(worth: np.ndarray, kind: str, climate: str) -> np.ndarray:
 
 
 def worth_at_level(worth: np.ndarray, odds: np.ndarray, variance: np.ndarray | float) -> np.ndarray:
-    """What years are worth where the level that they were moved to is itself an estimate.
+    """What years are worth if the level that they were moved to is itself an estimate.
 
     Parameters
     ----------
@@ -407,12 +407,12 @@ def worth_at_level(worth: np.ndarray, odds: np.ndarray, variance: np.ndarray | f
     odds : ndarray
         0 to 1.
     variance : ndarray or float
-        Variance that the error of the level gives to the odds.
+        Variance of the odds that comes from the error of the level.
 
     Returns
     -------
     ndarray
-        So many independent years would leave the odds with both variances together.
+        Number of independent years that would give the odds both variances together.
     """
     least = 0.5 / (np.asarray(worth, float) + 1)
     among = np.clip(odds, least, 1 - least)
@@ -420,39 +420,39 @@ def worth_at_level(worth: np.ndarray, odds: np.ndarray, variance: np.ndarray | f
 
 
 def variance_of_level(odds: np.ndarray, kind: str, error: float) -> np.ndarray:
-    """Variance that the error of the level gives to the odds of a kind of event.
+    """Variance of the odds of a kind of event that comes from the error of the level.
 
     Parameters
     ----------
     odds : ndarray
         0 to 1.
     kind : str
-        One of `KINDS`; 0 for those that are not in `PER_DEGREE`.
+        One of `KINDS`; the result is 0 for those that are not in `PER_DEGREE`.
     error : float
         Standard error of the level. [degC]
 
     Notes
     -----
-    Of a normal quantity, odds p change by the normal density at their quantile for each standard
-    deviation. The square of that density is 4 / pi (p (1 - p))^1.5 at one half, and within a tenth
-    of it from 0.1 to 0.9.
+    If a normal quantity moves by one standard deviation, odds p change by the normal density at
+    their quantile. The square of that density is approximated by 4 / pi (p (1 - p))^1.5, which is
+    exact at one half and within a tenth from 0.1 to 0.9.
     """
     among = np.clip(odds, 0, 1) * (1 - np.clip(odds, 0, 1))
     return np.asarray(4 / np.pi * among**1.5 * (PER_DEGREE.get(kind, 0.0) * error) ** 2)
 
 
 def smoothed_share(hits: np.ndarray, count: np.ndarray) -> np.ndarray:
-    """Share drawn a little to one half, so that it is never 0 or 1: the mean by Jeffreys' prior.
+    """Share drawn slightly towards one half, never 0 or 1: the mean under Jeffreys' prior.
 
     Parameters
     ----------
     hits, count : ndarray
-        Times it happened, of times it could.
+        Number of successes, and of trials.
 
     Returns
     -------
     ndarray
-        Missing where `count` is 0.
+        NaN where `count` is 0.
 
     References
     ----------
@@ -466,22 +466,22 @@ def smoothed_share(hits: np.ndarray, count: np.ndarray) -> np.ndarray:
 def odds_interval(
     odds: np.ndarray, worth: np.ndarray, level: float = LEVEL
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Interval of odds that are as well known as by a number of independent years.
+    """Interval of odds that are worth a number of independent years.
 
     Parameters
     ----------
     odds : ndarray
         0 to 1.
     worth : ndarray
-        Independent years; a fraction will do.
+        Number of independent years; need not be whole.
     level : float
         Confidence, 0 to 1.
 
     Returns
     -------
     low, high : ndarray
-        Ends of the beta distribution by Jeffreys' prior; 0 and 1 where the odds are. Missing where
-        the odds are, or nothing is known.
+        Quantiles of the beta distribution with Jeffreys' prior; 0 and 1 where the odds are. NaN
+        where the odds are, or `worth` is 0.
     """
     from scipy.special import betaincinv
 
@@ -499,22 +499,22 @@ def odds_interval(
 def next_interval(
     odds: np.ndarray, worth: np.ndarray, years: int = NEXT_YEARS, level: float = LEVEL
 ) -> tuple[np.ndarray, np.ndarray]:
-    """In how many of the next years it is likely to happen.
+    """In how many of the next years an event is likely.
 
     Parameters
     ----------
     odds, worth : ndarray
         As for `odds_interval`.
     years : int
-        Years to come.
+        Number of coming years.
     level : float
-        Chance with which the number lies in the interval, at least.
+        Least probability that the number lies in the interval.
 
     Returns
     -------
     low, high : ndarray
-        Whole numbers, 0 to `years`: quantiles of the beta-binomial distribution. Missing where the
-        odds are, or nothing is known.
+        Whole numbers, 0 to `years`: quantiles of the beta-binomial distribution. NaN where the odds
+        are, or `worth` is 0.
     """
     from scipy.special import betaln, gammaln
 
@@ -526,7 +526,7 @@ def next_interval(
     mass = np.exp(ways + betaln(k + hits, years - k + misses) - betaln(hits, misses))
     below = np.cumsum(mass, axis=-1)
     tail = (1 - level) / 2
-    # The last one is 1 but for rounding, which must not count as beyond all.
+    # The last one is 1 except for rounding, so it is left out.
     low, high = ((below[..., :-1] < q).sum(-1)[place] for q in (tail, 1 - tail))
     return np.where(known, low, np.nan), np.where(known, high, np.nan)
 
@@ -534,18 +534,18 @@ def next_interval(
 def _each_pair_once(
     hits: np.ndarray, misses: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The pairs that differ, and the number of its own pair at each place.
+    """The distinct pairs, and the index of its pair for each element.
 
-    Thousands of start dates share a few counts of years, and each costs an inverse of its own.
+    Thousands of start dates share a few counts of years, and each pair costs an inversion.
     """
     pairs, place = np.unique(hits + 1j * misses, return_inverse=True)
-    return pairs.real, pairs.imag, place.reshape(hits.shape)  # NumPy 2.0 gives it flat or not
+    return pairs.real, pairs.imag, place.reshape(hits.shape)  # NumPy 2.0 may return it flat
 
 
 def _counted_worth(
     odds: np.ndarray, worth: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Parameters of a beta distribution by Jeffreys' prior, and where there are any."""
+    """Parameters of a beta distribution with Jeffreys' prior, and where they are known."""
     odds, worth = np.broadcast_arrays(np.asarray(odds, float), np.asarray(worth, float))
     known = np.isfinite(odds) & (worth > 0)
     share, years = np.where(known, np.clip(odds, 0, 1), 0.5), np.where(known, worth, 1.0)
@@ -553,12 +553,12 @@ def _counted_worth(
 
 
 def bandwidth(values: np.ndarray) -> float:
-    """Width of the kernel over a sample of days: Silverman's rule, at least half a day.
+    """Bandwidth of the kernel over a sample of days: Silverman's rule, at least half a day.
 
     Parameters
     ----------
     values : ndarray, shape (n,)
-        Endless ones, of years without the event, are left out. [day]
+        Infinite values, of years without the event, are ignored. [day]
 
     References
     ----------
@@ -574,20 +574,20 @@ def bandwidth(values: np.ndarray) -> float:
 
 
 def kernel_share_above(values: np.ndarray, at: np.ndarray) -> np.ndarray:
-    """Share of a sample above some values, each member spread out by a normal kernel.
+    """Share of a sample above some values, smoothed by a normal kernel.
 
     Parameters
     ----------
     values : ndarray, shape (n,)
-        Sample; endless values, of years without the event, keep their share at either end. [day]
+        Sample; infinite values, of years without the event, keep their share at either end. [day]
     at : ndarray, shape (k,)
-        Values to ask for. [day]
+        Where to evaluate it. [day]
 
     Returns
     -------
     ndarray, shape (k,)
-        Never 0 or 1: at the ends it is what `smoothed_share` makes of no year, and of all.
-        Missing for an empty sample.
+        Never 0 or 1: limited to `smoothed_share` of no year, and of all years. NaN for an empty
+        sample.
     """
     from scipy.special import ndtr
 
@@ -598,7 +598,7 @@ def kernel_share_above(values: np.ndarray, at: np.ndarray) -> np.ndarray:
 
 
 def kernel_quantile(values: np.ndarray, share: np.ndarray) -> np.ndarray:
-    """Value that a share of the smoothed sample lies above: the inverse of `kernel_share_above`.
+    """Value above which a share of the smoothed sample lies: inverse of `kernel_share_above`.
 
     Parameters
     ----------
@@ -610,8 +610,8 @@ def kernel_quantile(values: np.ndarray, share: np.ndarray) -> np.ndarray:
     Returns
     -------
     ndarray, shape (k,)
-        To a tenth of a day. Endless where so large a share has no end: it leans on years without
-        the event.
+        To a tenth of a day. Infinite where the share cannot be reached because of years without the
+        event.
     """
     from scipy.special import ndtr
 
@@ -622,11 +622,11 @@ def kernel_quantile(values: np.ndarray, share: np.ndarray) -> np.ndarray:
     width = bandwidth(values)
     at = np.arange(there.min() - 5 * width, there.max() + 5 * width, 0.1)
     above = ndtr((there - at[:, None]) / width).mean(axis=-1) * (1 - before - beyond) + beyond
-    found = np.interp(-share, -above, at)  # it falls: np.interp wants it to rise
-    return np.where(share <= beyond, np.inf, np.where(share >= 1 - before, -np.inf, found))
+    value = np.interp(-share, -above, at)  # `above` falls, and np.interp needs it to rise
+    return np.where(share <= beyond, np.inf, np.where(share >= 1 - before, -np.inf, value))
 
 
 def within_reach(share: np.ndarray, count: np.ndarray | float) -> np.ndarray:
-    """Share kept between what `smoothed_share` makes of none and of all of `count` years."""
+    """Share clipped to `smoothed_share` of none and of all of `count` years."""
     least = 0.5 / (np.asarray(count, float) + 1)
     return np.clip(share, least, 1 - least)

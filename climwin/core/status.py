@@ -1,4 +1,4 @@
-"""What a result says of itself: it was observed, it did not happen, or a gap hides it.
+"""Status of a yearly result: it was observed, it did not happen, or a gap hides it.
 
 None is not unknown: a year without a frost is an answer; a year whose spring is missing is not.
 """
@@ -13,7 +13,7 @@ from climwin.core.schema import apply
 OBSERVED, NONE, UNKNOWN = "observed", "none", "unknown"
 
 STATUSES = np.array([OBSERVED, NONE, UNKNOWN])
-"""The three, in the order of the codes that kernels return in their place."""
+"""The three statuses; kernels return their positions here as codes."""
 OBSERVED_CODE, NONE_CODE, UNKNOWN_CODE = range(3)
 
 
@@ -23,7 +23,7 @@ def decode_status(code: xr.DataArray) -> xr.DataArray:
     Parameters
     ----------
     code : DataArray of int, any shape
-        Places in `STATUSES`, as kernels return them.
+        Positions in `STATUSES`, as kernels return them.
 
     Returns
     -------

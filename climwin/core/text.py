@@ -1,11 +1,11 @@
-"""Text from files and providers, made safe to show: no character that steers a terminal or page."""
+"""Make text from files and providers safe to show: no terminal or direction characters."""
 
 from __future__ import annotations
 
 import unicodedata
 
 _JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
-"""Format characters that spell words, in Persian and the scripts of India for instance."""
+"""Format characters that spelling needs, for instance in Persian and the scripts of India."""
 
 
 def plain_text(text: str, keep: str = "") -> str:
@@ -21,12 +21,12 @@ def plain_text(text: str, keep: str = "") -> str:
     Returns
     -------
     str
-        The text without characters of the Unicode categories Cc, Cf and Cs: what moves a cursor,
-        colours a terminal, reverses the direction of writing, or is half a character.
+        The text without characters of the Unicode categories Cc, Cf and Cs, which move the cursor,
+        colour a terminal, reverse the direction of writing, or are half of a surrogate pair.
 
     Notes
     -----
-    Direction characters can make a text read as another one: Unicode Technical Report 36, "Unicode
+    Direction characters can make one text look like another: Unicode Technical Report 36, "Unicode
     Security Considerations", section 2.5 (from memory).
 
     Examples

@@ -4,7 +4,7 @@ The text stands in ``wording.json``; this module and ``widgets/js/src/wording.js
 template has named placeholders, such as ``{years}``, which `say` fills with text that
 `climwin.core.formatting` has formatted. Where the wording depends on a number, the template has the
 two plural forms of English, ``one`` and ``other``, and the placeholder ``count`` decides between
-them. Text that is only ever said in one of the two languages stays in that language's code.
+them. Text that only one of the two languages needs stays in that language's code.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ MONTHS: tuple[str, ...] = tuple(_WORDING["months"])
 """Short names of the months, January first."""
 
 WINDOW_NAMES: dict[str, str] = dict(_WORDING["window_names"])
-"""What a sentence calls the window of a whole year, of its rise and of its fall."""
+"""What a sentence calls the window of the whole year, on the rise and on the fall."""
 
 TEMPLATES: dict[str, str | dict[str, str]] = dict(_WORDING["templates"])
 """Templates by name: one text, or one text for each plural form."""
@@ -33,7 +33,7 @@ def say(name: str, **values: object) -> str:
     Parameters
     ----------
     name : str
-        Of the template in ``wording.json``.
+        Name of the template in ``wording.json``.
     **values
         Text or whole numbers for its placeholders. ``count`` also chooses the plural form.
 
@@ -45,7 +45,7 @@ def say(name: str, **values: object) -> str:
     Raises
     ------
     KeyError
-        If there is no such template, or a placeholder has no value.
+        If there is no such template, or a placeholder was given no value.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What each column of a table is, by its name."""
+"""Recognise the columns of a table by their names."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ _ROLES = {
     "elevation": "elevation elev altitude alt",
 }
 _ROLE_OF = {word: role for role, words in _ROLES.items() for word in words.split()}
-"""Names without units and filler, in English, German, Spanish, French, Italian and Dutch, and in
-the codes of weather services (common practice)."""
+"""Role of each name, without units and filler words, in English, German, Spanish, French, Italian
+and Dutch, and in the codes of weather services (common practice)."""
 
 _TEMPERATURE = {"temp", "temps", "temperature", "temperatures", "temperatur", "temperatura"}
 _FILLER = {
@@ -56,13 +56,13 @@ _UNITS_OF_ROLE = {
     "precip": ("mm", "cm", "in"),
 }
 GIVEN = ("date", "year", "month", "day", "tmin", "tmax", "tmean", "precip")
-"""Columns that a user may name."""
+"""Roles that a user may assign to columns."""
 PLACE = ("station_id", "station_name", "latitude", "longitude", "elevation")
-"""Columns, or comments above a table, that say where the record is from."""
+"""Roles of columns, or of comments above a table, that say where the record is from."""
 
 
 class Column(NamedTuple):
-    """One column of a table: where it stands, its name, and the unit its name says."""
+    """One column of a table: its position, its name, and the unit in its name."""
 
     position: int
     name: str
@@ -81,12 +81,12 @@ def _read_name(name: str) -> tuple[str, str | None]:
             words.pop()
     rest = "".join(word for word in words if word not in _FILLER)
     if not rest and {"obs", "observed"} & set(words):
-        return "observed", unit  # the temperature at the time of observation is no mean
+        return "observed", unit  # the temperature at the time of observation is not a mean
     return rest or ("temp" if _TEMPERATURE & set(words) else ""), unit
 
 
 def place_role(name: str) -> str | None:
-    """Which of `PLACE` a name means, if any."""
+    """The role in `PLACE` that a name means, if any."""
     role = _ROLE_OF.get(_read_name(name)[0])
     return role if role in PLACE else None
 
@@ -94,21 +94,26 @@ def place_role(name: str) -> str | None:
 def column_roles(
     file: str, names: Sequence[str], given: Mapping[str, str] | None = None
 ) -> dict[str, Column]:
-    """What each column of a table is, as far as its name says.
+    """Roles of the columns of a table, as far as their names tell.
 
     Parameters
     ----------
     file : str
-        The file's name, for the errors.
+        Name of the file, for error messages.
     names : sequence of str
-        The table's head.
+        The table's header.
     given : mapping, optional
-        Names of columns by what they are (`GIVEN`), which then are not looked for.
+        Names of columns by role (`GIVEN`); these roles are not looked for.
+
+    Returns
+    -------
+    dict of str to Column
+        By role. Columns that are not recognised are left out.
 
     Raises
     ------
     RecordError
-        If two columns could be the same, or a column given is not there.
+        If two columns could have the same role, or a given column is not in the table.
     """
     columns = {role: _given_column(file, names, role, name) for role, name in (given or {}).items()}
     taken = {column.position for column in columns.values()}
@@ -150,13 +155,13 @@ def _given_column(file: str, names: Sequence[str], role: str, name: str) -> Colu
 
 
 def flag_columns(names: Sequence[str], read: Mapping[str, Column]) -> dict[str, int]:
-    """Columns of NOAA's flags, which stand beside the values as ``TMIN_ATTRIBUTES``."""
+    """Positions of NOAA's flags, which have names like ``TMIN_ATTRIBUTES``, by role."""
     position_of = {name: position for position, name in enumerate(names)}
     flags = {role: f"{column.name}_ATTRIBUTES" for role, column in read.items()}
     return {role: position_of[flag] for role, flag in flags.items() if flag in position_of}
 
 
 def list_names(names: Sequence[str]) -> str:
-    """Names of columns for an error, cut after twenty."""
+    """Names of columns for an error message, at most twenty."""
     rest = f" and {len(names) - 20} more" if len(names) > 20 else ""
     return ", ".join(repr(name[:40]) for name in names[:20]) + rest

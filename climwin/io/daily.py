@@ -1,7 +1,7 @@
-"""Daily records from files: tables with a head, and NOAA's GHCN-Daily layouts.
+"""Read daily records from files: tables with a header, and NOAA's GHCN-Daily layouts.
 
-A file is parsed into its columns as they stand there; from these a record is assembled: one axis
-of days, degC and mm, a mean, a unit that can be right.
+A file is first parsed into its columns as they are. From these a record is assembled: one time
+axis, degC and mm, a mean, and units that are plausible.
 """
 
 from __future__ import annotations
@@ -47,26 +47,27 @@ READ = (*TEMPERATURES, "precip")
 COORDINATES = ("latitude", "longitude", "elevation")
 
 NO_TENTHS = 150.0
-"""No air is as far from 0 in degC or degF; in tenths of degC it is on any mild day."""
+"""No air temperature is this far from 0 in degC or degF; in tenths of degC it is on any mild
+day."""
 WARMEST_MONTH_C = {"tmean": 45.0, "tmin": 45.0, "tmax": 52.0}
-"""Warmest month that is believed [degC]: the hottest of any had a mean of 42.3 (Death Valley, July
+"""Warmest plausible month [degC]: the hottest on record had a mean of 42.3 (Death Valley, July
 2018; Guinness World Records, "Hottest places"), and maxima near 49 (from memory)."""
 COOLEST_SUMMER_C = {"tmean": 5.0, "tmin": 0.0, "tmax": 5.0}
-"""Warmest month below which degF are not believed [degC]: where food grows it is warmer, and degC
-read as degF come out lower unless they are beyond 41, or minima beyond 32 (common practice)."""
+"""Least plausible value of the warmest month in degF [degC]: where food grows it is warmer, and
+degC read as degF come out lower, unless they are above 41 (minima above 32; common practice)."""
 MEAN_SHARE = 0.9
-"""A mean column is used if it has at least this share of the days with both extremes (common
-practice): a patchy one would mix two kinds of mean."""
+"""A mean column is used if it covers at least this share of the days with both extremes (common
+practice); filling a patchy one would mix two kinds of mean."""
 SAME_SHARE = 0.99
-"""A mean column that is half of tmin + tmax on this share of its days was made from them (common
-practice): what is wrong with one of them is wrong with it."""
+"""A mean column that equals (tmin + tmax) / 2 on this share of its days was derived from them
+(common practice), so an error in one of them is also in the mean."""
 HALF_TENTH_C = 0.051
-"""Farthest that such a mean lies from half of tmin + tmax, having been rounded to tenths. [degC]"""
+"""Largest distance of such a mean from (tmin + tmax) / 2, since it was rounded to tenths. [degC]"""
 SWAPPED_SHARE = 0.9
-"""Share of days with the minimum above the maximum that shows the columns to be swapped throughout;
+"""Share of days with the minimum above the maximum beyond which the columns are swapped throughout;
 `day_relations` judges each year."""
 FEW_SLIPS = 5
-"""Days with the minimum above the maximum that alone do not show that columns are swapped (common
+"""Number of days with the minimum above the maximum that does not yet mean swapped columns (common
 practice)."""
 
 CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
@@ -78,14 +79,14 @@ CONVERT: dict[str, Callable[[np.ndarray], np.ndarray]] = {
     "cm": lambda values: values * 10,
     "in": lambda values: values * 25.4,
 }
-"""From the units of a file to degC and mm."""
+"""Conversions from the units of a file to degC and mm."""
 
 _MIDNIGHT = re.compile(r"0?0:?00(:?00(\.0+)?)?\s*(Z|[+-]\d\d(:?\d\d)?)?$")
 _ZONE = re.compile(r"(Z|[+-]\d\d(:?\d\d)?)$")
 _TRACE = frozenset({"t", "trace"})
 
 _DONE_TO_IT = (SCENARIO, COMPARED, CHANGES_TAKEN_OFF, CHANGES_LEFT)
-"""Lines above a table that a record brings along when it was written by `to_csv`."""
+"""Lines above a table written by `to_csv` that say what was done to the record."""
 
 
 def read_daily(
@@ -100,10 +101,11 @@ def read_daily(
     Parameters
     ----------
     path : str or Path
-        A table with a head, its columns separated by tabs, semicolons, commas or blanks; or a
+        A table with a header, its columns separated by tabs, semicolons, commas or spaces; or a
         GHCN-Daily ``.dly`` [1]_ or by-station [2]_ file. The first line shows which it is.
     units : {"C", "F"}, optional
-        Of the temperatures, where the head does not say, as ``Tmin (°F)`` does. Default: degC.
+        Unit of the temperatures, if the header does not give one, as ``Tmin (°F)`` does. Default:
+        degC.
     columns : mapping, optional
         Names of columns that are not recognised, such as ``{"tmin": "Night"}``; also for
         ``date``, or ``year``, ``month`` and ``day``.
@@ -114,31 +116,32 @@ def read_daily(
     -------
     Dataset, dim (time)
         Those of ``tmin``, ``tmax``, ``tmean`` [degC] and ``precip`` [mm] that the file has, on all
-        days from its first to its last, and of each which values were set aside and why, see
-        `quality_control`. Without a mean, ``tmean`` is half of tmin + tmax, and its attribute
-        ``derived_from`` says so. ``attrs["history"]`` tells what was matched and dropped,
-        ``attrs["comment"]`` what the file says above its table.
+        days from its first to its last; for each of them, which values were set aside and why, see
+        `quality_control`. Without a mean in the file, ``tmean`` is (tmin + tmax) / 2, and its
+        attribute ``derived_from`` says so. ``attrs["history"]`` lists what was matched and dropped,
+        ``attrs["comment"]`` has the comments above the table.
 
     Raises
     ------
     RecordError
-        If the file cannot be used; the text gives line, column, value and what to do. Also if no
-        weather could bring it, such as years in two units or copies of one year; the text gives
+        If the file cannot be used; the message gives line, column, value and what to do. Also if no
+        weather could cause it, such as years in two units or copies of one year; the message gives
         the years and the numbers.
     ValueError
         If an argument is not allowed.
 
     See Also
     --------
-    fetch_history : a station's record without a file.
-    coverage : what a record has, what is missing and what was set aside.
+    fetch_history : A station's record, without a file.
+    coverage : What a record has, what is missing and what was set aside.
 
     Notes
     -----
-    Read as missing: nothing, NA, N/A, NaN, null, none, M, missing, dashes; -99.9, -999, -999.9,
+    Read as missing: empty cells, NA, N/A, NaN, null, none, M, missing, dashes; -99.9, -999, -999.9,
     -9999. A trace of precipitation (T) is 0. Values that failed NOAA's checks are dropped, also
-    from tables with an ``_ATTRIBUTES`` column beside each value. Those come in tenths of degC or in
-    whole units and do not say which: values beyond 150 show tenths, else `units` must be given.
+    from tables with an ``_ATTRIBUTES`` column for each variable. Such tables are in tenths of degC
+    or in whole units and do not say which: values beyond 150 mean tenths; otherwise `units` must be
+    given.
 
     References
     ----------
@@ -150,8 +153,8 @@ def read_daily(
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
-    >>> {"tmin", "tmax", "tmean"} <= {*daily.data_vars}
-    True
+    >>> daily["tmin"].sel(time="2010-05-01").item(), daily["tmin"].attrs["units"]
+    (2.2, 'degC')
     """
     daily = read_unchecked(path, units=units, columns=columns, dates=dates)
     checked = quality_control(daily)
@@ -166,7 +169,7 @@ def read_unchecked(
     columns: Mapping[str, str] | None = None,
     dates: str | None = None,
 ) -> xr.Dataset:
-    """Read a file of daily weather, its values as they stand there; else as `read_daily`."""
+    """Read a file of daily weather like `read_daily`, without checking its values."""
     if units is not None:
         check_choice("units", units, ("C", "F"))
     path = Path(path)
@@ -174,11 +177,11 @@ def read_unchecked(
     body = delimited.lines(path, coding)
     first = next(body, None)
     if first is None:
-        msg = f"{path.name} is empty: it holds nothing but blanks and comments. Give another file."
+        msg = f"{path.name} is empty: it has only blank lines and comments. Give another file."
         raise RecordError(msg)
     parsed = ParsedFile(path.name)
     if coding == "latin-1":
-        parsed.notes.append("text taken as Latin-1, for it is not UTF-8")
+        parsed.notes.append("text read as Latin-1, because it is not UTF-8")
     _read_comments(parsed, delimited.comments(path, coding))
     layout = detect_layout(first[1])
     if layout is None:
@@ -201,7 +204,7 @@ def read_unchecked(
 
 
 class _Options(NamedTuple):
-    """What the user said of a table."""
+    """What the user said about a table."""
 
     units: Units | None
     columns: Mapping[str, str] | None
@@ -209,19 +212,19 @@ class _Options(NamedTuple):
 
 
 class RawSeries(NamedTuple):
-    """One variable as a file has it."""
+    """One variable, as the file has it."""
 
     days: np.ndarray
     values: np.ndarray
     lines: np.ndarray
     unit: str
     unit_in_head: bool = False
-    """Whether the head of the file names the unit; else it was given, or is the usual one."""
+    """Whether the header names the unit; otherwise it was given, or is the default."""
 
 
 @dataclass(slots=True)
 class ParsedFile:
-    """What a file contains, and notes on how it was read."""
+    """Contents of a file, and notes on how it was read."""
 
     name: str
     series: dict[str, RawSeries] = field(default_factory=dict)
@@ -238,7 +241,7 @@ class ParsedFile:
 
 
 def _read_comments(parsed: ParsedFile, comments: Sequence[str]) -> None:
-    """Keep what a file says above its table; take its place, and what was done to the record."""
+    """Keep the comments above a table; read the place, and what was done to the record."""
     parsed.comment = "\n".join(comments)
     for line in comments:
         name, colon, text = line.partition(":")
@@ -253,7 +256,7 @@ def _read_comments(parsed: ParsedFile, comments: Sequence[str]) -> None:
 def _parse_table(
     parsed: ParsedFile, path: Path, coding: str, body: Iterator[tuple[int, str]], options: _Options
 ) -> None:
-    """Read the columns of a table whose names say what they are."""
+    """Read the columns of a table that are recognised by their names."""
     top = delimited.head(*next(body))
     roles = column_roles(parsed.name, top.names, options.columns)
     date_roles = _date_roles(parsed.name, top.names, roles)
@@ -268,7 +271,7 @@ def _parse_table(
     else:
         lines, texts, parsed.faults = delimited.columns(body, top, positions)
     if not len(lines) and not parsed.faults:
-        msg = f"{parsed.name} names its columns in line {top.line} and ends there. Give another."
+        msg = f"{parsed.name} has nothing after its header in line {top.line}. Give another file."
         raise RecordError(msg)
     text = {role: texts[column.position] for role, column in roles.items()}
     matched = (f"{role} from {roles[role].name!r}" for role in (*date_roles, *read))
@@ -301,7 +304,7 @@ def _refuse_missing_column(file: str, names: Sequence[str], what: str, role: str
 
 
 def _date_roles(file: str, names: Sequence[str], roles: Mapping[str, Column]) -> tuple[str, ...]:
-    """Which columns give the date: one, or year, month and day."""
+    """Roles that give the date: one column, or year, month and day."""
     for candidates in (("date",), ("year", "month", "day"), ("day",), ("time",)):
         if all(role in roles for role in candidates):
             return candidates
@@ -318,7 +321,7 @@ def _without_traces(parsed: ParsedFile, texts: Sequence[str]) -> Sequence[str]:
 def _without_failed(
     parsed: ParsedFile, name: str, values: np.ndarray, flags: Sequence[str]
 ) -> np.ndarray:
-    """Values that passed NOAA's checks: the second of their flags is blank."""
+    """Values that passed NOAA's checks, whose second flag is blank."""
     failed = np.array([text.split(",")[1:2] not in ([], [""]) for text in flags], dtype=bool)
     failed &= ~np.isnan(values)
     parsed.note_count(int(failed.sum()), f"values of {name} dropped that failed NOAA's checks")
@@ -333,7 +336,7 @@ def _units(
     *,
     noaa: bool,
 ) -> dict[str, str]:
-    """The unit of each variable: as its name says, else as given, else the usual one."""
+    """Unit of each variable: the one in its name, else as given, else the default."""
     temperatures = [values[name] for name in TEMPERATURES if name in values]
     tenths = noaa and any(bool((np.abs(each) > NO_TENTHS).any()) for each in temperatures)
     of_temperature = f"deg{given}" if given else None
@@ -353,16 +356,16 @@ def _unit_doubt(
 ) -> tuple[str | Mention, ...] | None:
     """Why the unit of a temperature is in doubt, if it is."""
     if in_head == "K":
-        return ("is in kelvin. Take 273.15 from each value, and name the column degC.",)
+        return ("is in kelvin. Subtract 273.15 from each value, and name the column degC.",)
     if in_head and given and in_head != given:
         return (
-            f"says {in_head}, but the values are to be {given}. Leave ",
+            f"says {in_head}, but the values would be {given}. Leave ",
             Parameter("units"),
             " out, or correct the name.",
         )
     if noaa and not in_head and not given:
         return (
-            "does not say its unit; NOAA gives degC or degF. Say ",
+            "does not say its unit; NOAA gives degC or degF. Give ",
             Parameter("units", "C"),
             " or ",
             Parameter("units", "F"),
@@ -382,7 +385,7 @@ def _refuse_several_stations(file: str, stations: Iterable[str]) -> None:
 
 
 def _parse_ghcn(parsed: ParsedFile, values: Iterable[Observation]) -> None:
-    """Sort NOAA's observations by variable; those that failed NOAA's checks are dropped."""
+    """Sort NOAA's observations by variable, without those that failed NOAA's checks."""
     passed: dict[str, list[Observation]] = {}
     stations, failed = set(), dict.fromkeys(READ, 0)
     for value in values:
@@ -394,7 +397,7 @@ def _parse_ghcn(parsed: ParsedFile, values: Iterable[Observation]) -> None:
             passed.setdefault(name, []).append(value)
     _refuse_several_stations(parsed.name, stations)
     if not set(TEMPERATURES) & set(passed):
-        msg = f"{parsed.name} holds no value of TMIN, TMAX or TAVG. Choose another station."
+        msg = f"{parsed.name} has no values of TMIN, TMAX or TAVG. Choose another station."
         raise RecordError(msg)
     for name, rows in passed.items():
         unit = "tenths of mm" if name == "precip" else "tenths of degC"
@@ -409,7 +412,7 @@ def _parse_ghcn(parsed: ParsedFile, values: Iterable[Observation]) -> None:
     parsed.licence = "work of the U.S. government (NOAA/NCEI)"
 
 
-# --- dates and numbers of both ------------------------------------------------------------
+# --- dates and numbers of both kinds ------------------------------------------------------
 
 
 def _parse_days(
@@ -426,7 +429,7 @@ def _parse_days(
         line = lines[list(joined).index(dates.ambiguous)]
         msg = (
             f"{parsed.name}, line {line}: {dates.ambiguous!r} may be day/month or month/day, and "
-            "no date of the file settles it. Say which: "
+            "no date in the file shows which. Give "
         )
         forms = Parameter("dates", "%d/%m/%Y"), " or ", Parameter("dates", "%m/%d/%Y")
         raise RecordError(msg, *forms, ".")
@@ -442,7 +445,7 @@ def _parse_days(
 
 
 def _refuse_other_midnight(parsed: ParsedFile, lines: np.ndarray, texts: Sequence[str]) -> None:
-    """Refuse times of another zone, which may be those of the day before or after; note hours."""
+    """Refuse times with a zone, whose local day may be another one; note other times of day."""
     together = "\n".join(texts)
     if "T" not in together and " " not in together:
         return  # no date is followed by a time
@@ -453,17 +456,17 @@ def _refuse_other_midnight(parsed: ParsedFile, lines: np.ndarray, texts: Sequenc
         shown = zoned[0]
         line = lines[list(texts).index(shown)]
         msg = (
-            f"{parsed.name}, line {line}: {shown!r} gives a time and its zone. The station's "
-            "own day may be another one. Write local days, such as 2001-05-03, without a time."
+            f"{parsed.name}, line {line}: {shown!r} has a time with a zone. The local day "
+            "may be another one. Write local days, such as 2001-05-03, without a time."
         )
         raise RecordError(msg)
     if odd:
         clock = sorted(set(odd.values()))
-        parsed.notes.append(f"time of day left out of the dates: {', '.join(clock[:3])}")
+        parsed.notes.append(f"time of day in the dates ignored: {', '.join(clock[:3])}")
 
 
 def _hour(text: str) -> str:
-    """Time of day after a date, if one stands there."""
+    """Time of day after a date, if there is one."""
     parts = re.split("[T ]", text.strip(), maxsplit=1)
     return parts[1].strip() if len(parts) > 1 else ""
 
@@ -471,7 +474,7 @@ def _hour(text: str) -> str:
 def _parse_numbers(
     parsed: ParsedFile, column: str, lines: np.ndarray, texts: Sequence[str]
 ) -> np.ndarray:
-    """Numbers of a column; what is none is noted as a fault."""
+    """Numbers of a column; anything else is noted as a fault."""
     values, bad = delimited.numbers(texts)
     what, advice = f"values of {column!r} are not numbers", "Correct them, or leave them empty."
     parsed.faults += delimited.fault(what, advice, bad, lines, texts)
@@ -487,8 +490,8 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
     Raises
     ------
     RecordError
-        If a day has two values, no temperature is left, minimum and maximum are swapped, or a
-        unit cannot be right.
+        If a day has two values, no temperature is left, minimum and maximum are swapped, or a unit
+        is implausible.
     """
     days = np.concatenate([series.days for series in parsed.series.values()])
     first = days.min()
@@ -508,14 +511,14 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
         out[name] = ("time", values, VARIABLES[name]._asdict())
     delimited.refuse(parsed.name, parsed.faults)
     if not set(TEMPERATURES) & set(out):
-        msg = f"{parsed.name} holds no temperature: all values are missing. Give another file."
+        msg = f"{parsed.name} has no temperatures: all values are missing. Give another file."
         raise RecordError(msg)
     parsed.note_count(
         int((~is_named).sum()), "days between the first and the last are not in the file"
     )
     _refuse_swapped_extremes(parsed, out)
     out = _with_mean(parsed, out)
-    refuse_two_units(parsed.name, out)  # before the unit of them all: its advice is another
+    refuse_two_units(parsed.name, out)  # before the unit of the whole record: the advice differs
     _refuse_wrong_unit(parsed, out)
     if SCENARIO in parsed.place:  # a scenario that was exported stays one
         out = out.assign_coords({SCENARIO: parsed.place[SCENARIO]})
@@ -523,11 +526,11 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
 
 
 def _one_value_a_day(parsed: ParsedFile, name: str, series: RawSeries) -> RawSeries:
-    """The series in order, each day once; the same day with another value is a fault."""
+    """The series in order, each day once; two different values for a day are a fault."""
     present = ~np.isnan(series.values)
     order = np.flatnonzero(present)[np.argsort(series.days[present], kind="stable")]
     if (np.diff(order) < 0).any():
-        parsed.notes.append(f"{name} put in order of date")
+        parsed.notes.append(f"{name} sorted by date")
     days, values, lines = series.days[order], series.values[order], series.lines[order]
     repeated = np.zeros(len(days), bool)
     repeated[1:] = days[1:] == days[:-1]
@@ -537,7 +540,7 @@ def _one_value_a_day(parsed: ParsedFile, name: str, series: RawSeries) -> RawSer
     text = [
         f"{day} {as_typed(value)}" for day, value in zip(days[clash], values[clash], strict=True)
     ]
-    what, advice = f"days have two values of {name}", "Keep one; a day has one row."
+    what, advice = f"days have two values of {name}", "Keep one row for each day."
     parsed.faults += delimited.fault(what, advice, np.ones(len(text), bool), lines[clash], text)
     dropped = int((repeated & ~differs).sum())
     parsed.note_count(dropped, f"repeated values of {name} dropped")
@@ -545,7 +548,7 @@ def _one_value_a_day(parsed: ParsedFile, name: str, series: RawSeries) -> RawSer
 
 
 def _refuse_swapped_extremes(parsed: ParsedFile, out: xr.Dataset) -> None:
-    """Refuse a record whose minimum lies above its maximum on most days: they are swapped."""
+    """Refuse a record whose minimum is above its maximum on most days: they are swapped."""
     if not {"tmin", "tmax"} <= set(out):
         return
     both = (out["tmax"] - out["tmin"]).dropna("time")
@@ -553,14 +556,14 @@ def _refuse_swapped_extremes(parsed: ParsedFile, out: xr.Dataset) -> None:
     if crossed > max(SWAPPED_SHARE * both.size, FEW_SLIPS):
         msg = (
             f"{parsed.name}: the minimum lies above the maximum on {crossed} of {both.size} days. "
-            "The two columns are the wrong way round: correct their names in the head, or what "
-            "was given as columns."
+            "The two columns are swapped: correct their names in the header, or the columns that "
+            "you gave."
         )
         raise RecordError(msg)
 
 
 def _with_mean(parsed: ParsedFile, out: xr.Dataset) -> xr.Dataset:
-    """The record with a mean: its own, or half of tmin + tmax where it has none or a patchy one."""
+    """The record with a mean: its own, or (tmin + tmax) / 2 if it has none or a patchy one."""
     if not {"tmin", "tmax"} <= set(out):
         return out
     middle = (out["tmin"] + out["tmax"]) / 2
@@ -579,7 +582,7 @@ def _with_mean(parsed: ParsedFile, out: xr.Dataset) -> xr.Dataset:
 
 
 def _refuse_wrong_unit(parsed: ParsedFile, out: xr.Dataset) -> None:
-    """Refuse a record whose warmest month no garden has: its unit is another one."""
+    """Refuse a record whose warmest month is implausible, as with a wrong unit."""
     present = {
         name: out[name].notnull().values for name in ("tmean", "tmin", "tmax") if name in out
     }

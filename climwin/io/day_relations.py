@@ -1,6 +1,6 @@
-"""Record tests of one day: how its minimum, maximum and mean stand to each other.
+"""Checks of a record within each day: how minimum, maximum and mean relate to each other.
 
-The tests after I. Durre, M. J. Menne, B. E. Gleason, T. G. Houston and R. S. Vose, "Comprehensive
+The tests follow I. Durre, M. J. Menne, B. E. Gleason, T. G. Houston and R. S. Vose, "Comprehensive
 automated quality assurance of daily surface observations," Journal of Applied Meteorology and
 Climatology, vol. 49, pp. 1615-1633, 2010, whose thresholds are from memory, and NCEI's list of the
 checks of GHCN-Daily. Other limits lie well outside what clean records showed:
@@ -19,57 +19,62 @@ from climwin.io.departure import Degrees, Departure, listed_years
 from climwin.io.year_grid import YearGrid, mean, median, most_common, quantile
 
 OUTSIDE_C = 0.5
-"""A mean so far outside its day's extremes is outside them, rounding aside. [degC]"""
+"""A mean this far outside its day's extremes cannot be due to rounding. [degC]"""
 OUTSIDE_SHARE, OUTSIDE_REFUSED, OUTSIDE_YEAR = 0.02, 0.10, 0.20
-"""Shares of days with the mean outside, from which a record is doubted or refused, and a year."""
+"""Shares of days with the mean outside from which a record is doubted, or refused, and from which a
+year is doubted."""
 WIDE_DAY_C = 5.0
-"""Range that a day needs, for where its mean lies to be told. [degC]"""
+"""Least range of a day on which the position of the mean is meaningful. [degC]"""
 MEAN_PLACE = (0.35, 0.62)
-"""Where a day's mean lies between its minimum (0) and its maximum (1), in the middle of a record
-(common practice)."""
+"""Position of the mean between minimum (0) and maximum (1), as the median of a record (common
+practice)."""
 MEAN_PLACE_QUARTILES = 0.28
-"""Farthest apart that the quartiles of that place lie: a temperature of one hour swings more."""
+"""Largest interquartile range of that position; a temperature at one hour varies more."""
 MEAN_AT_END = 0.10
 """Largest share of wide days on which the mean may equal the minimum or the maximum."""
 NO_RANGE_C = 0.05
 """A day's range below this has vanished. [degC]"""
 NO_RANGE_DAYS, NO_RANGE_SHARE, NO_RANGE_REFUSED = 10, 0.05, 0.5
-"""Days of one month without a range (Durre et al. 2010, duplicates of minimum and maximum within a
-month), their share of a year, and of a whole record."""
+"""Number of days without a range in one month from which a year is doubted (Durre et al. 2010,
+duplicates of minimum and maximum within a month); share of a year; share of a whole record from
+which it is refused."""
 SMALL_RANGE_C = 3.0
-"""Median range of a day from which it is small for land. Clean records showed 6.5 degC at least;
+"""Median daily range below which it is too small for land. Clean records showed at least 6.5 degC;
 small islands in cold seas have 3.5 to 4.5, soil at 20 cm and lakes 2 or less (from memory).
 [degC]"""
 RANGE_OF_YEAR = (0.65, 1.9)
-"""A year's median range, as a share of that of the middle year (clean: 0.77 to 1.61)."""
+"""A year's median range as a multiple of the median year's (clean: 0.77 to 1.61)."""
 RANGE_YEARS = 3
-"""Full years whose ranges can be compared."""
+"""Least number of full years for comparing ranges."""
 SAME_RANGE_SHARE, SAME_RANGE_REFUSED = 0.30, 0.8
-"""Share of a year's days with one and the same range, to a tenth; and of a whole record's."""
+"""Share of days with exactly the same range, to a tenth: of a year (doubted), of a record
+(refused)."""
 CROSSED_SHARE = 0.5
-"""Share of a year's days with the minimum above the maximum that shows swapped columns."""
+"""Share of a year's days with the minimum above the maximum that means swapped columns."""
 UNRELATED, UNRELATED_YEAR = 0.12, 0.05
-"""Correlation of the spells of minimum and maximum, the best of a day before to a day after, below
-which they are not of one place; and of one year's, where the record's is above 0.4."""
+"""Correlation between the spells of minimum and maximum (the best of lags -1 to 1 day) below which
+they are not of one place; and that of a single year, if the record's is above 0.4."""
 ALIKE = 0.85
-"""Correlation of the spells of minimum and maximum, above which one may be made from the other,
-such as a mean in place of the maximum. Clean records showed 0.71 at most, single years 0.83."""
+"""Correlation between the spells of minimum and maximum above which one may be derived from the
+other, such as a mean in place of the maximum. Clean records showed at most 0.71, single years
+0.83."""
 SHIFT_DAYS = 15
-"""Days by which the maximum may be shifted against the minimum, looked at. [day]"""
+"""Largest shift between maximum and minimum that is tried. [day]"""
 SHIFT_GAIN, SHIFT_LEAST = 0.10, 0.35
-"""How much better another day must fit than the days beside, and how well it must fit at least."""
+"""By how much the correlation at another lag must exceed that at lags -1 to 1, and its least
+value."""
 LATE_GAIN = 0.10
-"""How much better the minimum must go with the maximum of the row below than with that of the row
-above, for the maximum to stand a day late: readings in the morning do that."""
+"""By how much the minimum must correlate better with the maximum of the next row than with that of
+the previous one for the maximum to count as a day late, as with readings in the morning."""
 
 
 def day_relations(grids: dict[str, YearGrid]) -> Iterator[Departure]:
-    """Departures in how the temperatures of a day stand to each other.
+    """Departures in how the temperatures of a day relate to each other.
 
     Parameters
     ----------
     grids : dict of str to YearGrid
-        ``tmin`` and ``tmax``, and ``tmean`` where the record has one of its own.
+        ``tmin`` and ``tmax``, and ``tmean`` if the record has one of its own.
     """
     if not {"tmin", "tmax"} <= set(grids):
         return
@@ -87,12 +92,13 @@ def day_relations(grids: dict[str, YearGrid]) -> Iterator[Departure]:
 
 
 def shared_spells(grids: dict[str, YearGrid]) -> Iterator[Departure]:
-    """Departures in what minimum and maximum share: too much of their spells, or too little range.
+    """Departures in minimum and maximum together: spells too similar, or too little range.
 
     Parameters
     ----------
     grids : dict of str to YearGrid
-        Without what was set aside: a few wild values of both would make their spells alike.
+        Without values that were set aside, because a few wild values in both would make their
+        spells similar.
     """
     if not {"tmin", "tmax"} <= set(grids):
         return
@@ -105,7 +111,7 @@ def shared_spells(grids: dict[str, YearGrid]) -> Iterator[Departure]:
 
 
 def _crossed(tmin: YearGrid, tmax: YearGrid) -> list[Departure]:
-    """Years in which minimum and maximum have changed places."""
+    """Years in which minimum and maximum are swapped."""
     both = ~np.isnan(tmin.values) & ~np.isnan(tmax.values)
     above = (tmin.values > tmax.values + NO_RANGE_C).sum(axis=1)
     count = both.sum(axis=1)
@@ -116,7 +122,7 @@ def _crossed(tmin: YearGrid, tmax: YearGrid) -> list[Departure]:
         f"in {listed_years(years)} the minimum lies above the maximum on most days, which no "
         "thermometer shows.",
     )
-    advice = "The two columns have changed places there: put them right."
+    advice = "The two columns are swapped there: put them right."
     return [Departure("swapped", what, advice, tuple(years.tolist()), refused=True)]
 
 
@@ -142,7 +148,7 @@ def _mean_outside(tmin: YearGrid, tmax: YearGrid, tmean: YearGrid) -> Iterator[D
 
 
 def _no_mean(tmin: YearGrid, tmax: YearGrid, tmean: YearGrid) -> Iterator[Departure]:
-    """A column taken as the mean that is the temperature at one time of the day."""
+    """A column read as the mean that is the temperature at one time of the day."""
     width = tmax.values - tmin.values
     wide = width >= WIDE_DAY_C
     place = np.full(width.shape, np.nan)
@@ -165,13 +171,13 @@ def _no_mean(tmin: YearGrid, tmax: YearGrid, tmean: YearGrid) -> Iterator[Depart
     shown = typical if whole else float(median(middle[amiss]))
     where = f"in {listed_years(years)} " if years else ""
     what = (
-        f"{where}the column taken as the mean lies {percent(shown)} of the way from the minimum to "
+        f"{where}the column read as the mean lies {percent(shown)} of the way from the minimum to "
         f"the maximum, and half of its days within {percent(float(quarters))} of the range. A mean "
         "of 24 hours lies about half-way, within 20 %.",
     )
     advice = (
         "It may be the temperature at the time of observation: leave that column out, and the mean "
-        "is taken from minimum and maximum."
+        "is computed from minimum and maximum."
     )
     yield Departure("no mean", what, advice, years)
 
@@ -192,9 +198,9 @@ def _without_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     what = (
         f"in {listed_years(years)} minimum and maximum are the same on "
         f"{number(int(count[amiss].sum()))} of {number(int(total[amiss].sum()))} days. Elsewhere "
-        "on land that is 1 day in 100 or fewer.",
+        "on land that happens on 1 day in 100 or fewer.",
     )
-    advice = "One column was copied into the other, or both hold the mean: get the two apart."
+    advice = "One column was copied into the other, or both are the mean: find the original ones."
     refused = count.sum() > NO_RANGE_REFUSED * total.sum()
     yield Departure("no range", what, advice, tuple(years.tolist()), refused=bool(refused))
 
@@ -227,7 +233,7 @@ def _small_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
 
 
 def _range_of_years(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
-    """Years with much narrower or wider days than the others: another column, or another place."""
+    """Years with a much smaller or larger range than the others: another column or place."""
     full = tmin.full & tmax.full
     if full.sum() < RANGE_YEARS:
         return
@@ -243,15 +249,15 @@ def _range_of_years(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     years = tuple(tmin.years[amiss].tolist())
     what = (
         f"in {listed_years(years)} the range from minimum to maximum is "
-        f"{number(float(median(share[amiss])), 1)} times that of the other years. Years of one "
-        "place keep to 0.8 to 1.6.",
+        f"{number(float(median(share[amiss])), 1)} times that of the other years. At one "
+        "place it stays within 0.8 to 1.6.",
     )
-    advice = "A mean, or another hour of the day, may stand there for one of the two: check both."
+    advice = "One of the two may be a mean there, or of another hour of the day: check both."
     yield Departure("range of years", what, advice, years)
 
 
 def _same_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
-    """The same difference of maximum and minimum day after day: one was made from the other."""
+    """The same range day after day: one column was derived from the other."""
     width = tmax.values - tmin.values
     value, most = most_common(width)
     total = (~np.isnan(width)).sum(axis=1)
@@ -263,16 +269,16 @@ def _same_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     what = (
         f"in {listed_years(years)} the maximum lies ",
         Degrees(float(median(value[amiss])), is_difference=True),
-        f" above the minimum on {percent(share)} of the days. No difference comes on more than "
-        "15 % elsewhere.",
+        f" above the minimum on {percent(share)} of the days. Elsewhere no difference occurs on "
+        "more than 15 %.",
     )
-    advice = "One of the two was made from the other: get the column as it was measured."
+    advice = "One of the two was derived from the other: find the column as it was measured."
     refused = most[amiss].sum() > SAME_RANGE_REFUSED * total.sum()
     yield Departure("same range", what, advice, tuple(years.tolist()), refused=bool(refused))
 
 
 def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
-    """Spells that the two do not share, or share some days apart (WMO No. 8, consistency)."""
+    """Spells that the two do not share, or only with a lag (WMO No. 8, consistency)."""
     if not (tmin.full & tmax.full).any():
         return
     low, high = _scaled(tmin.spells), _scaled(tmax.spells)
@@ -283,11 +289,11 @@ def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     if fit.max() >= SHIFT_LEAST and abs(best) > 1 and fit.max() > beside + SHIFT_GAIN:
         way = "later" if best > 0 else "earlier"
         what = (
-            f"the maximum goes with the minimum of {abs(best)} days {way} "
+            f"the maximum matches the minimum of {abs(best)} days {way} "
             f"(correlation {number(fit.max(), 2)}, on the day itself {number(beside, 2)}). They "
             "belong to the same day, or to the next.",
         )
-        advice = "The two columns have come out of step: join them by their dates again."
+        advice = "The two columns are out of step: join them by date again."
         yield Departure("out of step", what, advice)
         return
     if beside < UNRELATED:
@@ -301,8 +307,8 @@ def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     after, before = float(fit[shifts == 1][0]), float(fit[shifts == -1][0])
     if after > before + LATE_GAIN:
         what = (
-            "the maximum seems to stand a day late: a night goes with the maximum of the row below "
-            f"it (correlation {number(after, 2)}) more than with that of the row above "
+            "the maximum seems to be a day late: a night matches the maximum of the row below "
+            f"it (correlation {number(after, 2)}) better than that of the row above "
             f"({number(before, 2)}). Stations read in the morning write it so.",
         )
         advice = "Freezes keep their dates; sums of warmth may be a day off."
@@ -322,7 +328,7 @@ def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
 
 
 def _alike(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
-    """Spells that the two share too closely: clouds cool the day and warm the night."""
+    """Spells that are too similar: clouds cool the day and warm the night."""
     if not (tmin.full & tmax.full).any():
         return
     low, high = _scaled(tmin.spells), _scaled(tmax.spells)
@@ -335,20 +341,20 @@ def _alike(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
         f"{number(overall, 2)}; elsewhere on land 0.7 at most).",
     )
     advice = (
-        "One of the two may be a mean, or made from the other, or the thermometer stood in soil, "
-        "water or a room: check both columns."
+        "One of the two may be a mean, or derived from the other, or the thermometer stood in "
+        "soil, water or a room: check both columns."
     )
     yield Departure("alike", what, advice)
 
 
 def _scaled(spells: np.ndarray) -> np.ndarray:
-    """Spells with a mean square of 1, missing ones 0."""
+    """Spells scaled to a mean square of 1, with 0 for missing ones."""
     size = np.sqrt(float(mean(spells**2)))
     return np.nan_to_num(spells / size) if size > 0 else np.zeros(spells.shape)
 
 
 def _fits(low: np.ndarray, high: np.ndarray, shifts: np.ndarray) -> np.ndarray:
-    """Correlation of the minimum with the maximum of so many rows below, for each shift."""
+    """Correlation of the minimum with the maximum that many rows below, for each shift."""
     length = len(low) + 2 * SHIFT_DAYS
     product = np.fft.irfft(np.fft.rfft(low, length).conj() * np.fft.rfft(high, length), length)
     pairs = np.count_nonzero((low != 0) & (high != 0))
@@ -356,7 +362,7 @@ def _fits(low: np.ndarray, high: np.ndarray, shifts: np.ndarray) -> np.ndarray:
 
 
 def _by_year(low: np.ndarray, high: np.ndarray, shift: int) -> np.ndarray:
-    """The same within each year."""
+    """Correlation within each year, at one shift."""
     rolled = np.roll(high, -shift, axis=1)
     size = np.sqrt((low**2).sum(axis=1) * (rolled**2).sum(axis=1))
     return np.asarray((low * rolled).sum(axis=1) / np.maximum(size, 1e-9))

@@ -1,6 +1,6 @@
-"""Record tests of days in a row: weather hangs together from one day to the next.
+"""Checks of a record from day to day: weather does not change at random.
 
-Persistence, steps and spikes after World Meteorological Organization, "Guide to Instruments and
+Persistence, steps and spikes follow World Meteorological Organization, "Guide to Instruments and
 Methods of Observation" (WMO No. 8), part on quality control, from memory, and Durre et al. 2010
 (see `day_relations`). Limits lie well outside what clean records showed:
 ``tests/quality/RESULTS.md``.
@@ -17,25 +17,26 @@ from climwin.io.departure import NAMES, Degrees, Departure, listed_years
 from climwin.io.year_grid import YearGrid, mean, median
 
 SHUFFLED, SHUFFLED_YEAR = 0.25, 0.15
-"""Correlation of one day's spell with the next day's, below which days are out of order; the same
-of a single year. Clean records showed 0.43 to 0.71, single years 0.23 or more."""
+"""Correlation of one day's spell with the next day's below which days are out of order; and that of
+a single year. Clean records showed 0.43 to 0.71, single years 0.23 or more."""
 ALTERNATES_C, ALTERNATES_SE = 0.3, 8.0
-"""Least difference of even and odd days that is doubted, and in standard errors. [degC]"""
+"""Least difference between even and odd days that is doubted, and the same in standard errors.
+[degC]"""
 SMOOTH_C, SMOOTH_SHARE = 0.3, 0.4
-"""Median change from day to day, below which a year has no weather; and as a share of the median of
-all years. [degC]"""
+"""Median change from day to day below which a year is too smooth for weather; and the same as a
+share of the median of all years. [degC]"""
 JUMP_C, JUMP_SHARE, JUMP_YEAR = 20.0, 0.01, 0.03
-"""A jump from day to day, and the share of days with one that is doubted. Champion, Nebraska, has
-0.4 % (its maxima). [degC]"""
+"""Size of a jump from day to day [degC], and the shares of days with one that are doubted, in a
+record and in a year. Champion, Nebraska, has 0.4 % (maxima)."""
 STRAIGHT_DAYS, STRAIGHT_BOTH_DAYS = 14, 8
-"""Days that lie on a straight line, in one variable, and in minimum and maximum at once. [day]"""
+"""Least number of days on a straight line, in one variable and in minimum and maximum at once."""
 STRAIGHT_C = 0.11
-"""Farthest that a day lies off the line of its neighbours, having been rounded. [degC]"""
+"""Largest distance from the line through the neighbours, because of rounding. [degC]"""
 NO_STEP_C = 0.05
-"""A change below this is none; days without one are looked for as flat lines. [degC]"""
+"""Smaller changes count as none; runs of equal days are found by another test. [degC]"""
 CARRIED_SHARE = 0.20
-"""Share of a year's days with the minimum and the maximum of the day before. Clean records showed
-7 % at most, but for one year of Merced (13 %)."""
+"""Share of a year's days that repeat minimum and maximum of the day before. Clean records showed at
+most 7 %, except for one year of Merced (13 %)."""
 
 
 def day_to_day(grids: dict[str, YearGrid]) -> Iterator[Departure]:
@@ -73,16 +74,17 @@ def _shuffled(grid: YearGrid) -> Iterator[Departure]:
         f"{where}{NAMES[grid.name]} of a day has little to do with that of the day before "
         f"(correlation {number(shown, 2)}; elsewhere on land 0.4 to 0.7).",
     )
-    advice = "The days may be out of order, or the values invented: get the file anew."
+    advice = "The days may be out of order, or the values invented: get the file again."
     yield Departure("shuffled", what, advice, years, variable=grid.name)
 
 
 def _alternates(grid: YearGrid) -> Iterator[Departure]:
-    """Even and odd days that differ: two stations in turns."""
+    """Even and odd days that differ: two stations alternate."""
     sign = np.where(np.arange(grid.values.shape[1]) % 2 == 0, 1.0, -1.0)
     step = 2 * mean(grid.spells * sign, axis=1)
     change = np.diff(grid.spells, axis=1)
-    # Weather alone makes neighbours differ by this much; its mean over pairs has this error.
+    # Variance of the differences between neighbouring days that is due to weather, and the standard
+    # error of its mean over pairs.
     weather = np.maximum(mean(change**2, axis=1) - step**2, 0.0)
     error = np.sqrt(weather / (grid.values.shape[1] / 2)) / 2
     size = np.abs(step)
@@ -91,11 +93,11 @@ def _alternates(grid: YearGrid) -> Iterator[Departure]:
         return
     years = tuple(grid.years[amiss].tolist())
     what = (
-        f"in {listed_years(years)} {NAMES[grid.name]} of every other day lies ",
+        f"in {listed_years(years)} {NAMES[grid.name]} of every other day differs by ",
         Degrees(float(median(size[amiss])), is_difference=True),
-        " above that of the days between. Weather does not count days.",
+        " from that of the days between. Weather does not alternate like this.",
     )
-    advice = "Two stations, or two thermometers, may stand there in turns: keep one."
+    advice = "Values of two stations or thermometers may alternate there: keep one."
     yield Departure("alternates", what, advice, years, variable=grid.name)
 
 
@@ -176,7 +178,7 @@ def _straight(grids: dict[str, YearGrid]) -> Iterator[Departure]:
 
 
 def in_runs(mask: np.ndarray, least: int) -> np.ndarray:
-    """Which places lie in a run of at least `least` that hold."""
+    """Elements of `mask` that belong to a run of at least `least` true ones."""
     edges = np.diff(np.concatenate([[0], mask.astype(int), [0]]))
     starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
     out = np.zeros(mask.shape, bool)

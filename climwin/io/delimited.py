@@ -1,7 +1,7 @@
-"""Tables in text files: columns, numbers and dates as people write them, each with its line.
+"""Tables in text files: columns, numbers and dates as people write them, with line numbers.
 
-What cannot be read is noted as a fault with its line and value; one error reports all faults of a
-file.
+Anything that cannot be read is noted as a fault with line and value, and one error reports all
+faults of a file.
 """
 
 from __future__ import annotations
@@ -26,29 +26,29 @@ from climwin.core.schema import RecordError
 from climwin.io.files import file_size
 
 MAX_BYTES = 200_000_000
-"""Largest file that is read: a station's 150 years of all elements take a tenth of it."""
+"""Largest file that is read; 150 years of all elements of a station take a tenth of it."""
 MAX_LINES = 2_000_000
 """Most lines that are read; 200 years of days are 73,050."""
 MAX_LINE = 100_000
 """Most characters in a line."""
 YEARS = (1700, 2200)
-"""Years a date may lie in; outside them stands a slip, not a thermometer."""
+"""Range of years that a date may lie in; anything else is a slip."""
 
 MISSING_WORDS = frozenset(
     {"", "na", "n/a", "nan", "null", "none", "m", "missing", "-", "--", "---"}
 )
-"""Words that stand for a missing value, in small letters."""
+"""Words that stand for a missing value, in lower case."""
 MISSING_NUMBERS = frozenset({-99.9, -999.0, -999.9, -9999.0})
-"""Numbers that stand for a missing value; no air was ever as cold."""
+"""Numbers that stand for a missing value; no air was ever that cold."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?", re.ASCII)
 _YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ].*)?", re.ASCII)
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4})(?:[T ].*)?", re.ASCII)
-_SHOWN = 3  # faults of a kind that an error gives with their line
+_SHOWN = 3  # faults of each kind that an error lists with their lines
 _QUOTED = 60  # characters of a cell that an error shows
-_NAMED = 200  # characters of a column's name
+_NAMED = 200  # characters of a column's name that are kept
 _BLOCK = 1_000_000  # bytes looked at in one go
-_COMMENTS = 50  # lines of remarks above a table that are read
+_COMMENTS = 50  # lines of comments above a table that are read
 
 
 class Head(NamedTuple):
@@ -60,7 +60,7 @@ class Head(NamedTuple):
 
 
 class Fault(NamedTuple):
-    """One kind of thing that is wrong in a file, where first, how often, and what to do."""
+    """One kind of fault in a file: what, where first, how often, and what to do."""
 
     what: str
     where: list[str]
@@ -69,9 +69,9 @@ class Fault(NamedTuple):
 
 
 class Dates(NamedTuple):
-    """Days as ``datetime64[D]``, not-a-time where there is no date.
+    """Days as ``datetime64[D]``, NaT where there is no date.
 
-    `ambiguous` is a date that may be day/month or month/day, if there is one and none settles it.
+    `ambiguous` is a date that may be day/month or month/day, if no other date shows which.
     """
 
     days: np.ndarray
@@ -82,20 +82,20 @@ class Dates(NamedTuple):
 
 
 def encoding(path: Path) -> str:
-    """Encoding of a text file: UTF-8, or Latin-1 where it cannot be UTF-8.
+    """Encoding of a text file: UTF-8, or Latin-1 if it is not valid UTF-8.
 
     Numbers and dates are the same in both; only names such as ``Tmin (°C)`` depend on it.
 
     Raises
     ------
     RecordError
-        If it is no file, too large, or not text in either.
+        If it is not a file, too large, or has zero bytes.
     """
     size = file_size(path)
     if size > MAX_BYTES:
         msg = (
-            f"{path.name} holds {counted(size, 'byte')}, more than the {written(MAX_BYTES)} "
-            "that are read. Keep one station and only the columns of date, temperature and "
+            f"{path.name} has {counted(size, 'byte')}, and at most {written(MAX_BYTES)} "
+            "are read. Keep one station and only the columns of date, temperature and "
             "precipitation."
         )
         raise RecordError(msg)
@@ -104,7 +104,7 @@ def encoding(path: Path) -> str:
         while block := file.read(_BLOCK):
             if b"\0" in block:
                 msg = (
-                    f"{path.name} is not plain text in UTF-8: it holds zero bytes, as UTF-16 "
+                    f"{path.name} is not plain text in UTF-8: it has zero bytes, as UTF-16 "
                     "('Unicode text') and spreadsheet files do. Save it as 'CSV UTF-8' and read "
                     "that."
                 )
@@ -113,8 +113,8 @@ def encoding(path: Path) -> str:
             ends += block.count(b"\n")
     if ends > MAX_LINES:
         msg = (
-            f"{path.name} holds {counted(ends, 'line')}, more than the {written(MAX_LINES)} that "
-            "are read. Keep one station, a day a line."
+            f"{path.name} has {counted(ends, 'line')}, and at most {written(MAX_LINES)} are "
+            "read. Keep one station, with one line for each day."
         )
         raise RecordError(msg)
     return "utf-8-sig" if known and _fits(utf8, b"", last=True) else "latin-1"
@@ -129,7 +129,7 @@ def _fits(decoder: IncrementalDecoder, block: bytes, *, last: bool = False) -> b
 
 
 def lines(path: Path, coding: str) -> Iterator[tuple[int, str]]:
-    """Lines of a text file with their numbers; blank ones and comments (#) are left out.
+    """Numbered lines of a text file, without blank ones and comments (#).
 
     Raises
     ------
@@ -143,7 +143,7 @@ def lines(path: Path, coding: str) -> Iterator[tuple[int, str]]:
                 msg = (
                     f"{path.name}, line {number}: a daily record has fewer than "
                     f"{written(MAX_LINES)} lines, of fewer than {written(MAX_LINE)} characters. "
-                    "Keep one station, a day a line."
+                    "Keep one station, with one line for each day."
                 )
                 raise RecordError(msg)
             text = raw.strip("\n")
@@ -152,14 +152,14 @@ def lines(path: Path, coding: str) -> Iterator[tuple[int, str]]:
 
 
 def comments(path: Path, coding: str) -> list[str]:
-    """Remarks above a table: the first lines of a file, as far as they begin with #."""
+    """Comments above a table: the first lines of a file that begin with #."""
     with path.open(encoding=coding) as file:
         above = takewhile(lambda line: line.startswith("#"), file)
         return [line.strip("#").strip() for line in islice(above, _COMMENTS)]
 
 
 def head(number: int, text: str) -> Head:
-    """Names of the columns, and what separates them: tab, semicolon, comma, or else blanks.
+    """Names of the columns, and what separates them: tab, semicolon, comma, or else spaces.
 
     A name is cut after 200 characters.
     """
@@ -179,12 +179,12 @@ def _split(text: str, delimiter: str | None) -> list[str]:
 def columns(
     body: Iterator[tuple[int, str]], top: Head, wanted: Collection[int]
 ) -> tuple[np.ndarray, dict[int, list[str]], list[Fault]]:
-    """Wanted columns of a table as written, and the line of each row.
+    """Cells of the wanted columns of a table, and the line of each row.
 
     Parameters
     ----------
     body : iterator of (int, str)
-        Lines after the head.
+        Lines after the header.
     top : Head
         Names and delimiter.
     wanted : collection of int
@@ -197,7 +197,7 @@ def columns(
     texts : dict of int to list of str
         By position.
     faults : list of Fault
-        Rows with too few or too many fields; they are left out.
+        Rows with too few or too many fields, which are left out.
     """
     numbers: list[int] = []
     texts: dict[int, list[str]] = {position: [] for position in wanted}
@@ -213,8 +213,8 @@ def columns(
         numbers.append(number)
         for position, column in texts.items():
             column.append(fields[position])
-    advice = "Decimal commas need semicolons between the columns; a cut line needs its end."
-    what = f"lines do not have the {width} fields of the head"
+    advice = "Decimal commas need semicolons between the columns; complete truncated lines."
+    what = f"lines do not have the {width} fields of the header"
     faults = [Fault(what, odd[:_SHOWN], len(odd), advice)] if odd else []
     return np.array(numbers, dtype=int), texts, faults
 
@@ -222,11 +222,11 @@ def columns(
 def clean_columns(
     path: Path, coding: str, top: Head, wanted: Collection[int]
 ) -> tuple[np.ndarray, dict[int, list[str]]] | None:
-    """Wanted columns of a table that has nothing odd about its shape, else none.
+    """The same as `lines` and `columns` for a well-formed table, else None.
 
-    What `lines` and `columns` give, without a look at each line: the whole text is split at once.
-    It has nothing odd where each line has as many fields as the head and a first one, and where
-    nothing is quoted or remarked.
+    The whole text is split at once instead of line by line. A table is well formed if each line has
+    as many fields as the header, the first of them is not empty, and there are no quotes or
+    comments.
     """
     width, delimiter = len(top.names), top.delimiter
     if delimiter is None or width < 2:
@@ -253,18 +253,18 @@ def clean_columns(
 
 
 def numbers(texts: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
-    """Values as written, and which are not numbers.
+    """Values of texts, and which of these are not numbers.
 
     A decimal comma is read as a point. `MISSING_WORDS` and `MISSING_NUMBERS` are missing.
 
     Returns
     -------
     values : ndarray of float
-        Missing where nothing, or no number, stands.
+        NaN where a cell is empty, missing or not a number.
     bad : ndarray of bool
-        Where something stands that is no number.
+        Where a cell is neither a number nor missing.
     """
-    known = {text: _number(text) for text in set(texts)}  # most texts of a record come many times
+    known = {text: _number(text) for text in set(texts)}  # most texts of a record occur many times
     odd = {text for text, value in known.items() if value is None}
     value_of = {text: math.nan if value is None else value for text, value in known.items()}
     values = np.fromiter(map(value_of.__getitem__, texts), dtype=float, count=len(texts))
@@ -294,15 +294,15 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
     ----------
     texts : sequence of str
         Year first (2001-05-03, 2001/5/3, 20010503) or year last (3.5.2001, 13/5/2001); a time of
-        day after it is left out.
+        day after it is ignored.
     form : str, optional
-        How they are written, in the codes of `datetime.datetime.strptime`, such as ``%d/%m/%y``.
+        Format of the dates, in the codes of `datetime.datetime.strptime`, such as ``%d/%m/%y``.
 
     Returns
     -------
     Dates
-        With dots the day comes first. With slashes or dashes a date of the column beyond the 12th
-        settles which is the day; where none does, `ambiguous` is the first date in doubt.
+        With dots the day comes first. With slashes or dashes, any date in the column beyond the
+        12th shows which is the day; if there is none, `ambiguous` is the first such date.
 
     Raises
     ------
@@ -332,18 +332,18 @@ def dates(texts: Sequence[str], form: str | None = None) -> Dates:
 
 
 _ISO_LENGTH, _ISO_DASHES, _ISO_FIGURES = 10, [4, 7], [0, 1, 2, 3, 5, 6, 8, 9]
-"""Places in a date like 2001-05-03."""
+"""Length, and positions of dashes and digits, of a date like 2001-05-03."""
 
 
 def _iso_days(texts: Sequence[str]) -> np.ndarray | None:
-    """Days of texts that are all dates like 2001-05-03, else none."""
+    """Days of texts that are all dates like 2001-05-03, else None."""
     if not texts or set(map(len, texts)) != {_ISO_LENGTH}:
         return None
     joined = "".join(texts)
     if not joined.isascii():
         return None
     letters = np.frombuffer(joined.encode(), dtype=np.uint8).reshape(-1, _ISO_LENGTH)
-    figures = letters - ord("0")  # a letter below 0 becomes a large number
+    figures = letters - ord("0")  # characters before "0" wrap round to large numbers
     if (letters[:, _ISO_DASHES] != ord("-")).any() or (figures[:, _ISO_FIGURES] > 9).any():
         return None
     thousands, hundreds, tens, ones = figures[:, :4].T.astype(int)
@@ -400,7 +400,7 @@ def _by_shape(text: str, *, day_first: bool) -> dt.date | None:
 
 
 def quoted(text: object) -> str:
-    """A cell in quotes, for an error; a long one is cut."""
+    """A cell in quotes, for an error message; a long one is cut."""
     cell = str(text)
     return repr(cell if len(cell) <= _QUOTED else f"{cell[:_QUOTED]}...")
 
@@ -412,7 +412,7 @@ def fault(
     lines: np.ndarray,
     texts: Sequence[object],
 ) -> list[Fault]:
-    """The fault of the rows where `bad` holds, or none."""
+    """The fault of the rows where `bad` is true, or an empty list."""
     rows = np.flatnonzero(bad)
     where = [f"line {lines[row]} {quoted(texts[row])}" for row in rows[:_SHOWN]]
     return [Fault(what, where, len(rows), advice)] if len(rows) else []
@@ -424,7 +424,7 @@ def refuse(name: str, faults: Sequence[Fault]) -> None:
     Raises
     ------
     RecordError
-        For each kind: how many, the first few with line and value, and what to do.
+        For each kind of fault: how many, the first few with line and value, and what to do.
     """
     if not faults:
         return

@@ -1,4 +1,4 @@
-"""What a record test answers: what departs from every land station's record, and what to do."""
+"""The result of a check: how a record departs from those of all land stations, and what to do."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ NAMES = {"tmin": "the minimum", "tmax": "the maximum", "tmean": "the mean"}
 """Temperatures of a day, in a sentence."""
 
 CHECK_FIRST = "Check the record first: "
-"""How a sentence begins that says why a record may not be what it says."""
+"""Beginning of a sentence on why a record may be wrong."""
 
 _SHOWN_RUNS = 4  # runs of years that a sentence lists
 
 
 @dataclass(frozen=True, slots=True)
 class Degrees:
-    """A temperature, or a difference of two, in a sentence that the reader's unit decides.
+    """A temperature, or a temperature difference, to be written in the reader's unit.
 
     Parameters
     ----------
@@ -56,13 +56,13 @@ class Departure:
     advice : str
         What to do.
     years : tuple of int
-        Years that it concerns; none where it is the whole record.
+        Years that it concerns; empty for the whole record.
     refused : bool
-        Whether no weather could bring it, so that a file with it is refused.
+        Whether no weather could cause it, so that a file with it is refused.
     variable : str
-        What it is about, where it is one variable alone.
+        The variable that it is about, if it is only one.
     also : tuple of str
-        Other variables of which the same holds, in the same years.
+        Other variables for which the same is true, in the same years.
     """
 
     test: str
@@ -87,7 +87,7 @@ class Departure:
 
 
 def merged(found: Iterable[Departure]) -> list[Departure]:
-    """Departures, those of several variables that one test brings for the same years as one."""
+    """Departures, with those of one test for several variables in the same years as one."""
     first: dict[object, Departure] = {}
     for number, each in enumerate(found):
         key: object = (each.test, each.years) if each.variable else number
@@ -101,7 +101,7 @@ def merged(found: Iterable[Departure]) -> list[Departure]:
 
 
 def listed_years(years: Iterable[int]) -> str:
-    """Years in a sentence, runs of them by their first and last.
+    """Years in a sentence, with runs given by their first and last.
 
     Examples
     --------

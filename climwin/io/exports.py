@@ -1,6 +1,6 @@
-"""Any result to a file: CSV for a spreadsheet, netCDF for other programs, units and source kept.
+"""Write any result to a file: CSV for spreadsheets, netCDF for programs, with units and source.
 
-A file is complete or not there: it is written under another name and moved to its place.
+A file is complete or absent: it is written under another name, then moved into place.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 Result = xr.Dataset | xr.DataArray
 
 _UNITS = {"days": "day", "day of the year": "1"}
-"""Units that climwin writes in words, as UDUNITS has them."""
+"""UDUNITS spellings of the units that climwin writes in words."""
 _PLACE: dict[str, dict[str, str]] = {
     "time": {"standard_name": "time", "axis": "T", "units_metadata": "leap_seconds: none"},
     "latitude": {"standard_name": "latitude", "units": "degrees_north"},
@@ -34,7 +34,7 @@ _PLACE: dict[str, dict[str, str]] = {
 
 _AS_TEXT = "'"
 _RUNS = r"""^{0}(?=['"]*[=+\-@\t\r\n])|(?<=[,;\t\r\n]){0}(?=['"]*[=+\-@])"""
-"""Where a spreadsheet would begin to run a text, whatever parts the cells in its locale."""
+"""Where a spreadsheet would start to run text as a formula, whatever its cell separator."""
 _FORMULA, _TAMED = re.compile(_RUNS.format("")), re.compile(_RUNS.format(_AS_TEXT))
 _NUMBER = re.compile(r"[+-]?\d*\.?\d*")  # or a dash alone
 
@@ -43,14 +43,14 @@ _NUMBER = re.compile(r"[+-]?\d*\.?\d*")  # or a dash alone
 
 
 def to_csv(result: Result, path: str | Path) -> Path:
-    """Write a result as a table, with what it is, its source and its units above.
+    """Write a result as a CSV table, with its description, source and units above.
 
     Parameters
     ----------
     result : Dataset or DataArray
         Any result, or a record.
     path : str or Path
-        File to write, ending in ``.csv``; one that is there is replaced.
+        File to write, ending in ``.csv``; an existing one is replaced.
 
     Returns
     -------
@@ -60,15 +60,17 @@ def to_csv(result: Result, path: str | Path) -> Path:
     Raises
     ------
     ValueError
-        If the name ends otherwise.
+        If the name has another ending.
 
     Notes
     -----
-    Rows run along the dimensions that most variables have. A further dimension of a variable
-    becomes columns, such as ``tmean[10]`` to ``tmean[90]``; one that it lacks repeats its values.
-    What single draws of missing days say is left out, see `draw_gaps`; netCDF has it.
-    Lines above the table begin with ``#``. Dates are year-month-day; missing is empty. A text that
-    a spreadsheet would run as a formula begins with an apostrophe.
+    Rows run along the dimensions that most variables have. Any other dimension of a variable
+    becomes columns, such as ``tmean[10]`` to ``tmean[90]``; a variable without a dimension of the
+    rows is repeated along it. Single draws of missing days are left out, see `draw_gaps`; netCDF
+    has them.
+
+    Lines above the table begin with ``#``. Dates are year-month-day, and missing values are empty.
+    Text that a spreadsheet would run as a formula gets an apostrophe in front.
 
     Examples
     --------
@@ -87,13 +89,13 @@ def to_csv(result: Result, path: str | Path) -> Path:
 
 
 def remark(text: str) -> str:
-    """A text as a line above a table, further lines set in; no spreadsheet runs a piece of it."""
+    """Text as a comment above a table, with further lines indented, and safe for spreadsheets."""
     indented = "\n#   ".join(text.splitlines())
     return f"# {_tamed(indented)}\n"
 
 
 def without_formulas(table: pd.DataFrame) -> pd.DataFrame:
-    """The table for a spreadsheet: an apostrophe before each text that would be run as a formula.
+    """The table with an apostrophe before any text that a spreadsheet would run as a formula.
 
     References
     ----------
@@ -112,7 +114,7 @@ def _tamed(value: Any) -> Any:
 
 
 def as_written(cell: str) -> str:
-    """The text that `without_formulas` made this cell of."""
+    """The text from which `without_formulas` made this cell."""
     return _TAMED.sub("", cell)
 
 
@@ -126,12 +128,12 @@ def _whole(result: Result) -> xr.Dataset:
 
 
 def _without_draws(result: xr.Dataset) -> xr.Dataset:
-    """The result without what single draws of missing days say: twenty columns for one number."""
+    """The result without single draws of missing days, which would be twenty columns each."""
     return result.drop_dims("draw", errors="ignore")
 
 
 def _rows(result: xr.Dataset) -> list[str]:
-    """Dimensions that the table's rows run along: those of most variables, few before many."""
+    """Dimensions of the table's rows: those of most variables; if tied, the fewest."""
     kinds = Counter(frozenset(map(str, da.dims)) for da in result.data_vars.values())
     most = min(kinds, key=lambda dims: (-kinds[dims], len(dims)), default=frozenset[str]())
     return [str(dim) for dim in result.dims if dim in most]
@@ -152,7 +154,7 @@ def _table(result: xr.Dataset, rows: list[str]) -> pd.DataFrame:
 
 
 def _columns(da: xr.DataArray, rows: list[str]) -> Iterator[tuple[str, xr.DataArray]]:
-    """A variable, or a column for each place along its dimensions that are no rows."""
+    """Columns of a variable: one for each position along its dimensions that are not rows."""
     across = [dim for dim in da.dims if dim not in rows]
     for place in np.ndindex(*(da.sizes[dim] for dim in across)):
         at = dict(zip(across, place, strict=True))
@@ -162,7 +164,7 @@ def _columns(da: xr.DataArray, rows: list[str]) -> Iterator[tuple[str, xr.DataAr
 
 
 def _head(result: xr.Dataset, rows: list[str]) -> Iterator[str]:
-    """The remarks above the table: the result's attributes, and what its columns are."""
+    """Comments above the table: the result's attributes, and what its columns are."""
     for key, value in result.attrs.items():
         yield f"{key}: {_text(value)}"
     yield f"written by: {author()}"
@@ -201,14 +203,14 @@ def author() -> str:
 
 
 def to_netcdf(result: Result, path: str | Path) -> Path:
-    """Write a result as netCDF by the CF conventions.
+    """Write a result as netCDF that follows the CF conventions.
 
     Parameters
     ----------
     result : Dataset or DataArray
         Any result, or a record.
     path : str or Path
-        File to write, ending in ``.nc``; one that is there is replaced.
+        File to write, ending in ``.nc``; an existing one is replaced.
 
     Returns
     -------
@@ -218,11 +220,11 @@ def to_netcdf(result: Result, path: str | Path) -> Path:
     Raises
     ------
     ValueError
-        If the name ends otherwise.
+        If the name has another ending.
 
     Notes
     -----
-    ``units`` are those of UDUNITS; where climwin writes them in words, ``comment`` has the words.
+    ``units`` are spelled as in UDUNITS; if climwin spells them in words, ``comment`` has the words.
 
     References
     ----------
@@ -241,10 +243,10 @@ def to_netcdf(result: Result, path: str | Path) -> Path:
 
 
 def _by_convention(result: xr.Dataset) -> xr.Dataset:
-    """The result with what CF wants to have said in a file."""
+    """The result with the attributes and encodings that CF requires."""
     out = result.drop_encoding()
     for name in [*out.variables]:
-        if out[name].dtype == object:  # words, of which some are missing
+        if out[name].dtype == object:  # text with missing values
             out[name] = out[name].fillna("").astype(str)
         out[name].attrs = _described(str(name), out[name])
         out[name].encoding = _encoded(out[name], coordinate=name in out.coords)
@@ -257,7 +259,7 @@ def _by_convention(result: xr.Dataset) -> xr.Dataset:
 
 
 def _described(name: str, da: xr.DataArray) -> dict[str, Any]:
-    """Attributes of a variable; every one has a name in words."""
+    """Attributes of a variable, always with a ``long_name``."""
     out = {"long_name": name.replace("_", " "), **da.attrs, **_PLACE.get(name, {})}
     words = str(out.get("units", ""))
     base, decade, _ = words.partition("per decade")
@@ -267,14 +269,14 @@ def _described(name: str, da: xr.DataArray) -> dict[str, Any]:
     elif units != words:
         out |= {"units": units.strip(), "comment": f"in {words}"}
     if "time" not in da.dims:
-        out.pop("cell_methods", None)  # of the daily values, not of this
+        out.pop("cell_methods", None)  # these are of the daily values
     if str(out.get("standard_name")).endswith("_temperature"):
         out["units_metadata"] = "temperature: on_scale"
     return {key: _plain(value) for key, value in out.items() if value is not None}
 
 
 def _encoded(da: xr.DataArray, *, coordinate: bool) -> dict[str, Any]:
-    """How numbers and dates are stored; a coordinate has nothing missing."""
+    """How numbers and dates are stored; coordinates have no fill value."""
     fill = {"_FillValue": None if coordinate else np.nan}
     if da.dtype.kind == "M":
         dates = da.values[~np.isnat(da.values)]
@@ -284,7 +286,7 @@ def _encoded(da: xr.DataArray, *, coordinate: bool) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    """An attribute as netCDF can hold it."""
+    """An attribute in a type that netCDF can store."""
     plain = isinstance(value, str | int | float | list | tuple | np.ndarray | np.number)
     return value if plain and not isinstance(value, bool) else str(value)
 
@@ -296,6 +298,6 @@ def _named(path: str | Path, suffix: str) -> Path:
     """The file's path, its ending checked."""
     target = Path(path)
     if target.suffix != suffix:
-        msg = f"The file's name must end in {suffix}, got {target.name!r}. Name it so."
+        msg = f"The file's name must end in {suffix}, got {target.name!r}. Rename it."
         raise InputError(msg)
     return target

@@ -1,4 +1,4 @@
-"""Files: read if they are regular ones of a sane size, written completely or not at all."""
+"""Files: read if they are regular files of a sane size, written completely or not at all."""
 
 from __future__ import annotations
 
@@ -20,21 +20,21 @@ from climwin.core.schema import RecordError
 
 
 def file_size(path: Path) -> int:
-    """Size of a file that is to be read; anything but a regular file is refused. [bytes]
+    """Size of a file; anything but a regular file is refused. [bytes]
 
-    A pipe or a device may never end.
+    Reading a pipe or a device might never end.
 
     Raises
     ------
     RecordError
-        If it is a folder, a pipe or a device, or what is given cannot be a file's name.
+        If it is a folder, a pipe or a device, or the name cannot be that of a file.
     OSError
-        If there is none, or the system does not allow it to be looked at.
+        If there is no such file, or the system does not allow access.
     """
     try:
         status = path.stat()
     except ValueError as error:  # a zero byte
-        msg = f"{str(path)!r} can be no file's name ({error}). Give another."
+        msg = f"{str(path)!r} cannot be the name of a file ({error}). Give another."
         raise RecordError(msg) from error
     except OSError as error:
         raise in_one_line(error)  # noqa: B904 (the same error, not another)
@@ -47,9 +47,9 @@ def file_size(path: Path) -> int:
 def check_declared_size(
     path: Path, most: int, *, coordinates: bool = False, **options: Any
 ) -> None:
-    """Refuse a netCDF or Zarr file that declares more than can be right, before its data are read.
+    """Refuse a netCDF or Zarr file that declares too much data, before any is read.
 
-    A packed file of a megabyte may unpack to a terabyte.
+    A compressed file of a megabyte may unpack to a terabyte.
 
     Parameters
     ----------
@@ -58,14 +58,14 @@ def check_declared_size(
     most : int
         Largest size of a variable. [bytes]
     coordinates : bool
-        Whether only the coordinates of dimensions count: those are read when a file is opened.
+        Whether only dimension coordinates count, which are read when a file is opened.
     **options
-        For `xarray.open_dataset`.
+        Passed to `xarray.open_dataset`.
 
     Raises
     ------
     ValueError
-        Names the largest variable and its size.
+        If it does; the message names the largest variable and its size.
     """
     import xarray as xr
 
@@ -75,8 +75,8 @@ def check_declared_size(
     largest = max(sizes, key=sizes.__getitem__, default="")
     if sizes and sizes[largest] > most:
         msg = (
-            f"its {largest!r} claims to hold {number(sizes[largest])} bytes, more than the "
-            f"{number(most)} that are read. Is it a daily record?"
+            f"its {largest!r} claims to have {number(sizes[largest])} bytes, and at most "
+            f"{number(most)} are read. Is it a daily record?"
         )
         raise ValueError(msg)
 
@@ -86,23 +86,23 @@ def check_declared_size(
 
 @contextmanager
 def atomic_write(target: str | Path, *, single_writer: bool = False) -> Iterator[Path]:
-    """Give a path to write to; the file is moved to its place when it is complete.
+    """Yield a path to write to; the file is moved into place when it is complete.
 
     It is written under another name in the same folder. If writing fails, that file is removed and
-    what was there before stays.
+    any existing one stays.
 
     Parameters
     ----------
     target : str or Path
-        The file, or Zarr folder; one that is there stays until the new one is complete.
+        The file, or Zarr folder; an existing one stays until the new one is complete.
     single_writer : bool
-        Whether nobody else can be writing it at the same time. Then the path has a fixed name, and
-        what a process that was killed left there is written over.
+        Whether no other process can write it at the same time. The path then has a fixed name, and
+        leftovers of a killed process are overwritten.
 
     Raises
     ------
     OSError
-        If it cannot be written; the text names the file and the cause as far as it is known.
+        If it cannot be written; the message names the file and, if known, the cause.
     """
     place = Path(target)
     part = place.with_name(f".{place.stem}.part{place.suffix}")
@@ -117,49 +117,52 @@ def atomic_write(target: str | Path, *, single_writer: bool = False) -> Iterator
             _sync(part)
         part.replace(place)
         _sync_folder(place.parent)
-    except (OSError, RuntimeError) as error:  # the netCDF library's own words: "HDF error"
+    except (
+        OSError,
+        RuntimeError,
+    ) as error:  # the netCDF library raises RuntimeError, such as "HDF error"
         if not place.parent.exists():
             msg = f"{place} cannot be written: there is no folder {place.parent}. Make it first."
             raise OSError(msg) from error
         why = getattr(error, "strerror", None) or error
         msg = (
             f"{place} cannot be written ({why}). Is the disk full, or the folder read-only? "
-            "What was there before is there still."
+            "An earlier version of the file is unchanged."
         )
         raise OSError(msg) from error
     finally:
         if part.is_dir():
             shutil.rmtree(part, ignore_errors=True)
-        with suppress(OSError):  # it is in its place, or never came to be
+        with suppress(OSError):  # it was moved into place, or was never created
             part.unlink()
 
 
 def reserve_name(path: Path, ending: str, *, most: int) -> Path:
     """Reserve a free name beside a file, ``name.ending`` or ``name.ending-2`` and so on.
 
-    An empty file takes the name, so that no other process does.
+    An empty file holds the name, so that no other process takes it.
 
     Raises
     ------
     OSError
-        If the folder cannot be written, or `most` are taken already.
+        If the folder cannot be written, or `most` names are taken.
     """
     for n in range(1, most + 1):
         free = path.with_name(f"{path.name}.{ending}{f'-{n}' if n > 1 else ''}")
         with suppress(FileExistsError):
             free.open("xb").close()
             return free
-    raise OSError(errno.EEXIST, f"{most} {ending} files of it are there already")
+    raise OSError(errno.EEXIST, f"there are already {most} {ending} files of it")
 
 
 def _sync(file: Path) -> None:
-    """Have the file's content on disk before its name."""
+    """Flush the file's content to disk before it is renamed."""
     with file.open("rb+") as written:
         os.fsync(written.fileno())
 
 
 def _sync_folder(folder: Path) -> None:
-    """Have the move itself on disk; not every system can."""
+    """Flush the rename itself to disk; not every system can."""
     if os.name == "posix":
         handle = os.open(folder, os.O_RDONLY)
         try:

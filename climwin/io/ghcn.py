@@ -1,4 +1,4 @@
-"""NOAA's GHCN-Daily layouts: a month a line (.dly), or a value a line (by station).
+"""NOAA's GHCN-Daily layouts: one month in a line (.dly), or one value (by station).
 
 References
 ----------
@@ -19,14 +19,14 @@ ELEMENTS = {"TMIN": "tmin", "TMAX": "tmax", "TAVG": "tmean", "PRCP": "precip"}
 """Elements that are read: temperatures in tenths of degC, precipitation in tenths of mm [1]_."""
 
 _MISSING = "-9999"
-_DLY_LENGTH = 21 + 30 * 8 + 5  # up to the value of day 31; its flags may be blank, and stripped
+_DLY_LENGTH = 21 + 30 * 8 + 5  # up to the value of day 31; blank flags after it may be stripped
 _DLY = re.compile(r"[A-Z0-9_-]{11}\d{6}[A-Z0-9*#]{4}[ \d-]{4}\d", re.ASCII)
 _ROW = re.compile(r'"?[A-Z0-9_-]{11}"?,"?\d{4}-?\d\d-?\d\d"?,"?[A-Z0-9*#]{4}"?,', re.ASCII)
 _ROW_HEAD = "ID,DATE,ELEMENT,"
 
 
 class Observation(NamedTuple):
-    """One value as it stands in the file; `quality` is blank where NOAA's checks passed it."""
+    """One value as written in the file; `quality` is blank if it passed NOAA's checks."""
 
     line: int
     station: str
@@ -37,19 +37,19 @@ class Observation(NamedTuple):
 
 
 def detect_layout(text: str) -> str | None:
-    """GHCN-Daily layout of a file, by its first line: ``"dly"``, ``"by station"`` or none."""
+    """GHCN-Daily layout of a file, by its first line: ``"dly"``, ``"by station"`` or None."""
     if _DLY.match(text):
         return "dly"
     return "by station" if _ROW.match(text) or text.startswith(_ROW_HEAD) else None
 
 
 def observations(file: str, lines: Iterator[tuple[int, str]], kind: str) -> Iterator[Observation]:
-    """Observations of the elements that are read, as written; missing ones are left out.
+    """Observations of the known elements, as written; missing ones are left out.
 
     Parameters
     ----------
     file : str
-        The file's name, for the errors.
+        Name of the file, for error messages.
     lines : iterator of (int, str)
         Its numbered lines.
     kind : {"dly", "by station"}
@@ -58,7 +58,7 @@ def observations(file: str, lines: Iterator[tuple[int, str]], kind: str) -> Iter
     Raises
     ------
     RecordError
-        If a line is not of the layout; the text names it.
+        If a line does not have this layout, or is truncated; the message names it.
     """
     unfold = _from_dly if kind == "dly" else _from_row
     for number, text in lines:
@@ -67,21 +67,21 @@ def observations(file: str, lines: Iterator[tuple[int, str]], kind: str) -> Iter
         if detect_layout(text) != kind:
             msg = (
                 f"{file}, line {number}, is not of the GHCN-Daily {kind} layout: {text[:40]!r}. "
-                "Fetch the file again, or take the line out."
+                "Fetch the file again, or delete the line."
             )
             raise RecordError(msg)
         yield from unfold(file, number, text)
 
 
 def _from_dly(file: str, number: int, text: str) -> Iterator[Observation]:
-    """A month: columns 1-11 station, 12-17 year and month, 18-21 element, then 31 days of 8."""
+    """One month: columns 1-11 station, 12-17 year and month, 18-21 element, then 31 times 8."""
     station, month, element = text[:11], f"{text[11:15]}-{text[15:17]}", text[17:21]
     if element not in ELEMENTS:
         return
     if len(text.rstrip()) < _DLY_LENGTH:
         msg = (
-            f"{file}, line {number}, is cut: it has {len(text.rstrip())} characters, a month takes "
-            f"{_DLY_LENGTH} or more. Fetch the file again."
+            f"{file}, line {number}, is truncated: it has {len(text.rstrip())} characters, and a "
+            f"month has at least {_DLY_LENGTH}. Fetch the file again."
         )
         raise RecordError(msg)
     for day in range(31):
@@ -92,7 +92,7 @@ def _from_dly(file: str, number: int, text: str) -> Iterator[Observation]:
 
 
 def _from_row(_: str, number: int, text: str) -> Iterator[Observation]:
-    """A value: station, date, element, value, measurement, quality and source flag, time."""
+    """One value: station, date, element, value, measurement, quality and source flag, time."""
     fields = [*(field.strip('" ') for field in text.split(",")), "", ""]
     station, day, element, value, _, quality = fields[:6]
     if element in ELEMENTS and value != _MISSING:

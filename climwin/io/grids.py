@@ -1,7 +1,7 @@
-"""Gridded data: any CF dataset of daily temperatures, as the record that all of climwin takes.
+"""Gridded data: any CF dataset of daily temperatures as a daily record.
 
-Variables, coordinates and units are recognised by their CF attributes, else by the names that are
-usual in open datasets. Cells pass through every function as stations do.
+Variables, coordinates and units are recognised by their CF attributes, or else by the names that
+are common in open datasets. Every function treats cells like stations.
 """
 
 from __future__ import annotations
@@ -35,15 +35,15 @@ _MOST_CELLS = 1_000_000
 _ONE_DAY = np.timedelta64(1, "D")
 _A_YEAR = 360  # days
 
-_LOOKED_AT = 25  # cells of the first year whose values are judged
-_EVERY_DAYS = 15  # days of it that are judged
-_PLAUSIBLE_C = (-70.0, 45.0)  # of the middle value of a year, pole to desert (common practice)
-_CROSSED_C = 0.1  # what packing into whole numbers may cross extremes by
+_LOOKED_AT = 25  # cells of the first year whose values are checked
+_EVERY_DAYS = 15  # every so many days of it are checked
+_PLAUSIBLE_C = (-70.0, 45.0)  # of the median of a year, from pole to desert (common practice)
+_CROSSED_C = 0.1  # by so much packing into integers may cross the extremes
 _CROSSED_SHARE = 0.01
 _FAR_FROM_EQUATOR = 30.0  # [degrees]
 _CLEAR_SEASONS_C = 4.0
 _SPREAD = (
-    "years of 360 days spread over the year; the days left open are the mean of their neighbours"
+    "years of 360 days spread over the calendar year; days left empty get their neighbours' mean"
 )
 
 
@@ -87,33 +87,31 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
     Parameters
     ----------
     grid : Dataset, dims (time, ...)
-        Daily minimum and maximum, and mean where there is one, in kelvin, degC or degF: on
-        latitude and longitude, on a projected grid that holds both, or of stations.
+        Daily minimum and maximum, and mean if there is one, in kelvin, degC or degF: on latitude
+        and longitude, on a projected grid that has both, or at stations.
 
     Returns
     -------
     Dataset, dims (..., time)
         ``tmin``, ``tmax`` and ``tmean`` [degC], on coordinates ``latitude`` and ``longitude``.
-        Without a mean it is half of tmin + tmax. Lazy where `grid` is.
+        Without a mean, ``tmean`` is (tmin + tmax) / 2. Lazy if `grid` is.
 
     Raises
     ------
     RecordError
-        If the minimum, the maximum or the time is not recognised, a unit is not one of
-        temperature, days come more than once, or the values of a first year show that a unit is
-        not what it is said to be, the minimum and the maximum are swapped, or the seasons are
-        those of the other hemisphere.
+        If the minimum, the maximum or the time is not recognised, a unit is not one of temperature,
+        or days are repeated; or if the values of the first year show a wrong unit, a swapped
+        minimum and maximum, or the seasons of the other hemisphere.
 
     Notes
     -----
-    Single values are taken as they are: of a reanalysis or an interpolation there is no bad
-    reading to set aside. A grid of more than a million cells is not judged by its values: cut it
-    before it is taken as a record.
+    Single values are not checked, because a reanalysis or an interpolation has no bad readings to
+    set aside. The values of a grid with more than a million cells are not checked at all: cut it
+    out first.
 
-    A model's years of 360 days are spread over the year, as xarray's ``convert_calendar`` does with
-    ``align_on="year"``: each day keeps its place in the seasons. The five or six days that this
-    leaves open are the mean of the days before and after, so that nothing known is lost and
-    nothing becomes unknown. ``history`` says so.
+    A climate model's years of 360 days are spread over the calendar year by xarray's
+    ``convert_calendar`` with ``align_on="year"``, so each day keeps its place in the seasons. The
+    five or six days left empty get the mean of the days before and after. ``history`` says so.
     """
     named = _time_and_place(grid)
     variables = {name: _find(named, name) for name in _NAMES}
@@ -138,7 +136,7 @@ def as_daily(grid: xr.Dataset) -> xr.Dataset:
 
 
 def as_stations(daily: xr.Dataset) -> xr.Dataset:
-    """Lay the cells of a grid out as stations, each called by its place.
+    """Turn the cells of a grid into stations, each named by its coordinates.
 
     Parameters
     ----------
@@ -148,12 +146,12 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (station, time)
-        ``station`` is the place in words, such as ``"46.125 N 7.375 E"``.
+        ``station`` holds coordinates, such as ``"46.125 N 7.375 E"``.
 
     Raises
     ------
     ValueError
-        If the record does not say where its cells lie, or there are more than a million.
+        If the record has no latitude and longitude, or more than a million cells.
 
     Examples
     --------
@@ -169,8 +167,8 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     count = math.prod(daily.sizes[name] for name in cells)
     if count > _MOST_CELLS:
         msg = (
-            f"The grid has {number(count)} cells, more than the {number(_MOST_CELLS)} taken. Cut "
-            "it first."
+            f"The grid has {number(count)} cells, and at most {number(_MOST_CELLS)} can be "
+            "handled. Cut out a part first."
         )
         raise InputError(msg)
     out = daily.stack(station=list(cells)).reset_index("station")
@@ -185,11 +183,11 @@ def _place(latitude: float, longitude: float) -> str:
     return f"{abs(latitude):.7g} {ends[0]} {abs(longitude):.7g} {ends[1]}"
 
 
-# --- what is what -------------------------------------------------------------------------
+# --- variables and coordinates ------------------------------------------------------------
 
 
 def _time_and_place(grid: xr.Dataset) -> xr.Dataset:
-    """The dataset with its coordinates called time, latitude and longitude."""
+    """The dataset with its coordinates renamed to time, latitude and longitude."""
     import cf_xarray  # noqa: F401
 
     guessed = grid.cf.guess_coord_axis()
@@ -206,7 +204,7 @@ def _time_and_place(grid: xr.Dataset) -> xr.Dataset:
 
 
 def _find(grid: xr.Dataset, name: str) -> str:
-    """The variable that is the daily minimum, maximum or mean; empty where there is none."""
+    """Name of the daily minimum, maximum or mean; empty if there is none."""
     by_attributes = [
         key
         for key in grid.cf.standard_names.get("air_temperature", [])
@@ -217,7 +215,7 @@ def _find(grid: xr.Dataset, name: str) -> str:
 
 
 def _only(candidates: Iterable[object], name: str) -> str:
-    """The one candidate; empty where there is none."""
+    """The only candidate; empty if there is none."""
     keys = [str(key) for key in candidates]
     if len(keys) > 1:
         msg = f"{' and '.join(keys)} could each be the {VARIABLES[name].long_name}. Keep one."
@@ -240,16 +238,16 @@ def _celsius(values: xr.DataArray, name: str) -> xr.DataArray:
 
 
 def _check_values(daily: xr.Dataset, given: dict[str, xr.DataArray]) -> None:
-    """Refuse a wrong unit, swapped extremes and a wrong hemisphere, by cells of a first year."""
+    """Refuse a wrong unit, swapped extremes and a wrong hemisphere, by some cells of a year."""
     cells = [name for name in daily["tmin"].dims if name != "time"]
     count = math.prod(daily.sizes[name] for name in cells)
-    if count > _MOST_CELLS:  # `as_stations` takes no such grid, and to pick cells of it is dear
+    if count > _MOST_CELLS:  # `as_stations` refuses it, and picking cells of it is slow
         return
     stride = max(math.ceil((count / _LOOKED_AT) ** 0.5), 1)
     first_year = daily.isel({name: slice(None, None, stride) for name in cells})
     first_year = first_year.isel(time=slice(366))
-    # Two days a month are enough to judge by, and one chunk after the other bounds the memory: a
-    # chunk may be a map of the world, or all the years of a cell.
+    # Two days a month are enough, and loading one chunk after another bounds the memory: a chunk
+    # may be a map of the world, or all years of a cell.
     a_year = first_year.isel(time=slice(None, None, _EVERY_DAYS)).compute(scheduler="synchronous")
     for name, values in a_year.data_vars.items():
         _check_unit(float(values.median()), given[str(name)], str(name))
@@ -260,7 +258,7 @@ def _check_values(daily: xr.Dataset, given: dict[str, xr.DataArray]) -> None:
         msg = (
             f"The minimum {given['tmin'].name!r} is above the maximum {given['tmax'].name!r} on "
             f"{fixed(100 * crossed / known)} % of days. Are they swapped? Correct their names, and "
-            "their cell_methods where they have any."
+            "their cell_methods if they have any."
         )
         raise RecordError(msg)
     if first_year.sizes["time"] >= _A_YEAR and "latitude" in a_year.coords:
@@ -268,7 +266,7 @@ def _check_values(daily: xr.Dataset, given: dict[str, xr.DataArray]) -> None:
 
 
 def _check_unit(middle: float, given: xr.DataArray, name: str) -> None:
-    """Refuse a variable whose values are of another unit than it says."""
+    """Refuse a variable whose values do not fit its unit."""
     if np.isnan(middle) or _PLAUSIBLE_C[0] <= middle <= _PLAUSIBLE_C[1]:
         return
     said = str(given.attrs.get("units", ""))
@@ -276,7 +274,7 @@ def _check_unit(middle: float, given: xr.DataArray, name: str) -> None:
     likely = [u for u, c in others.items() if _PLAUSIBLE_C[0] <= c <= _PLAUSIBLE_C[1]]
     advice = f"They look like {likely[0]}: correct its units." if likely else "Correct its units."
     msg = (
-        f"{given.name!r} says its units are {said!r}, but then the middle of a year's "
+        f"{given.name!r} says its units are {said!r}, but then the median of a year's "
         f"{VARIABLES[name].long_name} is {fixed(middle)} degC. {advice}"
     )
     raise RecordError(msg)
@@ -291,15 +289,15 @@ def _check_seasons(a_year: xr.Dataset) -> None:
     swing = swing.where(np.abs(a_year["latitude"]) > _FAR_FROM_EQUATOR)
     if float(swing.median()) < -_CLEAR_SEASONS_C:
         msg = (
-            "The warm months are those of the other hemisphere's summer: in June to August it is "
-            f"{fixed(abs(float(swing.median())))} degC the wrong way from December to February. Is "
-            "the sign of the latitude right, and are the dates?"
+            "The warm months are those of the other hemisphere's summer: June to August differ by "
+            f"{fixed(abs(float(swing.median())))} degC from December to February in the wrong "
+            "direction. Is the sign of the latitude right, and are the dates?"
         )
         raise RecordError(msg)
 
 
 def _by_date(daily: xr.Dataset) -> xr.Dataset:
-    """The record on the days of the common calendar, without their hours."""
+    """The record on the days of the standard calendar, without time of day."""
     if daily["time"].dt.calendar == "360_day":
         return _spread_over_the_year(daily)
     if daily["time"].dt.calendar not in ("standard", "gregorian", "proleptic_gregorian"):
@@ -311,12 +309,12 @@ def _by_date(daily: xr.Dataset) -> xr.Dataset:
 
 def _refuse_repeated_days(days: np.ndarray) -> None:
     if len(np.unique(days)) < len(days):
-        msg = "Some days come more than once. Give daily values: resample(time='1D') first."
+        msg = "Some days are repeated. Give daily values: resample(time='1D') first."
         raise RecordError(msg)
 
 
 def _spread_over_the_year(daily: xr.Dataset) -> xr.Dataset:
-    """Years of 360 days on the days of the common calendar; see the notes of `as_daily`."""
+    """Years of 360 days on the days of the standard calendar; see the notes of `as_daily`."""
     time = daily["time"].values
     noons = np.array([day.replace(hour=12, minute=0, second=0, microsecond=0) for day in time])
     _refuse_repeated_days(noons)

@@ -1,8 +1,8 @@
-"""Record tests of level and season: each year against the others, and against its place.
+"""Checks of level and season: each year against the others, and the record against its place.
 
-A unit, a place or a calendar that changes within a record shows in the level, the size or the time
-of the yearly cycle. Climatological checks after Durre et al. 2010 (see `day_relations`); limits lie
-well outside what clean records showed: ``tests/quality/RESULTS.md``.
+A unit, a place or a calendar that changes within a record shows in the level, the amplitude or the
+phase of the yearly cycle. Climatological checks follow Durre et al. 2010 (see `day_relations`);
+limits lie well outside what clean records showed: ``tests/quality/RESULTS.md``.
 """
 
 from __future__ import annotations
@@ -18,48 +18,48 @@ from climwin.io.departure import NAMES, Degrees, Departure, Evidence, listed_yea
 from climwin.io.year_grid import YearGrid, mean, median, spread
 
 LEVEL_C, LEVEL_SPREADS = 4.0, 5.0
-"""A year so far from the median of all years, and so many spreads of them, is doubted. Clean
-records showed 3.1 degC and 3.9 spreads at most. [degC]"""
+"""A year is doubted if it is this far from the median of all years, and this many of their spreads.
+Clean records showed at most 3.1 degC and 3.9 spreads. [degC]"""
 LEVEL_REFUSED_C = 7.0
-"""A year so far off, which another unit brings back to the others, is refused. [degC]"""
+"""A year this far off is refused if another unit brings it back to the others. [degC]"""
 BACK_C = 3.0
 """How near another unit must bring a year or month to the others. [degC]"""
 LEAST_YEARS = 3
-"""Full years that can be compared with each other."""
+"""Least number of full years for comparing them."""
 MONTH_C, MONTH_SPREADS, MONTH_FAR_C = 8.0, 8.0, 18.0
-"""The same for a month: both, or the last alone. Clean records showed 15 degC (Prince George,
-January 1979) and 6.4 spreads. [degC]"""
+"""The same for a month: distance and spreads together, or the last distance alone. Clean records
+showed 15 degC (Prince George, January 1979) and 6.4 spreads. [degC]"""
 SIZE = (0.5, 1.8)
-"""Size of a year's spells, as a share of the median year's (clean: 0.73 to 1.38)."""
+"""Plausible size of a year's spells, as a multiple of the median year's (clean: 0.73 to 1.38)."""
 SWING = (0.4, 2.0)
-"""Size of the yearly cycle, as a share of the median year's (clean: 0.65 to 1.49)."""
+"""Plausible amplitude of the yearly cycle, as a multiple of the median year's (clean: 0.65 to
+1.49)."""
 SWING_LEAST_C = 2.5
-"""Half the yearly swing below which its time is not told. [degC]"""
+"""Least amplitude of the yearly cycle for its phase to be judged. [degC]"""
 TURN_DAYS, TURN_SPREADS, TURN_REFUSED = 25.0, 6.0, 120.0
-"""Days by which the turn of a year may lie off the others', and spreads of them; farther than the
-last no weather takes it. [day]"""
+"""Days, and spreads, by which the turn of a year may differ from the others'; weather never moves
+it by more than the last. [day]"""
 ROUGH, ROUGH_C2 = 3.0, 1.5
-"""How rough the usual year is from day to day, against what the years' weather leaves in it (clean:
-0.7 to 1.6), and its least mean square: a garden's offsets by month make it rough too. [1],
-[degC2]"""
+"""Roughness of the usual year from day to day relative to what weather leaves in a mean (clean: 0.7
+to 1.6), and its least mean square, because monthly offsets make it rough too. [1], [degC2]"""
 ZIGZAG_SE, ZIGZAG_C, ZIGZAG_YEARS = 3.7, 0.6, 10
-"""Standard errors by which von Neumann's ratio of the years' levels must exceed 2, and the spread
-and the count of years from which turns are told. J. von Neumann, "Distribution of the ratio of the
-mean square successive difference to the variance," Annals of Mathematical Statistics, vol. 12,
-pp. 367-395, 1941; its error from memory. [1], [degC], [year]"""
+"""Standard errors by which von Neumann's ratio of the years' levels must exceed 2, and the least
+spread and number of years. J. von Neumann, "Distribution of the ratio of the mean square successive
+difference to the variance," Annals of Mathematical Statistics, vol. 12, pp. 367-395, 1941; its
+error from memory. [1], [degC], [year]"""
 QUIET_C = 0.6
-"""Standard deviation of spells below which no land station lies (from memory: 1 degC near the
-equator). [degC]"""
+"""Least standard deviation of spells at any land station (from memory: 1 degC near the equator).
+[degC]"""
 COLDEST_SUMMER_C = 4.0
 """Mean of the warmest month, half-way between minimum and maximum, below which nobody grows food
-outdoors (common practice; degF converted twice never come near it). [degC]"""
+outdoors (common practice; degF converted twice are always far below it). [degC]"""
 TURN_OF_HEMISPHERE = {True: 205.0, False: 22.0}
 """Usual day of the warmest time in the north, and in the south (from memory)."""
 OUTSIDE_TROPICS, HEMISPHERE_DAYS = 25.0, 90.0
-"""Latitude from which the hemisphere rules the year; how far its turn may lie off. [degree],
-[day]"""
+"""Latitude from which the hemisphere decides the season, and how far the warmest day may lie off.
+[degree], [day]"""
 LAPSE_C_PER_KM = 6.5
-"""Fall of temperature with height in the standard atmosphere (ISO 2533)."""
+"""Lapse rate in the standard atmosphere (ISO 2533). [degC/km]"""
 LATITUDES = (0.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 90.0)
 COLDEST_YEAR_C = (15.0, 10.0, 4.0, -3.0, -10.0, -18.0, -23.0, -35.0)
 WARMEST_YEAR_C = (34.0, 36.0, 35.0, 28.0, 19.0, 14.0, 8.0, 2.0)
@@ -75,7 +75,7 @@ _UNITS: tuple[tuple[str, Callable[[np.ndarray], np.ndarray]], ...] = (
     ("kelvin stand there among degC", lambda values: values - 273.15),
     ("the sign is lost there", lambda values: -values),
 )
-"""What may have happened to a year's values, and what would put them right."""
+"""What may have happened to a year's values, and what would correct it."""
 
 
 def levels_of_years(grids: dict[str, YearGrid]) -> Iterator[Departure]:
@@ -105,7 +105,7 @@ def levels_of_place(
     grids : dict of str to YearGrid
         Variables that were measured, without what was set aside.
     latitude, elevation : float, optional
-        Of the place. [degree], [m]
+        Latitude and height of the place. [degree], [m]
     """
     if not grids:
         return
@@ -122,12 +122,12 @@ def levels_of_place(
 
 
 def two_units(grid: YearGrid) -> Iterator[Departure]:
-    """Years that lie too far from the others, and the unit that explains it.
+    """Years too far from the others, and the unit that explains it.
 
     Parameters
     ----------
     grid : YearGrid
-        Of one variable.
+        One variable.
     """
     known = ~np.isnan(grid.levels)
     if known.sum() < LEAST_YEARS:
@@ -156,7 +156,7 @@ def two_units(grid: YearGrid) -> Iterator[Departure]:
     if explained:
         advice = f"It looks as if {explained}: put all years in one unit before they are read."
     else:
-        advice = "Another place or thermometer may stand there: get those years anew."
+        advice = "They may be of another place or thermometer: get those years again."
     refused = bool(explained) and bool((np.abs(off[amiss]) > LEVEL_REFUSED_C).any())
     yield Departure("level", what, advice, years, refused=refused, variable=grid.name)
 
@@ -164,7 +164,7 @@ def two_units(grid: YearGrid) -> Iterator[Departure]:
 def _usual_of_most(grid: YearGrid) -> np.ndarray:
     """Usual months of the largest group of years on one level, shape (12,).
 
-    A median has no meaning where half of the years are in another unit.
+    A median would be meaningless if half of the years are in another unit.
     """
     apart = np.abs(grid.levels[:, None] - grid.levels)
     centre = (apart < LEVEL_C).sum(axis=1).argmax()
@@ -172,7 +172,7 @@ def _usual_of_most(grid: YearGrid) -> np.ndarray:
 
 
 def _explained(months: np.ndarray, usual: np.ndarray) -> str:
-    """What brings years' months back to the usual ones, if one thing does."""
+    """The conversion that brings the months of years back to the usual ones, in words, if any."""
     best, least = "", BACK_C
     for words, restore in _UNITS:
         off = float(mean(np.abs(restore(months) - usual)))
@@ -182,7 +182,7 @@ def _explained(months: np.ndarray, usual: np.ndarray) -> str:
 
 
 def _two_stations(grid: YearGrid) -> Iterator[Departure]:
-    """Years that go up and down by turns, more than chance brings (von Neumann's ratio)."""
+    """Years that alternate between high and low more than by chance (von Neumann's ratio)."""
     known = grid.levels[~np.isnan(grid.levels)]
     count = len(known)
     if count < ZIGZAG_YEARS or float(spread(known)) < ZIGZAG_C:
@@ -192,11 +192,11 @@ def _two_stations(grid: YearGrid) -> Iterator[Departure]:
     if ratio < 2 + ZIGZAG_SE * error:
         return
     what = (
-        f"the years of {NAMES[grid.name]} go up and down by turns, by about ",
+        f"the years of {NAMES[grid.name]} alternate between high and low, by about ",
         Degrees(float(median(np.abs(np.diff(known)))), is_difference=True),
-        f": von Neumann's ratio is {number(ratio, 1)}, and 2 where years come by chance.",
+        f": von Neumann's ratio is {number(ratio, 1)}, where chance gives 2.",
     )
-    advice = "Two stations may stand there in turns: keep one."
+    advice = "Two stations may alternate: keep one."
     yield Departure("stations in turns", what, advice, variable=grid.name)
 
 
@@ -220,7 +220,7 @@ def _months(grid: YearGrid) -> Iterator[Departure]:
         Degrees(furthest, is_difference=True),
         f" {'above' if furthest > 0 else 'below'} the same month of the other years.",
     )
-    advice = "The unit or the sign may be another there: check those months."
+    advice = "The unit or the sign may be wrong there: check those months."
     yield Departure(
         "month's level",
         what,
@@ -250,15 +250,15 @@ def _sizes(grid: YearGrid) -> Iterator[Departure]:
         years = tuple(grid.years[amiss].tolist())
         what = (
             f"in {listed_years(years)} {NAMES[grid.name]} varies unlike other years: {words} "
-            f"{number(float(median(share[amiss])), 1)} times as large. Years of one place keep to "
-            "0.7 to 1.5.",
+            f"{number(float(median(share[amiss])), 1)} times as large. At one place it stays "
+            "within 0.7 to 1.5.",
         )
-        advice = "The unit, the place or the order of days may be another there: check it."
+        advice = "The unit, the place or the order of days may be wrong there: check them."
         yield Departure("size", what, advice, years, variable=grid.name)
 
 
 def _cycles(grid: YearGrid) -> np.ndarray:
-    """First harmonic of each year's months as a complex number; missing with fewer than nine."""
+    """First harmonic of each year's months as a complex number; NaN if there are too few months."""
     months = np.where(
         np.isnan(grid.month_means), grid.usual_months + grid.levels[:, None], grid.month_means
     )
@@ -275,7 +275,7 @@ def _turns(grid: YearGrid) -> Iterator[Departure]:
         return
     angle = np.angle(cycle[known])
     apart = np.abs(np.angle(np.exp(1j * (angle[:, None] - angle))))
-    # The date that most years share: a median has no meaning where half are turned round.
+    # The date that most years share; a median would be meaningless if half are turned round.
     centre = angle[(apart < np.pi / 6).sum(axis=1).argmax()]
     off = np.full(len(cycle), np.nan)
     off[known] = np.angle(np.exp(1j * (angle - centre))) * DAYS / (2 * np.pi)
@@ -289,16 +289,16 @@ def _turns(grid: YearGrid) -> Iterator[Departure]:
     days = float(median(off[amiss]))
     what = (
         f"in {listed_years(years)} the year of {NAMES[grid.name]} turns {number(abs(days))} days "
-        f"{'later' if days > 0 else 'earlier'} than in the others. Weather moves it by two to "
-        "three weeks.",
+        f"{'later' if days > 0 else 'earlier'} than in the others. Weather moves it by at most "
+        "two to three weeks.",
     )
-    advice = "The dates may be shifted there, or months stand in another order: check them."
+    advice = "The dates may be shifted there, or the months are out of order: check them."
     refused = bool((np.abs(off[amiss]) > TURN_REFUSED).any())
     yield Departure("turn of the year", what, advice, years, refused=refused, variable=grid.name)
 
 
 def _rough(grid: YearGrid) -> Iterator[Departure]:
-    """A usual year that jumps from day to day: days and months have changed places."""
+    """A usual year that jumps from day to day: days and months are swapped."""
     count = int(grid.full.sum())
     if count < LEAST_YEARS:
         return
@@ -314,10 +314,10 @@ def _rough(grid: YearGrid) -> Iterator[Departure]:
         what = (
             f"the usual year of {NAMES[grid.name]} jumps from date to date, by ",
             Degrees(float(np.sqrt(rest)), is_difference=True),
-            f" or so: {number(rough)} times what the weather of {count} years leaves in it "
+            f" or so: {number(rough)} times what the weather of {count} years would leave "
             "(usual: 1).",
         )
-        advice = "Day and month may have changed places in the dates: say how they are written."
+        advice = "Day and month may be swapped in the dates: say how they are written."
         yield Departure("rough year", what, advice, variable=grid.name)
 
 
@@ -331,9 +331,9 @@ def _quiet(grids: dict[str, YearGrid]) -> Iterator[Departure]:
         if size < QUIET_C:
             what = (
                 f"the warm and cold spells of {NAMES[grid.name]} are smaller than anywhere on "
-                "land: ",
+                "land: their standard deviation is ",
                 Degrees(size, is_difference=True),
-                " is their standard deviation; near the equator it is ",
+                "; near the equator it is ",
                 Degrees(1.0, is_difference=True),
                 ".",
             )
@@ -343,7 +343,7 @@ def _quiet(grids: dict[str, YearGrid]) -> Iterator[Departure]:
 
 
 def _no_summer(grids: dict[str, YearGrid]) -> Iterator[Departure]:
-    """A record whose warmest month is too cold for any garden: converted twice, as a rule."""
+    """A record whose warmest month is too cold for any garden, usually converted twice."""
     months = _middle_months(grids)
     if np.isnan(months).any() or months.max() >= COLDEST_SUMMER_C:
         return
@@ -357,14 +357,14 @@ def _no_summer(grids: dict[str, YearGrid]) -> Iterator[Departure]:
 
 
 def _middle_months(grids: dict[str, YearGrid]) -> np.ndarray:
-    """Usual months of the middle of minimum and maximum, or of what there is; shape (12,)."""
+    """Usual monthly means of (tmin + tmax) / 2, or of the only variable; shape (12,)."""
     if {"tmin", "tmax"} <= set(grids):
         return np.asarray((grids["tmin"].usual_months + grids["tmax"].usual_months) / 2)
     return next(iter(grids.values())).usual_months
 
 
 def _place(grids: dict[str, YearGrid], latitude: float, elevation: float) -> Iterator[Departure]:
-    """A level or a season that the record's latitude does not have."""
+    """A level or a season that is impossible at the record's latitude."""
     months = _middle_months(grids)
     if np.isnan(months).any():
         return

@@ -1,4 +1,4 @@
-"""Is a logger's clock right? Its warmest hour against the time at which the sun is highest."""
+"""Check a logger's clock: compare its warmest hour with the time when the sun is highest."""
 
 from __future__ import annotations
 
@@ -12,16 +12,14 @@ from climwin.core.formatting import as_typed
 from climwin.core.schema import check_units
 
 EARLIEST_H, LATEST_H = -0.5, 5.5
-"""How long after the sun's highest a bright day is warmest, in the open or under cover (common
-practice: two to four hours in a screen, about one under glass). [h]"""
-_ZONE_DOUBT_H = 1.5  # how far a zone's time may lie from that of the longitude, where none is given
-_PLACE_DOUBT_H = (
-    2.5  # how far the sun's highest may lie from 12:00 where the longitude is not known
-)
+"""Earliest and latest warmest time of a bright day after solar noon, outdoors or under cover
+(common practice: two to four hours in a screen, about one under glass). [h]"""
+_ZONE_DOUBT_H = 1.5  # how far a zone's time may be from that of the longitude, if no zone is given
+_PLACE_DOUBT_H = 2.5  # how far solar noon may be from 12:00, if the longitude is not known
 _LEAST_AGREEMENT = (
-    0.5  # of the warmest hours: below it the sun does not set them (a heater, a lamp)
+    0.5  # of the warmest hours; if lower, not the sun decides them but a heater or a lamp
 )
-_BRIGHT_SHARE = 1 / 3  # days with the largest range, of which the warmest hour is taken
+_BRIGHT_SHARE = 1 / 3  # of the days, those with the largest range
 _LEAST_DAYS = 5
 _LEAST_RANGE_C = 3.0  # below it a day has no clear warmest hour
 _LEAST_READINGS = 4
@@ -34,43 +32,43 @@ class ClockCheck(NamedTuple):
     warmest_h: float
     """When bright days are warmest, by the logger's clock. [h]"""
     noon_h: float
-    """When the sun is highest, by the clock that the logger should have. [h]"""
+    """Solar noon, by the clock that the logger should have. [h]"""
     days: int
-    """Bright days that were looked at."""
+    """Number of bright days."""
     zone: str
-    """The zone of the clock; empty where it was not given, and that of the longitude was taken."""
+    """The zone of the clock; empty if it was not given and that of the longitude was assumed."""
     doubt_h: float
-    """How far the sun's highest may lie from what is known of it. [h]"""
+    """Uncertainty of solar noon. [h]"""
     has_place: bool = True
-    """Whether the longitude is known; else the sun is taken to be highest at 12:00."""
+    """Whether the longitude is known; otherwise solar noon is assumed at 12:00."""
 
     @property
     def lag_h(self) -> float:
-        """How long after the sun's highest it is warmest, -12 to 12. [h]"""
+        """Time from solar noon to the warmest time, -12 to 12. [h]"""
         return (self.warmest_h - self.noon_h + 12) % 24 - 12
 
     @property
     def is_plausible(self) -> bool:
-        """Whether a right clock may show it."""
+        """Whether a correct clock could show this."""
         return EARLIEST_H - self.doubt_h <= self.lag_h <= LATEST_H + self.doubt_h
 
 
 def check_clock(logger: xr.Dataset, longitude: float | None = None) -> ClockCheck | None:
-    """Compare a logger's warmest hour with the time at which the sun is highest.
+    """Compare a logger's warmest hour with the time when the sun is highest.
 
     Parameters
     ----------
     logger : Dataset, dims (time)
         ``temperature`` from `read_logger`. [degC]
     longitude : float, optional
-        Of the garden, east positive; without it the sun is taken to be highest at 12:00, give or
+        Longitude of the garden, east positive; without it solar noon is assumed at 12:00, give or
         take two and a half hours. [degrees]
 
     Returns
     -------
     ClockCheck or None
-        None where fewer than five days are bright enough to tell, or their warmest hours differ so
-        much that it is not the sun that sets them.
+        None if fewer than five days can be used, or if their warmest hours differ so much that the
+        sun does not decide them.
 
     Raises
     ------
@@ -127,7 +125,7 @@ def equation_of_time_h(day_of_year: np.ndarray) -> np.ndarray:
 
 
 def _daily_swings(time: np.ndarray, heat: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """First harmonic of each day, its angle the warmest hour, and the days' dates."""
+    """First harmonic of each day, whose angle is the warmest hour, and the dates of the days."""
     hours = np.arange(24) * _HOUR_S + _HOUR_S / 2
     turn = np.exp(2j * np.pi * hours / _DAY_S)
     swings, dates = [], []
@@ -140,7 +138,8 @@ def _daily_swings(time: np.ndarray, heat: np.ndarray) -> tuple[np.ndarray, np.nd
         if np.ptp(heat[own]) < _LEAST_RANGE_C:
             continue
         curve = np.interp(day * _DAY_S + hours, time, heat)
-        # Less what the day warms or cools from midnight to midnight, which is no part of its swing.
+        # Remove the day's warming or cooling from midnight to midnight, which is not part of its
+        # swing.
         ends = np.interp([day * _DAY_S, (day + 1) * _DAY_S], time, heat)
         curve = curve - (ends[1] - ends[0]) * hours / _DAY_S
         swings.append(((curve - curve.mean()) * turn).mean())
@@ -149,7 +148,7 @@ def _daily_swings(time: np.ndarray, heat: np.ndarray) -> tuple[np.ndarray, np.nd
 
 
 def describe_clock(check: ClockCheck | None) -> str:
-    """What a check of the clock found, empty where nothing is amiss.
+    """Describe the result of a check of the clock; empty if nothing is wrong.
 
     Parameters
     ----------
@@ -173,7 +172,7 @@ def describe_clock(check: ClockCheck | None) -> str:
 
 
 def clock_evidence(check: ClockCheck) -> tuple[str, str]:
-    """What a check of the clock found, and what to do, as two sentences."""
+    """The result of a check of the clock, and what to do, as two sentences."""
     warmest = f"its {check.days} brightest days are warmest at {_clock_time(check.warmest_h)}"
     advice = "Check the clock and its zone: days would be cut at the wrong midnight."
     if not check.has_place:

@@ -1,8 +1,8 @@
-"""Whether a logger's readings can be what they say: by themselves, and against the outdoors.
+"""Check whether a logger's readings are plausible, by themselves and against the outdoors.
 
-Step, spike and persistence tests after World Meteorological Organization, "Guide to Instruments and
-Methods of Observation" (WMO No. 8), part on quality control, from memory. What a covered space can
-do is common practice; how often sound loggers are doubted stands in ``tests/quality/RESULTS.md``.
+Step, spike and persistence tests follow World Meteorological Organization, "Guide to Instruments
+and Methods of Observation" (WMO No. 8), part on quality control, from memory. What a covered space
+can do is common practice; ``tests/quality/RESULTS.md`` says how often sound loggers are doubted.
 """
 
 from __future__ import annotations
@@ -21,56 +21,59 @@ from climwin.io.logger_clock import check_clock, clock_evidence
 from climwin.io.year_grid import quantile
 
 STUCK_H, STUCK_READINGS = 72.0, 24
-"""A sensor that shows the same for so long, in so many readings, is stuck. [h]"""
+"""A sensor is stuck if it shows the same value for this long and in this many readings. [h]"""
 SNOW_C = 1.5
-"""As near to freezing as this, snow holds a space still for days. [degC]"""
+"""This close to freezing, snow can keep a space constant for days. [degC]"""
 SPIKE_C, SPIKE_SHARE = 8.0, 0.002
-"""A reading so far from both of its neighbours, the same way, is a spike; and the share of readings
-that is doubted. [degC]"""
+"""A reading this far above, or below, both of its neighbours is a spike [degC]; and the share of
+spikes that is doubted."""
 SPIKE_STEP_H = 1.1
-"""Longest time between neighbours for which this holds. [h]"""
+"""Longest time between neighbouring readings for spikes. [h]"""
 ZERO_READINGS = 5
-"""Readings of exactly zero that stand alone among readings 5 degC or more away."""
+"""Number of readings of exactly zero, among readings at least `ZERO_STEP_C` away, that are
+refused."""
 ZERO_STEP_C = 5.0
 UNIT_STEP_C = 18.0
-"""A step of the daily median, from three days to the next three, that no weather takes. [degC]"""
+"""A step of the daily median from three days to the next three that is too large for weather.
+[degC]"""
 LEAST_DAYS = 5
-"""Days on both sides, from which a logger is judged against the outdoors."""
+"""Least number of common days for judging a logger against the outdoors."""
 ABOVE_NIGHT_C, HEATED_C = 25.0, 27.0
-"""An unheated space is never so far above the night outdoors, at the median; a heated one, with
+"""At the median, no unheated space is this much warmer than the night outdoors; a heated one, with
 nights of up to 27 degC, may be (common practice). [degC]"""
 BELOW_C = 6.0
-"""No space is so far below the outdoors, by day and by night, at the median. [degC]"""
+"""At the median, no space is this much colder than outdoors by day and by night. [degC]"""
 SUN_C = 30.0
-"""A space so far above the day outdoors has its sensor in the sun. [degC]"""
+"""If a space is this much hotter than the day outdoors, its sensor hangs in the sun. [degC]"""
 SLOPES = (-0.3, 2.5)
-"""Slopes of inside on outdoors that a covered space has: about 0 where it is heated, about 1 where
-it is not (common practice)."""
+"""Plausible slopes of inside on outdoors: about 0 in a heated space, about 1 in an unheated one
+(common practice)."""
 STEEP, ABOVE_STEEP_C, LEAST_VARIED_C = 1.4, 12.0, 1.0
-"""Slope of the nights that neither a heated nor an unheated space has, how far above the night
-outdoors it must lie for its unit to be told (degF: 1.8, and 32), and the spread of the outdoors
-that a slope needs. [1], [degC], [degC]"""
+"""Readings in degF have a slope of 1.8 and an offset of 32. Least slope of the nights, and least
+distance above the night outdoors, from which they are recognised; and least spread of the outdoors
+for a slope. [1], [degC], [degC]"""
 SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
-"""Days by which the clock may be off, how much better the nights must fit then, and how well."""
+"""Largest shift of dates that is tried, by how much the correlation of nights must rise, and its
+least value. [day]"""
 SPARSE_H = 2.0
-"""Readings further apart than this miss the extremes between them. [h]"""
+"""Readings further apart than this miss the extremes. [h]"""
 _DAY_S = 86_400
 
 
 def logger_departures(logger: xr.Dataset, longitude: float | None = None) -> tuple[Departure, ...]:
-    """Ways in which a logger's readings depart from what any garden or covered space shows.
+    """How a logger's readings depart from those in any garden or covered space.
 
     Parameters
     ----------
     logger : Dataset, dims (time)
         ``temperature`` from `climwin.io.loggers.read_logger`. [degC]
     longitude : float, optional
-        Of the garden, for the check of the clock against the sun, see `check_clock`. [degrees]
+        Longitude of the garden, for `check_clock`. [degrees]
 
     Returns
     -------
     tuple of Departure
-        What cannot be comes first.
+        Impossible ones first.
 
     Examples
     --------
@@ -94,7 +97,7 @@ def logger_departures(logger: xr.Dataset, longitude: float | None = None) -> tup
 
 
 def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Departure, ...]:
-    """Ways in which a logger's days do not go with an outdoor record.
+    """How a logger's days contradict an outdoor record.
 
     Parameters
     ----------
@@ -106,7 +109,7 @@ def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Dep
     Returns
     -------
     tuple of Departure
-        What cannot be comes first.
+        Impossible ones first.
     """
     for record in (inside, daily):
         if not {"tmin", "tmax"} <= set(record) or set(record.sizes) != {"time"}:
@@ -121,7 +124,7 @@ def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Dep
 
 
 def refuse_logger(file: str, logger: xr.Dataset) -> None:
-    """Refuse a logger whose readings cannot be.
+    """Refuse a logger with impossible readings.
 
     Raises
     ------
@@ -140,7 +143,7 @@ def refuse_against_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> None:
     Raises
     ------
     RecordError
-        With the evidence, and what to do; where a unit explains it, the parameter that says so.
+        With the evidence, and what to do; if a unit explains it, with the parameter to give.
     """
     refused = [each for each in departures_from_outdoors(inside, daily) if each.refused]
     if not refused:
@@ -153,7 +156,7 @@ def refuse_against_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> None:
     raise RecordError(*pieces)
 
 
-# --- by itself ----------------------------------------------------------------------------
+# --- the logger by itself -----------------------------------------------------------------
 
 
 def _stuck(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
@@ -171,19 +174,19 @@ def _stuck(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
         "it shows ",
         Degrees(float(values[starts[longest]])),
         f" for {fixed(hours[longest])} hours from {_moment(seconds[starts[longest]])} on, without "
-        "a change. Even a heated room moves by a tenth.",
+        "a change. Even a heated room varies by a tenth.",
     )
     advice = "The sensor is stuck: blank those readings."
     yield Departure("stuck", what, advice, refused=True)
 
 
 def _sparse(seconds: np.ndarray) -> Iterator[Departure]:
-    """Readings so far apart that they miss the extremes between them."""
+    """Readings so far apart that they miss the extremes."""
     usual = float(np.median(np.diff(seconds))) / 3600
     if usual > SPARSE_H:
         what = (
             f"it reads every {as_typed(round(usual, 1))} hours, and misses the coldest and hottest "
-            "moments between. Nights are colder and days hotter than it shows.",
+            "moments in between. Nights are colder and days hotter than it shows.",
         )
         yield Departure("sparse", what, "Set it to an hour or less.")
 
@@ -232,7 +235,7 @@ def _spikes(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
 
 
 def _two_units(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
-    """A step that no weather takes: the unit was changed on the way."""
+    """A step too large for weather: the unit was changed midway."""
     _, middle = _by_day(seconds, values, 0.5)
     if len(middle) < 2 * 3:
         return
@@ -244,16 +247,16 @@ def _two_units(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
     at = int(np.abs(step).argmax()) + 3
     day = np.unique(seconds // _DAY_S)[at]
     what = (
-        "its middle moves by ",
+        "its median moves by ",
         Degrees(float(step[at - 3]), is_difference=True),
         f" within a few days about {_moment(day * _DAY_S)[:10]}, and stays there.",
     )
-    advice = "The unit was changed on the way, or a heater set: give each part a file of its own."
+    advice = "The unit was changed midway, or a heater switched on: give each part its own file."
     yield Departure("two units", what, advice)
 
 
 def _clock(logger: xr.Dataset, longitude: float | None) -> Iterator[Departure]:
-    """Warmest at an hour at which no sun makes it so."""
+    """Warmest at an hour that the sun cannot explain."""
     check = check_clock(logger, longitude)
     if check is None or check.is_plausible:
         return
@@ -265,7 +268,7 @@ def _clock(logger: xr.Dataset, longitude: float | None) -> Iterator[Departure]:
 
 
 class _Days(NamedTuple):
-    """Days since 1970 with their extremes."""
+    """Days, as numbers since 1970, with their extremes."""
 
     day: np.ndarray
     tmin: np.ndarray
@@ -286,7 +289,7 @@ class _Shared(NamedTuple):
     outdoors: _Days
 
     def matched(self, shift: int) -> np.ndarray:
-        """Extremes inside and outdoors of the same days, the latter of `shift` days later.
+        """Extremes inside, and outdoors `shift` days later.
 
         Returns
         -------
@@ -308,7 +311,7 @@ class _Shared(NamedTuple):
 
 
 def _wrong_unit(shared: np.ndarray) -> Iterator[Departure]:
-    """An inside too far above the night outdoors, or below all of it."""
+    """Inside too far above the night outdoors, or below day and night."""
     if shared.shape[1] < LEAST_DAYS:
         return
     low, high, tmin, tmax = shared
@@ -321,15 +324,15 @@ def _wrong_unit(shared: np.ndarray) -> Iterator[Departure]:
             Degrees(above, is_difference=True),
             " warmer than outdoors, at the median. An unheated space is never ",
             Degrees(ABOVE_NIGHT_C, is_difference=True),
-            " above it, and a heated one has no such nights.",
+            " warmer, and a heated one has no such nights.",
         )
         yield Departure("unit F", what, "It looks like degF read as degC.", refused=True)
     elif above > ABOVE_STEEP_C and slope > STEEP:
         what = (
             "its nights are ",
             Degrees(above, is_difference=True),
-            f" warmer than outdoors, at the median, and move by {fixed(slope, 1)} degrees for one "
-            "outdoors. An unheated space is not so warm, and a heated one does not follow so far.",
+            f" warmer than outdoors, at the median, and move by {fixed(slope, 1)} degrees for each "
+            "degree outdoors. An unheated space is not so warm, and a heated one follows less.",
         )
         yield Departure("unit F", what, "It looks like degF read as degC.", refused=True)
     elif above < -BELOW_C and below < -BELOW_C:
@@ -340,7 +343,7 @@ def _wrong_unit(shared: np.ndarray) -> Iterator[Departure]:
             Degrees(below, is_difference=True),
             " at the median. No covered space is.",
         )
-        advice = "Its unit, its place or its year is another: check them."
+        advice = "Its unit, place or year does not match: check them."
         yield Departure("too cold", what, advice, refused=True)
     elif below > SUN_C:
         what = (
@@ -352,13 +355,13 @@ def _wrong_unit(shared: np.ndarray) -> Iterator[Departure]:
 
 
 def _slope(inside: np.ndarray, outdoors: np.ndarray) -> float:
-    """Slope of inside on outdoors by least squares, 0 where the outdoors do not vary."""
+    """Least-squares slope of inside on outdoors, 0 if the outdoors do not vary."""
     varied = float(((outdoors - outdoors.mean()) ** 2).sum())
     return float((inside * (outdoors - outdoors.mean())).sum()) / varied if varied > 0 else 0.0
 
 
 def _wrong_slope(shared: np.ndarray) -> Iterator[Departure]:
-    """A line of inside on outdoors that no covered space has."""
+    """A slope of inside on outdoors that no covered space has."""
     if shared.shape[1] < 14:
         return
     low, high, tmin, tmax = shared
@@ -370,15 +373,15 @@ def _wrong_slope(shared: np.ndarray) -> Iterator[Departure]:
         error = float(inside.std() / varied / np.sqrt(len(inside)))
         if slope < SLOPES[0] - 2 * error or slope > SLOPES[1] + 2 * error:
             what = (
-                f"for a degree more outdoors its {words} move by {number(slope, 1)} degrees. A "
-                "space without heat moves by about 1, a heated one by about 0.",
+                f"for each degree outdoors its {words} move by {number(slope, 1)} degrees. An "
+                "unheated space moves by about 1, a heated one by about 0.",
             )
-            advice = "Its unit, its clock or the outdoor record is another: check them."
+            advice = "Its unit, its clock or the outdoor record does not match: check them."
             yield Departure("slope", what, advice, refused=True)
 
 
 def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
-    """Nights inside that go with the nights outdoors of other days."""
+    """Nights inside that match the nights outdoors of other days."""
     shifts = np.arange(-SHIFT_DAYS, SHIFT_DAYS + 1)
     fit = np.full(len(shifts), np.nan)
     for place, shift in enumerate(shifts):
@@ -395,14 +398,14 @@ def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
     if off and fit[best] > max(SHIFT_LEAST, here + SHIFT_GAIN):
         count = f"{abs(off)} day{'s' if abs(off) > 1 else ''}"
         what = (
-            f"its nights go with those outdoors {count} {'later' if off > 0 else 'earlier'} "
+            f"its nights match those outdoors {count} {'later' if off > 0 else 'earlier'} "
             f"(correlation {number(fit[best], 2)}, on its own dates {number(here, 2)}).",
         )
-        yield Departure("dates", what, "Its calendar is off: correct its dates.")
+        yield Departure("dates", what, "Its dates are off: correct them.")
 
 
 def _by_day(seconds: np.ndarray, values: np.ndarray, share: float) -> tuple[np.ndarray, np.ndarray]:
-    """Days since 1970 with eight readings or more, and a quantile of each."""
+    """Days, as numbers since 1970, with at least eight readings, and a quantile of each."""
     days = seconds // _DAY_S
     named, starts = np.unique(days, return_index=True)
     parts = np.split(values, starts[1:])

@@ -1,6 +1,6 @@
-"""A gardener's own logger: a CSV of any time step becomes a series of temperatures.
+"""A gardener's own logger: a CSV of any time step becomes a temperature series.
 
-Times are the place's winter time all year round, so that every day has 24 hours.
+Times are in the place's winter time all year round, so that every day has 24 hours.
 """
 
 from __future__ import annotations
@@ -26,16 +26,16 @@ if TYPE_CHECKING:
     import pandas as pd
 
 PLAUSIBLE_C = (-60.0, 60.0)
-"""What a sensor in the shade of a garden can show. [degC]"""
+"""Range of a sensor in the shade of a garden. [degC]"""
 
-_USUAL_BELOW_C = 40.0  # half the readings above it: no garden, but a record in degF
-_FEW_CLASHES = 3  # a button pressed between two readings; more are another logger
+_USUAL_BELOW_C = 40.0  # a median above it means degF
+_FEW_CLASHES = 3  # a button pressed between two readings; more mean another logger
 _HEAD_LINES = 60
 _CLOCKS = (["date"], ["time"], ["datetime"], ["timestamp"])
 _TWO_COLUMNS = [["date"], ["time"]]
-_NEARLY_S = 600  # how far a step back may be from an hour and still be the end of summer time
+_NEARLY_S = 600  # by how much a step back may differ from an hour at the end of summer time
 _HOUR_S, _DAY_S = 3_600, 86_400
-_EVENLY = 1.5  # usual steps: no reading is missing between two
+_EVENLY = 1.5  # in usual steps; no reading is missing in between
 _HALF_A_YEAR = 200  # days, within which clocks change at least once
 _UNIT = re.compile(r"(?:^|[^a-z])(?:deg)?([cf])(?:elsius|ahrenheit)?(?:$|[^a-z])")
 _OFFSET = re.compile(r"[T ]\d\d.*(?:Z|[+-]\d\d(?::?\d\d)?)$")
@@ -52,34 +52,35 @@ def read_logger(
     columns: Mapping[str, str] | None = None,
     dates: str | None = None,
 ) -> xr.Dataset:
-    """Temperatures of a logger, as its CSV file has them.
+    """Read the temperatures of a logger from its CSV file.
 
     Parameters
     ----------
     path : str or Path
-        Comma, semicolon or tab between cells, decimal point or comma, any step below a day.
+        A CSV file: comma, semicolon or tab between cells, decimal point or comma, any time step
+        below a day.
     units : {"C", "F"}, optional
-        Of the file; else what its head says, else degC.
+        Unit of the temperatures. Default: as the header says, else degC.
     zone : str, optional
-        Where the logger's clock was set by summer and winter time, its IANA name, such as
-        ``"Europe/Rome"``. Without it the times are taken as they stand.
+        If the logger's clock followed summer and winter time, the IANA name of its zone, such as
+        ``"Europe/Rome"``. Without it times are taken as written.
     columns : mapping, optional
-        Names of the columns ``"time"`` and ``"temperature"``, where the head leaves a doubt.
+        Names of the columns for ``"time"`` and ``"temperature"``, if the header leaves a doubt.
     dates : str, optional
-        How times are written, such as ``"%d/%m/%Y %H:%M"``; else year first, as in ISO 8601.
+        How times are written, such as ``"%d/%m/%Y %H:%M"``. Default: year first, as in ISO 8601.
 
     Returns
     -------
     Dataset, dims (time)
-        ``temperature`` [degC], sorted, each time once. With `zone`, in its winter time.
-        ``history`` says what was dropped.
+        ``temperature`` [degC], sorted, each time once; with `zone`, in its winter time. ``history``
+        says what was dropped.
 
     Raises
     ------
     RecordError
-        Names the line and what to do: no head, text in numbers, times that cannot be read, a
-        clock that was put back, two loggers in one file, temperatures that look like degF, a sensor
-        that is stuck, zeros among other readings.
+        If there is no header, a number or a time cannot be read, the clock was put back, the file
+        has two loggers, temperatures look like degF, the sensor is stuck, or zeros stand among
+        other readings. The message names the line and what to do.
     ValueError
         If an option is not allowed.
 
@@ -94,7 +95,7 @@ def read_logger(
     readings, units = _readings(file, columns or {}, units, dates)
     present = readings.dropna()
     if present.empty:
-        msg = f"{file.name} holds no reading below its head. Export the logger again."
+        msg = f"{file.name} has no readings below its header. Export the logger again."
         raise RecordError(msg)
     _refuse_implausible(present, units, file.name)
     ordered, notes = _sorted_once(_in_time_order(present, zone, file.name), zone, file.name)
@@ -107,7 +108,7 @@ def read_logger(
 
 
 def _doubt_of_summer(present: pd.DataFrame, zone: str | None) -> list[str]:
-    """That nothing in a file shows whether its clock was set to summer time, where that is so."""
+    """A note if nothing in a file shows whether its clock was set to summer time."""
     if zone is None or present["time"].dt.tz is not None:
         return []
     tz, time = _zone(zone), present["time"].sort_values()
@@ -116,8 +117,8 @@ def _doubt_of_summer(present: pd.DataFrame, zone: str | None) -> list[str]:
     if offset == winter or _crosses_a_change(time, tz):
         return []
     return [
-        f"taken as set to the summer time of {zone}, an hour ahead; the file holds no change of "
-        "clocks to tell by. If the clock stayed at winter time, leave the zone out"
+        f"taken as set to the summer time of {zone}, an hour ahead; the file has no change of "
+        "clocks that would show it. If the clock stayed at winter time, leave the zone out"
     ]
 
 
@@ -148,7 +149,7 @@ def _as_dataset(
     )
 
 
-# --- its text -----------------------------------------------------------------------------
+# --- the text of its file -----------------------------------------------------------------
 
 
 def _words(name: str) -> list[str]:
@@ -156,9 +157,9 @@ def _words(name: str) -> list[str]:
 
 
 def _columns(names: list[str], given: Mapping[str, str]) -> dict[str, list[int]]:
-    """Positions of the columns that may be the time and the temperature: as given, or by name.
+    """Positions of the columns that may be time and temperature, as given or by name.
 
-    A date and a time of day in two columns come in this order.
+    If date and time of day are two columns, the date comes first.
     """
     words = [_words(name) for name in names]
     candidates = {
@@ -177,7 +178,7 @@ def _columns(names: list[str], given: Mapping[str, str]) -> dict[str, list[int]]
 def _head(
     lines: Iterator[tuple[int, str]], given: Mapping[str, str], file: str
 ) -> tuple[delimited.Head, list[int], int]:
-    """The line that names time and temperature, below a logger's remarks, and their positions."""
+    """The header that names time and temperature, below any remarks, and their positions."""
     first = None
     for number, text in islice(lines, _HEAD_LINES):
         top = delimited.head(number, text)
@@ -191,7 +192,7 @@ def _head(
         raise RecordError(msg)
     wanted = " and ".join(repr(given.get(kind, kind)) for kind in ("time", "temperature"))
     msg = (
-        f"{file} has no head with {wanted} in its first {_HEAD_LINES} lines; it begins with "
+        f"{file} has no header with {wanted} in its first {_HEAD_LINES} lines; it begins with "
         f"{first[:60]!r}. Put the names of the columns above the values, or say which they are: "
     )
     names = Parameter("columns", {"time": "Logged", "temperature": "Value"})
@@ -204,13 +205,13 @@ def _refuse_doubt(candidates: Mapping[str, list[int]], names: list[str], file: s
             listed = ", ".join(repr(names[n]) for n in places)
             msg = (
                 f"{file}: the {kind} may be any of the columns {listed}. Say which, by a name that "
-                "stands there once: "
+                "occurs only once: "
             )
             raise RecordError(msg, Parameter("columns", {kind: names[places[0]]}), ".")
 
 
 def space_name(path: Path) -> str:
-    """What a covered space is called after the file of its logger.
+    """Name of a covered space, from the name of its logger's file.
 
     Examples
     --------
@@ -225,7 +226,7 @@ def space_name(path: Path) -> str:
 def _readings(
     file: Path, given: Mapping[str, str], units: Units | None, dates: str | None
 ) -> tuple[pd.DataFrame, Units]:
-    """Times as the clock showed them, temperatures and lines, in the order of the file."""
+    """Times as the clock showed them, temperatures and line numbers, in the order of the file."""
     import pandas as pd
 
     body = delimited.lines(file, delimited.encoding(file))
@@ -246,7 +247,7 @@ def _readings(
 
 
 def _times(shown: list[str], dates: str | None) -> pd.Series:
-    """Times as the clock showed them, or universal time where they say their offset from it."""
+    """Times as the clock showed them, or universal time if they have an offset."""
     import pandas as pd
 
     texts = shown if dates else _year_first(shown)
@@ -255,7 +256,7 @@ def _times(shown: list[str], dates: str | None) -> pd.Series:
             pd.to_datetime(texts, format=dates or "ISO8601", errors="coerce", utc=True)
         )
     except ValueError as error:
-        msg = f" is no form of a time: {error}. Write it as '%d/%m/%Y %H:%M'."
+        msg = f" is not a format of times: {error}. Write it as '%d/%m/%Y %H:%M'."
         raise InputError(Parameter("dates", dates), msg) from error
     read = read.where(read.dt.year.between(*delimited.YEARS))
     offset = np.array([("%z" in dates) if dates else bool(_OFFSET.search(t)) for t in texts])
@@ -263,7 +264,7 @@ def _times(shown: list[str], dates: str | None) -> pd.Series:
 
 
 def _year_first(shown: list[str]) -> list[str]:
-    """Times with their dates in the form of ISO 8601; a day or month in doubt is no date."""
+    """Times with ISO 8601 dates; empty if day and month cannot be told apart."""
     parts = [[*re.split("[T ]+", text, maxsplit=1), ""] for text in shown]
     days = delimited.dates([part[0] for part in parts])
     if days.ambiguous is not None:
@@ -280,11 +281,11 @@ def _stated_units(name: str, units: Units | None, file: str) -> Units:
     check_choice("units", units, ("C", "F"))
     if stated and stated != units:
         msg = (
-            f"{file} heads its temperatures {name!r}, but ",
+            f"{file} has the header {name!r} for its temperatures, but ",
             Parameter("units", units),
             " was given. Leave ",
             Parameter("units"),
-            " out, or correct the head.",
+            " out, or correct the header.",
         )
         raise RecordError(*msg)
     return units
@@ -301,8 +302,8 @@ def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
     advice = fahrenheit if units == "C" else ("Are they degC after all?",)
     msg = (
         f"{file}, line {fixed(line)}: {fixed(value, 1)} degC when read as deg{units}, and the "
-        f"middle of all readings {fixed(heat.median(), 1)}. A garden stays between {fixed(low)} "
-        f"and {fixed(high)} degC, its middle below {fixed(_USUAL_BELOW_C)}. "
+        f"median of all readings is {fixed(heat.median(), 1)}. A garden stays between {fixed(low)} "
+        f"and {fixed(high)} degC, its median below {fixed(_USUAL_BELOW_C)}. "
     )
     raise RecordError(msg, *advice, " If the sensor failed, blank its readings.")
 
@@ -311,17 +312,17 @@ def _refuse_implausible(present: pd.DataFrame, units: Units, file: str) -> None:
 
 
 def _in_time_order(present: pd.DataFrame, zone: str | None, file: str) -> pd.DataFrame:
-    """Readings in the order they were taken, in the winter time of the zone where one is given."""
+    """Readings in the order they were taken, in the winter time of the zone if one is given."""
     steps = present["time"].diff().dt.total_seconds().dropna()
     newest_first = (steps < 0).mean() > 0.5
     present = (present[::-1] if newest_first else present).reset_index(drop=True)
     if zone is None:
         if present["time"].dt.tz is not None:
             msg = (
-                f"{file} gives its times by their offset from universal time. The place's zone is "
-                "needed to part the days at its own midnight: "
+                f"{file} gives its times with an offset from universal time. The place's zone is "
+                "needed to split days at local midnight: "
             )
-            raise RecordError(msg, Parameter("zone", "Europe/Rome"), ", say.")
+            raise RecordError(msg, Parameter("zone", "Europe/Rome"), ", for example.")
         return present
     tz = _zone(zone)
     if present["time"].dt.tz is None:
@@ -331,7 +332,7 @@ def _in_time_order(present: pd.DataFrame, zone: str | None, file: str) -> pd.Dat
 
 
 def _winter_offset(tz: ZoneInfo, year: int) -> dt.timedelta:
-    """By how much a zone's winter time is ahead of universal time."""
+    """Offset of a zone's winter time from universal time."""
     noons = (dt.datetime(year, month, 1, 12, tzinfo=tz) for month in (1, 7))
     return min(noon.utcoffset() or dt.timedelta() for noon in noons)
 
@@ -340,14 +341,14 @@ def _zone(name: str) -> ZoneInfo:
     try:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError) as error:
-        msg = " is no IANA time zone. Give one such as 'Europe/Rome'."
+        msg = " is not an IANA time zone. Give one such as 'Europe/Rome'."
         raise InputError(Parameter("zone", name), msg) from error
 
 
 def _universal(present: pd.DataFrame, tz: ZoneInfo, file: str) -> pd.Series:
-    """Universal time of a clock that was set by summer and winter time.
+    """Universal time of a clock that followed summer and winter time.
 
-    An hour shown twice in autumn is summer time until the clock steps back, winter time from there.
+    An hour shown twice in autumn is summer time until the clock steps back, then winter time.
     """
     clock = present["time"]
     twice = clock.dt.tz_localize(tz, ambiguous="NaT", nonexistent="shift_forward").isna()
@@ -366,17 +367,17 @@ def _universal(present: pd.DataFrame, tz: ZoneInfo, file: str) -> pd.Series:
 
 
 def _refuse_winter_clock(present: pd.DataFrame, twice: pd.Series, tz: ZoneInfo, file: str) -> None:
-    """Refuse a clock that runs evenly through the hour that clocks in summer time show twice."""
+    """Refuse a clock that runs evenly through the hour that summer-time clocks show twice."""
     clock = present["time"]
     step = clock.diff().dt.total_seconds()
     usual = step[step > 0].median()
     for _, hour in present[twice].groupby(clock[twice].dt.date):
         first, last = hour.index[0], hour.index[-1]
-        around = step.loc[max(first - 1, 1) : last + 1]  # positions: the index was made anew
+        around = step.loc[max(first - 1, 1) : last + 1]  # labels are positions: the index was reset
         is_even = ((around > 0) & (around <= _EVENLY * usual)).all()
         if first > 0 and last + 1 < len(present) and usual <= _HOUR_S and is_even:
             msg = (
-                f"{file}, line {hour['line'].iloc[0]}: the hour from {hour['time'].iloc[0]} comes "
+                f"{file}, line {hour['line'].iloc[0]}: the hour from {hour['time'].iloc[0]} occurs "
                 f"once, but clocks in {tz.key} showed it twice, at the end of summer time. The "
                 "logger's clock was not set to summer time: leave "
             )
@@ -392,11 +393,11 @@ def _crosses_a_change(time: pd.Series, tz: ZoneInfo) -> bool:
 def _sorted_once(
     readings: pd.DataFrame, zone: str | None, file: str
 ) -> tuple[pd.DataFrame, list[str]]:
-    """Readings sorted, each time once, with notes of what was dropped; refuse a clock put back."""
+    """Readings sorted, each time once, with notes on what was dropped; a reset clock is refused."""
     step = readings["time"].diff().dt.total_seconds()
     usual = float(step[step > 0].median())
     if usual >= _DAY_S:
-        msg = f"{file} holds a reading a day or fewer. Read a daily record with "
+        msg = f"{file} has at most one reading a day. Read a daily record with "
         raise RecordError(msg, Call("read_daily", ("path",)), ".")
     repeated = readings.duplicated(["time", "temperature"])
     clash = (readings["time"] <= readings["time"].cummax().shift()) & ~repeated
@@ -404,18 +405,20 @@ def _sorted_once(
         _refuse_clash(readings.assign(step=step), clash, usual if zone is None else np.nan, file)
     ordered = readings[~repeated].groupby("time", as_index=False)[["temperature"]].mean()
     notes = (
-        [f"{counted(int(repeated.sum()), 'reading')} given twice dropped"] if repeated.any() else []
+        [f"{counted(int(repeated.sum()), 'reading')} repeated and dropped"]
+        if repeated.any()
+        else []
     )
     if clash.any():
         notes.append(
-            f"mean taken of two readings at the same time, {clash.sum()} times; if the clock was "
+            f"two readings at the same time averaged, {clash.sum()} times; if the clock was "
             "put back from summer time there, give its zone"
         )
     return ordered, notes
 
 
 def _refuse_clash(readings: pd.DataFrame, clash: pd.Series, usual: float, file: str) -> NoReturn:
-    """Explain why the clock shows a time again with another temperature."""
+    """Raise an error that explains why a time occurs again with another temperature."""
     until = readings[: clash.to_numpy().argmax() + 1]
     turn = until[until["step"] <= 0].iloc[-1]
     twice = int((clash & readings["time"].duplicated(keep=False)).sum())
@@ -423,17 +426,17 @@ def _refuse_clash(readings: pd.DataFrame, clash: pd.Series, usual: float, file: 
     if turn["step"] < 0 and abs(usual - turn["step"] - 3600) <= _NEARLY_S:
         msg = (
             f"{where}: the clock goes back by an hour, to {turn['time']}, as at the end of summer "
-            "time. Say which zone it was set by: "
+            "time. Give the zone that it was set to: "
         )
-        raise RecordError(msg, Parameter("zone", "Europe/Rome"), ", say.")
+        raise RecordError(msg, Parameter("zone", "Europe/Rome"), ", for example.")
     if twice > _FEW_CLASHES:
         msg = (
-            f"{where}: two clocks or two loggers in one file: {twice} times come again with "
-            f"another temperature, {turn['time']} the first. Give each logger a file of its own."
+            f"{where}: two clocks or two loggers in one file: {twice} times occur again with "
+            f"another temperature, the first at {turn['time']}. Give each logger its own file."
         )
     else:
         msg = (
-            f"{where}: the clock goes back to {turn['time']}. Was it set anew, or do parts of the "
-            "record stand in the wrong order? Correct the times, or read the parts one by one."
+            f"{where}: the clock goes back to {turn['time']}. Was it reset, or are parts of the "
+            "record in the wrong order? Correct the times, or read the parts one by one."
         )
     raise RecordError(msg)

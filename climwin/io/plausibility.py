@@ -1,4 +1,4 @@
-"""Whether a daily record can be what it says: all record tests, one after the other.
+"""Check whether a daily record is plausible: all checks of records, one after another.
 
 A record of air temperature obeys physics and statistics that hold everywhere on land. What departs
 from them is refused when a file is read, or is said before anything else.
@@ -24,26 +24,26 @@ from climwin.io.repeats import repeats
 from climwin.io.year_grid import YearGrid, year_grids
 
 ASIDE_SHARE = 0.02
-"""Share of days set aside that is doubted (clean records: 0.001)."""
+"""Share of days set aside above which a record is doubted (clean records: 0.001)."""
 CLUSTER_DAYS, CLUSTER_TIMES = 36, 5
-"""More days of one year than this, and so many times the usual year's, that are set aside, are
-doubted: a tenth of the year. A month with a stuck sensor is a gap like any other."""
+"""A year is doubted if more days than this (a tenth of the year), and this many times as many as in
+the median year, were set aside. A month with a stuck sensor is a gap like any other."""
 
 
 def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departure, ...]:
-    """Ways in which a record departs from what every land station's record shows.
+    """How a record departs from those of all land stations.
 
     Parameters
     ----------
     daily : Dataset, dims (time)
-        Of one place, read or checked.
+        Record of one place, read or checked.
     today : date, optional
-        To tell dates in the future; without it they are not looked for.
+        Today's date, to find dates in the future; by default they are not looked for.
 
     Returns
     -------
     tuple of Departure
-        What no weather could bring comes first.
+        Those that no weather could cause come first.
     """
     read = _measured(daily, as_read=True)
     if not read:
@@ -64,12 +64,12 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
 
 
 def refuse_departures(name: str, daily: xr.Dataset, today: dt.date | None = None) -> None:
-    """Refuse a record that no weather could bring.
+    """Refuse a record that no weather could cause.
 
     Parameters
     ----------
     name : str
-        Of the file.
+        Name of the file.
     daily, today
         As for `departures`.
 
@@ -82,12 +82,12 @@ def refuse_departures(name: str, daily: xr.Dataset, today: dt.date | None = None
 
 
 def refuse_two_units(name: str, daily: xr.Dataset) -> None:
-    """Refuse a record whose years are of two units, each judged against the others.
+    """Refuse a record whose years are in two units, each judged against the others.
 
     Raises
     ------
     RecordError
-        With the years, how far they lie off, and which units they look like.
+        With the years, how far off they are, and which units they look like.
     """
     found = [each for grid in _measured(daily, as_read=True).values() for each in two_units(grid)]
     _refuse(name, [each for each in merged(found) if each.refused])
@@ -105,7 +105,7 @@ def _refuse(name: str, refused: list[Departure]) -> None:
 
 
 def _measured(daily: xr.Dataset, *, as_read: bool = False) -> dict[str, YearGrid]:
-    """Temperatures that were measured on years by days; a mean made from the extremes is none."""
+    """Measured temperatures on years by days, without a mean derived from the extremes."""
     if not daily.sizes.get("time") or set(daily.sizes) - {"time"}:
         return {}
     names = ["tmin", "tmax"]
@@ -144,7 +144,7 @@ def future_dates(daily: xr.Dataset, today: dt.date | None) -> list[Departure]:
 
 
 def _set_aside(checked: xr.Dataset) -> list[Departure]:
-    """Variables of which the tests of single values set aside too much, or much of one year."""
+    """Variables of which too much was set aside, in all or in one year."""
     year = split_dates(np.asarray(checked["time"]))[0]
     found = []
     for name in NAMES:
@@ -164,7 +164,7 @@ def _set_aside(checked: xr.Dataset) -> list[Departure]:
         where = f", most of them in {listed_years(years)}" if len(years) else ""
         what = (
             f"{number(count)} of {number(known)} days of {NAMES[name]} cannot be right and were "
-            f"set aside ({kind}){where}. Of sound records it is 1 day in 1000 or fewer.",
+            f"set aside ({kind}){where}. In sound records it is at most 1 day in 1000.",
         )
         advice = "What was left out may be the coldest or the warmest days: check the file."
         found.append(Departure("set aside", what, advice, tuple(years.tolist())))

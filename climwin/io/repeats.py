@@ -1,6 +1,6 @@
-"""Record tests of what comes twice: years and months, one value, and an end that is cut off.
+"""Checks of a record for repeats: copied years and months, frequent values, and cut-off ends.
 
-Duplicates, frequent values and zeros after Durre et al. 2010 (see `day_relations`) and NCEI's list
+Duplicates, frequent values and zeros follow Durre et al. 2010 (see `day_relations`) and NCEI's list
 of the checks of GHCN-Daily: years, months of different years, months of one year. Limits lie well
 outside what clean records showed: ``tests/quality/RESULTS.md``.
 """
@@ -18,37 +18,39 @@ from climwin.io.departure import NAMES, Degrees, Departure, listed_years
 from climwin.io.year_grid import YearGrid, mean, median, most_common
 
 SAME_YEAR = 0.9
-"""Correlation of two years' changes over two days that makes one a copy of the other: true years
-have none."""
+"""Correlation between two years' two-day changes from which one is a copy of the other; real years
+are uncorrelated."""
 COPIES_REFUSED = 0.5
-"""Share of the full years that are copies, from which a record is refused."""
+"""Share of copies among the full years above which a record is refused."""
 MONTH_DAYS = 28
 """Days of a month that are compared. [day]"""
 SAME_MONTH = 0.15
 """Mean difference of two months' days, as a share of the usual size of spells, below which one is a
 copy of the other."""
 MONTH_KNOWN, MONTH_VALUES = 20, 6
-"""Days with a value, and different values among them, that a month needs to be compared."""
+"""Least number of values, and of different values, for a month to be compared."""
 FREQUENT_TIMES, FREQUENT_SHARE, FREQUENT_YEAR, FREQUENT_WINDOW_C = 4.0, 0.01, 0.05, 3.0
-"""A value is too frequent if it comes this many times as often as any other within 3 degC, on this
-share of the record's days or of a year's."""
+"""A value is too frequent if it occurs this many times as often as any other within 3 degC, and on
+this share of the days of the record, or of a year."""
 COARSE_C, COARSE_DAYS = 1.5, 300
 """Step between neighbouring values from which a record is too coarse, and the days with a value
 from which it is told. Thermometers are read in whole degC (1.0) or whole degF (0.6) at the
 coarsest. [degC], [day]"""
 END_C, END_SHARE, END_YEAR_SPREAD_C = 1.0, 0.008, 3.0
-"""A record's coldest or warmest degree holds at most this share of its days, where the days of a
-year spread by 3 degC or more (clean records: 0.001)."""
+"""Width of the coldest or warmest end of a record, the largest share of days in it (clean records:
+0.001), and the least standard deviation of days for this check."""
 NEAR_ZERO_SHARE, BELOW_SHARE, ROUNDING_C = 0.02, 0.12, 0.05
-"""Where this share of days lies within 2 degC above zero, at least so many of them, as a share, lie
-within 2 degC below (clean records: 0.30 to 1.13). The last is the slack of rounding. [degC]"""
+"""If this share of days lies within 2 degC above zero, the number within 2 degC below is at least
+the second share of it (clean records: 0.30 to 1.13). The last is the tolerance for rounding.
+[degC]"""
 COLD_C, USUAL_COLD_DAYS, LEAST_COLD_DAYS, NEAR_ZERO_DAYS = -0.5, 25, 12, 10
-"""A year without any day below -0.5 degC is doubted where the median year has 25 and nine years in
-ten have 12, and 10 of its own days lie within 2 degC above zero. [degC], [day]"""
+"""A year without any day below -0.5 degC is doubted if the median year has 25 such days and nine
+years in ten have 12, and if at least 10 of its own days lie between that and 2 degC. [degC],
+[day]"""
 
 
 def repeats(grids: dict[str, YearGrid]) -> Iterator[Departure]:
-    """Departures in what comes twice, or too often.
+    """Departures in what is repeated, or too frequent.
 
     Parameters
     ----------
@@ -73,12 +75,12 @@ def repeats(grids: dict[str, YearGrid]) -> Iterator[Departure]:
 
 
 def _copied_years(grids: list[YearGrid]) -> Iterator[Departure]:
-    """Years that are copies of each other, nearly or to the last digit, up to a day apart."""
+    """Years that are copies of each other, exactly or nearly, up to a day apart."""
     full = np.logical_or.reduce([grid.full for grid in grids])
     years = grids[0].years[full]
     if len(years) < 2:
         return
-    # Over two days, so that two stations in turns do not make all years alike.
+    # Over two days, so that two alternating stations do not make all years similar.
     changes = [np.nan_to_num(g.values[full][:, 2:] - g.values[full][:, :-2]) for g in grids]
     first = _unit(np.concatenate(changes, axis=1))
     moved = [
@@ -96,7 +98,7 @@ def _copied_years(grids: list[YearGrid]) -> Iterator[Departure]:
     what = (
         f"{int(copied.sum())} of {len(years)} years are copies of another: "
         f"{listed_years(years[copied])}. Day by day {years[one]} and {years[other]} change alike "
-        f"(correlation {number(like[one, other], 2)}; two true years have none).",
+        f"(correlation {number(like[one, other], 2)}; two real years have none).",
     )
     advice = "Keep each year once, and leave the others empty."
     refused = bool(copied.mean() > COPIES_REFUSED)
@@ -110,15 +112,15 @@ def _unit(rows: np.ndarray) -> np.ndarray:
 
 
 def _copied_months(grids: list[YearGrid]) -> Iterator[Departure]:
-    """Months that stand in the record twice: in two years, or under two names."""
+    """Months that occur twice in the record: in two years, or as two different months."""
     pairs = [*_same_calendar_month(grids), *_same_digits(grids)]
     if not pairs:
         return
     names = [f"{_month(one)} and {_month(other)}" for one, other in pairs[:3]]
     more = f" and {len(pairs) - 3} more pairs" if len(pairs) > 3 else ""
     what = (
-        f"months stand in the record twice: {', '.join(names)}{more}. Day by day they are the "
-        "same; two true months are not.",
+        f"months occur twice in the record: {', '.join(names)}{more}. Day by day they are the "
+        "same; two real months are not.",
     )
     years = tuple(sorted({year for pair in pairs for year, _ in pair}))
     yield Departure("copied months", what, "Keep each once, and leave the other empty.", years)
@@ -133,7 +135,7 @@ _Month = tuple[int, int]
 
 
 def _same_calendar_month(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month]]:
-    """Pairs of years with nearly the same month."""
+    """Pairs of years in which a calendar month is nearly the same."""
     years = grids[0].years
     if not all(grid.full.any() for grid in grids):
         return
@@ -142,7 +144,7 @@ def _same_calendar_month(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month
     enough = np.logical_and.reduce([_comparable(block) for block in blocks])
     near = enough[:, None] & enough
     for block, limit in zip(blocks, limits, strict=True):
-        # Days cannot be nearer to each other than their weeks are, gaps aside.
+        # Gaps aside, days cannot be closer to each other than their weekly means.
         weeks = mean(block.reshape(*block.shape[:2], 4, 7), axis=3)
         apart = np.nan_to_num(np.abs(weeks[:, None] - weeks)).mean(axis=3)
         near &= apart < 2 * limit
@@ -169,7 +171,7 @@ def _comparable(months: np.ndarray) -> np.ndarray:
 
 
 def _same_digits(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month]]:
-    """Pairs of months, of different names, with the same digits on all days."""
+    """Pairs of different calendar months with the same values on all days."""
     for grid in grids:
         seen: dict[bytes, _Month] = {}
         months = np.round(_months_of(grid), 1) + 0.0
@@ -184,7 +186,7 @@ def _same_digits(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month]]:
 
 
 def _coarse(grid: YearGrid) -> list[Departure]:
-    """Values in steps of several degrees: rounded on the way."""
+    """Values in steps of several degrees, because they were rounded."""
     step = np.full(len(grid.years), np.nan)
     for row, values in enumerate(grid.values):
         known = np.unique(np.round(values[~np.isnan(values)], 1))
@@ -201,12 +203,12 @@ def _coarse(grid: YearGrid) -> list[Departure]:
         Degrees(1.0, is_difference=True),
         " or finer.",
     )
-    advice = "The values were rounded: get them as they were read."
+    advice = "The values were rounded: get the original readings."
     return [Departure("coarse", what, advice, years, variable=grid.name)]
 
 
 def _frequent(grid: YearGrid) -> Iterator[Departure]:
-    """One value far too often, such as a zero for what is missing (frequent-value check)."""
+    """One value far too often, such as zero for missing days (frequent-value check)."""
     every = grid.values[~np.isnan(grid.values)]
     value, count = _most_frequent(every)
     years: tuple[int, ...] = ()
@@ -228,12 +230,14 @@ def _frequent(grid: YearGrid) -> Iterator[Departure]:
         Degrees(value),
         f" on {number(count)} days, four times as often as any value near it.",
     )
-    advice = "It may stand for missing days, or values were rounded coarsely: leave those empty."
+    advice = (
+        "It may stand for missing days, or values were rounded coarsely: leave such days empty."
+    )
     yield Departure("frequent value", what, advice, years, variable=grid.name)
 
 
 def _most_frequent(values: np.ndarray) -> tuple[float, int]:
-    """The value that comes four times as often as any near it, and how often; else 0 times."""
+    """The value that occurs four times as often as any near it, and how often; else 0 times."""
     known = values[~np.isnan(values)]
     if not len(known):
         return 0.0, 0
@@ -256,15 +260,15 @@ def _cut_at_zero(grid: YearGrid) -> list[Departure]:
     what = (
         f"{NAMES[grid.name]} lies within ",
         Degrees(2.0, is_difference=True),
-        f" above freezing on {number(above)} days, and as near below it on {number(below)}. "
-        "Elsewhere the second is a third of the first or more.",
+        f" above freezing on {number(above)} days, and within as much below it on {number(below)}. "
+        "Elsewhere the second is at least a third of the first.",
     )
-    advice = "Minus signs are missing, or frost was left out: get the file anew."
+    advice = "Minus signs are missing, or frost was left out: get the file again."
     return [Departure("cut at zero", what, advice, variable=grid.name)]
 
 
 def _cut_off(grid: YearGrid) -> Iterator[Departure]:
-    """A record whose coldest or warmest degree holds many days: what lay beyond was lost."""
+    """A record with many days in its coldest or warmest degree: what lay beyond was lost."""
     every = grid.values[~np.isnan(grid.values)]
     if len(every) < 1000 or float(every.std()) < END_YEAR_SPREAD_C:
         return
@@ -279,7 +283,7 @@ def _cut_off(grid: YearGrid) -> Iterator[Departure]:
                 Degrees(END_C, is_difference=True),
                 f" of its {side}, ",
                 Degrees(float(end)),
-                ". Records thin out to their ends: 1 day in 1000 is usual there.",
+                ". Records thin out towards their ends: 1 day in 1000 is usual there.",
             )
             advice = (
                 "What lay beyond was cut off, or lost its sign: look for missing minus signs, or "
@@ -309,5 +313,5 @@ def _no_cold(grid: YearGrid) -> Iterator[Departure]:
         f"in {listed_years(years)} {NAMES[grid.name]} is never below freezing, though it comes "
         f"near; the other years have {number(usual)} such days.",
     )
-    advice = "Minus signs are missing, or frost was cut off: get those years anew."
+    advice = "Minus signs are missing, or frost was cut off: get those years again."
     yield Departure("no frost", what, advice, years, variable=grid.name)

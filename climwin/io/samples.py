@@ -8,7 +8,7 @@ from climwin.core.schema import RecordError
 
 _PACKAGE = Path(__file__).parents[1]
 _FOLDERS = (_PACKAGE / "data_samples", _PACKAGE.parent / "data_samples")
-"""Where the data are: in an installed package, and in the project's own folder."""
+"""Where the data are: in an installed package, or in a checkout of the project."""
 
 
 def sample(name: str = "pellbrook_valley.csv") -> Path:
@@ -17,7 +17,7 @@ def sample(name: str = "pellbrook_valley.csv") -> Path:
     Raises
     ------
     RecordError
-        If there is no such file; the text lists those there are.
+        If there is no such file; the message lists those there are.
 
     Examples
     --------

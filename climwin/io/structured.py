@@ -1,4 +1,4 @@
-"""From a TOML file to a dataclass, by the annotations of its fields; errors name the place."""
+"""Read a TOML file into a dataclass, by the annotations of its fields; errors name the key."""
 
 from __future__ import annotations
 
@@ -22,7 +22,8 @@ LARGEST = 1_000_000
 """Largest file that is read. [bytes]"""
 
 MOST_DOTS = 100
-"""Most dots in a line: a key of 400,000 dotted parts would keep `tomllib` busy for an hour."""
+"""Largest number of dots in a line: a key of 400,000 dotted parts would keep `tomllib` busy for an
+hour."""
 
 _RULES: dict[type, tuple[str, Callable[[Any], bool]]] = {
     str: ("text, not empty", lambda value: isinstance(value, str) and bool(value.strip())),
@@ -41,7 +42,7 @@ def read_toml(kind: type[Kind], path: str | Path) -> Kind:
     Raises
     ------
     RecordError
-        If the file cannot be opened, or used.
+        If the file cannot be opened, or its content is not allowed.
     """
     file = Path(path)
     try:
@@ -62,14 +63,14 @@ def from_toml(kind: type[Kind], raw: bytes, file: str) -> Kind:
     kind : type
         A dataclass whose fields are text, numbers, choices, dataclasses, or tuples of these.
     raw : bytes
-        What the file holds: UTF-8, at most 1 MB.
+        Content of the file: UTF-8, at most 1 MB.
     file : str
-        What to call it in an error.
+        Name of the file, for error messages.
 
     Raises
     ------
     RecordError
-        Names the file, the table and key, what was given and what is allowed.
+        The message names the file, the table and key, what was given and what is allowed.
     """
     if len(raw) > LARGEST:
         msg = f"{file} is larger than 1 MB. A page of text was expected: is it the right file?"
@@ -92,7 +93,7 @@ def from_toml(kind: type[Kind], raw: bytes, file: str) -> Kind:
 
 
 def _build(kind: Any, value: Any, where: str) -> Any:
-    """Value of a TOML file as the type of its field; `where` begins every error."""
+    """A value from a TOML file in the type of its field; errors begin with `where`."""
     origin, of = get_origin(kind), get_args(kind)
     if is_dataclass(kind):
         return _build_table(kind, value, where)
@@ -150,12 +151,12 @@ def _build_table(kind: Any, value: Any, where: str) -> Any:
 
 @lru_cache
 def _types_of_fields(kind: type) -> dict[str, Any]:
-    """Types of a dataclass's fields by name; a catalogue asks for the same few a thousand times."""
+    """Types of a dataclass's fields by name, cached because a catalogue needs them often."""
     return get_type_hints(kind)
 
 
 def _in_toml(field: Parameter) -> str:
-    """A field as the file has it: its key is the field's name, whoever reads the error."""
+    """A field as it is written in the file; its key is the field's name."""
     if field.value is None:
         return field.name
     value = str(field.value)

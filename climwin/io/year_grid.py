@@ -1,6 +1,6 @@
-"""A daily variable on years by days, and what the record tests read off it.
+"""A daily variable on years by days, and the statistics that checks of records use.
 
-NumPy alone: the tests take one place's record, and each of them one or two grids.
+Plain NumPy: a check looks at the record of one place, and at one or two grids of it.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from climwin.core.seasons import DAYS, MONTH_STARTS, split_dates
 from climwin.core.stats import sorted_quantile
 
 FULL_YEAR = 300
-"""Days with a value that make a year count as full (common practice). [day]"""
+"""Least number of values in a full year (common practice). [day]"""
 FULL_MONTH = 15
-"""Days with a value that a month needs for a mean (common practice). [day]"""
+"""Least number of values for a monthly mean (common practice). [day]"""
 MAD_TO_SD = 1.4826
-"""From the median absolute deviation to a normal distribution's standard deviation."""
+"""Factor from the median absolute deviation to the standard deviation of a normal distribution."""
 
 _MONTH_LENGTHS = np.diff([*MONTH_STARTS, DAYS])
 MONTH_OF_DAY = np.repeat(np.arange(12), _MONTH_LENGTHS)
@@ -35,11 +35,11 @@ class YearGrid:
     Parameters
     ----------
     name : str
-        Of the variable.
+        Name of the variable.
     years : ndarray of int, shape (years,)
         Calendar years, each once.
     values : ndarray, shape (years, 365)
-        Missing where there is none. [degC]
+        Daily values, NaN where missing. [degC]
     """
 
     name: str
@@ -48,7 +48,7 @@ class YearGrid:
 
     @cached_property
     def full(self) -> np.ndarray:
-        """Which years have a value on nearly all days, shape (years,)."""
+        """Which years have at least `FULL_YEAR` values, shape (years,)."""
         enough = (~np.isnan(self.values)).sum(axis=1) >= FULL_YEAR
         return np.asarray(enough)
 
@@ -95,7 +95,7 @@ class YearGrid:
 
     @cached_property
     def spells(self) -> np.ndarray:
-        """Departures from the usual year less their own month's mean, shape (years, 365).
+        """Departures from the usual year minus their own month's mean, shape (years, 365).
 
         What is left are the warm and cold spells of a few days.
         """
@@ -131,7 +131,7 @@ def year_grids(
     names : sequence of str
         Variables to lay out; those that the record lacks are left out.
     as_read : bool
-        Whether what was set aside is put back.
+        Whether to put back values that were set aside.
     """
     year, day, leap = split_dates(np.asarray(daily["time"]))
     years = np.arange(year.min(), year.max() + 1)
@@ -152,7 +152,7 @@ def year_grids(
 
 
 def mean(values: np.ndarray, axis: int | None = None) -> np.ndarray:
-    """Mean of what is not missing; missing where nothing is there."""
+    """Mean without NaN; NaN where all values are."""
     known = ~np.isnan(values)
     total = np.where(known, values, 0.0).sum(axis=axis)
     count = known.sum(axis=axis)
@@ -161,25 +161,25 @@ def mean(values: np.ndarray, axis: int | None = None) -> np.ndarray:
 
 
 def median(values: np.ndarray, axis: int = 0) -> np.ndarray:
-    """Median of what is not missing along an axis; missing where nothing is there."""
+    """Median along an axis without NaN; NaN where all values are."""
     return quantile(values, 0.5, axis=axis)
 
 
 def quantile(values: np.ndarray, share: float, axis: int = 0) -> np.ndarray:
-    """Quantile of what is not missing along an axis; missing where nothing is there."""
+    """Quantile along an axis without NaN; NaN where all values are."""
     ordered = np.sort(np.moveaxis(values, axis, -1), axis=-1)
     count = (~np.isnan(ordered)).sum(axis=-1)
     return sorted_quantile(ordered, count, share, "linear")
 
 
 def spread(values: np.ndarray, axis: int = 0) -> np.ndarray:
-    """Standard deviation by the median absolute deviation, which wild values do not move."""
+    """Robust standard deviation, from the median absolute deviation."""
     middle = np.expand_dims(median(values, axis), axis)
     return MAD_TO_SD * median(np.abs(values - middle), axis)
 
 
 def most_common(rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The value that comes most often in each row, to a tenth, and how often.
+    """The most common value in each row, to a tenth, and how often it occurs.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
-"""The local store: one netCDF file a station, in the user's data folder.
+"""The local store: one netCDF file for each station, in the user's data folder.
 
-A file is complete or not there: one process at a time writes it under another name and moves it to
-its place, so that any number may read meanwhile. A damaged file is set aside, never used.
+A file is complete or absent: one process at a time writes it under another name and moves it into
+place, while any number may read. A damaged file is set aside, never used.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ VALUES = ("tmin", "tmax", "tmean", "precip")
 """Variables stored by day."""
 
 STATUS = ("complete", "short", "absent", "failed", "doubtful")
-"""Meanings of the ``status`` of a year, 0 to 4."""
+"""Meanings of the ``status`` of a year, 0 to 4, see `download`."""
 
 _YEAR_VARIABLES = {
     "status": "how the year came",
@@ -55,22 +55,22 @@ _COORDINATES = {
 
 _FILE_ONLY = ("Conventions", "featureType", "license", "program")
 _DAMAGE = (OSError, ValueError, LookupError, RuntimeError, AttributeError, TypeError, OverflowError)
-_LARGEST = 20_000_000  # bytes of a variable: 400 years of days take one
-_MOST_DAMAGED = 100  # files set aside of a station
+_LARGEST = 20_000_000  # bytes of a variable; 400 years of days take one million
+_MOST_DAMAGED = 100  # damaged files kept of a station
 _NETCDF_LOCK = threading.Lock()
-"""Two threads within the netCDF library at once bring the process down."""
+"""Two threads in the netCDF library at once crash the process."""
 
 
 # --- where it is --------------------------------------------------------------------------
 
 
 def folder(given: str | Path | None = None) -> Path:
-    """The store's folder: the one given, else ``CLIMWIN_DATA``, else in the user's data folder.
+    """The store's folder: the given one, else ``CLIMWIN_DATA``, else in the user's data folder.
 
     Raises
     ------
     OSError
-        If the locale lacks letters of its name.
+        If the locale cannot encode its name.
     """
     chosen = given or os.environ.get("CLIMWIN_DATA")
     if chosen:
@@ -99,12 +99,12 @@ def path_of(station_id: str, where: Path) -> Path:
     Raises
     ------
     ValueError
-        If the identifier is not made of letters, digits and ``_ -`` only.
+        If the identifier has other characters than letters, digits, ``_`` and ``-``.
     """
     if not re.fullmatch(r"[A-Za-z0-9_-]{1,40}", station_id):
         msg = (
-            f"{station_id!r} is no station identifier: they are made of letters and digits, such "
-            "as '10637'. Find one with "
+            f"{station_id!r} is not a station identifier: these are made of letters and digits, "
+            "such as '10637'. Find one with "
         )
         raise InputError(msg, Call("find_stations", ("garden",)), ".", parameter="station")
     return where / f"station-{station_id}.nc"
@@ -112,7 +112,7 @@ def path_of(station_id: str, where: Path) -> Path:
 
 @contextmanager
 def locked(station_id: str, where: Path, *, timeout: float = 600.0) -> Iterator[None]:
-    """Be the only process to change a station's file; when a process dies, its lock is free again.
+    """Lock a station's file for this process; the lock of a process that dies is released.
 
     Raises
     ------
@@ -154,19 +154,19 @@ def load(station_id: str, where: Path) -> xr.Dataset | None:
     Returns
     -------
     Dataset, dims (time, year), or None
-        By `time` the daily values, by `year` how each year came.
+        Daily values by `time`, and the state of each year by `year`.
 
     Warns
     -----
     UserWarning
-        Where the file is damaged: it is set aside under another name.
+        If the file is damaged, which is then set aside under another name.
 
     Raises
     ------
     OSError
-        If the system does not let it be read; nothing is wrong with the file then.
+        If the system does not allow it to be read; the file itself may be sound.
     RecordError
-        If there is no file in its place but a folder, a pipe or a device.
+        If there is a folder, a pipe or a device in its place.
     StationError
         If a damaged file cannot be set aside.
     """
@@ -226,7 +226,7 @@ def _set_aside(path: Path, seen: os.stat_result, error: Exception) -> None:
         raise StationError(msg) from refused
     text = (
         f"{path.name} in the local store is damaged ({error}). It is set aside as {aside.name}; "
-        "the station is fetched anew when it is next asked for."
+        "the station will be fetched again when it is next needed."
     )
     warnings.warn(text, stacklevel=3)
 
@@ -279,7 +279,7 @@ def _with_cf_attributes(record: xr.Dataset) -> xr.Dataset:
     )
 
 
-# --- what the user can do with it -----------------------------------------------------------
+# --- for the user ---------------------------------------------------------------------------
 
 
 def listing(where: str | Path | None = None) -> pd.DataFrame:
@@ -321,12 +321,12 @@ def station_ids(where: Path) -> list[str]:
 
 
 def remove(station_id: str, where: str | Path | None = None) -> None:
-    """Take a station out of the store.
+    """Remove a station from the store.
 
     Raises
     ------
     StationError
-        If it is not in the store; the text lists what is.
+        If it is not in the store; the message lists what is.
     """
     with locked(station_id, folder(where)):
         stored_path(station_id, folder(where)).unlink()
@@ -359,7 +359,7 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
     Raises
     ------
     ValueError
-        If `target` ends otherwise.
+        If `target` has another ending.
     StationError
         If the station is not in the store.
     """
@@ -369,7 +369,7 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
             shutil.copyfile(path, part)
         return out
     if out.suffix != ".csv":
-        msg = f"A station is exported to .nc or .csv, got {out.name!r}. Name the file so."
+        msg = f"A station is exported to .nc or .csv, got {out.name!r}. Rename the file."
         raise InputError(msg)
     record = load(station_id, path.parent)
     if record is None:
@@ -389,7 +389,7 @@ def export(station_id: str, target: str | Path, where: str | Path | None = None)
 
 
 def attribution(daily: xr.Dataset) -> str:
-    """Whom the data are from, under which licence, and what was changed: a line below a figure.
+    """Credit line below a figure: the source of the data, the licence, and what was changed.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
-"""Years of a station's history: requested a few at a time, checked, and settled.
+"""Download the years of a station's history, a few at a time, and check each.
 
-A year that did not come, came cut, or came well formed but short is requested again. If it stays
-so, it is handed over with a note of what is wrong with it. Nothing is dropped in silence.
+A year that was not delivered, or was truncated or short, is requested again. If that does not help,
+it is passed on with a note of what is wrong. Nothing is dropped silently.
 """
 
 from __future__ import annotations
@@ -36,23 +36,23 @@ Span = tuple[dt.date, dt.date]
 """First and last day that a station's inventory gives for its daily minimum."""
 
 COMPLETE, SHORT, ABSENT, FAILED, DOUBTFUL = range(5)
-"""How a year came: whole; short of days, twice alike; without a file; not to be had; with values
-that fail the tests of `quality_control`."""
+"""Status of a year: complete; short of days, twice the same; without a file; not obtainable; with
+values that fail `quality_control`."""
 
 COUNTS = ("rows", "model_days", "future_days", "mixed_days", "unsourced_days")
 """Counts of the days of a year: with a temperature; left out as filled by a model; left out as not
 yet over; whose temperatures mix sources; with a value that names no source."""
 
 LAG = dt.timedelta(days=31)
-"""How far behind today a provider may be before its days count as due (common practice)."""
+"""How far a provider may lag behind before days count as due (common practice)."""
 
-_LEAST_SHARE = 0.9  # of the days due; below it a year counts as short (common practice)
+_LEAST_SHARE = 0.9  # of the days due; with fewer a year is short (common practice)
 LONGEST_HOLE = 27
-"""Missing days in a row, of a minimum or a maximum, beyond which a year counts as short: a month's
-file may be lost (common practice)."""
+"""Largest number of days in a row without a minimum, or a maximum, before a year counts as short: a
+month's file may be lost (common practice)."""
 
 
-# --- what came ----------------------------------------------------------------------------
+# --- one year -----------------------------------------------------------------------------
 
 
 def _due(year: int, span: Span | None, today: dt.date) -> Span:
@@ -65,14 +65,14 @@ def _due(year: int, span: Span | None, today: dt.date) -> Span:
 
 
 def _shortfall(came: Mapping[str, np.ndarray], days: np.ndarray, due: Span) -> str:
-    """What is missing of the days due, in words; empty if all came, or none.
+    """What is missing of the days due, in words; empty if all were delivered, or none.
 
-    A year of which nothing came is not short but absent, and `_assemble_year` says so.
+    A year without any days is absent rather than short, see `_assemble_year`.
 
     Parameters
     ----------
     came : mapping of str to ndarray of bool, shape (days,)
-        For the minimum and the maximum, the days on which it came.
+        Days that were delivered, for the minimum and for the maximum.
     days : ndarray of datetime64, shape (days,)
         Days of the year.
     due : (date, date)
@@ -122,10 +122,10 @@ def _columns(
 def _observed_values(
     frame: pd.DataFrame | None, days: np.ndarray, today: dt.date, model: set[str]
 ) -> tuple[dict[str, np.ndarray], dict[str, np.ndarray], dict[str, np.ndarray], set[str]]:
-    """Observed values of each variable, and what they rest on.
+    """Observed values of each variable, with the counts of days and the sources.
 
-    Beside the values: the days that make up each count, the days on which each extreme came, and
-    the sources used.
+    Returns the values, the days behind each count, the days on which each extreme was delivered,
+    and the sources used.
     """
     past = days < np.datetime64(today)
     values = {}
@@ -135,7 +135,7 @@ def _observed_values(
     came_days: dict[str, np.ndarray] = {}
     for name, came, sources in _columns(frame, days):
         present = ~np.isnan(came)
-        # The source of one value may be several, separated by blanks.
+        # One value may have several sources, separated by spaces.
         parts = {text: set(text.split()) for text in set(sources)}
         from_model = np.isin(sources, [text for text in parts if parts[text] & model])
         modelled = present & past & from_model
@@ -158,9 +158,9 @@ def _observed_values(
 def _assemble_year(
     year: int, frame: pd.DataFrame | None, due: Span, now: dt.datetime, model: set[str]
 ) -> xr.Dataset:
-    """One year of a record: its days, and how the year came.
+    """One year of a record: its daily values and its status.
 
-    `model` are the sources that are no observations.
+    `model` are the sources that are not observations.
     """
     days = np.arange(f"{year}-01-01", f"{year + 1}-01-01", dtype="datetime64[D]")
     values, marks, came_days, used = _observed_values(frame, days, now.date(), model)
@@ -188,7 +188,7 @@ def _assemble_year(
 def _in_parallel(
     work: Callable[[Item], Any], items: Iterable[Item], retry_policy: RetryPolicy
 ) -> Iterator[tuple[Item, Future[Any]]]:
-    """Answers as they come, a few calls at a time; an answer that is late becomes an error."""
+    """Answers as they arrive, with a few calls at a time; a late answer becomes an error."""
     waiting, running = iter(items), dict[Future[Any], tuple[Item, float]]()
     while True:
         while len(running) < retry_policy.parallel and (item := next(waiting, None)) is not None:
@@ -218,7 +218,7 @@ def download_years(
     now: dt.datetime,
     retry_policy: RetryPolicy = RETRY_POLICY,
 ) -> None:
-    """Download yearly files, a few at a time, and hand each over as soon as it is settled.
+    """Download yearly files, a few at a time, and pass each on as soon as it is final.
 
     Parameters
     ----------
@@ -231,19 +231,19 @@ def download_years(
         year, observed values only) and, by `year`, its ``status``, ``fault``, ``sources``,
         ``retrieved`` and the `COUNTS`. Called once for each of the years, in no order.
     span : (date, date), optional
-        What the inventory gives for the station; without it every day of a year is due.
+        First and last day in the station's inventory; without it every day of a year is due.
     now : datetime
-        The time, UTC; its day is not over yet.
+        Current time, UTC; today's values are left out.
     retry_policy : RetryPolicy
         Timeouts and attempts.
 
     Notes
     -----
-    A year that is short of days, or has no file where the inventory expects one, is requested
-    again and settled when it comes twice alike. A server that is silent from the start is given
-    up without a further attempt; one that falls silent ends the round.
+    A year that is short of days, or has no file although the inventory has the year, is requested
+    again; it is final when two answers agree. If the server never answers, there is no further
+    attempt; if it stops answering, the round ends.
     """
-    # Asking for the sources loads meteostat, which must not count as waiting for the first answer.
+    # This loads meteostat, which must not count as waiting for the first answer.
     model = model_sources()
     download = _Download(station, span, now, store, model, dict.fromkeys(years))
     began = time.monotonic()
@@ -258,7 +258,7 @@ def download_years(
 
 @dataclass(slots=True)
 class _Download:
-    """The years of one station that are not settled yet, each with the best that has come of it."""
+    """The years of one station that are not final yet, each with its best answer so far."""
 
     station: Station
     span: Span | None
@@ -270,7 +270,7 @@ class _Download:
     answered: bool = False
 
     def run_round(self, retry_policy: RetryPolicy) -> None:
-        """Request every pending year once; stop where the server falls silent."""
+        """Request every pending year once; stop if the server no longer answers."""
 
         def request(year: int) -> pd.DataFrame | None:
             # The wait for a year ends after one timeout, in `_in_parallel`; the connection's own
@@ -295,7 +295,7 @@ class _Download:
         return _assemble_year(year, frame, due, self.now, self.model)
 
     def _settle(self, year: int, came: xr.Dataset) -> None:
-        """Hand over a year that is complete, or came twice alike; else keep the longer of two."""
+        """Pass on a year that is complete, or twice the same; else keep the longer answer."""
         before, status, rows = self.pending[year], int(came["status"][0]), int(came["rows"][0])
         expected = self.span is None or self.span[0].year <= year <= self.span[1].year
         alike = before is not None and int(before["rows"][0]) == rows
@@ -306,7 +306,7 @@ class _Download:
             self.pending[year] = came
 
     def give_up(self) -> None:
-        """Hand over what is pending as failed, with what came of it and the reason."""
+        """Pass on pending years as failed, with their best answer and the reason."""
         for year, came in self.pending.items():
             short = str(came["fault"].values[0]) if came is not None else ""
             reason = self.faults.get(year, "" if short else "not asked for: no connection")

@@ -1,4 +1,4 @@
-"""The garden that a record stands for: where it is said to be, else where the record is from."""
+"""The garden that a record is for: where the user says, or else where the record is from."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from climwin.core.schema import Garden
 from climwin.stations.gazetteer import locate
 
 UNNAMED = "the garden"
-"""What a garden is called that was given no name, on a record that has none either."""
+"""Name of a garden if neither the user nor the record gives one."""
 
 
 def garden_of(
@@ -20,24 +20,24 @@ def garden_of(
     longitude: float | None = None,
     elevation: float | str | None = None,
 ) -> Garden:
-    """The garden of a record, so that no page bears another place's name.
+    """The garden of a record, with the user's or the record's own name and position.
 
     Parameters
     ----------
     daily : Dataset, dims (time), optional
-        The record, where there is one already.
+        The record, if there is one already.
     place : str
-        What to call the garden; the record's own name where it is left out. Without coordinates,
-        of the garden or of the record, a town's name, see `locate`.
+        Name of the garden. Default: the record's own name. Without coordinates here or in the
+        record, the name of a town, see `locate`.
     latitude, longitude : float, optional
-        Decimal degrees; else those of the record, or of the town.
+        Decimal degrees. Default: those of the record, or of the town.
     elevation : float or str, optional
         Height above sea level, such as ``260`` (metres) or ``"850 ft"``. [m]
 
     Raises
     ------
     ValueError
-        If only one coordinate is given, or it is not known where the garden is.
+        If only one coordinate is given, or the position is unknown.
 
     Examples
     --------
@@ -55,7 +55,7 @@ def garden_of(
     if (latitude is None) != (longitude is None):
         given = "latitude" if longitude is None else "longitude"
         lacking = "longitude" if longitude is None else "latitude"
-        msg = f"A position needs both its latitude and its longitude, got the {given} alone. Give "
+        msg = f"A position needs a latitude and a longitude, got only the {given}. Give "
         raise InputError(msg, Parameter(lacking), " too.")
     if latitude is not None and longitude is not None:
         return Garden(name, latitude, longitude, height)
@@ -64,7 +64,7 @@ def garden_of(
     if place.strip():
         return locate(place, elevation=height)
     where_to_say = (
-        "Where is it? The record does not say. Give ",
+        "The record does not say where it is from. Give ",
         Parameter("latitude"),
         " and ",
         Parameter("longitude"),

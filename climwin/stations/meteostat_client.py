@@ -1,12 +1,11 @@
 """Meteostat's data: one year of a station, and the list of all stations.
 
 The only module that opens a socket. meteostat itself is used unmodified, for its addresses, its
-file formats, its providers and its searches. Files are downloaded here instead of there, so that
-a limit can be set on their size and on the wait without changing anything that belongs to the
-whole process: not urllib's opener, not meteostat's settings, not its logger. Another thread may
-download through urllib, or use meteostat, at the same time.
+file formats, its providers and its searches. Files are downloaded here rather than by meteostat, so
+that their size and the waiting time can be limited without changing global state: urllib's opener,
+meteostat's settings or its logger. Other threads may use urllib or meteostat at the same time.
 
-What to do with an answer is decided in `download` and `search`.
+`download` and `search` decide what to do with an answer.
 """
 
 from __future__ import annotations
@@ -39,13 +38,13 @@ if TYPE_CHECKING:
     from meteostat.api.stations import Stations
 
 COLUMNS = {"tmin": "tmin", "tmax": "tmax", "tmean": "temp", "precip": "prcp"}
-"""Daily variables, and what meteostat calls them."""
+"""Daily variables, and their names in meteostat."""
 
 LIST_FILE = "stations.db"
 """Name of the list of stations in the local store."""
 
 LIST_AGE = dt.timedelta(days=30)
-"""Age at which the list is downloaded again; an older one still serves where that fails."""
+"""Age at which the list is downloaded again; if that fails, the old one is used."""
 
 LARGEST_YEAR = 200_000
 """Largest yearly file that is read, ten times the usual; 200 MB at most once unpacked. [bytes]"""
@@ -54,25 +53,25 @@ LARGEST_LIST = 500_000_000
 """Largest list of stations that is read, ten times the usual. [bytes]"""
 
 LONGEST_LIST = 100.0
-"""Longest that the download of the list may take, in timeouts of the `RetryPolicy`."""
+"""Longest download of the list, in timeouts of the `RetryPolicy`."""
 
 _DISK_ERRORS = {errno.EACCES, errno.EDQUOT, errno.EFBIG, errno.ENOSPC, errno.EROFS}
 
 
 @dataclass(frozen=True, slots=True)
 class RetryPolicy:
-    """How long to wait for a server, and how often to ask again.
+    """How long to wait for a server, and how often to try again.
 
     Parameters
     ----------
     timeout : float
-        Time without any sign of life after which a request is given up. [s]
+        Time without any response after which a request is abandoned. [s]
     attempts : int
-        How often a file is requested.
+        Number of times that a file is requested.
     backoff : float
-        Pause before the second attempt; doubled before each further one. [s]
+        Pause before the second attempt, doubled before each later one. [s]
     parallel : int
-        Files requested at a time.
+        Number of files requested at the same time.
     """
 
     timeout: float = 8.0
@@ -87,17 +86,17 @@ class RetryPolicy:
 
 
 RETRY_POLICY = RetryPolicy()
-"""The policy that is followed unless another is given."""
+"""The default policy."""
 
 
 # --- requests -----------------------------------------------------------------------------
 
 
 def run_in_thread(work: Callable[..., Any], *args: Any, **kwargs: Any) -> Future[Any]:
-    """Run a call that may hang in a thread of its own.
+    """Run a call that may hang in its own thread.
 
-    A thread cannot be stopped, so one that hangs is left behind. It is a daemon, so it does not
-    keep the program from ending.
+    A thread that hangs cannot be stopped and is abandoned. It is a daemon, so the program can still
+    end.
     """
     answer: Future[Any] = Future()
 
@@ -112,7 +111,7 @@ def run_in_thread(work: Callable[..., Any], *args: Any, **kwargs: Any) -> Future
 
 
 def _open_url(url: str, timeout: float) -> Any:
-    """Open a URL with an opener of our own; the one of the process is neither used nor replaced.
+    """Open a URL with our own opener, leaving that of the process alone.
 
     Parameters
     ----------
@@ -129,7 +128,7 @@ def _open_url(url: str, timeout: float) -> Any:
     try:
         return opener.open(request, timeout=timeout)
     except urllib.error.HTTPError as error:
-        error.close()  # or its connection would stay open as long as the error lives
+        error.close()  # otherwise its connection stays open as long as the error exists
         raise
 
 
@@ -141,9 +140,9 @@ def describe_error(error: BaseException) -> tuple[str, bool]:
     if isinstance(error, urllib.error.HTTPError):
         return f"the server answered {error.code}", True
     if isinstance(error, (EOFError, zlib.error, http.client.IncompleteRead)):
-        return "the file came cut short", True
+        return "the file was truncated", True
     if isinstance(error, damaged):
-        return "what came is no data file, or a damaged one (perhaps a sign-in page)", True
+        return "the answer is not a data file, or a damaged one (perhaps a sign-in page)", True
     if isinstance(error, TimeoutError) and error.args:
         return f"{error}", False
     if isinstance(error, OSError) and error.errno in _DISK_ERRORS:
@@ -176,9 +175,9 @@ def download_year(station_id: str, year: int, *, timeout: float) -> pd.DataFrame
     Raises
     ------
     OSError
-        If the file could not be had.
+        If the file could not be fetched.
     ValueError
-        If it is too large, or no table of a year.
+        If it is too large, or not a table of a year.
     """
     from meteostat import config
 
@@ -191,17 +190,17 @@ def download_year(station_id: str, year: int, *, timeout: float) -> pd.DataFrame
             return None
         raise
     if len(packed) > LARGEST_YEAR:
-        msg = f"the file is larger than {fixed(LARGEST_YEAR / 1000)} kB, which no year is"
+        msg = f"the file is larger than {fixed(LARGEST_YEAR / 1000)} kB, too large for a year"
         raise ValueError(msg)
     return _read_year(packed, year)
 
 
 def _read_year(packed: bytes, year: int) -> pd.DataFrame | None:
-    """What ``meteostat.daily(...).fetch(squash=False)`` makes of a yearly file.
+    """Read a yearly file as ``meteostat.daily(...).fetch(squash=False)`` does.
 
-    The steps are meteostat's own: a row for each day and source, types and rounding, and no value
-    that its schema holds impossible. Its daily reader cannot be given a file that is downloaded
-    already, and squashed, a value that names no source would be an error.
+    The steps are meteostat's own: a row for each day and source, types and rounding, and no values
+    that its schema rules out. Its daily reader cannot read a file that was already downloaded; and
+    with ``squash``, a value without a source would raise an error.
     """
     import pandas as pd
     from meteostat.core.schema import schema_service
@@ -223,7 +222,7 @@ def _read_year(packed: bytes, year: int) -> pd.DataFrame | None:
 
 
 def model_sources() -> set[str]:
-    """Sources that are forecasts or analyses, not observations, as meteostat grades them."""
+    """Sources that meteostat grades as forecasts or analyses rather than observations."""
     from meteostat.core.providers import provider_service
     from meteostat.enumerations import Grade
 
@@ -232,7 +231,7 @@ def model_sources() -> set[str]:
 
 
 def credits_for(sources: Iterable[str]) -> list[str]:
-    """Whom to credit for these sources, sorted; an unknown source stands for itself."""
+    """Credits for these sources, sorted; an unknown source is credited by its own name."""
     from meteostat.core.providers import provider_service
 
     names = set()
@@ -247,7 +246,7 @@ def credits_for(sources: Iterable[str]) -> list[str]:
 
 
 def station_list(folder: Path, *, retry_policy: RetryPolicy = RETRY_POLICY) -> tuple[Path, str]:
-    """The list of stations, downloaded where there is none or it is old.
+    """The list of stations, downloaded if it is missing or old.
 
     Parameters
     ----------
@@ -261,7 +260,7 @@ def station_list(folder: Path, *, retry_policy: RetryPolicy = RETRY_POLICY) -> t
     path : Path
         The file; it may not be there.
     fault : str
-        Why there is none, or only an old one; empty where all is well.
+        Why there is none, or only an old one; empty if all is well.
     """
     path = folder / LIST_FILE
     if path.exists() and abs(time.time() - path.stat().st_mtime) < LIST_AGE.total_seconds():
@@ -285,7 +284,7 @@ def station_list(folder: Path, *, retry_policy: RetryPolicy = RETRY_POLICY) -> t
 
 
 def _download_list(part: Path, retry_policy: RetryPolicy) -> None:
-    """Download the list into a file, and check that it is whole."""
+    """Download the list into a file, and check that it is complete."""
     from meteostat import config
 
     timeout = retry_policy.timeout
@@ -303,7 +302,7 @@ def _download_list(part: Path, retry_policy: RetryPolicy) -> None:
 
 
 def _open_first(urls: Sequence[str], timeout: float) -> Any:
-    """The answer of the first server that gives one; else the error of the last."""
+    """The answer of the first server that responds; else the error of the last is raised."""
     failure: Exception = LookupError("meteostat names no server for it")
     for url in urls:
         try:
@@ -314,23 +313,22 @@ def _open_first(urls: Sequence[str], timeout: float) -> Any:
 
 
 def _write_limited(answer: Any, part: Path, longest: float) -> None:
-    """Write what comes, until it is larger, or takes longer, than a list of stations can."""
+    """Write an answer to a file, unless it is too large or takes too long."""
     began, size = time.monotonic(), 0
     with answer, part.open("wb") as file:
         while chunk := answer.read1(65_536):
             size += len(chunk)
             if size > LARGEST_LIST or time.monotonic() - began > longest:
                 most = as_typed(LARGEST_LIST / 1e6)
-                msg = f"it is above {most} MB, or took over {as_typed(longest)} s"
+                msg = f"it is larger than {most} MB, or took longer than {as_typed(longest)} s"
                 raise ValueError(msg)
             file.write(chunk)
 
 
 def _database(path: Path) -> Stations:
-    """Meteostat's reader of the list, on this file.
+    """Meteostat's reader of the list, for this file.
 
-    Left to itself it opens the file that meteostat's settings name, and those belong to the whole
-    process.
+    By default it opens the file named in meteostat's settings, which are global.
     """
     from meteostat.api.stations import Stations
 
@@ -354,7 +352,7 @@ def stations_within(
 
 
 def _sound_rows(table: pd.DataFrame) -> pd.DataFrame:
-    """The stations with a possible identifier and place; an impossible height or name is dropped.
+    """Stations with a valid identifier and position; an invalid height or name is dropped.
 
     Warns
     -----
@@ -371,8 +369,8 @@ def _sound_rows(table: pd.DataFrame) -> pd.DataFrame:
     if not is_sound.all():
         dropped = ", ".join(repr(plain_text(each)) for each in ids[~is_sound][:5])
         text = (
-            f"{(~is_sound).sum()} rows of the list of stations have an impossible identifier or "
-            f"place and are left out: {dropped}."
+            f"{(~is_sound).sum()} rows of the list of stations have an invalid identifier or "
+            f"position and are left out: {dropped}."
         )
         warnings.warn(text, stacklevel=4)
     sound = table.assign(**place)[is_sound]
@@ -394,13 +392,13 @@ def find_station(path: Path, station_id: str) -> Station | None:
 
 
 def inventory(path: Path, station_ids: list[str]) -> pd.DataFrame:
-    """What each station has of each daily variable, by meteostat's inventory.
+    """Period and completeness of each daily variable of stations, by meteostat's inventory.
 
     Returns
     -------
     DataFrame, index (station, variable)
-        ``first``, ``last`` (dates) and ``share`` (of the days between; missing where not given).
-        From the daily providers; where a station has none, from the hourly ones.
+        ``first``, ``last`` (dates) and ``share`` (of the days between them; NaN if not given), from
+        the daily providers, or the hourly ones if a station has no daily one.
     """
     import pandas as pd
     from meteostat.core.providers import provider_service
@@ -426,7 +424,7 @@ def inventory(path: Path, station_ids: list[str]) -> pd.DataFrame:
     rows = rows[rows["rank"] == rows.groupby(by)["rank"].transform("min")]
     share = pd.to_numeric(rows["completeness"], errors="coerce")
     share = share.where(share.between(0, 100))
-    if (share > 1).sum() > (share <= 1).sum():  # most are given in per cent
+    if (share > 1).sum() > (share <= 1).sum():  # most are percentages
         share = share / 100
     rows["share"] = share.where(share <= 1)
     out = rows.groupby(by).agg(first=("start", "min"), last=("end", "max"), share=("share", "max"))

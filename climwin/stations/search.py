@@ -1,4 +1,4 @@
-"""The stations around a garden, what each has, and which one serves best."""
+"""Find the stations around a garden, and rank them."""
 
 from __future__ import annotations
 
@@ -33,10 +33,10 @@ if TYPE_CHECKING:
 Answer = TypeVar("Answer")
 
 YEARS = 30
-"""Usual length of the period that is looked at: that of a climate normal (WMO Cg-17)."""
+"""Default length of the period, that of a climate normal (WMO Cg-17)."""
 
 HALF_KM, HALF_M = 30.0, 200.0
-"""Distance [km] and difference in height [m] that halve a station's worth (common practice)."""
+"""Distance [km] and difference in height [m] that halve a station's score (common practice)."""
 
 SPOT_KM, SPOT_M = 1.0, 50.0
 """Stations closer than this, in distance [km] and height [m], count as one (common practice)."""
@@ -50,23 +50,23 @@ WHAT_TO_DO = (
 )
 
 CREDIT = "Meteostat (https://meteostat.net)"
-"""Whom the list of stations and their data are from; the providers come beside."""
+"""Credit for the list of stations and their data, besides the providers."""
 
 LICENCE = "CC BY 4.0, https://creativecommons.org/licenses/by/4.0/"
-"""Licence of the data that meteostat hands on (its own licence page)."""
+"""Licence of the data from meteostat (its licence page)."""
 
-_NEEDED = {"tmin", "tmax"}  # the variables that a record cannot do without
+_NEEDED = {"tmin", "tmax"}  # variables that a record must have
 
 
 def with_list(where: Path, retry_policy: RetryPolicy, work: Callable[[Path], Answer]) -> Answer:
-    """Do something with the list of stations.
+    """Call `work` with the list of stations.
 
-    It is downloaded if need be; an old one serves where that fails; a damaged one is replaced.
+    It is downloaded if necessary. If that fails, an old one is used; a damaged one is replaced.
 
     Raises
     ------
     StationError
-        If there is no list and none could be had.
+        If there is no list and none could be downloaded.
     """
     import pandas as pd
 
@@ -76,14 +76,14 @@ def with_list(where: Path, retry_policy: RetryPolicy, work: Callable[[Path], Ans
         if not path.exists():
             break
         if fault:
-            text = f"The list of stations could not be refreshed ({fault}); the older one serves."
+            text = f"The list of stations could not be refreshed ({fault}); the older one is used."
             warnings.warn(text, stacklevel=3)
         try:
             return work(path)
         except (sqlite3.DatabaseError, pd.errors.DatabaseError) as error:
             fault = f"it was damaged: {error}"
             path.unlink(missing_ok=True)
-    msg = f"The list of stations could not be had: {fault}. "
+    msg = f"The list of stations could not be downloaded: {fault}. "
     raise StationError(msg, *WHAT_TO_DO)
 
 
@@ -102,38 +102,37 @@ def find_stations(
     Parameters
     ----------
     garden : Garden
-        The place; without its elevation the difference in height is left out of account.
+        The place; without its elevation, differences in height are ignored.
     first_year, last_year : int, optional
-        The period that matters; by default the last thirty whole years.
+        The period of interest. Default: the last thirty whole years.
     radius_km : float
-        How far to look. [km]
+        Search radius. [km]
     where : path, optional
         Folder of the local store, which keeps the list of stations.
     retry_policy : RetryPolicy
         Timeouts and attempts.
     units : {"C", "F"}
-        Of the reasons: kilometres and metres, or miles and feet.
+        Units of the reasons: kilometres and metres, or miles and feet.
 
     Returns
     -------
     DataFrame, index station_id
         ``name``, ``country``, ``region``, ``latitude``, ``longitude``, ``elevation`` [m],
-        ``distance_km``, ``height_difference_m`` (station less garden), first and last year of
-        each variable (``tmin_first``, ``tmin_last``, ...), ``share_present`` (of the days of the
-        period, by the inventory, for the scarcer of minimum and maximum), ``same_spot`` (other
-        stations there), ``score``, and the ``reason`` in words; the attributes hold
-        ``credit`` and ``licence``.
+        ``distance_km``, ``height_difference_m`` (station minus garden), first and last year of each
+        variable (``tmin_first``, ``tmin_last``, ...), ``share_present`` (of the days of the period,
+        by the inventory; the smaller of minimum and maximum), ``same_spot`` (other stations there),
+        ``score``, and the ``reason`` in words. The attributes have ``credit`` and ``licence``.
 
     Raises
     ------
     StationError
-        If no station lies within the radius, or the list of stations could not be had.
+        If no station lies within the radius, or the list of stations could not be downloaded.
 
     Notes
     -----
-    The score is the square of the share present, so that half a record is worth a quarter, times
-    1 / (1 + distance / 30 km), times 1 / (1 + height difference / 200 m): common practice.
-    The inventory may lag behind what a station holds.
+    The score is the square of the share present (so that half a record counts a quarter), times 1 /
+    (1 + distance / 30 km), times 1 / (1 + height difference / 200 m): common practice. The
+    inventory may lag behind the data.
 
     Examples
     --------
@@ -208,7 +207,7 @@ def _scored(
 
 
 def _share_present(spans: pd.DataFrame, period: tuple[int, int]) -> np.ndarray:
-    """Share of the period's days that a variable has by the inventory; 0 where it names none."""
+    """Share of the period's days with a variable, by the inventory; 0 if it has none."""
     start, end = (np.datetime64(f"{year}-01-01") for year in (period[0], period[1] + 1))
     first = spans["first"].to_numpy("datetime64[D]")
     last = spans["last"].to_numpy("datetime64[D]") + ONE_DAY
@@ -219,7 +218,7 @@ def _share_present(spans: pd.DataFrame, period: tuple[int, int]) -> np.ndarray:
 
 
 def _merge_shared_spots(table: pd.DataFrame) -> pd.DataFrame:
-    """Stations that share a spot as one row, the first of them; the others are named beside it."""
+    """Merge stations at the same spot into the row of the first, which names the others."""
     places = table[["latitude", "longitude", "elevation"]].to_numpy(float)
     names_at: dict[int, list[str]] = {}  # by the row of the first station at the spot
     for row, place in enumerate(places):
@@ -230,9 +229,9 @@ def _merge_shared_spots(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def _same_spot(one: np.ndarray, other: np.ndarray) -> bool:
-    """Whether two places (latitude, longitude, elevation) are as good as one.
+    """Whether two places (latitude, longitude, elevation) count as one.
 
-    An unknown height is no reason to tell them apart.
+    An unknown height does not make them different.
     """
     close = distance_km(one[0], one[1], other[0], other[1]) <= SPOT_KM
     height_differs = abs(one[2] - other[2]) > SPOT_M

@@ -65,7 +65,7 @@ def test_stations_of_few_years_are_left_out_by_name_and_count(options, tmp_path,
     batch(replace(options, few_years=False))
     lines = capsys.readouterr().out.splitlines()
     assert lines[0] == "results for 0 of 6 stations"
-    assert "too few years for odds: 4 can be told from the record, 10 are the least" in lines[1]
+    assert "too few years for odds: the record has 4 known years, and 10 are needed" in lines[1]
     assert any(line.startswith("Add --few-years") for line in lines)
 
 

@@ -324,5 +324,5 @@ def test_date_twice_is_refused():
 
 
 def test_record_without_a_day_is_refused():
-    with pytest.raises(DataGapError, match="holds no day at all"):
+    with pytest.raises(DataGapError, match="has no days at all"):
         week_sums(daily([], precip=[])["precip"])

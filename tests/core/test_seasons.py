@@ -173,7 +173,7 @@ def test_date_twice_is_refused():
 
 
 def test_record_without_a_day_is_refused():
-    with pytest.raises(DataGapError, match="'tmin' holds no day at all"):
+    with pytest.raises(DataGapError, match="'tmin' has no days at all"):
         record_dates(daily([], tmin=[])["tmin"])
 
 

@@ -248,7 +248,7 @@ def test_fewer_than_ten_known_years_are_refused_unless_asked_for():
     assert LEAST_YEARS == 10
     check_years(10, few_years=False)
     check_years(0, few_years=True)
-    told = "Too few years for odds: 9 can be told from the record, 10 are the least. Take a longer"
+    told = "Too few years for odds: the record has 9 known years, and 10 are needed. Take a longer"
     with pytest.raises(DataGapError, match=told):
         check_years(9, few_years=False)
 

@@ -88,7 +88,7 @@ def test_units_come_from_the_head_then_the_argument_then_custom(file):
     record = read_unchecked(head)
     npt.assert_allclose(record["tmin"], [10.0])
     npt.assert_allclose(record["precip"], [25.4])  # one inch
-    refused(head, "'Low (°F)' says degF, but the values are to be degC.", units="C")
+    refused(head, "'Low (°F)' says degF, but the values would be degC.", units="C")
     bare = file("date,Low,Rain\n2001-05-03,40,1\n")
     assert (
         "tmin taken as degC, which its name does not say" in read_unchecked(bare).attrs["history"]
@@ -158,7 +158,7 @@ def test_text_among_numbers_is_told_with_line_column_and_value(file):
     refused(
         file(text),
         "mill.csv cannot be used as it is:",
-        "lines do not have the 3 fields of the head, 1 in all: line 5 has 2.",
+        "lines do not have the 3 fields of the header, 1 in all: line 5 has 2.",
         "dates cannot be read, 1 in all: line 4 '2001-02-30'. Write them as 2001-05-03",
         "values of 'tmin' are not numbers, 1 in all: line 3 'cold'. Correct them, or leave them",
         "values of 'tmax' are not numbers, 1 in all: line 2 'x'.",
@@ -180,8 +180,8 @@ def test_a_day_in_doubt_is_told(file):
     [
         ("", "mill.csv is empty"),
         ("# only\n\n# comments\n", "mill.csv is empty"),
-        ("date,tmin\n", "mill.csv names its columns in line 1 and ends there"),
-        ("date,tmin\n2001-05-03,\n", "holds no temperature: all values are missing"),
+        ("date,tmin\n", "mill.csv has nothing after its header in line 1"),
+        ("date,tmin\n2001-05-03,\n", "has no temperatures: all values are missing"),
         (
             "when,tmin\n2001-05-03,3\n",
             "no date column that is known by its name. Its columns are 'when'",
@@ -189,7 +189,7 @@ def test_a_day_in_doubt_is_told(file):
         ("date,rain\n2001-05-03,3\n", "no temperature column that is known by its name"),
         ("2001-05-03,3,4\n", "put a line with names above them"),
         ("date,tmin,Low\n2001-05-03,3,4\n", "two columns that could be tmin"),
-        ("date,Tmin (K)\n2001-05-03,280\n", "'Tmin (K)' is in kelvin. Take 273.15 from each value"),
+        ("date,Tmin (K)\n2001-05-03,280\n", "'Tmin (K)' is in kelvin. Subtract 273.15 from each value"),
         (
             "station,date,tmin\nA,2001-05-03,3\nB,2001-05-04,4\n",
             "holds 2 stations: 'A', 'B'. Keep one",
@@ -240,7 +240,7 @@ def test_a_by_station_file(file):
     npt.assert_array_equal(record["tmin"], [-12.8, np.nan])
     npt.assert_array_equal(record["precip"], [np.nan, 0])
     refused(file("\n".join([*rows, "YY000000001,20010203,TMAX,56,,,S,"])), "holds 2 stations")
-    refused(file(rows[-1]), "holds no value of TMIN, TMAX or TAVG")
+    refused(file(rows[-1]), "has no values of TMIN, TMAX or TAVG")
     refused(
         file(rows[0].replace(",56,", ",warm,")),
         "values of 'TMAX' are not numbers, 1 in all: line 1 'warm'",
@@ -268,7 +268,7 @@ def test_noaas_table_in_tenths_is_seen_by_its_values(file):
 
 def test_noaas_table_in_whole_units_needs_them_said(file):
     path = file(ACCESS.format("1.00", 78, 47))
-    refused(path, "'TMIN' does not say its unit; NOAA gives degC or degF. Say units='C' or")
+    refused(path, "'TMIN' does not say its unit; NOAA gives degC or degF. Give units='C' or")
     record = read_unchecked(path, units="F")
     npt.assert_allclose(record["tmin"], [15 / 1.8] * 2)
     npt.assert_allclose(record["precip"], [25.4] * 2)
@@ -307,7 +307,7 @@ def test_days_are_put_in_order_and_told():
     out = assemble_record(parsed(time=time, tmin=[1, 2, 2]))
     npt.assert_array_equal(out["tmin"], [2, np.nan, 1])
     assert out.attrs["history"].splitlines() == [
-        "tmin put in order of date",
+        "tmin sorted by date",
         "repeated values of tmin dropped: 1",
         "days between the first and the last are not in the file: 1",
     ]
@@ -326,7 +326,7 @@ def test_a_variable_without_values_is_left_out_and_told():
     out = assemble_record(parsed(tmin=[1, 2], precip=[np.nan, np.nan]))
     assert list(out) == ["tmin"]
     assert "precip left out: all its values are missing" in out.attrs["history"]
-    with pytest.raises(RecordError, match="holds no temperature: all values are missing"):
+    with pytest.raises(RecordError, match="has no temperatures: all values are missing"):
         assemble_record(parsed(tmin=[np.nan], precip=[1]))
 
 
@@ -403,7 +403,7 @@ def test_a_wrong_unit_that_the_head_says_is_to_be_corrected_there():
 def test_minimum_and_maximum_the_wrong_way_round_are_refused():
     swapped = parsed(tmin=a_year(10) + 5, tmax=a_year(10) - 5)
     with pytest.raises(
-        RecordError, match=r"above the maximum on 365 of 365 days\..*wrong way round"
+        RecordError, match=r"above the maximum on 365 of 365 days\..*are swapped"
     ):
         assemble_record(swapped)
 
@@ -583,7 +583,7 @@ def test_a_damaged_file_is_read_or_refused_and_nothing_else(tmp_path, seed, cuts
 def test_a_time_of_another_zone_is_refused(file):
     text = "date,tmin\n2001-05-02T23:00:00Z,1\n2001-05-03T23:00:00Z,2\n"
     with pytest.raises(
-        RecordError, match=r"line 2: '2001-05-02T23:00:00Z'.*own day may be another"
+        RecordError, match=r"line 2: '2001-05-02T23:00:00Z'.*local day may be another"
     ):
         read_unchecked(file(text))
 
@@ -593,7 +593,7 @@ def test_a_midnight_or_a_local_hour_stays_on_its_day(file, hour):
     record = read_unchecked(file(f"date,tmin\n2001-05-03{hour},1\n2001-05-04{hour},2\n"))
     days = record["time"].values.astype("datetime64[D]").astype(str)
     assert days.tolist() == ["2001-05-03", "2001-05-04"]
-    assert ("time of day left out" in record.attrs["history"]) == (hour == " 07:00")
+    assert ("time of day in the dates ignored" in record.attrs["history"]) == (hour == " 07:00")
 
 
 def test_the_temperature_at_the_time_of_observation_is_no_mean(file):

@@ -172,7 +172,7 @@ def test_a_file_too_large_is_refused_with_its_size(tmp_path, monkeypatch):
     path = tmp_path / "mill.csv"
     path.write_text("date,tmin")
     with pytest.raises(
-        RecordError, match=r"mill.csv holds 9 bytes, more than the 5.*Keep one station"
+        RecordError, match=r"mill.csv has 9 bytes, and at most 5 are read.*Keep one station"
     ):
         delimited.encoding(path)
 

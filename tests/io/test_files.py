@@ -30,12 +30,12 @@ def large_file(tmp_path):
 def test_the_largest_variable_counts(large_file):
     check_declared_size(large_file, 64_000)
     with pytest.raises(
-        ValueError, match="'tmin' claims to hold 64,000 bytes, more than the 63,999"
+        ValueError, match="'tmin' claims to have 64,000 bytes, and at most 63,999"
     ):
         check_declared_size(large_file, 63_999)
 
 
 def test_of_a_file_that_is_read_by_and_by_its_coordinates_alone_count(large_file):
     check_declared_size(large_file, 64, coordinates=True)
-    with pytest.raises(ValueError, match="'time' claims to hold 64 bytes, more than the 63 that"):
+    with pytest.raises(ValueError, match="'time' claims to have 64 bytes, and at most 63 are"):
         check_declared_size(large_file, 63, coordinates=True)

@@ -28,7 +28,7 @@ def test_a_dly_line_cut_at_its_last_blanks_is_whole():
 @pytest.mark.parametrize("length", [29, 100, 261, 265])
 def test_a_dly_line_cut_within_its_days_is_refused(length):
     line = dly("TMAX", [(12345, "E")] * 31)[:length]
-    with pytest.raises(RecordError, match=f"line 4, is cut: it has {length} characters"):
+    with pytest.raises(RecordError, match=f"line 4, is truncated: it has {length} characters"):
         list(observations("mill.csv", iter([(4, line)]), "dly"))
 
 

@@ -166,7 +166,7 @@ def test_years_of_360_days_lose_nothing_and_leave_nothing_unknown(first):
     days = daily["time"].values
     assert (np.diff(days) == np.timedelta64(1, "D")).all()
     assert len(days) >= 20 * 365 + 4
-    assert "years of 360 days spread over the year" in daily.attrs["history"]
+    assert "years of 360 days spread over the calendar year" in daily.attrs["history"]
     # each day keeps its place in the seasons: the wave of 365 days, within a day's change
     share = (daily["time"].dt.dayofyear.values - 0.5) / (365 + daily["time"].dt.is_leap_year.values)
     np.testing.assert_allclose(values, 10 - 12 * np.cos(2 * np.pi * share), atol=0.25)
@@ -185,7 +185,7 @@ def test_years_of_360_days_lose_nothing_and_leave_nothing_unknown(first):
         (lambda g: g.assign(other=g["tmin"]), "other and tmin could each be the daily minimum"),
         (lambda g: without(g, "tmax", "units"), "'tmax' must be in K, degC or degF.*'not said'"),
         (lambda g: g.isel(time=0, drop=True), "No time is recognised among lat, lon"),
-        (lambda g: xr.concat([g, g], "time"), "Some days come more than once"),
+        (lambda g: xr.concat([g, g], "time"), "Some days are repeated"),
         (
             lambda g: said_in(g, "tmin", "degC"),
             r"'tmin' says its units are 'degC', but then .* is 2\d\d degC. They look like K",

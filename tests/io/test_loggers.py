@@ -66,7 +66,7 @@ def test_what_was_dropped_is_said(frame):
     values = list(wave(30))
     twice = frame(log(hours + hours[20:], values + values[20:]))
     assert twice.sizes["time"] == 30
-    assert "10 readings given twice dropped" in twice.attrs["history"]
+    assert "10 readings repeated and dropped" in twice.attrs["history"]
     pressed = frame(log([*hours[:5], *hours[4:]], [*values[:5], values[4] + 1, *values[5:]]))
     assert float(pressed["temperature"][4]) == pytest.approx(values[4] + 0.5, abs=0.01)
     assert "mean taken of two readings at the same time, 1 times" in pressed.attrs["history"]
@@ -133,7 +133,7 @@ def test_a_clock_that_was_never_set_to_summer_time_is_told(frame):
 @pytest.mark.parametrize("step", ["10min", "30min", "1h"])
 def test_a_clock_that_ran_evenly_through_the_end_of_summer_time_is_told(frame, step):
     there = pd.date_range("2026-10-20", "2026-10-30", freq=step)
-    with pytest.raises(RecordError, match=r"02:00:00 comes once.*Europe/Rome showed it twice.*out"):
+    with pytest.raises(RecordError, match=r"02:00:00 occurs once.*Europe/Rome showed it twice.*out"):
         frame(log(there, wave(len(there))), zone=ROME)
     # A gap over that hour proves nothing.
     hole = (there < "2026-10-25 01:00") | (there > "2026-10-25 04:00")
@@ -159,7 +159,7 @@ def test_two_loggers_in_one_file_are_refused(frame, together):
         text = log(np.repeat(hours, 2), np.stack([one, other], axis=1).ravel())
     else:
         text = log([*hours, *hours], [*one, *other])
-    with pytest.raises(RecordError, match=r"two clocks or two loggers.*48 times.*file of its own"):
+    with pytest.raises(RecordError, match=r"two clocks or two loggers.*48 times.*its own file"):
         frame(text)
 
 
@@ -182,9 +182,9 @@ HEAD = "time,temperature\n"
     [
         ("", "is empty"),
         ("# only a remark\n", "is empty"),
-        ("a,b\n1,2\n", r"no head with 'time' and 'temperature'.*begins with 'a,b'.*columns="),
-        (HEAD, "holds no reading"),
-        (HEAD + "2026-01-01 00:00,\n", "holds no reading"),
+        ("a,b\n1,2\n", r"no header with 'time' and 'temperature'.*begins with 'a,b'.*columns="),
+        (HEAD, "has no readings"),
+        (HEAD + "2026-01-01 00:00,\n", "has no readings"),
         (
             HEAD + "2026-01-01 00:00,warm\n",
             "temperatures are not numbers, 1 in all: line 2 'warm'. Correct",
@@ -217,10 +217,10 @@ def test_a_file_that_cannot_be_used_teaches(frame, text, match):
     ("options", "match"),
     [
         ({"units": "K"}, "units must be one of C, F; got 'K'"),
-        ({"zone": "Europe/Pellbrook"}, "no IANA time zone. Give one such as 'Europe/Rome'"),
-        ({"dates": "%Q"}, r"dates='%Q' is no form of a time: .*'%d/%m/%Y %H:%M'"),
+        ({"zone": "Europe/Pellbrook"}, "not an IANA time zone. Give one such as 'Europe/Rome'"),
+        ({"dates": "%Q"}, r"dates='%Q' is not a format of times: .*'%d/%m/%Y %H:%M'"),
         ({"columns": {"warmth": "t"}}, "must be one of time, temperature; got 'warmth'"),
-        ({"columns": {"temperature": "Inside"}}, "no head with 'time' and 'Inside'"),
+        ({"columns": {"temperature": "Inside"}}, "no header with 'time' and 'Inside'"),
     ],
 )
 def test_an_option_that_is_not_allowed_teaches(frame, options, match):
@@ -229,7 +229,7 @@ def test_an_option_that_is_not_allowed_teaches(frame, options, match):
 
 
 def test_units_must_agree_with_the_head(frame):
-    with pytest.raises(RecordError, match="heads its temperatures 'temp_f', but units='C'"):
+    with pytest.raises(RecordError, match="has the header 'temp_f' for its temperatures, but units='C'"):
         frame(FORMS["fahrenheit"], units="C")
 
 

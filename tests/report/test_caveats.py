@@ -282,7 +282,7 @@ def test_a_record_ends_with_its_last_value_though_the_file_goes_on():
 
 def test_fewer_than_ten_years_are_refused_unless_asked_for():
     short = clean().sel(time=slice("2007"))
-    with pytest.raises(cw.DataGapError, match=r"9 can be told from the record, 10 are the least"):
+    with pytest.raises(cw.DataGapError, match=r"the record has 9 known years, and 10 are needed"):
         report_of(short)
     report = report_of(short, few_years=True)
     assert sentences.FEW_YEARS in Page(report, "C", TODAY).section("sure").html
@@ -379,7 +379,7 @@ def test_every_command_says_each_hazard(command, name, hazard):
 def test_every_command_that_gives_odds_refuses_few_years_or_says_so(command, name):
     code, told, refused = command(name, "short", HERE)
     assert (code, told.count("mind")) == (1, 0)
-    assert "10 are the least" in refused
+    assert "10 are needed" in refused
     assert "go on with --few-years" in refused
     code, told, wrong = command(name, "short", HERE, "--few-years")
     assert code == 0, wrong

@@ -214,7 +214,7 @@ def test_a_record_too_thin_is_named(short):
     shown = freeze_panel(short.isel(time=slice(0, 90)))
     assert "The record is too thin to have a usual year" in shown.message
     shown = freeze_panel(short.isel(time=slice(0, 0)))
-    assert "holds no day at all" in shown.message
+    assert "has no days at all" in shown.message
     shown = freeze_panel(records.side_by_side(short, short))
     assert "A panel shows one place" in shown.message
 
