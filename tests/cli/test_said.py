@@ -1,0 +1,1 @@
+"""What commands say, against what they were given."""
