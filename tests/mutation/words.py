@@ -6,9 +6,9 @@ A change puts a word in place of its opposite ("warm" for "cold", "not" left out
 place of one that a sentence spells out, two values of a sentence in each other's places, or the
 other branch of a choice. Where it is noticed, some test fails that reads what the sentence claims.
 
-The tests are run once as they are, a file at a time, to learn which of them run which lines. `--ran`
-keeps that for the next time; with `--minutes` the run stops in good order, and the next one goes on
-from there. Each change then meets the tests that run its line, a quick file first, and the first
+The tests are run once as they are, a file at a time, to learn which of them run which lines.
+`--ran` keeps that for the next time; with `--minutes` the run stops in good order, and the next one
+goes on from there. Each change then meets the tests that run its line, a quick file first, and the first
 failure ends it. Tests beyond `--seconds` of their usual time are left out. A change of the shared
 wording meets the tests that run a line with the template's name. Of modules that compute more than
 they say, only the words are changed. What is unseen stands in `unseen.txt`, to be met by a test or
@@ -35,7 +35,7 @@ import tempfile
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cached_property, partial
 from itertools import pairwise
 from pathlib import Path
@@ -65,10 +65,11 @@ io/departure io/levels io/logger_plausibility io/plausibility io/quality io/repe
 TESTS = """tests/report tests/test_language.py tests/core/test_text.py tests/core/test_formatting.py
 tests/cli/test_batch.py tests/cli/test_diary.py tests/cli/test_hindcast.py tests/cli/test_record.py
 tests/cli/test_planning.py tests/cli/test_main.py tests/cli/test_space_and_trial.py
-tests/cli/test_wording.py tests/cli/test_season.py tests/cli/test_said.py tests/crops/test_explain.py
-tests/io/test_logger_clock.py tests/io/test_plausibility.py tests/io/test_quality.py
-tests/planning/test_plan.py tests/planning/test_ways.py tests/shelter/test_verdict.py
-tests/stations tests/trials tests/page/test_club.py tests/page/test_season.py
+tests/cli/test_wording.py tests/cli/test_season.py tests/cli/test_said.py
+tests/crops/test_explain.py tests/crops/test_explain_claims.py tests/io/test_logger_clock.py
+tests/io/test_plausibility.py tests/io/test_quality.py tests/planning/test_plan.py
+tests/planning/test_ways.py tests/shelter/test_verdict.py tests/stations tests/trials
+tests/page/test_club.py tests/page/test_club_claims.py tests/page/test_season.py
 tests/page/test_start.py"""
 """Tests that read them; whole pages, browsers and slow tests are left out."""
 PYTEST = (
@@ -168,7 +169,7 @@ def _never_said(tree: ast.AST) -> set[int]:
 
 
 def of_module(module: str) -> Iterator[Change]:
-    """All changes of a module's words and choices; of one that computes more, of sentences alone."""
+    """All changes of a module's words and choices, or of its sentences alone."""
     path = f"climwin/{module}.py"
     source = (ROOT / path).read_text()
     tree = ast.parse(source)
@@ -306,6 +307,26 @@ class Ran:
     seconds: dict[str, float]
     sums: dict[str, str]
     """Of the files of tests that were run, and of the modules whose lines they ran."""
+
+    @classmethod
+    def read(cls, path: Path) -> Ran:
+        """What an earlier run has kept."""
+        kept = json.loads(path.read_text())
+        names, lines = kept["tests"], kept["lines"]
+        for own in lines.values():
+            own.update({line: [names[place] for place in places] for line, places in own.items()})
+        return cls(lines, kept["seconds"], kept["sums"])
+
+    def keep(self, path: Path) -> None:
+        """Keep it for the next run; tests by their place in a list, for they are named often."""
+        names = sorted({t for own in self.lines.values() for tests in own.values() for t in tests})
+        place = {name: number for number, name in enumerate(names)}
+        lines = {
+            file: {line: [place[name] for name in tests] for line, tests in own.items()}
+            for file, own in self.lines.items()
+        }
+        kept = {"tests": names, "lines": lines, "seconds": self.seconds, "sums": self.sums}
+        path.write_text(json.dumps(kept, separators=(",", ":")))
 
     def tests(self, change: Change, most: float) -> list[str]:
         """Tests for a change, those nearest to it first, until their time is `most` seconds."""
@@ -602,11 +623,11 @@ def main() -> None:
         parser.error(f"no module that speaks: {' '.join(wrong)}; there are {' '.join(speaking())}")
     ran, began = Ran({}, {}, {}), time.monotonic()
     if given.ran and given.ran.exists():
-        ran = Ran(**json.loads(given.ran.read_text()))
+        ran = Ran.read(given.ran)
     os.chdir(ROOT)
     for _ in learn(ran, test_files()):
         if given.ran:
-            given.ran.write_text(json.dumps(asdict(ran)))
+            ran.keep(given.ran)
         if time.monotonic() - began > 60 * given.minutes:
             sys.exit("The time is up. Run the same command again: it goes on from here.")
     pytest.main([*PYTEST, "-p", "no:xdist", *TESTS.split()], plugins=[Changing(given, ran)])

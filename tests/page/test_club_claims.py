@@ -127,7 +127,7 @@ def test_a_garden_in_the_tables_has_its_own_numbers_under_their_heads():
     [[spells], [frosts]] = tables_of(shown)
     spell = dict(spells)
     assert spell["Garden"] == "Low"
-    assert spell["Record"].startswith("1990") and spell["Record"].endswith("2009")
+    assert spell["Record"] == "1990\N{EN DASH}2009"
     assert spell["In a typical year"] == "60"
     assert spell["In 8 years out of 10"] == "40 to 80"  # Hazen's tenth of five is the first
     assert spell["Days needed"] == "61"
