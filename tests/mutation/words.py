@@ -8,11 +8,11 @@ other branch of a choice. Where it is noticed, some test fails that reads what t
 
 The tests are run once as they are, a file at a time, to learn which of them run which lines.
 `--ran` keeps that for the next time; with `--minutes` the run stops in good order, and the next one
-goes on from there. Each change then meets the tests that run its line, a quick file first, and the first
-failure ends it. Tests beyond `--seconds` of their usual time are left out. A change of the shared
-wording meets the tests that run a line with the template's name. Of modules that compute more than
-they say, only the words are changed. What is unseen stands in `unseen.txt`, to be met by a test or
-explained in HARD_USE.md.
+goes on from there. Each change then meets the tests that run its line, a quick file first, and the
+first failure ends it. Tests beyond `--seconds` of their usual time are left out. A change of the
+shared wording meets the tests that run a line with the template's name. Of modules that compute
+more than they say, only the words are changed. What is unseen stands in `unseen.txt`, to be met by
+a test or explained in HARD_USE.md.
 """
 
 from __future__ import annotations
