@@ -70,7 +70,7 @@ tests/crops/test_explain.py tests/crops/test_explain_claims.py tests/io/test_log
 tests/io/test_plausibility.py tests/io/test_quality.py tests/planning/test_plan.py
 tests/planning/test_ways.py tests/shelter/test_verdict.py tests/stations tests/trials
 tests/page/test_club.py tests/page/test_club_claims.py tests/page/test_season.py
-tests/page/test_start.py"""
+tests/page/test_start.py tests/page/test_sections_claims.py"""
 """Tests that read them; whole pages, browsers and slow tests are left out."""
 PYTEST = (
     "-q",
