@@ -112,6 +112,8 @@ class Change:
     """The whole text with it."""
     name: str = ""
     """Of the template, in the shared wording."""
+    is_error: bool = False
+    """Whether it tells what is wrong with what was given, and is no finding."""
 
 
 # --- changes ------------------------------------------------------------------------------
@@ -152,7 +154,11 @@ def of_text(text: str) -> Iterator[tuple[str, str]]:
 
 
 HELP = ("help", "description", "metavar", "epilog")
-"""Arguments of a parser: what an option is for, and no finding."""
+OPTIONS = ("option", "argument", "switch", "_units_of_file")
+"""Arguments of a parser, and what makes an option: what it is for, and no finding."""
+ERROR_TEXTS = ("msg", "what", "advice", "choice", "missing", "meant", "_INSTEAD", "_FIELDS")
+ERROR_CALLS = ("Error", "_Check", "Fault", "Departed")
+"""Names of texts of errors, and what makes one, where a module computes more than it says."""
 
 
 def _never_said(tree: ast.AST) -> set[int]:
@@ -163,9 +169,25 @@ def _never_said(tree: ast.AST) -> set[int]:
             aside.add(id(node.value))
         elif isinstance(node, ast.Subscript):
             aside.add(id(node.slice))
-        elif isinstance(node, ast.keyword) and node.arg in HELP:
+        elif (isinstance(node, ast.keyword) and node.arg in HELP) or (isinstance(node, ast.Call) and _called(node).endswith(OPTIONS)):
             aside |= {id(part) for part in ast.walk(node)}
     return aside
+
+
+def _called(node: ast.Call) -> str:
+    """The name of what is called."""
+    return node.func.id if isinstance(node.func, ast.Name) else ""
+
+
+def _of_errors(tree: ast.AST) -> set[int]:
+    """Nodes that say what was wrong with what somebody gave."""
+    found = set()
+    for node in ast.walk(tree):
+        is_text = isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) in ERROR_TEXTS
+        is_fault = isinstance(node, ast.Call) and _called(node).endswith(ERROR_CALLS)
+        if is_text or is_fault or isinstance(node, ast.Raise):
+            found |= {id(part) for part in ast.walk(node)}
+    return found
 
 
 def of_module(module: str) -> Iterator[Change]:
@@ -174,6 +196,7 @@ def of_module(module: str) -> Iterator[Change]:
     source = (ROOT / path).read_text()
     tree = ast.parse(source)
     aside = _never_said(tree)
+    errors = set() if module.startswith("io/") else _of_errors(tree)  # there they are findings
     changes_of = _of_sentence if module in ALSO_SAYING.split() else _of_node
     for place, node in enumerate(ast.walk(tree)):
         if id(node) in aside:
@@ -181,7 +204,8 @@ def of_module(module: str) -> Iterator[Change]:
         for what, new in changes_of(node):
             spot = node.test if isinstance(node, ast.If) else node
             lines = (spot.lineno, spot.end_lineno or spot.lineno)
-            yield Change(path, lines, what, partial(_with, tree, place, new))
+            is_error = id(node) in errors
+            yield Change(path, lines, what, partial(_with, tree, place, new), "", is_error)
 
 
 def _with(tree: ast.Module, place: int, new: ast.AST) -> str:
@@ -336,11 +360,12 @@ class Ran:
             files[name.partition("::")[0]].append(name)
         cost = {f: sum(self.seconds.get(n, USUAL_S) for n in each) for f, each in files.items()}
         out, spent = [], 0.0
-        for file in sorted(files, key=lambda f: (_distance(change.module, f), cost[f])):
+        for file in sorted(files, key=lambda f: (_distance(change.module, f) > 1, cost[f])):
             for name in sorted(files[file], key=lambda n: self.seconds.get(n, USUAL_S)):
-                spent += self.seconds.get(name, USUAL_S)
-                if spent < most or not out:
+                takes = self.seconds.get(name, USUAL_S)
+                if spent + takes < most or not out:
                     out.append(name)
+                    spent += takes
         return out
 
     @cached_property
@@ -474,13 +499,19 @@ class Changing:
         """Make the changes, one at a time."""
         self.items = {item.nodeid: item for item in session.items}
         self._share(session)
-        print("\n| module | changes | tried | noticed |\n| --- | --- | --- | --- |", flush=True)
+        print("\n| module | changes | tried | noticed | of errors: changes | tried | noticed |")
+        print("| --- | --- | --- | --- | --- | --- | --- |", flush=True)
         with self.given.unseen.open("w") as out:
             for module in self.given.modules or speaking():
                 every = [*(of_wording() if module == "core/wording" else of_module(module))]
-                tried = sampled(every, self.given.sample, self.given.seed)
-                noticed = sum(self._is_noticed(session, change, out) for change in tried)
-                print(f"| {module} | {len(every)} | {len(tried)} | {noticed} |", flush=True)
+                cells = [module]
+                for is_error in (False, True):
+                    kind = [change for change in every if change.is_error is is_error]
+                    count = 0 if is_error and not self.given.errors else self.given.sample
+                    tried = sampled(kind, count, self.given.seed)
+                    noticed = sum(self._is_noticed(session, change, out) for change in tried)
+                    cells += map(str, (len(kind), len(tried), noticed))
+                print(f"| {' | '.join(cells)} |", flush=True)
         return True
 
     def _share(self, session: pytest.Session) -> None:
@@ -612,6 +643,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("modules", nargs="*", metavar="MODULE", help="all that speak if none")
     parser.add_argument("--sample", type=int, default=10, help="changes of each module [10]")
+    parser.add_argument("--errors", action="store_true", help="change texts of errors too")
     parser.add_argument("--seed", type=int, default=0, help="of the sample [0]")
     parser.add_argument("--seconds", type=float, default=30, help="of tests for a change [30]")
     parser.add_argument("--patience", type=int, default=600, help="seconds for a change [600]")
