@@ -38,10 +38,16 @@ NO_RANGE_DAYS, NO_RANGE_SHARE, NO_RANGE_REFUSED = 10, 0.05, 0.5
 """Number of days without a range in one month from which a year is doubted (Durre et al. 2010,
 duplicates of minimum and maximum within a month); share of a year; share of a whole record from
 which it is refused."""
-SMALL_RANGE_C = 3.0
-"""Median daily range below which it is too small for land. Clean records showed at least 6.5 degC;
-small islands in cold seas have 3.5 to 4.5, soil at 20 cm and lakes 2 or less (from memory).
-[degC]"""
+SMALL_RANGE_C, STEADY_C = 3.0, 1.0
+"""Median daily range below which a year is doubted if it is steady as well, that is, if its days
+change by less than the second number from one to the next (root mean square). Clean records showed
+a range of at least 5.0 and a change of at least 1.09; soil, ponds and heated rooms simulated from
+them, with a range below 3, changed by at most 0.9. Published tests have no lower limit, because
+some islands have as small a range: Macquarie Island 3.5 over the year, 3.2 in April (normals of
+Australia's Bureau of Meteorology, read in a copy). [degC]"""
+NO_AIR_C = 1.5
+"""Median range below which a year is never air over land, however much its days change: the range
+of the air over open sea (from memory). [degC]"""
 RANGE_OF_YEAR = (0.65, 1.9)
 """A year's median range as a multiple of the median year's (clean: 0.77 to 1.61)."""
 RANGE_YEARS = 3
@@ -206,24 +212,30 @@ def _without_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
 
 
 def _small_range(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
-    """Nights nearly as warm as days: soil, water, or a room."""
-    width = tmax.values - tmin.values
+    """Nights nearly as warm as days, and days all alike: soil, water, or a room.
+
+    The air of a small island has as small a range, and changes with every front.
+    """
     full = tmin.full & tmax.full
     if not full.any():
         return
-    by_year = np.where(full, median(width, axis=1), np.nan)
-    amiss = by_year < SMALL_RANGE_C
+    by_year = np.where(full, median(tmax.values - tmin.values, axis=1), np.nan)
+    from_day_to_day = np.diff((tmin.values + tmax.values) / 2, axis=1)
+    change = np.sqrt(mean(from_day_to_day**2, axis=1))
+    amiss = (by_year < NO_AIR_C) | ((by_year < SMALL_RANGE_C) & (change < STEADY_C))
     if not amiss.any():
         return
     years = tuple(tmin.years[amiss].tolist())
     what = (
         f"in {listed_years(years)} the maximum lies only ",
         Degrees(float(median(by_year[amiss])), is_difference=True),
-        " above the minimum on a typical day. Elsewhere on land that is ",
+        " above the minimum on a typical day, and one day differs from the next by ",
+        Degrees(float(median(change[amiss])), is_difference=True),
+        " or so. Elsewhere on land the first is ",
         Degrees(6.0, is_difference=True),
-        " or more, on small islands ",
-        Degrees(4.0, is_difference=True),
-        ".",
+        " or more; small islands have ",
+        Degrees(3.5, is_difference=True),
+        ", and days that differ more.",
     )
     advice = (
         "The thermometer may have stood in soil, in water or indoors, or one of the two columns is "

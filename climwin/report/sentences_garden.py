@@ -198,6 +198,8 @@ def from_garden(distance_km: float, height_difference_m: float) -> str:
     away = "less than 1 km away" if distance_km < 0.5 else f"{kilometres(distance_km)} away"
     if np.isnan(height_difference_m):
         return f"{away}, height not known"
+    if abs(height_difference_m) < 0.5:
+        return f"{away}, at the same height"
     side = "higher" if height_difference_m > 0 else "lower"
     return f"{away}, {metres(height_difference_m)} {side}"
 

@@ -242,7 +242,9 @@ def _reason(row: dict[Any, Any], period: tuple[int, int], units: Units) -> str:
     first, last = period
     words = [f"{distance(row['distance_km'], units)} away"]
     height = float(row["height_difference_m"])
-    if not np.isnan(height):
+    if abs(height) < 0.5:
+        words.append("at the same height")
+    elif not np.isnan(height):
         words.append(f"{height_text(height, units)} {'higher' if height > 0 else 'lower'}")
     if row["share_present"] > 0:
         record = f"record {row['tmin_first']} to {row['tmin_last']}"

@@ -490,7 +490,9 @@ def _sentence(row: xr.Dataset, crop: Crop | None) -> str:
     if differs(row):
         found = f"With {name}, {outcome(measure, difference, crop)} than with {against}"
     else:
-        size = change(difference, measure.unit) if difference else "no difference"
+        # Gaps that cancel leave a rounding error, which is no difference.
+        is_some = abs(difference) > 1e-9 * (high - low)
+        size = change(difference, measure.unit) if is_some else "no difference"
         measured = what(measure, crop)
         found = f"{name} and {against} cannot be told apart by {measured}: {size} with {name}"
     means = [amount(float(row[key]), measure.unit) for key in ("mean", "mean_against")]

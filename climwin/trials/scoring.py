@@ -256,22 +256,25 @@ def _against_dates(scored: xr.Dataset) -> list[str]:
     off = scored["days_off"].dropna("sowing").values
     if not len(off):
         return []
-    within = int(scored["within"].sum())
+    within, late = int(scored["within"].sum()), _how_late(off)
+    came = f"{late} than expected" if late else "on the day expected"
     lines = [
         f"{number(within)} of {counted(len(off), 'harvest')} began within the dates expected in 8 "
-        f"years of 10; the middle one {_middle(off)} than expected."
+        f"years of 10; the typical one came {came}."
     ]
     own = scored["model_days_off"].dropna("sowing").values
     if len(own):
-        lines.append(f"Against the model of its own year the middle one came {_middle(own)}.")
+        late = _how_late(own) or "on the same day"
+        lines.append(f"Against the model of its own year, the typical one came {late}.")
     return lines
 
 
-def _middle(off: np.ndarray) -> str:
-    """How late the middle harvest was."""
+def _how_late(off: np.ndarray) -> str:
+    """How late the harvest in the middle was; empty where it came on the day."""
     days = float(np.median(off))
-    size = counted(round(abs(days)), "day")
-    return f"{size} {'later' if days > 0 else 'sooner'}"
+    if not round(days):
+        return ""
+    return f"{counted(round(abs(days)), 'day')} {'later' if days > 0 else 'sooner'}"
 
 
 def _weakness(scored: xr.Dataset) -> list[str]:

@@ -57,6 +57,7 @@ def test_doubts_are_said_and_so_is_what_was_not_checked(options, tmp_path, capsy
     out = capsys.readouterr().out
     assert "mind: B: 8 % of its days lack a minimum or a maximum." in out  # 30 of 365
     assert "mind: A: " not in out
+    assert "mind: 2 of them from fewer than ten years" in out  # the doubtful one too
     assert "not checked for so many records: whether a station was moved" in out
 
 

@@ -225,19 +225,65 @@ def test_whole_degrees_of_either_unit_are_fine_enough_and_steps_of_two_are_not(s
         assert found[0].also == ("tmax",)
 
 
-@pytest.mark.parametrize(("width", "doubted"), [(2.5, True), (3.5, False)])
-def test_the_range_of_a_small_island_passes_and_that_of_a_lake_does_not(width, doubted):
+def with_range(width, *, days=0, in_year=None):
+    """A record whose days have such a range; its weather slowed, as soil and ponds slow it."""
     record = weather(8, years=6)
     middle = (record["tmin"].values + record["tmax"].values) / 2
+    if days:
+        middle = pd.Series(middle).ewm(alpha=1 - np.exp(-1 / days)).mean().to_numpy()
     half = np.random.default_rng(0).uniform(0.5, 1.5, len(middle)) * width / 2
-    in_2001 = record["time"].dt.year.values == 2001
-    record["tmin"].values[in_2001] = (middle - half)[in_2001]
-    record["tmax"].values[in_2001] = (middle + half)[in_2001]
+    where = record["time"].dt.year.values == in_year if in_year else np.full(len(middle), True)
+    record["tmin"].values[where] = (middle - half)[where]
+    record["tmax"].values[where] = (middle + half)[where]
+    return record, float(np.median(2 * half[where]))
+
+
+@pytest.mark.parametrize(
+    ("width", "days", "doubted"),
+    [
+        (3.5, 0, False),  # a small island, whose days change with the wind
+        (2.5, 0, False),
+        (2.5, 5, True),  # soil, which follows the air in days
+        (2.5, 20, True),  # a pond, which takes weeks
+        (3.5, 5, False),  # a range that islands have: "quiet" and others look at what is left
+        (1.2, 0, True),  # no air on land has as little
+    ],
+)
+def test_the_range_of_a_small_island_passes_and_that_of_soil_and_water_does_not(
+    width, days, doubted
+):
+    record, shown = with_range(width, days=days)
     found = named(record, "small range")
-    assert [each.years for each in found] == ([(2001,)] if doubted else [])
+    assert bool(found) is doubted
     if doubted:
-        shown = np.median(2 * half[in_2001])
+        assert found[0].years == tuple(range(1999, 2005))
         assert f"lies only {shown:.1f} °C above the minimum" in found[0].text()
+
+
+def test_one_year_in_soil_is_named():
+    record, _ = with_range(2.5, days=5, in_year=2001)
+    assert [each.years for each in named(record, "small range")] == [(2001,)]
+
+
+# Macquarie Island, 54.5 degrees south: mean maximum and minimum by month (Bureau of Meteorology).
+MACQUARIE_HIGH = (8.8, 8.6, 8.0, 6.9, 5.9, 5.0, 4.9, 5.0, 5.3, 5.8, 6.5, 7.9)
+MACQUARIE_LOW = (5.3, 5.3, 4.7, 3.7, 2.5, 1.5, 1.6, 1.6, 1.5, 2.0, 2.7, 4.3)
+
+
+def test_a_real_island_in_the_southern_ocean_has_air_and_no_pond():
+    record = weather(8, years=30)
+    month = record["time"].dt.month.values - 1
+    rng = np.random.default_rng(3)
+    front = np.zeros(len(month))
+    for day in range(1, len(month)):  # fronts: 2 degC about the usual, half of it gone in a day
+        front[day] = 0.5 * front[day - 1] + rng.normal(0, 1.7)
+    low, high = (np.array(each)[month] for each in (MACQUARIE_LOW, MACQUARIE_HIGH))
+    half = (high - low) / 2 * rng.gamma(4.0, 0.25, len(month))  # some days are much wider
+    record["tmin"].values[:] = (low + high) / 2 + front - half
+    record["tmax"].values[:] = (low + high) / 2 + front + half
+    by_year = (record["tmax"] - record["tmin"]).groupby("time.year").median()
+    assert float(by_year.min()) < 3.1  # what any limit of 3 degC would come near
+    assert named(record, "small range") == []
 
 
 def test_a_mean_in_place_of_the_maximum_shows_in_their_spells():

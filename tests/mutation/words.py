@@ -6,11 +6,13 @@ A change puts a word in place of its opposite ("warm" for "cold", "not" left out
 place of one that a sentence spells out, two values of a sentence in each other's places, or the
 other branch of a choice. Where it is noticed, some test fails that reads what the sentence claims.
 
-The tests are run once as they are, to learn which of them run which lines (`--ran` keeps that for
-the next time). Each change then meets the tests that run its line, a quick file first, and the
+The tests are run once as they are, a file at a time, to learn which of them run which lines.
+`--ran` keeps that for the next time; with `--minutes` the run stops in good order, and the next one
+goes on from there. Each change then meets the tests that run its line, a quick file first, and the
 first failure ends it. Tests beyond `--seconds` of their usual time are left out. A change of the
-shared wording meets the tests that run a line with the template's name. What is unseen stands in
-`unseen.txt`, to be met by a test or explained in HARD_USE.md.
+shared wording meets the tests that run a line with the template's name. Of modules that compute
+more than they say, only the words are changed. What is unseen stands in `unseen.txt`, to be met by
+a test or explained in HARD_USE.md.
 """
 
 from __future__ import annotations
@@ -18,9 +20,11 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import hashlib
 import importlib
 import inspect
 import json
+import math
 import os
 import random
 import re
@@ -51,11 +55,22 @@ report/sentences_ways report/decision report/caveats report/describing report/ta
 cli/notes cli/record cli/space cli/planning cli/growing cli/season cli/trial cli/stations
 stations/search core/wording"""
 """Modules that make sentences, or choose what they say."""
+ALSO_SAYING = """cli/batch cli/club cli/crops cli/diary cli/looking_back cli/place page/club
+page/season page/season_page page/sections page/space page/start report/ical
+report/season_calendar trials/analysis trials/design trials/earliness trials/measure
+trials/plausibility trials/scoring trials/sowings stations/cache stations/download stations/garden
+stations/gazetteer stations/history crops/explain io/day_relations io/day_to_day
+io/departure io/levels io/logger_plausibility io/plausibility io/quality io/repeats"""
+"""Modules that say something among much else: of these, sentences alone are changed."""
 TESTS = """tests/report tests/test_language.py tests/core/test_text.py tests/core/test_formatting.py
-tests/cli/test_record.py tests/cli/test_planning.py tests/cli/test_main.py
-tests/cli/test_space_and_trial.py tests/cli/test_wording.py tests/cli/test_season.py
-tests/planning/test_plan.py tests/planning/test_ways.py tests/shelter/test_verdict.py
-tests/stations/test_search.py tests/page/test_club.py tests/page/test_season.py"""
+tests/cli/test_batch.py tests/cli/test_diary.py tests/cli/test_hindcast.py tests/cli/test_record.py
+tests/cli/test_planning.py tests/cli/test_main.py tests/cli/test_space_and_trial.py
+tests/cli/test_wording.py tests/cli/test_season.py tests/cli/test_said.py
+tests/crops/test_explain.py tests/crops/test_explain_claims.py tests/io/test_logger_clock.py
+tests/io/test_plausibility.py tests/io/test_quality.py tests/planning/test_plan.py
+tests/planning/test_ways.py tests/shelter/test_verdict.py tests/stations tests/trials
+tests/page/test_club.py tests/page/test_club_claims.py tests/page/test_season.py
+tests/page/test_start.py tests/page/test_sections_claims.py"""
 """Tests that read them; whole pages, browsers and slow tests are left out."""
 PYTEST = (
     "-q",
@@ -97,6 +112,8 @@ class Change:
     """The whole text with it."""
     name: str = ""
     """Of the template, in the shared wording."""
+    is_error: bool = False
+    """Whether it tells what is wrong with what was given, and is no finding."""
 
 
 # --- changes ------------------------------------------------------------------------------
@@ -136,25 +153,59 @@ def of_text(text: str) -> Iterator[tuple[str, str]]:
             )
 
 
+HELP = ("help", "description", "metavar", "epilog")
+OPTIONS = ("option", "argument", "switch", "_units_of_file")
+"""Arguments of a parser, and what makes an option: what it is for, and no finding."""
+ERROR_TEXTS = ("msg", "what", "advice", "choice", "missing", "meant", "_INSTEAD", "_FIELDS")
+ERROR_CALLS = ("Error", "_Check", "Fault", "Departed")
+"""Names of texts of errors, and what makes one, where a module computes more than it says."""
+
+
 def _never_said(tree: ast.AST) -> set[int]:
-    """Constants that nobody reads in a sentence: docstrings, and the keys of what is looked up."""
-    alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    return alone | {id(node.slice) for node in ast.walk(tree) if isinstance(node, ast.Subscript)}
+    """Constants that say nothing of a garden: docstrings, keys of what is looked up, and help."""
+    aside = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Expr):
+            aside.add(id(node.value))
+        elif isinstance(node, ast.Subscript):
+            aside.add(id(node.slice))
+        elif (isinstance(node, ast.keyword) and node.arg in HELP) or (isinstance(node, ast.Call) and _called(node).endswith(OPTIONS)):
+            aside |= {id(part) for part in ast.walk(node)}
+    return aside
+
+
+def _called(node: ast.Call) -> str:
+    """The name of what is called."""
+    return node.func.id if isinstance(node.func, ast.Name) else ""
+
+
+def _of_errors(tree: ast.AST) -> set[int]:
+    """Nodes that say what was wrong with what somebody gave."""
+    found = set()
+    for node in ast.walk(tree):
+        is_text = isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) in ERROR_TEXTS
+        is_fault = isinstance(node, ast.Call) and _called(node).endswith(ERROR_CALLS)
+        if is_text or is_fault or isinstance(node, ast.Raise):
+            found |= {id(part) for part in ast.walk(node)}
+    return found
 
 
 def of_module(module: str) -> Iterator[Change]:
-    """All changes of a module's words and choices."""
+    """All changes of a module's words and choices, or of its sentences alone."""
     path = f"climwin/{module}.py"
     source = (ROOT / path).read_text()
     tree = ast.parse(source)
     aside = _never_said(tree)
+    errors = set() if module.startswith("io/") else _of_errors(tree)  # there they are findings
+    changes_of = _of_sentence if module in ALSO_SAYING.split() else _of_node
     for place, node in enumerate(ast.walk(tree)):
         if id(node) in aside:
             continue
-        for what, new in _of_node(node):
+        for what, new in changes_of(node):
             spot = node.test if isinstance(node, ast.If) else node
             lines = (spot.lineno, spot.end_lineno or spot.lineno)
-            yield Change(path, lines, what, partial(_with, tree, place, new))
+            is_error = id(node) in errors
+            yield Change(path, lines, what, partial(_with, tree, place, new), "", is_error)
 
 
 def _with(tree: ast.Module, place: int, new: ast.AST) -> str:
@@ -186,6 +237,23 @@ def _of_node(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
         new = copy.copy(node)
         new.test = ast.UnaryOp(ast.Not(), node.test)
         yield f"if not ({ast.unparse(node.test)[:80]})", new
+
+
+def _of_sentence(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
+    """The same of what is clearly said: text of two words or more, and choices between texts."""
+    if isinstance(node, ast.Constant):
+        is_said = isinstance(node.value, str) and " " in node.value.strip()
+    elif isinstance(node, ast.IfExp):
+        is_said = any(_is_text(branch) for branch in (node.body, node.orelse))
+    else:
+        is_said = isinstance(node, ast.JoinedStr)
+    if is_said:
+        yield from _of_node(node)
+
+
+def _is_text(node: ast.AST) -> bool:
+    is_string = isinstance(node, ast.Constant) and isinstance(node.value, str)
+    return is_string or isinstance(node, ast.JoinedStr)
 
 
 def _of_values(node: ast.JoinedStr) -> Iterator[tuple[str, ast.AST]]:
@@ -261,6 +329,28 @@ class Ran:
     lines: dict[str, dict[str, list[str]]]
     """By file and line: tests."""
     seconds: dict[str, float]
+    sums: dict[str, str]
+    """Of the files of tests that were run, and of the modules whose lines they ran."""
+
+    @classmethod
+    def read(cls, path: Path) -> Ran:
+        """What an earlier run has kept."""
+        kept = json.loads(path.read_text())
+        names, lines = kept["tests"], kept["lines"]
+        for own in lines.values():
+            own.update({line: [names[place] for place in places] for line, places in own.items()})
+        return cls(lines, kept["seconds"], kept["sums"])
+
+    def keep(self, path: Path) -> None:
+        """Keep it for the next run; tests by their place in a list, for they are named often."""
+        names = sorted({t for own in self.lines.values() for tests in own.values() for t in tests})
+        place = {name: number for number, name in enumerate(names)}
+        lines = {
+            file: {line: [place[name] for name in tests] for line, tests in own.items()}
+            for file, own in self.lines.items()
+        }
+        kept = {"tests": names, "lines": lines, "seconds": self.seconds, "sums": self.sums}
+        path.write_text(json.dumps(kept, separators=(",", ":")))
 
     def tests(self, change: Change, most: float) -> list[str]:
         """Tests for a change, those nearest to it first, until their time is `most` seconds."""
@@ -270,11 +360,12 @@ class Ran:
             files[name.partition("::")[0]].append(name)
         cost = {f: sum(self.seconds.get(n, USUAL_S) for n in each) for f, each in files.items()}
         out, spent = [], 0.0
-        for file in sorted(files, key=lambda f: (_distance(change.module, f), cost[f])):
+        for file in sorted(files, key=lambda f: (_distance(change.module, f) > 1, cost[f])):
             for name in sorted(files[file], key=lambda n: self.seconds.get(n, USUAL_S)):
-                spent += self.seconds.get(name, USUAL_S)
-                if spent < most or not out:
+                takes = self.seconds.get(name, USUAL_S)
+                if spent + takes < most or not out:
                     out.append(name)
+                    spent += takes
         return out
 
     @cached_property
@@ -288,6 +379,8 @@ class Ran:
         own = self.lines.get(change.module, {})
         first, last = change.lines
         found = {test for line in range(first, last + 1) for test in own.get(str(line), ())}
+        if self.sums.get(change.module) != _sum_of(change.module):  # its lines have moved since
+            found = set()
         # What stands outside all functions is run when the module is loaded.
         return found or {test for tests in own.values() for test in tests}
 
@@ -307,14 +400,50 @@ class Ran:
         return found
 
 
-def learn(folder: Path) -> Ran:
-    """Run the tests once, and note which lines each of them runs, and how long it takes."""
-    settings, data, times = (folder / f"words.{ending}" for ending in ("ini", "sqlite", "xml"))
-    settings.write_text(f"[run]\ndata_file={data}\nsource=climwin\n")
-    command = [sys.executable, "-m", "pytest", *PYTEST, "--cov", f"--cov-config={settings}"]
-    command += ["--cov-context=test", "--cov-report=", f"--junitxml={times}"]
-    subprocess.run([*command, *TESTS.split()], cwd=ROOT, check=True)
-    return Ran(_lines(data), _seconds(times))
+def test_files() -> list[str]:
+    """The files of tests that changes meet."""
+    every = []
+    for each in TESTS.split():
+        path = ROOT / each
+        every += sorted(path.glob("test_*.py")) if path.is_dir() else [path]
+    return [str(path.relative_to(ROOT)) for path in every]
+
+
+def _sum_of(file: str) -> str:
+    return hashlib.sha256((ROOT / file).read_bytes()).hexdigest()
+
+
+def learn(ran: Ran, files: list[str]) -> Iterator[str]:
+    """Run those files of tests that are new or changed, and note which lines each test runs.
+
+    Yields each file when it was run.
+    """
+    for file in files:
+        if ran.sums.get(file) == _sum_of(file):
+            continue
+        _forget(ran, file)
+        with tempfile.TemporaryDirectory() as folder:
+            settings, data, times = (Path(folder) / f"words.{end}" for end in ("ini", "db", "xml"))
+            settings.write_text(f"[run]\ndata_file={data}\nsource=climwin\n")
+            command = [sys.executable, "-m", "pytest", *PYTEST, "--cov"]
+            command += [f"--cov-config={settings}", "--cov-context=test", "--cov-report="]
+            subprocess.run([*command, f"--junitxml={times}", file], cwd=ROOT, check=True)
+            for module, own in _lines(data).items():
+                known = ran.lines.setdefault(module, {})
+                for line, tests in own.items():
+                    known[line] = sorted({*known.get(line, ()), *tests})
+                now = _sum_of(module)
+                ran.sums[module] = now if ran.sums.get(module, now) == now else "several"
+            ran.seconds.update(_seconds(times))
+        ran.sums[file] = _sum_of(file)
+        yield file
+
+
+def _forget(ran: Ran, file: str) -> None:
+    """Leave out what was known of a file of tests."""
+    for own in ran.lines.values():
+        for line, tests in own.items():
+            own[line] = [test for test in tests if not test.startswith(f"{file}::")]
 
 
 def _lines(data: Path) -> dict[str, dict[str, list[str]]]:
@@ -328,6 +457,8 @@ def _lines(data: Path) -> dict[str, dict[str, list[str]]]:
         of_file[name.partition("::")[0]].add(name)
     out: dict[str, dict[str, list[str]]] = {}
     for file in noted.measured_files():
+        if not noted.lines(file):
+            continue
         own: dict[str, list[str]] = {}
         for line, contexts in noted.contexts_by_lineno(file).items():
             names: set[str] = set()
@@ -368,13 +499,19 @@ class Changing:
         """Make the changes, one at a time."""
         self.items = {item.nodeid: item for item in session.items}
         self._share(session)
-        print("\n| module | changes | tried | noticed |\n| --- | --- | --- | --- |", flush=True)
+        print("\n| module | changes | tried | noticed | of errors: changes | tried | noticed |")
+        print("| --- | --- | --- | --- | --- | --- | --- |", flush=True)
         with self.given.unseen.open("w") as out:
-            for module in self.given.modules or SAYING.split():
+            for module in self.given.modules or speaking():
                 every = [*(of_wording() if module == "core/wording" else of_module(module))]
-                tried = sampled(every, self.given.sample, self.given.seed)
-                noticed = sum(self._is_noticed(session, change, out) for change in tried)
-                print(f"| {module} | {len(every)} | {len(tried)} | {noticed} |", flush=True)
+                cells = [module]
+                for is_error in (False, True):
+                    kind = [change for change in every if change.is_error is is_error]
+                    count = 0 if is_error and not self.given.errors else self.given.sample
+                    tried = sampled(kind, count, self.given.seed)
+                    noticed = sum(self._is_noticed(session, change, out) for change in tried)
+                    cells += map(str, (len(kind), len(tried), noticed))
+                print(f"| {' | '.join(cells)} |", flush=True)
         return True
 
     def _share(self, session: pytest.Session) -> None:
@@ -433,6 +570,11 @@ class Changing:
         except BaseException as error:  # what breaks the module breaks its tests
             tell(repr(error).replace("\n", " "), FAILED)
         os._exit(0)
+
+
+def speaking() -> list[str]:
+    """All modules that say something."""
+    return [*SAYING.split(), *ALSO_SAYING.split()]
 
 
 def sampled(changes: list[Change], count: int, seed: int) -> list[Change]:
@@ -501,22 +643,25 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("modules", nargs="*", metavar="MODULE", help="all that speak if none")
     parser.add_argument("--sample", type=int, default=10, help="changes of each module [10]")
+    parser.add_argument("--errors", action="store_true", help="change texts of errors too")
     parser.add_argument("--seed", type=int, default=0, help="of the sample [0]")
     parser.add_argument("--seconds", type=float, default=30, help="of tests for a change [30]")
     parser.add_argument("--patience", type=int, default=600, help="seconds for a change [600]")
     parser.add_argument("--ran", type=Path, help="file to keep which tests run which lines")
+    parser.add_argument("--minutes", type=float, default=math.inf, help="stop learning after")
     parser.add_argument("--unseen", type=Path, default=Path("unseen.txt"), help="file to write")
     given = parser.parse_args()
-    if wrong := sorted(set(given.modules) - set(SAYING.split())):
-        parser.error(f"no module that speaks: {' '.join(wrong)}; there are {SAYING}")
+    if wrong := sorted({*given.modules} - {*speaking()}):
+        parser.error(f"no module that speaks: {' '.join(wrong)}; there are {' '.join(speaking())}")
+    ran, began = Ran({}, {}, {}), time.monotonic()
     if given.ran and given.ran.exists():
-        ran = Ran(**json.loads(given.ran.read_text()))
-    else:
-        with tempfile.TemporaryDirectory() as folder:
-            ran = learn(Path(folder))
-        if given.ran:
-            given.ran.write_text(json.dumps({"lines": ran.lines, "seconds": ran.seconds}))
+        ran = Ran.read(given.ran)
     os.chdir(ROOT)
+    for _ in learn(ran, test_files()):
+        if given.ran:
+            ran.keep(given.ran)
+        if time.monotonic() - began > 60 * given.minutes:
+            sys.exit("The time is up. Run the same command again: it goes on from here.")
     pytest.main([*PYTEST, "-p", "no:xdist", *TESTS.split()], plugins=[Changing(given, ran)])
 
 

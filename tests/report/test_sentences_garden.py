@@ -26,7 +26,11 @@ def test_a_cold_night_is_told_with_its_give_and_take():
 
 @pytest.mark.parametrize(
     ("height", "said"),
-    [(12.4, "7 km away, 12 m higher"), (-180, "7 km away, 180 m lower")],
+    [
+        (12.4, "7 km away, 12 m higher"),
+        (-180, "7 km away, 180 m lower"),
+        (0.0, "7 km away, at the same height"),
+    ],
 )
 def test_a_station_is_told_as_seen_from_the_garden(height, said):
     assert words.from_garden(7.2, height) == said

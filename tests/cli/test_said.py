@@ -1,0 +1,444 @@
+"""What commands say, against what they were given: each claim, and the claim it must not be."""
+
+import datetime as dt
+import re
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from scipy import stats
+
+import climwin as cw
+from climwin.batch.stations import ANSWERED
+from climwin.cli import batch, diary, notes, planning, record, season, space, stations
+from climwin.cli.main import main
+from climwin.core.stats import FEW_YEARS
+from climwin.io.departure import CHECK_FIRST
+from climwin.shelter.covers import Response
+from climwin.shelter.risk import SpaceCheck
+
+DAY = np.timedelta64(1, "D")
+
+
+def row_of(**values):
+    return xr.Dataset({name: ((), value) for name, value in values.items()})
+
+
+def shown(capsys, *arguments):
+    code = main([str(each) for each in arguments])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+# --- a covered space ----------------------------------------------------------------------
+
+CHECK = SpaceCheck(
+    hours=240.0,
+    hours_in_band=170.0,
+    hours_below=45.0,
+    hours_above=25.0,
+    coldest_c=-3.0,
+    coldest_at=np.datetime64("2027-03-04T05:30"),
+    hottest_c=38.0,
+    hottest_at=np.datetime64("2027-03-19T14:10"),
+    too_cold=("2027-03-04", "2027-03-05"),
+    too_hot=(),
+)
+
+
+def test_logged_hours_below_the_band_are_colder_and_those_above_it_warmer():
+    hours, ends, cold, hot = space._checked(CHECK, cw.crop("cauliflower"), "C")
+    assert "170 of 240 hours" in hours
+    assert re.search(r"45 colder, 25 warmer$", hours)
+    assert re.search(r"coldest -?\W?3\.0 degC at 2027-03-04T05:30, hottest 38\.0 degC", ends)
+    assert ends.endswith("at 2027-03-19T14:10")
+    assert cold.strip() == "days too cold: 2027-03-04, 2027-03-05"
+    assert hot.strip() == "days too hot: none"
+    turned = CHECK._replace(too_cold=(), too_hot=tuple(f"2027-03-{n:02}" for n in range(1, 9)))
+    _, _, cold, hot = space._checked(turned, cw.crop("cauliflower"), "C")
+    assert "none" in cold
+    assert hot.strip() == "days too hot: 8, from 2027-03-01 to 2027-03-08"
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+def test_the_line_of_a_space_gives_the_inside_for_the_outdoors_in_either_unit(units):
+    """Inside is 4 + 0.8 times outdoors by night, 9 + 1.1 times by day, in degC."""
+    night = Response(intercept_c=4.0, slope=0.8, slope_error=0.05, spread_c=1.5, freedom=40)
+    day = Response(intercept_c=9.0, slope=1.1, slope_error=0.02, spread_c=3.0, freedom=40)
+    cover = SimpleNamespace(coldest=night, warmest=day, days=42)
+    for line, name, fit in zip(
+        space._response(cover, units), ("minimum", "maximum"), (night, day), strict=True
+    ):
+        a, b = re.search(r"inside = ([\d.]+) deg. \+ ([\d.]+) x outdoors", line).groups()
+        outdoors_c = 10.0
+        inside_c = fit.intercept_c + fit.slope * outdoors_c
+        outdoors, inside = (
+            value if units == "C" else 32 + 1.8 * value for value in (outdoors_c, inside_c)
+        )
+        assert float(a) + float(b) * outdoors == pytest.approx(inside, abs=0.06)
+        assert line.strip().startswith(f"{name} inside")
+        reach = stats.t.ppf(0.95, 40) * fit.slope_error
+        low, high = re.search(r"\(([\d.]+) to ([\d.]+), 90 % interval\)", line).groups()
+        assert (float(low), float(high)) == pytest.approx(
+            (fit.slope - reach, fit.slope + reach), abs=0.006
+        )
+        spread = fit.spread_c * (1 if units == "C" else 1.8)
+        assert f"within {spread:.1f} deg{units} (standard deviation, 42 days)" in line
+
+
+# --- trials -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("difference", "spread"), [(0.5, 1.0), (2.0, 3.0)])
+def test_so_many_pairs_see_the_difference_in_four_trials_of_five(capsys, difference, spread):
+    _, out, _ = shown(
+        capsys, *("trial", "size", "--difference", difference, "--spread", spread, "--unit", "kg")
+    )
+    pairs = int(out.split()[0])
+
+    def power(n):
+        bound = stats.t.ppf(0.975, n - 1)
+        off = np.sqrt(n) * difference / spread
+        return stats.nct.sf(bound, n - 1, off) + stats.nct.cdf(-bound, n - 1, off)
+
+    assert power(pairs) >= 0.8 > power(pairs - 1)
+    assert f"see a difference of {difference:g} kg in 4 trials of 5" in out
+    assert f"single pairs differ by about {spread:g} kg" in out
+    assert "pairs" in out.split()[1]
+
+
+def test_more_than_two_ways_are_laid_out_in_blocks(capsys):
+    given = ("--difference", "2", "--spread", "3", "--treatments", "4")
+    _, out, _ = shown(capsys, "trial", "size", *given)
+    assert re.match(r"\d+ blocks of 4 see a difference of 2 in", out)
+
+
+def test_the_plan_on_screen_is_that_of_the_sheet(capsys, tmp_path):
+    sheet = tmp_path / "sheet.csv"
+    _, out, _ = shown(capsys, *("trial", "plan", "early", "late", "--blocks", "5", "--out", sheet))
+    table = pd.read_csv(sheet, comment="#", dtype=str)
+    for block, plots in table.groupby("block"):
+        [line] = [each for each in out.splitlines() if each.startswith(f"block {block}: ")]
+        told = [each.split(" ", 1) for each in line.split(": ")[1].split(" | ")]
+        assert told == plots[["plot", "treatment"]].to_numpy().tolist()
+
+
+# --- dates --------------------------------------------------------------------------------
+
+
+def suits_row(**given):
+    values = {
+        "crop": "pea",
+        "elsewhere_harvested": 31.0,
+        "elsewhere_known": 39.0,
+        "limit": "too hot",
+        "weeks": 0,
+        "cover": "none",
+        "propagation": "seed",
+        "first_day": 64.0,
+        "last_day": 106.0,
+        "earliness": "main",
+        "good_share": 0.42,
+        "growth": 0.73,
+    }
+    return row_of(**values | given)
+
+
+def test_a_crop_that_suits_has_its_harvests_its_growth_its_dates_and_else_its_limit():
+    line = planning._suits_line(suits_row())
+    assert re.search(r"^pea +31 of 39 years +good +42 % +growth 0\.73 +in place", line)
+    assert "start 5 Mar to 16 Apr; else too hot" in line
+    assert "early" not in line
+    raised = planning._suits_line(suits_row(weeks=6, cover="cold frame", earliness="early"))
+    assert "6 weeks under cover (cold frame), start 5 Mar to 16 Apr, early varieties;" in raised
+    never = planning._suits_line(suits_row(elsewhere_harvested=0.0))
+    assert "0 of 39 years" in never
+    assert "else" not in never
+    assert not re.search("good|growth|start", never)
+    assert never.endswith("; too hot")
+    stands = planning._suits_line(suits_row(propagation="perennial"))
+    assert "stands for years" in stands
+    assert "start" not in stands
+
+
+def test_a_span_of_the_calendar_has_its_start_before_its_harvest():
+    row = row_of(
+        crop="leek",
+        method="sow",
+        first_day=64,
+        last_day=106,
+        harvest_first=190.0,
+        harvest_last=215.0,
+        earliness="early",
+        elsewhere_share=0.83,
+        best_for="the longest season",
+    )
+    line = planning._calendar_line(row)
+    assert re.search(r"^leek +sow +5 Mar to 16 Apr +83 % +harvest from 9 Jul to 3 Aug; ", line)
+    assert line.endswith("early variety: the longest season")
+    main_variety = planning._calendar_line(row.assign(earliness=((), "main")))
+    assert "early" not in main_variety
+
+
+def timetable(**given):
+    """Sown on day 100, harvested about day 200; of 40 years, 30 with a harvest, 18 a good one."""
+    values = {
+        "known": 40,
+        "harvested": 30,
+        "good": 18,
+        "leaning": 0,
+        "next_low": 6.0,
+        "next_high": 9.0,
+        "low": 0.61,
+        "high": 0.86,
+    }
+    events = {
+        "begin_day": [200.0, 100.0, np.nan],
+        "begin_first": [190.0, 100.0, np.nan],
+        "begin_last": [215.0, 100.0, np.nan],
+        "killed": [4, 0, 0],
+    }
+    columns = {name: ((), value) for name, value in (values | given).items()}
+    columns |= {name: ("event", each) for name, each in events.items()}
+    return xr.Dataset(columns, {"event": ["harvest", "start", "bolting"]})
+
+
+def test_a_plans_dates_come_in_order_each_with_its_own_spread():
+    plan = cw.Plan(cw.crop("pea"), "04-10")
+    first, *rest = planning._dates_lines(plan, timetable(), 2027)
+    assert "a harvest in 30 of 40 years" in first
+    assert "likely 6 to 9 of the next ten" in first
+    assert "61 % to 86 % in the long run" in first
+    assert first.endswith("a good one in 18")
+    start, harvest, never = rest
+    assert start.startswith("2027-04-10  start")
+    assert "8 years of 10" not in start
+    assert harvest.startswith("2027-07-19  harvest")
+    assert "07-09 to 08-03 in 8 years of 10" in harvest
+    assert re.search(r"killed or too late here in 4 years$", harvest)
+    assert never == "no year came to: bolting"
+    gaps = planning._dates_lines(plan, timetable(leaning=3), 2027)[1]
+    assert gaps.startswith("missing days decide in 3 years more")
+
+
+# --- past sowings -------------------------------------------------------------------------
+
+
+def sowing(**given):
+    values = {
+        "start": np.datetime64("2018-03-03"),
+        "crop": "cauliflower",
+        "way": "cold frame",
+        "failed": "",
+        "harvest": np.datetime64("2018-06-28"),
+        "odds": 0.74,
+        "told_first": np.datetime64("2018-06-20"),
+        "told_last": np.datetime64("2018-07-11"),
+        "reason": "",
+        "outcome": "harvest",
+        "model_date": np.datetime64("2018-07-01"),
+    }
+    return row_of(**values | given)
+
+
+def test_a_sowing_is_told_by_what_came_what_was_told_and_what_its_model_has():
+    line = diary._line(sowing())
+    came, model = line.split("; the model of that year: ")
+    assert came.startswith("2018-03-03  cauliflower, cold frame")
+    assert re.search(r"harvest 28 Jun +odds 74 %, harvest from 20 Jun to 11 Jul$", came)
+    assert model == "harvest 1 Jul"
+    failed = diary._line(sowing(failed="too hot", outcome="failed", reason="bolted"))
+    came, model = failed.split("; the model of that year: ")
+    assert "too hot" in came
+    assert model == "bolted"
+    hidden = diary._line(sowing(outcome="unknown"))
+    assert hidden.endswith("the model of that year: a gap hides it")
+
+
+# --- the season ---------------------------------------------------------------------------
+
+
+def record_until(last):
+    time = np.arange(np.datetime64("2020-01-01"), np.datetime64(last) + DAY)
+    values = np.cos(np.arange(len(time)) / 58.0)
+    unit = {"units": "degC"}
+    daily = xr.Dataset(
+        {"tmin": ("time", 5 - 9 * values, unit), "tmax": ("time", 14 - 9 * values, unit)},
+        {"time": time.astype("datetime64[ns]")},
+    )
+    return daily.assign_attrs(latitude=46.0)
+
+
+@pytest.mark.parametrize("ago", [2, 10, 200])
+def test_a_record_that_ended_long_ago_is_asked_of_its_own_day_and_this_is_said(ago):
+    today = np.datetime64(dt.date.today())
+    daily = record_until(today - ago * DAY)
+    on, said = season._date(daily, SimpleNamespace(on=None))
+    if ago < 200:
+        assert (on, said) == (today, [])
+        return
+    assert on == today - (ago - 1) * DAY
+    [text] = said
+    assert f"ends {ago} days ago" in text
+    assert "not today" in text
+    assert str(on)[:4] in text
+
+
+# --- stations -----------------------------------------------------------------------------
+
+
+def table():
+    columns = {
+        "name": ["Oxhey", "Farmere"],
+        "distance_km": [16.09344, 40.0],
+        "height_difference_m": [-100.0, np.nan],
+        "share_present": [0.97, 0.5],
+    }
+    out = pd.DataFrame(columns, index=pd.Index(["A", "B"], name="station_id"))
+    spans = {"tmin": (1980, 2020), "tmax": (1985, 2019), "tmean": (None, None)}
+    for name in ("tmin", "tmax", "tmean", "precip", "snow", "wind", "sun"):
+        first, last = spans.get(name, (1990, 2010))
+        out[f"{name}_first"] = pd.array([first, 1990], "Int64")
+        out[f"{name}_last"] = pd.array([last, 2010], "Int64")
+    return out
+
+
+@pytest.mark.parametrize(
+    ("units", "far", "away", "high", "lower"),
+    [("C", "km", "16", "higher_m", "100"), ("F", "miles", "10", "higher_ft", "328")],
+)
+def test_the_table_of_stations_is_in_one_system_and_a_lower_station_is_negative(
+    units, far, away, high, lower
+):
+    text = stations._in_words(table(), units)
+    head, *_ = text.splitlines()
+    assert far in head.split()
+    assert high in head.split()
+    oxhey = next(line for line in text.splitlines() if "Oxhey" in line).split()
+    assert oxhey[2] == away
+    assert oxhey[3] in (f"-{lower}", f"\N{MINUS SIGN}{lower}")
+    assert "1980-2020" in oxhey
+    assert "1985-2019" in oxhey
+    assert oxhey[-2:] == ["97", "%"]
+    farmere = next(line for line in text.splitlines() if "Farmere" in line).split()
+    assert farmere[3] == "?"
+
+
+STORE = [
+    {
+        "station_id": "A1",
+        "name": "Oxhey",
+        "year": 1994,
+        "status": "short",
+        "fault": "lacks its maximum",
+        "retrieved": dt.datetime(2026, 11, 3),
+        "sources": "",
+    }
+]
+
+
+def test_years_that_are_not_whole_are_named_with_their_fault_and_when_they_came(
+    monkeypatch, capsys
+):
+    monkeypatch.setattr("climwin.stations.history.check_store", lambda: pd.DataFrame(STORE))
+    stations.store_check(stations.StoreCheckOptions())
+    line, advice = capsys.readouterr().out.splitlines()
+    assert line.split("  ")[:3] == ["A1", "Oxhey", "1994"]
+    assert "short: lacks its maximum; fetched 2026-11-03, sources: none" in line
+    assert "climwin store refresh" in advice
+    monkeypatch.setattr("climwin.stations.history.check_store", lambda: pd.DataFrame([]))
+    stations.store_check(stations.StoreCheckOptions())
+    assert re.match(r"No year in .* is short, absent or doubtful", capsys.readouterr().out)
+
+
+@pytest.mark.parametrize("left", [True, False])
+def test_what_is_still_short_after_a_refresh_is_said(monkeypatch, capsys, left):
+    table = pd.DataFrame(STORE)
+    table = table if left else table.assign(station_id="B2")  # another station's fault
+    monkeypatch.setattr("climwin.stations.history.check_store", lambda: table)
+    monkeypatch.setattr("climwin.stations.history.refresh_history", lambda *_, **__: "aside.nc")
+    stations.store_refresh(stations.StoreRefreshOptions("A1", ()))
+    before, after = capsys.readouterr().out.splitlines()
+    assert before.endswith("as it was: aside.nc")
+    expected = "still short, 1994: lacks its maximum" if left else "A1 has no short or doubtful"
+    assert after.startswith(expected)
+
+
+# --- many stations ------------------------------------------------------------------------
+
+
+def test_doubtful_records_are_named_and_those_of_few_years_too(capsys):
+    names = [f"S{n}" for n in range(8)]
+    reasons = [f"{n + 1} % of its days lack a minimum." for n in range(6)]
+    reasons += [FEW_YEARS, f"9 % of its days lack a minimum. {FEW_YEARS}"]
+    results = xr.Dataset(
+        {"status": ("station", [ANSWERED] * 8), "reason": ("station", reasons)},
+        {"station": names},
+    )
+    batch._say_doubts(results)
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[:5] == [f"mind: S{n}: {n + 1} % of its days lack a minimum." for n in range(5)]
+    assert re.search(r"records of 2 stations more are in doubt too", lines[5])  # S5 and S7
+    assert "not checked" in lines[6]
+    assert len(lines) == 7
+
+
+# --- notes --------------------------------------------------------------------------------
+
+
+def test_odds_of_few_years_are_a_hint_and_of_no_garden_the_records_own(monkeypatch, capsys):
+    monkeypatch.setattr(
+        "climwin.report.sentences_caveats.record_caveats", lambda *_, **__: ("It is far.",)
+    )
+    garden = cw.Garden("Ours", 46.0, 7.0)
+    for known, given in ((9, None), (10, None), (10, garden)):
+        notes.say_caveats_of_odds(xr.Dataset(), given, known=known, few_years=True)
+        out = capsys.readouterr().out
+        assert (FEW_YEARS in out) is (known < 10)
+        assert ("numbers are those of the record's own spot" in out) is (given is None)
+        assert "mind: It is far." in out
+
+
+def test_what_makes_a_record_worthless_is_said_before_its_facts_and_the_rest_after(
+    monkeypatch, capsys
+):
+    told = (f"{CHECK_FIRST}it is of two units.", "It is old.")
+    monkeypatch.setattr("climwin.report.sentences_caveats.record_caveats", lambda *_, **__: told)
+    notes.say_caveats(xr.Dataset(), None, ["tmin: 12 days missing"])
+    lines = capsys.readouterr().out.splitlines()
+    assert lines == [f"mind: {told[0]}", "tmin: 12 days missing", f"mind: {told[1]}"]
+
+
+# --- a record -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("accept", "neighbours", "adjusted", "said"),
+    [
+        ((), ("a", "b"), "out.csv", "--adjusted needs the changes"),
+        ((1,), ("a",), "out.csv", "two neighbours or more"),
+        ((1,), ("a", "b"), None, "--accept needs a file"),
+    ],
+)
+def test_what_an_adjustment_still_needs_is_what_is_lacking(accept, neighbours, adjusted, said):
+    options = SimpleNamespace(accept=accept, neighbours=neighbours, adjusted=adjusted)
+    with pytest.raises(ValueError, match=said):
+        record._check_adjusting(options)
+
+
+# --- crops --------------------------------------------------------------------------------
+
+
+def test_the_catalogue_lists_each_crop_with_its_season_and_its_days(capsys):
+    _, out, _ = shown(capsys, "crops", "cool")
+    lines = {line[:22].strip(): line[22:] for line in out.splitlines()}
+    cool = [crop for crop in map(cw.crop, cw.crop_names()) if crop.season == "cool"]
+    assert sorted(lines) == sorted(crop.name for crop in cool)
+    for crop in cool:
+        line = lines[crop.name]
+        assert line.split()[0] == "cool"
+        assert ("perennial" in line) is (crop.maturity is None)
+        if crop.maturity is not None:
+            assert re.search(rf"\b{crop.maturity.main:g} days", line)

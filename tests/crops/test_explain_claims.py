@@ -1,0 +1,365 @@
+"""Each sentence on a crop against the crop's own numbers: which limit, which way, of what."""
+
+import re
+from functools import cache
+
+import pytest
+
+from climwin.crops.catalogue import crop, crop_names
+from climwin.crops.explain import CONFIDENCE, STARTS, explain_crop
+
+ALL = [crop(name) for name in crop_names()]
+MINUS = "\N{MINUS SIGN}"
+
+
+def every_crop(check):
+    """One test of all crops of the catalogue; what fails names the crop."""
+
+    def test():
+        for plant in ALL:
+            try:
+                check(plant)
+            except AssertionError as error:
+                error.add_note(f"of {plant.name}")
+                raise
+
+    return test
+
+
+@cache
+def told_of(plant_name):
+    """Paragraphs of a crop by their heading, without the numbers of sources."""
+    text, _, _ = explain_crop(plant_name).partition("\n\nSources")
+    text = re.sub(r" \[\d+\]", "", text)
+    paragraphs = [each.split(". ", 1) for each in text.split("\n\n")[1:]]
+    return {heading: f" {told}" for heading, told in paragraphs}
+
+
+def number(text):
+    return float(text.replace(MINUS, "-"))
+
+
+def degrees(pattern, text):
+    """Numbers where a pattern has `#`; the pattern has to be there once."""
+    found = re.findall(pattern.replace("#", rf"({MINUS}?\d+(?:\.\d)?)"), text)
+    assert len(found) == 1, (pattern, text)
+    return [number(each) for each in (found[0] if isinstance(found[0], tuple) else found)]
+
+
+def rounded(*values):
+    """As whole degrees Celsius or with one decimal."""
+    return [pytest.approx(value, abs=0.051) for value in values]
+
+
+# --- how it begins ------------------------------------------------------------------------
+
+
+@every_crop
+def test_what_is_sown_is_not_planted_and_what_is_raised_is_set_out(plant):
+    begins = told_of(plant.name)["Start"].split(".")[0]
+    is_sown, is_raised = plant.propagation.startswith("seed"), "plants" in plant.propagation
+    assert ("sown in place" in begins) is is_sown
+    assert ("raised" in begins and "set out" in begins) is is_raised
+    planted = plant.propagation in ("tubers", "cloves", "sets", "slips", "roots")
+    assert (f"planted as {plant.propagation}" in begins) is planted
+    assert ("stands for years" in begins) is (plant.perennial is not None)
+
+
+@every_crop
+def test_weeks_under_cover_go_from_the_fewest_to_the_most(plant):
+    text, weeks = told_of(plant.name)["Start"], plant.weeks_under_cover
+    assert ("weeks under cover" in text) is (weeks is not None)
+    if weeks is not None and weeks.fewest < weeks.most:
+        assert degrees("spend # to # weeks under cover", text) == [weeks.fewest, weeks.most]
+
+
+def test_the_fewer_the_sources_the_less_is_promised():
+    solid, fair, thin = (CONFIDENCE[name] for name in ("solid", "fair", "thin"))
+    assert "Several" in solid
+    assert "few" in fair
+    assert "one source" in thin
+    assert "first guess" in thin
+    assert len(set(STARTS.values())) == len(STARTS)
+
+
+# --- warmth -------------------------------------------------------------------------------
+
+
+@every_crop
+def test_growth_begins_below_its_fastest_and_stops_above(plant):
+    response, text = plant.response, told_of(plant.name)["Temperature"]
+    told = degrees("grows above # °C, at its fastest from # to # °C, and stops at # °C", text)
+    assert told == rounded(
+        *(response.base_c, response.optimum_from_c, response.optimum_to_c, response.maximum_c)
+    )
+    assert told == sorted(told)
+
+
+@every_crop
+def test_bearable_days_reach_beyond_comfortable_ones(plant):
+    low, high, least, most = degrees(
+        "mean of # to # °C are comfortable, those of # to # °C bearable",
+        told_of(plant.name)["Temperature"],
+    )
+    assert least <= low < high <= most
+
+
+@every_crop
+def test_seed_comes_up_in_a_wider_range_than_it_does_best_in(plant):
+    germination = plant.germination
+    if germination is None:
+        return
+    text = told_of(plant.name)["Soil"]
+    told = degrees("in soil of # to # °C, best of # to # °C", text)
+    assert told == rounded(
+        *(germination.minimum_c, germination.maximum_c),
+        *(germination.optimum_low_c, germination.optimum_high_c),
+    )
+    vegetative = plant.propagation in ("tubers", "cloves", "sets", "slips", "roots")
+    assert ("seed comes up" in text) is not vegetative
+    for soil, days in germination.days_at_c:
+        assert re.search(rf"{days:g} days at {soil:g} °C", text.replace(MINUS, "-"))
+
+
+# --- time ---------------------------------------------------------------------------------
+
+
+@every_crop
+def test_early_varieties_are_quicker_than_late_ones_and_count_from_their_start(plant):
+    maturity = plant.maturity
+    if maturity is None:
+        return
+    text = told_of(plant.name)["Time"]
+    early, main, late = degrees("take about #, # and # days from", text)
+    assert (early, main, late) == (maturity.early, maturity.main, maturity.late)
+    assert early < main < late
+    assert text.index("Early") < text.index("main") < text.index("late")
+    start = re.search(r"days from ([a-z ]+) to the first harvest", text)[1]
+    if maturity.counted_from == "setting out":
+        assert start == "setting out"
+    else:
+        assert start == ("sowing" if plant.propagation.startswith("seed") else "planting")
+    assert "cool weather makes them slower, warm weather faster" in text
+    assert ("counts their heat above" in text) is (maturity.heat_sums is not None)
+
+
+# --- what kills it ------------------------------------------------------------------------
+
+
+@every_crop
+def test_each_stage_is_harmed_before_it_is_killed(plant):
+    if plant.perennial is not None:
+        return
+    text = told_of(plant.name)["Cold"]
+    sentences = re.findall(r" ([A-Z][^:.]*): a night of ([^.]*?(?:\.\d[^.]*?)*) kills", text)
+    by_stage = {}
+    for names, limits in sentences:
+        of_these = [number(each) for each in re.findall(rf"({MINUS}?\d+(?:\.\d)?) °C", limits)]
+        if len(of_these) == 2:
+            assert "does harm" in limits.split(",")[0]
+        for stage in plant.stages:
+            if re.search(rf"\b{re.escape(stage.name)}\b", names, re.IGNORECASE):
+                by_stage.setdefault(stage.name, of_these)
+    for stage in plant.stages:
+        harmed, killed = stage.cold.damaged_at_c, stage.cold.killed_at_c
+        expected = [killed] if harmed - killed < 0.06 else [harmed, killed]
+        assert by_stage[stage.name] == rounded(*expected)
+    takes_part = any(each.cold.damaged_at_c - each.cold.killed_at_c > 0.06 for each in plant.stages)
+    between = "A night between the two takes part of the harvest"
+    assert (between in text) is takes_part
+    if takes_part:
+        rest = text.split(between)[1]
+        assert rest.index("more where it freezes what is harvested") < rest.index("than where")
+        assert "leaves, which grow again" in rest
+
+
+@every_crop
+def test_heat_that_shrinks_a_harvest_is_less_than_heat_that_takes_it(plant):
+    text = told_of(plant.name).get("Heat", "")
+    for stage in plant.stages:
+        if stage.heat is None:
+            continue
+        [told] = re.findall(rf"{stage.name.capitalize()}: (the harvest.*?)(?=\. [A-Z]|\.$)", text)
+        shrinks, _, lost = told.partition("is lost when")
+        assert "shrinks when" in shrinks
+        heat = stage.heat
+        for kind, first, last in (
+            ("afternoons", heat.maximum_from_c, heat.maximum_fails_c),
+            (r"\bnights", heat.minimum_from_c, heat.minimum_fails_c),
+            ("whole days", heat.mean_from_c, heat.mean_fails_c),
+        ):
+            for part, limit in ((shrinks, first), (lost, last)):
+                found = re.findall(rf"{kind} average more than (\d+(?:\.\d)?) °C", part)
+                assert [float(each) for each in found] == ([] if limit is None else rounded(limit))
+        both = heat.maximum_fails_c is not None and heat.minimum_fails_c is not None
+        assert ("cooler nights make up for hotter afternoons" in told) is both
+        joined = re.findall(r"°C (and|or) (?:nights|whole days)", told)
+        assert set(joined) <= ({"and"} if both else {"or"})
+
+
+@every_crop
+def test_cold_that_hardens_and_cold_that_stops_are_told_apart(plant):
+    text = told_of(plant.name).get("Cold", "")
+    assert ("harden it by up to" in text) is (plant.hardens_by_c > 0)
+    if plant.hardens_by_c > 0:
+        assert degrees("Two weeks of cold weather harden it by up to # °C", text) == rounded(
+            plant.hardens_by_c
+        )
+    assert ("come up again" in text) is plant.sprouts_again
+    assert ("flowers again after a frost" in text) is plant.flowers_again
+    chilling = plant.chilling
+    assert ("without any frost" in text) is (chilling is not None)
+    if chilling is not None:
+        told = degrees(
+            "In its first # days, # days in a row with a mean below # °C stop it for good", text
+        )
+        assert told == rounded(chilling.first_days, chilling.days, chilling.mean_below_c)
+
+
+@every_crop
+def test_fruit_sets_in_nights_and_afternoons_of_its_own(plant):
+    rules = [stage.setting for stage in plant.stages if stage.setting is not None]
+    text = told_of(plant.name).get("Fruit set", "")
+    assert bool(text) is bool(rules)
+    for rule in rules:
+        told = degrees("needs # days with nights of # to # °C and afternoons of # to # °C", text)
+        assert told == rounded(
+            rule.days, rule.night_low_c, rule.night_high_c, rule.day_low_c, rule.day_high_c
+        )
+        assert "the crop is only later" in text
+
+
+# --- bolting and days ---------------------------------------------------------------------
+
+
+@every_crop
+def test_what_makes_it_bolt_is_cold_or_long_days_as_its_rules_have_it(plant):
+    text = told_of(plant.name).get("Bolting", "")
+    cold, long = plant.cold_bolting, plant.long_day_bolting
+    assert ("make it run to flower" in text) is (cold is not None or long is not None)
+    assert ("long cold makes it run to flower" in text) is (plant.vernalization is not None)
+    if cold is not None:
+        assert degrees("# days with a mean below # °C", text) == rounded(
+            cold.days, cold.mean_below_c
+        )
+        assert ("among its first" in text) is (cold.within_days is not None)
+        at_any = cold.within_days is None and cold.from_share == 0
+        assert ("at any age" in text) is at_any
+        once = cold.within_days is None and cold.from_share > 0
+        assert ("days with a mean below" in text and "°C once it has grown" in text) is once
+        assert ("after them" in text) is (cold.day_length_h is not None)
+        assert "or warmer do not count" in text
+    if plant.vernalization is not None:
+        vernal = plant.vernalization
+        told = degrees("in days of # hours; # °C does most, and # °C nothing", text)
+        assert told == rounded(vernal.day_length_h, vernal.optimum_c, vernal.maximum_c)
+    if long is not None:
+        assert degrees("# days that last longer than # hours", text) == rounded(
+            long.days, long.day_length_h
+        )
+        assert ("are warmer than" in text) is (long.mean_above_c > 0)
+
+
+@every_crop
+def test_bulbs_want_long_days_and_tubers_of_short_days_short_ones(plant):
+    text = told_of(plant.name).get("Day length", "")
+    bulbing, short = plant.bulbing, plant.short_days
+    assert ("Bulbs swell in days of at least" in text) is (bulbing is not None)
+    if bulbing is not None:
+        hours = [bulbing.short_day_h, bulbing.intermediate_h, bulbing.long_day_h]
+        assert hours == sorted(hours)
+        if hours[0] < hours[2]:
+            pattern = r"# hours \(short-day kinds\), # \(intermediate\) or # \(long-day\)"
+            assert degrees(pattern, text) == rounded(*hours)
+        assert ("even if they have few leaves" in text) is (bulbing.too_long_h is not None)
+        assert ("planted late stay small" in text) is (bulbing.too_long_h is not None)
+    if short is not None:
+        assert degrees("only once days are shorter than # hours", text) == rounded(
+            short.day_length_h
+        )
+
+
+# --- winter, spring, harvest --------------------------------------------------------------
+
+
+@every_crop
+def test_winter_kills_what_stands_above_the_soil(plant):
+    text, winter, perennial = told_of(plant.name).get("Winter", ""), plant.winter, plant.perennial
+    assert bool(text) is (winter is not None or perennial is not None)
+    if winter is not None:
+        below = "Under soil, mulch or snow it lives through # °C"
+        above = "Hardened by cold weather it dies at about # °C"
+        pattern = below if winter.below_ground else above
+        assert degrees(pattern, text) == rounded(winter.hardy_to_c)
+        assert ("air alone does not kill it" in text) is winter.below_ground
+        if winter.cold_days is not None:
+            assert degrees("needs # days with a mean of", text) == [winter.cold_days]
+            assert degrees("with fewer the crop is about # % of a full one", text) == [
+                pytest.approx(100 * winter.smaller_crop, abs=0.5)
+            ]
+        assert ("Planted so early" in text) is (winter.most_heat_before is not None)
+        assert ("Planted so late" in text) is (winter.least_root_heat is not None)
+        if winter.most_heat_before is not None:
+            early, late = text.split("Planted so late")
+            assert "more than" in early.split("Planted so early")[1]
+            assert "too far on for winter" in early
+            assert "less than" in late
+            assert "no roots" in late
+    if perennial is None:
+        return
+    if perennial.crown_below_ground:
+        assert degrees("crown lives to # °C under soil", text) == rounded(perennial.hardy_to_c)
+    elif perennial.buds_hardy_to_c is None:
+        assert degrees("Winter kills it at # °C", text) == rounded(perennial.hardy_to_c)
+    else:
+        told = degrees("kills its flower buds at # °C, and the plant at # °C", text)
+        assert told == rounded(perennial.buds_hardy_to_c, perennial.hardy_to_c)
+
+
+@every_crop
+def test_spring_of_what_stands_for_years_comes_from_its_chill_and_its_heat(plant):
+    perennial, text = plant.perennial, told_of(plant.name).get("Spring", "")
+    assert bool(text) is (perennial is not None)
+    if perennial is None:
+        return
+    bloom, sprouting = perennial.bloom, perennial.sprouting
+    if bloom is not None:
+        told = degrees(
+            "rest ends after about # chill units, and it blooms after # growing degree hours more; "
+            "the first fruit is ripe # days later",
+            text,
+        )
+        assert told == rounded(bloom.chill_units, bloom.heat_to_bloom, bloom.days_to_harvest)
+        assert text.index("a tenth of the buds") < text.index("nine tenths")
+        for stage in bloom.buds:
+            few, most = degrees(rf"{stage.name} # °C and # °C", text)
+            assert (few, most) == tuple(rounded(stage.tenth_killed_c, stage.most_killed_c))
+            assert few >= most  # it takes a colder night to kill more
+        assert ("not ripe before the year has brought" in text) is (bloom.heat_to_ripen is not None)
+    else:
+        where = "soil at 20 cm" if sprouting.in_soil else "air"
+        assert degrees(rf"wakes when the {where} is above # °C", text) == rounded(sprouting.base_c)
+        told = degrees("first cut # degree-days later, and then for about # days", text)
+        assert told == rounded(sprouting.heat_to_first_cut, sprouting.harvest_days)
+        assert degrees("A night of # °C spoils what is up; it grows again", text) == rounded(
+            sprouting.cut_killed_at_c
+        )
+        assert ("winter days with a mean below" in text) is bool(sprouting.chill_days)
+
+
+@every_crop
+def test_what_is_cut_small_or_picked_for_long_is_said_to_be(plant):
+    text = told_of(plant.name).get("Harvest", "")
+    assert ("harvested small, before heat or frost ends it" in text) is (plant.cut_from_share < 1)
+    if plant.cut_from_share < 1:
+        assert degrees("once it has had # % of the heat of its last stage", text) == [
+            pytest.approx(100 * plant.cut_from_share, abs=0.5)
+        ]
+    assert ("lifted at any size once growth stops in autumn" in text) is (plant.lifting is not None)
+    if plant.lifting is not None:
+        assert degrees("from # days after the start", text) == rounded(plant.lifting.days)
+    assert ("picked for weeks" in text) is (plant.picking_share > 0)
+    if plant.picking_share > 0:
+        assert degrees("# % more heat than at its first harvest", text) == [
+            pytest.approx(100 * plant.picking_share, abs=0.5)
+        ]

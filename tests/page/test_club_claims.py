@@ -1,0 +1,179 @@
+"""What a club's page claims of its gardens, on gardens made up so that each claim can be false."""
+
+import re
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from reading import Reader
+
+import climwin as cw
+from climwin.page import club as pages
+
+
+def daily(first=1990, last=2009):
+    time = pd.date_range(f"{first}-01-01", f"{last}-12-31").values
+    return xr.Dataset({"tmin": ("time", np.zeros(len(time)))}, {"time": time})
+
+
+def row(name, length, last_frost, first_frost=290.0, years=(1990, 2009)):
+    """A garden by its typical spell [days] and frosts [day of the year]; one in ten 14 days on."""
+    lengths = length + np.array([-20.0, -10, 0, 10, 20])
+    odds = {
+        "last_spring": ("odds", [last_frost, last_frost + 14]),
+        "first_autumn": ("odds", [first_frost, first_frost - 14]),
+        "freeze_free_days": ("odds", [first_frost - last_frost, first_frost - last_frost - 28]),
+    }
+    freezes = xr.Dataset(odds, {"odds": [0.5, 0.1]})
+    return SimpleNamespace(
+        name=name,
+        median_length=length,
+        length=xr.DataArray(lengths, dims="season", coords={"season": np.arange(5)}),
+        shorter={"shorter": 7, "known": 19},
+        freezes=freezes,
+        freeze=lambda half, level: float(freezes[half].sel(odds=level)),
+        report=SimpleNamespace(daily=daily(*years), need_days=61, crop=cw.crop("potato")),
+    )
+
+
+LOW, MID, HIGH = row("Low", 120.0, 100.0), row("Mid", 90.0, 115.0), row("High", 60.0, 140.0)
+
+
+@pytest.mark.parametrize("rows", [[LOW, MID, HIGH], [HIGH, LOW, MID], [MID, HIGH, LOW]])
+def test_the_longest_spell_and_the_earliest_last_frost_are_those_of_the_lowest_garden(rows):
+    spell, frost = pages._who_differs(rows, "potato")
+    longest, shortest = spell.split(";")
+    assert re.search(r"^Low has the longest mild spell .* 120 days", longest)
+    assert re.search(r"High has the shortest, 60", shortest)
+    earliest, latest = frost.split(" and ")
+    assert "last frost" in earliest
+    assert re.search(r"earliest at Low \(10 Apr", earliest)
+    assert re.search(r"latest at High \(20 May", latest)
+    assert "typical year" in spell
+    assert "typical year" in frost
+
+
+def test_gardens_that_are_alike_are_not_ranked():
+    assert pages._who_differs([LOW, row("Twin", 120.0, 100.0)], "potato") == []
+    without_frost = row("Coast", 150.0, np.nan)
+    (text,) = pages._who_differs([LOW, without_frost], "potato")
+    assert text.startswith("Coast has the longest")
+
+
+@pytest.mark.parametrize(
+    ("shares", "said"),
+    [
+        ((0.9, 0.85, 0.8), "Every garden can grow potatoes"),
+        ((0.9, 0.79, 0.3), "1 of 3 gardens can rely on potatoes"),
+        ((0.9, 0.8, 0.3), "2 of 3 gardens can rely on potatoes"),
+        ((0.79, 0.5, 0.0), "No garden here can rely on potatoes"),
+    ],
+)
+def test_gardens_that_can_rely_on_a_crop_harvest_in_eight_years_of_ten(monkeypatch, shares, said):
+    reports = [SimpleNamespace(crop=cw.crop("potato"), share=share) for share in shares]
+    monkeypatch.setattr(pages, "decide", lambda report: SimpleNamespace(lead=report))
+    assert pages._verdict(reports) == said
+
+
+def page_of(*spans):
+    reports = tuple(SimpleNamespace(daily=daily(*span)) for span in spans)
+    return pages.ClubPage("Club", reports, "C", None)
+
+
+def test_the_years_compared_are_those_that_all_have_and_it_is_said_that_others_were_left_out():
+    same = pages._years_compared(page_of((1990, 2009), (1990, 2009)))
+    assert "from 1990 to 2009" in same
+    assert "same years" in same
+    assert "differ" not in same
+    other = pages._years_compared(page_of((1980, 2009), (1990, 2015)))
+    assert "counts only 1990 to 2009" in other
+    assert "that all records have" in other
+    assert re.search(r"differ from those of each garden's own page, which counts all years", other)
+
+
+@pytest.mark.parametrize(
+    ("spans", "said"),
+    [
+        (((1980, 1994), (1990, 2009)), "share only 5 years"),
+        (((1980, 1990), (1990, 2009)), "share only 1 year,"),
+        (((1980, 1989), (1990, 2009)), "have no year in common"),
+    ],
+)
+def test_too_few_common_years_are_counted(spans, said):
+    text = pages._no_comparison(page_of(*spans))
+    assert said in text
+    assert "too few to compare" in text
+    assert "takes ten" in text
+
+
+def tables_of(html):
+    """Rows of each table as what stands under which head."""
+    for table in re.findall(r"<table>.*?</table>", html, re.DOTALL):
+        heads, *rows = re.findall(r"<tr>.*?</tr>", table, re.DOTALL)
+        names = [Reader(each).words for each in re.findall(r"<th.*?</th>", heads, re.DOTALL)]
+        yield [
+            list(zip(names, (Reader(each).words for each in cells), strict=True))
+            for row in rows
+            if (cells := re.findall(r"<t[hd].*?</t[hd]>", row, re.DOTALL))
+        ]
+
+
+def test_a_garden_in_the_tables_has_its_own_numbers_under_their_heads():
+    line = pages._line(row("Low", 60.0, 140.0))
+    content = {"crop": "potato", "rows": [line], "file": SimpleNamespace(name="x", address="#")}
+    shown = pages.fill_macro("club.html.j2", "side", content, "C").html
+    [[spells], [frosts]] = tables_of(shown)
+    spell = dict(spells)
+    assert spell["Garden"] == "Low"
+    assert spell["Record"] == "1990\N{EN DASH}2009"
+    assert spell["In a typical year"] == "60"
+    assert spell["In 8 years out of 10"] == "40 to 80"  # Hazen's tenth of five is the first
+    assert spell["Days needed"] == "61"
+    assert spell["Years too short"] == "7 of 19"
+    (_, spring), (_, spring_risk), (_, autumn), (_, autumn_risk) = frosts[1:]
+    assert "Last of spring" in frosts[1][0]
+    assert "First of autumn" in frosts[3][0]
+    assert frosts[2][0] == frosts[4][0] == "1 in 10"
+    assert (spring, spring_risk) == ("20 May", "3 Jun")
+    assert (autumn, autumn_risk) == ("17 Oct", "3 Oct")
+    note = Reader(shown).words
+    assert re.search(r"one still came on that day or later in spring", note)
+    assert re.search(r"already by that day in autumn", note)
+
+
+def test_the_table_to_keep_has_the_same_numbers_by_name():
+    table = pages._numbers([LOW, row("Late", 70.0, 130.0, 280.0, (1995, 2004))])
+    late = table.sel(garden="Late")
+    assert (int(late["first_year"]), int(late["last_year"])) == (1995, 2004)
+    assert (int(late["window_days"]), int(late["need_days"])) == (70, 61)
+    assert (int(late["shorter"]), int(late["known"])) == (7, 19)
+    assert (int(late["last_spring_5_in_10"]), int(late["last_spring_1_in_10"])) == (130, 144)
+    assert (int(late["first_autumn_5_in_10"]), int(late["first_autumn_1_in_10"])) == (280, 266)
+    assert table["window_days"].attrs["units"] == "days"
+    assert "typical year" in table["window_days"].attrs["long_name"]
+    assert "to the first harvest" in table["need_days"].attrs["long_name"]
+
+
+def test_a_bar_is_the_spell_a_line_runs_from_last_to_first_frost_and_dots_are_one_year_in_ten():
+    from matplotlib.figure import Figure
+
+    ax = Figure().subplots()
+    garden = row("Low", 100.0, 110.0)
+    garden.bars = lambda: iter([(np.array([95, 105]), 80.0)])
+    pages._draw(ax, 0, garden, 1)
+    by_label = {mark.get_label(): mark for mark in [*ax.get_lines(), *ax.containers]}
+    spell = next(mark for label, mark in by_label.items() if "spell" in label)
+    assert spell[0].get_width() == 80
+    typical = next(mark for label, mark in by_label.items() if "typical year" in label)
+    one_in_ten = next(mark for label, mark in by_label.items() if "one year of ten" in label)
+    (last, first), (last_risk, first_risk) = typical.get_xdata(), one_in_ten.get_xdata()
+    assert (last_risk - last, first - first_risk) == (14, 14)
+    assert "last to first frost" in typical.get_label()
+    assert last < first
+
+
+def test_the_note_names_its_years():
+    text = pages._note_of(SimpleNamespace(daily=daily(1995, 2004)))
+    assert text == "A typical year of 1995 to 2004."

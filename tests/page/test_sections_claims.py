@@ -1,0 +1,260 @@
+"""What a page's tables and sections claim, against the numbers that they were given."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import climwin as cw
+from climwin.core.seasons import day_name
+from climwin.page import season as running
+from climwin.page import sections, start
+from climwin.page.sections import Page
+
+
+@pytest.fixture(scope="module")
+def page(pellbrook):
+    return Page(pellbrook, "C", None)
+
+
+def row_of(**values):
+    return xr.Dataset({name: ((), value) for name, value in values.items()})
+
+
+# --- ways side by side --------------------------------------------------------------------
+
+
+def test_each_row_of_the_ways_has_what_its_head_says(page, pellbrook):
+    content = page.content("ways")
+    heads = {key: label for label, key in content["rows"]}
+    for way, number in zip(content["ways"], pellbrook.best_first, strict=True):
+        grown, odds = pellbrook.evaluated[number], pellbrook.odds[number]
+        came = grown["harvested"].values
+        harvests, known = int(np.nansum(came)), int(np.isfinite(came).sum())
+        assert heads["harvests"] == "A harvest in"
+        assert way["harvests"] == f"{harvests} of {known} years"
+        assert heads["good"].startswith("A good one")
+        assert way["good"] == f"{int(odds['good'])} of {known} years"
+        assert int(odds["good"]) <= harvests
+        assert "next ten years" in heads["next"]
+        assert "long run" in heads["interval"]
+        assert "%" in way["interval"]
+        assert "%" not in way["next"]
+        assert "failed" in heads["failures"]
+        failed = [int(text.split()[0]) for text in way["failures"].split(", ")]
+        assert sum(failed) == known - harvests
+        begins = pellbrook.timetables[number].sel(event="harvest")
+        assert heads["ready"] == "Cut from"
+        assert way["ready"].startswith(day_name(float(begins["begin_day"])))
+        plan = pellbrook.plans[number]
+        assert heads["start"] == "Sow"
+        assert way["start"] == {"03-05": "5 Mar", "04-20": "20 Apr"}[plan.start]
+        assert bool(way["set_out"]) is bool(plan.weeks_under_cover)
+        assert "largest crop" in heads["best"]
+        assert "before the harvest" in heads["outdoors"]
+
+
+def test_a_crop_that_stands_for_years_has_no_start_to_choose():
+    keys = {key for _, key in sections._PERENNIAL_ROWS}
+    assert not keys & {"start", "set_out", "best"}
+    [outdoors] = [label for label, key in sections._PERENNIAL_ROWS if key == "outdoors"]
+    assert "bloom" in outdoors
+
+
+@pytest.mark.parametrize(
+    ("crop", "given", "does"),
+    [
+        ("pea", {}, "sow"),
+        ("potato", {}, "plant"),
+        ("tomato", {"plants": "bought"}, "set out"),
+    ],
+)
+def test_what_the_gardener_does_is_that_of_the_plan(crop, given, does):
+    assert sections._does(cw.Plan(cw.crop(crop), "04-20", **given)) == does
+
+
+def event(name, begin, first, last, end=None):
+    days = {"begin_day": begin, "begin_first": first, "begin_last": last}
+    return row_of(**days, end_day=begin if end is None else end, killed=4, known=39).assign_coords(
+        event=name
+    )
+
+
+def test_a_job_has_its_day_and_a_stage_has_its_spread_and_what_killed_it():
+    sown = cw.Plan(cw.crop("pea"), "04-10")
+    raised = cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame")
+    job = sections._event(event("start", 100.0, 100.0, 100.0), sown)
+    assert (job["what"], job["when"], job["shift"]) == ("Sow outdoors", "10 Apr", "")
+    assert (job["does"], job["killed"]) == (True, "")
+    assert sections._event(event("start", 64.0, 64, 64), raised)["what"] == "Sow in the cold frame"
+    out = sections._event(event("set out", 106.0, 106.0, 106.0), raised)
+    assert out["what"] == "Set out outdoors"
+    stage = sections._event(event("harvest", 190.0, 180.0, 205.0, 200.0), sown)
+    assert (stage["what"], stage["does"]) == ("Harvest", False)
+    assert stage["when"] == "9 Jul to 19 Jul"
+    assert stage["shift"] == "29 Jun to 24 Jul"
+    assert stage["killed"] == "4 of 39"
+    never = sections._event(event("harvest", np.nan, np.nan, np.nan), sown)
+    assert (never["when"], never["shift"]) == ("", "")
+
+
+# --- the decision's rows ------------------------------------------------------------------
+
+
+def test_the_row_that_leads_and_the_one_that_fails_are_marked(page):
+    content = page.content("decision")
+    for shown, row in zip(content["rows"], page.decision.rows, strict=True):
+        assert float(shown["share"]) == pytest.approx(100 * row.share, abs=0.06)
+        assert float(shown["low"]) == pytest.approx(100 * row.low, abs=0.06)
+        assert float(shown["low"]) + float(shown["width"]) == pytest.approx(
+            100 * row.high, abs=0.15
+        )
+    kinds = [shown["kind"] for shown in content["rows"]]
+    assert kinds[0] == "lead"
+    assert kinds.count("lead") == 1
+    for kind, row in list(zip(kinds, page.decision.rows, strict=True))[1:]:
+        assert kind == ("poor" if row.harvested < row.known / 2 else "")
+
+
+# --- frosts -------------------------------------------------------------------------------
+
+
+def test_a_level_of_odds_has_spring_before_autumn():
+    row = row_of(odds=0.1, last_spring=132.0, first_autumn=275.0, freeze_free_days=143.0)
+    shown = sections.chance_row(row)
+    assert (shown["spring"], shown["autumn"], shown["days"]) == ("12 May", "2 Oct", "143")
+    assert "1 in 10" in shown["chance"]
+    endless = sections.chance_row(row.assign(freeze_free_days=np.nan))
+    assert endless["days"] == "no limit"
+
+
+@pytest.mark.parametrize(
+    ("crop", "said", "not_said"),
+    [("pea", "kill young peas", "spoil"), ("apple", "spoil the fruit", "kill")],
+)
+def test_a_killing_night_kills_the_young_and_spoils_the_fruit_of_old_ones(crop, said, not_said):
+    text = sections._meaning(cw.crop(crop))
+    assert said in text
+    assert not_said not in text
+
+
+# --- years --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("least", "most", "enough"),
+    [(70, 70, "yes"), (60, 60, "yes"), (59, 59, "no"), (40, 70, "unknown"), (60, 80, "yes")],
+)
+def test_a_year_is_long_enough_if_its_gaps_cannot_make_it_too_short(least, most, enough):
+    day = np.datetime64("2001-04-20")
+    window = xr.Dataset(
+        {
+            "length": ("season", [float(least)]),
+            "length_least": ("season", [float(least)]),
+            "length_most": ("season", [float(most)]),
+            "status": ("season", ["unknown" if least < most else "observed"]),
+            "start": ("season", [day]),
+            "end": ("season", [day + np.timedelta64(least, "D")]),
+        },
+        {"season": [2001]},
+    )
+    report = SimpleNamespace(window=window, need_days=60, evaluated=[])
+    shown = sections._year(report, 2001)
+    assert shown["enough"] == enough
+    assert shown["start"] == "20 Apr"
+    assert shown["year"] == 2001
+
+
+# --- crops that suit ----------------------------------------------------------------------
+
+
+def suited(**given):
+    values = {
+        "crop": "pea",
+        "limit": "too hot",
+        "first_day": 64.0,
+        "last_day": 106.0,
+        "elsewhere_harvested": 31.0,
+        "elsewhere_known": 39.0,
+        "propagation": "seed",
+        "good_share": 0.42,
+        "growth": 0.73,
+        "weeks": 0,
+        "cover": "none",
+    }
+    return sections._suited(row_of(**values | given), "pea")
+
+
+def test_a_crop_that_suits_is_ones_own_or_not_and_has_its_harvests_and_its_limit():
+    shown = suited()
+    assert (shown["own"], shown["harvests"], shown["good"]) == (True, "31 of 39", "42 %")
+    assert (shown["growth"], shown["limit"], shown["dates"]) == (
+        "0.73",
+        "too hot",
+        "5 Mar to 16 Apr",
+    )
+    assert suited(crop="leek")["own"] is False
+    hidden = suited(elsewhere_known=0.0)
+    assert hidden["harvests"] == "unknown"
+    assert "gaps" in hidden["limit"]
+    assert suited(propagation="perennial")["dates"] == ""
+    assert suited(first_day=np.nan)["dates"] == "none"
+    assert suited(first_day=64.0, last_day=64.0)["dates"] == "5 Mar"
+
+
+# --- lines of a source --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("tmin: 3 of 9 days", "minimum"), ("tmax: 3 of 9 days", "maximum"), ("Licence: x", "Licence")],
+)
+def test_a_line_on_a_variable_is_led_by_its_name(text, said):
+    shown = sections._named(text)
+    assert said in shown.split(":")[0]
+    assert shown.endswith(text.partition(": ")[2])
+
+
+# --- the running season -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("start_of_plan", "on", "started"),
+    [
+        ("04-20", "2024-06-01", "2024-04-20"),
+        ("04-20", "2024-04-10", None),  # its next start is nearer than its last
+        ("11-15", "2025-02-01", "2024-11-15"),
+        ("03-01", "2024-12-20", None),
+    ],
+)
+def test_a_plan_has_started_if_its_last_start_is_nearer_than_the_next(start_of_plan, on, started):
+    plan = cw.Plan(cw.crop("pea"), start_of_plan)
+    found = running._started(plan, np.datetime64(on))
+    assert (None if found is None else str(found)) == started
+    assert running._started(cw.Plan(cw.crop("apple"), "04-01"), np.datetime64(on)) is None
+
+
+# --- the form to begin with ---------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("field", "word", "other"),
+    [
+        ("units", "units", "latitude"),
+        ("latitude", "latitude", "longitude"),
+        ("longitude", "longitude", "latitude"),
+        ("place", "Place", "Crop"),
+        ("elevation", "Height", "Place"),
+        ("crop", "Crop", "Place"),
+    ],
+)
+def test_an_error_in_the_form_names_its_field(field, word, other):
+    assert word in start._FIELDS[field]
+    assert other not in start._FIELDS[field]
+
+
+def test_the_units_of_a_file_are_those_chosen_or_those_it_says():
+    assert start._unit("F") == "F"
+    assert start._unit("C") == "C"
+    assert start._unit(start._AS_SAID) is None

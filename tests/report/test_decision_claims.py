@@ -1,0 +1,334 @@
+"""The decision's names, dates and reasons: each beside the case in which it would be false."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import climwin as cw
+from climwin.core.seasons import day_number
+from climwin.planning.growth import COLD, HOT, NOT_RIPE, REASONS
+from climwin.report import sentences_decision as words
+from climwin.report.decision import Decision, Row
+
+POTATO, COLE, PEA = (cw.crop(name) for name in ("potato", "cauliflower", "pea"))
+
+
+def row(plan, share=0.9, **given):
+    start = 1 if plan.crop.is_perennial else day_number(plan.start)
+    values = {
+        "number": 0,
+        "is_best": False,
+        "start": start,
+        "first": start,
+        "last": start,
+        "harvest": (200.0, 210.0),
+        "harvested": round(40 * share),
+        "known": 40,
+        "share": share,
+        "low": share - 0.1,
+        "high": share + 0.1,
+        "crop": 1.0,
+        "growth": 0.8,
+        "was_asked": True,
+        "yield_index": 1000.0,
+        **given,
+    }
+    return Row(plan=plan, **values)
+
+
+SOWN = cw.Plan(COLE, "04-20")
+RAISED = cw.Plan(COLE, "03-05", 6, "cold frame")
+PLANTED = cw.Plan(POTATO, "04-20")
+
+
+# --- where and when -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("plan", "does", "place"),
+    [
+        (SOWN, "sow", "outdoors"),
+        (PLANTED, "plant", "outdoors"),
+        (RAISED, "sow", "in a cold frame"),
+        (replace(RAISED, cover="unheated greenhouse"), "sow", "in an unheated greenhouse"),
+        (replace(RAISED, cover="room with lights"), "sow", "indoors"),
+        (replace(RAISED, cover="fleece"), "sow", "under fleece"),
+        (replace(SOWN, fleece_weeks=3), "sow", "outdoors under fleece"),
+        (cw.Plan(cw.crop("tomato"), "05-20", plants="bought"), "set out", "as bought plants"),
+    ],
+)
+def test_what_is_done_and_where_are_those_of_the_plan(plan, does, place):
+    assert words._does(plan) == does
+    assert words.place_of(plan) == place
+    done = {"sow": "sown", "plant": "planted", "set out": "set out"}[does]
+    assert words._done(plan) == done
+    assert words.way_title(plan).lower().startswith(f"{done} {place}".lower())
+
+
+@pytest.mark.parametrize(
+    ("day", "said"),
+    [(1, "early January"), (10, "early January"), (11, "mid-January"), (20, "mid-January"),
+     (21, "late January"), (31, "late January"), (32, "early February")],
+)  # fmt: skip
+def test_a_month_has_ten_early_days_ten_in_the_middle_and_the_late_ones(day, said):
+    assert words.part_of_month(day) == said
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "said", "short"),
+    [(184, 194, "3-13 July", "3-13 Jul"), (129, 165, "9 May-14 June", "9 May-14 Jun"),
+     (64, 64, "5 March", "5 Mar"), (340, 380, "6 December-15 January", "6 Dec-15 Jan")],
+)  # fmt: skip
+def test_a_range_runs_from_its_first_day_to_its_last(first, last, said, short):
+    assert words.day_range(first, last) == said.replace("-", "\N{EN DASH}")
+    assert words.short_range(first, last) == short.replace("-", "\N{EN DASH}")
+
+
+def test_a_row_has_its_start_then_the_day_out_then_the_harvest():
+    raised = row(RAISED, first=60, last=70, harvest=(200.0, 215.0))
+    started, out, harvest = words.row_dates(raised)
+    assert started[0] == "5 Mar"
+    assert started[1].startswith("1")  # to 11 March do as well
+    assert out == ("16 Apr", "")  # six weeks later
+    assert harvest[0].startswith("19 Jul")
+    assert harvest[1] == ""
+    assert words.row_dates(row(SOWN))[1] == ("", "")
+    late = words.row_dates(row(SOWN, harvest=(380.0, 400.0)))[2]
+    assert "next year" in late[1]
+    never = words.row_dates(row(SOWN, harvest=(np.nan, np.nan)))[2]
+    assert never == ("", "")
+
+
+def test_rows_are_named_by_who_chose_their_date():
+    asked, best = row(SOWN), row(SOWN, is_best=True, was_asked=False)
+    chosen = row(SOWN, is_best=True)
+    both = Decision((asked, best))
+    assert words.row_name(both, asked).endswith("your date")
+    assert words.row_name(both, best).endswith("best dates")
+    season = Decision((best, chosen))
+    assert words.row_name(season, chosen).endswith("largest crop")
+    assert words.row_name(Decision((chosen,)), chosen).endswith("best dates")
+    raised = row(RAISED, number=1)
+    name = words.row_name(Decision((asked, raised)), raised)
+    assert name.startswith("Cold frame for 6 weeks")
+    assert "for" not in words.row_name(Decision((asked, raised)), asked)
+
+
+def test_rows_that_differ_in_the_variety_alone_name_it():
+    early, late = (row(replace(SOWN, earliness=kind), number=n)
+                   for n, kind in enumerate(("early", "late")))  # fmt: skip
+    decision = Decision((early, late))
+    assert "early variety" in words.row_name(decision, early)
+    assert "late variety" in words.row_name(decision, late)
+    same = Decision((early, replace(early, number=1)))
+    assert "variety" not in words.row_name(same, early)
+
+
+# --- the advice ---------------------------------------------------------------------------
+
+
+def advice(*rows):
+    return words._advice(Decision(rows), "cauliflower")
+
+
+def test_dates_that_nobody_asked_for_are_told_roughly_and_long_spans_by_their_ends():
+    best = row(SOWN, is_best=True, first=100, last=110, start=105)
+    assert advice(best)[0] == "Sow cauliflower in mid-April"
+    long = replace(best, first=91, last=181)
+    assert advice(long)[0] == "Sow cauliflower from early April to late June"
+    asked = row(SOWN)
+    assert "20 April" in advice(asked)[0]
+
+
+def test_a_date_that_was_asked_and_does_worse_is_advised_against():
+    best = row(SOWN, is_best=True, was_asked=False, start=160, first=158, last=165)
+    asked = row(SOWN, 0.3)
+    assert advice(best, asked)[0].endswith(", not on 20 April")
+
+
+@pytest.mark.parametrize(
+    ("share", "size", "said"),
+    [
+        (0.9, 1000.0, "outdoors does as well"),
+        (0.9, 100.0, None),  # as safe, and hardly a crop
+        (0.3, 1000.0, "not outdoors"),
+        (0.7, 1000.0, None),
+    ],
+)
+def test_the_other_way_does_as_well_or_is_advised_against_or_is_left_out(share, size, said):
+    lead = row(RAISED, 0.9, low=0.8)
+    other = row(SOWN, share, number=1, yield_index=size)
+    text = advice(lead, other)[0]
+    assert text.startswith("Sow cauliflower in a cold frame")
+    if said is None:
+        assert "outdoors" not in text
+    else:
+        assert said in text
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [(0.99, "almost every year"), (0.9, "in most years"), (0.75, "but one year in four fails"),
+     (0.67, "but one year in three fails")],
+)  # fmt: skip
+def test_a_perennial_crops_as_often_as_its_share_says(share, said):
+    apple, asparagus = (cw.Plan(cw.crop(name), "04-01") for name in ("apple", "asparagus"))
+    for plan, verb in ((apple, "crop"), (asparagus, "crops")):
+        text = words._verdict_of_perennial(SimpleNamespace(crop=plan.crop), row(plan, share))
+        assert said in text
+        assert f" {verb} " in text
+
+
+# --- the reason ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("crop", "days", "stands"),
+    [("garlic", 250, True), ("garlic", 100, False), ("pea", 250, False), ("apple", 180, True)],
+)
+def test_only_what_lives_through_the_winter_is_said_to(crop, days, stands):
+    report = SimpleNamespace(crop=cw.crop(crop), need_days=days)
+    assert words.stands_through_winter(report) is stands
+
+
+@pytest.mark.parametrize(
+    ("plan", "share", "best", "said"),
+    [
+        (SOWN, 0.3, False, "20 April fails"),
+        (SOWN, 0.6, False, "20 April often fails"),
+        (SOWN, 0.3, True, "it fails"),
+        (SOWN, 0.6, True, "some years fail"),
+    ],
+)
+def test_what_fails_is_the_date_that_was_given_or_the_way_or_some_years(plan, share, best, said):
+    failing = row(plan, share, is_best=best)
+    report = SimpleNamespace(crop=plan.crop)
+    assert words._what_fails(report, Decision((failing,)), failing) == said
+
+
+def test_another_way_that_fails_is_named_by_what_is_done_there():
+    lead, raised = row(SOWN, 0.9, is_best=True), row(RAISED, 0.3, number=1, is_best=True)
+    report = SimpleNamespace(crop=COLE)
+    text = words._what_fails(report, Decision((lead, raised)), raised)
+    assert text == "sowing in a cold frame fails"
+    worse = replace(raised, share=0.7)
+    assert words._what_fails(report, Decision((lead, worse)), worse).endswith("does worse")
+
+
+def failed_years(reason, stage, begins, starts="04-20"):
+    """Ten years that failed by one reason, in which the stage began on such days of the year."""
+    season = 2000 + np.arange(len(begins))
+    jan = np.array([f"{year}-01-01" for year in season], "datetime64[s]")
+    day = np.timedelta64(86400, "s")
+    columns = {
+        "harvested": np.zeros(len(begins)),
+        "reason": np.array([reason] * len(begins)),
+        "stage": np.array([stage] * len(begins)),
+        "start": np.array([f"{year}-{starts}" for year in season], "datetime64[s]"),
+    }
+    found = xr.Dataset({n: ("season", v) for n, v in columns.items()}, {"season": season})
+    stages = [each.name for each in COLE.stages]
+    table = np.stack([jan + (np.array(begins) - 1) * day] * len(stages))
+    return found.assign(stage_begin=(("stage_name", "season"), table)).assign_coords(
+        stage_name=stages
+    )
+
+
+@pytest.mark.parametrize(
+    ("reason", "said", "not_said"),
+    [
+        (REASONS[HOT], "in days with a mean of", "ripen"),
+        (REASONS[NOT_RIPE], "too late to ripen", "mean"),
+    ],
+)
+def test_the_stage_that_failed_came_in_heat_or_too_late(monkeypatch, reason, said, not_said):
+    stage = COLE.stages[-1].name
+    report = SimpleNamespace(
+        crop=COLE, evaluated=[failed_years(reason, stage, [180, 182, 184, 186, 188] * 2)]
+    )
+    monkeypatch.setattr(words, "_usual_mean", lambda *_: 24.0)
+    monkeypatch.setattr(words, "_days_of_stage", lambda *_: (np.nan, np.nan))
+    asked = row(SOWN, 0.3)
+    [text] = words._when_it_comes(report, Decision((asked,)), asked, "C")
+    assert "about 3 July" in text  # in the middle; leap years begin a day sooner
+    assert said in text
+    assert not_said not in text
+
+
+def test_cooler_dates_are_told_only_where_they_are_cooler(monkeypatch):
+    stage = COLE.stages[-1].name
+    report = SimpleNamespace(crop=COLE, evaluated=[failed_years(REASONS[HOT], stage, [184] * 10)])
+    asked, lead = row(SOWN, 0.3), row(SOWN, 0.95, is_best=True, was_asked=False, start=160)
+    comes = {asked.start: (184.0, 200.0), lead.start: (225.0, 245.0)}
+    monkeypatch.setattr(words, "_days_of_stage", lambda _, each, __: comes[each.start])
+    for later, told in ((18.0, True), (23.5, False)):
+        means = {184: 24.0, 225: later}
+        monkeypatch.setattr(words, "_usual_mean", lambda _, begin, __, m=means: m[round(begin)])
+        texts = words._when_it_comes(report, Decision((lead, asked)), asked, "C")
+        assert (len(texts) == 2) is told
+        assert "24 °C" in texts[0]
+        if told:
+            assert "about 9 June" in texts[1]
+            assert "about 13 August, at 18 °C" in texts[1]
+
+
+def test_cold_has_no_date_to_tell(monkeypatch):
+    report = SimpleNamespace(
+        crop=COLE, evaluated=[failed_years(REASONS[COLD], "seedling", [120] * 9)]
+    )
+    asked = row(SOWN, 0.3)
+    assert words._when_it_comes(report, Decision((asked,)), asked, "C") == []
+
+
+@pytest.mark.parametrize(
+    ("stage", "formed", "forms"),
+    [("curd", "formed", "it forms"), ("roots", "formed", "they form"),
+     ("flowers", "came", "they come"), ("leaf growth", "came", "it comes")],
+)  # fmt: skip
+def test_a_part_of_the_plant_forms_and_a_time_of_its_life_comes(stage, formed, forms):
+    assert words._formed(stage) == f"the {stage} {formed}"
+    assert words._forms(stage) == forms
+
+
+# --- how sure -----------------------------------------------------------------------------
+
+
+def comfort(good, bad):
+    """Weeks of 39 years: so many comfortable in most of them, so many too cold or hot."""
+    states = ["comfortable", "too cold", "too hot"]
+    years = np.zeros((3, 52))
+    years[0, :good] = 30
+    years[1, good : good + bad // 2] = 30
+    years[2, good + bad // 2 : good + bad] = 30
+    found = xr.Dataset(
+        {"years": (("state", "week"), years), "known": ("week", np.full(52, 39))},
+        {"state": states},
+    )
+    return SimpleNamespace(crop=PEA, comfort=found)
+
+
+def test_weeks_of_comfort_and_weeks_of_cold_or_heat_keep_their_numbers():
+    text = words.comfort_title(comfort(14, 25))
+    assert text.startswith("Peas are comfortable here in 14 weeks of most years")
+    assert text.endswith("25 weeks are too cold or too hot")
+    assert "in no week" in words.comfort_title(comfort(0, 30))
+
+
+@pytest.mark.parametrize(("days", "said"), [(20, "20 days"), (21, "3 weeks"), (68, "10 weeks")])
+def test_a_length_is_days_below_three_weeks(days, said):
+    assert words.weeks_long(days) == said
+
+
+@pytest.mark.parametrize(("few", "many", "is_said"), [(0.2, 0.7, True), (0.4, 0.4, False)])
+def test_limits_that_change_nothing_are_no_doubt(few, many, is_said):
+    report = SimpleNamespace(crop=PEA, shorter_if_limits_off=({"share": few}, {"share": many}))
+    text = words.limits_doubt(report, "C")
+    assert bool(text) is is_said
+    if is_said:
+        assert "20 % to 70 %" in text
+        assert "off by 2 °C either way" in text
+        assert "too short" in text
+        assert "3.6 °F" in words.limits_doubt(report, "F")
