@@ -72,7 +72,10 @@ def test_list_of_stations(tmp_path):
         ("station,latitude,longitude\nA,46,\n", "line 2: longitude must be a number, got ''"),
         ("station,latitude,longitude\nA,4_6,7\n", "line 2: latitude must be a number, got '4_6'"),
         ("station,latitude,longitude\nA,\u0664\u0666,7\n", "line 2: latitude must be a number"),
-        ("station,latitude,longitude\nA,46\n", "the 3 fields of the header, 1 in all: line 2 has 2"),
+        (
+            "station,latitude,longitude\nA,46\n",
+            "the 3 fields of the header, 1 in all: line 2 has 2",
+        ),
         ("station,latitude,longitude,units\nA,46,7,K\n", "line 2: units must be one of C, F"),
     ],
 )

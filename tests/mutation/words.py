@@ -169,7 +169,9 @@ def _never_said(tree: ast.AST) -> set[int]:
             aside.add(id(node.value))
         elif isinstance(node, ast.Subscript):
             aside.add(id(node.slice))
-        elif (isinstance(node, ast.keyword) and node.arg in HELP) or (isinstance(node, ast.Call) and _called(node).endswith(OPTIONS)):
+        elif (isinstance(node, ast.keyword) and node.arg in HELP) or (
+            isinstance(node, ast.Call) and _called(node).endswith(OPTIONS)
+        ):
             aside |= {id(part) for part in ast.walk(node)}
     return aside
 
