@@ -58,13 +58,13 @@ def recommended_dates(
     -------
     Dataset, dims (span)
         By ``season``: ``first_day``, ``best_day`` and ``last_day``, days of the year, of a run that
-        may wrap round the year's end; ``largest_from`` to ``largest_to``, whose expected crop is
-        within 10 % of the season's largest: a start before them is for an early harvest, one after
-        them for a late one. The best day is their middle, but in spring at most a fortnight after
-        the first of them. Of the best day the ``share`` of
-        harvests in the ``known`` years, the ``odds`` with ``low`` to ``high`` and ``next_low`` to
-        ``next_high`` as for `harvest_odds`; ``elsewhere_share``, ``elsewhere_low`` to
-        ``elsewhere_high``: the share of days chosen without the years that judge them, see
+        may wrap round the year's end; ``largest_from`` to ``largest_to``, the first and
+        the last whose expected crop is within 10 % of the season's largest: a start before them is
+        for an early harvest, one after them for a late one. The best day is the middle of those
+        dates, but in spring at most a fortnight after the first of them. Of the best day the
+        ``share`` of harvests in the ``known`` years, the ``odds`` with ``low`` to ``high`` and
+        ``next_low`` to ``next_high`` as for `harvest_odds`; ``elsewhere_share``, ``elsewhere_low``
+        to ``elsewhere_high``: the share of days chosen without the years that judge them, see
         `sweep_start_dates`; ``good_share``,
         ``growth``, ``yield_index``, ``expected_crop`` as a share of the best season's,
         ``crop_of_variety``, the same as a share of the largest that an equally early variety gives

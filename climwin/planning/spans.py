@@ -20,6 +20,7 @@ from climwin.planning.selection import (
     chosen_elsewhere,
     circular_mean,
     judged_elsewhere,
+    true_runs,
 )
 
 LEAST_ODDS = 0.8
@@ -36,7 +37,8 @@ NEAR_BEST = 0.9
 """Share of a season's largest expected crop from which a start date is as good as the best.
 
 The expected crop is flat about its top, where one day is the highest by luck: the best date is the
-middle of these dates, or in spring an earlier one, see `SOON_DAYS`."""
+middle of these dates, or in spring an earlier one, see `SOON_DAYS`. In spring a dip may part them,
+as between carrots of April and of late May: then the first stretch counts."""
 SOON_DAYS = 14
 """Days after the first date that is as good as the best, on which a crop of spring is best started.
 
@@ -160,8 +162,10 @@ def _spans(
         near_best = in_run & (smoothed.crop >= NEAR_BEST * smoothed.crop[top])
         largest_from = _run_back(near_best, top)
         largest_to = _run_on(near_best, top, before=largest_from)
-        middle = (largest_to - largest_from) % DAYS // 2
-        wait = min(middle, SOON_DAYS) if season == "spring" else middle
+        wait = (largest_to - largest_from) % DAYS // 2
+        if season == "spring":
+            largest_from, days = _first_stretch(near_best, first)
+            wait = min((days - 1) // 2, SOON_DAYS)
         best = (largest_from + wait) % DAYS
         span = Span(season, first, best, last, largest_from, largest_to)
         if span.days >= SHORTEST_SPAN:
@@ -227,6 +231,13 @@ def _longest_run(held: np.ndarray) -> tuple[int, int]:
         return 0, DAYS - 1
     runs = [(int(first), _run_on(held, int(first), before=int(first))) for first in firsts]
     return max(runs, key=lambda run: (run[1] - run[0]) % DAYS)
+
+
+def _first_stretch(held: np.ndarray, after: int) -> tuple[int, int]:
+    """First day and length of the first run of true days after a day that is not short."""
+    runs = sorted(true_runs(held), key=lambda run: (run[0] - after) % DAYS)
+    long_enough = [run for run in runs if run[1] >= SHORTEST_SPAN]
+    return long_enough[0] if long_enough else max(runs, key=lambda run: run[1])
 
 
 def _run_back(held: np.ndarray, day: int) -> int:

@@ -233,6 +233,12 @@ def test_in_spring_the_best_date_is_an_early_one_and_in_summer_the_middle():
     (spring,) = spans_of(year([(85, turn - 1, 1.0)]), life=60)
     assert abs(spring.first - 85) <= 7
     assert spring.best == spring.largest_from + SOON_DAYS == spring.largest_from + 14
+    # Carrots: as good in April as in late May, and not quite between.
+    worth = year([(85, 115, 9.5), (116, 130, 8.0), (131, turn - 1, 10.0)])
+    (parted,) = spans_of(year([(85, turn - 1, 1.0)]), worth, life=60)
+    assert abs(parted.largest_from - 85) <= 7
+    assert 95 <= parted.best <= 105
+    assert parted.largest_to > 131
     # The same dates a season later.
     (summer,) = spans_of(year([(turn + 7, 240, 1.0)]), life=60)
     assert summer.season == "summer for autumn"
