@@ -33,5 +33,5 @@ def test_comparing_takes_two_and_a_day_in_common():
         compare_stations([station_record()])
     early = station_record("2001-01-01", "2001-12-31")
     late = station_record("2003-01-01", "2003-12-31")
-    with pytest.raises(DataGapError, match="no day in common"):
+    with pytest.raises(DataGapError, match="no day on which all records have"):
         compare_stations([early, late])

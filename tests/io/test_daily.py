@@ -189,7 +189,10 @@ def test_a_day_in_doubt_is_told(file):
         ("date,rain\n2001-05-03,3\n", "no temperature column that is known by its name"),
         ("2001-05-03,3,4\n", "put a line with names above them"),
         ("date,tmin,Low\n2001-05-03,3,4\n", "two columns that could be tmin"),
-        ("date,Tmin (K)\n2001-05-03,280\n", "'Tmin (K)' is in kelvin. Subtract 273.15 from each value"),
+        (
+            "date,Tmin (K)\n2001-05-03,280\n",
+            "'Tmin (K)' is in kelvin. Subtract 273.15 from each value",
+        ),
         (
             "station,date,tmin\nA,2001-05-03,3\nB,2001-05-04,4\n",
             "holds 2 stations: 'A', 'B'. Keep one",
@@ -402,9 +405,7 @@ def test_a_wrong_unit_that_the_head_says_is_to_be_corrected_there():
 
 def test_minimum_and_maximum_the_wrong_way_round_are_refused():
     swapped = parsed(tmin=a_year(10) + 5, tmax=a_year(10) - 5)
-    with pytest.raises(
-        RecordError, match=r"above the maximum on 365 of 365 days\..*are swapped"
-    ):
+    with pytest.raises(RecordError, match=r"above the maximum on 365 of 365 days\..*are swapped"):
         assemble_record(swapped)
 
 

@@ -29,9 +29,7 @@ def large_file(tmp_path):
 
 def test_the_largest_variable_counts(large_file):
     check_declared_size(large_file, 64_000)
-    with pytest.raises(
-        ValueError, match="'tmin' claims to have 64,000 bytes, and at most 63,999"
-    ):
+    with pytest.raises(ValueError, match="'tmin' claims to have 64,000 bytes, and at most 63,999"):
         check_declared_size(large_file, 63_999)
 
 

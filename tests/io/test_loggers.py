@@ -69,7 +69,7 @@ def test_what_was_dropped_is_said(frame):
     assert "10 readings repeated and dropped" in twice.attrs["history"]
     pressed = frame(log([*hours[:5], *hours[4:]], [*values[:5], values[4] + 1, *values[5:]]))
     assert float(pressed["temperature"][4]) == pytest.approx(values[4] + 0.5, abs=0.01)
-    assert "mean taken of two readings at the same time, 1 times" in pressed.attrs["history"]
+    assert "two readings at the same time averaged, 1 times" in pressed.attrs["history"]
     assert "2 blank readings left out" in frame(FORMS["blank readings"]).attrs["history"]
 
 
@@ -133,7 +133,9 @@ def test_a_clock_that_was_never_set_to_summer_time_is_told(frame):
 @pytest.mark.parametrize("step", ["10min", "30min", "1h"])
 def test_a_clock_that_ran_evenly_through_the_end_of_summer_time_is_told(frame, step):
     there = pd.date_range("2026-10-20", "2026-10-30", freq=step)
-    with pytest.raises(RecordError, match=r"02:00:00 occurs once.*Europe/Rome showed it twice.*out"):
+    with pytest.raises(
+        RecordError, match=r"02:00:00 occurs once.*Europe/Rome showed it twice.*out"
+    ):
         frame(log(there, wave(len(there))), zone=ROME)
     # A gap over that hour proves nothing.
     hole = (there < "2026-10-25 01:00") | (there > "2026-10-25 04:00")
@@ -229,7 +231,9 @@ def test_an_option_that_is_not_allowed_teaches(frame, options, match):
 
 
 def test_units_must_agree_with_the_head(frame):
-    with pytest.raises(RecordError, match="has the header 'temp_f' for its temperatures, but units='C'"):
+    with pytest.raises(
+        RecordError, match="has the header 'temp_f' for its temperatures, but units='C'"
+    ):
         frame(FORMS["fahrenheit"], units="C")
 
 
