@@ -309,7 +309,7 @@ def test_a_command_that_is_given_a_pipe_is_one_line(tmp_path, command):
 
 def test_a_name_that_can_be_none_is_refused(tmp_path):
     for read in (read_daily, cw.read_crop, open_grid):
-        with pytest.raises(cw.RecordError, match="can be no file's name"):
+        with pytest.raises(cw.RecordError, match="cannot be the name of a file"):
             read(f"{tmp_path}/a\0b.csv")
 
 

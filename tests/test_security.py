@@ -188,7 +188,7 @@ def server():
 
 def test_a_yearly_file_that_is_too_large_is_refused_unread(server, monkeypatch):
     monkeypatch.setattr(meteostat_client, "LARGEST_YEAR", 1000)  # a year of the stand-in has more
-    with pytest.raises(ValueError, match="larger than 1 kB, which no year"):
+    with pytest.raises(ValueError, match="larger than 1 kB, too large for a year"):
         meteostat_client.download_year("PLB01", 1999, timeout=5)
 
 

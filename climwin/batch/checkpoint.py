@@ -1,4 +1,4 @@
-"""Checkpoint of a long run: its parts, saved beside the result until all are there, then joined."""
+"""Checkpoint of a long run: its parts are saved beside the result, and joined at the end."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from climwin.core.errors import InputError
 from climwin.io.files import atomic_write
 
 FORMS = (".nc", ".zarr")
-"""What a result can be: a netCDF file, or a Zarr store."""
+"""Endings of a result: a netCDF file or a Zarr store."""
 
 PLACE: dict[str, dict[str, str]] = {
     "station": {"cf_role": "timeseries_id", "long_name": "station"},
@@ -25,7 +25,7 @@ PLACE: dict[str, dict[str, str]] = {
     "longitude": {"standard_name": "longitude", "units": "degrees_east"},
     "elevation": {"standard_name": "height_above_mean_sea_level", "units": "m"},
 }
-"""Coordinates of a station, beside its results."""
+"""Coordinates of a station, with their CF attributes."""
 _STATUS = {
     "long_name": "whether the station has results",
     "flag_values": np.array([ANSWERED, FAILED], dtype=np.int8),
@@ -40,15 +40,15 @@ class Checkpoint:
     Parameters
     ----------
     out : Path
-        The result, not yet there.
+        The result, which must not exist yet.
     run : sequence of str
-        What the run is about: parts of another one are refused.
+        Texts that identify the run: parts of another one are refused.
 
     Raises
     ------
     ValueError
-        If `out`, or the table of its name, is there already; if `out` has another ending than
-        `FORMS`; if parts beside it are of another run.
+        If `out` or its table already exists, if `out` has none of the endings `FORMS`, or if the
+        parts beside it are of another run.
     """
 
     def __init__(self, out: Path, run: Sequence[str]) -> None:
@@ -72,16 +72,16 @@ class Checkpoint:
         mark.write_text(digest, "utf-8")
 
     def path(self, n: int) -> Path:
-        """File of a part; it is there if, and only if, it is whole."""
+        """File of a part; it exists only if it is complete."""
         return self.folder / f"{n:06}.nc"
 
     def write(self, n: int, part: xr.Dataset, content: str = "") -> None:
-        """Save a part, and a digest of what it was computed from; several threads may at once."""
+        """Save a part and a digest of what it was computed from (thread-safe)."""
         self._content_file(n).write_text(content, "utf-8")
-        _write(part, self.path(n), engine="scipy")  # the netCDF library stands one thread alone
+        _write(part, self.path(n), engine="scipy")  # the netCDF library is not thread-safe
 
     def has(self, n: int, content: str = "") -> bool:
-        """Whether a part is there that was computed from this content."""
+        """Whether the part exists and was computed from this content."""
         if not self.path(n).exists():
             return False
         noted = self._content_file(n)
@@ -96,7 +96,7 @@ class Checkpoint:
         Parameters
         ----------
         count : int
-            How many there are.
+            Number of parts.
         places : Dataset, dims (station)
             Coordinates of the stations, in the order of the parts.
         """
@@ -124,7 +124,7 @@ class Checkpoint:
 
 
 def _alike(parts: Sequence[xr.Dataset]) -> list[xr.Dataset]:
-    """The parts on the same seasons, all with the variables of the results if any has them."""
+    """Bring the parts to the same seasons and, if any has results, to the same variables."""
     full = [part for part in parts if "season" in part.dims]
     if not full:
         return list(parts)
@@ -144,7 +144,7 @@ def _alike(parts: Sequence[xr.Dataset]) -> list[xr.Dataset]:
 def _write(
     dataset: xr.Dataset, path: Path, engine: Literal["netcdf4", "scipy"] = "netcdf4"
 ) -> None:
-    """Write a file whole or not at all."""
+    """Write a file completely or not at all."""
     dataset = dataset.drop_encoding()
     dates = [name for name, values in dataset.variables.items() if values.dtype.kind == "M"]
     encoding = dict.fromkeys(dates, _DATES)

@@ -1,4 +1,4 @@
-"""Results for many stations: batch by batch, side by side, each saved as it comes."""
+"""Compute results for many stations in parallel batches, each saved when it is done."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 BATCH_SIZE = 100
-"""Stations computed in one go: 50 to 250 do best on threads (tests/benchmarks)."""
+"""Stations per batch: 50 to 250 are fastest on threads (tests/benchmarks)."""
 
 Progress = Callable[[int, int], None]
 _Save = Callable[[int, xr.Dataset], None]
@@ -54,49 +54,49 @@ def run_stations(
     climate: str = "record",
     progress: Progress | None = None,
 ) -> xr.Dataset:
-    """Compute the results for many stations, into one file of CF variables and a table.
+    """Compute the results for many stations and write them to one CF file and a table.
 
     Parameters
     ----------
     stations : Dataset, dims (station, time), or sequence of StationRecord
         A record of many stations with ``tmin``, ``tmax`` and ``tmean`` [degC] and the ``latitude``
-        of each, best a lazy one, such as `grids.as_stations` makes of a grid; or a list from
+        of each, preferably lazy, such as `grids.as_stations` makes from a grid; or a list from
         `read_stations`.
     crops : sequence of Crop
         What is grown.
     out : str or Path
-        A new ``.nc`` file or ``.zarr`` folder. The table stands beside it as ``.csv``.
+        A new ``.nc`` file or ``.zarr`` folder. The table is written beside it as ``.csv``.
     cluster : str, optional
-        Address of a ``dask.distributed`` scheduler; its workers read the stations' files, so they
-        must reach them. Without one it runs on dask's threads on this machine.
+        Address of a ``dask.distributed`` scheduler, whose workers must be able to read the
+        stations' files. The default is dask's threads on this machine.
     batch_size : int
-        Stations computed in one go. Memory grows with it and with the number of workers, and little
-        with the number of stations.
+        Stations per batch. Memory grows with it and with the number of workers, but little with the
+        number of stations.
     few_years : bool
-        Whether to go on with stations of which a crop's window is known in fewer than ten years;
-        their ``reason`` says that they are few. Else they fail, as one garden's report does.
+        Whether to allow stations with fewer than ten known years of a crop's window; their
+        ``reason`` says so. Otherwise they fail, as a garden's report does.
     climate : {"record", "today"}
-        The years as they were, or moved to today's level, see `todays_climate`.
+        The years as they were, or shifted to today's level, see `todays_climate`.
     progress : callable, optional
-        Takes the number of stations done and of all.
+        Called with the number of stations done and the total.
 
     Returns
     -------
     Dataset, dims (station, ...)
-        What `station_results` gives, opened from `out`, and of every station its ``status`` and, if
-        it failed, the ``reason``. Its seasons are the calendar years that a record touches.
+        What `station_results` gives, opened from `out`, with the ``status`` of every station and,
+        if it failed, the ``reason``. Its seasons are the calendar years that a record touches.
 
     Raises
     ------
     ValueError
-        If there is no station or no crop, an id is there twice, the record lacks a variable, or
-        `out` cannot be written, see `Checkpoint`.
+        If there is no station or no crop, an id occurs twice, the record lacks a variable, or `out`
+        cannot be written, see `Checkpoint`.
 
     Notes
     -----
-    What is done is saved beside `out`: called again the same way after it was stopped, the run goes
-    on from there; batches with a file that was changed meanwhile are computed again, with a
-    warning. A worker that is lost costs its batch, which is done again by another.
+    Finished batches are saved beside `out`. If the run is stopped, call it again with the same
+    arguments to resume it. Batches whose files were changed in the meantime are computed again,
+    with a warning. The batch of a lost worker is computed again by another.
 
     Examples
     --------
@@ -162,7 +162,7 @@ def _coordinates_of_record(daily: xr.Dataset) -> xr.Dataset:
         dims = ", ".join(map(str, daily.dims))
         msg = (
             f"Many stations need a dimension 'station' with their ids, got {dims}. "
-            "Lay a grid out first, see climwin.io.grids.as_stations."
+            "Convert a grid first, see climwin.io.grids.as_stations."
         )
         raise InputError(msg, parameter="stations")
     for name in WANTED:
@@ -190,7 +190,7 @@ def _coordinates_of_list(records: Sequence[StationRecord]) -> xr.Dataset:
 def _fingerprint(
     stations: xr.Dataset | Sequence[StationRecord], crops: Sequence[Crop], batch_size: int
 ) -> list[str]:
-    """What a run is about, in words that differ where its parts would."""
+    """Texts that identify a run: they differ if the results of its batches would."""
     if isinstance(stations, xr.Dataset):
         names, days = stations["station"].values, stations["time"].values[[0, -1]]
         texts = [*map(str, names), *map(str, days), str(stations.attrs)]
@@ -199,7 +199,7 @@ def _fingerprint(
     return [*texts, *map(repr, crops), str(batch_size)]
 
 
-# --- side by side -------------------------------------------------------------------------
+# --- in parallel --------------------------------------------------------------------------
 
 
 def _saver(
@@ -209,7 +209,7 @@ def _saver(
     kept: Sequence[int],
     progress: Progress | None,
 ) -> _Save:
-    """A function that saves a part and tells how far the run is; some parts are there already."""
+    """Make a function that saves a part and reports progress; some parts exist already."""
     sizes = [len(batch.names) for batch in batches]
     done = [sizes[n] for n in kept]
     one_at_a_time = Lock()
@@ -238,8 +238,8 @@ def _on_cluster(
     from distributed import Client, as_completed
 
     try:
-        # Not the default client: one that fails to start would stay it, and whatever this process
-        # computed or wrote to a file afterwards would go to the scheduler that never answered.
+        # Not as the default client: one that fails to start would remain the default, and this
+        # process would send all later computations to a scheduler that never answers.
         client = Client(address, set_as_default=False)  # type: ignore[no-untyped-call]
     except (ValueError, OSError) as error:
         msg = f" has no scheduler at {address!r} that answers: {error}"
@@ -249,7 +249,7 @@ def _on_cluster(
         for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
             try:
                 part = future.result()
-            except Exception as error:  # the batch cost several workers: the others go on
+            except Exception as error:  # the batch killed several workers: the others go on
                 part = failed_batch(batches[futures[future]], error)
             save(futures[future], part)
             future.release()
@@ -259,7 +259,7 @@ def _on_cluster(
 
 
 def station_table(results: xr.Dataset) -> pd.DataFrame:
-    """The most wanted results as a table: a row for every station, crop and window.
+    """Make a table of the main results: a row for every station, crop and window.
 
     Parameters
     ----------
@@ -269,8 +269,8 @@ def station_table(results: xr.Dataset) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Where the year is not split in two, the longest window alone. Odds of a freeze are even
-        ones, at 0 degC; dates are days of a usual year.
+        If the year is not split in two, only the longest window. Freeze dates are those with odds
+        of one half, at 0 degC; dates are days of a usual year.
 
     Examples
     --------

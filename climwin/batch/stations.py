@@ -1,6 +1,6 @@
-"""Batches of stations: where their records come from, and the results for each of them.
+"""Batches of stations: how their records are read, and their results.
 
-A station that fails is named with its reason, and stops no other.
+A station that fails is named with its reason; the others go on.
 """
 
 from __future__ import annotations
@@ -36,10 +36,10 @@ ANSWERED, FAILED = 0, 1
 _MOST_MISSING = 0.05  # share of days, as of a month of one garden's record
 
 TOO_FEW_YEARS = "too few years for odds"
-"""How the reason of a station begins that fails for this, unless few years will do."""
+"""Beginning of the reason of a station that fails for this, unless few years are allowed."""
 
 WANTED = ("tmin", "tmax", "tmean")
-"""Variables of a record that the results need, beside its latitude."""
+"""Variables of a record that the results need, besides its latitude."""
 
 _LONGEST = 300  # characters of what is wrong with a line of the list
 _SHOWN = 5  # lines that are named
@@ -49,24 +49,24 @@ _CALLS = {
     "read_daily": "the column 'record' of the list",
     "sample": "it comes with climwin",
 }
-"""What a list of stations has in place of functions that errors advise."""
-_DOUBT = "doubt"  # why a station's record may not be what it says
+"""What a reader of a list uses instead of the functions that errors advise."""
+_DOUBT = "doubt"  # coordinate: why a record may not be what it claims
 _NEEDED = ("station", "latitude", "longitude")
-_THIN = "the record is too thin: fewer than 200 days of the year hold any {}"
+_THIN = "the record is too thin: fewer than 200 days of the year have any {}"
 
 
 # --- a list of stations -------------------------------------------------------------------
 
 
 class StationRecord(NamedTuple):
-    """A station, and where its record is: a file, else the provider's history."""
+    """A station and its record: a file, or else the provider's history."""
 
     station: Station
     record: Path | None = None
     units: Units | None = None
 
     def read(self) -> xr.Dataset:
-        """The station's record, checked."""
+        """Read and check the station's record."""
         if self.record is None:
             return fetch_history(self.station)
         return read_daily(self.record, units=self.units)
@@ -79,9 +79,9 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     ----------
     path : str or Path
         A table with the columns ``station`` (its id), ``latitude`` and ``longitude`` (degrees north
-        and east), and where there are any ``name``, ``elevation`` (m), ``record`` (a file of daily
-        weather, beside the list; without one the history of the id is fetched) and ``units`` (C or
-        F, of a record that does not say).
+        and east). Optional are ``name``, ``elevation`` (m), ``record`` (a file of daily weather,
+        relative to the list; without one the history of the id is downloaded) and ``units`` (C or
+        F, for a record that does not say).
 
     Returns
     -------
@@ -91,13 +91,12 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     Raises
     ------
     RecordError
-        If the file is no such table, or not a single line of it can be used; says what is wrong
-        and what is allowed.
+        If the file is not such a table, or none of its lines can be used.
 
     Warns
     -----
     UserWarning
-        Where lines are left out, with the reason for each: one bad line stops no other station.
+        If lines are left out, with the reason for each.
 
     Examples
     --------
@@ -111,7 +110,7 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     if lacking:
         msg = (
             f"{path} lacks the column {', '.join(lacking)}. A list of stations has "
-            f"{', '.join(_NEEDED)}; name, elevation, record and units may stand beside."
+            f"{', '.join(_NEEDED)}; name, elevation, record and units are optional."
         )
         raise RecordError(msg)
     lines, texts, faults = delimited.columns(body, top, range(len(top.names)))
@@ -132,7 +131,7 @@ def _station_records(
             faults.append(f"line {line}: {str(error)[:_LONGEST]}")
             continue
         if record.station.id in records:
-            faults.append(f"line {line}: the station {record.station.id!r} stands above already")
+            faults.append(f"line {line}: the station {record.station.id!r} is listed above already")
             continue
         records[record.station.id] = record
     if faults:
@@ -168,7 +167,7 @@ def _station_record(row: Mapping[str, str], folder: Path) -> StationRecord:
 
 def _number(row: Mapping[str, str], name: str) -> float:
     value = delimited.numbers([row[name]])[0].item()
-    if value != value:  # nothing, a word for missing, or no number
+    if value != value:  # empty, a word for missing, or not a number
         msg = f"{name} must be a number, got {delimited.quoted(row[name])}."
         raise ValueError(msg)
     return value
@@ -180,9 +179,9 @@ def _number(row: Mapping[str, str], name: str) -> float:
 class Batch(NamedTuple):
     """Stations that are computed in one go, and how their records are read.
 
-    `read` gives records of stations that share their days, and the reasons of the stations whose
-    record cannot be read. `content` gives a digest of what would be read, empty where that is not
-    known before: it tells a run that goes on whether a record was changed meanwhile.
+    `read` gives the records, grouped by the days that they span, and a reason for each record that
+    cannot be read. `content` gives a digest of what would be read, so that a resumed run notices
+    changed records; it is empty if that cannot be known without reading.
     """
 
     names: list[str]
@@ -191,7 +190,7 @@ class Batch(NamedTuple):
 
 
 def batches_of_record(daily: xr.Dataset, size: int) -> list[Batch]:
-    """Cut a record of many stations, lazy or not, into batches."""
+    """Split a record of many stations, lazy or not, into batches."""
     names = [str(name) for name in daily["station"].values]
 
     def batch(since: int) -> Batch:
@@ -207,7 +206,7 @@ def _loaded(daily: xr.Dataset, names: list[str]) -> xr.Dataset:
 
 
 def batches_of_list(records: Sequence[StationRecord], size: int) -> list[Batch]:
-    """Cut a list of stations into batches that read the records."""
+    """Split a list of stations into batches that read the records."""
 
     def batch(part: Sequence[StationRecord]) -> Batch:
         names = [each.station.id for each in part]
@@ -224,7 +223,7 @@ def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str
         try:
             read_as_it_is = station.read()
             record = _whole_years(_wanted(read_as_it_is))
-        except Exception as error:  # whatever it is, the other stations go on
+        except Exception as error:  # any error: the other stations go on
             failed[name] = _reason(error)
         else:
             span = _span_of_values(record)
@@ -242,9 +241,9 @@ def _read(stations: Sequence[StationRecord]) -> tuple[list[xr.Dataset], dict[str
 
 
 def _span_of_values(record: xr.Dataset) -> tuple[str, ...]:
-    """First and last day of the record, and with a value of each variable.
+    """First and last day of the record, and first and last known day of each variable.
 
-    Stations are computed together where these are alike, since they tell which seasons count.
+    Stations with the same span are computed together, because it decides which seasons count.
     """
     days = record["time"].values.astype("datetime64[D]").astype(str)
     ends = [days[0], days[-1]]
@@ -255,7 +254,7 @@ def _span_of_values(record: xr.Dataset) -> tuple[str, ...]:
 
 
 def _digest(stations: Sequence[StationRecord]) -> str:
-    """Digest of the files of some stations; one that cannot be read counts by its name alone."""
+    """Digest of the files of some stations; a missing file counts only by its name."""
     digest = hashlib.sha256()
     for station in stations:
         digest.update(f"{station.station.id}\n{station.record}\n".encode())
@@ -266,14 +265,14 @@ def _digest(stations: Sequence[StationRecord]) -> str:
 
 
 def _doubt(record: xr.Dataset) -> str:
-    """Why a station's record may not be what it says, and that it lacks days, if it does."""
+    """Why a station's record may not be what it claims, and how many days it lacks."""
     found = departures(record)
     first = f"{CHECK_FIRST}{found[0].text()}" if found else ""
     return " ".join(filter(None, (first, _gaps(record))))
 
 
 def _gaps(record: xr.Dataset) -> str:
-    """How many days have no minimum or maximum, where they are more than a few."""
+    """How many days have no minimum or maximum, if more than a few."""
     known = record["tmin"].notnull() & record["tmax"].notnull()
     missing = 1 - float(known.mean())
     if missing < _MOST_MISSING:
@@ -288,9 +287,9 @@ def _wanted(record: xr.Dataset) -> xr.Dataset:
 
 
 def _whole_years(daily: xr.Dataset) -> xr.Dataset:
-    """The record on every day of the calendar years it touches.
+    """Extend the record to every day of the calendar years it touches.
 
-    Stations of a batch then have the same days. Which seasons count is the same without it, see
+    Stations of a batch then have the same days. This does not change which seasons count, see
     `seasons.keep_inside`.
     """
     first, last = daily["time"].values[[0, -1]].astype("datetime64[Y]")
@@ -304,7 +303,7 @@ def _reason(error: BaseException) -> str:
 
 
 def _in_a_list(mention: Mention) -> str:
-    """Spell a mention of the library for those who read a list of stations and their reasons."""
+    """Put a mention of the library into words for readers of a list of stations."""
     if isinstance(mention, Call):
         return _CALLS.get(mention.name, mention.name.replace("_", " "))
     name = mention.name.replace("_", " ")
@@ -316,7 +315,7 @@ def _in_a_list(mention: Mention) -> str:
 def batch_results(
     batch: Batch, crops: Sequence[Crop], *, few_years: bool = False, climate: str = "record"
 ) -> xr.Dataset:
-    """Results for a batch of stations, those that fail among them.
+    """Compute the results of a batch of stations, including those that fail.
 
     Parameters
     ----------
@@ -325,20 +324,20 @@ def batch_results(
     crops : sequence of Crop
         What is grown.
     few_years : bool
-        Whether to go on with stations of which a crop's window is known in fewer than ten years;
-        their ``reason`` says so. Else they fail.
+        Whether to allow stations with fewer than ten known years of a crop's window; their
+        ``reason`` says so. Otherwise they fail.
     climate : {"record", "today"}
-        The years as they were, or moved to today's level, see `todays_climate`.
+        The years as they were, or shifted to today's level, see `todays_climate`.
 
     Returns
     -------
     Dataset, dims (station, ...)
-        What `station_results` gives, empty for a station that failed; ``status`` and ``reason`` of
-        each. These two alone where all failed.
+        What `station_results` gives, empty for a station that failed; also ``status`` and
+        ``reason`` of each. Only these two if all failed.
     """
     try:
         records, failed = batch.read()
-    except Exception as error:  # whatever it is, the other batches go on
+    except Exception as error:  # any error: the other batches go on
         return failed_batch(batch, error)
     results: list[xr.Dataset] = []
     cautions: dict[str, str] = {}
@@ -370,19 +369,19 @@ def batch_results(
 
 
 def failed_batch(batch: Batch, error: Exception) -> xr.Dataset:
-    """What stands for a batch without any results."""
+    """Results of a batch that failed as a whole."""
     reasons = dict.fromkeys(batch.names, _reason(error))
     return _with_status(xr.Dataset(coords={"station": batch.names}), reasons)
 
 
 def _few(results: xr.Dataset) -> dict[str, str]:
-    """Stations of which a window is known in too few years for odds, and in how many."""
+    """Stations with too few known years of a window for odds, with the reason."""
     shown = (results["part"] == "longest") | (results["has_two_windows"] == 1)
     known = results["shorter_known"].where(shown).min(["crop", "part"])
     few = known.isel(station=(known < LEAST_YEARS).values)
     return {
-        str(row["station"].item()): f"{TOO_FEW_YEARS}: {int(row)} can be told from the record, "
-        f"{LEAST_YEARS} are the least"
+        str(row["station"].item()): f"{TOO_FEW_YEARS}: the record has {int(row)} known years, "
+        f"and {LEAST_YEARS} are needed"
         for row in few
     }
 
@@ -402,7 +401,7 @@ def _with_status(
 def _computed(
     record: xr.Dataset, crops: Sequence[Crop], climate: str
 ) -> tuple[list[xr.Dataset], dict[str, str]]:
-    """Results for all stations at once, else for each alone; and why some have none."""
+    """Results of all stations at once or, if that fails, of each; and why some have none."""
     try:
         full, thin = _without_thin(_whole_years(record))
         if not full.sizes["station"]:
@@ -421,7 +420,7 @@ def _computed(
 
 
 def _without_thin(record: xr.Dataset) -> tuple[xr.Dataset, dict[str, str]]:
-    """The stations that have a usual year, and why the others have none."""
+    """Stations with enough days for a usual year, and why the others have none."""
     failed: dict[str, str] = {}
     for name in ("tmean", "tmin"):
         thin = smoothed_year(by_year(record[name])).isnull().any("day_of_year").values
@@ -430,6 +429,6 @@ def _without_thin(record: xr.Dataset) -> tuple[xr.Dataset, dict[str, str]]:
 
 
 def fill_values(results: xr.Dataset) -> dict[str, int]:
-    """What stands where a station, or a season of it, has no result: no count, and unknown."""
+    """Fill values of a station or season without results: a count of 0, status unknown."""
     counts = [str(name) for name, values in results.items() if values.dtype.kind in "iu"]
     return dict.fromkeys(counts, 0) | {"window_status": STATUSES.index(UNKNOWN)}

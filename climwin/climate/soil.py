@@ -1,9 +1,9 @@
 """Soil temperature at depth, and by when the soil is warm enough to sow.
 
-Heat is conducted down from a surface that follows the air and takes a share of the sun. The soil
-is a column of layers with constant properties, so its temperature is a weighted mean of the
-surface's today, yesterday and before. The weights are worked out once, exact in time, and laid over
-any record.
+Heat is conducted down from a surface that follows the air and absorbs a share of the solar
+radiation. The soil is a column of layers with constant properties, so its temperature is a weighted
+mean of the surface temperatures of today and the days before. The weights are computed once,
+exactly in time, and applied to any record.
 """
 
 from __future__ import annotations
@@ -40,28 +40,27 @@ from climwin.core.seasons import (
     seen_range,
     smoothed,
 )
-from climwin.core.stats import LEVEL, between, neighbours
-from climwin.core.status import NONE, OBSERVED, UNKNOWN
+from climwin.core.stats import LEVEL, between, bootstrap_interval, bootstrap_ranks, neighbours
+from climwin.core.status import NONE, UNKNOWN, UNKNOWN_CODE, decode_status
 
 DIFFUSIVITY = 5e-7
-"""Of a garden soil (common practice), between clay, 4e-7, and sand, 10e-7, with a fifth of water
-(Moene and van Dam 2014, table 2.2). [m2 s-1]"""
+"""Diffusivity of a garden soil (common practice), between clay, 4e-7, and sand, 10e-7, with a fifth
+of water (Moene and van Dam 2014, table 2.2). [m2 s-1]"""
 DIFFUSIVITIES = (1e-7, 1e-6)
 """From dry clay to moist sand, in the same table. [m2 s-1]"""
 HEAT_CAPACITY = 2.0e6
-"""Of a moist soil (from memory: de Vries 1963). [J m-3 K-1]"""
+"""Heat capacity of a moist soil (from memory: de Vries 1963). [J m-3 K-1]"""
 DEPTHS = (0.01, 2.0)
-"""Depths at which the column answers. [m]"""
+"""Smallest and largest depth of the model. [m]"""
 LARGEST_DOUBT = 0.05
-"""Root sum of squares of the weights of days not measured, above which no answer is given: 0.2 degC
-where the air departs 4 degC from its usual year (common practice)."""
+"""Largest root sum of squares of the weights of missing days for a result: 0.2 degC if the air
+departs 4 degC from its usual year (common practice)."""
 FEWEST_PROBE_DAYS = 20
 LEVELS = (0.5, 0.8, 0.9)
 
 _LAYERS = 0.01 * 1.15 ** np.arange(40)  # thickness from the surface down, 18 m in all [m]
 _SECONDS = 86_400
 _RESAMPLES = 2000
-_STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 
 # --- the bed ------------------------------------------------------------------------------
@@ -69,21 +68,21 @@ _STATUS = np.array([OBSERVED, NONE, UNKNOWN])
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bed:
-    """A soil and what lies on it.
+    """A soil and its cover.
 
     Parameters
     ----------
     diffusivity : float
-        How fast the soil passes on warmth, 1e-7 to 1e-6. [m2 s-1]
+        Thermal diffusivity of the soil, 1e-7 to 1e-6. [m2 s-1]
     sun : float
-        By how much each MJ of sun a day warms the surface above the air. [degC m2 day MJ-1]
+        Warming of the surface above the air per MJ of daily radiation. [degC m2 day MJ-1]
     offset : float
-        By how much a surface without sun is warmer than the air, as a daily mean: usually less than
-        0, for what it loses to the sky and to the drying of the soil. [degC]
+        Daily mean temperature of a surface without sun minus that of the air: usually negative,
+        because of heat lost to the sky and to evaporation. [degC]
     resistance : float
-        Of what lies on the soil, to the flow of heat. [m2 K W-1]
+        Thermal resistance of the cover. [m2 K W-1]
     source : str
-        Where the numbers are from.
+        Source of the numbers.
     """
 
     diffusivity: float = DIFFUSIVITY
@@ -151,7 +150,7 @@ BEDS = {
         ),
     ),
 }
-"""Soil bare, under straw, and under film laid tight on the soil."""
+"""Beds: bare soil, under straw, and under film laid tight on the soil."""
 
 
 def bed_of(cover: str | Bed) -> Bed:
@@ -174,7 +173,7 @@ def soil_temperature(
     latitude: float | xr.DataArray | None = None,
     coast: bool = False,
 ) -> xr.DataArray:
-    """Daily mean soil temperature at a depth, from the weather of the air.
+    """Daily mean soil temperature at a depth, from air temperature and radiation.
 
     Parameters
     ----------
@@ -183,40 +182,40 @@ def soil_temperature(
     depth : float
         Below the soil's surface, 0.01 to 2. [m]
     cover : {"bare", "mulched", "clear film", "black film"} or Bed
-        What lies on the soil; a `Bed` of the garden's own is found by `fit_soil`.
+        Cover of the soil; `fit_soil` fits a `Bed` to the garden's own probe.
     latitude : float or DataArray, optional
-        Degrees north, by station where they differ. The record's own where it is left out.
+        Degrees north; a DataArray for several stations. Default: the record's own.
     coast : bool
-        Whether the place lies beside a large water; see `solar_radiation`.
+        Whether the place is near a large body of water; see `solar_radiation`.
 
     Returns
     -------
     DataArray, dims (..., time)
-        ``tsoil``. Where the record has no latitude, or no extremes, the surface has the air's own
-        temperature, and the attribute ``sun`` says so. [degC]
+        ``tsoil``. If the record has no latitude or no extremes, the surface has the temperature of
+        the air, and the attribute ``sun`` says so. [degC]
 
     Raises
     ------
     ValueError
-        If the depth or the cover is not allowed, the air is not in degC, or the garden's own bed
-        takes sun and the record does not say how much there is.
+        If the depth or the cover is not allowed, the air is not in degC, or a `Bed` with a share of
+        the sun is given and the record has no latitude or no extremes.
     DataGapError
-        If the record is too thin to have a usual year.
+        If the record is too sparse to have a usual year.
 
     Warnings
     --------
-    Never judge by it what winter kills. Without snow, frozen water and the warmth of thawing it is
-    far too cold at that time: -21 degC at 5 cm in a cold continental winter.
+    Do not use it to judge what winter kills. Without snow and the heat of freezing water it is far
+    too cold then: -21 degC at 5 cm in a cold continental winter.
 
     Notes
     -----
-    The surface is the day's mean of the air, the middle of its extremes, plus a share of the sun
-    (Hargreaves and Samani's, see `solar_radiation`) and an offset: ``air + 0.20 Rs - 1.7`` of bare
-    soil. Below it, heat is conducted in one dimension, in 40 layers to 18 m, each day taken as
-    constant; a wave comes out damped and late as theory has it [1]_. A mulch resists the flow, so
-    that its soil lags the season; a film lets more of the sun's warmth stay.
+    The surface temperature is that of the air (the mean of the extremes) plus a share of the
+    radiation (Hargreaves and Samani, see `solar_radiation`) and an offset: ``air + 0.20 Rs - 1.7``
+    for bare soil. Below it, heat is conducted in one dimension, in 40 layers to 18 m, with each day
+    taken as constant; waves are damped and delayed as in theory [1]_. Mulch resists the flow, so
+    its soil lags behind the season; film keeps more of the sun's warmth.
 
-    Held against measured soil, April to June, the root mean square error of days is
+    Compared with measured soil from April to June, the root mean square error of days is
 
     ======================================== ======== ============
     soil                                     air only air and sun
@@ -227,16 +226,16 @@ def soil_temperature(
     USA, 5 cm, grass, dry, 14 places, 2020   4.30     3.01
     ======================================== ======== ============
 
-    of places the median, so that it is right for bare beds, and 1.6 degC too warm under moist
-    grass, which shades its soil. ``tests/agreement/soil.py`` prints the table.
+    (the median, for several places). So it is right for bare beds, but 1.6 degC too warm under
+    moist grass, which shades its soil. ``tests/agreement/soil.py`` prints the table.
 
-    The surface before the record, and on a missing day, is taken as the usual year's. The result is
-    missing where that could matter: where the days not measured have weights whose root sum of
-    squares exceeds 0.05. Of a long gap, and of the time before the record, that is 1 day after it
-    at 5 cm in bare soil, 2 days at 10 cm, and 5 days under mulch.
+    Before the record and on missing days the surface is that of the usual year. The result is NaN
+    where that could matter: where the weights of missing days have a root sum of squares above
+    0.05. After a long gap, and at the start of the record, that is 1 day at 5 cm in bare soil, 2
+    days at 10 cm, and 5 days under mulch.
 
-    Left out: snow (keeps it warmer), freezing and thawing (holds it at 0 degC), rain and drying,
-    the shade of the crop.
+    Not included: snow (which keeps the soil warmer), freezing and thawing (which keep it at 0
+    degC), rain and drying, and the shade of the crop.
 
     References
     ----------
@@ -247,8 +246,8 @@ def soil_temperature(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> soil = cw.soil_temperature(daily)
-    >>> soil.sizes["time"] == daily.sizes["time"]
-    True
+    >>> soil.sel(time=["2010-04-20", "2010-05-20"]).round(1).values.tolist()
+    [8.9, 17.1]
     """
     check_depth(depth)
     north = record_latitude(daily) if latitude is None else latitude
@@ -273,7 +272,7 @@ def soil_temperature(
 
 
 def _without_sun(bed: Bed, cover: str | Bed) -> Bed:
-    """The bed for a record that does not say how much sun there is."""
+    """The bed for a record without radiation."""
     if not isinstance(cover, Bed):
         return bed.in_the_air
     if bed.sun:
@@ -287,7 +286,7 @@ def _without_sun(bed: Bed, cover: str | Bed) -> Bed:
 
 
 def _daily_mean(daily: xr.Dataset) -> xr.DataArray:
-    """Middle of the extremes, which the beds were fitted with; else the mean of the record."""
+    """Mean of the extremes, with which the beds were fitted, or else the record's own mean."""
     if {"tmin", "tmax"} <= {*daily.data_vars}:
         return (variable(daily, "tmin") + variable(daily, "tmax")) / 2
     return variable(daily, "tmean")
@@ -323,14 +322,14 @@ def soil_kernel(
     depth: float = 0.05,
     cover: str | Bed = "bare",
 ) -> np.ndarray:
-    """Soil temperature of one station on every day of a record: the kernel of `soil_temperature`.
+    """Kernel of `soil_temperature`: one station on every day of a record.
 
     Parameters
     ----------
     tmean : ndarray, shape (time,)
-        Middle of the extremes of every day from the first to the last, missing ones as NaN. [degC]
+        Mean of the extremes of every day, NaN where missing. [degC]
     radiation : ndarray, shape (time,)
-        Sun at the ground, see `solar_radiation_kernel`. [MJ m-2 day-1]
+        Radiation at the ground, see `solar_radiation_kernel`. [MJ m-2 day-1]
     day_of_year : ndarray, shape (time,)
         1 to 365, 29 February as 59.
     depth : float
@@ -341,8 +340,8 @@ def soil_kernel(
     Returns
     -------
     ndarray, shape (time,)
-        Never missing: a day not measured, and the time before the record, are taken as in the usual
-        year. All missing where fewer than 200 days of the year hold any value. [degC]
+        Never NaN on single days, because missing days and the time before the record are taken from
+        the usual year. All NaN if fewer than 200 days of the year have any value. [degC]
     """
     check_depth(depth)
     bed = bed_of(cover)
@@ -351,7 +350,7 @@ def soil_kernel(
 
 
 def check_depth(depth: float) -> None:
-    """Refuse a depth at which the column does not answer."""
+    """Refuse a depth outside the model's column."""
     low, high = DEPTHS
     if not low <= depth <= high:
         msg = f" must lie between {low} and {high} m, got {depth}."
@@ -359,7 +358,7 @@ def check_depth(depth: float) -> None:
 
 
 def _conducted(surface: np.ndarray, day_of_year: np.ndarray, depth: float, bed: Bed) -> np.ndarray:
-    """Temperature at depth on every day; days without a value are taken as the usual year's."""
+    """Temperature at depth on every day, with missing days taken from the usual year."""
     day, span = day_of_year - 1, len(surface)
     weights, circle = _weights(depth, bed.diffusivity, bed.resistance, span)
     measured = ~np.isnan(surface)
@@ -369,15 +368,15 @@ def _conducted(surface: np.ndarray, day_of_year: np.ndarray, depth: float, bed: 
 
 
 def _doubt(measured: np.ndarray, depth: float, bed: Bed) -> np.ndarray:
-    """Root sum of squares of the weights of days not measured, on every day."""
+    """Root sum of squares of the weights of missing days, for every day."""
     squares = _weights(depth, bed.diffusivity, bed.resistance, len(measured))[0] ** 2
     unmeasured = squares.sum() - _past_days(measured.astype(float), squares)
     return np.sqrt(np.maximum(unmeasured, 0.0))
 
 
 def _past_days(series: np.ndarray, weights: np.ndarray) -> np.ndarray:
-    """Each day's weighted sum of itself and the days before it, of which none precede the first."""
-    room = 1 << int(2 * len(series)).bit_length()  # nothing comes round; a power of two is fast
+    """Weighted sum of each day and the days before it, with zeros before the first."""
+    room = 1 << int(2 * len(series)).bit_length()  # no wrap-round; a power of two is fast
     return _convolved(series, weights, room)[: len(series)]
 
 
@@ -391,29 +390,29 @@ def _usual_year(values: np.ndarray, held: np.ndarray, day: np.ndarray) -> np.nda
 def _weights(
     depth: float, diffusivity: float, resistance: float, span: int
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Weights of the days before, for a record of `span` days and for a year come round forever."""
+    """Weights of previous days, for a record of `span` days and for an endlessly repeated year."""
     column = _column(depth, diffusivity, resistance)
     return column.weights(span), column.circle()
 
 
 def _convolved(series: np.ndarray, weights: np.ndarray, length: int) -> np.ndarray:
-    """Each day's weighted sum of itself and the days before it, on a circle of `length` days."""
+    """Weighted sum of each day and the days before it, on a circle of `length` days."""
     spectrum = np.fft.rfft(series, length) * np.fft.rfft(weights, length)
     return np.fft.irfft(spectrum, length)
 
 
 class _Column(NamedTuple):
-    """What a depth shows of each mode in which the column comes to rest with the air."""
+    """Amplitude at a depth, and decay rate, of each mode of the column."""
 
     share: np.ndarray
     rate: np.ndarray  # [per day]
 
     def weights(self, days: int) -> np.ndarray:
-        """Weight of the air of 0, 1, 2 ... days before in a day's mean soil temperature."""
+        """Weights of the air 0, 1, 2 ... days before in a day's mean soil temperature."""
         return np.append(self._today, self._past(days - 1, 1.0))
 
     def circle(self) -> np.ndarray:
-        """The same, where one year has come round forever."""
+        """The same for an endlessly repeated year."""
         circle = np.roll(self._past(DAYS, -np.expm1(-DAYS * self.rate)), 1)
         circle[0] += self._today
         return circle
@@ -423,14 +422,14 @@ class _Column(NamedTuple):
         return float(1 + self.share @ (np.expm1(-self.rate) / self.rate))
 
     def _past(self, days: int, over: np.ndarray | float) -> np.ndarray:
-        """Weight of the air of 1, 2 ... days before, over a factor of each mode."""
+        """Weights of the air 1, 2 ... days before, divided by a factor for each mode."""
         step = self.share * np.expm1(-self.rate) ** 2 / self.rate / over
         return np.exp(-np.outer(np.arange(days), self.rate)) @ step
 
 
 @lru_cache(maxsize=64)
 def _column(depth: float, diffusivity: float, resistance: float) -> _Column:
-    over = resistance * diffusivity * HEAT_CAPACITY  # as metres of this soil
+    over = resistance * diffusivity * HEAT_CAPACITY  # equivalent depth of this soil [m]
     middle = np.cumsum(_LAYERS) - _LAYERS / 2
     passes = 1 / np.append(over + middle[0], np.diff(middle))  # from the air, then layer to layer
     below = passes[1:]
@@ -441,22 +440,22 @@ def _column(depth: float, diffusivity: float, resistance: float) -> _Column:
     return _Column(np.array(at_depth) * (root @ modes), rate * diffusivity * _SECONDS)
 
 
-# --- calibrated on a probe ----------------------------------------------------------------
+# --- fitted to a probe --------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
 class SoilFit:
-    """A garden's own soil, from its probe.
+    """A garden's own soil, fitted to its probe.
 
     Parameters
     ----------
     bed : Bed
-        For `soil_temperature`. A diffusivity at either end of 1e-7 to 1e-6 says that conduction
-        alone does not explain the probe: see to its depth and to what covers the soil.
+        Bed for `soil_temperature`. A diffusivity of exactly 1e-7 or 1e-6 means that conduction
+        alone does not explain the probe: check its depth and the cover of the soil.
     rmse : float
-        Root mean square of what is left. [degC]
+        Root mean square error of the fit. [degC]
     days : int
-        Days that the probe and the weather share.
+        Number of days that the probe and the weather share.
     """
 
     bed: Bed
@@ -473,42 +472,46 @@ def fit_soil(
     latitude: float | None = None,
     coast: bool = False,
 ) -> SoilFit:
-    """Fit a bed to a gardener's probe: its diffusivity, its share of the sun, and its offset.
+    """Fit a bed to a gardener's probe: diffusivity, share of the sun, and offset.
 
     Parameters
     ----------
     daily : Dataset, dims (time,)
-        Weather of some whole years, those of the probe among them, as for `soil_temperature`.
-        [degC]
+        Weather of some whole years, including those of the probe, as for `soil_temperature`. [degC]
     probe : DataArray, dims (time,)
         Daily mean soil temperature. [degC]
     depth : float
-        Of the probe. [m]
+        Depth of the probe. [m]
     cover : str or Bed
-        Over the probe. What resists the flow of heat is taken from it as it is.
+        Cover of the soil over the probe. Its thermal resistance is not fitted.
     latitude : float, optional
-        Degrees north. The record's own where it is left out.
+        Degrees north. Default: the record's own.
     coast : bool
         As for `soil_temperature`.
 
     Returns
     -------
     SoilFit
-        By least squares. No share of the sun is fitted where the record does not say how much sun
-        there is.
+        Least-squares fit. The share of the sun is not fitted if the record has no latitude or no
+        extremes.
 
     Raises
     ------
     DataGapError
         If the two share fewer than 20 days.
     ValueError
-        As for `soil_temperature`.
+        If the depth or the cover is not allowed, or a temperature is not in degC.
 
     Examples
     --------
+    The model's own soil in spring stands in for a probe here:
+
     >>> import climwin as cw
-    >>> probe = cw.read_logger("probe.csv")  # doctest: +SKIP
-    >>> bed = cw.fit_soil(probe, daily)  # doctest: +SKIP
+    >>> daily = cw.read_daily(cw.sample())
+    >>> probe = cw.soil_temperature(daily, 0.1).sel(time=slice("2010-03-01", "2010-05-31"))
+    >>> fit = cw.fit_soil(daily, probe, depth=0.1)
+    >>> fit.days, round(fit.bed.sun, 2), round(fit.bed.offset, 1)
+    (92, 0.2, -1.7)
     """
     check_units(probe, "degC")
     bed = bed_of(cover)
@@ -519,7 +522,7 @@ def fit_soil(
         inputs.append(solar_radiation(daily["tmin"], daily["tmax"], north, coast=coast))
 
     def parts(diffusivity: float) -> list[np.ndarray]:
-        """The probe, and what air and sun bring to its depth, on the days they share."""
+        """The probe, and the contributions of air and sun at its depth, on common days."""
         tried = replace(bed, diffusivity=diffusivity)
         soils = [_conducted_down(each, depth, tried) for each in inputs]
         joined = [np.asarray(each) for each in xr.align(probe, *soils, join="inner")]
@@ -530,7 +533,7 @@ def fit_soil(
     if days < FEWEST_PROBE_DAYS:
         msg = (
             f"The probe and the air's record share {days} days; at least {FEWEST_PROBE_DAYS} are "
-            "needed, better a whole spring. Give a record that reaches over the probe's days."
+            "needed, better a whole spring. Give a record that covers the probe's days."
         )
         raise DataGapError(msg)
     best = _least(lambda value: _best_surface(*parts(value))[2], *DIFFUSIVITIES)
@@ -555,7 +558,7 @@ def _best_surface(
 
 
 def _least(loss: Callable[[float], float], low: float, high: float) -> float:
-    """Where a loss is least: a grid of ratios, made finer round its best point four times."""
+    """Minimise a loss on a geometric grid that is refined four times."""
     for _ in range(4):
         grid = np.geomspace(low, high, 11)
         best = int(np.argmin([loss(value) for value in grid]))
@@ -569,26 +572,26 @@ def _least(loss: Callable[[float], float], low: float, high: float) -> float:
 def warm_soil_dates(
     tsoil: xr.DataArray, limit: float, first_day: int | xr.DataArray, *, days: int = 5
 ) -> xr.Dataset:
-    """First date of every season by which the soil has stayed warm enough for some days.
+    """First date of every season on which the soil has been warm enough for some days.
 
     Parameters
     ----------
     tsoil : DataArray, dims (..., time)
         Daily mean soil temperature at sowing depth. [degC]
     limit : float
-        Warm enough is at or above it. [degC]
+        The soil is warm enough at or above it. [degC]
     first_day : int or DataArray, dims (...)
-        Day of the year on which the season begins: the coldest, see `seasons.coldest_day`.
+        Day of the year on which the season begins: the coldest, see `coldest_day`.
     days : int
-        How many days in a row.
+        Number of days in a row.
 
     Returns
     -------
     Dataset, dims (..., season)
         ``warm_soil``, the date of the last of these days; ``warm_soil_day``, counted from 1 January
-        of the season's own year; ``warm_soil_status``: ``observed``; ``none`` where it never came;
-        ``unknown`` where missing days could make it an earlier date, or a date at all, given what
-        the soil has been at that time of the year.
+        of the season's own year; ``warm_soil_status``: ``observed``; ``none`` if it never was;
+        ``unknown`` if missing days could make the date earlier, or exist at all, given how warm the
+        soil has been at that time of the year.
 
     Raises
     ------
@@ -600,8 +603,8 @@ def warm_soil_dates(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> dates = cw.warm_soil_dates(cw.soil_temperature(daily), 10.0, int(cw.coldest_day(daily)))
-    >>> "season" in dates.dims
-    True
+    >>> str(dates["warm_soil"].sel(season=2010).dt.date.item())
+    '2010-04-07'
     """
     check_units(tsoil, "degC")
     if not 1 <= days <= DAYS:
@@ -624,8 +627,7 @@ def warm_soil_dates(
     out["warm_soil_day"] = (found["day"] + apply(offset, first, core=[[]]) + 1).assign_attrs(
         units="day of the year"
     )
-    words = apply(lambda code: _STATUS[code], found["code"], core=[[]], dtypes=[_STATUS.dtype])
-    out["warm_soil_status"] = words
+    out["warm_soil_status"] = decode_status(found["code"])
     return out.assign_attrs(limit_c=limit, days=days)
 
 
@@ -637,20 +639,21 @@ def _warm_days(
     sure = _first_run(season >= limit, days)
     possible = _first_run((season >= limit) | (np.isnan(season) & could), days)
     known = (sure == possible) | np.isnan(possible)
-    return np.where(known, sure, np.nan), np.where(known, np.isnan(sure), 2)
+    code = np.where(known, np.isnan(sure), UNKNOWN_CODE)  # observed is 0, none is 1
+    return np.where(known, sure, np.nan), code
 
 
 def _first_run(warm: np.ndarray, days: int) -> np.ndarray:
-    """Last day of the first run of `days` days in each season; missing if there is none."""
+    """Last day of the first run of `days` warm days in each season; NaN if there is none."""
     runs = np.lib.stride_tricks.sliding_window_view(warm, days, axis=-1).all(axis=-1)
     return np.where(runs.any(axis=-1), runs.argmax(axis=-1) + days - 1.0, np.nan)
 
 
-# --- and the odds of that -----------------------------------------------------------------
+# --- odds of warm soil --------------------------------------------------------------------
 
 
 def warm_soil_odds(dates: xr.Dataset, *, levels: Sequence[float] = LEVELS) -> xr.Dataset:
-    """Date by which the soil is warm enough, by the odds of it.
+    """Dates by which the soil is warm enough with given odds.
 
     Parameters
     ----------
@@ -663,18 +666,18 @@ def warm_soil_odds(dates: xr.Dataset, *, levels: Sequence[float] = LEVELS) -> xr
     -------
     Dataset, dims (..., odds)
         ``warm_soil_day``, counted from 1 January of the season's own year, with its 90 % interval
-        by bootstrap over years, ``warm_soil_low`` to ``warm_soil_high``: missing where so many
-        years never have it. Without `odds`: ``known`` years.
+        by bootstrap over years, ``warm_soil_low`` to ``warm_soil_high``; NaN if too many years
+        never have warm soil. Without the dimension `odds`: the number of ``known`` years.
 
     Raises
     ------
     ValueError
-        If a level is no share of the years.
+        If a level is not between 0 and 1.
 
     Notes
     -----
-    Hazen's plotting positions, as for freezes. Years in which the soil never was warm enough stay
-    among the others, endlessly late.
+    Hazen's plotting positions, as for freezes. Years in which the soil never was warm enough count
+    as infinitely late.
 
     Examples
     --------
@@ -682,8 +685,8 @@ def warm_soil_odds(dates: xr.Dataset, *, levels: Sequence[float] = LEVELS) -> xr
     >>> daily = cw.read_daily(cw.sample())
     >>> dates = cw.warm_soil_dates(cw.soil_temperature(daily), 10.0, int(cw.coldest_day(daily)))
     >>> odds = cw.warm_soil_odds(dates)
-    >>> "warm_soil_day" in odds
-    True
+    >>> odds["warm_soil_day"].sel(odds=[0.5, 0.9]).round().values.tolist()
+    [108.0, 123.0]
     """
     if not levels or not all(0 < level < 1 for level in levels):
         msg = f" are shares between 0 and 1, such as 0.5 and 0.9; got {list(levels)}."
@@ -710,11 +713,10 @@ def _by_odds(day: np.ndarray, status: np.ndarray, levels: np.ndarray) -> tuple[n
     sample = np.sort(np.where(status == NONE, np.inf, day)[status != UNKNOWN])
     if not len(sample):
         return (np.full(len(levels), np.nan),) * 3
-    drawn = np.random.default_rng(0).integers(0, len(sample), (_RESAMPLES, len(sample)))
     below, above, t = neighbours(np.array(len(sample)), levels, "hazen")
-    whole, again = (
-        between(each[..., below], each[..., above], t) for each in (sample, sample[np.sort(drawn)])
+    resamples = sample[bootstrap_ranks(len(sample), _RESAMPLES)]
+    day, resampled = (
+        between(each[..., below], each[..., above], t) for each in (sample, resamples)
     )
-    ranked = np.sort(again, axis=0)
-    low, high = (round((_RESAMPLES - 1) * (0.5 + side * LEVEL / 2)) for side in (-1, 1))
-    return tuple(np.where(np.isfinite(d), d, np.nan) for d in (whole, ranked[low], ranked[high]))
+    low, high = bootstrap_interval(resampled)
+    return tuple(np.where(np.isfinite(d), d, np.nan) for d in (day, low, high))

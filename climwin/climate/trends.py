@@ -1,4 +1,4 @@
-"""Trends of yearly values, early years against late ones, and several periods side by side."""
+"""Trends of yearly values, and comparisons of early with late years and of periods."""
 
 from __future__ import annotations
 
@@ -20,10 +20,11 @@ History = TypeVar("History", xr.DataArray, xr.Dataset)
 Result = TypeVar("Result", xr.DataArray, xr.Dataset)
 
 LATEST = (30, 15)
-"""Latest years that stand beside all years: 30 as in the WMO's normals, 15 by common practice."""
+"""Numbers of latest years for comparison with all years: 30 as in the WMO's normals, 15 by common
+practice."""
 CLEAR_P = 0.1
-"""A trend is called clear where Mann and Kendall's p lies below it (common practice). Whatever in
-climwin calls a trend clear, or warns of one, reads it here: 0.1 goes with the 90 % intervals."""
+"""A trend is clear if Mann-Kendall's p is below this (common practice; 0.1 goes with the 90 %
+intervals). All of climwin uses this threshold."""
 
 _YEAR_DIMS = ("season", "year")
 _DIRECTIONS = {"day of the year": ("earlier", "later"), "days": ("shorter", "longer")}
@@ -33,37 +34,37 @@ _DIRECTIONS = {"day of the year": ("earlier", "later"), "days": ("shorter", "lon
 
 
 def trend(yearly: xr.DataArray) -> xr.Dataset:
-    """Trend of a yearly value: Theil and Sen's slope, and Mann and Kendall's test of it.
+    """Trend of a yearly value: Theil-Sen slope and Mann-Kendall test.
 
     Parameters
     ----------
     yearly : DataArray, dims (..., season) or (..., year)
-        Numbers, or dates, which are taken as days counted from 1 January of the season's own
-        year, 29 February as 28 February.
+        Numbers, or dates, which are counted in days from 1 January of the season's own year, with
+        29 February as 28 February.
 
     Returns
     -------
     Dataset, dims (...)
         ``slope`` with its 90 % interval ``low`` to ``high``, in the value's unit per decade;
-        ``p``, two-sided; ``known``, years with a value. Missing for fewer than 3 of them.
+        ``p``, two-sided; ``known``, the number of years with a value. NaN for fewer than 3.
 
     Raises
     ------
     ValueError
-        If `yearly` has no dimension of years, or holds neither numbers nor dates.
+        If `yearly` has no dimension of years, or has neither numbers nor dates.
 
     See Also
     --------
-    compare_halves : The early half of the years against the late one.
+    compare_halves : The early half of the years compared with the late one.
 
     Notes
     -----
-    Years without a value are left out, among them those without a freeze. Years take after the one
-    before: interval and p allow for their lag-one correlation as Hamed and Rao do [3]_, weighed by
-    how well each fits what the trend leaves, see `climwin.core.dependence.trend_test`. In
-    simulations of 20 to 80 years with a correlation of 0 to 0.4 the test at 0.1 then fires in
-    0.08 to 0.11 of the records without a trend, where taking years as independent it fires in
-    up to 0.26, and the published corrections that plug in estimated correlations in 0.10 to 0.30.
+    Years without a value, such as those without a freeze, are ignored. Interval and p allow for
+    autocorrelation as Hamed and Rao do [3]_, averaged over lag-one correlations by how well each
+    fits the residuals, see `climwin.core.dependence.trend_test`. In simulations of 20 to 80 years
+    with a correlation of 0 to 0.4, the test at 0.1 then rejects in 0.08 to 0.11 of the records
+    without a trend. If years are taken as independent it rejects in up to 0.26, and with published
+    corrections that plug in estimated correlations in 0.10 to 0.30.
 
     References
     ----------
@@ -109,7 +110,7 @@ def _per_decade_trend(years: np.ndarray, values: np.ndarray) -> tuple[float, ...
 
 
 def _year_dim(yearly: xr.DataArray | xr.Dataset) -> str:
-    """Name of the dimension that runs over years."""
+    """Name of the dimension of years."""
     for dim in _YEAR_DIMS:
         if dim in yearly.dims:
             return dim
@@ -124,12 +125,12 @@ def _year_dim(yearly: xr.DataArray | xr.Dataset) -> str:
 
 
 def _numbers(yearly: xr.DataArray) -> xr.DataArray:
-    """Yearly values as numbers in order of time, with their unit."""
+    """Yearly values as numbers, in order of time, with their unit."""
     dim = _year_dim(yearly)
     values = yearly.sortby(dim)
     if values.dtype.kind not in "Mbiuf":
         msg = (
-            f"A trend is one of numbers or dates; {yearly.name!r} holds {values.dtype}. "
+            f"A trend needs numbers or dates; {yearly.name!r} has {values.dtype}. "
             "Choose another variable of the result."
         )
         raise InputError(msg)
@@ -140,7 +141,7 @@ def _numbers(yearly: xr.DataArray) -> xr.DataArray:
 
 
 def _days_from_january(dates: np.ndarray, own_year: np.ndarray) -> np.ndarray:
-    """Days from 1 January of a season's own year, which is day 1, by years of 365 days."""
+    """Days from 1 January of a season's own year (day 1), in years of 365 days."""
     year, day, _ = split_dates(dates)
     return np.where(np.isnat(dates), np.nan, (year - own_year) * DAYS + day)
 
@@ -157,27 +158,27 @@ def _span(years: np.ndarray) -> str:
 
 
 def describe_trend(result: xr.Dataset, what: str) -> str:
-    """A trend in a sentence, and what it does not prove.
+    """Describe a trend in a sentence, including what it does not prove.
 
     Parameters
     ----------
     result : Dataset
         From `trend`, of one place.
     what : str
-        What it is the trend of, such as ``"Last spring freeze"``.
+        Name of the quantity, such as ``"Last spring freeze"``.
 
     Raises
     ------
     ValueError
-        If `result` is of several places or periods.
+        If `result` has several places or periods.
 
     Examples
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> spring = cw.trend(cw.freeze_dates(daily)["last_spring"])
-    >>> cw.describe_trend(spring, "Last freeze of spring").startswith("Last freeze of spring")
-    True
+    >>> print(cw.describe_trend(spring, "Last freeze of spring").split(" (")[0])
+    Last freeze of spring: no clear trend; 1.1 days per decade earlier is no more than chance brings
     """
     if result["slope"].ndim:
         msg = f"One trend at a time: choose from {', '.join(map(str, result.dims))} with .isel()."
@@ -202,30 +203,30 @@ def describe_trend(result: xr.Dataset, what: str) -> str:
     )
 
 
-# --- early against late -------------------------------------------------------------------
+# --- early and late years -----------------------------------------------------------------
 
 
 def compare_halves(yearly: xr.DataArray) -> xr.Dataset:
-    """The early half of the years against the late half.
+    """Compare the early half of the years with the late half.
 
     Parameters
     ----------
     yearly : DataArray, dims (..., season) or (..., year)
-        As for `trend`; of an odd number of years the middle one belongs to neither half.
+        As for `trend`. If the number of years is odd, the middle one belongs to neither half.
 
     Returns
     -------
     Dataset, dims (...)
-        ``early`` and ``late``, the medians, in the value's unit, dates as days of the year; their
+        ``early`` and ``late``, the medians, in the value's unit, dates as days of the year;
         ``difference``, late minus early, by Hodges and Lehmann, with its 90 % interval ``low`` to
-        ``high``; ``early_known`` and ``late_known``, years with a value. The attributes
-        ``early_years`` and ``late_years`` say which they are. The interval allows for years that
-        take after the one before, as that of `trend` does.
+        ``high``; ``early_known`` and ``late_known``, the numbers of years with a value. The
+        attributes ``early_years`` and ``late_years`` give the years. The interval allows for
+        autocorrelation, as in `trend`.
 
     Raises
     ------
     ValueError
-        If `yearly` has no dimension of years, or holds neither numbers nor dates.
+        If `yearly` has no dimension of years, or has neither numbers nor dates.
 
     See Also
     --------
@@ -301,18 +302,18 @@ def hodges_lehmann(
     level : float
         Confidence, 0 to 1.
     reach : float, optional
-        Half width of the interval in standard deviations of the independent test, where years take
-        after the one before, from `climwin.core.dependence.shift_reach`; that of `level` otherwise.
+        Half width of the interval in standard deviations of the independent test, for
+        autocorrelated years, from `climwin.core.dependence.shift_reach`. Default: that of `level`.
 
     Returns
     -------
     shift, low, high : float
-        Missing where a sample is empty; the interval also where the samples are too small for one.
+        NaN if a sample is empty; the interval also if the samples are too small for one.
 
     Notes
     -----
-    The interval holds the shifts that Mann and Whitney's test, by the normal approximation with
-    continuity allowed for, does not reject [2]_.
+    The interval contains the shifts that the Mann-Whitney test does not reject, by the normal
+    approximation with continuity correction [2]_.
 
     References
     ----------
@@ -337,32 +338,32 @@ def hodges_lehmann(
 def compare_periods(
     function: Callable[[History], Result], history: History, *, latest: Sequence[int] = LATEST
 ) -> Result:
-    """A function's result for all years and for the latest ones, side by side.
+    """Compute a result for all years and for the latest ones.
 
     Parameters
     ----------
     function : callable
         Takes a history, returns a Dataset or a DataArray, such as `climwin.freeze_odds`.
     history : Dataset or DataArray, dims (..., time) or (..., season)
-        A daily record, whose calendar years are counted; or yearly results, whose seasons are.
+        A daily record, cut by calendar years, or yearly results, cut by seasons.
     latest : sequence of int
         Numbers of latest years.
 
     Returns
     -------
     Dataset or DataArray, dims (period, ...)
-        What the function returned; `period` says which years, such as ``"1985-2024"``, all of them
-        first. Periods as long as the history, or longer, are left out.
+        The function's results; `period` gives the years, such as ``"1985-2024"``, all years first.
+        Periods that are not shorter than the history are left out.
 
     Raises
     ------
     ValueError
-        If a number of years is not positive, or the history has no dimension of days or years.
+        If a number of years is not positive, or the history has neither days nor years.
 
     Notes
     -----
-    A period that begins on 1 January cuts a southern season in two: of a daily record the first
-    spring of each shorter period is unknown there. Yearly results are not cut.
+    A period that begins on 1 January cuts a southern season in two, so with a daily record the
+    first spring of each shorter period is unknown there. Yearly results are not cut.
 
     Examples
     --------

@@ -1,8 +1,8 @@
-"""Usable days and windows: the weeks of every year in which a crop finds temperatures it grows in.
+"""Usable days and windows: the weeks of every year with temperatures that suit a crop.
 
-A day is usable by one of three criteria. What missing values leave open is carried along: a day is
-usable for sure, or possibly. The window of an average curve is not the average window: each year
-is measured on its own, and the average curve's window stands beside them.
+There are three criteria for a usable day. To allow for missing values, a day can be usable for
+sure, or possibly. The window of an average curve is not the average window: each year is measured
+on its own, and the window of the average curve is given for comparison.
 """
 
 from __future__ import annotations
@@ -73,9 +73,9 @@ __all__ = [
 ]
 
 MEAN_DAYS = 7
-"""Days of the running mean that decides whether its middle day is usable."""
+"""Length of the running mean that decides whether its middle day is usable. [day]"""
 LEAST_HOURS = 12
-"""Hours in the band from which a day is usable by its hours."""
+"""Least number of hours in the band for a day that is usable by its hours. [h]"""
 
 
 # --- running means ------------------------------------------------------------------------
@@ -89,7 +89,7 @@ def running_mean(grid: np.ndarray, beyond: np.ndarray, days: int = MEAN_DAYS) ->
     grid : ndarray, shape (years, 365)
         Calendar years of one station.
     beyond : ndarray, shape (365,)
-        Values assumed past either end of the record, by day of the year.
+        Values assumed beyond the record's ends, by day of the year.
     days : int
         Length of the mean, odd.
 
@@ -106,7 +106,7 @@ def running_mean(grid: np.ndarray, beyond: np.ndarray, days: int = MEAN_DAYS) ->
 
 
 def running_mean_bounds(grid: np.ndarray, days: int = MEAN_DAYS) -> tuple[np.ndarray, np.ndarray]:
-    """Least and greatest that a centred running mean can be, given what missing days could be.
+    """Bounds of a centred running mean, given what missing days could be.
 
     Parameters
     ----------
@@ -136,20 +136,22 @@ def within_band(
     band: Limits,
     slacks: tuple[np.ndarray | float, np.ndarray | float] = (TOLERANCE_C, TOLERANCE_C),
 ) -> np.ndarray:
-    """Whether all between `low` and `high` lies in the band, give or take a slack at each end."""
+    """Whether the range from `low` to `high` lies in the band, with a tolerance at each end."""
     return (low >= band.low_c - slacks[0]) & (high <= band.high_c + slacks[1])
 
 
 class Criterion(NamedTuple):
-    """What makes a day usable: the grids of a record that it reads, and the days it accepts."""
+    """A criterion for a usable day: the grids that it reads, and the days that it accepts."""
 
     grids: Callable[[xr.Dataset, Sequence[Limits]], list[xr.DataArray]]
-    """Of a record: dims (..., year, day_of_year), with ``band`` before them where bands differ."""
+    """Function that gives the grids of a record, dims (..., year, day_of_year), preceded by
+    ``band`` if they depend on it."""
     masks: Callable[..., tuple[np.ndarray, np.ndarray]]
-    """Bands and grids to days usable for sure and possibly, shape (bands, years, 365)."""
+    """Kernel from bands and grids to days usable for sure and possibly, shape (bands, years,
+    365)."""
     reads: tuple[str, ...]
-    """Temperatures that are its grids, each with the grid of its steps where they are readings;
-    none where the grids are worked out of temperatures."""
+    """Temperatures among its grids, followed by their steps if they are readings; empty if the
+    grids are derived from temperatures."""
 
 
 def _usable_by_mean(bands: Sequence[Limits], tmean: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -195,7 +197,7 @@ def _extremes(daily: xr.Dataset, _: Sequence[Limits]) -> list[xr.DataArray]:
 def _hours_in_bands(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataArray]:
     if "latitude" not in {*daily.attrs, *daily.coords}:
         msg = (
-            "Hours need the latitude, for the length of the day; the record does not hold it. "
+            "Hours need the latitude, for the length of the day; the record does not have it. "
             "Give it, in degrees north: ",
             Attribute("latitude", 46.1),
             ".",
@@ -208,14 +210,14 @@ def _hours_in_bands(daily: xr.Dataset, bands: Sequence[Limits]) -> list[xr.DataA
 
 
 def _drawn_hours(daily: xr.Dataset, bands: Sequence[Limits]) -> xr.DataArray:
-    """Hours in the bands by each draw of the gaps, dims (..., draw, band, year, day_of_year).
+    """Hours in the bands in each draw of the gaps, dims (..., draw, band, year, day_of_year).
 
-    Missing on the days that are known; worked out for the others alone, since hours take long.
+    Known days are the same in each draw; only the others are computed, because hours are slow.
     """
     known = _hours_in_bands(daily, bands)[0]
     station = [dim for dim in daily["tmin"].dims if dim != "time"]
     missing = (daily["tmin"] + daily["tmax"]).isnull().any(station).values
-    # The hours of a day depend on the days before and after it; those of these need drawing too.
+    # The hours of a day depend on the days before and after it, which must be drawn as well.
     needed = np.convolve(missing, np.ones(5), "same") > 0
     latitude = {key: daily.attrs[key] for key in ("latitude",) if key in daily.attrs}
     drawn = draw_gaps(daily)
@@ -232,7 +234,8 @@ CRITERIA = {
     "extremes": Criterion(_extremes, _usable_by_extremes, ("tmin", "tmax")),
     "hours": Criterion(_hours_in_bands, _usable_by_hours, ()),
 }
-"""What makes a day usable: its 7-day mean, its own extremes, or half of its hours in the band."""
+"""Criteria for a usable day: its 7-day mean, its own extremes, or half of its hours lie in the
+band."""
 
 
 def _core_dims(grids: Sequence[xr.DataArray]) -> list[list[str]]:
@@ -249,7 +252,7 @@ def usable_days(daily: xr.Dataset, band: Limits, *, criterion: str = "mean") -> 
     daily : Dataset, dims (..., time)
         Needs ``tmean``, or ``tmin`` and ``tmax``, and for ``"hours"`` the latitude. [degC]
     band : Limits
-        Temperatures the crop grows in. [degC]
+        Temperatures that suit the crop. [degC]
     criterion : {"mean", "extremes", "hours"}
         The centred 7-day mean of the daily mean lies in the band; or tmin >= low and tmax <= high;
         or at least 12 of the day's 24 reconstructed hours lie in the band.
@@ -257,13 +260,13 @@ def usable_days(daily: xr.Dataset, band: Limits, *, criterion: str = "mean") -> 
     Returns
     -------
     Dataset, dims (..., year, day_of_year)
-        ``sure`` and ``possible``: they differ where missing values could make the difference,
-        given what has been seen at that time of the year.
+        ``sure`` and ``possible``, which differ where missing values could change the answer, given
+        what has been observed at that time of the year.
 
     Raises
     ------
     ValueError
-        If the criterion is not one of these, or the record lacks what it needs.
+        If the criterion is unknown, or the record lacks what it needs.
 
     See Also
     --------
@@ -316,37 +319,36 @@ def usable_windows(
     daily : Dataset, dims (..., time)
         Needs ``tmean`` and ``tmin``, and what the criterion needs. [degC]
     crop : Crop or Limits, or a sequence of them
-        A crop, whose window is that of its `bearable_band`, or a band of daily mean temperature
-        alone; several give a dimension ``crop``, and take little longer than one. [degC]
+        A crop, for which the `bearable_band` is used, or a band of daily mean temperature. Several
+        give a dimension ``crop``, and take little longer than one. [degC]
     criterion : {"mean", "extremes", "hours"}
-        What makes a day usable, see `usable_days`.
+        The criterion for a usable day, see `usable_days`.
     killed_at : float, optional
-        Minimum at or below which the crop dies unprotected; the crop's own where it is left out,
-        none for a band alone. [degC]
+        Minimum at or below which the unprotected crop dies. Default: the crop's own, or none for a
+        band. [degC]
     climate : {"record", "today"}
         The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
     Dataset, dims (..., season, part)
-        The longest run of usable days in which at most 3 unusable days in a row are bridged,
-        after the last killing freeze on the rise and before the first on the fall: ``start``,
-        ``end``, ``length`` [days], ``usable_days``, ``status``. ``length_least`` and
-        ``length_most`` bound the length where a gap leaves it unknown, and ``length_drawn``, dims
-        (..., season, part, draw), is what it is by each draw of the gaps, see `draw_gaps`; missing
-        where the record begins or ends too near, or less than half of the season was measured.
-        ``part`` is the longest of
-        the crop's year, and where summer (or winter) splits it (``has_two_windows``) also the one
-        on the rise (begun at least 30 days before midsummer) and on the fall (ended at least 30
-        days after it), counted whole where one runs through. ``average_*`` is the window of
-        the average curve, in days of the year, without freezes.
+        The longest run of usable days, with at most 3 unusable days in a row between them, after
+        the last killing freeze on the rise and before the first on the fall: ``start``, ``end``,
+        ``length`` [days], ``usable_days``, ``status``. ``length_least`` and ``length_most`` bound
+        the length if a gap leaves it unknown. ``length_drawn``, dims (..., season, part, draw), is
+        the length in each draw of the gaps, see `draw_gaps`; NaN if the record begins or ends too
+        close, or if less than half of the season was measured. ``part`` is ``"longest"`` in the
+        crop's year and, if summer (or winter) splits it (``has_two_windows``), also ``"rise"``
+        (begins at least 30 days before midsummer) and ``"fall"`` (ends at least 30 days after it);
+        a window that runs through is counted whole in both. ``average_*`` is the window of the
+        average curve, in days of the year, without freezes.
 
     Raises
     ------
     ValueError
-        If there is no crop, the criterion is not allowed or the record lacks what it needs.
+        If there is no crop, the criterion is unknown, or the record lacks what it needs.
     DataGapError
-        If the record is too thin to have a usual year.
+        If the record is too sparse to have a usual year.
 
     See Also
     --------
@@ -374,7 +376,7 @@ def usable_windows(
     crops = [crop] if isinstance(crop, Crop | Limits) else list(crop)
     requests = [_request(each, killed_at) for each in crops]
     if not requests:
-        msg = "There is no crop to measure a window for, got an empty sequence. Give at least one."
+        msg = "A window needs a crop or a band, got an empty sequence. Give at least one."
         raise InputError(msg)
     windows, tmean = _search(daily, requests, criterion)
     attrs = [request.attrs for request in requests]
@@ -391,7 +393,7 @@ def usable_windows(
 
 
 class _Request(NamedTuple):
-    """What a window is measured for."""
+    """The crop or band of a window."""
 
     crop: str
     band: Limits
@@ -429,14 +431,14 @@ _OF_SEASONS = (
 )
 _OF_AVERAGE = ("average_start_day", "average_end_day", "average_length")
 _OF_CROPS = ("first_day", "has_two_windows")
-"""What the kernel returns, in this order: by season and part, by part, and by crop alone; and last
-the lengths by draw."""
+"""Variables that the kernel returns, in this order: by season and part, by part, and by crop only;
+last come the lengths by draw."""
 
 
 def _search(
     daily: xr.Dataset, requests: Sequence[_Request], criterion: str
 ) -> tuple[xr.Dataset, xr.DataArray]:
-    """Windows as days of the season, by crop; and the record's grid of daily means."""
+    """Windows by crop, as days of the season, and the record's grid of daily means."""
     check_choice("criterion", criterion, CRITERIA)
     chosen, bands = CRITERIA[criterion], [request.band for request in requests]
     thresholds = np.array([request.killed_at_c for request in requests])
@@ -473,7 +475,7 @@ def _search(
 
 def _check_has_usual_year(tmean: xr.DataArray) -> None:
     if tmean.chunks is not None:
-        return  # lazy: to count days would compute them
+        return  # counting days would compute lazy data
     days = tmean.notnull().any("year").sum("day_of_year")
     if not bool((days >= 200).any()):
         msg = (
@@ -491,7 +493,7 @@ class _Days(NamedTuple):
 
 
 def _end_to_end(each: Sequence[_Days]) -> _Days:
-    """Days of several draws as so many more seasons."""
+    """Concatenate the days of several draws as additional seasons."""
     return _Days(
         usable=np.concatenate([days.usable for days in each], axis=1),
         kills=np.concatenate([days.kills for days in each], axis=1),
@@ -513,10 +515,10 @@ def _grids_of_draw(
 def _station_kernel(
     bands: Sequence[Limits], thresholds: np.ndarray, criterion: Criterion, names: Sequence[str]
 ) -> Callable[..., tuple[np.ndarray, ...]]:
-    """Kernel of one station, to what `_search` names.
+    """Kernel for one station, which returns the variables that `_search` names.
 
-    It takes the grids of the temperatures `names`, the steps of the minimum by year, and the
-    criterion's own grids; after them the criterion's grid by draw, where it reads no temperatures.
+    Its arguments are the grids of the temperatures `names`, the steps of the minimum by year, and
+    the criterion's grids; then the criterion's grid by draw, if it reads no temperatures.
     """
 
     def days_of_seasons(
@@ -526,7 +528,7 @@ def _station_kernel(
         years: CropYears,
         seasons: np.ndarray,
     ) -> tuple[_Days, _Days]:
-        """Days of some seasons: with the worst that gaps allow, and with the best."""
+        """Days of some seasons, with the worst and with the best that gaps allow."""
 
         def cut(mask: np.ndarray) -> np.ndarray:
             return seasons_of(mask, years)[:, seasons]
@@ -551,11 +553,11 @@ def _station_kernel(
         ends: tuple[list[_Days], list[_Days]] = ([], [])
         for number in range(DRAWS):
             of_draw = _grids_of_draw(criterion, drawn, drawn_hours, number)
-            of_draw += grids[len(of_draw) :]  # what is the same in every draw, such as steps
+            of_draw += grids[len(of_draw) :]  # grids that are the same in every draw, such as steps
             pair = days_of_seasons(of_draw, drawn["tmin"][number], limits, years, seasons)
             for end, days in zip(ends, pair, strict=True):
                 end.append(days)
-        # All draws of these seasons at once, as so many seasons.
+        # All draws of these seasons at once, as additional seasons.
         worst, best = (windows_of_years(*_end_to_end(each), years) for each in ends)
         lengths = np.where(_are_alike(worst, best), worst.length.astype(float), np.nan)
         return np.moveaxis(lengths.reshape(len(bands), DRAWS, -1, len(WINDOW_PARTS)), 1, -1)
@@ -605,12 +607,12 @@ def _station_kernel(
 
 
 def _are_alike(worst: Windows, best: Windows) -> np.ndarray:
-    """Where the windows do not depend on what gaps hide."""
+    """Where windows do not depend on gaps."""
     return np.all([low == high for low, high in zip(worst, best, strict=True)], axis=0)
 
 
 def _measured_share(grid: np.ndarray, years: CropYears) -> np.ndarray:
-    """Share of each season's days that were measured, shape (crops, seasons)."""
+    """Share of measured days in each season, shape (crops, seasons)."""
     measured = padded_years(np.where(np.isnan(grid), np.nan, 1.0)) == 1.0
     by_crop = np.broadcast_to(measured, (len(years.first_day), *measured.shape))
     return np.asarray(seasons_of(by_crop, years).mean(axis=-1))
@@ -640,7 +642,7 @@ def _average_windows(
 def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
     """Windows as dates and lengths with units, of the seasons inside the record."""
     first = windows["first_day"]
-    # A year that nothing splits has no rise and no fall.
+    # Without a split, a year has neither rise nor fall.
     has_part = inside["has_two_windows"] | (inside["part"] == "longest")
     out = xr.Dataset()
     for name in ("start", "end"):
@@ -659,7 +661,7 @@ def _with_dates(windows: xr.Dataset, inside: xr.Dataset) -> xr.Dataset:
 
 
 def _trend_of_length(years: np.ndarray, length: np.ndarray) -> tuple[float, ...]:
-    """Slope of the length with its interval, per decade, and p."""
+    """Slope of the length per decade with its interval, and p."""
     *slopes, p = trend_test(years, length)
     return *(10 * slope for slope in slopes), p
 
@@ -675,25 +677,25 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     windows : Dataset, dims (..., season, part)
         From `usable_windows`.
     need_days : int or DataArray, dims (...)
-        Days the crop needs; an array where they differ by place.
+        Number of days that the crop needs; an array if they differ by place.
 
     Returns
     -------
     Dataset, dims (..., part)
-        ``shorter`` of ``known`` years, and how many are ``unknown``; the plain ``share`` over all
-        years, those that a gap leaves open as its draws say (``leaning`` counts them);
-        ``share_least`` and ``share_most``, were no unknown year too short, and were all of them;
-        the ``odds``, smoothed over the lengths of the years and never 0 or 1; ``low`` to ``high``,
-        how well the odds of this climate are known (90 %), the wider the more hangs on draws;
+        ``shorter`` of ``known`` years, and the number of ``unknown`` ones; the plain ``share`` of
+        all years, where years with a gap count as their draws say (``leaning`` counts them);
+        ``share_least`` and ``share_most``, if no unknown year, or all of them, were too short; the
+        ``odds``, smoothed over the lengths of the years and never 0 or 1; ``low`` to ``high``, how
+        well the odds of this climate are known (90 %), wider the more depends on draws;
         ``next_low`` to ``next_high``, in how many of the next ten years it is likely to be shorter
-        (90 %); ``trend`` of the length, Theil and Sen's slope [days per decade] with its interval
-        ``trend_low`` to ``trend_high``, and Mann and Kendall's ``trend_p``, both with years that
-        take after the one before allowed for, see `trend`.
+        (90 %); ``trend`` of the length, the Theil-Sen slope [days per decade], with its interval
+        ``trend_low`` to ``trend_high`` and Mann-Kendall's ``trend_p``, both for autocorrelated
+        years, see `trend`.
 
     Raises
     ------
     ValueError
-        If the need is not a positive number of days, at most 365.
+        If the need is not between 1 and 365 days.
 
     See Also
     --------
@@ -701,9 +703,9 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
 
     Notes
     -----
-    A year whose length is unknown is still known to be long enough, or too short, where both ends
-    of what it could be say so. For the odds each known year's length is spread out by a normal
-    kernel; a year without a window stays without one.
+    A year with an unknown length still counts as long enough, or too short, if both of its bounds
+    agree. For the odds each known year's length is spread by a normal kernel; a year without a
+    window stays without one.
 
     Examples
     --------
@@ -722,8 +724,8 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
     is_enough = windows["length_least"] >= need_days
     shorter = is_short.sum("season")
     known = (is_short | is_enough).sum("season")
-    # Not `~is_enough`: where nothing splits the year, rise and fall have no length, and nothing
-    # about them is unknown.
+    # Not `~is_enough`: if nothing splits the year, rise and fall have no length, which is not
+    # unknown.
     unknown = ((windows["length_least"] < need_days) & ~is_short).sum("season")
     nothing_drawn = xr.full_like(windows["length"], np.nan).expand_dims("draw")
     drawn = windows.get("length_drawn", nothing_drawn)
@@ -786,8 +788,8 @@ def odds_shorter(windows: xr.Dataset, need_days: int | xr.DataArray) -> xr.Datas
 def _odds_shorter_kernel(lengths: np.ndarray, need_days: float) -> float:
     """Odds of a window shorter than needed, from lengths of shape (seasons, draws)."""
     lengths = lengths[~np.isnan(lengths).any(axis=-1)]
-    lengths = np.where(lengths > 0, lengths, -np.inf)  # no window: no length to smooth over
-    # Lengths are whole days: what is shorter lies below the middle between need and the day before.
+    lengths = np.where(lengths > 0, lengths, -np.inf)  # a year without a window is not smoothed
+    # Lengths are whole days, so shorter ones lie below the need minus half a day.
     at = np.array([need_days - 0.5])
     different, count = np.unique(lengths, axis=-1, return_counts=True)  # draws often agree
     by_draw = [kernel_share_above(draw, at)[0] for draw in different.T]

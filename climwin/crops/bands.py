@@ -1,9 +1,9 @@
-"""Daily means in which a crop is comfortable, and those it can bear, read off its response.
+"""Bands of daily means that are comfortable, and bearable, for a crop, from its response.
 
-A window of the year is laid over a crop's band. Both bands here are the crop's own: the
-temperatures of a day with a given mean, put into the response, make a share of full growth; a day
-is comfortable from one share on and bearable from a lower one. Where the crop's heat limits bite
-before its response falls, they end the band.
+Windows of the year use a crop's band. Both bands follow from the crop's response: the temperatures
+of a day with a given mean allow a share of full growth, and the day is comfortable from one share
+on, and bearable from a lower one. If the crop's heat limits are reached before its response falls,
+they end the band.
 """
 
 from __future__ import annotations
@@ -18,45 +18,48 @@ from climwin.core.formatting import fixed, percent
 from climwin.crops.model import REFERENCE_DAYS, Crop, Heat, Limits
 
 COMFORTABLE, BEARABLE = 0.8, 0.3
-"""Share of full growth that a day must allow.
+"""Least share of full growth that a day must allow.
 
 Chosen so that the lower ends agree with the best and the outermost monthly means of Knott's
 Handbook for Vegetable Growers (Maynard & Hochmuth 1997), 56 crops: their medians lie 0.5 and 0.8
-degC above the handbook's. The upper ends lie 4.3 and 2.1 degC above: the handbook's best is the
-best quality, and a month's mean has hotter days in it. `tests/crops/test_bands.py` compares them.
+degC above the handbook's. The upper ends lie 4.3 and 2.1 degC above, because the handbook's best
+means the best quality, and a monthly mean includes hotter days. `tests/crops/test_bands.py`
+compares them.
 """
 STEP_C = 0.1
-"""Between the daily means that are tried. [degC]"""
+"""Step between the daily means that are tried. [degC]"""
 
-_DAY = np.sin(2 * pi * (np.arange(24) + 0.5) / 24)  # of 24 hours, in halves of the day's range
+_DAY = np.sin(
+    2 * pi * (np.arange(24) + 0.5) / 24
+)  # sine wave over 24 hours, in halves of the day's range
 
 
 @lru_cache
 def comfortable_band(crop: Crop) -> Limits:
-    """Daily means in which a crop grows at least at four fifths of its best.
+    """Daily means at which a crop reaches at least four fifths of its full growth.
 
     Parameters
     ----------
     crop : Crop
-        Of the catalogue, or one's own.
+        A crop of the catalogue, or your own.
 
     Returns
     -------
     Limits
-        Of the mean of a day. [degC]
+        Band of the daily mean. [degC]
 
     Raises
     ------
     ValueError
-        If the crop's heat limits leave nothing of the band.
+        If the crop's heat limits leave no band.
 
     Examples
     --------
     >>> import climwin as cw
     >>> from climwin.crops.bands import comfortable_band
     >>> band = comfortable_band(cw.crop("cauliflower"))
-    >>> 10 < band.low_c < band.high_c < 24
-    True
+    >>> band.low_c, band.high_c
+    (14.0, 23.1)
     """
     hottest = [_comfortable_until(stage.heat, _half(crop)) for stage in crop.stages if stage.heat]
     return _band(crop, COMFORTABLE, hottest)
@@ -64,22 +67,22 @@ def comfortable_band(crop: Crop) -> Limits:
 
 @lru_cache
 def bearable_band(crop: Crop) -> Limits:
-    """Daily means in which a crop still grows, and does not fail by heat.
+    """Daily means at which a crop still grows and does not fail because of heat.
 
     Parameters
     ----------
     crop : Crop
-        Of the catalogue, or one's own.
+        A crop of the catalogue, or your own.
 
     Returns
     -------
     Limits
-        Of the mean of a day. [degC]
+        Band of the daily mean. [degC]
 
     Raises
     ------
     ValueError
-        If the crop's heat limits leave nothing of the band.
+        If the crop's heat limits leave no band.
 
     Examples
     --------
@@ -99,7 +102,7 @@ def _band(crop: Crop, share: float, hottest: list[tuple[float, str]]) -> Limits:
     response = crop.response
     means = np.arange(response.base_c - 10, response.maximum_c + 10, STEP_C)
     shares = _shares(means, response.temperatures, _half(crop))
-    # A narrow optimum is never filled by a day's whole range: its best day is the measure then.
+    # No day fits entirely into a narrow optimum, so shares are then relative to its best day.
     inside = means[shares >= min(share, 0.95 * shares.max())]
     low, high = float(inside[0]), float(inside[-1])
     source = f"read off its response: at least {percent(share)} of full growth ({response.source})"
@@ -120,7 +123,7 @@ def _band(crop: Crop, share: float, hottest: list[tuple[float, str]]) -> Limits:
 def _shares(
     means: np.ndarray, response: tuple[float, float, float, float], half: float
 ) -> np.ndarray:
-    """Mean response over 24 hours that run in a sine wave around each mean."""
+    """Mean response over 24 hours that follow a sine wave around each mean."""
     base, optimum_from, optimum_to, maximum = response
     hours = means[:, None] + half * _DAY
     rise = (hours - base) / (optimum_from - base)
@@ -134,12 +137,12 @@ def _half(crop: Crop) -> float:
 
 
 def _comfortable_until(heat: Heat, half: float) -> tuple[float, str]:
-    """Daily mean from which heat costs something, and its source."""
+    """Daily mean from which heat reduces the harvest, and its source."""
     return _lowest(heat, heat.maximum_from_c, heat.minimum_from_c, heat.mean_from_c, half)
 
 
 def _bearable_until(heat: Heat, half: float) -> tuple[float, str]:
-    """Daily mean from which heat fails the crop, and its source."""
+    """Daily mean from which heat makes the crop fail, and its source."""
     return _lowest(heat, heat.maximum_fails_c, heat.minimum_fails_c, heat.mean_fails_c, half)
 
 
@@ -147,7 +150,7 @@ def _lowest(
     heat: Heat, maximum: float | None, minimum: float | None, mean: float | None, half: float
 ) -> tuple[float, str]:
     if heat.maximum_fails_c is not None and heat.minimum_fails_c is not None:
-        # Cool nights offset hot days: the two are averaged, as the growing model does.
+        # Cool nights offset hot days, so the two are averaged, as in the growing model.
         assert maximum is not None
         assert minimum is not None
         return (maximum + minimum) / 2, f"its heat limits ({heat.source})"

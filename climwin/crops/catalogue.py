@@ -1,4 +1,4 @@
-"""The catalogue of crops, and crop files of a gardener's own."""
+"""The catalogue of crops, and crop files of your own."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ __all__ = ["Crop", "Limits", "crop", "crop_names", "read_crop"]
 
 @lru_cache
 def crop_names() -> tuple[str, ...]:
-    """Names of the crops in the catalogue, in the order of the alphabet."""
+    """Names of the crops in the catalogue, in alphabetical order."""
     names = [file.name for file in files("climwin.crops").joinpath("data").iterdir()]
     found = [name[:-5].replace("-", " ") for name in names if name.endswith(".toml")]
     return tuple(sorted(found, key=str.casefold))
@@ -50,22 +50,22 @@ OTHER_NAMES = {
     "swiss chard": "chard",
     "zucchini": "summer squash",
 }
-"""What some crops are called elsewhere."""
+"""Other common names of some crops."""
 
 
 def crop(name: str) -> Crop:
-    """Crop of the catalogue.
+    """A crop of the catalogue.
 
     Parameters
     ----------
     name : str
-        One of `crop_names`, or a usual other name of it; capitals, spaces, hyphens and the plural
-        do not matter. Or the path of a file of one's own that ends in ``.toml``, see `read_crop`.
+        One of `crop_names`, or another common name of the crop; capitals, spaces, hyphens and the
+        plural do not matter. Or the path of your own file that ends in ``.toml``, see `read_crop`.
 
     Raises
     ------
     ValueError
-        If there is none of that name; the text has the nearest ones.
+        If there is no such crop; the message suggests similar names.
 
     Examples
     --------
@@ -94,13 +94,13 @@ def crop(name: str) -> Crop:
 
 @lru_cache
 def _known_names() -> dict[str, str]:
-    """What a crop may be called, in `_plain` form, and its name in the catalogue."""
+    """Names of the catalogue by all known names, in `_plain` form."""
     names = {_plain(each): each for each in crop_names()}
     return names | {_plain(each): meant for each, meant in OTHER_NAMES.items()}
 
 
 def _plain(name: str) -> str:
-    """Name in small letters, its last word in the singular."""
+    """Name in lower case, with the last word in the singular."""
     plain = re.sub(r"[\s_-]+", " ", name).strip().casefold()
     if plain.endswith("ies"):
         return f"{plain[:-3]}y"
@@ -116,7 +116,7 @@ def _from_catalogue(name: str) -> Crop:
 
 
 def read_crop(path: str | Path) -> Crop:
-    """Crop from a gardener's own TOML file, of the same form as the catalogue's.
+    """Read a crop from your own TOML file, in the form of the catalogue's files.
 
     Parameters
     ----------
@@ -126,8 +126,8 @@ def read_crop(path: str | Path) -> Crop:
     Raises
     ------
     RecordError
-        If the file cannot be used; the text names the file, the table and key, what was given and
-        what is allowed.
+        If the file cannot be used; the message names the file, the table and key, what was given
+        and what is allowed.
 
     Examples
     --------

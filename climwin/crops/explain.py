@@ -1,4 +1,4 @@
-"""A crop in plain sentences: what it tolerates, how long it takes, what fails it, who says so."""
+"""Explain a crop in plain sentences: what it tolerates and needs, with sources."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ STARTS = {
 }
 _NEARLY_SAME_C = 0.05
 
-# Sources of what holds for all crops alike, and so stands on no card; see `climwin.crops.model`.
+# Sources of rules for all crops, which are not in crop files; see `climwin.crops.model`.
 LEAST_DAY_SOURCE = (
     "the ten-hour rule of winter growers: Coleman, The Winter Harvest Handbook, 2009 (from memory)"
 )
@@ -58,25 +58,25 @@ SPROUTING_AGAIN_SOURCE = (
 
 
 def explain_crop(crop: Crop | str, units: Units = "C") -> str:
-    """What a crop tolerates, how long it takes and what fails it, in sentences for a gardener.
+    """Explain what a crop tolerates, how long it takes and what makes it fail.
 
     Parameters
     ----------
     crop : Crop or str
         A crop, or the name of one in the catalogue.
     units : {"C", "F"}
-        Of the temperatures.
+        Units of the temperatures.
 
     Returns
     -------
     str
-        Paragraphs with a heading each. Numbers in brackets refer to the sources at the end, which
-        are quoted in degC.
+        Paragraphs with headings. Numbers in brackets refer to the sources at the end, which are
+        quoted in degC.
 
     Raises
     ------
     ValueError
-        If there is no crop of that name, or the units are neither.
+        If there is no crop of that name, or the units are neither C nor F.
 
     Examples
     --------
@@ -91,7 +91,7 @@ def explain_crop(crop: Crop | str, units: Units = "C") -> str:
 
 
 class _Text:
-    """Sentences of one crop; each source gets its number when it is first named."""
+    """Sentences about one crop; sources are numbered when first cited."""
 
     def __init__(self, crop: Crop, units: Units) -> None:
         self.crop, self.units = crop, units
@@ -126,7 +126,7 @@ class _Text:
     # --- numbers in words
 
     def degrees(self, celsius: float) -> str:
-        """Temperature in the units asked for: whole degF, degC to a tenth where it has one."""
+        """Temperature in the chosen units: whole degF, or degC with up to one decimal."""
         return temperature(celsius, self.units, 0 if self.units == "F" else 1)
 
     def difference(self, celsius: float) -> str:
@@ -353,7 +353,7 @@ class _Text:
         return told
 
     def killing_nights(self) -> list[str]:
-        """One sentence for stages in a row that bear the same."""
+        """One sentence for successive stages with the same limits."""
         groups: list[tuple[list[str], Cold]] = []
         for stage in self.crop.stages:
             self.stage_sources[stage.name] = stage.cold.source
@@ -391,7 +391,7 @@ class _Text:
                 shrinks.append(f"{kind} average more than {self.degrees(first)}")
             if last is not None:
                 fails.append(f"{kind} average more than {self.degrees(last)}")
-        # Where both fail it, cool nights offset hot days: the model averages the two limits.
+        # If both can fail it, cool nights offset hot days: the model averages the two limits.
         joint = heat.maximum_fails_c is not None and heat.minimum_fails_c is not None
         word = " and " if joint else " or "
         told = f"{_capital(stage.name)}: the harvest shrinks when {word.join(shrinks)}"

@@ -1,7 +1,7 @@
-"""What a crop is: how it answers temperature, how long it takes, and what fails it.
+"""The crop model: response to temperature, duration, and what makes a crop fail.
 
-Every number carries its source. The catalogue in ``climwin/crops/data`` is one TOML file a crop;
-a gardener's own file has the same form.
+Every number has its source. The catalogue in ``climwin/crops/data`` has one TOML file for each
+crop; your own file has the same form.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from climwin.core.formatting import as_typed
 from climwin.core.schema import check_choice
 
 COMMON_PRACTICE, FROM_MEMORY = "common practice", "from memory"
-"""Sources of numbers that are not published, or that nobody could look up again."""
+"""Sources of numbers that are not published, or that could not be looked up again."""
 
 Season = Literal["cool", "warm"]
 Propagation = Literal[
@@ -24,40 +24,40 @@ Propagation = Literal[
 Earliness = Literal["early", "main", "late"]
 
 REFERENCE_DAYS = {"cool": (16.0, 5.0), "warm": (22.0, 6.0)}
-"""Mean and half the range of the day on which a packet's days are taken to be true, by season: the
-weather of the months in which such crops grow in the trials behind the lists (common practice).
-[degC]"""
+"""Mean and half the range of the reference day for which a packet's days hold, by season: the
+weather of the months in which such crops are tested for the lists (common practice). [degC]"""
 FIELD_DAYS = 1.12
-"""Days that a crop takes in the field for each day on the packet. Field heat sums of six crops
-(Paredes et al. 2025) are 1.11 times the days of the lists; the lists count to the first harvest."""
+"""Ratio of days in the field to days on the packet. Field heat sums of six crops (Paredes et al.
+2025) give 1.11; the lists count to the first harvest."""
 
 LEAST_DAY_H = 10.0
-"""Length of the day below which a plant outdoors lives on and does not move on: the ten-hour rule
-of winter growers (Coleman, The Winter Harvest Handbook, 2009, from memory). [h]"""
+"""Day length below which a plant outdoors lives but does not develop: the ten-hour rule of winter
+growers (Coleman, The Winter Harvest Handbook, 2009, from memory). [h]"""
 DAYS_TO_SPROUT_AGAIN = 12
-"""Days after which shoots come up again in place of frozen ones: 10 to 14 (Iowa State University
-Extension, on potatoes)."""
+"""Days until new shoots replace frozen ones: 10 to 14 (Iowa State University Extension, on
+potatoes)."""
 LOST_WITH_SHOOTS = 0.1
 """Share of the harvest lost each time the shoots freeze: it is later and possibly somewhat smaller
 (Irish Times, 3 May 2025, on potatoes); how much is common practice."""
 
 FROZEN_SOIL_C = -18.0
-"""A tuber or root that lives at this temperature stays in the ground all winter: what is left there
-comes up again in spring (common practice with Jerusalem artichokes and horseradish). [degC]"""
+"""A tuber or root that survives this temperature can stay in the ground all winter and comes up
+again in spring (common practice with Jerusalem artichokes and horseradish). [degC]"""
 WARM_AFTERNOON_C = 18.0
 """Daily maximum from which a cold night no longer counts towards bolting (from memory). [degC]"""
 
 COLD_NEED_RANGE_C = (-2.0, 10.0)
-"""Daily means that count towards the cold need of garlic and its kin (common practice)."""
+"""Daily means that count towards the cold requirement of garlic and similar crops (common
+practice). [degC]"""
 RIPENING_BASE_C = 10.0
-"""Daily mean above which a vine gathers heat (Amerine and Winkler 1944: 50 degF). [degC]"""
+"""Base of a vine's heat sum (Amerine and Winkler 1944: 50 degF). [degC]"""
 CHILL_BELOW_C = 9.4
-"""Daily mean below which a winter's day counts towards the cold need of rhubarb and other herbs
-(dormant rhubarb before forcing, scilit eb7e28bc)."""
+"""Daily mean below which a winter day counts towards the cold requirement of rhubarb and similar
+plants (dormant rhubarb before forcing, scilit eb7e28bc). [degC]"""
 
 
 def _check_celsius(**temperatures: float | None) -> None:
-    """Refuse what can hardly be degC, such as a number left in degF."""
+    """Refuse implausible temperatures, such as a number in degF."""
     for name, value in temperatures.items():
         if value is not None and not -60 <= value <= 60:
             msg = f" must lie between -60 and 60 degC, got {as_typed(value)}. Is it in degF?"
@@ -90,7 +90,7 @@ def _check_day_length(**hours: float | None) -> None:
 
 
 def _check_order(subject: str, signs: str, *, above_zero: bool = False, **values: float) -> None:
-    """Refuse numbers that are out of order; `signs` has ``<`` or ``<=`` between each two."""
+    """Refuse numbers that are out of order; `signs` are the relations between successive ones."""
     names, numbers, relations = [*values], [*values.values()], signs.split()
     steps = zip(itertools.pairwise(numbers), relations, strict=True)
     in_order = all(low < high if sign == "<" else low <= high for (low, high), sign in steps)
@@ -105,7 +105,7 @@ def _check_order(subject: str, signs: str, *, above_zero: bool = False, **values
 
 
 def _check_source(given: str, source: str, cited: str) -> None:
-    """Refuse numbers, in the parameter `given`, without the source that `source` is to cite."""
+    """Refuse a parameter `given` without its source in the parameter `source`."""
     if not cited:
         advice = ". Say where it is published; 'common practice' and 'from memory' will do."
         raise InputError(Parameter(given), " is given without ", Parameter(source), advice)
@@ -113,7 +113,7 @@ def _check_source(given: str, source: str, cited: str) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """A range of temperature, and what it rests on. [degC]"""
+    """A temperature range with its source. [degC]"""
 
     low_c: float
     high_c: float
@@ -132,10 +132,10 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cardinal:
-    """Cardinal temperatures: where growth begins, is full, and ends. [degC]
+    """Cardinal temperatures: base, optimum and maximum of growth. [degC]
 
-    The response rises in a straight line from the base to the optimum and falls in one from the
-    optimum to the maximum, hour by hour; see `climwin.climate.response`. [degC]
+    The response of an hour rises linearly from the base to the optimum, and falls linearly from the
+    optimum to the maximum; see `climwin.climate.response`.
     """
 
     base_c: float
@@ -163,24 +163,24 @@ class Cardinal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Maturity:
-    """Days from the start to the first harvest, as seed packets and lists give them.
+    """Days to maturity: from the start to the first harvest, as on seed packets and lists.
 
     Parameters
     ----------
     early, main, late : float
         Days of early, main and late varieties.
     counted_from : {"sowing", "setting out"}
-        What the list counts from. Tubers, cloves, sets, slips and roots count from planting,
-        which is ``"sowing"`` here.
+        What the list counts from. For tubers, cloves, sets, slips and roots ``"sowing"`` means
+        planting.
     emergence_days : float
-        How many of these days pass before the crop shows; 0 where it is set out.
+        How many of these days pass before emergence; 0 for plants that are set out.
     source : str
-        Where the days are published.
+        Source of the days.
     heat_sums : tuple of three floats, optional
-        Heat from emergence (or setting out) to the first harvest, where that is published or
-        calibrated; it then stands above the days. [degC day]
+        Heat from emergence (or setting out) to the first harvest, if published or calibrated; it
+        then takes precedence over the days. [degC day]
     heat_source : str
-        Where the sums come from, needed with them.
+        Source of the heat sums, required with them.
     """
 
     early: float
@@ -209,13 +209,13 @@ class Maturity:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cold:
-    """Night minima that a stage bears: at or below the first it is damaged, at the second it dies.
+    """Night minima at or below which a stage is damaged, and killed.
 
     Parameters
     ----------
     damaged_at_c, killed_at_c : float
-        Onset of damage, and death, of plants that the weather has not hardened. Equal where one
-        number is all that is known. [degC]
+        Onset of damage, and death, for plants that are not hardened. Equal if only one number is
+        known. [degC]
     source : str
         Where they are published.
     """
@@ -234,17 +234,17 @@ class Cold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heat:
-    """Mean daily maximum and minimum over a stage beyond which it suffers, and fails.
+    """Mean daily maximum, minimum or mean over a stage above which it suffers, or fails.
 
-    Where both a maximum and a minimum fail it, cool nights offset hot days: the two limits are
-    averaged and laid on the daily mean.
+    If it can fail by both a maximum and a minimum, cool nights offset hot days: the two limits are
+    averaged and compared with the daily mean.
 
     Parameters
     ----------
     maximum_from_c, minimum_from_c, mean_from_c : float, optional
         The harvest shrinks above this mean of the stage's daily maxima, minima or means. [degC]
     maximum_fails_c, minimum_fails_c, mean_fails_c : float, optional
-        The harvest is lost above this; left out where it only shrinks. [degC]
+        The harvest is lost above this; omitted if it only shrinks. [degC]
     source : str
         Where they are published.
     """
@@ -281,7 +281,7 @@ class Heat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """Nights and days in which fruit sets: the stage needs so many of both kinds at once. [degC]"""
+    """Ranges of nights and days in which fruit sets, and how many such days are needed. [degC]"""
 
     night_low_c: float
     night_high_c: float
@@ -309,17 +309,17 @@ class Stage:
     Parameters
     ----------
     name : str
-        What growers call it.
+        Name of the stage, as growers call it.
     share : float
         Its share of the heat from emergence to the first harvest, 0 to 1.
     cold : Cold
-        Night minima it bears.
+        Night minima that damage and kill it.
     harvested : bool
         Whether it makes the part that is harvested.
     heat : Heat, optional
-        What heat does to it.
+        Effect of heat.
     setting : Setting, optional
-        Days it needs for fruit to set.
+        Days needed for fruit to set.
     hardens : bool
         Whether cool weather hardens it; flowers and fruits do not harden.
     """
@@ -341,7 +341,7 @@ class Stage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chilling:
-    """A run of cold days, with no frost, that stops a warm crop for good while it is young.
+    """A run of cold days without frost that stops a young warm crop for good.
 
     Parameters
     ----------
@@ -352,7 +352,7 @@ class Chilling:
     source : str
         Where they are published.
     first_days : int
-        How long it is young, from emergence or setting out.
+        How long it is sensitive, from emergence or setting out. [day]
     """
 
     mean_below_c: float
@@ -367,7 +367,7 @@ class Chilling:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ColdBolting:
-    """Cold days that make it run to flower instead of making its crop.
+    """Cold days that make a crop run to flower instead of producing.
 
     A day counts if its mean is below `mean_below_c` and its maximum below `WARM_AFTERNOON_C`: a
     warm afternoon undoes a cold night (from memory).
@@ -377,13 +377,13 @@ class ColdBolting:
     mean_below_c : float
         Daily mean. [degC]
     days : int
-        Days that do it.
+        Number of days that is enough.
     source : str
         Where they are published.
     from_share : float
-        Share of its heat, and so the size, from which cold counts; 0 as soon as it is up.
+        Share of its heat, as a measure of size, from which cold counts; 0 for from emergence on.
     within_days : int, optional
-        Days from emergence in which it counts; all its life where left out.
+        Period from emergence in which cold counts. Default: its whole life. [day]
     day_length_h : float, optional
         It flowers only if a day of at least this length follows. [h]
     """
@@ -404,14 +404,14 @@ class ColdBolting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vernalization:
-    """Cold counted in degree-days of its own response, which makes it flower in long days.
+    """Cold, as a sum of its own response, that makes a crop flower in long days.
 
     Parameters
     ----------
     base_c, optimum_c, maximum_c : float
         Response to cold: none at the base, full at the optimum, none at the maximum. [degC]
     sum : float
-        Cold that does it. [degC day]
+        Sum of cold that is enough. [degC day]
     from_share : float
         Share of its heat from which cold counts.
     day_length_h : float
@@ -442,7 +442,7 @@ class Vernalization:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LongDayBolting:
-    """Long and warm days that make it run to flower before it can be cut.
+    """Long and warm days that make a crop run to flower before it can be cut.
 
     Parameters
     ----------
@@ -451,7 +451,7 @@ class LongDayBolting:
     mean_above_c : float
         Warmer days, by their mean, count. [degC]
     days : int
-        Days that do it.
+        Number of days that is enough.
     source : str
         Where they are published.
     """
@@ -474,12 +474,12 @@ class Bulbing:
     Parameters
     ----------
     short_day_h, intermediate_h, long_day_h : float
-        Of the kinds grown up to 32 degrees of latitude, up to 38, and beyond. [h]
+        Day lengths for the kinds grown up to 32 degrees of latitude, up to 38, and beyond. [h]
     source : str
         Where they are published.
     too_long_h : float, optional
-        Day length in which short-day kinds bulb whether they have made their leaves or not: too
-        soon for more than pickling onions. [h]
+        Day length in which short-day kinds bulb even without enough leaves, and only make pickling
+        onions. [h]
     """
 
     short_day_h: float
@@ -512,12 +512,12 @@ class Bulbing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShortDays:
-    """Day length under which it flowers or makes tubers: until then it only grows leaves.
+    """Day length below which a crop flowers or makes tubers; until then it only grows leaves.
 
     Parameters
     ----------
     day_length_h : float
-        The stage begins no sooner than on the first day that is no longer than this. [h]
+        The stage does not begin before the first day that is at most this long. [h]
     stage : str
         Name of that stage.
     source : str
@@ -539,7 +539,7 @@ class Lifting:
     Parameters
     ----------
     days : float
-        From the start, before which there is nothing worth lifting.
+        Least number of days from the start; before that there is nothing worth lifting.
     source : str
         Where they are published.
     """
@@ -553,29 +553,29 @@ class Lifting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Winter:
-    """How it stands a winter in the ground.
+    """How a crop survives a winter in the ground.
 
     Parameters
     ----------
     hardy_to_c : float
-        Night minimum that kills it once cold weather has hardened it. Left aside where
-        `below_ground`: a covered root or clove is not judged by the air. [degC]
+        Night minimum that kills it once it is hardened. Ignored if `below_ground`, because air
+        temperature does not decide for a covered root or clove. [degC]
     source : str
         Where that is published.
     below_ground : bool
-        Whether what lives through winter is under the soil.
+        Whether the overwintering part is below ground.
     cold_days : int, optional
-        Days with a mean of -2 to 10 degC that it needs; fewer make a smaller crop.
+        Number of days with a mean of -2 to 10 degC that it needs; with fewer the crop is smaller.
     smaller_crop : float
-        What such a crop is worth, 0 to 1.
+        Size of such a crop relative to a full one, 0 to 1.
     cold_source : str
         Where these are published.
     most_heat_before : float, optional
-        Heat by the coldest time of the year beyond which its leaves are too far on for winter.
+        Largest heat sum by the coldest time of the year; with more it is too advanced for winter.
         [degC day]
     least_root_heat : float, optional
-        Heat of the soil above 0 degC that its roots need before the coldest time of the year, where
-        the soil at sowing depth freezes before then. [degC day]
+        Heat sum of the soil above 0 degC that its roots need before the coldest time of the year,
+        if the soil at sowing depth freezes before then. [degC day]
     """
 
     hardy_to_c: float
@@ -631,7 +631,7 @@ class Germination:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeeksUnderCover:
-    """How long it is usually raised under cover before it is set out. [weeks]"""
+    """Usual time under cover before setting out. [week]"""
 
     usual: int
     fewest: int
@@ -648,17 +648,17 @@ class WeeksUnderCover:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BudStage:
-    """A stage of bud or bloom and the night minima that kill a tenth and nine tenths of the buds.
+    """A stage of bud or bloom, with the minima that kill a tenth and nine tenths of the buds.
 
     Parameters
     ----------
     name : str
         What growers call it.
     share : float
-        Share of the heat from the end of rest to full bloom at which it begins; above 1 it
-        begins after full bloom.
+        Share of the heat from the end of rest to full bloom at which it begins; above 1 after full
+        bloom.
     tenth_killed_c, most_killed_c : float
-        Night minima of half an hour. [degC]
+        Night minima, lasting half an hour. [degC]
     """
 
     name: str
@@ -684,8 +684,8 @@ class Bloom:
     Parameters
     ----------
     chill_units : float
-        Cold that ends its rest, in Utah units (Richardson et al. 1974); 0 where it has no rest to
-        speak of.
+        Chilling that ends its rest, in Utah units (Richardson et al. 1974); 0 if it needs hardly
+        any.
     heat_to_bloom : float
         Growing degree hours (Anderson et al. 1986: base 4, optimum 25, ceiling 36 degC) from the
         end of rest to full bloom.
@@ -698,10 +698,10 @@ class Bloom:
     buds_source : str
         Where the temperatures of the buds are published.
     heat_to_ripen : float, optional
-        Degree-days above `RIPENING_BASE_C` that the year must bring before the fruit is ripe,
-        counted from its coldest time on. [degC day]
+        Degree-days above `RIPENING_BASE_C` that the fruit needs to ripen, counted from the coldest
+        time of the year. [degC day]
     ripening_source : str
-        Where that is published, needed with it.
+        Source of `heat_to_ripen`, required with it.
     """
 
     chill_units: float
@@ -727,7 +727,7 @@ class Bloom:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sprouting:
-    """How a herb that stands for years wakes, and what of it is cut.
+    """How a herbaceous perennial sprouts and is cut.
 
     Parameters
     ----------
@@ -736,15 +736,15 @@ class Sprouting:
     heat_to_first_cut : float
         Degree-days above the base, from the coldest time of the year, to the first cut. [degC day]
     harvest_days : int
-        How long it is cut.
+        Length of the cutting season. [day]
     cut_killed_at_c : float
-        Night minimum that spoils what stands above ground; it grows again. [degC]
+        Night minimum that spoils the growth above ground, which grows again. [degC]
     source : str
         Where these are published.
     in_soil : bool
-        Whether the soil or the air drives it.
+        Whether soil rather than air temperature drives it.
     chill_days : int
-        Days with a mean below 9.4 degC that it needs in winter; 0 for none.
+        Number of winter days with a mean below 9.4 degC that it needs; 0 for none.
     """
 
     base_c: float
@@ -762,7 +762,7 @@ class Sprouting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Perennial:
-    """What stands for years: its winter hardiness, and how it blooms or sprouts.
+    """A perennial's winter hardiness, and how it blooms or sprouts.
 
     Parameters
     ----------
@@ -771,13 +771,13 @@ class Perennial:
     hardy_source : str
         Where that is published.
     buds_hardy_to_c : float, optional
-        Minimum that kills its flower buds in deep rest, where that is less hardy. [degC]
+        Minimum that kills its flower buds in deep rest, if they are less hardy. [degC]
     crown_below_ground : bool
-        Whether soil and snow cover what lives through winter, so that the air does not judge it.
+        Whether soil and snow cover the overwintering part, so that air temperature does not decide.
     bloom : Bloom, optional
-        Of trees, vines and bushes.
+        For trees, vines and bushes.
     sprouting : Sprouting, optional
-        Of herbs.
+        For herbaceous perennials.
     """
 
     hardy_to_c: float
@@ -803,18 +803,18 @@ class Perennial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Crop:
-    """A crop: how it answers temperature, how long it takes, and what fails it.
+    """A crop: response to temperature, duration, and what makes it fail.
 
     Parameters
     ----------
     name, botanical : str
-        The grower's name and the botanical one.
+        Common and botanical name.
     family : str
         Kind of crop, such as ``"brassica"``.
     season : {"cool", "warm"}
-        The weather it wants.
+        Whether it is a cool- or a warm-season crop.
     propagation : str
-        What is put into the ground, one of `Propagation`.
+        What is sown or planted, one of `Propagation`.
     confidence : {"solid", "fair", "thin"}
         How well its numbers are known.
     response : Cardinal
@@ -822,33 +822,33 @@ class Crop:
     stages : tuple of Stage
         From emergence to the first harvest; the shares add up to 1. A perennial has one.
     germination : Germination, optional
-        Of what is sown, or of tubers and sets.
+        Emergence from seed, tubers or sets.
     maturity : Maturity, optional
-        Of all but perennials.
+        Days to maturity; for all but perennials.
     weeks_under_cover : WeeksUnderCover, optional
-        Where it is raised under cover.
+        If it is raised under cover.
     chilling, cold_bolting, vernalization, long_day_bolting, bulbing, short_days, winter : optional
-        What else fails it.
+        Other reasons to fail.
     lifting : Lifting, optional
-        Of roots and tubers that are lifted at any size.
+        For roots and tubers that are lifted at any size.
     cut_from_share : float
-        From this share of its last stage on it can be cut, if smaller, before heat or frost ends
-        it; 1 where it cannot.
+        From this share of its last stage on it can be cut small before heat or frost ends it; 1 if
+        it cannot.
     picking_share : float
-        Heat over which it is picked after the first harvest, as a share of the heat to it.
+        Heat over which it is picked after the first harvest, as a share of the heat until then.
     flowers_again : bool
         Whether it flowers again after a frost, as peas and broad beans do.
     sprouts_again : bool
         Whether it comes back after its shoots froze, as potatoes do.
     hardens_by_c : float
-        How much lower than its `Cold` temperatures it bears after two weeks with a mean of 4 degC
-        or less; none of it at 12 degC and more. [degC]
+        By how much hardening lowers its `Cold` temperatures: fully after two weeks with a mean of 4
+        degC or less, not at all at 12 degC or more. [degC]
     hardening_source : str
         Where that is published.
     perennial : Perennial, optional
-        Of what stands for years.
+        For perennials.
     cautions : tuple of str
-        What to mind, in the grower's words.
+        Cautions, in the grower's words.
     """
 
     name: str
@@ -913,7 +913,7 @@ class Crop:
         if len(set(names)) < len(names):
             msg = (
                 f"Crop {self.name!r} names a stage twice: {', '.join(names)}. "
-                "Each needs a name of its own."
+                "Each needs its own name."
             )
             raise InputError(msg, parameter="stages")
         total = sum(stage.share for stage in self.stages)
@@ -934,7 +934,7 @@ class Crop:
 
     @property
     def is_perennial(self) -> bool:
-        """Whether it stands for years: then there is no start to choose."""
+        """Whether it is a perennial, which has no start to choose."""
         return self.perennial is not None
 
     @property
@@ -943,12 +943,12 @@ class Crop:
         return self.stages[0].cold.killed_at_c
 
     def stage(self, name: str | None = None) -> Stage:
-        """A stage by its name; the first where none is given.
+        """A stage by its name; by default the first.
 
         Raises
         ------
         ValueError
-            If there is none of that name; the text lists those there are.
+            If there is no such stage; the message lists the stages.
         """
         if name is None:
             return self.stages[0]

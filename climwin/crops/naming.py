@@ -1,8 +1,7 @@
-"""A crop's name in a sentence: its plural, what is counted of it, and the verb for bringing it in.
+"""A crop's name in a sentence: its plural, what is counted, and the verb for harvesting it.
 
-Gardeners do not "start" a crop and it does not "succeed": potatoes are planted and lifted, peas
-sown and picked, lettuces sown and cut. The verbs are the trade's own (common practice). A crop that
-is not listed keeps its name and is harvested.
+Gardeners do not "start" crops: potatoes are planted and lifted, peas sown and picked, lettuces sown
+and cut (common practice). A crop that is not listed keeps its name and is harvested.
 """
 
 from __future__ import annotations
@@ -79,8 +78,7 @@ _PARTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         ),
     }
 )
-"""What is counted of each crop when it is brought in: what gardeners cut, lift, pick or pull as one
-(common practice)."""
+"""What is counted of each crop at harvest (common practice)."""
 PARTS = tuple(_PARTS)
 
 _AS_THEY_ARE = {
@@ -91,7 +89,7 @@ _AS_THEY_ARE = {
     *("scorzonera", "sorrel", "spinach", "summer squash", "sweet corn", "winter squash"),
     *("Chinese cabbage", "cabbage", "cauliflower", "cardoon", "savoy cabbage"),
 }
-"""Names that a sentence leaves in the singular, or that are plurals already."""
+"""Names that a sentence leaves unchanged, in the singular or already plural."""
 _OTHERWISE = {
     "cape gooseberry": "cape gooseberries",
     "potato": "potatoes",
@@ -114,7 +112,7 @@ _PLURAL_FORMS = {"Brussels sprouts", "chives", "collards", "mustard greens"}
 
 
 def plural(crop: Crop) -> str:
-    """A crop's name as a sentence says it, such as ``"potatoes"`` or ``"spinach"``.
+    """A crop's name in a sentence, such as ``"potatoes"`` or ``"spinach"``.
 
     Examples
     --------
@@ -129,7 +127,7 @@ def plural(crop: Crop) -> str:
 
 
 def is_plural(crop: Crop) -> bool:
-    """Whether that name takes a verb in the plural: potatoes are, spinach is.
+    """Whether that name takes a plural verb: potatoes are, spinach is.
 
     Examples
     --------
@@ -141,7 +139,7 @@ def is_plural(crop: Crop) -> bool:
 
 
 def harvest_verb(crop: Crop) -> str:
-    """How the crop is brought in: cut, lifted, picked, pulled or harvested.
+    """The verb for harvesting a crop: cut, lifted, picked, pulled or harvested.
 
     Examples
     --------

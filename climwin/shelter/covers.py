@@ -1,4 +1,4 @@
-"""Covered spaces: how temperatures inside follow those outdoors, from presets or a logger."""
+"""Covered spaces: temperatures inside as a function of those outdoors, by preset or logger."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ from climwin.crops.model import COMMON_PRACTICE
 from climwin.io.logger_plausibility import SPARSE_H, refuse_against_outdoors
 
 LONGEST_HOLE_H = 3.0
-"""Longest time between two readings over which the inside still counts as known. [h]"""
+"""Longest time between two readings for the inside to count as known. [h]"""
 FEWEST_DAYS = 14
-"""Days of a logger below which no response is fitted."""
+"""Least number of days for fitting a response."""
 CAUTIONS = (
     "Never burn fuel in a closed space: carbon monoxide has neither colour nor smell. A heater "
     "that burns gas or paraffin needs a way out for its fumes and an alarm beside it.",
@@ -30,7 +30,7 @@ CAUTIONS = (
     "Open covers on bright days: a closed frame in the sun scorches plants within the hour.",
     "Local rules for heating, wiring and building come first.",
 )
-"""What to mind under cover. Fumes: advice of public health departments; the rest: from memory."""
+"""Cautions for covered spaces. Fumes: advice of public health departments; the rest from memory."""
 
 AIRED_ABOVE_OUTDOORS_C = 2.0
 """By how much a space with open vents stays warmer than the outdoors (common practice). [degC]"""
@@ -39,44 +39,44 @@ _SPREAD_SEED = 2026
 _SCATTER_FROM = np.datetime64("1700-01-01")
 _LEAST_VARIED_C = 0.5
 _DAY_S = 86_400
-_LEAST_READINGS = 8  # of a day, where the logger's interval gives as many
-_HOLE_OF_INTERVALS = 1.5  # usual intervals without a reading: one is missing
+_LEAST_READINGS = 8  # in a day, if the logger's interval gives as many
+_HOLE_OF_INTERVALS = 1.5  # in usual intervals; a longer time means a missing reading
 _LONGEST_INTERVAL_S = 6 * 3600
-_READINGS_OF_A_LOG = 20  # fewer are no log whose interval means anything
-_DAYS_OF_A_SIDE = 8  # of a bend, at the least
+_READINGS_OF_A_LOG = 20  # with fewer the interval means nothing
+_DAYS_OF_A_SIDE = 8  # least number of days on either side of a bend
 _SHARE_OF_A_SIDE = 0.1
 _KNEES = 60  # bends that are tried
 _RESAMPLES, _KNEES_RESAMPLED = 100, 16
 _RESAMPLING_SEED = 16
-_BLOCK_DAYS = 3  # at the least
+_BLOCK_DAYS = 3  # least length of a block
 _CLEARLY_STRAIGHT = -4.0
-"""Gain of a bend below which the log speaks clearly against one: odds of seven to one, see
+"""Gain of a bend below which the log is clear evidence against one: odds of seven to one, see
 `climwin.climate.breakpoints.CLEARLY`."""
-_LEAST_PAIRS = 5  # days that follow each other, to tell whether weather lasts
+_LEAST_PAIRS = 5  # pairs of successive days for estimating autocorrelation
 _MOST_LASTING = 0.9
-_LEAST_FREEDOM = 3.0  # below it Student's t says next to nothing
-_EXACT_C = 1e-9  # residuals of a line through all points
-_STEPS = 48  # at which a day's mean is taken
+_LEAST_FREEDOM = 3.0  # with less Student's t is useless
+_EXACT_C = 1e-9  # residuals this small mean an exact fit
+_STEPS = 48  # times of the day for its mean
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Response:
-    """How one daily extreme inside follows the same one outdoors: a line and its spread.
+    """Regression of a daily extreme inside on the same extreme outdoors.
 
     Parameters
     ----------
     intercept_c, slope : float
         Inside = intercept + slope * outdoors. [degC, 1]
     spread_c : float
-        Standard deviation of single days about the line. [degC]
+        Standard deviation of single days around the line. [degC]
     intercept_error_c, slope_error : float
-        Standard errors, which allow for weather that lasts; 0 where the line was not fitted.
+        Standard errors, which allow for autocorrelated weather; 0 if the line was not fitted.
     knee_c, slope_above : float, optional
-        Outdoor temperature at which the line bends, and its slope from there on: where vents open
-        or a heater comes on. [degC, 1]
+        Outdoor temperature at which the line bends, and its slope above, as when vents open or a
+        heater switches on. [degC, 1]
     freedom : float
-        Independent days behind the errors, less the parameters fitted; 0 where the line was not
-        fitted.
+        Degrees of freedom of the errors: independent days minus fitted parameters; 0 if the line
+        was not fitted.
     """
 
     intercept_c: float
@@ -94,7 +94,7 @@ class Response:
             raise InputError(Parameter("spread_c"), msg)
 
     def inside(self, outdoors: Temperature) -> Temperature:
-        """The line's value for an extreme outdoors. [degC]"""
+        """Temperature inside for an extreme outdoors. [degC]"""
         line = self.intercept_c + self.slope * outdoors
         if self.knee_c is None or self.slope_above is None:
             return line
@@ -128,18 +128,18 @@ class Cover:
     Parameters
     ----------
     name : str
-        What growers call it.
+        Name of the space.
     coldest, warmest : Response
-        Of the daily minimum and of the daily maximum.
+        Responses of the daily minimum and of the daily maximum.
     source : str
-        Where the numbers come from.
+        Source of the numbers.
     floor_c : float, optional
-        Temperature that a heater keeps it at or above. [degC]
+        Temperature at or above which a heater keeps it. [degC]
     days : int
-        Days of a logger behind the numbers, 0 for a preset.
+        Number of days of the logger; 0 for a preset.
     vented_above_c : float, optional
-        Temperature above which vents are opened: it then stays there, or 2 degC above the
-        outdoors where that is warmer. [degC]
+        Temperature above which vents open. It then stays at this temperature, or 2 degC above
+        outdoors if that is warmer. [degC]
     """
 
     name: str
@@ -179,7 +179,7 @@ COVERS: dict[str, Cover] = {
         _preset("room with lights", (18.0, 20.0), (1.0, 1.0), slope=0.0),
     )
 }
-"""Presets, vented on bright days; all common practice. A logger in the space is worth more."""
+"""Presets, vented on bright days (common practice). A logger in the space tells more."""
 
 
 # --- the days of a logger -----------------------------------------------------------------
@@ -195,36 +195,36 @@ def logger_days(
     logger : Dataset, dims (time)
         From `climwin.io.loggers.read_logger`.
     least_readings : int, optional
-        A day with fewer is missing; else 8, or as many as the logger's usual interval gives.
+        Days with fewer readings are NaN. Default: 8, or as many as the logger's usual interval
+        gives.
     longest_hole_h : float, optional
-        So is a day touched by a longer time without a reading; else 3 hours, or one and a half of
-        the logger's usual intervals. [h]
+        So are days with a longer time without a reading. Default: 3 hours, or one and a half of the
+        logger's usual intervals. [h]
 
     Returns
     -------
     Dataset, dims (time)
-        ``tmin``, ``tmax``, ``tmean`` [degC], every day from the first to the last, and
-        ``readings``, their count. ``tmean`` weighs readings by the time they stand for.
+        ``tmin``, ``tmax``, ``tmean`` [degC] on every day from the first to the last, and the number
+        of ``readings``. ``tmean`` weights readings by time.
 
     Raises
     ------
     ValueError
-        If `logger` holds no ``temperature`` in degC.
+        If `logger` has no ``temperature`` in degC.
     DataGapError
-        If it reads less often than every six hours, which shows no day's extremes.
+        If it reads less often than every six hours, and so misses the extremes.
 
     Notes
     -----
-    Readings hours apart miss the extremes between them: every four hours the minimum is some
-    tenths of a degree too high and the maximum up to a degree too low. ``history`` says so.
+    Readings hours apart miss the extremes: every four hours, the minimum is some tenths of a degree
+    too high and the maximum up to a degree too low. ``history`` says so.
 
     Examples
     --------
     >>> import climwin as cw
     >>> days = cw.logger_days(cw.read_logger(cw.sample("frame_logger.csv")))
-    >>> days = days.dropna("time")
-    >>> bool((days["tmin"] <= days["tmax"]).all())
-    True
+    >>> days["tmin"].min().round(1).item(), days["tmax"].max().round(1).item()
+    (-4.2, 35.9)
     """
     if "temperature" not in logger:
         there = ", ".join(map(str, logger)) or "none"
@@ -253,12 +253,12 @@ def logger_days(
 
 
 def _usual_interval(time: np.ndarray) -> float:
-    """Usual time between two readings [s]; of one reading that of a whole day."""
+    """Usual time between two readings [s]; a whole day if there is only one."""
     return float(np.median(np.diff(time))) if len(time) > 1 else float(_DAY_S)
 
 
 def _refuse_sparse(usual: float, readings: int) -> None:
-    """Refuse a log that reads too seldom to show the extremes of any day."""
+    """Refuse a log with too few readings to show the extremes of a day."""
     if usual > _LONGEST_INTERVAL_S and readings >= _READINGS_OF_A_LOG:
         msg = (
             f"The logger reads every {fixed(usual / 3600, 1)} hours. The extremes of a day need a "
@@ -268,7 +268,7 @@ def _refuse_sparse(usual: float, readings: int) -> None:
 
 
 def _with_interval(attrs: Mapping[str, Any], usual: float) -> dict[str, Any]:
-    """Attributes with a note on readings so far apart that they miss the extremes between."""
+    """Attributes with a note if readings are so far apart that they miss the extremes."""
     if usual <= SPARSE_H * 3600:
         return dict(attrs)
     note = (
@@ -288,18 +288,19 @@ def _daily(
     np.minimum.at(low, slot, temperature)
     np.maximum.at(high, slot, temperature)
     middles = (np.arange(_STEPS) + 0.5) * (_DAY_S / _STEPS)
-    # The mean over evenly spaced times between readings, so that a burst of them weighs no more.
+    # The mean over evenly spaced times, so that a burst of readings does not weigh more.
     mean = np.interp(days[:, None] * _DAY_S + middles, time, temperature).mean(axis=1)
     return days, np.bincount(slot, minlength=len(days)), {"tmin": low, "tmax": high, "tmean": mean}
 
 
 def _has_hole(time: np.ndarray, days: np.ndarray, longest: float) -> np.ndarray:
-    """Whether each day is touched by a longer time [s] without a reading."""
+    """Whether each day has part of a longer time [s] without a reading."""
     edges = np.concatenate([days[:1] * _DAY_S, time, (days[-1:] + 1) * _DAY_S])
     is_hole = np.diff(edges) > longest
     first_day = edges[:-1][is_hole] // _DAY_S - days[0]
     last_day = (edges[1:][is_hole] - 1) // _DAY_S - days[0]
-    # A hole opens on its first day and closes after its last; where any is open, a day has one.
+    # Count the holes that open on a day and close after their last one; a day has a hole while any
+    # is open.
     change = np.zeros(len(days) + 1, int)
     np.add.at(change, first_day, 1)
     np.add.at(change, last_day + 1, -1)
@@ -310,46 +311,45 @@ def _has_hole(time: np.ndarray, days: np.ndarray, longest: float) -> np.ndarray:
 
 
 def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") -> Cover:
-    """Response of a covered space, from the days of its own logger.
+    """Fit the response of a covered space to its own logger.
 
     Parameters
     ----------
     inside : Dataset, dims (time)
-        Of the space: ``temperature`` as `climwin.io.loggers.read_logger` gives it, or ``tmin`` and
-        ``tmax`` from `logger_days`. [degC]
+        Readings in the space: ``temperature`` from `read_logger`, or ``tmin`` and ``tmax`` from
+        `logger_days`. [degC]
     daily : Dataset, dims (time)
         ``tmin`` and ``tmax`` outdoors, of one station. [degC]
     name : str
-        What to call the space.
+        Name of the space.
 
     Returns
     -------
     Cover
-        Inside minimum and maximum each regressed on the outdoor one by least squares, with standard
-        errors and the residual spread. Where a line with a bend fits clearly better, as with vents
-        that open, a cap or a heater, it is taken.
+        Minimum and maximum inside, each regressed on the outdoor one by least squares, with
+        standard errors and the residual spread. The line has a bend if that fits better, as with
+        opening vents, a cap or a heater.
 
     Raises
     ------
     DataGapError
         If fewer than 14 days are known on both sides, or the outdoors hardly varied.
     RecordError
-        If the logger cannot belong to this record, such as one in degF or of other dates.
+        If the logger cannot belong to this record, such as one in degF or with other dates.
     ValueError
-        If either holds more than one place.
+        If either has more than one place.
 
     Notes
     -----
-    The errors allow for weather that lasts: residuals of days that follow each other are taken as
-    an autoregressive series of the first order, its coefficient corrected for the shortness of the
-    log [1]_, and Student's t counts the independent days alone. A bend is taken where it lowers
-    the Bayesian information criterion, counted over independent days [2]_; the errors then allow
-    for where it bends [3]_. Unless the log speaks clearly against a bend, no error is smaller than
-    what blocks of days drawn afresh make of it [4]_: each is fitted straight and with the best bend
-    of its own, and takes one of the two by the weight that the criterion gives it, so that a bend
-    that was missed counts too. Days colder or hotter outdoors than any of the logger's rest on the
-    line alone. A station that reads its extremes in the morning gives them other days than the
-    logger: a wider spread.
+    The errors allow for weather that lasts: residuals of successive days are a first-order
+    autoregression, with its coefficient corrected for small-sample bias [1]_, and Student's t
+    counts independent days only. A bend is used if it lowers the Bayesian information criterion,
+    over independent days [2]_; the errors then allow for its uncertain position [3]_. Unless the
+    log is clear evidence against a bend, the errors are at least those of a block bootstrap [4]_:
+    each resample is fitted straight and with its own best bend, and takes one of the two by the
+    weight of the criterion, so that a missed bend counts too. Outside the range of the logger's
+    days the line is an extrapolation. A station that reads its extremes in the morning assigns them
+    to other days than the logger, which widens the spread.
 
     References
     ----------
@@ -392,7 +392,7 @@ def fit_cover(inside: xr.Dataset, daily: xr.Dataset, *, name: str = "my space") 
 
 
 def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.Dataset]:
-    """Extremes outdoors and inside, on the days on which all four are known."""
+    """Extremes outdoors and inside, on days on which all four are known."""
     check_alike(daily, inside)
     sides = []
     for record in (daily, inside):
@@ -418,13 +418,13 @@ def _shared_days(inside: xr.Dataset, daily: xr.Dataset) -> tuple[xr.Dataset, xr.
 
 
 def _span(record: xr.Dataset) -> str:
-    """Its first day to its last, in words."""
+    """First and last day of a record, in words."""
     time = record["time"].values
     return f"{str(time[0])[:10]} to {str(time[-1])[:10]}" if len(time) else "no day"
 
 
 def _response(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> Response:
-    """The line of `y` on `x`, both in degC, straight or with a bend; `dates` are day numbers."""
+    """Regress `y` on `x`, both in degC, with or without a bend; `dates` are day numbers."""
     scatter = ((x - x.mean()) ** 2).sum()
     if scatter <= len(x) * _LEAST_VARIED_C**2:
         msg = (
@@ -450,14 +450,14 @@ def _response(x: np.ndarray, y: np.ndarray, dates: np.ndarray) -> Response:
 
 
 class _Fitted(NamedTuple):
-    """Least squares of one design."""
+    """Least-squares fit of one design."""
 
     coefficients: np.ndarray
     residuals: np.ndarray
 
 
 def _design(x: np.ndarray, knee: float | None = None) -> np.ndarray:
-    """Columns of the intercept, the slope, and what is added to the slope from the bend on."""
+    """Columns of the intercept, the slope, and the change of slope above the bend."""
     columns = [np.ones_like(x), x]
     if knee is not None:
         columns.append(np.maximum(x - knee, 0.0))
@@ -470,12 +470,12 @@ def _fitted(design: np.ndarray, y: np.ndarray) -> _Fitted:
 
 
 def _days_of_a_side(days: int) -> int:
-    """Days that must lie on either side of a bend."""
+    """Least number of days on either side of a bend."""
     return max(_DAYS_OF_A_SIDE, int(_SHARE_OF_A_SIDE * days))
 
 
 def _knee(x: np.ndarray, y: np.ndarray) -> float | None:
-    """The bend with the least squares, enough days on either side; nothing in a short log."""
+    """The best bend with enough days on either side; None in a short log."""
     ordered = np.sort(x)
     least = _days_of_a_side(len(x))
     if len(x) < 2 * least or ordered[-least - 1] <= ordered[least]:
@@ -488,11 +488,11 @@ def _knee(x: np.ndarray, y: np.ndarray) -> float | None:
 def _with_resampled_errors(
     line: Response, x: np.ndarray, y: np.ndarray, independent: float
 ) -> Response:
-    """The response, its errors no smaller than what blocks of days drawn afresh make of them.
+    """The response, with errors at least as large as those of a block bootstrap.
 
     A bend may be missed, or found where there is none. Each resample is fitted straight and with
-    the best bend of its own, and takes one of the two as often as the Bayesian information
-    criterion gives it weight: so the errors allow for a bend that the log hardly shows.
+    its own best bend, and takes one of the two with the weight of the Bayesian information
+    criterion. So the errors allow for a bend that the log hardly shows.
     """
     intercepts, slopes = _resampled_lines(x, y, independent)
     z = z_of(LEVEL)
@@ -510,9 +510,9 @@ def _with_resampled_errors(
 def _resampled_lines(
     x: np.ndarray, y: np.ndarray, independent: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Intercept and slope (of the colder side) of blocks of days drawn afresh, shape (resamples,).
+    """Intercept and slope (on the colder side) of bootstrap resamples, shape (resamples,).
 
-    Moving blocks of days, closed to a circle, see `fit_cover`.
+    Circular block bootstrap, see `fit_cover`.
     """
     rng = np.random.default_rng(_RESAMPLING_SEED)
     days = len(x)
@@ -528,7 +528,7 @@ def _resampled_lines(
     knees = np.linspace(ordered[least], ordered[-least - 1], _KNEES_RESAMPLED)
     beyond = np.maximum(x - knees[:, None], 0.0)
 
-    # Normal equations of every resample, with every bend: sums over its days.
+    # Normal equations of every resample with every bend, as sums over its days.
     straight = np.einsum("rd,di,dj->rij", times, columns, columns)
     straight_y = times @ (columns * y[:, None])
     bent = np.zeros((_RESAMPLES, len(knees), 3, 3))
@@ -536,7 +536,7 @@ def _resampled_lines(
     for place in range(2):
         bent[..., place, 2] = bent[..., 2, place] = times @ (columns[:, place] * beyond).T
     bent[..., 2, 2] = times @ (beyond**2).T
-    bent[..., 2, 2] += 1e-6  # a resample without a day beyond the bend
+    bent[..., 2, 2] += 1e-6  # keeps a resample without days above the bend solvable
     bent_y = np.concatenate(
         [np.repeat(straight_y[:, None], len(knees), axis=1), (times @ (beyond * y).T)[..., None]],
         axis=-1,
@@ -557,7 +557,7 @@ def _resampled_lines(
 
 
 def _gain(straight: _Fitted, bent: _Fitted, independent: float) -> float:
-    """By how much a bend, two parameters more, lowers the Bayesian information criterion."""
+    """By how much a bend, with two more parameters, lowers the Bayesian information criterion."""
     squares = [(fit.residuals**2).sum() for fit in (straight, bent)]
     if squares[0] <= len(bent.residuals) * _EXACT_C**2:  # nothing is left to be explained
         return -np.inf
@@ -566,7 +566,7 @@ def _gain(straight: _Fitted, bent: _Fitted, independent: float) -> float:
 
 
 def _persistence(residuals: np.ndarray, dates: np.ndarray, parameters: int) -> float:
-    """Correlation of a day's residual with the next day's, corrected for the log's shortness."""
+    """Lag-one correlation of residuals, corrected for small-sample bias."""
     follows = np.diff(dates) == 1
     squares = (residuals**2).mean()
     if follows.sum() < _LEAST_PAIRS or squares <= _EXACT_C**2:
@@ -586,10 +586,11 @@ def _independent_days(residuals: np.ndarray, dates: np.ndarray, parameters: int)
 def _with_errors(
     design: np.ndarray, fit: _Fitted, dates: np.ndarray, knee: float | None
 ) -> Response:
-    """The response, its errors those of least squares on residuals that last from day to day."""
+    """The response, with least-squares errors for autocorrelated residuals."""
     intercept, slope, *change = (float(each) for each in fit.coefficients)
     if change:
-        # Where it bends is fitted too: by how much the line moves with the bend (Muggeo 2003).
+        # The position of the bend is fitted too: add the derivative with respect to it (Muggeo
+        # 2003).
         moves = np.where(design[:, 2] > 0, -change[0], 0.0)
         design = np.column_stack([design, moves])
     parameters = design.shape[1]
@@ -597,7 +598,7 @@ def _with_errors(
     alike = lasting ** np.abs(np.subtract.outer(dates, dates))
     inverse = np.linalg.pinv(design.T @ design)
     projected = alike - design @ (inverse @ (design.T @ alike))
-    # of correlated residuals, whose squares add up to less than those of independent ones
+    # Correlated residuals have a smaller sum of squares than independent ones of equal variance.
     variance = (fit.residuals**2).sum() / np.trace(projected)
     covariance = variance * inverse @ design.T @ alike @ design @ inverse
     errors = np.sqrt(np.diag(covariance))
@@ -617,7 +618,7 @@ def _with_errors(
 def inside_kernel(
     cover: Cover, tmin: np.ndarray, tmax: np.ndarray, first_day: np.datetime64
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Daily extremes inside a covered space, of every day of a record.
+    """Daily extremes inside a covered space on every day of a record.
 
     Parameters
     ----------
@@ -631,8 +632,9 @@ def inside_kernel(
     Returns
     -------
     coldest, warmest : ndarray, shape (days,)
-        Inside: single days scatter about the cover's line as its spread says. The scatter of a date
-        is the same in every call, so that two plans and a longer record meet the same days. [degC]
+        Extremes inside; single days scatter around the cover's line with its spread. The scatter of
+        a date is the same in every call, so that different plans and longer records have the same
+        days. [degC]
     """
     draw = _scatter(first_day, len(tmin))
     coldest = cover.coldest.inside(tmin) + cover.coldest.spread_c * draw[:, 0]
@@ -654,33 +656,33 @@ def _scatter(first_day: np.datetime64, days: int) -> np.ndarray:
 
 @lru_cache(maxsize=1)
 def _drawn_scatter() -> np.ndarray:
-    """Four centuries of scatter, by date from 1700 on."""
+    """Four centuries of standard normal scatter, by date from 1700 on."""
     return np.random.default_rng(_SPREAD_SEED).standard_normal((146_097, 2))
 
 
 def under_cover(daily: xr.Dataset, cover: Cover) -> xr.Dataset:
-    """Daily temperatures inside a covered space through all days of an outdoor record.
+    """Daily temperatures inside a covered space, on all days of an outdoor record.
 
     Parameters
     ----------
     daily : Dataset, dims (..., time)
-        Needs ``tmin`` and ``tmax``; ``tmean`` is taken along where it is there. [degC]
+        Needs ``tmin`` and ``tmax``; ``tmean`` is used if present. [degC]
     cover : Cover
         From `COVERS` or `fit_cover`.
 
     Returns
     -------
     Dataset, dims (..., time)
-        ``tmin``, ``tmax``, ``tmean`` inside: the line's values, without the spread of single days.
+        ``tmin``, ``tmax``, ``tmean`` inside: values of the line, without the scatter of single
+        days.
 
     See Also
     --------
-    space_odds : How often the inside would have been too cold or too hot, with that spread.
+    space_odds : How often the inside would have been too cold or too hot, with that scatter.
 
     Notes
     -----
-    ``tmean`` lies between the extremes inside as it does outdoors, its distance from their middle
-    scaled by the mean slope.
+    The distance of ``tmean`` from the middle of the extremes is that outdoors times the mean slope.
 
     Examples
     --------

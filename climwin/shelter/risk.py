@@ -1,4 +1,4 @@
-"""How often a covered space would have suited a stage: over all years, and by its own logger."""
+"""How often a covered space suits a stage: over all years, and by its own logger."""
 
 from __future__ import annotations
 
@@ -24,16 +24,16 @@ from climwin.shelter.covers import LONGEST_HOLE_H, Cover
 HOT_C = 35.0
 """Maximum under cover from which young plants scorch: common practice. [degC]"""
 
-_HIDDEN_DAYS = 0.05  # days at risk that a gap may hide, and the year still counts as known
-_EARTH_C = (-90.0, 60.0)  # colder or hotter has never been measured: bounds what a gap can hide
-_NO_SPREAD_C = 1e-9  # stands for 0, so that the normal distribution becomes a step
+_HIDDEN_DAYS = 0.05  # expected days at risk that a gap may hide in a known year
+_EARTH_C = (-90.0, 60.0)  # never exceeded on Earth; bounds what a gap can hide
+_NO_SPREAD_C = 1e-9  # instead of 0, which turns the normal distribution into a step
 
 
 # --- chances ------------------------------------------------------------------------------
 
 
 def chance_too_cold(daily: xr.Dataset, cover: Cover, limit_c: float) -> xr.DataArray:
-    """Chance, day by day, that the minimum inside falls to `limit_c` or below.
+    """Chance that the minimum inside is at or below `limit_c`, for each day.
 
     Parameters
     ----------
@@ -42,18 +42,18 @@ def chance_too_cold(daily: xr.Dataset, cover: Cover, limit_c: float) -> xr.DataA
     cover : Cover
         From `COVERS` or `fit_cover`.
     limit_c : float
-        [degC]
+        Limit. [degC]
 
     Returns
     -------
     DataArray, dims (..., time)
-        0 to 1: single days scatter normally about the line, with the cover's spread.
+        Chance, 0 to 1; days scatter normally around the line, with the cover's spread.
     """
     return _chances(_too_cold, variable(daily, "tmin"), cover, limit_c)
 
 
 def chance_too_hot(daily: xr.Dataset, cover: Cover, limit_c: float = HOT_C) -> xr.DataArray:
-    """Chance, day by day, that the maximum inside reaches `limit_c`; see `chance_too_cold`."""
+    """Chance that the maximum inside reaches `limit_c`, for each day; see `chance_too_cold`."""
     return _chances(_too_hot, variable(daily, "tmax"), cover, limit_c)
 
 
@@ -96,7 +96,7 @@ def space_odds(
     hot_c: float = HOT_C,
     climate: str = "record",
 ) -> xr.Dataset:
-    """How often a covered space would have been too cold or too hot for a crop, year by year.
+    """How often a covered space would have been too cold or too hot for a crop, by year.
 
     Parameters
     ----------
@@ -105,36 +105,36 @@ def space_odds(
     cover : Cover
         From `COVERS` or `fit_cover`.
     crop : Crop
-        A day is too cold whose minimum inside is at or below what kills the stage.
+        A day is too cold if its minimum inside is at or below what kills the stage.
     first_day, last_day : int or str
-        Of the time under cover: days of the year, or dates such as ``"03-01"``. May run over the
-        year's end.
+        Time under cover: days of the year, or dates such as ``"03-01"``. It may extend over the end
+        of the year.
     stage : str, optional
-        Name of the stage grown inside; the crop's first where left out.
+        Name of the stage grown inside. Default: the crop's first.
     hot_c : float
-        A day is too hot whose maximum inside reaches it. [degC]
+        A day is too hot if its maximum inside reaches this. [degC]
     climate : {"record", "today"}
         The years as they were, or moved to today's level, see `todays_climate`.
 
     Returns
     -------
     Dataset, dims (..., year)
-        For ``cold`` and ``hot`` each: ``*_days``, the days to be expected; ``*_chance``, the chance
-        of any at all, missing where ``*_status`` is ``unknown``; and over the known years
-        ``*_share``, how often a year has any, and ``*_known``, their count; ``*_odds``,
-        ``*_share_low`` to ``*_share_high`` and ``*_next_low`` to ``*_next_high`` as for
+        For ``cold`` and ``hot``: ``*_days``, the expected number of days; ``*_chance``, the chance
+        of at least one, NaN where ``*_status`` is ``unknown``; and over the known years,
+        ``*_share``, the share of years with at least one, and ``*_known``, their number;
+        ``*_odds``, ``*_share_low`` to ``*_share_high`` and ``*_next_low`` to ``*_next_high`` as for
         `harvest_odds`. A year is that of the first day.
 
     Raises
     ------
     ValueError
-        If a day is not one of the year, or the crop has no such stage.
+        If a day is not a day of the year, or the crop has no such stage.
 
     Notes
     -----
-    Days scatter about the cover's line independently of one another. A gap counts only where what
-    has been seen at that time of the year could have added a twentieth of a day or more; a year
-    of which less than half is there is unknown.
+    Days scatter independently around the cover's line. A gap counts only if temperatures observed
+    at that time of the year could have added at least a twentieth of a day. A year of which less
+    than half of the period is known is unknown.
 
     Examples
     --------
@@ -175,13 +175,13 @@ def _of_years(
     cold_side: bool,
     period: tuple[int, int],
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Days to be expected in the period of each year of one station, and the chance of any.
+    """Expected number of days in each year's period at one station, and the chance of any.
 
     `period` is its first day of the year, counted from 0, and its length.
     """
     start, length = period
     day = start + np.arange(length)
-    # One more year, without values: the period of the last may run over its end.
+    # Append an empty year, because the last year's period may extend over its end.
     series = np.concatenate([grid.ravel(), np.full(DAYS, np.nan)])
     outdoors = series[np.arange(len(grid))[:, None] * DAYS + day]
     lowest, highest = seen_range(grid)
@@ -222,7 +222,7 @@ def _odds_of(side: str, days: xr.DataArray, any_day: xr.DataArray, climate: str)
 
 
 class SpaceCheck(NamedTuple):
-    """What a logger says of a space for a stage: hours, extremes and when, days at risk."""
+    """What a logger says about a space: hours, extremes with their times, and days at risk."""
 
     hours: float
     hours_in_band: float
@@ -247,24 +247,24 @@ def check_space(
         ``temperature`` inside, from `climwin.io.loggers.read_logger`; choose the period with
         ``logger.sel(time=slice("2027-03-01", "2027-04-20"))``. [degC]
     crop : Crop
-        Its band is its `bearable_band`; a day is at risk whose coldest reading is at or below what
+        The band is its `bearable_band`; a day is at risk if its coldest reading is at or below what
         kills the stage.
     stage : str, optional
-        Name of the stage grown inside; the crop's first where left out.
+        Name of the stage grown inside. Default: the crop's first.
     hot_c : float
-        So is a day whose hottest reading reaches it. [degC]
+        A day is also at risk if its hottest reading reaches this. [degC]
 
     Returns
     -------
     SpaceCheck
-        Hours logged, in the band, below it and above it [h]; the coldest and the hottest reading
-        [degC]; the dates too cold and too hot. A reading stands for the time half way to its
-        neighbours; holes longer than 3 h are left out.
+        Hours logged, in the band, below and above it [h]; the coldest and the hottest reading
+        [degC]; the dates that were too cold and too hot. A reading stands for the time halfway to
+        its neighbours; holes longer than 3 h are left out.
 
     Raises
     ------
     DataGapError
-        If the period holds no reading.
+        If the period has no readings.
     ValueError
         If the crop has no such stage.
 
@@ -281,9 +281,9 @@ def check_space(
     values = np.asarray(temperature, float)
     time = logger["time"].values.astype("datetime64[s]")
     if not len(values):
-        msg = "The logger holds no reading in this period. Choose dates within its record."
+        msg = "The logger has no readings in this period. Choose dates within its record."
         raise DataGapError(msg)
-    # Each reading stands for half the time to the one before it, and half of that to the next.
+    # Each reading stands for half the time to the previous one and half the time to the next.
     between = np.diff(time).astype(float) / 3600
     half = np.where(between <= LONGEST_HOLE_H, between, 0.0) / 2
     hours = np.append(0.0, half) + np.append(half, 0.0)

@@ -1,4 +1,4 @@
-"""Bed trials: designed, and analysed; past sowings of one's own, and what they say.
+"""Design and analysis of bed trials, and scores of your own past sowings.
 
 May import from the rooms above it in the table of DEVELOPERS.md: core, io, stations, crops,
 climate, shelter, planning.

@@ -1,4 +1,4 @@
-"""Analysing a bed trial: the completed sheet, treatments compared, and the result in words."""
+"""Analyse a bed trial: read the completed sheet, compare treatments, describe the result."""
 
 from __future__ import annotations
 
@@ -49,26 +49,26 @@ def read_trial(path: str | Path) -> pd.DataFrame:
     Parameters
     ----------
     path : str or Path
-        CSV with columns ``block``, ``plot`` and ``treatment``; ``planted``, ``harvested`` and
-        ``notes`` where they are there; every other column is a response variable.
+        CSV with columns ``block``, ``plot`` and ``treatment``; optional ``planted``, ``harvested``
+        and ``notes``; every other column is a response variable.
 
     Returns
     -------
     DataFrame
-        One row a plot; response variables as numbers, missing where blank; ``days_to_harvest``
-        among them where both dates are there.
+        One row per plot; response variables as numbers, missing where blank; also
+        ``days_to_harvest`` if the sheet has both dates.
 
     Raises
     ------
     RecordError
-        Names the line and the cell, or the plots that are missing; also where a comma may part
-        thousands or decimals, where a weight or count lies below zero, and where a plot is so far
-        from the others that its unit or a digit must be wrong.
+        If a cell cannot be read, plots are missing, a comma may separate thousands or decimals, a
+        weight or count is below zero, or a plot is so far from the others that its unit or a digit
+        must be wrong. The message names the line and the cell.
 
     See Also
     --------
     record_sheet : The sheet to start from.
-    trial_result : What the treatments differ by.
+    trial_result : Differences between treatments.
 
     Examples
     --------
@@ -119,7 +119,7 @@ def read_trial(path: str | Path) -> pd.DataFrame:
 def _measured(
     name: str, column: list[str], lines: np.ndarray, convention: plausibility.Convention
 ) -> tuple[np.ndarray, np.ndarray, list[delimited.Fault]]:
-    """Values of a response variable, cells that are no numbers, and faults of those that are."""
+    """Values of a response variable, cells that are not numbers, and faults of those that are."""
     values, is_bad, is_doubtful = plausibility.read_numbers(column, convention)
     faults = delimited.fault(
         f"cells of {name!r} may be thousands or decimals",
@@ -129,22 +129,22 @@ def _measured(
         column,
     )
     faults += delimited.fault(
-        f"cells of {name!r} lie below zero",
-        "No weight or count does: correct them, or leave them empty.",
+        f"cells of {name!r} are below zero",
+        "No weight or count is: correct them, or leave them empty.",
         plausibility.below_zero(name, values),
         lines,
         column,
     )
     is_unit = plausibility.in_another_unit(values)
     faults += delimited.fault(
-        f"cells of {name!r} lie far from the others",
+        f"cells of {name!r} are far from the others",
         "Two units in one column? Write all plots in the same.",
         is_unit,
         lines,
         column,
     )
     faults += delimited.fault(
-        f"cells of {name!r} lie {number(plausibility.SLIP_TIMES)} times or more above all others",
+        f"cells of {name!r} are {number(plausibility.SLIP_TIMES)} times or more above all others",
         "Has a digit or a point slipped? Correct it, or leave it empty.",
         plausibility.slips(values) & ~is_unit,
         lines,
@@ -165,7 +165,7 @@ def _head(first: tuple[int, str] | None, file: str) -> delimited.Head:
             f"{file} {what}; its head is {', '.join(names)[:80] or 'empty'}. Start from a sheet of "
         )
         call = Call("record_sheet", ("layout",))
-        raise RecordError(msg, call, ", with a name of its own for every response variable.")
+        raise RecordError(msg, call, ", with its own name for every response variable.")
     return head
 
 
@@ -183,10 +183,10 @@ def _read_dates(texts: list[str]) -> tuple[np.ndarray, np.ndarray]:
 
 
 class _Kind(NamedTuple):
-    """How a kind of column is read, and what to say of cells that cannot be."""
+    """How a kind of column is read, and what is said of cells that cannot be read."""
 
     read: Callable[[list[str]], tuple[np.ndarray, np.ndarray]]
-    """Texts of the cells to their values, and which cells are bad."""
+    """Convert the texts of cells to values, and tell which cells are bad."""
     fault: str
     advice: str
 
@@ -197,8 +197,8 @@ def _kind_of(column: str) -> _Kind:
         return _Kind(_read_labels, "are empty", advice)
     if column in DATE_COLUMNS:
         advice = "Write them as 2027-05-31, or leave them empty."
-        return _Kind(_read_dates, "are no dates", advice)
-    return _Kind(delimited.numbers, "are no numbers", "Correct them, or leave them empty.")
+        return _Kind(_read_dates, "are not dates", advice)
+    return _Kind(delimited.numbers, "are not numbers", "Correct them, or leave them empty.")
 
 
 def _check_complete(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
@@ -207,19 +207,19 @@ def _check_complete(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
     if twice.any():
         row = int(twice.argmax())
         msg = (
-            f"{file}, line {lines[row]}: {delimited.quoted(trial['treatment'][row])} stands twice "
+            f"{file}, line {lines[row]}: {delimited.quoted(trial['treatment'][row])} occurs twice "
             f"in block {trial['block'][row]:.60}. Correct it against the plan of the bed."
         )
         raise RecordError(msg)
     _refuse_plot_twice(trial, lines, file)
     blocks, treatments = _numbered(list(trial["block"].unique())), trial["treatment"].unique()
     if len(treatments) < 2:
-        msg = f"{file} holds {len(treatments)} treatments. A trial compares at least two."
+        msg = f"{file} has {len(treatments)} treatments. A trial compares at least two."
         raise RecordError(msg)
     lacking = len(blocks) * len(treatments) - len(trial)
     if lacking:
         present = set(zip(trial["block"], trial["treatment"], strict=True))
-        # Looked for one by one: a sheet of many odd names has more missing plots than memory.
+        # Lazily: a sheet with many misspelt names has more missing plots than fit in memory.
         missing = (plot for plot in product(blocks, treatments) if plot not in present)
         examples = (
             f"{delimited.quoted(name)} of block {block:.60}" for block, name in islice(missing, 6)
@@ -232,14 +232,14 @@ def _check_complete(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
 
 
 def _refuse_plot_twice(trial: pd.DataFrame, lines: np.ndarray, file: str) -> None:
-    """Refuse one plot on two rows; plots may be numbered anew in each block, or through the bed."""
+    """Refuse a plot on two rows; numbering may restart in each block or run through the bed."""
     of_each_block = {frozenset(rows) for _, rows in trial.groupby("block")["plot"]}
-    starts_anew = len(of_each_block) == 1 < len(trial["block"].unique())
-    twice = trial.duplicated(["block", "plot"] if starts_anew else ["plot"]).to_numpy()
+    restarts = len(of_each_block) == 1 < len(trial["block"].unique())
+    twice = trial.duplicated(["block", "plot"] if restarts else ["plot"]).to_numpy()
     if twice.any():
         row = int(twice.argmax())
         msg = (
-            f"{file}, line {lines[row]}: plot {delimited.quoted(trial['plot'][row])} stands there "
+            f"{file}, line {lines[row]}: plot {delimited.quoted(trial['plot'][row])} is listed "
             "a second time. Correct it against the plan of the bed: a plot has one treatment and "
             "one row."
         )
@@ -247,7 +247,7 @@ def _refuse_plot_twice(trial: pd.DataFrame, lines: np.ndarray, file: str) -> Non
 
 
 def _numbered(blocks: list[str]) -> list[str]:
-    """The blocks of a sheet; where they are numbers, from 1 on, so that none goes unnoticed."""
+    """Blocks of a sheet; if numbered, all from 1 up, so that a missing one is noticed."""
     if not all(re.fullmatch("[1-9][0-9]{0,2}", block) for block in blocks):
         return blocks
     return [str(n) for n in range(1, max(map(int, blocks), default=0) + 1)]
@@ -264,19 +264,19 @@ def trial_result(
     level: float = 1 - LEVEL_OF_TEST,
     unit: str | None = None,
 ) -> xr.Dataset:
-    """Differences of treatments from one of them, within pairs or blocks, and one test of each.
+    """Estimate and test the differences of treatments from one of them, within pairs or blocks.
 
     Parameters
     ----------
     trial : DataFrame
         From `read_trial`.
     response_variable : str
-        What the treatments are compared by: one of the trial's columns of numbers, or what it
-        measures in words, such as weight for ``weight_g``.
+        What is compared: one of the trial's columns of numbers, or its quantity in words, such as
+        weight for ``weight_g``.
     against : str, optional
-        Treatment that the others are compared with; else the first of the alphabet.
+        Treatment that the others are compared with; the default is the first in the alphabet.
     level : float
-        Confidence of the intervals, 0 to 1: all of them hold together as often as this.
+        Confidence level, 0 to 1, that all intervals hold simultaneously.
     unit : str, optional
         Of the response variable, for a column whose name does not say: g, kg, oz, lb, count, mm,
         cm, m, in, ft, ml, l, days, percent or score.
@@ -284,18 +284,17 @@ def trial_result(
     Returns
     -------
     Dataset, dims (treatment)
-        Of each other treatment: ``difference`` from `against` by least squares, which is the mean
-        of all pairs where no cell is blank, with ``low`` and ``high``; ``p``, the chance that any
-        of the treatments would differ as clearly if none had an effect; ``pairs`` that count and
-        ``left_out``, in which either cell is blank; ``mean`` and ``mean_against`` of those pairs.
-        A treatment differs where ``p`` is below one less `level`: then, and only then, the interval
-        leaves out zero.
+        For each other treatment: ``difference`` from `against` by least squares (the mean of all
+        pairs if no cell is blank), with ``low`` and ``high``; ``p``, the chance that any treatment
+        would differ as clearly if none had an effect; complete ``pairs``, and ``left_out``, pairs
+        with a blank cell; ``mean`` and ``mean_against`` of the complete pairs. A treatment differs
+        if ``p`` is below 1 - `level`; exactly then the interval excludes zero.
 
     Raises
     ------
     ValueError
-        If the response variable or the treatment is not in the trial, a treatment is twice in a
-        block, or the column's name says another unit.
+        If the response variable or the treatment is not in the trial, a treatment occurs twice in a
+        block, or the column's name contradicts `unit`.
     DataGapError
         If fewer than two pairs are complete.
 
@@ -306,9 +305,9 @@ def trial_result(
 
     Notes
     -----
-    Two treatments are compared by the paired t test, more by Dunnett's test on the residual
-    mean square of blocks and treatments [1]_. No spread counts as smaller than that of rounding
-    to the unit in which the plots were measured.
+    Two treatments are compared by the paired t test, more by Dunnett's test on the residual mean
+    square of blocks and treatments [1]_. The residual variance is at least that of rounding to the
+    step in which the plots were measured.
 
     References
     ----------
@@ -366,7 +365,7 @@ def trial_result(
 
 
 def _column_of(text: str, columns: list[str]) -> str:
-    """The column that a text means: its name, or what it measures, if one column alone does."""
+    """Column that a text means: by its name, or by its quantity if only one column has it."""
     if text in columns:
         return text
     plain = " ".join(text.casefold().replace("_", " ").split())
@@ -379,31 +378,31 @@ def _column_of(text: str, columns: list[str]) -> str:
 
 
 def _refuse_repeated(trial: pd.DataFrame) -> None:
-    """Refuse a treatment that stands twice in a block, which would count a plot twice."""
+    """Refuse a treatment that occurs twice in a block, which would count a plot twice."""
     twice = trial.duplicated(["block", "treatment"]).to_numpy()
     if twice.any():
         row = trial.iloc[int(twice.argmax())]
         msg = (
-            f"The trial holds {row['treatment']!r} twice in block {row['block']}. Keep the row of "
+            f"The trial has {row['treatment']!r} twice in block {row['block']}. Keep the row of "
             "each plot once."
         )
         raise InputError(msg)
 
 
 class _Fit(NamedTuple):
-    """Treatments less the one that they are compared with, by least squares."""
+    """Differences of treatments from the one that they are compared with, by least squares."""
 
     differences: np.ndarray
     errors: np.ndarray
     """Standard errors of the differences."""
     correlations: np.ndarray
-    """Of the differences with each other, since all share one treatment."""
+    """Between the differences, because all share one treatment."""
     freedom: int
     """Degrees of freedom of the standard errors."""
 
 
 def _least_squares(plots: np.ndarray) -> _Fit:
-    """Effects of treatments in blocks, from plots of shape (blocks, treatments), blanks missing.
+    """Fit effects of treatments in blocks to plots of shape (blocks, treatments), blanks missing.
 
     The first treatment is the one that the others are compared with.
     """
@@ -411,7 +410,7 @@ def _least_squares(plots: np.ndarray) -> _Fit:
     blocks, treatments = plots.shape
     block, treatment = np.nonzero(np.isfinite(plots))
     values = plots[block, treatment]
-    values = values - values[0]  # so that plots that are all alike leave no rounding error
+    values = values - values[0]  # so that identical plots leave no rounding error
     design = np.hstack([np.eye(blocks)[block], np.eye(treatments)[treatment][:, 1:]])
     effects, *_ = np.linalg.lstsq(design, values)
     residuals = values - design @ effects
@@ -428,7 +427,7 @@ def _least_squares(plots: np.ndarray) -> _Fit:
 
 
 def _step(values: np.ndarray) -> float:
-    """Smallest difference of two plots: rounding to it scatters by its square over 12."""
+    """Smallest difference between two plots; rounding to it has its square / 12 as variance."""
     steps = np.diff(np.unique(values))
     return float(steps.min()) if len(steps) else 0.0
 
@@ -440,14 +439,14 @@ def _p_of(fit: _Fit) -> np.ndarray:
 
 
 def describe_trial(result: xr.Dataset, crop: Crop | None = None) -> str:
-    """The result of a trial in plain words, and what one season cannot tell.
+    """Describe the result of a trial in plain words, and what one season cannot tell.
 
     Parameters
     ----------
     result : Dataset, dims (treatment)
         From `trial_result`.
     crop : Crop, optional
-        What was grown: then its own words are used, such as tubers lifted or heads cut.
+        What was grown, for its own words, such as tubers lifted or heads cut.
 
     Returns
     -------
@@ -473,12 +472,12 @@ def describe_trial(result: xr.Dataset, crop: Crop | None = None) -> str:
 
 
 def differs(row: xr.Dataset) -> bool:
-    """Whether the test tells a treatment from the one that it is compared with.
+    """Whether a treatment differs significantly from the one that it is compared with.
 
     Parameters
     ----------
     row : Dataset
-        Of one treatment, from `trial_result`.
+        One treatment of `trial_result`.
     """
     return bool(row["p"] < 1 - row.attrs["interval"])
 

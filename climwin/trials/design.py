@@ -1,4 +1,4 @@
-"""Planning a bed trial: how many pairs, plots in random order, and a sheet to fill in."""
+"""Design a bed trial: number of pairs, plots in random order, and a sheet to fill in."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ NOTES_COLUMN = "notes"
 """Columns of a record sheet beside the response variables."""
 
 LEVEL_OF_TEST = 0.05
-"""Chance of a trial to show a difference that is not there (common practice)."""
+"""Chance that a trial shows a difference that does not exist (common practice)."""
 
 _MOST_BLOCKS = 200
 _MOST_PAIRS = 10_000
@@ -32,7 +32,7 @@ _MOST_TREATMENTS = 20
 
 
 def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> pd.DataFrame:
-    """Plots of a side-by-side trial: every treatment once in each block, in random order.
+    """Lay out a side-by-side trial: every treatment once in each block, in random order.
 
     With two treatments a block is a pair of neighbouring plots; with more it is a randomised
     complete block. Lay the blocks so that what differs along the bed, such as shade or soil,
@@ -50,7 +50,8 @@ def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> p
     Returns
     -------
     DataFrame
-        One row a plot along the bed: ``block``, ``plot``, ``position`` in the block, ``treatment``.
+        One row per plot along the bed: ``block``, ``plot``, ``position`` in the block,
+        ``treatment``.
 
     Raises
     ------
@@ -74,9 +75,9 @@ def lay_out_trial(treatments: Sequence[str], *, blocks: int = 6, seed: int) -> p
     names = [" ".join(name.split()) for name in treatments]
     if len(names) < 2 or len(set(names)) < len(names) or not all(names):
         msg = (
-            "A trial compares at least two treatments with names of their own, got "
-            f"{' and '.join(map(repr, treatments)) or 'none'}. Give such as 'sown in place' and "
-            "'raised under cover'."
+            "A trial compares at least two treatments with different names, got "
+            f"{' and '.join(map(repr, treatments)) or 'none'}. Give for example "
+            "'sown in place' and 'raised under cover'."
         )
         raise InputError(msg)
     if not 2 <= blocks <= _MOST_BLOCKS:
@@ -102,19 +103,19 @@ def record_sheet(
     crop: Crop | None = None,
     unit: str = "g",
 ) -> str:
-    """A sheet to print and fill in, as CSV that `read_trial` reads back.
+    """Make a sheet to print and fill in, as CSV that `read_trial` reads back.
 
     Parameters
     ----------
     layout : DataFrame
         From `lay_out_trial`.
     response_variables : sequence of str, optional
-        What is measured on each plot; put the unit into the name. Left out, what is counted of the
-        crop, and its weight.
+        What is measured on each plot; put the unit into the name. The default is the count of the
+        crop's harvested part, and its weight.
     crop : Crop, optional
-        What is grown: tubers are counted of potatoes, heads where it is left out.
+        What is grown, which says what is counted: tubers of potatoes; heads if it is left out.
     unit : {"g", "kg", "oz", "lb"}
-        Of that weight.
+        Unit of the weight.
 
     Returns
     -------
@@ -147,34 +148,33 @@ def pairs_needed(
     power: float = 0.8,
     level: float = LEVEL_OF_TEST,
 ) -> int:
-    """Pairs that a trial needs to show a difference: a pair is one plot or plant of each treatment.
+    """Pairs that a trial needs to show a difference.
 
-    With more than two treatments a pair is a block, which holds each of them once.
+    A pair is one plot or plant of each treatment; with more than two treatments it is a block.
 
     Parameters
     ----------
     difference : float
         Smallest difference worth seeing, in the unit of the response variable.
     spread : float
-        Standard deviation of the difference within pairs; where only that of single plots is
-        known, 1.41 times it.
+        Standard deviation of the difference within pairs, or 1.41 times that of single plots.
     treatments : int
-        How many are compared, with one that the others are compared with among them.
+        Number of treatments, including the one that the others are compared with.
     power : float
-        Chance to see such a difference if it is there, 0 to 1.
+        Chance, 0 to 1, to see such a difference if it exists.
     level : float
-        Chance to see one that is not there, 0 to 1.
+        Chance, 0 to 1, to see one that does not exist.
 
     Returns
     -------
     int
         Fewest pairs for which the test of `trial_result` reaches the power: the two-sided paired t
-        test, or Dunnett's, which allows for several comparisons.
+        test, or Dunnett's for several comparisons.
 
     Raises
     ------
     ValueError
-        If an argument is out of range, or more than 10,000 pairs were needed.
+        If an argument is out of range, or more than 10,000 pairs would be needed.
 
     Examples
     --------
@@ -225,8 +225,8 @@ def pairs_needed(
         sizes = range(low, high + 1)
         return low + bisect_left(sizes, power, key=lambda pairs: power_of(pairs, critical))
 
-    # Dunnett's bound is slow to work out. It lies between those of a single comparison and of
-    # Bonferroni, so that only the few sizes between theirs are tried.
+    # Dunnett's bound is slow to compute. It is between those of a single comparison and of
+    # Bonferroni, so only the few sizes between theirs are tried.
     low = fewest(lambda freedom: float(stats.t.isf(level / 2, freedom)))
     high = fewest(lambda freedom: float(stats.t.isf(level / 2 / comparisons, freedom)))
     if low < high:
@@ -244,7 +244,7 @@ def pairs_needed(
 
 
 def check_fraction(name: str, fraction: float) -> None:
-    """Refuse a number that does not lie between 0 and 1."""
+    """Refuse a number that is not between 0 and 1."""
     if not 0 < fraction < 1:
         msg = f" must lie between 0 and 1, got {fraction}."
         raise InputError(Parameter(name), msg)

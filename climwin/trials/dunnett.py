@@ -6,19 +6,19 @@ from functools import lru_cache
 
 import numpy as np
 
-_SEED = 1955  # of the integration's random lattice, so that a result can be had again
-_POINTS = 2000  # of the lattice for each comparison: right to about 3e-4
+_SEED = 1955  # of the integration's random lattice, so that results are reproducible
+_POINTS = 2000  # of the lattice per comparison: accurate to about 3e-4
 
 
 def share_within(t: float, correlations: np.ndarray, freedom: int) -> float:
-    """Chance that no t of several comparisons exceeds a bound, if no treatment has an effect.
+    """Probability, if no treatment has an effect, that no |t| of several exceeds a bound.
 
     Parameters
     ----------
     t : float
-        The bound, to either side.
+        The bound.
     correlations : ndarray, shape (comparisons, comparisons)
-        Of the differences with each other; 0.5 where no plot is blank.
+        Between the differences; 0.5 if no plot is blank.
     freedom : int
         Degrees of freedom of their common standard error.
     """
@@ -42,7 +42,7 @@ def share_within(t: float, correlations: np.ndarray, freedom: int) -> float:
 
 
 def critical_value(correlations: np.ndarray, freedom: int, level: float) -> float:
-    """The t that no comparison exceeds with a chance of `level`, if no treatment has an effect.
+    """Bound that with probability `level` no |t| exceeds, if no treatment has an effect.
 
     Parameters
     ----------
@@ -73,5 +73,5 @@ def _critical(rows: tuple[tuple[float, ...], ...], freedom: int, level: float) -
 
 
 def equal_correlations(comparisons: int) -> np.ndarray:
-    """Correlations of differences from one treatment, where every block is complete."""
+    """Correlations of the differences from one treatment if every block is complete."""
     return np.full((comparisons, comparisons), 0.5) + 0.5 * np.eye(comparisons)

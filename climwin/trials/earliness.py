@@ -1,9 +1,10 @@
-"""How early a variety is in one's own garden, by the days on which it was harvested.
+"""Estimate how early a variety is in your own garden from the days on which it was harvested.
 
-A stage of the growing model ends when its heat has come together, and the days on a packet say how
-much that is. So each past harvest answers which days on the packet would have made the crop ripe on
-just that day, in the weather of just that year. Few harvests say little, and each is a few days off
-for other reasons, so the answer is drawn towards what the packet, or the card's main variety, says.
+In the growing model a stage ends when its thermal time is complete, and the days to maturity on a
+seed packet set how much that is. Each past harvest therefore tells which days on the packet would
+have made the crop ripe on that day, in the weather of that year. Few harvests say little, and each
+is a few days off for other reasons, so the estimate is shrunk towards the packet's days or, without
+a packet, those of the catalogue's main variety.
 
 References
 ----------
@@ -35,38 +36,48 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SCATTER_DAYS, SCATTER_WORTH = 6.0, 4.0
-"""Days by which a first harvest scatters about the model's before anything is known of this garden,
-and how many harvests that is worth (common practice: a crop stands ready for about a week)."""
+"""Prior of the scatter: days by which a first harvest differs from the model's, and how many
+harvests that is worth (common practice: a crop stands ready for about a week)."""
 LEAST_OF_DAYS = 0.9
-"""Share of the days from start to harvest that must be measured for a sowing to count (common
+"""A sowing counts only if at least this share of the days from start to harvest is measured (common
 practice)."""
 STEP_DAYS = 1.0
-"""Step of the days on a packet that are tried. [day]"""
+"""Step between the days on a packet that are tried. [day]"""
 
 _DAY = np.timedelta64(1, "D")
 
 
 class Usual(NamedTuple):
-    """What is thought of a variety before its harvests are looked at."""
+    """Prior of the days on a variety's packet."""
 
     days: float
-    """On the packet, or those of the card's main variety."""
+    """Median: the packet's days, or those of the catalogue's main variety."""
     spread: float
     """Standard deviation of their logarithm."""
 
 
 def usual_earliness(grown: Crop, packet_days: float | None = None) -> Usual:
-    """What is thought of a variety's days before its harvests are looked at.
+    """Prior of the days on a variety's packet, before any harvest is known.
 
-    Nine varieties of ten are taken to lie as close to it as the card's early and late ones lie to
-    each other (common practice).
+    The middle 90 % of varieties is taken to span the same ratio of days as the catalogue's early
+    and late ones (common practice).
 
     Parameters
     ----------
     grown : Crop
         Not a perennial.
     packet_days : float, optional
-        Days on its packet; else those of the card's main variety.
+        Days on its packet; the default is those of the catalogue's main variety.
+
+    Returns
+    -------
+    Usual
+        Parameters of a log-normal distribution.
+
+    Raises
+    ------
+    InputError
+        If the crop is a perennial.
 
     Examples
     --------
@@ -83,7 +94,7 @@ def usual_earliness(grown: Crop, packet_days: float | None = None) -> Usual:
 
 
 def days_tried(grown: Crop) -> np.ndarray:
-    """Days on a packet that are tried for a crop, shape (days,)."""
+    """Days on a packet to try for a crop, shape (days,)."""
     maturity = grown.maturity
     assert maturity is not None
     low = max(SHORTEST_SHARE * maturity.early, maturity.emergence_days + 5)
@@ -94,18 +105,18 @@ def days_tried(grown: Crop) -> np.ndarray:
 def posterior(
     days: np.ndarray, ripe: np.ndarray, harvested: np.ndarray, usual: Usual
 ) -> np.ndarray:
-    """How likely each number of days on a packet is, by the harvests.
+    """Posterior probability of each number of days on a packet, given the harvests.
 
     Parameters
     ----------
     days : ndarray, shape (days,)
-        Those tried, evenly spaced.
+        The numbers tried, evenly spaced.
     ripe : ndarray, shape (sowings, days)
         Days from the start to ripeness of each sowing, in the weather of its own year.
     harvested : ndarray, shape (sowings,)
         Days from the start to the first harvest.
     usual : Usual
-        Before the harvests.
+        The prior.
 
     Returns
     -------
@@ -114,9 +125,9 @@ def posterior(
 
     Notes
     -----
-    A harvest lies about the day of ripeness with a normal scatter, whose unknown variance has a
-    scaled inverse chi-squared prior of `SCATTER_DAYS` and `SCATTER_WORTH`, and is integrated out;
-    the logarithm of the days has a normal prior about the usual ones.
+    Harvests scatter normally about the day of ripeness. Their unknown variance has a scaled inverse
+    chi-squared prior, `SCATTER_DAYS` and `SCATTER_WORTH`, and is integrated out. The logarithm of
+    the days has a normal prior.
     """
     squares = ((harvested[:, None] - ripe) ** 2).sum(axis=0)
     worth = SCATTER_WORTH + len(harvested)
@@ -128,31 +139,32 @@ def posterior(
 
 
 def quantile_of(days: np.ndarray, shares: np.ndarray, at: float) -> float:
-    """The days below which a share of the likelihood lies; each number stands for its step."""
+    """Quantile of the days; each number's probability is spread evenly over its step."""
     upper = np.concatenate([[0.0], np.cumsum(shares)])
     edges = np.concatenate([days - STEP_DAYS / 2, [days[-1] + STEP_DAYS / 2]])
     return float(np.interp(at, upper, edges))
 
 
 def fit_earliness(sowings: pd.DataFrame, daily: xr.Dataset) -> xr.Dataset:
-    """How early each variety is in one's own garden, as days on a packet for a plan.
+    """Estimate how early each variety is in your own garden, as days on a packet for a plan.
 
     Parameters
     ----------
     sowings : DataFrame
-        From `read_sowings`. Those that failed say nothing of earliness and are left out.
+        From `read_sowings`. Sowings that failed say nothing about earliness and are left out.
     daily : Dataset, dims (time)
         Weather of the place: needs ``tmin`` and ``tmax`` [degC], and its latitude.
 
     Returns
     -------
     Dataset, dims (row)
-        Of each ``crop`` and ``variety`` with a harvest: ``days``, the earliness for a `Plan`, with
-        its 90 % interval ``low`` to ``high``; ``usual_days``, of its packet or the card's main
-        variety; ``heat_share``, its heat to the first harvest as a share of the usual one's, from
-        ``heat_low`` to ``heat_high``; ``scatter_days`` of the harvests about the model's; the
-        ``sowings`` that count and those ``left_out`` since their weather is not known; and
-        ``own_share``, how much of the answer rests on them, 0 to 1.
+        For each ``crop`` and ``variety`` with a harvest: ``days``, the earliness to give a `Plan`,
+        with its 90 % interval ``low`` to ``high``; ``usual_days`` of its packet or of the
+        catalogue's main variety; ``heat_share``, its thermal time to the first harvest divided by
+        the usual one, with ``heat_low`` and ``heat_high``; ``scatter_days`` of the harvests about
+        the model's; how many ``sowings`` count and how many are ``left_out`` because their weather
+        is not known; and ``own_share``, 0 to 1, how much of the estimate rests on your harvests
+        rather than the prior.
 
     Raises
     ------
@@ -167,23 +179,23 @@ def fit_earliness(sowings: pd.DataFrame, daily: xr.Dataset) -> xr.Dataset:
 
     Notes
     -----
-    The harvests are the model's days of ripeness with a scatter of some days, see `posterior`. The
-    interval is of the variety's earliness in this garden; what is off in the garden's warmth, or in
-    the habit of cutting early or late, is in the number too, and that is what a plan needs.
+    Harvests scatter by some days about the model's day of ripeness, see `posterior`. The estimate
+    also absorbs errors in the garden's temperature and a habit of cutting early or late, as a plan
+    for this garden needs.
 
     Examples
     --------
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> fit = cw.fit_earliness(cw.read_sowings(cw.sample("past_sowings.csv")), daily)
-    >>> bool(fit["low"][0] < fit["days"][0] < fit["high"][0])
-    True
+    >>> [round(float(fit[name][0])) for name in ("low", "days", "high", "usual_days")]
+    [39, 40, 42, 50]
     >>> plan = cw.Plan(cw.crop("cauliflower"), "04-20", earliness=float(fit["days"][0]))
     """
     check_one_place(daily, "A fit of earliness")
     harvested = sowings[sowings["harvested"].notna()]
     if harvested.empty:
-        msg = "No sowing came to a harvest, and only a harvest says how early a variety is."
+        msg = "No sowing gave a harvest, and only a harvest shows how early a variety is."
         raise DataGapError(msg)
     rows = [
         _of_variety(group, daily) for _, group in harvested.groupby(["crop", "variety"], sort=False)
@@ -191,8 +203,8 @@ def fit_earliness(sowings: pd.DataFrame, daily: xr.Dataset) -> xr.Dataset:
     rows = [row for row in rows if row["sowings"]]
     if not rows:
         msg = (
-            "No harvest lies in years whose days were measured. Give a record that holds the days "
-            "from each start to its harvest."
+            "No harvest is in years that were measured. Give a record with the days from each "
+            "start to its harvest."
         )
         raise DataGapError(msg)
     out = xr.Dataset({name: ("row", [row[name] for row in rows]) for name in rows[0]})
@@ -244,9 +256,9 @@ def _variance(days: np.ndarray, shares: np.ndarray) -> float:
 def _ripe_by_days(
     group: pd.DataFrame, daily: xr.Dataset, days: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Days to ripeness of each sowing by the days on a packet, and the share of days measured.
+    """Days to ripeness of each sowing for each number of days on a packet; share of days measured.
 
-    Shape (sowings, days), and (sowings,): 0 where a sowing lies outside the record.
+    Shapes (sowings, days) and (sowings,); the share is 0 where a sowing is outside the record.
     """
     rows = [row for _, row in group.iterrows()]
     plans = [plan_of(row) for row in rows]

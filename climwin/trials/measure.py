@@ -1,4 +1,4 @@
-"""What a trial measures, in words: the thing, its unit, and how much more or less there was."""
+"""Quantities that a trial measures, in words: name, unit, and how much more or less."""
 
 from __future__ import annotations
 
@@ -44,18 +44,18 @@ class Measure(NamedTuple):
     name: str
     """In words, without the unit."""
     unit: str | None
-    """One of `UNITS`, None where the column's name does not say and nobody did."""
+    """One of `UNITS`; None if neither the column's name nor the user gave one."""
 
     @property
     def label(self) -> str:
-        """For an axis: the thing, its unit in brackets."""
+        """Label of an axis: the quantity, its unit in brackets."""
         if self.unit in (None, "count", "days"):
             return self.name
         return f"{self.name} ({self.unit})"
 
 
 def measure_of(column: str, unit: str | None = None) -> Measure:
-    """What a column of a sheet measures, and in which unit.
+    """Quantity and unit of a column of a sheet.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def measure_of(column: str, unit: str | None = None) -> Measure:
     Raises
     ------
     ValueError
-        If there is no such unit, or the name says another one.
+        If there is no such unit, or the column's name gives another one.
 
     Examples
     --------
@@ -94,7 +94,7 @@ def measure_of(column: str, unit: str | None = None) -> Measure:
 
 
 def _kind_of(unit: str) -> str:
-    """What a unit measures, for a column whose name is the unit alone."""
+    """Quantity of a unit, for a column whose name is only the unit."""
     if unit in WEIGHTS:
         return "weight"
     if unit in LENGTHS:
@@ -103,19 +103,19 @@ def _kind_of(unit: str) -> str:
 
 
 def response_variables(crop: Crop | None = None, unit: str = "g") -> tuple[str, str]:
-    """Columns of a sheet to fill: what is counted of a crop, and its weight.
+    """Columns of a sheet to fill in: the count of a crop's harvested part, and its weight.
 
     Parameters
     ----------
     crop : Crop, optional
-        What is grown; heads where it is left out.
+        What is grown; heads are counted if it is left out.
     unit : {"g", "kg", "oz", "lb"}
         Of the weight.
 
     Raises
     ------
     ValueError
-        If nothing is weighed in that unit.
+        If the unit is not one of weight.
 
     Examples
     --------
@@ -132,7 +132,7 @@ def response_variables(crop: Crop | None = None, unit: str = "g") -> tuple[str, 
 
 
 def amount(value: float, unit: str | None, *, with_unit: bool = True) -> str:
-    """A size without its sign, with its unit.
+    """Size of a value without its sign, with its unit.
 
     Examples
     --------
@@ -151,7 +151,7 @@ def amount(value: float, unit: str | None, *, with_unit: bool = True) -> str:
 
 
 def more_or_less(value: float, unit: str | None) -> str:
-    """The word that says which way a difference goes.
+    """Word for the sign of a difference.
 
     Examples
     --------
@@ -169,7 +169,7 @@ def change(value: float, unit: str | None) -> str:
 
 
 def change_range(low: float, high: float, unit: str | None) -> str:
-    """Two differences, the range of one: the unit and the word once where both go one way.
+    """Range of a difference; unit and word are given once if both ends have the same sign.
 
     Examples
     --------
@@ -201,7 +201,7 @@ def what(measure: Measure, crop: Crop | None = None) -> str:
 
 
 def outcome(measure: Measure, difference: float, crop: Crop | None = None) -> str:
-    """A difference as a clause in the crop's own words, its subject included.
+    """A difference as a clause with its subject, in the crop's own words.
 
     Examples
     --------

@@ -1,6 +1,6 @@
-"""Whether the numbers of a bed trial can be: what a cell means, and plots that are far off.
+"""Check the numbers of a bed trial: what a comma means, and plots that cannot be right.
 
-Common practice throughout: plots of one bed lie within a few times of each other.
+The limits are common practice: plots of one bed differ by a few times at most.
 """
 
 from __future__ import annotations
@@ -14,22 +14,23 @@ import numpy as np
 from climwin.io import delimited
 
 UNIT_TIMES, UNIT_SHARE = 25.0, 1 / 200
-"""A plot so many times above the middle of its column, or at so small a share of it, is in another
-unit: grams among kilograms (1000 times), grams among ounces (28 times). A plot that failed may be
-small, so the share is smaller."""
+"""A plot above so many times the middle of its column, or below this share of it, is in another
+unit: grams among kilograms (1000 times), grams among ounces (28 times). The share is smaller than
+the inverse because a plot that failed may be small."""
 SLIP_TIMES, SLIP_COUNT = 6.0, 10.0
-"""A plot so many times above the next largest of its column is a slip of the pen; in a column of
-whole numbers only if that next one is 10 or more, for few plants may well be many times fewer."""
+"""A plot so many times above the next largest of its column is a slip of the pen. In a column of
+whole numbers this holds only if the next largest is 10 or more, because small counts may well
+differ that much."""
 FEWEST_PLOTS = 4
-"""Plots with a value that such a comparison needs."""
+"""Fewest plots with a value for such a comparison."""
 LONGEST_DAYS = 730.0
-"""No plot of a bed trial stands longer between planting and harvest. [day]"""
+"""Longest time between planting and harvest of a plot. [day]"""
 
 _POSITIVE = re.compile(
     r"weight|yield|harvest|heads|fruits?|plants|count|number|mass|(?:^|_)(?:k?g|lb|oz|t)(?:$|_)",
     re.IGNORECASE,
 )
-"""Names of columns that count or weigh: no value lies below zero."""
+"""Names of columns of counts or weights, in which no value is below zero."""
 _THOUSANDS_OR_DECIMALS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 _GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+\.\d+|[+-]?[1-9]\d{0,2}(?:,\d{3}){2,}")
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,(?:\d{1,2}|\d{4,})|[+-]?0,\d+|[+-]?\d{4,},\d+")
@@ -37,20 +38,20 @@ _DECIMAL_POINT = re.compile(r"[+-]?\d*\.\d+")
 
 
 class Convention(NamedTuple):
-    """What a comma means in a file's numbers: whether it parts thousands, None where none tells."""
+    """What a comma means in a file's numbers: whether it separates thousands; None if unclear."""
 
     thousands: bool | None
 
 
 def number_convention(texts: Sequence[str], delimiter: str | None) -> Convention:
-    """What a comma means in a file's numbers, by the file's own cells.
+    """Infer what a comma means in a file's numbers from the file's own cells.
 
     Parameters
     ----------
     texts : sequence of str
-        All cells of its columns of numbers.
+        All cells of the columns of numbers.
     delimiter : str or None
-        What separates its columns: where that is a comma, none is a decimal comma.
+        What separates the columns; if a comma does, no comma is a decimal one.
 
     Examples
     --------
@@ -72,14 +73,14 @@ def number_convention(texts: Sequence[str], delimiter: str | None) -> Convention
 def read_numbers(
     texts: Sequence[str], convention: Convention
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Numbers of a column by the file's convention.
+    """Read the numbers of a column by the file's convention.
 
     Returns
     -------
     values : ndarray of float
-        Missing where nothing, or no number, stands.
+        Missing if the cell is empty or not a number.
     is_bad, is_doubtful : ndarray of bool
-        Where something stands that is no number; and where a comma may part thousands or decimals.
+        Cells that are not numbers; and cells in which a comma may separate thousands or decimals.
     """
     commas = np.array([bool(_THOUSANDS_OR_DECIMALS.fullmatch(t.strip())) for t in texts], bool)
     grouped = [bool(_GROUPED.fullmatch(text.strip())) for text in texts]
@@ -93,14 +94,14 @@ def read_numbers(
 
 
 def below_zero(name: str, values: np.ndarray) -> np.ndarray:
-    """Which values of a column that counts or weighs lie below zero."""
+    """Which values of a column of counts or weights are below zero."""
     if not _POSITIVE.search(name):
         return np.zeros(len(values), bool)
     return np.asarray(values < 0)
 
 
 def in_another_unit(values: np.ndarray) -> np.ndarray:
-    """Which plots are so far above or below the others that their unit is another."""
+    """Which plots are so far from the others that they must be in another unit."""
     known = values[values > 0]
     if len(known) < FEWEST_PLOTS:
         return np.zeros(len(values), bool)
@@ -110,7 +111,7 @@ def in_another_unit(values: np.ndarray) -> np.ndarray:
 
 
 def slips(values: np.ndarray) -> np.ndarray:
-    """Which plot is so far above all others that a digit or a point has slipped."""
+    """Which plot is so far above all others that a digit or a point must have slipped."""
     out = np.zeros(len(values), bool)
     known = np.flatnonzero(values > 0)
     if len(known) < FEWEST_PLOTS:
@@ -125,6 +126,6 @@ def slips(values: np.ndarray) -> np.ndarray:
 
 
 def _middle(known: np.ndarray) -> float:
-    """Value in the midst of the largest group within the unit's limit of each other."""
+    """Median of the largest group of plots within `UNIT_TIMES` of one of them."""
     near = np.abs(np.log(known[:, None] / known)) < np.log(UNIT_TIMES)
     return float(np.median(known[near[near.sum(axis=1).argmax()]]))

@@ -1,4 +1,4 @@
-"""Past sowings of one's own against what would have been said of them."""
+"""Score your own past sowings against the odds and dates of the other years."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 TOLD_SHARE = 0.8
-"""Share of the years between the first and the last date told."""
+"""Share of the years between the first and the last expected date."""
 
 _DAY = np.timedelta64(1, "D")
 _NO_DATE = np.datetime64("NaT", "s")
@@ -30,45 +30,45 @@ _NO_DATE = np.datetime64("NaT", "s")
 def score_sowings(
     sowings: pd.DataFrame, daily: xr.Dataset, *, earliness: str | float | None = None
 ) -> xr.Dataset:
-    """Score past sowings against what would have been said of their dates.
+    """Score past sowings against the odds and dates that all other years give.
 
-    What is said of a sowing comes from all other years of the record: the year that judges it has
-    no part in it.
+    A sowing's own year is left out of its odds (leave-one-out).
 
     Parameters
     ----------
     sowings : DataFrame
         From `read_sowings`.
     daily : Dataset, dims (time)
-        Weather of the place in those years and others: needs ``tmin`` and ``tmax`` [degC], and its
+        Weather of the place in those and other years: needs ``tmin`` and ``tmax`` [degC], and its
         latitude.
     earliness : {"early", "main", "late"} or float, optional
-        Of all the varieties; else the days on each one's packet, or a main variety.
+        Of all varieties; the default is the days on each one's packet, or a main variety.
 
     Returns
     -------
     Dataset, dims (sowing)
-        What came: ``came``, 1 for a harvest, 0 for a failure, missing where it failed of what the
-        weather does not explain; ``harvest`` and ``failed``. What the other years say of the date:
-        ``odds`` of a harvest, from ``told_harvested`` of ``told_known`` years, and ``told_first``
-        to ``told_last``, between which the harvest begins in 8 years of 10, about ``told_date``;
-        ``days_off``, how many days after that date it came; ``within``, whether between the two.
-        What the model makes of the sowing's own year: ``outcome``, ``reason`` and ``stage``, and
-        ``model_date``; ``agrees``, whether both came to a harvest or both failed, missing where
-        a gap hides the answer; ``model_days_off``; and ``growth``. With ``crop``, ``variety``,
-        ``way``, ``start``, ``amount`` and ``line`` of the table.
+        Observed: ``came``, 1 for a harvest, 0 for a failure, missing if the sowing failed for a
+        reason that weather does not explain; ``harvest`` and ``failed``. Expected from the other
+        years: ``odds`` of a harvest, from ``told_harvested`` of ``told_known`` years;
+        ``told_first`` and ``told_last``, between which the harvest begins in 8 years of 10, and the
+        median ``told_date``; ``days_off`` [day], harvest minus that date; ``within``, 1 if the
+        harvest is between the first and the last. Modelled for the sowing's own year: ``outcome``,
+        ``reason``, ``stage`` and ``model_date``; ``agrees``, 1 if garden and model both gave a
+        harvest or both failed, missing where gaps leave the outcome unknown; ``model_days_off``
+        [day]; and ``growth``. Also ``crop``, ``variety``, ``way``, ``start``, ``amount`` and
+        ``line`` of the table.
 
     Raises
     ------
     ValueError
         If the record is of several places, or was moved to today's climate.
     RecordError
-        If a sowing lies outside the record.
+        If a sowing is outside the record.
 
     See Also
     --------
     describe_sowings : The scores in words.
-    fit_earliness : How early the varieties are by the harvests.
+    fit_earliness : How early the varieties are, judging by the harvests.
     hindcast : The same question for the weather itself, over a whole record.
 
     Examples
@@ -76,8 +76,8 @@ def score_sowings(
     >>> import climwin as cw
     >>> daily = cw.read_daily(cw.sample())
     >>> scored = cw.score_sowings(cw.read_sowings(cw.sample("past_sowings.csv")), daily)
-    >>> bool(((scored["odds"] > 0) & (scored["odds"] < 1)).all())
-    True
+    >>> scored["odds"][:3].values.round(2).tolist(), scored["days_off"][:3].values.tolist()
+    ([0.52, 0.99, 0.44], [nan, nan, -20.0])
     """
     check_one_place(daily, "A score of past sowings")
     if climate_of(daily) == "today":
@@ -158,14 +158,14 @@ def _scored(row: pd.Series, daily: xr.Dataset, earliness: str | float | None) ->
 
 
 def _date_of(start: np.datetime64, plan_start: str, day: float) -> np.datetime64:
-    """Date of a day counted after 31 December before the start; none where there is no day."""
+    """Date of a day counted from 31 December before the start; not-a-time if the day is missing."""
     if not np.isfinite(day):
         return _NO_DATE
     return (start + round(day - day_number(plan_start)) * _DAY).astype("datetime64[s]")
 
 
 def _days(later: np.datetime64, earlier: np.datetime64) -> float:
-    """Days from one date to another, missing where either is."""
+    """Days from one date to another; missing if either is."""
     return float((later - earlier) / _DAY) if not (np.isnat(later) or np.isnat(earlier)) else np.nan
 
 
@@ -173,7 +173,7 @@ def _days(later: np.datetime64, earlier: np.datetime64) -> float:
 
 
 def describe_sowings(scored: xr.Dataset) -> list[str]:
-    """What the scores of past sowings come to, in sentences.
+    """Describe the scores of past sowings in sentences.
 
     Parameters
     ----------
@@ -183,8 +183,8 @@ def describe_sowings(scored: xr.Dataset) -> list[str]:
     Returns
     -------
     list of str
-        Harvests against the odds, outcomes against the model of the same years, dates against
-        those told; and what makes these counts weak.
+        Harvests against the odds, outcomes against the model of the same years, harvest dates
+        against those expected, and what makes these counts weak.
 
     Examples
     --------
@@ -192,7 +192,7 @@ def describe_sowings(scored: xr.Dataset) -> list[str]:
     >>> daily = cw.read_daily(cw.sample())
     >>> scored = cw.score_sowings(cw.read_sowings(cw.sample("past_sowings.csv")), daily)
     >>> cw.describe_sowings(scored)[-1]
-    'One sowing failed of what the weather does not explain, and is left out.'
+    'One sowing failed for a reason that weather does not explain, and is left out.'
     """
     counted_ones = scored.isel(sowing=np.isfinite(scored["came"].values))
     lines = []
@@ -203,8 +203,8 @@ def describe_sowings(scored: xr.Dataset) -> list[str]:
     others = scored.sizes["sowing"] - counted_ones.sizes["sowing"]
     if others:
         which = "One sowing" if others == 1 else f"{number(others)} sowings"
-        left = "is left out" if others == 1 else "are left out"
-        lines.append(f"{which} failed of what the weather does not explain, and {left}.")
+        why, left = ("a reason", "is left out") if others == 1 else ("reasons", "are left out")
+        lines.append(f"{which} failed for {why} that weather does not explain, and {left}.")
     return lines
 
 
@@ -221,12 +221,12 @@ def _against_odds(scored: xr.Dataset) -> str:
 
 
 def harvests_expected(odds: np.ndarray) -> tuple[int, int]:
-    """Between which numbers of harvests the count lies nine times in ten, by odds of each.
+    """90 % interval of the number of harvests, given the odds of each.
 
     Parameters
     ----------
     odds : ndarray, shape (sowings,)
-        Of a harvest, each by itself.
+        Of a harvest; the sowings are taken as independent.
 
     Examples
     --------
@@ -284,13 +284,14 @@ def _weakness(scored: xr.Dataset) -> list[str]:
     years = scored["start"].dt.year.values
     if len(set(years.tolist())) < len(years):
         lines.append(
-            "Sowings of one year share its weather, so that these counts scatter more than that."
+            "Sowings of one year share its weather, so these counts scatter more than the odds "
+            "allow."
         )
     return lines
 
 
 def describe_earliness(fitted: xr.Dataset) -> list[str]:
-    """How early the varieties are, in a sentence each.
+    """Describe how early each variety is, in one sentence each.
 
     Parameters
     ----------

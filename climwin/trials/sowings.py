@@ -1,4 +1,4 @@
-"""Past sowings of one's own, read from a small table: what was sown how and when, and what came."""
+"""Read your own past sowings from a small table: what was sown, how, when, and the outcome."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ IN_PLACE, BOUGHT = "in place", "bought"
 WAYS = (IN_PLACE, BOUGHT, *(name for name in COVERS if name != OUTDOORS))
 """How a sowing was started: in place, with bought plants, or raised under one of the covers."""
 OTHER_REASON = "other"
-"""Why a sowing failed that the weather does not explain, such as slugs or voles."""
+"""Reason of a failure that weather does not explain, such as slugs or voles."""
 FAILED_BY = (*REASONS, OTHER_REASON)
 NEEDED = ("crop", "way", "sown", "harvested", "failed")
 OPTIONAL = ("set_out", "variety", "packet_days", "amount", "notes")
 """Columns of the table."""
 LONGEST_DAYS = 400
-"""No annual crop stands longer from its start to its harvest (common practice). [day]"""
+"""Longest time from start to harvest of an annual crop (common practice). [day]"""
 
 _DAY = np.timedelta64(1, "D")
 _DATES = ("sown", "set_out", "harvested")
@@ -39,19 +39,19 @@ _DATES = ("sown", "set_out", "harvested")
 
 @dataclass(frozen=True)
 class DatedPlan(Plan):
-    """A plan whose plants were set out after a number of days, not of whole weeks.
+    """A plan whose plants were set out after a number of days rather than whole weeks.
 
     Parameters
     ----------
     days_under_cover : int
-        From sowing to setting out, where it was raised under cover.
+        From sowing to setting out, if raised under cover.
     """
 
     days_under_cover: int = 0
 
     @property
     def way(self) -> Way:
-        """The plan as phases of days."""
+        """The plan as phases in days."""
         way = super().way
         if not self.days_under_cover:
             return way
@@ -60,37 +60,37 @@ class DatedPlan(Plan):
 
 
 def read_sowings(path: str | Path, *, space: Cover | None = None) -> pd.DataFrame:
-    """Read past sowings of one's own.
+    """Read your own past sowings.
 
     Parameters
     ----------
     path : str or Path
         CSV with a row for each sowing and the columns ``crop``; ``way``: in place, bought, or the
-        cover that it was raised under; ``sown``, blank where plants were bought; ``set_out`` where
-        it was raised or bought; then either ``harvested``, the day of the first harvest, or
-        ``failed``, the reason: one of `growth.REASONS`, or ``other`` for what weather does not
-        explain. It may have ``variety``, ``packet_days``, ``amount`` and ``notes`` too.
+        cover that it was raised under; ``sown``, blank for bought plants; ``set_out`` for raised or
+        bought plants; then either ``harvested``, the day of the first harvest, or ``failed``, the
+        reason: one of `growth.REASONS`, or ``other`` for what weather does not explain. Optional
+        columns are ``variety``, ``packet_days``, ``amount`` and ``notes``.
     space : Cover, optional
-        A covered space of one's own, from `fit_cover`: sowings whose ``way`` is its name were
-        raised in it.
+        A covered space of your own, from `fit_cover`: sowings whose ``way`` is its name were raised
+        in it.
 
     Returns
     -------
     DataFrame
-        One row a sowing, with its ``line`` in the file, and the ``space`` where it was raised in
-        one's own.
+        One row per sowing, with its ``line`` in the file, and the ``space`` if it was raised in
+        your own.
 
     Raises
     ------
     RecordError
-        Names the line and the cell, what is allowed and what to do: for a crop or a way that is not
-        known, dates in no clear order, a harvest before its sowing, a sowing on two rows, and one
-        with both a harvest and a failure, or neither; and where no sowing was raised in `space`.
+        If a crop or way is not known, the order of day and month is unclear, a harvest is before
+        its sowing, a sowing is on two rows, or has both a harvest and a failure, or neither. The
+        message names the line and the cell, what is allowed and what to do.
 
     See Also
     --------
-    score_sowings : Each sowing against what would have been said of it.
-    fit_earliness : How early the varieties are by these harvests.
+    score_sowings : Each sowing against the odds of the other years.
+    fit_earliness : How early the varieties are, judging by these harvests.
 
     Examples
     --------
@@ -118,7 +118,7 @@ def read_sowings(path: str | Path, *, space: Cover | None = None) -> pd.DataFram
     faults += faults_here
     for name in ("packet_days", "amount"):
         values, is_bad = delimited.numbers(texts[name])
-        what = f"cells of {name!r} are no numbers above 0"
+        what = f"cells of {name!r} are not numbers above 0"
         is_bad |= values <= 0
         faults += delimited.fault(
             what, "Correct them, or leave them empty.", is_bad, lines, texts[name]
@@ -132,7 +132,7 @@ def read_sowings(path: str | Path, *, space: Cover | None = None) -> pd.DataFram
         cells["space"][cells["way"] == space.name] = space
     sowings = pd.DataFrame(cells)
     if sowings.empty:
-        msg = f"{file.name} holds no sowing. Write one on each row below {','.join(head.names)}."
+        msg = f"{file.name} has no sowings. Write one on each row below {','.join(head.names)}."
         raise RecordError(msg)
     delimited.refuse(file.name, _contradictions(sowings))
     if space is not None and sowings["space"].isna().all():
@@ -169,7 +169,7 @@ def _head(first: tuple[int, str] | None, file: str) -> delimited.Head:
 def _words(
     column: str, texts: list[str], allowed: tuple[str, ...] | list[str], lines: np.ndarray
 ) -> tuple[np.ndarray, list[delimited.Fault]]:
-    """Cells by the names that are known; a fault for those that are none of them."""
+    """Known names of the cells, and a fault for the cells without one."""
     known = {text: _known(column, text, allowed) for text in set(texts)}
     words = [known[text] for text in texts]
     is_bad = np.array([word is None for word in words], bool)
@@ -191,7 +191,7 @@ def _words(
 
 
 def _known(column: str, text: str, allowed: tuple[str, ...] | list[str]) -> str | None:
-    """The name that a cell means; nothing where it may be blank; None where it is not known."""
+    """Name that a cell means; empty if it may be blank, None if it is not known."""
     if column == "failed" and text.strip().lower() in delimited.MISSING_WORDS:
         return ""
     if column == "crop":
@@ -206,7 +206,7 @@ def _known(column: str, text: str, allowed: tuple[str, ...] | list[str]) -> str 
 def _dates(
     texts: dict[str, list[str]], lines: np.ndarray
 ) -> tuple[dict[str, np.ndarray], list[delimited.Fault]]:
-    """The columns of dates, whose order of day and month one file has once."""
+    """The columns of dates; day and month have one order in a whole file."""
     every = [text for name in _DATES for text in texts[name]]
     blank = [text.strip().lower() in delimited.MISSING_WORDS for text in every]
     days, ambiguous = delimited.dates(["" if b else t for t, b in zip(every, blank, strict=True)])
@@ -219,7 +219,7 @@ def _dates(
     for place, name in enumerate(_DATES):
         here = slice(place * len(lines), (place + 1) * len(lines))
         cells[name] = days[here].astype("datetime64[s]")
-        what = f"cells of {name!r} are no dates"
+        what = f"cells of {name!r} are not dates"
         faults += delimited.fault(
             what, "Write them as 2018-04-20.", is_bad[here], lines, texts[name]
         )
@@ -227,7 +227,7 @@ def _dates(
 
 
 class _Check(NamedTuple):
-    """What cannot be true of a sowing: where, the column to show, and what to do."""
+    """A check of all sowings: which fail it, the column to show, what is wrong and what to do."""
 
     is_bad: np.ndarray
     column: str
@@ -236,7 +236,7 @@ class _Check(NamedTuple):
 
 
 def _contradictions(sowings: pd.DataFrame) -> list[delimited.Fault]:
-    """What cannot be true of a sowing, by line."""
+    """Faults that make a sowing impossible, by line."""
     lines, found = sowings["line"].to_numpy(), []
     for check in (*_checks_of_dates(sowings), *_checks_of_outcomes(sowings)):
         texts = [_written(value) for value in sowings[check.column]]
@@ -257,25 +257,25 @@ def _checks_of_dates(sowings: pd.DataFrame) -> list[_Check]:
         _Check(
             np.isnat(start),
             "way",
-            "sowings have no day of their start",
+            "sowings have no start date",
             "Fill in sown, or set_out where plants were bought.",
         ),
         _Check(
             is_raised & np.isnat(out),
             "way",
-            "sowings were raised under cover and have no day of setting out",
+            "sowings were raised under cover but have no date of setting out",
             "Fill in set_out, or write in place.",
         ),
         _Check(
             is_in_place & ~np.isnat(out),
             "set_out",
-            "sowings in place have a day of setting out",
+            "sowings in place have a date of setting out",
             "Leave it empty, or write the cover that they were raised under as their way.",
         ),
         _Check(
             is_bought & ~np.isnat(sown),
             "sown",
-            "bought plants have a day of sowing",
+            "bought plants have a date of sowing",
             "Leave it empty: they count from set_out.",
         ),
         _Check(
@@ -327,12 +327,12 @@ def _checks_of_outcomes(sowings: pd.DataFrame) -> list[_Check]:
             ~has_harvest & ~has_failed,
             "crop",
             "sowings have neither a harvest nor a failure",
-            "Fill in one of the two; leave out a sowing that still stands.",
+            "Fill in one of the two; leave out a sowing that is still growing.",
         ),
         _Check(
             sowings.duplicated(same).to_numpy(),
             "crop",
-            "sowings stand there a second time",
+            "sowings are listed twice",
             "Keep one row for each, or tell them apart by variety.",
         ),
         _Check(
@@ -345,7 +345,7 @@ def _checks_of_outcomes(sowings: pd.DataFrame) -> list[_Check]:
 
 
 def _packet_faults(sowings: pd.DataFrame) -> list[delimited.Fault]:
-    """Days on a packet that the crop's plan would refuse."""
+    """Faults of days on a packet that a plan of the crop would refuse."""
     faults = []
     columns = (sowings[name] for name in ("line", "crop", "packet_days"))
     for line, name, days in zip(*columns, strict=True):
@@ -361,7 +361,7 @@ def _packet_faults(sowings: pd.DataFrame) -> list[delimited.Fault]:
 
 
 def _written(value: object) -> str:
-    """A cell as people write it: a date without its time."""
+    """A cell as text: a date without its time."""
     return str(value).removesuffix(" 00:00:00")
 
 
@@ -369,25 +369,25 @@ def _written(value: object) -> str:
 
 
 def day_of(cell: pd.Timestamp) -> np.datetime64:
-    """A cell of a date, not-a-time where it is blank."""
+    """Day of a date cell; not-a-time if it is blank."""
     blank = np.datetime64("NaT", "D")
     return blank if cell != cell else np.datetime64(cell, "D")
 
 
 def start_of(row: pd.Series) -> np.datetime64:
-    """Day on which a sowing began: of setting out, where plants were bought."""
+    """Day on which a sowing began: for bought plants, the day of setting out."""
     return day_of(row["set_out"] if row["way"] == BOUGHT else row["sown"])
 
 
 def plan_of(row: pd.Series, earliness: str | float | None = None) -> Plan:
-    """A past sowing as a plan of that date.
+    """Turn a past sowing into a plan of that date.
 
     Parameters
     ----------
     row : Series
-        Of `read_sowings`.
+        A row of `read_sowings`.
     earliness : str or float, optional
-        Of the variety; else the days on its packet, or a main variety.
+        Of the variety; the default is the days on its packet, or a main variety.
     """
     if earliness is None:
         packet = float(row["packet_days"])

@@ -94,7 +94,7 @@ def test_one_bad_line_stops_no_other_station(tmp_path):
         kept = read_stations(path)
     assert [(each.station.id, each.station.latitude) for each in kept] == [("A", 46), ("D", 45)]
     (text,) = [str(each.message) for each in heard]
-    for told in ("line 3: latitude must be a number", "line 4: the station 'A' stands above"):
+    for told in ("line 3: latitude must be a number", "line 4: the station 'A' is listed above"):
         assert told in text
     assert "line 5: a station's id" in text
 
@@ -169,7 +169,7 @@ def test_a_station_of_few_years_is_named_unless_it_was_asked_for():
     (batch,) = batches_of_record(placed(long, short.reindex(time=long["time"])), 100)
     found = stations.batch_results(batch, CROPS)
     assert found["status"].values.tolist() == [ANSWERED, FAILED]
-    assert found["reason"].values[1].startswith("too few years for odds: 9 can be told from the")
+    assert found["reason"].values[1].startswith("too few years for odds: the record has 9 known")
     assert found.isel(station=1)["best_share"].isnull().all()
     asked = batch_results(batch, CROPS)
     assert asked["status"].values.tolist() == [ANSWERED] * 2

@@ -54,7 +54,7 @@ def test_without_a_harvest_no_earliness_is_given(desk, capsys):
     (desk / "diary.csv").write_text("\n".join([lines[0], lines[3]]))
     code, out, _ = run(capsys, "diary.csv", "record.csv")
     assert code == 0
-    assert out[-1] == "No sowing came to a harvest, and only a harvest says how early a variety is."
+    assert out[-1] == "No sowing gave a harvest, and only a harvest shows how early a variety is."
 
 
 @pytest.mark.parametrize(

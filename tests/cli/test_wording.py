@@ -363,8 +363,11 @@ def test_a_crop_file_is_read_back_in_sentences(desk, capsys):
         (("inspect", "."), "is a folder, a pipe or a device. Give a file"),
         (("inspect", SHEET), "has no date column that is known by its name"),
         (("suits", LOGGER), "two values of tmean"),
-        (("trial", "plan", "here", "here"), "got 'here' and 'here'. Give such as 'sown in place'"),
-        (("trial", "plan", "here"), "names of their own, got 'here'"),
+        (
+            ("trial", "plan", "here", "here"),
+            "got 'here' and 'here'. Give for example 'sown in place'",
+        ),
+        (("trial", "plan", "here"), "different names, got 'here'"),
         (("trial", "read", RECORD, "--measure", "heads"), "record.csv lacks block, plot"),
         (("trial", "size", "--difference", "0.001", "--spread", "50"), "More than 10,000 pairs"),
         (("sowings", RECORD, "--crop", "apple", "--sow", "04-01"), "there is no date to choose"),

@@ -75,13 +75,15 @@ def test_without_the_gardens_height_the_stations_is_taken_and_noted():
     daily = station_record()
     moved = adjust_to_garden(daily, garden())
     npt.assert_array_equal(moved["tmin"], daily["tmin"])
-    assert "at the height of the station, for the garden's is not given" in moved.attrs["history"]
+    assert (
+        "at the height of the station, because the garden's is not given" in moved.attrs["history"]
+    )
 
 
 def test_without_the_stations_height_it_says_what_to_do():
     daily = station_record()
     del daily.attrs["elevation"]
-    with pytest.raises(ValueError, match=r"How high the station lies .*daily.attrs\['elevation'\]"):
+    with pytest.raises(ValueError, match=r"The height of the station .*daily.attrs\['elevation'\]"):
         adjust_to_garden(daily, garden(700))
 
 
@@ -153,7 +155,7 @@ def test_the_edge_of_a_measured_season_does_not_jump():
     around = np.append(change, change[0])
     assert np.abs(np.diff(around)).max() < 0.15
     assert change[104] > 3.5  # the middle of April, as measured
-    assert abs(change[288] + 1.3) < 1.5  # October: near the rule of height
+    assert abs(change[288] + 1.3) < 1.5  # October: near the lapse rate
 
 
 def test_the_less_was_measured_the_nearer_it_stays_to_the_rule_of_height():
@@ -216,7 +218,7 @@ def test_months_not_measured_and_the_days_behind_the_others_are_named():
     assert (change.sel(month=[10, 11, 12]) < change.sel(month=5) - 0.5).all()
     history = moved.attrs["history"]
     assert "by offsets measured in Apr, May, Jun (minimum from 72 days" in history
-    assert "nearer to the rule of height where less was measured" in history
+    assert "closer to the lapse rate where less was measured" in history
     assert "other months 200 m above the station" in history
 
 

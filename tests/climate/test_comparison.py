@@ -29,9 +29,9 @@ def test_stations_side_by_side_on_the_days_in_common():
 
 
 def test_comparing_takes_two_and_a_day_in_common():
-    with pytest.raises(ValueError, match="takes two records or more, got 1"):
+    with pytest.raises(ValueError, match="needs two records or more, got 1"):
         compare_stations([station_record()])
     early = station_record("2001-01-01", "2001-12-31")
     late = station_record("2003-01-01", "2003-12-31")
-    with pytest.raises(DataGapError, match="no day in common"):
+    with pytest.raises(DataGapError, match="no day on which all records have"):
         compare_stations([early, late])

@@ -291,7 +291,7 @@ def test_southern_stretch_is_the_same_half_a_year_later():
 @pytest.mark.parametrize("length", [0, 11])
 def test_stretch_must_hold_the_spell(length):
     with pytest.raises(
-        ValueError, match=f"between 1 and 10, the length of the stretch; got {length}"
+        ValueError, match=f"between 1 and 10, the length of the period; got {length}"
     ):
         dry_spell_odds(rainy(), "05-10", "05-19", days=length)
 

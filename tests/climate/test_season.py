@@ -165,7 +165,7 @@ def test_what_is_asked_is_a_date_within_reach():
     asked = asked_on(record, dt.date(2024, 6, 10))[1]
     assert (asked.behind, asked.left_out) == (26, 0)
     assert asked_on(record, "2024-05-01")[1].left_out == 14
-    with pytest.raises(DataGapError, match=r"earlier: it does not tell of this season\. 31 days"):
+    with pytest.raises(DataGapError, match=r"earlier: it says nothing about this season\. 31 days"):
         asked_on(record, "2024-06-16")
     with pytest.raises(InputError, match="got 'soon'"):
         asked_on(record, "soon")

@@ -770,7 +770,7 @@ def test_minima_are_needed():
 
 
 def test_no_crop_is_refused():
-    with pytest.raises(ValueError, match=r"no crop to measure a window for.*Give at least one"):
+    with pytest.raises(ValueError, match=r"needs a crop or a band.*Give at least one"):
         usable_windows(weather(), [])
 
 

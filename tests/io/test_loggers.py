@@ -69,7 +69,7 @@ def test_what_was_dropped_is_said(frame):
     assert "10 readings repeated and dropped" in twice.attrs["history"]
     pressed = frame(log([*hours[:5], *hours[4:]], [*values[:5], values[4] + 1, *values[5:]]))
     assert float(pressed["temperature"][4]) == pytest.approx(values[4] + 0.5, abs=0.01)
-    assert "mean taken of two readings at the same time, 1 times" in pressed.attrs["history"]
+    assert "two readings at the same time averaged, 1 times" in pressed.attrs["history"]
     assert "2 blank readings left out" in frame(FORMS["blank readings"]).attrs["history"]
 
 

@@ -370,7 +370,7 @@ def test_a_question_that_cannot_be_is_refused(options, match):
             "2024-06-20",
             r"last day before 2024-06-20 is 2024-05-14, 36 days earlier.*on='2024-05-15'",
         ),
-        ("2030-01-01", "does not tell of this season"),
+        ("2030-01-01", "says nothing about this season"),
         ("1980-05-01", "The record begins on 1985-01-01: it has no day before 1980-05-01"),
         ("1991-05-01", "Too few years for odds: the record has [56] known"),
     ],

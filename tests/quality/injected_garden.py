@@ -208,7 +208,7 @@ TRIAL_FAULTS = (
         "one plot",
         "three plots",
         (_sheet((0, "-3890")), _sheet((0, "-3890"), (2, "-5240"), (4, "-3655"))),
-        "lie below zero",
+        "are below zero",
     ),
     TrialFault(
         "a digit too many",

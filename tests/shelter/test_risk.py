@@ -272,7 +272,7 @@ def test_hours_add_up_against_a_plain_loop(minutes, seed):
 
 def test_a_period_without_readings_teaches():
     logger = logged(["2026-03-01T00:00"], [5]).sel(time=slice("2027-01-01", "2027-02-01"))
-    with pytest.raises(DataGapError, match="no reading in this period"):
+    with pytest.raises(DataGapError, match="no readings in this period"):
         check_space(logger, PLANT)
     logger = logged(["2026-03-01T00:00"], [50])
     logger["temperature"].attrs["units"] = "degF"

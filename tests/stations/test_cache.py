@@ -34,7 +34,7 @@ def test_the_folder_is_the_one_given_else_the_environments_else_the_users(monkey
 
 @pytest.mark.parametrize("bad", ["", "../PLB01", "a/b", "a\\b", "PLB01\n", "x" * 41, "é", "$0001"])
 def test_an_identifier_is_no_path(bad, tmp_path):
-    with pytest.raises(ValueError, match="no station identifier"):
+    with pytest.raises(ValueError, match="not a station identifier"):
         cache.path_of(bad, tmp_path)
 
 

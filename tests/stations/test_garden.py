@@ -33,13 +33,13 @@ def test_what_is_given_counts_more(hill):
 
 
 def test_one_coordinate_alone_is_refused(hill):
-    with pytest.raises(ValueError, match=r"got the latitude alone\. Give longitude too"):
+    with pytest.raises(ValueError, match=r"got only the latitude\. Give longitude too"):
         garden_of(hill, latitude=47)
 
 
 def test_a_record_that_does_not_say_where_asks():
     daily = records.weather(3, years=2)
-    with pytest.raises(ValueError, match="Where is it"):
+    with pytest.raises(ValueError, match="does not say where its station is"):
         garden_of(daily)
     assert garden_of(daily, "plot", 50, 5).name == "plot"
     assert garden_of(daily, latitude=50, longitude=5).name == "the garden"

@@ -66,7 +66,7 @@ def test_what_cannot_be_read_says_how_to_write_it(text):
 
 @pytest.mark.parametrize("text", ["97, 12", "46, 200"])
 def test_off_the_globe(text):
-    with pytest.raises(ValueError, match="lies off the globe: latitude to 90"):
+    with pytest.raises(ValueError, match="is off the globe: latitude to 90"):
         parse_position(text)
 
 
@@ -289,7 +289,7 @@ def test_namesakes_of_similar_size_are_offered_the_larger_first(query, first, se
 def test_the_doubt_is_said_where_a_far_larger_place_is_taken():
     bolzano = locate("Bozen")
     assert bolzano.name == "Bolzano"
-    assert "Another place bears this name. It is Bözen, Aargau, Switzerland" in bolzano.doubt
+    assert "Another place has this name. It is Bözen, Aargau, Switzerland" in bolzano.doubt
     assert "Cologne, Lombardia, Italy" in locate("Cologne").doubt
     assert "add its region or country" in locate("Perth").doubt
     assert locate("Perth, Scotland").doubt == locate("46.1, 7.2").doubt == ""

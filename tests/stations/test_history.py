@@ -225,7 +225,7 @@ def test_refresh_fetches_again_and_leaves_the_old_file_beside(server, tmp_path):
     fetch(tmp_path)
     old = cache.path_of("PLB01", tmp_path).read_bytes()
     server.edits.clear()
-    with pytest.raises(StationError, match="No year of station PLB01 is in doubt"):
+    with pytest.raises(StationError, match="No year of station PLB01 is doubtful"):
         history.refresh_history("PLB01", where=tmp_path, retry_policy=BUSY)
     with pytest.raises(ValueError, match=r"has no 1971 of station PLB01; it has 1998 to 2001"):
         history.refresh_history("PLB01", [1971], where=tmp_path, retry_policy=BUSY)
@@ -316,7 +316,7 @@ def test_an_unknown_station_says_how_to_find_one(server, tmp_path):
 
 
 def test_an_identifier_that_is_a_path_is_refused(tmp_path):
-    with pytest.raises(ValueError, match="no station identifier"):
+    with pytest.raises(ValueError, match="not a station identifier"):
         fetch(tmp_path, place="../../etc")
 
 
@@ -536,7 +536,9 @@ def test_neighbours_of_nowhere_are_refused(server, tmp_path):
     nowhere = daily.assign_attrs(
         {key: value for key, value in daily.attrs.items() if key != "latitude"}
     )
-    with pytest.raises(ValueError, match=r"lies is not known.*daily.attrs\['latitude'\]"):
+    with pytest.raises(
+        ValueError, match=r"does not say where its station is.*daily.attrs\['latitude'\]"
+    ):
         fetch_neighbours(nowhere.drop_attrs(deep=False), where=tmp_path)
     with pytest.raises(ValueError, match="most must be 1 or more, got 0"):
         fetch_neighbours(daily, most=0, where=tmp_path)

@@ -96,8 +96,8 @@ def test_a_value_without_a_source_is_handed_on(server):
         ("403", "the server answered 403", True),
         ("429", "the server answered 429", True),
         ("500", "the server answered 500", True),
-        ("cut", "the file came cut short", True),
-        ("html", "no data file, or a damaged one", True),
+        ("cut", "the file was truncated", True),
+        ("html", "not a data file, or a damaged one", True),
         ("reset", r"no connection \(ConnectionResetError\)", False),
     ],
 )
@@ -310,7 +310,7 @@ def test_a_list_without_an_inventory_is_not_taken(server, tmp_path):
     hollow.close()
     server.station_list = lambda: body
     path, fault = station_list(tmp_path, retry_policy=BUSY)
-    assert "no data file, or a damaged one" in fault
+    assert "not a data file, or a damaged one" in fault
     assert not path.exists()
 
 
@@ -359,9 +359,7 @@ def test_one_bad_row_of_the_list_stops_no_other(server, tmp_path):
     )
     db.commit()
     db.close()
-    with pytest.warns(
-        UserWarning, match="3 rows of the list of stations have an impossible"
-    ) as heard:
+    with pytest.warns(UserWarning, match="3 rows of the list of stations have an invalid") as heard:
         near = meteostat_client.stations_within(path, 46.1, 7.2, 100)
     assert str(heard[0].message).isprintable()
     assert sorted(near.index) == sorted(before.index)

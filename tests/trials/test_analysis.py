@@ -95,13 +95,13 @@ def test_a_filled_sheet(sheet):
         (
             "512,5",
             "heavy",
-            r"cells of 'weight_g' are no numbers, 1 in all: line 3 'heavy'\. Correct",
+            r"cells of 'weight_g' are not numbers, 1 in all: line 3 'heavy'\. Correct",
         ),
-        ("2027-07-10", "10 July", r"'harvested' are no dates, 1 in all: line 3 '10 July'\. Write"),
+        ("2027-07-10", "10 July", r"'harvested' are not dates, 1 in all: line 3 '10 July'\. Write"),
         ("1;1;", "1;;", r"cells of 'plot' are empty, 1 in all: line 3 ''\. Every plot needs"),
         ("2027-07-01", "2027-04-01", r"plots were harvested before planted, 1 in all: line 4 '2'"),
-        ("1;2;raised under cover", "1;2;sown in place", "line 4: 'sown in place' stands twice in"),
-        ("raised under cover", "sown in place", "line 4: 'sown in place' stands twice in block 1"),
+        ("1;2;raised under cover", "1;2;sown in place", "line 4: 'sown in place' occurs twice in"),
+        ("raised under cover", "sown in place", "line 4: 'sown in place' occurs twice in block 1"),
         (
             FILLED[FILLED.index("2;4") :],
             "",
@@ -132,7 +132,7 @@ def test_a_sheet_that_cannot_be_used_teaches(sheet, old, new, match):
     [("2;3;raised", "2;2;raised"), ("1;2;raised", "1;1;raised"), ("2;4;sown", "2;1;sown")],
 )
 def test_a_plot_on_two_rows_is_refused(sheet, old, new):
-    with pytest.raises(RecordError, match=r"line \d: plot '[12]' stands there a second time.*plan"):
+    with pytest.raises(RecordError, match=r"line \d: plot '[12]' is listed a second time.*plan"):
         sheet(FILLED.replace(old, new))
 
 
@@ -150,7 +150,7 @@ def test_blocks_may_have_names_and_dates_may_be_left_out(sheet):
 
 def test_a_date_that_could_be_two_is_refused(sheet):
     text = FILLED.replace("2027-04-20", "04/05/2027").replace("2027-04-27", "04/06/2027")
-    with pytest.raises(RecordError, match="cells of 'planted' are no dates, 4 in all"):
+    with pytest.raises(RecordError, match="cells of 'planted' are not dates, 4 in all"):
         sheet(text)
 
 

@@ -227,9 +227,9 @@ def test_harvests_without_weather_are_left_out(daily):
 
 def test_no_harvest_says_nothing(daily):
     sowings = read_sowings(sample("past_sowings.csv"))
-    with pytest.raises(DataGapError, match="No sowing came to a harvest"):
+    with pytest.raises(DataGapError, match="No sowing gave a harvest"):
         fit_earliness(sowings[sowings["failed"] != ""], daily)
-    with pytest.raises(DataGapError, match="No harvest lies in years whose days were measured"):
+    with pytest.raises(DataGapError, match="No harvest is in years that were measured"):
         fit_earliness(table([("1960-04-01", "1960-07-01")]), daily)
     with pytest.raises(ValueError, match="takes the record of one place"):
         fit_earliness(sowings, daily.expand_dims(station=["a", "b"]))

@@ -75,7 +75,7 @@ def test_what_weather_does_not_explain_is_left_out(scored):
     assert np.isnan(slugs["agrees"])
     lines = describe_sowings(scored)
     assert lines[0].startswith("2 harvests came of 3 sowings; by the odds ")
-    assert lines[-1].startswith("One sowing failed of what the weather does not explain")
+    assert lines[-1].startswith("One sowing failed for a reason that weather does not explain")
     assert "Fewer than ten sowings: take this as a hint, no more." in lines
 
 

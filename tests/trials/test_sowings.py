@@ -68,9 +68,13 @@ def test_only_five_columns_are_needed(read):
         ),
         ("too hot", "slugs", r"'failed' are not known.*line 4 'slugs'.*slugs, write other"),
         ("too hot", "to hot", r"'failed' are not known.*Nearest: .*too hot"),
-        ("2019-04-20", "20 April", r"'sown' are no dates, 1 in all: line 4 '20 April'. Write them"),
-        ("2019-04-20", "2019-02-30", r"'sown' are no dates, 1 in all: line 4 '2019-02-30'"),
-        (",50,5200,", ",50,-2,", r"'amount' are no numbers above 0, 1 in all: line 3 '-2'"),
+        (
+            "2019-04-20",
+            "20 April",
+            r"'sown' are not dates, 1 in all: line 4 '20 April'. Write them",
+        ),
+        ("2019-04-20", "2019-02-30", r"'sown' are not dates, 1 in all: line 4 '2019-02-30'"),
+        (",50,5200,", ",50,-2,", r"'amount' are not numbers above 0, 1 in all: line 3 '-2'"),
         (
             ",50,5200,",
             ",5,5200,",
@@ -87,11 +91,11 @@ def test_only_five_columns_are_needed(read):
         (
             "2018-04-17",
             "",
-            r"raised under cover and have no day of setting out.*line 3 'cold frame'",
+            r"raised under cover but have no date of setting out.*line 3 'cold frame'",
         ),
-        ("2019-04-20,,", "2019-04-20,2019-05-01,", r"in place have a day of setting out.*line 4"),
-        ("bought,,", "bought,2019-03-01,", r"bought plants have a day of sowing.*line 5"),
-        ("2019-05-20", "", r"have no day of their start.*line 5 'bought'"),
+        ("2019-04-20,,", "2019-04-20,2019-05-01,", r"in place have a date of setting out.*line 4"),
+        ("bought,,", "bought,2019-03-01,", r"bought plants have a date of sowing.*line 5"),
+        ("2019-05-20", "", r"have no start date.*line 5 'bought'"),
         (",,too hot,", ",2019-07-10,too hot,", r"both a harvest and a failure.*line 4 'too hot'"),
         (
             ",,too hot,",
@@ -99,7 +103,7 @@ def test_only_five_columns_are_needed(read):
             r"neither a harvest nor a failure.*line 4.*leave out a sowing that still",
         ),
         ("pea,in place", "asparagus,in place", r"crops stand for years and are not sown.*line 6"),
-        (TABLE[TABLE.index("\ncauli") :], "\n", "holds no sowing. Write one on each row"),
+        (TABLE[TABLE.index("\ncauli") :], "\n", "has no sowings. Write one on each row"),
         ("mice", "mice,more", "line 6 has 11"),
     ],
 )
@@ -111,9 +115,7 @@ def test_a_table_that_cannot_be_used_teaches(read, old, new, says):
 
 def test_a_sowing_on_two_rows_is_refused(read):
     row = TABLE.splitlines()[2]
-    with pytest.raises(
-        RecordError, match=r"stand there a second time, 1 in all: line 7 'cauliflower'"
-    ):
+    with pytest.raises(RecordError, match=r"are listed twice, 1 in all: line 7 'cauliflower'"):
         read(TABLE + row + "\n")
     read(TABLE + row.replace("early", "late") + "\n")  # two varieties on one day are two sowings
 

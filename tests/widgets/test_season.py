@@ -44,7 +44,7 @@ def test_a_choice_changes_what_is_told(panel):
     [
         ({"sown": "31-31"}, "sown is a day such as '04-28'"),
         ({"on": "soon"}, "on is a date such as"),
-        ({"on": "2024-07-30"}, "does not tell of this season"),
+        ({"on": "2024-07-30"}, "says nothing about this season"),
         ({"units": "K"}, "units must be one of C, F"),
     ],
 )
@@ -58,7 +58,7 @@ def test_what_is_wrong_is_said_and_nothing_moves(panel, wrong, says):
 
 
 def test_a_question_that_cannot_be_is_refused_at_once(daily):
-    with pytest.raises(DataGapError, match="does not tell of this season"):
+    with pytest.raises(DataGapError, match="says nothing about this season"):
         cw.season_panel(daily, "pea", on="2024-07-30")
     with pytest.raises(ValueError, match="sown is a day"):
         cw.season_panel(daily, "pea", sown="soon")
