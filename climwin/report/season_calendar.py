@@ -12,7 +12,7 @@ from climwin.core.formatting import counted, percent
 from climwin.core.schema import Units
 from climwin.core.wording import capitalized
 from climwin.report.ical import Event, to_ical
-from climwin.report.sentences_season import NOT_A_FORECAST, events_to_come, day_of
+from climwin.report.sentences_season import NOT_A_FORECAST, day_of, events_to_come
 
 
 def season_events(ahead: xr.Dataset) -> list[Event]:
