@@ -316,11 +316,13 @@ def _of_places(template: str) -> Iterator[tuple[str, str]]:
 def _distance(module: str, tests: str) -> int:
     """How far tests are from a module: 0 for its own, 1 for its room's, 3 for whole pages."""
     name = Path(module).stem.removeprefix("sentences_")
-    if name in Path(tests).stem or f"{name}.py" in tests:
+    same_room = Path(module).parent.name == Path(tests).parent.name
+    reads = "said" in Path(tests).stem or "claims" in Path(tests).stem
+    if name in Path(tests).stem or f"{name}.py" in tests or (same_room and reads):
         return 0
     if "/page/" in tests or "test_main" in tests or "test_caveats" in tests:
         return 3
-    return 1 if Path(module).parent.name == Path(tests).parent.name else 2
+    return 1 if same_room else 2
 
 
 @dataclass(frozen=True)
@@ -361,7 +363,7 @@ class Ran:
             files[name.partition("::")[0]].append(name)
         cost = {f: sum(self.seconds.get(n, USUAL_S) for n in each) for f, each in files.items()}
         out, spent = [], 0.0
-        for file in sorted(files, key=lambda f: (_distance(change.module, f) > 1, cost[f])):
+        for file in sorted(files, key=lambda f: (_distance(change.module, f), cost[f])):
             for name in sorted(files[file], key=lambda n: self.seconds.get(n, USUAL_S)):
                 takes = self.seconds.get(name, USUAL_S)
                 if spent + takes < most or not out:

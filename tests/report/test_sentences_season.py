@@ -320,8 +320,8 @@ def test_soil_that_warms_is_told_by_its_depth_its_limit_and_its_days(says_more):
 
 
 def test_events_at_one_time_are_told_once_and_those_that_came_are_not():
-    dates = {f"date_{end}": ("event", np.array(["2024-05-20"] * 2 + ["2024-06-20"], "datetime64[D]"))
-             for end in ("low", "mid", "high")}  # fmt: skip
+    days = np.array(["2024-05-20"] * 2 + ["2024-06-20"], "datetime64[D]")
+    dates = {f"date_{end}": ("event", days.copy()) for end in ("low", "mid", "high")}
     ahead = xr.Dataset(
         dates | {"has_come": ("event", [False] * 3)}, {"event": ["bulb", "ripe", "end"]}
     )
