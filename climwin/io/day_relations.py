@@ -299,7 +299,8 @@ def _unrelated(tmin: YearGrid, tmax: YearGrid) -> Iterator[Departure]:
     near = np.abs(shifts) <= 1
     beside, best = float(fit[near].max()), int(shifts[fit.argmax()])
     if fit.max() >= SHIFT_LEAST and abs(best) > 1 and fit.max() > beside + SHIFT_GAIN:
-        way = "later" if best > 0 else "earlier"
+        # `fit` is of a night with the maximum so many rows below it.
+        way = "earlier" if best > 0 else "later"
         what = (
             f"the maximum matches the minimum of {abs(best)} days {way} "
             f"(correlation {number(fit.max(), 2)}, on the day itself {number(beside, 2)}). They "

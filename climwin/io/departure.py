@@ -27,16 +27,19 @@ class Degrees:
         [degC]
     is_difference : bool
         Whether it is a difference.
+    is_exact : bool
+        Whether tenths are told, as of a value that somebody has to find in a file.
     """
 
     value: float
     is_difference: bool = False
+    is_exact: bool = False
 
     def text(self, units: Units) -> str:
         """The number with its unit."""
         if self.is_difference:
             return difference(self.value, units)
-        return temperature(self.value, units)
+        return temperature(self.value, units, int(self.is_exact))
 
 
 Evidence = tuple[str | Degrees, ...]

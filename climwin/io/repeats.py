@@ -227,7 +227,7 @@ def _frequent(grid: YearGrid) -> Iterator[Departure]:
     where = f"in {listed_years(years)} " if years else ""
     what = (
         f"{where}{NAMES[grid.name]} is ",
-        Degrees(value),
+        Degrees(value, is_exact=value != round(value)),
         f" on {number(count)} days, four times as often as any value near it.",
     )
     advice = (

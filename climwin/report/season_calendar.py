@@ -12,7 +12,7 @@ from climwin.core.formatting import counted, percent
 from climwin.core.schema import Units
 from climwin.core.wording import capitalized
 from climwin.report.ical import Event, to_ical
-from climwin.report.sentences_season import NOT_A_FORECAST, events_to_come, span_of
+from climwin.report.sentences_season import NOT_A_FORECAST, day_of, events_to_come
 
 
 def season_events(ahead: xr.Dataset) -> list[Event]:
@@ -54,7 +54,10 @@ def _start_events(ahead: xr.Dataset, crop: str) -> list[Event]:
 def _event(title: str, row: xr.Dataset, prefix: str, odds: str) -> Event:
     low, middle, high = (row[f"{prefix}_{end}"] for end in ("low", "mid", "high"))
     day = _date(middle)
-    note = f"Between {span_of(low, high)}, nine times in ten, if it gets that far. {odds}"
+    days = f"between {day_of(low)} and {day_of(high)}"
+    if day_of(low) == day_of(high):
+        days = f"on {day_of(low)}"
+    note = f"Nine times in ten it comes {days}, if it gets that far. {odds}"
     return Event(title=title, date_first=day, date_last=day, note=f"{note}\n{NOT_A_FORECAST}")
 
 

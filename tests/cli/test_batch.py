@@ -57,7 +57,9 @@ def test_doubts_are_said_and_so_is_what_was_not_checked(options, tmp_path, capsy
     out = capsys.readouterr().out
     assert "mind: B: 8 % of its days lack a minimum or a maximum." in out  # 30 of 365
     assert "mind: A: " not in out
-    assert "mind: 2 of them from fewer than ten years" in out  # the doubtful one too
+    # The doubtful one too.
+    assert "mind: 2 of them from fewer than ten years: take their odds as a hint, no more" in out
+    assert "Add --few-years" not in out
     assert "not checked for so many records: whether a station was moved" in out
 
 
@@ -67,7 +69,8 @@ def test_stations_of_few_years_are_left_out_by_name_and_count(options, tmp_path,
     lines = capsys.readouterr().out.splitlines()
     assert lines[0] == "results for 0 of 6 stations"
     assert "too few years for odds: the record has 4 known years, and 10 are needed" in lines[1]
-    assert any(line.startswith("Add --few-years") for line in lines)
+    [advice] = [line for line in lines if line.startswith("Add --few-years")]
+    assert "from fewer than ten years all the same" in advice
 
 
 def test_grid_in_kelvin(options, tmp_path, capsys):

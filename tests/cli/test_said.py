@@ -15,6 +15,7 @@ from climwin.batch.stations import ANSWERED
 from climwin.cli import batch, diary, notes, planning, record, season, space, stations
 from climwin.cli.main import main
 from climwin.core.stats import FEW_YEARS
+from climwin.crops.bands import bearable_band
 from climwin.io.departure import CHECK_FIRST
 from climwin.shelter.covers import Response
 from climwin.shelter.risk import SpaceCheck
@@ -51,6 +52,11 @@ CHECK = SpaceCheck(
 def test_logged_hours_below_the_band_are_colder_and_those_above_it_warmer():
     hours, ends, cold, hot = space._checked(CHECK, cw.crop("cauliflower"), "C")
     assert "170 of 240 hours" in hours
+    low, high = re.search(
+        r"at the (\S+) degC to (\S+) degC in which cauliflower grows", hours
+    ).groups()
+    band = bearable_band(cw.crop("cauliflower"))
+    assert (float(low), float(high)) == (band.low_c, band.high_c)
     assert re.search(r"45 colder, 25 warmer$", hours)
     assert re.search(r"coldest -?\W?3\.0 degC at 2027-03-04T05:30, hottest 38\.0 degC", ends)
     assert ends.endswith("at 2027-03-19T14:10")

@@ -66,11 +66,11 @@ TESTS = """tests/report tests/test_language.py tests/core/test_text.py tests/cor
 tests/cli/test_batch.py tests/cli/test_diary.py tests/cli/test_hindcast.py tests/cli/test_record.py
 tests/cli/test_planning.py tests/cli/test_main.py tests/cli/test_space_and_trial.py
 tests/cli/test_wording.py tests/cli/test_season.py tests/cli/test_said.py
-tests/crops/test_explain.py tests/crops/test_explain_claims.py tests/io/test_logger_clock.py
-tests/io/test_plausibility.py tests/io/test_quality.py tests/planning/test_plan.py
-tests/planning/test_ways.py tests/shelter/test_verdict.py tests/stations tests/trials
-tests/page/test_club.py tests/page/test_club_claims.py tests/page/test_season.py
-tests/page/test_start.py tests/page/test_sections_claims.py"""
+tests/crops/test_explain.py tests/crops/test_explain_claims.py tests/io/test_departures_said.py
+tests/io/test_logger_clock.py tests/io/test_plausibility.py tests/io/test_quality.py
+tests/planning/test_plan.py tests/planning/test_ways.py tests/shelter/test_verdict.py tests/stations
+tests/trials tests/page/test_club.py tests/page/test_club_claims.py tests/page/test_season.py
+tests/page/test_sections_claims.py tests/page/test_start.py"""
 """Tests that read them; whole pages, browsers and slow tests are left out."""
 PYTEST = (
     "-q",
@@ -169,9 +169,8 @@ def _never_said(tree: ast.AST) -> set[int]:
             aside.add(id(node.value))
         elif isinstance(node, ast.Subscript):
             aside.add(id(node.slice))
-        elif (isinstance(node, ast.keyword) and node.arg in HELP) or (
-            isinstance(node, ast.Call) and _called(node).endswith(OPTIONS)
-        ):
+        is_help = isinstance(node, ast.keyword) and node.arg in HELP
+        if is_help or (isinstance(node, ast.Call) and _called(node).endswith(OPTIONS)):
             aside |= {id(part) for part in ast.walk(node)}
     return aside
 
@@ -317,11 +316,13 @@ def _of_places(template: str) -> Iterator[tuple[str, str]]:
 def _distance(module: str, tests: str) -> int:
     """How far tests are from a module: 0 for its own, 1 for its room's, 3 for whole pages."""
     name = Path(module).stem.removeprefix("sentences_")
-    if name in Path(tests).stem or f"{name}.py" in tests:
+    same_room = Path(module).parent.name == Path(tests).parent.name
+    reads = "said" in Path(tests).stem or "claims" in Path(tests).stem
+    if name in Path(tests).stem or f"{name}.py" in tests or (same_room and reads):
         return 0
     if "/page/" in tests or "test_main" in tests or "test_caveats" in tests:
         return 3
-    return 1 if Path(module).parent.name == Path(tests).parent.name else 2
+    return 1 if same_room else 2
 
 
 @dataclass(frozen=True)
@@ -362,7 +363,7 @@ class Ran:
             files[name.partition("::")[0]].append(name)
         cost = {f: sum(self.seconds.get(n, USUAL_S) for n in each) for f, each in files.items()}
         out, spent = [], 0.0
-        for file in sorted(files, key=lambda f: (_distance(change.module, f) > 1, cost[f])):
+        for file in sorted(files, key=lambda f: (_distance(change.module, f), cost[f])):
             for name in sorted(files[file], key=lambda n: self.seconds.get(n, USUAL_S)):
                 takes = self.seconds.get(name, USUAL_S)
                 if spent + takes < most or not out:
@@ -429,6 +430,8 @@ def learn(ran: Ran, files: list[str]) -> Iterator[str]:
             settings.write_text(f"[run]\ndata_file={data}\nsource=climwin\n")
             command = [sys.executable, "-m", "pytest", *PYTEST, "--cov"]
             command += [f"--cov-config={settings}", "--cov-context=test", "--cov-report="]
+            # What a shared fixture takes is spent once for all.
+            command += ["-o", "junit_duration_report=call"]
             subprocess.run([*command, f"--junitxml={times}", file], cwd=ROOT, check=True)
             for module, own in _lines(data).items():
                 known = ran.lines.setdefault(module, {})

@@ -99,6 +99,14 @@ def test_a_job_has_its_day_and_a_stage_has_its_spread_and_what_killed_it():
     assert (never["when"], never["shift"]) == ("", "")
 
 
+def test_the_figure_of_dates_is_said_way_by_way(page, pellbrook):
+    content = page.content("ways")
+    assert "no part" in " ".join(content["chosen"].split()) or "left out" in content["chosen"]
+    parts = content["alt"].removeprefix("Years with a harvest by date. ").split("; ")
+    for part, plan in zip(parts, pellbrook.plans, strict=True):
+        assert part.startswith(f"{plan.name}: best dates ")
+
+
 # --- the decision's rows ------------------------------------------------------------------
 
 

@@ -7,6 +7,7 @@ import icalendar
 import numpy as np
 import pytest
 import vobject
+import xarray as xr
 from hypothesis import given
 from hypothesis import strategies as st
 from records import side_by_side, weather
@@ -15,7 +16,10 @@ from climwin.crops.catalogue import crop
 from climwin.planning.evaluate import evaluate_plan
 from climwin.planning.plan import Plan
 from climwin.planning.timetable import plan_dates
+from climwin.report import ical
 from climwin.report.ical import CAUTION, DOUBTS_NOTED, Event, plan_events, to_ical
+from climwin.report.season_calendar import season_events
+from climwin.report.sentences_season import NOT_A_FORECAST
 
 STAMP = dt.datetime(2027, 1, 31, 12, tzinfo=dt.UTC)
 SOW = Event(
@@ -218,3 +222,56 @@ def test_the_notes_say_whom_the_weather_is_from():
     dated = plan_dates(Plan(crop("pea"), "04-10"), placed(weather()).assign_attrs(PROVENANCE))
     said = "Weather data: the station at Pellbrook; licence: CC BY 4.0."
     assert all(event.note.endswith(said) for event in plan_events(dated, 2027))
+
+
+def row_of(**values):
+    return xr.Dataset({name: ((), value) for name, value in values.items()})
+
+
+def test_a_note_on_a_job_counts_harvests_and_one_on_a_stage_says_when_and_what_cold_did():
+    job = ical._action_note(row_of(harvested=31, known=39, good=17, low=0.66, high=0.89))
+    assert job.startswith("From this start: a harvest in 31 of 39 years")
+    assert "66 % to 89 % in the long run" in job
+    assert "a good one in 17" in job
+    first, second = ical._stage_note(
+        row_of(begin_first=180.0, begin_last=205.0, seen=33, killed=4, known=39)
+    ).split("\n")
+    assert "between 29 Jun and 24 Jul" in first
+    assert "33 years came so far" in first
+    assert second == "Cold ended it at this stage in 4 of 39 years."
+
+
+def season_row(odds, start):
+    day = np.datetime64(start)
+    step = np.timedelta64(1, "D")
+    return {
+        "odds": odds,
+        "harvested": round(38 * odds),
+        "harvest_low": day + 80 * step,
+        "harvest_mid": day + 90 * step,
+        "harvest_high": day + 104 * step,
+    }
+
+
+def test_the_last_day_to_start_is_the_last_with_the_odds_and_a_later_one_has_less():
+    starts = ["2024-05-01", "2024-05-11", "2024-05-21"]
+    rows = [season_row(odds, start) for odds, start in zip((0.95, 0.82, 0.4), starts, strict=True)]
+    columns = {name: ("start", [row[name] for row in rows]) for name in rows[0]}
+    ahead = xr.Dataset(
+        columns | {"known": 38},
+        {"start": np.array(starts, "datetime64[D]")},
+        {"crop": "pea", "on": "2024-04-25"},
+    )
+    last, harvest = season_events(ahead)
+    assert last.title == "Pea: last day to start"
+    assert last.date_first == dt.date(2024, 5, 11)
+    note, no_forecast = last.note.split("\n")
+    assert "A later start has odds of less than 8 in 10" in note
+    assert "the weather of 31 of 38 past years, odds 82 %" in note
+    assert no_forecast == NOT_A_FORECAST
+    assert harvest.title == "Pea: first harvest from that start"
+    assert harvest.date_first == dt.date(2024, 8, 9)
+    between, no_forecast = harvest.note.split("\n")
+    assert between.startswith("Nine times in ten it comes between 30 Jul and 23 Aug, if it gets")
+    assert no_forecast == NOT_A_FORECAST
+    assert season_events(ahead.assign(odds=ahead["odds"] * 0.8)) == []

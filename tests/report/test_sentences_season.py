@@ -299,3 +299,34 @@ def test_the_harvest_narrows_from_its_first_width_to_the_last():
 def test_a_season_that_tells_nothing_yet_is_said_to_tell_no_more(text):
     assert re.search(r"\b(no|not|nothing|too early)\b", text, re.IGNORECASE)
     assert "fewer" not in text
+
+
+@pytest.mark.parametrize("says_more", [True, False])
+def test_soil_that_warms_is_told_by_its_depth_its_limit_and_its_days(says_more):
+    day, step = np.datetime64("2024-05-20"), np.timedelta64(1, "D")
+    columns = {
+        f"warm_{end}": day + off * step for end, off in (("mid", 0), ("low", -6), ("high", 9))
+    }
+    usual = {f"usual_{name}": date + 12 * step for name, date in columns.items()}
+    ahead = xr.Dataset(columns | usual | {"soil_says_more": says_more}, attrs={"warm_soil_c": 15.0})
+    text = said._warm_line(ahead, "C")
+    assert "The soil at 5 cm is likely to reach 15 °C" in text
+    if says_more:
+        assert "by 20 May (14 May to 29 May nine times in ten)" in text
+        assert said.SOIL_AS_EVER not in text
+    else:
+        assert "by 1 Jun (26 May to 10 Jun nine times in ten)" in text
+        assert text.endswith(said.SOIL_AS_EVER)
+
+
+def test_events_at_one_time_are_told_once_and_those_that_came_are_not():
+    days = np.array(["2024-05-20"] * 2 + ["2024-06-20"], "datetime64[D]")
+    dates = {f"date_{end}": ("event", days.copy()) for end in ("low", "mid", "high")}
+    ahead = xr.Dataset(
+        dates | {"has_come": ("event", [False] * 3)}, {"event": ["bulb", "ripe", "end"]}
+    )
+    assert [str(row["event"].item()) for row in said.events_to_come(ahead)] == ["bulb", "end"]
+    for end in ("low", "mid", "high"):
+        later = ahead.copy(deep=True)
+        later[f"date_{end}"][1] = np.datetime64("2024-05-28")
+        assert len(said.events_to_come(later)) == 3  # one end apart is another spread

@@ -166,7 +166,7 @@ def test_a_crop_that_never_suits_has_no_dates(daily):
 def test_a_head_says_what_stands_below_it(column, words, opposite):
     number = pd.DataFrame({"name": ["x"], column: [np.nan]})
     head = in_words(number, ["name", column]).columns[0].strip()
-    assert [word for word in words.split() if word.lower() not in head.lower()] == []
+    assert {word.lower() for word in words.split()} <= {*re.findall(r"\w+", head.lower())}
     assert head != column.replace("_", " ").capitalize() or words == head  # it has a head
     assert not re.search(rf"\b{opposite}\b", head, re.IGNORECASE)
 
@@ -195,3 +195,11 @@ def test_a_span_of_dates_holds_in_eight_years_of_ten(pair):
     table = in_words(pd.DataFrame({"name": ["x"], first: [190.0], last: [215.0]}), ["name", pair])
     assert "8 years out of 10" in table.columns[0]
     assert table.iloc[0, 0].replace(BLANK, " ") == "9 Jul to 3 Aug"
+
+
+def test_less_the_first_is_a_difference_from_it():
+    found = xr.Dataset(
+        {"difference": ("station", [-1.0], {"units": "degC"})}, {"station": ["Pass"]}
+    )
+    [head] = in_words(found, ["difference"]).columns
+    assert head.startswith("Less the first")

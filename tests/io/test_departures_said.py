@@ -1,0 +1,488 @@
+"""What is said of a record or a logger that is wrong in a known way, and in the opposite way."""
+
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from records import weather
+
+from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
+from climwin.io.plausibility import departures
+
+YEARS = 12  # 1999 to 2010
+
+
+def sound(**given):
+    return weather(8, **{"years": YEARS} | given)
+
+
+def changed(change, names=("tmin",), year=None, month=None, record=None):
+    """A record in which some variables are changed, in one year or one month alone."""
+    record = (sound() if record is None else record).copy(deep=True)
+    time = record["time"].dt
+    where = np.full(record.sizes["time"], True)
+    if year is not None:
+        where &= np.isin(time.year.values, year)
+    if month is not None:
+        where &= time.month.values == month
+    for name in names:
+        values = record[name].values
+        values[where] = change(values[where])
+    if "tmean" not in names and "derived_from" not in record["tmean"].attrs:
+        record["tmean"].values[:] = (record["tmin"].values + record["tmax"].values) / 2
+    return record.drop_vars("tmean")
+
+
+def said(record, test, variable=None):
+    """The one departure by a test, in words."""
+    found = [each for each in departures(record) if each.test == test]
+    found = [each for each in found if variable in (None, each.variable)]
+    assert len(found) == 1, [each.test for each in departures(record)]
+    return found[0].text()
+
+
+def degrees(text):
+    return [float(each) for each in re.findall(r"(\d+(?:\.\d)?) °C", text)]
+
+
+# --- years and months against each other --------------------------------------------------
+
+
+@pytest.mark.parametrize(("off", "side", "other"), [(9, "above", "below"), (-9, "below", "above")])
+@pytest.mark.parametrize(("name", "words"), [("tmin", "the minimum"), ("tmax", "the maximum")])
+def test_a_year_lies_above_or_below_the_others_by_what_was_added(off, side, other, name, words):
+    text = said(changed(lambda v: v + off, (name,), 2005), "level", name)
+    assert re.match(rf"In 2005 {words} lies \d+\.\d °C {side} that of the other years", text)
+    assert degrees(text)[0] == pytest.approx(9, abs=1.5)
+    assert other not in text
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda v: v * 1.8 + 32, "degF stand there among degC"),
+        (lambda v: v * 10, "they are ten times too large there"),
+        (lambda v: v + 273.15, "kelvin stand there among degC"),
+    ],
+)
+def test_what_happened_to_a_years_unit_is_named(change, words):
+    text = said(changed(change, year=2005), "level", "tmin")
+    assert words in text
+    assert "one unit" in text
+
+
+def test_degrees_celsius_among_fahrenheit_are_the_other_way_round():
+    record = changed(lambda v: v * 1.8 + 32, ("tmin", "tmax"))
+    text = said(
+        changed(lambda v: (v - 32) / 1.8, year=2005, record=record.assign(tmean=record["tmin"])),
+        "level",
+        "tmin",
+    )
+    assert "degC stand there among degF" in text
+
+
+@pytest.mark.parametrize(
+    ("off", "side", "other"), [(22, "above", "below"), (-22, "below", "above")]
+)
+def test_a_month_lies_above_or_below_the_same_month(off, side, other):
+    text = said(changed(lambda v: v + off, year=2005, month=3), "month's level")
+    assert text.startswith("The minimum of Mar 2005 lies up to ")
+    assert f"{side} the same month of the other years" in text
+    assert other not in text
+    assert degrees(text)[0] == pytest.approx(22, abs=4)
+
+
+@pytest.mark.parametrize(
+    ("days", "way", "other"), [(60, "later", "earlier"), (-60, "earlier", "later")]
+)
+def test_a_year_whose_dates_are_late_turns_late(days, way, other):
+    record = changed(lambda v: np.roll(v, days), ("tmin",), 2005, record=sound(spells=1.0))
+    text = said(record, "turn of the year", "tmin")
+    shift = int(
+        re.search(rf"in 2005 the year of the minimum turns (\d+) days {way}", text, re.I)[1]
+    )
+    assert shift == pytest.approx(60, abs=15)
+    assert other not in text
+
+
+def test_years_of_two_stations_go_up_and_down():
+    odd = [year for year in range(1999, 2015) if year % 2]
+    record = changed(lambda v: v + 3, ("tmin",), odd, record=sound(years=16))
+    text = said(record, "stations in turns", "tmin")
+    assert "years of the minimum go up and down by turns" in text
+    assert degrees(text)[0] == pytest.approx(3, abs=1)
+    assert "keep one" in text
+
+
+def test_spells_that_are_larger_in_one_year_are_so_many_times_as_large():
+    def widened(values):
+        smooth = pd.Series(values).rolling(31, center=True, min_periods=1).mean().to_numpy()
+        return smooth + 3 * (values - smooth)
+
+    text = said(changed(widened, year=2005), "size", "tmin")
+    assert re.match("In 2005 the minimum varies unlike other years: its spells are", text)
+    times = float(re.search(r"are (\d+\.\d) times as large", text)[1])
+    assert times == pytest.approx(3, abs=0.8)  # the widest days are set aside
+
+
+# --- against the place --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("coldest", "latitude", "side", "warm", "expected"),
+    [(202, 45.0, "north", "Jan", "Jul"), (20, -45.0, "south", "Jul", "Jan")],
+)
+def test_the_wrong_half_of_the_world_is_named(coldest, latitude, side, warm, expected):
+    text = said(sound(coldest=coldest).assign_attrs(latitude=latitude), "hemisphere")
+    assert re.search(rf"warmest about \d+ {warm}, but the place lies in the {side}", text)
+    assert re.search(rf"where that is about \d+ {expected}", text)
+
+
+def test_a_year_too_warm_for_its_latitude_is_told_with_its_bounds():
+    text = said(sound(mean=24.0).assign_attrs(latitude=60.0), "latitude")
+    mean, coldest, warmest = (
+        float(each.replace("\N{MINUS SIGN}", "-"))
+        for each in re.findall(r"(\N{MINUS SIGN}?\d+) °C", text)
+    )
+    assert mean == pytest.approx(24, abs=1)
+    assert coldest < warmest < mean
+    assert "no place at 60 degrees of latitude has" in text
+
+
+def test_a_record_without_weather_is_smaller_than_anywhere():
+    record = changed(lambda v: v / 10, ("tmin", "tmax"))
+    text = said(record, "quiet")
+    assert "warm and cold spells of the minimum are smaller than anywhere on land" in text
+    assert "ten times too small" in text
+
+
+# --- day by day ---------------------------------------------------------------------------
+
+
+def test_days_out_of_order_have_little_to_do_with_the_day_before():
+    rng, record = np.random.default_rng(1), sound()
+    for month in range(1, 13):
+        record = changed(
+            rng.permutation, ("tmin",), 2005, month, record.assign(tmean=record["tmin"])
+        )
+    text = said(record, "shuffled", "tmin")
+    assert text.startswith("In 2005 the minimum of a day has little to do with that of the day bef")
+    shown = re.search(r"correlation (\S+); elsewhere on land 0\.4 to 0\.7", text)[1]
+    assert abs(float(shown.replace("\N{MINUS SIGN}", "-"))) < 0.2
+    assert "out of order" in text
+
+
+def test_two_stations_by_turns_of_days_lie_apart_by_what_was_added():
+    def alternating(values):
+        return values + 5.0 * (np.arange(len(values)) % 2)
+
+    text = said(changed(alternating, year=[2004, 2005]), "alternates", "tmin")
+    assert text.startswith("In 2004 to 2005 the minimum of every other day lies ")
+    assert degrees(text)[0] == pytest.approx(5, abs=1)
+    assert "above that of the days between" in text
+
+
+def test_a_smoothed_year_hardly_changes_from_day_to_day():
+    def smoothed(values):
+        return pd.Series(values).rolling(21, center=True, min_periods=1).mean().to_numpy()
+
+    text = said(changed(smoothed, year=2005), "smooth", "tmin")
+    shown, low, high = degrees(text)
+    assert text.startswith("In 2005 the minimum changes by ")
+    assert shown < low < high
+    assert "from day to day" in text
+
+
+def test_jumps_are_counted_from_one_day_to_the_next():
+    def jumping(values):
+        out = values.copy()
+        out[5::10] += 24.0
+        return out
+
+    record = changed(jumping, ("tmin", "tmax"), 2005)
+    text = said(record, "jumps", "tmin")
+    count, days = re.search(r"from one day to the next on (\d+) of (\d+) days", text).groups()
+    assert "jumps by more than" in text
+    assert 10 < int(count) <= 2 * 37  # up and down again, but for those that are set aside
+    assert int(days) <= 365
+
+
+@pytest.mark.parametrize(("gaps", "times"), [(1, "once"), (2, "2 times")])
+def test_gaps_filled_by_a_line_are_counted(gaps, times):
+    def filled(values):
+        out = values.copy()
+        for gap in range(gaps):
+            begin = 40 + 120 * gap
+            out[begin : begin + 25] = np.linspace(out[begin] - 9, out[begin] + 9, 25)
+        return out
+
+    text = said(changed(filled, ("tmin", "tmax"), 2005), "straight line")
+    assert f"temperatures of 2005 follow a straight line for more than a week, {times}" in text
+    assert "Weather does not" in text
+
+
+def test_days_that_repeat_the_day_before_are_a_share():
+    def carried(values):
+        out = values.copy()
+        out[1::2] = out[: len(out) // 2 * 2 : 2][: len(out[1::2])]
+        return out
+
+    text = said(changed(carried, ("tmin", "tmax"), 2005), "carried forward")
+    assert re.match(r"In 2005 5\d % of the days repeat both temperatures of the day before", text)
+    assert "7 % at most" in text
+
+
+# --- copies and values --------------------------------------------------------------------
+
+
+def test_a_copied_year_is_named_with_its_original():
+    record = sound()
+    year = record["time"].dt.year.values
+    for name in ("tmin", "tmax"):
+        record[name].values[year == 2005] = record[name].values[year == 2001]
+    text = said(record.drop_vars("tmean"), "copied years")
+    assert text.startswith(f"2 of {YEARS} years are copies of another: 2001 and 2005")
+    assert "2001 and 2005 change alike (correlation 1" in text
+    assert "two true years have none" in text
+
+
+def test_a_copied_month_is_named_with_its_original():
+    record = sound()
+    year, month = record["time"].dt.year.values, record["time"].dt.month.values
+    for name in ("tmin", "tmax"):
+        values = record[name].values
+        values[(year == 2005) & (month == 7)] = values[(year == 2001) & (month == 7)]
+    text = said(record.drop_vars("tmean"), "copied months")
+    assert "twice: Jul 2001 and Jul 2005" in text
+    assert "they are the same; two true months are not" in text
+
+
+def test_a_value_that_stands_for_missing_days_is_counted():
+    def padded(values):
+        out = values.copy()
+        out[::7] = 5.5
+        return out
+
+    text = said(changed(padded), "frequent value", "tmin")
+    count = int(re.search(r"on ([\d,]+) days", text)[1].replace(",", ""))
+    assert text.startswith("The minimum is 5.5 °C on")  # as it stands in the file
+    assert 500 < count <= 365.25 * YEARS / 7  # those far from their neighbours are set aside
+    assert "four times as often" in text
+
+
+@pytest.mark.parametrize(
+    ("name", "share", "side", "sign"),
+    [("tmin", 0.04, "coldest", True), ("tmax", 0.96, "warmest", False)],
+)
+def test_a_record_cut_off_at_one_end_is_told_at_which(name, share, side, sign):
+    raw = sound()[name].values
+    edge = float(np.round(np.quantile(raw, share)))
+    ends = (edge, None) if side == "coldest" else (None, edge)
+    text = said(changed(lambda v: np.clip(v, *ends), (name,)), "cut off", name)
+    other = {"coldest": "warmest", "warmest": "coldest"}[side]
+    assert f"of its {side}, " in text
+    assert other not in text
+    assert f"{abs(edge):.0f} °C" in text
+    told = float(re.match(r"(\d+) % of all days", text)[1])
+    assert 1 < told <= 8
+    assert "1 day in 1000 is usual" in text
+    assert "beyond was cut off" in text
+    assert ("lost its sign" in text) is sign
+
+
+def test_frost_that_is_missing_lies_above_freezing_alone():
+    cold = sound(mean=4.0)
+    text = said(changed(np.abs, record=cold), "cut at zero", "tmin")
+    above, below = (
+        int(n.replace(",", "")) for n in re.findall(r"on ([\d,]+)(?: days|\.)", text)[:2]
+    )
+    assert above > 0
+    assert below < above / 3
+    assert re.search("above freezing on .* below it on", text)
+    one_year = said(changed(np.abs, year=2005, record=cold), "no frost", "tmin")
+    assert one_year.startswith("In 2005 the minimum is never below freezing, though it comes near")
+    usual = int(re.search(r"other years have (\d+) such days", one_year)[1])
+    frosts = [(part < -0.05).sum() for _, part in cold["tmin"].groupby("time.year")]
+    assert usual == pytest.approx(np.median(frosts), abs=12)
+
+
+# --- minimum, maximum and mean ------------------------------------------------------------
+
+
+def test_columns_that_changed_places_are_told_for_their_years():
+    record = sound().drop_vars("tmean")
+    where = record["time"].dt.year.values == 2005
+    low, high = record["tmin"].values.copy(), record["tmax"].values.copy()
+    record["tmin"].values[where], record["tmax"].values[where] = high[where], low[where]
+    text = said(record, "swapped")
+    assert text.startswith("In 2005 the minimum lies above the maximum on most days")
+
+
+@pytest.mark.parametrize("share", [0.15, 0.85])
+def test_a_mean_that_is_none_lies_so_far_from_the_minimum(share):
+    record = sound()
+    width = record["tmax"].values - record["tmin"].values
+    record["tmean"].values[:] = record["tmin"].values + share * width
+    record["tmean"].attrs.pop("derived_from", None)
+    text = said(record, "no mean")
+    assert f"lies {100 * share:.0f} % of the way from the minimum to the maximum" in text
+    assert "about half-way" in text
+    assert "time of observation" in text
+
+
+def test_a_mean_outside_its_day_is_counted():
+    record = sound()
+    record["tmean"].values[:] = (record["tmin"].values + record["tmax"].values) / 2
+    record["tmean"].values[::4] = record["tmax"].values[::4] + 3
+    record["tmean"].attrs.pop("derived_from", None)
+    text = said(record, "mean outside")
+    count, days = (int(n.replace(",", "")) for n in re.findall(r"([\d,]+) of ([\d,]+)", text)[0])
+    assert count / days == pytest.approx(0.25, abs=0.01)
+    assert "outside its minimum and maximum" in text
+    assert "A mean lies between them" in text
+
+
+def test_a_maximum_that_is_the_minimum_has_no_range():
+    record = sound().drop_vars("tmean")
+    where = (record["time"].dt.year.values == 2005) & (record["time"].dt.month.values == 6)
+    record["tmax"].values[where] = record["tmin"].values[where]
+    text = said(record, "no range")
+    assert re.match(r"In 2005 minimum and maximum are the same on 30 of 365 days", text)
+
+
+def test_a_maximum_made_from_the_minimum_lies_so_much_above_it():
+    record = sound().drop_vars("tmean")
+    record["tmax"].values[:] = record["tmin"].values + 9.0
+    text = said(record, "same range")
+    assert "the maximum lies 9.0 °C above the minimum on 100 % of the days" in text
+
+
+@pytest.mark.parametrize(
+    ("days", "way", "other"), [(6, "earlier", "later"), (-6, "later", "earlier")]
+)
+def test_a_maximum_out_of_step_goes_with_the_night_that_it_belongs_to(days, way, other):
+    """A maximum that stands six rows too late belongs to the minimum of six days before."""
+    record = changed(lambda v: np.roll(v, days), ("tmax",), record=shared())
+    text = said(record, "out of step")
+    assert f"goes with the minimum of 6 days {way}" in text
+    assert f"6 days {other}" not in text
+    best, itself = re.search(r"correlation (\S+), on the day itself (\S+)\)", text).groups()
+    assert float(best) > float(itself.replace("\N{MINUS SIGN}", "-"))
+
+
+def test_a_maximum_that_stands_a_day_late_is_in_the_row_below():
+    record = changed(lambda v: np.roll(v, 1), ("tmax",), record=shared())
+    text = said(record, "a day late")
+    below, above = re.search(
+        r"row below it \(correlation (\S+)\) more than with that of the row above \((\S+)\)", text
+    ).groups()
+    assert float(below) > float(above.replace("\N{MINUS SIGN}", "-"))
+    assert "a day late" in text
+
+
+def shared():
+    """A record whose nights and days share their spells, as those of real places do."""
+    record = sound()
+    middle = (record["tmin"].values + record["tmax"].values) / 2
+    rng = np.random.default_rng(2)
+    record["tmin"].values[:] = middle - 5 + rng.normal(0, 1.5, len(middle))
+    record["tmax"].values[:] = middle + 5 + rng.normal(0, 1.5, len(middle))
+    return record
+
+
+def test_a_maximum_of_another_place_has_nothing_to_do_with_the_minimum():
+    record = shared()
+    other = weather(9, years=YEARS)
+    record["tmax"].values[:] = np.maximum(other["tmax"].values, record["tmin"].values + 3)
+    text = said(record.drop_vars("tmean"), "unrelated")
+    assert "arm and cold spells of the minimum and of the maximum have nothing to do" in text
+    assert "two places or two years" in text
+
+
+# --- loggers ------------------------------------------------------------------------------
+
+
+def logged(change=None, days=30):
+    """A logger in an unheated frame: 12 degC about, warmest in the afternoon."""
+    time = np.datetime64("2010-03-01") + np.arange(24 * days) * np.timedelta64(1, "h")
+    hour = np.arange(24 * days)
+    rng = np.random.default_rng(0)
+    values = 12 + 6 * np.cos(2 * np.pi * (hour % 24 - 14) / 24) + rng.normal(0, 0.3, len(hour))
+    values = values if change is None else change(values)
+    readings = {"temperature": ("time", values, {"units": "degC"})}
+    return xr.Dataset(readings, {"time": time.astype("datetime64[s]")})
+
+
+def said_of_logger(logger, test):
+    found = [each for each in logger_departures(logger) if each.test == test]
+    assert len(found) == 1
+    return found[0].text()
+
+
+def test_a_stuck_sensor_is_told_with_its_value_its_hours_and_its_time():
+    def stuck(values):
+        values[100:201] = 9.5
+        return values
+
+    text = said_of_logger(logged(stuck), "stuck")
+    hours = int(re.search(r"for (\d+) hours from 2010-03-05 04:00 on", text)[1])
+    assert hours == 100
+    assert "without a change" in text
+    assert "stuck" in text
+
+
+def test_readings_hours_apart_miss_the_extremes_of_both_ends():
+    text = said_of_logger(logged().isel(time=slice(None, None, 6)), "sparse")
+    assert "every 6 hours" in text
+    assert "Nights are colder and days hotter than it shows" in text
+
+
+def test_zeros_and_spikes_are_counted_and_the_first_is_dated():
+    def zeros(values):
+        values[50:250:40] = 0.0
+        return values
+
+    def spikes(values):
+        values[50:650:20] += 25.0
+        return values
+
+    text = said_of_logger(logged(zeros), "zeros")
+    assert text.startswith("5 readings are exactly zero")
+    assert "the first at 2010-03-03 02:00" in text
+    text = said_of_logger(logged(spikes), "spikes")
+    assert text.startswith("30 of 720 readings lie more than")
+    assert "above or below both the one before and the one after" in text
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "test", "words"),
+    [
+        (30.0, 2.0, "unit F", r"nights are \d+\.\d °C warmer than outdoors.*degF read as degC"),
+        (-9.0, -7.0, "too cold", r"colder than outdoors by night and by day, by 9\.0 °C and 7\.0"),
+        (2.0, 45.0, "sun", r"days are 45\.0 °C hotter than outdoors.*in the sun: shade it"),
+    ],
+)
+def test_a_logger_is_too_warm_by_night_too_cold_or_in_the_sun(low, high, test, words):
+    outdoors = weather(8, years=1)[["tmin", "tmax"]].isel(time=slice(60, 100))
+    inside = outdoors.copy(deep=True)
+    inside["tmin"].values[:] += low
+    inside["tmax"].values[:] += high
+    found = [each for each in departures_from_outdoors(inside, outdoors) if each.test == test]
+    assert len(found) == 1
+    assert re.search(words, found[0].text())
+
+
+@pytest.mark.parametrize(
+    ("days", "way", "other"), [(3, "later", "earlier"), (-3, "earlier", "later")]
+)
+def test_a_calendar_that_is_off_goes_with_nights_later_or_earlier(days, way, other):
+    """Readings dated three days too early belong to nights three days later than they say."""
+    outdoors = weather(8, years=1)[["tmin", "tmax"]].isel(time=slice(60, 160))
+    inside = outdoors + 2.0
+    inside = inside.assign_coords(time=inside["time"].values - np.timedelta64(days, "D"))
+    found = [each for each in departures_from_outdoors(inside, outdoors) if each.test == "dates"]
+    assert len(found) == 1
+    assert f"go with those outdoors 3 days {way}" in found[0].text()
+    assert other not in found[0].text()
