@@ -119,11 +119,18 @@ practice)."""
 @lru_cache
 def reference_rate(response: Cardinal, season: str) -> float:
     """Degree-days of a crop on the day for which a packet's days hold. [degC day]"""
+    day = daily_response(_reference_hours(season), response.temperatures)
+    return float(day) * (response.optimum_from_c - response.base_c)
+
+
+@lru_cache
+def _reference_hours(season: str) -> np.ndarray:
+    """Temperatures of each hour of the day for which a packet's days hold, shape (24,). [degC]"""
     mean, half = REFERENCE_DAYS[season]
     tmin, tmax = np.full(3, mean - half), np.full(3, mean + half)
-    hours = hourly_curve(tmin, tmax, np.full(3, 12.0))
-    day = daily_response(hours, response.temperatures)[1]
-    return float(day) * (response.optimum_from_c - response.base_c)
+    hours = hourly_curve(tmin, tmax, np.full(3, 12.0))[1]
+    hours.setflags(write=False)  # all crops of the season read it
+    return hours
 
 
 def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
