@@ -1084,7 +1084,8 @@ def _quantiles_over_draws(grown: Grown) -> np.ndarray:
 def _failed_share(grown: Grown, failed_by: np.ndarray) -> np.ndarray:
     """Share of the years that each reason fails, over draws, shape (start_days, reasons).
 
-    `failed_by` holds the known years that each fails, in the same shape. With the share of harvests it adds up to 1. Missing where no year has an answer.
+    `failed_by` holds the known years that each fails, in the same shape. With the share of harvests
+    it adds up to 1. Missing where no year has an answer.
     """
     failed = failed_by.astype(float)
     years = (grown.reason != OPEN).sum(axis=0).astype(float)

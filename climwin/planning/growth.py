@@ -311,7 +311,7 @@ class _Days:
         if self.is_in_last_phase(position):
             day = np.searchsorted(sums[-1], sums[-1][position] + need - 1e-9)
             np.maximum(day, position, out=day)
-            day[(day > self.size) | (begin >= NEVER)] = NEVER
+            np.copyto(day, NEVER, where=(day > self.size) | (begin >= NEVER))
             return day
         left = np.broadcast_to(np.asarray(need, float), self.starts.shape)
         day = np.full(len(self.starts), NEVER)
