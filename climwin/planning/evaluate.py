@@ -186,6 +186,11 @@ class Grown:
         return self._since_start(self.life.ripe)
 
     @cached_property
+    def harvest_quantiles(self) -> np.ndarray:
+        """`harvest_begin` by which shares of the harvests have begun, see `HARVEST_LEVELS`."""
+        return _quantiles(self.harvest_begin, HARVEST_LEVELS)
+
+    @cached_property
     def harvest_end(self) -> np.ndarray:
         """Days from the start to the end of the harvest."""
         return self._since_start(self.life.last)
@@ -954,12 +959,12 @@ def count_years(grown: Grown, site: Site) -> Counts:
     counts = np.bincount(place.ravel(), minlength=start_days * (len(REASONS) - OPEN))
     by_outcome = counts.reshape(start_days, -1)
     unknown, harvested = by_outcome[:, 0], by_outcome[:, HARVEST - OPEN]
+    failed_by = by_outcome[:, -OPEN:]
     known, is_good = seasons - unknown, grown.growth >= GOOD_GROWTH
     odds = _odds_of_starts(grown, grown.reason == HARVEST, "harvested")
     good_odds = _odds_of_starts(grown, is_good, "good")
     by_year = _by_year(grown)
     growth, made = _over_draws(grown, by_year)
-    ripe = np.where(grown.reason == HARVEST, grown.harvest_begin, np.nan)
     begun = np.fmax(grown.emergence, grown.set_out)
     band_low, band_high = simultaneous_band(by_year.harvested, by_year.answered)
     return Counts(
@@ -974,10 +979,10 @@ def count_years(grown: Grown, site: Site) -> Counts:
         good_worth=good_odds.worth,
         growth=growth,
         yield_index=made,
-        days_outdoors=_quantiles(ripe - begun, (0.5,))[..., 0],
-        harvest_day=_quantiles_over_draws(grown, ripe, HARVEST_LEVELS),
-        failed_by=by_outcome[:, -OPEN:],
-        failed_share=_failed_share(grown),
+        days_outdoors=_quantiles(grown.harvest_begin - begun, (0.5,))[..., 0],
+        harvest_day=_quantiles_over_draws(grown),
+        failed_by=failed_by,
+        failed_share=_failed_share(grown, failed_by),
         block_harvested=sums_by_block(by_year.harvested),
         block_known=sums_by_block(by_year.answered.astype(float)),
         block_worth=sums_by_block(by_year.made),
@@ -1005,7 +1010,7 @@ def harvest_per_degree(grown: Grown, site: Site) -> np.ndarray:
         Missing where no year is known. [1/degC]
     """
     known = grown.reason != OPEN
-    days = _quantiles(grown.harvest_begin, (0.5,))[..., 0]
+    days = grown.harvest_quantiles[:, HARVEST_LEVELS.index(0.5)]
     length = np.where(np.isfinite(days), days, USUAL_LIFE).astype(int)
     total = site.sum_of_means
     start = np.clip(grown.place, 0, len(site))
@@ -1098,31 +1103,30 @@ def _quantiles(days: np.ndarray, shares: Sequence[float]) -> np.ndarray:
     return np.where(count[:, None] > 0, between(low, high, t), np.nan)
 
 
-def _quantiles_over_draws(grown: Grown, ripe: np.ndarray, shares: Sequence[float]) -> np.ndarray:
-    """Quantiles of the days to the harvest, the mean of what each draw of the gaps makes them."""
-    out = _quantiles(ripe, shares)
+def _quantiles_over_draws(grown: Grown) -> np.ndarray:
+    """`Grown.harvest_quantiles`, the mean of what each draw of the gaps makes them."""
+    out, ripe = grown.harvest_quantiles, grown.harvest_begin
     if grown.drawn is None:
         return out
+    out = out.copy()
     columns = np.unique(grown.drawn.start)
     drawn = grown.drawn.laid_out(grown.drawn.harvest_begin, ripe.shape)[:, columns]
     each = np.where(np.isnan(drawn), ripe[:, columns, None], drawn)
-    by_draw = _quantiles(each.reshape(len(ripe), -1), shares)
-    by_draw = by_draw.reshape(len(columns), -1, len(shares))
+    by_draw = _quantiles(each.reshape(len(ripe), -1), HARVEST_LEVELS)
+    by_draw = by_draw.reshape(len(columns), -1, len(HARVEST_LEVELS))
     there = np.isfinite(by_draw)
     total = np.where(there, by_draw, 0.0).sum(axis=1)
     out[columns] = np.where(there.any(axis=1), total / np.maximum(there.sum(axis=1), 1), np.nan)
     return out
 
 
-def _failed_share(grown: Grown) -> np.ndarray:
+def _failed_share(grown: Grown, failed_by: np.ndarray) -> np.ndarray:
     """Share of the years that each reason fails, over draws, shape (start_days, reasons).
 
-    With the share of harvests it adds up to 1. Missing where no year has an answer.
+    `failed_by` holds the known years that each fails, in the same shape. With the share of harvests
+    it adds up to 1. Missing where no year has an answer.
     """
-    place = np.arange(grown.reason.shape[1])
-    failed = np.zeros((len(place), len(REASONS)))
-    is_failed = grown.reason >= 0
-    np.add.at(failed, (np.nonzero(is_failed)[1], grown.reason[is_failed]), 1.0)
+    failed = failed_by.astype(float)
     years = (grown.reason != OPEN).sum(axis=0).astype(float)
     if grown.drawn is not None:
         drawn = grown.drawn

@@ -7,9 +7,10 @@ Each rule gives the day on which it fails the crop, and the earliest of these te
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
+from copy import copy
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from operator import attrgetter
 
 import numpy as np
@@ -27,6 +28,7 @@ from climwin.crops.model import (
     REFERENCE_DAYS,
     WARM_AFTERNOON_C,
     Cardinal,
+    Chilling,
     Crop,
     Germination,
     Heat,
@@ -34,7 +36,7 @@ from climwin.crops.model import (
     Stage,
     Vernalization,
 )
-from climwin.planning.site import Site, Surroundings, trailing_mean
+from climwin.planning.site import Site, Surroundings, running_sum, trailing_mean
 from climwin.shelter.covers import Cover
 
 REASONS = (
@@ -117,11 +119,18 @@ practice)."""
 @lru_cache
 def reference_rate(response: Cardinal, season: str) -> float:
     """Degree-days of a crop on the day for which a packet's days hold. [degC day]"""
+    day = daily_response(_reference_hours(season), response.temperatures)
+    return float(day) * (response.optimum_from_c - response.base_c)
+
+
+@lru_cache
+def _reference_hours(season: str) -> np.ndarray:
+    """Temperatures of each hour of the day for which a packet's days hold, shape (24,). [degC]"""
     mean, half = REFERENCE_DAYS[season]
     tmin, tmax = np.full(3, mean - half), np.full(3, mean + half)
-    hours = hourly_curve(tmin, tmax, np.full(3, 12.0))
-    day = daily_response(hours, response.temperatures)[1]
-    return float(day) * (response.optimum_from_c - response.base_c)
+    hours = hourly_curve(tmin, tmax, np.full(3, 12.0))[1]
+    hours.setflags(write=False)  # all crops of the season read it
+    return hours
 
 
 def heat_to_harvest(crop: Crop, earliness: str | float = "main") -> float:
@@ -249,6 +258,13 @@ class _Days:
             for _, cover in way.phases
         ]
 
+    def of(self, lives: np.ndarray) -> _Days:
+        """The same from some of the starts, given by their numbers."""
+        some = copy(self)
+        some.starts = self.starts[lives]
+        some.edges = [edge[lives] for edge in self.edges]
+        return some
+
     def clipped(self, day: np.ndarray) -> np.ndarray:
         """Days beyond the record as its end."""
         return np.minimum(day, self.size)
@@ -294,7 +310,9 @@ class _Days:
         position = self.clipped(begin)
         if self.is_in_last_phase(position):
             day = np.searchsorted(sums[-1], sums[-1][position] + need - 1e-9)
-            return np.where((day > self.size) | (begin >= NEVER), NEVER, np.maximum(day, position))
+            np.maximum(day, position, out=day)
+            np.copyto(day, NEVER, where=(day > self.size) | (begin >= NEVER))
+            return day
         left = np.broadcast_to(np.asarray(need, float), self.starts.shape)
         day = np.full(len(self.starts), NEVER)
         for phase, running in enumerate(sums):
@@ -455,21 +473,39 @@ def ripe_days(site: Site, crop: Crop, way: Way, starts: np.ndarray) -> np.ndarra
     return np.minimum(model.ripe, model.lifted)
 
 
+_OF_STARTS = (
+    *("starts", "out", "place", "failed_on", "failed_by", "failed_in", "quality", "total"),
+    *("ripe", "needed", "last", "waited_until", "lifted", "cut_from", "cut_early"),
+    *("hot_loss", "lacks_cold"),
+)
+"""Arrays of a `_Model` that hold a value for each start, beside the beginnings of its stages."""
+
+
 class _Model:
-    """One crop's life from every start; each method is a rule, in the order of the crop's life."""
+    """One crop's life from every start; each method is a rule, in the order of the crop's life.
+
+    A start whose fate is known is written down and left out of what follows, see `tell`. What is
+    harvested is left at the end, and only of that is asked how well it grew.
+    """
 
     def __init__(self, site: Site, crop: Crop, way: Way, starts: np.ndarray) -> None:
         self.site, self.crop, self.way, self.starts = site, crop, way, starts
         self.days = _Days(site, way, starts)
         self.card = crop.response.temperatures
+        self.out = starts + (way.phases[0][0] if way.raised else 0)
+        self.begins: list[np.ndarray] = []
+        """Days on which stages begin, as far as they are known yet."""
         self.failed_on = np.full(len(starts), NEVER)
         self.failed_by = np.full(len(starts), HARVEST)
         self.failed_in = np.full(len(starts), -1)
         self.quality = np.ones(len(starts))
-        self.response = self.days.sums(
-            ("response", self.card), lambda around: around.response(self.card)
-        )
         self.heat = self.heat_sums()
+        self.told, self.place = _untold(len(starts), len(crop.stages)), np.arange(len(starts))
+
+    @property
+    def up(self) -> np.ndarray:
+        """Days of emergence."""
+        return self.begins[0]
 
     def heat_sums(self) -> list[np.ndarray]:
         """Running sums of heat by phase: response times the span from base to optimum.
@@ -477,15 +513,28 @@ class _Model:
         Outdoors nothing counts while days are short. In pots it counts in part; some are raised
         under lamps, and `POT_RATE` holds the lack of light. [degC day]
         """
-        span = self.card[1] - self.card[0]
-        in_light = self.days.sums(
-            ("response in light", self.card),
-            lambda around: around.response(self.card) * (around.day_length >= LEAST_DAY_H),
-        )
-        sums = [span * running for running in in_light]
-        if self.way.raised:
-            sums[0] = span * POT_RATE * self.response[0]
+        card = self.card
+        span = card[1] - card[0]
+
+        def in_pots(around: Surroundings) -> np.ndarray:
+            return span * POT_RATE * self.response_sums(around)
+
+        def in_light(around: Surroundings) -> np.ndarray:
+            lit = around.each_day(
+                lambda each: each.response(card) * (each.day_length >= LEAST_DAY_H)
+            )
+            return span * running_sum(lit)
+
+        sums = []
+        for phase, around in enumerate(self.days.around):
+            raised = self.way.raised and phase == 0
+            heat = partial(in_pots if raised else in_light, around)
+            sums.append(around.once(("heat", card, raised), heat))
         return sums
+
+    def response_sums(self, around: Surroundings) -> np.ndarray:
+        """Running sum of the response to each day."""
+        return around.sums(("response", self.card), lambda each: each.response(self.card))
 
     def fails(
         self, day: np.ndarray, reason: int | np.ndarray, stage: int | np.ndarray = -1
@@ -500,95 +549,131 @@ class _Model:
             np.copyto(self.failed_by, reason, where=earlier)
             np.copyto(self.failed_in, stage, where=earlier)
 
+    def fails_some(
+        self, lives: np.ndarray, day: np.ndarray, reason: int | np.ndarray, stage: int = -1
+    ) -> None:
+        """The same for some of the starts, given by their numbers."""
+        earlier = day < self.failed_on[lives]
+        lives = lives[earlier]
+        self.failed_on[lives], self.failed_in[lives] = day[earlier], stage
+        self.failed_by[lives] = reason if isinstance(reason, int) else reason[earlier]
+
     def life(self) -> Life:
-        out = self.starts + (self.way.phases[0][0] if self.way.raised else 0)
-        self.bed(out)
+        """What became of every start."""
+        self.bed()
+        if not self.way.raised:  # it has failed on its first day
+            at_once = self.starts if self.has_no_emergence else np.full(len(self.starts), NEVER)
+            self.begins = [at_once]
+            self.tell(self.failed_on < NEVER)
         self.emergence()
-        lost = (self.failed_on < NEVER) & (self.failed_on <= self.up)
-        if self.crop.winter is None and lost.any():
-            return self.without(lost, out)
-        return self.after_emergence(out)
-
-    def without(self, lost: np.ndarray, out: np.ndarray) -> Life:
-        """The life of all starts, of which some are lost already: those need no further look.
-
-        No rule fails a crop before it is up, but for those of winter.
-        """
-        grown = np.flatnonzero(~lost)
-        rest = _Model(self.site, self.crop, self.way, self.starts[grown])
-        rest.up, rest.quality = self.up[grown], self.quality[grown]
-        for name in ("failed_on", "failed_by", "failed_in"):
-            setattr(rest, name, getattr(self, name)[grown])
-        life = rest.after_emergence(out[grown])
-        died = self.failed_on
-        stages = len(self.crop.stages)
-        begins = np.full((len(lost), stages), NEVER)
-        begins[:, 0] = self.up
-        return Life(
-            **{
-                name: _placed(values, grown, of_lost, len(lost))
-                for name, values, of_lost in (
-                    ("reason", life.reason, self.failed_by),
-                    ("stage", life.stage, self.failed_in),
-                    ("up", life.up, np.where(self.up > died, NEVER, self.up)),
-                    ("set_out", life.set_out, np.where(out > died, NEVER, out)),
-                    ("ripe", life.ripe, NEVER),
-                    ("last", life.last, NEVER),
-                    ("begins", life.begins, np.where(begins > died[:, None], NEVER, begins)),
-                    ("growth", life.growth, np.nan),
-                    ("yield_index", life.yield_index, 0.0),
-                    ("touched_until", life.touched_until, np.minimum(died, len(self.site))),
-                )
-            }
-        )
-
-    def after_emergence(self, out: np.ndarray) -> Life:
+        if self.crop.winter is None:  # no other rule fails a crop before it is up
+            self.tell((self.failed_on < NEVER) & (self.failed_on <= self.up))
         self.stages()
         self.too_long()
         self.killing_nights()
-        self.frost_damage()
         self.scorching()
-        self.chilling(out)
+        self.chilling()
         self.heat_by_stage()
         self.heat_over_its_last_third()
         self.bolting()
         self.winter()
-        return self.settled(out)
+        # A failure later than the harvest is none: it was cut before.
+        ended = np.minimum(self.needed, self.cut_early)
+        self.failed_on[(self.failed_on > ended) & (ended < NEVER)] = NEVER
+        self.tell((self.failed_on < NEVER) | (ended >= NEVER))
+        self.harvest()
+        return self.told
+
+    # --- what became of it
+
+    def tell(self, ended: np.ndarray) -> None:
+        """Write down starts that come to no harvest, and go on with the others.
+
+        Parameters
+        ----------
+        ended : ndarray of bool, shape (starts,)
+            Those that failed, and those that the record's end leaves open.
+        """
+        if not ended.any():
+            return
+        lives = np.flatnonzero(ended)
+        place, died = self.place[lives], self.failed_on[lives]
+        failed = died < NEVER
+        self.tell_days(lives, died)
+        self.told.reason[place] = np.where(failed, self.failed_by[lives], OPEN)
+        self.told.stage[place] = np.where(failed, self.failed_in[lives], -1)
+        self.told.yield_index[place] = np.where(failed, 0.0, np.nan)
+        self.told.touched_until[place] = np.minimum(died, len(self.site))
+        self.go_on_with(np.flatnonzero(~ended))
+
+    def tell_days(self, lives: np.ndarray, died: np.ndarray) -> None:
+        """Write down how far some starts came; what would have come after death never came."""
+        place = self.place[lives]
+
+        def until_death(day: np.ndarray) -> np.ndarray:
+            return np.where(day[lives] > died, NEVER, day[lives])
+
+        self.told.up[place] = until_death(self.up)
+        self.told.set_out[place] = until_death(self.out)
+        for number, begin in enumerate(self.begins):
+            self.told.begins[place, number] = until_death(begin)
+
+    def go_on_with(self, lives: np.ndarray) -> None:
+        """Leave out all starts but some, given by their numbers."""
+        self.days = self.days.of(lives)
+        self.begins = [begin[lives] for begin in self.begins]
+        mine = vars(self)
+        for name in _OF_STARTS:
+            if name in mine:
+                mine[name] = mine[name][lives]
 
     # --- start and stages
 
-    def bed(self, out: np.ndarray) -> None:
+    def bed(self) -> None:
+        out = self.out
         around = self.site.outdoors(self.way.bed)
         soil = around.once("bed", lambda: trailing_mean(around.soil_bed, 5))
         day = np.minimum(out, len(soil) - 1)
         shut = (soil[day] < WORKABLE_BED_C) & (out < len(soil))
         self.fails(np.where(shut, out, NEVER), NO_BED)
 
+    @property
+    def has_no_emergence(self) -> bool:
+        """Whether it has leaves from the start, or roots on: slips, cloves and bought plants."""
+        return self.way.bought or self.crop.propagation in ("slips", "cloves")
+
+    @property
+    def is_planted_deep(self) -> bool:
+        return self.crop.propagation in ("tubers", "sets", "roots")
+
     def emergence(self) -> None:
-        crop, starts = self.crop, self.starts
-        if self.way.bought or crop.propagation in ("slips", "cloves"):
-            # Slips have leaves; cloves root on, and grow as the weather lets them.
-            self.up = starts.copy()
+        crop, starts, deep = self.crop, self.starts, self.is_planted_deep
+        if self.has_no_emergence:
+            self.begins = [starts.copy()]
             return
         soil, rate = emergence_rate(crop)
-        deep = crop.propagation in ("tubers", "sets", "roots")
 
         def share_a_day(around: Surroundings) -> np.ndarray:
             return np.interp(around.soil_bed if deep else around.soil_sowing, soil, rate)
 
         rates = self.days.soil_sums(("emergence", deep, *soil, *rate), share_a_day)
-        self.up = self.days.reached(rates, starts, 1.0)
+        self.begins = [self.days.reached(rates, starts, 1.0)]
         latest = starts + int(np.ceil(longest_emergence(crop)))
         # Seed may still come up after the end of a record that stops before its time is over.
-        late = (self.up > latest) & (latest <= len(self.site))
-        if late.any():
+        late = np.flatnonzero((self.up > latest) & (latest <= len(self.site)))
+        if len(late):
             soil_sums = self.days.soil_sums("soil", lambda around: around.soil_sowing)
-            warmth = self.days.mean(soil_sums, starts, latest)
+            warmth = self.days.of(late).mean(soil_sums, starts[late], latest[late])
             seed = crop.germination
             best = seed.optimum_high_c if seed is not None else crop.response.optimum_to_c
-            self.fails(np.where(late, latest, NEVER), np.where(warmth > best, UP_HOT, UP_COLD))
-        if crop.season == "warm" and not deep and not self.way.raised:
-            waited = np.where(self.up >= NEVER, 0, self.up - starts - SLOW_START)
+            self.fails_some(late, latest[late], np.where(warmth > best, UP_HOT, UP_COLD))
+
+    def slow_emergence(self) -> None:
+        """What days in the soil take from the stand of a warm crop."""
+        if self.has_no_emergence or self.is_planted_deep or self.way.raised:
+            return
+        if self.crop.season == "warm":
+            waited = self.up - self.starts - SLOW_START
             self.quality *= np.exp(-STAND_LOST_PER_DAY * np.maximum(waited, 0))
 
     def stages(self) -> None:
@@ -608,7 +693,7 @@ class _Model:
         if crop.short_days is not None:
             waits = [stage.name for stage in crop.stages].index(crop.short_days.stage)
         self.fruit_set: dict[int, tuple[np.ndarray, np.ndarray]] = {}  # grown, and enough set
-        begins = [self.up]
+        begins = self.begins
         for number, stage in enumerate(crop.stages):
             end = self.end_of_growth(stage, number, begins[-1])
             if number + 1 == waits:
@@ -635,15 +720,17 @@ class _Model:
     def sprout_again(self, stage: Stage, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
         """End of a stage that begins anew, from the tuber, when its shoots freeze in spring."""
         frosts = [self.next_frost(stage, around, in_spring=True) for around in self.days.around]
+        lives, days = np.arange(len(self.starts)), self.days
+        end = end.copy()
         while True:
-            night = self.days.first(frosts, begin, end)
-            frozen = night < NEVER
-            if not frozen.any():
+            night = days.first(frosts, begin, end[lives])
+            frozen = np.flatnonzero(night < NEVER)
+            if not len(frozen):
                 return end
-            self.quality *= np.where(frozen, 1 - LOST_WITH_SHOOTS, 1)
-            begin = np.where(frozen, night + 1 + DAYS_TO_SPROUT_AGAIN, begin)
-            again = self.days.reached(self.heat, begin, stage.share * self.total)
-            end = np.where(frozen, again, end)
+            lives, days = lives[frozen], days.of(frozen)
+            self.quality[lives] *= 1 - LOST_WITH_SHOOTS
+            begin = night[frozen] + 1 + DAYS_TO_SPROUT_AGAIN
+            end[lives] = days.reached(self.heat, begin, stage.share * self.total[lives])
 
     def when_fruit_has_set(
         self, rule: Setting, number: int, begin: np.ndarray, end: np.ndarray
@@ -833,9 +920,9 @@ class _Model:
             else:
                 self.fails(night, COLD, number)
         self.cut_early = np.minimum(self.cut_early, self.lifted)
-        by_cold = self.failed_by == COLD
-        if by_cold.any():
-            self.failed_by = np.where(by_cold, self.cold_reason(self.failed_on), self.failed_by)
+        by_cold = np.flatnonzero(self.failed_by == COLD)
+        if len(by_cold):
+            self.failed_by[by_cold] = self.cold_reason(by_cold)
 
     def frost_damage(self) -> None:
         """What the nights between the onset of damage and death take from the harvest."""
@@ -866,10 +953,11 @@ class _Model:
         harvested = stage.harvested and stage.name not in UNDER_SOIL
         return np.where(hurt, frosted * (1 if harvested else LEAVES_IN_HARVEST), 0.0)
 
-    def cold_reason(self, night: np.ndarray) -> np.ndarray:
+    def cold_reason(self, lives: np.ndarray) -> np.ndarray:
         """What a killing night is called: inside, in winter, before it was ripe, or by cold."""
+        night = self.failed_on[lives]
         falling = np.append(self.site.is_falling, False)[np.minimum(night, len(self.site))]
-        raised = self.way.raised & (self.days.phase_of(night) == 0)
+        raised = self.way.raised & (self.days.of(lives).phase_of(night) == 0)
         # Winter is when cold weather has hardened it, or a leafless clove lies in the soil.
         recent = np.append(self.days.around[-1].recent_mean, np.inf)
         in_winter = recent[np.minimum(night, len(self.site))] < WINTER_HARDENED_AT_C
@@ -886,36 +974,39 @@ class _Model:
         ]
         self.fails(self.days.first(scorches, self.up, self.needed), INSIDE_HOT)
 
-    def chilling(self, out: np.ndarray) -> None:
+    def chilling(self) -> None:
         chilling = self.crop.chilling
         if chilling is None:
             return
-        cold = self.days.sums(
-            ("chilling", chilling.mean_below_c), lambda around: around.tmean < chilling.mean_below_c
-        )
-        young = np.minimum(np.maximum(self.up, out) + chilling.first_days, self.ripe)
-        day = self.end_of_run(cold, chilling.days, self.up, young)
+        young = np.minimum(np.maximum(self.up, self.out) + chilling.first_days, self.ripe)
+        day = self.end_of_cold_run(chilling, self.up, young)
         raised = self.way.raised & (self.days.phase_of(day) == 0)
         self.fails(day, np.where(raised, INSIDE_COLD, CHILLED), 0)
 
-    def end_of_run(
-        self, sums: list[np.ndarray], run: int, begin: np.ndarray, end: np.ndarray
-    ) -> np.ndarray:
-        """First day before `end` that ends a run of days since `begin`, as the plant meets them.
+    def end_of_cold_run(self, rule: Chilling, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+        """First day before `end` that ends a run of cold days since `begin`, as the plant meets it.
 
-        What is counted is 0 or 1 a day. A run may go on from one phase to the next, but days
-        outdoors before a plant is set out do not count against it.
+        A run may go on from one phase to the next, but days outdoors before a plant is set out do
+        not count against it.
         """
-        days, found = self.days, np.full(len(self.starts), NEVER)
-        last = np.arange(len(self.site))
-        for phase, running in enumerate(sums):
-            ends_run = running[last + 1] - running[np.maximum(last + 1 - run, 0)] == run
+        days, run, found = self.days, rule.days, np.full(len(self.starts), NEVER)
+        cold = days.sums(
+            ("cold", rule.mean_below_c), lambda around: around.tmean < rule.mean_below_c
+        )
+
+        def next_end(running: np.ndarray) -> np.ndarray:
+            after = np.arange(1, len(running))
+            return next_day(running[after] - running[np.maximum(after - run, 0)] == run)
+
+        for phase, (around, running) in enumerate(zip(days.around, cold, strict=True)):
+            key = ("next end of a cold run", rule.mean_below_c, run)
+            upcoming = around.once(key, partial(next_end, running))
             first = np.maximum(begin, days.edges[phase]) + run - 1
-            day = next_day(ends_run)[days.clipped(first)]
+            day = upcoming[days.clipped(first)]
             found = np.minimum(found, np.where(day < days.edges[phase + 1], day, NEVER))
         for edge in days.edges[1:-1]:
             for day in (edge + later for later in range(run - 1)):
-                whole = days.between(sums, day + 1 - run, day + 1) == run
+                whole = days.between(cold, day + 1 - run, day + 1) == run
                 whole &= day + 1 - run >= begin
                 found = np.minimum(found, np.where(whole, day, NEVER))
         return np.where(found < end, found, NEVER)
@@ -923,37 +1014,53 @@ class _Model:
     # --- heat
 
     def heat_by_stage(self) -> None:
-        for number, stage in enumerate(self.crop.stages):
-            if stage.heat is not None:
-                self.heat_in(stage, stage.heat, number)
-
-    def heat_in(self, stage: Stage, heat: Heat, number: int) -> None:
-        begin, end = self.begins[number], self.end_of(number)
-        if number == len(self.crop.stages) - 1 and stage.harvested:
-            end = np.minimum(end, self.cut_from)
-        for element, grade_from, fails_over in heat_limits(heat):
-            sums = self.days.sums(element, attrgetter(element))
-            mean = self.days.mean(sums, begin, end)
-            known = (end < NEVER) & (begin < NEVER)
-            excess = np.where(known, np.maximum(mean - grade_from, 0), 0)
-            self.quality *= np.clip(1 - LOSS_PER_DEGREE * excess, 0.2, 1)
+        for number, mean, _, fails_over in self.means_of_stages():
             if fails_over is not None:
-                hot = known & (mean > fails_over + TOLERANCE_C)
+                end = self.heat_ends(number)
+                hot = (end < NEVER) & (mean > fails_over + TOLERANCE_C)
                 self.fails(np.where(hot, end, NEVER), HOT, number)
 
+    def heat_harm(self) -> None:
+        """What heat that fails no stage takes from the harvest."""
+        for _, mean, grade_from, _ in self.means_of_stages():
+            excess = np.maximum(mean - grade_from, 0)
+            self.quality *= np.clip(1 - LOSS_PER_DEGREE * excess, 0.2, 1)
+
+    def means_of_stages(self) -> Iterator[tuple[int, np.ndarray, float, float | None]]:
+        """Means that heat rules judge: number of the stage, mean, where harm begins, and failure.
+
+        A mean is -99 where the stage, or its end, does not come.
+        """
+        for number, stage in enumerate(self.crop.stages):
+            if stage.heat is None:
+                continue
+            begin, end = self.begins[number], self.heat_ends(number)
+            known = (end < NEVER) & (begin < NEVER)
+            for element, grade_from, fails_over in heat_limits(stage.heat):
+                sums = self.days.sums(element, attrgetter(element))
+                mean = np.where(known, self.days.mean(sums, begin, end), -99.0)
+                yield number, mean, grade_from, fails_over
+
+    def heat_ends(self, number: int) -> np.ndarray:
+        """Day before which a stage is judged by its heat."""
+        end = self.end_of(number)
+        if number == len(self.crop.stages) - 1 and self.crop.stages[number].harvested:
+            return np.minimum(end, self.cut_from)
+        return end
+
     def heat_over_its_last_third(self) -> None:
-        harvested = np.minimum(self.needed, self.cut_early)
-        known = harvested < NEVER
-        end = np.where(known, harvested, 0)
-        begin = (np.where(known, self.up, 0) + 2 * end) // 3
+        end = np.minimum(self.needed, self.cut_early)
+        self.hot_loss = np.zeros(len(self.starts))
+        lives = np.flatnonzero(end < self.failed_on)  # others have failed before
+        end = end[lives]
+        begin = (self.up[lives] + 2 * end) // 3
         losses = self.days.sums(("hot loss", self.card), lambda around: around.hot_loss(self.card))
-        loss = self.days.mean(losses, begin, end)
-        self.hot_loss = np.where(known, loss, 0)
+        loss = self.days.of(lives).mean(losses, begin, end)
+        self.hot_loss[lives] = loss
         if not self.crop.sprouts_again:
             # Tubers lie in the soil: their own heat rule, on nights, judges them alone.
-            hot = known & (self.hot_loss > MOST_HOT_LOSS)
-            self.fails(np.where(hot, end, NEVER), HOT, len(self.crop.stages) - 1)
-        self.quality *= 1 - self.hot_loss
+            hot = loss > MOST_HOT_LOSS
+            self.fails_some(lives[hot], end[hot], HOT, len(self.crop.stages) - 1)
 
     # --- flowering, bulbs, winter
 
@@ -1037,53 +1144,61 @@ class _Model:
             end = self.begins[-1]
             days = self.days.between(cold, self.starts, end)
             known = end < NEVER
-            short = known & (days < winter.cold_days)
-            self.quality *= np.where(short, winter.smaller_crop, 1)
+            self.lacks_cold = known & (days < winter.cold_days)
             none = known & (days < LEAST_COLD * winter.cold_days)
             self.fails(np.where(none, end, NEVER), COLD_NEED)
 
-    # --- the outcome
+    # --- the harvest
 
-    def settled(self, out: np.ndarray) -> Life:
-        size = len(self.site)
-        day, why, stage = self.failed_on, self.failed_by, self.failed_in
+    def harvest(self) -> None:
+        """Write down when the starts that are left are harvested, and how well they grew."""
+        self.slow_emergence()
+        self.frost_damage()
+        self.heat_harm()
+        self.quality *= 1 - self.hot_loss
+        self.small_bulbs()
+        self.cut_before_ripe()
+        frosted = self.cut_early < NEVER
         ended = np.minimum(self.needed, self.cut_early)
-        failed = day < NEVER
-        # A failure later than the harvest is none: it was cut before.
-        failed &= day <= np.where(ended < NEVER, ended, NEVER - 1)
-        unseen = ~failed & (ended >= NEVER)
-        reason = np.select([failed, unseen], [why, OPEN], HARVEST)
-        harvested = reason == HARVEST
-        frosted = harvested & (self.cut_early < NEVER)
-        if frosted.any():
-            whole = self.crop.stages[-1].share * self.total
-            done = self.days.between(self.heat, self.begins[-1], self.cut_early)
-            done /= np.maximum(whole, 1e-9)
-            self.quality *= np.where(frosted, np.clip(done, 0.3, 1), 1)
-        ripe = np.where(frosted, np.minimum(self.ripe, self.cut_early), self.ripe)
+        ripe = np.minimum(self.ripe, self.cut_early)
         last = np.where(frosted, self.cut_early, np.maximum(self.last, self.needed))
-        last = np.minimum(np.minimum(last, self.picking_frost()), size)  # or the record's end
-        begin = self.begins[self.first_harvested()]
-        growth = self.days.mean(self.response, begin, np.maximum(ripe, begin + 1)) * self.quality
-        light = self.days.sums(
+        last = np.minimum(np.minimum(last, self.picking_frost()), len(self.site))  # or its end
+        days, begin = self.days, self.begins[self.first_harvested()]
+        response = [self.response_sums(around) for around in days.around]
+        growth = days.mean(response, begin, np.maximum(ripe, begin + 1)) * self.quality
+        light = days.sums(
             ("light", self.card), lambda around: around.response(self.card) * around.radiation
         )
         # A tray of seedlings takes no light off the bed: what is made counts from setting out.
-        begin = np.maximum(self.up, out)
-        made = self.days.between(light, begin, np.where(harvested, ended, begin)) * self.quality
-        died = np.where(failed, day, NEVER)  # what would have come after that never came
-        return Life(
-            reason=reason,
-            stage=np.where(failed, stage, -1),
-            up=np.where(self.up > died, NEVER, self.up),
-            set_out=np.where(out > died, NEVER, out),
-            ripe=np.where(harvested, ripe, NEVER),
-            last=np.where(harvested, last, NEVER),
-            begins=np.array([np.where(day > died, NEVER, day) for day in self.begins]).T,
-            growth=np.where(harvested, growth, np.nan),
-            yield_index=np.select([harvested, failed], [made, 0.0], np.nan),
-            touched_until=np.minimum(np.where(failed, day, np.where(harvested, last, size)), size),
-        )
+        made = days.between(light, np.maximum(self.up, self.out), ended) * self.quality
+        place = self.place
+        self.tell_days(np.arange(len(place)), np.full(len(place), NEVER))
+        for values, told in (
+            (HARVEST, self.told.reason),
+            (ripe, self.told.ripe),
+            (last, self.told.last),
+            (growth, self.told.growth),
+            (made, self.told.yield_index),
+            (last, self.told.touched_until),
+        ):
+            told[place] = values
+
+    def small_bulbs(self) -> None:
+        """What too short a winter takes from the harvest."""
+        winter = self.crop.winter
+        if winter is not None and winter.cold_days is not None:
+            self.quality *= np.where(self.lacks_cold, winter.smaller_crop, 1)
+
+    def cut_before_ripe(self) -> None:
+        """What is lost where a frost, or the end of growth, cuts the last stage short."""
+        frosted = np.flatnonzero(self.cut_early < NEVER)
+        if len(frosted):
+            whole = self.crop.stages[-1].share * self.total[frosted]
+            done = self.days.of(frosted).between(
+                self.heat, self.begins[-1][frosted], self.cut_early[frosted]
+            )
+            done /= np.maximum(whole, 1e-9)
+            self.quality[frosted] *= np.clip(done, 0.3, 1)
 
     def picking_frost(self) -> np.ndarray:
         """Night that ends the picking, once enough was picked to count as a harvest."""
@@ -1097,14 +1212,24 @@ class _Model:
         return next(n for n, stage in enumerate(self.crop.stages) if stage.harvested)
 
 
-def _placed(
-    values: np.ndarray, place: np.ndarray, others: np.ndarray | float, size: int
-) -> np.ndarray:
-    """Values in their places among others, of which there may be one for all."""
-    out = np.empty((size, *values.shape[1:]), np.result_type(values, others))
-    out[:] = others
-    out[place] = values
-    return out
+def _untold(starts: int, stages: int) -> Life:
+    """Lives of which nothing is written down yet."""
+
+    def never() -> np.ndarray:
+        return np.full(starts, NEVER)
+
+    return Life(
+        reason=np.full(starts, OPEN),
+        stage=np.full(starts, -1),
+        up=never(),
+        set_out=never(),
+        ripe=never(),
+        last=never(),
+        begins=np.full((stages, starts), NEVER).T,
+        growth=np.full(starts, np.nan),
+        yield_index=np.full(starts, np.nan),
+        touched_until=never(),
+    )
 
 
 def heat_limits(heat: Heat) -> list[tuple[str, float, float | None]]:

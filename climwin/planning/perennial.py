@@ -7,6 +7,7 @@ its harvest.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -180,8 +181,11 @@ def _warm_enough(around: Surroundings, heat_to_ripen: float, coldest: int) -> in
 
 def _first_night(around: Surroundings, limit: float, begin: int, end: int) -> int:
     """First night at or below a limit, or `NEVER`."""
-    nights = np.flatnonzero(around.tmin[begin:end] <= limit + TOLERANCE_C)
-    return begin + int(nights[0]) if len(nights) else NEVER
+    upcoming = around.once(
+        ("next night", limit), lambda: next_day(around.tmin <= limit + TOLERANCE_C)
+    )
+    night = int(upcoming[begin])
+    return night if night < end else NEVER
 
 
 def _end_of_rest(around: Surroundings, bloom: Bloom, begin: int, latest: int) -> int:
@@ -211,15 +215,21 @@ def _buds_alive(
     """
     alive, last = 1.0, NEVER
     for stage, begin, end in zip(stages, days[:-1], days[1:], strict=True):
-        nights = around.tmin[begin : min(end, len(around.tmin))]
-        span = max(stage.tenth_killed_c - stage.most_killed_c, 0.1)
-        killed = np.clip(0.1 + 0.8 * (stage.tenth_killed_c - nights) / span, 0, 1)
-        killed = np.where(nights <= stage.tenth_killed_c + TOLERANCE_C, killed, 0)
+        limits = stage.tenth_killed_c, stage.most_killed_c
+        each_night = around.once(("buds killed", *limits), partial(_buds_killed, around, *limits))
+        killed = each_night[begin : min(end, len(each_night))]
         if len(killed) and killed.max() > 0:
             # One bud dies once: the coldest night of a stage counts, milder ones kill no more.
             alive *= 1 - float(killed.max())
             last = begin + int(killed.argmax())
     return alive, last
+
+
+def _buds_killed(around: Surroundings, tenth_killed_c: float, most_killed_c: float) -> np.ndarray:
+    """Share of the buds that each night would kill, shape (days,)."""
+    span = max(tenth_killed_c - most_killed_c, 0.1)
+    killed = np.clip(0.1 + 0.8 * (tenth_killed_c - around.tmin) / span, 0, 1)
+    return np.where(around.tmin <= tenth_killed_c + TOLERANCE_C, killed, 0.0)
 
 
 def _ripened(site: Site, crop: Crop, year: _Year, ripe: int) -> _Year:

@@ -24,6 +24,7 @@ from records import (
 from climwin.core.seasons import DAYS, date_of, day_name, day_number
 from climwin.crops.catalogue import crop
 from climwin.planning.evaluate import (
+    HARVEST_LEVELS,
     Calendar,
     Drawn,
     _quantiles_over_draws,
@@ -380,10 +381,12 @@ def test_harvest_days_are_the_mean_of_what_each_draw_makes_them():
     draws = np.array([[80.0, np.nan, 90.0]])  # of the third year; the fourth fails for sure
     lives = np.zeros((1, 3))
     drawn = Drawn(np.array([2]), np.array([0]), lives, lives, lives, draws)
-    found = _quantiles_over_draws(SimpleNamespace(drawn=drawn), ripe, (0.5,))
+    known = np.quantile([60, 70], HARVEST_LEVELS, method="hazen")
+    grown = SimpleNamespace(drawn=drawn, harvest_begin=ripe, harvest_quantiles=known[None])
+    found = _quantiles_over_draws(grown)
     samples = [[60, 70, 80], [60, 70], [60, 70, 90]]
-    expected = np.mean([np.quantile(each, 0.5, method="hazen") for each in samples])
-    assert found[0, 0] == pytest.approx(expected)
+    each = [np.quantile(sample, HARVEST_LEVELS, method="hazen") for sample in samples]
+    npt.assert_allclose(found, np.mean(each, axis=0)[None])
 
 
 def test_the_slope_of_the_harvests_is_that_of_a_straight_line():
