@@ -9,7 +9,6 @@ import datetime as dt
 import html
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,7 +24,7 @@ from climwin.page.html import Fragment, fill_macro
 from climwin.page.sections import Page
 from climwin.page.space import space_and_mends
 from climwin.page.write import write_page
-from climwin.planning.plan import Plan, usual_cover
+from climwin.planning.plan import Plan
 from climwin.planning.ways import sensible_plans
 from climwin.report.garden import GardenReport, garden_report, with_latitude
 from climwin.report.sentences import how_sure
@@ -84,9 +83,10 @@ class StartForm:
     ) -> None:
         import ipywidgets as widgets  # type: ignore[import-untyped]
 
-        wide = {"style": {"description_width": "12em"}, "layout": {"width": "34em"}}
+        fitting = {"width": "32em", "max_width": "98%"}  # a phone is narrower
+        wide = {"style": {"description_width": "9em"}, "layout": fitting}
         self._given = {"record": record, "log": log}
-        narrow = {"layout": {"width": "20em"}}
+        narrow = {"layout": {"width": "20em", "min_width": "14em"}}
         self.record = widgets.FileUpload(description=_RECORD_BUTTON, **narrow)
         self.record_units = _units_of_file(widgets, wide)
         self.place = widgets.Text(
@@ -115,13 +115,14 @@ class StartForm:
         self.button = widgets.Button(description="Show the answer", button_style="primary")
         self.button.on_click(lambda _: self._show())
         self.message = widgets.HTML()
+        wrapped = {"flex_flow": "row wrap"}
         self.box = widgets.VBox(
             [
-                widgets.HBox([self.record, self.record_units]),
+                widgets.HBox([self.record, self.record_units], layout=wrapped),
                 self.place,
                 self.elevation,
                 self.crop_name,
-                widgets.HBox([self.log, self.log_units]),
+                widgets.HBox([self.log, self.log_units], layout=wrapped),
                 self.units,
                 self.button,
                 self.message,
@@ -250,6 +251,7 @@ class StartForm:
         yield fill_macro("start.html.j2", "answer", words, units)
         yield panel(
             report.daily,
+            report.crop,
             plans=_in_the_panel(report.plans),
             logger=self._readings,
             garden=report.garden,
@@ -310,21 +312,15 @@ def _unit(chosen: str) -> Units | None:
 
 
 def _in_the_panel(plans: Sequence[Plan]) -> list[Plan]:
-    """The first way with weeks under cover and the first without, as far as a panel can show them.
+    """The ways of the answer that the panel begins with: the first under cover, the first without.
 
-    It knows the usual covers alone: they stand for a space of one's own, which it shows beside.
+    None where plants are raised in a space of one's own: the panel offers the usual covers alone,
+    and theirs would be other numbers than those of the answer. It then begins as it always does.
     """
-    raised = [
-        replace(plan, space=None, cover=_like(plan)) for plan in plans if plan.weeks_under_cover
-    ]
+    if any(plan.space is not None for plan in plans):
+        return []
+    raised = [plan for plan in plans if plan.weeks_under_cover]
     return [*raised[:1], *[plan for plan in plans if not plan.weeks_under_cover][:1]]
-
-
-def _like(plan: Plan) -> str:
-    """The usual cover that is nearest to a plan's own."""
-    if plan.space is None:
-        return plan.cover
-    return "unheated greenhouse" if "greenhouse" in plan.cover else usual_cover(plan.crop)
 
 
 _FIELDS = {
