@@ -97,7 +97,7 @@ class StartForm:
         )
         self.elevation = widgets.Text(
             elevation,
-            description="Garden’s height",
+            description="Height above sea",
             placeholder="260 m or 850 ft; may be empty",
             **wide,
         )
@@ -328,7 +328,7 @@ _FIELDS = {
     "latitude": "a line such as “# latitude: 46.1” in the file",
     "longitude": "a line such as “# longitude: 7.2” in the file",
     "place": "the field “Place, or a town”",
-    "elevation": "Garden’s height",
+    "elevation": "Height above sea",
     "crop": "Crop",
 }
 """What a parameter of the library is in the form."""

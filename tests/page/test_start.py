@@ -81,7 +81,7 @@ def test_a_logger_dropped_in_is_the_space_that_plants_are_raised_in(form):
         ("crop_name", "potatoe", "Nearest: potato"),
         ("crop_name", "potatoe", "The menu of “Crop” lists all"),
         ("crop_name", "no_such_file.toml", "No such file"),
-        ("elevation", "high", "Garden’s height takes metres"),
+        ("elevation", "high", "Height above sea takes metres"),
         ("place", "Grennoble", "Did you mean Grenoble"),
     ],
 )
