@@ -83,7 +83,7 @@ def with_list(where: Path, retry_policy: RetryPolicy, work: Callable[[Path], Ans
         except (sqlite3.DatabaseError, pd.errors.DatabaseError) as error:
             fault = f"it was damaged: {error}"
             path.unlink(missing_ok=True)
-    msg = f"The list of stations could not be had: {fault}. "
+    msg = f"The list of stations could not be fetched: {fault}. "
     raise StationError(msg, *WHAT_TO_DO)
 
 
@@ -127,7 +127,7 @@ def find_stations(
     Raises
     ------
     StationError
-        If no station lies within the radius, or the list of stations could not be had.
+        If no station lies within the radius, or the list of stations could not be fetched.
 
     Notes
     -----
