@@ -22,7 +22,8 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.core.formatting import counted, fixed, percent
 from climwin.core.schema import RecordError, Units, difference_from_celsius, from_celsius
-from climwin.core.seasons import MONTHS, day_name, day_number
+from climwin.core.seasons import day_name, day_number
+from climwin.core.wording import MONTHS
 
 if TYPE_CHECKING:
     import numpy as np

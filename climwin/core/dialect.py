@@ -49,7 +49,7 @@ def is_date(text: str) -> bool:
 
 
 @overload
-def in_dialect(shown: str, units: Units, *, verbatim: Iterable[str] = ()) -> str: ...
+def in_dialect(shown: str, units: Units, *, verbatim: Iterable[str] = ()) -> str: ...  # type: ignore[overload-overlap]  # a text is no lines
 @overload
 def in_dialect(
     shown: pd.DataFrame, units: Units, *, verbatim: Iterable[str] = ()
