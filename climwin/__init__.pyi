@@ -49,6 +49,7 @@ from .climate.trends import trend as trend
 from .climate.windows import odds_shorter as odds_shorter
 from .climate.windows import usable_days as usable_days
 from .climate.windows import usable_windows as usable_windows
+from .core.dialect import in_dialect as in_dialect
 from .core.provenance import warm_by as warm_by
 from .core.schema import DataGapError as DataGapError
 from .core.schema import Garden as Garden
@@ -216,6 +217,7 @@ __all__ = [
     "hindcast",
     "hourly_temperatures",
     "hours_within",
+    "in_dialect",
     "in_words",
     "join_stations",
     "lay_out_trial",

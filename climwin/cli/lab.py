@@ -30,7 +30,7 @@ class LabOptions:
 
 
 def lab(options: LabOptions) -> None:
-    """Open JupyterLab on copies of the notebooks in a folder."""
+    """Open JupyterLab on copies of the notebooks in a folder, with the first of them on screen."""
     folder = copy_notebooks(options.folder)
     if find_spec("jupyterlab") is None:
         msg = (
@@ -51,7 +51,8 @@ def lab(options: LabOptions) -> None:
         raise ValueError(msg)
     # A container's port is published by its own address, not by that of the loopback.
     more = ["--allow-root", "--ip=0.0.0.0"] if options.as_root else []
-    subprocess.run([sys.executable, "-m", "jupyterlab", str(folder), *more], check=False)
+    start = "--LabApp.default_url=/lab/tree/start_here.ipynb"
+    subprocess.run([sys.executable, "-m", "jupyterlab", str(folder), start, *more], check=False)
 
 
 def copy_notebooks(folder: str | Path) -> Path:

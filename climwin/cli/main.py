@@ -202,10 +202,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _shown_units(typed: argparse.Namespace) -> Units:
-    """The units that the person reads, whichever of a command's groups has them; C by default."""
-    chosen = (value for name, value in vars(typed).items() if name.endswith(".shown_units"))
-    units: Units = next(chosen, "C")
-    return units
+    """The units that the person reads, whichever of a command's groups has them; C by default.
+
+    A notebook has them among the values that are set.
+    """
+    for name, value in vars(typed).items():
+        if name.endswith(".shown_units"):
+            units: Units = value
+            return units
+        if name.endswith(".values") and ("units", "F") in (value or ()):
+            return "F"
+    return "C"
 
 
 def _repeated(arguments: Sequence[str]) -> tuple[str, ...]:

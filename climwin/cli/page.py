@@ -96,7 +96,8 @@ class PageOptions:
     )
     logger_units: Units | None = logger_units_option()
     at_garden: bool = switch(
-        "--at-garden", "adjust temperatures to the garden's height, by 6.5 degC a kilometre"
+        "--at-garden",
+        "adjust temperatures to the garden's height: 6.5 degC per km, or 3.6 degF per 1,000 ft",
     )
     thermometer: Path | None = option(
         "--thermometer",

@@ -348,7 +348,7 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     import numpy as np
 
     from climwin.core.formatting import years
-    from climwin.core.seasons import date_of
+    from climwin.core.seasons import date_of, day_name
     from climwin.report.sentences import interval, likely_next
 
     known = years(int(timetable["known"]))
@@ -368,8 +368,9 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
         if not np.isfinite(days[0]):
             lines.append(f"no year came to: {name}")
             continue
-        usual, first, last = (str(date_of(np.array(year), np.array(round(d)))) for d in days)
-        spread = "" if first == last else f"  ({first[5:]} to {last[5:]} in 8 years of 10)"
+        usual = str(date_of(np.array(year), np.array(round(days[0]))))
+        first, last = (day_name(day) for day in days[1:])
+        spread = "" if first == last else f"  ({first} to {last} in 8 years of 10)"
         killed = int(row["killed"])
         ended = f"; killed or too late here in {years(killed)}" if killed else ""
         lines.append(f"{usual}  {name}{spread}{ended}")

@@ -22,14 +22,17 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.core.formatting import counted, fixed, percent
 from climwin.core.schema import RecordError, Units, difference_from_celsius, from_celsius
+from climwin.core.seasons import day_name, day_number
+from climwin.core.wording import MONTHS
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from climwin.crops.model import Crop
     from climwin.shelter.covers import Cover, Response
     from climwin.shelter.risk import SpaceCheck
 
 _MOST_DATES = 6  # more are counted
-_MINUTE = 16  # letters of a time that tell its minute
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,8 @@ def space(options: SpaceOptions) -> None:
         logger = read_own_logger(
             options.logger, options.reading, options.logger_units, zone=options.zone
         )
-    logged = [str(logger["time"].values[i])[5:10] for i in (0, -1)]
+    ends = [str(logger["time"].values[i])[5:10] for i in (0, -1)]
+    logged = ["02-28" if end == "02-29" else end for end in ends]  # the year has 365 days
     first = _day("first", options.first, logged[0])
     last = _day("last", options.last, logged[1])
     daily = read_record(options.record, options.reading, with_logger=True)
@@ -95,7 +99,8 @@ def space(options: SpaceOptions) -> None:
     print(f"{crop.name}, {stage.name}")
     check = check_space(logger, crop, stage=stage.name)
     print(*_checked(check, crop, units), *_response(cover, units), sep="\n")
-    print(f"From {first} to {last}, over the whole record:")
+    days = [day_name(day_number(day)) for day in (first, last)]
+    print(f"From {' to '.join(days)}, over the whole record:")
     for side in ("cold", "hot"):
         share, low, high = (float(odds[f"{side}_share{end}"]) for end in ("", "_low", "_high"))
         known = int(odds[f"{side}_known"])
@@ -110,8 +115,6 @@ def space(options: SpaceOptions) -> None:
 
 def _day(field: str, given: str | None, logged: str) -> str:
     """A day of the time under cover, checked; the log's own where none was given."""
-    from climwin.core.seasons import day_number
-
     if given is None:
         return logged
     with about(field):
@@ -127,8 +130,8 @@ def _checked(check: SpaceCheck, crop: Crop, units: Units) -> list[str]:
         f"  {fixed(check.hours_in_band)} of {fixed(check.hours)} hours at the "
         f"{_degrees(band.low_c, units)} to {_degrees(band.high_c, units)} in which {crop.name} "
         f"grows; {fixed(check.hours_below)} colder, {fixed(check.hours_above)} warmer",
-        f"  coldest {_degrees(check.coldest_c, units)} at {str(check.coldest_at)[:_MINUTE]}, "
-        f"hottest {_degrees(check.hottest_c, units)} at {str(check.hottest_at)[:_MINUTE]}",
+        f"  coldest {_degrees(check.coldest_c, units)} on {_moment(check.coldest_at)}, "
+        f"hottest {_degrees(check.hottest_c, units)} on {_moment(check.hottest_at)}",
         f"  days too cold: {_days(check.too_cold)}",
         f"  days too hot: {_days(check.too_hot)}",
     ]
@@ -141,8 +144,20 @@ def _degrees(value_c: float, units: Units) -> str:
 def _days(dates: tuple[str, ...]) -> str:
     """Logged days: each by its date where they are few, else their count and the ends."""
     if len(dates) <= _MOST_DATES:
-        return ", ".join(dates) or "none"
-    return f"{len(dates)}, from {dates[0]} to {dates[-1]}"
+        return ", ".join(map(_date, dates)) or "none"
+    return f"{len(dates)}, from {_date(dates[0])} to {_date(dates[-1])}"
+
+
+def _date(text: str) -> str:
+    """A day such as 2010-02-09 as people write it."""
+    year, month, day = text[:10].split("-")
+    return f"{int(day)} {MONTHS[int(month) - 1]} {year}"
+
+
+def _moment(time: np.datetime64) -> str:
+    """A time of the log to the minute, as people write it."""
+    text = str(time)
+    return f"{_date(text)} at {text[11:16]}"
 
 
 def _response(cover: Cover, units: Units) -> list[str]:

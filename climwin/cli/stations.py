@@ -58,7 +58,7 @@ class StationsOptions:
     period: PeriodOptions = group(PeriodOptions)
     radius_km: float = option(
         "--radius",
-        "how far to search, in km, or in miles, such as 30mi (%(default)s)",
+        "how far to search, in km, or in miles, such as 30mi (50)",
         convert=distance,
         metavar="DISTANCE",
         default=50.0,

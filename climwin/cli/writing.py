@@ -82,13 +82,8 @@ def check_outputs(
 
 def save_picture(figure: Figure, path: Path, units: Units = "C") -> None:
     """Write a figure as .png, its words in the English of who reads these units."""
-    from matplotlib.text import Text
-
-    for text in figure.findobj(Text):
-        assert isinstance(text, Text)
-        text.set_text(in_dialect(text.get_text(), units))
     with atomic_write(path) as part:
-        figure.savefig(part, format="png", dpi=150, metadata=PICTURE)
+        in_dialect(figure, units).savefig(part, format="png", dpi=150, metadata=PICTURE)
 
 
 def in_own_english(events: Iterable[Event], units: Units) -> list[Event]:

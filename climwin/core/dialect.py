@@ -7,9 +7,14 @@ below freezing; an American writes "March 5".
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any, overload
 
-from climwin.core.schema import Units
+from climwin.core.schema import Units, check_choice
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
 
 _MONTHS = (
     "January|February|March|April|May|June|July|August|September|October|November|December|"
@@ -43,23 +48,85 @@ def is_date(text: str) -> bool:
     return _DATE.fullmatch(text.strip()) is not None
 
 
-def in_dialect(text: str, units: Units, *, verbatim: Iterable[str] = ()) -> str:
-    """Text as a reader who uses these units would write it.
+@overload
+def in_dialect(shown: str, units: Units, *, verbatim: Iterable[str] = ()) -> str: ...  # type: ignore[overload-overlap]  # a text is no lines
+@overload
+def in_dialect(
+    shown: pd.DataFrame, units: Units, *, verbatim: Iterable[str] = ()
+) -> pd.DataFrame: ...
+@overload
+def in_dialect(shown: Figure, units: Units, *, verbatim: Iterable[str] = ()) -> Figure: ...
+@overload
+def in_dialect(
+    shown: Iterable[str], units: Units, *, verbatim: Iterable[str] = ()
+) -> list[str]: ...
+def in_dialect(shown: Any, units: Units, *, verbatim: Iterable[str] = ()) -> Any:
+    """What is shown, in the English of a reader of these units.
 
     Parameters
     ----------
-    text : str
-        As it is written for everyone.
+    shown : str, iterable of str, DataFrame or Figure
+        A text, lines of text, a table or a picture, as it is written for everyone.
     units : {"C", "F"}
         The units that the reader chose.
     verbatim : iterable of str
         What the reader typed (names, files, dates), which is repeated unchanged.
 
+    Returns
+    -------
+    str, list of str, DataFrame or Figure
+        Of the same kind; lines come as a list. A picture is changed in place.
+
+    Raises
+    ------
+    ValueError
+        If the units are neither.
+
     Examples
     --------
-    >>> in_dialect("The last freeze is on 5 May.", "C"), in_dialect("Freezes end by 5 May.", "F")
-    ('The last frost is on 5 May.', 'Freezes end by May 5.')
+    >>> import climwin as cw
+    >>> cw.in_dialect("The last freeze is on 5 May.", "C")
+    'The last frost is on 5 May.'
+    >>> cw.in_dialect(["Freezes end by 5 May.", "Sow on 9 May."], "F")
+    ['Freezes end by May 5.', 'Sow on May 9.']
     """
+    check_choice("units", units, ("C", "F"))
+    if isinstance(shown, str):
+        return _except(shown, units, verbatim)
+    kept = list(verbatim)
+
+    def turned(text: Any) -> Any:
+        return _except(text, units, kept) if isinstance(text, str) else text
+
+    # Told apart by what they can do: a text needs neither pandas nor matplotlib.
+    if hasattr(shown, "findobj"):
+        return _picture(shown, turned)
+    if hasattr(shown, "columns"):
+        return _table(shown, turned)
+    return [turned(line) for line in shown]
+
+
+def _picture(figure: Figure, turned: Callable[[str], str]) -> Figure:
+    """A figure whose texts are turned, in place."""
+    from matplotlib.text import Text
+
+    for text in figure.findobj(Text):
+        assert isinstance(text, Text)
+        text.set_text(turned(text.get_text()))
+    return figure
+
+
+def _table(table: pd.DataFrame, turned: Callable[[Any], Any]) -> pd.DataFrame:
+    """A copy of a table: its cells, its heads and the names of its rows turned."""
+    shown = table.map(turned).rename(index=turned, columns=turned)
+    return shown.rename_axis(
+        index=[turned(name) for name in table.index.names],
+        columns=[turned(name) for name in table.columns.names],
+    )
+
+
+def _except(text: str, units: Units, verbatim: Iterable[str]) -> str:
+    """A text whose parts that the reader wrote stay as they are."""
     own = sorted({each for each in verbatim if _turned(each, units) != each}, key=len, reverse=True)
     if not own:
         return _turned(text, units)

@@ -134,7 +134,9 @@ def _build_table(kind: Any, value: Any, where: str) -> Any:
             raise RecordError(msg)
     missing = [key for key, default in allowed.items() if default is MISSING and key not in value]
     if missing:
-        msg = f"{where}: {', '.join(missing)} missing. Every number needs its source, too."
+        is_sourced = any("source" in key for key in allowed)
+        source = " Every number needs its source, too." if is_sourced else ""
+        msg = f"{where}: {', '.join(missing)} missing. Write it in.{source}"
         raise RecordError(msg)
     types = _types_of_fields(kind)
     built = {key: _build(types[key], item, f"{where}, {key}") for key, item in value.items()}

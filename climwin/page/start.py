@@ -8,10 +8,11 @@ from __future__ import annotations
 import datetime as dt
 import html
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from climwin.core.dialect import in_dialect
 from climwin.core.errors import Call, ClimwinError, Mention
 from climwin.core.schema import Garden, Units
 from climwin.crops.catalogue import crop, crop_names, read_crop
@@ -23,6 +24,7 @@ from climwin.page.html import Fragment, fill_macro
 from climwin.page.sections import Page
 from climwin.page.space import space_and_mends
 from climwin.page.write import write_page
+from climwin.planning.plan import Plan
 from climwin.planning.ways import sensible_plans
 from climwin.report.garden import GardenReport, garden_report, with_latitude
 from climwin.report.sentences import how_sure
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
 _AS_SAID = "as the file says"
 _RECORD_BUTTON, _LOGGER_BUTTON = "Daily weather (CSV)", "Logger under cover (CSV)"
 _WAIT = "One moment: the crop is being grown in every year of the record."
+_NO_ANSWER = "There is no answer yet: the form says what is missing."
 _WAIT_FOR_PAGE = "The page to share is written last, which may take half a minute."
 
 
@@ -80,14 +83,23 @@ class StartForm:
     ) -> None:
         import ipywidgets as widgets  # type: ignore[import-untyped]
 
-        wide = {"style": {"description_width": "12em"}, "layout": {"width": "34em"}}
+        fitting = {"width": "32em", "max_width": "98%"}  # a phone is narrower
+        wide = {"style": {"description_width": "9em"}, "layout": fitting}
         self._given = {"record": record, "log": log}
-        narrow = {"layout": {"width": "20em"}}
+        narrow = {"layout": {"width": "20em", "min_width": "14em"}}
         self.record = widgets.FileUpload(description=_RECORD_BUTTON, **narrow)
         self.record_units = _units_of_file(widgets, wide)
-        self.place = widgets.Text(place, description="Place, or a town", **wide)
+        self.place = widgets.Text(
+            place,
+            description="Place, or a town",
+            placeholder="a town, if you have no file; else may be empty",
+            **wide,
+        )
         self.elevation = widgets.Text(
-            elevation, description="Height", placeholder="260 m or 850 ft; may be empty", **wide
+            elevation,
+            description="Height above sea",
+            placeholder="260 m or 850 ft; may be empty",
+            **wide,
         )
         self.crop_name = widgets.Combobox(
             value=crop_name, options=crop_names(), description="Crop", **wide
@@ -103,13 +115,14 @@ class StartForm:
         self.button = widgets.Button(description="Show the answer", button_style="primary")
         self.button.on_click(lambda _: self._show())
         self.message = widgets.HTML()
+        wrapped = {"flex_flow": "row wrap"}
         self.box = widgets.VBox(
             [
-                widgets.HBox([self.record, self.record_units]),
+                widgets.HBox([self.record, self.record_units], layout=wrapped),
                 self.place,
                 self.elevation,
                 self.crop_name,
-                widgets.HBox([self.log, self.log_units]),
+                widgets.HBox([self.log, self.log_units], layout=wrapped),
                 self.units,
                 self.button,
                 self.message,
@@ -117,6 +130,7 @@ class StartForm:
         )
         for upload in (self.record, self.log):
             upload.observe(self._name_files, "value")
+        self.record_units.observe(self._show_the_file_s_units, "value")
         self._folder = Path(tempfile.mkdtemp(prefix="climwin-"))
         self._handles: list[Any] = []
         self._readings: xr.Dataset | None = None
@@ -202,10 +216,14 @@ class StartForm:
     def _show(self) -> None:
         """The answer in the place of the one that is there; what is wrong stands in the form."""
         self.message.value, self.button.disabled = _WAIT, True
+        blank = Fragment("")
+        # The answer for what stood in the form before must not pass for that of what stands there.
+        self._fill((_wait(_WAIT), blank, blank))
         try:
             self._fill(self._answer())
         except (ClimwinError, OSError) as error:
-            self.message.value = html.escape(_worded(error))
+            self._fill((_wait(_NO_ANSWER), blank, blank))
+            self.message.value = html.escape(_worded(error, self.units.value))
             return
         finally:
             self.button.disabled = False
@@ -230,16 +248,30 @@ class StartForm:
         }
         if self._readings is not None:
             words["caveats"] += logger_caveats(self._readings, report.daily, units)
-        yield fill_macro("start.html.j2", "answer", words)
+        yield fill_macro("start.html.j2", "answer", words, units)
         yield panel(
             report.daily,
             report.crop,
+            plans=_in_the_panel(report.plans),
             logger=self._readings,
             garden=report.garden,
             units=units,
         )
+        # From here on only the page is to come.
+        self._fill_page(_wait(_WAIT_FOR_PAGE))
         path = write_page(report, units=units, made=today.isoformat())
         yield fill_macro("start.html.j2", "page", {"name": path.name})
+
+    def _fill_page(self, shown: Fragment) -> None:
+        """Put something in the place of the page's link."""
+        if self._handles:
+            self._handles[-1].update(shown)
+
+    def _show_the_file_s_units(self, _: Any) -> None:
+        """Show what the file is in, once that is said: who measures in degF reads degF."""
+        unit = _unit(self.record_units.value)
+        if unit is not None:
+            self.units.value = unit
 
     def _name_files(self, _: Any) -> None:
         """The name of each file on its button, once it is dropped in."""
@@ -271,12 +303,24 @@ def start_form(**chosen: Any) -> StartForm:
 def _units_of_file(widgets: Any, wide: dict[str, Any]) -> Any:
     """A field for the units of a file, beside the file."""
     return widgets.Dropdown(
-        options=[_AS_SAID, "C", "F"], value=_AS_SAID, description="Its units", **wide
+        options={_AS_SAID: "", "°C": "C", "°F": "F"}, value="", description="Its units", **wide
     )
 
 
 def _unit(chosen: str) -> Units | None:
-    return None if chosen == _AS_SAID else "F" if chosen == "F" else "C"
+    return None if not chosen else "F" if chosen == "F" else "C"
+
+
+def _in_the_panel(plans: Sequence[Plan]) -> list[Plan]:
+    """The ways of the answer that the panel begins with: the first under cover, the first without.
+
+    None where plants are raised in a space of one's own: the panel offers the usual covers alone,
+    and theirs would be other numbers than those of the answer. It then begins as it always does.
+    """
+    if any(plan.space is not None for plan in plans):
+        return []
+    raised = [plan for plan in plans if plan.weeks_under_cover]
+    return [*raised[:1], *[plan for plan in plans if not plan.weeks_under_cover][:1]]
 
 
 _FIELDS = {
@@ -284,7 +328,7 @@ _FIELDS = {
     "latitude": "a line such as “# latitude: 46.1” in the file",
     "longitude": "a line such as “# longitude: 7.2” in the file",
     "place": "the field “Place, or a town”",
-    "elevation": "Height",
+    "elevation": "Height above sea",
     "crop": "Crop",
 }
 """What a parameter of the library is in the form."""
@@ -299,10 +343,10 @@ _INSTEAD = {
 """What a person does in the form for a function of the library that an error advises."""
 
 
-def _worded(error: Exception) -> str:
-    """An error in the words of the form."""
+def _worded(error: Exception, units: Units) -> str:
+    """An error in the words of the form, and in the English of these units."""
     if isinstance(error, ClimwinError):
-        return error.worded(_in_the_form)
+        return in_dialect(error.worded(_in_the_form), units)
     if isinstance(error, OSError) and error.filename:
         return f"{error.filename}: {error.strerror}."
     return str(error)

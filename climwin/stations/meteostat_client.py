@@ -148,7 +148,7 @@ def describe_error(error: BaseException) -> tuple[str, bool]:
     if isinstance(error, OSError) and error.errno in _DISK_ERRORS:
         return f"it could not be written ({error.strerror})", True
     if isinstance(error, OSError):  # failed look-ups, refused and reset connections
-        return f"no connection ({type(getattr(error, 'reason', error)).__name__})", False
+        return "no connection", False
     return f"it could not be read ({error or type(error).__name__})", True
 
 

@@ -13,6 +13,8 @@ from climwin.core.provenance import climate_of, provenance
 from climwin.core.schema import RecordError
 from climwin.core.seasons import day_number
 from climwin.core.stats import LEAST_YEARS
+from climwin.crops.catalogue import crop
+from climwin.crops.naming import plural
 from climwin.planning.evaluate import check_one_place, evaluate_plan
 from climwin.planning.timetable import dates_of
 from climwin.trials.sowings import OTHER_REASON, day_of, plan_of, start_of
@@ -316,8 +318,10 @@ def _earliness_line(row: xr.Dataset) -> str:
     )
     left = int(row["left_out"])
     out = f" Left out: {counted(left, 'harvest')} whose weather is not known." if left else ""
+    sowings = int(row["sowings"])
+    point = "points" if sowings == 1 else "point"
     return (
-        f"{counted(int(row['sowings']), 'harvest')} of {row['crop'].item()}{variety} point to "
+        f"{counted(sowings, 'harvest')} of {plural(crop(row['crop'].item()))}{variety} {point} to "
         f"{days} days on the packet (likely {low} to {high}), where {usual} are usual; "
         f"{percent(float(row['own_share']))} of that rests on your harvests, which scatter by "
         f"{number(float(row['scatter_days']))} days.{out}"

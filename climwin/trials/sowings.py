@@ -24,6 +24,12 @@ if TYPE_CHECKING:
 IN_PLACE, BOUGHT = "in place", "bought"
 WAYS = (IN_PLACE, BOUGHT, *(name for name in COVERS if name != OUTDOORS))
 """How a sowing was started: in place, with bought plants, or raised under one of the covers."""
+
+_SAID_OF_IN_PLACE = {
+    "outdoors",
+    *(f"{verb}{where}" for verb in ("sown", "planted") for where in ("", " outdoors", " in place")),
+}
+"""What people write in a diary for a crop that was started where it grew."""
 OTHER_REASON = "other"
 """Reason of a failure that weather does not explain, such as slugs or voles."""
 FAILED_BY = (*REASONS, OTHER_REASON)
@@ -179,7 +185,7 @@ def _words(
     choice = f"Nearest: {', '.join(near)}." if near else f"It may be {', '.join(allowed)}."
     if column == "way":
         choice = (
-            f"{choice} Of a space of your own, give the logger too: ",
+            f"{choice} Of a space of your own, add its logger: ",
             Parameter("space"),
             ".",
         )
@@ -199,7 +205,10 @@ def _known(column: str, text: str, allowed: tuple[str, ...] | list[str]) -> str 
             return crop(text).name
         except ValueError:
             return None
-    plain = text.strip().casefold().removeprefix("sown ").removeprefix("raised in a ")
+    plain = text.strip().casefold()
+    if plain in _SAID_OF_IN_PLACE:
+        return IN_PLACE
+    plain = plain.removeprefix("sown ").removeprefix("raised in a ")
     return same_name(plain, allowed)
 
 

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import xarray as xr
 
+from climwin.core.dialect import in_dialect
 from climwin.core.errors import InputError
 from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_name
@@ -321,8 +322,8 @@ class Panel(anywidget.AnyWidget):
     # --- where no script runs -------------------------------------------------------------
 
     def picture(self) -> Figure:
-        """Still figure of the state that is shown."""
-        return static_figure(self.parts, self._inputs(), self.report)
+        """Still figure of the state that is shown, in the English of its units."""
+        return in_dialect(static_figure(self.parts, self._inputs(), self.report), self.units)
 
     def _repr_mimebundle_(self, **options: Any) -> tuple[dict[str, Any], dict[str, Any]]:
         data, metadata = super()._repr_mimebundle_(**options) or ({}, {})

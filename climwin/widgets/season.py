@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import xarray as xr
 
 from climwin.climate.season import asked_on, season_so_far
+from climwin.core.dialect import in_dialect
 from climwin.core.schema import Units, check_choice
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
@@ -86,19 +87,20 @@ class SeasonPanel(anywidget.AnyWidget):
         self.so_far, self.ahead = so_far, ahead
         with self.hold_sync():
             self.message = ""
-            self.finding = finding(ahead)
-            self.told = [
+            self.finding = in_dialect(finding(ahead), units)
+            lines = [
                 sentences_season.outlook_heading(ahead),
                 *sentences_season.outlook_lines(ahead, units),
                 *sentences_season.season_notes(so_far),
                 *sentences_season.freeze_lines(so_far, units),
                 sentences_season.NOT_A_FORECAST,
             ]
+            self.told = in_dialect(lines, units)
             self.picture_address = f"data:image/png;base64,{self._png()}"
 
     def picture(self) -> Figure:
-        """Still figure of what is shown."""
-        return season_ahead(self.so_far, self.ahead, units=self.units)
+        """Still figure of what is shown, in the English of its units."""
+        return in_dialect(season_ahead(self.so_far, self.ahead, units=self.units), self.units)
 
     def _png(self) -> str:
         with io.BytesIO() as image:

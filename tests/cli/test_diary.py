@@ -108,7 +108,7 @@ def test_a_sowing_in_ones_own_space_is_grown_in_it(desk, capsys):
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        ((), "Of a space of your own, give the logger too: --logger."),
+        ((), "Of a space of your own, add its logger: --logger."),
         (("--logger-units", "F"), "--logger-units has no effect without --logger"),
         (("--climate", "today"), "your sowings are past"),
     ],

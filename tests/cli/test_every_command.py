@@ -238,7 +238,7 @@ CALLS = {
     ),
     "diary": (
         ("diary", "diary.csv", "whole.csv", "--few-years"),
-        "point to ",
+        "days on the packet",
         [
             (("diary", "diary.csv"), "Missing: RECORD"),
             (("diary", "whole.csv", "diary.csv"), "whole.csv has a column 'date'"),

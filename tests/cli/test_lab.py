@@ -29,7 +29,9 @@ def test_lab_opens_the_folder(tmp_path, monkeypatch):
     monkeypatch.setattr(lab.subprocess, "run", lambda command, **_: asked.append(command))
     monkeypatch.setattr(lab.os, "geteuid", lambda: 1000, raising=False)
     lab.lab(lab.LabOptions(tmp_path, as_root=False))
-    assert asked == [[sys.executable, "-m", "jupyterlab", str(tmp_path.resolve())]]
+    start = "--LabApp.default_url=/lab/tree/start_here.ipynb"
+    assert asked == [[sys.executable, "-m", "jupyterlab", str(tmp_path.resolve()), start]]
+    assert (tmp_path / "start_here.ipynb").is_file()
     assert len(list(tmp_path.glob("*.ipynb"))) == len(NOTEBOOKS)
     with pytest.raises(ValueError, match="--as-root has no effect"):
         lab.lab(lab.LabOptions(tmp_path, as_root=True))

@@ -1,5 +1,7 @@
 """The notebooks run from the command line, for another place and crop."""
 
+import re
+
 import nbformat
 import pytest
 
@@ -38,6 +40,18 @@ def test_it_is_kept_as_a_notebook_too(at):
     [given] = [c for c in book.cells if "injected-parameters" in c.metadata.get("tags", [])]
     assert given.source.splitlines()[0] == "pairs = 6"
     assert given.outputs[0]["text"] == "pairs = 6\n"
+
+
+def test_it_speaks_the_english_of_the_units_that_are_set(at, capsys):
+    assert main(["notebook", "more_from_one_bed", "--set", "units=F", "--out", "bed.html"]) == 0
+    html = (at / "bed.html").read_text("utf-8").replace("\N{NO-BREAK SPACE}", " ")
+    said = re.sub(r"<(style|script).*?</\1>|<[^>]*>", " ", html, flags=re.DOTALL)
+    assert re.search(r"\b(?:Apr|May|Jun) \d", said)
+    assert not re.search(r"\b\d{1,2} (?:Mar|Apr|May|Jun|Jul|Aug|Sep|Oct)\b", said)
+    capsys.readouterr()
+    asked = ["sow_or_raise", "--set", "units=F", "--set", "sow_on=31-31"]
+    assert main(["notebook", *asked]) == 1
+    assert "'31-31'" in capsys.readouterr().err  # as it was typed
 
 
 @pytest.mark.parametrize("path", originals(), ids=lambda p: p.stem)

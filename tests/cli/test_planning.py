@@ -8,6 +8,7 @@ import pytest
 
 import climwin as cw
 from climwin.cli.main import main
+from climwin.core.dialect import american_dates
 from climwin.core.seasons import day_name
 from climwin.io.samples import sample
 from climwin.planning.schedule import succession
@@ -96,9 +97,10 @@ def test_dates_on_screen_come_in_order_with_their_odds(run, pellbrook):
     timetable = cw.plan_dates(plan, pellbrook.daily).sel(event="emergence")
     first, last = (day_name(float(timetable[f"begin_{end}"])) for end in ("first", "last"))
     [line] = [line for line in lines if "emergence" in line]
-    months = {"Feb": "02", "Mar": "03", "Apr": "04"}
-    ends = [f"{months[text.split()[1]]}-{int(text.split()[0]):02}" for text in (first, last)]
-    assert f"({ends[0]} to {ends[1]} in 8 years of 10)" in line
+    assert f"({first} to {last} in 8 years of 10)" in line
+    _, lines, _ = run("dates", *given, "--units", "F")
+    [line] = [line for line in lines if "emergence" in line]
+    assert f"({american_dates(first)} to {american_dates(last)} in 8 years of 10)" in line
 
 
 def test_variety_and_bed_reach_the_plan(run, pellbrook):

@@ -2,10 +2,12 @@
 
 import re
 
+import pandas as pd
 import pytest
 
 from climwin.cli.main import main
 from climwin.crops.catalogue import crop
+from climwin.io.loggers import read_logger
 from climwin.io.samples import sample
 
 
@@ -27,6 +29,24 @@ def test_space_tells_the_logged_period_and_all_years(capsys):
     share = int(re.search(r"a day too hot in (\d+) %", out)[1])
     assert ("On bright days it is too hot in" in out) == (share > 10)
     assert "carbon monoxide" in out
+
+
+def test_space_writes_its_dates_as_its_reader_does(capsys, tmp_path):
+    cold = read_logger(sample("frame_logger.csv"))["temperature"].to_series()
+    day = cold.idxmin()
+    leap = tmp_path / "leap.csv"
+    hours = pd.date_range("2024-02-29", "2024-04-09 23:00", freq="h")
+    rows = "".join(f"{when:%Y-%m-%d %H:%M},{8 + when.hour / 4}\n" for when in hours)
+    leap.write_text("time,temperature\n" + rows)
+    files = (sample("frame_logger.csv"), sample(), "--crop", "cauliflower")
+    _, out, _ = run(capsys, "space", *files)
+    assert f" on {day.day} {day:%b} {day.year} at {day:%H:%M}" in out
+    _, out, _ = run(capsys, "space", *files, "--units", "F", "--first", "03-05", "--last", "04-16")
+    assert f" on {day:%b} {day.day}, {day.year} at {day:%H:%M}" in out
+    assert "From Mar 5 to Apr 16, over the whole record:" in out
+    code, out, err = run(capsys, "space", leap, *files[1:])
+    assert code == 0, err
+    assert "From 28 Feb to 9 Apr, over the whole record:" in out  # a year of 365 days
 
 
 def test_space_names_the_stages_there_are(capsys):

@@ -2,7 +2,9 @@
 
 import datetime as dt
 
+import pandas as pd
 import pytest
+from matplotlib.figure import Figure
 
 from climwin.core.dialect import american_dates, in_dialect
 from climwin.core.seasons import day_name
@@ -60,3 +62,38 @@ def test_the_rest_of_a_line_is_turned_beside_what_was_typed():
     assert in_dialect(text, "F", verbatim=["Freeze Hollow"]) == (
         "Freeze Hollow: the last freeze is on May 5"
     )
+
+
+def test_lines_are_turned_one_by_one():
+    said = (line for line in ["Last freeze: 5 May", "Sow 9 June"])
+    assert in_dialect(said, "F") == ["Last freeze: May 5", "Sow June 9"]
+
+
+def test_a_table_is_turned_and_its_own_is_left_as_it_was():
+    own = pd.DataFrame({"Last freeze": ["5\N{NO-BREAK SPACE}May to 9 June"], "n": [3]}, ["2 Apr"])
+    own.columns.name = "Freeze"
+    shown = in_dialect(own, "F")
+    assert shown.loc["Apr 2", "Last freeze"] == "May\N{NO-BREAK SPACE}5 to June 9"
+    assert shown.loc["Apr 2", "n"] == 3
+    british = in_dialect(own, "C")
+    assert [*british.columns, british.columns.name] == ["Last frost", "n", "Frost"]
+    assert [*own.columns, *own.index] == ["Last freeze", "n", "2 Apr"]
+
+
+def test_all_texts_of_a_picture_are_turned():
+    figure = Figure()
+    figure.suptitle("Best 3 June")
+    axes = figure.subplots()
+    axes.set_ylabel("Chance of a freeze")
+    axes.plot([0, 1], label="freezes by 5 May")
+    axes.legend()
+    assert in_dialect(figure, "C") is figure
+    assert axes.get_ylabel() == "Chance of a frost"
+    in_dialect(figure, "F")
+    assert figure.get_suptitle() == "Best June 3"
+    assert axes.get_legend().get_texts()[0].get_text() == "frosts by May 5"
+
+
+def test_other_units_are_refused():
+    with pytest.raises(ValueError, match="units must be one of C, F; got 'K'"):
+        in_dialect("5 May", "K")

@@ -1,5 +1,6 @@
 """Every notebook runs from top to bottom on the sample, and is kept short and without outputs."""
 
+import ast
 import json
 import re
 from pathlib import Path
@@ -23,9 +24,13 @@ QUESTIONS = (
 )
 CHOICES = {
     "explore_a_location": {"crop_name": "pea", "units": "F"},
-    "how_often_too_short": {"crop_name": "lettuce", "need_days": 50},
+    "had_you_asked_then": {"units": "F"},
+    "how_is_this_year_going": {"units": "F"},
+    "how_often_too_short": {"crop_name": "lettuce", "need_days": 50, "units": "F"},
     "many_stations": {"stations": 30, "crop_names": ["pea"], "shown": "pea"},
-    "which_crops_suit": {"covers": ["none"], "rows": 3},
+    "more_from_one_bed": {"units": "F"},
+    "sow_or_raise": {"units": "F"},
+    "which_crops_suit": {"covers": ["none"], "rows": 3, "units": "F"},
 }
 """Another crop and other units, for some: what stands in the notebook is the sample's own."""
 MAKES = {
@@ -73,6 +78,21 @@ def plain_texts(cells):
     return [each["text/plain"] for each in data if not rich & {*each}]
 
 
+BRITISH_DATE = re.compile(
+    r"\b\d{1,2}\s(?:January|February|March|April|May|June|July|August|September|October|November|"
+    r"December|Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b"
+)
+FREEZE = re.compile(r"\b[Ff]reezes?\b")
+TEXT = ("text/html", "text/plain")
+
+
+def read_aloud(cells):
+    """All that a notebook's cells show as text, without the tags."""
+    data = [o["data"] for c in cells for o in c.outputs if "data" in o]
+    texts = [re.sub(r"<[^>]*>", " ", each[kind]) for each in data for kind in TEXT if kind in each]
+    return [*texts, *(o["text"] for c in cells for o in c.outputs if "text" in o)]
+
+
 def test_a_raw_object_would_be_seen():
     for value in (Path("x"), cw.crop("pea"), np.ones(2), cw.freeze_dates, 3, None, (1, 2), {}):
         assert RAW.search(repr(value))
@@ -103,6 +123,8 @@ def test_it_runs_on_a_desk_of_ones_own(name, desk):
     assert all("image/png" in data for data in drawn)  # a picture, not its name alone
     assert name not in MAKES or made.stat().st_size > 100
     assert [text for text in plain_texts(cells) if RAW.search(text)] == []
+    wrong = BRITISH_DATE if chosen.get("units") == "F" else FREEZE
+    assert [text for text in read_aloud(cells) if wrong.search(text)] == []
     rows = [html.count("<tr") for html in shown(cells, "text/html") if "dataframe" in html]
     assert all(count <= MOST_ROWS + 2 for count in rows)  # two rows may be heads
     printed = "".join(o.get("text", "") for c in cells for o in c.outputs)
@@ -141,6 +163,31 @@ def test_it_is_short_and_kept_without_outputs(path):
     assert json.loads(path.read_text("utf-8"))["metadata"]["kernelspec"]["name"] == "python3"
 
 
+def displayed(tree):
+    """Calls of climwin whose result a cell prints, displays or ends with."""
+    for statement in ast.walk(tree):
+        if not isinstance(statement, ast.Expr):
+            continue
+        shows = ast.unparse(statement.value).startswith(("print(", "display("))
+        for each in statement.value.args if shows else [statement.value]:
+            given = ast.unparse(each)
+            if "cw." in given:
+                yield given.removeprefix("*")
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_what_it_shows_is_in_the_english_of_its_units(path):
+    """Panels turn their own text; so does the form; a page's name has nothing to turn."""
+    cells = [c.source for c in nbformat.read(path, 4).cells if c.cell_type == "code"]
+    if not any("units = " in source for source in cells):
+        assert path.stem == "many_stations"  # which shows neither dates nor temperatures
+        return
+    own = ("panel(", "write_page(", "pairs_needed(", "to_csv(", "write_text(")
+    trees = [ast.parse(source) for source in cells]
+    given = [each for tree in trees for each in displayed(tree)]
+    assert [g for g in given if not g.startswith("english(") and not any(o in g for o in own)] == []
+
+
 def prose(path):
     """Sentences of a notebook, without the code in them."""
     texts = [c.source for c in nbformat.read(path, 4).cells if c.cell_type == "markdown"]
@@ -155,6 +202,7 @@ def prose(path):
 def test_it_speaks_as_the_style_sheet_asks(path):
     said = prose(path)
     assert len(said) > 8
+    assert [each for each in said if BRITISH_DATE.search(each) or FREEZE.search(each)] == []
     assert [each for each in said if len(each.split()) > MOST_WORDS] == []
     assert [(turn, each) for turn in BANNED for each in said if turn in each.lower()] == []
 

@@ -7,6 +7,7 @@ import re
 import pytest
 from reading import Reader
 
+from climwin.core.dialect import in_dialect
 from climwin.io.samples import sample
 from climwin.page.start import StartForm
 from climwin.report import sentences_decision
@@ -24,6 +25,20 @@ def dropped(name, raw):
     when = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
     facts = {"name": name, "type": "text/csv", "size": len(raw), "last_modified": when}
     return ({**facts, "content": memoryview(raw)},)
+
+
+class Handle:
+    """What a notebook shows in one place."""
+
+    def __init__(self):
+        self.shown = []
+
+    def update(self, what):
+        self.shown.append(what)
+
+
+def words(fragment):
+    return Reader(fragment._repr_html_()).words
 
 
 def test_an_empty_form_answers_for_the_sample(form):
@@ -66,7 +81,7 @@ def test_a_logger_dropped_in_is_the_space_that_plants_are_raised_in(form):
         ("crop_name", "potatoe", "Nearest: potato"),
         ("crop_name", "potatoe", "The menu of “Crop” lists all"),
         ("crop_name", "no_such_file.toml", "No such file"),
-        ("elevation", "high", "Height takes metres"),
+        ("elevation", "high", "Height above sea takes metres"),
         ("place", "Grennoble", "Did you mean Grenoble"),
     ],
 )
@@ -79,17 +94,11 @@ def test_a_slip_is_answered_in_one_line_in_the_form(form, field, typed, said):
 
 
 def test_the_button_puts_the_answer_in_the_place_of_the_old_one(form, tmp_path):
-    class Handle:
-        shown = None
-
-        def update(self, what):
-            self.shown = what
-
     form._handles = [Handle(), Handle(), Handle()]
     form._show()
-    words, panel, link = (handle.shown for handle in form._handles)
+    answer, panel, link = (handle.shown[-1] for handle in form._handles)
     report = form.report()
-    said = Reader(words._repr_html_()).words
+    said = words(answer)
     assert sentences_decision.verdict(report) in said  # what to do comes first
     assert said.index(sentences_decision.verdict(report)) < said.index("How sure is this?")
     assert sentences_decision.numbers_behind(report) in said
@@ -101,9 +110,52 @@ def test_the_button_puts_the_answer_in_the_place_of_the_old_one(form, tmp_path):
 
 def test_a_record_that_ended_years_ago_is_doubted_first(form):
     # The form asks today: Pellbrook's record ends in 2024, and the doubt depends on the day.
-    words, _, _ = form._answer()
-    doubts = caveats(form.report(), dt.date.today(), "C")
-    assert all(text in Reader(words._repr_html_()).words for text in doubts)
+    answer, _, _ = form._answer()
+    doubts = in_dialect(caveats(form.report(), dt.date.today(), "C"), "C")
+    assert all(text in words(answer) for text in doubts)
+
+
+BRITISH_DATE = re.compile(
+    r"\b\d{1,2}\s(?:January|February|March|April|May|June|July|August|September|October|November|"
+    r"December|Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b"
+)
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+def test_the_answer_is_in_the_english_of_its_units(form, units):
+    form.units.value = units
+    answer, panel, _ = form._answer()
+    said = words(answer)
+    assert bool(BRITISH_DATE.search(said)) == (units == "C")
+    assert not re.search(r"\b[Ff]reezes?\b", said) or units == "F"
+    assert panel.units == units
+
+
+def test_who_measures_in_fahrenheit_reads_it(form):
+    form.record_units.value = "F"
+    assert form.units.value == "F"
+    form.record_units.value = ""  # as the file says: what is shown stays
+    assert form.units.value == "F"
+
+
+def test_an_answer_that_cannot_be_given_leaves_none_for_another_place(form):
+    form._handles = [Handle(), Handle(), Handle()]
+    form._show()
+    assert "Pellbrook" in words(form._handles[0].shown[-1])
+    form.crop_name.value = "potatoe"
+    form._show()
+    answer, panel, link = (handle.shown[-1] for handle in form._handles)
+    assert words(answer).strip() == "There is no answer yet: the form says what is missing."
+    assert words(panel) == words(link) == ""
+
+
+def test_the_panel_begins_with_the_ways_of_the_answer(form):
+    form.crop_name.value = "cauliflower"
+    _, panel, _ = form._answer()
+    raised, sown = panel.plan, panel.other
+    plans = form.report().plans
+    assert raised == next(plan for plan in plans if plan.weeks_under_cover)
+    assert sown == next(plan for plan in plans if not plan.weeks_under_cover)
 
 
 def test_a_file_that_is_dropped_in_stands_on_its_button(form):

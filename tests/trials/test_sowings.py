@@ -49,6 +49,14 @@ def test_only_five_columns_are_needed(read):
 
 
 @pytest.mark.parametrize(
+    "way", ["sown", "Sown outdoors", "planted", "outdoors", "planted in place"]
+)
+def test_a_way_may_be_said_as_gardeners_do(read, way):
+    table = read(f"crop,way,sown,harvested,failed\npea,{way},2020-04-13,2020-07-01,\n")
+    assert table["way"].tolist() == ["in place"]
+
+
+@pytest.mark.parametrize(
     ("old", "new", "says"),
     [
         ("crop,way,sown", "crop,way,sowed", r"column 'sowed'.* Did you mean sown\?"),

@@ -19,7 +19,7 @@ from house import PACKAGE
 import climwin as cw
 from climwin.cli.lab import copy_notebooks
 from climwin.core import formatting
-from climwin.core.dialect import american_dates
+from climwin.core.dialect import american_dates, in_dialect
 from climwin.core.seasons import date_of, day_name, day_number, offset
 from climwin.core.wording import TEMPLATES, say
 from climwin.crops.bands import bearable_band
@@ -526,6 +526,15 @@ def test_american_dates_are_written_as_python_does(rules):
     assert shown == [american_dates(text) for text in texts]
     assert shown[0] == "Sown Jan 1 to Feb 10, 12 of 39"
     assert shown[365:369] == ["July 3\N{EN DASH}13", "May 9, 1985: 12 days", "Mar 5", "1.5 May"]
+
+
+@pytest.mark.parametrize("units", ["C", "F"])
+def test_a_reader_s_english_is_the_same_in_python(rules, units):
+    texts = ["The odds of a freeze", "Freezes end by 5 May.", "freezing; see late-freeze.csv"]
+    texts += ["a/freeze/b", "a freeze.", "freeze.csv", "no freeze\N{EN DASH}3 June"]
+    shown = rules("(r, texts, units) => texts.map((t) => r.inDialect(t, units))", texts, units)
+    assert shown == in_dialect(texts, units)
+    assert shown[0] == {"C": "The odds of a frost", "F": texts[0]}[units]
 
 
 @pytest.mark.parametrize("count", [0, 1, 2, 75])

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources cbf5fc7cdd66b76be9a22fb3262c7edea85714f230e771c8d67a7d2cd6380fdb
+// sources f02a2b874d1469335491ab533cc84d5a85b33e11c17c7612b34603b0ea9b4bfc
 // text fdb126ce90b4c24c9080e62f3d91852d624a2dfcde0aa74c01dc6ec0e7ca35bf
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

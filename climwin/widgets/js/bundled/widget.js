@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources cbf5fc7cdd66b76be9a22fb3262c7edea85714f230e771c8d67a7d2cd6380fdb
-// text aad1de61ea6bd6fbf294370aaee8ba85e6074a3f31b85943bafbe98c92f96030
+// sources f02a2b874d1469335491ab533cc84d5a85b33e11c17c7612b34603b0ea9b4bfc
+// text b89cee3eb465f04f46faed79b3862d825a97f6f7750c1deb74f4cb03cf66fce7
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -282,11 +282,19 @@ var americanDates = (text) => text.replace(
   DATE,
   (_, days, blank, month, year) => [`${month}${blank}${days}`, year].filter(Boolean).join(", ")
 );
-function turnDates(root) {
+var FREEZE = /(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)/g;
+var inDialect = (text, units) => units === "F" ? americanDates(text) : text.replace(FREEZE, "$1rost$2");
+var TURNED = /* @__PURE__ */ new WeakMap();
+function speak(root, units) {
   const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
-    const turned = americanDates(walker.currentNode.data);
-    if (turned !== walker.currentNode.data) walker.currentNode.data = turned;
+    const node = walker.currentNode;
+    const last = TURNED.get(node);
+    const written = last && last.shown === node.data ? last.written : node.data;
+    const shown = inDialect(written, units);
+    if (shown === node.data) continue;
+    node.data = shown;
+    TURNED.set(node, { written, shown });
   }
 }
 
@@ -394,8 +402,7 @@ function dateDial(panel, { label: label2, get, set }) {
     get: () => panel.ruler.position(get()),
     set: (value, isWritten) => set(isWritten ? value : dayAt(value)),
     say(position) {
-      const name = dayName(dayAt(position));
-      return panel.state.units === "F" ? americanDates(name) : name;
+      return inDialect(dayName(dayAt(position)), panel.state.units);
     },
     read: dayNumber
   });
@@ -2374,7 +2381,7 @@ function mount(root, given, onState = () => {
     const findings = strips.map((strip) => strip.draw());
     for (const control of controls) control.refresh();
     frame.refresh(findings[foremost]);
-    if (panel.state.units === "F") turnDates(root);
+    speak(root, panel.state.units);
     root.setAttribute("aria-label", `climwin panel, ${panel.record.name}`);
   }
   function give(news) {

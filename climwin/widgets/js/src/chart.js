@@ -1,7 +1,7 @@
 // climwin's live chart: strips on one ruler of the year, drawn from plain numbers.
 
 import { coverStrip } from "./cover_strip.js";
-import { turnDates } from "./dialect.js";
+import { speak } from "./dialect.js";
 import { createFrame } from "./frame.js";
 import { freezeStrip } from "./freeze_strip.js";
 import { createPanel } from "./panel.js";
@@ -44,7 +44,7 @@ export function mount(root, given, onState = () => {}) {
     const findings = strips.map((strip) => strip.draw());
     for (const control of controls) control.refresh();
     frame.refresh(findings[foremost]);
-    if (panel.state.units === "F") turnDates(root);
+    speak(root, panel.state.units);
     root.setAttribute("aria-label", `climwin panel, ${panel.record.name}`);
   }
   function give(news) {

@@ -1,7 +1,7 @@
 // Controls: each is { root, refresh }, an element and what brings it up to date with the state.
 
 import { DAYS, dayName, dayNumber, modulo } from "./calendar.js";
-import { americanDates } from "./dialect.js";
+import { inDialect } from "./dialect.js";
 import { KEEP_KEYS, clamp, html, newId } from "./elements.js";
 import { fixed, fromCelsius, number, toCelsius } from "./formatting.js";
 
@@ -124,8 +124,7 @@ export function dateDial(panel, { label, get, set }) {
     get: () => panel.ruler.position(get()),
     set: (value, isWritten) => set(isWritten ? value : dayAt(value)),
     say(position) {
-      const name = dayName(dayAt(position));
-      return panel.state.units === "F" ? americanDates(name) : name;
+      return inDialect(dayName(dayAt(position)), panel.state.units);
     },
     read: dayNumber,
   });

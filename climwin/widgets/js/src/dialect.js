@@ -1,5 +1,5 @@
 // How a reader's own English has it, as climwin.core.dialect: dates with the month first beside
-// degrees Fahrenheit. Sentences are written once, with "5 Mar".
+// degrees Fahrenheit, frost beside Celsius. Sentences are written once, with "5 Mar" and "freeze".
 
 import { MONTHS } from "./wording.js";
 
@@ -16,11 +16,25 @@ export const americanDates = (text) =>
     [`${month}${blank}${days}`, year].filter(Boolean).join(", "),
   );
 
-/** Turn the dates of all text below an element. */
-export function turnDates(root) {
+const FREEZE = /(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)/g;
+
+/** Text as a reader of these units, "C" or "F", would write it. */
+export const inDialect = (text, units) =>
+  units === "F" ? americanDates(text) : text.replace(FREEZE, "$1rost$2");
+
+/** Nodes whose text was turned: how it was written for everybody, and how it was last shown. */
+const TURNED = new WeakMap();
+
+/** Put all text below an element into the English of these units; it may be done over and over. */
+export function speak(root, units) {
   const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
-    const turned = americanDates(walker.currentNode.data);
-    if (turned !== walker.currentNode.data) walker.currentNode.data = turned;
+    const node = walker.currentNode;
+    const last = TURNED.get(node);
+    const written = last && last.shown === node.data ? last.written : node.data;
+    const shown = inDialect(written, units);
+    if (shown === node.data) continue;
+    node.data = shown;
+    TURNED.set(node, { written, shown });
   }
 }
