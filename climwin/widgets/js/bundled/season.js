@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources cbf5fc7cdd66b76be9a22fb3262c7edea85714f230e771c8d67a7d2cd6380fdb
+// sources e9cf48967d0be44986f69fc4c7e96a5ec7ef026f58256ff6b5e1d3d2271856e7
 // text fdb126ce90b4c24c9080e62f3d91852d624a2dfcde0aa74c01dc6ec0e7ca35bf
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
