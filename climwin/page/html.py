@@ -14,7 +14,6 @@ from typing import Any
 from climwin.core.dialect import in_dialect
 from climwin.core.schema import Units
 from climwin.core.text import plain_text
-from climwin.page.compact import with_classes
 from climwin.plot.style import css_colours
 from climwin.widgets import front_end
 
@@ -124,7 +123,7 @@ def render_notebook(notebook: Mapping[str, Any], *, title: str = "") -> str:
         "hash": _hash(script),
     }
     frame = environment().get_template("frame.html.j2")
-    return with_classes(str(frame.render(notebook=notebook, page=page)))
+    return str(frame.render(notebook=notebook, page=page))
 
 
 def _first_heading(notebook: Mapping[str, Any]) -> str:

@@ -29,7 +29,7 @@ from climwin.page.live import numbers
 from climwin.page.season import running_season
 from climwin.page.space import space_and_mends
 from climwin.planning.plan import Plan
-from climwin.plot import freeze, summary
+from climwin.plot import freeze, style, summary
 from climwin.plot import plans as plot_plans
 from climwin.plot.comfort import plot_comfort
 from climwin.report import sentences, sentences_climate
@@ -226,7 +226,7 @@ def ways(page: Page) -> Content:
             if any(way[key] for way in columns)
         ],
         "comparisons": [words.ways_compared(report.plans[0], other, c) for other, c in others],
-        "figure": assets.drawn(lambda narrow: _start_dates(report, narrow)) if has_choice else None,
+        "figure": assets.drawn_once(_start_dates(report)) if has_choice else None,
         "alt": _said_of_start_dates(report),
         "chosen": sentences.CHOSEN if has_choice else "",
         "conditions": list(dict.fromkeys(c for p in report.plans for c in sentences.conditions(p))),
@@ -234,15 +234,23 @@ def ways(page: Page) -> Content:
     }
 
 
-def _start_dates(report: GardenReport, narrow: bool) -> Figure:
+def _start_dates(report: GardenReport) -> Figure:
     swept = {
         words.way_of(plan, report.plans): odds
         for plan, odds in zip(report.plans, report.swept, strict=True)
     }
     first_day = int(report.windows["first_day"])
     return plot_plans.start_dates(
-        swept, attrs=report.daily.attrs, first_day=first_day, narrow=narrow
+        swept,
+        attrs=report.daily.attrs,
+        first_day=first_day,
+        place=_place_and_years(report),
+        narrow=True,
     )
+
+
+def _place_and_years(report: GardenReport) -> str:
+    return style.place_and_years(report.garden.name, report.window["season"].values)
 
 
 def _said_of_start_dates(report: GardenReport) -> str:
@@ -370,13 +378,13 @@ def freezes(page: Page) -> Content:
     report = _leading_freezes(page.report)
     odds = report.freeze_odds
 
-    def figure(narrow: bool) -> Figure:
-        return freeze.freeze_curve(report.freeze_chance, odds, units=page.units, narrow=narrow)
-
+    figure = freeze.freeze_curve(
+        report.freeze_chance, odds, units=page.units, place=_place_and_years(report), narrow=True
+    )
     tables = [odds.sel(threshold=threshold) for threshold in odds["threshold"].values]
     first = tables[0]
     return {
-        "figure": assets.drawn(figure),
+        "figure": assets.drawn_once(figure),
         "alt": sentences_climate.freeze_dates_at(first, float(first["threshold"]), page.units),
         "tables": [freeze_table(table, page) for table in tables],
         "other_climate": sentences.freezes_in_other_climate(page.report),
@@ -424,9 +432,7 @@ def comfort(page: Page) -> Content:
     """In how many years each week suits the crop."""
     report = page.report
     return {
-        "figure": assets.drawn(
-            lambda narrow: plot_comfort(report, units=page.units, narrow=narrow)
-        ),
+        "figure": assets.drawn_once(plot_comfort(report, units=page.units, narrow=True)),
         "alt": words.comfort_title(report),
         "crop": plural(report.crop),
         "likes": sentences.limits(report.comfortable, page.units),

@@ -51,7 +51,7 @@ def plot_comfort(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     years = report.window["season"].values
     note = (
         f"{style.place_and_years(report.garden.name, years)}. By the mean of each week. Ten marks "
-        "a week, one for each year in ten."
+        "a week, one for each year in ten. The thick line is a typical year."
     )
     title = comfort_title(report)
     attrs = style.facts(report.windows, report.daily.attrs)
@@ -108,7 +108,7 @@ def _draw_tiles(ax: Axes, weeks: xr.Dataset, first_day: int, narrow: bool) -> No
 
 
 def _name_lines(ax: Axes, bands: xr.DataArray) -> None:
-    """Name the warm, the typical and the cold years where each line is by itself."""
+    """Name the warm and the cold years; the line between them is thicker, and the foot names it."""
     typical = bands.sel(percentile=50).values
     if not np.isfinite(typical).any():
         return
@@ -116,7 +116,6 @@ def _name_lines(ax: Axes, bands: xr.DataArray) -> None:
     rising = max(peak - 75, 0)
     for percentile, name, at, (dx, dy), across, up in (
         (90, "warm years", peak, (0, 3), "center", "bottom"),
-        (50, "typical", peak, (0, -3), "center", "top"),
         (10, "cold years", rising, (5, -3), "left", "top"),
     ):
         ax.annotate(

@@ -69,13 +69,10 @@ def css_name(colour: str) -> str:
 
 
 def css_colours() -> str:
-    """The inks as variables of a page's style, for light and for dark paper, each with a class."""
+    """The inks as variables of a page's style, for light and for dark paper."""
     light = "".join(f"--c{colour[1:]}:{colour};" for colour in DARK)
     both = "".join(f"--c{c[1:]}:light-dark({c},{dark});" for c, dark in DARK.items())
-    fills = "".join(f".f{colour[1:]}{{fill:{css_name(colour)}}}" for colour in DARK)
-    return (
-        f":root{{{light}}}\n{fills}\n@supports (color:light-dark(#000,#fff)){{:root{{{both}}}}}\n"
-    )
+    return f":root{{{light}}}\n@supports (color:light-dark(#000,#fff)){{:root{{{both}}}}}\n"
 
 
 STROKES: tuple[dict[str, Any], ...] = (
@@ -208,19 +205,27 @@ def place_and_years(place: str, years: np.ndarray) -> str:
     return f"{place}, {first}" if first == last else f"{place}, {first}\N{EN DASH}{last}"
 
 
+def led_by(place: str, note: str) -> str:
+    """A figure's note, led by its place and years where they are given."""
+    return f"{place}. {note}" if place else note
+
+
 # --- axes ---------------------------------------------------------------------------------
 
 
 def month_axis(ax: Axes, first_day: int) -> None:
-    """A year of days across, from `first_day` on; months in one letter where it is narrow."""
+    """A year of days across, from `first_day` on; every other month is named where it is narrow.
+
+    A month that the year begins amid is named at its end, if more of it shows there.
+    """
     figure: Any = ax.get_figure()
-    letters = figure.get_figwidth() < WIDE - 2
+    every = 2 if figure.get_figwidth() < WIDE - 2 else 1
     edges = (MONTH_STARTS + 1 - first_day) % DAYS
     ax.set_xlim(0, DAYS)
     ax.set_xticks(np.append(edges, DAYS), [])
-    ax.set_xticks(
-        [(e + 15) % DAYS for e in edges], list(MONTH_LETTERS if letters else MONTHS), minor=True
-    )
+    order = np.argsort(edges)[::every]
+    middles = np.minimum(edges[order] + 15, DAYS - 8)
+    ax.set_xticks(middles, [MONTHS[month] for month in order], minor=True)
     ax.tick_params(axis="x", which="minor", length=0)
     ax.grid(axis="x", color=SPREAD, lw=0.6)
     ax.set_axisbelow(True)
@@ -290,13 +295,13 @@ def freezing_line(ax: Axes, units: Units) -> None:
     low, high = ax.get_ylim()
     if low - 0.1 * (high - low) <= freezing <= high:
         ax.axhline(freezing, color=PALE, lw=0.9, ls=(0, (2, 2)))
-        at = (0.995, freezing)
+        at = (0.5, freezing)  # away from both ends of the year, where lines come near it
         ax.text(
             *at,
             "freezing",
             transform=ax.get_yaxis_transform(),
-            ha="right",
-            va="bottom",
+            ha="center",
+            va="top",
             size=SMALL,
             color=PALE,
         )
