@@ -277,6 +277,7 @@ def _way(page: Page, number: int) -> Content:
     in_order = timetable.sortby("begin_day")
     names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
     rows = [_event(in_order.sel(event=name), plan) for name in names]
+    has_failed = int(odds["harvested"]) < int(odds["known"])
     return {
         "title": words.way_title(plan),
         "start": "" if plan.crop.is_perennial else day_name(day_number(plan.start)),
@@ -290,7 +291,7 @@ def _way(page: Page, number: int) -> Content:
         "growth": sentences.growth(odds),
         "ready": sentences.ready(timetable),
         "outdoors": sentences.days_outdoors(evaluated),
-        "failures": sentences.failures_by_stage(evaluated),
+        "failures": sentences.failures_by_stage(evaluated) if has_failed else "",
         "cover": sentences.cover_lift(plan, page.units),
         "recommended": sentences.recommended(report.recommended[number]),
         "perennial": plan.crop.is_perennial,
@@ -401,10 +402,12 @@ def freeze_table(odds: xr.Dataset, page: Page) -> Content:
     """Dates of a freeze at one threshold, by their odds."""
     threshold = float(odds["threshold"])
     kills = threshold == page.report.crop.killed_at_c
+    days = [odds[half].sel(odds=list(_CHANCES)) for half in ("last_spring", "first_autumn")]
+    has_dates = any(bool(each.notnull().any()) for each in days)
     return {
         "nights": f"Nights of {sentences_climate.colder(threshold, page.units)}",
         "meaning": _meaning(page.report.crop) if kills else "",
-        "rows": [chance_row(odds.sel(odds=chance)) for chance in _CHANCES],
+        "rows": [chance_row(odds.sel(odds=chance)) for chance in _CHANCES] if has_dates else [],
         "between": sentences.frost_free_days(odds),
         "note": sentences.freeze_note(odds),
     }
@@ -448,7 +451,7 @@ def yearly(page: Page) -> Content:
     report = page.report
     return {
         "window": sentences.PARTS[report.part],
-        "crop": report.crop.name,
+        "crop": plural(report.crop),
         "need": report.need_days,
         "plans": [words.way_title(plan) for plan in report.plans],
         "rows": [_year(report, int(season)) for season in report.window["season"].values],

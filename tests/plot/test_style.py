@@ -88,7 +88,7 @@ def test_a_month_that_the_axis_begins_amid_is_named_at_its_end():
 
 
 def test_where_it_is_narrow_every_other_month_is_named():
-    assert [name for name, _ in _months(1, style.NARROW)] == MONTHS[::2]
+    assert [name for name, _ in _months(1, style.NARROW)] == list(MONTHS[::2])
 
 
 def _minor(ax):

@@ -21,6 +21,7 @@ from climwin.core.dialect import american_dates
 from climwin.core.seasons import by_year, date_of, day_name, day_number, offset, seen_range
 from climwin.core.wording import TEMPLATES, say
 from climwin.crops.bands import bearable_band
+from climwin.crops.naming import plural
 from climwin.report import sentences, sentences_decision
 from climwin.report.garden import GardenReport
 from climwin.report.spells import spells
@@ -366,7 +367,7 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
     for starts in (("03-05", "04-20"), ("07-08", "07-24"), ("12-30", "10-10")):
         plans = [replace(plan, start=start) for plan, start in zip(first, starts, strict=True)]
         shown = rules(
-            """(r, packed, plans, name, constants) => {
+            """(r, packed, plans, crops, constants) => {
                 const grids = plans.map((_, i) => r.outcomeGrid(packed[i]));
                 const outcomes = plans.map((plan, i) => grids[i].on(plan.start));
                 const odds = outcomes.map((each) => r.countOutcomes(each, constants));
@@ -374,7 +375,7 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
                     counts: odds,
                     intervals: odds.map((each) => r.harvestIntervals(each, constants)),
                     need: plans.map((plan, i) => grids[i].needDays(plan.start)),
-                    odds: plans.map((plan, i) => r.planOdds(plan, name, odds[i])),
+                    odds: plans.map((plan, i) => r.planOdds(plan, crops, odds[i])),
                     failures: odds.map((each) => r.failures(each, constants.failure_reasons)),
                     interval: odds.map((each) =>
                         r.interval(r.harvestIntervals(each, constants))),
@@ -386,7 +387,7 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
             }""",
             packed,
             [as_the_panel_has_it(plan) for plan in plans],
-            name,
+            plural(cw.crop(name)),
             payload.constants(),
         )
         report = GardenReport(cw.Garden("here", 46, 7), daily, tuple(plans))

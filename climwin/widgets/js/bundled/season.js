@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources e9cf48967d0be44986f69fc4c7e96a5ec7ef026f58256ff6b5e1d3d2271856e7
+// sources ec82db862f90d7ea6c6a72e76a46423b1c60d295b1f44f92bddc630332eaa659
 // text fdb126ce90b4c24c9080e62f3d91852d624a2dfcde0aa74c01dc6ec0e7ca35bf
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

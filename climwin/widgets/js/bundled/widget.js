@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources e9cf48967d0be44986f69fc4c7e96a5ec7ef026f58256ff6b5e1d3d2271856e7
-// text 29e6ceba16bec1e262dff1c451a19862e130fd6cb5a92eb972dba1860e95827c
+// sources ec82db862f90d7ea6c6a72e76a46423b1c60d295b1f44f92bddc630332eaa659
+// text ec237467f10c8926ebba4765690e2ad114f2d14f92fdc4736c18feabdbd6326f
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1767,10 +1767,10 @@ function planName(plan) {
   }
   return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
 }
-function planOdds(plan, cropName, odds) {
+function planOdds(plan, crops, odds) {
   return say("plan_harvested", {
     plan: capitalized(planName(plan)),
-    crop: cropName,
+    crop: crops,
     harvested: odds.harvested,
     years: years(odds.known),
     good: odds.good
@@ -1932,7 +1932,7 @@ function plansStrip(panel) {
     root.classList.toggle("waiting", !isCurrent);
     if (!isCurrent) return finding;
     sides.forEach((side) => side.write());
-    finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
+    finding = shown.map((i) => `${planOdds(plans[i], crop.plural, panel.planCounts[i])}.`).join(" ");
     const rest = crop.is_perennial ? "There is no start to choose." : comparison(...plans, comparePlans(...panel.planOutcomes, constants));
     text.textContent = `${finding} ${rest}`;
     return finding;

@@ -366,8 +366,8 @@ test("a plan is named by how it starts", () => {
   assert.equal(planName({ ...plan, weeks: 6 }), "raised in a cold frame, sown 20 Apr");
   assert.equal(planName({ ...plan, isPerennial: true }), "stands for years");
   assert.equal(
-    planOdds(plan, "pea", { harvested: 20, good: 12, known: 30 }),
-    "Sown in place 20 Apr: pea gave a harvest in 20 of 30 years, a good one in 12",
+    planOdds(plan, "peas", { harvested: 20, good: 12, known: 30 }),
+    "Sown in place 20 Apr: peas gave a harvest in 20 of 30 years, a good one in 12",
   );
 });
 
