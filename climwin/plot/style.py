@@ -279,6 +279,7 @@ def say_missing(
 def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
     """Bands of all values at each place, the middle as a line; dims (..., percentile)."""
     x, held = np.arange(values.shape[0]), values["percentile"].values
+    typical = "a typical day" if of == "all days" else "a typical year"
     pairs = zip(held, held[::-1], strict=True)
     outwards = [(low, high) for low, high in pairs if low < high]
     for (low, high), colour in zip(outwards, (SPREAD, MIDDLE), strict=False):
@@ -286,7 +287,7 @@ def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
         share = _SHARES.get(high - low, percent((high - low) / 100))
         ax.fill_between(x, lower, upper, color=colour, lw=0, label=f"{share} of {of}")
     if 50 in held:
-        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label="a typical day")
+        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label=typical)
 
 
 def freezing_line(ax: Axes, units: Units) -> None:

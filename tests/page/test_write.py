@@ -189,9 +189,19 @@ def test_crops_that_suit_are_all_there(pellbrook, read):
     assert all(f" {name} " in text for name in cw.crop_names())
 
 
+def test_numbers_stay_on_one_line_with_what_they_count(html):
+    text = re.sub(r"<[^>]+>", " ", html[html.index("<main") :])
+    glued = text.replace("\N{NO-BREAK SPACE}", "_")
+    assert re.search(r"about \d+_[A-Z][a-z]{2}", glued)
+    assert re.search(r"in \d+_of_\d+_years", glued)
+    assert not re.search(
+        r"\d of \d|\d (?:June|August|years)\b", glued.partition("Change crop or dates")[0]
+    )
+
+
 def test_pictures_have_words_and_tables_have_heads(read):
     pictures = [a for _, a in read.tags if a.get("role") == "img"]
-    assert len(pictures) == 2 * 4  # for a wide page and for a phone
+    assert len(pictures) == 2 + 3  # the first for a page and for a phone
     assert all(len(picture["aria-label"]) > 40 for picture in pictures)
     assert read.all("img") == []
     assert len(read.all("table")) == len(read.all("caption")) >= 9
