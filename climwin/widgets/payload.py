@@ -65,6 +65,8 @@ NO_HARVEST = -1
 """Stands for the day of a harvest that never comes."""
 PERENNIAL_START = "04-01"
 """Where a plan of a perennial says it starts, which plays no part."""
+DECIMALS = 6
+"""Of a degree of the record: what a change of units or a mean leaves beyond them is no reading."""
 DRAWN_DECIMALS = 2
 """Of a degree drawn for a missing day: finer than any thermometer is read (common practice)."""
 ODDS = (0.9, 0.5, 0.1)
@@ -122,8 +124,8 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         "first_year": int(years[0]),
         "last_year": int(years[-1]),
         "first_row": int(years[0]) - 1,
-        "tmean": _to_lists(tmean.values.ravel()),
-        "tmin": _to_lists(tmin.values.ravel()),
+        "tmean": _to_lists(tmean.values.ravel().round(DECIMALS)),
+        "tmin": _to_lists(tmin.values.ravel().round(DECIMALS)),
         "minimum_steps": np.pad(steps(tmin).values, 1, mode="edge").tolist(),
         "usual": _to_lists(usual),
         "average_curve": _to_lists(running_mean(mean_of_day[None], mean_of_day)[0]),

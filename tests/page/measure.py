@@ -61,7 +61,7 @@ def main() -> None:
             html = page.read_text("utf-8")
             wide, words = as_seen(browser, page, 1280)
             narrow, _ = as_seen(browser, page, 390)
-            paper = "Letter" if "°F" in html else "A4"
+            paper = "Letter" if re.search(r"\d °F", html) else "A4"
             count = sheets(page, paper)
             size = len(html.encode()) / 1000
             print(f"| {page.stem} | {wide:,} | {narrow:,} | {words} | {count} | {size:.0f} |")
