@@ -83,8 +83,9 @@ def _draw_odds(
     x = np.arange(swept.sizes["start_day"])
     ranges = [("band_low", "band_high", 0.08), ("low", "high", 0.16)]
     for low, high, alpha in ranges if "band_low" in swept else ranges[1:]:
-        ends = (100 * swept[end].where(swept["share"].notnull())[::every] for end in (low, high))
-        ax.fill_between(x[::every], *ends, color=stroke["color"], alpha=alpha, lw=0)
+        known = swept["share"].notnull()
+        least, most = (100 * swept[end].where(known)[::every] for end in (low, high))
+        ax.fill_between(x[::every], least, most, color=stroke["color"], alpha=alpha, lw=0)
     ax.plot(x, 100 * swept["share"], **stroke, lw=2, label=name)
 
 
