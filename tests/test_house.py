@@ -100,7 +100,6 @@ NOT_FOR_PEOPLE = {
     "io/grids": "the name of a cell, which files keep",
     "page/assets": "where a drawing has its points",
     "page/club": "the name of a variable in a file",
-    "page/compact": "where a drawing has its points",
 }
 """Modules that format a number for something else than a sentence, and for what."""
 

@@ -17,7 +17,6 @@ import xarray as xr
 
 from climwin.core.seasons import date_of, day_number
 from climwin.io.exports import to_csv
-from climwin.page.compact import compact
 from climwin.planning.plan import Plan
 from climwin.plot import style
 from climwin.report.garden import GardenReport
@@ -104,8 +103,13 @@ def _address(kind: str, raw: bytes) -> str:
 
 
 def drawn(draw: Callable[[bool], Figure]) -> dict[str, str]:
-    """A figure for a page and for a phone, as SVG to stand in the page itself."""
-    return {name: _picture(draw(narrow)) for name, narrow in (("wide", False), ("narrow", True))}
+    """A figure for a page and for a phone, as SVG to stand in the page itself, by its class."""
+    return {"wide-only": _picture(draw(False)), "narrow-only": _picture(draw(True))}
+
+
+def drawn_once(figure: Figure) -> dict[str, str]:
+    """A figure in a single drawing, made for a phone; a wider page shows it a little larger."""
+    return {"inset": _picture(figure)}
 
 
 def _picture(figure: Figure) -> str:
@@ -151,8 +155,7 @@ def _inline(svg: str) -> str:
         r'( (?:x|y|width|height)=")(-?\d+\.\d+)', lambda at: f"{at[1]}{_tenths(at[2])}", body
     )
     body = re.sub(r"#[0-9a-f]{6}", lambda colour: style.css_name(colour[0]), body)
-    # What is filled and no more names a class of the page's style: such marks come in hundreds.
-    body = re.sub(r' style="fill: var\(--c([0-9a-f]{6})\)"', r' class="f\1"', body)
+    body = re.sub(r"<g([^>]*)>\s*((?:<use [^>]*/>\s*){2,})</g>", _styled_once, body)
     names = dict.fromkeys(re.findall(r'id="([a-z][0-9a-f]{10})"', body))
     # Matplotlib names parts by unrounded places, which differ in the last digits from run to run.
     for number, name in enumerate(names):
@@ -160,4 +163,13 @@ def _inline(svg: str) -> str:
     mark = hashlib.sha256(body.encode()).hexdigest()[:8]
     body = re.sub(r"part(\d+)_", rf"s{mark}-\g<1>", body)
     head, close, rest = body.partition(">")
-    return compact(re.sub(r' (?:width|height)="[^"]*"', "", head) + close + rest)
+    return re.sub(r' (?:width|height)="[^"]*"', "", head) + close + rest
+
+
+def _styled_once(group: re.Match[str]) -> str:
+    """Marks of one look, which matplotlib styles one by one: their group says it of them all."""
+    styles = set(re.findall(r' style="[^"]*"', group[2]))
+    if len(styles) != 1:
+        return group[0]
+    style_of_all = styles.pop()
+    return f"<g{group[1]}{style_of_all}>{group[2].replace(style_of_all, '')}</g>"

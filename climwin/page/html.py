@@ -14,7 +14,7 @@ from typing import Any
 from climwin.core.dialect import in_dialect
 from climwin.core.schema import Units
 from climwin.core.text import plain_text
-from climwin.page.compact import with_classes
+from climwin.core.wording import MONTHS
 from climwin.plot.style import css_colours
 from climwin.widgets import front_end
 
@@ -83,12 +83,16 @@ def environment() -> Any:
     return jinja
 
 
+_BEFORE_UNIT = re.compile(rf"(\d) (?=(?:{'|'.join(MONTHS)})[a-z]*\b|[°%]|years?\b|days?\b)")
+
+
 def _with_unbroken_units(value: Any) -> Any:
     """Text whose numbers stay on one line with their month or their unit."""
     if type(value) is not str:  # markup that is escaped already stays as it is
         return value
     value = plain_text(value, keep="\n\t")
-    return re.sub(r"(\d) (?=[A-Z][a-z]{2}\b|[°%]|years?\b|days?\b)", "\\1\N{NO-BREAK SPACE}", value)
+    value = re.sub(r"(\d) of (?=\d+\b)", "\\1\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", value)
+    return _BEFORE_UNIT.sub("\\1\N{NO-BREAK SPACE}", value)
 
 
 def _markdown_to_html(text: str) -> str:
@@ -124,7 +128,7 @@ def render_notebook(notebook: Mapping[str, Any], *, title: str = "") -> str:
         "hash": _hash(script),
     }
     frame = environment().get_template("frame.html.j2")
-    return with_classes(str(frame.render(notebook=notebook, page=page)))
+    return str(frame.render(notebook=notebook, page=page))
 
 
 def _first_heading(notebook: Mapping[str, Any]) -> str:

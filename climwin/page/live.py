@@ -7,13 +7,15 @@ page brings along.
 
 from __future__ import annotations
 
+import base64
+import gzip
+import json
 from dataclasses import replace
 from typing import Any
 
 from climwin.core.schema import Units
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
-from climwin.page.packing import packed
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.report.garden import GardenReport, usual_plans
 from climwin.shelter.covers import COVERS
@@ -31,7 +33,7 @@ from climwin.widgets.state import (
 
 
 def numbers(report: GardenReport, units: Units) -> str:
-    """All that the live chart needs, as packed text, see `packing`.
+    """All that the live chart needs, as JSON that is zipped and written as text.
 
     Parameters
     ----------
@@ -55,7 +57,8 @@ def numbers(report: GardenReport, units: Units) -> str:
         "offered": {"crop": report.crop.name, "weeks": _weeks_offered(report)},
         "plans": _outcomes(report, _plans_of(states, chosen) + _under_other_covers(report)),
     }
-    return packed(given, report.daily)
+    text = json.dumps(given, separators=(",", ":"), allow_nan=False)
+    return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
 
 
 def _hundredths(temperature: float | None) -> float | None:

@@ -29,7 +29,7 @@ from climwin.page.live import numbers
 from climwin.page.season import running_season
 from climwin.page.space import space_and_mends
 from climwin.planning.plan import Plan
-from climwin.plot import freeze, summary
+from climwin.plot import freeze, style, summary
 from climwin.plot import plans as plot_plans
 from climwin.plot.comfort import plot_comfort
 from climwin.report import sentences, sentences_climate
@@ -226,7 +226,7 @@ def ways(page: Page) -> Content:
             if any(way[key] for way in columns)
         ],
         "comparisons": [words.ways_compared(report.plans[0], other, c) for other, c in others],
-        "figure": assets.drawn(lambda narrow: _start_dates(report, narrow)) if has_choice else None,
+        "figure": assets.drawn_once(_start_dates(report)) if has_choice else None,
         "alt": _said_of_start_dates(report),
         "chosen": sentences.CHOSEN if has_choice else "",
         "conditions": list(dict.fromkeys(c for p in report.plans for c in sentences.conditions(p))),
@@ -234,15 +234,23 @@ def ways(page: Page) -> Content:
     }
 
 
-def _start_dates(report: GardenReport, narrow: bool) -> Figure:
+def _start_dates(report: GardenReport) -> Figure:
     swept = {
         words.way_of(plan, report.plans): odds
         for plan, odds in zip(report.plans, report.swept, strict=True)
     }
     first_day = int(report.windows["first_day"])
     return plot_plans.start_dates(
-        swept, attrs=report.daily.attrs, first_day=first_day, narrow=narrow
+        swept,
+        attrs=report.daily.attrs,
+        first_day=first_day,
+        place=_place_and_years(report),
+        narrow=True,
     )
+
+
+def _place_and_years(report: GardenReport) -> str:
+    return style.place_and_years(report.garden.name, report.window["season"].values)
 
 
 def _said_of_start_dates(report: GardenReport) -> str:
@@ -269,6 +277,7 @@ def _way(page: Page, number: int) -> Content:
     in_order = timetable.sortby("begin_day")
     names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
     rows = [_event(in_order.sel(event=name), plan) for name in names]
+    has_failed = int(odds["harvested"]) < int(odds["known"])
     return {
         "title": words.way_title(plan),
         "start": "" if plan.crop.is_perennial else day_name(day_number(plan.start)),
@@ -282,7 +291,7 @@ def _way(page: Page, number: int) -> Content:
         "growth": sentences.growth(odds),
         "ready": sentences.ready(timetable),
         "outdoors": sentences.days_outdoors(evaluated),
-        "failures": sentences.failures_by_stage(evaluated),
+        "failures": sentences.failures_by_stage(evaluated) if has_failed else "",
         "cover": sentences.cover_lift(plan, page.units),
         "recommended": sentences.recommended(report.recommended[number]),
         "perennial": plan.crop.is_perennial,
@@ -370,13 +379,13 @@ def freezes(page: Page) -> Content:
     report = _leading_freezes(page.report)
     odds = report.freeze_odds
 
-    def figure(narrow: bool) -> Figure:
-        return freeze.freeze_curve(report.freeze_chance, odds, units=page.units, narrow=narrow)
-
+    figure = freeze.freeze_curve(
+        report.freeze_chance, odds, units=page.units, place=_place_and_years(report), narrow=True
+    )
     tables = [odds.sel(threshold=threshold) for threshold in odds["threshold"].values]
     first = tables[0]
     return {
-        "figure": assets.drawn(figure),
+        "figure": assets.drawn_once(figure),
         "alt": sentences_climate.freeze_dates_at(first, float(first["threshold"]), page.units),
         "tables": [freeze_table(table, page) for table in tables],
         "other_climate": sentences.freezes_in_other_climate(page.report),
@@ -393,10 +402,12 @@ def freeze_table(odds: xr.Dataset, page: Page) -> Content:
     """Dates of a freeze at one threshold, by their odds."""
     threshold = float(odds["threshold"])
     kills = threshold == page.report.crop.killed_at_c
+    days = [odds[half].sel(odds=list(_CHANCES)) for half in ("last_spring", "first_autumn")]
+    has_dates = any(bool(each.notnull().any()) for each in days)
     return {
         "nights": f"Nights of {sentences_climate.colder(threshold, page.units)}",
         "meaning": _meaning(page.report.crop) if kills else "",
-        "rows": [chance_row(odds.sel(odds=chance)) for chance in _CHANCES],
+        "rows": [chance_row(odds.sel(odds=chance)) for chance in _CHANCES] if has_dates else [],
         "between": sentences.frost_free_days(odds),
         "note": sentences.freeze_note(odds),
     }
@@ -424,9 +435,7 @@ def comfort(page: Page) -> Content:
     """In how many years each week suits the crop."""
     report = page.report
     return {
-        "figure": assets.drawn(
-            lambda narrow: plot_comfort(report, units=page.units, narrow=narrow)
-        ),
+        "figure": assets.drawn_once(plot_comfort(report, units=page.units, narrow=True)),
         "alt": words.comfort_title(report),
         "crop": plural(report.crop),
         "likes": sentences.limits(report.comfortable, page.units),
@@ -442,7 +451,7 @@ def yearly(page: Page) -> Content:
     report = page.report
     return {
         "window": sentences.PARTS[report.part],
-        "crop": report.crop.name,
+        "crop": plural(report.crop),
         "need": report.need_days,
         "plans": [words.way_title(plan) for plan in report.plans],
         "rows": [_year(report, int(season)) for season in report.window["season"].values],

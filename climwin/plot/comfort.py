@@ -51,14 +51,14 @@ def plot_comfort(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     years = report.window["season"].values
     note = (
         f"{style.place_and_years(report.garden.name, years)}. By the mean of each week. Ten marks "
-        "a week, one for each year in ten."
+        "a week, one for each year in ten. The thick line is a typical year."
     )
     title = comfort_title(report)
     attrs = style.facts(report.windows, report.daily.attrs)
     with style.sheet(title, 5.0 if narrow else 5.2, attrs, narrow=narrow, note=note) as figure:
         upper, lower = style.subplots(figure, 2, 1, sharex=True, height_ratios=[1.15, 1])
         _draw_tiles(upper, report.comfort, first, narrow)
-        _draw_limits(lower, report, first, units)
+        _draw_limits(lower, report, first, units, every=3 if narrow else 1)
         style.month_axis(lower, first)
         upper.tick_params(which="both", length=0, labelbottom=False)
     return figure
@@ -108,7 +108,7 @@ def _draw_tiles(ax: Axes, weeks: xr.Dataset, first_day: int, narrow: bool) -> No
 
 
 def _name_lines(ax: Axes, bands: xr.DataArray) -> None:
-    """Name the warm, the typical and the cold years where each line is by itself."""
+    """Name the warm and the cold years; the line between them is thicker, and the foot names it."""
     typical = bands.sel(percentile=50).values
     if not np.isfinite(typical).any():
         return
@@ -116,7 +116,6 @@ def _name_lines(ax: Axes, bands: xr.DataArray) -> None:
     rising = max(peak - 75, 0)
     for percentile, name, at, (dx, dy), across, up in (
         (90, "warm years", peak, (0, 3), "center", "bottom"),
-        (50, "typical", peak, (0, -3), "center", "top"),
         (10, "cold years", rising, (5, -3), "left", "top"),
     ):
         ax.annotate(
@@ -131,8 +130,10 @@ def _name_lines(ax: Axes, bands: xr.DataArray) -> None:
         )
 
 
-def _draw_limits(ax: Axes, report: GardenReport, first_day: int, units: Units) -> None:
-    """The crop's limits as fields across the year, and the temperatures as plain lines."""
+def _draw_limits(
+    ax: Axes, report: GardenReport, first_day: int, units: Units, *, every: int
+) -> None:
+    """The crop's limits as fields across the year, and the temperatures of every so many days."""
     bears, likes = report.band, report.comfortable
     low, good, best, high = (
         float(from_celsius(v, units))
@@ -141,9 +142,9 @@ def _draw_limits(ax: Axes, report: GardenReport, first_day: int, units: Units) -
     ax.axhspan(low, high, facecolor=style.ZONES[1], alpha=0.18, lw=0)
     ax.axhspan(good, best, facecolor=style.ZONES[2], alpha=0.22, lw=0)
     bands = from_celsius(report.bands["tmean"], units).roll(day_of_year=1 - first_day)
-    x = np.arange(DAYS)
+    x = np.arange(0, DAYS, every)
     for percentile, dashes in ((90, (0, (4, 2))), (50, "-"), (10, (0, (1, 1.4)))):
-        values = bands.sel(percentile=percentile).values
+        values = bands.sel(percentile=percentile).values[::every]
         ax.plot(x, values, color=style.INK, lw=1.6 if percentile == 50 else 1.1, ls=dashes)
     _name_lines(ax, bands)
     style.freezing_line(ax, units)

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 MARKED = (0.1, 0.5, 0.9)
 """Odds whose dates are marked on the curve."""
 
+_MARGIN, _MOST = 0.17, 0.93
+"""Shares of the axes' width between which a date has room on either side of its mark."""
 _HALVES = ("last_spring", "first_autumn")
 
 
@@ -32,7 +34,12 @@ _HALVES = ("last_spring", "first_autumn")
 
 
 def freeze_curve(
-    chance: xr.Dataset, odds: xr.Dataset, *, units: Units = "C", narrow: bool = False
+    chance: xr.Dataset,
+    odds: xr.Dataset,
+    *,
+    units: Units = "C",
+    place: str = "",
+    narrow: bool = False,
 ) -> Figure:
     """Chance of a freeze by date, falling in spring and rising in autumn.
 
@@ -44,6 +51,8 @@ def freeze_curve(
         From `freeze_odds` of the same: the dates at 10, 50 and 90 % are marked and named.
     units : {"C", "F"}
         Unit of the temperatures.
+    place : str
+        Place and years of the record, for the foot.
     narrow : bool
         For a page as wide as a phone.
 
@@ -60,7 +69,8 @@ def freeze_curve(
     title = sentences_climate.freeze_dates_at(risk, float(risk["threshold"]), units)
     how = "Chance of a freeze on a day or later (spring), on a day or earlier (autumn)."
     height, attrs = 1.5 + 2.1 * len(periods), style.facts(chance, None)
-    with style.sheet(title, height, attrs, narrow=narrow, note=how) as figure:
+    note = style.led_by(place, how)
+    with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
         axes = style.subplots(figure, len(periods), 1, sharex=True, squeeze=False)[:, 0]
         for ax, period in zip(axes, periods, strict=True):
             ax.tick_params(axis="x", length=0)
@@ -152,6 +162,8 @@ def _dates(days: xr.DataArray, first_day: int) -> Iterator[tuple[float, float]]:
 
 
 def _name_date(ax: Axes, at: float, level: float, first_day: int, *, right: bool) -> None:
+    if not _MARGIN * DAYS < at < _MOST * DAYS:  # it would stand on what is beside the axes
+        right = at < DAYS / 2
     ax.annotate(
         day_name(at + first_day),
         (at, 100 * level),

@@ -29,6 +29,7 @@ def start_dates(
     *,
     attrs: Mapping[Any, Any] | None = None,
     first_day: int = 1,
+    place: str = "",
     narrow: bool = False,
 ) -> Figure:
     """Odds of a harvest by start date, a stroke each plan, with intervals and best runs of dates.
@@ -41,6 +42,8 @@ def start_dates(
         Attributes of the record, for the credit; those of the first sweep unless given.
     first_day : int
         Day of the year at the left.
+    place : str
+        Place and years of the record, for the foot.
     narrow : bool
         For a page as wide as a phone.
     """
@@ -49,14 +52,15 @@ def start_dates(
     title = sentences_garden.best_starts(swept)
     how = (
         "Years with a harvest, by date. Shaded: the likely range of each date; paler: of all dates "
-        "at once. Past years, no forecast."
+        "at once. Past years are not a forecast."
     )
-    with style.sheet(title, height, facts, narrow=narrow, note=how) as figure:
+    note = style.led_by(place, how)
+    with style.sheet(title, height, facts, narrow=narrow, note=note) as figure:
         ax = style.subplots(figure)
         for row, (name, found) in enumerate(swept.items()):
             stroke = style.STROKES[row % len(style.STROKES)]
             turned = found.roll(start_day=1 - first_day)
-            _draw_odds(ax, turned, name, stroke)
+            _draw_odds(ax, turned, name, stroke, every=_DAYS_APART if narrow else 1)
             best = best_run_of(found)
             if best is not None:
                 _draw_best(ax, best, first_day, -9.0 * (row + 1), stroke["color"])
@@ -69,14 +73,19 @@ def start_dates(
     return figure
 
 
-def _draw_odds(ax: Axes, swept: xr.Dataset, name: str, stroke: dict[str, Any]) -> None:
+_DAYS_APART = 3
+"""Between the points of a shaded range in a narrow figure, where a day is as wide as a hair."""
+
+
+def _draw_odds(
+    ax: Axes, swept: xr.Dataset, name: str, stroke: dict[str, Any], *, every: int
+) -> None:
     x = np.arange(swept.sizes["start_day"])
-    known = swept["share"].notnull()
-    low, high = (100 * swept[end].where(known) for end in ("low", "high"))
-    if "band_low" in swept:
-        least, most = (100 * swept[f"band_{end}"].where(known) for end in ("low", "high"))
-        ax.fill_between(x, least, most, color=stroke["color"], alpha=0.08, lw=0)
-    ax.fill_between(x, low, high, color=stroke["color"], alpha=0.16, lw=0)
+    ranges = [("band_low", "band_high", 0.08), ("low", "high", 0.16)]
+    for low, high, alpha in ranges if "band_low" in swept else ranges[1:]:
+        known = swept["share"].notnull()
+        least, most = (100 * swept[end].where(known)[::every] for end in (low, high))
+        ax.fill_between(x[::every], least, most, color=stroke["color"], alpha=alpha, lw=0)
     ax.plot(x, 100 * swept["share"], **stroke, lw=2, label=name)
 
 
@@ -85,7 +94,7 @@ def _draw_best(ax: Axes, best: tuple[int, int], first_day: int, row: float, colo
     first, last = best
     start, length = float(style.on_axis(first, first_day)), (last - first) % DAYS + 1
     ax.broken_barh([(start, length), (start - DAYS, length)], (row - 2, 4), color=color)
-    left = start > DAYS / 2
+    left = start + length / 2 > DAYS / 2
     ax.annotate(
         f"best: {day_name(first)} to {day_name(last)}",
         (start if left else start + length, row),

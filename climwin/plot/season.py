@@ -11,7 +11,7 @@ import xarray as xr
 from climwin.core.formatting import percent
 from climwin.core.schema import Units, difference_from_celsius
 from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year
-from climwin.core.wording import capitalized
+from climwin.core.wording import MONTHS, capitalized
 from climwin.plot import style
 from climwin.report import sentences_season
 from climwin.report.sentences_climate import degrees
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 _BANDS = (0.1, 0.25, 0.5, 0.75, 0.9)
 MOST_STARTS = 12
 """Start dates that are drawn of a crop still to be started."""
+DAYS_AN_INCH = 60
+"""Most days across an inch between whose months there is room for three letters each."""
 MARGIN_DAYS = 45
 """Days shown before the first of a crop's dates, and half of them after its last."""
 
@@ -136,7 +138,9 @@ class _Axis(NamedTuple):
 def _months(ax: Axes, first: int, begin: float, end: float) -> None:
     """Name the months of a part of the season, or of the next beyond its end."""
     edges = ((MONTH_STARTS + 1 - first) % DAYS)[None, :] + DAYS * np.array([-1, 0, 1])[:, None]
-    names = np.broadcast_to(np.array([*style.MONTH_LETTERS]), edges.shape)
+    figure: Any = ax.get_figure()
+    has_room = end - begin < DAYS_AN_INCH * figure.get_figwidth()
+    names = np.broadcast_to(np.array([*(MONTHS if has_room else style.MONTH_LETTERS)]), edges.shape)
     middles = edges + 15
     inside = (middles > begin) & (middles < end)
     ax.set_xlim(begin, end)

@@ -69,13 +69,10 @@ def css_name(colour: str) -> str:
 
 
 def css_colours() -> str:
-    """The inks as variables of a page's style, for light and for dark paper, each with a class."""
+    """The inks as variables of a page's style, for light and for dark paper."""
     light = "".join(f"--c{colour[1:]}:{colour};" for colour in DARK)
     both = "".join(f"--c{c[1:]}:light-dark({c},{dark});" for c, dark in DARK.items())
-    fills = "".join(f".f{colour[1:]}{{fill:{css_name(colour)}}}" for colour in DARK)
-    return (
-        f":root{{{light}}}\n{fills}\n@supports (color:light-dark(#000,#fff)){{:root{{{both}}}}}\n"
-    )
+    return f":root{{{light}}}\n@supports (color:light-dark(#000,#fff)){{:root{{{both}}}}}\n"
 
 
 STROKES: tuple[dict[str, Any], ...] = (
@@ -208,19 +205,27 @@ def place_and_years(place: str, years: np.ndarray) -> str:
     return f"{place}, {first}" if first == last else f"{place}, {first}\N{EN DASH}{last}"
 
 
+def led_by(place: str, note: str) -> str:
+    """A figure's note, led by its place and years where they are given."""
+    return f"{place}. {note}" if place else note
+
+
 # --- axes ---------------------------------------------------------------------------------
 
 
 def month_axis(ax: Axes, first_day: int) -> None:
-    """A year of days across, from `first_day` on; months in one letter where it is narrow."""
+    """A year of days across, from `first_day` on; every other month is named where it is narrow.
+
+    A month that the year begins amid is named at its end, if more of it shows there.
+    """
     figure: Any = ax.get_figure()
-    letters = figure.get_figwidth() < WIDE - 2
+    every = 2 if figure.get_figwidth() < WIDE - 2 else 1
     edges = (MONTH_STARTS + 1 - first_day) % DAYS
     ax.set_xlim(0, DAYS)
     ax.set_xticks(np.append(edges, DAYS), [])
-    ax.set_xticks(
-        [(e + 15) % DAYS for e in edges], list(MONTH_LETTERS if letters else MONTHS), minor=True
-    )
+    order = np.argsort(edges)[::every]
+    middles = np.minimum(edges[order] + 15, DAYS - 8)
+    ax.set_xticks(middles, [MONTHS[month] for month in order], minor=True)
     ax.tick_params(axis="x", which="minor", length=0)
     ax.grid(axis="x", color=SPREAD, lw=0.6)
     ax.set_axisbelow(True)
@@ -274,6 +279,7 @@ def say_missing(
 def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
     """Bands of all values at each place, the middle as a line; dims (..., percentile)."""
     x, held = np.arange(values.shape[0]), values["percentile"].values
+    typical = "a typical day" if of == "all days" else "a typical year"
     pairs = zip(held, held[::-1], strict=True)
     outwards = [(low, high) for low, high in pairs if low < high]
     for (low, high), colour in zip(outwards, (SPREAD, MIDDLE), strict=False):
@@ -281,7 +287,7 @@ def spread(ax: Axes, values: xr.DataArray, of: str = "all days") -> None:
         share = _SHARES.get(high - low, percent((high - low) / 100))
         ax.fill_between(x, lower, upper, color=colour, lw=0, label=f"{share} of {of}")
     if 50 in held:
-        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label="a typical day")
+        ax.plot(x, values.sel(percentile=50), color=LINE, lw=1.6, label=typical)
 
 
 def freezing_line(ax: Axes, units: Units) -> None:
@@ -290,13 +296,13 @@ def freezing_line(ax: Axes, units: Units) -> None:
     low, high = ax.get_ylim()
     if low - 0.1 * (high - low) <= freezing <= high:
         ax.axhline(freezing, color=PALE, lw=0.9, ls=(0, (2, 2)))
-        at = (0.995, freezing)
+        at = (0.5, freezing)  # away from both ends of the year, where lines come near it
         ax.text(
             *at,
             "freezing",
             transform=ax.get_yaxis_transform(),
-            ha="right",
-            va="bottom",
+            ha="center",
+            va="top",
             size=SMALL,
             color=PALE,
         )

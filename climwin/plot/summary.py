@@ -23,9 +23,9 @@ HEIGHT, NARROW_HEIGHT = 6.3, 6.6
 _LENGTHS = 1.75
 """Height of the upper drawing. [inch]"""
 _BINS = (2, 3, 4, 5, 7, 10, 14, 21, 28)
-"""Days that share a column of marks: the fewest that leave it room for a mark."""
-_COLUMN = 8.5
-"""Width of such a column, at least. [point]"""
+"""Days that may share a column of marks: of these, the ones that leave room for the largest."""
+_LARGEST = 12.0
+"""Size of a mark, at most. [point]"""
 
 
 def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = False) -> Figure:  # noqa: ARG001
@@ -85,8 +85,8 @@ def _write_counts(ax: Axes, found: Spells, narrow: bool) -> None:
         look: dict[str, Any] = {"color": style.ZONE_WORDS[zone], "in_layout": False}
         if narrow:
             told = style.wrapped(text, 13)
-            ax.text(x, 0.8, number, size=16, weight="bold", va="center", **look)
-            ax.text(x, 0.52, told, size=style.SMALL, va="top", linespacing=1.15, **look)
+            ax.text(x, 0.76, number, size=16, weight="bold", va="center", **look)
+            ax.text(x, 0.56, told, size=style.SMALL, va="top", linespacing=1.15, **look)
         else:
             told = style.wrapped(text, 22)
             ax.text(x, 0.4, number, size=20, weight="bold", va="center", **look)
@@ -113,12 +113,17 @@ def _draw_lengths(ax: Axes, found: Spells, narrow: bool) -> None:
     most = max([*length, *lines])
     reach = most + max(6.0, 0.05 * most)
     points = ((style.NARROW if narrow else style.WIDE) - 0.4) * 72
-    bin_days = next((days for days in _BINS if days * points / reach >= _COLUMN), _BINS[-1])
+    room = _LENGTHS * 72 * 0.8
+
+    def largest_mark(days: int) -> float:
+        """Size of the marks if so many days share a column. [point]"""
+        tallest = int(stacked(length, zone, lines, days)[1].max(initial=1))
+        return min(0.86 * days * points / reach, 0.92 * room / (tallest + 0.5), _LARGEST)
+
+    bin_days = max(_BINS, key=largest_mark)
     place, row = stacked(length, zone, lines, bin_days)
-    high = max(row.max(initial=0), 5)
-    step = _LENGTHS * 72 * 0.8 / (high + 0.5)
-    across = bin_days * points / reach * 0.86
-    size = max(min(across, step * 0.92, 10.0), 2.2)
+    size = max(largest_mark(bin_days), 2.2)
+    high = max(row.max(initial=1), 0.92 * room / (1.5 * size) - 0.5)
     for each, marker in style.ZONE_MARKS.items():
         for is_hollow in (False, True):
             chosen = (zone == each) & (hollow == is_hollow)

@@ -33,7 +33,7 @@ from climwin.core.status import UNKNOWN
 from climwin.core.wording import WINDOW_NAMES, article, capitalized, say
 from climwin.crops.bands import bearable_band, comfortable_band
 from climwin.crops.model import Crop, Limits
-from climwin.crops.naming import plural
+from climwin.crops.naming import is_plural, plural
 from climwin.io.quality import KINDS, describe
 from climwin.planning.evaluate import calendar_years
 from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
@@ -204,15 +204,20 @@ def _despite_short_window(report: GardenReport, harvests: int, short: int) -> st
     in_years = (
         f"all {years_so.removeprefix('the ')}" if harvests == short else f"{harvests} of {years_so}"
     )
-    how = "grew on through weeks it does not like"
+    it, dislikes, was = (
+        ("they", "do not like", "were")
+        if is_plural(report.crop)
+        else ("it", "does not like", "was")
+    )
+    how = f"grew on through weeks {it} {dislikes}"
     if report.crop.winter is not None and report.need_days > DAYS / 2:
-        how = "stood through the winter, in which it hardly grows,"
-    text = f"In {in_years} it gave a harvest all the same. It {how}"
+        how = "stood through the winter with hardly any growth,"
+    text = f"In {in_years} {it} gave a harvest all the same. {capitalized(it)} {how}"
     if np.isnan(enough):
         return f"{text.removesuffix(',')}, with a growth of {fixed(less, 2)}."
     if less >= enough:
         return (
-            f"{text}, and was none the worse (growth {fixed(less, 2)}, otherwise "
+            f"{text}, and {was} none the worse (growth {fixed(less, 2)}, otherwise "
             f"{fixed(enough, 2)})."
         )
     return f"{text} (growth {fixed(less, 2)} in such years, otherwise {fixed(enough, 2)})."
@@ -307,7 +312,7 @@ def plan_odds(plan: Plan, odds: xr.Dataset) -> str:
     return say(
         "plan_harvested",
         plan=plan_title(plan),
-        crop=plan.crop.name,
+        crop=plural(plan.crop),
         harvested=int(odds["harvested"]),
         years=years(int(odds["known"])),
         good=int(odds["good"]),
@@ -452,7 +457,7 @@ CHOSEN = (
 
 GOOD = (
     f"A harvest is called good if the temperatures allowed at least {plain(GOOD_GROWTH)} of full "
-    "growth while the harvested part was made (common practice)."
+    "growth while the harvested part was forming (common practice)."
 )
 
 
@@ -588,7 +593,7 @@ def after_freeze(crop: Crop, units: Units) -> str:
     killed = temperature(crop.killed_at_c, units, 1)
     if crop.is_perennial:
         return ""
-    return f", after the last night of {killed} or colder that kills young plants"
+    return f", after the last night of {killed} or colder, which kills young plants"
 
 
 def likely_next(odds: xr.Dataset) -> str:

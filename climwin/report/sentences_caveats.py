@@ -289,7 +289,7 @@ def _steps(steps: tuple[Step, ...], units: Units) -> str:
 def _one_step(step: Step, units: Units) -> str:
     """A sudden step: when, how large, how sure its year is, and whether it may be a drift."""
     text = (
-        f"{_TIMES[step.variable]} from {step.first_year} on {difference(step.size_c, units)} "
+        f"{_TIMES[step.variable]} from {step.first_year} on are {difference(step.size_c, units)} "
         f"{'warmer' if step.size_c > 0 else 'colder'}"
     )
     doubts = []
@@ -492,8 +492,8 @@ def _height(above_m: float | None, units: Units) -> str:
     return (
         f"Your garden is {height(above_m, units)} {side} the station, so expect it to be about "
         f"{difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
-        f"{lapse(LAPSE, units)}. Ask for numbers moved to your height, or better, "
-        "hang a thermometer there for a season."
+        f"{lapse(LAPSE, units)}. climwin can move the numbers to your height; a "
+        "thermometer there for a season tells you more."
     )
 
 

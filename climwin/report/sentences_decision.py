@@ -732,9 +732,9 @@ def _spell_against_need(
     if middle >= need:
         if not _fails_by_its_date(report, row) or middle < need + SOME_TIME_LONGER_DAYS:
             return [f"{capitalized(needed)}, and {spell}."]
-        text = f"It is not for want of mild weather: {needed}, and {spell}."
+        text = f"Mild weather is not what it lacks: {needed}, and {spell}."
         same_way = lead.number == row.number and lead is not row
-        return [f"{text} The date decides." if same_way else text]
+        return [f"{text} It is the date that matters." if same_way else text]
     only = spell if as_long else spell.replace("lasts ", "lasts only ")
     texts = [f"{capitalized(needed)}, but {only}."]
     return [*texts, puts_up] if lead.share >= RELIABLE and lead.number == row.number else texts

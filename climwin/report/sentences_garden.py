@@ -18,6 +18,7 @@ from climwin.core.formatting import (
 from climwin.core.schema import Units
 from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
+from climwin.core.wording import capitalized
 from climwin.crops.model import Stage
 from climwin.planning.plan import PLANTED
 from climwin.report.sentences import best_run_of, percent, span, temperature, years
@@ -35,8 +36,8 @@ if TYPE_CHECKING:
 
 def best_starts(swept: Mapping[str, xr.Dataset]) -> str:
     """Best start dates of each way of growing, from `sweep_start_dates`."""
-    text = "; ".join(f"{name}: {_best(odds)}" for name, odds in swept.items())
-    return text[0].upper() + text[1:]
+    parts = [f"{name[:1].lower()}{name[1:]}: {_best(odds)}" for name, odds in swept.items()]
+    return capitalized("; ".join(parts))
 
 
 def _best(swept: xr.Dataset) -> str:

@@ -35,7 +35,7 @@ FREEZES_AS_EVER = (
 )
 ODDS_AS_EVER = (
     "The season so far has not been shown to say more about whether it comes to a harvest than "
-    "past years do, so mind both."
+    "past years do, so weigh both."
 )
 LOOKED_BACK = (
     "In a look back over fourteen long records, 94 of 100 harvests fell on the days given for nine "
@@ -316,7 +316,7 @@ def _odds_lines(ahead: xr.Dataset) -> list[str]:
     failed = ahead["failed_by"]
     reasons = failed.where(failed > 0, drop=True).sortby(failed.where(failed > 0), ascending=False)
     parts = [f"{reason_in_words(why)} in {int(count)}" for why, count in _pairs(reasons)]
-    return [text, f"What fails it in the others: {', '.join(parts)}." if parts else ""]
+    return [text, f"Why it fails in the others: {', '.join(parts)}." if parts else ""]
 
 
 def _pairs(counts: xr.DataArray) -> list[tuple[str, float]]:

@@ -6,7 +6,6 @@ long; the front end draws it, and follows the library's rules for what a hand ma
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Sequence
 from typing import Any
 
@@ -18,7 +17,7 @@ from climwin.climate.imputation import LEAST_MEASURED, covered_days, drawn_grids
 from climwin.climate.level import todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.resolution import steps
-from climwin.climate.windows import MEAN_DAYS, running_mean, running_mean_bounds
+from climwin.climate.windows import MEAN_DAYS, running_mean
 from climwin.core.errors import InputError
 from climwin.core.provenance import climate_of, scenario_of
 from climwin.core.schema import DataGapError, variable
@@ -29,7 +28,6 @@ from climwin.core.seasons import (
     day_number,
     keep_inside,
     offset,
-    seen_range,
     smoothed,
     usual_days,
     warmest_day,
@@ -59,6 +57,10 @@ NO_HARVEST = -1
 """Stands for the day of a harvest that never comes."""
 PERENNIAL_START = "04-01"
 """Where a plan of a perennial says it starts, which plays no part."""
+DECIMALS = 6
+"""Of a degree of the record: what a change of units or a mean leaves beyond them is no reading."""
+DRAWN_DECIMALS = 2
+"""Of a degree drawn for a missing day: finer than any thermometer is read (common practice)."""
 ODDS = (0.9, 0.5, 0.1)
 """Chances of a freeze whose dates the chart shows."""
 
@@ -78,13 +80,13 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``running_mean`` and ``minimum`` have the bounds of every day of every year, with a year
-        that has no values added at either end, so that a season reaching over the record's end
-        finds a gap there; ``minimum_steps`` are the steps in which each year's minimum was read
-        [degC]. ``season_rows`` has, for each day on which a season may begin, the rows
-        of the seasons that lie inside the record. ``drawn_tmean`` and ``drawn_tmin`` have what is
-        drawn on the missing days of the seasons that are drawn, whose rows are ``drawn_windows``,
-        by first day, and ``drawn_freezes``.
+        ``tmean`` and ``tmin`` have the value of every day of every year [degC], from which the
+        chart works out running means and their bounds; ``minimum_steps`` are the steps in which
+        each year's minimum was read, with a year added at either end [degC]. ``season_rows`` has,
+        for each day on which a season may begin, the rows of the seasons that lie inside the
+        record; row 0 is a year without values before the first one. ``drawn_tmean`` and
+        ``drawn_tmin`` have what is drawn on the missing days of the seasons that are drawn, whose
+        rows are ``drawn_windows``, by first day, and ``drawn_freezes``.
 
     Raises
     ------
@@ -114,8 +116,8 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         "first_year": int(years[0]),
         "last_year": int(years[-1]),
         "first_row": int(years[0]) - 1,
-        "running_mean": _pack_bounds(*running_mean_bounds(_with_empty_years(tmean))),
-        "minimum": _pack_bounds(*_minimum_bounds(_with_empty_years(tmin))),
+        "tmean": _to_lists(tmean.values.ravel().round(DECIMALS)),
+        "tmin": _to_lists(tmin.values.ravel().round(DECIMALS)),
         "minimum_steps": np.pad(steps(tmin).values, 1, mode="edge").tolist(),
         "usual": _to_lists(usual),
         "average_curve": _to_lists(running_mean(mean_of_day[None], mean_of_day)[0]),
@@ -142,8 +144,7 @@ def _drawn_numbers(
 ) -> dict[str, Any]:
     """What the draws of the gaps say on the missing days of the seasons that are drawn.
 
-    ``days`` count through all rows, ``values`` come draw by draw, missing where nothing can be
-    drawn; the running mean needs the bounds that it was given on these days too.
+    ``days`` count through all rows, ``values`` come draw by draw, None where nothing can be drawn.
     """
     grids = temperature_grids(daily)
     tmean, tmin = (_with_empty_years(grids[name]) for name in ("tmean", "tmin"))
@@ -167,18 +168,20 @@ def _drawn_numbers(
     }
     drawn = drawn_grids({name: grid.values for name, grid in grids.items()}) if needed.any() else {}
 
-    def packed(name: str) -> dict[str, str]:
+    def on_missing_days(name: str) -> dict[str, Any]:
         rows = drawn.get(name, np.empty((0, *tmean[1:-1].shape)))
         padded = np.pad(rows, ((0, 0), (1, 1), (0, 0)), constant_values=np.nan)
         values = padded.reshape(len(rows), tmean.size)[:, days[name]]
-        return {"days": _pack(days[name], "<i4"), "values": _pack(values, "<f4")}
+        return {
+            "days": days[name].tolist(),
+            "values": _to_lists(values.astype(float).round(DRAWN_DECIMALS)),
+        }
 
-    least, greatest = (_pack(end[days["tmean"] % DAYS], "<f8") for end in seen_range(tmean))
     return {
         "drawn_windows": windows,
         "drawn_freezes": freezes,
-        "drawn_tmean": {**packed("tmean"), "least": least, "greatest": greatest},
-        "drawn_tmin": packed("tmin"),
+        "drawn_tmean": on_missing_days("tmean"),
+        "drawn_tmin": on_missing_days("tmin"),
     }
 
 
@@ -200,31 +203,10 @@ def _with_empty_years(grid: xr.DataArray) -> np.ndarray:
     return np.pad(grid.values, ((1, 1), (0, 0)), constant_values=np.nan)
 
 
-def _minimum_bounds(tmin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Least and greatest that each minimum can be; a night without a value never surely froze."""
-    gap = np.isnan(tmin)
-    return np.where(gap, seen_range(tmin)[0], tmin), np.where(gap, np.inf, tmin)
-
-
-def _pack_bounds(least: np.ndarray, greatest: np.ndarray) -> dict[str, str]:
-    """Two bounds of every day; of the greater one only the days on which they differ."""
-    differs_on = np.flatnonzero(least != greatest)
-    return {
-        "least": _pack(least, "<f8"),
-        "differs_on": _pack(differs_on, "<i4"),
-        "greatest": _pack(greatest.ravel()[differs_on], "<f8"),
-    }
-
-
 def _season_rows(grid: xr.DataArray, first_day: int) -> list[int]:
     """Rows of the seasons from a day on that lie inside the record; row 0 is the empty year."""
     row = xr.DataArray(np.arange(grid.sizes["year"]) + 1, {"season": grid["year"].values})
     return [int(each) for each in keep_inside(row, grid, xr.DataArray(first_day)).values]
-
-
-def _pack(array: np.ndarray, dtype: str) -> str:
-    """An array's numbers in base64."""
-    return base64.b64encode(np.ascontiguousarray(array, dtype).tobytes()).decode("ascii")
 
 
 def _runs(values: np.ndarray) -> list[int]:

@@ -14,6 +14,7 @@ from matplotlib.text import Text
 
 import climwin as cw
 from climwin.core.provenance import warm_by
+from climwin.core.wording import MONTHS
 from climwin.page.sections import Page
 from climwin.plot import plans, shelter, style
 from climwin.plot.summary import plot_summary
@@ -66,13 +67,28 @@ def test_numbers_stay_with_their_units():
     assert text == ["as cold as", "10 °C on", "20 Jul in", "39 years"]
 
 
+def _months(first_day, width):
+    ax = Figure(figsize=(width, 3)).subplots()
+    style.month_axis(ax, first_day)
+    return [(text.get_text(), tick) for tick, text in zip(*_minor(ax), strict=True)]
+
+
 def test_months_stand_in_their_middle_from_the_year_s_cut_on():
-    ax = Figure().subplots()
-    style.month_axis(ax, 182)  # 1 July
-    labels = {text.get_text(): tick for tick, text in zip(*_minor(ax), strict=True)}
-    first = [tick for tick, text in zip(*_minor(ax), strict=True) if text.get_text() == "A"]
-    assert labels["D"] == 365 - 182 - 31 + 1 + 15  # 1 December is day 335
-    assert sorted(first) == [31 + 15, 274 + 15]  # August, and April of the next year
+    months = _months(182, style.WIDE)  # 1 July
+    assert [name for name, _ in months] == [*MONTHS[6:], *MONTHS[:6]]
+    places = dict(months)
+    assert places["Dec"] == 365 - 182 - 31 + 1 + 15  # 1 December is day 335
+    assert places["Aug"] == 31 + 15
+
+
+def test_a_month_that_the_axis_begins_amid_is_named_at_its_end():
+    months = _months(349, style.WIDE)  # 15 December
+    assert [name for name, _ in months][::11] == ["Jan", "Dec"]
+    assert 351 < months[-1][1] < 365
+
+
+def test_where_it_is_narrow_every_other_month_is_named():
+    assert [name for name, _ in _months(1, style.NARROW)] == list(MONTHS[::2])
 
 
 def _minor(ax):

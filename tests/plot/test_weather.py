@@ -141,7 +141,7 @@ def test_half_of_the_years_and_all_of_them_are_told(soil, crop):
 def test_heat_is_summed_in_the_unit_asked_for(sums):
     ax = figures.heat_sums(sums, 5.0, need=1200, units="F").axes[0]
     wanted = 1.8 * sums["heat"].sel(percentile=50)
-    np.testing.assert_allclose(line(ax, "a typical day").get_ydata(), wanted)
+    np.testing.assert_allclose(line(ax, "a typical year").get_ydata(), wanted)
     np.testing.assert_allclose(line(ax, "asked for: 2160").get_ydata(), 2160)
     assert ax.get_ylabel() == "Degree-days above 41 °F\nsince 1 Jan (°F d)"
 
@@ -163,7 +163,7 @@ def test_a_season_may_begin_in_the_middle_of_the_year(daily):
     season = each["time.year"] + (each["time.month"] > 6)
     bands = cw.day_bands(each.groupby(season.rename("season")).cumsum(skipna=False), half_width=0)
     ax = figures.heat_sums(bands, 5.0, first_day=182).axes[0]
-    middle = line(ax, "a typical day").get_ydata()
+    middle = line(ax, "a typical year").get_ydata()
     on_1_july = each.sel(time=each["time"].dt.strftime("%m-%d") == "07-01").values
     assert middle[0] == pytest.approx(np.nanmedian(on_1_july))
     assert "since 1 Jul" in ax.get_ylabel()

@@ -70,7 +70,7 @@ HAZARDS = {
         HERE,
         "The record stops in 2010, 13 years ago.",
     ),
-    "moved": (moved_away, HERE, "The record changes all at once: nights from 2012 on 2"),
+    "moved": (moved_away, HERE, "The record changes all at once: nights from 2012 on are 2"),
     "warming": (warmed_up, HERE, "It has grown warmer here, by 0.9 °C every ten years."),
     "holes": (holed, HERE, "Days are missing mostly in Apr and May: 3"),
     "height": (
@@ -419,7 +419,7 @@ def test_files_of_dates_carry_what_is_to_be_minded(command, tmp_path, suffix):
     out = tmp_path / f"dates{suffix}"
     command("dates", "moved", HERE, "--out", out)
     text = " ".join(out.read_text("utf-8").replace("\n ", "").split())
-    assert "The record changes all at once: nights from 2012 on 2" in text.replace("\\,", ",")
+    assert "The record changes all at once: nights from 2012 on are 2" in text.replace("\\,", ",")
 
 
 # --- a neighbour --------------------------------------------------------------------------
@@ -441,7 +441,7 @@ def test_a_look_beside_a_neighbour_sees_a_smaller_step(command, tmp_path, files)
     lines = [line for line in told.splitlines() if line.startswith("Against")]
     first, second = [line for line in lines if not line.endswith("no day is shifted.")]
     assert first.endswith("holds: no sudden step or drift in 24 years in common.")
-    assert "nights from 2012 on 0.4 °C colder, days from 2012 on 0.4 °C colder" in second
+    assert "nights from 2012 on are 0.4 °C colder, days from 2012 on are 0.4 °C colder" in second
     assert "a third station tells which" in second
 
 

@@ -437,7 +437,7 @@ def test_too_short_a_spell_is_a_reason_and_a_long_one_is_none(monkeypatch, plans
         (long,) = spell_against_need(plans[1], [90.0, 90.0], [0.0, 0.0], failing=True)
         assert "but" not in long.split()
         assert re.search(r"and .* lasts 13 weeks", long)
-        assert ("not for want of mild weather" in long) is by_its_date
+        assert ("Mild weather is not what it lacks" in long) is by_its_date
 
 
 @pytest.mark.parametrize(

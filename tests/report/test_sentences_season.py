@@ -274,7 +274,7 @@ def test_a_standing_crops_odds_and_what_fails_it_are_in_their_places():
     assert "weather of 30 of 38 past years" in text
     assert "odds 77 % (62 % to 88 %)" in text
     assert "70 % (55 % to 81 %)" in text
-    assert fails == "What fails it in the others: bolted in 5, too hot in 2."
+    assert fails == "Why it fails in the others: bolted in 5, too hot in 2."
     assert "%" not in said._odds_lines(odds_of(np.nan))[0].split("88 %")[1]
 
 

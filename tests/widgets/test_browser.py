@@ -1,8 +1,5 @@
 """The live chart in a browser: the library's own rules to the letter, and a panel in JupyterLab."""
 
-import base64
-import gzip
-import json
 import re
 from contextlib import contextmanager
 from dataclasses import replace
@@ -18,12 +15,13 @@ from house import PACKAGE
 
 import climwin as cw
 from climwin.cli.lab import copy_notebooks
+from climwin.climate.windows import running_mean_bounds
 from climwin.core import formatting
 from climwin.core.dialect import american_dates, in_dialect
-from climwin.core.seasons import date_of, day_name, day_number, offset
+from climwin.core.seasons import by_year, date_of, day_name, day_number, offset, seen_range
 from climwin.core.wording import TEMPLATES, say
 from climwin.crops.bands import bearable_band
-from climwin.page import packing
+from climwin.crops.naming import plural
 from climwin.report import sentences, sentences_decision
 from climwin.report.garden import GardenReport
 from climwin.report.spells import spells
@@ -32,7 +30,7 @@ from climwin.widgets.panels import panel
 from climwin.widgets.state import with_killing_night
 
 MODULES = (
-    *("calendar", "dialect", "formatting", "freezes", "outcomes", "page_numbers", "sentences"),
+    *("calendar", "dialect", "formatting", "freezes", "outcomes", "sentences"),
     *("spells", "statistics", "unpack", "windows", "wording"),
 )
 """Modules of the front end without a document: their functions are called one by one."""
@@ -153,37 +151,29 @@ def test_windows_are_the_librarys_to_the_day(rules, place):
                 assert number_of(shown["odds"][n][theirs]) == expected
 
 
-def test_the_pages_numbers_are_the_panels_to_the_last_bit(rules, place):
-    plans = [
-        cw.Plan(cw.crop("lettuce"), "04-01", weeks, cover)
-        for weeks, cover in ((0, "none"), (5, "cold frame"))
-    ]
-    given = {
-        "numbers": {"record": payload.record_numbers(place, "here")},
-        "plans": [{"outcomes": each} for each in payload.outcomes(plans, place)],
+def test_what_each_day_can_be_is_the_librarys_to_the_last_bit(rules, place):
+    padded = {
+        name: np.pad(by_year(place[name]).values.round(6), ((1, 1), (0, 0)), constant_values=np.nan)
+        for name in ("tmean", "tmin")
     }
-    text = packing.packed(given, place)
-    raw = base64.b64encode(gzip.decompress(base64.b64decode(text))).decode("ascii")
-    differ, plans_of_page = rules(
-        """(r, raw, record) => {
-            const bytes = Uint8Array.from(atob(raw), (letter) => letter.charCodeAt(0));
-            const page = r.unpackNumbers(bytes);
-            const [ours, theirs] = [page.numbers.record, record].map(r.unpackRecord);
-            const differ = [];
-            for (const name of ["running_mean", "minimum"])
-                for (const end of ["low", "high"]) {
-                    const [a, b] = [ours[name][end], theirs[name][end]];
-                    if (a.length !== b.length || a.some((value, i) => value !== b[i]))
-                        differ.push(`${name} ${end}`);
-                }
-            return [differ, page.plans];
-        }""",
-        raw,
-        given["numbers"]["record"],
+    unseen = np.isnan(padded["tmin"])
+    minima = (
+        np.where(unseen, seen_range(padded["tmin"])[0], padded["tmin"]),
+        np.where(unseen, np.inf, padded["tmin"]),
     )
-    assert differ == []
-    assert plans_of_page == given["plans"]
-    assert len(text) < len(json.dumps(given)) / 3
+    bounds = rules(
+        """(r, record) => {
+            const open = r.unpackRecord(record);
+            const text = (values) => Array.from(values, String);
+            return ["running_mean", "minimum"].map((name) =>
+                [text(open[name].low), text(open[name].high)]);
+        }""",
+        payload.record_numbers(place, "here"),
+    )
+    for shown, expected in zip(bounds, (running_mean_bounds(padded["tmean"]), minima), strict=True):
+        for ours, theirs in zip(shown, expected, strict=True):
+            values = np.array([each.replace("Infinity", "inf") for each in ours], float)
+            np.testing.assert_array_equal(values, theirs.ravel())
 
 
 def assert_same_part(shown, part, windows):
@@ -377,7 +367,7 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
     for starts in (("03-05", "04-20"), ("07-08", "07-24"), ("12-30", "10-10")):
         plans = [replace(plan, start=start) for plan, start in zip(first, starts, strict=True)]
         shown = rules(
-            """(r, packed, plans, name, constants) => {
+            """(r, packed, plans, crops, constants) => {
                 const grids = plans.map((_, i) => r.outcomeGrid(packed[i]));
                 const outcomes = plans.map((plan, i) => grids[i].on(plan.start));
                 const odds = outcomes.map((each) => r.countOutcomes(each, constants));
@@ -385,7 +375,7 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
                     counts: odds,
                     intervals: odds.map((each) => r.harvestIntervals(each, constants)),
                     need: plans.map((plan, i) => grids[i].needDays(plan.start)),
-                    odds: plans.map((plan, i) => r.planOdds(plan, name, odds[i])),
+                    odds: plans.map((plan, i) => r.planOdds(plan, crops, odds[i])),
                     failures: odds.map((each) => r.failures(each, constants.failure_reasons)),
                     interval: odds.map((each) =>
                         r.interval(r.harvestIntervals(each, constants))),
@@ -397,7 +387,7 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
             }""",
             packed,
             [as_the_panel_has_it(plan) for plan in plans],
-            name,
+            plural(cw.crop(name)),
             payload.constants(),
         )
         report = GardenReport(cw.Garden("here", 46, 7), daily, tuple(plans))

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources f02a2b874d1469335491ab533cc84d5a85b33e11c17c7612b34603b0ea9b4bfc
-// text b89cee3eb465f04f46faed79b3862d825a97f6f7750c1deb74f4cb03cf66fce7
+// sources 5537d0e947df44a077b29335065760e123ab9e73e642dc52731bcd1fd68f75b0
+// text 21c6c220e28f50034ed7a5c7830524d05d8570b5a02756d34ee8ebfc85f0f249
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1245,33 +1245,53 @@ function freezeStrip(panel) {
 // src/unpack.js
 var MEAN_DAYS = 7;
 var HALF = 3;
-var bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
-var float64 = (packed) => new Float64Array(bytes(packed).buffer);
-var float32 = (packed) => new Float32Array(bytes(packed).buffer);
-var int32 = (packed) => new Int32Array(bytes(packed).buffer);
-function bounds({ least, differs_on: differsOn, greatest }) {
-  const low = float64(least);
-  const high = low.slice();
-  const values = float64(greatest);
-  int32(differsOn).forEach((day, i) => {
-    high[day] = values[i];
+var NEAR = 15;
+var numbers = (list) => Float64Array.from(list, (value) => value ?? NaN);
+function withEmptyYears(values) {
+  const padded = new Float64Array(values.length + 2 * DAYS).fill(NaN);
+  padded.set(values, DAYS);
+  return padded;
+}
+function seenRange(values) {
+  const low = new Float64Array(DAYS).fill(Infinity);
+  const high = new Float64Array(DAYS).fill(-Infinity);
+  values.forEach((value, i) => {
+    if (Number.isNaN(value)) return;
+    low[i % DAYS] = Math.min(low[i % DAYS], value);
+    high[i % DAYS] = Math.max(high[i % DAYS], value);
   });
-  return { low, high };
+  const near = (day) => range(2 * NEAR + 1).map((i) => modulo(day + i - NEAR, DAYS));
+  const lowest = range(DAYS).map((day) => Math.min(...near(day).map((each) => low[each])));
+  const highest = range(DAYS).map((day) => Math.max(...near(day).map((each) => high[each])));
+  const isSeen = (day) => lowest[day] <= highest[day];
+  return {
+    lowest: lowest.map((value, day) => isSeen(day) ? value : -Infinity),
+    highest: highest.map((value, day) => isSeen(day) ? value : Infinity)
+  };
 }
-function drawnValues({ days: packedDays, values: packedValues }) {
-  const days = int32(packedDays);
-  const all = float32(packedValues);
-  const count = days.length ? all.length / days.length : 0;
-  const values = Array.from(
-    { length: count },
-    (_, draw) => all.subarray(draw * days.length, (draw + 1) * days.length)
-  );
-  return { days, values };
+function runningMean(values, assumed) {
+  const at = (i) => {
+    const value = values[i] ?? NaN;
+    return Number.isNaN(value) ? assumed[modulo(i, DAYS)] : value;
+  };
+  return values.map((_, day) => {
+    let sum = 0;
+    for (let i = day - HALF; i <= day + HALF; i++) sum += at(i);
+    return sum / MEAN_DAYS;
+  });
 }
-function meanOfDraw({ low, high }, days, values, least, greatest) {
+function minimumBounds(values) {
+  const { lowest } = seenRange(values);
+  return {
+    low: values.map((value, i) => Number.isNaN(value) ? lowest[i % DAYS] : value),
+    high: values.map((value) => Number.isNaN(value) ? Infinity : value)
+  };
+}
+function meanOfDraw({ low, high }, days, values, { lowest, highest }) {
   const drawn = { low: low.slice(), high: high.slice() };
   values.forEach((value, n) => {
-    const [moreThanLeast, moreThanGreatest] = [value - least[n], value - greatest[n]];
+    const assumed = days[n] % DAYS;
+    const [moreThanLeast, moreThanGreatest] = [value - lowest[assumed], value - highest[assumed]];
     if (!Number.isFinite(moreThanLeast) || !Number.isFinite(moreThanGreatest)) return;
     for (let day = days[n] - HALF; day <= days[n] + HALF; day++) {
       drawn.low[day] += moreThanLeast / MEAN_DAYS;
@@ -1290,18 +1310,19 @@ function minimumOfDraw({ low, high }, days, values) {
   return drawn;
 }
 function unpackRecord(record) {
-  const [mean, minimum] = [record.running_mean, record.minimum].map(
-    (each) => "low" in each ? each : bounds(each)
-    // a page has worked them out already
-  );
-  const [least, greatest] = [record.drawn_tmean.least, record.drawn_tmean.greatest].map(float64);
-  const tmean = drawnValues(record.drawn_tmean);
-  const tmin = drawnValues(record.drawn_tmin);
-  const count = Math.max(tmean.values.length, tmin.values.length);
-  const draws = Array.from({ length: count }, (_, draw) => ({
+  const [tmean, tmin] = [record.tmean, record.tmin].map((each) => withEmptyYears(numbers(each)));
+  const seen = seenRange(tmean);
+  const mean = { low: runningMean(tmean, seen.lowest), high: runningMean(tmean, seen.highest) };
+  const minimum = minimumBounds(tmin);
+  const [means, minima] = [record.drawn_tmean, record.drawn_tmin].map(({ days, values }) => ({
+    days,
+    values: values.map(numbers)
+  }));
+  const count = Math.max(means.values.length, minima.values.length);
+  const draws = range(count).map((draw) => ({
     /** Worked out when they are asked for: a long record's draws together would fill the memory. */
-    running_mean: () => meanOfDraw(mean, tmean.days, tmean.values[draw] ?? [], least, greatest),
-    minimum: () => minimumOfDraw(minimum, tmin.days, tmin.values[draw] ?? [])
+    running_mean: () => meanOfDraw(mean, means.days, means.values[draw] ?? [], seen),
+    minimum: () => minimumOfDraw(minimum, minima.days, minima.values[draw] ?? [])
   }));
   return { ...record, running_mean: mean, minimum, draws };
 }
@@ -1591,13 +1612,13 @@ function createPanel(given, onMove) {
       return isCurrent ? result : null;
     },
     /** Take over what is new of { numbers, state, results, busy, message }. */
-    take({ numbers, ...others }) {
+    take({ numbers: numbers2, ...others }) {
       for (const [name, value] of Object.entries(others)) {
         if (value !== void 0) panel[name] = value;
       }
-      if (!numbers || numbers === panel.numbers) return;
-      panel.numbers = numbers;
-      panel.record = numbers.record ? unpackRecord(numbers.record) : null;
+      if (!numbers2 || numbers2 === panel.numbers) return;
+      panel.numbers = numbers2;
+      panel.record = numbers2.record ? unpackRecord(numbers2.record) : null;
       numbersTaken += 1;
     }
   };
@@ -1753,10 +1774,10 @@ function planName(plan) {
   }
   return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
 }
-function planOdds(plan, cropName, odds) {
+function planOdds(plan, crops, odds) {
   return say("plan_harvested", {
     plan: capitalized(planName(plan)),
-    crop: cropName,
+    crop: crops,
     harvested: odds.harvested,
     years: years(odds.known),
     good: odds.good
@@ -1918,7 +1939,7 @@ function plansStrip(panel) {
     root.classList.toggle("waiting", !isCurrent);
     if (!isCurrent) return finding;
     sides.forEach((side) => side.write());
-    finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
+    finding = shown.map((i) => `${planOdds(plans[i], crop.plural, panel.planCounts[i])}.`).join(" ");
     const rest = crop.is_perennial ? "There is no start to choose." : comparison(...plans, comparePlans(...panel.planOutcomes, constants));
     text.textContent = `${finding} ${rest}`;
     return finding;

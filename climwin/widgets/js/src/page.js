@@ -2,7 +2,6 @@
 // the live chart. What only a notebook can answer is left out of it.
 
 import { mount } from "./chart.js";
-import { unpackNumbers } from "./page_numbers.js";
 
 /** Labels of the controls that the page can answer. */
 const ANSWERED = [
@@ -11,11 +10,11 @@ const ANSWERED = [
 ];
 const PARTS = ["window", "plans"];
 
-/** Bytes that climwin.page.packing has packed: gzip in base64. */
+/** JSON that climwin.page.live has zipped: gzip in base64. */
 async function unzip(text) {
-  const packed = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-  const plain = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
-  return new Uint8Array(await new Response(plain).arrayBuffer());
+  const zipped = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+  const plain = new Blob([zipped]).stream().pipeThrough(new DecompressionStream("gzip"));
+  return new Response(plain).json();
 }
 
 /** What tells a way of growing a crop from others; a cover counts only where weeks are spent in it. */
@@ -45,7 +44,7 @@ async function open() {
     state: first,
     offered,
     plans,
-  } = await unpackNumbers(await unzip(document.getElementById("live-numbers").textContent));
+  } = await unzip(document.getElementById("live-numbers").textContent);
   const root = document.getElementById("live-chart");
   const resultsOf = resultsByState(plans);
   const given = { numbers, state: first, results: resultsOf(first), parts: PARTS, offered };

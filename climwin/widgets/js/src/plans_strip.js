@@ -159,7 +159,9 @@ export function plansStrip(panel) {
     root.classList.toggle("waiting", !isCurrent);
     if (!isCurrent) return finding; // the text stays, of the plans that it was said of
     sides.forEach((side) => side.write());
-    finding = shown.map((i) => `${planOdds(plans[i], crop.name, panel.planCounts[i])}.`).join(" ");
+    finding = shown
+      .map((i) => `${planOdds(plans[i], crop.plural, panel.planCounts[i])}.`)
+      .join(" ");
     const rest = crop.is_perennial
       ? "There is no start to choose."
       : comparison(...plans, comparePlans(...panel.planOutcomes, constants));

@@ -105,11 +105,12 @@ export function planName(plan) {
   return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
 }
 
-/** One plan's odds in a sentence. `odds` come from countOutcomes, here and below. */
-export function planOdds(plan, cropName, odds) {
+/** One plan's odds in a sentence; `crops` is the crop's name in the plural. `odds` come from
+ * countOutcomes, here and below. */
+export function planOdds(plan, crops, odds) {
   return say("plan_harvested", {
     plan: capitalized(planName(plan)),
-    crop: cropName,
+    crop: crops,
     harvested: odds.harvested,
     years: years(odds.known),
     good: odds.good,

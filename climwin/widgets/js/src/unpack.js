@@ -1,42 +1,71 @@
-// Arrays as climwin.widgets.payload packs them: little-endian numbers in base64.
+// A place's record as climwin.widgets.payload gives it: the daily values, and what is drawn for those
+// that are missing. What the days could be at least and at most is worked out here.
+
+import { DAYS, modulo, range } from "./calendar.js";
 
 /** Days of the running mean, and those on either side of its middle one. */
-export const MEAN_DAYS = 7;
-export const HALF = 3;
+const MEAN_DAYS = 7;
+const HALF = 3;
+/** Days on either side within which a missing day is taken to lie among what was seen. */
+const NEAR = 15;
 
-const bytes = (packed) => Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
+/** Numbers of a list in which null stands for what is missing. */
+const numbers = (list) => Float64Array.from(list, (value) => value ?? NaN);
 
-const float64 = (packed) => new Float64Array(bytes(packed).buffer);
-const float32 = (packed) => new Float32Array(bytes(packed).buffer);
-const int32 = (packed) => new Int32Array(bytes(packed).buffer);
-
-/** Least and greatest value that each day can have; they differ on the days that a gap touches. */
-function bounds({ least, differs_on: differsOn, greatest }) {
-  const low = float64(least);
-  const high = low.slice();
-  const values = float64(greatest);
-  int32(differsOn).forEach((day, i) => {
-    high[day] = values[i];
-  });
-  return { low, high };
+/** Years of days with one without values at either end. */
+function withEmptyYears(values) {
+  const padded = new Float64Array(values.length + 2 * DAYS).fill(NaN);
+  padded.set(values, DAYS);
+  return padded;
 }
 
-/** What each draw says on some days: `days`, and `values` of each draw, missing where undrawn. */
-function drawnValues({ days: packedDays, values: packedValues }) {
-  const days = int32(packedDays);
-  const all = float32(packedValues);
-  const count = days.length ? all.length / days.length : 0;
-  const values = Array.from({ length: count }, (_, draw) =>
-    all.subarray(draw * days.length, (draw + 1) * days.length),
-  );
-  return { days, values };
+/** Lowest and highest value seen near each day of the year, as `seasons.seen_range` has them. */
+function seenRange(values) {
+  const low = new Float64Array(DAYS).fill(Infinity);
+  const high = new Float64Array(DAYS).fill(-Infinity);
+  values.forEach((value, i) => {
+    if (Number.isNaN(value)) return;
+    low[i % DAYS] = Math.min(low[i % DAYS], value);
+    high[i % DAYS] = Math.max(high[i % DAYS], value);
+  });
+  const near = (day) => range(2 * NEAR + 1).map((i) => modulo(day + i - NEAR, DAYS));
+  const lowest = range(DAYS).map((day) => Math.min(...near(day).map((each) => low[each])));
+  const highest = range(DAYS).map((day) => Math.max(...near(day).map((each) => high[each])));
+  const isSeen = (day) => lowest[day] <= highest[day];
+  return {
+    lowest: lowest.map((value, day) => (isSeen(day) ? value : -Infinity)),
+    highest: highest.map((value, day) => (isSeen(day) ? value : Infinity)),
+  };
+}
+
+/** Running mean, summed in NumPy's order; `assumed` stands for missing days, by day of the year. */
+function runningMean(values, assumed) {
+  const at = (i) => {
+    const value = values[i] ?? NaN; // past either end
+    return Number.isNaN(value) ? assumed[modulo(i, DAYS)] : value;
+  };
+  return values.map((_, day) => {
+    let sum = 0;
+    for (let i = day - HALF; i <= day + HALF; i++) sum += at(i);
+    return sum / MEAN_DAYS;
+  });
+}
+
+/** Least and greatest that each minimum can be; a night without a value never surely froze. */
+function minimumBounds(values) {
+  const { lowest } = seenRange(values);
+  return {
+    low: values.map((value, i) => (Number.isNaN(value) ? lowest[i % DAYS] : value)),
+    high: values.map((value) => (Number.isNaN(value) ? Infinity : value)),
+  };
 }
 
 /** Running mean in one draw: each drawn day takes the place of what was assumed of it before. */
-function meanOfDraw({ low, high }, days, values, least, greatest) {
+function meanOfDraw({ low, high }, days, values, { lowest, highest }) {
   const drawn = { low: low.slice(), high: high.slice() };
   values.forEach((value, n) => {
-    const [moreThanLeast, moreThanGreatest] = [value - least[n], value - greatest[n]];
+    const assumed = days[n] % DAYS;
+    const [moreThanLeast, moreThanGreatest] = [value - lowest[assumed], value - highest[assumed]];
     if (!Number.isFinite(moreThanLeast) || !Number.isFinite(moreThanGreatest)) return;
     for (let day = days[n] - HALF; day <= days[n] + HALF; day++) {
       drawn.low[day] += moreThanLeast / MEAN_DAYS;
@@ -58,23 +87,25 @@ function minimumOfDraw({ low, high }, days, values) {
 }
 
 /**
- * A place's record with its daily values unpacked. Its rows are calendar years, the first and the
- * last without values, so that a season that reaches over the record's end finds a gap there.
- * `draws` has, for each draw of the gaps, functions that give the same two with the missing days
- * drawn; there are none where nothing is drawn.
+ * A place's record with the bounds of its running means and its minima. Its rows are calendar years,
+ * the first and the last without values, so that a season that reaches over the record's end finds a
+ * gap there. `draws` has, for each draw of the gaps, functions that give the same two with the missing
+ * days drawn; there are none where nothing is drawn.
  */
 export function unpackRecord(record) {
-  const [mean, minimum] = [record.running_mean, record.minimum].map(
-    (each) => ("low" in each ? each : bounds(each)), // a page has worked them out already
-  );
-  const [least, greatest] = [record.drawn_tmean.least, record.drawn_tmean.greatest].map(float64);
-  const tmean = drawnValues(record.drawn_tmean);
-  const tmin = drawnValues(record.drawn_tmin);
-  const count = Math.max(tmean.values.length, tmin.values.length);
-  const draws = Array.from({ length: count }, (_, draw) => ({
+  const [tmean, tmin] = [record.tmean, record.tmin].map((each) => withEmptyYears(numbers(each)));
+  const seen = seenRange(tmean);
+  const mean = { low: runningMean(tmean, seen.lowest), high: runningMean(tmean, seen.highest) };
+  const minimum = minimumBounds(tmin);
+  const [means, minima] = [record.drawn_tmean, record.drawn_tmin].map(({ days, values }) => ({
+    days,
+    values: values.map(numbers),
+  }));
+  const count = Math.max(means.values.length, minima.values.length);
+  const draws = range(count).map((draw) => ({
     /** Worked out when they are asked for: a long record's draws together would fill the memory. */
-    running_mean: () => meanOfDraw(mean, tmean.days, tmean.values[draw] ?? [], least, greatest),
-    minimum: () => minimumOfDraw(minimum, tmin.days, tmin.values[draw] ?? []),
+    running_mean: () => meanOfDraw(mean, means.days, means.values[draw] ?? [], seen),
+    minimum: () => minimumOfDraw(minimum, minima.days, minima.values[draw] ?? []),
   }));
   return { ...record, running_mean: mean, minimum, draws };
 }

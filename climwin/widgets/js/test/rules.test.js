@@ -38,54 +38,48 @@ const CONSTANTS = {
   drifts: { window: { record: 40, today: 100 }, harvest: { record: 20, today: 30 } },
 };
 
-const pack = (typedArray) => Buffer.from(typedArray.buffer).toString("base64");
+/** Every day of several years, from a function of the day in its year, 0 first; `changes` by day. */
+const series = (years, valueOn, changes = {}) =>
+  Array.from({ length: years * 365 }, (_, i) => (i in changes ? changes[i] : valueOn(i % 365)));
 
-/** A packed series of several years without gaps, from a function of the day in its year, 0 first. */
-function series(years, valueOn, changes = {}) {
-  const values = Float64Array.from(
-    { length: years * 365 },
-    (_, i) => changes[i] ?? valueOn(i % 365),
-  );
-  return { least: pack(values), differs_on: "", greatest: "" };
-}
+/** A mean that is a cosine about 10 degC, coldest on 1 January. */
+const meanOn = (day) => 10 - 12 * Math.cos((2 * Math.PI * day) / 365);
 
 /**
- * A record of a place whose mean is a cosine about 10 degC, coldest on 1 January. `gap` is a night of
- * the first season of which the minimum is missing, with what each draw says of it.
+ * A record of a place with that mean. `minima` has other minima by day, counted from the first day of
+ * the first year, null for one that is missing; `drawn` is what each draw says of the missing one.
  */
-function record({ years = 5, minimumChanges = {}, gap = null, step = 0.1 } = {}) {
-  const mean = (day) => 10 - 12 * Math.cos((2 * Math.PI * day) / 365);
-  const usual = Array.from({ length: 365 }, (_, day) => mean(day));
+function record({ years = 3, minima = {}, drawn = [], step = 0.1 } = {}) {
+  const usual = series(1, meanOn);
   const coldest = usual.indexOf(Math.min(...usual)) + 1;
   const warmest = usual.indexOf(Math.max(...usual)) + 1;
-  const rows = Array.from({ length: years - 2 }, (_, i) => i + 1);
+  const rows = Array.from({ length: years }, (_, i) => i + 1);
+  const missing = Object.keys(minima).filter((day) => minima[day] === null);
   return unpackRecord({
     name: "invented",
     first_row: 2000,
     coldest_day: coldest,
     warmest_day: warmest,
-    running_mean: series(years, mean),
-    minimum: { ...series(years, (day) => mean(day) - 5, minimumChanges), ...boundsOf(gap) },
-    minimum_steps: new Array(years).fill(step),
+    tmean: series(years, meanOn),
+    tmin: series(years, (day) => meanOn(day) - 5, minima),
+    minimum_steps: new Array(years + 2).fill(step),
     usual,
     average_curve: usual,
     season_rows: { [coldest]: rows, [warmest]: rows },
-    drawn_windows: { [coldest]: gap ? [1] : [], [warmest]: [] },
-    drawn_freezes: gap ? [1] : [],
-    drawn_tmean: { days: "", values: "", least: "", greatest: "" },
-    drawn_tmin: gap
-      ? { days: pack(Int32Array.of(gap.day)), values: pack(Float32Array.from(gap.drawn)) }
-      : { days: "", values: "" },
+    drawn_windows: { [coldest]: missing.length ? [1] : [], [warmest]: [] },
+    drawn_freezes: missing.length ? [1] : [],
+    drawn_tmean: { days: [], values: [] },
+    // Days are counted from the empty year before the first one.
+    drawn_tmin: {
+      days: missing.map((day) => 365 + Number(day)),
+      values: drawn.map((each) => [each]),
+    },
   });
 }
 
-/** Upper bound of a missing minimum: endless, for a night that nobody saw never surely froze. */
-const boundsOf = (gap) =>
-  gap && { differs_on: pack(Int32Array.of(gap.day)), greatest: pack(Float64Array.of(Infinity)) };
-
-test("a window is the days whose mean lies in the band", () => {
-  const mean = (day) => 10 - 12 * Math.cos((2 * Math.PI * day) / 365);
-  const days = Array.from({ length: 365 }, (_, day) => day).filter((day) => mean(day) >= 8);
+test("a window is the days whose mean over a week lies in the band", () => {
+  const week = (day) => [-3, -2, -1, 0, 1, 2, 3].reduce((sum, i) => sum + meanOn(day + i), 0) / 7;
+  const days = Array.from({ length: 365 }, (_, day) => day).filter((day) => week(day) >= 8);
   const windows = usableWindows(record(), { low: 8.05, high: 40, killed: null });
   assert.equal(windows.hasTwoWindows, false);
   for (const row of windows.rows) {
@@ -94,7 +88,37 @@ test("a window is the days whose mean lies in the band", () => {
     assert.equal(row.longest.end, days.at(-1));
     assert.equal(row.longest.length, days.length);
   }
-  assert.equal(runLength(windows.average.longest), days.length);
+  // The curve of the average year is given as it is.
+  const ofCurve = series(1, meanOn).filter((mean) => mean >= 8);
+  assert.equal(runLength(windows.average.longest), ofCurve.length);
+});
+
+test("a missing mean leaves open what it could change, and no more", () => {
+  const given = series(3, meanOn);
+  const tmean = given.map((value, day) => (day === 365 + 100 ? null : value));
+  const [whole, open] = [given, tmean].map((values) =>
+    unpackRecord({
+      tmean: values,
+      tmin: values,
+      drawn_tmean: { days: [], values: [] },
+      drawn_tmin: { days: [], values: [] },
+    }),
+  );
+  const differ = [...open.running_mean.low.keys()].filter(
+    (day) => open.running_mean.low[day] !== open.running_mean.high[day],
+  );
+  const inside = differ.filter((day) => day >= 365 + 10 && day < 4 * 365 - 10);
+  assert.deepEqual(
+    inside,
+    [-3, -2, -1, 0, 1, 2, 3].map((i) => 2 * 365 + 100 + i),
+  );
+  // The day before lies among what was seen within 15 days of it in the other years.
+  const seen = given.slice(85, 116);
+  const spread = (Math.max(...seen) - Math.min(...seen)) / 7;
+  const [low, high] = ["low", "high"].map((end) => open.running_mean[end][2 * 365 + 99]);
+  assert.ok(Math.abs(high - low - spread) < 1e-12);
+  const mean = whole.running_mean.low[2 * 365 + 99];
+  assert.ok(low < mean && mean < high);
 });
 
 test("a hot summer parts the year in two windows, one on the rise and one on the fall", () => {
@@ -108,17 +132,15 @@ test("a hot summer parts the year in two windows, one on the rise and one on the
 });
 
 test("a killing night on the rise shuts all days up to it", () => {
-  const night = 365 + 130;
-  const changed = record({ minimumChanges: { [night]: -9 } });
+  const changed = record({ minima: { 130: -9 } });
   const windows = usableWindows(changed, { low: 8, high: 40, killed: -8 });
   assert.equal(windows.rows[0].longest.start, 131);
   assert.ok(windows.rows[1].longest.start < 131);
 });
 
 test("a threshold that is a reading lies half a step above it, any other a little", () => {
-  const night = 365 + 150;
   const springOf = (minimum, threshold, step) =>
-    freezeDates(record({ minimumChanges: { [night]: minimum }, step }), threshold)[0].spring;
+    freezeDates(record({ minima: { 150: minimum }, step }), threshold)[0].spring;
   // 28 degF on a thermometer of whole degF is -2.22 degC; -2 degC is none of its readings.
   assert.equal(springOf(-2, -2.2, 5 / 9), 151);
   assert.notEqual(springOf(-2, -2.2, 0.1), 151);
@@ -161,8 +183,8 @@ test("each draw of an open window is smoothed by itself, and the odds are their 
 });
 
 test("a missing night that may kill is drawn", () => {
-  const day = 365 + 130;
-  const dates = record({ minimumChanges: { [day]: -20 }, gap: { day, drawn: [-9, 5, -9.5, 4] } });
+  // It can be as cold as the same night two years later.
+  const dates = record({ minima: { 130: null, [2 * 365 + 130]: -20 }, drawn: [-9, 5, -9.5, 4] });
   const windows = usableWindows(dates, { low: 8, high: 40, killed: -8 });
   const [open, other] = windows.rows.map((each) => each.longest);
   assert.equal(open.status, "unknown");
@@ -173,8 +195,7 @@ test("a missing night that may kill is drawn", () => {
 });
 
 test("a missing night that may freeze is drawn, and the chance is the mean over the draws", () => {
-  const day = 365 + 150;
-  const open = record({ minimumChanges: { [day]: -20 }, gap: { day, drawn: [-1, 5] } });
+  const open = record({ minima: { 150: null, [2 * 365 + 150]: -20 }, drawn: [-1, 5] });
   const dates = freezeDates(open, 0);
   const usual = dates[1].spring;
   assert.equal(dates[0].spring, null);
@@ -345,8 +366,8 @@ test("a plan is named by how it starts", () => {
   assert.equal(planName({ ...plan, weeks: 6 }), "raised in a cold frame, sown 20 Apr");
   assert.equal(planName({ ...plan, isPerennial: true }), "stands for years");
   assert.equal(
-    planOdds(plan, "pea", { harvested: 20, good: 12, known: 30 }),
-    "Sown in place 20 Apr: pea gave a harvest in 20 of 30 years, a good one in 12",
+    planOdds(plan, "peas", { harvested: 20, good: 12, known: 30 }),
+    "Sown in place 20 Apr: peas gave a harvest in 20 of 30 years, a good one in 12",
   );
 });
 
