@@ -39,7 +39,7 @@ def test_one_coordinate_alone_is_refused(hill):
 
 def test_a_record_that_does_not_say_where_asks():
     daily = records.weather(3, years=2)
-    with pytest.raises(ValueError, match="does not say where its station is"):
+    with pytest.raises(ValueError, match="does not say where it is from"):
         garden_of(daily)
     assert garden_of(daily, "plot", 50, 5).name == "plot"
     assert garden_of(daily, latitude=50, longitude=5).name == "the garden"

@@ -66,7 +66,7 @@ def test_what_cannot_be_read_says_how_to_write_it(text):
 
 @pytest.mark.parametrize("text", ["97, 12", "46, 200"])
 def test_off_the_globe(text):
-    with pytest.raises(ValueError, match="is off the globe: latitude to 90"):
+    with pytest.raises(ValueError, match="is off the globe: latitude goes to 90"):
         parse_position(text)
 
 

@@ -88,7 +88,7 @@ def test_a_filled_sheet(sheet):
 @pytest.mark.parametrize(
     ("old", "new", "match"),
     [
-        (FILLED[FILLED.index("1;1") :], "", "holds 0 treatments"),
+        (FILLED[FILLED.index("1;1") :], "", "has 0 treatments"),
         (FILLED, "", r"lacks block, plot, treatment; its head is empty.*record_sheet"),
         ("treatment;", "way;", "lacks treatment; its head is block, plot, way"),
         ("heads;", "weight_g;", "names a column twice"),
@@ -117,7 +117,7 @@ def test_a_filled_sheet(sheet):
             "\n3;",
             "lacks 2 of its plots: 'sown in place' of block 2, 'raised under cover' of block",
         ),
-        (FILLED[FILLED.index("1;2") :], "", "holds 1 treatments. A trial compares at least two"),
+        (FILLED[FILLED.index("1;2") :], "", "has 1 treatments. A trial compares at least two"),
         (";4;640;", ";4,5;640;1;2;3", "line 4 has 10"),
     ],
 )
@@ -138,7 +138,7 @@ def test_a_plot_on_two_rows_is_refused(sheet, old, new):
 
 def test_a_table_with_a_plot_twice_is_refused():
     trial = filled([5, 7, 9])
-    with pytest.raises(ValueError, match=r"holds 'a' twice in block 1\. Keep the row"):
+    with pytest.raises(ValueError, match=r"has 'a' twice in block 1\. Keep the row"):
         trial_result(pd.concat([trial, trial.iloc[:1]]), "weight_g")
 
 

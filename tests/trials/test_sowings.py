@@ -108,7 +108,7 @@ def test_a_way_may_be_said_as_gardeners_do(read, way):
         (
             ",,too hot,",
             ",,,",
-            r"neither a harvest nor a failure.*line 4.*leave out a sowing that still",
+            r"neither a harvest nor a failure.*line 4.*leave out a sowing that is still",
         ),
         ("pea,in place", "asparagus,in place", r"crops stand for years and are not sown.*line 6"),
         (TABLE[TABLE.index("\ncauli") :], "\n", "has no sowings. Write one on each row"),
