@@ -492,7 +492,7 @@ def _height(above_m: float | None, units: Units) -> str:
     return (
         f"Your garden is {height(above_m, units)} {side} the station, so expect it to be about "
         f"{difference(LAPSE * above_m / 1000, units)} {way}, by the usual "
-        f"{lapse(LAPSE, units)}. climwin can move the numbers to your height; a "
+        f"{lapse(LAPSE, units)}. The numbers can be moved to your height; a "
         "thermometer there for a season tells you more."
     )
 
