@@ -61,7 +61,7 @@ def finding(tab):
 
 
 def test_it_can_be_sent_by_mail(file):
-    assert file.stat().st_size < 500_000
+    assert file.stat().st_size < 700_000
 
 
 @pytest.mark.parametrize(("width", "tallest"), [(1280, 4500), (390, 6000)])

@@ -108,8 +108,10 @@ def test_rows_are_named_by_who_chose_their_date():
     both = Decision((asked, best))
     assert words.row_name(both, asked).endswith("your date")
     assert words.row_name(both, best).endswith("best dates")
-    season = Decision((best, chosen))
-    assert words.row_name(season, chosen).endswith("largest crop")
+    early = replace(best, is_early=True, is_first_season=True)
+    season = Decision((early, chosen))  # the plan's own main variety, beside an early one
+    assert words.row_name(season, chosen).endswith("main variety")
+    assert words.row_name(season, early).endswith("best dates")
     assert words.row_name(Decision((chosen,)), chosen).endswith("best dates")
     raised = row(RAISED, number=1)
     name = words.row_name(Decision((asked, raised)), raised)

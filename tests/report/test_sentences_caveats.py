@@ -27,7 +27,7 @@ def step(**given):
 )
 def test_a_step_is_warmer_or_colder_from_its_year_on(size, way, other):
     text = words._one_step(step(size_c=size), "C")
-    assert f"from 1998 on 1.2 °C {way}" in text
+    assert f"from 1998 on are 1.2 °C {way}" in text
     assert other not in text
     assert "(" not in text
 
