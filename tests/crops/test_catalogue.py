@@ -600,7 +600,7 @@ def test_own_file_may_leave_out_what_has_a_default(mine):
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ('name = "cauliflower"\n', "", r"mine.toml: name missing. Every number needs its source"),
+        ('name = "cauliflower"\n', "", r"mine.toml: name missing\..*Every number needs its source"),
         ("maximum_c = 37.8", "", r"mine.toml, germination: maximum_c missing"),
         ("usual = 6, ", "", r"mine.toml, weeks_under_cover: usual missing"),
         (
