@@ -132,7 +132,7 @@ def span_of(daily: xr.Dataset) -> tuple[int, int]:
         If it has no day.
     """
     if not daily.sizes.get("time"):
-        msg = "The record holds no day at all."
+        msg = "The record has no days at all."
         raise DataGapError(msg)
     first, last = (int(str(daily["time"].values[end])[:4]) for end in (0, -1))
     return first, last

@@ -242,7 +242,7 @@ def test_values_without_years_are_refused(function):
         ValueError, match=r"along season or year; got the dimensions time.*freeze_dat"
     ):
         function(weather()["tmin"])
-    with pytest.raises(ValueError, match="numbers or dates; 'last_spring_status' holds <U8"):
+    with pytest.raises(ValueError, match="numbers or dates; 'last_spring_status' has <U8"):
         function(freeze_dates(weather())["last_spring_status"])
 
 
