@@ -222,11 +222,11 @@ def test_a_variety_is_told_by_its_days_beside_the_usual_ones():
     values |= {"scatter_days": 6.0, "sowings": 9, "left_out": 0, "crop": "pea", "variety": "ours"}
     row = xr.Dataset({name: ((), value) for name, value in values.items()})
     text = scoring._earliness_line(row)
-    assert text.startswith("9 harvests of pea (ours) point to 58 days on the packet")
+    assert text.startswith("9 harvests of peas (ours) point to 58 days on the packet")
     assert "likely 52 to 66" in text
     assert "where 72 are usual" in text
     assert re.search(r"81 % of that rests on your harvests, which scatter by 6 days", text)
     assert "Left out" not in text
     some = scoring._earliness_line(row.assign(left_out=2, variety=((), "")))
     assert "Left out: 2 harvests whose weather is not known" in some
-    assert "9 harvests of pea point" in some
+    assert "9 harvests of peas point" in some
