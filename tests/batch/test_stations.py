@@ -137,7 +137,7 @@ def test_thin_station_is_named_and_changes_no_other(name):
     found = together(thin, whole)
     assert found["status"].values.tolist() == [FAILED, ANSWERED]
     assert found["reason"].values[0] == (
-        f"the record is too thin: fewer than 200 days of the year hold any {name}"
+        f"the record is too thin: fewer than 200 days of the year have any {name}"
     )
     own = together(whole).assign_coords(station=["station 1"])
     xr.testing.assert_equal(found.isel(station=[1]), own)
