@@ -441,7 +441,7 @@ def test_offline_a_garden_without_a_list_is_an_error_within_15_s(tmp_path):
         began = time.monotonic()
         with pytest.raises(
             StationError,
-            match=r"list of stations could not be downloaded: no connection.*try again",
+            match=r"stations could not be downloaded: no connection.*try again",
         ):
             fetch_history(GARDEN, 1990, where=tmp_path)
     assert time.monotonic() - began < 15
