@@ -11,8 +11,8 @@ The tests are run once as they are, a file at a time, to learn which of them run
 goes on from there. Each change then meets the tests that run its line, a quick file first, and the
 first failure ends it. Tests beyond `--seconds` of their usual time are left out. A change of the
 shared wording meets the tests that run a line with the template's name. Of modules that compute
-more than they say, only the words are changed. What is unseen stands in `unseen.txt`, to be met by
-a test or explained in HARD_USE.md.
+more than they say, only the words are changed. What is unseen stands in `build/unseen.txt`, to be
+met by a test or explained in HARD_USE.md.
 """
 
 from __future__ import annotations
@@ -506,6 +506,7 @@ class Changing:
         self._share(session)
         print("\n| module | changes | tried | noticed | of errors: changes | tried | noticed |")
         print("| --- | --- | --- | --- | --- | --- | --- |", flush=True)
+        self.given.unseen.parent.mkdir(parents=True, exist_ok=True)
         with self.given.unseen.open("w") as out:
             for module in self.given.modules or speaking():
                 every = [*(of_wording() if module == "core/wording" else of_module(module))]
@@ -654,7 +655,9 @@ def main() -> None:
     parser.add_argument("--patience", type=int, default=600, help="seconds for a change [600]")
     parser.add_argument("--ran", type=Path, help="file to keep which tests run which lines")
     parser.add_argument("--minutes", type=float, default=math.inf, help="stop learning after")
-    parser.add_argument("--unseen", type=Path, default=Path("unseen.txt"), help="file to write")
+    parser.add_argument(
+        "--unseen", type=Path, default=Path("build/unseen.txt"), help="file to write"
+    )
     given = parser.parse_args()
     if wrong := sorted({*given.modules} - {*speaking()}):
         parser.error(f"no module that speaks: {' '.join(wrong)}; there are {' '.join(speaking())}")
