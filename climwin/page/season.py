@@ -26,6 +26,15 @@ if TYPE_CHECKING:
 
 Content = dict[str, Any]
 
+_STAGES_CAPTION = (
+    "Dark line: this year, as the growing model has it. Amber: what may come of it, nine times in "
+    "ten between these dates. Grey: what past years alone would tell. Dashed: today."
+)
+_STARTS_CAPTION = (
+    "Each row is a date to start, with the likely dates of its first harvest; the tick is a "
+    "typical year. Figures: past years with a harvest, and in brackets with a good one."
+)
+
 LONGEST_STAND = 300
 """Days after its start beyond which a plan of the page counts as over, and not as standing."""
 
@@ -48,16 +57,17 @@ def season_content(
     """
 
     def figure(narrow: bool) -> Figure:
-        drawing = plot_season.season_ahead(so_far, ahead, units=units, narrow=narrow)
+        drawing = plot_season.season_ahead(so_far, ahead, units=units, place=place, narrow=narrow)
         drawing.suptitle("")  # it stands above, as the page's heading
         return drawing
 
     where = f"{place}, " if place else ""
     return {
-        "place": f"{where}{ahead.attrs['crop']}, {sentences_season.whole_date(ahead.attrs['on'])}",
-        "finding": plot_season.finding(ahead),
+        "place": f"{where}{ahead.attrs['crop_plural']}, {sentences_season.whole_date(ahead.attrs['on'])}",
+        "finding": sentences_season.finding(ahead),
         "figure": assets.drawn(figure),
-        "alt": plot_season.finding(ahead),
+        "alt": sentences_season.finding(ahead),
+        "caption": _STARTS_CAPTION if "start" in ahead.dims else _STAGES_CAPTION,
         "heading": sentences_season.season_heading(so_far),
         "so_far": sentences_season.season_lines(so_far, units),
         "gaps": sentences_season.season_notes(so_far),
@@ -95,7 +105,8 @@ def running_season(report: GardenReport, units: Units, made: dt.date | None) -> 
     except ClimwinError:  # a record of few or broken years has a page, and no outlook
         return {}
     said = season_content(so_far, ahead, units)
-    assumed = "" if started is None else "Taken as started on the day of the plan."
+    done = sentences_season.DONE.get(ahead.attrs["start_verb"], "")
+    assumed = "" if started is None else f"It is taken as {done} on the plan's date."
     return {**said, "assumed": assumed, "odds": percent(float(ahead["odds"].max()))}
 
 

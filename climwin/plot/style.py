@@ -318,7 +318,7 @@ def shown(values: xr.DataArray, units: Units) -> xr.DataArray:
 
 def wrapped(text: str, width: int, *, lines: int | None = None) -> str:
     """Text in lines of at most `width` characters, no number parted from its unit."""
-    glued = re.sub(r"(\d) (?=[°%]|(?:[A-Z][a-z]{2}|[kcm]?m|days?|years?)\b)", f"\\1{_GLUE}", text)
+    glued = re.sub(r"(\d) (?=[°%]|(?:[A-Z][a-z]{2,8}|[kcm]?m|days?|years?)\b)", f"\\1{_GLUE}", text)
     rows = textwrap.wrap(glued, width, max_lines=lines, placeholder=" …")
     return "\n".join(rows).replace(_GLUE, " ")
 

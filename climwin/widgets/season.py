@@ -15,7 +15,7 @@ from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.planning.plan import Plan
 from climwin.planning.season import outlook
-from climwin.plot.season import finding, season_ahead
+from climwin.plot.season import season_ahead
 from climwin.report import sentences_season
 from climwin.widgets import front_end
 
@@ -87,7 +87,7 @@ class SeasonPanel(anywidget.AnyWidget):
         self.so_far, self.ahead = so_far, ahead
         with self.hold_sync():
             self.message = ""
-            self.finding = in_dialect(finding(ahead), units)
+            self.finding = in_dialect(sentences_season.finding(ahead), units)
             lines = [
                 sentences_season.outlook_heading(ahead),
                 *sentences_season.outlook_lines(ahead, units),
