@@ -14,6 +14,7 @@ from climwin.core.errors import ClimwinError
 from climwin.core.formatting import percent
 from climwin.core.schema import Units
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
+from climwin.core.wording import capitalized
 from climwin.page import assets
 from climwin.planning.plan import Plan
 from climwin.planning.season import outlook
@@ -27,8 +28,8 @@ if TYPE_CHECKING:
 Content = dict[str, Any]
 
 _STAGES_CAPTION = (
-    "Dark line: this year, as the growing model has it. Amber: what may come of it, nine times in "
-    "ten between these dates. Grey: what past years alone would tell. Dashed: today."
+    "Thick line: this year, by the growing model. Amber bars: the dates between which each stage "
+    "comes nine times in ten, from here on. Pale band: the same from past years alone."
 )
 _STARTS_CAPTION = (
     "Each row is a date to start, with the likely dates of its first harvest; the tick is a "
@@ -57,13 +58,14 @@ def season_content(
     """
 
     def figure(narrow: bool) -> Figure:
-        drawing = plot_season.season_ahead(so_far, ahead, units=units, place=place, narrow=narrow)
+        drawing = plot_season.season_ahead(so_far, ahead, units=units, place=where, narrow=narrow)
         drawing.suptitle("")  # it stands above, as the page's heading
         return drawing
 
-    where = f"{place}, " if place else ""
+    where = capitalized(place or ahead.attrs["station_name"])
+    crop, on = ahead.attrs["crop_plural"], sentences_season.whole_date(ahead.attrs["on"])
     return {
-        "place": f"{where}{ahead.attrs['crop_plural']}, {sentences_season.whole_date(ahead.attrs['on'])}",
+        "place": ", ".join(filter(None, [where, crop, on])),
         "finding": sentences_season.finding(ahead),
         "figure": assets.drawn(figure),
         "alt": sentences_season.finding(ahead),
@@ -74,7 +76,8 @@ def season_content(
         "freezes": sentences_season.freeze_lines(so_far, units),
         "as_ever": sentences_season.FREEZES_AS_EVER,
         "crop": sentences_season.outlook_heading(ahead),
-        "ahead": sentences_season.outlook_lines(ahead, units),
+        "ahead": sentences_season.outlook_lines(ahead, units, each_start=False),
+        "starts": sentences_season.starts_table(ahead) if "start" in ahead.dims else {},
         "no_forecast": sentences_season.NOT_A_FORECAST,
         "looked_back": sentences_season.LOOKED_BACK,
         "notes": list(notes),

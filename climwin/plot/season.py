@@ -28,8 +28,8 @@ LONGEST_NAMED = 200
 _YEAR, _COMING, _COMING_EDGE = "#0f3346", "#e9ae55", "#8a5608"
 """Inks of this year's line, of what may come, and of its edge."""
 _INKS_OF_STARTS = (
-    "Bars: likely dates of the first harvest. Dark where it comes in eight years of ten and good "
-    "ones are frequent, blue where good ones are rare, amber where it comes less often."
+    "Bars: likely dates of the first harvest. Squares: a harvest in at least eight years of ten, "
+    "good ones frequent; diamonds: good ones rare; circles: a harvest less often."
 )
 _NO_FORECAST = "Not a weather forecast: the days to come are those of past years, each in turn."
 

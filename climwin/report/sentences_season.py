@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -62,6 +63,9 @@ _DOING = {"sow": "sowing", "plant": "planting", "set out": "setting out"}
 ENOUGH_ODDS = 0.8
 """Odds of a harvest from which a start date is worth advising, if good ones are at least half as
 frequent as from the best date."""
+
+MOST_ROWS = 13
+"""Start dates up to which each has its row."""
 
 
 def day_of(date: xr.DataArray | np.datetime64) -> str:
@@ -320,10 +324,20 @@ def _dates(row: xr.Dataset, level: float) -> str:
 # --- a crop that stands -------------------------------------------------------------------
 
 
-def outlook_lines(ahead: xr.Dataset, units: Units) -> list[str]:
-    """What is still to come of a crop, from `outlook`."""
+def outlook_lines(ahead: xr.Dataset, units: Units, *, each_start: bool = True) -> list[str]:
+    """What is still to come of a crop, from `outlook`.
+
+    Parameters
+    ----------
+    ahead : Dataset
+        From `outlook`, of one place.
+    units : {"C", "F"}
+        Unit of the temperatures.
+    each_start : bool
+        Whether each start date of a crop still to be started has a line; a page has a table.
+    """
     if "start" in ahead.dims:
-        return _start_lines(ahead, units)
+        return _start_lines(ahead, units, each_start=each_start)
     return _standing_lines(ahead)
 
 
@@ -441,7 +455,7 @@ def _narrowing(ahead: xr.Dataset) -> list[str]:
 # --- a crop still to be started -----------------------------------------------------------
 
 
-def _start_lines(ahead: xr.Dataset, units: Units) -> list[str]:
+def _start_lines(ahead: xr.Dataset, units: Units, *, each_start: bool) -> list[str]:
     lines = [_warm_line(ahead, units)]
     shown = ahead.isel(start=(ahead["harvested"] > 0).values)
     if not shown.sizes["start"]:
@@ -461,16 +475,41 @@ def _start_lines(ahead: xr.Dataset, units: Units) -> list[str]:
             f"Good harvests are most frequent if it is {done.lower()} about "
             f"{_in_prose(best['start'])}: in {int(best['good'])} of {years(int(best['known']))}."
         )
-    step = 1 if shown.sizes["start"] <= 13 else 2
-    for n in range(0, shown.sizes["start"], step):
-        row = shown.isel(start=n)
-        lines.append(
-            f"{done} {day_of(row['start'])}: a harvest in {int(row['harvested'])} of "
-            f"{years(int(row['known']))}, a good one in {int(row['good'])}; first "
-            f"{ahead.attrs['harvest_verb']} {day_of(row['harvest_mid'])} "
-            f"({span_of(row['harvest_low'], row['harvest_high'])})"
-        )
+    if each_start:
+        lines += [
+            f"{done} {day}: a harvest in {harvests} years, a good one in {good}; first "
+            f"{ahead.attrs['harvest_verb']} {middle} ({likely})"
+            for day, harvests, good, middle, likely in _start_rows(ahead)
+        ]
     return [line for line in lines if line]
+
+
+def starts_table(ahead: xr.Dataset) -> dict[str, Any]:
+    """Start dates of a crop still to be started, for a table: its caption, heads and rows."""
+    done, picked = capitalized(DONE[ahead.attrs["start_verb"]]), ahead.attrs["harvest_verb"]
+    most = int(ahead["known"].max())
+    return {
+        "caption": f"What comes of each date with the weather of the past {years(most)}",
+        "heads": [done, "A harvest", "A good one", f"First {picked}", "Likely range"],
+        "rows": _start_rows(ahead),
+    }
+
+
+def _start_rows(ahead: xr.Dataset) -> list[tuple[str, str, str, str, str]]:
+    """Each start that leads to a harvest, or every other one where they are many."""
+    shown = ahead.isel(start=(ahead["harvested"] > 0).values)
+    step = 1 if shown.sizes["start"] <= MOST_ROWS else 2
+    rows = [shown.isel(start=n) for n in range(0, shown.sizes["start"], step)]
+    return [
+        (
+            day_of(row["start"]),
+            f"{int(row['harvested'])} of {int(row['known'])}",
+            str(int(row["good"])),
+            day_of(row["harvest_mid"]),
+            span_of(row["harvest_low"], row["harvest_high"]),
+        )
+        for row in rows
+    ]
 
 
 def worth_starting(ahead: xr.Dataset) -> np.ndarray:
