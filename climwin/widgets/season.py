@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import html
 import io
 from typing import TYPE_CHECKING, Any
 
@@ -122,8 +123,16 @@ class SeasonPanel(anywidget.AnyWidget):
         data, metadata = super()._repr_mimebundle_(**options) or ({}, {})
         data["image/png"] = self._png()
         data["text/plain"] = self.finding
+        data["text/html"] = self._still(data["image/png"])
         metadata["image/png"] = {"alt": self.finding}
         return data, metadata
+
+    def _still(self, png: str) -> str:
+        """The panel where no script runs: its picture and what it tells."""
+        heading, *lines = map(html.escape, self.told)
+        told = "".join(f"<li>{line}</li>" for line in lines)
+        picture = f'<img src="data:image/png;base64,{png}" alt="{html.escape(self.finding)}">'
+        return f"{picture}<p><b>{heading}</b></p><ul>{told}</ul>"
 
 
 def season_panel(

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 70ec83eaf4beddd1ef84e17b0d06deacae62de70489f19058b6d81015d0156ff
-// text a524a9b8938850bc951a905d4cf41c6ad9409683372b3333c1d7b09ab5d72cb7
+// sources 85f24de55274113b01e767d8e9bf4ab3dfcc069abda3e76e1fc3a0ae25955755
+// text b19cd6943607b05da3305618b5a7660db34d215091570973e792b0fcfb201a83
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
 function fill(element, attributes, children) {
@@ -66,7 +66,7 @@ function render({ model, el }) {
     ),
     message,
     finding,
-    pictures,
+    ...pictures,
     heading,
     told
   );

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 70ec83eaf4beddd1ef84e17b0d06deacae62de70489f19058b6d81015d0156ff
+// sources 85f24de55274113b01e767d8e9bf4ab3dfcc069abda3e76e1fc3a0ae25955755
 // text 21c6c220e28f50034ed7a5c7830524d05d8570b5a02756d34ee8ebfc85f0f249
 // ../../core/wording.json
 var wording_default = {

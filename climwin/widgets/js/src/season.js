@@ -64,7 +64,7 @@ function render({ model, el }) {
     ),
     message,
     finding,
-    pictures,
+    ...pictures,
     heading,
     told,
   );
