@@ -137,6 +137,8 @@ def of_text(text: str) -> Iterator[tuple[str, str]]:
     if " " not in text.strip() and not text.strip().isalpha():
         return
     for word in re.finditer(r"(?<![\w{])[A-Za-z]+(?![\w}])", text):
+        if _makes_nonsense(text, word):
+            continue
         instead = INSTEAD.get(word.group().lower(), ())
         for new in instead[:1]:
             new = new.capitalize() if word.group()[0].isupper() else new
@@ -153,6 +155,24 @@ def of_text(text: str) -> Iterator[tuple[str, str]]:
             )
 
 
+COUNTED = re.compile(r" (in|of|year|years|time|times|chance|chances)\b")
+ORIGIN = re.compile(
+    r"(derived|differs?|converted|computed|read|taken|told|drawn|away|far|apart|choose|comes?|miles"
+    r"|kilometres) $"
+)
+
+
+def _makes_nonsense(text: str, word: re.Match[str]) -> bool:
+    """Whether a word's opposite would be no claim there, but a slip that nobody could believe.
+
+    "One column" cannot become "nine column", nor "derived from" "derived until": only the one of
+    odds ("one year in four") and the from of spans ("from 3 May") are changed.
+    """
+    if word.group().lower() == "one":
+        return not COUNTED.match(text[word.end() :]) or text[word.end() :].startswith(" of the two")
+    return word.group() == "from" and bool(ORIGIN.search(text[: word.start()]))
+
+
 HELP = ("help", "description", "metavar", "epilog")
 OPTIONS = ("option", "argument", "switch", "_units_of_file")
 """Arguments of a parser, and what makes an option: what it is for, and no finding."""
@@ -162,7 +182,11 @@ ERROR_CALLS = ("Error", "_Check", "Fault", "Departed")
 
 
 def _never_said(tree: ast.AST) -> set[int]:
-    """Constants that say nothing of a garden: docstrings, keys of what is looked up, and help."""
+    """Constants that say nothing of a garden.
+
+    Docstrings, keys of what is looked up, help, the steps that a terminal shows while it waits,
+    and the name of a check.
+    """
     aside = set()
     for node in ast.walk(tree):
         if isinstance(node, ast.Expr):
@@ -170,8 +194,11 @@ def _never_said(tree: ast.AST) -> set[int]:
         elif isinstance(node, ast.Subscript):
             aside.add(id(node.slice))
         is_help = isinstance(node, ast.keyword) and node.arg in HELP
-        if is_help or (isinstance(node, ast.Call) and _called(node).endswith(OPTIONS)):
+        called = _called(node) if isinstance(node, ast.Call) else ""
+        if is_help or called == "progress" or called.endswith(OPTIONS):
             aside |= {id(part) for part in ast.walk(node)}
+        if isinstance(node, ast.Call) and called == "Departure":
+            aside.add(id(node.args[0]))
     return aside
 
 
