@@ -114,6 +114,8 @@ class Change:
     """Of the template, in the shared wording."""
     is_error: bool = False
     """Whether it tells what is wrong with what was given, and is no finding."""
+    is_loaded: bool = False
+    """Whether it stands outside all functions, and is run when the module is loaded."""
 
 
 # --- changes ------------------------------------------------------------------------------
@@ -225,6 +227,7 @@ def of_module(module: str) -> Iterator[Change]:
     tree = ast.parse(source)
     aside = _never_said(tree)
     errors = set() if module.startswith("io/") else _of_errors(tree)  # there they are findings
+    inside = {id(part) for part in _within_functions(tree)}
     changes_of = _of_sentence if module in ALSO_SAYING.split() else _of_node
     for place, node in enumerate(ast.walk(tree)):
         if id(node) in aside:
@@ -232,8 +235,17 @@ def of_module(module: str) -> Iterator[Change]:
         for what, new in changes_of(node):
             spot = node.test if isinstance(node, ast.If) else node
             lines = (spot.lineno, spot.end_lineno or spot.lineno)
-            is_error = id(node) in errors
-            yield Change(path, lines, what, partial(_with, tree, place, new), "", is_error)
+            is_error, is_loaded = id(node) in errors, id(node) not in inside
+            text = partial(_with, tree, place, new)
+            yield Change(path, lines, what, text, "", is_error, is_loaded)
+
+
+def _within_functions(tree: ast.AST) -> Iterator[ast.AST]:
+    """What is run when a function is called, and not when the module is loaded."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            for statement in node.body:
+                yield from ast.walk(statement)
 
 
 def _with(tree: ast.Module, place: int, new: ast.AST) -> str:
@@ -411,8 +423,9 @@ class Ran:
         found = {test for line in range(first, last + 1) for test in own.get(str(line), ())}
         if self.sums.get(change.module) != _sum_of(change.module):  # its lines have moved since
             found = set()
-        # What stands outside all functions is run when the module is loaded.
-        return found or {test for tests in own.values() for test in tests}
+        if found and not change.is_loaded:
+            return found
+        return {test for tests in own.values() for test in tests}
 
     def _of_template(self, name: str) -> set[str]:
         found: set[str] = set()
