@@ -132,8 +132,8 @@ def _outcomes(report: GardenReport, plans: list[Plan]) -> list[dict[str, Any]]:
     """What became of each different plan in every year, begun on any day.
 
     The best dates of the page's own crop are those of its table, in the climate that leads. Other
-    crops, of which the page says nothing, keep those of the years as they were: to sweep all of them
-    once more would cost five seconds a page.
+    crops, of which the page says nothing, keep those of the years as they were: to sweep all of
+    them once more would cost five seconds a page.
     """
     on_any_day = [replace(plan, start=PERENNIAL_START) for plan in plans]
     different = list(dict.fromkeys(on_any_day))

@@ -39,8 +39,8 @@ from climwin.planning.site import Site, Surroundings
 REST_BEFORE, REST_AFTER = 120, 150
 """Days before and after the coldest day of the climatology between which rest is broken."""
 LATE_REST = 50
-"""Days after the coldest day on which rest ends where the winter has brought only the least chilling:
-about 1 March, from which Parker et al. (2011, from memory) count the heat that vines need."""
+"""Days after the coldest day on which rest ends where the winter has brought only the least
+chilling: about 1 March, from which Parker et al. (2011, from memory) count the heat of vines."""
 FLOWER_GROUPS = 5
 """Groups of flowers that open one after the other where a crop is long in bloom."""
 LATEST_CUT = 240

@@ -378,7 +378,7 @@ def _harvested_by_draw(swept: SweptYears) -> np.ndarray:
 
 
 def dates_that_lead(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
-    """Of each plan ``best_dates``, ``best_date`` and ``best_share`` alone, as `outcomes` gives them."""
+    """Of each plan what `outcomes` says of its dates alone: the run, the best one and its share."""
     swept = sweep_plans(plans, daily)
     share = swept["elsewhere_harvested"] / swept["elsewhere_known"].where(lambda years: years > 0)
     swept = swept.assign(best_share=share)
