@@ -184,7 +184,7 @@ def variable(daily: xr.Dataset, name: str) -> xr.DataArray:
 
 def apply(
     kernel: Callable[..., Any],
-    *arrays: xr.DataArray | xr.Variable,
+    *arrays: xr.DataArray,
     core: Sequence[Sequence[str]],
     out: Sequence[Sequence[str]] = ((),),
     sizes: Mapping[str, int] | None = None,
@@ -197,7 +197,7 @@ def apply(
     ----------
     kernel : callable
         Takes arrays whose last axes are the `core` dimensions; returns one array for each of `out`.
-    *arrays : DataArray or Variable
+    *arrays : DataArray
         Its arguments.
     core, out : sequence of sequences of str
         Dimensions that the kernel consumes, for each argument, and creates, for each result.
@@ -210,7 +210,7 @@ def apply(
 
     Returns
     -------
-    DataArray or Variable, as given, or a tuple of them
+    DataArray, or tuple of DataArray
         One for each of `out`.
     """
     import xarray as xr

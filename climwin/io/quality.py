@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -40,8 +40,6 @@ weather hardly changes, one cool, wet day is six standard deviations. [degC]"""
 SEASON_HALF_WIDTH, SEASON_COUNT = 15, 100
 """Days on either side that make a season, and the least number of values in all years (as
 above)."""
-
-Labelled = TypeVar("Labelled", xr.DataArray, xr.Variable)
 
 _BLOCK = 5  # days that share a season; 73 blocks make a year
 _TAIL = 0.1  # share of the sample in each tail, where spread is measured
@@ -106,27 +104,29 @@ def quality_control(daily: xr.Dataset) -> xr.Dataset:
         above = sound & (values["tmin"] > values["tmax"] + TOLERANCE_C)
         for name in ("tmin", "tmax"):
             flags[name] = flags[name].where(~above, MIN_ABOVE_MAX).astype(np.int8)
-    parts: dict[str, xr.Variable] = {}
+    parts: dict[str, xr.DataArray] = {}
     for name in names:
         parts |= _parted(name, values[name], flags[name])
     if derived:
         sound = (flags["tmin"] == 0) & (flags["tmax"] == 0)
-        mean = daily["tmean"].variable
+        mean = _bare(daily["tmean"])
         parts["tmean"] = _described(mean.where(sound), mean.attrs)
     return daily.assign(parts).assign_attrs(history=_with_line(str(daily.attrs.get("history", ""))))
 
 
-def _as_read(daily: xr.Dataset, name: str) -> xr.Variable:
-    """A variable, with values put back that an earlier check set aside.
+def _bare(values: xr.DataArray) -> xr.DataArray:
+    """A variable without its coordinates: all have those of the record, and need not be aligned."""
+    return xr.DataArray(values.variable)
 
-    Without its coordinates, which are those of the record and need not be compared each time.
-    """
-    values = variable(daily, name).variable
+
+def _as_read(daily: xr.Dataset, name: str) -> xr.DataArray:
+    """A variable without coordinates, with values put back that an earlier check set aside."""
+    values = _bare(variable(daily, name))
     aside = daily.get(f"{name}_set_aside")
-    return values if aside is None else values.fillna(aside.variable)
+    return values if aside is None else values.fillna(_bare(aside))
 
 
-def _parted(name: str, values: xr.Variable, flags: xr.Variable) -> dict[str, xr.Variable]:
+def _parted(name: str, values: xr.DataArray, flags: xr.DataArray) -> dict[str, xr.DataArray]:
     """A variable without its flagged values, the flags, and the values taken out."""
     units, long_name = VARIABLES[name][:2]
     meaning = {
@@ -144,7 +144,7 @@ def _parted(name: str, values: xr.Variable, flags: xr.Variable) -> dict[str, xr.
     }
 
 
-def _described(values: Labelled, attrs: dict[Any, Any]) -> Labelled:
+def _described(values: xr.DataArray, attrs: dict[str, Any]) -> xr.DataArray:
     out = values.copy(deep=False)
     out.attrs = attrs
     return out
@@ -155,7 +155,7 @@ def _with_line(history: str) -> str:
     return history if line in history else f"{history}\n{line}".strip()
 
 
-def _flags(values: xr.Variable, name: str, time: np.ndarray) -> xr.Variable:
+def _flags(values: xr.DataArray, name: str, time: np.ndarray) -> xr.DataArray:
     """Which test each value fails, 0 for none."""
     joined = np.diff(time) == ONE_DAY
     tests: dict[int, Callable[[np.ndarray], np.ndarray]] = {
