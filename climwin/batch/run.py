@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 BATCH_SIZE = 100
 """Stations per batch: 50 to 250 are fastest on threads (tests/benchmarks)."""
 
+_ROWS_AT_ONCE = 1000  # stations of the table that are in memory together
+
 Progress = Callable[[int, int], None]
 _Save = Callable[[int, xr.Dataset], None]
 _Task = Callable[[], xr.Dataset]
@@ -131,9 +133,16 @@ def run_stations(
         _on_cluster(cluster, tasks, save, batches)
     checkpoint.join(len(batches), places)
     results = xr.open_dataset(out)
-    with atomic_write(Path(out).with_suffix(".csv")) as part:
-        without_formulas(station_table(results)).to_csv(part, index=False)
+    _write_table(results, Path(out).with_suffix(".csv"))
     return results
+
+
+def _write_table(results: xr.Dataset, path: Path) -> None:
+    """Write the table of the main results, of so many stations at a time that memory stays flat."""
+    with atomic_write(path) as part, part.open("w", encoding="utf-8", newline="") as file:
+        for since in range(0, results.sizes["station"], _ROWS_AT_ONCE):
+            some = results.isel(station=slice(since, since + _ROWS_AT_ONCE))
+            without_formulas(station_table(some)).to_csv(file, index=False, header=since == 0)
 
 
 def _batches(
