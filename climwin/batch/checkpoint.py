@@ -136,7 +136,8 @@ def _without_stations(files: Sequence[Path], places: xr.Dataset) -> xr.Dataset:
             seasons.append(part["season"].values)
             facts.append(xr.Dataset(attrs=part.attrs))
     if seasons:
-        empty = empty.reindex(season=np.unique(np.concatenate(seasons)))
+        every = np.unique(np.concatenate(seasons))
+        empty = empty.reindex(season=every, fill_value=fill_values(empty))
     empty = empty.drop_vars([name for name in PLACE if name in empty.coords])
     empty = empty.assign_coords(places.isel(station=slice(0)).coords)
     for name in places.coords:

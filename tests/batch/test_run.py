@@ -208,6 +208,28 @@ def test_joining_more_parts_takes_no_more_memory(found, tmp_path):
         xr.testing.assert_equal(last, first)
 
 
+@pytest.mark.parametrize("ending", [".nc", ".zarr"])
+def test_parts_of_other_years_keep_their_types(found, tmp_path, ending):
+    """A year that one part lacks is unknown there; counts and flags stay whole numbers."""
+    parts = Checkpoint(tmp_path / f"r{ending}", ["a run"])
+    early = found.isel(station=[0], season=slice(0, 3))
+    late = found.isel(station=[1], season=slice(1, None))
+    for n, part in enumerate((early, late)):
+        parts.write(n, part.assign(reason=part["reason"].astype(object)))
+    parts.join(2, found[["latitude"]].drop_vars("longitude").isel(station=[0, 1]))
+    with xr.open_dataset(tmp_path / f"r{ending}") as joined:
+        assert joined["season"].values.tolist() == found["season"].values.tolist()
+        for name, values in found.data_vars.items():
+            assert joined[name].dtype.kind == values.dtype.kind, name
+        unknown = found["window_status"].attrs["flag_meanings"].split().index("unknown")
+        assert (joined["window_status"].isel(station=0, season=-1) == unknown).all()
+        assert (joined["window_status"].isel(station=1, season=0) == unknown).all()
+        for n, part in enumerate((early, late)):
+            own = joined.isel(station=n).sel(season=part["season"])
+            npt.assert_array_equal(own["window_length"], part["window_length"][0])
+            npt.assert_array_equal(own["window_start"], part["window_start"][0])
+
+
 def test_a_result_is_compressed_and_a_part_is_a_chunk(daily, tmp_path):
     with run(daily, CROPS, tmp_path / "r.nc", batch_size=3) as found:
         stored = found["bands"].encoding
