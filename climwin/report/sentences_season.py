@@ -518,6 +518,11 @@ def worth_starting(ahead: xr.Dataset) -> np.ndarray:
     return (ahead["odds"].values >= ENOUGH_ODDS) & (2 * good >= good.max())
 
 
+def last_worth_starting(ahead: xr.Dataset) -> int | None:
+    """Number of the last start of the first run that is worth advising; None where none is."""
+    return _first_run(worth_starting(ahead))[1]
+
+
 def _first_run(enough: np.ndarray) -> tuple[int, int] | tuple[None, None]:
     """First and last of the first run of starts that will do; None where there is none."""
     if not enough.any():
