@@ -61,12 +61,7 @@ def _start_events(ahead: xr.Dataset, crop: str) -> list[Event]:
     from_it = f"{crop}: first {ahead.attrs['harvest_verb']}, from that day"
     return [
         Event(title=title, date_first=day, date_last=day, note=f"{note}\n{NOT_A_FORECAST}"),
-        _event(
-            f"{crop}: first {ahead.attrs['harvest_verb']}, from that day",
-            last,
-            "harvest",
-            _odds(last),
-        ),
+        _event(from_it, last, "harvest", _odds(last)),
     ]
 
 

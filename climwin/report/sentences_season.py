@@ -127,7 +127,7 @@ def finding(ahead: xr.Dataset) -> str:
         return f"No past year's weather brings the {crop} to a harvest now"
     if 2 * seen < known:
         be = ahead.attrs["crop_be"]
-        return f"{capitalized(crop)} {be} a gamble now: a harvest in {seen} of {years(known)}"
+        return f"{capitalized(crop)} {be} a gamble: {counted(seen, 'harvest')} in {years(known)}"
     middle = harvest[f"{prefix_of(harvest, ahead)}_mid"]
     return f"Expect to {verb} the first {crop} about {_in_prose(middle)}"
 
