@@ -95,8 +95,8 @@ def test_a_standing_crop_is_told_by_its_stage_and_dates(pea):
     ("given", "words"),
     [
         ({"stage_now": ""}, "nothing shows yet on 14 May 2024"),
-        ({"stage_now": "flowers"}, "Latest stage by the growing model: flowers, from 20 May"),
-        ({"has_failed": True}, "it has failed by now: "),
+        ({"stage_now": "flowers"}, "Latest stage by the growing model: flowers, reached on 20 May"),
+        ({"has_failed": True}, "By the growing model the crop has failed: killed by frost."),
     ],
 )
 def test_a_crop_is_told_where_it_stands(monkeypatch, given, words):
@@ -109,15 +109,21 @@ def test_a_crop_is_told_where_it_stands(monkeypatch, given, words):
         }
         | given,
         {"event": ["flowers"]},
-        {"crop": "pea", "on": "2024-05-14", "sown": "2024-04-10", "plan": "sown in place 10 Apr"},
+        {
+            "crop_plural": "peas",
+            "start_verb": "sow",
+            "where": "outdoors",
+            "on": "2024-05-14",
+            "sown": "2024-04-10",
+        },
     )
     text = said.outlook_heading(ahead)
-    assert text.startswith("Pea, sown in place on 10 Apr 2024. ")
+    assert text.startswith("Peas, sown outdoors on 10 April 2024. ")
     assert words in text
     unsown = ahead.assign_attrs(sown="")
-    assert said.outlook_heading(unsown).startswith("Pea. ")
+    assert said.outlook_heading(unsown).startswith("Peas. ")
     before = unsown.expand_dims(start=1)
-    assert said.outlook_heading(before) == "Pea, not yet started on 14 May 2024:"
+    assert said.outlook_heading(before) == "Peas, not yet sown on 14 May 2024:"
 
 
 def test_where_the_season_says_no_more_past_years_are_shown(pea):
