@@ -1,4 +1,4 @@
-"""Lasting effects of months, seasons and years beside neighbours: known variances, years left out."""
+"""Effects of months, seasons and years beside neighbours: known variances, years left out."""
 
 import numpy as np
 import pytest
