@@ -261,21 +261,21 @@ def draw_effects(
         for season in range(4)
         for days in np.unique(months.days[months.days > 0])
     }
-    for place in np.flatnonzero(months.days):
+    for place in np.flatnonzero(months.days).tolist():
         weight = np.linalg.inv(noise[place // 3 % 4, int(months.days[place])])
         tells_season[place // 3] += weight
         told_season[place // 3] += weight @ months.mean[place]
     # What the known seasons say of their year.
     tells, told = np.zeros((years, size, size)), np.zeros((years, size))
     seen: dict[int, _Seen] = {}
-    for place in np.flatnonzero(tells_season.any(axis=(1, 2))):
+    for place in np.flatnonzero(tells_season.any(axis=(1, 2))).tolist():
         doubt = np.linalg.inv(tells_season[place])
         mean = doubt @ told_season[place]
         apart = effects.of_season[place % 4] + doubt
         weight = np.linalg.inv(apart)
         tells[place // 4] += weight
         told[place // 4] += weight @ mean
-        seen[int(place)] = _Seen(mean, effects.of_season[place % 4] @ weight)
+        seen[place] = _Seen(mean, effects.of_season[place % 4] @ weight)
     # Years are autocorrelated, so all of them are predicted together.
     apart_years = np.abs(np.subtract.outer(np.arange(years), np.arange(years)))
     prior = np.kron(effects.lasting**apart_years, effects.of_year)
