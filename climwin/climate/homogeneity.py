@@ -164,19 +164,18 @@ class Fit(NamedTuple):
     gain: np.ndarray
     """Gain in log likelihood from each, with its best noise model; minus infinity if too few months
     lie on either side. Shape (k,)."""
+    t: np.ndarray
+    """Size of each over its standard error, averaged over the noise models of the search by how
+    well they fit, shape (k,)."""
     size: np.ndarray
-    """Size of each, averaged over noise models by how well they fit, shape (k,). [degC]"""
+    """Size of each, averaged over all noise models by their restricted likelihood, shape (k,).
+    [degC]"""
     error: np.ndarray
     """Its standard error, shape (k,). [degC]"""
     restricted: np.ndarray
     """Logarithm of the restricted likelihood of each, summed over noise models, shape (k,): it
     allows for the size and for the noise, which are not known. Minus infinity as for `gain`."""
     freedom: int
-
-    @property
-    def t(self) -> np.ndarray:
-        """Size over standard error."""
-        return self.size / self.error
 
     @property
     def p(self) -> float:
@@ -252,21 +251,22 @@ class Pair:
         likelihood = -(log_determinant[:, None] + count * np.log(left)) / 2
         gain = likelihood[searched].max(0) - without
         freedom = max(count - base.shape[-1] - 1, 1)
-        # Size and error are averaged over noise models. They are weighted by the restricted
-        # likelihood, since a step that is fitted looks like lasting noise and hides some of it.
+        variances = left / freedom / lengths
+        weight = np.exp(likelihood[searched] - likelihood[searched].max(0))
+        size, error = _averaged(weight, sizes[searched], variances[searched])
+        t = size / error
+        # To measure a change, noise models are weighted by the restricted likelihood, since a step
+        # that is fitted looks like lasting noise and hides some of it.
         of_base = 2 * np.log(np.abs(np.diagonal(triangle, axis1=-2, axis2=-1))).sum(-1)
         restricted = -(log_determinant + of_base)[:, None] / 2
         restricted = restricted - (freedom * np.log(left) + np.log(lengths)) / 2
         best = np.where(np.isfinite(restricted), restricted, -1e300).max(0)
         weight = np.where(own, np.exp(restricted - best), 1.0)
-        several = np.log(weight.sum(0)) + best
-        weight /= weight.sum(0)
-        size = (weight * sizes).sum(0)
-        variance = (weight * (left / freedom / lengths + (sizes - size) ** 2)).sum(0)
+        size, error = _averaged(weight, sizes, variances)
         allowed = self._allowed & own.all(0) & self._apart(given)
         gain = np.where(allowed, gain, -np.inf)
-        error = np.where(variance > 0, np.sqrt(variance), np.inf)
-        return Fit(gain, size, error, np.where(allowed, several, -np.inf), freedom)
+        several = np.where(allowed, np.log(weight.sum(0)) + best, -np.inf)
+        return Fit(gain, t, size, error, several, freedom)
 
     def _apart(self, given: Sequence[int]) -> np.ndarray:
         """Steps far enough from the given ones to be distinguished from them."""
@@ -276,6 +276,16 @@ class Pair:
                 near = np.abs(self._dates.first - self._dates.first[place]) < EDGE
                 apart &= ~(near & self._dates.is_step)
         return apart
+
+
+def _averaged(
+    weight: np.ndarray, sizes: np.ndarray, variances: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Mean size over noise models and its standard error, from arrays of shape (m, k)."""
+    share = weight / weight.sum(0)
+    size = (share * sizes).sum(0)
+    variance = (share * (variances + (sizes - size) ** 2)).sum(0)
+    return size, np.where(variance > 0, np.sqrt(variance), np.inf)
 
 
 def _along(orthonormal: np.ndarray, columns: np.ndarray) -> np.ndarray:

@@ -188,19 +188,28 @@ def test_a_step_is_given_to_the_station_that_has_it(station):
     assert measured.size == pytest.approx(-1.0, abs=0.3)
 
 
-def test_the_intervals_of_date_and_size_hold():
+@pytest.mark.parametrize("month", [180, 181])  # every second month is tried
+def test_the_intervals_of_date_and_size_hold(month):
     dates, sizes = [], []
     for seed in range(20):
-        search = searched(near(np.random.default_rng(seed), 4), 0, Injected("step", 1.0, 180))
+        search = searched(near(np.random.default_rng(seed), 4), 0, Injected("step", 1.0, month))
         own = [each for each in search.changes if each.station == 0]
         if own:
             measured = measure(search, own[0])
-            dates.append(measured.earliest <= 180 <= measured.latest)
+            dates.append(measured.earliest <= month <= measured.latest)
             sizes.append(abs(measured.size - 1.0) <= 1.645 * measured.error)
     assert len(dates) >= 18
     # Of a 90 % interval, less two standard errors of a share of 20.
     assert np.mean(dates) > 0.9 - 0.14
     assert np.mean(sizes) > 0.9 - 0.14
+
+
+def test_the_month_of_a_step_that_nothing_hides_lies_in_its_interval():
+    for month in (150, 151, 201, 202):
+        search = searched(near(np.random.default_rng(month), 4), 0, Injected("step", 5.0, month))
+        measured = next(measure(search, each) for each in search.changes if each.station == 0)
+        assert measured.earliest <= month <= measured.latest
+        assert measured.latest - measured.earliest <= 6  # months
 
 
 def test_a_steep_drift_is_no_step():
