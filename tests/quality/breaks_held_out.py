@@ -58,7 +58,8 @@ INVENTED: dict[str, tuple[str, Draw]] = {
         with_long_memory,
     ),
     "longer memory": (
-        "The same with a memory that fades more slowly. This kind and the next were looked at last.",
+        "The same with a memory that fades more slowly. This kind and the next were looked at "
+        "last.",
         partial(with_long_memory, memory=0.35),
     ),
     "fast and slow": (
