@@ -36,7 +36,8 @@ stations the limits and the factor of the errors were chosen on. Here are other 
 2004, made anew in the same way, and invented ones with other noise. The first version of this file
 (dates held in 74 to 89 %, sizes in 69 to 94 %) showed that lasting noise was underrated when a
 change is measured, and that months between those tried were left out of its interval. Both were
-mended, so intervals of the first five tables are no longer untouched; those of the last two are."""
+mended, so the intervals of the first five tables no longer count as held out. Those of the last two
+do."""
 FAR = {
     "east": "Series like Albany, Clemson and Gainesville, 560 to 1,640 km apart.",
     "west": "Series like Merced, San Diego, William Head and Prince George.",
