@@ -32,7 +32,6 @@ from climwin.core.stats import bandwidth, kernel_share_above, smoothed_share, wi
 
 BEGIN, END = "<!-- alternatives: begin -->", "<!-- alternatives: end -->"
 FIRST_YEARS = 30
-RESAMPLES = 500
 SHORT = (12, 15, 20)
 """Years of a short record. [year]"""
 GROUPS = {"freezes": table.FREEZES, "heat": ("heat",), "window": ("window",)}
@@ -181,31 +180,27 @@ def cells_of(place: str, rules: Sequence[Rule]) -> Iterator[table.Cell]:
             continue
         above = looking_back._above_next(question, limits, years, asked)
         for row, last in enumerate(asked):
-            odds = []
-            for rule in rules:
-                values = by_rule[rule.name][row][: last + 1]
-                known = ~np.isnan(values)
-                # A plain count takes the latest known years, as in the hindcast itself.
-                values = values[known][-30:] if rule is COUNT else _latest(values, rule.latest)
-                odds.append(rule.kernel(values, limits) if len(values) else np.nan * limits)
+            values = {name: each[row][: last + 1] for name, each in by_rule.items()}
+            odds = np.array([_odds(rule, values[rule.name], limits) for rule in rules])
+            came = above[row]
             if np.isnan(odds).any():
                 continue
-            for ahead in range(above.shape[1]):
-                came = above[row, ahead]
-                if np.isnan(came).any():
-                    continue
+            for ahead in np.flatnonzero(~np.isnan(came).any(axis=1)):
                 key = int((years[last] + 1 + ahead) // 10), question.kind
-                total.setdefault(key, []).append(
-                    np.append(((np.array(odds) - came) ** 2).sum(axis=1), len(limits))
-                )
+                squares = ((odds - came[ahead]) ** 2).sum(axis=1)
+                total.setdefault(key, []).append(np.append(squares, len(limits)))
     for (decade, kind), rows in total.items():
         sums = np.sum(rows, axis=0)
         yield table.Cell(place, decade, kind, sums[:-1], int(sums[-1]))
 
 
-def _latest(values: np.ndarray, years: int | None) -> np.ndarray:
-    part = values if years is None else values[-years:]
-    return part[~np.isnan(part)]
+def _odds(rule: Rule, values: np.ndarray, limits: np.ndarray) -> np.ndarray:
+    """Odds of exceeding limits by a rule; NaN where it has no year."""
+    if rule is COUNT:  # it takes the latest known years, as in the hindcast itself
+        values = values[~np.isnan(values)]
+    part = values if rule.latest is None else values[-rule.latest :]
+    part = part[~np.isnan(part)]
+    return rule.kernel(part, limits) if len(part) else np.full(len(limits), np.nan)
 
 
 def _shifts(
@@ -269,10 +264,7 @@ def _of_tilted(
         by = {"tmin": low.of_year(of_day), "tmax": high.of_year(of_day)}
         by["tmean"] = (by["tmin"] + by["tmax"]) / 2
         moved = daily.assign(
-            {
-                name: (daily[name] + xr.DataArray(each, dims="time")).assign_attrs(daily[name].attrs)
-                for name, each in by.items()
-            }
+            {name: daily[name].copy(data=daily[name].values + shift) for name, shift in by.items()}
         )
         questions = looking_back._questions(moved, years, still)
         out.append([question.as_it_was for question in questions])
@@ -280,35 +272,6 @@ def _of_tilted(
 
 
 # --- the table ----------------------------------------------------------------------------
-
-
-def differences(
-    cells: Sequence[table.Cell], kinds: Sequence[str], rule: int, other: int
-) -> tuple[float, float, float]:
-    """Skill of a rule less that of another, with 5 and 95 % of the bootstrap."""
-    found = table.skill(cells, kinds)
-    drawn = np.array(list(_resampled(cells, kinds)))
-    low, high = np.nanquantile(drawn[:, rule] - drawn[:, other], [0.05, 0.95])
-    return float(found[rule] - found[other]), float(low), float(high)
-
-
-def _resampled(cells: Sequence[table.Cell], kinds: Sequence[str]) -> Iterator[np.ndarray]:
-    rng = np.random.default_rng(0)
-    regions = sorted({table.REGIONS[cell.place] for cell in cells})
-    by_block: dict[tuple[str, int], list[table.Cell]] = {}
-    for cell in cells:
-        by_block.setdefault((cell.place, cell.decade), []).append(cell)
-    blocks = {
-        region: sorted(block for block in by_block if table.REGIONS[block[0]] == region)
-        for region in regions
-    }
-    for _ in range(RESAMPLES):
-        chosen: list[table.Cell] = []
-        for region in rng.choice(regions, len(regions)):
-            own = blocks[region]
-            for number in rng.integers(0, len(own), len(own)):
-                chosen += by_block[own[number]]
-        yield table.skill(chosen, kinds)
 
 
 def report() -> Iterator[str]:
@@ -321,12 +284,15 @@ def report() -> Iterator[str]:
         print(place, file=sys.stderr, flush=True)
     kinds = list(dict.fromkeys(cell.kind for cell in cells))
     groups = GROUPS | {"all kinds": tuple(kinds)}
+    skills = {name: table.skill(cells, group) for name, group in groups.items()}
+    drawn = {name: table.resampled(cells, group) for name, group in groups.items()}
 
     def row(name: str, rule: Rule, other: Rule) -> str:
-        texts = []
-        for group in groups.values():
-            middle, low, high = differences(cells, group, rules.index(rule), rules.index(other))
-            texts.append(f"{middle:+.1f} ({low:+.1f}..{high:+.1f})")
+        """Skill of a rule less that of another, with 5 and 95 % of the bootstrap."""
+        at, less, texts = rules.index(rule), rules.index(other), []
+        for group, found in skills.items():
+            low, high = np.quantile(drawn[group][:, at] - drawn[group][:, less], [0.05, 0.95])
+            texts.append(f"{found[at] - found[less]:+.1f} ({low:+.1f}..{high:+.1f})")
         return f"| {name} | " + " | ".join(texts) + " |"
 
     yield "## Rules that were tried beside the one that is used"
@@ -353,14 +319,9 @@ def report() -> Iterator[str]:
     yield "| --- | --- |" + " --- |" * len(groups)
     for years in SHORT:
         count, smoothed, moved = short_rules(years)
-        count, smoothed, moved = (rules[_place(rules, each.name)] for each in (count, smoothed, moved))
         yield row(f"{years} | smoothed, over the count", smoothed, count)
         yield row(f"{years} | moved, over the count", moved, count)
         yield row(f"{years} | moved, over smoothed", moved, smoothed)
-
-
-def _place(rules: Sequence[Rule], name: str) -> int:
-    return [rule.name for rule in rules].index(name)
 
 
 def main() -> None:
