@@ -195,7 +195,8 @@ def has_step(daily: xr.Dataset) -> bool:
     year = means[0]["year"].values[known].astype(float)
     for level in (each.values[known] for each in means):
         for count in range(FIRST_YEARS, len(year)):
-            change = sudden_step(year[:count], level[:count], beside_trend=True)
+            until = year[:count], level[:count]
+            change = sudden_step(*until, beside_trend=True, enough_p=BREAK_P)
             if change.is_step and change.p < BREAK_P:
                 return True
     return False
