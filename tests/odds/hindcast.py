@@ -6,7 +6,7 @@
 
 prints the tables and writes them into ``RESULTS.md`` beside this file. It needs the records that
 lie outside the project, in ``../shared``. With ``--plans`` harvests are looked at too, and with
-``--steps`` two other rules for records with a sudden step; each takes some minutes more. With
+``--steps`` two other rules for records with a sudden step; each takes a minute or more. With
 ``--keep FOLDER`` each record is written there once it has been looked back on, and a run that was
 stopped goes on from there. Empty the folder where the methods have changed.
 """
