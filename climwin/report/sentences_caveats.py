@@ -399,7 +399,8 @@ def _only_as_recorded(daily: xr.Dataset) -> str:
         return ""
     count = years_with_mean(daily)
     if count < LEAST_LEVEL_YEARS:
-        why = f"{capitalized(years(count))} are too few to tell today's climate from the past"
+        known = f"only {years(count)}" if count else "no whole year"
+        why = f"With {known}, today's climate cannot be told from that of earlier years"
     else:
         why = "Too few years have passed since the sudden change to tell today's climate"
     return (
