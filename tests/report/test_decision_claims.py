@@ -62,7 +62,7 @@ PLANTED = cw.Plan(POTATO, "04-20")
     ],
 )
 def test_what_is_done_and_where_are_those_of_the_plan(plan, does, place):
-    assert words._does(plan) == does
+    assert words.start_verb(plan) == does
     assert words.place_of(plan) == place
     done = {"sow": "sown", "plant": "planted", "set out": "set out"}[does]
     assert words._done(plan) == done

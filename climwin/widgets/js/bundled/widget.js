@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 5537d0e947df44a077b29335065760e123ab9e73e642dc52731bcd1fd68f75b0
+// sources 85f24de55274113b01e767d8e9bf4ab3dfcc069abda3e76e1fc3a0ae25955755
 // text 21c6c220e28f50034ed7a5c7830524d05d8570b5a02756d34ee8ebfc85f0f249
 // ../../core/wording.json
 var wording_default = {
