@@ -393,7 +393,7 @@ def _write(
 ) -> None:
     from climwin.page.space import space_and_mends
     from climwin.page.write import write_page
-    from climwin.report.sentences import headline, how_sure
+    from climwin.report.sentences import finding, how_sure
     from climwin.report.sentences_caveats import caveats, report_departures
     from climwin.report.sentences_decision import numbers_behind, verdict
 
@@ -408,7 +408,7 @@ def _write(
     shown = scenario_in(label, style.shown_units)
     case = f"{capitalized(shown)}: " if label else ""
     print(f"{case}{verdict(report)}. {numbers_behind(report)}")
-    reason = headline(report)
+    reason = f"{finding(report)}."
     if label:  # the report speaks of a scenario as it was made, in degC
         reason = reason.replace(capitalized(label), capitalized(shown))
     print(reason, how_sure(report), sep="\n")

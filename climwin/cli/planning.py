@@ -176,7 +176,7 @@ def _suits_line(row: xr.Dataset) -> str:
     harvested, known = (round(float(row[f"elsewhere_{name}"])) for name in ("harvested", "known"))
     crop, limit = row["crop"].item(), row["limit"].item()
     weeks, cover = int(row["weeks"]), row["cover"].item()
-    how = f"{weeks} weeks under cover ({cover})" if weeks else "in place"
+    how = f"{weeks} weeks under cover ({cover})" if weeks else "outdoors"
     if row["propagation"].item() == "perennial":
         when = "stands for years"
     elif harvested:
@@ -349,7 +349,9 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
 
     from climwin.core.formatting import years
     from climwin.core.seasons import date_of, day_name
+    from climwin.report.ical import at_once
     from climwin.report.sentences import interval, likely_next
+    from climwin.report.sentences_season import whole_date
 
     known = years(int(timetable["known"]))
     lines = [
@@ -359,22 +361,34 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     ]
     if leaning := int(timetable["leaning"]):
         lines.append(
-            f"missing days decide in {years(leaning)} more: the ranges allow for them; counts and "
-            "dates are of the others"
+            f"In {years(leaning)} more, gaps in the record hide the answer: the ranges allow for "
+            "them, the counts and dates leave them out."
         )
     for name in timetable["event"].values[timetable["begin_day"].argsort().values].tolist():
         row = timetable.sel(event=name)
         days = [float(row[f"begin_{which}"]) for which in ("day", "first", "last")]
-        if not np.isfinite(days[0]):
-            lines.append(f"no year came to: {name}")
+        said = _what_happens(plan).get(name, name)
+        if at_once(timetable, name):
             continue
-        usual = str(date_of(np.array(year), np.array(round(days[0]))))
+        if not np.isfinite(days[0]):
+            lines.append(f"no year came as far as: {said}")
+            continue
+        usual = whole_date(str(date_of(np.array(year), np.array(round(days[0])))))
         first, last = (day_name(day) for day in days[1:])
         spread = "" if first == last else f"  ({first} to {last} in 8 years of 10)"
         killed = int(row["killed"])
         ended = f"; killed or too late here in {years(killed)}" if killed else ""
-        lines.append(f"{usual}  {name}{spread}{ended}")
+        lines.append(f"{usual:>11}  {said}{spread}{ended}")
     return lines
+
+
+def _what_happens(plan: Plan) -> dict[str, str]:
+    """What a gardener calls the events of a plan that the library has general names for."""
+    does = "plant" if plan.is_planted else "sow"
+    where = f"in the {plan.cover}" if plan.weeks_under_cover else "outdoors"
+    if plan.plants == "bought":
+        does, where = "set out", "the bought plants"
+    return {"start": f"{does} {where}", "emergence": "it comes up"}
 
 
 def _one_plan(crop: Crop, plans: list[Plan]) -> Plan:

@@ -1,6 +1,7 @@
 """Numbers for the page's live chart: every crop in its usual ways, begun on any day.
 
-The page's own crop can be raised for other weeks and under any usual cover too. The chart is the
+The page's own crop can be raised for other weeks too, in the gardener's own space where it is known
+and under any usual cover. The chart is the
 notebook panel's own, see `climwin.widgets.payload`; what the panel works out in the background, the
 page brings along.
 """
@@ -18,11 +19,12 @@ from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.report.garden import GardenReport, usual_plans
-from climwin.shelter.covers import COVERS
 from climwin.widgets import payload
 from climwin.widgets.payload import PERENNIAL_START
 from climwin.widgets.state import (
+    Spaces,
     State,
+    covers_offered,
     first_state,
     plan_of,
     span_of,
@@ -44,18 +46,21 @@ def numbers(report: GardenReport, units: Units) -> str:
     """
     chosen = {name: crop(name) for name in crop_names()} | {report.crop.name: report.crop}
     state = _first(report, units)
-    states = [state, *(_afresh(state, each) for each in chosen.values())]
+    spaces = _spaces(report)
+    states = [state, *(_afresh(state, each, spaces) for each in chosen.values())]
     record = payload.record_numbers(report.daily, report.garden.name)
     record["bands"] = [[_hundredths(t) for t in band] for band in record["bands"]]
     given = {
         "numbers": {
             "record": record,
             "crops": [payload.crop_numbers(each) for each in chosen.values()],
-            "constants": payload.constants(),
+            "constants": {**payload.constants(), "covers": covers_offered(spaces)},
         },
         "state": state,
         "offered": {"crop": report.crop.name, "weeks": _weeks_offered(report)},
-        "plans": _outcomes(report, _plans_of(states, chosen) + _under_other_covers(report)),
+        "plans": _outcomes(
+            report, _plans_of(states, chosen, spaces) + _under_other_covers(report, spaces)
+        ),
     }
     text = json.dumps(given, separators=(",", ":"), allow_nan=False)
     return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
@@ -74,14 +79,16 @@ def _first(report: GardenReport, units: Units) -> State:
     return state
 
 
-def _two(report: GardenReport) -> list[Plan]:
-    """The first two plans; beside a single one the crop's other usual way, if it has one.
+def _spaces(report: GardenReport) -> Spaces:
+    """The gardener's own covered spaces that plants are raised in, by name."""
+    return {plan.cover: plan.space for plan in report.plans if plan.space is not None}
 
-    The chart knows the usual covers alone: plans in a space of the gardener's own are left out.
-    """
-    plans = [plan for plan in report.plans if plan.space is None]
+
+def _two(report: GardenReport) -> list[Plan]:
+    """The first two plans; beside a single one the crop's other usual way, if it has one."""
+    plans = report.plans
     if len(plans) > 1:
-        return plans[:2]
+        return list(plans[:2])
     plan = plans[0] if plans else usual_plans(report.crop, report.daily)[-1]
     for other in usual_plans(report.crop, report.daily):
         if bool(other.weeks_under_cover) != bool(plan.weeks_under_cover):
@@ -89,15 +96,17 @@ def _two(report: GardenReport) -> list[Plan]:
     return [plan, plan]  # the crop is grown in one way alone
 
 
-def _afresh(state: State, grown: Crop) -> State:
+def _afresh(state: State, grown: Crop, spaces: Spaces) -> State:
     """State after another crop has been picked in the chart."""
-    ways = usual_ways(grown, [way["cover"] for way in state["ways"]])
+    ways = usual_ways(grown, [way["cover"] for way in state["ways"]], spaces)
     return {**state, "crop": grown.name, "ways": ways, "starts": [None, None]}
 
 
-def _plans_of(states: list[State], chosen: dict[str, Crop]) -> list[Plan]:
+def _plans_of(states: list[State], chosen: dict[str, Crop], spaces: Spaces) -> list[Plan]:
     """The two plans of each state."""
-    return [plan_of(chosen[each["crop"]], each, which) for each in states for which in (0, 1)]
+    return [
+        plan_of(chosen[each["crop"]], each, which, spaces) for each in states for which in (0, 1)
+    ]
 
 
 def _weeks_offered(report: GardenReport) -> list[int]:
@@ -112,19 +121,19 @@ def _weeks_offered(report: GardenReport) -> list[int]:
     return sorted({0, *usual, *(plan.weeks_under_cover for plan in _two(report))})
 
 
-def _under_other_covers(report: GardenReport) -> list[Plan]:
+def _under_other_covers(report: GardenReport, spaces: Spaces) -> list[Plan]:
     """The page's own plans, raised for each number of weeks that is offered, under each cover."""
-    covers = [cover for cover in COVERS if cover != OUTDOORS]
     return [
         replace(
             plan,
             weeks_under_cover=weeks,
             cover=cover if weeks else OUTDOORS,
             plants="own",
+            space=spaces.get(cover) if weeks else None,
         )
         for plan in _two(report)
         for weeks in _weeks_offered(report)
-        for cover in covers
+        for cover in covers_offered(spaces)
     ]
 
 

@@ -56,7 +56,7 @@ def season_content(
     return {
         "place": f"{where}{ahead.attrs['crop']}, {sentences_season.whole_date(ahead.attrs['on'])}",
         "finding": plot_season.finding(ahead),
-        "figure": assets.drawn(figure),
+        "figure": assets.drawn(figure, units),
         "alt": plot_season.finding(ahead),
         "heading": sentences_season.season_heading(so_far),
         "so_far": sentences_season.season_lines(so_far, units),

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 5537d0e947df44a077b29335065760e123ab9e73e642dc52731bcd1fd68f75b0
+// sources 5299ae283132b6d2f7b8c02beb2cd6a0e804758370e445798bd00486434e4805
 // text fdb126ce90b4c24c9080e62f3d91852d624a2dfcde0aa74c01dc6ec0e7ca35bf
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 5537d0e947df44a077b29335065760e123ab9e73e642dc52731bcd1fd68f75b0
-// text 21c6c220e28f50034ed7a5c7830524d05d8570b5a02756d34ee8ebfc85f0f249
+// sources 5299ae283132b6d2f7b8c02beb2cd6a0e804758370e445798bd00486434e4805
+// text 68ddc04af4ba9d0999a042703273d8d67b68f919850ada2745d4d06ee07f6f53
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -285,6 +285,22 @@ var americanDates = (text) => text.replace(
 var FREEZE = /(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)/g;
 var inDialect = (text, units) => units === "F" ? americanDates(text) : text.replace(FREEZE, "$1rost$2");
 var TURNED = /* @__PURE__ */ new WeakMap();
+var SPOKEN = ["aria-label", "aria-valuetext", "title"];
+var TURNED_ATTRIBUTES = /* @__PURE__ */ new WeakMap();
+function speakAttributes(element, units) {
+  const turned = TURNED_ATTRIBUTES.get(element) ?? {};
+  for (const name of SPOKEN) {
+    const now = element.getAttribute(name);
+    if (now === null) continue;
+    const last = turned[name];
+    const written = last?.shown === now ? last.written : now;
+    const shown = inDialect(written, units);
+    if (shown === now) continue;
+    element.setAttribute(name, shown);
+    turned[name] = { written, shown };
+    TURNED_ATTRIBUTES.set(element, turned);
+  }
+}
 function speak(root, units) {
   const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
@@ -296,6 +312,7 @@ function speak(root, units) {
     node.data = shown;
     TURNED.set(node, { written, shown });
   }
+  for (const element of root.querySelectorAll("*")) speakAttributes(element, units);
 }
 
 // src/controls.js
@@ -1021,7 +1038,7 @@ function createFrame(panel, parts) {
     bar.hidden = !isReady;
     ruler.hidden = !isReady;
     if (!isReady) return;
-    place.textContent = placeAndYears(panel.record);
+    place.textContent = placeAndYears(panel.record, panel.state.units);
     reading.textContent = readingOf(panel, parts);
   }
   return {
@@ -1031,9 +1048,9 @@ function createFrame(panel, parts) {
     close: () => clearTimeout(resting)
   };
 }
-function placeAndYears({ name, scenario, first_year: first, last_year: last }) {
+function placeAndYears({ name, scenario, first_year: first, last_year: last }, shownUnits) {
   const span2 = `${years(last - first + 1)}, ${first} to ${last}`;
-  return [name, scenario, span2].filter(Boolean).join(" · ");
+  return [name, scenario[shownUnits], span2].filter(Boolean).join(" · ");
 }
 function nameWithOdds(panel, name) {
   const best = panel.currentResult("crops")?.best[name];
