@@ -11,6 +11,7 @@ from __future__ import annotations
 import base64
 import gzip
 import json
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -32,6 +33,10 @@ from climwin.widgets.state import (
     way_of,
     with_plan,
 )
+
+WEEKS_OF_OTHERS = (2, 4, 6, 8)
+"""Weeks under cover that are offered of a crop that is usually started outdoors, where one of the
+page's plans raises it (common practice)."""
 
 
 def numbers(report: GardenReport, units: Units) -> str:
@@ -57,7 +62,7 @@ def numbers(report: GardenReport, units: Units) -> str:
             "constants": {**payload.constants(), "covers": covers_offered(spaces)},
         },
         "state": state,
-        "offered": {"crop": report.crop.name, "weeks": _weeks_offered(report)},
+        "offered": {"crop": report.crop.name, "weeks": weeks_offered(report)},
         "plans": _outcomes(
             report, _plans_of(states, chosen, spaces) + _under_other_covers(report, spaces)
         ),
@@ -109,16 +114,19 @@ def _plans_of(states: list[State], chosen: dict[str, Crop], spaces: Spaces) -> l
     ]
 
 
-def _weeks_offered(report: GardenReport) -> list[int]:
+def weeks_offered(report: GardenReport) -> list[int]:
     """Weeks under cover that the page can answer for its own crop; none where nobody raises it.
 
-    They are none, those of its plans, and the usual ones with a week more to either side.
+    They are none, those of its plans, and the usual ones with a week more to either side; of a crop
+    that is usually started outdoors, `WEEKS_OF_OTHERS`.
     """
-    weeks = report.crop.weeks_under_cover
-    if weeks is None or report.crop.is_perennial:
+    weeks, own = report.crop.weeks_under_cover, {plan.weeks_under_cover for plan in _two(report)}
+    if report.crop.is_perennial or (weeks is None and not any(own)):
         return []
-    usual = range(max(weeks.fewest - 1, 1), min(weeks.most + 1, MOST_WEEKS) + 1)
-    return sorted({0, *usual, *(plan.weeks_under_cover for plan in _two(report))})
+    usual: Sequence[int] = WEEKS_OF_OTHERS
+    if weeks is not None:
+        usual = range(max(weeks.fewest - 1, 1), min(weeks.most + 1, MOST_WEEKS) + 1)
+    return sorted({0, *usual, *own})
 
 
 def _under_other_covers(report: GardenReport, spaces: Spaces) -> list[Plan]:
@@ -132,7 +140,7 @@ def _under_other_covers(report: GardenReport, spaces: Spaces) -> list[Plan]:
             space=spaces.get(cover) if weeks else None,
         )
         for plan in _two(report)
-        for weeks in _weeks_offered(report)
+        for weeks in weeks_offered(report)
         for cover in covers_offered(spaces)
     ]
 

@@ -25,7 +25,7 @@ from climwin.crops.model import Crop
 from climwin.crops.naming import harvest_verb, plural
 from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro
-from climwin.page.live import numbers
+from climwin.page.live import numbers, weeks_offered
 from climwin.page.season import running_season
 from climwin.page.space import space_and_mends
 from climwin.planning.plan import Plan
@@ -179,6 +179,7 @@ def live(page: Page) -> Content:
     return {
         "numbers": numbers(page.report, page.units),
         "crop": page.report.crop.name,
+        "has_weeks": bool(weeks_offered(page.report)),
         "climate": chart_climate(page.report),
     }
 
@@ -369,7 +370,11 @@ def _file(table: xr.Dataset, what: str, page: Page) -> assets.Download:
 
 def space(page: Page) -> Content:
     """When the gardener's own space serves, and what would make a crop work that does badly."""
-    return {"said": space_and_mends(page.report, page.units)}
+    found = page.report.space_verdict
+    return {
+        "name": "" if found is None else found.attrs["cover"],
+        "said": space_and_mends(page.report, page.units),
+    }
 
 
 def freezes(page: Page) -> Content:

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 5299ae283132b6d2f7b8c02beb2cd6a0e804758370e445798bd00486434e4805
+// sources 1cc43a78e8ff321fc77c947d3ae1c12c1ae92b3006abf9fbd8fce848aed9fa70
 // text fdb126ce90b4c24c9080e62f3d91852d624a2dfcde0aa74c01dc6ec0e7ca35bf
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

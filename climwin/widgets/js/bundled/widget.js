@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 5299ae283132b6d2f7b8c02beb2cd6a0e804758370e445798bd00486434e4805
-// text 68ddc04af4ba9d0999a042703273d8d67b68f919850ada2745d4d06ee07f6f53
+// sources 1cc43a78e8ff321fc77c947d3ae1c12c1ae92b3006abf9fbd8fce848aed9fa70
+// text d0ec7450b5db1c4dee5ed30e95ece909f2b6484efc5964fa16aaa7e2686af3da
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -64,6 +64,7 @@ var wording_default = {
     plan_planted: "planted {start}",
     plan_bought: "bought plants, set out {start}",
     plan_raised: "raised {where}, sown {start}",
+    plan_raised_planted: "raised {where}, planted {start}",
     under_fleece: "under fleece",
     in_cover: "in {article} {cover}",
     with_fleece: {
@@ -1787,7 +1788,7 @@ function planName(plan) {
   if (plan.plants === "bought") name = say("plan_bought", { start });
   else if (plan.weeks) {
     const where = plan.cover === "fleece" ? say("under_fleece") : say("in_cover", { article: article(plan.cover), cover: plan.cover });
-    name = say("plan_raised", { where, start });
+    name = say(plan.isPlanted ? "plan_raised_planted" : "plan_raised", { where, start });
   }
   return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
 }
