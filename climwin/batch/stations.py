@@ -129,7 +129,7 @@ def _station_records(
         try:
             record = _station_record(row, path.parent)
         except ValueError as error:
-            faults.append(f"line {line}: {str(error)[:_LONGEST]}")
+            faults.append(f"line {line}: {str(error)[:_LONGEST].removesuffix('.')}")
             continue
         if record.station.id in records:
             faults.append(f"line {line}: the station {record.station.id!r} is listed above already")

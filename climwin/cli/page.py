@@ -31,7 +31,7 @@ from climwin.cli.reading import (
 )
 from climwin.cli.wording import about
 from climwin.cli.writing import PICTURE, check_outputs, force_option
-from climwin.core.formatting import metres
+from climwin.core.formatting import as_typed, metres
 from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Garden, Units
 from climwin.core.wording import capitalized
@@ -43,6 +43,8 @@ if TYPE_CHECKING:
     from climwin.crops.model import Crop
     from climwin.planning.plan import Plan
     from climwin.report.garden import GardenReport
+
+_WARMEST_C = 10  # between an ice age and now lie some 6 degC: beyond it is a slip (our choice)
 
 
 def out_option(default: str) -> Any:
@@ -256,7 +258,13 @@ def _check_name(name: str | None) -> None:
 
 
 def _refuse_without_effect(options: PageOptions) -> None:
-    """Refuse what would change nothing, and say how it is used."""
+    """Refuse what would change nothing, or make no sense, and say how it is used."""
+    if options.at_garden and options.place.elevation is None:
+        msg = (
+            "--at-garden has no effect without the garden's height. Give --elevation too, such as "
+            "260 or 850ft."
+        )
+        raise ValueError(msg)
     if options.at_garden and options.thermometer is not None:
         msg = (
             "--at-garden has no effect with --thermometer, whose offsets move the temperatures, "
@@ -274,6 +282,12 @@ def _refuse_without_effect(options: PageOptions) -> None:
         raise ValueError(msg)
     if options.warmer == 0:
         msg = "--warmer 0 has no effect. Give the degrees by which the years are to be warmer."
+        raise ValueError(msg)
+    if options.warmer is not None and abs(options.warmer) > _WARMEST_C:
+        msg = (
+            f"--warmer takes up to {_WARMEST_C} degC (18 degF) either way, more than any past "
+            f"change of climate; got {as_typed(options.warmer)} degC."
+        )
         raise ValueError(msg)
 
 
@@ -436,6 +450,10 @@ def page_files(
     """The page, and what is written beside it."""
     if page.is_dir():  # it will be refused; "." has no name that another ending could be given
         return [page]
+    if page.suffix not in (".html", ".htm"):
+        also = " Add --pdf to print the page to a PDF as well." if page.suffix == ".pdf" else ""
+        msg = f"--out takes a file that ends in .html, got {str(page)!r}.{also}"
+        raise ValueError(msg)
     beside = {".pdf": style.pdf, ".ipynb": notebook, ".nc": notebook, ".png": picture}
     return [page, *(page.with_suffix(suffix) for suffix, wanted in beside.items() if wanted)]
 

@@ -200,7 +200,7 @@ def calendar(options: CalendarOptions) -> None:
     from climwin.plot.plans import plot_calendar
 
     if options.out.suffix != ".csv":
-        msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
+        msg = f"--out takes a file that ends in .csv, got {str(options.out)!r}."
         raise ValueError(msg)
     picture = options.out.with_suffix(".png")
     inputs = [options.record, *map(Path, options.crops)]
@@ -283,6 +283,10 @@ def sowings(options: SowingsOptions) -> None:
             "--odds, or raise it under cover with --raise."
         )
         raise ValueError(msg)
+    print(
+        "Sowings, each with the share of years with a harvest, of those that had no part in "
+        "choosing its date, and with a good one:"
+    )
     for n in sown["sowing"].values:
         row = sown.sel(sowing=n)
         ends = [date(float(row[name])) for name in ("harvest_first", "harvest_last")]
@@ -302,13 +306,13 @@ def dates(options: DatesOptions) -> None:
     from climwin.report.ical import CAUTION, plan_events, to_ical
 
     if options.out.suffix not in (".ics", ".csv"):
-        msg = f"--out takes a file that ends in .ics or .csv, got {options.out.name!r}."
+        msg = f"--out takes a file that ends in .ics or .csv, got {str(options.out)!r}."
         raise ValueError(msg)
     inputs = [options.record, Path(options.start.crop)]
     check_outputs([options.out], inputs=inputs, force=options.force)
     year = dt.date.today().year + 1 if options.year is None else options.year
-    if not dt.MINYEAR <= year < dt.MAXYEAR:
-        msg = f"--year takes the year of the start, such as 2027; got {year}."
+    if not 1900 <= year < dt.MAXYEAR:
+        msg = f"--year takes the year of sowing or planting, such as 2027; got {year}."
         raise ValueError(msg)
     crop = chosen_crop(options.start.crop)
     plan = _one_plan(crop, chosen_plans(crop, options.start))

@@ -14,7 +14,7 @@ from typing import Any, Literal, NoReturn, TypeVar, Union, get_args, get_origin,
 
 from climwin.core.errors import ClimwinError, Parameter
 from climwin.core.schema import RecordError
-from climwin.io.files import file_size
+from climwin.io.files import file_size, nearest_file
 
 Kind = TypeVar("Kind")
 
@@ -50,7 +50,9 @@ def read_toml(kind: type[Kind], path: str | Path) -> Kind:
         with file.open("rb") as opened:
             raw = opened.read(LARGEST + 1)
     except OSError as error:
-        msg = f"{file} cannot be read: {error.strerror}. Give the path of a TOML file."
+        near = nearest_file(file) if isinstance(error, FileNotFoundError) else None
+        advice = "Give the path of a TOML file." if near is None else f"Did you mean {near}?"
+        msg = f"{file} cannot be read: {error.strerror}. {advice}"
         raise RecordError(msg) from error
     return from_toml(kind, raw, str(file))
 
