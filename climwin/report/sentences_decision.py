@@ -19,10 +19,10 @@ from climwin.core.formatting import (
 from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
-from climwin.core.wording import MONTHS, article, capitalized, say
+from climwin.core.wording import MONTHS, capitalized, say
 from climwin.crops.naming import harvest_verb, is_plural, plural
 from climwin.planning.growth import HOT, NOT_RIPE, REASONS
-from climwin.planning.plan import Plan
+from climwin.planning.plan import Plan, place_of, start_verb
 from climwin.planning.spans import AS_GOOD
 from climwin.report import sentences
 from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
@@ -133,28 +133,8 @@ def part_of_month(day: float) -> str:
     return f"mid-{month}" if int(number) <= 20 else f"late {month}"
 
 
-def _does(plan: Plan) -> str:
-    """What the gardener does on the date: sow, plant, or set out."""
-    if plan.plants == "bought":
-        return "set out"
-    return "plant" if plan.is_planted else "sow"
-
-
 def _done(plan: Plan) -> str:
-    return {"set out": "set out", "plant": "planted", "sow": "sown"}[_does(plan)]
-
-
-def place_of(plan: Plan) -> str:
-    """Where it is sown or planted, such as ``"outdoors"`` or ``"in a cold frame"``."""
-    if plan.plants == "bought":
-        return "as bought plants"
-    if plan.cover == "room with lights":
-        return "indoors"
-    if plan.cover == "fleece":
-        return say("under_fleece")
-    if plan.weeks_under_cover:
-        return say("in_cover", article=article(plan.cover), cover=plan.cover)
-    return "outdoors under fleece" if plan.fleece_weeks else "outdoors"
+    return {"set out": "set out", "plant": "planted", "sow": "sown"}[start_verb(plan)]
 
 
 def _ways_differ(decision: Decision) -> bool:
@@ -235,7 +215,7 @@ def _advice(decision: Decision, name: str) -> list[str]:
     """The advice in several lengths, the longest first."""
     lead = decision.lead
     where = f" {place_of(lead.plan)}" if _ways_differ(decision) else ""
-    does = capitalized(_does(lead.plan))
+    does = capitalized(start_verb(lead.plan))
     when = f"on {on_day(lead.start)}" if not lead.is_best else f"in {part_of_month(lead.start)}"
     nobody_asked = decision.same_way_asked().is_best
     if nobody_asked and (lead.last - lead.first) % DAYS > LONG_SPAN:
@@ -247,7 +227,7 @@ def _advice(decision: Decision, name: str) -> list[str]:
         return [f"{core}; {loss}", f"{bare}; {loss}", bare]
     versions = [f"{core}{rest}" for rest in _beside_it(decision)]
     if lead.was_asked and not lead.is_best and not where:
-        versions.append(f"{on_day(lead.start)} is a good time to {_does(lead.plan)} {name}")
+        versions.append(f"{on_day(lead.start)} is a good time to {start_verb(lead.plan)} {name}")
     return [*versions, core, bare]
 
 
@@ -285,7 +265,9 @@ def numbers_behind(report: GardenReport) -> str:
     if report.crop.is_perennial:
         return f"{capitalized(name)} gave a harvest in {lead.harvested} of {years}."
     if not decision.most.harvested:
-        text = f"In {years} no date gave a harvest outdoors"
+        # An early variety may do better, which the mends say where it is worth saying.
+        kind = " from a main variety" if lead.plan.earliness == "main" else ""
+        text = f"In {years} no date gave a harvest outdoors{kind}"
         raised = [place_of(row.plan) for row in decision.rows if row.plan.weeks_under_cover]
         return f"{text}, not even for plants raised {raised[0]}." if raised else f"{text}."
     which = f"early {name}" if lead.is_early else name
@@ -500,7 +482,7 @@ def _what_fails(report: GardenReport, decision: Decision, row: Row) -> str:
         return f"{on_day(row.start)} {'fails' if row.share < EVEN else 'often fails'}"
     if row.number == decision.lead.number or not decision.most.harvested:
         return "it fails" if row.share < EVEN else "some years fail"
-    doing = {"set out": "setting out", "plant": "planting", "sow": "sowing"}[_does(row.plan)]
+    doing = {"set out": "setting out", "plant": "planting", "sow": "sowing"}[start_verb(row.plan)]
     place = place_of(row.plan).removeprefix("as ")
     return f"{doing} {place} {fails}"
 

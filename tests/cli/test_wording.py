@@ -549,7 +549,7 @@ SLIPS = [
     (("diary", "order.csv", RECORD), "may be day/month or month/day, 2 in all. Write them as"),
     (
         ("batch", "stations.csv", "--crop", "pea", "--out", "there.nc"),
-        "there already. Give another",
+        "is there already. Remove it",
     ),
 ]
 

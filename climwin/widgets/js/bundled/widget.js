@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 1cc43a78e8ff321fc77c947d3ae1c12c1ae92b3006abf9fbd8fce848aed9fa70
+// sources b2cf0608890506867ce0d7681809c57222ca937eb4d5e1b2742dda72fe7831f1
 // text d0ec7450b5db1c4dee5ed30e95ece909f2b6484efc5964fa16aaa7e2686af3da
 // ../../core/wording.json
 var wording_default = {
