@@ -278,10 +278,13 @@ def _way(page: Page, number: int) -> Content:
     names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
     rows = [_event(in_order.sel(event=name), plan) for name in names]
     has_failed = int(odds["harvested"]) < int(odds["known"])
+    hopeless = any(row.is_hopeless for row in page.decision.rows if row.number == number)
+    started = "any date" if hopeless else day_name(day_number(plan.start))
     return {
-        "title": words.way_title(plan),
-        "start": "" if plan.crop.is_perennial else day_name(day_number(plan.start)),
-        "set_out": sentences.set_out(plan) if plan.weeks_under_cover else "",
+        "title": words.titles(report)[number],
+        "hopeless": hopeless,
+        "start": "" if plan.crop.is_perennial else started,
+        "set_out": "" if hopeless or not plan.weeks_under_cover else sentences.set_out(plan),
         "harvests": sentences.harvests(odds),
         "good": sentences.good_years(odds),
         "ahead": sentences.plan_ahead(report, number),
@@ -310,6 +313,7 @@ def _event(row: xr.Dataset, plan: Plan) -> Content:
         float(row[key]) for key in ("begin_day", "end_day", "begin_first", "begin_last")
     )
     where = f"in the {plan.cover}" if plan.weeks_under_cover else "outdoors"
+    where = where.replace("in the room with lights", "indoors under lights")
     does = {"start": f"{_does(plan).capitalize()} {where}", "set out": "Set out outdoors"}
     known = np.isfinite([begin, end, first, last]).all()
     when = sentences.harvest_span(begin, max(begin, end)) if known else ""
@@ -339,6 +343,8 @@ def sheet(page: Page) -> Content:
 def _jobs(page: Page) -> list[tuple[str, str, str]]:
     """Jobs and stages of the row that leads: what, when, and between which days it begins."""
     plan, timetable = page.lead_dates
+    if page.decision.lead.is_hopeless:
+        return []
     in_order = timetable.sortby("begin_day")
     names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
     rows = [_event(in_order.sel(event=name), plan) for name in names]
@@ -350,7 +356,8 @@ def sure(page: Page) -> Content:
     report = page.report
     drift = sentences.drift(report)
     return {
-        "how_sure": sentences.how_sure(report),
+        "how_sure": words.how_sure(report),
+        "spells": words.shows_spells(report),
         "looked_back": sentences.looked_back(report),
         "drift": drift,
         "chance": "p = " in drift,
@@ -453,7 +460,7 @@ def yearly(page: Page) -> Content:
         "window": sentences.PARTS[report.part],
         "crop": plural(report.crop),
         "need": report.need_days,
-        "plans": [words.way_title(plan) for plan in report.plans],
+        "plans": words.titles(report),
         "rows": [_year(report, int(season)) for season in report.window["season"].values],
         "file": _file(_with_outcomes(report), "year by year", page),
     }

@@ -152,13 +152,13 @@ def crop_ranking(
 
 
 def _draw_shares(ax: Axes, best: xr.Dataset) -> None:
-    """A dot a crop on its interval: full for sown in place, open for raised under cover."""
+    """A dot a crop on its interval: full for sown outdoors, open for raised under cover."""
     rows = np.arange(best.sizes["plan"])
     share, low, high = (100 * best[f"elsewhere_{name}"].values for name in ("share", "low", "high"))
     ax.hlines(rows, 0, 100, color=style.SPREAD, lw=0.6, zorder=0)
     ax.hlines(rows, low, high, color=style.MIDDLE, lw=4)
     raised = best["weeks"].values > 0
-    for kind, face, name in ((~raised, style.ENOUGH, "sown in place"), (raised, "white", "raised")):
+    for kind, face, name in ((~raised, style.ENOUGH, "outdoors"), (raised, "white", "under cover")):
         paint: dict[str, Any] = {"mfc": face, "mec": style.ENOUGH, "mew": 1.6, "clip_on": False}
         ax.plot(share[kind], rows[kind], "o", ms=7, **paint, label=name)
     ax.set_xlim(0, 100)

@@ -139,8 +139,8 @@ def need(report: GardenReport) -> str:
     plan = report.plans[0]
     if not int(report.odds[0]["harvested"]):
         return (
-            f"No year came to a harvest; the {report.need_days} days that it needs are those of "
-            "its variety on a packet."
+            f"No year gave a harvest; the {report.need_days} days that it needs are those on the "
+            "seed packet."
         )
     if report.crop.is_perennial:
         return (
@@ -377,6 +377,13 @@ def failures_by_stage(evaluated: xr.Dataset) -> str:
     failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
     each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
     return _counted({text: each.count(text) for text in dict.fromkeys(each)})
+
+
+def causes_by_stage(evaluated: xr.Dataset) -> list[str]:
+    """What failed the years of a plan without a harvest, with the stage, most frequent first."""
+    failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
+    each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
+    return sorted(dict.fromkeys(each), key=lambda cause: -each.count(cause))
 
 
 def main_failure(evaluated: xr.Dataset) -> str:

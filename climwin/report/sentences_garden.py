@@ -18,7 +18,7 @@ from climwin.core.formatting import (
 from climwin.core.schema import Units
 from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
-from climwin.core.wording import capitalized
+from climwin.core.wording import capitalized, say
 from climwin.crops.model import Stage
 from climwin.planning.plan import PLANTED
 from climwin.report.sentences import best_run_of, percent, span, temperature, years
@@ -82,11 +82,11 @@ def way(row: xr.Dataset) -> str:
     """How a crop is started, one plan of `rank_crops`."""
     propagation = str(row["propagation"].item())
     if propagation == "perennial":
-        return "stands for years"
+        return say("plan_perennial")
     weeks = int(row["weeks"])
     if weeks:
         return f"{row['cover'].item()}, {weeks} weeks"
-    return "planted" if propagation in PLANTED else "sown in place"
+    return "planted" if propagation in PLANTED else say("sown_outdoors")
 
 
 def suited(row: xr.Dataset) -> str:

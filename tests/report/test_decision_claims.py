@@ -111,7 +111,7 @@ def test_rows_are_named_by_who_chose_their_date():
     early = replace(best, is_early=True, is_first_season=True)
     season = Decision((early, chosen))  # the plan's own main variety, beside an early one
     assert words.row_name(season, chosen).endswith("main variety")
-    assert words.row_name(season, early).endswith("best dates")
+    assert words.row_name(season, early).endswith("early variety")
     assert words.row_name(Decision((chosen,)), chosen).endswith("best dates")
     raised = row(RAISED, number=1)
     name = words.row_name(Decision((asked, raised)), raised)
@@ -325,7 +325,8 @@ def test_a_length_is_days_below_three_weeks(days, said):
 
 
 @pytest.mark.parametrize(("few", "many", "is_said"), [(0.2, 0.7, True), (0.4, 0.4, False)])
-def test_limits_that_change_nothing_are_no_doubt(few, many, is_said):
+def test_limits_that_change_nothing_are_no_doubt(monkeypatch, few, many, is_said):
+    monkeypatch.setattr(words, "shows_spells", lambda _: True)
     report = SimpleNamespace(crop=PEA, shorter_if_limits_off=({"share": few}, {"share": many}))
     text = words.limits_doubt(report, "C")
     assert bool(text) is is_said
@@ -334,3 +335,5 @@ def test_limits_that_change_nothing_are_no_doubt(few, many, is_said):
         assert "off by 2 °C either way" in text
         assert "too short" in text
         assert "3.6 °F" in words.limits_doubt(report, "F")
+    monkeypatch.setattr(words, "shows_spells", lambda _: False)
+    assert words.limits_doubt(report, "C") == ""  # nor of a spell that the page does not show

@@ -52,7 +52,7 @@ def test_a_perennial_has_no_start_to_choose(pellbrook):
     apple, daily = cw.crop("apple"), pellbrook.daily
     report = cw.garden_report(pellbrook.garden, daily, crop=apple)
     [plan] = report.plans
-    assert plan.name == "stands for years"
+    assert plan.name == "established plants"
     assert sentences.set_out(plan) == "stands there already"
     assert sentences.starts(plan, report.swept[0]) == ""
     assert sentences.recommended(report.recommended[0]) == []

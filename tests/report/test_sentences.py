@@ -387,7 +387,7 @@ def test_a_harvest_that_is_good_is_said_with_its_limit():
 @pytest.mark.parametrize(
     ("name", "must", "must_not"),
     [
-        ("plan_sown", "sown in place", "planted"),
+        ("plan_sown", "sown outdoors", "planted"),
         ("plan_planted", "planted", "sown"),
         ("plan_bought", "bought", "raised"),
         ("sown_outdoors", "sown outdoors", "planted"),
@@ -491,8 +491,8 @@ def need_of(crop, harvested=30, given=None):
 def test_the_need_is_given_or_of_the_packet_or_of_a_typical_year():
     assert "68 days was given" in need_of("cauliflower", given=68)
     packet = need_of("cauliflower", harvested=0)
-    assert "No year came to a harvest" in packet
-    assert "on a packet" in packet
+    assert "No year gave a harvest" in packet
+    assert "on the seed packet" in packet
     typical = need_of("cauliflower")
     assert "stand outdoors" in typical
     assert "before the first harvest in a typical year" in typical

@@ -34,7 +34,9 @@ def test_a_step_is_warmer_or_colder_from_its_year_on(size, way, other):
 
 def test_a_steps_doubts_stand_beside_it():
     text = words._one_step(step(earliest=1995, latest=2001, kind="step or drift"), "C")
-    assert "the year lies between 1995 and 2001" in text
+    assert "the change came between 1995 and 2001" in text
+    near = words._one_step(step(earliest=1962, latest=1963), "C")
+    assert "the change came in 1962 or 1963" in near
     assert "slow drift would fit" in text
     moved = words._moved((step(),), "C")
     assert "older years" in moved

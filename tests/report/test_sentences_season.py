@@ -73,7 +73,7 @@ def test_odds_of_another_freeze_are_told_with_their_dates(so_far):
 def test_a_standing_crop_is_told_by_its_stage_and_dates(pea):
     heading = said.outlook_heading(pea)
     assert heading.startswith(
-        "Pea, sown in place on 10 Apr 2024. Latest stage by the growing model: "
+        "Pea, sown outdoors on 10 Apr 2024. Latest stage by the growing model: "
     )
     assert str(pea["stage_now"].item()) in heading
     lines = said.outlook_lines(pea, "C")

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 5537d0e947df44a077b29335065760e123ab9e73e642dc52731bcd1fd68f75b0
-// text 21c6c220e28f50034ed7a5c7830524d05d8570b5a02756d34ee8ebfc85f0f249
+// sources 54e50352564868c2662c836c359d0e024e7c90790f6ca79044e28548f8007ae8
+// text 5e97de1b7d5a8d59f6ee33f9e81a88bd7cc41b62365aa7a0f20a169c91298361
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -59,8 +59,8 @@ var wording_default = {
       one: "The average year suggests {count} day; no real year is known to compare it with.",
       other: "The average year suggests {count} days; no real year is known to compare it with."
     },
-    plan_perennial: "stands for years",
-    plan_sown: "sown in place {start}",
+    plan_perennial: "established plants",
+    plan_sown: "sown outdoors {start}",
     plan_planted: "planted {start}",
     plan_bought: "bought plants, set out {start}",
     plan_raised: "raised {where}, sown {start}",
