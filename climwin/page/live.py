@@ -17,6 +17,7 @@ from climwin.core.schema import Units
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
+from climwin.report.decision import decide
 from climwin.report.garden import GardenReport, usual_plans
 from climwin.shelter.covers import COVERS
 from climwin.widgets import payload
@@ -133,7 +134,21 @@ def _outcomes(report: GardenReport, plans: list[Plan]) -> list[dict[str, Any]]:
     on_any_day = [replace(plan, start=PERENNIAL_START) for plan in plans]
     different = list(dict.fromkeys(on_any_day))
     outcomes = payload.outcomes(different, report.daily)
+    best = _best_dates(report)
     return [
-        {"crop": plan.crop.name, "way": way_of(plan, ""), "outcomes": each}
+        {"crop": plan.crop.name, "way": way_of(plan, ""), "outcomes": each | best.get(plan, {})}
         for plan, each in zip(different, outcomes, strict=True)
     ]
+
+
+def _best_dates(report: GardenReport) -> dict[Plan, dict[str, Any]]:
+    """Best dates of the page's own ways, as the page has them at its top."""
+    return {
+        replace(row.plan, start=PERENNIAL_START): {
+            "best_dates": [row.first, row.last],
+            "best_date": row.start,
+            "best_share": row.share,
+        }
+        for row in decide(report).rows
+        if row.is_best and not row.is_early
+    }

@@ -38,10 +38,10 @@ from climwin.report.decision import Decision, Row, decide
 from climwin.report.garden import GardenReport
 from climwin.report.ical import at_once
 from climwin.report.sentences_caveats import caveats, chart_climate, report_departures
+from climwin.report.sentences_garden import best_starts, way
 from climwin.report.sentences_garden import suiting as suiting_sentence
-from climwin.report.sentences_garden import way
 from climwin.report.sentences_perennial import winter_story
-from climwin.report.spells import needs
+from climwin.report.spells import needs, spells
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -160,7 +160,8 @@ def reason(page: Page) -> Content:
 
     shown = words.shows_spells(report)
     heading = words.reason_heading(report)
-    is_said = heading == words.spell_finding(report) and len(needs(report)) == 1
+    has_one_count = len(needs(report)) == 1 or not spells(report).counts[1]
+    is_said = heading == words.spell_finding(report) and has_one_count
     return {
         "heading": heading,
         "texts": words.reason(report, page.units),
@@ -226,15 +227,37 @@ def ways(page: Page) -> Content:
             if any(way[key] for way in columns)
         ],
         "comparisons": [words.ways_compared(report.plans[0], other, c) for other, c in others],
-        "figure": assets.drawn_once(_start_dates(report)) if has_choice else None,
-        "alt": _said_of_start_dates(report),
+        "figure": assets.drawn_once(_start_dates(page)) if has_choice else None,
+        "alt": f"Years with a harvest by date. {best_starts(_best_of_ways(page))}",
         "chosen": sentences.CHOSEN if has_choice else "",
         "conditions": list(dict.fromkeys(c for p in report.plans for c in sentences.conditions(p))),
         "good": sentences.GOOD,
     }
 
 
-def _start_dates(report: GardenReport) -> Figure:
+def _best_dates(chosen: Decision, number: int) -> str:
+    """Best dates of a way, as the first screen has them."""
+    for row in chosen.rows:
+        if row.is_best and row.number == number:
+            return f"{_dates(row.first, row.last)} ({words.row_count(row)})"
+    return ""
+
+
+def _best_of_ways(page: Page) -> dict[str, tuple[int, int] | None]:
+    """The same as days; of dates asked that need no better ones, those of the sweep."""
+    report = page.report
+    found = {
+        words.way_of(plan, report.plans): sentences.best_run_of(odds)
+        for plan, odds in zip(report.plans, report.swept, strict=True)
+    }
+    for row in page.decision.rows:
+        if row.is_best:
+            found[words.way_of(row.plan, report.plans)] = row.first, row.last
+    return found
+
+
+def _start_dates(page: Page) -> Figure:
+    report = page.report
     swept = {
         words.way_of(plan, report.plans): odds
         for plan, odds in zip(report.plans, report.swept, strict=True)
@@ -242,6 +265,7 @@ def _start_dates(report: GardenReport) -> Figure:
     first_day = int(report.windows["first_day"])
     return plot_plans.start_dates(
         swept,
+        best=_best_of_ways(page),
         attrs=report.daily.attrs,
         first_day=first_day,
         place=_place_and_years(report),
@@ -251,14 +275,6 @@ def _start_dates(report: GardenReport) -> Figure:
 
 def _place_and_years(report: GardenReport) -> str:
     return style.place_and_years(report.garden.name, report.window["season"].values)
-
-
-def _said_of_start_dates(report: GardenReport) -> str:
-    best = [
-        f"{plan.name}: best dates {sentences.best_dates(odds)}"
-        for plan, odds in zip(report.plans, report.swept, strict=True)
-    ]
-    return "Years with a harvest by date. " + "; ".join(best)
 
 
 def _does(plan: Plan) -> str:
@@ -296,10 +312,10 @@ def _way(page: Page, number: int) -> Content:
         "outdoors": sentences.days_outdoors(evaluated),
         "failures": sentences.failures_by_stage(evaluated) if has_failed else "",
         "cover": sentences.cover_lift(plan, page.units),
-        "recommended": sentences.recommended(report.recommended[number]),
+        "recommended": sentences.recommended(report.recommended[number], words.begun(plan)),
         "perennial": plan.crop.is_perennial,
         "variety": sentences.variety(plan),
-        "best": sentences.starts(plan, report.swept[number]),
+        "best": _best_dates(page.decision, number),
         "rows": [row for row in rows if row["when"]],
         "year": year,
         "file": assets.calendar(report, timetable, year, page.made),
@@ -499,13 +515,14 @@ def _with_outcomes(report: GardenReport) -> xr.Dataset:
 
 def suiting(page: Page) -> Content:
     """Crops that suit this place, the best first, each in the way that does best."""
-    by_rank = page.report.ranked_crops.sortby("rank")
+    ranked = page.report.ahead.ranked_crops
+    by_rank = ranked.sortby("rank")
     _, first = np.unique(by_rank["crop"].values, return_index=True)
     best = by_rank.isel(plan=np.sort(first))
     own = page.report.crop.name
     rows = [_suited(best.isel(plan=i), own) for i in range(best.sizes["plan"])]
     return {
-        "finding": suiting_sentence(page.report.ranked_crops),
+        "finding": suiting_sentence(ranked),
         "rows": rows[:SHOWN_CROPS],
         "others": rows[SHOWN_CROPS:],
         "file": _file(by_rank, "crops that suit", page),

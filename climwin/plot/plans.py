@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 def start_dates(
     swept: Mapping[str, xr.Dataset],
     *,
+    best: Mapping[str, tuple[int, int] | None] | None = None,
     attrs: Mapping[Any, Any] | None = None,
     first_day: int = 1,
     place: str = "",
@@ -38,6 +39,9 @@ def start_dates(
     ----------
     swept : mapping of str to Dataset, dims (start_day)
         From `sweep_start_dates`, by what the way of growing is called.
+    best : mapping, optional
+        First and last day of the best dates of each way, by the same names, or None where no date
+        gives a harvest; those of the sweeps unless given.
     attrs : mapping, optional
         Attributes of the record, for the credit; those of the first sweep unless given.
     first_day : int
@@ -49,7 +53,8 @@ def start_dates(
     """
     facts = style.facts(next(iter(swept.values())), attrs)
     height = (4.5 if narrow else 3.9) + 0.25 * len(swept)
-    title = sentences_garden.best_starts(swept)
+    runs = best or {name: best_run_of(found) for name, found in swept.items()}
+    title = sentences_garden.best_starts(runs)
     how = (
         "Years with a harvest, by date. Shaded: the likely range of each date; paler: of all dates "
         "at once. Past years are not a forecast."
@@ -61,9 +66,9 @@ def start_dates(
             stroke = style.STROKES[row % len(style.STROKES)]
             turned = found.roll(start_day=1 - first_day)
             _draw_odds(ax, turned, name, stroke, every=_DAYS_APART if narrow else 1)
-            best = best_run_of(found)
-            if best is not None:
-                _draw_best(ax, best, first_day, -9.0 * (row + 1), stroke["color"])
+            run = runs[name]
+            if run is not None:
+                _draw_best(ax, run, first_day, -9.0 * (row + 1), stroke["color"])
         ax.axhline(0, color=style.PALE, lw=0.8)
         ax.set_ylim(-9 * len(swept) - 7, 104)
         ax.set_yticks(range(0, 101, 25))

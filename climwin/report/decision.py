@@ -357,6 +357,7 @@ def _row_of_best(
 def _nearest(spans: xr.Dataset, start: int) -> int:
     """Place of the span that holds a day, or else of the nearest: of those with a full crop."""
     full = has_full_crop(spans["crop_of_variety"].values, spans["growth"].values)
+    full |= spans["expected_crop"].values >= AS_GOOD  # nobody moves to autumn for a smaller one
     first, last = spans["first_day"].values, spans["last_day"].values
     inside = (start - first) % DAYS <= (last - first) % DAYS
     away = np.minimum((first - start) % DAYS, (start - last) % DAYS)

@@ -23,6 +23,7 @@ from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
 from climwin.core.wording import capitalized
+from climwin.crops.naming import plural
 from climwin.io.departure import CHECK_FIRST
 from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
 from climwin.io.plausibility import departures, future_dates
@@ -44,7 +45,7 @@ from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
 from climwin.report.sentences_homogeneity import compared
 from climwin.report.sentences_joining import joined
-from climwin.report.spells import stands_through_winter
+from climwin.report.spells import needs, stands_through_winter
 from climwin.shelter.covers import logger_days
 
 CHECK_LOGGER = "Check the logger first: "
@@ -455,8 +456,12 @@ def _report_warming(report: GardenReport, units: Units) -> str:
     every, recent = report.shorter, report.shorter_recently
     if not int(every["shorter"]) or stands_through_winter(report):
         return text
+    ways = [need.way for need in needs(report) if need.days == report.need_days]
+    spell = "The mild spell"
+    if len(needs(report)) > 1:
+        spell += f" for {plural(report.crop)} {ways[0]}"
     return (
-        f"{text} The mild spell was too short in {int(recent['shorter'])} of the latest "
+        f"{text} {spell} was too short in {int(recent['shorter'])} of the latest "
         f"{years(int(recent['known']))}, and in {int(every['shorter'])} of all "
         f"{int(every['known'])}."
     )

@@ -30,7 +30,7 @@ from climwin.report import sentences
 from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
 from climwin.report.garden import LIMITS_OFF_C, GardenReport
 from climwin.report.sentences_caveats import HOW_FILLED, OF_TODAY, caveats, few_years
-from climwin.report.spells import spells, stands_through_winter
+from climwin.report.spells import needs, spells, stands_through_winter
 
 MOST_WORDS = 11
 """Words of a verdict, at most."""
@@ -132,7 +132,8 @@ def _does(plan: Plan) -> str:
     return "plant" if plan.is_planted else "sow"
 
 
-def _done(plan: Plan) -> str:
+def begun(plan: Plan) -> str:
+    """What was done on the date: sown, planted, or set out."""
     return {"set out": "set out", "plant": "planted", "sow": "sown"}[_does(plan)]
 
 
@@ -315,14 +316,14 @@ def _when(row: Row) -> str:
 
 def _short_way(row: Row) -> str:
     """Another way and its dates in a few words."""
-    return f"{_done(row.plan)} {place_of(row.plan)} {_when(row)}"
+    return f"{begun(row.plan)} {place_of(row.plan)} {_when(row)}"
 
 
 def titles(report: GardenReport) -> list[str]:
     """Each plan of a report as the head of a column; without a date that nobody gave."""
     hopeless = {row.number for row in decide(report).rows if row.is_hopeless}
     return [
-        capitalized(f"{_done(plan)} {place_of(plan)}") if number in hopeless else way_title(plan)
+        capitalized(f"{begun(plan)} {place_of(plan)}") if number in hopeless else way_title(plan)
         for number, plan in enumerate(report.plans)
     ]
 
@@ -338,13 +339,13 @@ def way_title(plan: Plan) -> str:
     """
     if plan.crop.is_perennial:
         return capitalized(plan.name)
-    return capitalized(f"{_done(plan)} {place_of(plan)} {day_name(day_number(plan.start))}")
+    return capitalized(f"{begun(plan)} {place_of(plan)} {day_name(day_number(plan.start))}")
 
 
 def way_of(plan: Plan, plans: Iterable[Plan]) -> str:
     """A way without its date where its place tells it apart, for a curve over all dates."""
     alone = sum(place_of(each) == place_of(plan) for each in plans) == 1
-    return f"{_done(plan)} {place_of(plan)}" if alone else plan.name
+    return f"{begun(plan)} {place_of(plan)}" if alone else plan.name
 
 
 def ways_compared(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
@@ -441,7 +442,7 @@ def row_count(row: Row) -> str:
 
 def heads_of_dates(report: GardenReport) -> tuple[str, str, str]:
     """What the three dates of a row are, by what the gardener does with the crop."""
-    done = dict.fromkeys(capitalized(_done(plan)) for plan in report.plans)
+    done = dict.fromkeys(capitalized(begun(plan)) for plan in report.plans)
     return " / ".join(done), "Set out", f"{capitalized(harvest_verb(report.crop))} from"
 
 
@@ -465,8 +466,17 @@ def how_sure(report: GardenReport) -> list[str]:
     """How sure the advice is, and then how sure the mild spell, where that says anything."""
     texts = [harvests_ahead(report)]
     if shows_spells(report):
-        return [*texts, sentences.how_sure(report)]
+        of_which = _whose_spell(report)
+        return [*texts, f"{of_which}{sentences.how_sure(report)}"]
     return [f"{texts[0]} {say('what_odds_cover')}", *few_years(report)]
+
+
+def _whose_spell(report: GardenReport) -> str:
+    """For which way of growing mild spells are counted, where two ways need different days."""
+    ways = [need.way for need in needs(report) if need.days == report.need_days]
+    if len(needs(report)) == 1 or not ways:
+        return ""
+    return f"Mild spells are counted here for {plural(report.crop)} {ways[0]}. "
 
 
 def harvests_ahead(report: GardenReport) -> str:
@@ -678,7 +688,7 @@ def _why_never(report: GardenReport, decision: Decision) -> str:
     if count < years:
         every += f", in {count} of {sentences.years(years)} for that reason"
     return (
-        f"Even {_done(row.plan)} {place_of(row.plan)} in {when}, the kindest time, "
+        f"Even {begun(row.plan)} {place_of(row.plan)} in {when}, the kindest time, "
         f"{_they(report.crop)} failed in {every}."
     )
 
@@ -841,11 +851,10 @@ def comfort_title(report: GardenReport) -> str:
     cold = weeks["years"].sel(state=["too cold", "too hot"]).sum("state") > 0.5 * weeks["known"]
     good, bad = int(most.sum()), int(cold.sum())
     be = "are" if is_plural(report.crop) else "is"
-    name = capitalized(plural(report.crop))
     if not good:
         return f"In most years {plural(report.crop)} would be comfortable here in no week"
     return (
-        f"{name} {be} comfortable here in {sentences.weeks(good)} of most years; "
+        f"In most years {plural(report.crop)} {be} comfortable here for {sentences.weeks(good)}; "
         f"{sentences.weeks(bad)} {'is' if bad == 1 else 'are'} too cold or too hot"
     )
 

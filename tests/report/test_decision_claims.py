@@ -64,7 +64,7 @@ def test_what_is_done_and_where_are_those_of_the_plan(plan, does, place):
     assert words._does(plan) == does
     assert words.place_of(plan) == place
     done = {"sow": "sown", "plant": "planted", "set out": "set out"}[does]
-    assert words._done(plan) == done
+    assert words.begun(plan) == done
     assert words.way_title(plan).lower().startswith(f"{done} {place}".lower())
 
 
@@ -314,7 +314,7 @@ def comfort(good, bad):
 
 def test_weeks_of_comfort_and_weeks_of_cold_or_heat_keep_their_numbers():
     text = words.comfort_title(comfort(14, 25))
-    assert text.startswith("Peas are comfortable here in 14 weeks of most years")
+    assert text.startswith("In most years peas are comfortable here for 14 weeks")
     assert text.endswith("25 weeks are too cold or too hot")
     assert "in no week" in words.comfort_title(comfort(0, 30))
 

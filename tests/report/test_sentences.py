@@ -276,13 +276,13 @@ def span_of(**given):
 
 
 def test_a_recommended_span_has_each_number_in_its_place():
-    text = sentences.recommended_span(span_of())
+    text = sentences.recommended_span(span_of(), "planted")
     assert text.startswith("Spring: 10 Apr to 30 Apr (early")
     assert "about 20 Apr" in text
     assert re.search(r"in 83 % of the years that had no part .*likely 71 % to 92 %", text)
     assert re.search(r"good one came in 55 % of all years", text)
     assert "begins 9 Jul to 3 Aug" in text
-    never = sentences.recommended_span(span_of(harvest_first=np.nan))
+    never = sentences.recommended_span(span_of(harvest_first=np.nan), "sown")
     assert "begins" not in never
 
 

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 54e50352564868c2662c836c359d0e024e7c90790f6ca79044e28548f8007ae8
-// text 5e97de1b7d5a8d59f6ee33f9e81a88bd7cc41b62365aa7a0f20a169c91298361
+// sources d52f6e61aad94ca57ff6ef2b2f312f66f575b4642f446336f31a5d0c394fb04b
+// text 986ec6ed637144bc101c1427123c34c653b9fb302fbd699964aff22417314d9c
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -21,7 +21,7 @@ var wording_default = {
       other: "{count} years"
     },
     spell_long_enough: "{spell} was long enough for {crop} in {enough} of {years}",
-    spell_long_enough_ways: "{spell} was long enough for {crop} {easier} in {enough_of_easier} of {years}, and {way} in {enough}",
+    spell_long_enough_ways: "{spell} was long enough for {crop} {easier} in {enough_of_easier} of {years}, and {way} in {enough} of them",
     spell_in_comfort: "Counting only days in which {crop} would be comfortable, it lasted the {need} days in {enough} of {years}.",
     spells_as_recorded: "Each mark is a past year, as recorded.",
     spells_as_recorded_today: "Each mark is a past year, as recorded: not moved to today's climate.",

@@ -367,7 +367,7 @@ test("a plan is named by how it starts", () => {
   assert.equal(planName({ ...plan, isPerennial: true }), "established plants");
   assert.equal(
     planOdds(plan, "peas", { harvested: 20, good: 12, known: 30 }),
-    "Sown in place 20 Apr: peas gave a harvest in 20 of 30 years, a good one in 12",
+    "Sown outdoors 20 Apr: peas gave a harvest in 20 of 30 years, a good one in 12",
   );
 });
 
