@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import fixed, in_ten
-from climwin.core.schema import VARIABLES, Units
+from climwin.core.formatting import fixed, in_ten, signed
+from climwin.core.schema import VARIABLES, Units, difference_from_celsius
 from climwin.core.seasons import day_name, day_number
 from climwin.core.status import UNKNOWN
 from climwin.core.wording import capitalized
@@ -107,7 +107,7 @@ def decision(page: Page) -> Content:
     """The verdict, the numbers behind it, one row a way, the worst doubt, and what to do next."""
     report = page.report
     chosen = page.decision
-    years = report.window["season"].values
+    years = np.unique(report.daily["time"].dt.year)
     lead = chosen.lead
     heads, dates = words.columns_of_dates(report, chosen.rows)
     return {
@@ -351,7 +351,7 @@ def sheet(page: Page) -> Content:
         "name": words.row_name(page.decision, page.decision.lead),
         "freezes": freeze_table(_leading_freezes(report).freeze_odds.isel(threshold=0), page),
         "cautions": page.content("cautions")["cautions"],
-        "source": sentences.sources(report)[1],
+        "source": history_in(sentences.sources(report)[1], page.units),
         "made": words.full_date(page.made),
     }
 
@@ -401,6 +401,8 @@ def freezes(page: Page) -> Content:
     """The odds of a freeze by date."""
     report = _leading_freezes(page.report)
     odds = report.freeze_odds
+    if odds.attrs.get("changes"):
+        odds = odds.assign_attrs(changes=history_in(str(odds.attrs["changes"]), page.units))
 
     figure = freeze.freeze_curve(
         report.freeze_chance, odds, units=page.units, place=_place_and_years(report), narrow=True
@@ -558,16 +560,17 @@ def sources(page: Page) -> Content:
     """Where the numbers come from, what is missing, the licence, and who set the limits."""
     report = page.report
     return {
-        "sources": named_sources(report),
-        "history": str(report.daily.attrs.get("history", "")).replace("degC", "°C").splitlines(),
+        "sources": named_sources(report, page.units),
+        "history": history_in(str(report.daily.attrs.get("history", "")), page.units).splitlines(),
         "crop": report.crop.name,
         "explained": explain_crop(report.crop, page.units).split("\n\n"),
     }
 
 
-def named_sources(report: GardenReport) -> list[str]:
+def named_sources(report: GardenReport, units: Units = "C") -> list[str]:
     """Where the numbers come from, variables called what people call them."""
-    return [_ISO.sub(_as_date, _named(text)) for text in sentences.sources(report)]
+    told = (_named(text) for text in sentences.sources(report))
+    return [_ISO.sub(_as_date, history_in(text, units)) for text in told]
 
 
 _ISO = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
@@ -577,6 +580,28 @@ def _as_date(iso: re.Match[str]) -> str:
     """A date as the page writes all others."""
     year, month, day = map(int, iso.groups())
     return f"{day} {day_name(day_number(f'{month:02}-01')).split()[1]} {year}"
+
+
+_CHANGE = re.compile(r"by ([+\N{MINUS SIGN}-]?\d+\.\d+)(?: to ([+\N{MINUS SIGN}-]?\d+\.\d+))? degC")
+
+
+def history_in(text: str, units: Units) -> str:
+    """What was done with a record, in the reader's units and by the names that people use.
+
+    Examples
+    --------
+    >>> history_in("every year moved: tmin by +1.44 degC", "F")
+    'every year moved: nights by +2.59 °F'
+    """
+    for name, called in (("tmin", "nights"), ("tmax", "days"), ("tmean", "daily means")):
+        text = re.sub(rf"\b{name} by ", f"{called} by ", text)
+
+    def change(found: re.Match[str]) -> str:
+        ends = (float(end.replace("\N{MINUS SIGN}", "-")) for end in found.groups() if end)
+        shown = (signed(float(difference_from_celsius(end, units)), 2) for end in ends)
+        return f"by {' to '.join(shown)} °{units}"
+
+    return _CHANGE.sub(change, text).replace("degC", "°C")
 
 
 def _named(text: str) -> str:

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources d52f6e61aad94ca57ff6ef2b2f312f66f575b4642f446336f31a5d0c394fb04b
+// sources 3148be83c2be338b999d18800c3788679aef46689ad89cc5887eaf6f4a4848a0
 // text fdb126ce90b4c24c9080e62f3d91852d624a2dfcde0aa74c01dc6ec0e7ca35bf
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

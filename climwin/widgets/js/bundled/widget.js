@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources d52f6e61aad94ca57ff6ef2b2f312f66f575b4642f446336f31a5d0c394fb04b
-// text 986ec6ed637144bc101c1427123c34c653b9fb302fbd699964aff22417314d9c
+// sources 3148be83c2be338b999d18800c3788679aef46689ad89cc5887eaf6f4a4848a0
+// text f3faadbc9043d7da26bc5ffa8d5b1a547ce2ffdd5b8c484e86db90905aa88f60
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -220,13 +220,13 @@ function rulerOf(width, firstDay) {
     return parts.map(([from, to]) => [x(from), x(to) - x(from)]);
   }
   function months(top, bottom) {
-    const letters = right < NARROW ? 1 : 3;
+    const every = right < NARROW ? 2 : 1;
     const marks = MONTH_STARTS.map((start, month) => {
       const begins = x(position(start + 1));
       const middle = x(position(start + 16));
       return [
         line(begins, top, begins, bottom, "month"),
-        label(middle, bottom + 13, MONTHS[month].slice(0, letters), "soft", "middle")
+        month % every ? null : label(middle, bottom + 13, MONTHS[month], "soft", "middle")
       ];
     });
     return [marks, line(LEFT, bottom, right, bottom, "axis")];
@@ -2240,11 +2240,7 @@ function windowStrip(panel) {
     () => panel.move({ limits: null, killed: null, need: null })
   );
   const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
-    key: [
-      ["middle", "half of all days"],
-      ["spread", "8 in 10"],
-      ["band", "days it can take; darker, in comfort"]
-    ],
+    key: [["band", "days it can take; darker, in comfort"]],
     controls: [...controls.map((control) => control.root), backToOwn]
   });
   let limitLines = [];
@@ -2270,11 +2266,10 @@ function windowStrip(panel) {
   function drawTemperatures(top, bottom) {
     const { record, limits, ruler, state } = panel;
     const present = record.bands.map((band) => band.filter((t) => t !== null));
-    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 2];
+    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 4];
     const { y, valueAt, ticks } = temperatureAxis(top, bottom, ends, state.units);
-    const [p10, p25, p50, p75, p90] = record.bands.map(
-      (band) => ruler.pointsOf(band.map((t) => t === null ? null : y(t)))
-    );
+    const pointsOf = (band) => ruler.pointsOf(band.map((t) => t === null ? null : y(t)));
+    const [cold, usual, warm] = [0, 2, 4].map((place) => pointsOf(record.bands[place]));
     limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
     const [high, low, killed] = limitLines.map((each) => each.y);
     const names = [
@@ -2283,11 +2278,12 @@ function windowStrip(panel) {
       ["a night of this kills:", limits.killed, killed + 14]
     ];
     return [
-      svg("path", { d: areaBetween(p90, p10), class: "spread" }),
-      svg("path", { d: areaBetween(p75, p25), class: "middle" }),
-      svg("path", { d: pathThrough(p50), class: "median" }),
       box(LEFT, high, ruler.right - LEFT, low - high, "band"),
       drawComfortable(y),
+      svg("path", { d: pathThrough(warm), class: "warm" }),
+      svg("path", { d: pathThrough(cold), class: "cold" }),
+      svg("path", { d: pathThrough(usual), class: "median" }),
+      nameLines(usual, cold, warm),
       limitLines.map((each) => [
         line(LEFT, each.y, ruler.right, each.y, `limit ${each.key}`),
         dot(ruler.right - 6, each.y, 5, `grip ${each.key}`)
@@ -2296,6 +2292,16 @@ function windowStrip(panel) {
         ([name, celsius, py]) => label(LEFT + 5, py, `${name} ${degrees(celsius, state.units)}`, "over")
       ),
       ticks
+    ];
+  }
+  function nameLines(usual, cold, warm) {
+    const known = usual.map((_, i) => i).filter((i) => usual[i][1] !== null);
+    if (!known.length) return null;
+    const peak = known.reduce((best, i) => usual[i][1] < usual[best][1] ? i : best);
+    const rising = Math.max(peak - 50, 0);
+    return [
+      label(warm[peak][0], warm[peak][1] - 5, "warm years", "over", "middle"),
+      label(cold[rising][0] + 6, cold[rising][1] + 12, "cold years", "over")
     ];
   }
   function drawComfortable(y) {
