@@ -272,9 +272,10 @@ def test_the_units_of_a_file_are_those_chosen_or_those_it_says():
     ("text", "units", "said"),
     [
         # 1.44 and 0.55 degC are differences: by 9/5, and without the 32.
-        ("tmin by +1.44 degC, tmax by -0.50 degC", "F", "nights by +2.59 °F, days by −0.90 °F"),
+        ("tmin by +1.44 degC", "F", "nights by +2.59 °F"),
+        ("tmax by -0.50 degC", "F", "days by \N{MINUS SIGN}0.90 °F"),
         ("moved: tmin by +1.44 degC", "C", "nights by +1.44 °C"),
-        ("tmin by -0.20 to +0.55 degC", "F", "nights by −0.36 to +0.99 °F"),
+        ("tmin by -0.20 to +0.55 degC", "F", "nights by \N{MINUS SIGN}0.36 to +0.99 °F"),
         ("tmin taken as degC", "F", "tmin taken as °C"),
     ],
 )
