@@ -131,14 +131,16 @@ def season(options: SeasonOptions) -> int:
         units=options.shown_units,
     )
     in_chosen_climate(here, options.climate, options.shown_units)  # says what was done
+    units = options.shown_units
     lines = [
         *story,
-        sentences_season.season_heading(so_far),
-        *(f"  {line}" for line in sentences_season.season_lines(so_far, options.shown_units)),
-        *sentences_season.season_notes(so_far),
-        *sentences_season.freeze_lines(so_far, options.shown_units),
+        f"{sentences_season.finding(ahead)}.",
         sentences_season.outlook_heading(ahead),
-        *(f"  {line}" for line in sentences_season.outlook_lines(ahead, options.shown_units)),
+        *(f"  {line}" for line in sentences_season.outlook_lines(ahead, units)),
+        *sentences_season.freeze_lines(so_far, units),
+        sentences_season.season_heading(so_far),
+        *(f"  {line}" for line in sentences_season.season_lines(so_far, units)),
+        *sentences_season.season_notes(so_far),
         sentences_season.NOT_A_FORECAST,
     ]
     print(*lines, sep="\n")

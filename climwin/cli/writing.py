@@ -75,9 +75,13 @@ def check_outputs(
             msg = f"{path} is a file that this command reads. Give the result another name."
             raise InputError(msg, parameter="out")
         if not force and not _may_replace(path):
-            msg = f"{path} is there already, and climwin did not write it. Give another name"
-            advice = "." if force is None else ", or add --force to write over it."
-            raise InputError(msg + advice, parameter="out")
+            msg = f"{path} is there already. Remove it, or give another name."
+            if force is not None:
+                msg = (
+                    f"{path} is there already, and climwin did not write it. Give another name, or "
+                    "add --force to write over it."
+                )
+            raise InputError(msg, parameter="out")
 
 
 def save_picture(figure: Figure, path: Path, units: Units = "C") -> None:

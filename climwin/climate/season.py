@@ -57,6 +57,10 @@ SOIL_DAYS = 5
 SOWING_DEPTH_M = 0.05
 LONGEST_BRIDGE = 5
 """Largest number of missing days in a row that are interpolated. [day]"""
+LEAST_RISE = 2.0
+"""Least rise of a typical year's heat sum, over the last fortnight, for telling how many days this
+season is ahead: where it hardly rises, a little heat is many days (common practice).
+[degC day per day]"""
 LEAST_RAIN_DAYS = 0.95
 """Least share of days with a reading for a season's sum of rain."""
 
@@ -194,6 +198,8 @@ def season_so_far(
         ``usual_low`` and ``usual_high`` in 8 of 10; ``by_year``, dims (..., season, quantity), the
         value of each year. NaN where a gap leaves it open: up to five missing days in a row are
         interpolated. ``heat_course``, dims (..., season, day): the heat sum by day of the season.
+        ``days_ahead``: days by which the heat sum is ahead of the median course of past years,
+        negative where it is behind; NaN where that course hardly rises, see `LEAST_RISE`. [day]
 
         By ``threshold`` and ``side``, ``"last spring"`` or ``"first autumn"``: ``share`` of past
         years with a freeze from the date on (before midsummer, after it), its smoothed ``odds``,
@@ -300,6 +306,15 @@ def _ranked(
     check_years(int(known.sel(quantity="mean_temperature").max()), few_years=few_years)
     out = xr.Dataset({"so_far": own, "by_year": by_season})
     out["heat_course"] = course.assign_coords(day=np.arange(DAYS)).assign_attrs(units="degC day")
+    out["days_ahead"] = apply(
+        lambda course, own, days: _days_ahead(course, float(own), int(days)),
+        course.where(course["season"] < place[0]),
+        own.sel(quantity="heat_sum", drop=True),
+        days,
+        core=[["season", "day"], [], []],
+        dtypes=[float],
+        each=True,
+    )
     below = (past < own).sum("season") + ((past == own).sum("season") + 1) // 2
     has_both = own.notnull() & (known > 0)
     out["rank"] = (1 + below).where(has_both)
@@ -311,6 +326,28 @@ def _ranked(
     return out.assign_coords(
         quantity_units=("quantity", list(QUANTITY_UNITS)), this_season=place[0]
     ).assign_attrs(first_day=first.values.tolist())
+
+
+def _days_ahead(course: np.ndarray, own: float, days: int) -> float:
+    """Days from the date to the one on which the median course reaches this season's heat sum.
+
+    Parameters
+    ----------
+    course : array, shape (seasons, days of the year)
+        Heat sums of past seasons; incomplete ones are left out. [degC day]
+    own : float
+        This season's heat sum at the end of its last known day. [degC day]
+    days : int
+        Number of known days of this season.
+    """
+    whole = course[~np.isnan(course).any(axis=1)]
+    if not len(whole) or np.isnan(own) or days < 15:
+        return np.nan
+    median = np.median(whole, axis=0)
+    since = days - 15
+    if median[days - 1] - median[since] < LEAST_RISE * (days - 1 - since) or own > median[-1]:
+        return np.nan
+    return float(np.interp(own, median, np.arange(len(median)))) - (days - 1)
 
 
 def _quantile(values: np.ndarray, share: float) -> np.ndarray:

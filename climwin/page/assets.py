@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import datetime as dt
-import hashlib
 import re
 import tempfile
 import unicodedata
@@ -18,7 +17,6 @@ import xarray as xr
 from climwin.core.seasons import date_of, day_number
 from climwin.io.exports import to_csv
 from climwin.planning.plan import Plan
-from climwin.plot import style
 from climwin.report.garden import GardenReport
 from climwin.report.ical import plan_events, to_ical
 
@@ -113,63 +111,6 @@ def drawn_once(figure: Figure) -> dict[str, str]:
 
 
 def _picture(figure: Figure) -> str:
-    from climwin.page.svg import svg_text
+    from climwin.plot.svg import inline_svg
 
-    figure.patch.set_visible(False)  # the page's own paper shows through
-    for axes in figure.axes:
-        axes.patch.set_visible(False)
-    return _inline(_small(svg_text(figure)))
-
-
-def _small(svg: str) -> str:
-    """A drawing without needless blanks, placed to a tenth of a point, which no eye can tell."""
-
-    def tenths(numbers: re.Match[str]) -> str:
-        return re.sub(r"-?\d+\.\d+", lambda number: _tenths(number[0]), numbers[0])
-
-    def path(steps: re.Match[str]) -> str:
-        return re.sub(r"\s*([A-Za-z])\s*", r"\1", tenths(steps))
-
-    short = re.sub(r'(?<= d=")[^"]+', path, svg)
-    short = re.sub(r"(?<=translate)\([^)]+", tenths, short)
-    short = re.sub(r"<!--.*?-->|<metadata>.*?</metadata>", "", short, flags=re.DOTALL)
-    short = short.replace("xlink:href", "href")
-    return re.sub(r"\s*\n\s*", "\n", short)
-
-
-def _tenths(number: str) -> str:
-    return f"{float(number):.1f}".removesuffix(".0")
-
-
-def _inline(svg: str) -> str:
-    """A drawing for the page's own markup: its colours are the page's, its type is the page's.
-
-    Names of parts are made different from those of all other drawings on a page, by its content.
-    """
-    body = svg[svg.index("<svg") :]
-    body = re.sub(r"<defs>\s*<style[^>]*>.*?</style>\s*</defs>", "", body, flags=re.DOTALL)
-    body = re.sub(r'(<g|<path|<use) id="(?![a-z][0-9a-f]{10}")[^"]*"', r"\1", body)
-    body = re.sub(r"font-family: [^;\"]+", "font-family: var(--type)", body)
-    body = re.sub(r' transform="rotate\(-0 [^)]*\)"', "", body)
-    body = re.sub(
-        r'( (?:x|y|width|height)=")(-?\d+\.\d+)', lambda at: f"{at[1]}{_tenths(at[2])}", body
-    )
-    body = re.sub(r"#[0-9a-f]{6}", lambda colour: style.css_name(colour[0]), body)
-    body = re.sub(r"<g([^>]*)>\s*((?:<use [^>]*/>\s*){2,})</g>", _styled_once, body)
-    names = dict.fromkeys(re.findall(r'id="([a-z][0-9a-f]{10})"', body))
-    # Matplotlib names parts by unrounded places, which differ in the last digits from run to run.
-    for number, name in enumerate(names):
-        body = body.replace(name, f"part{number}_")
-    mark = hashlib.sha256(body.encode()).hexdigest()[:8]
-    body = re.sub(r"part(\d+)_", rf"s{mark}-\g<1>", body)
-    head, close, rest = body.partition(">")
-    return re.sub(r' (?:width|height)="[^"]*"', "", head) + close + rest
-
-
-def _styled_once(group: re.Match[str]) -> str:
-    """Marks of one look, which matplotlib styles one by one: their group says it of them all."""
-    styles = set(re.findall(r' style="[^"]*"', group[2]))
-    if len(styles) != 1:
-        return group[0]
-    style_of_all = styles.pop()
-    return f"<g{group[1]}{style_of_all}>{group[2].replace(style_of_all, '')}</g>"
+    return inline_svg(figure)

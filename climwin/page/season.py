@@ -14,6 +14,7 @@ from climwin.core.errors import ClimwinError
 from climwin.core.formatting import percent
 from climwin.core.schema import Units
 from climwin.core.seasons import DAYS, ONE_DAY, date_of, day_number
+from climwin.core.wording import capitalized
 from climwin.page import assets
 from climwin.planning.plan import Plan
 from climwin.planning.season import outlook
@@ -25,6 +26,15 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Content = dict[str, Any]
+
+_STAGES_CAPTION = (
+    "Thick line: this year, by the growing model. Amber bars: the dates between which each stage "
+    "comes nine times in ten, from here on. Pale band: the same from past years alone."
+)
+_STARTS_CAPTION = (
+    "Each row is a date to start, with the likely dates of its first harvest; the tick is a "
+    "typical year. Figures: past years with a harvest, and in brackets with a good one."
+)
 
 LONGEST_STAND = 300
 """Days after its start beyond which a plan of the page counts as over, and not as standing."""
@@ -48,23 +58,26 @@ def season_content(
     """
 
     def figure(narrow: bool) -> Figure:
-        drawing = plot_season.season_ahead(so_far, ahead, units=units, narrow=narrow)
+        drawing = plot_season.season_ahead(so_far, ahead, units=units, place=where, narrow=narrow)
         drawing.suptitle("")  # it stands above, as the page's heading
         return drawing
 
-    where = f"{place}, " if place else ""
+    where = capitalized(place or ahead.attrs["station_name"])
+    crop, on = ahead.attrs["crop_plural"], sentences_season.whole_date(ahead.attrs["on"])
     return {
-        "place": f"{where}{ahead.attrs['crop']}, {sentences_season.whole_date(ahead.attrs['on'])}",
-        "finding": plot_season.finding(ahead),
+        "place": ", ".join(filter(None, [where, crop, on])),
+        "finding": sentences_season.finding(ahead),
         "figure": assets.drawn(figure),
-        "alt": plot_season.finding(ahead),
+        "alt": sentences_season.finding(ahead),
+        "caption": _STARTS_CAPTION if "start" in ahead.dims else _STAGES_CAPTION,
         "heading": sentences_season.season_heading(so_far),
         "so_far": sentences_season.season_lines(so_far, units),
         "gaps": sentences_season.season_notes(so_far),
         "freezes": sentences_season.freeze_lines(so_far, units),
         "as_ever": sentences_season.FREEZES_AS_EVER,
         "crop": sentences_season.outlook_heading(ahead),
-        "ahead": sentences_season.outlook_lines(ahead, units),
+        "ahead": sentences_season.outlook_lines(ahead, units, each_start=False),
+        "starts": sentences_season.starts_table(ahead) if "start" in ahead.dims else {},
         "no_forecast": sentences_season.NOT_A_FORECAST,
         "looked_back": sentences_season.LOOKED_BACK,
         "notes": list(notes),
@@ -95,7 +108,8 @@ def running_season(report: GardenReport, units: Units, made: dt.date | None) -> 
     except ClimwinError:  # a record of few or broken years has a page, and no outlook
         return {}
     said = season_content(so_far, ahead, units)
-    assumed = "" if started is None else "Taken as started on the day of the plan."
+    done = sentences_season.DONE.get(ahead.attrs["start_verb"], "")
+    assumed = "" if started is None else f"It is taken as {done} on the plan's date."
     return {**said, "assumed": assumed, "odds": percent(float(ahead["odds"].max()))}
 
 

@@ -9,10 +9,10 @@ from functools import cached_property
 import xarray as xr
 
 from climwin.core.schema import Units, check_choice
-from climwin.core.wording import capitalized
 from climwin.page.html import Fragment, fill_macro, render_notebook
 from climwin.page.notebook import read_template, run_cells
 from climwin.page.season import Content, season_content
+from climwin.report import sentences_season
 
 
 @dataclass(frozen=True)
@@ -75,4 +75,4 @@ def season_page(
     check_choice("units", units, ("C", "F"))
     page = SeasonPage(so_far, ahead, units, place, notes)
     cells = run_cells(read_template("season"), page)
-    return render_notebook(cells, title=f"{capitalized(ahead.attrs['crop'])}, this season")
+    return render_notebook(cells, title=sentences_season.season_title(ahead))

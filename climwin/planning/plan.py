@@ -177,3 +177,30 @@ class Plan:
             bed=self.bed,
             earliness=self.earliness,
         )
+
+
+def start_verb(plan: Plan) -> str:
+    """What the gardener does on the start date: sow, plant or set out.
+
+    Examples
+    --------
+    >>> import climwin as cw
+    >>> [start_verb(cw.Plan(cw.crop(name), "04-10")) for name in ("pea", "potato")]
+    ['sow', 'plant']
+    """
+    if plan.plants == "bought":
+        return "set out"
+    return "plant" if plan.is_planted else "sow"
+
+
+def place_of(plan: Plan) -> str:
+    """Where it is sown or planted, such as ``"outdoors"`` or ``"in a cold frame"``."""
+    if plan.plants == "bought":
+        return "as bought plants"
+    if plan.cover == "room with lights":
+        return "indoors"
+    if plan.cover == "fleece":
+        return say("under_fleece")
+    if plan.weeks_under_cover:
+        return say("in_cover", article=article(plan.cover), cover=plan.cover)
+    return "outdoors under fleece" if plan.fleece_weeks else "outdoors"

@@ -1,4 +1,4 @@
-"""Figure of the season as it runs: this year over the bands of all years, and what may come."""
+"""Figure of a season: a crop's way through its stages, this year's and what may come of it."""
 
 from __future__ import annotations
 
@@ -8,36 +8,47 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import percent
-from climwin.core.schema import Units, difference_from_celsius
-from climwin.core.seasons import DAYS, MONTH_STARTS, day_of_year
-from climwin.core.wording import MONTHS, capitalized
+from climwin.core.formatting import counted
+from climwin.core.schema import Units
+from climwin.core.stats import LEAST_YEARS
+from climwin.core.wording import MONTHS
 from climwin.plot import style
-from climwin.report import sentences_season
-from climwin.report.sentences_climate import degrees
+from climwin.report import sentences_season as said
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_BANDS = (0.1, 0.25, 0.5, 0.75, 0.9)
 MOST_STARTS = 12
 """Start dates that are drawn of a crop still to be started."""
-DAYS_AN_INCH = 60
-"""Most days across an inch between whose months there is room for three letters each."""
-MARGIN_DAYS = 45
-"""Days shown before the first of a crop's dates, and half of them after its last."""
+MARGIN_DAYS = 12
+"""Days shown before the first of a crop's dates. [day]"""
+LONGEST_NAMED = 200
+"""Most days across a phone for naming every month. [day]"""
+_YEAR, _COMING, _COMING_EDGE = "#0f3346", "#e9ae55", "#8a5608"
+"""Inks of this year's line, of what may come, and of its edge."""
+_INKS_OF_STARTS = (
+    "Bars: likely dates of the first harvest. Squares: a harvest in at least eight years of ten, "
+    "good ones frequent; diamonds: good ones rare; circles: a harvest less often."
+)
+_NO_FORECAST = "Not a weather forecast: the days to come are those of past years, each in turn."
 
 
 def season_ahead(
     so_far: xr.Dataset,
     ahead: xr.Dataset,
     *,
-    units: Units = "C",
+    units: Units = "C",  # noqa: ARG001
     attrs: Mapping[Any, Any] | None = None,
+    place: str = "",
     narrow: bool = False,
 ) -> Figure:
-    """Heat of this year over the bands of past years, and when a crop's dates may come.
+    """A crop's way through its stages: this year's line, past years, and what may come.
+
+    Of a crop that stands, its stages go down and the dates go across. The line is this year until
+    the date. From there a fan opens over the likely dates of what is still to come, in front of
+    the band of past years alone. Of a crop still to be started, each row is a start date, with the
+    likely dates of its harvest.
 
     Parameters
     ----------
@@ -46,231 +57,317 @@ def season_ahead(
     ahead : Dataset
         From `outlook`, of the same place and date.
     units : {"C", "F"}
-        Unit of temperatures.
+        Taken as by all figures; this one has no temperature.
     attrs : mapping, optional
         Attributes of the record, for the credit; the result's own unless given.
+    place : str
+        What the gardener calls it, for the foot; the station's name unless given.
     narrow : bool
         For a page as wide as a phone.
     """
-    title = finding(ahead)
-    first = int(so_far.attrs["first_day"])
-    rows = _starts(ahead) if "start" in ahead.dims else sentences_season.events_to_come(ahead)
-    height = (3.1 if narrow else 2.9) + (0.42 if narrow else 0.34) * max(len(rows), 1)
-    note = "No weather forecast: the days to come are those of past years, each in turn."
     facts = style.facts(ahead, attrs)
-    with style.sheet(title, height + 1.1, facts, narrow=narrow, note=note) as figure:
-        ratios = [2.9, 0.34 * max(len(rows), 1) + 0.5]
-        upper, lower = style.subplots(figure, nrows=2, sharex=True, height_ratios=ratios)
-        axis = _Axis.of(ahead, first)
-        begin, end = axis.shown(ahead, rows)
-        _draw_heat(upper, so_far, axis, units, (begin, end), narrow=narrow)
-        if "start" in ahead.dims:
-            _draw_starts(lower, rows, axis, narrow=narrow)
+    where = place or str(facts.get("station_name", "")) or "This place"
+    is_to_start = "start" in ahead.dims
+    foot = [
+        f"{style.place_and_years(where, ahead['year'].values)}.",
+        _INKS_OF_STARTS if is_to_start else said.early_or_late(so_far),
+        _NO_FORECAST,
+    ]
+    note = " ".join(filter(None, foot))
+    rows: list[Any] = _starts(ahead) if is_to_start else _stages(ahead)
+    each = 0.34 if is_to_start else 0.66 if narrow else 0.56
+    height = each * max(len(rows), 2) + (2.3 if narrow else 1.8)
+    with style.sheet(said.finding(ahead), height, facts, narrow=narrow, note=note) as figure:
+        ax = style.subplots(figure)
+        if is_to_start:
+            _draw_starts(ax, rows, ahead, narrow=narrow)
         else:
-            _draw_events(lower, rows, ahead, axis, narrow=narrow)
-        for ax in (upper, lower):
-            _months(ax, first, begin, end)
-            ax.axvline(axis.today, color=style.INK, lw=1, ls=(0, (4, 3)))
-        upper.annotate(
-            sentences_season.day_of(np.datetime64(ahead.attrs["on"])),
-            (axis.today, 1.0),
-            xycoords=("data", "axes fraction"),
-            xytext=(3, -2),
-            textcoords="offset points",
-            va="top",
-            color=style.INK,
-            size=style.SMALL,
-        )
+            _draw_stages(ax, rows, ahead, narrow=narrow)
+        _draw_today(ax, ahead)
     return figure
 
 
-def finding(ahead: xr.Dataset) -> str:
-    """The finding in a few words, as a figure's title."""
-    crop = capitalized(ahead.attrs["crop"])
-    if "start" in ahead.dims:
-        enough = ahead["start"].values[(ahead["odds"] >= 0.8).values]
-        if not len(enough):
-            return f"{crop}: no start from now on has odds of 8 in 10"
-        starts = sentences_season.span_of(enough[0], enough[-1])
-        return f"{crop}: starts of {starts} have odds of 8 in 10 or more"
-    if bool(ahead["has_failed"]):
-        return f"{crop} has failed by now, by the growing model"
-    harvest = ahead.sel(event="harvest")
-    if int(harvest["seen"]) == 0:
-        return f"{crop}: it comes to a harvest with the weather of no past year"
-    prefix = "date" if bool(ahead["says_more"]) or bool(harvest["usual_mid"].isnull()) else "usual"
-    ends = [harvest[f"{prefix}_{end}"] for end in ("low", "high")]
-    return (
-        f"{crop}: first harvest likely {sentences_season.span_of(*ends)}, odds "
-        f"{percent(float(ahead['odds']))}"
-    )
+# --- dates across -------------------------------------------------------------------------
 
 
-class _Axis(NamedTuple):
-    """Days of the season across, from the season's first day on."""
-
-    on: np.datetime64
-    today: float
-
-    @classmethod
-    def of(cls, ahead: xr.Dataset, first: int) -> _Axis:
-        on = np.datetime64(ahead.attrs["on"])
-        return cls(on, float(style.on_axis(day_of_year(np.array([on]))[0], first)))
-
-    def place(self, date: Any) -> float:
-        """Place of a date; of the next season beyond the year's end, of the last before 0."""
-        apart = np.datetime64(np.asarray(date).item(), "s") - self.on
-        return self.today + float(apart / np.timedelta64(1, "D"))
-
-    def shown(self, ahead: xr.Dataset, rows: list[xr.Dataset]) -> tuple[float, float]:
-        """First and last place shown: some weeks around the dates."""
-        sown = ahead.attrs["sown"]
-        begin = min(self.place(np.datetime64(sown)), self.today) if sown else self.today
-        ends = [
-            self.place(row[name].values)
-            for row in rows
-            for name in ("date_high", "usual_high", "harvest_high")
-            if name in row and not np.isnat(row[name].values)
-        ]
-        return max(begin - MARGIN_DAYS, 0.0), max([self.today, *ends]) + MARGIN_DAYS / 2
+def _place(date: Any, ahead: xr.Dataset) -> float:
+    """Place of a date across: days from the date of the question; NaN where there is none."""
+    apart = np.asarray(date).astype("datetime64[s]") - np.datetime64(ahead.attrs["on"], "s")
+    return np.nan if np.isnat(apart) else float(apart / np.timedelta64(1, "D"))
 
 
-def _months(ax: Axes, first: int, begin: float, end: float) -> None:
-    """Name the months of a part of the season, or of the next beyond its end."""
-    edges = ((MONTH_STARTS + 1 - first) % DAYS)[None, :] + DAYS * np.array([-1, 0, 1])[:, None]
-    figure: Any = ax.get_figure()
-    has_room = end - begin < DAYS_AN_INCH * figure.get_figwidth()
-    names = np.broadcast_to(np.array([*(MONTHS if has_room else style.MONTH_LETTERS)]), edges.shape)
-    middles = edges + 15
-    inside = (middles > begin) & (middles < end)
+def _spread(row: xr.Dataset, prefix: str, ahead: xr.Dataset) -> tuple[float, float, float]:
+    """Low end, middle and high end of a date's likely range, as places across."""
+    low, middle, high = (_place(row[f"{prefix}_{end}"], ahead) for end in ("low", "mid", "high"))
+    return low, middle, high
+
+
+def _name_months(ax: Axes, ahead: xr.Dataset, begin: float, end: float, *, narrow: bool) -> None:
+    """Name the months across, each in its middle, with a line where it begins."""
+    on = np.datetime64(ahead.attrs["on"], "D")
+    first, last = (on + np.timedelta64(int(days), "D") for days in (begin, np.ceil(end)))
+    months = np.arange(first.astype("datetime64[M]"), last.astype("datetime64[M]") + 2)
+    edges = np.array([_place(month.astype("datetime64[D]"), ahead) for month in months])
+    middles = (edges[:-1] + edges[1:]) / 2
+    every = 2 if narrow and end - begin > LONGEST_NAMED else 1
+    shown = [n for n, at in enumerate(middles) if begin < at < end][::every]
+    names = [MONTHS[int(months[n].astype(int)) % 12] for n in shown]
     ax.set_xlim(begin, end)
-    ax.set_xticks(np.sort(edges[(edges >= begin) & (edges <= end)]), [])
-    order = np.argsort(middles[inside])
-    ax.set_xticks(middles[inside][order], names[inside][order].tolist(), minor=True)
+    ax.set_xticks(edges[(edges >= begin) & (edges <= end)], [])
+    ax.set_xticks(middles[shown], names, minor=True)
     ax.tick_params(axis="x", which="minor", length=0)
     ax.grid(axis="x", color=style.SPREAD, lw=0.6)
     ax.set_axisbelow(True)
 
 
-# --- heat ---------------------------------------------------------------------------------
+def _draw_today(ax: Axes, ahead: xr.Dataset) -> None:
+    ax.axvline(0, color=style.INK, lw=1, ls=(0, (4, 3)), zorder=1.5)
+    ax.annotate(
+        said.day_of(np.datetime64(ahead.attrs["on"])),
+        (0, 1),
+        (3, 2),
+        xycoords=ax.get_xaxis_transform(),
+        textcoords="offset points",
+        va="bottom",
+        ha="left",
+        weight="bold",
+        color=style.INK,
+        size=style.SMALL,
+    )
 
 
-def _draw_heat(
-    ax: Axes,
-    so_far: xr.Dataset,
-    axis: _Axis,
-    units: Units,
-    shown: tuple[float, float],
-    *,
-    narrow: bool,
-) -> None:
-    course = difference_from_celsius(so_far["heat_course"], units)
-    this = int(so_far["this_season"])
-    past = course.sel(season=course["season"] < this)
-    past = past.isel(season=past.notnull().all("day").values)
-    bands = past.quantile(_BANDS, "season", method="hazen").transpose("day", "quantile")
-    bands = bands.rename(quantile="percentile").assign_coords(percentile=[10, 25, 50, 75, 90])
-    style.spread(ax, bands, "years" if narrow else "past years")
-    known = int(axis.place(np.datetime64(so_far.attrs["through"]))) + 1
-    own = course.sel(season=this).values[:known]
-    strong: dict[str, Any] = {"color": "#b86e00", "lw": 2.4}
-    ax.plot(np.arange(known), own, **strong, label="this year")
-    if len(own) and np.isfinite(own[-1]) and known < DAYS:
-        ahead = past.values[:, known - 1 :] - past.values[:, known - 1 : known] + own[-1]
-        low, high = np.quantile(ahead, (0.1, 0.9), axis=0, method="hazen")
-        ax.fill_between(
-            np.arange(known - 1, DAYS),
-            low,
-            high,
-            color="#b86e00",
-            alpha=0.25,
-            lw=0,
-            label="may come" if narrow else "may come, 8 in 10",
+def _write(ax: Axes, text: str, at: tuple[float, float], **look: Any) -> None:
+    """A direct label beside what it names."""
+    ax.annotate(
+        text,
+        at,
+        look.pop("shift", (0, 0)),
+        textcoords="offset points",
+        size=style.SMALL,
+        **{"color": style.INK, "linespacing": 1.1, **look},
+    )
+
+
+def _name_rows(ax: Axes, names: list[str]) -> None:
+    ax.set_yticks(range(len(names)), names, linespacing=1.2)
+    ax.set_ylim(len(names) - 0.5, -0.6)
+    ax.tick_params(axis="y", length=0)
+    ax.spines["left"].set_visible(False)
+
+
+# --- a crop that stands -------------------------------------------------------------------
+
+
+class _Stage(NamedTuple):
+    """A row of the drawing: the start, or an event of the crop's life."""
+
+    name: str
+    dates: str
+    came: float
+    """Where it came, across; NaN if it is still to come."""
+    coming: tuple[float, float, float]
+    usual: tuple[float, float, float]
+    is_seen_enough: bool
+
+
+def _stages(ahead: xr.Dataset) -> list[_Stage]:
+    """The start and all events in the order in which they come."""
+    is_perennial = not ahead.attrs["sown"]
+    begun = np.datetime64(ahead.attrs["sown"]) if not is_perennial else ahead["told"].values[0]
+    verb = {"sow": "Sown", "plant": "Planted", "set out": "Set out", "": "Midwinter"}
+    at = (_place(begun, ahead),) * 3
+    start = _Stage(verb[ahead.attrs["start_verb"]], said.day_of(begun), at[0], at, at, True)
+    to_come = {str(row["event"].item()) for row in said.events_to_come(ahead)}
+    rows = []
+    for name in ahead["event"].values:
+        row = ahead.sel(event=name)
+        has_come = bool(row["has_come"])
+        if has_come or str(name) in to_come:
+            rows.append(_stage(row, ahead))
+    moments = [row.coming[1] if np.isfinite(row.coming[1]) else row.usual[1] for row in rows]
+    order = np.argsort(np.nan_to_num(moments, nan=np.inf), kind="stable")
+    shown = [start]
+    for row in (rows[n] for n in order):
+        if row.came != shown[-1].came:  # a stage that begins with the one before is no row
+            shown.append(row)
+    return shown
+
+
+def _stage(row: xr.Dataset, ahead: xr.Dataset) -> _Stage:
+    coming, usual = (_spread(row, prefix, ahead) for prefix in ("date", "usual"))
+    seen, has_come = int(row["seen"]), bool(row["has_come"])
+    if has_come:
+        dates = said.day_of(row["date_mid"])
+    elif not seen and bool(row["usual_mid"].notnull()) and bool(ahead["has_failed"]):
+        dates = f"usually {said.span_of(row['usual_low'], row['usual_high'])}"
+    elif not seen:
+        dates = "in no past year"
+    else:
+        prefix = said.prefix_of(row, ahead)
+        dates = said.span_of(row[f"{prefix}_low"], row[f"{prefix}_high"])
+    if str(row["event"].item()) == "harvest" and seen and not has_come:
+        dates = f"{dates}\n{seen} of {counted(int(ahead['known']), 'year')}"
+    came = coming[1] if has_come else np.nan
+    return _Stage(said.event_name(row, ahead), dates, came, coming, usual, seen >= LEAST_YEARS)
+
+
+def _draw_stages(ax: Axes, rows: list[_Stage], ahead: xr.Dataset, *, narrow: bool) -> None:
+    says_more = bool(ahead["says_more"])
+    _draw_past(ax, rows)
+    line = _draw_this_year(ax, rows, ahead)
+    to_come = [(n, row) for n, row in enumerate(rows) if np.isnan(row.came)]
+    fan = [(n, row) for n, row in to_come if np.isfinite(row.coming[1])] if says_more else []
+    if fan and not bool(ahead["has_failed"]):
+        _draw_fan(ax, fan, line)
+    ends = [at for row in rows for at in (*row.coming, *row.usual) if np.isfinite(at)]
+    begin, end = min(ends) - MARGIN_DAYS, max([*ends, 0.0]) + MARGIN_DAYS
+    beside = _right_edge(rows[_row_of_label(rows)])
+    share = 0.5 if narrow else 0.2  # of the width, for the words beside the band
+    end = max(end, begin + (beside - begin) / (1 - share))
+    _name_rows(ax, [f"{style.wrapped(row.name, 14)}\n{row.dates}" for row in rows])
+    for n in range(len(rows)):
+        ax.axhline(n, color=style.SPREAD, lw=0.6, zorder=0)
+    _name_months(ax, ahead, begin, end, narrow=narrow)
+    _label_parts(ax, rows, fan, says_more=says_more or bool(ahead["has_failed"]))
+
+
+def _draw_past(ax: Axes, rows: list[_Stage]) -> None:
+    """Where past years alone would have it, nine times in ten: a band from stage to stage."""
+    known = [(n, row.usual) for n, row in enumerate(rows) if np.isfinite(row.usual[1])]
+    y = [n for n, _ in known]
+    low, middle, high = np.array([usual for _, usual in known]).T
+    ax.fill_betweenx(y, low, high, color=style.SPREAD, lw=0, zorder=1)
+    ax.plot(low, y, color=style.MIDDLE, lw=0.8, zorder=1.1)
+    ax.plot(high, y, color=style.MIDDLE, lw=0.8, zorder=1.1)
+    ax.plot(middle, y, color=style.LINE, lw=1.2, ls=(0, (1, 2)), zorder=1.2)
+
+
+def _draw_this_year(ax: Axes, rows: list[_Stage], ahead: xr.Dataset) -> tuple[float, float]:
+    """What has come as a line down the stages; where it ends, across and down."""
+    came = [(row.came, n) for n, row in enumerate(rows) if np.isfinite(row.came)]
+    last, n = came[-1]
+    if bool(ahead["has_failed"]):
+        failed = _place(ahead["failed_on"].isel(year=_first_failed(ahead)), ahead)
+        end = (max(failed, last), n + 0.35)
+    elif n + 1 < len(rows):
+        coming, usual = rows[n + 1].coming[1], rows[n + 1].usual[1]
+        due = coming if np.isfinite(coming) else usual
+        share = -last / (due - last) if np.isfinite(due) and due > last else 0.5
+        end = (0.0, n + min(max(share, 0.0), 0.9))
+    else:
+        end = (last, float(n))
+    x, y = zip(*came, end, strict=True)
+    ax.plot(x, y, color=_YEAR, lw=2.6, solid_joinstyle="round", zorder=3, label="this year")
+    ax.plot(x[: len(came)], y[: len(came)], "o", color=_YEAR, ms=7, zorder=3.1)
+    if bool(ahead["has_failed"]):
+        ax.plot(*end, "X", color=_YEAR, ms=9, zorder=3.1)
+        _write(ax, "failed", end, shift=(8, 0), va="center", weight="bold")
+    return end
+
+
+def _first_failed(ahead: xr.Dataset) -> int:
+    return int((ahead["outcome"] == "failed").argmax("year"))
+
+
+def _draw_fan(ax: Axes, fan: list[tuple[int, _Stage]], line: tuple[float, float]) -> None:
+    """What may come: from where this year stands over the likely dates of each stage."""
+    y = [line[1], *(n for n, _ in fan)]
+    low, middle, high = ([line[0], *(float(row.coming[end]) for _, row in fan)] for end in range(3))
+    ax.fill_betweenx(y, low, high, color=_COMING, alpha=0.45, lw=0, zorder=2)
+    ax.plot(middle, y, color=_YEAR, lw=1.2, ls=(0, (4, 2)), zorder=2.2)
+    for n, row in fan:
+        first, typical, last = row.coming
+        width = max(last - first, 0.0) + 1.0
+        ax.barh(
+            n,
+            width,
+            left=first - 0.5,
+            height=0.3,
+            fc=_COMING if row.is_seen_enough else "none",
+            ec=_COMING_EDGE,
+            lw=1.0,
+            zorder=2.5,
         )
-    base = degrees(float(so_far.attrs["base_c"]), units)
-    ax.set_ylabel(f"Heat above {base} (°{units} days)")
-    last = min(int(shown[1]), DAYS - 1)
-    ax.set_ylim(0, 1.05 * max(float(bands.values[last].max()), float(np.nanmax(own, initial=1))))
-    style.legend(ax, ncols=2 if narrow else 5, handle=1.0 if narrow else 1.4)
+        ax.plot([typical] * 2, [n - 0.2, n + 0.2], color=_YEAR, lw=2.0, zorder=2.6)
 
 
-# --- a crop's dates -----------------------------------------------------------------------
+def _row_of_label(rows: list[_Stage]) -> int:
+    """Row beside whose right end the band of past years is named: the last but one."""
+    known = [n for n, row in enumerate(rows) if np.isfinite(row.usual[2])]
+    return known[-2] if len(known) > 2 else known[-1]
 
 
-def _draw_events(
-    ax: Axes, rows: list[xr.Dataset], ahead: xr.Dataset, axis: _Axis, *, narrow: bool
+def _right_edge(row: _Stage) -> float:
+    return float(np.nanmax([row.usual[2], row.coming[2]]))
+
+
+def _label_parts(
+    ax: Axes, rows: list[_Stage], fan: list[tuple[int, _Stage]], *, says_more: bool
 ) -> None:
-    names = []
-    for number, row in enumerate(rows):
-        names.append(capitalized(str(row["event"].item())))
-        if not int(row["seen"]):
-            said = "does not come with any past year's weather"
-            ax.text(axis.today, number, said, va="center", size=style.SMALL, color=style.PALE)
-            continue
-        _fan(ax, number + 0.2, row, "usual", axis, label=number == 0)
-        _fan(ax, number - 0.12, row, "date", axis, label=number == 0)
-    if bool(ahead["has_failed"]) or not rows:
-        said = "has failed by now" if bool(ahead["has_failed"]) else "all of it has come"
-        ax.text(axis.today, 0, said, va="center", size=style.SMALL, color=style.PALE)
-    _name_rows(ax, names or [""], narrow=narrow)
+    """Name the line, the fan and the band where each has room beside it."""
+    start = rows[0]
+    _write(ax, "this year", (start.came, 0), shift=(9, 4), va="bottom", weight="bold", color=_YEAR)
+    n = _row_of_label(rows)
+    if n:
+        text = "past years alone,\nnine times in ten"
+        if not says_more:
+            text += ";\ntoo early to say more"
+        at = (_right_edge(rows[n]), n)
+        _write(ax, text, at, shift=(8, 2), va="bottom", color=style.PALE)
+    if fan:
+        n, row = fan[-1]
+        left = min(row.coming[0], row.usual[0] if np.isfinite(row.usual[0]) else np.inf)
+        above = fan[-2][1].coming[0] if len(fan) > 1 else start.came
+        at = (left - 0.4 * max(left - above, 0.0), n)  # the fan leans to the left above its end
+        text = "may come,\nnine times in ten"
+        _write(ax, text, at, shift=(-4, 0), va="center", ha="right", color=_COMING_EDGE)
 
 
-def _draw_starts(ax: Axes, rows: list[xr.Dataset], axis: _Axis, *, narrow: bool) -> None:
-    names = []
-    for number, row in enumerate(rows):
-        start = sentences_season.day_of(row["start"])
-        names.append(f"{start}, {percent(float(row['odds']))}")
-        place = axis.place(row["start"].values)
-        ax.plot(
-            place, number, style.MARKERS[0], color=style.INK, ms=4, label=_once("start", number)
-        )
-        if bool(row["harvest_mid"].notnull()):
-            _fan(ax, number, row, "harvest", axis, label=number == 0)
-    if not rows:
-        ax.text(axis.today, 0, "no start comes to a harvest", va="center", size=style.SMALL)
-    _name_rows(ax, names or [""], narrow=narrow)
-    ax.set_ylabel("Start, odds")
-
-
-def _once(text: str, number: int) -> str | None:
-    return text if number == 0 else None
+# --- a crop still to be started -----------------------------------------------------------
 
 
 def _starts(ahead: xr.Dataset) -> list[xr.Dataset]:
     """Starts that come to a harvest, thinned out to a few."""
-    there = ahead.isel(start=(ahead["harvested"] > 0).values)
+    there = ahead.assign(worth=("start", said.worth_starting(ahead)))
+    there = there.isel(start=(there["harvested"] > 0).values)
     step = -(-there.sizes["start"] // MOST_STARTS) or 1
     return [there.isel(start=n) for n in range(0, there.sizes["start"], step)]
 
 
-_LOOK: dict[str, tuple[str, float, str]] = {
-    "usual": (style.MIDDLE, 4.0, "by past years alone, 9 in 10"),
-    "date": ("#b86e00", 6.0, "with this season, 9 in 10"),
-    "harvest": (style.CROP, 6.0, "first harvest, 9 in 10"),
-}
+def _draw_starts(ax: Axes, rows: list[xr.Dataset], ahead: xr.Dataset, *, narrow: bool) -> None:
+    done = {"sow": "Sown", "plant": "Planted", "set out": "Set out"}[ahead.attrs["start_verb"]]
+    ends = [0.0, *(_place(row["harvest_high"], ahead) for row in rows)]
+    begin, end = -MARGIN_DAYS, float(np.nanmax(ends))
+    end += (0.5 if narrow else 0.24) * (end - begin)
+    for n, row in enumerate(rows):
+        _draw_start(ax, n, row, ahead)
+    if rows:
+        first = rows[0]
+        low, _, high = _spread(first, "harvest", ahead)
+        picked = f"first {ahead.attrs['harvest_verb']}"
+        _write(ax, picked, ((low + high) / 2, -0.45), va="bottom", ha="center", weight="bold")
+        heads = "harvest\n(good one)" if narrow else "harvest (good one)"
+        _write(ax, heads, (end, -0.4), va="bottom", ha="right", color=style.PALE)
+    else:
+        _write(ax, "no date leads to a harvest", (0, 0), shift=(6, 0), va="center")
+    _name_rows(ax, [said.day_of(row["start"]) for row in rows] or [""])
+    ax.set_ylim(max(len(rows), 1) - 0.5, -1.5 if narrow else -1.1)
+    ax.set_ylabel(done)
+    _name_months(ax, ahead, begin, end, narrow=narrow)
+    for n, row in enumerate(rows):
+        text = f"{int(row['harvested'])} of {int(row['known'])} ({int(row['good'])})"
+        bold = "bold" if bool(row["worth"]) else "normal"
+        _write(ax, text, (end, n), va="center", ha="right", weight=bold)
 
 
-def _fan(ax: Axes, y: float, row: xr.Dataset, prefix: str, axis: _Axis, *, label: bool) -> None:
-    """A bar from the earliest to the latest likely date, its middle marked."""
-    low, middle, high = (row[f"{prefix}_{end}"].values for end in ("low", "mid", "high"))
-    if np.isnat(middle):
-        return
-    colour, width, said = _LOOK[prefix]
-    begin = axis.place(low)
-    end = begin + max(float((high - low) / np.timedelta64(1, "D")), 0.8)
-    ax.plot(
-        [begin, end],
-        [y, y],
-        color=colour,
-        lw=width,
-        solid_capstyle="butt",
-        label=said if label else None,
-    )
-    ax.plot(axis.place(middle), y, "|", color=style.INK, ms=width + 4, mew=1.4)
-
-
-def _name_rows(ax: Axes, names: list[str], *, narrow: bool) -> None:
-    ax.set_ylim(len(names) - 0.5, -0.6)
-    ax.set_yticks(range(len(names)), [style.wrapped(name, 13 if narrow else 24) for name in names])
-    if ax.get_legend_handles_labels()[0]:
-        style.legend(ax, ncols=1 if narrow else 3)
+def _draw_start(ax: Axes, n: int, row: xr.Dataset, ahead: xr.Dataset) -> None:
+    """One start: its day, the time that it grows, and the likely dates of its harvest."""
+    zone = 2 if bool(row["worth"]) else 1 if float(row["odds"]) >= said.ENOUGH_ODDS else 0
+    fill, edge = style.ZONES[zone], style.ZONE_WORDS[zone]
+    begin = _place(row["start"], ahead)
+    low, middle, high = _spread(row, "harvest", ahead)
+    ax.plot([begin, low], [n, n], color=style.MIDDLE, lw=1.2, zorder=1)
+    marker, size = style.ZONE_MARKS[zone], 6 * style.ZONE_SIZES[zone]
+    ax.plot(begin, n, marker, mfc=fill, mec=edge, ms=size, zorder=2)
+    ax.barh(n, high - low + 1, left=low - 0.5, height=0.5, fc=fill, ec=edge, lw=0.8, zorder=2)
+    ax.plot([middle] * 2, [n - 0.36, n + 0.36], color=style.INK, lw=1.6, zorder=3)

@@ -68,11 +68,17 @@ def css_name(colour: str) -> str:
     return f"var(--c{colour[1:]})" if colour in DARK else colour
 
 
-def css_colours() -> str:
-    """The inks as variables of a page's style, for light and for dark paper."""
+def css_colours(of: str = ":root") -> str:
+    """The inks as variables of a page's style, for light and for dark paper.
+
+    Parameters
+    ----------
+    of : str
+        Selector of the element that they are defined for.
+    """
     light = "".join(f"--c{colour[1:]}:{colour};" for colour in DARK)
     both = "".join(f"--c{c[1:]}:light-dark({c},{dark});" for c, dark in DARK.items())
-    return f":root{{{light}}}\n@supports (color:light-dark(#000,#fff)){{:root{{{both}}}}}\n"
+    return f"{of}{{{light}}}\n@supports (color:light-dark(#000,#fff)){{{of}{{{both}}}}}\n"
 
 
 STROKES: tuple[dict[str, Any], ...] = (
@@ -318,7 +324,7 @@ def shown(values: xr.DataArray, units: Units) -> xr.DataArray:
 
 def wrapped(text: str, width: int, *, lines: int | None = None) -> str:
     """Text in lines of at most `width` characters, no number parted from its unit."""
-    glued = re.sub(r"(\d) (?=[°%]|(?:[A-Z][a-z]{2}|[kcm]?m|days?|years?)\b)", f"\\1{_GLUE}", text)
+    glued = re.sub(r"(\d) (?=[°%]|(?:[A-Z][a-z]{2,8}|[kcm]?m|days?|years?)\b)", f"\\1{_GLUE}", text)
     rows = textwrap.wrap(glued, width, max_lines=lines, placeholder=" …")
     return "\n".join(rows).replace(_GLUE, " ")
 

@@ -20,11 +20,11 @@ from climwin.core.odds import odds_of
 from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
-from climwin.core.wording import MONTHS, article, capitalized, say
+from climwin.core.wording import MONTHS, capitalized, say
 from climwin.crops.model import Crop
 from climwin.crops.naming import harvest_verb, is_plural, plural
 from climwin.planning.growth import HOT, NOT_RIPE, REASONS
-from climwin.planning.plan import Plan
+from climwin.planning.plan import Plan, place_of, start_verb
 from climwin.planning.spans import AS_GOOD
 from climwin.report import sentences
 from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
@@ -125,29 +125,9 @@ def part_of_month(day: float) -> str:
     return f"mid-{month}" if int(number) <= 20 else f"late {month}"
 
 
-def _does(plan: Plan) -> str:
-    """What the gardener does on the date: sow, plant, or set out."""
-    if plan.plants == "bought":
-        return "set out"
-    return "plant" if plan.is_planted else "sow"
-
-
 def begun(plan: Plan) -> str:
     """What was done on the date: sown, planted, or set out."""
-    return {"set out": "set out", "plant": "planted", "sow": "sown"}[_does(plan)]
-
-
-def place_of(plan: Plan) -> str:
-    """Where it is sown or planted, such as ``"outdoors"`` or ``"in a cold frame"``."""
-    if plan.plants == "bought":
-        return "as bought plants"
-    if plan.cover == "room with lights":
-        return "indoors"
-    if plan.cover == "fleece":
-        return say("under_fleece")
-    if plan.weeks_under_cover:
-        return say("in_cover", article=article(plan.cover), cover=plan.cover)
-    return "outdoors under fleece" if plan.fleece_weeks else "outdoors"
+    return {"set out": "set out", "plant": "planted", "sow": "sown"}[start_verb(plan)]
 
 
 def _ways_differ(decision: Decision) -> bool:
@@ -228,7 +208,7 @@ def _advice(decision: Decision, name: str) -> list[str]:
     """The advice in several lengths, the longest first."""
     lead = decision.lead
     where = f" {place_of(lead.plan)}" if _ways_differ(decision) else ""
-    does = capitalized(_does(lead.plan))
+    does = capitalized(start_verb(lead.plan))
     when = f"on {on_day(lead.start)}" if not lead.is_best else f"in {part_of_month(lead.start)}"
     nobody_asked = decision.same_way_asked().is_best
     if nobody_asked and (lead.last - lead.first) % DAYS > LONG_SPAN:
@@ -240,7 +220,7 @@ def _advice(decision: Decision, name: str) -> list[str]:
         return [f"{core}; {loss}", f"{bare}; {loss}", bare]
     versions = [f"{core}{rest}" for rest in _beside_it(decision)]
     if lead.was_asked and not lead.is_best and not where:
-        versions.append(f"{on_day(lead.start)} is a good time to {_does(lead.plan)} {name}")
+        versions.append(f"{on_day(lead.start)} is a good time to {start_verb(lead.plan)} {name}")
     return [*versions, core, bare]
 
 
@@ -546,7 +526,7 @@ def _what_fails(report: GardenReport, decision: Decision, row: Row) -> str:
     if row.number == decision.lead.number or not decision.most.harvested:
         fail = "fail" if is_plural(report.crop) else "fails"
         return f"{_they(report.crop)} {fail}" if row.share < EVEN else "some years fail"
-    doing = {"set out": "setting out", "plant": "planting", "sow": "sowing"}[_does(row.plan)]
+    doing = {"set out": "setting out", "plant": "planting", "sow": "sowing"}[start_verb(row.plan)]
     place = place_of(row.plan).removeprefix("as ")
     return f"{doing} {place} {fails}"
 

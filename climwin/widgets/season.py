@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import html
 import io
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,8 @@ from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.planning.plan import Plan
 from climwin.planning.season import outlook
-from climwin.plot.season import finding, season_ahead
+from climwin.plot import style
+from climwin.plot.season import season_ahead
 from climwin.report import sentences_season
 from climwin.widgets import front_end
 
@@ -38,14 +40,15 @@ class SeasonPanel(anywidget.AnyWidget):
     """
 
     _esm = front_end.season_script()
-    _css = front_end.style()
+    _css = f"{front_end.style()}\n{style.css_colours('.climwin')}"
 
     crops: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)
     state = traitlets.Dict().tag(sync=True)
     message = traitlets.Unicode("").tag(sync=True)
     told: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)
     finding = traitlets.Unicode("").tag(sync=True)
-    picture_address = traitlets.Unicode("").tag(sync=True)
+    drawings: traitlets.List[str] = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    """The figure as SVG, for a wide panel and for a narrow one."""
 
     def __init__(self, daily: xr.Dataset, plan: Plan, **chosen: str) -> None:
         self.daily, self._plan = daily, plan
@@ -87,20 +90,29 @@ class SeasonPanel(anywidget.AnyWidget):
         self.so_far, self.ahead = so_far, ahead
         with self.hold_sync():
             self.message = ""
-            self.finding = in_dialect(finding(ahead), units)
+            self.finding = in_dialect(sentences_season.finding(ahead), units)
             lines = [
                 sentences_season.outlook_heading(ahead),
                 *sentences_season.outlook_lines(ahead, units),
-                *sentences_season.season_notes(so_far),
                 *sentences_season.freeze_lines(so_far, units),
+                *sentences_season.season_notes(so_far),
                 sentences_season.NOT_A_FORECAST,
             ]
             self.told = in_dialect(lines, units)
-            self.picture_address = f"data:image/png;base64,{self._png()}"
+            self.drawings = [self._drawing(narrow=narrow) for narrow in (False, True)]
 
-    def picture(self) -> Figure:
+    def _drawing(self, *, narrow: bool) -> str:
+        from climwin.plot.svg import inline_svg
+
+        figure = self.picture(narrow=narrow)
+        figure.suptitle("")  # it stands above, as the panel's heading
+        return inline_svg(figure)
+
+    def picture(self, *, narrow: bool = False) -> Figure:
         """Still figure of what is shown, in the English of its units."""
-        return in_dialect(season_ahead(self.so_far, self.ahead, units=self.units), self.units)
+        place = str(self.daily.attrs.get("station_name", ""))
+        figure = season_ahead(self.so_far, self.ahead, units=self.units, place=place, narrow=narrow)
+        return in_dialect(figure, self.units)
 
     def _png(self) -> str:
         with io.BytesIO() as image:
@@ -109,10 +121,18 @@ class SeasonPanel(anywidget.AnyWidget):
 
     def _repr_mimebundle_(self, **options: Any) -> tuple[dict[str, Any], dict[str, Any]]:
         data, metadata = super()._repr_mimebundle_(**options) or ({}, {})
-        data["image/png"] = self.picture_address.partition(",")[2]
+        data["image/png"] = self._png()
         data["text/plain"] = self.finding
+        data["text/html"] = self._still(data["image/png"])
         metadata["image/png"] = {"alt": self.finding}
         return data, metadata
+
+    def _still(self, png: str) -> str:
+        """The panel where no script runs: its picture and what it tells."""
+        heading, *lines = map(html.escape, self.told)
+        told = "".join(f"<li>{line}</li>" for line in lines)
+        picture = f'<img src="data:image/png;base64,{png}" alt="{html.escape(self.finding)}">'
+        return f"{picture}<p><b>{heading}</b></p><ul>{told}</ul>"
 
 
 def season_panel(

@@ -217,6 +217,7 @@ def test_a_plans_dates_come_in_order_each_with_its_own_spread():
     assert "a harvest in 30 of 40 years" in first
     assert "likely 6 to 9 of the next ten" in first
     assert "61 % to 86 % in the long run" in first
+    assert re.search(r"in the long run, nine (times|chances) in ten\)", first)  # of a 90 % range
     assert first.endswith("a good one in 18")
     start, harvest, never = rest
     assert start.startswith("2027-04-10  start")

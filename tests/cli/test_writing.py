@@ -107,6 +107,7 @@ def test_a_batch_never_replaces_its_list(at, capsys):
     err = capsys.readouterr().err
     assert "other.csv is there already" in err
     assert "--force" not in err  # the command has no such option
+    assert "climwin did not" not in err  # its table has no mark: nobody knows who wrote it
     assert (at / "stations.csv").read_text() == text
     assert (at / "other.csv").read_text() == "mine"
 

@@ -1,5 +1,6 @@
 """What is said of a record or a logger that is wrong in a known way, and in the opposite way."""
 
+import datetime as dt
 import re
 
 import numpy as np
@@ -12,6 +13,76 @@ from climwin.io.logger_plausibility import departures_from_outdoors, logger_depa
 from climwin.io.plausibility import departures
 
 YEARS = 12  # 1999 to 2010
+
+AT_MOST = r"\b(at most|or fewer|or less|no more than|no .* more than)\b"
+AT_LEAST = r"\b(at least|or more)\b"
+USUAL = {
+    "no mean": ((24, 20), r"half-way, within"),
+    "no range": ((1, 100), AT_MOST),
+    "small range": ((6.0, 3.5), r"or more; small islands .* differ more"),
+    "range of years": ((0.8, 1.6), "within"),
+    "same range": ((15,), AT_MOST),
+    "unrelated": ((0.25, 0.75), " to "),
+    "alike": ((0.7,), AT_MOST),
+    "level": ((1.0, 3.5), AT_MOST),
+    "turn of the year": ((), r"at most two to three weeks"),
+    "size": ((0.7, 1.5), "within"),
+    "stations in turns": ((2,), "chance"),
+    "rough year": ((1,), "usual"),
+    "quiet": ((1.0,), "near the equator"),
+    "shuffled": ((0.4, 0.7), " to "),
+    "smooth": ((0.6, 3.7), " to "),
+    "jumps": ((1, 250), AT_MOST),
+    "carried forward": ((7,), AT_MOST),
+    "cut off": ((1, 1000), "usual"),
+    "cut at zero": ((), r"at least a third of the first"),
+    "set aside": ((1, 1000), AT_MOST),
+}
+"""What sound records show, and on which side: measured on them (`tests/quality`), or by definition.
+"""
+WHERE_USUAL = (
+    r"(?i)\b(elsewhere|at one place|years of one place|usual:|even far inland|chance gives"
+    r"|near the equator|1 day in 1000|in sound records|a mean of|weather moves)"
+)
+CAUSES = {
+    "swapped": r"two columns are swapped.*put them right",
+    "mean outside": r"which column is the mean, and its unit; or leave it out",
+    "no mean": r"time of observation.*leave that column out.*from minimum and maximum",
+    "no range": r"(?i)one column was copied into the other, or both are the mean",
+    "small range": r"in soil, in water or indoors, or one of the two.*air temperature outdoors",
+    "range of years": r"(?i)one of the two .* a mean there, or of another hour of the day.*both",
+    "same range": r"(?i)one of the two was derived from the other.*as it was measured",
+    "out of step": r"two columns are out of step",
+    "unrelated": r"(?i)(two places or two years: .* from|one column .* another place or year)",
+    "a day late": r"(?i)freezes keep their dates; sums .* day off",
+    "alike": r"(?i)one of the two .* derived from the other, .* in soil, water or a room: .*both",
+    "level": r"(all years in one unit before|another place or thermometer)",
+    "stations in turns": r"(?i)two stations .* keep one",
+    "month's level": r"unit or the sign",
+    "size": r"unit, the place or the order of days",
+    "turn of the year": r"dates .* shifted there, or the months are out of order",
+    "rough year": r"(?i)day and month .* swapped",
+    "quiet": r"ten times too small, or smoothed",
+    "no summer": r"from Fahrenheit twice",
+    "latitude": r"place, the height or the unit .* latitude first",
+    "hemisphere": r"lost its sign, or the dates are half a year off.*both",
+    "shuffled": r"out of order, or the values invented",
+    "alternates": r"two stations .* keep one",
+    "smooth": r"smoothed, means of months, or ten times too small",
+    "jumps": r"(?i)units, places or dates",
+    "straight line": r"line: leave those days empty",
+    "carried forward": r"with the last value: leave those days empty",
+    "copied years": r"(?i)each year once, .* others empty",
+    "copied months": r"(?i)each once, .* other empty",
+    "coarse": r"rounded",
+    "frequent value": r"stand for missing days",
+    "cut at zero": r"(?i)minus signs are missing, or frost was left out",
+    "cut off": r"beyond was cut off",
+    "no frost": r"(?i)minus signs are missing, or frost was cut off",
+    "set aside": r"coldest or the warmest days",
+    "future": r"leave out what is a forecast",
+}
+"""What may have caused each, and what to do about it."""
 
 
 def sound(**given):
@@ -40,7 +111,15 @@ def said(record, test, variable=None):
     found = [each for each in departures(record) if each.test == test]
     found = [each for each in found if variable in (None, each.variable)]
     assert len(found) == 1, [each.test for each in departures(record)]
-    return found[0].text()
+    assert re.search(CAUSES[test], found[0].advice)
+    text = found[0].text()
+    # Of single years that are unrelated, the other years are what is usual.
+    if test in USUAL and not (test == "unrelated" and found[0].years):
+        numbers, side = USUAL[test]
+        usual = re.split(WHERE_USUAL, found[0].evidence(), maxsplit=1)[1:]
+        assert tuple(map(float, re.findall(r"\d+(?:\.\d+)?", "".join(usual)))) == numbers
+        assert re.search(side, "".join(usual))
+    return text
 
 
 def degrees(text):
@@ -317,7 +396,7 @@ def test_columns_that_changed_places_are_told_for_their_years():
     low, high = record["tmin"].values.copy(), record["tmax"].values.copy()
     record["tmin"].values[where], record["tmax"].values[where] = high[where], low[where]
     text = said(record, "swapped")
-    assert text.startswith("In 2005 the minimum lies above the maximum on most days")
+    assert text.startswith("In 2005 the minimum lies above the maximum on most days, which no ther")
 
 
 @pytest.mark.parametrize("share", [0.15, 0.85])
@@ -330,6 +409,18 @@ def test_a_mean_that_is_none_lies_so_far_from_the_minimum(share):
     assert f"lies {100 * share:.0f} % of the way from the minimum to the maximum" in text
     assert "about half-way" in text
     assert "time of observation" in text
+
+
+def test_a_mean_that_scatters_over_its_day_is_told_by_how_much():
+    record, rng = sound(), np.random.default_rng(4)
+    width = record["tmax"].values - record["tmin"].values
+    place = np.clip(rng.normal(0.5, 0.3, len(width)), 0.02, 0.98)
+    record["tmean"].values[:] = record["tmin"].values + place * width
+    record["tmean"].attrs.pop("derived_from", None)
+    text = said(record, "no mean")
+    half = int(re.search(r"half of its days within (\d+) % of the range", text)[1]) / 100
+    expected = np.subtract(*np.quantile(place[width >= 5], [0.75, 0.25]))
+    assert half == pytest.approx(expected, abs=0.02)
 
 
 def test_a_mean_outside_its_day_is_counted():
@@ -357,6 +448,88 @@ def test_a_maximum_made_from_the_minimum_lies_so_much_above_it():
     record["tmax"].values[:] = record["tmin"].values + 9.0
     text = said(record, "same range")
     assert "the maximum lies 9.0 °C above the minimum on 100 % of the days" in text
+
+
+def test_soil_has_nights_nearly_as_warm_as_days_and_days_all_alike():
+    record = sound().drop_vars("tmean")
+    middle = (record["tmin"].values + record["tmax"].values) / 2
+    still = pd.Series(middle).rolling(41, center=True, min_periods=1).mean().to_numpy()
+    half = 0.8 + np.random.default_rng(5).normal(0, 0.05, len(middle))
+    record["tmin"].values[:], record["tmax"].values[:] = still - half, still + half
+    text = said(record, "small range")
+    width, change, usual, island = degrees(text)
+    assert re.match(r"In 1999 to 2010 the maximum lies only \d\.\d °C above the minimum", text)
+    assert "one day differs from the next by" in text
+    assert "Elsewhere on land the first is" in text
+    assert (width, change) == (pytest.approx(1.6, abs=0.1), pytest.approx(0.1, abs=0.1))
+    assert width < island < usual
+
+
+def test_a_year_of_another_range_is_told_beside_the_others():
+    record = sound().drop_vars("tmean")
+    where = record["time"].dt.year.values == 2005
+    width = record["tmax"].values - record["tmin"].values
+    record["tmax"].values[where] = (record["tmin"].values + width / 2)[where]
+    text = said(record, "range of years")
+    assert text.startswith("In 2005 the range from minimum to maximum is 0.5 times that of the oth")
+
+
+def test_a_minimum_made_from_the_maximum_has_the_same_spells():
+    record = sound(spells=4.0).drop_vars("tmean")
+    rng = np.random.default_rng(6)
+    low = record["tmax"].values - 8 + rng.normal(0, 0.6, record.sizes["time"])
+    record["tmin"].values[:] = low
+    text = said(record, "alike")
+    assert text.startswith(
+        "Warm and cold spells of the minimum and of the maximum are nearly the sa"
+    )
+    assert float(re.search(r"correlation (\d\.\d+);", text)[1]) > 0.85
+
+
+def test_a_year_of_another_place_has_its_own_correlation_beside_that_of_all():
+    record = shared().drop_vars("tmean")
+    where = record["time"].dt.year.values == 2005
+    other = weather(9, years=YEARS)["tmax"].values
+    record["tmax"].values[where] = np.maximum(other, record["tmin"].values + 3)[where]
+    text = said(record, "unrelated")
+    assert text.startswith("In 2005 warm and cold spells of the minimum and of the maximum have no")
+    assert "nothing to do with each other" in text
+    own, every = re.search(r"correlation (\S+) or less; in all years (\S+)\)", text).groups()
+    assert float(own.replace("\N{MINUS SIGN}", "-")) < 0.05 < 0.4 < float(every)
+
+
+def test_degrees_converted_twice_leave_no_summer():
+    twice = changed(lambda v: (v - 32) / 1.8, ("tmin", "tmax"))
+    text = said(twice, "no summer")
+    assert re.match(r"The warmest month, (Jul|Aug), has a mean of \N{MINUS SIGN}\d+ °C", text)
+    assert "Nobody grows food outdoors in such a place" in text
+
+
+def test_values_that_were_rounded_go_in_steps():
+    text = said(changed(lambda v: 5 * np.round(v / 5), ("tmin",), 2005), "coarse", "tmin")
+    assert text.startswith("In 2005 the minimum goes in steps of 5.0 °C")
+    assert re.search(r"are read to 1\.0 °C or finer", text)
+
+
+def test_days_set_aside_are_counted_and_the_years_with_most_of_them_named():
+    def wild(values):
+        out = values.copy()
+        out[::6] = 70.0
+        return out
+
+    text = said(changed(wild, year=2005), "set aside")
+    count, days = re.match(r"(\d+) of ([\d,]+) days of the minimum cannot be right", text).groups()
+    assert int(count) == 61
+    assert int(days.replace(",", "")) == 12 * 365 + 3
+    assert "(out of range), most of them in 2005" in text
+
+
+def test_dates_in_the_future_are_counted_from_the_first_to_the_last():
+    record = sound().drop_vars("tmean")
+    found = departures(record, dt.date(2010, 12, 20))
+    [future] = [each for each in found if each.test == "future"]
+    assert re.search(CAUSES["future"], future.advice)
+    assert future.text().startswith("10 days lie in the future, from 2010-12-22 to 2010-12-31.")
 
 
 @pytest.mark.parametrize(
@@ -415,10 +588,30 @@ def logged(change=None, days=30):
     return xr.Dataset(readings, {"time": time.astype("datetime64[s]")})
 
 
+CAUSES_OF_LOGGER = {
+    "stuck": r"stuck: blank",
+    "sparse": r"an hour or less",
+    "zeros": r"stand for missing readings: blank",
+    "spikes": r"loose contact",
+    "two units": r"unit was changed midway, or a heater",
+    "unit F": r"degF read as degC",
+    "too cold": r"unit, place or year does not match",
+    "sun": r"in the sun: shade it",
+    "slope": r"unit, its clock or the outdoor record does not match",
+    "dates": r"dates are off",
+}
+
+
 def said_of_logger(logger, test):
-    found = [each for each in logger_departures(logger) if each.test == test]
-    assert len(found) == 1
-    return found[0].text()
+    [found] = [each for each in logger_departures(logger) if each.test == test]
+    assert re.search(CAUSES_OF_LOGGER[test], found.advice)
+    return found.text()
+
+
+def said_beside(inside, outdoors, test):
+    [found] = [each for each in departures_from_outdoors(inside, outdoors) if each.test == test]
+    assert re.search(CAUSES_OF_LOGGER[test], found.advice)
+    return found.text()
 
 
 def test_a_stuck_sensor_is_told_with_its_value_its_hours_and_its_time():
@@ -429,13 +622,14 @@ def test_a_stuck_sensor_is_told_with_its_value_its_hours_and_its_time():
     text = said_of_logger(logged(stuck), "stuck")
     hours = int(re.search(r"for (\d+) hours from 2010-03-05 04:00 on", text)[1])
     assert hours == 100
+    assert "it shows 10 °C" in text or "It shows 10 °C" in text
     assert "without a change" in text
-    assert "stuck" in text
 
 
 def test_readings_hours_apart_miss_the_extremes_of_both_ends():
     text = said_of_logger(logged().isel(time=slice(None, None, 6)), "sparse")
     assert "every 6 hours" in text
+    assert "misses the coldest and hottest moments" in text
     assert "Nights are colder and days hotter than it shows" in text
 
 
@@ -449,11 +643,13 @@ def test_zeros_and_spikes_are_counted_and_the_first_is_dated():
         return values
 
     text = said_of_logger(logged(zeros), "zeros")
-    assert text.startswith("5 readings are exactly zero")
+    assert text.startswith("5 readings are exactly zero among readings 5.0 °C or more away")
     assert "the first at 2010-03-03 02:00" in text
     text = said_of_logger(logged(spikes), "spikes")
-    assert text.startswith("30 of 720 readings lie more than")
-    assert "above or below both the one before and the one after" in text
+    assert text.startswith(
+        "30 of 720 readings lie more than 8.0 °C above or below both the one bef"
+    )
+    assert "both the one before and the one after, the first at 2010-03-03 02:00" in text
 
 
 @pytest.mark.parametrize(
@@ -469,9 +665,7 @@ def test_a_logger_is_too_warm_by_night_too_cold_or_in_the_sun(low, high, test, w
     inside = outdoors.copy(deep=True)
     inside["tmin"].values[:] += low
     inside["tmax"].values[:] += high
-    found = [each for each in departures_from_outdoors(inside, outdoors) if each.test == test]
-    assert len(found) == 1
-    assert re.search(words, found[0].text())
+    assert re.search(words, said_beside(inside, outdoors, test))
 
 
 @pytest.mark.parametrize(
@@ -482,7 +676,48 @@ def test_a_calendar_that_is_off_goes_with_nights_later_or_earlier(days, way, oth
     outdoors = weather(8, years=1)[["tmin", "tmax"]].isel(time=slice(60, 160))
     inside = outdoors + 2.0
     inside = inside.assign_coords(time=inside["time"].values - np.timedelta64(days, "D"))
-    found = [each for each in departures_from_outdoors(inside, outdoors) if each.test == "dates"]
-    assert len(found) == 1
-    assert f"match those outdoors 3 days {way}" in found[0].text()
-    assert other not in found[0].text()
+    text = said_beside(inside, outdoors, "dates")
+    assert f"match those outdoors 3 days {way}" in text
+    assert other not in text
+    best, own = re.search(r"correlation (\S+), on its own dates (\S+)\)", text).groups()
+    assert float(best) == 1
+    assert float(own.replace("\N{MINUS SIGN}", "-")) < 0.85
+
+
+def test_a_space_that_cannot_be_so_warm_is_told_by_what_spaces_do():
+    outdoors = weather(8, years=1)[["tmin", "tmax"]].isel(time=slice(60, 120))
+    text = said_beside(outdoors + 30.0, outdoors, "unit F")
+    assert "nights are 30.0 °C warmer than outdoors" in text
+    assert "unheated space is never 25.0 °C warmer" in text
+    assert "a heated one has no such nights" in text
+    steep = said_beside(outdoors * 1.8 + 32 - 10, outdoors, "unit F")
+    above, slope = re.search(r"are (\S+) °C warmer .* by (\S+) degrees for each", steep).groups()
+    nights = outdoors["tmin"].values
+    assert float(above) == pytest.approx(np.median(0.8 * nights + 22), abs=0.1)
+    assert float(slope) == 1.8
+    assert "unheated space is not so warm" in steep
+    assert "heated one follows less" in steep
+    assert "No covered space is" in said_beside(outdoors - 8.0, outdoors, "too cold")
+
+
+@pytest.mark.parametrize(("name", "words"), [("tmin", "nights"), ("tmax", "days")])
+def test_a_slope_that_no_space_has_is_told_beside_those_that_spaces_have(name, words):
+    outdoors = weather(8, years=1)[["tmin", "tmax"]].isel(time=slice(60, 160))
+    inside = outdoors.copy(deep=True)
+    values = inside[name].values
+    inside[name].values[:] = values.mean() + 4.0 * (values - values.mean())
+    text = said_beside(inside, outdoors, "slope")
+    assert f"or each degree outdoors its {words} move by 4.0 degrees" in text
+    assert re.search(r"unheated space .* about 1, a heated one by about 0\.", text)
+
+
+def test_a_unit_that_changed_midway_moves_the_level_and_is_dated():
+    def changed_midway(values):
+        values[480:] = values[480:] * 1.8 + 32  # from 21 March on
+        return values
+
+    text = said_of_logger(logged(changed_midway), "two units")
+    moved = float(re.search(r"median moves by (\S+) °C within a few days about", text)[1])
+    assert moved == pytest.approx(0.8 * 12 + 32, abs=2)
+    day = np.datetime64(re.search(r"about (\S+), and stays there", text)[1])
+    assert abs(day - np.datetime64("2010-03-21")) <= np.timedelta64(2, "D")

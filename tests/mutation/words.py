@@ -114,6 +114,8 @@ class Change:
     """Of the template, in the shared wording."""
     is_error: bool = False
     """Whether it tells what is wrong with what was given, and is no finding."""
+    is_loaded: bool = False
+    """Whether it stands outside all functions, and is run when the module is loaded."""
 
 
 # --- changes ------------------------------------------------------------------------------
@@ -137,6 +139,8 @@ def of_text(text: str) -> Iterator[tuple[str, str]]:
     if " " not in text.strip() and not text.strip().isalpha():
         return
     for word in re.finditer(r"(?<![\w{])[A-Za-z]+(?![\w}])", text):
+        if _makes_nonsense(text, word):
+            continue
         instead = INSTEAD.get(word.group().lower(), ())
         for new in instead[:1]:
             new = new.capitalize() if word.group()[0].isupper() else new
@@ -153,6 +157,24 @@ def of_text(text: str) -> Iterator[tuple[str, str]]:
             )
 
 
+COUNTED = re.compile(r" (in|of|year|years|time|times|chance|chances)\b")
+ORIGIN = re.compile(
+    r"(derived|differs?|converted|computed|read|taken|told|drawn|away|far|apart|choose|comes?|miles"
+    r"|kilometres) $"
+)
+
+
+def _makes_nonsense(text: str, word: re.Match[str]) -> bool:
+    """Whether a word's opposite would be no claim there, but a slip that nobody could believe.
+
+    "One column" cannot become "nine column", nor "derived from" "derived until": only the one of
+    odds ("one year in four") and the from of spans ("from 3 May") are changed.
+    """
+    if word.group().lower() == "one":
+        return not COUNTED.match(text[word.end() :]) or text[word.end() :].startswith(" of the two")
+    return word.group() == "from" and bool(ORIGIN.search(text[: word.start()]))
+
+
 HELP = ("help", "description", "metavar", "epilog")
 OPTIONS = ("option", "argument", "switch", "_units_of_file")
 """Arguments of a parser, and what makes an option: what it is for, and no finding."""
@@ -162,7 +184,11 @@ ERROR_CALLS = ("Error", "_Check", "Fault", "Departed")
 
 
 def _never_said(tree: ast.AST) -> set[int]:
-    """Constants that say nothing of a garden: docstrings, keys of what is looked up, and help."""
+    """Constants that say nothing of a garden.
+
+    Docstrings, keys of what is looked up, help, the steps that a terminal shows while it waits,
+    and the name of a check.
+    """
     aside = set()
     for node in ast.walk(tree):
         if isinstance(node, ast.Expr):
@@ -170,8 +196,11 @@ def _never_said(tree: ast.AST) -> set[int]:
         elif isinstance(node, ast.Subscript):
             aside.add(id(node.slice))
         is_help = isinstance(node, ast.keyword) and node.arg in HELP
-        if is_help or (isinstance(node, ast.Call) and _called(node).endswith(OPTIONS)):
+        called = _called(node) if isinstance(node, ast.Call) else ""
+        if is_help or called == "progress" or called.endswith(OPTIONS):
             aside |= {id(part) for part in ast.walk(node)}
+        if isinstance(node, ast.Call) and called == "Departure":
+            aside.add(id(node.args[0]))
     return aside
 
 
@@ -198,6 +227,7 @@ def of_module(module: str) -> Iterator[Change]:
     tree = ast.parse(source)
     aside = _never_said(tree)
     errors = set() if module.startswith("io/") else _of_errors(tree)  # there they are findings
+    inside = {id(part) for part in _within_functions(tree)}
     changes_of = _of_sentence if module in ALSO_SAYING.split() else _of_node
     for place, node in enumerate(ast.walk(tree)):
         if id(node) in aside:
@@ -205,8 +235,17 @@ def of_module(module: str) -> Iterator[Change]:
         for what, new in changes_of(node):
             spot = node.test if isinstance(node, ast.If) else node
             lines = (spot.lineno, spot.end_lineno or spot.lineno)
-            is_error = id(node) in errors
-            yield Change(path, lines, what, partial(_with, tree, place, new), "", is_error)
+            is_error, is_loaded = id(node) in errors, id(node) not in inside
+            text = partial(_with, tree, place, new)
+            yield Change(path, lines, what, text, "", is_error, is_loaded)
+
+
+def _within_functions(tree: ast.AST) -> Iterator[ast.AST]:
+    """What is run when a function is called, and not when the module is loaded."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            for statement in node.body:
+                yield from ast.walk(statement)
 
 
 def _with(tree: ast.Module, place: int, new: ast.AST) -> str:
@@ -384,8 +423,9 @@ class Ran:
         found = {test for line in range(first, last + 1) for test in own.get(str(line), ())}
         if self.sums.get(change.module) != _sum_of(change.module):  # its lines have moved since
             found = set()
-        # What stands outside all functions is run when the module is loaded.
-        return found or {test for tests in own.values() for test in tests}
+        if found and not change.is_loaded:
+            return found
+        return {test for tests in own.values() for test in tests}
 
     def _of_template(self, name: str) -> set[str]:
         found: set[str] = set()

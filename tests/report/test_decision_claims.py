@@ -10,6 +10,7 @@ import xarray as xr
 import climwin as cw
 from climwin.core.seasons import day_number
 from climwin.planning.growth import COLD, HOT, NOT_RIPE, REASONS
+from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import Decision, Row
 
@@ -61,7 +62,7 @@ PLANTED = cw.Plan(POTATO, "04-20")
     ],
 )
 def test_what_is_done_and_where_are_those_of_the_plan(plan, does, place):
-    assert words._does(plan) == does
+    assert words.start_verb(plan) == does
     assert words.place_of(plan) == place
     done = {"sow": "sown", "plant": "planted", "set out": "set out"}[does]
     assert words.begun(plan) == done
@@ -337,3 +338,47 @@ def test_limits_that_change_nothing_are_no_doubt(monkeypatch, few, many, is_said
         assert "3.6 °F" in words.limits_doubt(report, "F")
     monkeypatch.setattr(words, "shows_spells", lambda _: False)
     assert words.limits_doubt(report, "C") == ""  # nor of a spell that the page does not show
+
+
+# --- what never succeeds ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("cold", "every"), [(0, True), (3, False)])
+def test_what_never_succeeds_is_explained_on_the_date_that_fails_last_of_all(cold, every):
+    """Of two dates the kinder one: fewer years end it early, by cold, and most later, by heat."""
+    listed = list(REASONS)
+    failed = np.zeros((2, len(listed)))
+    failed[0, listed.index(REASONS[COLD])] = 40  # in February, all by cold
+    failed[1, listed.index(REASONS[COLD])] = cold
+    failed[1, listed.index(REASONS[HOT])] = 40 - cold
+    swept = xr.Dataset(
+        {"failed_by": (("start_day", "reason"), failed)}, {"start_day": [40, 135], "reason": listed}
+    )
+    asked = row(SOWN, 0.0)
+    report = SimpleNamespace(swept=[swept], crop=SOWN.crop)
+    text = words._why_never(report, Decision((asked,)))  # its heading names the cause
+    assert text.startswith("Even sown outdoors in mid-May")
+    assert "it failed in every year" in text
+    assert ("in 37 of 40 years for that reason" in text) is not every
+
+
+@pytest.mark.parametrize(
+    ("reason", "words_of_it", "not_of_it"),
+    [
+        ("did not come up: too cold", "cold", "hot"),
+        ("did not come up: too hot", "hot", "cold"),
+        ("killed inside: too cold", "cold under cover", "scorched"),
+        ("killed inside: scorched", "scorched under cover", "cold"),
+        ("cold need not met", "winter too mild", "cold"),
+        ("no bed workable", "too cold or too wet", "dry"),
+        ("day length", "days too short or too long", "night"),
+        ("not ripe before the end", "not ripe in time", "early"),
+        ("winter kill", "killed by winter", "summer"),
+        ("chilled", "chilly", "warm"),
+    ],
+)
+def test_a_reason_in_words_is_the_one_of_the_list(reason, words_of_it, not_of_it):
+    said = sentences.reason_in_words(reason)
+    assert reason in REASONS
+    assert words_of_it in said
+    assert not_of_it not in said

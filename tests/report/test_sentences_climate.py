@@ -229,3 +229,16 @@ def test_hot_hours_are_those_of_the_hottest_time():
     assert "half of all days" in text
     assert re.search(r"2\D+6 hours at 30 °C or warmer", text)
     assert "three days of four there are none" in words.hot_hours(0 * hours, 30.0, "C")
+
+
+def test_what_was_looked_back_at_is_named_by_its_own_rules():
+    names = words.KIND_NAMES
+    assert names["spring freeze"].split()[0] == "last"
+    assert names["autumn freeze"].split()[0] == "first"
+    for kind, name in names.items():
+        if kind not in ("spring freeze", "autumn freeze", "freeze-free days", "window"):
+            assert kind.split()[0] in name
+    assert "mild" in names["window"]
+    assert "between" in names["freeze-free days"]
+    assert "30 years" in words.RULE_NAMES["count"]
+    assert words.RULE_NAMES["record"].startswith("all years")

@@ -208,3 +208,13 @@ def test_a_calendar_of_one_crop_names_it_and_of_several_counts_them():
 
 def test_odds_that_no_limit_makes_known_are_not_known():
     assert "not known" in words.sensitive(_grid(np.full((3, 3), np.nan)), "C")
+
+
+def test_each_way_has_its_own_best_dates(monkeypatch):
+    runs = {"frame": (64, 70), "bed": (110, 110), "never": None}
+    monkeypatch.setattr(words, "best_run_of", lambda name: runs[name])
+    text = words.best_starts({"In a frame": "frame", "In place": "bed", "Bought": "never"})
+    frame, bed, never = text.split("; ")
+    assert frame == "In a frame: best 5 Mar to 11 Mar"
+    assert bed == "in place: best 20 Apr"
+    assert never == "bought: no date gives a harvest"

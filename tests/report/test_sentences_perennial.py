@@ -93,3 +93,17 @@ def test_chill_is_counted_between_two_temperatures():
     ) in text.replace(",", "")
     low, high = map(int, re.search(r"between about (\d+) and (\d+) °C", text).groups())
     assert (low, high) == (2, 9)  # Utah's full units: 2.4 to 9.1 degC (Richardson et al. 1974)
+
+
+@pytest.mark.parametrize(("begins", "said"), [(95.0, "First growth: 5 Apr"), (np.nan, "")])
+def test_growth_begins_on_its_day_or_nothing_is_said(begins, said):
+    growth = xr.Dataset(
+        {f"begin_{end}": ("event", [begins + off]) for end, off in
+         (("day", 0), ("first", -8), ("last", 11))},
+        coords={"event": ["bloom or first growth"]},
+    )  # fmt: skip
+    text = words._first_growth(SimpleNamespace(timetables=[growth]))
+    assert text.startswith(said)
+    assert bool(text) is bool(said)
+    if said:
+        assert "28 Mar to 16 Apr in 8 years" in text

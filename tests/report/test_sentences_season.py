@@ -86,6 +86,35 @@ def test_a_standing_crop_is_told_by_its_stage_and_dates(pea):
     assert f"now to within {round(float(width))} days" in lines[-1]
 
 
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"stage_now": ""}, "nothing shows yet on 14 May 2024"),
+        ({"stage_now": "flowers"}, "Latest stage by the growing model: flowers, from 20 May"),
+        ({"has_failed": True}, "it has failed by now: "),
+    ],
+)
+def test_a_crop_is_told_where_it_stands(monkeypatch, given, words):
+    monkeypatch.setattr(said, "_why", lambda _: "killed by frost")
+    ahead = xr.Dataset(
+        {
+            "has_failed": False,
+            "stage_now": "flowers",
+            "date_mid": ("event", np.array(["2024-05-20"], "datetime64[D]")),
+        }
+        | given,
+        {"event": ["flowers"]},
+        {"crop": "pea", "on": "2024-05-14", "sown": "2024-04-10", "plan": "sown outdoors 10 Apr"},
+    )
+    text = said.outlook_heading(ahead)
+    assert text.startswith("Pea, sown outdoors on 10 Apr 2024. ")
+    assert words in text
+    unsown = ahead.assign_attrs(sown="")
+    assert said.outlook_heading(unsown).startswith("Pea. ")
+    before = unsown.expand_dims(start=1)
+    assert said.outlook_heading(before) == "Pea, not yet started on 14 May 2024:"
+
+
 def test_where_the_season_says_no_more_past_years_are_shown(pea):
     early = pea.copy()
     early["says_more"] = pea["says_more"] & False

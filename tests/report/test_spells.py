@@ -3,7 +3,7 @@
 import pytest
 
 import climwin as cw
-from climwin.report.spells import _way_of_need
+from climwin.report.spells import _since, _way_of_need
 
 
 @pytest.mark.parametrize(
@@ -24,3 +24,15 @@ def test_a_need_is_of_the_way_that_is_grown(crop, given, said, not_said):
     assert said in text
     assert not_said not in text
     assert bool(text) is bool(said)
+
+
+@pytest.mark.parametrize(
+    ("given", "since"),
+    [
+        ({}, "20 Apr"),
+        ({"weeks_under_cover": 6, "cover": "cold frame"}, "1 Jun"),
+        ({"plants": "bought"}, "20 Apr"),  # their date is that of setting out
+    ],
+)
+def test_a_crop_stands_outdoors_from_the_end_of_its_weeks_under_cover(given, since):
+    assert _since(cw.Plan(cw.crop("cauliflower"), "04-20", **given)) == since

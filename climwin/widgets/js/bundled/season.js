@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 3148be83c2be338b999d18800c3788679aef46689ad89cc5887eaf6f4a4848a0
-// text fdb126ce90b4c24c9080e62f3d91852d624a2dfcde0aa74c01dc6ec0e7ca35bf
+// sources d7cad891e8ba28b0ab6446e13e86acad816136e0e31ac0e7033bd6144e390ef5
+// text b19cd6943607b05da3305618b5a7660db34d215091570973e792b0fcfb201a83
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
 function fill(element, attributes, children) {
@@ -16,11 +16,11 @@ function fill(element, attributes, children) {
 var html = (tag, attributes = {}, ...children) => fill(document.createElement(tag), attributes, children);
 
 // src/season.js
-var TRAITS = ["state", "message", "picture_address", "told"];
+var TRAITS = ["state", "message", "finding", "drawings", "told"];
 var UNITS = ["C", "F"];
 var DATES = [
-  { key: "sown", text: "Sown on", hint: "MM-DD, or empty if still to be started" },
-  { key: "on", text: "Date of the question", hint: "YYYY-MM-DD" }
+  { key: "sown", text: "Sown or planted on", hint: "MM-DD; empty if not yet" },
+  { key: "on", text: "As it stood on", hint: "YYYY-MM-DD" }
 ];
 var withChoice = (state, key, typed) => ({ ...state, [key]: typed.trim() });
 var shownIn = (state, keys) => keys.map((key) => state[key] ?? "");
@@ -33,7 +33,7 @@ function field(hint, choose) {
     ...KEEP_KEYS,
     type: "text",
     placeholder: hint,
-    style: "width: 8.5em",
+    style: "width: 13em",
     onchange: (event) => choose(event.target.value)
   });
 }
@@ -49,8 +49,12 @@ function render({ model, el }) {
     units: chooser(UNITS, choose("units"))
   };
   const message = html("p", { class: "message", role: "alert" });
-  const picture = html("img", { style: "max-width: 100%" });
-  const told = html("ul", { "aria-live": "polite" });
+  const finding = html("p", { class: "finding", "aria-live": "polite" });
+  const pictures = ["wide", "narrow"].map(
+    (kind) => html("div", { class: `still ${kind}`, role: "img" })
+  );
+  const heading = html("p", { class: "crop" });
+  const told = html("ul", { class: "told" });
   el.classList.add("climwin");
   el.append(
     html(
@@ -61,7 +65,9 @@ function render({ model, el }) {
       labelled("Degrees", controls.units)
     ),
     message,
-    picture,
+    finding,
+    ...pictures,
+    heading,
     told
   );
   function show() {
@@ -69,9 +75,14 @@ function render({ model, el }) {
     shownIn(model.get("state"), keys).forEach((value, i) => controls[keys[i]].value = value);
     message.textContent = model.get("message");
     message.hidden = !message.textContent;
-    picture.src = model.get("picture_address");
-    picture.alt = model.get("finding");
-    told.replaceChildren(...model.get("told").map((line) => html("li", {}, line)));
+    finding.textContent = `${model.get("finding")}.`;
+    model.get("drawings").forEach((drawing, i) => {
+      pictures[i].innerHTML = drawing;
+      pictures[i].setAttribute("aria-label", finding.textContent);
+    });
+    const [first, ...others] = model.get("told");
+    heading.textContent = first;
+    told.replaceChildren(...others.map((line) => html("li", {}, line)));
   }
   for (const name of TRAITS) model.on(`change:${name}`, show);
   show();

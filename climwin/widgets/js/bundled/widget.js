@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 3148be83c2be338b999d18800c3788679aef46689ad89cc5887eaf6f4a4848a0
+// sources d7cad891e8ba28b0ab6446e13e86acad816136e0e31ac0e7033bd6144e390ef5
 // text f3faadbc9043d7da26bc5ffa8d5b1a547ce2ffdd5b8c484e86db90905aa88f60
 // ../../core/wording.json
 var wording_default = {

@@ -4,13 +4,13 @@
 import { KEEP_KEYS, html } from "./elements.js";
 
 /** Traits of the Python side that change while the panel is shown. */
-const TRAITS = ["state", "message", "picture_address", "told"];
+const TRAITS = ["state", "message", "finding", "drawings", "told"];
 
 const UNITS = ["C", "F"];
 
 const DATES = [
-  { key: "sown", text: "Sown on", hint: "MM-DD, or empty if still to be started" },
-  { key: "on", text: "Date of the question", hint: "YYYY-MM-DD" },
+  { key: "sown", text: "Sown or planted on", hint: "MM-DD; empty if not yet" },
+  { key: "on", text: "As it stood on", hint: "YYYY-MM-DD" },
 ];
 
 /** The state with one value chosen anew; blanks around what was typed do not count. */
@@ -29,7 +29,7 @@ function field(hint, choose) {
     ...KEEP_KEYS,
     type: "text",
     placeholder: hint,
-    style: "width: 8.5em",
+    style: "width: 13em",
     onchange: (event) => choose(event.target.value),
   });
 }
@@ -47,8 +47,12 @@ function render({ model, el }) {
     units: chooser(UNITS, choose("units")),
   };
   const message = html("p", { class: "message", role: "alert" });
-  const picture = html("img", { style: "max-width: 100%" });
-  const told = html("ul", { "aria-live": "polite" });
+  const finding = html("p", { class: "finding", "aria-live": "polite" });
+  const pictures = ["wide", "narrow"].map((kind) =>
+    html("div", { class: `still ${kind}`, role: "img" }),
+  );
+  const heading = html("p", { class: "crop" });
+  const told = html("ul", { class: "told" });
   el.classList.add("climwin");
   el.append(
     html(
@@ -59,7 +63,9 @@ function render({ model, el }) {
       labelled("Degrees", controls.units),
     ),
     message,
-    picture,
+    finding,
+    ...pictures,
+    heading,
     told,
   );
 
@@ -68,9 +74,14 @@ function render({ model, el }) {
     shownIn(model.get("state"), keys).forEach((value, i) => (controls[keys[i]].value = value));
     message.textContent = model.get("message");
     message.hidden = !message.textContent;
-    picture.src = model.get("picture_address");
-    picture.alt = model.get("finding");
-    told.replaceChildren(...model.get("told").map((line) => html("li", {}, line)));
+    finding.textContent = `${model.get("finding")}.`;
+    model.get("drawings").forEach((drawing, i) => {
+      pictures[i].innerHTML = drawing; // made by Python alone, see climwin/plot/svg.py
+      pictures[i].setAttribute("aria-label", finding.textContent);
+    });
+    const [first, ...others] = model.get("told");
+    heading.textContent = first;
+    told.replaceChildren(...others.map((line) => html("li", {}, line)));
   }
 
   for (const name of TRAITS) model.on(`change:${name}`, show);
