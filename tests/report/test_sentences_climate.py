@@ -32,16 +32,16 @@ def test_limits_have_tenths_only_where_they_need_them(value_c, units, said):
 @pytest.mark.parametrize(
     ("spring", "autumn", "said"),
     [
-        (132.0, 275.0, "on 12 May or later, one in ten already by 2 Oct"),
-        (132.0, NAN, "on 12 May or later"),
-        (NAN, 275.0, "already by 2 Oct"),
+        (132.0, 275.0, "from 12 May on, and nine in ten none before 2 Oct"),
+        (132.0, NAN, "from 12 May on"),
+        (NAN, 275.0, "before 2 Oct"),
     ],
 )
 def test_odds_that_are_never_reached_are_not_told(spring, autumn, said):
     found = {"last_spring": ("odds", [spring]), "first_autumn": ("odds", [autumn])}
     odds = xr.Dataset(found, {"odds": [0.1]})
     assert words.freeze_dates_at(odds, 0.0, "C") == (
-        f"One year in ten has a night of 0 °C or colder {said}"
+        f"Nine years in ten have no night of 0 °C or colder {said}"
     )
 
 
