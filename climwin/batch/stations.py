@@ -6,6 +6,7 @@ A station that fails is named with its reason; the others go on.
 from __future__ import annotations
 
 import hashlib
+import math
 import re
 import warnings
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -19,6 +20,7 @@ import xarray as xr
 from climwin.batch.results import STATUSES, station_results
 from climwin.core.errors import Attribute, Call, ClimwinError, Mention
 from climwin.core.formatting import counted, percent
+from climwin.core.measures import metres_of
 from climwin.core.schema import RecordError, Station, Units, check_choice, variable
 from climwin.core.seasons import ONE_DAY, by_year, every_day, smoothed_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -40,6 +42,9 @@ TOO_FEW_YEARS = "too few years for odds"
 
 WANTED = ("tmin", "tmax", "tmean")
 """Variables of a record that the results need, besides its latitude."""
+
+BLOCK_BYTES = 250_000_000
+"""Most of a lazy record that is in memory at once, for each worker: 950 stations of 30 years."""
 
 _LONGEST = 300  # characters of what is wrong with a line of the list
 _SHOWN = 5  # lines that are named
@@ -79,9 +84,9 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     ----------
     path : str or Path
         A table with the columns ``station`` (its id), ``latitude`` and ``longitude`` (degrees north
-        and east). Optional are ``name``, ``elevation`` (m), ``record`` (a file of daily weather,
-        relative to the list; without one the history of the id is downloaded) and ``units`` (C or
-        F, for a record that does not say).
+        and east). Optional are ``name``, ``elevation`` (metres, or feet with their unit),
+        ``record`` (a file of daily weather, relative to the list; without one the history of the id
+        is downloaded) and ``units`` (C or F, for a record that does not say).
 
     Returns
     -------
@@ -128,7 +133,7 @@ def _station_records(
         try:
             record = _station_record(row, path.parent)
         except ValueError as error:
-            faults.append(f"line {line}: {str(error)[:_LONGEST]}")
+            faults.append(f"line {line}: {str(error)[:_LONGEST].removesuffix('.')}")
             continue
         if record.station.id in records:
             faults.append(f"line {line}: the station {record.station.id!r} is listed above already")
@@ -157,7 +162,7 @@ def _station_record(row: Mapping[str, str], folder: Path) -> StationRecord:
         name=row.get("name") or row["station"],
         latitude=_number(row, "latitude"),
         longitude=_number(row, "longitude"),
-        elevation=_number(row, "elevation") if row.get("elevation") else None,
+        elevation=_height(row["elevation"]) if row.get("elevation") else None,
     )
     if row.get("units"):
         check_choice("units", row["units"], ("C", "F"))
@@ -171,6 +176,12 @@ def _number(row: Mapping[str, str], name: str) -> float:
         msg = f"{name} must be a number, got {delimited.quoted(row[name])}."
         raise ValueError(msg)
     return value
+
+
+def _height(text: str) -> float:
+    """A height in metres: a number, or one with its unit."""
+    value = delimited.numbers([text])[0].item()
+    return value if value == value else metres_of(text)
 
 
 # --- batches ------------------------------------------------------------------------------
@@ -195,14 +206,57 @@ def batches_of_record(daily: xr.Dataset, size: int) -> list[Batch]:
 
     def batch(since: int) -> Batch:
         own = names[since : since + size]
-        part = daily.isel(station=slice(since, since + size))
-        return Batch(own, lambda: ([_loaded(part, own)], {}))
+        at = slice(since, since + size)
+        return Batch(own, lambda: ([_loaded(daily.isel(station=at), own)], {}))
 
     return [batch(since) for since in range(0, len(names), size)]
 
 
+def blocks_of_record(daily: xr.Dataset, size: int) -> list[range]:
+    """Numbers of the batches that are read together, because they lie in the same chunks.
+
+    A block ends where a chunk does, or at `BLOCK_BYTES`. Of a record in memory each batch is one.
+    """
+    total = daily.sizes["station"]
+    count = math.ceil(total / size)
+    chunks = daily["tmin"].chunksizes.get("station")
+    if chunks is None:
+        return [range(n, n + 1) for n in range(count)]
+    a_batch = 8 * len(WANTED) * daily.sizes["time"] * min(size, total)
+    most = max(BLOCK_BYTES // a_batch, 1)
+    ends_of_chunks = set(np.cumsum(chunks).tolist())
+    blocks: list[range] = []
+    since = 0
+    while since < count:
+        ends = range(since + 1, min(since + most, count) + 1)
+        whole = [end for end in ends if min(end * size, total) in ends_of_chunks]
+        blocks.append(range(since, whole[0] if whole else ends[-1]))
+        since = blocks[-1].stop
+    return blocks
+
+
 def _loaded(daily: xr.Dataset, names: list[str]) -> xr.Dataset:
     return _wanted(daily).load(scheduler="synchronous").assign_coords(station=names)
+
+
+def read_block(daily: xr.Dataset, batches: Sequence[Batch]) -> xr.Dataset | Exception:
+    """The stations of some batches of a lazy record, in memory; or why they cannot be read."""
+    names = [name for batch in batches for name in batch.names]
+    try:
+        return _loaded(daily.sel(station=names), names)
+    except Exception as error:  # any error: the other blocks go on
+        return error
+
+
+def batch_of_block(batch: Batch, block: xr.Dataset | Exception) -> Batch:
+    """The batch, which takes its stations from a block that was read."""
+
+    def read() -> tuple[list[xr.Dataset], dict[str, str]]:
+        if isinstance(block, Exception):
+            raise block
+        return [block.sel(station=batch.names)], {}
+
+    return batch._replace(read=read)
 
 
 def batches_of_list(records: Sequence[StationRecord], size: int) -> list[Batch]:

@@ -36,7 +36,7 @@ CALLS = {
         ("demo",),
         "pellbrook.html",
         [
-            (("demo", "--units", "K"), "--units: takes C, or F"),
+            (("demo", "--units", "K"), "--units takes C, or F"),
             (("demo", "--paper", "A4"), "--paper has no effect without --pdf"),
             (("demo", "--out", "."), ". is a folder"),
         ],
@@ -57,7 +57,7 @@ CALLS = {
         ("club", "club.toml"),
         "club.html",
         [
-            (("club", "clubs.toml"), "clubs.toml cannot be read: No such file"),
+            (("club", "clubs.toml"), "No such file or directory. Did you mean club.toml?"),
             (("club", "twice.toml"), "has its height twice"),
             (("club", "units.toml"), "record_units must be one of C, F; got 'K'"),
         ],
@@ -217,7 +217,7 @@ CALLS = {
     ),
     "season": (
         ("season", "whole.csv", "--crop", "Peas", "--sown", "04-28", "--on", "2024-06-14", *AT),
-        "This is no weather forecast",
+        "This is not a weather forecast",
         [
             (("season", R, "--crop", "pee"), "Nearest: pea"),
             (("season", R, "--crop", "pea", "--on", "2030-02-21"), "such as --on 2024-01-01"),

@@ -154,7 +154,7 @@ def suits_row(**given):
 
 def test_a_crop_that_suits_has_its_harvests_its_growth_its_dates_and_else_its_limit():
     line = planning._suits_line(suits_row())
-    assert re.search(r"^pea +31 of 39 years +good +42 % +growth 0\.73 +in place", line)
+    assert re.search(r"^pea +31 of 39 years +good +42 % +growth 0\.73 +outdoors", line)
     assert "start 5 Mar to 16 Apr; else too hot" in line
     assert "early" not in line
     raised = planning._suits_line(suits_row(weeks=6, cover="cold frame", earliness="early"))
@@ -220,14 +220,31 @@ def test_a_plans_dates_come_in_order_each_with_its_own_spread():
     assert re.search(r"in the long run, nine (times|chances) in ten\)", first)  # of a 90 % range
     assert first.endswith("a good one in 18")
     start, harvest, never = rest
-    assert start.startswith("2027-04-10  start")
+    assert start.startswith("10 Apr 2027  sow outdoors")
     assert "8 years of 10" not in start
-    assert harvest.startswith("2027-07-19  harvest")
+    assert harvest.startswith("19 Jul 2027  harvest")
     assert "9 Jul to 3 Aug in 8 years of 10" in harvest
     assert re.search(r"killed or too late here in 4 years$", harvest)
-    assert never == "no year came to: bolting"
+    assert never == "no year came as far as: bolting"
     gaps = planning._dates_lines(plan, timetable(leaning=3), 2027)[1]
-    assert gaps.startswith("missing days decide in 3 years more")
+    assert gaps.startswith("In 3 years more, gaps in the record hide the answer")
+
+
+@pytest.mark.parametrize(
+    ("crop", "given", "said"),
+    [
+        ("pea", {}, "sow outdoors"),
+        ("potato", {}, "plant outdoors"),
+        ("potato", {"weeks_under_cover": 4, "cover": "cold frame"}, "plant in the cold frame"),
+        ("tomato", {"weeks_under_cover": 6, "cover": "room with lights"}, "sow in the room with"),
+        ("leek", {"plants": "bought"}, "set out the bought plants"),
+    ],
+)
+def test_the_first_of_a_plans_dates_says_what_a_gardener_does(crop, given, said):
+    plan = cw.Plan(cw.crop(crop), "04-10", **given)
+    lines = planning._dates_lines(plan, timetable(), 2027)
+    [line] = [text for text in lines if text.startswith("10 Apr 2027")]
+    assert line.startswith(f"10 Apr 2027  {said}")
 
 
 # --- past sowings -------------------------------------------------------------------------
@@ -354,7 +371,7 @@ def test_years_that_are_not_whole_are_named_with_their_fault_and_when_they_came(
     line, advice = capsys.readouterr().out.splitlines()
     assert line.split("  ")[:3] == ["A1", "Oxhey", "1994"]
     assert "short: lacks its maximum; fetched 2026-11-03, sources: none" in line
-    assert "climwin store refresh" in advice
+    assert re.search(r"refresh ID`, or .* years after the ID", advice)
     monkeypatch.setattr("climwin.stations.history.check_store", lambda: pd.DataFrame([]))
     stations.store_check(stations.StoreCheckOptions())
     assert re.match(r"No year in .* is short, absent or doubtful", capsys.readouterr().out)
@@ -373,6 +390,23 @@ def test_what_is_still_short_after_a_refresh_is_said(monkeypatch, capsys, left):
     assert after.startswith(expected)
 
 
+@pytest.mark.parametrize(("height", "is_left_out"), [(None, True), (640.0, False)])
+def test_each_station_of_the_list_has_its_reason_and_heights_count_where_known(
+    monkeypatch, capsys, height, is_left_out
+):
+    found = table().assign(reason=["near, and whole", "far"])
+    monkeypatch.setattr("climwin.stations.search.find_stations", lambda *_, **__: found)
+    monkeypatch.setattr(stations, "garden_at", lambda _: cw.Garden("Ours", 46.0, 7.0, height))
+    period = SimpleNamespace(first_year=None, last_year=None)
+    options = SimpleNamespace(radius_km=50.0, place=None, period=period, shown_units="C")
+    stations.stations(options)
+    out = capsys.readouterr().out
+    assert re.search(r"^around Ours", out)
+    assert ("give the garden's with --elevation" in out) is is_left_out
+    why = out.split("Why in this order:\n")[1].splitlines()
+    assert why[:2] == ["A  Oxhey: near, and whole", "B  Farmere: far"]
+
+
 # --- many stations ------------------------------------------------------------------------
 
 
@@ -388,7 +422,8 @@ def test_doubtful_records_are_named_and_those_of_few_years_too(capsys):
     lines = capsys.readouterr().out.splitlines()
     assert lines[:5] == [f"mind: S{n}: {n + 1} % of its days lack a minimum." for n in range(5)]
     assert re.search(r"records of 2 stations more are in doubt too", lines[5])  # S5 and S7
-    assert "not checked" in lines[6]
+    assert re.search(r"not checked for so many records: whether a station was moved", lines[6])
+    assert re.search(r"ended long ago\. Check one with `climwin inspect`", lines[6])
     assert len(lines) == 7
 
 
@@ -405,6 +440,7 @@ def test_odds_of_few_years_are_a_hint_and_of_no_garden_the_records_own(monkeypat
         out = capsys.readouterr().out
         assert (FEW_YEARS in out) is (known < 10)
         assert ("numbers are those of the record's own spot" in out) is (given is None)
+        assert ("with --lat, --lon and --elevation" in out) is (given is None)
         assert "mind: It is far." in out
 
 
@@ -433,6 +469,11 @@ def test_what_an_adjustment_still_needs_is_what_is_lacking(accept, neighbours, a
     options = SimpleNamespace(accept=accept, neighbours=neighbours, adjusted=adjusted)
     with pytest.raises(ValueError, match=said):
         record._check_adjusting(options)
+
+
+def test_a_look_at_a_record_tells_the_steps_it_was_read_in(capsys):
+    _, out, _ = shown(capsys, "inspect", cw.sample())
+    assert re.search(r"^Minima were read in", out, re.MULTILINE)
 
 
 # --- crops --------------------------------------------------------------------------------

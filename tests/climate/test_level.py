@@ -155,7 +155,7 @@ def test_a_record_too_short_is_not_moved_and_says_so():
     today = todays_climate(record)
     xr.testing.assert_equal(today, record)
     assert climate_of(today) == "record"
-    assert "24 years have a mean, 25 are needed" in today.attrs["climate_note"]
+    assert "14 years have a mean, 15 are needed" in today.attrs["climate_note"]
     assert climate_of(todays_climate(warming(years=LEAST_LEVEL_YEARS))) == "today"
 
 
@@ -168,7 +168,7 @@ def test_a_step_is_not_taken_for_climate():
     assert plain_shift(record, "tmin") > 1.2  # what the step alone would do
     today = todays_climate(record)
     assert abs(today.attrs["todays_tmin_shift_c"]) < 0.4
-    assert f"tmin from {last - 29} on" in today.attrs["climate_note"]
+    assert f"nights from {last - 29} on" in today.attrs["climate_note"]
 
 
 def test_a_step_with_few_years_after_it_leaves_the_years_where_they_are():
