@@ -28,11 +28,11 @@ from climwin.page.sections import Page, freezes, suiting, yearly
 from climwin.report import caveats as caveats_of_record
 from climwin.report import sentences, sentences_climate
 from climwin.report.sentences_caveats import (
-    OF_TODAY,
     beside,
     caveats,
     read_in,
     record_caveats,
+    which_climate,
 )
 
 TODAY = dt.date(2023, 3, 1)
@@ -101,8 +101,9 @@ def report_of(record, garden=HERE, **given):
 
 
 def doubts(report):
-    """What a report says could mislead, but for which climate it is of."""
-    return tuple(text for text in caveats(report, TODAY) if not text.startswith(OF_TODAY))
+    """What a report says could mislead, but for which climate its odds are of."""
+    of_climate = which_climate(report)
+    return tuple(text for text in caveats(report, TODAY) if text != of_climate)
 
 
 def plain(shown):
