@@ -27,6 +27,7 @@ from climwin.page.club import ClubPage
 from climwin.page.sections import Page, freezes, suiting, yearly
 from climwin.report import caveats as caveats_of_record
 from climwin.report import sentences, sentences_climate
+from climwin.report.garden import GardenReport
 from climwin.report.sentences_caveats import (
     beside,
     caveats,
@@ -270,7 +271,11 @@ def test_warming_holds_the_latest_years_against_all():
     report = report_of(warmed_up(clean()))
     late = cw.odds_shorter(report.windows.isel(season=slice(-15, None)), report.need_days)
     short, known = (int(late[name].sel(part=report.part)) for name in ("shorter", "known"))
-    assert f"in {short} of the latest {known} years" in caveats(report, TODAY)[0]
+    told = f"in {short} of the latest {known} years"
+    assert (told in caveats(report, TODAY)[0]) is bool(int(report.shorter["shorter"]))
+    harder = GardenReport(report.garden, report.daily, report.plans, 200)
+    assert int(harder.shorter["shorter"])
+    assert "of the latest" in caveats(harder, TODAY)[0]
 
 
 def test_a_record_moved_to_the_garden_is_not_said_to_lie_elsewhere():
@@ -480,7 +485,9 @@ def test_the_year_of_a_step_is_told_with_its_interval_where_it_is_unsure():
     )
     for each in change:
         if each.kind != "drift" and each.earliest < each.latest:
-            assert f"the year lies between {each.earliest} and {each.latest}" in text
+            near = each.latest == each.earliest + 1
+            when = "in {} or {}" if near else "between {} and {}"
+            assert f"the change came {when.format(each.earliest, each.latest)}" in text
     assert any(each.earliest < each.latest for each in change)
 
 
