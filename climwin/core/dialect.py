@@ -109,15 +109,15 @@ def in_dialect(shown: Any, units: Units, *, verbatim: Iterable[str] = ()) -> Any
 def _picture(figure: Figure, turned: Callable[[str], str]) -> Figure:
     """A figure whose texts are turned, in place."""
     from matplotlib.text import Text
-    from matplotlib.ticker import FixedFormatter
 
     for text in figure.findobj(Text):
         assert isinstance(text, Text)
         text.set_text(turned(text.get_text()))
     for axis in (each for ax in figure.axes for each in (ax.xaxis, ax.yaxis)):
-        for formatter in (axis.get_major_formatter(), axis.get_minor_formatter()):
-            if isinstance(formatter, FixedFormatter):  # names of ticks are written anew from it
-                formatter.seq = [turned(name) for name in formatter.seq]
+        for is_minor in (False, True):  # names of ticks are written anew whenever it is drawn
+            names = [label.get_text() for label in axis.get_ticklabels(minor=is_minor)]
+            if [turned(name) for name in names] != names:
+                axis.set_ticklabels([turned(name) for name in names], minor=is_minor)
     return figure
 
 
