@@ -27,8 +27,8 @@ from climwin.page.write import write_page
 from climwin.planning.plan import Plan
 from climwin.planning.ways import sensible_plans
 from climwin.report.garden import GardenReport, garden_report, with_latitude
-from climwin.report.sentences import how_sure
 from climwin.report.sentences_caveats import caveats, logger_caveats
+from climwin.report.sentences_decision import how_sure
 from climwin.shelter.covers import fit_cover
 from climwin.stations.garden import garden_of
 from climwin.stations.gazetteer import locate
@@ -312,13 +312,7 @@ def _unit(chosen: str) -> Units | None:
 
 
 def _in_the_panel(plans: Sequence[Plan]) -> list[Plan]:
-    """The ways of the answer that the panel begins with: the first under cover, the first without.
-
-    None where plants are raised in a space of one's own: the panel offers the usual covers alone,
-    and theirs would be other numbers than those of the answer. It then begins as it always does.
-    """
-    if any(plan.space is not None for plan in plans):
-        return []
+    """The ways that the panel begins with: the answer's first under cover and its first without."""
     raised = [plan for plan in plans if plan.weeks_under_cover]
     return [*raised[:1], *[plan for plan in plans if not plan.weeks_under_cover][:1]]
 

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 85f24de55274113b01e767d8e9bf4ab3dfcc069abda3e76e1fc3a0ae25955755
-// text 21c6c220e28f50034ed7a5c7830524d05d8570b5a02756d34ee8ebfc85f0f249
+// sources b8ce955aa4e478753f31b4024aa5d632953ed30efce49643f712abbd04146737
+// text 96ae5f8b235dfe6fea35c73ca7c50b39cbe2ea939c2db4c742a67782bc2d865c
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -21,7 +21,7 @@ var wording_default = {
       other: "{count} years"
     },
     spell_long_enough: "{spell} was long enough for {crop} in {enough} of {years}",
-    spell_long_enough_ways: "{spell} was long enough for {crop} {easier} in {enough_of_easier} of {years}, and {way} in {enough}",
+    spell_long_enough_ways: "{spell} was long enough for {crop} {easier} in {enough_of_easier} of {years}, and {way} in {enough} of them",
     spell_in_comfort: "Counting only days in which {crop} would be comfortable, it lasted the {need} days in {enough} of {years}.",
     spells_as_recorded: "Each mark is a past year, as recorded.",
     spells_as_recorded_today: "Each mark is a past year, as recorded: not moved to today's climate.",
@@ -59,11 +59,12 @@ var wording_default = {
       one: "The average year suggests {count} day; no real year is known to compare it with.",
       other: "The average year suggests {count} days; no real year is known to compare it with."
     },
-    plan_perennial: "stands for years",
-    plan_sown: "sown in place {start}",
+    plan_perennial: "established plants",
+    plan_sown: "sown outdoors {start}",
     plan_planted: "planted {start}",
     plan_bought: "bought plants, set out {start}",
     plan_raised: "raised {where}, sown {start}",
+    plan_raised_planted: "raised {where}, planted {start}",
     under_fleece: "under fleece",
     in_cover: "in {article} {cover}",
     with_fleece: {
@@ -220,13 +221,13 @@ function rulerOf(width, firstDay) {
     return parts.map(([from, to]) => [x(from), x(to) - x(from)]);
   }
   function months(top, bottom) {
-    const letters = right < NARROW ? 1 : 3;
+    const every = right < NARROW ? 2 : 1;
     const marks = MONTH_STARTS.map((start, month) => {
       const begins = x(position(start + 1));
       const middle = x(position(start + 16));
       return [
         line(begins, top, begins, bottom, "month"),
-        label(middle, bottom + 13, MONTHS[month].slice(0, letters), "soft", "middle")
+        month % every ? null : label(middle, bottom + 13, MONTHS[month], "soft", "middle")
       ];
     });
     return [marks, line(LEFT, bottom, right, bottom, "axis")];
@@ -285,6 +286,22 @@ var americanDates = (text) => text.replace(
 var FREEZE = /(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)/g;
 var inDialect = (text, units) => units === "F" ? americanDates(text) : text.replace(FREEZE, "$1rost$2");
 var TURNED = /* @__PURE__ */ new WeakMap();
+var SPOKEN = ["aria-label", "aria-valuetext", "title"];
+var TURNED_ATTRIBUTES = /* @__PURE__ */ new WeakMap();
+function speakAttributes(element, units) {
+  const turned = TURNED_ATTRIBUTES.get(element) ?? {};
+  for (const name of SPOKEN) {
+    const now = element.getAttribute(name);
+    if (now === null) continue;
+    const last = turned[name];
+    const written = last?.shown === now ? last.written : now;
+    const shown = inDialect(written, units);
+    if (shown === now) continue;
+    element.setAttribute(name, shown);
+    turned[name] = { written, shown };
+    TURNED_ATTRIBUTES.set(element, turned);
+  }
+}
 function speak(root, units) {
   const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
@@ -296,6 +313,7 @@ function speak(root, units) {
     node.data = shown;
     TURNED.set(node, { written, shown });
   }
+  for (const element of root.querySelectorAll("*")) speakAttributes(element, units);
 }
 
 // src/controls.js
@@ -1021,7 +1039,7 @@ function createFrame(panel, parts) {
     bar.hidden = !isReady;
     ruler.hidden = !isReady;
     if (!isReady) return;
-    place.textContent = placeAndYears(panel.record);
+    place.textContent = placeAndYears(panel.record, panel.state.units);
     reading.textContent = readingOf(panel, parts);
   }
   return {
@@ -1031,9 +1049,9 @@ function createFrame(panel, parts) {
     close: () => clearTimeout(resting)
   };
 }
-function placeAndYears({ name, scenario, first_year: first, last_year: last }) {
+function placeAndYears({ name, scenario, first_year: first, last_year: last }, shownUnits) {
   const span2 = `${years(last - first + 1)}, ${first} to ${last}`;
-  return [name, scenario, span2].filter(Boolean).join(" · ");
+  return [name, scenario[shownUnits], span2].filter(Boolean).join(" · ");
 }
 function nameWithOdds(panel, name) {
   const best = panel.currentResult("crops")?.best[name];
@@ -1770,7 +1788,7 @@ function planName(plan) {
   if (plan.plants === "bought") name = say("plan_bought", { start });
   else if (plan.weeks) {
     const where = plan.cover === "fleece" ? say("under_fleece") : say("in_cover", { article: article(plan.cover), cover: plan.cover });
-    name = say("plan_raised", { where, start });
+    name = say(plan.isPlanted ? "plan_raised_planted" : "plan_raised", { where, start });
   }
   return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
 }
@@ -2240,11 +2258,7 @@ function windowStrip(panel) {
     () => panel.move({ limits: null, killed: null, need: null })
   );
   const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
-    key: [
-      ["middle", "half of all days"],
-      ["spread", "8 in 10"],
-      ["band", "days it can take; darker, in comfort"]
-    ],
+    key: [["band", "days it can take; darker, in comfort"]],
     controls: [...controls.map((control) => control.root), backToOwn]
   });
   let limitLines = [];
@@ -2270,11 +2284,10 @@ function windowStrip(panel) {
   function drawTemperatures(top, bottom) {
     const { record, limits, ruler, state } = panel;
     const present = record.bands.map((band) => band.filter((t) => t !== null));
-    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 2];
+    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 4];
     const { y, valueAt, ticks } = temperatureAxis(top, bottom, ends, state.units);
-    const [p10, p25, p50, p75, p90] = record.bands.map(
-      (band) => ruler.pointsOf(band.map((t) => t === null ? null : y(t)))
-    );
+    const pointsOf = (band) => ruler.pointsOf(band.map((t) => t === null ? null : y(t)));
+    const [cold, usual, warm] = [0, 2, 4].map((place) => pointsOf(record.bands[place]));
     limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
     const [high, low, killed] = limitLines.map((each) => each.y);
     const names = [
@@ -2283,11 +2296,12 @@ function windowStrip(panel) {
       ["a night of this kills:", limits.killed, killed + 14]
     ];
     return [
-      svg("path", { d: areaBetween(p90, p10), class: "spread" }),
-      svg("path", { d: areaBetween(p75, p25), class: "middle" }),
-      svg("path", { d: pathThrough(p50), class: "median" }),
       box(LEFT, high, ruler.right - LEFT, low - high, "band"),
       drawComfortable(y),
+      svg("path", { d: pathThrough(warm), class: "warm" }),
+      svg("path", { d: pathThrough(cold), class: "cold" }),
+      svg("path", { d: pathThrough(usual), class: "median" }),
+      nameLines(usual, cold, warm),
       limitLines.map((each) => [
         line(LEFT, each.y, ruler.right, each.y, `limit ${each.key}`),
         dot(ruler.right - 6, each.y, 5, `grip ${each.key}`)
@@ -2296,6 +2310,16 @@ function windowStrip(panel) {
         ([name, celsius, py]) => label(LEFT + 5, py, `${name} ${degrees(celsius, state.units)}`, "over")
       ),
       ticks
+    ];
+  }
+  function nameLines(usual, cold, warm) {
+    const known = usual.map((_, i) => i).filter((i) => usual[i][1] !== null);
+    if (!known.length) return null;
+    const peak = known.reduce((best, i) => usual[i][1] < usual[best][1] ? i : best);
+    const rising = Math.max(peak - 50, 0);
+    return [
+      label(warm[peak][0], warm[peak][1] - 5, "warm years", "over", "middle"),
+      label(cold[rising][0] + 6, cold[rising][1] + 12, "cold years", "over")
     ];
   }
   function drawComfortable(y) {
