@@ -407,9 +407,9 @@ def _write(
     from climwin.core.provenance import scenario_in, scenario_of
     from climwin.page.space import space_and_mends
     from climwin.page.write import write_page
-    from climwin.report.sentences import finding, how_sure
+    from climwin.report.sentences import finding
     from climwin.report.sentences_caveats import caveats, report_departures
-    from climwin.report.sentences_decision import numbers_behind, verdict
+    from climwin.report.sentences_decision import how_sure, numbers_behind, verdict
 
     progress("drawing the page")
     with about("out", OSError):
@@ -425,7 +425,7 @@ def _write(
     reason = f"{finding(report)}."
     if label:  # the report speaks of a scenario as it was made, in degC
         reason = reason.replace(capitalized(label), capitalized(shown))
-    print(reason, how_sure(report), sep="\n")
+    print(reason, *how_sure(report), sep="\n")
     for text in space_and_mends(report, style.shown_units):
         print(text)
     mind(caveats(report, day, style.shown_units)[len(first) :])

@@ -554,7 +554,8 @@ def _sources(page: ClubPage) -> Content:
     """Of each garden where its numbers come from, and where they could mislead."""
     return {
         "gardens": [
-            (each.garden.name, [*named_sources(each), *texts]) for each, texts in _notes(page)
+            (each.garden.name, [*named_sources(each, page.units), *texts])
+            for each, texts in _notes(page)
         ]
     }
 

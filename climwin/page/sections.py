@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import fixed, in_ten
-from climwin.core.schema import VARIABLES, Units
+from climwin.core.formatting import fixed, in_ten, signed
+from climwin.core.schema import VARIABLES, Units, difference_from_celsius
 from climwin.core.seasons import day_name, day_number
 from climwin.core.status import UNKNOWN
 from climwin.core.wording import capitalized
@@ -38,10 +38,10 @@ from climwin.report.decision import Decision, Row, decide
 from climwin.report.garden import GardenReport
 from climwin.report.ical import at_once
 from climwin.report.sentences_caveats import caveats, chart_climate, report_departures
+from climwin.report.sentences_garden import best_starts, way
 from climwin.report.sentences_garden import suiting as suiting_sentence
-from climwin.report.sentences_garden import way
 from climwin.report.sentences_perennial import winter_story
-from climwin.report.spells import needs
+from climwin.report.spells import needs, spells
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -107,7 +107,7 @@ def decision(page: Page) -> Content:
     """The verdict, the numbers behind it, one row a way, the worst doubt, and what to do next."""
     report = page.report
     chosen = page.decision
-    years = report.window["season"].values
+    years = np.unique(report.daily["time"].dt.year)
     lead = chosen.lead
     heads, dates = words.columns_of_dates(report, chosen.rows)
     return {
@@ -160,7 +160,8 @@ def reason(page: Page) -> Content:
 
     shown = words.shows_spells(report)
     heading = words.reason_heading(report)
-    is_said = heading == words.spell_finding(report) and len(needs(report)) == 1
+    has_one_count = len(needs(report)) == 1 or not spells(report).counts[1]
+    is_said = heading == words.spell_finding(report) and has_one_count
     return {
         "heading": heading,
         "texts": words.reason(report, page.units),
@@ -225,15 +226,37 @@ def ways(page: Page) -> Content:
             if any(way[key] for way in columns)
         ],
         "comparisons": [words.ways_compared(report.plans[0], other, c) for other, c in others],
-        "figure": assets.drawn_once(_start_dates(report), page.units) if has_choice else None,
-        "alt": _said_of_start_dates(report),
+        "figure": assets.drawn_once(_start_dates(page), page.units) if has_choice else None,
+        "alt": f"Years with a harvest by date. {best_starts(_best_of_ways(page))}",
         "chosen": sentences.CHOSEN if has_choice else "",
         "conditions": list(dict.fromkeys(c for p in report.plans for c in sentences.conditions(p))),
         "good": sentences.GOOD,
     }
 
 
-def _start_dates(report: GardenReport) -> Figure:
+def _best_dates(chosen: Decision, number: int) -> str:
+    """Best dates of a way, as the first screen has them."""
+    for row in chosen.rows:
+        if row.is_best and row.number == number:
+            return f"{_dates(row.first, row.last)} ({words.row_count(row)})"
+    return ""
+
+
+def _best_of_ways(page: Page) -> dict[str, tuple[int, int] | None]:
+    """The same as days; of dates asked that need no better ones, those of the sweep."""
+    report = page.report
+    found = {
+        words.way_of(plan, report.plans): sentences.best_run_of(odds)
+        for plan, odds in zip(report.plans, report.swept, strict=True)
+    }
+    for row in page.decision.rows:
+        if row.is_best:
+            found[words.way_of(row.plan, report.plans)] = row.first, row.last
+    return found
+
+
+def _start_dates(page: Page) -> Figure:
+    report = page.report
     swept = {
         words.way_of(plan, report.plans): odds
         for plan, odds in zip(report.plans, report.swept, strict=True)
@@ -241,6 +264,7 @@ def _start_dates(report: GardenReport) -> Figure:
     first_day = int(report.windows["first_day"])
     return plot_plans.start_dates(
         swept,
+        best=_best_of_ways(page),
         attrs=report.daily.attrs,
         first_day=first_day,
         place=_place_and_years(report),
@@ -250,14 +274,6 @@ def _start_dates(report: GardenReport) -> Figure:
 
 def _place_and_years(report: GardenReport) -> str:
     return style.place_and_years(report.garden.name, report.window["season"].values)
-
-
-def _said_of_start_dates(report: GardenReport) -> str:
-    best = [
-        f"{plan.name}: best dates {sentences.best_dates(odds)}"
-        for plan, odds in zip(report.plans, report.swept, strict=True)
-    ]
-    return "Years with a harvest by date. " + "; ".join(best)
 
 
 def _does(plan: Plan) -> str:
@@ -277,10 +293,13 @@ def _way(page: Page, number: int) -> Content:
     names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
     rows = [_event(in_order.sel(event=name), plan) for name in names]
     has_failed = int(odds["harvested"]) < int(odds["known"])
+    hopeless = any(row.is_hopeless for row in page.decision.rows if row.number == number)
+    started = "any date" if hopeless else day_name(day_number(plan.start))
     return {
-        "title": words.way_title(plan),
-        "start": "" if plan.crop.is_perennial else day_name(day_number(plan.start)),
-        "set_out": sentences.set_out(plan) if plan.weeks_under_cover else "",
+        "title": words.titles(report)[number],
+        "hopeless": hopeless,
+        "start": "" if plan.crop.is_perennial else started,
+        "set_out": "" if hopeless or not plan.weeks_under_cover else sentences.set_out(plan),
         "harvests": sentences.harvests(odds),
         "good": sentences.good_years(odds),
         "ahead": sentences.plan_ahead(report, number),
@@ -292,10 +311,10 @@ def _way(page: Page, number: int) -> Content:
         "outdoors": sentences.days_outdoors(evaluated),
         "failures": sentences.failures_by_stage(evaluated) if has_failed else "",
         "cover": sentences.cover_lift(plan, page.units),
-        "recommended": sentences.recommended(report.recommended[number]),
+        "recommended": sentences.recommended(report.recommended[number], words.begun(plan)),
         "perennial": plan.crop.is_perennial,
         "variety": sentences.variety(plan),
-        "best": sentences.starts(plan, report.swept[number]),
+        "best": _best_dates(page.decision, number),
         "rows": [row for row in rows if row["when"]],
         "year": year,
         "file": assets.calendar(report, timetable, year, page.made),
@@ -309,6 +328,7 @@ def _event(row: xr.Dataset, plan: Plan) -> Content:
         float(row[key]) for key in ("begin_day", "end_day", "begin_first", "begin_last")
     )
     where = f"in the {plan.cover}" if plan.weeks_under_cover else "outdoors"
+    where = where.replace("in the room with lights", "indoors under lights")
     does = {"start": f"{_does(plan).capitalize()} {where}", "set out": "Set out outdoors"}
     known = np.isfinite([begin, end, first, last]).all()
     when = sentences.harvest_span(begin, max(begin, end)) if known else ""
@@ -330,7 +350,7 @@ def sheet(page: Page) -> Content:
         "name": words.row_name(page.decision, page.decision.lead),
         "freezes": freeze_table(_leading_freezes(report).freeze_odds.isel(threshold=0), page),
         "cautions": page.content("cautions")["cautions"],
-        "source": sentences.sources(report)[1],
+        "source": history_in(sentences.sources(report)[1], page.units),
         "made": words.full_date(page.made),
     }
 
@@ -338,6 +358,8 @@ def sheet(page: Page) -> Content:
 def _jobs(page: Page) -> list[tuple[str, str, str]]:
     """Jobs and stages of the row that leads: what, when, and between which days it begins."""
     plan, timetable = page.lead_dates
+    if page.decision.lead.is_hopeless:
+        return []
     in_order = timetable.sortby("begin_day")
     names = [str(name) for name in in_order["event"].values if not at_once(timetable, str(name))]
     rows = [_event(in_order.sel(event=name), plan) for name in names]
@@ -349,7 +371,8 @@ def sure(page: Page) -> Content:
     report = page.report
     drift = sentences.drift(report)
     return {
-        "how_sure": sentences.how_sure(report),
+        "how_sure": words.how_sure(report),
+        "spells": words.shows_spells(report),
         "looked_back": sentences.looked_back(report),
         "drift": drift,
         "chance": "p = " in drift,
@@ -381,6 +404,8 @@ def freezes(page: Page) -> Content:
     """The odds of a freeze by date."""
     report = _leading_freezes(page.report)
     odds = report.freeze_odds
+    if odds.attrs.get("changes"):
+        odds = odds.assign_attrs(changes=history_in(str(odds.attrs["changes"]), page.units))
 
     figure = freeze.freeze_curve(
         report.freeze_chance, odds, units=page.units, place=_place_and_years(report), narrow=True
@@ -457,7 +482,7 @@ def yearly(page: Page) -> Content:
         "window": sentences.PARTS[report.part],
         "crop": plural(report.crop),
         "need": report.need_days,
-        "plans": [words.way_title(plan) for plan in report.plans],
+        "plans": words.titles(report),
         "rows": [_year(report, int(season)) for season in report.window["season"].values],
         "file": _file(_with_outcomes(report), "year by year", page),
     }
@@ -496,13 +521,14 @@ def _with_outcomes(report: GardenReport) -> xr.Dataset:
 
 def suiting(page: Page) -> Content:
     """Crops that suit this place, the best first, each in the way that does best."""
-    by_rank = page.report.ranked_crops.sortby("rank")
+    ranked = page.report.ahead.ranked_crops
+    by_rank = ranked.sortby("rank")
     _, first = np.unique(by_rank["crop"].values, return_index=True)
     best = by_rank.isel(plan=np.sort(first))
     own = page.report.crop.name
     rows = [_suited(best.isel(plan=i), own) for i in range(best.sizes["plan"])]
     return {
-        "finding": suiting_sentence(page.report.ranked_crops),
+        "finding": suiting_sentence(ranked),
         "rows": rows[:SHOWN_CROPS],
         "others": rows[SHOWN_CROPS:],
         "file": _file(by_rank, "crops that suit", page),
@@ -538,16 +564,17 @@ def sources(page: Page) -> Content:
     """Where the numbers come from, what is missing, the licence, and who set the limits."""
     report = page.report
     return {
-        "sources": named_sources(report),
-        "history": str(report.daily.attrs.get("history", "")).replace("degC", "°C").splitlines(),
+        "sources": named_sources(report, page.units),
+        "history": history_in(str(report.daily.attrs.get("history", "")), page.units).splitlines(),
         "crop": report.crop.name,
         "explained": explain_crop(report.crop, page.units).split("\n\n"),
     }
 
 
-def named_sources(report: GardenReport) -> list[str]:
+def named_sources(report: GardenReport, units: Units = "C") -> list[str]:
     """Where the numbers come from, variables called what people call them."""
-    return [_ISO.sub(_as_date, _named(text)) for text in sentences.sources(report)]
+    told = (_named(text) for text in sentences.sources(report))
+    return [_ISO.sub(_as_date, history_in(text, units)) for text in told]
 
 
 _ISO = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
@@ -557,6 +584,28 @@ def _as_date(iso: re.Match[str]) -> str:
     """A date as the page writes all others."""
     year, month, day = map(int, iso.groups())
     return f"{day} {day_name(day_number(f'{month:02}-01')).split()[1]} {year}"
+
+
+_CHANGE = re.compile(r"by ([+\N{MINUS SIGN}-]?\d+\.\d+)(?: to ([+\N{MINUS SIGN}-]?\d+\.\d+))? degC")
+
+
+def history_in(text: str, units: Units) -> str:
+    """What was done with a record, in the reader's units and by the names that people use.
+
+    Examples
+    --------
+    >>> history_in("every year moved: tmin by +1.44 degC", "F")
+    'every year moved: nights by +2.59 °F'
+    """
+    for name, called in (("tmin", "nights"), ("tmax", "days"), ("tmean", "daily means")):
+        text = re.sub(rf"\b{name} by ", f"{called} by ", text)
+
+    def change(found: re.Match[str]) -> str:
+        ends = (float(end.replace("\N{MINUS SIGN}", "-")) for end in found.groups() if end)
+        shown = (signed(float(difference_from_celsius(end, units)), 2) for end in ends)
+        return f"by {' to '.join(shown)} °{units}"
+
+    return _CHANGE.sub(change, text).replace("degC", "°C")
 
 
 def _named(text: str) -> str:

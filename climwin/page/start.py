@@ -27,8 +27,8 @@ from climwin.page.write import write_page
 from climwin.planning.plan import Plan
 from climwin.planning.ways import sensible_plans
 from climwin.report.garden import GardenReport, garden_report, with_latitude
-from climwin.report.sentences import how_sure
 from climwin.report.sentences_caveats import caveats, logger_caveats
+from climwin.report.sentences_decision import how_sure
 from climwin.shelter.covers import fit_cover
 from climwin.stations.garden import garden_of
 from climwin.stations.gazetteer import locate

@@ -113,7 +113,7 @@ def _name_lines(ax: Axes, bands: xr.DataArray) -> None:
     if not np.isfinite(typical).any():
         return
     peak = int(np.nanargmax(typical))
-    rising = max(peak - 75, 0)
+    rising = max(peak - 50, 0)  # steep there, and still well above the line at freezing
     for percentile, name, at, (dx, dy), across, up in (
         (90, "warm years", peak, (0, 3), "center", "bottom"),
         (10, "cold years", rising, (5, -3), "left", "top"),

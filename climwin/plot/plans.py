@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 def start_dates(
     swept: Mapping[str, xr.Dataset],
     *,
+    best: Mapping[str, tuple[int, int] | None] | None = None,
     attrs: Mapping[Any, Any] | None = None,
     first_day: int = 1,
     place: str = "",
@@ -38,6 +39,9 @@ def start_dates(
     ----------
     swept : mapping of str to Dataset, dims (start_day)
         From `sweep_start_dates`, by what the way of growing is called.
+    best : mapping, optional
+        First and last day of the best dates of each way, by the same names, or None where no date
+        gives a harvest; those of the sweeps unless given.
     attrs : mapping, optional
         Attributes of the record, for the credit; those of the first sweep unless given.
     first_day : int
@@ -49,7 +53,8 @@ def start_dates(
     """
     facts = style.facts(next(iter(swept.values())), attrs)
     height = (4.5 if narrow else 3.9) + 0.25 * len(swept)
-    title = sentences_garden.best_starts(swept)
+    runs = best or {name: best_run_of(found) for name, found in swept.items()}
+    title = sentences_garden.best_starts(runs)
     how = (
         "Years with a harvest, by date. Shaded: the likely range of each date; paler: of all dates "
         "at once. Past years are not a forecast."
@@ -61,9 +66,9 @@ def start_dates(
             stroke = style.STROKES[row % len(style.STROKES)]
             turned = found.roll(start_day=1 - first_day)
             _draw_odds(ax, turned, name, stroke, every=_DAYS_APART if narrow else 1)
-            best = best_run_of(found)
-            if best is not None:
-                _draw_best(ax, best, first_day, -9.0 * (row + 1), stroke["color"])
+            run = runs[name]
+            if run is not None:
+                _draw_best(ax, run, first_day, -9.0 * (row + 1), stroke["color"])
         ax.axhline(0, color=style.PALE, lw=0.8)
         ax.set_ylim(-9 * len(swept) - 7, 104)
         ax.set_yticks(range(0, 101, 25))
@@ -152,13 +157,13 @@ def crop_ranking(
 
 
 def _draw_shares(ax: Axes, best: xr.Dataset) -> None:
-    """A dot a crop on its interval: full for sown in place, open for raised under cover."""
+    """A dot a crop on its interval: full for sown outdoors, open for raised under cover."""
     rows = np.arange(best.sizes["plan"])
     share, low, high = (100 * best[f"elsewhere_{name}"].values for name in ("share", "low", "high"))
     ax.hlines(rows, 0, 100, color=style.SPREAD, lw=0.6, zorder=0)
     ax.hlines(rows, low, high, color=style.MIDDLE, lw=4)
     raised = best["weeks"].values > 0
-    for kind, face, name in ((~raised, style.ENOUGH, "sown in place"), (raised, "white", "raised")):
+    for kind, face, name in ((~raised, style.ENOUGH, "outdoors"), (raised, "white", "under cover")):
         paint: dict[str, Any] = {"mfc": face, "mec": style.ENOUGH, "mew": 1.6, "clip_on": False}
         ax.plot(share[kind], rows[kind], "o", ms=7, **paint, label=name)
     ax.set_xlim(0, 100)

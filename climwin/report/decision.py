@@ -59,6 +59,8 @@ class Row:
         Whether the dates hold for an early variety, though the plan is of a main one.
     yield_index : float
         Expected crop as such, which may be compared between ways. [MJ m-2]
+    is_hopeless : bool
+        Whether nobody asked for a date, and none gives a harvest: `start` then says nothing.
     """
 
     plan: Plan
@@ -79,11 +81,12 @@ class Row:
     is_first_season: bool = False
     is_early: bool = False
     yield_index: float = 0.0
+    is_hopeless: bool = False
 
     @property
     def is_given(self) -> bool:
         """Whether a person gave the date."""
-        return self.was_asked and not self.is_best
+        return self.was_asked and not self.is_best and not self.is_hopeless
 
     def grows_as_well_as(self, other: Row) -> bool:
         """Whether its crop is nearly as large as another's, and grows nearly as well."""
@@ -220,10 +223,10 @@ def _rows(report: GardenReport, number: int) -> list[Row]:
     if report.crop.is_perennial:
         return [asked]
     best = _best(report, number)
+    nobody_asked = asked.start == int(report.ahead.swept[number]["best_day"])
     if best is None:
-        return [asked]
-    chosen_here = report.ahead.swept[number]["best_day"]
-    if asked.start == int(chosen_here):  # nobody asked for a date
+        return [replace(asked, is_hopeless=nobody_asked and not asked.harvested)]
+    if nobody_asked:
         return _rows_of_chosen(report, asked, best)
     stands = asked.grows_as_well_as(best)
     inside = _is_within(asked.start, best.first, best.last)
@@ -354,6 +357,7 @@ def _row_of_best(
 def _nearest(spans: xr.Dataset, start: int) -> int:
     """Place of the span that holds a day, or else of the nearest: of those with a full crop."""
     full = has_full_crop(spans["crop_of_variety"].values, spans["growth"].values)
+    full |= spans["expected_crop"].values >= AS_GOOD  # nobody moves to autumn for a smaller one
     first, last = spans["first_day"].values, spans["last_day"].values
     inside = (start - first) % DAYS <= (last - first) % DAYS
     away = np.minimum((first - start) % DAYS, (start - last) % DAYS)

@@ -139,8 +139,8 @@ def need(report: GardenReport) -> str:
     plan = report.plans[0]
     if not int(report.odds[0]["harvested"]):
         return (
-            f"No year came to a harvest; the {report.need_days} days that it needs are those of "
-            "its variety on a packet."
+            f"No year gave a harvest; the {report.need_days} days that it needs are those on the "
+            "seed packet."
         )
     if report.crop.is_perennial:
         return (
@@ -379,6 +379,13 @@ def failures_by_stage(evaluated: xr.Dataset) -> str:
     return _counted({text: each.count(text) for text in dict.fromkeys(each)})
 
 
+def causes_by_stage(evaluated: xr.Dataset) -> list[str]:
+    """What failed the years of a plan without a harvest, with the stage, most frequent first."""
+    failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
+    each = [reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
+    return sorted(dict.fromkeys(each), key=lambda cause: -each.count(cause))
+
+
 def main_failure(evaluated: xr.Dataset) -> str:
     """What failed at least half of the years without a harvest; empty if nothing did."""
     failed = evaluated.where(evaluated["harvested"] == 0, drop=True)
@@ -476,7 +483,8 @@ def days_outdoors(evaluated: xr.Dataset) -> str:
     days = evaluated["days_outdoors"].dropna("season").values
     if not len(days) or not days.any():  # what is cut as it sprouts waits for nothing
         return ""
-    few, middle, many = np.quantile(days, (0.1, 0.5, 0.9), method="hazen")
+    few, many = np.quantile(days, (0.1, 0.9), method="hazen")
+    middle = int(np.median(days))  # as the need is counted
     if round(few) == round(many):
         return days_long(middle)
     return f"{days_long(middle)} ({between(few, many)} in 8 years out of 10)"
@@ -518,23 +526,26 @@ def _lift(cover: Cover, units: Units) -> str:
 # --- recommended dates --------------------------------------------------------------------
 
 
-def recommended(spans: xr.Dataset | None) -> list[str]:
-    """Spans of recommended start dates, each in a sentence; none for a perennial."""
+def recommended(spans: xr.Dataset | None, done: str) -> list[str]:
+    """Spans of recommended dates, each in a sentence; none for a perennial.
+
+    `done` is what is done on the date: sown, planted or set out.
+    """
     if spans is None:
         return []
-    return [recommended_span(spans.isel(span=i)) for i in range(spans.sizes["span"])]
+    return [recommended_span(spans.isel(span=i), done) for i in range(spans.sizes["span"])]
 
 
-def recommended_span(row: xr.Dataset) -> str:
-    """One season's span of start dates: odds, kind of variety, harvest, what it is best for."""
+def recommended_span(row: xr.Dataset, done: str) -> str:
+    """One season's span of dates: odds, kind of variety, harvest, what it is best for."""
     days = [float(row[name]) for name in ("first_day", "last_day")]
     dates = day_name(days[0]) if days[0] == days[1] else span(*days)
     early, late = float(row["harvest_first"]), float(row["harvest_last"])
     text = (
         f"{capitalized(str(row['season'].item()))}: {dates} ({row['earliness'].item()} "
-        f"varieties). Sown or planted about {day_name(float(row['best_day']))}, it gave a harvest "
-        f"in {percent(float(row['elsewhere_share']))} of the years that had no part in the choice "
-        f"(likely {interval(elsewhere(row))}). From that date a good one came in "
+        f"varieties). {capitalized(done)} about {day_name(float(row['best_day']))}, it gave a "
+        f"harvest in {percent(float(row['elsewhere_share']))} of the years that had no part in "
+        f"the choice (likely {interval(elsewhere(row))}). From that date a good one came in "
         f"{percent(float(row['good_share']))} of all years"
     )
     if np.isfinite(early):
@@ -640,11 +651,6 @@ def variety(plan: Plan) -> str:
     if isinstance(plan.earliness, str):
         return f"{article(plan.earliness)} {plan.earliness} variety"
     return f"a variety of {plain(plan.earliness)} days"
-
-
-def starts(plan: Plan, swept: xr.Dataset) -> str:
-    """Best start dates of a plan; none to tell where its crop stands for years."""
-    return "" if plan.crop.is_perennial else best_dates(swept)
 
 
 def set_out(plan: Plan) -> str:

@@ -24,6 +24,7 @@ from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
 from climwin.core.wording import capitalized
+from climwin.crops.naming import plural
 from climwin.io.departure import CHECK_FIRST
 from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
 from climwin.io.plausibility import departures, future_dates
@@ -45,6 +46,7 @@ from climwin.report.garden import RECENT_YEARS, GardenReport
 from climwin.report.sentences import years
 from climwin.report.sentences_homogeneity import compared
 from climwin.report.sentences_joining import joined
+from climwin.report.spells import needs, stands_through_winter
 from climwin.shelter.covers import logger_days
 
 CHECK_LOGGER = "Check the logger first: "
@@ -295,7 +297,9 @@ def _one_step(step: Step, units: Units) -> str:
     )
     doubts = []
     if step.earliest < step.latest:
-        doubts.append(f"the year lies between {step.earliest} and {step.latest}")
+        first, last = step.earliest, step.latest
+        when = f"in {first} or {last}" if last == first + 1 else f"between {first} and {last}"
+        doubts.append(f"the change came {when}")
     if step.kind == "step or drift":
         doubts.append("a slow drift would fit nearly as well")
     return f"{text} ({'; '.join(doubts)})" if doubts else text
@@ -352,18 +356,24 @@ def _listed(months: Iterable[int]) -> str:
     return f"{', '.join(before)} and {last}" if before else last
 
 
-def _warming(warming: Warming | None, units: Units) -> str:
-    """That it has grown warmer or colder over a record, and what a sudden step makes of that."""
+def _warming(warming: Warming | None, units: Units, *, is_moved: bool = False) -> str:
+    """That it has grown warmer or colder over a record, and what a sudden step makes of that.
+
+    Where the odds are moved to today's climate (`is_moved`), they allow for it up to now.
+    """
     if warming is None:
         return ""
+
+    def ahead(way: str) -> str:
+        if is_moved:
+            return f"The odds allow for that up to today; the years to come may be {way} still."
+        return f"The years to come may be {way} than those counted."
+
     way = "warmer" if warming.slope_c > 0 else "colder"
     change = difference(warming.slope_c, units)
     beside = warming.beside_step_c
     if beside is None:
-        return (
-            f"It has grown {way} here, by {change} every ten years. The years to come may be {way} "
-            "than those counted."
-        )
+        return f"It has grown {way} here, by {change} every ten years. {ahead(way)}"
     if not beside:
         return (
             f"If that sudden change is the climate's own, it has grown {way} here, by {change} "
@@ -373,7 +383,7 @@ def _warming(warming: Warming | None, units: Units) -> str:
     way = "warmer" if beside > 0 else "colder"
     return (
         f"Apart from that sudden change it has grown {way} here, by {difference(beside, units)} "
-        f"every ten years. The years to come may be {way} than those counted."
+        f"every ten years. {ahead(way)}"
     )
 
 
@@ -457,12 +467,18 @@ def _report_leaning(report: GardenReport) -> str:
 
 def _report_warming(report: GardenReport, units: Units) -> str:
     """That it has grown warmer or colder, and what the recent years say beside all."""
-    text, every = _warming(report.clear_warming, units), report.shorter
+    text = _warming(report.clear_warming, units, is_moved=report.today is not None)
     if not text or report.windows.sizes["season"] <= RECENT_YEARS:
         return text
-    recent = report.shorter_recently
+    every, recent = report.shorter, report.shorter_recently
+    if not int(every["shorter"]) or stands_through_winter(report):
+        return text
+    ways = [need.way for need in needs(report) if need.days == report.need_days]
+    spell = "The mild spell"
+    if len(needs(report)) > 1:
+        spell += f" for {plural(report.crop)} {ways[0]}"
     return (
-        f"{text} The mild spell was too short in {int(recent['shorter'])} of the latest "
+        f"{text} {spell} was too short in {int(recent['shorter'])} of the latest "
         f"{years(int(recent['known']))}, and in {int(every['shorter'])} of all "
         f"{int(every['known'])}."
     )

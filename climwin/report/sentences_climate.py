@@ -47,10 +47,10 @@ def freeze_dates_at(odds: xr.Dataset, threshold_c: float, units: Units) -> str:
         return f"A night of {cold} comes in fewer than one year in ten"
     dates = []
     if not np.isnan(spring):
-        dates.append(f"on {day_name(spring)} or later")
+        dates.append(f"from {day_name(spring)} on")
     if not np.isnan(autumn):
-        dates.append(f"already by {day_name(autumn)}")
-    return f"One year in ten has a night of {cold} {', one in ten '.join(dates)}"
+        dates.append(f"before {day_name(autumn)}")
+    return f"Nine years in ten have no night of {cold} {', and nine in ten none '.join(dates)}"
 
 
 def freeze_trend(spring: xr.Dataset, autumn: xr.Dataset) -> str:

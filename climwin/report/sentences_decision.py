@@ -16,10 +16,12 @@ from climwin.core.formatting import (
     percent,
     temperature,
 )
+from climwin.core.odds import odds_of
 from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Units, variable
 from climwin.core.seasons import DAYS, by_year, day_name, day_number, smoothed
 from climwin.core.wording import MONTHS, capitalized, say
+from climwin.crops.model import Crop
 from climwin.crops.naming import harvest_verb, is_plural, plural
 from climwin.planning.growth import HOT, NOT_RIPE, REASONS
 from climwin.planning.plan import Plan, place_of, start_verb
@@ -28,6 +30,7 @@ from climwin.report import sentences
 from climwin.report.decision import EVEN, RELIABLE, Decision, Row, decide
 from climwin.report.garden import LIMITS_OFF_C, GardenReport
 from climwin.report.sentences_caveats import HOW_FILLED, OF_TODAY, caveats, few_years
+from climwin.report.spells import needs, spells, stands_through_winter
 
 MOST_WORDS = 11
 """Words of a verdict, at most."""
@@ -133,7 +136,8 @@ def part_of_month(day: float) -> str:
     return f"mid-{month}" if int(number) <= 20 else f"late {month}"
 
 
-def _done(plan: Plan) -> str:
+def begun(plan: Plan) -> str:
+    """What was done on the date: sown, planted, or set out."""
     return {"set out": "set out", "plant": "planted", "sow": "sown"}[start_verb(plan)]
 
 
@@ -244,7 +248,7 @@ def _beside_it(decision: Decision) -> list[str]:
         return ["; outdoors does as well", "; outdoors works too"]
     if as_good and other.plan.weeks_under_cover:
         cover = where.removeprefix("in ") if where != "indoors" else "a start indoors"
-        return [f"; {cover} gains nothing"]
+        return [f"; {cover} gains little"]
     return [f", not {where}"] if other.share < EVEN else []
 
 
@@ -298,12 +302,23 @@ def _own_space(decision: Decision) -> str:
 
 
 def _when(row: Row) -> str:
+    if row.is_hopeless:
+        return "on any date"
     return f"{'about' if row.is_best else 'on'} {on_day(row.start)}"
 
 
 def _short_way(row: Row) -> str:
     """Another way and its dates in a few words."""
-    return f"{_done(row.plan)} {place_of(row.plan)} {_when(row)}"
+    return f"{begun(row.plan)} {place_of(row.plan)} {_when(row)}"
+
+
+def titles(report: GardenReport) -> list[str]:
+    """Each plan of a report as the head of a column; without a date that nobody gave."""
+    hopeless = {row.number for row in decide(report).rows if row.is_hopeless}
+    return [
+        capitalized(f"{begun(plan)} {place_of(plan)}") if number in hopeless else way_title(plan)
+        for number, plan in enumerate(report.plans)
+    ]
 
 
 def way_title(plan: Plan) -> str:
@@ -317,13 +332,13 @@ def way_title(plan: Plan) -> str:
     """
     if plan.crop.is_perennial:
         return capitalized(plan.name)
-    return capitalized(f"{_done(plan)} {place_of(plan)} {day_name(day_number(plan.start))}")
+    return capitalized(f"{begun(plan)} {place_of(plan)} {day_name(day_number(plan.start))}")
 
 
 def way_of(plan: Plan, plans: Iterable[Plan]) -> str:
     """A way without its date where its place tells it apart, for a curve over all dates."""
     alone = sum(place_of(each) == place_of(plan) for each in plans) == 1
-    return f"{_done(plan)} {place_of(plan)}" if alone else plan.name
+    return f"{begun(plan)} {place_of(plan)}" if alone else plan.name
 
 
 def ways_compared(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
@@ -360,7 +375,9 @@ def row_name(decision: Decision, row: Row) -> str:
         return capitalized(row.plan.name)
     whose = "best dates" if row.is_best else "your date"
     others = [each for each in decision.rows if each.number == row.number and each is not row]
-    if row.is_best and row.was_asked and any(each.is_first_season for each in others):
+    if row.is_early:
+        whose = "early variety"
+    elif row.is_best and row.was_asked and any(each.is_early for each in others):
         whose = f"{row.plan.earliness} variety"  # beside an early one, which brings it forward
     where = capitalized(place_of(row.plan).removeprefix("in a ").removeprefix("in an "))
     same = [other for other in decision.asked if place_of(other.plan) == place_of(row.plan)]
@@ -368,7 +385,7 @@ def row_name(decision: Decision, row: Row) -> str:
         where = f"{where}, {row.plan.earliness} variety" if _varieties_differ(same) else where
     if row.plan.weeks_under_cover:
         where = f"{where} for {sentences.weeks(row.plan.weeks_under_cover)}"
-    return f"{where}, {whose}"
+    return where if row.is_hopeless else f"{where}, {whose}"
 
 
 def _varieties_differ(rows: list[Row]) -> bool:
@@ -384,6 +401,8 @@ def row_dates(row: Row) -> Dates:
 
     Each is a date, and beside it the range of dates that do as well, or nothing.
     """
+    if row.is_hopeless:
+        return ("any date", ""), ("", ""), ("", "")
     started = "" if row.plan.crop.is_perennial else day_name(row.start)
     as_well = "" if row.first == row.last else short_range(row.first, row.last)
     set_out = "" if np.isnan(row.set_out) else day_name(row.set_out)
@@ -416,7 +435,7 @@ def row_count(row: Row) -> str:
 
 def heads_of_dates(report: GardenReport) -> tuple[str, str, str]:
     """What the three dates of a row are, by what the gardener does with the crop."""
-    done = dict.fromkeys(capitalized(_done(plan)) for plan in report.plans)
+    done = dict.fromkeys(capitalized(begun(plan)) for plan in report.plans)
     return " / ".join(done), "Set out", f"{capitalized(harvest_verb(report.crop))} from"
 
 
@@ -431,6 +450,43 @@ def columns_of_dates(report: GardenReport, rows: Sequence[Row]) -> tuple[list[st
 def has_best_dates(report: GardenReport) -> bool:
     """Whether any row is of dates that were chosen here."""
     return any(row.is_best for row in decide(report).rows)
+
+
+# --- how sure -----------------------------------------------------------------------------
+
+
+def how_sure(report: GardenReport) -> list[str]:
+    """How sure the advice is, and then how sure the mild spell, where that says anything."""
+    texts = [harvests_ahead(report)]
+    if shows_spells(report):
+        of_which = _whose_spell(report)
+        return [*texts, f"{of_which}{sentences.how_sure(report)}"]
+    return [f"{texts[0]} {say('what_odds_cover')}", *few_years(report)]
+
+
+def _whose_spell(report: GardenReport) -> str:
+    """For which way of growing mild spells are counted, where two ways need different days."""
+    ways = [need.way for need in needs(report) if need.days == report.need_days]
+    if len(needs(report)) == 1 or not ways:
+        return ""
+    return f"Mild spells are counted here for {plural(report.crop)} {ways[0]}. "
+
+
+def harvests_ahead(report: GardenReport) -> str:
+    """In how many of the next ten years the dates to follow are likely to give a harvest."""
+    lead = decide(report).lead
+    odds = report.ahead.odds[lead.number]
+    if lead.is_best:  # judged on the years that had no part in choosing them
+        counts = (xr.DataArray(float(count)) for count in (lead.harvested, lead.known))
+        odds = odds_of(*counts, kind="harvest", climate=report.leading("harvest"))
+    way = f"{_short_way(lead)}, "
+    text = (
+        f"{'' if report.crop.is_perennial else way}{plural(report.crop)} "
+        f"{'are' if is_plural(report.crop) else 'is'} likely to give a harvest in "
+        f"{sentences.next_years(odds)} of the next ten years. From {sentences.years(lead.known)} "
+        f"of weather, the long-run share of years with a harvest is likely {likely(lead)}."
+    )
+    return capitalized(text)
 
 
 # --- the doubt ----------------------------------------------------------------------------
@@ -481,7 +537,8 @@ def _what_fails(report: GardenReport, decision: Decision, row: Row) -> str:
     if row.is_given and decision.most.harvested and not report.crop.is_perennial:
         return f"{on_day(row.start)} {'fails' if row.share < EVEN else 'often fails'}"
     if row.number == decision.lead.number or not decision.most.harvested:
-        return "it fails" if row.share < EVEN else "some years fail"
+        fail = "fail" if is_plural(report.crop) else "fails"
+        return f"{_they(report.crop)} {fail}" if row.share < EVEN else "some years fail"
     doing = {"set out": "setting out", "plant": "planting", "sow": "sowing"}[start_verb(row.plan)]
     place = place_of(row.plan).removeprefix("as ")
     return f"{doing} {place} {fails}"
@@ -496,8 +553,8 @@ def _main_cause(report: GardenReport, decision: Decision, row: Row) -> str:
 
 def spell_finding(report: GardenReport) -> str:
     """In how many years the mild spell was long enough, or too short if most were."""
-    shorter, spell = report.shorter, capitalized(spell_of(report))
-    known, short = int(shorter["known"]), int(shorter["shorter"])
+    spell = capitalized(spell_of(report))
+    known, short = _spells_of_lead(report)
     if not known:
         return f"{spell}: too many gaps to say how long"
     years = sentences.years(known)
@@ -511,16 +568,24 @@ def spell_finding(report: GardenReport) -> str:
     return f"{spell} was long enough in {known - short} of {years}"
 
 
+def _spells_of_lead(report: GardenReport) -> tuple[int, int]:
+    """Years whose mild spell is known, and in how many it was too short for the way that leads.
+
+    Counted as the figure counts them.
+    """
+    found = spells(report)
+    short, between, enough = found.counts
+    lead = decide(report).lead
+    wants_more = report.given_need_days is None and (
+        report.needs[lead.number] == found.needs[-1].days > found.needs[0].days
+    )
+    return short + between + enough, short + between if wants_more else short
+
+
 def shows_spells(report: GardenReport) -> bool:
     """Whether mild spells say anything of the crop: of one that never ripens no need is known."""
     is_known = report.given_need_days is not None or bool(decide(report).most.harvested)
     return is_known and not stands_through_winter(report)
-
-
-def stands_through_winter(report: GardenReport) -> bool:
-    """Whether the crop stands outdoors for so long that no mild spell could hold its life."""
-    through = report.crop.winter is not None and report.need_days > DAYS / 2
-    return through or report.crop.is_perennial
 
 
 def spell_of(report: GardenReport) -> str:
@@ -551,19 +616,35 @@ def reason(report: GardenReport, units: Units = "C") -> list[str]:
     years, lost = int(failed["known"]), int(failed["known"]) - int(failed["harvested"])
     texts = []
     if lost > WORTH_A_REASON * years and (failing or decision.same_way_asked() is row):
-        way = "It" if report.crop.is_perennial else f"{capitalized(_short_way_asked(row))}, it"
-        causes = sentences.failures_by_stage(report.evaluated[row.number])
-        causes = causes.removeprefix(f"{lost} ")  # one cause alone
-        texts.append(f"{way} failed in {lost} of {sentences.years(years)}: {causes}.")
+        texts += _why_it_fails(report, row, years, lost)
     if failing is not None:
         texts += _when_it_comes(report, decision, failing, units)
-    return [*texts, *_spell_against_need(report, decision, row, is_failing=failing is not None)]
+    told = failing or decision.lead  # as the heading has it
+    return [*texts, *_spell_against_need(report, decision, told, is_failing=failing is not None)]
 
 
-def _short_way_asked(row: Row) -> str:
-    """A way and its date, which is a rough one where nobody asked for it."""
-    when = "on" if row.is_given else "about"
-    return f"{_done(row.plan)} {place_of(row.plan)} {when} {on_day(row.start)}"
+def _why_it_fails(report: GardenReport, row: Row, years: int, lost: int) -> list[str]:
+    """What failed the years of a row: with counts only where they are those of its line.
+
+    A best date is judged on years that had no part in choosing it; these are all years at one date,
+    whose counts are others.
+    """
+    causes = sentences.causes_by_stage(report.evaluated[row.number])
+    if not row.is_best:
+        they = _they(report.crop)
+        way = they if report.crop.is_perennial else f"{_short_way(row)}, {they}"
+        said = sentences.failures_by_stage(report.evaluated[row.number])
+        said = said.removeprefix(f"{lost} ")  # one cause alone
+        return [f"{capitalized(way)} failed in {lost} of {sentences.years(years)}: {said}."]
+    if len(causes) == 1:
+        return []
+    often, *seldom = causes
+    return [f"The reason is mostly: {often}. In other years: {', '.join(seldom)}."]
+
+
+def _they(crop: Crop) -> str:
+    """The crop as a sentence goes on about it."""
+    return "they" if is_plural(crop) else "it"
 
 
 EARLY_ENDS = (
@@ -594,12 +675,14 @@ def _kindest_failure(report: GardenReport, row: Row) -> tuple[int, str, int, int
 def _why_never(report: GardenReport, decision: Decision) -> str:
     """What fails even on the kindest date, where no date gives a harvest."""
     row = decision.failing() or decision.lead
-    start, cause, count, years = _kindest_failure(report, row)
+    start, _, count, years = _kindest_failure(report, row)  # the heading names the cause
     when = part_of_month(start)
-    every = "every year" if count == years else f"{count} of {sentences.years(years)}"
+    every = "every year"
+    if count < years:
+        every += f", in {count} of {sentences.years(years)} for that reason"
     return (
-        f"Even {_done(row.plan)} {place_of(row.plan)} in {when}, the kindest time, it failed in "
-        f"{every}: {sentences.reason_in_words(cause)}."
+        f"Even {begun(row.plan)} {place_of(row.plan)} in {when}, the kindest time, "
+        f"{_they(report.crop)} failed in {every}."
     )
 
 
@@ -609,7 +692,7 @@ def _when_it_comes(report: GardenReport, decision: Decision, row: Row, units: Un
     failed = years.where(years["harvested"] == 0, drop=True)
     causes = [sentences.reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
     main = sentences.main_failure(years)
-    if not main or report.crop.is_perennial:
+    if not main or report.crop.is_perennial or row.is_hopeless:
         return []
     failed = failed.isel(season=[i for i, cause in enumerate(causes) if cause == main])
     cause = str(failed["reason"].values[0])
@@ -717,7 +800,7 @@ def _spell_against_need(
         "spell."
     )
     if not is_failing:
-        texts = [f"{capitalized(needed)}, and {spell}."]
+        texts = [f"{capitalized(needed)}, {'but' if middle < need else 'and'} {spell}."]
         grown, length = report.evaluated[row.number], report.window["length"]
         short = length.reindex(season=grown["season"]) < need
         despite = int((short & (grown["harvested"] == 1)).sum())
@@ -761,11 +844,10 @@ def comfort_title(report: GardenReport) -> str:
     cold = weeks["years"].sel(state=["too cold", "too hot"]).sum("state") > 0.5 * weeks["known"]
     good, bad = int(most.sum()), int(cold.sum())
     be = "are" if is_plural(report.crop) else "is"
-    name = capitalized(plural(report.crop))
     if not good:
         return f"In most years {plural(report.crop)} would be comfortable here in no week"
     return (
-        f"{name} {be} comfortable here in {sentences.weeks(good)} of most years; "
+        f"In most years {plural(report.crop)} {be} comfortable here for {sentences.weeks(good)}; "
         f"{sentences.weeks(bad)} {'is' if bad == 1 else 'are'} too cold or too hot"
     )
 
@@ -776,7 +858,7 @@ def limits_doubt(report: GardenReport, units: Units) -> str:
     This doubt is often larger than that of the weather's luck, which the likely range covers.
     """
     off = report.shorter_if_limits_off
-    if off is None or report.crop.is_perennial:
+    if off is None or not shows_spells(report):
         return ""
     few, many = (float(each["share"]) for each in off)
     if not few < many:

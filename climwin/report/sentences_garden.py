@@ -18,10 +18,10 @@ from climwin.core.formatting import (
 from climwin.core.schema import Units
 from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
-from climwin.core.wording import capitalized
+from climwin.core.wording import capitalized, say
 from climwin.crops.model import Stage
 from climwin.planning.plan import PLANTED
-from climwin.report.sentences import best_run_of, percent, span, temperature, years
+from climwin.report.sentences import percent, span, temperature, years
 from climwin.shelter.covers import Cover, Response
 from climwin.shelter.risk import SpaceCheck
 from climwin.trials.analysis import differs
@@ -34,15 +34,14 @@ if TYPE_CHECKING:
 # --- plans --------------------------------------------------------------------------------
 
 
-def best_starts(swept: Mapping[str, xr.Dataset]) -> str:
-    """Best start dates of each way of growing, from `sweep_start_dates`."""
-    parts = [f"{name[:1].lower()}{name[1:]}: {_best(odds)}" for name, odds in swept.items()]
+def best_starts(best: Mapping[str, tuple[int, int] | None]) -> str:
+    """Best dates of each way of growing: the first and the last of the run, or none."""
+    parts = [f"{name[:1].lower()}{name[1:]}: {_best(run)}" for name, run in best.items()]
     return capitalized("; ".join(parts))
 
 
-def _best(swept: xr.Dataset) -> str:
+def _best(run: tuple[int, int] | None) -> str:
     """Best dates of one way, or that there are none."""
-    run = best_run_of(swept)
     if run is None:
         return "no date gives a harvest"
     first, last = run
@@ -82,11 +81,12 @@ def way(row: xr.Dataset) -> str:
     """How a crop is started, one plan of `rank_crops`."""
     propagation = str(row["propagation"].item())
     if propagation == "perennial":
-        return "stands for years"
+        return say("plan_perennial")
     weeks = int(row["weeks"])
     if weeks:
-        return f"{row['cover'].item()}, {weeks} weeks"
-    return "planted" if propagation in PLANTED else "sown in place"
+        cover = str(row["cover"].item()).replace("room with lights", "indoors")
+        return f"{cover}, {weeks} weeks"
+    return "planted" if propagation in PLANTED else say("sown_outdoors")
 
 
 def suited(row: xr.Dataset) -> str:

@@ -108,6 +108,12 @@ def needs(report: GardenReport) -> list[Need]:
     return two if len({need.days for need in two}) > 1 else [Need(report.need_days)]
 
 
+def stands_through_winter(report: GardenReport) -> bool:
+    """Whether the crop stands outdoors for so long that no mild spell could hold its life."""
+    through = report.crop.winter is not None and report.need_days > DAYS / 2
+    return through or report.crop.is_perennial
+
+
 def _way_of_need(plan: Plan) -> str:
     if plan.plants == "own" and plan.weeks_under_cover:
         return say("after_cover", count=plan.weeks_under_cover)

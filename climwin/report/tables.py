@@ -108,7 +108,7 @@ _usable = _words(
         "hours": "half of its hours are",
     }
 )
-_cover = _words({"none": "sown in place"})
+_cover = _words({"none": "sown outdoors"})
 _text = _words({})
 _whole = _number(0)
 

@@ -10,7 +10,7 @@ import climwin as cw
 from climwin.core.seasons import day_name
 from climwin.page import season as running
 from climwin.page import sections, start
-from climwin.page.sections import Page
+from climwin.page.sections import Page, history_in
 
 
 @pytest.fixture(scope="module")
@@ -266,3 +266,18 @@ def test_the_units_of_a_file_are_those_chosen_or_those_it_says():
     assert start._unit("F") == "F"
     assert start._unit("C") == "C"
     assert start._unit("") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "units", "said"),
+    [
+        # 1.44 and 0.55 degC are differences: by 9/5, and without the 32.
+        ("tmin by +1.44 degC", "F", "nights by +2.59 °F"),
+        ("tmax by -0.50 degC", "F", "days by \N{MINUS SIGN}0.90 °F"),
+        ("moved: tmin by +1.44 degC", "C", "nights by +1.44 °C"),
+        ("tmin by -0.20 to +0.55 degC", "F", "nights by \N{MINUS SIGN}0.36 to +0.99 °F"),
+        ("tmin taken as degC", "F", "tmin taken as °C"),
+    ],
+)
+def test_what_was_done_with_a_record_is_said_in_the_readers_units(text, units, said):
+    assert said in history_in(text, units)

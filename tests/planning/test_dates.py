@@ -354,10 +354,10 @@ def test_usual_starts_are_those_of_the_crop():
     def ways(name):
         return [plan.name.split(" 1 ")[0] for plan in usual_starts(crop(name))]
 
-    assert ways("pea") == ["sown in place"]
+    assert ways("pea") == ["sown outdoors"]
     assert ways("potato") == ["planted"]
     assert ways("tomato") == ["bought plants, set out"]
-    assert ways("lettuce") == ["sown in place", "bought plants, set out"]
+    assert ways("lettuce") == ["sown outdoors", "bought plants, set out"]
 
 
 def test_extreme_days_are_those_of_the_weather():

@@ -23,7 +23,7 @@ SPACE = Cover(
 @pytest.mark.parametrize(
     ("plan", "name"),
     [
-        (Plan(CAULIFLOWER, "04-20"), "sown in place 20 Apr"),
+        (Plan(CAULIFLOWER, "04-20"), "sown outdoors 20 Apr"),
         (Plan(CAULIFLOWER, "1 Mar", 6, "cold frame"), "raised in a cold frame, sown 1 Mar"),
         (
             Plan(CAULIFLOWER, "03-01", 6, "unheated greenhouse"),
@@ -32,7 +32,7 @@ SPACE = Cover(
         (Plan(CAULIFLOWER, "03-01", 3, "fleece"), "raised under fleece, sown 1 Mar"),
         (
             Plan(CAULIFLOWER, "04-20", fleece_weeks=3),
-            "sown in place 20 Apr, 3 weeks of fleece",
+            "sown outdoors 20 Apr, 3 weeks of fleece",
         ),
         (Plan(crop("potato"), "04-20"), "planted 20 Apr"),
         (Plan(crop("garlic"), "10-15"), "planted 15 Oct"),
@@ -44,7 +44,7 @@ SPACE = Cover(
             Plan(CAULIFLOWER, "03-01", 6, "polytunnel", space=SPACE),
             "raised in a polytunnel, sown 1 Mar",
         ),
-        (Plan(crop("apple"), "01-01"), "stands for years"),
+        (Plan(crop("apple"), "01-01"), "established plants"),
     ],
 )
 def test_plan_is_named_as_a_gardener_would(plan, name):

@@ -62,4 +62,4 @@ def test_the_title_counts_the_weeks(pellbrook):
         int(weeks["years"].sel(week=w, state="comfortable")) > int(weeks["known"].sel(week=w)) / 2
         for w in weeks["week"].values
     )
-    assert f"comfortable here in {good} weeks of most years" in words.comfort_title(pellbrook)
+    assert f"comfortable here for {good} weeks" in words.comfort_title(pellbrook)

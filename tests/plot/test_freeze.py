@@ -72,8 +72,9 @@ def test_the_title_says_what_one_year_in_ten_does(dates, odds):
     risk = odds.sel(odds=0.1)
     found = title(figures.freeze_curve(cw.freeze_chance(dates), odds))
     assert found == (
-        f"One year in ten has a night of 0 °C or colder on {day_name(float(risk['last_spring']))} "
-        f"or later, one in ten already by {day_name(float(risk['first_autumn']))}"
+        f"Nine years in ten have no night of 0 °C or colder from "
+        f"{day_name(float(risk['last_spring']))} on, and nine in ten none before "
+        f"{day_name(float(risk['first_autumn']))}"
     )
 
 

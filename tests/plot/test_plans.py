@@ -83,7 +83,7 @@ def test_crops_stand_in_order_each_by_its_best_way(suited):
     assert sorted(names) == sorted(set(suited["crop"].values))
     drawn = {
         round(y): x
-        for name in ("sown in place", "raised")
+        for name in ("outdoors", "under cover")
         for x, y in zip(*line(ax, name).get_data(), strict=True)
     }
     assert [drawn[row] for row in range(len(names))] == pytest.approx([100 * s for s in shares])
@@ -107,7 +107,7 @@ def test_a_crop_that_never_gives_a_harvest_says_why(pellbrook):
     told = written(figures.crop_ranking(found).axes[1])
     assert float(found["share"].max()) == 0
     assert told == [
-        f"sown in place: in none of {int(found['known'][0])} years, {found['limit'].values[0]}"
+        f"sown outdoors: in none of {int(found['known'][0])} years, {found['limit'].values[0]}"
     ]
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import xarray as xr
 from report.verdicts import PLACES, RECORDS
+from scipy import stats
 
 import climwin as cw
 from climwin.core.seasons import day_number
@@ -19,6 +20,7 @@ from climwin.report import sentences
 from climwin.report import sentences_decision as words
 from climwin.report.decision import AS_GOOD, RELIABLE, Decision, Row, decide
 from climwin.report.sentences_caveats import OF_TODAY
+from climwin.report.spells import spells
 
 CAULIFLOWER = "cauliflower"
 
@@ -235,10 +237,10 @@ def test_few_years_say_no_more(monkeypatch, pellbrook, plans):
     assert text == "Too little history to say: 7 years"
 
 
-def test_a_cover_that_gains_nothing_is_said_to(monkeypatch, pellbrook, plans):
+def test_a_cover_that_gains_little_is_said_to(monkeypatch, pellbrook, plans):
     rows = [row(plans[1], 0.95, number=1), row(plans[0], 0.95)]
     text = verdict_of(monkeypatch, pellbrook, rows)
-    assert text == "Sow cauliflower outdoors on 20 April; a cold frame gains nothing"
+    assert text == "Sow cauliflower outdoors on 20 April; a cold frame gains little"
 
 
 def test_what_the_gardeners_own_space_does_is_always_said(monkeypatch, pellbrook, plans):
@@ -343,9 +345,10 @@ def test_of_a_crop_that_never_ripens_the_kindest_date_is_explained(pellbrook):
     found = decide(report)
     assert not found.most.harvested
     heading, [text] = words.reason_heading(report), words.reason(report)
-    assert heading.startswith("Why it fails: ")
+    assert heading.startswith("Why they fail: ")
     assert text.startswith("Even sown ")
-    assert heading.removeprefix("Why it fails: ") in text
+    assert "they failed in every year" in text
+    assert heading.removeprefix("Why they fail: ") not in text  # said once
     assert not words.shows_spells(report)  # nobody knows how many days it would need
 
 
@@ -458,8 +461,8 @@ def test_too_short_a_spell_is_a_reason_and_a_long_one_is_none(monkeypatch, plans
 def test_the_finding_on_the_spell_takes_the_side_that_most_years_take(
     monkeypatch, plans, shorter, known, said
 ):
-    found = xr.Dataset({"shorter": shorter, "known": known})
-    report = SimpleNamespace(shorter=found, part="rise", crop=plans[1].crop)
+    report = SimpleNamespace(part="rise", crop=plans[1].crop)
+    monkeypatch.setattr(words, "_spells_of_lead", lambda _: (known, shorter))
     monkeypatch.setattr(words, "decide", lambda _: Decision((row(plans[1], 0.5),)))
     text = words.spell_finding(report)
     assert said in text
@@ -550,13 +553,98 @@ def test_the_spell_is_that_of_its_season(part, said):
 @pytest.mark.parametrize(
     ("cover", "said"),
     [
-        ("cold frame", "a cold frame gains nothing"),
-        ("room with lights", "a start indoors gains nothing"),
+        ("cold frame", "a cold frame gains little"),
+        ("room with lights", "a start indoors gains little"),
     ],
 )
-def test_a_start_under_cover_that_does_as_well_gains_nothing(plans, cover, said):
+def test_a_start_under_cover_that_does_as_well_gains_little(plans, cover, said):
     raised = replace(plans[0], cover=cover)
     rows = (row(plans[1], 0.9, number=1), row(raised, 0.9, number=0))
     assert words._beside_it(Decision(rows)) == [f"; {said}"]
     worse = (row(plans[1], 0.9, number=1), row(raised, 0.3, number=0))
     assert words._beside_it(Decision(worse))[0].startswith(", not ")
+
+
+# --- how sure, and where no date works ----------------------------------------------------
+
+
+def test_how_sure_begins_with_the_dates_that_lead(pellbrook):
+    lead = decide(pellbrook).lead
+    harvests, spell = words.how_sure(pellbrook)
+    assert harvests.startswith(f"Sown outdoors about {words.on_day(lead.start)}, cauliflower is")
+    assert f"From {lead.known} years of weather" in harvests
+    assert f"{100 * lead.low:.0f} % to {100 * lead.high:.0f} %" in harvests
+    whose = "Mild spells are counted here for cauliflower after 6 weeks under cover. "
+    assert spell == whose + sentences.how_sure(pellbrook)
+
+
+def test_the_next_ten_years_of_best_dates_are_those_of_their_own_counts(pellbrook):
+    lead = decide(pellbrook).lead
+    assert lead.is_best
+    said = re.search(r"a harvest in (.*?) of the next ten years", words.how_sure(pellbrook)[0])[1]
+    first, last = (int(each) for each in re.findall(r"\d+", f"{said} to {said}")[:2])
+    # By SciPy: of ten years at the odds of these counts, which have a prior of Jeffreys.
+    odds = stats.beta(lead.harvested + 0.5, lead.known - lead.harvested + 0.5)
+    middle = stats.betabinom(10, *odds.args).interval(0.9)
+    assert abs(first - middle[0]) <= 1
+    assert abs(last - middle[1]) <= 1
+
+
+def test_garlic_is_not_judged_by_a_mild_spell_that_cannot_hold_it(pellbrook):
+    report = cw.garden_report(pellbrook.garden, pellbrook.daily, crop=cw.crop("garlic"))
+    assert not words.shows_spells(report)
+    assert "mild spell" not in " ".join(words.how_sure(report))
+    assert words.limits_doubt(report, "C") == ""
+
+
+@pytest.fixture(scope="module")
+def too_cold(pellbrook):
+    """Tomatoes in years nine degrees colder, where no date gives a harvest."""
+    cold = pellbrook.daily[["tmin", "tmax", "tmean"]] - 9.0
+    cold = cold.assign_attrs(pellbrook.daily.attrs)
+    return cw.garden_report(pellbrook.garden, cold, crop=cw.crop("tomato"))
+
+
+def test_where_no_date_works_none_is_told(too_cold):
+    found = decide(too_cold)
+    assert all(each.is_hopeless and not each.is_given for each in found.rows)
+    _, dates = words.columns_of_dates(too_cold, found.rows)
+    told = [
+        *words.titles(too_cold),
+        *(words.row_name(found, each) for each in found.rows),
+        *words.how_sure(too_cold),
+        *(text for row in dates for pair in row for text in pair),
+    ]
+    assert not [text for text in told if "Jan" in text or "your date" in text]
+    assert [row[0] for row in dates] == [("any date", "")] * len(dates)
+    assert "on any date" in words.how_sure(too_cold)[0]
+
+
+def test_a_date_that_was_given_keeps_its_line_where_nothing_ripens(too_cold):
+    plan = cw.Plan(cw.crop("tomato"), "05-10")
+    report = cw.garden_report(too_cold.garden, too_cold.daily, plans=[plan])
+    [only] = decide(report).rows
+    assert only.is_given
+    assert words.titles(report) == ["Sown outdoors 10 May"]
+
+
+@pytest.mark.skipif(not RECORDS.is_dir(), reason="the shared records are not here")
+def test_a_best_dates_reason_has_no_counts_that_its_line_has_not():
+    daily = cw.read_daily(RECORDS / "Gainesville_FL.csv")
+    report = cw.garden_report(cw.Garden("here", 29.69, -82.28), daily, crop=cw.crop("garlic"))
+    lead = decide(report).lead
+    assert lead.is_best
+    assert report.odds[0]["harvested"] != lead.harvested  # the counts of the reason are others
+    assert "failed in" not in " ".join(words.reason(report))
+    assert "winter too mild" in " ".join([words.reason_heading(report), *words.reason(report)])
+
+
+def test_the_heading_counts_the_spells_as_the_figure_does(pellbrook):
+    zones = spells(pellbrook).counts
+    known, short = words._spells_of_lead(pellbrook)
+    assert known == sum(zones)
+    assert short in (zones[0], zones[0] + zones[1])
+    lead = decide(pellbrook).lead
+    need = pellbrook.needs[lead.number]
+    length = pellbrook.window["length_most"].values[spells(pellbrook).zone >= 0]
+    assert short == int((length < need).sum())

@@ -52,10 +52,9 @@ def test_a_perennial_has_no_start_to_choose(pellbrook):
     apple, daily = cw.crop("apple"), pellbrook.daily
     report = cw.garden_report(pellbrook.garden, daily, crop=apple)
     [plan] = report.plans
-    assert plan.name == "stands for years"
+    assert plan.name == "established plants"
     assert sentences.set_out(plan) == "stands there already"
-    assert sentences.starts(plan, report.swept[0]) == ""
-    assert sentences.recommended(report.recommended[0]) == []
+    assert sentences.recommended(report.recommended[0], "planted") == []
     assert not any("soil" in text for text in sentences.conditions(plan))
 
 
@@ -87,7 +86,7 @@ def test_the_finding_counts_the_years_that_were_long_enough(pellbrook):
     assert zones[2] == both < after_cover == zones[1] + zones[2]
     assert sentences.finding(pellbrook) == (
         "The longest mild spell was long enough for cauliflower after 6 weeks under cover in "
-        f"{after_cover} of {sum(zones)} years, and sown outdoors in {both}"
+        f"{after_cover} of {sum(zones)} years, and sown outdoors in {both} of them"
     )
 
 
@@ -213,7 +212,9 @@ def test_a_look_back_at_few_years_is_not_said(pellbrook):
 
 def test_recommended_dates_say_odds_variety_and_harvest(pellbrook):
     spans = pellbrook.recommended[1]
-    for text, number in zip(sentences.recommended(spans), range(spans.sizes["span"]), strict=True):
+    for text, number in zip(
+        sentences.recommended(spans, "sown"), range(spans.sizes["span"]), strict=True
+    ):
         row = spans.isel(span=number)
         assert text.lower().startswith(row["season"].item())
         assert f"({row['earliness'].item()} varieties)" in text

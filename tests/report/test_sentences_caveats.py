@@ -38,8 +38,10 @@ def test_a_step_is_warmer_or_colder_from_its_year_on(size, way, other):
 def test_a_steps_doubts_stand_beside_it():
     text = words._one_step(step(earliest=1995, latest=2001, kind="step or drift"), "C")
     assert text.startswith("nights from 1998 on are 1.2 °C warmer (")
-    assert "the year lies between 1995 and 2001" in text
+    assert "the change came between 1995 and 2001" in text
     assert "slow drift would fit nearly as well" in text  # a step fits better, but not clearly
+    near = words._one_step(step(earliest=1962, latest=1963), "C")
+    assert "the change came in 1962 or 1963" in near
     moved = words._moved((step(),), "C")
     assert "older years" in moved
     assert words._moved((), "C") == ""

@@ -32,16 +32,16 @@ def test_limits_have_tenths_only_where_they_need_them(value_c, units, said):
 @pytest.mark.parametrize(
     ("spring", "autumn", "said"),
     [
-        (132.0, 275.0, "on 12 May or later, one in ten already by 2 Oct"),
-        (132.0, NAN, "on 12 May or later"),
-        (NAN, 275.0, "already by 2 Oct"),
+        (132.0, 275.0, "from 12 May on, and nine in ten none before 2 Oct"),
+        (132.0, NAN, "from 12 May on"),
+        (NAN, 275.0, "before 2 Oct"),
     ],
 )
 def test_odds_that_are_never_reached_are_not_told(spring, autumn, said):
     found = {"last_spring": ("odds", [spring]), "first_autumn": ("odds", [autumn])}
     odds = xr.Dataset(found, {"odds": [0.1]})
     assert words.freeze_dates_at(odds, 0.0, "C") == (
-        f"One year in ten has a night of 0 °C or colder {said}"
+        f"Nine years in ten have no night of 0 °C or colder {said}"
     )
 
 
@@ -242,3 +242,18 @@ def test_what_was_looked_back_at_is_named_by_its_own_rules():
     assert "between" in names["freeze-free days"]
     assert "30 years" in words.RULE_NAMES["count"]
     assert words.RULE_NAMES["record"].startswith("all years")
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("tmin", "minimum"), ("tmax", "maximum"), ("tmean", "mean"), ("precip", "precipitation")],
+)
+def test_a_spread_is_that_of_the_variable_it_names(name, said):
+    values = xr.DataArray(
+        [[1.0, 2.0, 3.0], [4.0, 5.0, 6.0]],
+        {"day_of_year": [1, 2], "percentile": [25, 50, 75]},
+        ("day_of_year", "percentile"),
+        name=name,
+        attrs={"units": "mm" if name == "precip" else "degC"},
+    )
+    assert words.usual_range(values, "C").startswith(f"Daily {said}: ")

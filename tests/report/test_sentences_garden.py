@@ -161,9 +161,9 @@ def test_the_first_station_of_a_table_serves_best():
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        ({"propagation": "perennial"}, "stands for years"),
+        ({"propagation": "perennial"}, "established plants"),
         ({"propagation": "plants", "weeks": 6, "cover": "cold frame"}, "cold frame, 6 weeks"),
-        ({"propagation": "seed"}, "sown in place"),
+        ({"propagation": "seed"}, "sown outdoors"),
         ({"propagation": "tubers"}, "planted"),
     ],
 )
@@ -190,13 +190,13 @@ def suited_row(**given):
 
 
 def test_a_crop_that_suits_has_its_way_its_dates_and_its_limit_in_this_order():
-    assert words.suited(suited_row()) == "sown in place, start 5 Mar to 16 Apr; else too hot"
+    assert words.suited(suited_row()) == "sown outdoors, start 5 Mar to 16 Apr; else too hot"
     assert words.suited(suited_row(limit="")).endswith("; every year")
     early = words.suited(suited_row(earliness="early"))
     assert "5 Mar to 16 Apr, early varieties; else" in early
-    assert words.suited(suited_row(share=0.0)) == "sown in place: in none of 40 years, too hot"
+    assert words.suited(suited_row(share=0.0)) == "sown outdoors: in none of 40 years, too hot"
     stands = words.suited(suited_row(propagation="perennial"))
-    assert stands == "stands for years; else too hot"
+    assert stands == "established plants; else too hot"
 
 
 def test_a_calendar_of_one_crop_names_it_and_of_several_counts_them():

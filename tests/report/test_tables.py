@@ -93,7 +93,7 @@ def test_a_table_is_said_as_a_result_is_and_names_without_words_stay():
     table = pd.DataFrame({"crop": ["pea"], "cover": ["none"], "of_ours": ["x"]})
     told = in_words(table, ["crop", "cover", "of_ours"])
     assert told.columns.tolist() == ["Cover", "Of ours"]
-    assert cells(told) == [["pea", "sown in place", "x"]]
+    assert cells(told) == [["pea", "sown outdoors", "x"]]
 
 
 def test_a_crop_that_never_suits_has_no_dates(daily):

@@ -489,7 +489,7 @@ def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, pa
         "cover": lambda: cover_panel(daily, logger),
     }[part]()
     said = {
-        "freeze": "One year in ten has a night of 0 °C or colder on 17 May or later",
+        "freeze": "Nine years in ten have no night of 0 °C or colder from 17 May on",
         "window": f"after 6 weeks under cover in {enough} of",
         "plans": "Raised in a cold frame, sown 5 Mar: best ",
         "cover": "too hot on 1 day",

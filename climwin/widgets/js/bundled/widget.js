@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources b2cf0608890506867ce0d7681809c57222ca937eb4d5e1b2742dda72fe7831f1
-// text d0ec7450b5db1c4dee5ed30e95ece909f2b6484efc5964fa16aaa7e2686af3da
+// sources b8ce955aa4e478753f31b4024aa5d632953ed30efce49643f712abbd04146737
+// text 96ae5f8b235dfe6fea35c73ca7c50b39cbe2ea939c2db4c742a67782bc2d865c
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -21,7 +21,7 @@ var wording_default = {
       other: "{count} years"
     },
     spell_long_enough: "{spell} was long enough for {crop} in {enough} of {years}",
-    spell_long_enough_ways: "{spell} was long enough for {crop} {easier} in {enough_of_easier} of {years}, and {way} in {enough}",
+    spell_long_enough_ways: "{spell} was long enough for {crop} {easier} in {enough_of_easier} of {years}, and {way} in {enough} of them",
     spell_in_comfort: "Counting only days in which {crop} would be comfortable, it lasted the {need} days in {enough} of {years}.",
     spells_as_recorded: "Each mark is a past year, as recorded.",
     spells_as_recorded_today: "Each mark is a past year, as recorded: not moved to today's climate.",
@@ -59,8 +59,8 @@ var wording_default = {
       one: "The average year suggests {count} day; no real year is known to compare it with.",
       other: "The average year suggests {count} days; no real year is known to compare it with."
     },
-    plan_perennial: "stands for years",
-    plan_sown: "sown in place {start}",
+    plan_perennial: "established plants",
+    plan_sown: "sown outdoors {start}",
     plan_planted: "planted {start}",
     plan_bought: "bought plants, set out {start}",
     plan_raised: "raised {where}, sown {start}",
@@ -221,13 +221,13 @@ function rulerOf(width, firstDay) {
     return parts.map(([from, to]) => [x(from), x(to) - x(from)]);
   }
   function months(top, bottom) {
-    const letters = right < NARROW ? 1 : 3;
+    const every = right < NARROW ? 2 : 1;
     const marks = MONTH_STARTS.map((start, month) => {
       const begins = x(position(start + 1));
       const middle = x(position(start + 16));
       return [
         line(begins, top, begins, bottom, "month"),
-        label(middle, bottom + 13, MONTHS[month].slice(0, letters), "soft", "middle")
+        month % every ? null : label(middle, bottom + 13, MONTHS[month], "soft", "middle")
       ];
     });
     return [marks, line(LEFT, bottom, right, bottom, "axis")];
@@ -2258,11 +2258,7 @@ function windowStrip(panel) {
     () => panel.move({ limits: null, killed: null, need: null })
   );
   const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
-    key: [
-      ["middle", "half of all days"],
-      ["spread", "8 in 10"],
-      ["band", "days it can take; darker, in comfort"]
-    ],
+    key: [["band", "days it can take; darker, in comfort"]],
     controls: [...controls.map((control) => control.root), backToOwn]
   });
   let limitLines = [];
@@ -2288,11 +2284,10 @@ function windowStrip(panel) {
   function drawTemperatures(top, bottom) {
     const { record, limits, ruler, state } = panel;
     const present = record.bands.map((band) => band.filter((t) => t !== null));
-    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 2];
+    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 4];
     const { y, valueAt, ticks } = temperatureAxis(top, bottom, ends, state.units);
-    const [p10, p25, p50, p75, p90] = record.bands.map(
-      (band) => ruler.pointsOf(band.map((t) => t === null ? null : y(t)))
-    );
+    const pointsOf = (band) => ruler.pointsOf(band.map((t) => t === null ? null : y(t)));
+    const [cold, usual, warm] = [0, 2, 4].map((place) => pointsOf(record.bands[place]));
     limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
     const [high, low, killed] = limitLines.map((each) => each.y);
     const names = [
@@ -2301,11 +2296,12 @@ function windowStrip(panel) {
       ["a night of this kills:", limits.killed, killed + 14]
     ];
     return [
-      svg("path", { d: areaBetween(p90, p10), class: "spread" }),
-      svg("path", { d: areaBetween(p75, p25), class: "middle" }),
-      svg("path", { d: pathThrough(p50), class: "median" }),
       box(LEFT, high, ruler.right - LEFT, low - high, "band"),
       drawComfortable(y),
+      svg("path", { d: pathThrough(warm), class: "warm" }),
+      svg("path", { d: pathThrough(cold), class: "cold" }),
+      svg("path", { d: pathThrough(usual), class: "median" }),
+      nameLines(usual, cold, warm),
       limitLines.map((each) => [
         line(LEFT, each.y, ruler.right, each.y, `limit ${each.key}`),
         dot(ruler.right - 6, each.y, 5, `grip ${each.key}`)
@@ -2314,6 +2310,16 @@ function windowStrip(panel) {
         ([name, celsius, py]) => label(LEFT + 5, py, `${name} ${degrees(celsius, state.units)}`, "over")
       ),
       ticks
+    ];
+  }
+  function nameLines(usual, cold, warm) {
+    const known = usual.map((_, i) => i).filter((i) => usual[i][1] !== null);
+    if (!known.length) return null;
+    const peak = known.reduce((best, i) => usual[i][1] < usual[best][1] ? i : best);
+    const rising = Math.max(peak - 50, 0);
+    return [
+      label(warm[peak][0], warm[peak][1] - 5, "warm years", "over", "middle"),
+      label(cold[rising][0] + 6, cold[rising][1] + 12, "cold years", "over")
     ];
   }
   function drawComfortable(y) {

@@ -10,7 +10,7 @@ export const LEFT = 46;
 
 const MARGIN_RIGHT = 10;
 const NARROWEST = 160;
-/** Width below which months are named by one letter. [px] */
+/** Width below which every other month is named. [px] */
 const NARROW = 520;
 
 /** Where the days of the year lie on charts of a width that all begin on the same day. */
@@ -42,13 +42,13 @@ export function rulerOf(width, firstDay) {
   }
 
   function months(top, bottom) {
-    const letters = right < NARROW ? 1 : 3;
+    const every = right < NARROW ? 2 : 1;
     const marks = MONTH_STARTS.map((start, month) => {
       const begins = x(position(start + 1));
       const middle = x(position(start + 16));
       return [
         line(begins, top, begins, bottom, "month"),
-        label(middle, bottom + 13, MONTHS[month].slice(0, letters), "soft", "middle"),
+        month % every ? null : label(middle, bottom + 13, MONTHS[month], "soft", "middle"),
       ];
     });
     return [marks, line(LEFT, bottom, right, bottom, "axis")];

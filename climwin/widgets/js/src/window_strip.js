@@ -4,7 +4,7 @@
 import { LEFT, temperatureAxis } from "./axes.js";
 import { DAYS } from "./calendar.js";
 import { button, radios, temperatureDial, wholeDial } from "./controls.js";
-import { areaBetween, box, clamp, dot, label, line, pathThrough, svg } from "./elements.js";
+import { box, clamp, dot, label, line, pathThrough, svg } from "./elements.js";
 import { degrees } from "./formatting.js";
 import { averageWindow, howSure, inComfortOnly, spellFinding } from "./sentences.js";
 import { figureHeight, spellFigure } from "./spell_figure.js";
@@ -47,11 +47,7 @@ export function windowStrip(panel) {
     panel.move({ limits: null, killed: null, need: null }),
   );
   const { root, chart, text, show } = emptyStrip("The mild spell of every year", {
-    key: [
-      ["middle", "half of all days"],
-      ["spread", "8 in 10"],
-      ["band", "days it can take; darker, in comfort"],
-    ],
+    key: [["band", "days it can take; darker, in comfort"]],
     controls: [...controls.map((control) => control.root), backToOwn],
   });
   let limitLines = []; // as they were drawn last, for the pointer to take hold of
@@ -79,11 +75,10 @@ export function windowStrip(panel) {
   function drawTemperatures(top, bottom) {
     const { record, limits, ruler, state } = panel;
     const present = record.bands.map((band) => band.filter((t) => t !== null));
-    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 2];
+    const ends = [Math.min(...present.at(0), limits.killed) - 6, Math.max(...present.at(-1)) + 4];
     const { y, valueAt, ticks } = temperatureAxis(top, bottom, ends, state.units);
-    const [p10, p25, p50, p75, p90] = record.bands.map((band) =>
-      ruler.pointsOf(band.map((t) => (t === null ? null : y(t)))),
-    );
+    const pointsOf = (band) => ruler.pointsOf(band.map((t) => (t === null ? null : y(t))));
+    const [cold, usual, warm] = [0, 2, 4].map((place) => pointsOf(record.bands[place]));
     limitLines = LIMITS.map((key) => ({ key, y: clamp(y(limits[key]), top, bottom), valueAt }));
     const [high, low, killed] = limitLines.map((each) => each.y);
     const names = [
@@ -92,11 +87,12 @@ export function windowStrip(panel) {
       ["a night of this kills:", limits.killed, killed + 14],
     ];
     return [
-      svg("path", { d: areaBetween(p90, p10), class: "spread" }),
-      svg("path", { d: areaBetween(p75, p25), class: "middle" }),
-      svg("path", { d: pathThrough(p50), class: "median" }),
       box(LEFT, high, ruler.right - LEFT, low - high, "band"),
       drawComfortable(y),
+      svg("path", { d: pathThrough(warm), class: "warm" }),
+      svg("path", { d: pathThrough(cold), class: "cold" }),
+      svg("path", { d: pathThrough(usual), class: "median" }),
+      nameLines(usual, cold, warm),
       limitLines.map((each) => [
         line(LEFT, each.y, ruler.right, each.y, `limit ${each.key}`),
         dot(ruler.right - 6, each.y, 5, `grip ${each.key}`),
@@ -105,6 +101,18 @@ export function windowStrip(panel) {
         label(LEFT + 5, py, `${name} ${degrees(celsius, state.units)}`, "over"),
       ),
       ticks,
+    ];
+  }
+
+  /** Names of the lines of cold and of warm years, the warmest and the coldest tenth. */
+  function nameLines(usual, cold, warm) {
+    const known = usual.map((_, i) => i).filter((i) => usual[i][1] !== null);
+    if (!known.length) return null;
+    const peak = known.reduce((best, i) => (usual[i][1] < usual[best][1] ? i : best));
+    const rising = Math.max(peak - 50, 0); // there the line is steep
+    return [
+      label(warm[peak][0], warm[peak][1] - 5, "warm years", "over", "middle"),
+      label(cold[rising][0] + 6, cold[rising][1] + 12, "cold years", "over"),
     ];
   }
 

@@ -360,14 +360,14 @@ test("two plans are compared on the years known for both", () => {
 
 test("a plan is named by how it starts", () => {
   const plan = { start: 110, weeks: 0, fleece: 0, cover: "cold frame", plants: "own" };
-  assert.equal(planName(plan), "sown in place 20 Apr");
+  assert.equal(planName(plan), "sown outdoors 20 Apr");
   assert.equal(planName({ ...plan, isPlanted: true }), "planted 20 Apr");
   assert.equal(planName({ ...plan, plants: "bought" }), "bought plants, set out 20 Apr");
   assert.equal(planName({ ...plan, weeks: 6 }), "raised in a cold frame, sown 20 Apr");
-  assert.equal(planName({ ...plan, isPerennial: true }), "stands for years");
+  assert.equal(planName({ ...plan, isPerennial: true }), "established plants");
   assert.equal(
     planOdds(plan, "peas", { harvested: 20, good: 12, known: 30 }),
-    "Sown in place 20 Apr: peas gave a harvest in 20 of 30 years, a good one in 12",
+    "Sown outdoors 20 Apr: peas gave a harvest in 20 of 30 years, a good one in 12",
   );
 });
 
