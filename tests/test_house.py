@@ -98,7 +98,7 @@ PERCENT_SIGNS = re.compile(r"%[-+ #0]*\d*(?:\.\d+)?[deEfFgG]")
 NOT_FOR_PEOPLE = {
     "io/ghcn": "a date in a file's own form",
     "io/grids": "the name of a cell, which files keep",
-    "page/assets": "where a drawing has its points",
+    "plot/svg": "where a drawing has its points",
     "page/club": "the name of a variable in a file",
 }
 """Modules that format a number for something else than a sentence, and for what."""

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Literal
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -31,6 +32,7 @@ _STATUS = {
     "flag_values": np.array([ANSWERED, FAILED], dtype=np.int8),
     "flag_meanings": "answered failed",
 }
+_REASON = "why it has no results, or what to mind"
 _DATES = {"units": "days since 1970-01-01", "dtype": "int32", "_FillValue": -(2**31)}
 
 
@@ -78,7 +80,7 @@ class Checkpoint:
     def write(self, n: int, part: xr.Dataset, content: str = "") -> None:
         """Save a part and a digest of what it was computed from (thread-safe)."""
         self._content_file(n).write_text(content, "utf-8")
-        _write(part, self.path(n), engine="scipy")  # the netCDF library is not thread-safe
+        _write(part, self.path(n))
 
     def has(self, n: int, content: str = "") -> bool:
         """Whether the part exists and was computed from this content."""
@@ -93,6 +95,8 @@ class Checkpoint:
     def join(self, count: int, places: xr.Dataset) -> None:
         """Join the parts into the result, and remove them.
 
+        One part is in memory at a time, and is written to its place in the result.
+
         Parameters
         ----------
         count : int
@@ -101,55 +105,124 @@ class Checkpoint:
             Coordinates of the stations, in the order of the parts.
         """
         files = [self.path(n) for n in range(count)]
-        parts = [xr.open_dataset(file, chunks={}, engine="scipy") for file in files]
-        joined = xr.concat(
-            _alike(parts),
-            "station",
-            coords="minimal",
-            compat="override",
-            combine_attrs="drop_conflicts",
-        )
-        joined = joined.drop_vars([name for name in PLACE if name in joined.coords])
-        joined = joined.assign_coords(places.coords)
-        for name in places.coords:
-            joined[name].attrs = PLACE[str(name)]
-        joined["status"].attrs = _STATUS
-        joined["reason"] = joined["reason"].compute().astype(str)
-        joined["reason"].attrs = {"long_name": "why it has no results, or what to mind"}
-        title = f"Climate windows of {places.sizes['station']} stations"
-        _write(joined.assign_attrs(Conventions="CF-1.11", title=title), self.out)
-        for part in parts:
-            part.close()
+        empty = _without_stations(files, places)
+        with (
+            atomic_write(self.out, single_writer=True) as target,
+            _created(empty, target, places.sizes["station"], files) as stored,
+        ):
+            for since, part in _parts(files, empty, places):
+                for name in _by_station(part):
+                    rows = slice(since, since + part.sizes["station"])
+                    stored[name][rows] = _encoded(part[name].variable)
         shutil.rmtree(self.folder)
 
 
-def _alike(parts: Sequence[xr.Dataset]) -> list[xr.Dataset]:
-    """Bring the parts to the same seasons and, if any has results, to the same variables."""
-    full = [part for part in parts if "season" in part.dims]
-    if not full:
-        return list(parts)
-    fills = fill_values(full[0])
-    nobody = full[0].drop_vars(["status", "reason"]).isel(station=slice(0))
-    seasons = np.unique(np.concatenate([part["season"].values for part in full]))
+def _without_stations(files: Sequence[Path], places: xr.Dataset) -> xr.Dataset:
+    """The result without any station: all seasons, all variables, and what they are.
 
-    def alike(part: xr.Dataset) -> xr.Dataset:
-        if "season" not in part.dims:
-            empty = nobody.reindex(station=part["station"], fill_value=fills)
-            part = part.merge(empty, compat="override")
-        return part.reindex(season=seasons, fill_value=fills)
+    It has the variables of the parts that have results, and the attributes on which these agree.
+    """
+    seasons: list[np.ndarray] = []
+    facts: list[xr.Dataset] = []
+    reasons: list[np.ndarray] = []
+    empty = xr.Dataset(coords={"station": []})
+    for file in files:
+        with xr.open_dataset(file, engine="scipy") as part:
+            reasons.append(part["reason"].values.astype(str))
+            if "season" not in part.dims:
+                continue
+            if not seasons:
+                empty = part.isel(station=slice(0)).load()
+            seasons.append(part["season"].values)
+            facts.append(xr.Dataset(attrs=part.attrs))
+    if seasons:
+        every = np.unique(np.concatenate(seasons))
+        empty = empty.reindex(season=every, fill_value=fill_values(empty))
+    empty = empty.drop_vars([name for name in PLACE if name in empty.coords])
+    empty = empty.assign_coords(places.isel(station=slice(0)).coords)
+    for name in places.coords:
+        empty[name].attrs = PLACE[str(name)]
+    empty["status"] = ("station", np.zeros(0, np.int8), _STATUS)
+    longest = np.concatenate(reasons).dtype  # texts of a Zarr store have one length
+    empty["reason"] = ("station", np.zeros(0, longest), {"long_name": _REASON})
+    agreed = xr.merge(facts, combine_attrs="drop_conflicts").attrs
+    title = f"Climate windows of {places.sizes['station']} stations"
+    return empty.assign_attrs(agreed | {"Conventions": "CF-1.11", "title": title})
 
-    return [alike(part) for part in parts]
+
+def _parts(
+    files: Sequence[Path], empty: xr.Dataset, places: xr.Dataset
+) -> Iterator[tuple[int, xr.Dataset]]:
+    """One part after another, with the variables and seasons of all, and its first station."""
+    fills, since = fill_values(empty), 0
+    results = empty.drop_vars([*places.coords, "status", "reason"])
+    for file in files:
+        with xr.open_dataset(file, engine="scipy") as opened:
+            part = opened.load()
+        part = part.drop_vars([name for name in PLACE if name in part.coords])
+        count = part.sizes["station"]
+        if "season" in results.dims and "season" not in part.dims:  # no station has results
+            rows = {"station": np.arange(count)}
+            nobody = results.assign_coords(station=[]).reindex(rows, fill_value=fills)
+            part = part.assign(nobody.drop_vars("station").variables)
+        elif "season" in part.dims and not part["season"].equals(results["season"]):
+            part = part.reindex(season=results["season"], fill_value=fills)
+        part["reason"] = part["reason"].astype(empty["reason"].dtype)
+        yield since, part.assign_coords(places.isel(station=slice(since, since + count)).coords)
+        since += count
 
 
-def _write(
-    dataset: xr.Dataset, path: Path, engine: Literal["netcdf4", "scipy"] = "netcdf4"
-) -> None:
-    """Write a file completely or not at all."""
-    dataset = dataset.drop_encoding()
-    dates = [name for name, values in dataset.variables.items() if values.dtype.kind == "M"]
-    encoding = dict.fromkeys(dates, _DATES)
-    with atomic_write(path, single_writer=True) as part:
-        if path.suffix == ".zarr":
-            dataset.to_zarr(part, mode="w", zarr_format=2, encoding=encoding)
-        else:
-            dataset.to_netcdf(part, engine=engine, encoding=encoding)
+def _by_station(dataset: xr.Dataset) -> list[str]:
+    """Names of all variables and coordinates of stations."""
+    return [str(name) for name, values in dataset.variables.items() if "station" in values.dims]
+
+
+@contextmanager
+def _created(empty: xr.Dataset, target: Path, count: int, files: Sequence[Path]) -> Iterator[Any]:
+    """A new file or store, open for writing, with room for so many stations; compressed.
+
+    A chunk holds the stations of one part, so that each is written once.
+    """
+    with xr.open_dataset(files[0], engine="scipy") as part:
+        rows = part.sizes["station"]
+    empty = empty.drop_encoding()
+    dates = [name for name, values in empty.variables.items() if values.dtype.kind == "M"]
+    encoding: dict[Any, dict[str, Any]] = {name: dict(_DATES) for name in dates}
+    chunks = {name: (rows, *empty[name].shape[1:]) for name in _by_station(empty)}
+    if target.suffix == ".zarr":
+        import zarr
+
+        for name, chunk in chunks.items():
+            encoding.setdefault(name, {})["chunks"] = chunk
+        empty.to_zarr(target, mode="w", zarr_format=2, encoding=encoding, consolidated=False)
+        store: Any = zarr.open_group(target, mode="r+")
+        for name in chunks:
+            store[name].resize((count, *empty[name].shape[1:]))
+        yield store
+        zarr.consolidate_metadata(target)
+    else:
+        import netCDF4
+
+        for name, chunk in chunks.items():
+            packed = {} if empty[name].dtype.kind == "U" else {"zlib": True, "complevel": 1}
+            encoding.setdefault(name, {}).update(packed, chunksizes=chunk)
+        empty.to_netcdf(target, engine="netcdf4", encoding=encoding, unlimited_dims=["station"])
+        with netCDF4.Dataset(target, "a") as file:
+            file.set_auto_maskandscale(False)
+            yield file
+
+
+def _encoded(values: xr.Variable) -> np.ndarray:
+    """Values as they are stored: dates as days."""
+    values = values.copy(deep=False)
+    values.encoding = _DATES if values.dtype.kind == "M" else {}
+    plain = xr.conventions.encode_cf_variable(values).values
+    return plain.astype(object) if plain.dtype.kind == "U" else plain
+
+
+def _write(part: xr.Dataset, path: Path) -> None:
+    """Write a part completely or not at all; the netCDF library is not thread-safe, SciPy is."""
+    part = part.drop_encoding()
+    dates = [name for name, values in part.variables.items() if values.dtype.kind == "M"]
+    with atomic_write(path, single_writer=True) as target:
+        part.to_netcdf(target, engine="scipy", encoding=dict.fromkeys(dates, _DATES))

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -19,10 +19,13 @@ from climwin.batch.stations import (
     WANTED,
     Batch,
     StationRecord,
+    batch_of_block,
     batch_results,
     batches_of_list,
     batches_of_record,
+    blocks_of_record,
     failed_batch,
+    read_block,
 )
 from climwin.climate.level import CLIMATES
 from climwin.core.errors import InputError, Parameter
@@ -38,9 +41,11 @@ if TYPE_CHECKING:
 BATCH_SIZE = 100
 """Stations per batch: 50 to 250 are fastest on threads (tests/benchmarks)."""
 
+_ROWS_AT_ONCE = 1000  # stations of the table that are in memory together
+
 Progress = Callable[[int, int], None]
 _Save = Callable[[int, xr.Dataset], None]
-_Task = Callable[[], xr.Dataset]
+_Answer = Callable[[Batch], xr.Dataset]
 
 
 def run_stations(
@@ -120,20 +125,27 @@ def run_stations(
         )
         warnings.warn(text, stacklevel=2)
     save = _saver(checkpoint, batches, contents, kept, progress)
-    tasks = {
-        n: partial(batch_results, each, crops, few_years=few_years, climate=climate)
-        for n, each in enumerate(batches)
-        if n not in kept
-    }
+
+    def answer(batch: Batch) -> xr.Dataset:
+        return batch_results(batch, crops, few_years=few_years, climate=climate)
+
+    tasks = _tasks(stations, batches, batch_size, [n for n in range(len(batches)) if n not in kept])
     if cluster is None:
-        _on_threads(tasks, save)
+        _on_threads(tasks, answer, save)
     else:
-        _on_cluster(cluster, tasks, save, batches)
+        _on_cluster(cluster, tasks, answer, save)
     checkpoint.join(len(batches), places)
     results = xr.open_dataset(out)
-    with atomic_write(Path(out).with_suffix(".csv")) as part:
-        without_formulas(station_table(results)).to_csv(part, index=False)
+    _write_table(results, Path(out).with_suffix(".csv"))
     return results
+
+
+def _write_table(results: xr.Dataset, path: Path) -> None:
+    """Write the table of the main results, of so many stations at a time that memory stays flat."""
+    with atomic_write(path) as part, part.open("w", encoding="utf-8", newline="") as file:
+        for since in range(0, results.sizes["station"], _ROWS_AT_ONCE):
+            some = results.isel(station=slice(since, since + _ROWS_AT_ONCE))
+            without_formulas(station_table(some)).to_csv(file, index=False, header=since == 0)
 
 
 def _batches(
@@ -224,17 +236,56 @@ def _saver(
     return save
 
 
-def _on_threads(tasks: Mapping[int, _Task], save: _Save) -> None:
+class _Task(NamedTuple):
+    """Batches by number, and how the block is read that they share, if they share one."""
+
+    batches: dict[int, Batch]
+    read: Callable[[], xr.Dataset | Exception] | None
+
+
+def _tasks(
+    stations: xr.Dataset | Sequence[StationRecord],
+    batches: Sequence[Batch],
+    size: int,
+    left: Sequence[int],
+) -> list[_Task]:
+    """The batches that are left to do, those together that lie in the same chunks."""
+    if not isinstance(stations, xr.Dataset):
+        return [_Task({n: batches[n]}, None) for n in left]
+    named = stations.assign_coords(station=stations["station"].astype(str))
+    tasks = []
+    for block in blocks_of_record(stations, size):
+        own = {n: batches[n] for n in block if n in left}
+        if len(own) > 1:
+            tasks.append(_Task(own, partial(read_block, named, [*own.values()])))
+        elif own:
+            tasks.append(_Task(own, None))
+    return tasks
+
+
+def _answer_of_block(batch: Batch, answer: _Answer, block: xr.Dataset | Exception) -> xr.Dataset:
+    return answer(batch_of_block(batch, block))
+
+
+def _on_threads(tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
     from dask.base import compute
     from dask.delayed import delayed
 
-    saved = [delayed(save)(n, delayed(task)()) for n, task in tasks.items()]
+    saved = []
+    for task in tasks:
+        if task.read is None:
+            answers = {n: delayed(partial(answer, each))() for n, each in task.batches.items()}
+        else:
+            block = delayed(task.read)()
+            answers = {
+                n: delayed(partial(_answer_of_block, each, answer))(block)
+                for n, each in task.batches.items()
+            }
+        saved += [delayed(save)(n, each) for n, each in answers.items()]
     compute(*saved, scheduler="threads")  # type: ignore[no-untyped-call]
 
 
-def _on_cluster(
-    address: str, tasks: Mapping[int, _Task], save: _Save, batches: Sequence[Batch]
-) -> None:
+def _on_cluster(address: str, tasks: Sequence[_Task], answer: _Answer, save: _Save) -> None:
     from distributed import Client, as_completed
 
     try:
@@ -245,13 +296,24 @@ def _on_cluster(
         msg = f" has no scheduler at {address!r} that answers: {error}"
         raise InputError(Parameter("cluster"), msg) from error
     with client:
-        futures = {client.submit(task, pure=False): n for n, task in tasks.items()}
+        futures = {}
+        for task in tasks:
+            block = client.submit(task.read, pure=False) if task.read else None
+            for n, batch in task.batches.items():
+                if block is None:
+                    future = client.submit(partial(answer, batch), pure=False)
+                else:
+                    of_block = partial(_answer_of_block, batch, answer)
+                    future = client.submit(of_block, block, pure=False)
+                futures[future] = n, batch
+            del block  # the batches keep it as long as they need it
         for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
+            n, batch = futures[future]
             try:
                 part = future.result()
             except Exception as error:  # the batch killed several workers: the others go on
-                part = failed_batch(batches[futures[future]], error)
-            save(futures[future], part)
+                part = failed_batch(batch, error)
+            save(n, part)
             future.release()
 
 

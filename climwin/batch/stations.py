@@ -6,6 +6,7 @@ A station that fails is named with its reason; the others go on.
 from __future__ import annotations
 
 import hashlib
+import math
 import re
 import warnings
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -40,6 +41,9 @@ TOO_FEW_YEARS = "too few years for odds"
 
 WANTED = ("tmin", "tmax", "tmean")
 """Variables of a record that the results need, besides its latitude."""
+
+BLOCK_BYTES = 250_000_000
+"""Most of a lazy record that is in memory at once, for each worker: 950 stations of 30 years."""
 
 _LONGEST = 300  # characters of what is wrong with a line of the list
 _SHOWN = 5  # lines that are named
@@ -195,14 +199,57 @@ def batches_of_record(daily: xr.Dataset, size: int) -> list[Batch]:
 
     def batch(since: int) -> Batch:
         own = names[since : since + size]
-        part = daily.isel(station=slice(since, since + size))
-        return Batch(own, lambda: ([_loaded(part, own)], {}))
+        at = slice(since, since + size)
+        return Batch(own, lambda: ([_loaded(daily.isel(station=at), own)], {}))
 
     return [batch(since) for since in range(0, len(names), size)]
 
 
+def blocks_of_record(daily: xr.Dataset, size: int) -> list[range]:
+    """Numbers of the batches that are read together, because they lie in the same chunks.
+
+    A block ends where a chunk does, or at `BLOCK_BYTES`. Of a record in memory each batch is one.
+    """
+    total = daily.sizes["station"]
+    count = math.ceil(total / size)
+    chunks = daily["tmin"].chunksizes.get("station")
+    if chunks is None:
+        return [range(n, n + 1) for n in range(count)]
+    a_batch = 8 * len(WANTED) * daily.sizes["time"] * min(size, total)
+    most = max(BLOCK_BYTES // a_batch, 1)
+    ends_of_chunks = set(np.cumsum(chunks).tolist())
+    blocks: list[range] = []
+    since = 0
+    while since < count:
+        ends = range(since + 1, min(since + most, count) + 1)
+        whole = [end for end in ends if min(end * size, total) in ends_of_chunks]
+        blocks.append(range(since, whole[0] if whole else ends[-1]))
+        since = blocks[-1].stop
+    return blocks
+
+
 def _loaded(daily: xr.Dataset, names: list[str]) -> xr.Dataset:
     return _wanted(daily).load(scheduler="synchronous").assign_coords(station=names)
+
+
+def read_block(daily: xr.Dataset, batches: Sequence[Batch]) -> xr.Dataset | Exception:
+    """The stations of some batches of a lazy record, in memory; or why they cannot be read."""
+    names = [name for batch in batches for name in batch.names]
+    try:
+        return _loaded(daily.sel(station=names), names)
+    except Exception as error:  # any error: the other blocks go on
+        return error
+
+
+def batch_of_block(batch: Batch, block: xr.Dataset | Exception) -> Batch:
+    """The batch, which takes its stations from a block that was read."""
+
+    def read() -> tuple[list[xr.Dataset], dict[str, str]]:
+        if isinstance(block, Exception):
+            raise block
+        return [block.sel(station=batch.names)], {}
+
+    return batch._replace(read=read)
 
 
 def batches_of_list(records: Sequence[StationRecord], size: int) -> list[Batch]:

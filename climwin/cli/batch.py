@@ -81,7 +81,7 @@ def batch(options: BatchOptions) -> None:
         few_years=options.few_years,
         climate=options.climate,
         progress=lambda done, total: count_progress(done, total, "stations"),
-    ).load()
+    )
     failed = results.isel(station=(results["status"] == FAILED).values)
     total, lost = results.sizes["station"], failed.sizes["station"]
     print(f"results for {total - lost} of {total} stations")

@@ -32,7 +32,6 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.cli.writing import PICTURE, check_outputs, force_option
 from climwin.core.formatting import metres
-from climwin.core.provenance import scenario_in, scenario_of
 from climwin.core.schema import Garden, Units
 from climwin.core.wording import capitalized
 from climwin.io.files import atomic_write
@@ -391,6 +390,7 @@ def _write(
     made: str | None,
     notebook: bool = False,
 ) -> None:
+    from climwin.core.provenance import scenario_in, scenario_of
     from climwin.page.space import space_and_mends
     from climwin.page.write import write_page
     from climwin.report.sentences import headline

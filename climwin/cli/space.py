@@ -22,7 +22,6 @@ from climwin.cli.reading import (
 from climwin.cli.wording import about
 from climwin.core.formatting import counted, fixed, percent
 from climwin.core.schema import RecordError, Units, difference_from_celsius, from_celsius
-from climwin.core.seasons import day_name, day_number
 from climwin.core.wording import MONTHS
 
 if TYPE_CHECKING:
@@ -60,6 +59,7 @@ class SpaceOptions:
 
 def space(options: SpaceOptions) -> None:
     """What a logger says of a covered space, for a crop's young plants, and what all years add."""
+    from climwin.core.seasons import day_name, day_number
     from climwin.io.loggers import space_name
     from climwin.report.sentences import next_years
     from climwin.report.sentences_caveats import logger_caveats
@@ -115,6 +115,8 @@ def space(options: SpaceOptions) -> None:
 
 def _day(field: str, given: str | None, logged: str) -> str:
     """A day of the time under cover, checked; the log's own where none was given."""
+    from climwin.core.seasons import day_number
+
     if given is None:
         return logged
     with about(field):

@@ -314,8 +314,8 @@ def measured_offsets(daily: xr.Dataset, logger: xr.Dataset) -> xr.Dataset:
     least 0 [1]_. Second, a month differs from year to year by more than its days suggest: by 0.22
     of the spread of single days, with which the intervals hold on ten pairs of stations of 1985 to
     2014 in Illinois, Iowa, Ohio and Nebraska. Like the shrinkage towards the lapse rate, this was
-    tuned on those pairs; elsewhere intervals may hold less often. A month of few days borrows its
-    spread from the others.
+    tuned on those pairs. On seven others, 190 to 1,100 km apart, intervals hold in 57 to 90 %. A
+    month of few days borrows its spread from the others.
 
     References
     ----------

@@ -73,7 +73,11 @@ class _Freezes(NamedTuple):
 
 
 def freeze_dates(
-    daily: xr.Dataset, threshold: float | Sequence[float] = 0.0, *, climate: str = "record"
+    daily: xr.Dataset,
+    threshold: float | Sequence[float] = 0.0,
+    *,
+    climate: str = "record",
+    with_draws: bool = True,
 ) -> xr.Dataset:
     """Last spring and first autumn freeze of every season, and the freeze-free days between.
 
@@ -85,6 +89,9 @@ def freeze_dates(
         A freeze is a minimum at or below it; several give a dimension ``threshold``. [degC]
     climate : {"record", "today"}
         The years as they were, or moved to today's level, see `todays_climate`.
+    with_draws : bool
+        Whether to draw the gaps. Without draws a record with gaps takes a fraction of the time, and
+        ``*_drawn`` is NaN where a gap leaves a year unknown.
 
     Returns
     -------
@@ -123,7 +130,7 @@ def freeze_dates(
     thresholds = np.ravel(threshold).astype(float)
     by_season = ["threshold", "season"]
     results = apply(
-        _dates_kernel(thresholds, list(grids)),
+        _dates_kernel(thresholds, list(grids), with_draws),
         first,
         warmest,
         steps(grids["tmin"]),
@@ -152,7 +159,7 @@ def _with_thresholds(result: xr.Dataset, threshold: float | Sequence[float]) -> 
 
 
 def _dates_kernel(
-    thresholds: np.ndarray, names: Sequence[str]
+    thresholds: np.ndarray, names: Sequence[str], with_draws: bool
 ) -> Callable[..., tuple[np.ndarray, ...]]:
     """Kernel for one station: freezes as days of the season, and their status codes."""
 
@@ -181,7 +188,7 @@ def _dates_kernel(
         of_station = dict(zip(names, grids, strict=True))
         covered = np.where(covered_days(of_station, "tmin"), 1.0, np.nan)
         is_open &= (~np.isnan(cut_seasons(covered, first_day))).mean(-1) >= LEAST_MEASURED
-        if is_open.any():
+        if with_draws and is_open.any():
             minima = drawn_grids(of_station)["tmin"]
             for number, draw in enumerate(minima):
                 of_draw = cut_seasons(draw, first_day)[is_open]

@@ -206,7 +206,7 @@ def _questions(
 
 
 def _freeze_questions(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) -> list[_Question]:
-    dates = freeze_dates(daily, [0.0, *(-shift)]).reindex(season=years)
+    dates = freeze_dates(daily, [0.0, *(-shift)], with_draws=False).reindex(season=years)
     questions = []
     for event, name, kind, units, endless in (
         ("last freeze", "last_spring", "spring freeze", "day of the year", -np.inf),
@@ -226,9 +226,10 @@ def _window_question(daily: xr.Dataset, years: np.ndarray, shift: np.ndarray) ->
             Limits(low_c=MILD.low_c - by, high_c=MILD.high_c - by, source=MILD.source)
             for by in moved.tolist()
         ]
-        windows = usable_windows(daily, bands).sel(part="longest").reindex(season=years)
-        found = windows["length"].transpose("crop", "season").values
-        return np.where(found == 0, -np.inf, found)
+        found = usable_windows(daily, bands, with_draws=False)
+        windows = found.sel(part="longest").reindex(season=years)
+        lengths = windows["length"].transpose("crop", "season").values
+        return np.where(lengths == 0, -np.inf, lengths)
 
     values = length(np.concatenate([[0.0], shift]))
     return _Question("longest window", "window", "days", values[0], values[1:].__getitem__)

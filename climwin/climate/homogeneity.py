@@ -68,7 +68,15 @@ _NOISE = _Noise(
     np.array([0.0, 0.3, 0.6, 0.6, 0.8, 0.9, 0.9, 0.95, 0.95, 0.95]),
     np.array([0.0, 0.0, 0.0, 0.5, 0.5, 0.5, 0.8, 0.7, 0.85, 0.93]),
 )
-"""Noise models with which every difference is fitted; the best of them counts."""
+"""Noise models with which every difference is searched; the best of them counts."""
+_SLOWER = _Noise(np.array([0.95, 0.98, 0.98]), np.array([0.5, 0.5, 0.8]))
+"""Noise that lasts longer, or more of it: with these the search would find fewer breaks of stations
+far apart, without them sizes and dates seem too certain. They only count when a change is
+measured."""
+_EVERY_NOISE = _Noise(
+    np.concatenate([_NOISE.lag_one, _SLOWER.lag_one]),
+    np.concatenate([_NOISE.white, _SLOWER.white]),
+)
 
 
 # --- one difference -----------------------------------------------------------------------
@@ -106,7 +114,7 @@ def changes_to_try(months: int) -> Dates:
 
 
 class Whitened(NamedTuple):
-    """Whitened columns, for each model in `_NOISE`."""
+    """Whitened columns, for each model in `_EVERY_NOISE`."""
 
     columns: np.ndarray
     """Shape (noises, columns, known months)."""
@@ -114,7 +122,7 @@ class Whitened(NamedTuple):
 
 
 def whitened(columns: np.ndarray, known: np.ndarray) -> Whitened:
-    """Standardised one-step prediction errors of each column, for each noise model.
+    """Standardised one-step prediction errors of each column, for each model in `_EVERY_NOISE`.
 
     Parameters
     ----------
@@ -128,7 +136,7 @@ def whitened(columns: np.ndarray, known: np.ndarray) -> Whitened:
     These are the innovations of a Kalman filter whose state is a first-order autoregressive
     process, observed with white noise. Gaps only lengthen the time to the next observation.
     """
-    lag_one, white = _NOISE.lag_one, _NOISE.white
+    lag_one, white = _EVERY_NOISE.lag_one, _EVERY_NOISE.white
     state = np.zeros((len(lag_one), len(columns)))
     variance = 1 - white
     log_determinant = np.zeros(len(lag_one))
@@ -156,16 +164,18 @@ class Fit(NamedTuple):
     gain: np.ndarray
     """Gain in log likelihood from each, with its best noise model; minus infinity if too few months
     lie on either side. Shape (k,)."""
+    t: np.ndarray
+    """Size of each over its standard error, averaged over the noise models of the search by how
+    well they fit, shape (k,)."""
     size: np.ndarray
-    """Size of each, averaged over noise models by how well they fit, shape (k,). [degC]"""
+    """Size of each, averaged over all noise models by their restricted likelihood, shape (k,).
+    [degC]"""
     error: np.ndarray
     """Its standard error, shape (k,). [degC]"""
+    restricted: np.ndarray
+    """Logarithm of the restricted likelihood of each, summed over noise models, shape (k,): it
+    allows for the size and for the noise, which are not known. Minus infinity as for `gain`."""
     freedom: int
-
-    @property
-    def t(self) -> np.ndarray:
-        """Size over standard error."""
-        return self.size / self.error
 
     @property
     def p(self) -> float:
@@ -225,7 +235,7 @@ class Pair:
         columns, log_determinant = self._white
         count = columns.shape[-1]
         base = columns[:, [1, *(2 + place for place in given)]].swapaxes(-1, -2)
-        orthonormal, _ = np.linalg.qr(base)
+        orthonormal, triangle = np.linalg.qr(base)
         value = columns[:, 0] - _along(orthonormal, columns[:, 0])
         changes = columns[:, 2:] - _along(orthonormal, columns[:, 2:])
         squares = np.maximum((value**2).sum(-1), 1e-12)
@@ -236,17 +246,27 @@ class Pair:
         sizes = np.einsum("mkn,mn->mk", changes, value) / lengths
         taken = np.where(own, sizes**2 * np.where(own, lengths, 0.0), 0.0)
         left = np.maximum(squares[:, None] - taken, 1e-12 * squares[:, None])
-        without = (-(log_determinant + count * np.log(squares)) / 2).max()
+        searched = slice(len(_NOISE.lag_one))
+        without = (-(log_determinant + count * np.log(squares)) / 2)[searched].max()
         likelihood = -(log_determinant[:, None] + count * np.log(left)) / 2
+        gain = likelihood[searched].max(0) - without
         freedom = max(count - base.shape[-1] - 1, 1)
-        # Size and error averaged over noise models, weighted by likelihood.
-        weight = np.exp(likelihood - likelihood.max(0))
-        weight /= weight.sum(0)
-        size = (weight * sizes).sum(0)
-        variance = (weight * (left / freedom / lengths + (sizes - size) ** 2)).sum(0)
+        variances = left / freedom / lengths
+        weight = np.exp(likelihood[searched] - likelihood[searched].max(0))
+        size, error = _averaged(weight, sizes[searched], variances[searched])
+        t = size / error
+        # To measure a change, noise models are weighted by the restricted likelihood, since a step
+        # that is fitted looks like lasting noise and hides some of it.
+        of_base = 2 * np.log(np.abs(np.diagonal(triangle, axis1=-2, axis2=-1))).sum(-1)
+        restricted = -(log_determinant + of_base)[:, None] / 2
+        restricted = restricted - (freedom * np.log(left) + np.log(lengths)) / 2
+        best = np.where(np.isfinite(restricted), restricted, -1e300).max(0)
+        weight = np.where(own, np.exp(restricted - best), 1.0)
+        size, error = _averaged(weight, sizes, variances)
         allowed = self._allowed & own.all(0) & self._apart(given)
-        gain = np.where(allowed, likelihood.max(0) - without, -np.inf)
-        return Fit(gain, size, np.where(variance > 0, np.sqrt(variance), np.inf), freedom)
+        gain = np.where(allowed, gain, -np.inf)
+        several = np.where(allowed, np.log(weight.sum(0)) + best, -np.inf)
+        return Fit(gain, t, size, error, several, freedom)
 
     def _apart(self, given: Sequence[int]) -> np.ndarray:
         """Steps far enough from the given ones to be distinguished from them."""
@@ -256,6 +276,16 @@ class Pair:
                 near = np.abs(self._dates.first - self._dates.first[place]) < EDGE
                 apart &= ~(near & self._dates.is_step)
         return apart
+
+
+def _averaged(
+    weight: np.ndarray, sizes: np.ndarray, variances: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Mean size over noise models and its standard error, from arrays of shape (m, k)."""
+    share = weight / weight.sum(0)
+    size = (share * sizes).sum(0)
+    variance = (share * (variances + (sizes - size) ** 2)).sum(0)
+    return size, np.where(variance > 0, np.sqrt(variance), np.inf)
 
 
 def _along(orthonormal: np.ndarray, columns: np.ndarray) -> np.ndarray:
@@ -396,14 +426,18 @@ def measure(search: Search, change: Blamed) -> Measured:
         rising = np.flatnonzero(slopes > 0)
         begin, end = int(rising[0]), int(rising[-1]) + 1
         return Measured(begin, begin, end, size, error)
-    gains = profile(station, usable, fits, float(np.sign(size)))
-    gains = np.where(dates.is_step, gains, -np.inf)
-    weight = np.exp(gains - gains.max())
+    likely_by = _together(np.array([fits[two].restricted for two in usable]))
+    likely_by = np.where(dates.is_step, likely_by, -np.inf)
+    weight = np.exp(likely_by - likely_by.max())
     order = np.argsort(-weight, kind="stable")
     before = np.cumsum(weight[order]) - weight[order]
     likely = dates.first[order[before < LEVEL * weight.sum()]]
     first = int(dates.first[change.place])
-    earliest, latest = min(first, int(likely.min())), max(first, int(likely.max()))
+    # In long records not every month is tried: the step may lie between two that are.
+    steps = dates.first[dates.is_step]
+    between = int(steps[1] - steps[0]) - 1 if len(steps) > 1 else 0
+    earliest = min(first, int(likely.min())) - between
+    latest = max(first, int(likely.max())) + between
     return Measured(first, earliest, latest, size, error)
 
 
@@ -456,17 +490,21 @@ def _oriented(station: int, two: Two) -> int:
 def profile(
     station: int, twos: Sequence[Two], fits: Mapping[Two, Fit], towards: float
 ) -> np.ndarray:
-    """Gain in log likelihood of a station's differences from each change.
-
-    Differences of one station from k similar others correlate by about one half, so together they
-    are worth 2 k / (k + 1) of one.
-    """
+    """Gain in log likelihood of a station's differences from each change, shape (k,)."""
     gains = []
     for two in twos:
         gain, size = fits[two].gain, fits[two].size
         agrees = towards * _oriented(station, two) * size > 0
         gains.append(np.where(np.isfinite(gain), np.where(agrees, gain, 0.0), np.nan))
-    several = np.array(gains)
+    return _together(np.array(gains))
+
+
+def _together(several: np.ndarray) -> np.ndarray:
+    """Log likelihood of several differences of one station, from that of each, shape (n, k).
+
+    Differences of one station from n similar others correlate by about one half, so together they
+    are worth 2 n / (n + 1) of one.
+    """
     known = np.isfinite(several)
     count = known.sum(0)
     mean = np.where(known, several, 0.0).sum(0) / np.maximum(count, 1)

@@ -399,7 +399,7 @@ def _lasting(
     draws: int,
     rng: np.random.Generator,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Effects of months and years on a record relative to its neighbours, see `lasting`.
+    """Effects of months, seasons and years on a record beside its neighbours, see `lasting`.
 
     Parameters
     ----------

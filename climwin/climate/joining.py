@@ -42,8 +42,9 @@ gaps (our choice)."""
 FOLDS = 5
 """Number of parts for cross-validation."""
 BLOCK_DAYS = 365
-"""Length of the blocks left out in one piece, because successive days are similar; a month if few
-days are in common. [day]"""
+"""Length of the blocks left out in one piece, because successive days are similar. [day]"""
+SHORT_BLOCK_DAYS = 30
+"""The same if fewer than five years of days are in common. [day]"""
 SHIFT_MARGIN = 0.05
 """By how much the correlation with the day before or after must exceed that of the same day for a
 shift (our choice)."""
@@ -94,13 +95,15 @@ class _LeftOut(NamedTuple):
     """Departures estimated from the neighbour; NaN where either has no value."""
     happened: np.ndarray
     """The actual departures, from the usual day of the same fits."""
+    block_days: int
+    """Length of the blocks that were left out. [day]"""
 
 
 def _leave_out(own: np.ndarray, theirs: np.ndarray, day: np.ndarray) -> _LeftOut:
     """Estimate each fifth of the common days by a fit to the rest."""
     both = ~np.isnan(own) & ~np.isnan(theirs)
-    block = BLOCK_DAYS if both.sum() >= FOLDS * BLOCK_DAYS else 30
-    part = np.arange(len(own)) // block % FOLDS
+    block = BLOCK_DAYS if both.sum() >= FOLDS * BLOCK_DAYS else SHORT_BLOCK_DAYS
+    part = _folds(len(own), block)
     estimated, happened = np.full(len(own), np.nan), np.full(len(own), np.nan)
     for number_of_part in range(FOLDS):
         out = part == number_of_part
@@ -108,7 +111,12 @@ def _leave_out(own: np.ndarray, theirs: np.ndarray, day: np.ndarray) -> _LeftOut
         here = out & both
         estimated[here] = fit.departures(theirs, day)[here]
         happened[here] = (own - fit.usual[day - 1])[here]
-    return _LeftOut(estimated, happened)
+    return _LeftOut(estimated, happened, block)
+
+
+def _folds(days: int, block_days: int) -> np.ndarray:
+    """The fold of each day, shape (days,)."""
+    return np.arange(days) // block_days % FOLDS
 
 
 def _error_and_explained(left_out: _LeftOut) -> tuple[float, float]:
@@ -370,8 +378,10 @@ def _together(rated: Sequence[_Rated], chosen: Sequence[int]) -> _LeftOut:
     """Cross-validated estimates from several neighbours."""
     rows = np.stack([rated[n].left_out.estimated for n in chosen])
     happened = _first_known([rated[n].left_out.happened for n in chosen])
-    part = np.arange(len(happened)) // BLOCK_DAYS % FOLDS
-    return _LeftOut(_combined(happened, rows, part), happened)
+    # In the same blocks: of two years in common, whole years would leave too little for weights.
+    block = min(rated[n].left_out.block_days for n in chosen)
+    part = _folds(len(happened), block)
+    return _LeftOut(_combined(happened, rows, part), happened, block)
 
 
 def _estimated_together(rated: Sequence[_Rated], chosen: Sequence[int]) -> np.ndarray:
@@ -483,7 +493,9 @@ def _silent(daily: xr.Dataset) -> _Rated:
     """Rating of a neighbour that lacks the variable."""
     nothing = np.full(len(_days_of(daily)), np.nan)
     unknown = np.nan
-    return _Rated(nothing, _LeftOut(nothing, nothing), unknown, unknown, unknown, unknown, 0, ())
+    return _Rated(
+        nothing, _LeftOut(nothing, nothing, BLOCK_DAYS), unknown, unknown, unknown, unknown, 0, ()
+    )
 
 
 # --- joining --------------------------------------------------------------------------------

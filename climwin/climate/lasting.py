@@ -1,8 +1,10 @@
-"""Random effects of months and years in a record's differences from stations nearby.
+"""Random effects of months, seasons and years in a record's differences from stations nearby.
 
 A first-order autoregression of days forgets within a week. The differences between two stations do
-not: one has a wetter summer, a new shelter, a growing town. So each month and each year has a
-random effect, as in an analysis of variance with months nested in years [1]_.
+not: one has a wetter summer, a new shelter, a growing town. So each month, each season and each
+year has a random effect, as in an analysis of variance with months nested in seasons and seasons
+nested in years [1]_. A dry summer sets two stations apart more than a dry winter does, so the
+variances of months and seasons differ by the time of the year.
 
 References
 ----------
@@ -18,10 +20,15 @@ import numpy as np
 
 DAYS_OF_A_MONTH = 20
 """Least number of known days for a month to count in the fit (common practice). [day]"""
-MONTHS_OF_A_YEAR = 6
-"""Least number of such months for a year to count (common practice)."""
+MONTHS_OF_A_SEASON = 2
+"""Least number of such months for a season to count (our choice)."""
+SEASONS_OF_A_YEAR = 2
+"""Least number of such seasons for a year to count (our choice)."""
 LEAST_YEARS = 6
 """Least number of such years for fitting effects (common practice)."""
+POOLED_YEARS = 10
+"""The variance that all seasons have in common counts as much as so many years of one season, since
+the variance of a few values is uncertain (our choice)."""
 MOST_LASTING = 0.95
 """The largest correlation of a year's effect with that of the year before (our choice)."""
 LEVEL_VARIANCE = 1.0
@@ -34,16 +41,21 @@ _ROUNDS = 20
 
 
 class Effects(NamedTuple):
-    """Covariances of the effects of years, months and days, for k variables."""
+    """Covariances of the effects of years, seasons, months and days, for k variables.
+
+    Seasons are December to February, March to May, and so on; a December belongs to the next year.
+    """
 
     of_year: np.ndarray
     """Covariance of the effects of years, shape (k, k)."""
     lasting: float
     """Correlation of a year's effect with that of the year before."""
+    of_season: np.ndarray
+    """Covariance of the effects of seasons within their year, shape (4, k, k)."""
     of_month: np.ndarray
-    """Covariance of the effects of months within their year, shape (k, k)."""
+    """Covariance of the effects of months within their season, shape (4, k, k)."""
     of_days: np.ndarray
-    """n times the covariance of the mean of n days, given their month's effect; shape (k, k)."""
+    """n times the covariance of the mean of n days, given their month's effect; shape (4, k, k)."""
 
 
 class _Months(NamedTuple):
@@ -55,6 +67,15 @@ class _Months(NamedTuple):
     """Number of known days, shape (months,)."""
 
 
+class _Seen(NamedTuple):
+    """What the known months of a season say of it."""
+
+    mean: np.ndarray
+    """Shape (k,)."""
+    gain: np.ndarray
+    """How far its effect follows `mean`, shape (k, k)."""
+
+
 def _by_month(differences: np.ndarray, place: np.ndarray) -> _Months:
     """Means of each month over the days on which all variables are known."""
     known = ~np.isnan(differences).any(axis=0)
@@ -64,7 +85,7 @@ def _by_month(differences: np.ndarray, place: np.ndarray) -> _Months:
 
 
 def fit_effects(differences: np.ndarray, month: np.ndarray) -> Effects:
-    """Estimate the variance components of months and years by moments.
+    """Estimate the variance components of months, seasons and years by moments.
 
     Parameters
     ----------
@@ -76,41 +97,101 @@ def fit_effects(differences: np.ndarray, month: np.ndarray) -> Effects:
     Returns
     -------
     Effects
-        All zero if fewer than 6 years have 6 months of 20 days.
+        All zero if fewer than 6 years have 2 seasons with 2 months of 20 days.
     """
     size = len(differences)
-    nothing = Effects(np.zeros((size, size)), 0.0, np.zeros((size, size)), np.eye(size))
+    month = month + 1  # years begin in December, so that winters stay whole
     months = _by_month(differences, month)
-    rows, years = [], []
-    for first in range(0, len(months.days), 12):
-        enough = first + np.flatnonzero(months.days[first : first + 12] >= DAYS_OF_A_MONTH)
-        if len(enough) >= MONTHS_OF_A_YEAR:
-            rows.append(enough)
-            years.append(first // 12)
-    if len(rows) < LEAST_YEARS:
-        return nothing
-    known_days = months.days[months.days >= DAYS_OF_A_MONTH]
-    of_days = _long_run(differences - months.mean[month].T, float(known_days.mean()))
-    within, freedom = np.zeros((size, size)), 0
-    means = np.stack([months.mean[each].mean(axis=0) for each in rows])
-    for each, mean in zip(rows, means, strict=True):
-        apart = months.mean[each] - mean
-        within += apart.T @ apart
-        freedom += len(each) - 1
-    within /= freedom
-    every = np.concatenate(rows)
-    of_month = _proper(within - of_days * (1 / months.days[every]).mean())
-    share_of_month = np.mean([1 / len(each) for each in rows])
-    about = means - means.mean(axis=0)
-    of_year = _proper(about.T @ about / (len(rows) - 1) - within * share_of_month)
-    spread = np.trace(of_year)
-    number = np.array(years)
-    follows = np.flatnonzero(np.diff(number) == 1)
-    lasting = 0.0
-    if spread > 0 and len(follows):
-        together = float((about[follows] * about[follows + 1]).sum() / len(follows))
-        lasting = float(np.clip(together / spread, 0.0, MOST_LASTING))
-    return Effects(of_year, lasting, of_month, of_days)
+    years = -(-len(months.days) // 12)
+    missing = 12 * years - len(months.days)
+    mean = np.pad(months.mean, ((0, missing), (0, 0))).reshape(years, 4, 3, size)
+    days = np.pad(months.days, (0, missing)).reshape(years, 4, 3)
+
+    is_known = days >= DAYS_OF_A_MONTH
+    is_known &= (is_known.sum(axis=2) >= MONTHS_OF_A_SEASON)[:, :, None]
+    number = is_known.sum(axis=2)  # of known months, shape (years, 4)
+    has_season = number > 0
+    is_year = has_season.sum(axis=1) >= SEASONS_OF_A_YEAR
+    if is_year.sum() < LEAST_YEARS:
+        nothing = np.zeros((4, size, size))
+        return Effects(nothing[0], 0.0, nothing, nothing, np.tile(np.eye(size), (4, 1, 1)))
+    of_days = _of_days(differences - months.mean[month].T, month, float(days[is_known].mean()))
+
+    total = np.where(is_known[..., None], mean, 0.0).sum(axis=2)
+    of_season = total / np.maximum(number, 1)[..., None]
+    apart = np.where(is_known[..., None], mean - of_season[:, :, None], 0.0)
+    within = np.einsum("ysmi,ysmj->sij", apart, apart)
+    within /= np.maximum((number - has_season).sum(axis=0), 1)[:, None, None]
+    a_day = np.where(is_known, 1 / np.maximum(days, 1), 0.0).sum(axis=(0, 2))
+    a_day /= np.maximum(number.sum(axis=0), 1)
+    months_alone = within - of_days * a_day[:, None, None]
+
+    count = has_season.sum(axis=0)  # of known years of each season, shape (4,)
+    usual = np.where(has_season[..., None], of_season, 0.0).sum(axis=0)
+    usual /= np.maximum(count, 1)[:, None]
+    about = np.where(has_season[..., None], of_season - usual, 0.0)
+    between = np.einsum("ysi,ysj->sij", about, about) / np.maximum(count - 1, 1)[:, None, None]
+    of_year = _proper(_in_common(about, has_season))
+    a_month = np.where(has_season, 1 / np.maximum(number, 1), 0.0).sum(axis=0)
+    a_month /= np.maximum(count, 1)
+    seasons_alone = between - of_year - within * a_month[:, None, None]
+    return Effects(
+        of_year,
+        _lasting(about, has_season, float(np.trace(of_year))),
+        _shrunk(seasons_alone, count),
+        _shrunk(months_alone, count),
+        of_days,
+    )
+
+
+def _of_days(noise: np.ndarray, month: np.ndarray, days: float) -> np.ndarray:
+    """`_long_run` of each season, shape (4, k, k); of all if a season has no known day."""
+    known = ~np.isnan(noise).any(axis=0)
+    season = month // 3 % 4
+    return np.stack(
+        [
+            _long_run(np.where(season == each, noise, np.nan), days)
+            if known[season == each].any()
+            else _long_run(noise, days)
+            for each in range(4)
+        ]
+    )
+
+
+def _in_common(about: np.ndarray, has_season: np.ndarray) -> np.ndarray:
+    """Covariance of two seasons of the same year, which is that of the effects of years.
+
+    Parameters
+    ----------
+    about : ndarray, shape (years, 4, k)
+        Means of seasons minus their usual values; 0 where unknown.
+    has_season : ndarray of bool, shape (years, 4)
+    """
+    year = about.sum(axis=1)
+    products = year.T @ year - np.einsum("ysi,ysj->ij", about, about)
+    number = has_season.sum(axis=1)
+    pairs = float((number * (number - 1)).sum())
+    years = np.count_nonzero(number > 1)
+    # The usual values come from the same years, which takes one of them away.
+    return np.asarray(products / max(pairs, 1.0) * years / max(years - 1, 1))
+
+
+def _lasting(about: np.ndarray, has_season: np.ndarray, spread: float) -> float:
+    """Correlation of the effects of successive years; 0 if they have none."""
+    number = has_season.sum(axis=1)
+    year = about.sum(axis=1) / np.maximum(number, 1)[:, None]
+    follows = np.flatnonzero((number[1:] > 0) & (number[:-1] > 0))
+    if spread <= 0 or not len(follows):
+        return 0.0
+    together = float((year[follows] * year[follows + 1]).sum() / len(follows))
+    return float(np.clip(together / spread, 0.0, MOST_LASTING))
+
+
+def _shrunk(by_season: np.ndarray, years: np.ndarray) -> np.ndarray:
+    """Covariances of the seasons drawn towards their mean, and made valid; shape (4, k, k)."""
+    pooled = np.average(by_season, axis=0, weights=years)
+    weight = (years / (years + POOLED_YEARS))[:, None, None]
+    return np.stack([_proper(each) for each in weight * by_season + (1 - weight) * pooled])
 
 
 def _long_run(noise: np.ndarray, days: float) -> np.ndarray:
@@ -163,50 +244,77 @@ def draw_effects(
     Returns
     -------
     expected : ndarray, shape (k, months)
-        Expected effect of year and month together.
+        Expected effect of year, season and month together.
     drawn : ndarray, shape (draws, k, months)
-        Drawn effects. A month without a known day scatters by the full variance within its year.
+        Drawn effects. A month without a known day scatters by the full variance within its season.
     """
+    month = month + 1  # as in `fit_effects`
     months = _by_month(differences, month)
     size, count = len(differences), len(months.days)
     years = -(-count // 12)
-    # Information of each month's mean about its year; its own effect and its days are noise.
-    tells = np.zeros((years, size, size))
-    told = np.zeros((years, size))
     tiny = 1e-9 * np.eye(size)
+    # What the known months say of their season: the inverse of its covariance, and that times it.
+    tells_season = np.zeros((4 * years, size, size))
+    told_season = np.zeros((4 * years, size))
     noise = {
-        int(days): effects.of_month + effects.of_days / days + tiny
+        (season, int(days)): effects.of_month[season] + effects.of_days[season] / days + tiny
+        for season in range(4)
         for days in np.unique(months.days[months.days > 0])
     }
-    for place in np.flatnonzero(months.days):
-        weight = np.linalg.inv(noise[int(months.days[place])])
-        tells[place // 12] += weight
-        told[place // 12] += weight @ months.mean[place]
+    for place in np.flatnonzero(months.days).tolist():
+        weight = np.linalg.inv(noise[place // 3 % 4, int(months.days[place])])
+        tells_season[place // 3] += weight
+        told_season[place // 3] += weight @ months.mean[place]
+    # What the known seasons say of their year.
+    tells, told = np.zeros((years, size, size)), np.zeros((years, size))
+    seen: dict[int, _Seen] = {}
+    for place in np.flatnonzero(tells_season.any(axis=(1, 2))).tolist():
+        doubt = np.linalg.inv(tells_season[place])
+        mean = doubt @ told_season[place]
+        apart = effects.of_season[place % 4] + doubt
+        weight = np.linalg.inv(apart)
+        tells[place // 4] += weight
+        told[place // 4] += weight @ mean
+        seen[place] = _Seen(mean, effects.of_season[place % 4] @ weight)
     # Years are autocorrelated, so all of them are predicted together.
-    apart = np.abs(np.subtract.outer(np.arange(years), np.arange(years)))
-    prior = np.kron(effects.lasting**apart, effects.of_year)
+    apart_years = np.abs(np.subtract.outer(np.arange(years), np.arange(years)))
+    prior = np.kron(effects.lasting**apart_years, effects.of_year)
     prior += np.kron(np.ones((years, years)), LEVEL_VARIANCE * np.eye(size))
     by_year = np.zeros((years, size, years, size))
     by_year[np.arange(years), :, np.arange(years)] = tells
     weights = by_year.reshape(years * size, years * size)
-    doubt = np.linalg.solve(np.eye(years * size) + prior @ weights, prior)
-    expected_years = (doubt @ told.ravel()).reshape(years, size)
-    scatter = rng.standard_normal((draws, years * size))
-    drawn_years = expected_years + (scatter @ _root(doubt)).reshape(draws, years, size)
+    doubt_of_years = np.linalg.solve(np.eye(years * size) + prior @ weights, prior)
+    expected_years = (doubt_of_years @ told.ravel()).reshape(years, size)
+    scatter = rng.standard_normal((draws, years * size)) @ _root(doubt_of_years)
+    drawn_years = expected_years + scatter.reshape(draws, years, size)
 
-    of_its_year = np.arange(count) // 12
-    expected = expected_years[of_its_year].copy()
-    drawn = drawn_years[:, of_its_year].copy()
+    of_its_year = np.arange(4 * years) // 4
+    expected_seasons = expected_years[of_its_year].copy()
+    drawn_seasons = drawn_years[:, of_its_year].copy()
+    scatter = rng.standard_normal((draws, 4 * years, size))
+    for place in range(4 * years):
+        of_season = effects.of_season[place % 4]
+        if place in seen:
+            mean, gain = seen[place]
+            expected_seasons[place] += gain @ (mean - expected_seasons[place])
+            drawn_seasons[:, place] += (mean - drawn_seasons[:, place]) @ gain.T
+            of_season = of_season - gain @ of_season
+        drawn_seasons[:, place] += scatter[:, place] @ _root(of_season)
+
+    of_its_season = np.arange(count) // 3
+    expected = expected_seasons[of_its_season].copy()
+    drawn = drawn_seasons[:, of_its_season].copy()
     scatter = rng.standard_normal((draws, count, size))
-    for days in np.unique(months.days):
-        of_month, here = effects.of_month, months.days == days
+    for season, days in np.unique(np.stack([of_its_season % 4, months.days]), axis=1).T:
+        of_month = effects.of_month[season]
+        here = (months.days == days) & (of_its_season % 4 == season)
         if days:  # the known days of a month are information about its own effect
-            gain = of_month @ np.linalg.inv(noise[int(days)])
+            gain = of_month @ np.linalg.inv(noise[int(season), int(days)])
             expected[here] += (months.mean[here] - expected[here]) @ gain.T
             drawn[:, here] += (months.mean[here] - drawn[:, here]) @ gain.T
             of_month = of_month - gain @ of_month
         drawn[:, here] += scatter[:, here] @ _root(of_month)
-    return expected.T, np.moveaxis(drawn, 1, 2)
+    return expected[1:].T, np.moveaxis(drawn[:, 1:], 1, 2)
 
 
 def _root(covariance: np.ndarray) -> np.ndarray:

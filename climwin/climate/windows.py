@@ -311,6 +311,7 @@ def usable_windows(
     criterion: str = "mean",
     killed_at: float | None = None,
     climate: str = "record",
+    with_draws: bool = True,
 ) -> xr.Dataset:
     """Measure the usable window of every year.
 
@@ -328,6 +329,9 @@ def usable_windows(
         band. [degC]
     climate : {"record", "today"}
         The years as they were, or moved to today's level, see `todays_climate`.
+    with_draws : bool
+        Whether to draw the gaps. Without draws a record with gaps takes a fraction of the time, and
+        ``length_drawn`` is NaN where a gap leaves a year unknown.
 
     Returns
     -------
@@ -378,7 +382,7 @@ def usable_windows(
     if not requests:
         msg = "A window needs a crop or a band, got an empty sequence. Give at least one."
         raise InputError(msg)
-    windows, tmean = _search(daily, requests, criterion)
+    windows, tmean = _search(daily, requests, criterion, with_draws)
     attrs = [request.attrs for request in requests]
     common = {"criterion": criterion} | provenance(daily)
     if isinstance(crop, Crop | Limits):
@@ -436,7 +440,7 @@ last come the lengths by draw."""
 
 
 def _search(
-    daily: xr.Dataset, requests: Sequence[_Request], criterion: str
+    daily: xr.Dataset, requests: Sequence[_Request], criterion: str, with_draws: bool = True
 ) -> tuple[xr.Dataset, xr.DataArray]:
     """Windows by crop, as days of the season, and the record's grid of daily means."""
     check_choice("criterion", criterion, CRITERIA)
@@ -447,10 +451,10 @@ def _search(
     tmean = temperatures["tmean"]
     _check_has_usual_year(tmean)
     grids = [*temperatures.values(), steps(temperatures["tmin"]), *chosen.grids(daily, bands)]
-    if not chosen.reads and bool(np.isnan(grids[-1]).any()):
+    if with_draws and not chosen.reads and bool(np.isnan(grids[-1]).any()):
         grids.append(_drawn_hours(daily, bands))
     results = apply(
-        _station_kernel(bands, thresholds, chosen, list(temperatures)),
+        _station_kernel(bands, thresholds, chosen, list(temperatures), with_draws),
         *grids,
         core=_core_dims(grids),
         out=[
@@ -513,7 +517,11 @@ def _grids_of_draw(
 
 
 def _station_kernel(
-    bands: Sequence[Limits], thresholds: np.ndarray, criterion: Criterion, names: Sequence[str]
+    bands: Sequence[Limits],
+    thresholds: np.ndarray,
+    criterion: Criterion,
+    names: Sequence[str],
+    with_draws: bool,
 ) -> Callable[..., tuple[np.ndarray, ...]]:
     """Kernel for one station, which returns the variables that `_search` names.
 
@@ -583,7 +591,7 @@ def _station_kernel(
         covered = covered_days(temperatures, "tmin") & covered_days(temperatures, "tmean")
         can_be_drawn = _measured_share(np.where(covered, 1.0, np.nan), years) >= LEAST_MEASURED
         is_open = np.asarray((~known.all(-1) & can_be_drawn).any(0))
-        if is_open.any():
+        if with_draws and is_open.any():
             new = drawn_lengths(temperatures, grids, drawn_hours, limits, years, is_open)
             new = np.where(can_be_drawn[:, is_open, None, None], new, np.nan)
             of_known = known[:, is_open, :, None]

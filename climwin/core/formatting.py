@@ -9,12 +9,10 @@ print, because a terminal may lack the true minus sign that all the others use.
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 
-import numpy as np
-
 from climwin.core.schema import Units, difference_from_celsius, from_celsius
-from climwin.core.seasons import day_name
 from climwin.core.wording import say
 
 FOOT_M = 0.3048
@@ -79,7 +77,7 @@ def significant(value: float, figures: int = 3) -> str:
     >>> significant(1234.5), significant(0.04567), significant(751)
     ('1,230', '0.0457', '751')
     """
-    if not np.isfinite(value):
+    if not math.isfinite(value):
         return f"{value}"
     rounded = Decimal(f"{value:.{figures}g}")  # :g alone would write small ones as 1e-05
     return f"{rounded:z,f}".replace("-", _MINUS)
@@ -332,7 +330,7 @@ def percent(share: float) -> str:
     >>> percent(0.625)
     '62 %'
     """
-    return say("unknown") if np.isnan(share) else say("percent", number=fixed(100 * share))
+    return say("unknown") if math.isnan(share) else say("percent", number=fixed(100 * share))
 
 
 def years(count: int) -> str:
@@ -354,7 +352,7 @@ def date(day: float) -> str:
     >>> date(110)
     '20 Apr'
     """
-    return say("never_so_likely") if np.isnan(day) else day_name(day)
+    return say("never_so_likely") if math.isnan(day) else _day_name(day)
 
 
 def span(first: float, last: float) -> str:
@@ -365,5 +363,11 @@ def span(first: float, last: float) -> str:
     >>> span(110, float("nan"))
     '20 Apr to …'
     """
-    ends = (say("open_end") if np.isnan(day) else day_name(day) for day in (first, last))
+    ends = (say("open_end") if math.isnan(day) else _day_name(day) for day in (first, last))
     return say("span", first=next(ends), last=next(ends))
+
+
+def _day_name(day: float) -> str:
+    from climwin.core.seasons import day_name  # loads NumPy, which a command's help does without
+
+    return day_name(day)

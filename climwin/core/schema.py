@@ -9,19 +9,18 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 
-import numpy as np
-
 from climwin.core.errors import DataGapError as DataGapError
 from climwin.core.errors import InputError, Parameter, nearest_names
 from climwin.core.errors import RecordError as RecordError
 from climwin.core.errors import StationError as StationError
 from climwin.core.text import plain_text
 
-if TYPE_CHECKING:  # xarray takes a second to load, and help and refusals do without it
+if TYPE_CHECKING:  # these take a second to load, and help and refusals do without them
+    import numpy as np
     import xarray as xr
 
 Units = Literal["C", "F"]
-Temperature = TypeVar("Temperature", float, np.ndarray, "xr.DataArray")
+Temperature = TypeVar("Temperature", float, "np.ndarray", "xr.DataArray")
 
 TOLERANCE_C = 0.05
 """Tolerance of every threshold [degC]: records of whole degF are stored as rounded tenths of degC,

@@ -297,6 +297,15 @@ class _Text:
             f"after {self.heat_sum(bloom.heat_to_bloom)} growing degree hours more; the first "
             f"fruit is ripe {plain(bloom.days_to_harvest)} days later {self.cite(bloom.source)}."
         ]
+        least = bloom.least_chill_units
+        if least is not None:
+            fewer = f"With {plain(least)} or more" if least else "Without any"
+            told.append(f"{fewer} it still blooms, but later.")
+        if bloom.flowering_days:
+            told.append(
+                f"Its flowers open over about {bloom.flowering_days} days, so that a frost takes "
+                f"some of them {self.cite(bloom.flowering_source)}."
+            )
         if bloom.heat_to_ripen is not None:
             heat, base = self.heat_sum(bloom.heat_to_ripen), self.degrees(RIPENING_BASE_C)
             told.append(

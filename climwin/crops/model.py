@@ -684,8 +684,8 @@ class Bloom:
     Parameters
     ----------
     chill_units : float
-        Chilling that ends its rest, in Utah units (Richardson et al. 1974); 0 if it needs hardly
-        any.
+        Chilling that ends its rest, in daily positive Utah units (Richardson et al. 1974;
+        Linsley-Noakes et al. 1995); 0 if it needs hardly any.
     heat_to_bloom : float
         Growing degree hours (Anderson et al. 1986: base 4, optimum 25, ceiling 36 degC) from the
         end of rest to full bloom.
@@ -702,6 +702,13 @@ class Bloom:
         time of the year. [degC day]
     ripening_source : str
         Source of `heat_to_ripen`, required with it.
+    least_chill_units : float, optional
+        Chilling with which it still breaks its rest, only later; omitted if that is `chill_units`.
+    flowering_days : int
+        Days from the first flowers to the last ones, where they open one after the other and a
+        frost finds some still in bud; 0 where all bloom at once.
+    flowering_source : str
+        Source of `flowering_days`, required with it.
     """
 
     chill_units: float
@@ -712,10 +719,21 @@ class Bloom:
     buds_source: str
     heat_to_ripen: float | None = None
     ripening_source: str = ""
+    least_chill_units: float | None = None
+    flowering_days: int = 0
+    flowering_source: str = ""
 
     def __post_init__(self) -> None:
         _check_positive(heat_to_bloom=self.heat_to_bloom, days_to_harvest=self.days_to_harvest)
         _check_positive(heat_to_ripen=self.heat_to_ripen)
+        if self.least_chill_units is not None:
+            in_order = {"least_chill_units": self.least_chill_units}
+            _check_order("chill units", "<=", **in_order, chill_units=self.chill_units)
+        if self.flowering_days < 0:
+            msg = f" must be 0 or more days, got {as_typed(self.flowering_days)}."
+            raise InputError(Parameter("flowering_days"), msg)
+        if self.flowering_days:
+            _check_source("flowering_days", "flowering_source", self.flowering_source)
         if self.heat_to_ripen is not None:
             _check_source("heat_to_ripen", "ripening_source", self.ripening_source)
         shares = [stage.share for stage in self.buds]

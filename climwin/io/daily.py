@@ -313,9 +313,12 @@ def _date_roles(file: str, names: Sequence[str], roles: Mapping[str, Column]) ->
 
 def _without_traces(parsed: ParsedFile, texts: Sequence[str]) -> Sequence[str]:
     """Precipitation with traces written as 0."""
-    traces = sum(text.lower() in _TRACE for text in texts)
-    parsed.note_count(traces, "traces of precipitation read as 0")
-    return ["0" if text.lower() in _TRACE else text for text in texts]
+    traces = {text for text in set(texts) if text.lower() in _TRACE}
+    if not traces:
+        return texts
+    number = sum(text in traces for text in texts)
+    parsed.note_count(number, "traces of precipitation read as 0")
+    return ["0" if text in traces else text for text in texts]
 
 
 def _without_failed(
@@ -498,7 +501,7 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
     time = every_day(first, days.max())
     is_named = np.zeros(len(time), dtype=bool)
     is_named[(days - first).astype(int)] = True
-    out = xr.Dataset(coords={"time": time})
+    columns = {}
     for name in READ:
         if name not in parsed.series:
             continue
@@ -508,7 +511,8 @@ def assemble_record(parsed: ParsedFile) -> xr.Dataset:
             continue
         values = np.full(len(time), np.nan)
         values[(series.days - first).astype(int)] = CONVERT[series.unit](series.values)
-        out[name] = ("time", values, VARIABLES[name]._asdict())
+        columns[name] = ("time", values, VARIABLES[name]._asdict())
+    out = xr.Dataset(columns, coords={"time": time})
     delimited.refuse(parsed.name, parsed.faults)
     if not set(TEMPERATURES) & set(out):
         msg = f"{parsed.name} has no temperatures: all values are missing. Give another file."
@@ -551,11 +555,12 @@ def _refuse_swapped_extremes(parsed: ParsedFile, out: xr.Dataset) -> None:
     """Refuse a record whose minimum is above its maximum on most days: they are swapped."""
     if not {"tmin", "tmax"} <= set(out):
         return
-    both = (out["tmax"] - out["tmin"]).dropna("time")
-    crossed = int((both < -TOLERANCE_C).sum())
-    if crossed > max(SWAPPED_SHARE * both.size, FEW_SLIPS):
+    apart = out["tmax"].values - out["tmin"].values
+    days = int((~np.isnan(apart)).sum())
+    crossed = int((apart < -TOLERANCE_C).sum())
+    if crossed > max(SWAPPED_SHARE * days, FEW_SLIPS):
         msg = (
-            f"{parsed.name}: the minimum lies above the maximum on {crossed} of {both.size} days. "
+            f"{parsed.name}: the minimum lies above the maximum on {crossed} of {days} days. "
             "The two columns are swapped: correct their names in the header, or the columns that "
             "you gave."
         )
@@ -566,18 +571,21 @@ def _with_mean(parsed: ParsedFile, out: xr.Dataset) -> xr.Dataset:
     """The record with a mean: its own, or (tmin + tmax) / 2 if it has none or a patchy one."""
     if not {"tmin", "tmax"} <= set(out):
         return out
-    middle = (out["tmin"] + out["tmax"]) / 2
+    middle = (out["tmin"].values + out["tmax"].values) / 2
     derived = {"derived_from": "tmin tmax"}
-    if "tmean" in out and int(out["tmean"].count()) >= MEAN_SHARE * int(middle.count()):
-        both = (out["tmean"] - middle).dropna("time")
-        if both.size and float((abs(both) <= HALF_TENTH_C).mean()) >= SAME_SHARE:
+    known = int((~np.isnan(middle)).sum())
+    own = out["tmean"].values if "tmean" in out else np.full(len(middle), np.nan)
+    if "tmean" in out and (~np.isnan(own)).sum() >= MEAN_SHARE * known:
+        apart = np.abs(own - middle)
+        apart = apart[~np.isnan(apart)]
+        if len(apart) and (apart <= HALF_TENTH_C).mean() >= SAME_SHARE:
             parsed.notes.append("the mean in the file is half of tmin + tmax")
-            out["tmean"] = out["tmean"].assign_attrs(derived)
+            out["tmean"].attrs.update(derived)
         return out
     if "tmean" in out:
         parsed.notes.append("the mean in the file is left out: it lacks too many days")
     parsed.notes.append("tmean is half of tmin + tmax")
-    mean = middle.assign_attrs(VARIABLES["tmean"]._asdict() | derived)
+    mean = ("time", middle, VARIABLES["tmean"]._asdict() | derived)
     return out.assign(tmean=mean)[[name for name in READ if name in {*out, "tmean"}]]
 
 

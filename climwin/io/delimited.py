@@ -42,6 +42,7 @@ MISSING_NUMBERS = frozenset({-99.9, -999.0, -999.9, -9999.0})
 """Numbers that stand for a missing value; no air was ever that cold."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d{1,3})?", re.ASCII)
+_PLAIN_NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?", re.ASCII)
 _YEAR_FIRST = re.compile(r"(\d{4})([-/.])(\d{1,2})\2(\d{1,2})(?:[T ].*)?", re.ASCII)
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})\2(\d{4})(?:[T ].*)?", re.ASCII)
 _SHOWN = 3  # faults of each kind that an error lists with their lines
@@ -231,22 +232,30 @@ def clean_columns(
     width, delimiter = len(top.names), top.delimiter
     if delimiter is None or width < 2:
         return None
-    rows = path.read_text(encoding=coding).split("\n")
-    if not rows[-1]:
-        rows.pop()
-    if len(rows) > MAX_LINES or max(map(len, rows)) > MAX_LINE:
+    text = path.read_text(encoding=coding).removesuffix("\n")
+    text = text.split("\n", top.line)[top.line] if text.count("\n") >= top.line else ""
+    if not text or '"' in text or "#" in text:
         return None
-    rows = rows[top.line :]
-    text = delimiter.join(rows)
-    if not rows or '"' in text or "#" in text:
+    rows = _rows_of_equal_width(text, delimiter, width)
+    if rows is None or top.line + rows > MAX_LINES:
         return None
-    if {row.count(delimiter) for row in rows} != {width - 1}:
-        return None
-    fields = text.split(delimiter)
+    fields = text.replace("\n", delimiter).split(delimiter)
     if not all(map(str.strip, fields[::width])):
         return None
     texts = {position: list(map(str.strip, fields[position::width])) for position in wanted}
-    return np.arange(top.line + 1, top.line + 1 + len(rows)), texts
+    return np.arange(top.line + 1, top.line + 1 + rows), texts
+
+
+def _rows_of_equal_width(text: str, delimiter: str, width: int) -> int | None:
+    """Number of lines if all have this many fields and none is too long, else None."""
+    letters = np.frombuffer(f"{text}\n".encode(), dtype=np.uint8)  # both marks are one byte each
+    ends = np.flatnonzero(letters == ord("\n"))
+    marks = np.flatnonzero(letters == ord(delimiter))
+    if np.diff(ends, prepend=-1).max() > MAX_LINE or len(marks) != len(ends) * (width - 1):
+        return None
+    of_row = marks.reshape(len(ends), width - 1)
+    within = (of_row[:, -1] < ends).all() and (of_row[1:, 0] > ends[:-1]).all()
+    return len(ends) if within else None
 
 
 # --- numbers and dates --------------------------------------------------------------------
@@ -275,6 +284,9 @@ def numbers(texts: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _number(text: str) -> float | None:
+    if _PLAIN_NUMBER.fullmatch(text):  # as nearly all are
+        value = float(text)
+        return math.nan if value in MISSING_NUMBERS else value
     word = text.strip().lower()
     if word in MISSING_WORDS:
         return math.nan

@@ -7,8 +7,9 @@ are common in open datasets. Every function treats cells like stations.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -146,7 +147,8 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     Dataset, dims (station, time)
-        ``station`` holds coordinates, such as ``"46.125 N 7.375 E"``.
+        ``station`` holds coordinates, such as ``"46.125 N 7.375 E"``. The cells of a lazy grid come
+        one chunk after the other, so that stations side by side are read together.
 
     Raises
     ------
@@ -171,11 +173,41 @@ def as_stations(daily: xr.Dataset) -> xr.Dataset:
             "handled. Cut out a part first."
         )
         raise InputError(msg)
-    out = daily.stack(station=list(cells)).reset_index("station")
+    out = _chunk_by_chunk(daily, list(cells))
+    if out is None:
+        out = daily.stack(station=list(cells)).reset_index("station")
     places = zip(out["latitude"].values, out["longitude"].values, strict=True)
     extra = [name for name in cells if name not in ("latitude", "longitude")]
     out = out.drop_vars(extra, errors="ignore").transpose("station", "time", ...)
     return out.assign_coords(station=[_place(*place) for place in places])
+
+
+def _chunk_by_chunk(daily: xr.Dataset, cells: list[Hashable]) -> xr.Dataset | None:
+    """A lazy grid as stations, in the order of its chunks; None if it is not lazy, or has no rows.
+
+    Stacking the cells row by row would cut each chunk into rows, and read it once for every row.
+    """
+    values = {name: each.transpose(*cells, "time", ...) for name, each in daily.data_vars.items()}
+    chunks = daily["tmin"].chunksizes
+    if not chunks or len(cells) != 2 or any(each.ndim != 3 for each in values.values()):
+        return None
+    import dask.array
+
+    sizes = {name: chunks[name] for name in cells}
+    rows, columns = (len(each) for each in sizes.values())
+
+    def joined(array: xr.DataArray) -> tuple[list[str], Any, dict[str, Any]]:
+        data = array.chunk(sizes).data
+        days = data.shape[-1]
+        blocks = [data.blocks[at].reshape((-1, days)) for at in np.ndindex(rows, columns)]
+        stations = dask.array.concatenate(blocks)  # type: ignore[no-untyped-call]
+        return ["station", "time"], stations, array.attrs
+
+    places = daily.drop_vars(daily.data_vars).stack(station=cells).reset_index("station")
+    of_row, of_column = (np.repeat(np.arange(len(each)), each) for each in sizes.values())
+    block = of_row[:, None] * columns + of_column  # the chunk of each cell
+    ordered = places.isel(station=np.argsort(block.ravel(), kind="stable"))
+    return ordered.assign({name: joined(each) for name, each in values.items()})
 
 
 def _place(latitude: float, longitude: float) -> str:

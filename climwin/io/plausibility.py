@@ -130,8 +130,10 @@ def future_dates(daily: xr.Dataset, today: dt.date | None) -> list[Departure]:
     if today is None or SCENARIO in daily.coords:
         return []
     days = np.asarray(daily["time"]).astype("datetime64[D]")
-    known = daily[[name for name in NAMES if name in daily]].to_array().notnull().any("variable")
-    later = (days > np.datetime64(today) + np.timedelta64(1, "D")) & known.values
+    later = days > np.datetime64(today) + np.timedelta64(1, "D")
+    if later.any():
+        known = daily[[name for name in NAMES if name in daily]].to_array().notnull()
+        later &= known.any("variable").values
     if not later.any():
         return []
     years = tuple(np.unique(split_dates(days[later])[0]).tolist())

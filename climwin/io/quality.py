@@ -97,26 +97,33 @@ def quality_control(daily: xr.Dataset) -> xr.Dataset:
     derived = extremes and "derived_from" in daily.get("tmean", daily["tmin"]).attrs
     names = [name for name in RANGES if name in daily and not (derived and name == "tmean")]
     values = {name: _as_read(daily, name) for name in names}
-    flags = {name: _flags(values[name], name) for name in names}
+    time = np.asarray(daily["time"]).astype("datetime64[D]")
+    flags = {name: _flags(values[name], name, time) for name in names}
     if extremes:
         sound = (flags["tmin"] == 0) & (flags["tmax"] == 0)
         above = sound & (values["tmin"] > values["tmax"] + TOLERANCE_C)
         for name in ("tmin", "tmax"):
             flags[name] = flags[name].where(~above, MIN_ABOVE_MAX).astype(np.int8)
-    out = daily.copy()
+    parts: dict[str, xr.DataArray] = {}
     for name in names:
-        out = out.assign(_parted(name, values[name], flags[name]))
+        parts |= _parted(name, values[name], flags[name])
     if derived:
         sound = (flags["tmin"] == 0) & (flags["tmax"] == 0)
-        out["tmean"] = _described(daily["tmean"].where(sound), daily["tmean"].attrs)
-    return out.assign_attrs(history=_with_line(str(daily.attrs.get("history", ""))))
+        mean = _bare(daily["tmean"])
+        parts["tmean"] = _described(mean.where(sound), mean.attrs)
+    return daily.assign(parts).assign_attrs(history=_with_line(str(daily.attrs.get("history", ""))))
+
+
+def _bare(values: xr.DataArray) -> xr.DataArray:
+    """A variable without its coordinates: all have those of the record, and need not be aligned."""
+    return xr.DataArray(values.variable)
 
 
 def _as_read(daily: xr.Dataset, name: str) -> xr.DataArray:
-    """A variable, with values put back that an earlier check set aside."""
-    values = variable(daily, name)
+    """A variable without coordinates, with values put back that an earlier check set aside."""
+    values = _bare(variable(daily, name))
     aside = daily.get(f"{name}_set_aside")
-    return values if aside is None else values.fillna(aside)
+    return values if aside is None else values.fillna(_bare(aside))
 
 
 def _parted(name: str, values: xr.DataArray, flags: xr.DataArray) -> dict[str, xr.DataArray]:
@@ -137,8 +144,8 @@ def _parted(name: str, values: xr.DataArray, flags: xr.DataArray) -> dict[str, x
     }
 
 
-def _described(da: xr.DataArray, attrs: dict[str, Any]) -> xr.DataArray:
-    out = da.copy(deep=False)
+def _described(values: xr.DataArray, attrs: dict[str, Any]) -> xr.DataArray:
+    out = values.copy(deep=False)
     out.attrs = attrs
     return out
 
@@ -148,9 +155,8 @@ def _with_line(history: str) -> str:
     return history if line in history else f"{history}\n{line}".strip()
 
 
-def _flags(da: xr.DataArray, name: str) -> xr.DataArray:
+def _flags(values: xr.DataArray, name: str, time: np.ndarray) -> xr.DataArray:
     """Which test each value fails, 0 for none."""
-    time = np.asarray(da["time"]).astype("datetime64[D]")
     joined = np.diff(time) == ONE_DAY
     tests: dict[int, Callable[[np.ndarray], np.ndarray]] = {
         OUT_OF_RANGE: lambda values: _outside(values, *RANGES[name])
@@ -166,7 +172,7 @@ def _flags(da: xr.DataArray, name: str) -> xr.DataArray:
             flags[test(np.where(flags == 0, values, np.nan))] = kind
         return flags
 
-    return apply(kernel, da, core=[["time"]], out=[["time"]], dtypes=[np.int8], each=True)
+    return apply(kernel, values, core=[["time"]], out=[["time"]], dtypes=[np.int8], each=True)
 
 
 def _outside(values: np.ndarray, low: float, high: float) -> np.ndarray:

@@ -187,12 +187,9 @@ def _same_digits(grids: list[YearGrid]) -> Iterator[tuple[_Month, _Month]]:
 
 def _coarse(grid: YearGrid) -> list[Departure]:
     """Values in steps of several degrees, because they were rounded."""
-    step = np.full(len(grid.years), np.nan)
-    for row, values in enumerate(grid.values):
-        known = np.unique(np.round(values[~np.isnan(values)], 1))
-        if len(known) > 1 and (~np.isnan(values)).sum() >= COARSE_DAYS:
-            step[row] = np.median(np.diff(known))
-    amiss = step > COARSE_C
+    steps = np.diff(np.sort(np.round(grid.values, 1), axis=1), axis=1)
+    step = median(np.where(steps > 0, steps, np.nan), axis=1)
+    amiss = (step > COARSE_C) & ((~np.isnan(grid.values)).sum(axis=1) >= COARSE_DAYS)
     if not amiss.any():
         return []
     years = tuple(grid.years[amiss].tolist())

@@ -17,7 +17,6 @@ from climwin.core.schema import Units
 from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
-from climwin.report.decision import decide
 from climwin.report.garden import GardenReport, usual_plans
 from climwin.shelter.covers import COVERS
 from climwin.widgets import payload
@@ -130,25 +129,20 @@ def _under_other_covers(report: GardenReport) -> list[Plan]:
 
 
 def _outcomes(report: GardenReport, plans: list[Plan]) -> list[dict[str, Any]]:
-    """What became of each different plan in every year, begun on any day."""
+    """What became of each different plan in every year, begun on any day.
+
+    The best dates of the page's own crop are those of its table, in the climate that leads. Other
+    crops, of which the page says nothing, keep those of the years as they were: to sweep all of
+    them once more would cost five seconds a page.
+    """
     on_any_day = [replace(plan, start=PERENNIAL_START) for plan in plans]
     different = list(dict.fromkeys(on_any_day))
     outcomes = payload.outcomes(different, report.daily)
-    best = _best_dates(report)
+    own = [n for n, plan in enumerate(different) if plan.crop == report.crop]
+    ahead = payload.dates_that_lead([different[n] for n in own], report.ahead.daily)
+    for n, best in zip(own, ahead, strict=True):
+        outcomes[n].update(best)
     return [
-        {"crop": plan.crop.name, "way": way_of(plan, ""), "outcomes": each | best.get(plan, {})}
+        {"crop": plan.crop.name, "way": way_of(plan, ""), "outcomes": each}
         for plan, each in zip(different, outcomes, strict=True)
     ]
-
-
-def _best_dates(report: GardenReport) -> dict[Plan, dict[str, Any]]:
-    """Best dates of the page's own ways, as the page has them at its top."""
-    return {
-        replace(row.plan, start=PERENNIAL_START): {
-            "best_dates": [row.first, row.last],
-            "best_date": row.start,
-            "best_share": row.share,
-        }
-        for row in decide(report).rows
-        if row.is_best and not row.is_early
-    }

@@ -107,9 +107,9 @@ def running_season(report: GardenReport, units: Units, made: dt.date | None) -> 
         ahead = outlook(plan, daily, on=on, sown=sown, few_years=True)
     except ClimwinError:  # a record of few or broken years has a page, and no outlook
         return {}
-    said = season_content(so_far, ahead, units)
+    said = season_content(so_far, ahead, units, report.garden.name)
     done = sentences_season.DONE.get(ahead.attrs["start_verb"], "")
-    assumed = "" if started is None else f"It is taken as {done} on the plan's date."
+    assumed = f"This assumes that the crop was {done} on the plan's date." if started else ""
     return {**said, "assumed": assumed, "odds": percent(float(ahead["odds"].max()))}
 
 

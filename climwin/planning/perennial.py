@@ -38,6 +38,11 @@ from climwin.planning.site import Site, Surroundings
 
 REST_BEFORE, REST_AFTER = 120, 150
 """Days before and after the coldest day of the climatology between which rest is broken."""
+LATE_REST = 50
+"""Days after the coldest day on which rest ends where the winter has brought only the least
+chilling: about 1 March, from which Parker et al. (2011, from memory) count the heat of vines."""
+FLOWER_GROUPS = 5
+"""Groups of flowers that open one after the other where a crop is long in bloom."""
 LATEST_CUT = 240
 """Days after the coldest day by which a sprouting herb must have been cut."""
 LATEST_RIPE = 300
@@ -131,6 +136,8 @@ def _blooming_year(site: Site, crop: Crop, bloom: Bloom, coldest: int) -> _Year:
     assert perennial is not None
     begin, latest = coldest - REST_BEFORE, min(coldest + REST_AFTER, len(site))
     rested = _end_of_rest(around, bloom, begin, latest)
+    if rested == NEVER and coldest + REST_AFTER < len(site):
+        rested = _late_end_of_rest(around, bloom, begin, latest)
     heat = around.sums(
         "growing degree hours",
         lambda each: each.of_hours("growing degree hours", growing_degree_hours),
@@ -158,7 +165,7 @@ def _fruiting_year(
     site: Site, crop: Crop, bloom: Bloom, buds: list[int], full: int, coldest: int
 ) -> _Year:
     """What the frost leaves of the buds, and whether the fruit ripens."""
-    alive, last_killing = _buds_alive(site.outdoors(), bloom.buds, buds)
+    alive, last_killing = _flowers_alive(site.outdoors(), bloom, buds)
     if alive < ENOUGH_BUDS:
         return _Year(BUDS, up=full, ended=last_killing)
     year = _Year(up=full, quality=min(alive / FULL_BUDS, 1.0))
@@ -188,14 +195,40 @@ def _first_night(around: Surroundings, limit: float, begin: int, end: int) -> in
     return night if night < end else NEVER
 
 
+def chill_units(hours: np.ndarray) -> np.ndarray:
+    """Daily positive chill units, shape (days, 24) to (days,).
+
+    A warm day undoes no chilling but its own, as suits places with mild winters.
+
+    References
+    ----------
+    .. [1] G. C. Linsley-Noakes, M. Louw and P. Allan, "Estimating daily positive Utah chill units
+       using daily minimum and maximum temperatures," Journal of the Southern African Society for
+       Horticultural Sciences, vol. 5, pp. 19-22, 1995 (from memory).
+    """
+    return np.maximum(utah_units(hours), 0.0)
+
+
+def _chilling(around: Surroundings, begin: int, latest: int) -> np.ndarray:
+    """Chill units so far, by day of the rest."""
+    return np.cumsum(around.of_hours("chill units", chill_units)[begin:latest])
+
+
 def _end_of_rest(around: Surroundings, bloom: Bloom, begin: int, latest: int) -> int:
-    """Day on which the chill units since their lowest sum reach the need."""
+    """Day on which the chill units reach the need."""
     if bloom.chill_units <= 0:
         return begin
-    units = np.cumsum(around.of_hours("chill units", utah_units)[begin:latest])
-    since_lowest = units - np.minimum.accumulate(np.minimum(units, 0))
-    enough = np.flatnonzero(since_lowest >= bloom.chill_units)
+    enough = np.flatnonzero(_chilling(around, begin, latest) >= bloom.chill_units)
     return begin + int(enough[0]) if len(enough) else NEVER
+
+
+def _late_end_of_rest(around: Surroundings, bloom: Bloom, begin: int, latest: int) -> int:
+    """Day on which rest ends after a winter that brought less than the need."""
+    least = bloom.least_chill_units
+    if least is None:
+        return NEVER
+    enough = np.flatnonzero(_chilling(around, begin, latest) >= least)
+    return max(begin + int(enough[0]), begin + REST_BEFORE + LATE_REST) if len(enough) else NEVER
 
 
 def _day_of_heat(heat: np.ndarray, begin: int, need: float) -> int:
@@ -203,6 +236,19 @@ def _day_of_heat(heat: np.ndarray, begin: int, need: float) -> int:
         return NEVER
     day = int(np.searchsorted(heat, heat[begin] + need - 1e-9))
     return day if day < len(heat) else NEVER
+
+
+def _flowers_alive(around: Surroundings, bloom: Bloom, days: list[int]) -> tuple[float, int]:
+    """Share of the flowers that the nights leave alive, and the last night that killed some.
+
+    Where they open one after the other, groups of equal size follow each other in even steps.
+    """
+    if not bloom.flowering_days:
+        return _buds_alive(around, bloom.buds, days)
+    later = np.linspace(0, bloom.flowering_days, FLOWER_GROUPS).round().astype(int).tolist()
+    groups = [_buds_alive(around, bloom.buds, [day + n for day in days]) for n in later]
+    nights = [last for _, last in groups if last < NEVER]
+    return sum(alive for alive, _ in groups) / len(groups), max(nights, default=NEVER)
 
 
 def _buds_alive(

@@ -50,9 +50,10 @@ fortnight puts most best dates inside the published windows.
 AS_GOOD = 0.75
 """Share of the best dates' expected crop, and of their growth, that a date needs to be called a
 good time: garlic planted in April does make bulbs, but small ones (common practice)."""
-AS_SAFE = 0.1
-"""By how much the odds of the season that leads may lie below those of the safest (common
-practice)."""
+ENOUGH_TO_LEAD = 0.5
+"""Share of the best dates' expected crop, and of their growth, from which a season leads that comes
+earlier in the year (common practice): half of autumn's turnips are eaten in June, when there are no
+others. Below it the later season is the main one, as with garlic planted in spring."""
 PARTED_BY_HEAT = 0.3
 """Fall of the odds within spring after which dates that come to a harvest again are the beginning
 of summer's run (common practice): cauliflower fails from March on in a hot place, and crops again
@@ -190,9 +191,10 @@ def leading_span(
 ) -> int:
     """Place of the span that a gardener who asks for no date is told first.
 
-    The first season of the year with a full crop that is nearly as safe as any, for who asks about
-    peas means those of spring, even where the autumn's crop is larger. Of crops that need a
-    winter's cold the season with the largest crop.
+    The first season of the year whose dates are recommended, that is with odds of `LEAST_ODDS` or
+    more and a crop worth having, even if a later one is safer still or has a larger crop: who asks
+    about peas means those of spring. Where no season's odds are so good, the first with a crop
+    worth having. Of crops that need a winter's cold the season with the largest crop.
 
     Parameters
     ----------
@@ -205,9 +207,10 @@ def leading_span(
     largest = crop >= crop.max()
     if needs_winter:
         return int(np.argmax(largest))
-    safe = share >= share.max() - AS_SAFE
-    full = has_full_crop(crop, growth)
-    return int(np.argmax(next((each for each in (safe & full, full) if each.any()), largest)))
+    safe = share >= LEAST_ODDS
+    worth_it = (crop >= ENOUGH_TO_LEAD * crop.max()) & (growth >= ENOUGH_TO_LEAD * growth.max())
+    choices = (each for each in (safe & worth_it, worth_it) if each.any())
+    return int(np.argmax(next(choices, largest)))
 
 
 def has_full_crop(crop: np.ndarray, growth: np.ndarray) -> np.ndarray:

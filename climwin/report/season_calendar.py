@@ -12,7 +12,15 @@ from climwin.core.formatting import counted, percent
 from climwin.core.schema import Units
 from climwin.core.wording import capitalized
 from climwin.report.ical import Event, to_ical
-from climwin.report.sentences_season import NOT_A_FORECAST, day_of, events_to_come
+from climwin.report.sentences_season import (
+    NOT_A_FORECAST,
+    day_of,
+    event_name,
+    events_to_come,
+    last_worth_starting,
+    prefix_of,
+    season_title,
+)
 
 
 def season_events(ahead: xr.Dataset) -> list[Event]:
@@ -21,33 +29,39 @@ def season_events(ahead: xr.Dataset) -> list[Event]:
     Parameters
     ----------
     ahead : Dataset
-        From `outlook`, of one place. Of a crop still to be started it is the last start with odds
-        of 8 in 10, and the harvest from it.
+        From `outlook`, of one place. Of a crop still to be started it is the last start worth
+        advising, and the harvest from it.
     """
-    crop = capitalized(ahead.attrs["crop"])
+    crop = capitalized(ahead.attrs["crop_plural"])
     if "start" in ahead.dims:
         return _start_events(ahead, crop)
     if bool(ahead["has_failed"]):
         return []
-    prefix = "date" if bool(ahead["says_more"]) else "usual"
     return [
-        _event(f"{crop}: {row['event'].item()}", row, prefix, _odds(ahead))
+        _event(
+            f"{crop}: {_lower(event_name(row, ahead))}", row, prefix_of(row, ahead), _odds(ahead)
+        )
         for row in events_to_come(ahead)
-        if int(row["seen"]) and bool(row[f"{prefix}_mid"].notnull())
+        if int(row["seen"])
     ]
 
 
+def _lower(text: str) -> str:
+    return f"{text[0].lower()}{text[1:]}"
+
+
 def _start_events(ahead: xr.Dataset, crop: str) -> list[Event]:
-    enough = ahead.isel(start=(ahead["odds"] >= 0.8).values)
-    if not enough.sizes["start"]:
+    number = last_worth_starting(ahead)
+    if number is None:
         return []
-    last = enough.isel(start=-1)
+    last = ahead.isel(start=number)
     day = _date(last["start"])
-    note = f"A later start has odds of less than 8 in 10. {_odds(last)}"
-    title = f"{crop}: last day to start"
+    note = f"From a later date, a good harvest is much less likely. {_odds(last)}"
+    title = f"{crop}: last day to {ahead.attrs['start_verb']}"
+    from_it = f"{crop}: first {ahead.attrs['harvest_verb']}, from that day"
     return [
         Event(title=title, date_first=day, date_last=day, note=f"{note}\n{NOT_A_FORECAST}"),
-        _event(f"{crop}: first harvest from that start", last, "harvest", _odds(last)),
+        _event(from_it, last, "harvest", _odds(last)),
     ]
 
 
@@ -57,7 +71,7 @@ def _event(title: str, row: xr.Dataset, prefix: str, odds: str) -> Event:
     days = f"between {day_of(low)} and {day_of(high)}"
     if day_of(low) == day_of(high):
         days = f"on {day_of(low)}"
-    note = f"Nine times in ten it comes {days}, if it gets that far. {odds}"
+    note = f"Nine times in ten it comes {days}, if the crop gets that far. {odds}"
     return Event(title=title, date_first=day, date_last=day, note=f"{note}\n{NOT_A_FORECAST}")
 
 
@@ -85,6 +99,6 @@ def season_calendar(ahead: xr.Dataset, *, units: Units = "C") -> bytes:
     """
     on = dt.date.fromisoformat(ahead.attrs["on"])
     stamp = dt.datetime(on.year, on.month, on.day, tzinfo=dt.UTC)
-    name = f"{capitalized(ahead.attrs['crop'])}, this season"
+    name = season_title(ahead)
     events = [replace(event, note=in_dialect(event.note, units)) for event in season_events(ahead)]
     return to_ical(events, name=name, stamp=stamp)

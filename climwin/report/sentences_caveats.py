@@ -15,10 +15,11 @@ from climwin.climate.adjust import LAPSE
 from climwin.climate.breakpoints import detect_breakpoints
 from climwin.climate.freeze import freeze_dates
 from climwin.climate.imputation import NEARBY
+from climwin.climate.level import LEAST_LEVEL_YEARS, years_with_mean
 from climwin.climate.resolution import TENTHS, resolution
 from climwin.core.errors import InputError
 from climwin.core.formatting import difference, distance, height, lapse, percent
-from climwin.core.provenance import CHANGES_LEFT
+from climwin.core.provenance import CHANGES_LEFT, climate_of
 from climwin.core.schema import VARIABLES, DataGapError, Garden, Units
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
 from climwin.core.status import UNKNOWN
@@ -390,9 +391,9 @@ def _warming(warming: Warming | None, units: Units, *, is_moved: bool = False) -
 
 
 def which_climate(report: GardenReport) -> str:
-    """Which climate is told of where; nothing where there is one alone."""
+    """Which climate is told of where, or why that of today is not told of."""
     if report.today is None:
-        return ""
+        return _only_as_recorded(report.daily)
     text = OF_TODAY
     if report.leading("spring freeze") == "record":
         text += (
@@ -400,6 +401,22 @@ def which_climate(report: GardenReport) -> str:
             "does not make them better."
         )
     return text
+
+
+def _only_as_recorded(daily: xr.Dataset) -> str:
+    """Why a record is not moved to today's climate; nothing where it is of today's already."""
+    if climate_of(daily) == "today":
+        return ""
+    count = years_with_mean(daily)
+    if count < LEAST_LEVEL_YEARS:
+        known = f"only {years(count)}" if count else "no whole year"
+        why = f"With {known}, today's climate cannot be told from that of earlier years"
+    else:
+        why = "Too few years have passed since the sudden change to tell today's climate"
+    return (
+        f"{why}, so all odds count the years as they were. If it is warmer now, frost is less "
+        "likely than they say, and great heat likelier."
+    )
 
 
 def chart_climate(report: GardenReport) -> str:

@@ -258,7 +258,9 @@ def numbers_behind(report: GardenReport) -> str:
     if report.crop.is_perennial:
         return f"{capitalized(name)} gave a harvest in {lead.harvested} of {years}."
     if not decision.most.harvested:
-        text = f"In {years} no date gave a harvest outdoors"
+        # An early variety may do better, which the mends say where it is worth saying.
+        kind = " from a main variety" if lead.plan.earliness == "main" else ""
+        text = f"In {years} no date gave a harvest outdoors{kind}"
         raised = [place_of(row.plan) for row in decision.rows if row.plan.weeks_under_cover]
         return f"{text}, not even for plants raised {raised[0]}." if raised else f"{text}."
     which = f"early {name}" if lead.is_early else name

@@ -127,7 +127,7 @@ def finding(ahead: xr.Dataset) -> str:
         return f"No past year's weather brings the {crop} to a harvest now"
     if 2 * seen < known:
         be = ahead.attrs["crop_be"]
-        return f"{capitalized(crop)} {be} a gamble now: a harvest in {seen} of {years(known)}"
+        return f"{capitalized(crop)} {be} a gamble: {counted(seen, 'harvest')} in {years(known)}"
     middle = harvest[f"{prefix_of(harvest, ahead)}_mid"]
     return f"Expect to {verb} the first {crop} about {_in_prose(middle)}"
 
@@ -516,6 +516,11 @@ def worth_starting(ahead: xr.Dataset) -> np.ndarray:
     """Which starts are worth advising, see `ENOUGH_ODDS`; shape (starts,)."""
     good = ahead["good"].values
     return (ahead["odds"].values >= ENOUGH_ODDS) & (2 * good >= good.max())
+
+
+def last_worth_starting(ahead: xr.Dataset) -> int | None:
+    """Number of the last start of the first run that is worth advising; None where none is."""
+    return _first_run(worth_starting(ahead))[1]
 
 
 def _first_run(enough: np.ndarray) -> tuple[int, int] | tuple[None, None]:

@@ -233,7 +233,7 @@ def logger_days(
     check_units(logger["temperature"], "degC")
     time = np.asarray(logger["time"]).astype("datetime64[s]").astype(np.int64)
     usual = _usual_interval(time)
-    longest = max(LONGEST_HOLE_H * 3600, _HOLE_OF_INTERVALS * min(usual, _LONGEST_INTERVAL_S))
+    longest = longest_hole_s(time)
     least = max(min(_LEAST_READINGS, int(_DAY_S // usual)), _DAY_S // _LONGEST_INTERVAL_S)
     if least_readings is None and longest_hole_h is None:
         _refuse_sparse(usual, len(time))
@@ -250,6 +250,18 @@ def logger_days(
         attrs=_with_interval(logger.attrs, usual),
     )
     return out.assign(readings=("time", count, {"long_name": "readings in the day"}))
+
+
+def longest_hole_s(time: np.ndarray) -> float:
+    """Longest time between two readings for the inside to count as known. [s]
+
+    Parameters
+    ----------
+    time : ndarray of int, shape (readings,)
+        Seconds, in order.
+    """
+    usual = min(_usual_interval(time), _LONGEST_INTERVAL_S)
+    return max(LONGEST_HOLE_H * 3600, _HOLE_OF_INTERVALS * usual)
 
 
 def _usual_interval(time: np.ndarray) -> float:

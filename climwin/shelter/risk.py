@@ -19,7 +19,7 @@ from climwin.core.stats import LEVEL, NEXT_YEARS
 from climwin.core.status import OBSERVED, UNKNOWN
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop
-from climwin.shelter.covers import LONGEST_HOLE_H, Cover
+from climwin.shelter.covers import Cover, longest_hole_s
 
 HOT_C = 35.0
 """Maximum under cover from which young plants scorch: common practice. [degC]"""
@@ -259,7 +259,8 @@ def check_space(
     SpaceCheck
         Hours logged, in the band, below and above it [h]; the coldest and the hottest reading
         [degC]; the dates that were too cold and too hot. A reading stands for the time halfway to
-        its neighbours; holes longer than 3 h are left out.
+        its neighbours; holes longer than 3 h, or than one and a half of the logger's usual
+        intervals, are left out.
 
     Raises
     ------
@@ -284,8 +285,8 @@ def check_space(
         msg = "The logger has no readings in this period. Choose dates within its record."
         raise DataGapError(msg)
     # Each reading stands for half the time to the previous one and half the time to the next.
-    between = np.diff(time).astype(float) / 3600
-    half = np.where(between <= LONGEST_HOLE_H, between, 0.0) / 2
+    between = np.diff(time).astype(float)
+    half = np.where(between <= longest_hole_s(time.astype(int)), between, 0.0) / 3600 / 2
     hours = np.append(0.0, half) + np.append(half, 0.0)
     band = bearable_band(crop)
     below = values < band.low_c - TOLERANCE_C

@@ -36,6 +36,7 @@ _AS_NEAR = 0.05  # difference in similarity within which the larger place is off
 _LETTERS_OFF = 2  # by so many letters a misspelt name may be longer or shorter
 _ALIKE = 0.8  # least similarity of a name that is offered, by difflib (common practice)
 _LEAST_LETTERS = 4  # of a part of a region's name: "Yorkshire" of North Yorkshire, "Trentino"
+_LEAST_CUT = 3  # letters of a region's name that is cut short with a full stop: "Que."
 _LANGUAGES = ("en", "de", "fr", "es", "it", "pt", "nl", "pl", "ru", "tr", "ar", "zh", "ja", "ko")
 """Languages in which every country's name is understood, beside its own."""
 
@@ -442,12 +443,18 @@ def _place(city: dict[str, Any]) -> NamedPlace:
 
 
 def _lies_in(city: dict[str, Any], area: str) -> int:
-    """2 if a region or country of the place has this name, 1 if it is part of one, else 0."""
+    """2 if a region or country of the place has this name, 1 if it is part of one, else 0.
+
+    A word that ends with a full stop may be the beginning of a name: Calif., Que., Ont.
+    """
     names, wanted = _areas(city), _folded(area)
     if any(_joined(name) == _joined(area) for name in names):
         return 2
     is_part = any(f" {wanted} " in f" {name} " for name in names)
-    return int(is_part and len(wanted) >= _LEAST_LETTERS)
+    is_cut = area.endswith(".") and any(name.startswith(wanted) for name in names)
+    return int(
+        (is_part and len(wanted) >= _LEAST_LETTERS) or (is_cut and len(wanted) >= _LEAST_CUT)
+    )
 
 
 def _areas(city: dict[str, Any]) -> set[str]:

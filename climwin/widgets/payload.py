@@ -42,6 +42,7 @@ from climwin.planning.evaluate import (
     Result,
     SweptYears,
     over_sites,
+    sweep_plans,
     sweep_years,
 )
 from climwin.planning.growth import HARVEST, OPEN, REASONS
@@ -376,20 +377,34 @@ def _harvested_by_draw(swept: SweptYears) -> np.ndarray:
     return np.moveaxis(harvested, -1, 1).astype(np.int8)
 
 
+def dates_that_lead(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
+    """Of each plan what `outcomes` says of its dates alone: the run, the best one and its share."""
+    swept = sweep_plans(plans, daily)
+    share = swept["elsewhere_harvested"] / swept["elsewhere_known"].where(lambda years: years > 0)
+    swept = swept.assign(best_share=share)
+    return [_packed_best(plan, swept.isel(plan=i)) for i, plan in enumerate(plans)]
+
+
+def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
+    """The dates that lead, as numbers."""
+    if plan.crop.is_perennial or np.isnan(best["best_day"]):
+        start = day_number(PERENNIAL_START)
+        return {"best_dates": None, "best_date": start, "best_share": None}
+    return {
+        "best_dates": [int(best["best_first"]), int(best["best_last"])],
+        "best_date": int(best["best_day"]),
+        "best_share": float(best["best_share"]),
+    }
+
+
 def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
-    best_dates, best_date, best_share = None, day_number(PERENNIAL_START), None
-    if not plan.crop.is_perennial and not np.isnan(grown["best_day"]):
-        best_dates = [int(grown["best_first"]), int(grown["best_last"])]
-        best_date, best_share = int(grown["best_day"]), float(grown["best_share"])
     by_start = grown["drawn"].transpose("season", "start_day", "draw").values
     return {
         "draws": _draw_runs(by_start.reshape(-1, by_start.shape[-1])),
         "codes": _runs(grown["code"].values.ravel()),
         "harvest_days": grown["harvest_day"].values.tolist(),
         "need_days": grown["need_days"].values.tolist(),
-        "best_dates": best_dates,
-        "best_date": best_date,
-        "best_share": best_share,
+        **_packed_best(plan, grown),
     }
 
 

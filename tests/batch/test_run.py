@@ -3,6 +3,7 @@
 import os
 import signal
 import sys
+import tracemalloc
 from functools import partial
 
 import cf_xarray  # noqa: F401
@@ -17,9 +18,11 @@ from records import side_by_side, weather
 from written import write_station
 
 from climwin.batch import run as module
+from climwin.batch import stations
+from climwin.batch.checkpoint import Checkpoint
 from climwin.batch.results import station_results
 from climwin.batch.run import station_table
-from climwin.batch.stations import StationRecord, batch_results
+from climwin.batch.stations import StationRecord, batch_results, blocks_of_record
 from climwin.core.schema import Station
 from climwin.core.seasons import day_name
 from climwin.crops.catalogue import crop
@@ -129,6 +132,109 @@ def test_table_has_a_row_for_each_station_crop_and_window(found):
     assert row["raise_first"] == day_name(float(one["best_first"].sel(way="under cover")))
     assert rows.loc["station 2"]["status"].tolist() == ["failed"] * 2
     assert rows.loc["station 2"]["sow_first"].tolist() == [""] * 2
+
+
+# --- in chunks, and in parts ----------------------------------------------------------------
+
+
+def counted(daily, reads, fails=False):
+    """The record in one chunk, and a list to which each reading of a variable adds."""
+
+    def read(values):
+        if fails:
+            raise OSError("the disk is gone")
+        reads.append(values.shape)
+        return values
+
+    lazy = daily.chunk(station=-1)
+    for name in ("tmin", "tmax", "tmean"):
+        lazy[name].data = lazy[name].data.map_blocks(read, dtype=float, meta=np.empty((0, 0)))
+    return lazy
+
+
+def test_a_chunk_of_several_batches_is_read_once(daily, found, tmp_path):
+    reads = []
+    same(found, run(counted(daily, reads), CROPS, tmp_path / "r.nc", batch_size=2))
+    assert reads == [(7, daily.sizes["time"])] * 3  # variables
+
+
+def test_blocks_stay_within_the_memory_they_may_take(daily, monkeypatch):
+    lazy = daily.chunk(station=-1)
+    assert blocks_of_record(daily, 2) == [range(n, n + 1) for n in range(4)]  # in memory
+    assert blocks_of_record(lazy, 2) == [range(4)]
+    assert blocks_of_record(daily.chunk(station=4), 2) == [range(2), range(2, 4)]
+    monkeypatch.setattr(stations, "BLOCK_BYTES", 2 * 2 * 3 * 8 * daily.sizes["time"])
+    assert blocks_of_record(lazy, 2) == [range(2), range(2, 4)]
+
+
+def test_a_block_that_cannot_be_read_names_its_stations(daily, tmp_path):
+    with run(counted(daily, [], fails=True), CROPS, tmp_path / "r.nc", batch_size=2) as found:
+        assert found["status"].values.tolist() == [1] * 7
+        assert set(found["reason"].values) == {"the disk is gone"}
+
+
+def test_a_cluster_reads_a_block_for_its_batches(daily, found, tmp_path, cluster):
+    lazy = daily.chunk(station=-1)
+    address = cluster.scheduler_address
+    same(found, run(lazy, CROPS, tmp_path / "r.nc", batch_size=2, cluster=address))
+
+
+def joined_of(found, count, folder):
+    """The file joined from so many copies of one station's part, and the most memory it took."""
+    parts, part = Checkpoint(folder / "r.nc", ["a run"]), found.isel(station=[0])
+    part["reason"] = part["reason"].astype(object)
+    for n in range(count):
+        parts.write(n, part)
+    names = [f"S{n}" for n in range(count)]
+    tracemalloc.start()
+    parts.join(count, xr.Dataset(coords={"station": names}))
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return folder / "r.nc", most
+
+
+def test_joining_more_parts_takes_no_more_memory(found, tmp_path):
+    for name in ("few", "many"):
+        (tmp_path / name).mkdir()
+    joined_of(found, 2, tmp_path / "few")  # what is imported at first is not counted
+    (tmp_path / "few" / "r.nc").unlink()
+    _, few = joined_of(found, 3, tmp_path / "few")
+    path, many = joined_of(found, 30, tmp_path / "many")
+    assert many < 1.5 * few
+    with xr.open_dataset(path) as joined:
+        assert joined.sizes["station"] == 30
+        last = joined.isel(station=[29]).drop_vars("station").load()
+        first = found.isel(station=[0]).drop_vars(["station", "latitude", "longitude"])
+        xr.testing.assert_equal(last, first)
+
+
+@pytest.mark.parametrize("ending", [".nc", ".zarr"])
+def test_parts_of_other_years_keep_their_types(found, tmp_path, ending):
+    """A year that one part lacks is unknown there; counts and flags stay whole numbers."""
+    parts = Checkpoint(tmp_path / f"r{ending}", ["a run"])
+    early = found.isel(station=[0], season=slice(0, 3))
+    late = found.isel(station=[1], season=slice(1, None))
+    for n, part in enumerate((early, late)):
+        parts.write(n, part.assign(reason=part["reason"].astype(object)))
+    parts.join(2, found[["latitude"]].drop_vars("longitude").isel(station=[0, 1]))
+    with xr.open_dataset(tmp_path / f"r{ending}") as joined:
+        assert joined["season"].values.tolist() == found["season"].values.tolist()
+        for name, values in found.data_vars.items():
+            assert joined[name].dtype.kind == values.dtype.kind, name
+        unknown = found["window_status"].attrs["flag_meanings"].split().index("unknown")
+        assert (joined["window_status"].isel(station=0, season=-1) == unknown).all()
+        assert (joined["window_status"].isel(station=1, season=0) == unknown).all()
+        for n, part in enumerate((early, late)):
+            own = joined.isel(station=n).sel(season=part["season"])
+            npt.assert_array_equal(own["window_length"], part["window_length"][0])
+            npt.assert_array_equal(own["window_start"], part["window_start"][0])
+
+
+def test_a_result_is_compressed_and_a_part_is_a_chunk(daily, tmp_path):
+    with run(daily, CROPS, tmp_path / "r.nc", batch_size=3) as found:
+        stored = found["bands"].encoding
+        assert stored["zlib"]
+        assert stored["chunksizes"] == (3, *found["bands"].shape[1:])
 
 
 # --- stopped, and gone on with ------------------------------------------------------------

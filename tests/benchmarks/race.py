@@ -32,11 +32,21 @@ class Row:
     at_most: bool = False
     ours_memory: float | None = None
     theirs_memory: float | None = None
+    ours_cpu_s: float | None = None
+    theirs_cpu_s: float | None = None
     note: str = ""
 
     @property
     def ratio(self) -> float:
         ratio = self.theirs_s / self.ours_s
+        return 1 / ratio if self.at_most else ratio
+
+    @property
+    def cpu_ratio(self) -> float | None:
+        """The same in time of the processor, where it was taken."""
+        if self.ours_cpu_s is None or self.theirs_cpu_s is None:
+            return None
+        ratio = self.theirs_cpu_s / self.ours_cpu_s
         return 1 / ratio if self.at_most else ratio
 
     @property
@@ -51,18 +61,32 @@ class Row:
         return asdict(self) | {"ratio": self.ratio, "verdict": self.verdict}
 
 
+@dataclass(frozen=True)
+class Taken:
+    """What a way takes: time that passes, and time of the processor. [s]"""
+
+    wall: float
+    cpu: float
+
+
 def race(ways: Ways, rounds: int) -> dict[str, float]:
     """Median time of each way, one after the other in every round. [s]"""
-    times: dict[str, list[float]] = {name: [] for name in ways}
+    return {name: taken.wall for name, taken in race_on_both_clocks(ways, rounds).items()}
+
+
+def race_on_both_clocks(ways: Ways, rounds: int) -> dict[str, Taken]:
+    """Median times of each way, one after the other in every round; of this process alone."""
+    times: dict[str, list[tuple[float, float]]] = {name: [] for name in ways}
     with warnings.catch_warnings(action="ignore"):
         for way in ways.values():
             way()  # what is only slow once is not counted
         for _ in range(rounds):
             for name, way in ways.items():
-                began = time.perf_counter()
+                began, before = time.perf_counter(), time.process_time()
                 way()
-                times[name].append(time.perf_counter() - began)
-    return {name: median(taken) for name, taken in times.items()}
+                taken = time.perf_counter() - began, time.process_time() - before
+                times[name].append(taken)
+    return {name: Taken(*map(median, zip(*each, strict=True))) for name, each in times.items()}
 
 
 def memory(way: Way, of: int) -> float:

@@ -217,7 +217,7 @@ CALLS = {
     ),
     "season": (
         ("season", "whole.csv", "--crop", "Peas", "--sown", "04-28", "--on", "2024-06-14", *AT),
-        "This is no weather forecast",
+        "This is not a weather forecast",
         [
             (("season", R, "--crop", "pee"), "Nearest: pea"),
             (("season", R, "--crop", "pea", "--on", "2030-02-21"), "such as --on 2024-01-01"),

@@ -354,7 +354,7 @@ def test_years_that_are_not_whole_are_named_with_their_fault_and_when_they_came(
     line, advice = capsys.readouterr().out.splitlines()
     assert line.split("  ")[:3] == ["A1", "Oxhey", "1994"]
     assert "short: lacks its maximum; fetched 2026-11-03, sources: none" in line
-    assert "climwin store refresh" in advice
+    assert re.search(r"refresh ID`, or .* years after the ID", advice)
     monkeypatch.setattr("climwin.stations.history.check_store", lambda: pd.DataFrame([]))
     stations.store_check(stations.StoreCheckOptions())
     assert re.match(r"No year in .* is short, absent or doubtful", capsys.readouterr().out)
@@ -373,6 +373,23 @@ def test_what_is_still_short_after_a_refresh_is_said(monkeypatch, capsys, left):
     assert after.startswith(expected)
 
 
+@pytest.mark.parametrize(("height", "is_left_out"), [(None, True), (640.0, False)])
+def test_each_station_of_the_list_has_its_reason_and_heights_count_where_known(
+    monkeypatch, capsys, height, is_left_out
+):
+    found = table().assign(reason=["near, and whole", "far"])
+    monkeypatch.setattr("climwin.stations.search.find_stations", lambda *_, **__: found)
+    monkeypatch.setattr(stations, "garden_at", lambda _: cw.Garden("Ours", 46.0, 7.0, height))
+    period = SimpleNamespace(first_year=None, last_year=None)
+    options = SimpleNamespace(radius_km=50.0, place=None, period=period, shown_units="C")
+    stations.stations(options)
+    out = capsys.readouterr().out
+    assert re.search(r"^around Ours", out)
+    assert ("give the garden's with --elevation" in out) is is_left_out
+    why = out.split("Why in this order:\n")[1].splitlines()
+    assert why[:2] == ["A  Oxhey: near, and whole", "B  Farmere: far"]
+
+
 # --- many stations ------------------------------------------------------------------------
 
 
@@ -388,7 +405,8 @@ def test_doubtful_records_are_named_and_those_of_few_years_too(capsys):
     lines = capsys.readouterr().out.splitlines()
     assert lines[:5] == [f"mind: S{n}: {n + 1} % of its days lack a minimum." for n in range(5)]
     assert re.search(r"records of 2 stations more are in doubt too", lines[5])  # S5 and S7
-    assert "not checked" in lines[6]
+    assert re.search(r"not checked for so many records: whether a station was moved", lines[6])
+    assert re.search(r"ended long ago\. Check one with `climwin inspect`", lines[6])
     assert len(lines) == 7
 
 
@@ -405,6 +423,7 @@ def test_odds_of_few_years_are_a_hint_and_of_no_garden_the_records_own(monkeypat
         out = capsys.readouterr().out
         assert (FEW_YEARS in out) is (known < 10)
         assert ("numbers are those of the record's own spot" in out) is (given is None)
+        assert ("with --lat, --lon and --elevation" in out) is (given is None)
         assert "mind: It is far." in out
 
 
@@ -433,6 +452,11 @@ def test_what_an_adjustment_still_needs_is_what_is_lacking(accept, neighbours, a
     options = SimpleNamespace(accept=accept, neighbours=neighbours, adjusted=adjusted)
     with pytest.raises(ValueError, match=said):
         record._check_adjusting(options)
+
+
+def test_a_look_at_a_record_tells_the_steps_it_was_read_in(capsys):
+    _, out, _ = shown(capsys, "inspect", cw.sample())
+    assert re.search(r"^Minima were read in", out, re.MULTILINE)
 
 
 # --- crops --------------------------------------------------------------------------------

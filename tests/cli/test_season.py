@@ -87,7 +87,7 @@ def test_the_exit_code_says_whether_anything_is_new(record, capsys, tmp_path, on
     assert run(capsys, *asked)[0] == 0
     assert page.read_bytes() != before[0]
     events = icalendar.Calendar.from_ical(dates.read_bytes()).walk("VEVENT")
-    assert {"Pea: harvest"} <= {str(event["SUMMARY"]) for event in events}
+    assert {"Peas: first picked"} <= {str(event["SUMMARY"]) for event in events}
 
 
 def test_a_crop_still_to_be_started_is_told_by_its_starts(record, capsys, on_the_15th):
@@ -95,26 +95,26 @@ def test_a_crop_still_to_be_started_is_told_by_its_starts(record, capsys, on_the
     code, out, _ = run(capsys, record, "--crop", "snap bean", "--units", "F", "--out", page)
     assert code == 0
     assert "°C" not in page.read_text("utf-8")
-    assert "Snap bean, not yet started on May 15, 2024:" in out
-    assert "Odds of 8 in 10 or more for a start up to" in out
-    assert "60 °F, at which the seed comes up well" in out
+    assert "Snap beans, not yet sown on May 15, 2024:" in out
+    assert "the crop comes to a harvest at least 8 years in 10." in out
+    assert "60 °F, warm enough for the seed to come up well" in out
 
 
 @pytest.mark.parametrize(
     ("last", "code", "says"),
     [
-        ("2024-05-14", 0, "to 14 May 2024, among the same dates of past years:"),
+        ("2024-05-14", 0, "to 14 May 2024, beside the same dates of past years:"),
         ("2024-05-16", 0, "The record's days from today on are not over"),
         (
             "2024-05-15",
             0,
             "The record's days from today on are not over: they are left out.",
         ),
-        ("2024-05-04", 0, "the 10 days since then are taken from each past year"),
+        ("2024-05-04", 0, "The 10 days since then are taken from each past year"),
         (
             "2024-04-10",
             0,
-            "The record ends 35 days ago: this is how it stood on 11 Apr 2024, and not today.",
+            "The record ends 35 days ago: this is how it stood on 11 April 2024, and not today.",
         ),
         (
             "2024-06-02",
@@ -141,7 +141,7 @@ def test_every_end_of_a_record_has_a_clear_answer(record, capsys, on_the_15th, l
 def test_a_date_of_ones_own_leaves_later_days_out(record, capsys, on_the_15th):
     code, out, _ = run(capsys, record, *PEA, "--on", "2024-05-01")
     assert code == 0
-    assert "to 30 Apr 2024" in out
+    assert "to 30 April 2024" in out
     code, _, err = run(capsys, record, *PEA, "--on", "2024-05-20")
     assert code == 1
     assert "--on 2024-05-20 lies in the future: today is 2024-05-15." in err
@@ -166,7 +166,7 @@ def test_an_option_without_sense_is_refused(record, capsys, on_the_15th, options
 def test_a_perennial_takes_no_start(record, capsys, on_the_15th):
     code, out, _ = run(capsys, record, "--crop", "apple")
     assert code == 0
-    assert "Apple. Latest stage by the growing model: bloom or first growth, from " in out
+    assert "Apples. Latest stage by the growing model: bloom or first growth, reached on " in out
     assert run(capsys, record, "--crop", "apple", "--sown", "04-01")[0] == 1
 
 
@@ -184,4 +184,4 @@ def test_a_scheduled_run_asks_for_the_running_year_again_when_it_is_a_day_old(
             found, out, err = run(capsys, *asked)
             assert found == code, err
             assert server.count("/daily/") in years
-        assert f"to {day - 1} May 2024, among the same dates" in out
+        assert f"to {day - 1} May 2024, beside the same dates" in out

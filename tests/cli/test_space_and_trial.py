@@ -21,11 +21,18 @@ def test_space_tells_the_logged_period_and_all_years(capsys):
     files = (sample("frame_logger.csv"), sample())
     code, out, _ = run(capsys, "space", *files, "--crop", "cauliflower")
     assert code == 0
-    assert f"cauliflower, {crop('cauliflower').stages[0].name}" in out
+    assert f"\ncauliflower, {crop('cauliflower').stages[0].name}\n" in out
     # the sample's script warms the frame's nights by about 3 degC (data_samples/make_samples.py)
     lift = float(re.search(r"minimum inside = (\S+) degC", out)[1])
     assert 2 < lift < 4
-    assert re.search(r"a day too cold in \d+ % of \d+ years", out)
+    for side in ("cold", "hot"):
+        pattern = (
+            rf"a day too {side} in (\d+) % of \d+ years: likely in (\d+)(?: to (\d+))? of the next "
+            r"ten \((\d+) to (\d+) % in the long run\)"
+        )
+        own, fewest, most, low, high = (int(n or 0) for n in re.search(pattern, out).groups())
+        assert low <= own <= high
+        assert fewest <= (most or fewest) <= 10
     share = int(re.search(r"a day too hot in (\d+) %", out)[1])
     assert ("On bright days it is too hot in" in out) == (share > 10)
     assert "carbon monoxide" in out

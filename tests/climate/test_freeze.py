@@ -513,6 +513,19 @@ def test_a_gap_that_hides_one_end_of_a_year_leaves_the_other_known(threshold):
         assert same.where(known, True).all()
 
 
+def test_without_draws_dates_are_the_same_and_open_years_have_none():
+    record = weather(4, gaps=0.01)
+    drawn, plain = (freeze_dates(record, with_draws=each) for each in (True, False))
+    by_draw = [name for name in drawn if str(name).endswith("_drawn")]
+    xr.testing.assert_identical(plain.drop_vars(by_draw), drawn.drop_vars(by_draw))
+    for event in ("last_spring", "first_autumn"):
+        is_open = plain[f"{event}_status"] == "unknown"
+        assert is_open.any()
+        assert plain[f"{event}_drawn"].where(is_open).isnull().all()
+        known = (plain[f"{event}_drawn"] == drawn[f"{event}_drawn"]) | is_open
+        assert known.all()
+
+
 def test_years_that_a_gap_leaves_open_are_drawn(clemson):
     gappy = clemson.where(~clemson["time"].dt.month.isin([3, 4]) | (clemson["time"].dt.day > 6))
     dates = freeze_dates(gappy)

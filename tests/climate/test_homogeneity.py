@@ -15,6 +15,7 @@ from networks import without_changes as cleaned
 
 import climwin as cw
 from climwin.climate.homogeneity import (
+    _EVERY_NOISE,
     _NOISE,
     EDGE,
     Pair,
@@ -65,6 +66,51 @@ def test_a_pair_is_fitted_as_by_generalised_least_squares():
     tried = np.isfinite(best_with) & np.isfinite(ours.gain)
     assert tried.sum() > 5
     np.testing.assert_allclose(ours.gain[tried], (best_with - best_without)[tried], atol=1e-8)
+
+
+def test_sizes_and_dates_are_weighed_by_the_restricted_likelihood():
+    # The density of what the mean and the step leave open, from an explicit basis of that space
+    # (H. D. Patterson and R. Thompson, "Recovery of inter-block information when block sizes are
+    # unequal," Biometrika, vol. 58, pp. 545-554, 1971; from memory).
+    from scipy.linalg import null_space
+
+    rng = np.random.default_rng(6)
+    months = 110
+    values = rng.normal(size=months) + 0.8 * (np.arange(months) >= 60)
+    values[rng.choice(months, 12, replace=False)] = np.nan
+    dates = changes_to_try(months)
+    pair = Pair(values, dates)
+    ours = pair.fitted(())
+    known = np.isfinite(values)
+    scale = pair._scale[known]
+    y, time = values[known] / scale, np.flatnonzero(known)
+    apart = np.abs(np.subtract.outer(time, time))
+    places = np.flatnonzero(np.isfinite(ours.gain))[::9]
+    found, sizes, errors = [], [], []
+    for place in places:
+        design = np.stack([1 / scale, dates.shape[place][known] / scale], -1)
+        basis = null_space(design.T)
+        freedom = basis.shape[1]
+        logs, fits, variances = [], [], []
+        for lag_one, white in zip(_EVERY_NOISE.lag_one, _EVERY_NOISE.white, strict=True):
+            covariance = (1 - white) * lag_one**apart + white * np.eye(len(y))
+            of_rest = basis.T @ covariance @ basis
+            rest = basis.T @ y
+            left = rest @ np.linalg.solve(of_rest, rest)
+            logs.append(-(np.linalg.slogdet(of_rest)[1] + freedom * np.log(left)) / 2)
+            inverse = np.linalg.inv(design.T @ np.linalg.solve(covariance, design))
+            fits.append((inverse @ design.T @ np.linalg.solve(covariance, y))[1])
+            variances.append(inverse[1, 1] * left / freedom)
+        # Of another basis the determinant differs by that of the design.
+        logs = np.array(logs) - np.linalg.slogdet(design.T @ design)[1] / 2
+        weight = np.exp(logs - logs.max()) / np.exp(logs - logs.max()).sum()
+        found.append(np.log(np.exp(logs - logs.max()).sum()) + logs.max())
+        sizes.append(weight @ fits)
+        errors.append(np.sqrt(weight @ (variances + (np.array(fits) - sizes[-1]) ** 2)))
+    assert len(places) > 5
+    np.testing.assert_allclose(ours.restricted[places], found, atol=1e-7)
+    np.testing.assert_allclose(ours.size[places], sizes, atol=1e-8)
+    np.testing.assert_allclose(ours.error[places], errors, atol=1e-8)
 
 
 def standard_normal_homogeneity_test(values):
@@ -142,19 +188,28 @@ def test_a_step_is_given_to_the_station_that_has_it(station):
     assert measured.size == pytest.approx(-1.0, abs=0.3)
 
 
-def test_the_intervals_of_date_and_size_hold():
+@pytest.mark.parametrize("month", [180, 181])  # every second month is tried
+def test_the_intervals_of_date_and_size_hold(month):
     dates, sizes = [], []
     for seed in range(20):
-        search = searched(near(np.random.default_rng(seed), 4), 0, Injected("step", 1.0, 180))
+        search = searched(near(np.random.default_rng(seed), 4), 0, Injected("step", 1.0, month))
         own = [each for each in search.changes if each.station == 0]
         if own:
             measured = measure(search, own[0])
-            dates.append(measured.earliest <= 180 <= measured.latest)
+            dates.append(measured.earliest <= month <= measured.latest)
             sizes.append(abs(measured.size - 1.0) <= 1.645 * measured.error)
     assert len(dates) >= 18
     # Of a 90 % interval, less two standard errors of a share of 20.
     assert np.mean(dates) > 0.9 - 0.14
     assert np.mean(sizes) > 0.9 - 0.14
+
+
+def test_the_month_of_a_step_that_nothing_hides_lies_in_its_interval():
+    for month in (150, 151, 201, 202):
+        search = searched(near(np.random.default_rng(month), 4), 0, Injected("step", 5.0, month))
+        measured = next(measure(search, each) for each in search.changes if each.station == 0)
+        assert measured.earliest <= month <= measured.latest
+        assert measured.latest - measured.earliest <= 6  # months
 
 
 def test_a_steep_drift_is_no_step():

@@ -233,6 +233,20 @@ def test_several_tell_more_than_one_and_a_useless_one_is_left_out(whole, lost):
     assert (rated["joined_error"] < 0.85 * rated["error"].min("neighbour")).all()
 
 
+@pytest.mark.parametrize("years", [("2004", "2005"), ("2003", "2006"), ("2000", "2009")])
+def test_the_error_told_of_several_is_theirs_however_few_years_they_share(whole, years):
+    scatter = 2.0
+    neighbours = [near(whole, scatter, seed).sel(time=slice(*years)) for seed in (1, 2)]
+    rated = rate_neighbours(whole, neighbours).sel(variable="tmin")
+    usual = whole["tmin"].groupby("time.dayofyear")
+    variance = float((usual - usual.mean()).sel(time=slice(*years)).var()) * 12 / 11
+    # The mean of two has half of the scatter's variance; regression as above.
+    half = scatter**2 / 2
+    expected = np.sqrt(half * variance / (half + variance))
+    assert float(rated["joined_error"]) == pytest.approx(expected, rel=0.1)
+    assert float(rated["joined_error"]) < 0.85 * float(rated["error"].min())
+
+
 @settings(max_examples=8, deadline=None)
 @given(seed=st.integers(0, 2**16), scatter=st.sampled_from([0.5, 1.5, 3.0]))
 def test_weights_follow_the_errors(seed, scatter):

@@ -155,7 +155,7 @@ def test_a_record_too_short_is_not_moved_and_says_so():
     today = todays_climate(record)
     xr.testing.assert_equal(today, record)
     assert climate_of(today) == "record"
-    assert "24 years have a mean, 25 are needed" in today.attrs["climate_note"]
+    assert "14 years have a mean, 15 are needed" in today.attrs["climate_note"]
     assert climate_of(todays_climate(warming(years=LEAST_LEVEL_YEARS))) == "today"
 
 

@@ -76,6 +76,31 @@ def test_the_heat_course_ends_where_the_heat_sum_stands():
     assert so_far["heat_course"].sel(season=2024, day=day + 5).isnull()
 
 
+def test_a_season_is_as_many_days_ahead_as_a_typical_one_takes_to_reach_its_heat():
+    """Against a plain walk along the median course, day by day."""
+    for until in ("2024-04-20", "2024-05-14", "2024-07-31"):
+        so_far = cw.season_so_far(sample(until))
+        past = so_far["heat_course"].sel(season=slice(None, 2023)).dropna("season").values
+        typical = [sorted(day)[len(day) // 2] for day in past.T.tolist()]  # of an odd number
+        assert len(past) % 2 == 1
+        own = so_far["heat_course"].sel(season=2024).dropna("day").values
+        today = len(own) - 1
+        reached = next(day for day, heat in enumerate(typical) if heat >= own[-1])
+        assert 0 <= reached - today - so_far["days_ahead"].item() < 1
+    assert cw.season_so_far(sample("2024-02-01"))["days_ahead"].isnull()  # nothing to go by yet
+
+
+def test_the_same_weather_a_week_later_is_a_week_behind():
+    record = whole(years=20)
+    late = record.copy(deep=True)
+    this = record["time"].dt.year == 2018
+    for name in ("tmin", "tmax"):
+        moved = record[name].where(this, drop=True).shift(time=7)
+        late[name].loc[{"time": moved["time"]}] = moved.bfill("time")
+    days = [cw.season_so_far(each, on="2018-06-20")["days_ahead"] for each in (record, late)]
+    assert 4 < float(days[0] - days[1]) < 10
+
+
 @pytest.mark.parametrize("on", ["2018-03-20", "2018-04-10", "2018-05-01"])
 def test_another_freeze_is_a_count_of_past_years(on):
     record = whole(years=20)

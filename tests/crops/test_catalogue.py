@@ -118,6 +118,7 @@ def test_every_number_has_a_source(plant):
             "cold_source": plant.winter is not None and plant.winter.cold_days is not None,
             "hardening_source": plant.hardens_by_c > 0,
             "ripening_source": bool(bloom and bloom.heat_to_ripen),
+            "flowering_source": bool(bloom and bloom.flowering_days),
         }.get(field, True)
         assert (len(source) > 8) == needed, (kind, field, source)
 
@@ -418,6 +419,15 @@ def test_published_single_values():
     assert (asparagus.base_c, asparagus.heat_to_first_cut, asparagus.in_soil) == (4.4, 255, True)
 
 
+# Dokoozlian 1999, HortScience 34(6): at least 200 h for commercially acceptable budbreak of vines.
+# North Dakota State University: raspberries are picked for 20 to 30 days.
+def test_chilling_of_vines_and_flowering_of_soft_fruit_match_their_trials():
+    grape = crop("grape").perennial.bloom
+    assert grape.least_chill_units == 200 < grape.chill_units
+    assert 20 <= crop("raspberry").perennial.bloom.flowering_days <= 30
+    assert 21 <= crop("strawberry").perennial.bloom.flowering_days <= 28
+
+
 # Farnham & Bjorkman 2011: no marketable broccoli above a mean maximum of 30 or minimum of 20 degC.
 def test_broccoli_heat_matches_its_trial():
     heat = crop("broccoli").stages[-1].heat
@@ -440,6 +450,8 @@ def reference_heat(plant):
 
 READ_AGAIN = {  # base, optimum and maximum: ends of what the crop's file cites
     "tomato": ((6, 10), (22, 26), (28, 29), (45, 48)),
+    # Growth of tubers in SUBSTOR (2, 15, 23, 33), assimilation in WOFOST 7.2 (full from 15 to 24).
+    "potato": ((2, 3), (15, 15), (23, 24), (33, 36)),
     "pumpkin": ((6, 10), (17, 24), (29, 30), (38, 40)),
     "winter squash": ((9, 10), (20, 24), (30, 30), (38, 40)),
     "summer squash": ((6, 10), (17, 24), (29, 30), (38, 40)),
@@ -461,7 +473,7 @@ def test_days_make_the_proposed_heat_sums():
         for kind in ("early", "main", "late"):
             if maturity.heat_sums is not None or (plant.name, kind) == ("lettuce", "early"):
                 continue  # published sums; and the leaf kind, which the cards do not have
-            if plant.name == "summer squash":
+            if plant.name in ("potato", "summer squash"):
                 continue  # the same days, with another response
             days = getattr(maturity, kind) - maturity.emergence_days
             heat = days * FIELD_DAYS * reference_heat(plant)

@@ -336,6 +336,15 @@ def test_spring_of_what_stands_for_years_comes_from_its_chill_and_its_heat(plant
             assert (few, most) == tuple(rounded(stage.tenth_killed_c, stage.most_killed_c))
             assert few >= most  # it takes a colder night to kill more
         assert ("not ripe before the year has brought" in text) is (bloom.heat_to_ripen is not None)
+        least = bloom.least_chill_units
+        assert ("it still blooms, but later" in text) is (least is not None)
+        assert ("Without any it still blooms" in text) is (least == 0)
+        if least:
+            assert degrees("With # or more it still blooms", text) == rounded(least)
+        assert ("flowers open over" in text) is (bloom.flowering_days > 0)
+        if bloom.flowering_days:
+            told = degrees("flowers open over about # days", text)
+            assert told == rounded(bloom.flowering_days)
     else:
         where = "soil at 20 cm" if sprouting.in_soil else "air"
         assert degrees(rf"wakes when the {where} is above # °C", text) == rounded(sprouting.base_c)

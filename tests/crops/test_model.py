@@ -161,7 +161,7 @@ def test_a_part_checks_itself(build, told):
         build()
 
 
-def bloom(*stages):
+def bloom(*stages, **given):
     return Bloom(
         chill_units=1000,
         heat_to_bloom=6000,
@@ -169,6 +169,7 @@ def bloom(*stages):
         buds=stages,
         buds_source="common practice",
         **SAID,
+        **given,
     )
 
 
@@ -182,6 +183,16 @@ def test_bud_stages_rise():
         bloom(FULL, PINK)
     with pytest.raises(ValueError, match=r"buds must have rising shares, got none"):
         bloom()
+
+
+def test_chilling_and_flowering_of_a_bloom_check_themselves():
+    assert bloom(FULL, least_chill_units=1000).least_chill_units == 1000
+    with pytest.raises(ValueError, match=r"ordered least_chill_units <= chill_units"):
+        bloom(FULL, least_chill_units=1001)
+    with pytest.raises(ValueError, match=r"flowering_days must be 0 or more days, got -1"):
+        bloom(FULL, flowering_days=-1)
+    with pytest.raises(ValueError, match=r"flowering_days is given without flowering_source"):
+        bloom(FULL, flowering_days=24)
 
 
 def test_perennial_blooms_or_sprouts():

@@ -9,7 +9,12 @@ import pytest
 import xarray as xr
 from records import weather
 
-from climwin.io.logger_plausibility import departures_from_outdoors, logger_departures
+from climwin.io.logger_plausibility import (
+    departures_from_outdoors,
+    logger_departures,
+    refuse_against_outdoors,
+    refuse_logger,
+)
 from climwin.io.plausibility import departures
 
 YEARS = 12  # 1999 to 2010
@@ -143,6 +148,7 @@ def test_a_year_lies_above_or_below_the_others_by_what_was_added(off, side, othe
     [
         (lambda v: v * 1.8 + 32, "degF stand there among degC"),
         (lambda v: v * 10, "they are ten times too large there"),
+        (lambda v: v / 10, "they are ten times too small there"),
         (lambda v: v + 273.15, "kelvin stand there among degC"),
     ],
 )
@@ -539,7 +545,8 @@ def test_a_maximum_out_of_step_goes_with_the_night_that_it_belongs_to(days, way,
     """A maximum that stands six rows too late belongs to the minimum of six days before."""
     record = changed(lambda v: np.roll(v, days), ("tmax",), record=shared())
     text = said(record, "out of step")
-    assert f"matches the minimum of 6 days {way}" in text
+    assert f"he maximum matches the minimum of 6 days {way}" in text
+    assert re.search(r"belong to the same day, or to the next", text)
     assert f"6 days {other}" not in text
     best, itself = re.search(r"correlation (\S+), on the day itself (\S+)\)", text).groups()
     assert float(best) > float(itself.replace("\N{MINUS SIGN}", "-"))
@@ -695,6 +702,9 @@ def test_a_space_that_cannot_be_so_warm_is_told_by_what_spaces_do():
     nights = outdoors["tmin"].values
     assert float(above) == pytest.approx(np.median(0.8 * nights + 22), abs=0.1)
     assert float(slope) == 1.8
+    assert re.search(
+        r"warmer than outdoors, at the median, and move .* each degree outdoors", steep
+    )
     assert "unheated space is not so warm" in steep
     assert "heated one follows less" in steep
     assert "No covered space is" in said_beside(outdoors - 8.0, outdoors, "too cold")
@@ -721,3 +731,19 @@ def test_a_unit_that_changed_midway_moves_the_level_and_is_dated():
     assert moved == pytest.approx(0.8 * 12 + 32, abs=2)
     day = np.datetime64(re.search(r"about (\S+), and stays there", text)[1])
     assert abs(day - np.datetime64("2010-03-21")) <= np.timedelta64(2, "D")
+
+
+def test_a_refused_logger_is_named_and_its_unit_is_asked_for():
+    outdoors = weather(8, years=1)[["tmin", "tmax"]].isel(time=slice(60, 120))
+    with pytest.raises(ValueError, match=r"^The logger cannot be right: .*with units='F'\.$"):
+        refuse_against_outdoors(outdoors + 30.0, outdoors)
+    with pytest.raises(ValueError, match=r"^The logger cannot be right: ") as cold:
+        refuse_against_outdoors(outdoors - 8.0, outdoors)
+    assert "units=" not in str(cold.value)
+
+    def zeros(values):
+        values[50:250:40] = 0.0
+        return values
+
+    with pytest.raises(ValueError, match=r"^frame\.csv cannot be right: 5 readings are exactly"):
+        refuse_logger("frame.csv", logged(zeros))

@@ -213,3 +213,45 @@ def test_file_that_cannot_be_opened_is_named(tmp_path):
 def test_stations_need_a_place():
     with pytest.raises(ValueError, match="needs the coordinates latitude and longitude, got time"):
         as_stations(weather())
+
+
+# --- in chunks ------------------------------------------------------------------------------
+
+
+def counted_chunks(grid, chunks):
+    """The grid in chunks, and a list to which each reading of one adds its place."""
+    reads = []
+
+    def read(values, block_info):
+        reads.append(tuple(block_info[0]["chunk-location"]))
+        return values
+
+    lazy = grid.chunk(chunks)
+    for name in ("tmin", "tmax"):
+        lazy[name].data = lazy[name].data.map_blocks(read, dtype=float)
+    reads.clear()  # dask tried the function on no values
+    return lazy, reads
+
+
+@pytest.mark.parametrize("chunks", [{"lat": 1, "lon": 2}, {"time": 200}, {"lat": 2, "time": 500}])
+def test_cells_of_a_lazy_grid_hold_their_own_values(cells, chunks):
+    daily = as_daily(a_grid(cells, "tmin", "tmax"))
+    eager = as_stations(daily)
+    lazy = as_stations(as_daily(a_grid(cells, "tmin", "tmax").chunk(chunks)))
+    assert lazy["tmin"].chunks is not None
+    assert sorted(lazy["station"].values) == sorted(eager["station"].values)
+    xr.testing.assert_identical(lazy.sel(station=eager["station"]).compute(), eager)
+
+
+def test_stations_side_by_side_lie_in_one_chunk(cells):
+    """So that each chunk is read once when stations are read in their order, a chunk at a time."""
+    lazy, reads = counted_chunks(a_grid(cells, "tmin", "tmax"), {"lat": 1, "lon": 2})
+    stations = as_stations(as_daily(lazy))
+    reads.clear()  # its values were checked
+    sizes = stations["tmin"].chunksizes["station"]
+    assert set(sizes) <= {1, 2}
+    since = 0
+    for size in sizes:
+        stations.isel(station=slice(since, since + size)).compute(scheduler="synchronous")
+        since += size
+    assert len(reads) == 2 * len(set(reads)) == 2 * len(sizes)  # of two variables

@@ -195,6 +195,8 @@ def _never_said(tree: ast.AST) -> set[int]:
             aside.add(id(node.value))
         elif isinstance(node, ast.Subscript):
             aside.add(id(node.slice))
+        if isinstance(node, ast.FunctionDef) and node.name in ("progress", "count_progress"):
+            aside |= {id(part) for part in ast.walk(node)}
         is_help = isinstance(node, ast.keyword) and node.arg in HELP
         called = _called(node) if isinstance(node, ast.Call) else ""
         if is_help or called == "progress" or called.endswith(OPTIONS):
@@ -397,6 +399,10 @@ class Ran:
     def tests(self, change: Change, most: float) -> list[str]:
         """Tests for a change, those nearest to it first, until their time is `most` seconds."""
         names = self._of(change)
+        # What one test of a file has computed and kept, others of the file read too.
+        own = {name.partition("::")[0] for name in names}
+        own = {file for file in own if not _distance(change.module, file)}
+        names = names | {test for test in self.seconds if test.partition("::")[0] in own}
         files: dict[str, list[str]] = defaultdict(list)
         for name in names:
             files[name.partition("::")[0]].append(name)

@@ -6,7 +6,7 @@
 
 prints the tables and writes them into ``RESULTS.md`` beside this file. It needs the records that
 lie outside the project, in ``../shared``. With ``--plans`` harvests are looked at too, and with
-``--steps`` two other rules for records with a sudden step; each takes some minutes more. With
+``--steps`` two other rules for records with a sudden step; each takes a minute or more. With
 ``--keep FOLDER`` each record is written there once it has been looked back on, and a run that was
 stopped goes on from there. Empty the folder where the methods have changed.
 """
@@ -32,7 +32,13 @@ import climwin as cw
 from climwin.climate import hindcast as looking_back
 from climwin.climate.breakpoints import BREAK_P, sudden_step, yearly_means
 from climwin.climate.hindcast import FIRST_YEARS, RULES, hindcast
-from climwin.climate.level import NO_SHIFT, Shift, level_shift
+from climwin.climate.level import (
+    LEAST_LEVEL_YEARS,
+    NO_SHIFT,
+    Shift,
+    leading_climate,
+    level_shift,
+)
 from climwin.core.stats import (
     COUNTED_YEAR,
     KINDS,
@@ -98,8 +104,13 @@ def skill(cells: Sequence[Cell], kinds: Sequence[str]) -> np.ndarray:
     return np.mean(found, axis=0) if found else np.full(len(RULES), np.nan)
 
 
-def bootstrap(cells: Sequence[Cell], kinds: Sequence[str], seed: int = 0) -> np.ndarray:
-    """5 and 95 % of the skill, shape (2, rules): regions drawn, and decades within them."""
+def bootstrap(cells: Sequence[Cell], kinds: Sequence[str]) -> np.ndarray:
+    """5 and 95 % of the skill, shape (2, rules)."""
+    return np.nanquantile(resampled(cells, kinds), [0.05, 0.95], axis=0)
+
+
+def resampled(cells: Sequence[Cell], kinds: Sequence[str], seed: int = 0) -> np.ndarray:
+    """Skill in each resample, shape (resamples, rules): regions drawn, and decades within them."""
     rng = np.random.default_rng(seed)
     regions = sorted({REGIONS[cell.place] for cell in cells})
     blocks = {
@@ -117,7 +128,7 @@ def bootstrap(cells: Sequence[Cell], kinds: Sequence[str], seed: int = 0) -> np.
             for number in rng.integers(0, len(own), len(own)):
                 chosen += by_block[own[number]]
         drawn.append(skill(chosen, kinds))
-    return np.nanquantile(drawn, [0.05, 0.95], axis=0)
+    return np.array(drawn)
 
 
 def told(cells: Sequence[Cell], kinds: Sequence[str], rule: str) -> str:
@@ -184,7 +195,8 @@ def has_step(daily: xr.Dataset) -> bool:
     year = means[0]["year"].values[known].astype(float)
     for level in (each.values[known] for each in means):
         for count in range(FIRST_YEARS, len(year)):
-            change = sudden_step(year[:count], level[:count], beside_trend=True)
+            until = year[:count], level[:count]
+            change = sudden_step(*until, beside_trend=True, enough_p=BREAK_P)
             if change.is_step and change.p < BREAK_P:
                 return True
     return False
@@ -214,6 +226,8 @@ def report(*, plans: bool, steps: bool, keep: Path | None) -> Iterator[str]:
     yield from by_kind(cells, outs, kinds)
     yield ""
     yield from by_place(cells, kinds, dailies)
+    yield ""
+    yield from which_leads(cells, kinds, dailies)
     yield ""
     if steps:
         yield from by_step(dailies, outs, kinds, keep)
@@ -280,6 +294,36 @@ def by_place(
     )
 
 
+def which_leads(
+    cells: Sequence[Cell], kinds: Sequence[str], dailies: dict[str, xr.Dataset]
+) -> Iterator[str]:
+    """Which climate the library leads with, and by how much its odds were the better ones."""
+    yield "### Which leads"
+    yield ""
+    yield (
+        "What `leading_climate` answers for these records. Gain: skill of today's odds less that "
+        "of all years as they were; proven where the interval of the gain leaves out 0."
+    )
+    yield ""
+    yield "| kind | places | leads | gain of today's | proven |"
+    yield "| --- | --- | --- | --- | --- |"
+    mild = {place for place, daily in dailies.items() if is_mild(daily)}
+    today, record = RULES.index("today"), RULES.index("record")
+    for kind in kinds:
+        for name, places in (("mild", mild), ("others", set(dailies) - mild)):
+            own = [cell for cell in cells if cell.place in places]
+            gain = skill(own, [kind])
+            if not np.isfinite(gain).all():
+                continue
+            leads = {leading_climate(dailies[place], kind) for place in places}
+            text, proven = f"{gain[today] - gain[record]:.1f}", "one place alone"
+            if len({REGIONS[place] for place in places}) > 1:
+                drawn = resampled(own, [kind])
+                low, high = np.nanquantile(drawn[:, today] - drawn[:, record], [0.05, 0.95])
+                text, proven = f"{text} ({low:.1f}..{high:.1f})", "yes" if low * high > 0 else "no"
+            yield f"| {kind} | {name} | {' or '.join(sorted(leads))} | {text} | {proven} |"
+
+
 def by_step(
     dailies: dict[str, xr.Dataset],
     used: dict[str, xr.Dataset],
@@ -305,7 +349,8 @@ def by_step(
         return f"{told(cells, FREEZES, 'today')} | {told(cells, kinds, 'today')}"
 
     yield (
-        f"| from the years after the step; none where they are fewer than 25 | {told_by(used)} |"
+        f"| from the years after the step; none where they are fewer than {LEAST_LEVEL_YEARS} | "
+        f"{told_by(used)} |"
     )
     with patch.object(looking_back, "level_shift", never_moved):
         outs = used | looked_back(stepped, keep, "not moved")

@@ -35,6 +35,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import climwin as cw
 from climwin.climate.breakpoints import KINDS, sudden_step, yearly_means
+from climwin.climate.level import LEAST_LEVEL_YEARS
 from climwin.core.dependence import trend_test
 from climwin.core.stats import mann_kendall
 
@@ -63,6 +64,8 @@ PLAN = cw.Plan(cw.crop("lettuce"), "03-14")
 
 BEGIN, END = "<!-- simulation: begin -->", "<!-- simulation: end -->"
 KEPT, RESULTS = (Path(__file__).with_name(name) for name in ("simulated.json", "RESULTS.md"))
+TRUTH_RECORDS = {"climate": 60, "planning": 400}
+"""Records of 40 years whose mean is the truth."""
 TREND_TRIALS = 3000
 """Series by which tests of a trend are counted: they are quick, tests of a break are not."""
 MAY_MISS = {"days": 2.0, "points": 2.0, "degC per decade": 0.02}
@@ -199,8 +202,12 @@ CHOSEN_PLAN = cw.Plan(cw.crop("tomato"), "05-05")
 # --- the truth --------------------------------------------------------------------------------
 
 
-def truths(part: str, years: int = 40, records: int = 60) -> dict[str, Any]:
-    """Long-run odds: means over many records without trend or gap, whose years are independent."""
+def truths(part: str, years: int = 40, records: int = 0) -> dict[str, Any]:
+    """Long-run odds: means over many records without trend or gap, whose years are independent.
+
+    `records` is how many, by default those of `TRUTH_RECORDS`.
+    """
+    records = records or TRUTH_RECORDS[part]
     rng = np.random.default_rng(2024)
     cell = Cell(years, 0.0, 0.0, 0.0)
     made = [weather(cell, rng) for _ in range(records)]
@@ -446,9 +453,10 @@ def write(kept: dict[str, Any]) -> None:
         "cell is a number of years, 2 % of the days missing or none, a trend of 0 or 0.4 degC a "
         "decade, and a lag-one correlation of the yearly means of 0 or 0.3; the first table joins "
         "the cells of a number of years and a trend. With a trend the truth is the odds at the "
-        "last year's level, and the library is asked for today's climate, which it tells from 25 "
-        "years on: shorter records are answered as they are, and miss by that. The truth is the "
-        "mean of 2,400 years, so it is itself known within a point. Bias with its standard error, "
+        "last year's level, and the library is asked for today's climate, which it tells from "
+        f"{LEAST_LEVEL_YEARS} years on: shorter records are answered as they are, and miss by "
+        "that. The truth is the mean of 16,000 years for harvests and 2,400 for the rest, so it is "
+        "itself known within half a point and within one. Bias with its standard error, "
         "and the share of 90 % intervals that held the truth, of how many. Bold: further from the "
         "aim than chance explains, which is a bias of at most 2 points, 2 days or 0.02 degC a "
         "decade and a share of 0.86 to 0.95.\n\n"

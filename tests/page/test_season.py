@@ -83,7 +83,7 @@ def test_a_record_that_reaches_into_the_year_has_its_part(report):
     plan = report.plans[report.best]
     ahead = cw.outlook(plan, report.daily, sown=plan.start)
     assert part["ahead"] == said.outlook_lines(ahead, "C")
-    assert part["assumed"] == "Taken as started on the day of the plan."
+    assert part["assumed"] == "This assumes that the crop was sown on the plan's date."
     html = Page(report, "C", None).section("season").html
     assert "This year so far" in html
     assert said.NOT_A_FORECAST in plain(html)
@@ -101,7 +101,7 @@ def test_a_year_that_is_over_or_long_ago_has_none(report, pellbrook):
 def test_a_plan_whose_start_is_still_to_come_is_not_taken_as_started(daily):
     plans = [cw.Plan(cw.crop("snap bean"), "05-25")]
     part = running_season(cw.garden_report(PELLBROOK, daily, plans=plans), "C", None)
-    assert "not yet started" in part["crop"]
+    assert "not yet sown" in part["crop"]
     assert part["assumed"] == ""
 
 

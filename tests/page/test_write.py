@@ -338,6 +338,29 @@ def test_the_live_chart_opens_on_the_report(pellbrook):
     assert set(crops) == set(cw.crop_names())
 
 
+def test_the_live_chart_begins_on_the_dates_of_the_table(pellbrook):
+    given = json.loads(gzip.decompress(base64.b64decode(live.numbers(pellbrook, "C"))))
+    assert pellbrook.leading("harvest") == "today"
+    for name, climate in (("cauliflower", "today"), ("pea", "record")):
+        of_crop = [each for each in given["plans"] if each["crop"] == name]
+        for each in of_crop[:: 1 if name == "pea" else 9]:
+            way = each["way"]
+            weeks, cover = way["weeks"], way["cover"]
+            plan = cw.Plan(cw.crop(name), "04-01", weeks, cover if weeks else "none")
+            swept = cw.sweep_start_dates(plan, pellbrook.daily, climate=climate)
+            told = each["outcomes"]
+            assert told["best_date"] == int(swept["best_day"])
+            assert told["best_dates"] == [int(swept["best_first"]), int(swept["best_last"])]
+            assert told["best_share"] == pytest.approx(float(swept["elsewhere_share"]))
+    (in_place,) = (
+        each["outcomes"]["best_date"]
+        for each in given["plans"]
+        if (each["crop"], each["way"]["weeks"]) == ("cauliflower", 0)
+    )
+    at_best = cw.at_best_date(cw.Plan(pellbrook.crop, "04-20"), pellbrook.ahead.daily)
+    assert in_place == day_number(at_best.start)
+
+
 def test_a_single_plan_stands_beside_the_other_usual_way(pellbrook):
     plan = cw.Plan(pellbrook.crop, "04-20")
     report = cw.garden_report(pellbrook.garden, pellbrook.daily, plans=[plan])

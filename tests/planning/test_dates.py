@@ -159,13 +159,15 @@ def leads(share, crop, growth=None, **given):
 
 
 def test_the_season_that_leads():
-    assert leads([0.9, 1.0], [0.8, 1.0]) == 0  # spring's crop is nearly as large
-    assert leads([0.9, 1.0], [0.7, 1.0]) == 1  # it is not
-    assert leads([0.9, 1.0], [0.8, 1.0], [0.5, 0.8]) == 1  # it grows worse
-    assert leads([0.85, 1.0], [1.0, 1.0]) == 1  # it is less safe
-    assert leads([0.85, 1.0], [1.0, 0.7]) == 0  # less safe than a small crop
+    # Peas are sown in spring by common practice, though autumn's are safer and more.
+    assert leads([0.82, 1.0], [0.7, 1.0], [0.55, 0.68]) == 0
+    assert leads([0.9, 1.0], [0.45, 1.0]) == 1  # half a crop is not worth leading with
+    assert leads([0.9, 1.0], [0.8, 1.0], [0.4, 0.9]) == 1  # it grows less than half as well
+    assert leads([0.79, 1.0], [1.0, 1.0]) == 1  # its odds are not good
+    assert leads([0.7, 0.75], [1.0, 1.0]) == 0  # neither are the other's
+    assert leads([0.7, 1.0], [1.0, 0.4]) == 0  # less safe than a small crop
     assert leads([0.99, 1.0], [0.97, 1.0], needs_winter=True) == 1  # garlic
-    assert leads([0.9, 0.9], [0.7, 1.0], [1.0, 0.7]) == 1  # none is full: the largest
+    assert leads([0.9, 0.9], [0.4, 1.0], [1.0, 0.4]) == 1  # neither is worth it: the largest
 
 
 def test_an_early_variety_is_measured_by_its_own_kind():

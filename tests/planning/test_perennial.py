@@ -9,7 +9,14 @@ from records import daily, days
 from climwin.crops.catalogue import crop, crop_names
 from climwin.planning.evaluate import evaluate_plan
 from climwin.planning.growth import NEVER, OPEN, REASONS
-from climwin.planning.perennial import _buds_alive, growing_degree_hours, stand, utah_units
+from climwin.planning.perennial import (
+    _buds_alive,
+    _flowers_alive,
+    chill_units,
+    growing_degree_hours,
+    stand,
+    utah_units,
+)
 from climwin.planning.plan import Plan
 from climwin.planning.site import Site
 
@@ -50,6 +57,12 @@ def test_chill_units_of_a_day_of_all_kinds():
     # 6 hours each of -2 (0), 4 (1), 10 (0.5) and 20 degC (-1): 6 + 3 - 6.
     hours = np.repeat([-2.0, 4.0, 10.0, 20.0], 6)[None]
     assert utah_units(hours).tolist() == [3.0]
+
+
+def test_a_warm_day_undoes_no_chilling_but_its_own():
+    # Linsley-Noakes, Louw & Allan 1995 (from memory): the units of a day are 0 or more.
+    cold, mixed, warm = np.full(24, 6.0), np.repeat([-2.0, 4.0, 10.0, 20.0], 6), np.full(24, 22.0)
+    assert chill_units(np.stack([cold, mixed, warm])).tolist() == [24.0, 3.0, 0.0]
 
 
 @pytest.mark.parametrize(
@@ -114,13 +127,14 @@ def test_bloom_comes_when_the_counted_hours_are_full():
     coldest = int(np.flatnonzero(site.dates == np.datetime64("2003-01-20"))[0])
     assert abs(site.coldest_day - COLDEST) <= 1
     coldest += site.coldest_day - 20
-    units, lowest, day = 0.0, 0.0, coldest - 120
-    while units - lowest < bloom.chill_units:
+    units, day = 0.0, coldest - 120
+    while units < bloom.chill_units:
+        of_day = 0.0
         for hour in hours[day]:
             upper = (1.4, 2.4, 9.1, 12.4, 15.9, 18.0)
             worth = (0.0, 0.5, 1.0, 0.5, 0.0, -0.5, -1.0)
-            units += worth[sum(hour > end for end in upper)]
-        lowest = min(lowest, units)
+            of_day += worth[sum(hour > end for end in upper)]
+        units += max(of_day, 0.0)
         day += 1
     rested, heat = day - 1, 0.0  # the day on which the need is met begins to count as warm
     day = rested
@@ -212,6 +226,38 @@ def test_two_stages_kill_after_each_other_and_one_stage_once():
     alive, last = _buds_alive(site.outdoors(), (stage, later), [95, 110, 120])
     assert alive == pytest.approx(0.25)
     assert last == 112
+
+
+def test_a_frost_finds_some_flowers_of_a_long_bloom_in_bud():
+    # Five groups open on days 95, 101, 107, 113 and 119, for five days each: a night of day 108
+    # finds the third in bloom, two over and two not open.
+    record = years(mean=15.0, swing=2.0)
+    tmin = record["tmin"].values.copy()
+    tmin[108] = -9.0
+    site = Site(np.datetime64("2001-01-01"), tmin, record["tmax"].values, 42.0)
+    open_flowers = next(s for s in APPLE.perennial.bloom.buds if s.name == "full bloom")
+    at_once = replace(APPLE.perennial.bloom, buds=(open_flowers,))
+    long = replace(at_once, flowering_days=24, flowering_source="common practice")
+    alive, last = _flowers_alive(site.outdoors(), long, [95, 100])
+    assert (alive, last) == (pytest.approx(0.8), 108)
+    assert _flowers_alive(site.outdoors(), at_once, [95, 100]) == (1.0, NEVER)
+    assert _flowers_alive(site.outdoors(), at_once, [107, 112]) == (0.0, 108)
+
+
+@pytest.mark.parametrize(("least", "word"), [(None, "cold need not met"), (50.0, "harvest")])
+def test_with_the_least_chilling_rest_ends_late(least, word):
+    # A winter whose coldest weeks bring a part of 800 units.
+    mild, grape = years(mean=19.0, swing=7.0), crop("grape")
+    bloom = replace(grape.perennial.bloom, least_chill_units=least)
+    kind = replace(grape, perennial=replace(grape.perennial, bloom=bloom))
+    found, life, site = third_year(kind, mild)
+    assert found == word
+    if word == "harvest":
+        heat, day = 0.0, site.day_of_year.tolist().index(site.coldest_day, 700) + 50
+        while heat < bloom.heat_to_bloom:
+            heat += float(growing_degree_hours(site.outdoors().hours[day : day + 1])[0])
+            day += 1
+        assert life.up[0] == day
 
 
 def test_a_frost_at_bloom_takes_the_crop_and_a_mild_one_some_of_it():

@@ -4,54 +4,118 @@ import numpy as np
 import pytest
 
 import climwin as cw
-from climwin.plot.season import finding, season_ahead
+from climwin.plot.season import season_ahead
+from climwin.report import sentences_season as said
+
+ON = np.datetime64("2024-05-15")
 
 
 @pytest.fixture(scope="module")
 def told():
     daily = cw.read_daily(cw.sample()).sel(time=slice(None, "2024-05-14"))
-    pea, bean = (cw.Plan(cw.crop(name), "04-10") for name in ("pea", "snap bean"))
+    pea, bean, tomato = (
+        cw.Plan(cw.crop(name), "04-10", plants=plants)
+        for name, plants in (("pea", "own"), ("snap bean", "own"), ("tomato", "bought"))
+    )
     return (
         cw.season_so_far(daily),
-        {"stands": cw.outlook(pea, daily, sown="04-10"), "to start": cw.outlook(bean, daily)},
+        {
+            "stands": cw.outlook(pea, daily, sown="04-10"),
+            "to start": cw.outlook(bean, daily),
+            "failed": cw.outlook(tomato, daily, sown="04-10"),
+            "young": cw.outlook(tomato, daily, sown="05-12"),
+            "perennial": cw.outlook(cw.Plan(cw.crop("raspberry"), "01-01"), daily),
+        },
     )
+
+
+def days_from_today(date):
+    return float((np.asarray(date).astype("datetime64[s]") - ON) / np.timedelta64(1, "D"))
+
+
+def texts(figure):
+    found = [t.get_text() for t in figure.findobj(lambda each: hasattr(each, "get_text"))]
+    return " ".join(" ".join(found).split())
+
+
+def bars(ax):
+    return sorted(ax.patches, key=lambda bar: bar.get_y())
 
 
 @pytest.mark.parametrize("narrow", [False, True])
-@pytest.mark.parametrize("which", ["stands", "to start"])
-def test_this_year_ends_today_and_the_crop_comes_after_it(told, which, narrow):
-    so_far, ahead = told[0], told[1][which]
+def test_this_year_runs_to_today_and_the_fan_over_what_may_come(told, narrow):
+    so_far, ahead = told[0], told[1]["stands"]
+    [ax] = season_ahead(so_far, ahead, narrow=narrow).axes
+    [this] = [line for line in ax.get_lines() if line.get_label() == "this year"]
+    begun = days_from_today("2024-04-10")
+    came = ahead.sel(event=["emergence", "leaf growth"])["date_mid"].values
+    expected = [begun, *map(days_from_today, came), 0.0]
+    assert this.get_xdata() == pytest.approx(expected)
+    today = [line.get_xdata()[0] for line in ax.get_lines() if line.get_linestyle() == "--"]
+    assert 0 in today
+    coming = [str(row["event"].item()) for row in said.events_to_come(ahead)]
+    assert len(bars(ax)) == len(coming)
+    for bar, name in zip(bars(ax), coming, strict=True):
+        row = ahead.sel(event=name)
+        low, high = (days_from_today(row[f"date_{end}"]) for end in ("low", "high"))
+        assert (bar.get_x() + 0.5, bar.get_width() - 1) == pytest.approx((low, high - low))
+
+
+def test_the_band_is_that_of_past_years_alone(told):
+    so_far, ahead = told[0], told[1]["stands"]
+    [ax] = season_ahead(so_far, ahead).axes
+    harvest = ahead.sel(event="harvest")
+    band = ax.collections[0].get_paths()[0].vertices
+    assert np.isclose(band[:, 0], days_from_today(harvest["usual_low"])).any()
+    assert band[:, 0].max() == pytest.approx(days_from_today(harvest["usual_high"]))
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_each_start_has_the_likely_dates_of_its_harvest_and_its_count(told, narrow):
+    so_far, ahead = told[0], told[1]["to start"]
     figure = season_ahead(so_far, ahead, narrow=narrow)
-    upper, lower = figure.axes
-    lines = {line.get_label(): line for line in upper.get_lines()}
-    own = lines["this year"].get_xydata()
-    assert own[-1, 1] == pytest.approx(so_far["so_far"].sel(quantity="heat_sum").item())
-    today = [line.get_xdata()[0] for line in upper.get_lines() if line.get_linestyle() == "--"]
-    assert len(today) == 1
-    assert own[-1, 0] == today[0] - 1
-    bars = [line for line in lower.get_lines() if len(line.get_xdata()) == 2 and line.get_lw() > 3]
-    assert bars
-    orange = [bar for bar in bars if bar.get_color() == "#b86e00"]
-    if which == "stands":
-        harvest = ahead.sel(event="harvest")
-        days = (harvest["date_low"].values - np.datetime64("2024-05-15")) / np.timedelta64(1, "D")
-        assert max(bar.get_xdata()[0] for bar in orange) == pytest.approx(today[0] + days)
-    assert all(bar.get_xdata()[1] > bar.get_xdata()[0] >= today[0] - 1 for bar in bars)
-    text = " ".join(t.get_text() for t in figure.findobj(lambda a: hasattr(a, "get_text")))
-    assert "No weather forecast" in text.replace("\n", " ")
+    [ax] = figure.axes
+    there = ahead.isel(start=(ahead["harvested"] > 0).values)
+    assert len(bars(ax)) == there.sizes["start"]
+    row = there.isel(start=0)
+    [first, *_] = bars(ax)
+    assert first.get_x() + 0.5 == pytest.approx(days_from_today(row["harvest_low"]))
+    known, harvested, good = (int(row[name]) for name in ("known", "harvested", "good"))
+    assert f"{harvested} of {known} ({good})" in texts(figure)
+    fills = {bar.get_facecolor() for bar in bars(ax)}
+    assert len(fills) == 3  # worth sowing, few good ones, too late
 
 
-def test_the_title_is_the_finding(told):
-    assert "first harvest likely 3 Jul to 8 Jul" in finding(told[1]["stands"])
-    assert "have odds of 8 in 10 or more" in finding(told[1]["to start"])
-    never = told[1]["to start"].copy()
-    never["odds"] = never["odds"] * 0
-    assert "no start from now on has odds of 8 in 10" in finding(never)
+@pytest.mark.parametrize(
+    ("which", "says"),
+    [("failed", "failed"), ("young", "too early to say more"), ("perennial", "Midwinter")],
+)
+def test_what_is_out_of_the_ordinary_is_written_into_the_figure(told, which, says):
+    so_far, ahead = told[0], told[1][which]
+    figure = season_ahead(so_far, ahead)
+    assert says in texts(figure)
+    assert says not in texts(season_ahead(so_far, told[1]["stands"]))
+    if which != "perennial":
+        assert not bars(figure.axes[0])  # no fan where the season says no more
 
 
-def test_degrees_fahrenheit_are_shown(told):
-    celsius, fahrenheit = (
-        season_ahead(told[0], told[1]["stands"], units=units).axes[0] for units in ("C", "F")
-    )
-    assert "°F days" in fahrenheit.get_ylabel()
-    assert fahrenheit.get_ylim()[1] == pytest.approx(1.8 * celsius.get_ylim()[1])
+def test_the_title_is_the_finding_and_the_foot_names_place_and_years(told):
+    so_far, ahead = told[0], told[1]["stands"]
+    figure = season_ahead(so_far, ahead)
+    assert figure.get_suptitle() == said.finding(ahead)
+    foot = texts(figure)
+    assert "Pellbrook Mill, 1985\N{EN DASH}2023." in foot
+    assert "Not a weather forecast" in foot
+    assert said.early_or_late(so_far) in foot
+    assert "Lower bed, 1985" in texts(season_ahead(so_far, ahead, place="Lower bed"))
+
+
+@pytest.mark.parametrize("on", ["2024-02-29", "2024-03-01"])
+def test_months_are_those_of_the_calendar_also_round_a_leap_day(on):
+    daily = cw.read_daily(cw.sample()).sel(time=slice("2004", None))
+    plan = cw.Plan(cw.crop("broad bean"), "02-10")
+    ahead = cw.outlook(plan, daily, on=on, sown="02-10")
+    [ax] = season_ahead(cw.season_so_far(daily, on=on), ahead).axes
+    dates = np.datetime64(on) + ax.get_xticks().round().astype("timedelta64[D]")
+    assert len(dates)
+    assert {str(date)[8:] for date in dates} == {"01"}

@@ -19,6 +19,7 @@ from quality.networks import (
     FIRST_HELD_OUT,
     HELD_OUT,
     LAST_HELD_OUT,
+    fast_and_slow,
     like,
     near,
     real_anomalies,
@@ -32,7 +33,11 @@ HEAD = """\
 
 Made by `python tests/quality/breaks_held_out.py`; the columns are those of `BREAKS.md`, whose
 stations the limits and the factor of the errors were chosen on. Here are other stations, of 1975 to
-2004, made anew in the same way, and invented ones with other noise."""
+2004, made anew in the same way, and invented ones with other noise. The first version of this file
+(dates held in 74 to 89 %, sizes in 69 to 94 %) showed that lasting noise was underrated when a
+change is measured, and that months between those tried were left out of its interval. Both were
+mended, so the intervals of the first five tables no longer count as held out. Those of the last two
+do."""
 FAR = {
     "east": "Series like Albany, Clemson and Gainesville, 560 to 1,640 km apart.",
     "west": "Series like Merced, San Diego, William Head and Prince George.",
@@ -52,6 +57,16 @@ INVENTED: dict[str, tuple[str, Draw]] = {
         "Five stations whose differences scatter by 0.5 degC, with a memory that fades as a power "
         "of time: the search knows no such noise.",
         with_long_memory,
+    ),
+    "longer memory": (
+        "The same with a memory that fades more slowly. This kind and the next were looked at "
+        "last.",
+        partial(with_long_memory, memory=0.35),
+    ),
+    "fast and slow": (
+        "Five stations whose differences scatter by 0.5 degC: two fifths of most of it lasting "
+        "(correlation 0.97 from month to month), and more than half of the rest (0.7).",
+        fast_and_slow,
     ),
 }
 

@@ -115,6 +115,13 @@ def near(
     return np.asarray(scatter * (np.sqrt(share) * lasting[:, 60:] + np.sqrt(1 - share) * single))
 
 
+def fast_and_slow(rng: np.random.Generator) -> np.ndarray:
+    """The same with noise that lasts for years and noise that lasts for a season."""
+    return near(rng, scatter=0.3, share=0.4, lag_one=0.97) + near(
+        rng, scatter=0.2, share=0.6, lag_one=0.7
+    )
+
+
 def with_long_memory(
     rng: np.random.Generator, stations: int = 5, scatter: float = 0.35, memory: float = 0.25
 ) -> np.ndarray:

@@ -203,13 +203,18 @@ def test_where_plants_were_raised_too_it_is_the_open_ground_that_gives_nothing(
     rows = [row(plans[0], 0.0), row(plans[1], 0.0)]
     assert verdict_of(monkeypatch, pellbrook, rows) == "Do not count on cauliflower outdoors here"
     assert words.numbers_behind(pellbrook) == (
-        "In 40 years no date gave a harvest outdoors, not even for plants raised in a cold frame."
+        "In 40 years no date gave a harvest outdoors from a main variety, "
+        "not even for plants raised in a cold frame."
     )
 
 
 def test_no_harvest_at_all_is_said_so(monkeypatch, pellbrook, plans):
     rows = [row(plans[1], 0.0)]
     assert verdict_of(monkeypatch, pellbrook, rows) == "Do not count on cauliflower here"
+    said = "In 40 years no date gave a harvest outdoors from a main variety."
+    assert words.numbers_behind(pellbrook) == said
+    early = replace(plans[1], earliness="early")
+    verdict_of(monkeypatch, pellbrook, [row(early, 0.0)])
     assert words.numbers_behind(pellbrook) == "In 40 years no date gave a harvest outdoors."
 
 

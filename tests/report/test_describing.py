@@ -36,6 +36,6 @@ def test_a_season_in_degf_has_inches_of_rain_and_of_soil(daily):
     millimetres = float(so_far["so_far"].sel(quantity="rain"))
     assert f"Rain: {millimetres:.0f} mm" in metric
     assert f"Rain: {millimetres / 25.4:.1f} inches" in other  # 25.4 mm are an inch
-    assert "Soil at 5 cm" in metric
-    assert "Soil at 2 in" in other
+    assert "Soil at a depth of 5 cm" in metric
+    assert "Soil at a depth of 2 in" in other
     assert not {"mm", "°C", "cm"} & {*other.replace(",", " ").split()}

@@ -247,6 +247,7 @@ def season_row(odds, start):
     return {
         "odds": odds,
         "harvested": round(38 * odds),
+        "good": round(30 * odds),
         "harvest_low": day + 80 * step,
         "harvest_mid": day + 90 * step,
         "harvest_high": day + 104 * step,
@@ -260,18 +261,25 @@ def test_the_last_day_to_start_is_the_last_with_the_odds_and_a_later_one_has_les
     ahead = xr.Dataset(
         columns | {"known": 38},
         {"start": np.array(starts, "datetime64[D]")},
-        {"crop": "pea", "on": "2024-04-25"},
+        {
+            "crop_plural": "peas",
+            "start_verb": "sow",
+            "harvest_verb": "picked",
+            "on": "2024-04-25",
+        },
     )
     last, harvest = season_events(ahead)
-    assert last.title == "Pea: last day to start"
+    assert last.title == "Peas: last day to sow"
     assert last.date_first == dt.date(2024, 5, 11)
     note, no_forecast = last.note.split("\n")
-    assert "A later start has odds of less than 8 in 10" in note
+    assert "From a later date, a good harvest is much less likely" in note
     assert "the weather of 31 of 38 past years, odds 82 %" in note
     assert no_forecast == NOT_A_FORECAST
-    assert harvest.title == "Pea: first harvest from that start"
+    assert harvest.title == "Peas: first picked, from that day"
     assert harvest.date_first == dt.date(2024, 8, 9)
     between, no_forecast = harvest.note.split("\n")
-    assert between.startswith("Nine times in ten it comes between 30 Jul and 23 Aug, if it gets")
+    assert between.startswith(
+        "Nine times in ten it comes between 30 Jul and 23 Aug, if the crop gets"
+    )
     assert no_forecast == NOT_A_FORECAST
     assert season_events(ahead.assign(odds=ahead["odds"] * 0.8)) == []

@@ -6,7 +6,7 @@ import pytest
 import records
 
 import climwin as cw
-from climwin.climate.level import is_mild, leading_climate
+from climwin.climate.level import LEAST_LEVEL_YEARS, is_mild, leading_climate
 from climwin.core.stats import KINDS
 from climwin.report import sentences
 from climwin.report.garden import GardenReport
@@ -21,7 +21,7 @@ def report_on(daily, crop="pea", start="04-10", **given) -> GardenReport:
 
 @pytest.fixture(scope="module")
 def short():
-    return report_on(records.weather(3, years=20))
+    return report_on(records.weather(3, years=LEAST_LEVEL_YEARS - 1))
 
 
 @pytest.fixture(scope="module")

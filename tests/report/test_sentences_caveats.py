@@ -4,8 +4,10 @@ import re
 from types import SimpleNamespace
 
 import pytest
+import records
 import xarray as xr
 
+from climwin.climate.level import LEAST_LEVEL_YEARS, todays_climate
 from climwin.report import sentences_caveats as words
 from climwin.report.caveats import LastYear, MissingMonths, Step, Warming
 
@@ -123,4 +125,36 @@ def test_the_climate_that_odds_are_of_is_named(leads, mild):
     assert "for today's climate" in text
     assert "past years show those years as they were" in text
     assert ("so mild a place" in text) is mild
-    assert words.which_climate(SimpleNamespace(today=None)) == ""
+
+
+@pytest.mark.parametrize(
+    ("count", "known"),
+    [(0, "no whole year"), (1, "only 1 year"), (LEAST_LEVEL_YEARS - 1, "only 14 years")],
+)
+def test_a_record_too_short_for_todays_climate_says_so(count, known):
+    record = records.weather(3, years=max(count, 1))
+    if not count:
+        record = record.isel(time=slice(None, 300))
+    daily = todays_climate(record)
+    assert daily.attrs.get("climate", "record") == "record"
+    text = words.which_climate(SimpleNamespace(today=None, daily=daily))
+    assert text.startswith(f"With {known}, today's climate cannot be told from that of earlier")
+    assert "all odds count the years as they were" in text
+    assert "frost is less likely" in text
+
+
+def test_a_late_step_is_why_todays_climate_is_not_told():
+    daily = records.weather(2, years=45)
+    later = daily["time"].dt.year > int(daily["time"].dt.year[-1]) - 12
+    for name in ("tmin", "tmax", "tmean"):
+        daily[name] = (daily[name] + 4.0 * later).assign_attrs(daily[name].attrs)
+    daily = todays_climate(daily)
+    text = words.which_climate(SimpleNamespace(today=None, daily=daily))
+    assert "Too few years have passed since the sudden change" in text
+    assert "all odds count the years as they were" in text
+
+
+def test_a_record_of_todays_climate_needs_no_word_about_it():
+    daily = todays_climate(records.weather(3, years=30))
+    assert daily.attrs["climate"] == "today"
+    assert words.which_climate(SimpleNamespace(today=None, daily=daily)) == ""

@@ -53,7 +53,9 @@ def test_what_is_not_known_is_not_made_up(so_far):
     gap = so_far.copy(deep=True)
     for name in ("rank", "ranked", "so_far"):
         gap[name].loc[{"quantity": "heat_sum"}] = np.nan
-    assert said.season_lines(gap, "C")[0] == "Heat above 5 °C: not known, too many days are missing"
+    assert "Heat above 5 °C: not known, too many days are missing" in said.season_lines(gap, "C")
+    gap["days_ahead"] = gap["days_ahead"] * np.nan
+    assert not any("a typical year." in line for line in said.season_lines(gap, "C"))
     dry = cw.season_so_far(running().drop_vars("precip"))
     assert not any("Rain" in line for line in said.season_lines(dry, "C"))
 
@@ -63,8 +65,9 @@ def test_odds_of_another_freeze_are_told_with_their_dates(so_far):
     row = so_far.isel(threshold=0).sel(side="last spring")
     hits = round(float(row["share"]) * int(row["known"]))
     assert f"it came in {hits} of {int(row['known'])} years" in spring
-    assert "the latest so far was on 23 Apr" in spring
-    assert f"one in ten from {said.day_of(row['date'].sel(level=0.1))} on" in spring
+    assert "The latest so far this year was on 23 April." in spring
+    falls = row["date"].sel(level=0.1).dt
+    assert f"one in ten by {int(falls.day)} {falls.strftime('%B').item()} (likely" in spring
     assert "one in two" not in spring  # the odds are below that already
     late = cw.season_so_far(running("2024-06-20"))
     assert said.freeze_lines(late, "C")[0].startswith("No night of 0 °C or colder came this late")
@@ -73,25 +76,27 @@ def test_odds_of_another_freeze_are_told_with_their_dates(so_far):
 def test_a_standing_crop_is_told_by_its_stage_and_dates(pea):
     heading = said.outlook_heading(pea)
     assert heading.startswith(
-        "Pea, sown outdoors on 10 Apr 2024. Latest stage by the growing model: "
+        "Peas, sown outdoors on 10 April 2024. Latest stage by the growing model: "
     )
-    assert str(pea["stage_now"].item()) in heading
+    assert f"{pea['stage_now'].item()}, reached on 8 May." in heading
     lines = said.outlook_lines(pea, "C")
     harvest = pea.sel(event="harvest")
-    days = [said.day_of(harvest[f"date_{end}"]) for end in ("mid", "low", "high")]
-    assert f"Harvest: {days[0]} ({days[1]} to {days[2]} nine times in ten)" in lines[1]
+    days = [int(harvest[f"date_{end}"].dt.day) for end in ("mid", "low", "high")]
+    assert lines[1].startswith(
+        f"First picked: {days[0]} July, likely {days[1]}\N{EN DASH}{days[2]} July. By past years"
+    )
     assert "Emergence" not in " ".join(lines)  # it has come
     assert any(said.ODDS_AS_EVER in line for line in lines)
     width = (pea["told_high"] - pea["told_low"])[-1] / np.timedelta64(1, "D")
-    assert f"now to within {round(float(width))} days" in lines[-1]
+    assert f"now they span {round(float(width)) + 1} days" in lines[-1]  # both ends count
 
 
 @pytest.mark.parametrize(
     ("given", "words"),
     [
         ({"stage_now": ""}, "nothing shows yet on 14 May 2024"),
-        ({"stage_now": "flowers"}, "Latest stage by the growing model: flowers, from 20 May"),
-        ({"has_failed": True}, "it has failed by now: "),
+        ({"stage_now": "flowers"}, "Latest stage by the growing model: flowers, reached on 20 May"),
+        ({"has_failed": True}, "By the growing model the crop has failed: killed by frost."),
     ],
 )
 def test_a_crop_is_told_where_it_stands(monkeypatch, given, words):
@@ -104,23 +109,30 @@ def test_a_crop_is_told_where_it_stands(monkeypatch, given, words):
         }
         | given,
         {"event": ["flowers"]},
-        {"crop": "pea", "on": "2024-05-14", "sown": "2024-04-10", "plan": "sown outdoors 10 Apr"},
+        {
+            "crop_plural": "peas",
+            "start_verb": "sow",
+            "where": "outdoors",
+            "on": "2024-05-14",
+            "sown": "2024-04-10",
+        },
     )
     text = said.outlook_heading(ahead)
-    assert text.startswith("Pea, sown outdoors on 10 Apr 2024. ")
+    assert text.startswith("Peas, sown outdoors on 10 April 2024. ")
     assert words in text
     unsown = ahead.assign_attrs(sown="")
-    assert said.outlook_heading(unsown).startswith("Pea. ")
+    assert said.outlook_heading(unsown).startswith("Peas. ")
     before = unsown.expand_dims(start=1)
-    assert said.outlook_heading(before) == "Pea, not yet started on 14 May 2024:"
+    assert said.outlook_heading(before) == "Peas, not yet sown on 14 May 2024:"
 
 
 def test_where_the_season_says_no_more_past_years_are_shown(pea):
     early = pea.copy()
     early["says_more"] = pea["says_more"] & False
     lines = " ".join(said.outlook_lines(early, "C"))
-    usual = pea.sel(event="harvest")
-    assert f"Harvest: {said.day_of(usual['usual_mid'])}" in lines
+    usual = pea.sel(event="harvest")["usual_mid"].dt
+    assert f"First picked: {int(usual.day)} {usual.strftime('%B').item()}, likely" in lines
+    assert "By past years alone" not in lines
     assert said.TOO_EARLY in lines
     assert said.TOO_EARLY not in " ".join(said.outlook_lines(pea, "C"))
 
@@ -128,21 +140,28 @@ def test_where_the_season_says_no_more_past_years_are_shown(pea):
 def test_few_traces_are_no_interval(pea):
     few = pea.copy(deep=True)
     few["seen"].loc[{"event": "harvest"}] = 4
-    [line] = [text for text in said.outlook_lines(few, "C") if text.startswith("Harvest")]
-    assert "comes in 4 years only" in line
-    assert "nine times" not in line
+    [line] = [text for text in said.outlook_lines(few, "C") if text.startswith("First picked")]
+    assert "only with the weather of 4 past years" in line
+    assert "likely" not in line
 
 
 def test_a_crop_to_start_is_told_by_its_soil_and_its_starts(bean):
     lines = said.outlook_lines(bean, "C")
-    assert "The soil at 5 cm is likely to reach 15.6 °C" in lines[0]
-    last = bean["start"].values[(bean["odds"] >= 0.8).values][-1]
-    assert f"Odds of 8 in 10 or more for a start up to {said.day_of(last)}." in lines
+    assert "The soil at a depth of 5 cm should reach 15.6 °C" in lines[0]
+    last = bean["start"][(bean["odds"] >= 0.8).values][-1].dt
+    until = f"{int(last.day)} {last.strftime('%B').item()}"
+    assert f"Sown by {until}, the crop comes to a harvest at least 8 years in 10." in lines
+    best = bean.isel(start=int(bean["good"].argmax("start")))
+    most = f"in {int(best['good'])} of {int(best['known'])} years."
+    assert any(line.startswith("Good harvests are most") and line.endswith(most) for line in lines)
     row = bean.isel(start=0)
     assert any(
-        f"a harvest in {int(row['harvested'])} of {int(row['known'])} years" in line
+        f"a harvest in {int(row['harvested'])} of {int(row['known'])} years, a good one in "
+        f"{int(row['good'])};" in line
         for line in lines
     )
+    few = said.outlook_lines(bean, "C", each_start=False)
+    assert len(few) == len(lines) - len(said.starts_table(bean)["rows"])
     far = bean.copy()
     far["soil_says_more"] = bean["soil_says_more"] & False
     assert said.SOIL_AS_EVER in said.outlook_lines(far, "C")[0]
@@ -155,7 +174,8 @@ def test_missing_days_are_said():
     assert notes[0].startswith("2 days of the last year are missing")
     late = cw.season_so_far(record, on="2024-05-20")
     assert said.season_notes(late) == [
-        "The record ends on 14 May 2024: the 5 days since then are taken from each past year."
+        "The record ends on 14 May 2024. The 5 days since then are taken from each past year in "
+        "turn."
     ]
     assert said.season_notes(cw.season_so_far(record)) == []
 
@@ -169,13 +189,13 @@ def test_the_calendar_has_the_dates_to_come(which, request):
     days = {str(event["SUMMARY"]): event["DTSTART"].dt for event in events}
     if which == "pea":
         harvest = ahead["date_mid"].sel(event="harvest").values.astype("datetime64[D]").item()
-        assert days["Pea: harvest"] == harvest
-        assert "Pea: emergence" not in days
+        assert days["Peas: first picked"] == harvest
+        assert "Peas: emergence" not in days
     else:
-        last = ahead["start"].values[(ahead["odds"] >= 0.8).values][-1]
-        assert days["Snap bean: last day to start"] == last.astype("datetime64[D]").item()
+        last = ahead["start"].values[said.worth_starting(ahead)][-1]
+        assert days["Snap beans: last day to sow"] == last.astype("datetime64[D]").item()
     notes = " ".join(str(event["DESCRIPTION"]) for event in events)
-    assert "no weather forecast" in notes
+    assert "not a weather forecast" in notes
 
 
 def level_of(**given):
@@ -198,17 +218,16 @@ def level_of(**given):
 
 def test_another_night_of_frost_has_its_odds_its_years_and_its_dates_in_place():
     text = said._spring_line(level_of(), "0 °C or colder")
-    assert "odds 60 % (45 % to 72 %)" in text
-    assert "it came in 22 of 40 years" in text
-    assert "the latest so far was on 3 May" in text
-    down = text.split("down to ")[1]
-    assert down.startswith("one in two from 20 May on (17 May to 24 May)")
-    assert "one in ten from 1 Jun on (28 May to 8 Jun)" in down
+    assert "it came in 22 of 40 years (likely 45 to 72 in 100)" in text
+    assert "The latest so far this year was on 3 May." in text
+    down = text.split("fall to ")[1]
+    assert down.startswith("one in two by 20 May (likely 17\N{EN DASH}24 May)")
+    assert "one in ten by 1 June (likely 28 May\N{EN DASH}8 June)" in down
 
 
 def test_a_frost_that_came_so_late_in_no_year_has_no_odds():
     text = said._spring_line(level_of(share=0.0), "0 °C or colder")
-    assert text.startswith("No night of 0 °C or colder came this late in spring in 40 years")
+    assert text.startswith("No night of 0 °C or colder came this late in spring in any of 40 ")
     assert "odds" not in text
 
 
@@ -218,7 +237,8 @@ def test_the_first_night_of_autumn_has_come_or_has_its_odds():
     none = np.datetime64("NaT", "D")
     ahead = said._autumn_line(level_of(came=none), "0 °C or colder")
     assert "came" not in ahead
-    assert ahead.index("one in ten by 1 Jun") < ahead.index("one in two by 20 May")
+    assert "comes by 1 June in one year in ten (likely" in ahead
+    assert ahead.index("1 June in one year in ten") < ahead.index("20 May in one year in two")
     never = level_of(came=none)
     never["date"] = ("level", np.array(["NaT"] * 2, "datetime64[D]"))
     rare = said._autumn_line(never, "0 °C or colder")
@@ -229,11 +249,11 @@ def test_the_first_night_of_autumn_has_come_or_has_its_odds():
 @pytest.mark.parametrize(
     ("odds", "last"),
     [
-        ([0.9, 0.85, 0.7, 0.3], "6 May"),
-        ([0.5, 0.85, 0.9, 0.3], "11 May, from 6 May on"),
-        ([0.9, 0.3, 0.85, 0.9], "1 May"),
+        ([0.9, 0.85, 0.7, 0.3], "by 6 May"),
+        ([0.5, 0.85, 0.9, 0.3], "between 6 May and 11 May"),
+        ([0.9, 0.3, 0.85, 0.9], "by 1 May"),
         ([0.1, 0.2, 0.3, 0.4], ""),
-        ([0.9, 0.9, 0.9, 0.9], "16 May"),
+        ([0.9, 0.9, 0.9, 0.9], "by 16 May"),
     ],
 )
 def test_the_last_start_is_that_of_the_first_run_with_the_odds(odds, last):
@@ -270,15 +290,15 @@ def test_a_quantity_so_far_stands_before_the_usual_one():
     row = xr.Dataset(quantities, {"quantity": ["rain"]}, {"base_c": 5.0})
     text = said._quantity_line(row, "rain", "C")
     assert text.startswith("Rain: 300 mm, the 3rd ")
-    assert text.endswith("usually 250 (180 to 320 in 8 years of 10)")
+    assert text.endswith("a typical year has 250, eight years in ten 180 to 320")
 
 
 def test_days_that_were_not_measured_are_one_or_many():
     one = " ".join(said.season_notes(xr.Dataset(attrs={"bridged_days": 1})))
-    assert "1 day of the last year is missing" in one
-    assert "up to five in a row are bridged" in one
+    assert "1 day of the last year is missing." in one
+    assert "Up to five in a row are filled in" in one
     many = said.season_notes(xr.Dataset(attrs={"days_behind": 3, "through": "2024-05-14"}))
-    assert many[0].startswith("The record ends on 14 May 2024: the 3 days since then are taken")
+    assert many[0].startswith("The record ends on 14 May 2024. The 3 days since then are taken")
     assert said.season_notes(xr.Dataset()) == []
 
 
@@ -290,6 +310,8 @@ def odds_of(usual):
         "low": 0.62,
         "high": 0.88,
         "harvest_usual_odds": usual,
+        "harvest_usual_share": 0.75,
+        "harvest_usual_known": 36,
         "harvest_usual_low": 0.55,
         "harvest_usual_high": 0.81,
     }
@@ -300,11 +322,10 @@ def odds_of(usual):
 
 def test_a_standing_crops_odds_and_what_fails_it_are_in_their_places():
     text, fails = said._odds_lines(odds_of(0.7))
-    assert "weather of 30 of 38 past years" in text
-    assert "odds 77 % (62 % to 88 %)" in text
-    assert "70 % (55 % to 81 %)" in text
+    assert "comes to a harvest in 30 of 38 (likely 62 to 88 in 100)." in text
+    assert "still stood on this date, 27 of 36 gave a harvest (likely 55 to 81 in 100)." in text
     assert fails == "Why it fails in the others: bolted in 5, too hot in 2."
-    assert "%" not in said._odds_lines(odds_of(np.nan))[0].split("88 %")[1]
+    assert said._odds_lines(odds_of(np.nan))[0].endswith("(likely 62 to 88 in 100).")
 
 
 def test_the_harvest_narrows_from_its_first_width_to_the_last():
@@ -320,8 +341,8 @@ def test_the_harvest_narrows_from_its_first_width_to_the_last():
         coords=at,
     )
     (text,) = said._narrowing(ahead)
-    assert text.startswith("On 10 Apr the first harvest could be told to within 20 days")
-    assert text.endswith("now to within 8 days.")
+    assert text.startswith("On 10 April the likely dates of the first harvest spanned 21 days")
+    assert text.endswith("now they span 9 days.")
 
 
 @pytest.mark.parametrize("text", [said.ODDS_AS_EVER, said.TOO_EARLY, said.SOIL_AS_EVER])
@@ -337,14 +358,17 @@ def test_soil_that_warms_is_told_by_its_depth_its_limit_and_its_days(says_more):
         f"warm_{end}": day + off * step for end, off in (("mid", 0), ("low", -6), ("high", 9))
     }
     usual = {f"usual_{name}": date + 12 * step for name, date in columns.items()}
-    ahead = xr.Dataset(columns | usual | {"soil_says_more": says_more}, attrs={"warm_soil_c": 15.0})
+    attrs = {"warm_soil_c": 15.0, "on": "2024-05-12"}
+    ahead = xr.Dataset(columns | usual | {"soil_says_more": says_more}, attrs=attrs)
     text = said._warm_line(ahead, "C")
-    assert "The soil at 5 cm is likely to reach 15 °C" in text
+    assert "The soil at a depth of 5 cm should reach 15 °C" in text
     if says_more:
-        assert "by 20 May (14 May to 29 May nine times in ten)" in text
+        warm = said._warm_line(ahead.assign_attrs(on="2024-06-01"), "C")
+        assert warm.startswith("The soil at a depth of 5 cm has reached 15 °C")
+        assert "by 20 May (likely 14\N{EN DASH}29 May)" in text
         assert said.SOIL_AS_EVER not in text
     else:
-        assert "by 1 Jun (26 May to 10 Jun nine times in ten)" in text
+        assert "by 1 June (likely 26 May\N{EN DASH}10 June)" in text
         assert text.endswith(said.SOIL_AS_EVER)
 
 
@@ -359,3 +383,88 @@ def test_events_at_one_time_are_told_once_and_those_that_came_are_not():
         later = ahead.copy(deep=True)
         later[f"date_{end}"][1] = np.datetime64("2024-05-28")
         assert len(said.events_to_come(later)) == 3  # one end apart is another spread
+
+
+# --- the finding --------------------------------------------------------------------------
+
+
+def standing(**changed):
+    """A crop that stands, made up by hand: what its harvest comes to."""
+    day, step = np.datetime64("2024-07-05"), np.timedelta64(1, "D")
+    columns = {
+        "has_failed": False,
+        "known": 38,
+        "says_more": True,
+        "has_come": ("event", [False]),
+        "seen": ("event", [30]),
+        "date_mid": ("event", [day]),
+        "usual_mid": ("event", [day + 6 * step]),
+    }
+    attrs = {"crop_plural": "peas", "crop_be": "are", "harvest_verb": "picked"}
+    return xr.Dataset(columns | changed, {"event": ["harvest"]}, attrs)
+
+
+@pytest.mark.parametrize(
+    ("changed", "finding"),
+    [
+        ({}, "Expect to pick the first peas about 5 July"),
+        ({"says_more": False}, "Expect to pick the first peas about 11 July"),
+        ({"seen": ("event", [19])}, "Expect to pick the first peas about 5 July"),
+        ({"seen": ("event", [18])}, "Peas are a gamble: 18 harvests in 38 years"),
+        ({"seen": ("event", [0])}, "No past year's weather brings the peas to a harvest now"),
+        ({"has_failed": True}, "By the growing model the peas will give no harvest"),
+        ({"has_come": ("event", [True])}, "Peas should be ready to pick by now"),
+    ],
+)
+def test_the_finding_is_a_date_a_gamble_or_a_failure(changed, finding):
+    text = said.finding(standing(**changed))
+    assert text == finding
+    assert len(text.split()) <= 11
+
+
+@pytest.mark.parametrize(
+    ("odds", "good", "finding"),
+    [
+        ([0.9, 0.9, 0.85, 0.3], [20, 24, 12, 0], "There is time to sow peas until 11 May"),
+        ([0.9, 0.9, 0.85, 0.3], [20, 24, 11, 0], "There is time to sow peas until 6 May"),
+        ([0.9, 0.9, 0.85, 0.3], [2, 24, 12, 0], "Sow peas between 6 May and 11 May"),
+        ([0.7, 0.7, 0.6, 0.3], [20, 24, 12, 0], "Sowing peas from now on is a gamble"),
+        ([0.0, 0.0, 0.0, 0.0], [0, 0, 0, 0], "No date in the next half-year suits peas"),
+    ],
+)
+def test_the_finding_of_a_crop_to_start_is_until_when_good_harvests_follow(odds, good, finding):
+    starts = np.datetime64("2024-05-01") + 5 * np.arange(4) * np.timedelta64(1, "D")
+    harvested = ("start", [round(38 * each) for each in odds])
+    columns = {"odds": ("start", odds), "good": ("start", good), "harvested": harvested}
+    attrs = {"crop_plural": "peas", "start_verb": "sow"}
+    text = said.finding(xr.Dataset(columns, {"start": starts}, attrs))
+    assert text == finding
+    assert len(text.split()) <= 11
+
+
+@pytest.mark.parametrize(
+    ("days", "text"),
+    [
+        (10.6, "the season is 11 days ahead of a typical year."),
+        (-3.2, "the season is 3 days behind a typical year."),
+        (1.2, "the season is 1 day ahead of a typical year."),
+        (0.3, "the season is neither early nor late."),
+        (np.nan, ""),
+    ],
+)
+def test_an_early_season_is_ahead_and_a_late_one_behind(days, text):
+    told = said.early_or_late(xr.Dataset({"days_ahead": days}))
+    assert told.endswith(text)
+    assert bool(told) == bool(text)
+
+
+def test_a_date_that_is_always_the_same_has_no_range():
+    day, step = np.datetime64("2024-05-24"), np.timedelta64(1, "D")
+    names = [f"{prefix}_{end}" for prefix in ("date", "usual") for end in ("low", "mid", "high")]
+    row = xr.Dataset(dict.fromkeys(names, day) | {"seen": 38}, {"event": "set out"})
+    ahead = xr.Dataset({"says_more": True}, attrs={"harvest_verb": "picked"})
+    assert said._event_line(row, ahead) == "Set out: 24 May."
+    later = row.assign(usual_mid=day + 2 * step, usual_high=day + 4 * step)
+    assert said._event_line(later, ahead) == (
+        "Set out: 24 May. By past years alone: 26 May, likely 24\N{EN DASH}28 May."
+    )

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+import statistics
 from dataclasses import replace
 
 import numpy as np
@@ -244,6 +245,19 @@ def test_a_logged_period_by_hand():
     assert check.too_cold == check.too_hot == ("2026-03-01",)
 
 
+@pytest.mark.parametrize("every_h", [0.5, 1.0, 3.0, 4.0, 6.0])
+def test_hours_are_counted_however_seldom_the_logger_reads(every_h):
+    readings = int(10 * 24 / every_h) + 1
+    time = np.datetime64("2026-03-01T00:00:00") + np.timedelta64(int(3600 * every_h), "s") * (
+        np.arange(readings)
+    )
+    whole = check_space(logged(time, np.full(readings, BAND.low_c + 1)), PLANT)
+    assert whole.hours == whole.hours_in_band == pytest.approx(240)
+    lost = np.delete(time, [20, 21, 22, 23, 24, 25, 26])
+    holed = check_space(logged(lost, np.full(len(lost), BAND.low_c + 1)), PLANT)
+    assert holed.hours == pytest.approx(240 - 8 * every_h)  # the hole is left out
+
+
 @settings(max_examples=40)
 @given(
     st.lists(st.integers(0, 4000), min_size=1, max_size=60, unique=True),
@@ -254,9 +268,10 @@ def test_hours_add_up_against_a_plain_loop(minutes, seed):
     heat = np.random.default_rng(seed).normal(12, 14, len(time)).round(1)
     check = check_space(logged(time, heat), PLANT, hot_c=30)
     inside = total = 0.0
-    for n, (a, b) in enumerate(itertools.pairwise(time)):
-        hours = (b - a) / pd.Timedelta("1h")
-        if hours <= 3:
+    gaps = [(b - a) / pd.Timedelta("1h") for a, b in itertools.pairwise(time)]
+    longest = max(3.0, 1.5 * min(6.0, statistics.median(gaps))) if gaps else 3.0
+    for n, hours in enumerate(gaps):
+        if hours <= longest:
             total += hours
             inside += sum(hours / 2 for k in (n, n + 1) if within(heat[k]))
     npt.assert_allclose(check.hours, total, atol=1e-9)

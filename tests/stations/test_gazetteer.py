@@ -338,6 +338,27 @@ def test_a_region_that_has_no_such_place_lists_those_there_are():
     assert "Bolzano, Trentino-Alto Adige, Italy" in f"{caught.value}"
 
 
+@pytest.mark.parametrize(
+    ("query", "address"),
+    [
+        ("Los Angeles, Calif.", "Los Angeles, California, United States"),
+        ("Montreal, Que.", "Montréal, Quebec, Canada"),
+        ("London Ont.", "London, Ontario, Canada"),
+        ("Salem, Mass.", "Salem, Massachusetts, United States"),
+        ("Salem, Ore.", "Salem, Oregon, United States"),
+        ("Portland, Ore., U.S.A.", "Portland, Oregon, United States"),
+    ],
+)
+def test_a_region_may_be_cut_short_with_a_full_stop(query, address):
+    assert locate(query).address == address
+
+
+def test_a_region_cut_short_to_less_than_three_letters_is_a_code_or_nothing():
+    assert locate("Salem, Or.").address == "Salem, Oregon, United States"
+    with pytest.raises(ValueError, match=r"none of them lies in 'Te\.'"):
+        locate("Salem, Te.")
+
+
 def test_codes_of_airports_are_no_names():
     assert places("BZO") == []  # Bolzano's airport
 

@@ -606,7 +606,7 @@ def test_the_panel_of_a_season_gives_python_what_was_chosen(browser):
         "state": {"crop": "pea", "sown": "04-10", "on": "2024-05-15", "units": "C"},
         "crops": ["pea", "potato"],
         "message": "",
-        "picture_address": "data:,",
+        "drawings": ["<svg><text>wide</text></svg>", "<svg><text>narrow</text></svg>"],
         "finding": "Peas from 20 June",
         "told": ["Peas from 20 June", "This is no forecast."],
     }
@@ -632,12 +632,17 @@ def test_the_panel_of_a_season_gives_python_what_was_chosen(browser):
             }""",
             [front_end.season_script(), given],
         )
-        assert page.locator("li").all_inner_texts() == given["told"]
-        assert page.get_by_label("Sown on").input_value() == "04-10"
+        heading, *lines = given["told"]
+        assert page.locator("li").all_inner_texts() == lines
+        assert page.locator(".crop").inner_text() == heading
+        assert page.locator(".finding").inner_text() == "Peas from 20 June."
+        pictures = page.get_by_role("img", name="Peas from 20 June.")
+        assert pictures.all_inner_texts() == ["wide", "narrow"]
+        assert page.get_by_label("Sown or planted on").input_value() == "04-10"
         page.get_by_label("Crop").select_option("potato")
         assert page.evaluate("window.chosen") == {**given["state"], "crop": "potato"}
-        page.get_by_label("Sown on").fill(" 04-20 ")
-        page.get_by_label("Sown on").press("Enter")
+        page.get_by_label("Sown or planted on").fill(" 04-20 ")
+        page.get_by_label("Sown or planted on").press("Enter")
         assert page.evaluate("window.chosen.sown") == "04-20"
         assert not page.get_by_role("alert").is_visible()
         page.evaluate("window.give('message', 'sown is a day such as 04-28')")

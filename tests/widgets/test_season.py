@@ -1,6 +1,8 @@
 """The panel of a season: what is chosen is what is shown, and what is wrong is said."""
 
 import base64
+import html
+import re
 
 import pytest
 
@@ -29,10 +31,10 @@ def test_it_opens_on_what_it_was_given(daily, panel):
 
 
 def test_a_choice_changes_what_is_told(panel):
-    before = panel.picture_address
+    before = panel.drawings
     panel.state = {**panel.state, "crop": "snap bean", "sown": ""}
-    assert panel.told[0].startswith("Snap bean, not yet started on 15 May 2024")
-    assert panel.picture_address != before
+    assert panel.told[0].startswith("Snap beans, not yet sown on 15 May 2024")
+    assert [*map(str.__ne__, panel.drawings, before)] == [True, True]
     assert "start" in panel.ahead.dims
     panel.state = {**panel.state, "on": "2024-05-01", "units": "F"}
     assert panel.ahead.attrs["on"] == "2024-05-01"
@@ -69,6 +71,20 @@ def test_where_no_script_runs_it_is_a_picture(panel):
     assert base64.b64decode(data["image/png"]).startswith(b"\x89PNG")
     assert metadata["image/png"]["alt"] == panel.finding == data["text/plain"]
     assert "application/vnd.jupyter.widget-view+json" in data
+    still = html.unescape(data["text/html"])
+    assert data["image/png"] in still
+    assert all(line in still for line in panel.told)
+
+
+def test_its_picture_is_text_in_inks_of_its_own_wide_and_narrow(panel):
+    wide, narrow = panel.drawings
+    assert "First picked" in wide
+    assert "First picked" in narrow
+    widths = [float(re.search(r'viewBox="0 0 ([\d.]+)', each)[1]) for each in panel.drawings]
+    assert widths[0] > 2 * widths[1]
+    used = set(re.findall(r"var\((--c\w+)\)", wide + narrow))
+    assert len(used) > 4
+    assert all(f"{ink}:light-dark(" in panel._css for ink in used)
 
 
 def test_the_plan_that_was_given_stays_with_its_crop(daily):

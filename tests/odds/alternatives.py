@@ -1,0 +1,344 @@
+"""Rules for today's odds that were tried on the long records, beside the one that is used.
+
+::
+
+    python tests/odds/alternatives.py
+
+asks the questions of the hindcast of each rule, prints how much more or less of the plain count's
+Brier score it takes away, and writes the table into ``RESULTS.md`` beside this file. It needs the
+records that lie outside the project, in ``../shared``, and takes some minutes.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import NamedTuple
+from unittest.mock import patch
+
+import numpy as np
+import xarray as xr
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+import hindcast as table
+from agreement import records
+
+from climwin.climate import hindcast as looking_back
+from climwin.climate import level as todays_level
+from climwin.climate.breakpoints import BREAK_P, sudden_step
+from climwin.core.stats import bandwidth, kernel_share_above, smoothed_share, within_reach
+
+BEGIN, END = "<!-- alternatives: begin -->", "<!-- alternatives: end -->"
+FIRST_YEARS = 30
+SHORT = (12, 15, 20)
+"""Years of a short record. [year]"""
+GROUPS = {"freezes": table.FREEZES, "heat": ("heat",), "window": ("window",)}
+
+Kernel = Callable[[np.ndarray, np.ndarray], np.ndarray]
+
+
+# --- kernels ------------------------------------------------------------------------------
+
+
+def scaled_kernel(values: np.ndarray, at: np.ndarray) -> np.ndarray:
+    """A kernel that keeps the variance of the sample (M. C. Jones, "On correcting for variance
+    inflation in kernel density estimation," Computational Statistics and Data Analysis, vol. 11,
+    pp. 3-15, 1991; from memory)."""
+    from scipy.special import ndtr
+
+    there = np.isfinite(values)
+    if there.sum() < 2 or not values[there].std():
+        return kernel_share_above(values, at)
+    width, middle = bandwidth(values), values[there].mean()
+    scale = 1 / np.sqrt(1 + width**2 / values[there].var(ddof=1))
+    drawn_in = np.where(there, middle + (values - middle) * scale, values)
+    apart = (drawn_in - at[:, None]) / (width * scale)
+    return within_reach(ndtr(apart).mean(axis=-1), len(values))
+
+
+def plain_count(values: np.ndarray, at: np.ndarray) -> np.ndarray:
+    count = len(values)
+    return smoothed_share((values > at[:, None]).sum(axis=-1), np.full(len(at), count))
+
+
+def bare_count(values: np.ndarray, at: np.ndarray) -> np.ndarray:
+    return np.asarray((values > at[:, None]).mean(axis=-1))
+
+
+# --- shifts -------------------------------------------------------------------------------
+
+
+class Trend(NamedTuple):
+    """The shrunk trend of the years that today's level is taken from."""
+
+    slope: float
+    middle: float
+    first: float
+
+
+class Moved(NamedTuple):
+    """How the years are moved when asked at the end of one of them."""
+
+    by: float
+    trend: Trend = Trend(0.0, 0.0, np.inf)
+
+    def of_year(self, year: np.ndarray) -> np.ndarray:
+        """The shift of each year; with a trend the early ones move further. [degC]"""
+        since = np.where(year >= self.trend.first, year - self.trend.middle, 0.0)
+        return self.by - self.trend.slope * since
+
+
+def used(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
+    return Moved(todays_level.level_shift(year, level, first).by)
+
+
+def not_carried_on(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
+    with patch.object(todays_level, "USUAL_SLOPE_C", 1e-9):
+        return used(year, level, first)
+
+
+def carried_on_in_full(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
+    with patch.object(todays_level, "USUAL_SLOPE_C", 1e3):
+        return used(year, level, first)
+
+
+def half_life_of_three(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
+    return Moved(todays_level.level_shift(year, level, first, half_life=3.0).by)
+
+
+def from_25_years(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
+    with patch.object(todays_level, "LEAST_LEVEL_YEARS", 25):
+        return used(year, level, first)
+
+
+def without_trend(year: np.ndarray, level: np.ndarray, first: float) -> Moved:
+    """The trend, shrunk by its uncertainty, is taken out of the years before they are moved."""
+    by = used(year, level, first).by
+    these = year >= first if np.isfinite(first) else np.ones(len(year), dtype=bool)
+    x, y = year[these], level[these]
+    if not by:
+        return Moved(0.0)
+    since = x - x.mean()
+    slope = float(since @ y / (since @ since))
+    left = y - y.mean() - slope * since
+    variance = float(left @ left) / (len(x) - 2) / float(since @ since)
+    kept = todays_level.USUAL_SLOPE_C**2 / (todays_level.USUAL_SLOPE_C**2 + variance)
+    return Moved(by, Trend(kept * slope, float(x.mean()), float(x[0])))
+
+
+class Rule(NamedTuple):
+    """A way to the odds."""
+
+    name: str
+    kernel: Kernel = kernel_share_above
+    moved: Callable[[np.ndarray, np.ndarray, float], Moved] | None = used
+    latest: int | None = None
+    """Only so many of the latest years are known; None for all."""
+
+
+USED = Rule("used: moved to today's level, smoothed")
+COUNT = Rule("count of the latest 30 years", bare_count, None, 30)
+RULES = (
+    COUNT,
+    USED,
+    Rule("the kernel scaled to keep the variance of the dates", scaled_kernel),
+    Rule("no kernel", plain_count),
+    Rule("level not carried on by the trend", moved=not_carried_on),
+    Rule("level carried on by the trend in full", moved=carried_on_in_full),
+    Rule("half-life of three years", moved=half_life_of_three),
+    Rule("the trend taken out of the years first", moved=without_trend),
+    Rule("25 years needed after a step", moved=from_25_years),
+    Rule("all years as they were, smoothed", moved=None),
+)
+
+
+def short_rules(years: int) -> tuple[Rule, Rule, Rule]:
+    """Of the latest years alone: the count, the smoothed odds, and those of today's level."""
+    return (
+        Rule(f"count of {years}", bare_count, None, years),
+        Rule(f"smoothed {years}", kernel_share_above, None, years),
+        Rule(f"moved {years}", kernel_share_above, used, years),
+    )
+
+
+# --- scores -------------------------------------------------------------------------------
+
+
+def cells_of(place: str, rules: Sequence[Rule]) -> Iterator[table.Cell]:
+    """Squared misses of every rule at a place."""
+    daily = records.load(place, (1850, 2100))
+    years, levels = looking_back._levels(daily)
+    asked = np.arange(FIRST_YEARS - 1, len(years) - 1)
+    shifts = {rule.name: _shifts(rule, years, levels, asked) for rule in rules if rule.moved}
+    samples = _samples(daily, years, asked, rules, shifts)
+    total: dict[tuple[int, str], list[np.ndarray]] = {}
+    for question, by_rule in samples:
+        limits = looking_back._limits(question)
+        if not len(limits):
+            continue
+        above = looking_back._above_next(question, limits, years, asked)
+        for row, last in enumerate(asked):
+            values = {name: each[row][: last + 1] for name, each in by_rule.items()}
+            odds = np.array([_odds(rule, values[rule.name], limits) for rule in rules])
+            came = above[row]
+            if np.isnan(odds).any():
+                continue
+            for ahead in np.flatnonzero(~np.isnan(came).any(axis=1)):
+                key = int((years[last] + 1 + ahead) // 10), question.kind
+                squares = ((odds - came[ahead]) ** 2).sum(axis=1)
+                total.setdefault(key, []).append(np.append(squares, len(limits)))
+    for (decade, kind), rows in total.items():
+        sums = np.sum(rows, axis=0)
+        yield table.Cell(place, decade, kind, sums[:-1], int(sums[-1]))
+
+
+def _odds(rule: Rule, values: np.ndarray, limits: np.ndarray) -> np.ndarray:
+    """Odds of exceeding limits by a rule; NaN where it has no year."""
+    if rule is COUNT:  # it takes the latest known years, as in the hindcast itself
+        values = values[~np.isnan(values)]
+    part = values if rule.latest is None else values[-rule.latest :]
+    part = part[~np.isnan(part)]
+    return rule.kernel(part, limits) if len(part) else np.full(len(limits), np.nan)
+
+
+def _shifts(
+    rule: Rule, years: np.ndarray, levels: dict[str, np.ndarray], asked: np.ndarray
+) -> dict[str, list[Moved]]:
+    assert rule.moved is not None
+    out: dict[str, list[Moved]] = {name: [] for name in levels}
+    for last in asked:
+        year = years[: last + 1].astype(float)
+        for name, level in levels.items():
+            until, first = level[: last + 1], np.nan
+            if rule.latest is None:
+                change = sudden_step(year, until, beside_trend=True, enough_p=BREAK_P)
+                if change.is_step and change.p < BREAK_P:
+                    first = change.break_year
+                out[name].append(rule.moved(year, until, first))
+            else:
+                with patch.object(todays_level, "LEAST_LEVEL_YEARS", min(rule.latest, 15)):
+                    moved = rule.moved(year[-rule.latest :], until[-rule.latest :], first)
+                out[name].append(moved)
+    return out
+
+
+def _samples(
+    daily: xr.Dataset,
+    years: np.ndarray,
+    asked: np.ndarray,
+    rules: Sequence[Rule],
+    shifts: dict[str, dict[str, list[Moved]]],
+) -> Iterator[tuple[looking_back._Question, dict[str, list[np.ndarray]]]]:
+    """Each question with its yearly values by rule and year of asking."""
+    whole = [rule for rule in rules if rule.moved and rule.moved is not without_trend]
+    by = {
+        name: np.array([each.by for rule in whole for each in shifts[rule.name][name]])
+        for name in ("tmin", "tmax")
+    }
+    questions = looking_back._questions(daily, years, by)
+    tilted = [rule for rule in rules if rule.moved is without_trend]
+    of_tilted = {rule.name: _of_tilted(daily, years, shifts[rule.name]) for rule in tilted}
+    for number, question in enumerate(questions):
+        values: dict[str, list[np.ndarray]] = {}
+        for rule in rules:
+            if rule.moved is None:
+                values[rule.name] = [question.as_it_was] * len(asked)
+            elif rule in tilted:
+                values[rule.name] = [each[number] for each in of_tilted[rule.name]]
+            else:
+                start = whole.index(rule) * len(asked)
+                values[rule.name] = [question.at_level(start + n) for n in range(len(asked))]
+        yield question, values
+
+
+def _of_tilted(
+    daily: xr.Dataset, years: np.ndarray, shifts: dict[str, list[Moved]]
+) -> list[list[np.ndarray]]:
+    """Yearly values of all questions by year of asking, each year moved by a shift of its own."""
+    of_day = daily["time"].dt.year.values
+    still = {name: np.zeros(0) for name in shifts}
+    out = []
+    for low, high in zip(shifts["tmin"], shifts["tmax"], strict=True):
+        by = {"tmin": low.of_year(of_day), "tmax": high.of_year(of_day)}
+        by["tmean"] = (by["tmin"] + by["tmax"]) / 2
+        moved = daily.assign(
+            {name: daily[name].copy(data=daily[name].values + shift) for name, shift in by.items()}
+        )
+        questions = looking_back._questions(moved, years, still)
+        out.append([question.as_it_was for question in questions])
+    return out
+
+
+# --- the table ----------------------------------------------------------------------------
+
+
+def report() -> Iterator[str]:
+    """Lines of the report."""
+    short = [rule for years in SHORT for rule in short_rules(years)]
+    rules = [*RULES, *short]
+    cells = []
+    for place in table.REGIONS:
+        cells += list(cells_of(place, rules))
+        print(place, file=sys.stderr, flush=True)
+    kinds = list(dict.fromkeys(cell.kind for cell in cells))
+    groups = GROUPS | {"all kinds": tuple(kinds)}
+    skills = {name: table.skill(cells, group) for name, group in groups.items()}
+    drawn = {name: table.resampled(cells, group) for name, group in groups.items()}
+
+    def row(name: str, rule: Rule, other: Rule) -> str:
+        """Skill of a rule less that of another, with 5 and 95 % of the bootstrap."""
+        at, less, texts = rules.index(rule), rules.index(other), []
+        for group, found in skills.items():
+            low, high = np.quantile(drawn[group][:, at] - drawn[group][:, less], [0.05, 0.95])
+            texts.append(f"{found[at] - found[less]:+.1f} ({low:+.1f}..{high:+.1f})")
+        return f"| {name} | " + " | ".join(texts) + " |"
+
+    yield "## Rules that were tried beside the one that is used"
+    yield ""
+    yield (
+        "Made by `python tests/odds/alternatives.py`, on the records and questions of the "
+        "hindcast. Skill of a rule less that of the one that is used, in points of the plain "
+        "count's Brier score; in brackets 5 to 95 % of the bootstrap."
+    )
+    yield ""
+    yield "| rule | " + " | ".join(groups) + " |"
+    yield "| --- |" + " --- |" * len(groups)
+    for rule in RULES:
+        if rule is not USED:
+            yield row(rule.name, rule, USED)
+    yield ""
+    yield (
+        "Short records: the same questions, asked of the latest years alone. Skill of the smoothed "
+        "years over the plain count of the same years; then that of years moved to today's level "
+        "over the count, and over the smoothed years."
+    )
+    yield ""
+    yield "| years | rule | " + " | ".join(groups) + " |"
+    yield "| --- | --- |" + " --- |" * len(groups)
+    for years in SHORT:
+        count, smoothed, moved = short_rules(years)
+        yield row(f"{years} | smoothed, over the count", smoothed, count)
+        yield row(f"{years} | moved, over the count", moved, count)
+        yield row(f"{years} | moved, over smoothed", moved, smoothed)
+
+
+def main() -> None:
+    """Print the table, and write it down."""
+    if not records.RECORDS.is_dir():
+        sys.exit(f"The records are not here: {records.RECORDS} is missing.")
+    text = "\n".join(report())
+    print(text)
+    old = table.RESULTS.read_text("utf-8")
+    block = f"{BEGIN}\n{text}\n{END}\n"
+    if BEGIN in old:
+        before, _, rest = old.partition(BEGIN)
+        new = before + block + rest.partition(END)[2].lstrip("\n")
+    else:
+        new = f"{old.rstrip()}\n\n{block}"
+    table.RESULTS.write_text(new, "utf-8")
+
+
+if __name__ == "__main__":
+    main()
