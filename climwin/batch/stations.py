@@ -20,6 +20,7 @@ import xarray as xr
 from climwin.batch.results import STATUSES, station_results
 from climwin.core.errors import Attribute, Call, ClimwinError, Mention
 from climwin.core.formatting import counted, percent
+from climwin.core.measures import metres_of
 from climwin.core.schema import RecordError, Station, Units, check_choice, variable
 from climwin.core.seasons import ONE_DAY, by_year, every_day, smoothed_year
 from climwin.core.stats import FEW_YEARS, LEAST_YEARS
@@ -83,9 +84,9 @@ def read_stations(path: str | Path) -> list[StationRecord]:
     ----------
     path : str or Path
         A table with the columns ``station`` (its id), ``latitude`` and ``longitude`` (degrees north
-        and east). Optional are ``name``, ``elevation`` (m), ``record`` (a file of daily weather,
-        relative to the list; without one the history of the id is downloaded) and ``units`` (C or
-        F, for a record that does not say).
+        and east). Optional are ``name``, ``elevation`` (metres, or feet with their unit),
+        ``record`` (a file of daily weather, relative to the list; without one the history of the id
+        is downloaded) and ``units`` (C or F, for a record that does not say).
 
     Returns
     -------
@@ -132,7 +133,7 @@ def _station_records(
         try:
             record = _station_record(row, path.parent)
         except ValueError as error:
-            faults.append(f"line {line}: {str(error)[:_LONGEST]}")
+            faults.append(f"line {line}: {str(error)[:_LONGEST].removesuffix('.')}")
             continue
         if record.station.id in records:
             faults.append(f"line {line}: the station {record.station.id!r} is listed above already")
@@ -161,7 +162,7 @@ def _station_record(row: Mapping[str, str], folder: Path) -> StationRecord:
         name=row.get("name") or row["station"],
         latitude=_number(row, "latitude"),
         longitude=_number(row, "longitude"),
-        elevation=_number(row, "elevation") if row.get("elevation") else None,
+        elevation=_height(row["elevation"]) if row.get("elevation") else None,
     )
     if row.get("units"):
         check_choice("units", row["units"], ("C", "F"))
@@ -175,6 +176,12 @@ def _number(row: Mapping[str, str], name: str) -> float:
         msg = f"{name} must be a number, got {delimited.quoted(row[name])}."
         raise ValueError(msg)
     return value
+
+
+def _height(text: str) -> float:
+    """A height in metres: a number, or one with its unit."""
+    value = delimited.numbers([text])[0].item()
+    return value if value == value else metres_of(text)
 
 
 # --- batches ------------------------------------------------------------------------------

@@ -101,7 +101,7 @@ def _check_output(options: DiaryOptions) -> None:
     if options.out is None:
         return
     if options.out.suffix != ".csv":
-        msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
+        msg = f"--out takes a file that ends in .csv, got {str(options.out)!r}."
         raise ValueError(msg)
     inputs = [options.sowings, options.record, options.logger]
     check_outputs([options.out], inputs=inputs, force=options.force)

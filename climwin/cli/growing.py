@@ -82,6 +82,9 @@ def chosen_crop(text: str) -> Crop:
     """A crop of the catalogue, or of a gardener's own file."""
     from climwin.crops.catalogue import crop, read_crop
 
+    if "," in text:
+        msg = f"--crop takes one crop at a time; got {text!r}. Name one, then the next."
+        raise ValueError(msg)
     with about("crop"):
         return read_crop(text) if text.endswith(".toml") else crop(text)
 
@@ -138,16 +141,24 @@ def _with_known_names(start: StartOptions) -> StartOptions:
         If there is no such cover or bed; the text has those there are.
     """
     from climwin.climate.soil import BEDS
+
+    cover = None if start.cover is None else known_cover(start.cover)
+    bed = None if start.bed is None else _known("bed", start.bed, [*BEDS])
+    return replace(start, cover=cover, bed=bed)
+
+
+def known_cover(text: str) -> str:
+    """The library's name of a cover; refused where there is none."""
     from climwin.planning.plan import OUTDOORS
     from climwin.shelter.covers import COVERS
 
-    known: dict[str, str | None] = {}
-    covers = [name for name in COVERS if name != OUTDOORS]
-    for name, given, allowed in (("cover", start.cover, covers), ("bed", start.bed, [*BEDS])):
-        known[name] = None if given is None else same_name(given, allowed) or given
-        if known[name] is not None:
-            check_choice(name, known[name], allowed)
-    return replace(start, **known)  # type: ignore[arg-type]
+    return _known("cover", text, [name for name in COVERS if name != OUTDOORS])
+
+
+def _known(field: str, text: str, allowed: list[str]) -> str:
+    name = same_name(text, allowed) or text
+    check_choice(field, name, allowed)
+    return name
 
 
 def _refuse_without_effect(crop: Crop, start: StartOptions, *, with_logger: bool) -> None:

@@ -39,7 +39,7 @@ def hindcast(options: HindcastOptions) -> None:
     from climwin.report.sentences_climate import hindcast_lines
 
     if options.out.suffix != ".csv":
-        msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
+        msg = f"--out takes a file that ends in .csv, got {str(options.out)!r}."
         raise ValueError(msg)
     picture = options.out.with_suffix(".png")
     check_outputs([options.out, picture], inputs=[options.record], force=options.force)

@@ -175,8 +175,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if isinstance(sys.stdout, io.TextIOWrapper):  # where letters are lacking, "?" and no error
         sys.stdout.reconfigure(errors="replace")
     arguments = sys.argv[1:] if arguments is None else arguments
-    typed = parser().parse_args(arguments)
+    typed, unknown = parser().parse_known_args(arguments)
     command: Command = typed.command
+    if unknown:
+        _refuse_unknown(unknown, command)
     speech = _Speech(_shown_units(typed), _repeated(arguments))
     try:
         _check_letters(vars(typed).values())
@@ -271,6 +273,16 @@ class _Parser(argparse.ArgumentParser):
         super().error(_plainly(message.removeprefix("argument "), self.prog))
 
 
+def _refuse_unknown(unknown: Sequence[str], command: Command) -> NoReturn:
+    """End with what a command does not understand, and the option of a near name."""
+    name = f"climwin {command.name}"
+    flags = [typed for typed in typed_names(command.options).values() if typed.startswith("--")]
+    near = nearest_names(unknown[0].partition("=")[0], flags)[:1]
+    meant = f" Did you mean {near[0]}?" if near and unknown[0].startswith("-") else ""
+    text = f"{' '.join(unknown)!r} is not understood here.{meant} Leave it out, or see"
+    _Parser(prog=name, add_help=False, usage=f"{name} --help").error(f"{text} `{name} --help`.")
+
+
 def _plainly(message: str, command: str) -> str:
     """An error of argparse as what was typed, what is allowed and what to do."""
     choice = re.fullmatch(r"(\S+): invalid choice: '(.*)' \(choose from (.*)\)", message)
@@ -280,13 +292,10 @@ def _plainly(message: str, command: str) -> str:
         near = nearest_names(given, allowed)[:1]
         meant = f" Did you mean {near[0]}?" if near else ""
         return f"{name} must be one of {', '.join(allowed)}; got {given!r}.{meant}"
-    _, is_unknown, unknown = message.partition("unrecognized arguments: ")
-    if is_unknown:
-        return f"{unknown!r} is not understood here. Leave it out, or see `{command} --help`."
     _, is_missing, missing = message.partition("arguments are required: ")
     if is_missing:
         return f"Missing: {missing}. Add it; `{command} --help` says what it is."
-    return message
+    return re.sub(r"^(--[\w-]+): (?=takes |is given twice)", r"\1 ", message)
 
 
 def parser() -> argparse.ArgumentParser:

@@ -53,7 +53,7 @@ def notebook(options: NotebookOptions) -> None:
 
     out = options.out or Path(f"{options.notebook}.html")
     if out.suffix not in (".html", ".ipynb"):
-        msg = f"--out takes a file that ends in .html or .ipynb, got {out.name!r}."
+        msg = f"--out takes a file that ends in .html or .ipynb, got {str(out)!r}."
         raise ValueError(msg)
     check_outputs([out], force=options.force, makes_folder=True)
     book = opened(options.notebook)

@@ -31,7 +31,7 @@ from climwin.cli.reading import (
 )
 from climwin.cli.wording import about
 from climwin.cli.writing import PICTURE, check_outputs, force_option
-from climwin.core.formatting import metres
+from climwin.core.formatting import as_typed, metres
 from climwin.core.schema import Garden, Units
 from climwin.core.wording import capitalized
 from climwin.io.files import atomic_write
@@ -42,6 +42,8 @@ if TYPE_CHECKING:
     from climwin.crops.model import Crop
     from climwin.planning.plan import Plan
     from climwin.report.garden import GardenReport
+
+_WARMEST_C = 10  # between an ice age and now lie some 6 degC: beyond it is a slip (our choice)
 
 
 def out_option(default: str) -> Any:
@@ -255,7 +257,13 @@ def _check_name(name: str | None) -> None:
 
 
 def _refuse_without_effect(options: PageOptions) -> None:
-    """Refuse what would change nothing, and say how it is used."""
+    """Refuse what would change nothing, or make no sense, and say how it is used."""
+    if options.at_garden and options.place.elevation is None:
+        msg = (
+            "--at-garden has no effect without the garden's height. Give --elevation too, such as "
+            "260 or 850ft."
+        )
+        raise ValueError(msg)
     if options.at_garden and options.thermometer is not None:
         msg = (
             "--at-garden has no effect with --thermometer, whose offsets move the temperatures, "
@@ -273,6 +281,12 @@ def _refuse_without_effect(options: PageOptions) -> None:
         raise ValueError(msg)
     if options.warmer == 0:
         msg = "--warmer 0 has no effect. Give the degrees by which the years are to be warmer."
+        raise ValueError(msg)
+    if options.warmer is not None and abs(options.warmer) > _WARMEST_C:
+        msg = (
+            f"--warmer takes up to {_WARMEST_C} degC (18 degF) either way, more than any past "
+            f"change of climate; got {as_typed(options.warmer)} degC."
+        )
         raise ValueError(msg)
 
 
@@ -393,7 +407,7 @@ def _write(
     from climwin.core.provenance import scenario_in, scenario_of
     from climwin.page.space import space_and_mends
     from climwin.page.write import write_page
-    from climwin.report.sentences import headline
+    from climwin.report.sentences import finding
     from climwin.report.sentences_caveats import caveats, report_departures
     from climwin.report.sentences_decision import how_sure, numbers_behind, verdict
 
@@ -408,7 +422,7 @@ def _write(
     shown = scenario_in(label, style.shown_units)
     case = f"{capitalized(shown)}: " if label else ""
     print(f"{case}{verdict(report)}. {numbers_behind(report)}")
-    reason = headline(report)
+    reason = f"{finding(report)}."
     if label:  # the report speaks of a scenario as it was made, in degC
         reason = reason.replace(capitalized(label), capitalized(shown))
     print(reason, *how_sure(report), sep="\n")
@@ -436,6 +450,10 @@ def page_files(
     """The page, and what is written beside it."""
     if page.is_dir():  # it will be refused; "." has no name that another ending could be given
         return [page]
+    if page.suffix not in (".html", ".htm"):
+        also = " Add --pdf to print the page to a PDF as well." if page.suffix == ".pdf" else ""
+        msg = f"--out takes a file that ends in .html, got {str(page)!r}.{also}"
+        raise ValueError(msg)
     beside = {".pdf": style.pdf, ".ipynb": notebook, ".nc": notebook, ".png": picture}
     return [page, *(page.with_suffix(suffix) for suffix, wanted in beside.items() if wanted)]
 

@@ -176,7 +176,7 @@ def _suits_line(row: xr.Dataset) -> str:
     harvested, known = (round(float(row[f"elsewhere_{name}"])) for name in ("harvested", "known"))
     crop, limit = row["crop"].item(), row["limit"].item()
     weeks, cover = int(row["weeks"]), row["cover"].item()
-    how = f"{weeks} weeks under cover ({cover})" if weeks else "in place"
+    how = f"{weeks} weeks under cover ({cover})" if weeks else "outdoors"
     if row["propagation"].item() == "perennial":
         when = "stands for years"
     elif harvested:
@@ -200,7 +200,7 @@ def calendar(options: CalendarOptions) -> None:
     from climwin.plot.plans import plot_calendar
 
     if options.out.suffix != ".csv":
-        msg = f"--out takes a file that ends in .csv, got {options.out.name!r}."
+        msg = f"--out takes a file that ends in .csv, got {str(options.out)!r}."
         raise ValueError(msg)
     picture = options.out.with_suffix(".png")
     inputs = [options.record, *map(Path, options.crops)]
@@ -283,6 +283,10 @@ def sowings(options: SowingsOptions) -> None:
             "--odds, or raise it under cover with --raise."
         )
         raise ValueError(msg)
+    print(
+        "Sowings, each with the share of years with a harvest, of those that had no part in "
+        "choosing its date, and with a good one:"
+    )
     for n in sown["sowing"].values:
         row = sown.sel(sowing=n)
         ends = [date(float(row[name])) for name in ("harvest_first", "harvest_last")]
@@ -302,13 +306,13 @@ def dates(options: DatesOptions) -> None:
     from climwin.report.ical import CAUTION, plan_events, to_ical
 
     if options.out.suffix not in (".ics", ".csv"):
-        msg = f"--out takes a file that ends in .ics or .csv, got {options.out.name!r}."
+        msg = f"--out takes a file that ends in .ics or .csv, got {str(options.out)!r}."
         raise ValueError(msg)
     inputs = [options.record, Path(options.start.crop)]
     check_outputs([options.out], inputs=inputs, force=options.force)
     year = dt.date.today().year + 1 if options.year is None else options.year
-    if not dt.MINYEAR <= year < dt.MAXYEAR:
-        msg = f"--year takes the year of the start, such as 2027; got {year}."
+    if not 1900 <= year < dt.MAXYEAR:
+        msg = f"--year takes the year of sowing or planting, such as 2027; got {year}."
         raise ValueError(msg)
     crop = chosen_crop(options.start.crop)
     plan = _one_plan(crop, chosen_plans(crop, options.start))
@@ -349,7 +353,9 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
 
     from climwin.core.formatting import years
     from climwin.core.seasons import date_of, day_name
+    from climwin.report.ical import at_once
     from climwin.report.sentences import interval, likely_next
+    from climwin.report.sentences_season import whole_date
 
     known = years(int(timetable["known"]))
     lines = [
@@ -359,22 +365,34 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     ]
     if leaning := int(timetable["leaning"]):
         lines.append(
-            f"missing days decide in {years(leaning)} more: the ranges allow for them; counts and "
-            "dates are of the others"
+            f"In {years(leaning)} more, gaps in the record hide the answer: the ranges allow for "
+            "them, the counts and dates leave them out."
         )
     for name in timetable["event"].values[timetable["begin_day"].argsort().values].tolist():
         row = timetable.sel(event=name)
         days = [float(row[f"begin_{which}"]) for which in ("day", "first", "last")]
-        if not np.isfinite(days[0]):
-            lines.append(f"no year came to: {name}")
+        said = _what_happens(plan).get(name, name)
+        if at_once(timetable, name):
             continue
-        usual = str(date_of(np.array(year), np.array(round(days[0]))))
+        if not np.isfinite(days[0]):
+            lines.append(f"no year came as far as: {said}")
+            continue
+        usual = whole_date(str(date_of(np.array(year), np.array(round(days[0])))))
         first, last = (day_name(day) for day in days[1:])
         spread = "" if first == last else f"  ({first} to {last} in 8 years of 10)"
         killed = int(row["killed"])
         ended = f"; killed or too late here in {years(killed)}" if killed else ""
-        lines.append(f"{usual}  {name}{spread}{ended}")
+        lines.append(f"{usual:>11}  {said}{spread}{ended}")
     return lines
+
+
+def _what_happens(plan: Plan) -> dict[str, str]:
+    """What a gardener calls the events of a plan that the library has general names for."""
+    does = "plant" if plan.is_planted else "sow"
+    where = f"in the {plan.cover}" if plan.weeks_under_cover else "outdoors"
+    if plan.plants == "bought":
+        does, where = "set out", "the bought plants"
+    return {"start": f"{does} {where}", "emergence": "it comes up"}
 
 
 def _one_plan(crop: Crop, plans: list[Plan]) -> Plan:

@@ -79,7 +79,8 @@ def climate_option() -> Any:
     """The climate that odds are of."""
     return option(
         "--climate",
-        "count all years as they were, or moved to today's climate (%(default)s)",
+        "count all years as they were, or moved to today's climate, which a page leads with "
+        "(%(default)s)",
         choices=("record", "today"),
         default="record",
     )

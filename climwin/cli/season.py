@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from climwin.cli.growing import chosen_crop, crop_option, earliness
+from climwin.cli.growing import chosen_crop, crop_option, earliness, known_cover
 from climwin.cli.notes import progress, say_caveats_of_odds
 from climwin.cli.options import group, option, shown_units_option, switch, whole_number
 from climwin.cli.place import (
@@ -150,7 +150,7 @@ def season(options: SeasonOptions) -> int:
 def _check_files(options: SeasonOptions) -> None:
     for path in options.out:
         if path.suffix not in (".html", ".ics"):
-            msg = f"--out takes files that end in .html or .ics, got {path.name!r}."
+            msg = f"--out takes files that end in .html or .ics, got {str(path)!r}."
             raise ValueError(msg)
     inputs = [options.record, Path(options.crop)]
     check_outputs(options.out, inputs=inputs, force=options.force)
@@ -171,7 +171,7 @@ def _plan(crop: Crop, options: SeasonOptions) -> Plan:
         raise ValueError(msg)
     cover = "none"
     if options.weeks_under_cover:
-        cover = usual_cover(crop) if options.cover is None else options.cover
+        cover = usual_cover(crop) if options.cover is None else known_cover(options.cover)
     return Plan(
         crop,
         _month_and_day(options.sown),

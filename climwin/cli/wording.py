@@ -14,8 +14,8 @@ from climwin.core.errors import (
     Mention,
     Parameter,
     StationError,
-    nearest_names,
 )
+from climwin.io.files import nearest_file
 
 _TYPED = {
     "crop_names": "climwin crops",
@@ -123,10 +123,9 @@ def _file_advice(error: OSError) -> str:
         return " It is in the way: give another name."
     if not isinstance(error, FileNotFoundError):
         return ""
-    beside = [each.name for each in file.parent.iterdir()] if file.parent.is_dir() else []
-    near = nearest_names(file.name, beside)[:1]
-    if near:
-        return f" Did you mean {file.with_name(near[0])}?"
+    near = nearest_file(file)
+    if near is not None:
+        return f" Did you mean {near}?"
     return " Check its name, and the folder that you are in."
 
 

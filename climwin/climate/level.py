@@ -316,14 +316,14 @@ def _in_words(shifts: dict[str, xr.DataArray]) -> str:
     for name, shift in shifts.items():
         ends = [signed(float(end), 2) for end in (shift.min(), shift.max())]
         by = " to ".join(dict.fromkeys(ends))
-        parts.append(f"{name} by {by} degC")
+        parts.append(f"{_NAMED[name]} by {by} degC")
     return ", ".join(parts)
 
 
 def _told(steps: dict[str, xr.DataArray]) -> str:
     """A note on steps, after which only later years count, if there are any."""
     parts = [
-        f"{name} from {int(first.item())} on" if not first.dims else name
+        f"{_NAMED[name]} from {int(first.item())} on" if not first.dims else _NAMED[name]
         for name, first in steps.items()
         if bool(first.notnull().any())
     ]

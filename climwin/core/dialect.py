@@ -1,7 +1,8 @@
 """The reader's own English: British with degrees Celsius, American with Fahrenheit.
 
 Sentences are written once, with "5 March" and "freeze". A British reader says frost for a night
-below freezing; an American writes "March 5".
+below freezing; an American writes "March 5". What was done with a record is written once as well,
+in degC and metres.
 """
 
 from __future__ import annotations
@@ -10,7 +11,8 @@ import re
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any, overload
 
-from climwin.core.schema import Units, check_choice
+from climwin.core.formatting import FOOT_M, height, plain, signed
+from climwin.core.schema import Units, check_choice, difference_from_celsius
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,6 +27,18 @@ _DATE = re.compile(
     r"(?:\s((?:18|19|20)\d\d)\b)?"
 )
 _FREEZE = re.compile(r"(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)")  # not in a file's name
+
+_BLANK = r"(?:\s|&nbsp;)+"
+_DEGREES_C = re.compile(rf"([-+\N{{MINUS SIGN}}]?\d+(?:\.\d+)?)({_BLANK})(°|deg)C")
+_SHIFT = re.compile(rf"(?:what if it were|nights by|days by){_BLANK}{_DEGREES_C.pattern}")
+_LAPSE = re.compile(
+    rf"(?:(?:minimum |maximum |mean )?{_DEGREES_C.pattern},?{_BLANK})+"
+    rf"colder{_BLANK}for{_BLANK}each{_BLANK}1000{_BLANK}m\b"
+)
+_HEIGHT = re.compile(
+    rf"([\d,]+){_BLANK}m(?={_BLANK}(?:above|below){_BLANK}the{_BLANK}station)"
+    rf"|(?<=that of the station is taken, )([\d,]+){_BLANK}m\b"
+)
 
 
 def american_dates(text: str) -> str:
@@ -135,4 +149,41 @@ def _except(text: str, units: Units, verbatim: Iterable[str]) -> str:
 
 
 def _turned(text: str, units: Units) -> str:
-    return american_dates(text) if units == "F" else _FREEZE.sub(r"\1rost\2", text)
+    if units == "C":
+        return _FREEZE.sub(r"\1rost\2", text)
+    return _american_units(american_dates(text))
+
+
+# --- what was done with a record ----------------------------------------------------------
+
+
+def _american_units(text: str) -> str:
+    """Text whose sentences on how a record was moved or shifted are in degF and feet."""
+    if "C" not in text and " m" not in text:
+        return text
+    text = _LAPSE.sub(_by_1000_ft, text)
+    text = _SHIFT.sub(lambda found: _DEGREES_C.sub(_difference_f, found[0]), text)
+    return _HEIGHT.sub(_in_feet, text)
+
+
+def _difference_f(found: re.Match[str]) -> str:
+    text, blank, sign = found.groups()
+    value = difference_from_celsius(float(text.replace("\N{MINUS SIGN}", "-")), "F")
+    shown = signed(value, 1) if text[0] in "+-\N{MINUS SIGN}" else plain(round(value, 1))
+    return f"{shown}{blank}{sign}F"
+
+
+def _by_1000_ft(found: re.Match[str]) -> str:
+    """A lapse rate by 1000 m as one by 1000 ft."""
+
+    def rate(each: re.Match[str]) -> str:
+        by_feet = difference_from_celsius(float(each[1]) * FOOT_M, "F")
+        return f"{plain(round(by_feet, 1))}{each[2]}{each[3]}F"
+
+    rates, _, _ = _DEGREES_C.sub(rate, found[0]).rpartition("1000")
+    return f"{rates}1,000 ft"
+
+
+def _in_feet(found: re.Match[str]) -> str:
+    metres = found[1] or found[2]
+    return height(float(metres.replace(",", "")), "F")

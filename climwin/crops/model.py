@@ -727,8 +727,12 @@ class Bloom:
         _check_positive(heat_to_bloom=self.heat_to_bloom, days_to_harvest=self.days_to_harvest)
         _check_positive(heat_to_ripen=self.heat_to_ripen)
         if self.least_chill_units is not None:
-            in_order = {"least_chill_units": self.least_chill_units}
-            _check_order("chill units", "<=", **in_order, chill_units=self.chill_units)
+            _check_order(
+                "chill units",
+                "<=",
+                least_chill_units=self.least_chill_units,
+                chill_units=self.chill_units,
+            )
         if self.flowering_days < 0:
             msg = f" must be 0 or more days, got {as_typed(self.flowering_days)}."
             raise InputError(Parameter("flowering_days"), msg)

@@ -443,7 +443,7 @@ def refuse(name: str, faults: Sequence[Fault]) -> None:
     pieces: list[str | Mention] = [f"{name} cannot be used as it is:"]
     for each in faults:
         more = ", ..." if each.times > len(each.where) else ""
-        where = ", ".join(each.where)
-        pieces.append(f"\n- {each.what}, {each.times} in all: {where}{more}. ")
+        where = f": {', '.join(each.where)}{more}" if each.where else ""
+        pieces.append(f"\n- {each.what}, {each.times} in all{where}. ")
         pieces += [each.advice] if isinstance(each.advice, str) else each.advice
     raise RecordError(*pieces)

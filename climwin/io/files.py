@@ -12,7 +12,7 @@ from pathlib import Path
 from stat import S_ISREG
 from typing import Any
 
-from climwin.core.errors import in_one_line
+from climwin.core.errors import in_one_line, nearest_names
 from climwin.core.formatting import number
 from climwin.core.schema import RecordError
 
@@ -42,6 +42,24 @@ def file_size(path: Path) -> int:
         msg = f"{path} is a folder, a pipe or a device. Give a file."
         raise RecordError(msg)
     return status.st_size
+
+
+def nearest_file(path: Path) -> Path | None:
+    """The file beside one that is not there whose name is nearest to it; None for none.
+
+    Parameters
+    ----------
+    path : Path
+        What was typed. Its ending is not compared: all files of a folder may have the same one.
+    """
+    if not path.parent.is_dir():
+        return None
+    beside = {each.name: each for each in path.parent.iterdir() if each.is_file()}
+    of_stem = {each.stem: name for name, each in beside.items() if each.suffix == path.suffix}
+    if near := nearest_names(path.stem, of_stem)[:1]:
+        return path.with_name(of_stem[near[0]])
+    other = {each.stem: name for name, each in beside.items()}
+    return path.with_name(other[path.stem]) if path.stem in other else None
 
 
 def check_declared_size(

@@ -14,7 +14,7 @@ from typing import Any, Literal, NoReturn, TypeVar, Union, get_args, get_origin,
 
 from climwin.core.errors import ClimwinError, Parameter
 from climwin.core.schema import RecordError
-from climwin.io.files import file_size
+from climwin.io.files import file_size, nearest_file
 
 Kind = TypeVar("Kind")
 
@@ -50,7 +50,9 @@ def read_toml(kind: type[Kind], path: str | Path) -> Kind:
         with file.open("rb") as opened:
             raw = opened.read(LARGEST + 1)
     except OSError as error:
-        msg = f"{file} cannot be read: {error.strerror}. Give the path of a TOML file."
+        near = nearest_file(file) if isinstance(error, FileNotFoundError) else None
+        advice = "Give the path of a TOML file." if near is None else f"Did you mean {near}?"
+        msg = f"{file} cannot be read: {error.strerror}. {advice}"
         raise RecordError(msg) from error
     return from_toml(kind, raw, str(file))
 
@@ -61,7 +63,8 @@ def from_toml(kind: type[Kind], raw: bytes, file: str) -> Kind:
     Parameters
     ----------
     kind : type
-        A dataclass whose fields are text, numbers, choices, dataclasses, or tuples of these.
+        A dataclass whose fields are text, numbers (or either), choices, dataclasses, or tuples of
+        these.
     raw : bytes
         Content of the file: UTF-8, at most 1 MB.
     file : str
@@ -86,7 +89,10 @@ def from_toml(kind: type[Kind], raw: bytes, file: str) -> Kind:
         msg = f"{file}, line {line}: not UTF-8. Save it as plain text with the encoding UTF-8."
         raise RecordError(msg) from error
     except (ValueError, RecursionError) as error:  # also a number too long, lists too deep
-        msg = f"{file} is not TOML: {error}. Write key = value, with text in double quotes."
+        msg = (
+            f"{file} is not TOML: {error}. Write key = value, with double quotes around text and "
+            'around a number that has a unit, such as "850 ft".'
+        )
         raise RecordError(msg) from error
     built: Kind = _build(kind, table, file)
     return built
@@ -97,8 +103,8 @@ def _build(kind: Any, value: Any, where: str) -> Any:
     origin, of = get_origin(kind), get_args(kind)
     if is_dataclass(kind):
         return _build_table(kind, value, where)
-    if origin in (UnionType, Union):  # of the type and None, which TOML cannot write
-        return _build(of[0], value, where)
+    if origin in (UnionType, Union):
+        return _build_one_of(of, value, where)
     if origin is tuple:
         return _build_list(of, value, where)
     if origin is Literal:
@@ -109,6 +115,17 @@ def _build(kind: Any, value: Any, where: str) -> Any:
     if not allowed:
         _refuse(where, rule, value)
     return float(value) if kind is float else value
+
+
+def _build_one_of(of: tuple[Any, ...], value: Any, where: str) -> Any:
+    """A value of one of several types. TOML cannot write None, so it is none of them."""
+    kinds = [kind for kind in of if kind is not type(None)]
+    if len(kinds) == 1:
+        return _build(kinds[0], value, where)
+    fitting = [kind for kind in kinds if _RULES[kind][1](value)]
+    if not fitting:
+        _refuse(where, " or ".join(_RULES[kind][0] for kind in kinds), value)
+    return _build(fitting[0], value, where)
 
 
 def _build_list(of: tuple[Any, ...], value: Any, where: str) -> tuple[Any, ...]:

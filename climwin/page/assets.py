@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import xarray as xr
 
+from climwin.core.dialect import in_dialect
+from climwin.core.schema import Units
 from climwin.core.seasons import date_of, day_number
 from climwin.io.exports import to_csv
 from climwin.planning.plan import Plan
@@ -100,17 +102,18 @@ def _address(kind: str, raw: bytes) -> str:
 # --- pictures -----------------------------------------------------------------------------
 
 
-def drawn(draw: Callable[[bool], Figure]) -> dict[str, str]:
+def drawn(draw: Callable[[bool], Figure], units: Units = "C") -> dict[str, str]:
     """A figure for a page and for a phone, as SVG to stand in the page itself, by its class."""
-    return {"wide-only": _picture(draw(False)), "narrow-only": _picture(draw(True))}
+    return {"wide-only": _picture(draw(False), units), "narrow-only": _picture(draw(True), units)}
 
 
-def drawn_once(figure: Figure) -> dict[str, str]:
+def drawn_once(figure: Figure, units: Units = "C") -> dict[str, str]:
     """A figure in a single drawing, made for a phone; a wider page shows it a little larger."""
-    return {"inset": _picture(figure)}
+    return {"inset": _picture(figure, units)}
 
 
-def _picture(figure: Figure) -> str:
+def _picture(figure: Figure, units: Units) -> str:
     from climwin.plot.svg import inline_svg
 
+    in_dialect(figure, units)  # here, since SVG has each line of a text by itself
     return inline_svg(figure)

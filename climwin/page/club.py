@@ -22,6 +22,7 @@ import xarray as xr
 from climwin.climate.adjust import adjust_to_garden
 from climwin.core.errors import ClimwinError, InputError, Parameter
 from climwin.core.formatting import FOOT_M, counted, fixed
+from climwin.core.measures import metres_of
 from climwin.core.schema import Garden, RecordError, Units, check_choice
 from climwin.core.seasons import day_of_year
 from climwin.core.stats import LEAST_YEARS
@@ -68,10 +69,10 @@ class Member:
         A daily record, its path as seen from the club's file.
     latitude, longitude : float
         Decimal degrees, north and east positive.
-    elevation : float, optional
-        Height above sea level. [m]
+    elevation : float or str, optional
+        Height above sea level: a number of metres, or a text with its unit, such as ``"1020 ft"``.
     elevation_ft : float, optional
-        The same in feet, where that is how it is known. [ft]
+        The same as a number of feet. [ft]
     record_units : {"C", "F"}, optional
         Of a record that does not say.
     temperatures : {"station", "garden"}
@@ -82,7 +83,7 @@ class Member:
     record: str
     latitude: float
     longitude: float
-    elevation: float | None = None
+    elevation: float | str | None = None
     elevation_ft: float | None = None
     record_units: Units | None = None
     temperatures: Literal["station", "garden"] = "station"
@@ -90,15 +91,19 @@ class Member:
     def __post_init__(self) -> None:
         if self.elevation is not None and self.elevation_ft is not None:
             msg = (
-                f"{self.name!r} has its height twice, as elevation (metres) and elevation_ft "
-                "(feet). Leave one of the two out."
+                f"{self.name!r} has its height twice, as elevation and as elevation_ft. Leave one "
+                "of the two out."
             )
             raise InputError(msg)
+        if self.elevation is not None:
+            metres_of(self.elevation)  # refuses what is no height
 
     @property
     def height_m(self) -> float | None:
         """Height above sea level, however it was given. [m]"""
-        return self.elevation if self.elevation_ft is None else self.elevation_ft * FOOT_M
+        if self.elevation_ft is not None:
+            return self.elevation_ft * FOOT_M
+        return None if self.elevation is None else metres_of(self.elevation)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -408,7 +413,7 @@ def _comparison(page: ClubPage) -> Content:
     lengths = [f"{row.name}: {_days(row.median_length)} days in a typical year" for row in rows]
     return {
         "texts": [_years_compared(page), *_who_differs(rows, crop_name)],
-        "figure": assets.drawn(lambda narrow: _figure(rows, narrow=narrow)),
+        "figure": assets.drawn(lambda narrow: _figure(rows, narrow=narrow), page.units),
         "alt": "Longest mild spell of the year. " + "; ".join(lengths),
         # On the same years the tables of the gardens' own numbers say it already.
         "rows": [] if page.has_same_years else [_line(row) for row in rows],

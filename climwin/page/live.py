@@ -1,6 +1,7 @@
 """Numbers for the page's live chart: every crop in its usual ways, begun on any day.
 
-The page's own crop can be raised for other weeks and under any usual cover too. The chart is the
+The page's own crop can be raised for other weeks too, in the gardener's own space where it is known
+and under any usual cover. The chart is the
 notebook panel's own, see `climwin.widgets.payload`; what the panel works out in the background, the
 page brings along.
 """
@@ -10,6 +11,7 @@ from __future__ import annotations
 import base64
 import gzip
 import json
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -18,11 +20,12 @@ from climwin.crops.catalogue import crop, crop_names
 from climwin.crops.model import Crop
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.report.garden import GardenReport, usual_plans
-from climwin.shelter.covers import COVERS
 from climwin.widgets import payload
 from climwin.widgets.payload import PERENNIAL_START
 from climwin.widgets.state import (
+    Spaces,
     State,
+    covers_offered,
     first_state,
     plan_of,
     span_of,
@@ -30,6 +33,10 @@ from climwin.widgets.state import (
     way_of,
     with_plan,
 )
+
+WEEKS_OF_OTHERS = (2, 4, 6, 8)
+"""Weeks under cover that are offered of a crop that is usually started outdoors, where one of the
+page's plans raises it (common practice)."""
 
 
 def numbers(report: GardenReport, units: Units) -> str:
@@ -44,18 +51,21 @@ def numbers(report: GardenReport, units: Units) -> str:
     """
     chosen = {name: crop(name) for name in crop_names()} | {report.crop.name: report.crop}
     state = _first(report, units)
-    states = [state, *(_afresh(state, each) for each in chosen.values())]
+    spaces = _spaces(report)
+    states = [state, *(_afresh(state, each, spaces) for each in chosen.values())]
     record = payload.record_numbers(report.daily, report.garden.name)
     record["bands"] = [[_hundredths(t) for t in band] for band in record["bands"]]
     given = {
         "numbers": {
             "record": record,
             "crops": [payload.crop_numbers(each) for each in chosen.values()],
-            "constants": payload.constants(),
+            "constants": {**payload.constants(), "covers": covers_offered(spaces)},
         },
         "state": state,
-        "offered": {"crop": report.crop.name, "weeks": _weeks_offered(report)},
-        "plans": _outcomes(report, _plans_of(states, chosen) + _under_other_covers(report)),
+        "offered": {"crop": report.crop.name, "weeks": weeks_offered(report)},
+        "plans": _outcomes(
+            report, _plans_of(states, chosen, spaces) + _under_other_covers(report, spaces)
+        ),
     }
     text = json.dumps(given, separators=(",", ":"), allow_nan=False)
     return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
@@ -74,14 +84,16 @@ def _first(report: GardenReport, units: Units) -> State:
     return state
 
 
-def _two(report: GardenReport) -> list[Plan]:
-    """The first two plans; beside a single one the crop's other usual way, if it has one.
+def _spaces(report: GardenReport) -> Spaces:
+    """The gardener's own covered spaces that plants are raised in, by name."""
+    return {plan.cover: plan.space for plan in report.plans if plan.space is not None}
 
-    The chart knows the usual covers alone: plans in a space of the gardener's own are left out.
-    """
-    plans = [plan for plan in report.plans if plan.space is None]
+
+def _two(report: GardenReport) -> list[Plan]:
+    """The first two plans; beside a single one the crop's other usual way, if it has one."""
+    plans = report.plans
     if len(plans) > 1:
-        return plans[:2]
+        return list(plans[:2])
     plan = plans[0] if plans else usual_plans(report.crop, report.daily)[-1]
     for other in usual_plans(report.crop, report.daily):
         if bool(other.weeks_under_cover) != bool(plan.weeks_under_cover):
@@ -89,42 +101,47 @@ def _two(report: GardenReport) -> list[Plan]:
     return [plan, plan]  # the crop is grown in one way alone
 
 
-def _afresh(state: State, grown: Crop) -> State:
+def _afresh(state: State, grown: Crop, spaces: Spaces) -> State:
     """State after another crop has been picked in the chart."""
-    ways = usual_ways(grown, [way["cover"] for way in state["ways"]])
+    ways = usual_ways(grown, [way["cover"] for way in state["ways"]], spaces)
     return {**state, "crop": grown.name, "ways": ways, "starts": [None, None]}
 
 
-def _plans_of(states: list[State], chosen: dict[str, Crop]) -> list[Plan]:
+def _plans_of(states: list[State], chosen: dict[str, Crop], spaces: Spaces) -> list[Plan]:
     """The two plans of each state."""
-    return [plan_of(chosen[each["crop"]], each, which) for each in states for which in (0, 1)]
+    return [
+        plan_of(chosen[each["crop"]], each, which, spaces) for each in states for which in (0, 1)
+    ]
 
 
-def _weeks_offered(report: GardenReport) -> list[int]:
+def weeks_offered(report: GardenReport) -> list[int]:
     """Weeks under cover that the page can answer for its own crop; none where nobody raises it.
 
-    They are none, those of its plans, and the usual ones with a week more to either side.
+    They are none, those of its plans, and the usual ones with a week more to either side; of a crop
+    that is usually started outdoors, `WEEKS_OF_OTHERS`.
     """
-    weeks = report.crop.weeks_under_cover
-    if weeks is None or report.crop.is_perennial:
+    weeks, own = report.crop.weeks_under_cover, {plan.weeks_under_cover for plan in _two(report)}
+    if report.crop.is_perennial or (weeks is None and not any(own)):
         return []
-    usual = range(max(weeks.fewest - 1, 1), min(weeks.most + 1, MOST_WEEKS) + 1)
-    return sorted({0, *usual, *(plan.weeks_under_cover for plan in _two(report))})
+    usual: Sequence[int] = WEEKS_OF_OTHERS
+    if weeks is not None:
+        usual = range(max(weeks.fewest - 1, 1), min(weeks.most + 1, MOST_WEEKS) + 1)
+    return sorted({0, *usual, *own})
 
 
-def _under_other_covers(report: GardenReport) -> list[Plan]:
+def _under_other_covers(report: GardenReport, spaces: Spaces) -> list[Plan]:
     """The page's own plans, raised for each number of weeks that is offered, under each cover."""
-    covers = [cover for cover in COVERS if cover != OUTDOORS]
     return [
         replace(
             plan,
             weeks_under_cover=weeks,
             cover=cover if weeks else OUTDOORS,
             plants="own",
+            space=spaces.get(cover) if weeks else None,
         )
         for plan in _two(report)
-        for weeks in _weeks_offered(report)
-        for cover in covers
+        for weeks in weeks_offered(report)
+        for cover in covers_offered(spaces)
     ]
 
 

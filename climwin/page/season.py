@@ -67,7 +67,7 @@ def season_content(
     return {
         "place": ", ".join(filter(None, [where, crop, on])),
         "finding": sentences_season.finding(ahead),
-        "figure": assets.drawn(figure),
+        "figure": assets.drawn(figure, units),
         "alt": sentences_season.finding(ahead),
         "caption": _STARTS_CAPTION if "start" in ahead.dims else _STAGES_CAPTION,
         "heading": sentences_season.season_heading(so_far),

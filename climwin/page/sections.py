@@ -25,7 +25,7 @@ from climwin.crops.model import Crop
 from climwin.crops.naming import harvest_verb, plural
 from climwin.page import assets
 from climwin.page.html import Fragment, fill_macro
-from climwin.page.live import numbers
+from climwin.page.live import numbers, weeks_offered
 from climwin.page.season import running_season
 from climwin.page.space import space_and_mends
 from climwin.planning.plan import Plan
@@ -167,7 +167,7 @@ def reason(page: Page) -> Content:
         "texts": words.reason(report, page.units),
         "winter": winter_story(report, page.units),
         "finding": words.spell_title(report) if shown and not is_said else "",
-        "figure": assets.drawn(figure) if shown else None,
+        "figure": assets.drawn(figure, page.units) if shown else None,
         "alt": f"{words.spell_title(report)}. {sentences.average(report)}",
         "band": sentences.limits(report.band, page.units),
         "crop": plural(report.crop),
@@ -177,11 +177,10 @@ def reason(page: Page) -> Content:
 
 def live(page: Page) -> Content:
     """Numbers for the chart that a hand can move."""
-    own = [plan.space.name for plan in page.report.plans if plan.space is not None]
     return {
         "numbers": numbers(page.report, page.units),
         "crop": page.report.crop.name,
-        "own_space": own[0] if own else "",
+        "has_weeks": bool(weeks_offered(page.report)),
         "climate": chart_climate(page.report),
     }
 
@@ -227,7 +226,7 @@ def ways(page: Page) -> Content:
             if any(way[key] for way in columns)
         ],
         "comparisons": [words.ways_compared(report.plans[0], other, c) for other, c in others],
-        "figure": assets.drawn_once(_start_dates(page)) if has_choice else None,
+        "figure": assets.drawn_once(_start_dates(page), page.units) if has_choice else None,
         "alt": f"Years with a harvest by date. {best_starts(_best_of_ways(page))}",
         "chosen": sentences.CHOSEN if has_choice else "",
         "conditions": list(dict.fromkeys(c for p in report.plans for c in sentences.conditions(p))),
@@ -394,7 +393,11 @@ def _file(table: xr.Dataset, what: str, page: Page) -> assets.Download:
 
 def space(page: Page) -> Content:
     """When the gardener's own space serves, and what would make a crop work that does badly."""
-    return {"said": space_and_mends(page.report, page.units)}
+    found = page.report.space_verdict
+    return {
+        "name": "" if found is None else found.attrs["cover"],
+        "said": space_and_mends(page.report, page.units),
+    }
 
 
 def freezes(page: Page) -> Content:
@@ -410,7 +413,7 @@ def freezes(page: Page) -> Content:
     tables = [odds.sel(threshold=threshold) for threshold in odds["threshold"].values]
     first = tables[0]
     return {
-        "figure": assets.drawn_once(figure),
+        "figure": assets.drawn_once(figure, page.units),
         "alt": sentences_climate.freeze_dates_at(first, float(first["threshold"]), page.units),
         "tables": [freeze_table(table, page) for table in tables],
         "other_climate": sentences.freezes_in_other_climate(page.report),
@@ -459,8 +462,9 @@ def chance_row(odds: xr.Dataset) -> Content:
 def comfort(page: Page) -> Content:
     """In how many years each week suits the crop."""
     report = page.report
+    figure = plot_comfort(report, units=page.units, narrow=True)
     return {
-        "figure": assets.drawn_once(plot_comfort(report, units=page.units, narrow=True)),
+        "figure": assets.drawn_once(figure, page.units),
         "alt": words.comfort_title(report),
         "crop": plural(report.crop),
         "likes": sentences.limits(report.comfortable, page.units),

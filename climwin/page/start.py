@@ -312,13 +312,7 @@ def _unit(chosen: str) -> Units | None:
 
 
 def _in_the_panel(plans: Sequence[Plan]) -> list[Plan]:
-    """The ways of the answer that the panel begins with: the first under cover, the first without.
-
-    None where plants are raised in a space of one's own: the panel offers the usual covers alone,
-    and theirs would be other numbers than those of the answer. It then begins as it always does.
-    """
-    if any(plan.space is not None for plan in plans):
-        return []
+    """The ways that the panel begins with: the answer's first under cover and its first without."""
     raised = [plan for plan in plans if plan.weeks_under_cover]
     return [*raised[:1], *[plan for plan in plans if not plan.weeks_under_cover][:1]]
 

@@ -141,7 +141,8 @@ class Plan:
         if self.plants == "bought":
             name = say("plan_bought", start=day)
         elif self.weeks_under_cover:
-            name = say("plan_raised", where=self._raised_where(), start=day)
+            kind = "plan_raised_planted" if self.is_planted else "plan_raised"
+            name = say(kind, where=self._raised_where(), start=day)
         elif self.is_planted:
             name = say("plan_planted", start=day)
         else:

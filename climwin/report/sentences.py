@@ -559,11 +559,6 @@ def harvest_span(first: float, last: float) -> str:
     return f"{text} of the next year" if last > DAYS else text
 
 
-def best_way(report: GardenReport) -> str:
-    """The plan with the best odds, in a sentence."""
-    return plan_odds(report.plans[report.best], report.odds[report.best]) + "."
-
-
 def better_start(report: GardenReport) -> str:
     """The nearest recommended dates of the best plan, where its start is not among them."""
     plan, spans = report.plans[report.best], report.recommended[report.best]
@@ -584,11 +579,6 @@ def better_start(report: GardenReport) -> str:
         f"{day_name(float(row['best_day']))}, in {percent(share)} of the years that had no part in "
         "the choice."
     )
-
-
-def headline(report: GardenReport) -> str:
-    """The finding in two sentences: the window, and which way does best."""
-    return f"{finding(report)}. {best_way(report)}"
 
 
 def average(report: GardenReport) -> str:

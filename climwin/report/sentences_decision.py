@@ -81,6 +81,18 @@ def on_day(day: float) -> str:
     return f"{number} {_FULL_MONTHS.get(month, month)}"
 
 
+def month_name(number: int) -> str:
+    """A month by its number, as prose has it.
+
+    Examples
+    --------
+    >>> month_name(1), month_name(5)
+    ('January', 'May')
+    """
+    short = MONTHS[number - 1]
+    return _FULL_MONTHS.get(short, short)
+
+
 def day_range(first: float, last: float) -> str:
     """Two days of the year as prose has them.
 
@@ -107,8 +119,7 @@ def full_date(day: dt.date | None) -> str:
     """
     if day is None:
         return ""
-    month = MONTHS[day.month - 1]
-    return f"{day.day} {_FULL_MONTHS.get(month, month)} {day.year}"
+    return f"{day.day} {month_name(day.month)} {day.year}"
 
 
 def part_of_month(day: float) -> str:

@@ -7,9 +7,9 @@ import math
 import numpy as np
 import xarray as xr
 
-from climwin.core.formatting import date, number, temperature, years
+from climwin.core.formatting import number, temperature, years
 from climwin.core.schema import Units
-from climwin.core.wording import MONTHS
+from climwin.report.sentences_decision import month_name, on_day
 from climwin.shelter.verdict import OFTEN, SELDOM, heat_to
 
 _LEVEL_C = 0.5
@@ -50,15 +50,15 @@ def _cold(found: xr.Dataset, units: Units, name: str, plants: str) -> list[str]:
     elif math.isnan(safe):
         text = f"For {plants} {name} is not warm enough in any month in nine years of ten"
     else:
-        text = f"For {plants} {name} is good enough from {date(safe)} in nine years of ten"
+        text = f"For {plants} {name} is good enough from {on_day(safe)} in nine years of ten"
     if not worst:
         return [f"{text}."]
     heat = temperature(heat_to(float(found["heat"]), units), units)
-    return [f"{text}; it is too cold in {worst}. Heat to {heat} would keep them alive."]
+    return [f"{text}; it is too cold {worst}. Heat to {heat} would keep them alive."]
 
 
 def _worst(found: xr.Dataset, side: str) -> str:
-    """Months in which many years have such a day, and the count of the worst of them."""
+    """When many years have such a day, and the count of the worst month."""
     share, known = found[f"{side}_share"].values, found[f"{side}_known"].values
     risky = [n for n in _in_season(share) if share[n] > SELDOM]
     if not risky:
@@ -66,9 +66,14 @@ def _worst(found: xr.Dataset, side: str) -> str:
     worst = max(risky, key=lambda n: share[n])
     count = f"{number(share[worst] * known[worst])} of {years(int(known[worst]))}"
     if len(risky) == 1:
-        return f"{MONTHS[worst]} in {count}"
-    span = f"{MONTHS[risky[0]]} to {MONTHS[risky[-1]]}"
-    return f"{span} (in {MONTHS[worst]} in {count})"
+        return f"in {month_name(worst + 1)} in {count}"
+    return f"{_months(risky)} (in {month_name(worst + 1)} in {count})"
+
+
+def _months(numbers: list[int]) -> str:
+    """When some months that follow each other are, counted from 0."""
+    first, last = (month_name(numbers[end] + 1) for end in (0, -1))
+    return f"in {first}" if first == last else f"from {first} to {last}"
 
 
 def _in_season(risk: np.ndarray) -> list[int]:
@@ -84,15 +89,14 @@ def _slow(found: xr.Dataset, units: Units) -> list[str]:
     still = [n for n in _in_season(-mean) if lives[n] and mean[n] < limit - _LEVEL_C]
     if not still:
         return []
-    span = " to ".join(dict.fromkeys((MONTHS[still[0]], MONTHS[still[-1]])))
     coldest = min(still, key=lambda n: mean[n])
     return [
-        f"Where it does not kill them, they hardly grow there in {span}: a middling "
-        f"{MONTHS[coldest]} has {temperature(mean[coldest], units)} inside, and "
+        f"Where it does not kill them, they hardly grow there {_months(still)}: a middling "
+        f"{month_name(coldest + 1)} has {temperature(mean[coldest], units)} inside, and "
         f"{found.attrs['crop']} begins to grow at {temperature(limit, units)}."
     ]
 
 
 def _hot(found: xr.Dataset) -> list[str]:
     worst = _worst(found, "hot")
-    return [f"On bright days it is too hot in {worst}: open it."] if worst else []
+    return [f"On bright days it is too hot {worst}: open it."] if worst else []

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 import xarray as xr
 
 from climwin.core.dialect import in_dialect
-from climwin.core.errors import InputError
+from climwin.core.errors import Call, InputError, Parameter
 from climwin.core.schema import Garden, Units, check_choice
 from climwin.core.seasons import day_name
 from climwin.crops.catalogue import crop, crop_names
@@ -26,11 +26,13 @@ from climwin.crops.model import Crop, Limits
 from climwin.planning.plan import Plan
 from climwin.planning.schedule import at_best_date
 from climwin.report.garden import GardenReport, with_latitude
+from climwin.shelter.covers import Cover
 from climwin.widgets import front_end, payload
 from climwin.widgets.background import DebouncedTasks, SharedRuns
 from climwin.widgets.state import (
     State,
     checked_need,
+    covers_offered,
     first_state,
     garden_of,
     limits_of,
@@ -87,6 +89,7 @@ class Panel(anywidget.AnyWidget):
         self.logger, self._garden = logger, garden
         self._daily = daily if garden is None else with_latitude(daily, garden)
         self._crops = {name: crop(name) for name in crop_names()}
+        self._spaces: dict[str, Cover] = {}  # the gardener's own, that plants are raised in
         self._done: dict[str, State] = {}  # inputs of each task's last result
         self._shared = SharedRuns()
         self._tasks = DebouncedTasks(self._take_result, lambda busy: self.set_trait("busy", busy))
@@ -164,7 +167,7 @@ class Panel(anywidget.AnyWidget):
         self._set_plan(1, chosen)
 
     def _plan(self, which: int) -> Plan:
-        plan = plan_of(self.crop, self._now, which)
+        plan = plan_of(self.crop, self._now, which, self._spaces)
         if self._now["starts"][which]:
             return plan
         if self._done.get("plans") == inputs_of("plans", self._now):
@@ -180,6 +183,7 @@ class Panel(anywidget.AnyWidget):
         if chosen.crop not in (self.crop, self._crops[self._now["crop"]]):
             self.crop = chosen.crop
         with self._reporting_faults():
+            self._offer_space(chosen.space)
             self.state = with_plan(self._now, which, chosen)
 
     @property
@@ -247,11 +251,14 @@ class Panel(anywidget.AnyWidget):
             cover = fit_space(self.logger, self._daily)
             days = payload.cover_days(self.logger, self._daily, cover)
             self.numbers = {**self.numbers, "cover": days}
+            if all(plan.space is None for plan in plans):
+                self._offer_space(replace(cover, name="covered space"))
         grown = self._offer(plans[0].crop if plans else crop)
         years = years or span_of(self._daily)
         within(self._daily, years)
         state = first_state(grown, years, units)
         for which, plan in enumerate(plans[:2]):
+            self._offer_space(plan.space)
             state = with_plan(state, which, plan)
         if need_days is not None:
             state["need"] = checked_need(need_days)
@@ -268,6 +275,28 @@ class Panel(anywidget.AnyWidget):
             self._crops[grown.name] = grown
             self.numbers = {**self.numbers, "crops": self._crop_numbers()}
         return grown
+
+    def _offer_space(self, space: Cover | None) -> None:
+        """A covered space of the gardener's own, put first among the covers to choose from.
+
+        Raises
+        ------
+        ValueError
+            If another space of that name is offered already.
+        """
+        if space is None or self._spaces.get(space.name) == space:
+            return
+        if space.name in self._spaces:
+            msg = (
+                f"The panel has another space called {space.name!r} already. Give one of the two "
+                "another name, with ",
+                Call("fit_cover", ("logger", "daily", Parameter("name"))),
+                ".",
+            )
+            raise InputError(*msg)
+        self._spaces = {**self._spaces, space.name: space}
+        constants = {**self.numbers["constants"], "covers": covers_offered(self._spaces)}
+        self.numbers = {**self.numbers, "constants": constants}
 
     @contextmanager
     def _reporting_faults(self) -> Iterator[None]:
@@ -299,7 +328,9 @@ class Panel(anywidget.AnyWidget):
 
     def _inputs(self) -> Inputs:
         crops = list(self._crops.values())
-        return Inputs(self.state, self._daily, self.logger, self.crop, crops, self._garden)
+        return Inputs(
+            self.state, self._daily, self.logger, self.crop, crops, self._garden, self._spaces
+        )
 
     def _run(self, name: str, depends_on: State, inputs: Inputs) -> dict[str, Any]:
         """What one task gives, with the values of the state that it was worked out for."""
@@ -363,7 +394,8 @@ def panel(
     plans : sequence of Plan
         One or two ways of growing a crop, instead of `crop` raised and sown at its best dates.
     logger : Dataset, optional
-        Of a covered space, from `climwin.io.loggers.read_logger`.
+        Of a covered space, from `climwin.io.loggers.read_logger`. Plants can be raised in it, as in
+        the space of a plan.
     garden : Garden, optional
         The place; else where the record is from.
     **chosen

@@ -7,7 +7,7 @@ long; the front end draws it, and follows the library's rules for what a hand ma
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import xarray as xr
@@ -19,8 +19,8 @@ from climwin.climate.percentiles import day_bands
 from climwin.climate.resolution import steps
 from climwin.climate.windows import MEAN_DAYS, running_mean
 from climwin.core.errors import InputError
-from climwin.core.provenance import climate_of, scenario_of
-from climwin.core.schema import DataGapError, variable
+from climwin.core.provenance import climate_of, scenario_in, scenario_of
+from climwin.core.schema import DataGapError, Units, variable
 from climwin.core.seasons import (
     DAYS,
     by_year,
@@ -113,7 +113,7 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
     season_rows = {str(day): _season_rows(tmean, day) for day in season_starts}
     return {
         "name": name,
-        "scenario": scenario_of(daily),
+        "scenario": {units: scenario_in(scenario_of(daily), units) for units in get_args(Units)},
         "first_year": int(years[0]),
         "last_year": int(years[-1]),
         "first_row": int(years[0]) - 1,

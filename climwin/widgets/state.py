@@ -17,19 +17,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 import xarray as xr
 
-from climwin.core.errors import Call, InputError, Parameter
+from climwin.core.errors import InputError, Parameter
 from climwin.core.formatting import as_typed
 from climwin.core.schema import DataGapError, Garden, Units, check_choice
 from climwin.core.seasons import DAYS, day_name, day_number
 from climwin.crops.bands import bearable_band
 from climwin.crops.model import Crop, Limits
 from climwin.planning.plan import OUTDOORS, Plan, usual_cover
+from climwin.shelter.covers import COVERS, Cover
 from climwin.shelter.risk import HOT_C
 from climwin.widgets.payload import PERENNIAL_START
 
@@ -37,6 +39,12 @@ BY_HAND = "moved by hand in the panel"
 """Source of a limit that is not the crop's own."""
 
 State = dict[str, Any]
+
+Spaces = Mapping[str, Cover]
+"""Covered spaces of the gardener's own, by name. A state knows them by name, as it does the usual
+covers."""
+
+NO_SPACES: Spaces = MappingProxyType({})
 
 
 def first_state(crop: Crop, years: tuple[int, int], units: Units) -> State:
@@ -65,7 +73,9 @@ def first_state(crop: Crop, years: tuple[int, int], units: Units) -> State:
     }
 
 
-def usual_ways(crop: Crop, covers: Sequence[str] | None = None) -> list[State]:
+def usual_ways(
+    crop: Crop, covers: Sequence[str] | None = None, spaces: Spaces = NO_SPACES
+) -> list[State]:
     """The two ways that a crop is first shown in: raised, where it usually is, and sown in place.
 
     Parameters
@@ -75,31 +85,33 @@ def usual_ways(crop: Crop, covers: Sequence[str] | None = None) -> list[State]:
     covers : sequence of str, optional
         The cover of each, remembered even where no weeks are spent under it; the crop's usual one
         where left out.
+    spaces : mapping
+        The gardener's own, which a cover may be.
     """
     covers = [usual_cover(crop)] * 2 if covers is None else covers
     weeks = crop.weeks_under_cover
     usual = weeks.usual if weeks and not crop.is_perennial else 0
-    plans = [Plan(crop, PERENNIAL_START, usual, covers[0] if usual else OUTDOORS)]
-    plans.append(Plan(crop, PERENNIAL_START))
+    plans = [
+        Plan(
+            crop,
+            PERENNIAL_START,
+            usual,
+            covers[0] if usual else OUTDOORS,
+            space=spaces.get(covers[0]) if usual else None,
+        ),
+        Plan(crop, PERENNIAL_START),
+    ]
     return [way_of(plan, cover) for plan, cover in zip(plans, covers, strict=True)]
 
 
-def way_of(plan: Plan, cover: str) -> State:
-    """A plan without its crop and start; `cover` is remembered where it has no weeks under one.
+def covers_offered(spaces: Spaces) -> list[str]:
+    """Covers to raise plants in: the gardener's own first, then the usual ones."""
+    usual = (name for name in COVERS if name != OUTDOORS)
+    return list(dict.fromkeys([*spaces, *usual]))
 
-    Raises
-    ------
-    ValueError
-        If the plan has a covered space of the gardener's own, which the panel cannot offer.
-    """
-    if plan.space is not None:
-        msg = (
-            f"A panel raises plants in one of the usual covers, got the space {plan.cover!r}. "
-            "Compare it with ",
-            Call("compare_plans", ("daily", "plans")),
-            ", or name a usual cover.",
-        )
-        raise InputError(*msg)
+
+def way_of(plan: Plan, cover: str) -> State:
+    """A plan without its crop and start; `cover` is remembered where it has no weeks under one."""
     return {
         "weeks": plan.weeks_under_cover,
         "cover": plan.cover if plan.weeks_under_cover else cover,
@@ -222,7 +234,7 @@ def with_limits(state: State, crop: Crop, limits: Limits, killed: float) -> Stat
 # --- plans --------------------------------------------------------------------------------
 
 
-def plan_of(crop: Crop, state: State, which: int) -> Plan:
+def plan_of(crop: Crop, state: State, which: int, spaces: Spaces = NO_SPACES) -> Plan:
     """One of the two plans; where its start is the best date, on a date that plays no part."""
     way, start = state["ways"][which], state["starts"][which]
     return Plan(
@@ -234,6 +246,7 @@ def plan_of(crop: Crop, state: State, which: int) -> Plan:
         way["earliness"],
         way["bed"],
         way["plants"],
+        spaces.get(way["cover"]) if way["weeks"] else None,
     )
 
 

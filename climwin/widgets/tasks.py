@@ -20,14 +20,22 @@ from climwin.report.sentences_caveats import logger_caveats, record_caveats
 from climwin.shelter.covers import Cover, fit_cover, logger_days
 from climwin.shelter.risk import SpaceCheck, check_space, space_odds
 from climwin.widgets import payload
-from climwin.widgets.state import State, limits_of, plan_of, units_of, within
+from climwin.widgets.state import (
+    NO_SPACES,
+    Spaces,
+    State,
+    limits_of,
+    plan_of,
+    units_of,
+    within,
+)
 
 
 class Inputs(NamedTuple):
     """What a task works on: a panel's state, and the objects that the state only names.
 
     ``crop`` is the one that is shown, its killing night as it was moved; ``crops`` are all that can
-    be chosen, as they are in their files.
+    be chosen, as they are in their files. ``spaces`` are the gardener's own.
     """
 
     state: State
@@ -36,6 +44,7 @@ class Inputs(NamedTuple):
     crop: Crop
     crops: Sequence[Crop]
     garden: Garden | None = None
+    spaces: Spaces = NO_SPACES
 
     @property
     def years(self) -> xr.Dataset:
@@ -95,7 +104,7 @@ def _trend(inputs: Inputs) -> dict[str, Any]:
 
 
 def _plans(inputs: Inputs) -> dict[str, Any]:
-    plans = [plan_of(inputs.crop, inputs.state, which) for which in (0, 1)]
+    plans = [plan_of(inputs.crop, inputs.state, which, inputs.spaces) for which in (0, 1)]
     return {"plans": payload.outcomes(plans, inputs.years)}
 
 

@@ -49,13 +49,15 @@ def test_list_of_stations(tmp_path):
     path = tmp_path / "stations.csv"
     path.write_text(
         "\ufeffstation,name,latitude,longitude,elevation,record,units\n"
-        "A1,Upper Pellbrook,46.1,7.2,640,records/a.csv,C\n"
+        "A1,Upper Pellbrook,46.1,7.2,2100 ft,records/a.csv,C\n"
         "B2,,46.2,7.3,,,\n",
         "utf-8",
     )
     assert read_stations(path) == [
         StationRecord(
-            Station("A1", "Upper Pellbrook", 46.1, 7.2, 640.0), tmp_path / "records" / "a.csv", "C"
+            Station("A1", "Upper Pellbrook", 46.1, 7.2, 2100 * 0.3048),
+            tmp_path / "records" / "a.csv",
+            "C",
         ),
         StationRecord(Station("B2", "B2", 46.2, 7.3)),
     ]

@@ -36,7 +36,7 @@ CALLS = {
         ("demo",),
         "pellbrook.html",
         [
-            (("demo", "--units", "K"), "--units: takes C, or F"),
+            (("demo", "--units", "K"), "--units takes C, or F"),
             (("demo", "--paper", "A4"), "--paper has no effect without --pdf"),
             (("demo", "--out", "."), ". is a folder"),
         ],
@@ -57,7 +57,7 @@ CALLS = {
         ("club", "club.toml"),
         "club.html",
         [
-            (("club", "clubs.toml"), "clubs.toml cannot be read: No such file"),
+            (("club", "clubs.toml"), "No such file or directory. Did you mean club.toml?"),
             (("club", "twice.toml"), "has its height twice"),
             (("club", "units.toml"), "record_units must be one of C, F; got 'K'"),
         ],

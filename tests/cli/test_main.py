@@ -46,7 +46,7 @@ def test_page_of_ones_own_record_at_the_best_dates(at, capsys):
     )
     least, most = (report.window[f"length_{end}"].values for end in ("least", "most"))
     enough, known = int((least >= 60).sum()), int(((least >= 60) | (most < 60)).sum())
-    assert f"long enough for peas in {enough} of {known} years. " in capsys.readouterr().out
+    assert f"long enough for peas in {enough} of {known} years.\n" in capsys.readouterr().out
 
 
 @pytest.mark.slow

@@ -154,7 +154,7 @@ def suits_row(**given):
 
 def test_a_crop_that_suits_has_its_harvests_its_growth_its_dates_and_else_its_limit():
     line = planning._suits_line(suits_row())
-    assert re.search(r"^pea +31 of 39 years +good +42 % +growth 0\.73 +in place", line)
+    assert re.search(r"^pea +31 of 39 years +good +42 % +growth 0\.73 +outdoors", line)
     assert "start 5 Mar to 16 Apr; else too hot" in line
     assert "early" not in line
     raised = planning._suits_line(suits_row(weeks=6, cover="cold frame", earliness="early"))
@@ -220,14 +220,31 @@ def test_a_plans_dates_come_in_order_each_with_its_own_spread():
     assert re.search(r"in the long run, nine (times|chances) in ten\)", first)  # of a 90 % range
     assert first.endswith("a good one in 18")
     start, harvest, never = rest
-    assert start.startswith("2027-04-10  start")
+    assert start.startswith("10 Apr 2027  sow outdoors")
     assert "8 years of 10" not in start
-    assert harvest.startswith("2027-07-19  harvest")
+    assert harvest.startswith("19 Jul 2027  harvest")
     assert "9 Jul to 3 Aug in 8 years of 10" in harvest
     assert re.search(r"killed or too late here in 4 years$", harvest)
-    assert never == "no year came to: bolting"
+    assert never == "no year came as far as: bolting"
     gaps = planning._dates_lines(plan, timetable(leaning=3), 2027)[1]
-    assert gaps.startswith("missing days decide in 3 years more")
+    assert gaps.startswith("In 3 years more, gaps in the record hide the answer")
+
+
+@pytest.mark.parametrize(
+    ("crop", "given", "said"),
+    [
+        ("pea", {}, "sow outdoors"),
+        ("potato", {}, "plant outdoors"),
+        ("potato", {"weeks_under_cover": 4, "cover": "cold frame"}, "plant in the cold frame"),
+        ("tomato", {"weeks_under_cover": 6, "cover": "room with lights"}, "sow in the room with"),
+        ("leek", {"plants": "bought"}, "set out the bought plants"),
+    ],
+)
+def test_the_first_of_a_plans_dates_says_what_a_gardener_does(crop, given, said):
+    plan = cw.Plan(cw.crop(crop), "04-10", **given)
+    lines = planning._dates_lines(plan, timetable(), 2027)
+    [line] = [text for text in lines if text.startswith("10 Apr 2027")]
+    assert line.startswith(f"10 Apr 2027  {said}")
 
 
 # --- past sowings -------------------------------------------------------------------------

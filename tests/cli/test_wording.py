@@ -440,7 +440,7 @@ def test_an_option_given_twice_is_a_wrong_call(capsys):
     with pytest.raises(SystemExit, match="2"):
         main([*PAGE, "--crop", "potato"])
     assert (
-        "--crop: is given twice, pea and potato. Take one crop at a time" in capsys.readouterr().err
+        "--crop is given twice, pea and potato. Take one crop at a time" in capsys.readouterr().err
     )
 
 
@@ -526,3 +526,50 @@ def test_an_option_that_the_text_does_not_mention_goes_before_it():
     error = InputError("It is no day.", parameter="units")
     assert explain(error, NAMES) == "--record-units: It is no day."
     assert explain(InputError("It is no day."), NAMES) == "It is no day."
+
+
+# --- slips of the hand --------------------------------------------------------------------
+
+SLIPS = [
+    ((*PAGE, "--elevaton", "850ft"), "Did you mean --elevation?"),
+    ((*PAGE, "--elevaton", "850ft"), "`climwin page --help`"),
+    (("suits", RECORD, "--crop", "pea"), "'--crop pea' is not understood here. Leave it out"),
+    (("suits", RECORD, "--seson", "cool"), "Did you mean --season?"),
+    ((*PAGE, "--at-garden"), "--at-garden has no effect without the garden's height"),
+    ((*PAGE, "--warmer", "30F"), "--warmer takes up to 10 degC (18 degF)"),
+    ((*PAGE, "--out", "page.pdf"), "ends in .html, got 'page.pdf'. Add --pdf"),
+    ((*PAGE[:-1], "pea,potato"), "--crop takes one crop at a time; got 'pea,potato'"),
+    (("dates", RECORD, "--crop", "pea", "--sow", "04-15", "--year", "27"), "such as 2027; got 27"),
+    (("season", RECORD, "--crop", "pea", "--weeks", "4", "--cover", "shed"), "one of fleece, cold"),
+    (("season", RECORD, "--crop", "pea", "--out", "."), "end in .html or .ics, got '.'"),
+    (("trial", "plan", "a", "b", "--out", "."), "ends in .csv, .svg or .png, got '.'"),
+    (("inspect", "recrod.csv"), "Did you mean record.csv?"),
+    (("inspect", "nothing-like-it.csv"), "Check its name, and the folder that you are in."),
+    (("club", "clbu.toml"), "Did you mean club.toml?"),
+    (("diary", "order.csv", RECORD), "may be day/month or month/day, 2 in all. Write them as"),
+    (
+        ("batch", "stations.csv", "--crop", "pea", "--out", "there.nc"),
+        "is there already. Remove it",
+    ),
+]
+
+
+@pytest.mark.parametrize(("arguments", "says"), SLIPS)
+def test_a_slip_is_answered_with_what_to_type(desk, capsys, arguments, says):
+    head = "crop,way,sown,set_out,harvested,failed"
+    (desk / "order.csv").write_text(f"{head}\npea,in place,4/10/2010,,7/1/2010,\n")
+    (desk / "there.csv").write_text("mine")
+    try:
+        code = main(arguments)
+    except SystemExit as stop:
+        code = stop.code
+    error = capsys.readouterr().err
+    assert code in (1, 2)
+    assert says in error
+    assert "did not write it" not in error
+    assert not list(desk.glob("*.html"))
+
+
+def test_a_file_of_another_name_is_not_offered_for_its_ending(desk, capsys):
+    assert main(["inspect", "nothere.csv"]) == 1
+    assert "Did you mean" not in capsys.readouterr().err

@@ -514,7 +514,7 @@ def test_a_gap_that_hides_one_end_of_a_year_leaves_the_other_known(threshold):
 
 
 def test_without_draws_dates_are_the_same_and_open_years_have_none():
-    record = weather(4, gaps=0.01)
+    record = weather(4, 15, gaps=0.05)
     drawn, plain = (freeze_dates(record, with_draws=each) for each in (True, False))
     by_draw = [name for name in drawn if str(name).endswith("_drawn")]
     xr.testing.assert_identical(plain.drop_vars(by_draw), drawn.drop_vars(by_draw))

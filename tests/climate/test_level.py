@@ -168,7 +168,7 @@ def test_a_step_is_not_taken_for_climate():
     assert plain_shift(record, "tmin") > 1.2  # what the step alone would do
     today = todays_climate(record)
     assert abs(today.attrs["todays_tmin_shift_c"]) < 0.4
-    assert f"tmin from {last - 29} on" in today.attrs["climate_note"]
+    assert f"nights from {last - 29} on" in today.attrs["climate_note"]
 
 
 def test_a_step_with_few_years_after_it_leaves_the_years_where_they_are():

@@ -35,6 +35,32 @@ def test_only_dates_are_turned(text, turned):
     assert in_dialect(text, "C") == text
 
 
+@pytest.mark.parametrize(
+    ("text", "turned"),
+    [
+        # 6.5 degC a kilometre are 3.57 degF in 1000 ft; 116 m are 380.6 ft.
+        (
+            "moved to X, 116 m above the station, 6.5 °C colder for each 1000 m up",
+            "moved to X, 381 ft above the station, 3.6 °F colder for each 1,000 ft up",
+        ),
+        (
+            "minimum 5 °C, maximum 6.5 °C, mean 5.75 °C colder for each 1000 m up",
+            "minimum 2.7 °F, maximum 3.6 °F, mean 3.2 °F colder for each 1,000 ft up",
+        ),
+        ("what if it were 1.66667 degC warmer.", "what if it were 3 degF warmer."),
+        (
+            "nights by \N{MINUS SIGN}0.31\N{NO-BREAK SPACE}°C,\ndays by\n+1.44 °C",
+            "nights by \N{MINUS SIGN}0.6\N{NO-BREAK SPACE}°F,\ndays by\n+2.6 °F",
+        ),
+        ("that of the station is taken, 1,500 m.", "that of the station is taken, 4,921 ft."),
+        ("Sources (in degC). A night of 4 °C; 20 m of hedge", None),
+    ],
+)
+def test_what_was_done_with_a_record_is_read_in_the_readers_units(text, turned):
+    assert in_dialect(text, "F") == (turned or text)
+    assert in_dialect(text, "C") == text
+
+
 def test_a_british_reader_has_frost():
     text = "The last freeze; two freezes; freezing; it froze; Freeze dates"
     assert in_dialect(text, "C") == "The last frost; two frosts; freezing; it froze; Frost dates"

@@ -27,6 +27,7 @@ class Plot:
     corner: tuple[float, float]
     shade: Literal["none", "half"] = "none"
     best: Bed | None = None
+    height: float | str | None = None
 
 
 GOOD = b"""
@@ -40,6 +41,9 @@ def test_tables_lists_and_defaults():
     plot = from_toml(Plot, GOOD, "plot.toml")
     assert plot == Plot("south", (Bed("kale", 3), Bed("leek", 2)), (1.0, 2.5))
     assert type(plot.corner[0]) is float  # a whole number is good enough for a float
+
+    for written, height in ((b"12", 12.0), (b'"40 ft"', "40 ft")):
+        assert from_toml(Plot, GOOD + b"height = " + written, "plot.toml").height == height
 
     best = from_toml(Plot, GOOD + b'best = { crop = "pea", rows = 1 }\nshade = "half"', "plot.toml")
     assert (best.best, best.shade) == (Bed("pea", 1), "half")
@@ -56,6 +60,11 @@ def test_tables_lists_and_defaults():
         (b"[1, 2.5]", b"[1, inf]", r"plot.toml, corner 2 must be a number below 100000; got inf"),
         (b'"south"', b"1", r"plot.toml, name must be text, not empty; got 1"),
         (b"name", b'shade = "full"\nname', r"plot.toml, shade must be one of none, half; got 'ful"),
+        (
+            b"name",
+            b"height = true\nname",
+            r"height must be a number below 100000 or text, not empty; got True",
+        ),
         (b"name", b"best = 1\nname", r"plot.toml, best must be a table of crop, rows; got 1"),
         (b"name =", b"name", r"plot.toml is not TOML: .*at line 2, column 6.* Write key = value"),
         (b"south", b"s\xfcd", r"plot.toml, line 2: not UTF-8"),

@@ -10,7 +10,9 @@ import pytest
 import records
 from reading import Reader
 
+from climwin.climate.adjust import adjust_to_garden
 from climwin.core.schema import Garden, RecordError
+from climwin.core.seasons import day_number
 from climwin.crops.catalogue import crop
 from climwin.io.daily import read_daily
 from climwin.io.exports import to_csv
@@ -25,9 +27,13 @@ from climwin.page.club import (
     write_club,
 )
 from climwin.page.sections import Page
+from climwin.planning.growth import HARVEST, OPEN
 from climwin.report.decision import decide
 from climwin.report.garden import garden_report
+from climwin.widgets.panels import panel
+from climwin.widgets.payload import GOOD_HARVEST
 from climwin.widgets.state import span_of
+from climwin.widgets.tasks import TASKS
 
 SAMPLES = Path(__file__).parents[2] / "data_samples"
 TWO = """
@@ -107,6 +113,8 @@ def test_a_garden_is_moved_to_its_height(reports):
         (("latitude = 46", "latitude = 460"), "latitude"),
         (("crop =", "crops ="), "nearest allowed is 'crop'"),
         (("longitude = 7", ""), "longitude missing"),
+        (("elevation = 900", 'elevation = "900 yards"'), "feet with their unit, .* '900 yards'"),
+        (("elevation = 900", "elevation = 900 ft"), 'a number that has a unit, such as "850 ft"'),
         (('name = "High"', 'name = "Low"'), "each with a name of its own"),
     ],
 )
@@ -250,6 +258,94 @@ def test_a_garden_has_the_numbers_of_its_own_page_whatever_the_years_of_the_othe
         frosts = side[side.index("Frost dates") :]
         line = frosts[frosts.index(f" {member.name} ") :]
         assert line.split()[1:3] == plain(even["spring"]).split()
+
+
+THREE = """
+name = "Club"
+crop = "{crop}"
+[[gardens]]
+name = "Low"
+record = "low.csv"
+record_units = "F"
+latitude = 46
+longitude = 7
+elevation = "1380 ft"
+[[gardens]]
+name = "Slope"
+record = "valley.csv"
+latitude = 46
+longitude = 7
+elevation = "600 m"
+temperatures = "garden"
+[[gardens]]
+name = "High"
+record = "high.csv"
+latitude = 46
+longitude = 7
+elevation = 980
+"""
+HEIGHTS = {"Low": 1380 * 0.3048, "Slope": 600.0, "High": 980.0}
+
+
+@pytest.fixture(scope="module")
+def three(tmp_path_factory):
+    """A folder with the records of three gardens: other years, places and units."""
+    folder = tmp_path_factory.mktemp("three")
+    valley = read_daily(SAMPLES / "pellbrook_valley.csv").sel(time=slice("1999", None))
+    to_csv(valley, folder / "valley.csv")
+    rows = ["date,tmin,tmax"]
+    for day in valley.sel(time=slice("2005", None)).to_dataframe().itertuples():
+        degrees = [
+            "" if np.isnan(value) else f"{32 + 1.8 * value:.2f}" for value in (day.tmin, day.tmax)
+        ]
+        rows.append(",".join([f"{day.Index:%Y-%m-%d}", *degrees]))
+    (folder / "low.csv").write_text("\n".join(rows))
+    to_csv(read_daily(SAMPLES / "pellbrook_hill.csv"), folder / "high.csv")
+    return folder
+
+
+@pytest.mark.parametrize("grown", ["potato", "cauliflower"])
+def test_library_club_page_and_panel_tell_one_story(three, grown):
+    file = three / f"{grown}.toml"
+    file.write_text(THREE.format(crop=grown), "utf-8")
+    page = club_page(file)
+    finding, ways, side = (plain(page.section(name).html) for name in ("finding", "ways", "side"))
+    for member, report in zip(read_club(file).gardens, page.reports, strict=True):
+        garden = Garden(member.name, member.latitude, member.longitude, HEIGHTS[member.name])
+        daily = read_daily(three / member.record, units=member.record_units)
+        if member.temperatures == "garden":
+            daily = adjust_to_garden(daily, garden)
+        alone = garden_report(garden, daily, crop=crop(grown))
+        assert report.garden.elevation == pytest.approx(garden.elevation)
+        # The garden's own page: the verdict, the lead and its dates, the spells, the freezes.
+        own = Page(alone, "C", None)
+        decision = own.content("decision")
+        assert f"{member.name} : {decision['verdict']}. {decision['numbers']}" in finding
+        lead = decision["rows"][0]
+        assert f"{member.name} {lead['name']}" in ways
+        assert f"{lead['count']} {lead['likely']}" in ways
+        for day, more in lead["dates"]:
+            assert day in ways
+            assert more in ways
+        short, known = int(alone.shorter["shorter"]), int(alone.shorter["known"])
+        row = side[side.index(f" {member.name} ") :]
+        assert f" {alone.need_days} {short} of {known} " in row[: row.index(" of ") + 8]
+        freezes = own.content("sheet")["freezes"]["rows"]
+        frosts = side[side.index("Frost dates") :]
+        line = frosts[frosts.index(f" {member.name} ") :].split()
+        for place, chance in ((1, "5 in 10"), (3, "1 in 10")):
+            [each] = [each for each in freezes if each["chance"] == chance]
+            assert line[place : place + 2] == plain(each["spring"]).split()
+        # The panel on the same plans: each year's outcome, and how many spells were long enough.
+        shown = panel(alone.daily, plans=list(alone.plans), garden=garden)
+        counted = TASKS["plans"](shown._inputs())["plans"]
+        for plan, odds, told in zip(alone.plans, alone.odds, counted, strict=False):
+            codes = np.repeat(told["codes"][::2], told["codes"][1::2]).reshape(-1, 365)
+            codes = codes[:, day_number(plan.start) - 1]
+            harvested = np.isin(codes, (HARVEST, GOOD_HARVEST)).sum()
+            assert harvested == int(odds["harvested"])
+            assert (codes != OPEN).sum() == int(odds["known"])
+        assert (shown.need_days, shown.report.shorter["shorter"].item()) == (alone.need_days, short)
 
 
 def test_the_comparison_counts_common_years_and_says_so(unequal):

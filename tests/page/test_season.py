@@ -39,6 +39,8 @@ def test_the_page_says_what_the_sentences_say(told):
     so_far, ahead = told
     html = season_page(so_far, ahead, place="Pellbrook", notes=["Mind <this>."])
     text = plain(html)
+    crop, on = ahead.attrs["crop"], said.whole_date(ahead.attrs["on"])
+    assert re.search(rf"Pellbrook, {crop}\w*, {on}", text, re.IGNORECASE)
     for line in (
         *said.season_lines(so_far, "C"),
         *said.freeze_lines(so_far, "C"),

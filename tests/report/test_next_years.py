@@ -1,9 +1,12 @@
 """What a report says of the next ten years: read back from its odds, in either climate."""
 
 import re
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 import records
+import xarray as xr
 
 import climwin as cw
 from climwin.climate.level import LEAST_LEVEL_YEARS, is_mild, leading_climate
@@ -149,3 +152,47 @@ def test_what_lies_ahead_is_told_for_the_climate_that_leads_and_one_sentence_say
     # Twenty years are not moved: there is one climate, and nothing to say.
     assert not any("for today's climate" in text for text in cw.caveats(short))
     assert short.ahead is short
+
+
+# --- the average year, and the other climate ----------------------------------------------
+
+
+@pytest.mark.parametrize(("days", "unit"), [(1.2, "1 day"), (92.4, "92 days")])
+def test_the_average_year_stands_beside_a_typical_one_or_alone(days, unit):
+    window = xr.Dataset({"average_length": days})
+    alone = sentences.average(SimpleNamespace(window=window, median_length=np.nan))
+    assert f"suggests {unit};" in alone
+    assert "no real year is known to compare it with" in alone
+    both = sentences.average(SimpleNamespace(window=window, median_length=71.0))
+    assert re.search(r"\b71\b", both)
+    assert f"{unit.split()[0]} day" in both
+    assert "no real year" not in both
+
+
+def freezes_on(spring, autumn):
+    columns = {
+        name: (("threshold", "odds"), [[day]])
+        for name, day in (("last_spring", spring), ("first_autumn", autumn))
+    }
+    return xr.Dataset(columns, {"odds": [0.5], "threshold": [0.0]})
+
+
+@pytest.mark.parametrize(
+    ("leads", "own", "other", "spring", "autumn"),
+    [
+        ("today", "for today's climate", "all years as they were", "27 Apr", "17 Oct"),
+        ("record", "count all years as they were", "today's climate", "17 Apr", "27 Oct"),
+    ],
+)
+def test_dates_of_the_climate_that_does_not_lead_are_named_as_its(
+    leads, own, other, spring, autumn
+):
+    today = SimpleNamespace(freeze_odds=freezes_on(107.0, 300.0))
+    report = SimpleNamespace(
+        today=today, leading=lambda _: leads, freeze_odds=freezes_on(117.0, 290.0)
+    )
+    first, second = sentences.freezes_in_other_climate(report).split(". ")
+    assert own in first
+    assert other in second
+    assert re.search(rf"typical dates are {spring} and {autumn}\.", second)
+    assert sentences.freezes_in_other_climate(SimpleNamespace(today=None)) == ""

@@ -242,3 +242,18 @@ def test_what_was_looked_back_at_is_named_by_its_own_rules():
     assert "between" in names["freeze-free days"]
     assert "30 years" in words.RULE_NAMES["count"]
     assert words.RULE_NAMES["record"].startswith("all years")
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("tmin", "minimum"), ("tmax", "maximum"), ("tmean", "mean"), ("precip", "precipitation")],
+)
+def test_a_spread_is_that_of_the_variable_it_names(name, said):
+    values = xr.DataArray(
+        [[1.0, 2.0, 3.0], [4.0, 5.0, 6.0]],
+        {"day_of_year": [1, 2], "percentile": [25, 50, 75]},
+        ("day_of_year", "percentile"),
+        name=name,
+        attrs={"units": "mm" if name == "precip" else "degC"},
+    )
+    assert words.usual_range(values, "C").startswith(f"Daily {said}: ")

@@ -10,7 +10,7 @@ from scipy import stats
 
 from climwin.crops.catalogue import crop
 from climwin.trials import measure, scoring
-from climwin.trials.analysis import describe_trial, trial_result
+from climwin.trials.analysis import ONE_SEASON, describe_trial, trial_result
 from climwin.trials.measure import Measure
 
 
@@ -230,3 +230,14 @@ def test_a_variety_is_told_by_its_days_beside_the_usual_ones():
     some = scoring._earliness_line(row.assign(left_out=2, variety=((), "")))
     assert "Left out: 2 harvests whose weather is not known" in some
     assert "9 harvests of peas point" in some
+
+
+def test_one_season_on_one_bed_is_no_proof_for_other_years_soils_or_varieties():
+    for told in (
+        "One season on one bed cannot tell",
+        "colder, wetter or hotter year",
+        "on other soil",
+        "with another variety",
+        "repeat",
+    ):
+        assert told in ONE_SEASON

@@ -358,10 +358,46 @@ def test_a_plan_keeps_all_of_its_way(short):
     assert (shown.plan, shown.other) == tuple(plans)
 
 
-def test_a_space_of_ones_own_is_refused_with_advice(short):
-    space = replace(COVERS["cold frame"], name="our frame")
-    shown = plans_panel(short, [cw.Plan(cw.crop("lettuce"), "04-10", 4, "our frame", space=space)])
-    assert "one of the usual covers, got the space 'our frame'" in shown.message
+def test_plants_are_raised_in_a_space_of_ones_own(short):
+    lettuce, space = cw.crop("lettuce"), replace(COVERS["cold frame"], name="our frame")
+    own = cw.Plan(lettuce, "10 Apr", 4, "our frame", space=space)
+    shown = plans_panel(short, [own, cw.Plan(lettuce, "04-20")])
+    assert shown.message == ""
+    assert shown.plan == own
+    covers = shown.numbers["constants"]["covers"]
+    assert covers[0] == "our frame"
+    assert "none" not in covers
+    assert set(covers) == {"our frame", *COVERS} - {"none"}
+    # A hand that raises the second plan there too, for other weeks, has the library's own counts.
+    first, second = shown.state["ways"]
+    shown.state = {**shown.state, "ways": [first, {**second, "weeks": 3, "cover": "our frame"}]}
+    raised = replace(shown.other, start="04-20")
+    assert (raised.weeks_under_cover, raised.space) == (3, space)
+    [_, told] = TASKS["plans"](shown._inputs())["plans"]
+    codes = np.repeat(told["codes"][::2], told["codes"][1::2]).reshape(-1, 365)
+    on_the_day = codes[:, day_number("04-20") - 1]
+    odds = cw.harvest_odds(cw.evaluate_plan(raised, shown.daily))
+    harvested = np.isin(on_the_day, (HARVEST, payload.GOOD_HARVEST)).sum()
+    assert (harvested, (on_the_day != OPEN).sum()) == (int(odds["harvested"]), int(odds["known"]))
+
+
+def test_two_spaces_of_one_name_are_told_apart(short):
+    lettuce, space = cw.crop("lettuce"), replace(COVERS["cold frame"], name="our frame")
+    shown = plans_panel(short, [cw.Plan(lettuce, "04-10", 4, "our frame", space=space)])
+    other = replace(COVERS["fleece"], name="our frame")
+    shown.plan = cw.Plan(lettuce, "04-10", 4, "our frame", space=other)
+    assert "another space called 'our frame' already" in shown.message
+    assert shown.plan.space == space
+
+
+def test_the_space_of_a_logger_can_be_chosen(daily, logger):
+    shown = panel(daily, "pea", logger=logger)
+    assert shown.numbers["constants"]["covers"][0] == "covered space"
+    first, second = shown.state["ways"]
+    shown.state = {**shown.state, "ways": [{**first, "weeks": 4, "cover": "covered space"}, second]}
+    assert shown.plan.space == replace(
+        cw.fit_cover(logger, daily, name="covered space"), name="covered space"
+    )
 
 
 def test_in_a_notebook_the_newest_move_wins_and_the_last_one_is_not_lost():

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources d7cad891e8ba28b0ab6446e13e86acad816136e0e31ac0e7033bd6144e390ef5
+// sources b8ce955aa4e478753f31b4024aa5d632953ed30efce49643f712abbd04146737
 // text b19cd6943607b05da3305618b5a7660db34d215091570973e792b0fcfb201a83
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources d7cad891e8ba28b0ab6446e13e86acad816136e0e31ac0e7033bd6144e390ef5
-// text f3faadbc9043d7da26bc5ffa8d5b1a547ce2ffdd5b8c484e86db90905aa88f60
+// sources b8ce955aa4e478753f31b4024aa5d632953ed30efce49643f712abbd04146737
+// text 96ae5f8b235dfe6fea35c73ca7c50b39cbe2ea939c2db4c742a67782bc2d865c
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -64,6 +64,7 @@ var wording_default = {
     plan_planted: "planted {start}",
     plan_bought: "bought plants, set out {start}",
     plan_raised: "raised {where}, sown {start}",
+    plan_raised_planted: "raised {where}, planted {start}",
     under_fleece: "under fleece",
     in_cover: "in {article} {cover}",
     with_fleece: {
@@ -285,6 +286,22 @@ var americanDates = (text) => text.replace(
 var FREEZE = /(?<![\w/\\.])([Ff])reeze(s?)(?![\w/\\]|\.\w)/g;
 var inDialect = (text, units) => units === "F" ? americanDates(text) : text.replace(FREEZE, "$1rost$2");
 var TURNED = /* @__PURE__ */ new WeakMap();
+var SPOKEN = ["aria-label", "aria-valuetext", "title"];
+var TURNED_ATTRIBUTES = /* @__PURE__ */ new WeakMap();
+function speakAttributes(element, units) {
+  const turned = TURNED_ATTRIBUTES.get(element) ?? {};
+  for (const name of SPOKEN) {
+    const now = element.getAttribute(name);
+    if (now === null) continue;
+    const last = turned[name];
+    const written = last?.shown === now ? last.written : now;
+    const shown = inDialect(written, units);
+    if (shown === now) continue;
+    element.setAttribute(name, shown);
+    turned[name] = { written, shown };
+    TURNED_ATTRIBUTES.set(element, turned);
+  }
+}
 function speak(root, units) {
   const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
@@ -296,6 +313,7 @@ function speak(root, units) {
     node.data = shown;
     TURNED.set(node, { written, shown });
   }
+  for (const element of root.querySelectorAll("*")) speakAttributes(element, units);
 }
 
 // src/controls.js
@@ -1021,7 +1039,7 @@ function createFrame(panel, parts) {
     bar.hidden = !isReady;
     ruler.hidden = !isReady;
     if (!isReady) return;
-    place.textContent = placeAndYears(panel.record);
+    place.textContent = placeAndYears(panel.record, panel.state.units);
     reading.textContent = readingOf(panel, parts);
   }
   return {
@@ -1031,9 +1049,9 @@ function createFrame(panel, parts) {
     close: () => clearTimeout(resting)
   };
 }
-function placeAndYears({ name, scenario, first_year: first, last_year: last }) {
+function placeAndYears({ name, scenario, first_year: first, last_year: last }, shownUnits) {
   const span2 = `${years(last - first + 1)}, ${first} to ${last}`;
-  return [name, scenario, span2].filter(Boolean).join(" · ");
+  return [name, scenario[shownUnits], span2].filter(Boolean).join(" · ");
 }
 function nameWithOdds(panel, name) {
   const best = panel.currentResult("crops")?.best[name];
@@ -1770,7 +1788,7 @@ function planName(plan) {
   if (plan.plants === "bought") name = say("plan_bought", { start });
   else if (plan.weeks) {
     const where = plan.cover === "fleece" ? say("under_fleece") : say("in_cover", { article: article(plan.cover), cover: plan.cover });
-    name = say("plan_raised", { where, start });
+    name = say(plan.isPlanted ? "plan_raised_planted" : "plan_raised", { where, start });
   }
   return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
 }

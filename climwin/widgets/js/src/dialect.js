@@ -25,7 +25,29 @@ export const inDialect = (text, units) =>
 /** Nodes whose text was turned: how it was written for everybody, and how it was last shown. */
 const TURNED = new WeakMap();
 
-/** Put all text below an element into the English of these units; it may be done over and over. */
+/** Attributes of an element that a screen reader reads out. */
+const SPOKEN = ["aria-label", "aria-valuetext", "title"];
+
+/** The same for attributes that were turned, by the name of each. */
+const TURNED_ATTRIBUTES = new WeakMap();
+
+function speakAttributes(element, units) {
+  const turned = TURNED_ATTRIBUTES.get(element) ?? {};
+  for (const name of SPOKEN) {
+    const now = element.getAttribute(name);
+    if (now === null) continue;
+    const last = turned[name];
+    const written = last?.shown === now ? last.written : now;
+    const shown = inDialect(written, units);
+    if (shown === now) continue;
+    element.setAttribute(name, shown);
+    turned[name] = { written, shown };
+    TURNED_ATTRIBUTES.set(element, turned);
+  }
+}
+
+/** Put all text below an element, and what is read out of it, into the English of these units; it
+ * may be done over and over. */
 export function speak(root, units) {
   const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
@@ -37,4 +59,5 @@ export function speak(root, units) {
     node.data = shown;
     TURNED.set(node, { written, shown });
   }
+  for (const element of root.querySelectorAll("*")) speakAttributes(element, units);
 }

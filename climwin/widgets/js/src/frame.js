@@ -67,7 +67,7 @@ export function createFrame(panel, parts) {
     bar.hidden = !isReady;
     ruler.hidden = !isReady;
     if (!isReady) return;
-    place.textContent = placeAndYears(panel.record);
+    place.textContent = placeAndYears(panel.record, panel.state.units);
     reading.textContent = readingOf(panel, parts);
   }
   return {
@@ -78,9 +78,9 @@ export function createFrame(panel, parts) {
   };
 }
 
-function placeAndYears({ name, scenario, first_year: first, last_year: last }) {
+function placeAndYears({ name, scenario, first_year: first, last_year: last }, shownUnits) {
   const span = `${years(last - first + 1)}, ${first} to ${last}`;
-  return [name, scenario, span].filter(Boolean).join(" · ");
+  return [name, scenario[shownUnits], span].filter(Boolean).join(" · ");
 }
 
 /** A crop's name, and in how many years the best way of growing it gives a harvest here. */

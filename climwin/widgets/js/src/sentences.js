@@ -100,7 +100,7 @@ export function planName(plan) {
       plan.cover === "fleece"
         ? say("under_fleece")
         : say("in_cover", { article: article(plan.cover), cover: plan.cover });
-    name = say("plan_raised", { where, start });
+    name = say(plan.isPlanted ? "plan_raised_planted" : "plan_raised", { where, start });
   }
   return plan.fleece ? say("with_fleece", { plan: name, count: plan.fleece }) : name;
 }
