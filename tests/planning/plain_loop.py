@@ -581,7 +581,7 @@ class _Life:
         if gap == 0 or below < -TOLERANCE_C:
             return
         share = LEAST_FROSTED + (MOST_FROSTED - LEAST_FROSTED) * max(below, 0) / gap
-        eaten = stage.harvested and stage.name not in ("bulbs", "roots", "tubers")
+        eaten = stage.harvested and stage.name not in ("bulbs", "roots", "tuber set", "tubers")
         self.quality *= 1 - (share if eaten else share * LEAVES_IN_HARVEST)
 
     def inside_and_chilling(self, day):
