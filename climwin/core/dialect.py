@@ -127,6 +127,11 @@ def _picture(figure: Figure, turned: Callable[[str], str]) -> Figure:
     for text in figure.findobj(Text):
         assert isinstance(text, Text)
         text.set_text(turned(text.get_text()))
+    for axis in (each for ax in figure.axes for each in (ax.xaxis, ax.yaxis)):
+        for is_minor in (False, True):  # names of ticks are written anew whenever it is drawn
+            names = [label.get_text() for label in axis.get_ticklabels(minor=is_minor)]
+            if [turned(name) for name in names] != names:
+                axis.set_ticklabels([turned(name) for name in names], minor=is_minor)
     return figure
 
 

@@ -409,7 +409,9 @@ def _only_as_recorded(daily: xr.Dataset) -> str:
         return ""
     count = years_with_mean(daily)
     if count < LEAST_LEVEL_YEARS:
-        known = f"only {years(count)}" if count else "no whole year"
+        known = "no whole year"
+        if count:
+            known = f"only {count} whole year{'s' * (count > 1)}"
         why = f"With {known}, today's climate cannot be told from that of earlier years"
     else:
         why = "Too few years have passed since the sudden change to tell today's climate"

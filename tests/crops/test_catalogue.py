@@ -450,8 +450,6 @@ def reference_heat(plant):
 
 READ_AGAIN = {  # base, optimum and maximum: ends of what the crop's file cites
     "tomato": ((6, 10), (22, 26), (28, 29), (45, 48)),
-    # Growth of tubers in SUBSTOR (2, 15, 23, 33), assimilation in WOFOST 7.2 (full from 15 to 24).
-    "potato": ((2, 3), (15, 15), (23, 24), (33, 36)),
     "pumpkin": ((6, 10), (17, 24), (29, 30), (38, 40)),
     "winter squash": ((9, 10), (20, 24), (30, 30), (38, 40)),
     "summer squash": ((6, 10), (17, 24), (29, 30), (38, 40)),
@@ -473,7 +471,7 @@ def test_days_make_the_proposed_heat_sums():
         for kind in ("early", "main", "late"):
             if maturity.heat_sums is not None or (plant.name, kind) == ("lettuce", "early"):
                 continue  # published sums; and the leaf kind, which the cards do not have
-            if plant.name in ("potato", "summer squash"):
+            if plant.name == "summer squash":
                 continue  # the same days, with another response
             days = getattr(maturity, kind) - maturity.emergence_days
             heat = days * FIELD_DAYS * reference_heat(plant)

@@ -119,3 +119,11 @@ def test_months_are_those_of_the_calendar_also_round_a_leap_day(on):
     dates = np.datetime64(on) + ax.get_xticks().round().astype("timedelta64[D]")
     assert len(dates)
     assert {str(date)[8:] for date in dates} == {"01"}
+
+
+def test_an_american_reads_its_rows_with_the_month_first(told):
+    figure = cw.in_dialect(season_ahead(told[0], told[1]["stands"], units="F"), "F")
+    figure.draw_without_rendering()
+    rows = [label.get_text() for label in figure.axes[0].get_yticklabels()]
+    assert rows[0] == "Sown\nApr 10"
+    assert rows[-1].startswith("First picked\nJul 3\N{EN DASH}8")

@@ -129,7 +129,11 @@ def test_the_climate_that_odds_are_of_is_named(leads, mild):
 
 @pytest.mark.parametrize(
     ("count", "known"),
-    [(0, "no whole year"), (1, "only 1 year"), (LEAST_LEVEL_YEARS - 1, "only 14 years")],
+    [
+        (0, "no whole year"),
+        (1, "only 1 whole year"),
+        (LEAST_LEVEL_YEARS - 1, "only 14 whole years"),
+    ],
 )
 def test_a_record_too_short_for_todays_climate_says_so(count, known):
     record = records.weather(3, years=max(count, 1))

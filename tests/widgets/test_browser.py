@@ -644,6 +644,10 @@ def test_the_panel_of_a_season_gives_python_what_was_chosen(browser):
         page.get_by_label("Sown or planted on").fill(" 04-20 ")
         page.get_by_label("Sown or planted on").press("Enter")
         assert page.evaluate("window.chosen.sown") == "04-20"
+        page.get_by_label("As it stood on").fill("2024-06")
+        page.evaluate("window.give('told', ['An answer', 'to an earlier choice.'])")
+        assert page.get_by_label("As it stood on").input_value() == "2024-06"  # still being typed
+        assert page.get_by_label("Crop").input_value() == "pea"  # as the state has it
         assert not page.get_by_role("alert").is_visible()
         page.evaluate("window.give('message', 'sown is a day such as 04-28')")
         assert page.get_by_role("alert").inner_text() == "sown is a day such as 04-28"

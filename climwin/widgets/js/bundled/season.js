@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources b8ce955aa4e478753f31b4024aa5d632953ed30efce49643f712abbd04146737
-// text b19cd6943607b05da3305618b5a7660db34d215091570973e792b0fcfb201a83
+// sources 84bc763b055c21023cf7376b63034ddd87f542caa4d6b1aeb157977216cbcd91
+// text 77b233ee6bfbe7bcf617ec03bbf4337b991e26a02be43fb523b4d21a2b4eb771
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
 function fill(element, attributes, children) {
@@ -72,7 +72,9 @@ function render({ model, el }) {
   );
   function show() {
     const keys = Object.keys(controls);
-    shownIn(model.get("state"), keys).forEach((value, i) => controls[keys[i]].value = value);
+    shownIn(model.get("state"), keys).forEach((value, i) => {
+      if (!controls[keys[i]].matches(":focus")) controls[keys[i]].value = value;
+    });
     message.textContent = model.get("message");
     message.hidden = !message.textContent;
     finding.textContent = `${model.get("finding")}.`;

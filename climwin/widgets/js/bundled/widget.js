@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources b8ce955aa4e478753f31b4024aa5d632953ed30efce49643f712abbd04146737
+// sources 84bc763b055c21023cf7376b63034ddd87f542caa4d6b1aeb157977216cbcd91
 // text 96ae5f8b235dfe6fea35c73ca7c50b39cbe2ea939c2db4c742a67782bc2d865c
 // ../../core/wording.json
 var wording_default = {

@@ -71,7 +71,10 @@ function render({ model, el }) {
 
   function show() {
     const keys = Object.keys(controls);
-    shownIn(model.get("state"), keys).forEach((value, i) => (controls[keys[i]].value = value));
+    shownIn(model.get("state"), keys).forEach((value, i) => {
+      // What is being typed stays while Python still answers an earlier choice.
+      if (!controls[keys[i]].matches(":focus")) controls[keys[i]].value = value;
+    });
     message.textContent = model.get("message");
     message.hidden = !message.textContent;
     finding.textContent = `${model.get("finding")}.`;
