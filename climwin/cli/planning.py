@@ -355,7 +355,6 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
     from climwin.core.seasons import date_of, day_name
     from climwin.report.ical import at_once
     from climwin.report.sentences import interval, likely_next
-    from climwin.report.sentences_season import whole_date
 
     known = years(int(timetable["known"]))
     lines = [
@@ -377,7 +376,8 @@ def _dates_lines(plan: Plan, timetable: xr.Dataset, year: int) -> list[str]:
         if not np.isfinite(days[0]):
             lines.append(f"no year came as far as: {said}")
             continue
-        usual = whole_date(str(date_of(np.array(year), np.array(round(days[0])))))
+        begins_in = str(date_of(np.array(year), np.array(round(days[0]))))[:4]
+        usual = f"{day_name(round(days[0]))} {begins_in}"
         first, last = (day_name(day) for day in days[1:])
         spread = "" if first == last else f"  ({first} to {last} in 8 years of 10)"
         killed = int(row["killed"])
