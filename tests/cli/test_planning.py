@@ -60,6 +60,8 @@ def test_sowings_one_after_another(run, pellbrook):
     code, lines, _ = run("sowings", *given)
     found = succession(cw.Plan(cw.crop("radish"), "04-01"), pellbrook.daily, least_odds=0.9)
     assert code == 0
+    head, *lines = lines
+    assert "share of years with a harvest" in head
     assert len(lines) == found.sizes["sowing"] > 1
     for line, day in zip(lines, found["start_day"].values, strict=True):
         assert day_name(day) in line

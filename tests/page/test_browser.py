@@ -220,6 +220,25 @@ def test_so_are_the_odds_of_other_weeks_and_another_cover(browser, file, pellbro
         assert chart.locator(".waiting").count() == 0
 
 
+def test_plants_are_raised_in_the_gardeners_own_space(browser, pellbrook, tmp_path):
+    potato, daily = cw.crop("potato"), pellbrook.daily  # a crop that is usually started outdoors
+    space = replace(cw.COVERS["cold frame"], name="our frame")
+    own = cw.Plan(potato, "04-01", 4, "our frame", space=space)
+    plans = [own, cw.Plan(potato, "04-20")]
+    report = cw.garden_report(pellbrook.garden, daily, plans=plans)
+    with opened(browser, cw.write_page(report, tmp_path / "page.html")) as tab:
+        live(tab)
+        chart = tab.locator("#live-chart")
+        covers = chart.get_by_label("Raised in", exact=True).first
+        assert covers.locator("option").all_text_contents()[0] == "our frame"
+        for weeks in (4, 8):
+            chart.get_by_label("Weeks under cover, in figures").first.fill(str(weeks))
+            raised = replace(own, weeks_under_cover=weeks)
+            odds = cw.harvest_odds(cw.evaluate_plan(raised, daily))
+            expect(chart).to_contain_text(sentences.plan_odds(raised, odds))
+            assert chart.locator(".waiting").count() == 0
+
+
 def test_it_stands_in_place_of_the_still_picture_and_says_of_which_climate(browser, file):
     with opened(browser, file) as tab:
         assert tab.locator("figure.answer").is_visible()

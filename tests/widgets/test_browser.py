@@ -527,6 +527,21 @@ def test_a_reader_s_english_is_the_same_in_python(rules, units):
     assert shown[0] == {"C": "The odds of a frost", "F": texts[0]}[units]
 
 
+@pytest.mark.parametrize("units", ["C", "F"])
+def test_what_is_read_out_is_in_the_readers_english_too(rules, units):
+    text = "No freeze after 5 May"
+    said = """(r, text, units) => {
+        const root = document.createElement("div");
+        root.innerHTML = "<p></p>";
+        const [part] = root.children;
+        const names = ["aria-label", "aria-valuetext", "title"];
+        for (const name of names) part.setAttribute(name, text);
+        for (const shown of ["C", "F", units]) r.speak(root, shown);
+        return names.map((name) => part.getAttribute(name));
+    }"""
+    assert rules(said, text, units) == [in_dialect(text, units)] * 3
+
+
 @pytest.mark.parametrize("count", [0, 1, 2, 75])
 def test_every_template_is_filled_in_as_python_does(rules, count):
     names = sorted(TEMPLATES)
