@@ -267,10 +267,11 @@ def test_a_date_nobody_asked_for_is_judged_on_the_years_left_out(monkeypatch):
     assert (chosen.first, chosen.last) == (160, 160)
 
 
-def spans_of(*dates, crop=1.0, growth=0.8):
+def spans_of(*dates, crop=1.0, growth=0.8, expected=None):
     """Recommended dates: first, best and last day of each, and how large a crop."""
     first, best, last = np.array(dates).T
-    crop, growth = (np.broadcast_to(each, len(dates)) for each in (crop, growth))
+    sizes = crop, growth, crop if expected is None else expected
+    crop, growth, expected = (np.broadcast_to(each, len(dates)) for each in sizes)
     return xr.Dataset(
         {
             "first_day": ("span", first),
@@ -278,6 +279,7 @@ def spans_of(*dates, crop=1.0, growth=0.8):
             "last_day": ("span", last),
             "elsewhere_share": ("span", np.full(len(dates), 0.9)),
             "crop_of_variety": ("span", crop),
+            "expected_crop": ("span", expected),
             "growth": ("span", growth),
         }
     )
@@ -333,8 +335,16 @@ def test_the_dates_nearest_to_those_asked_are_those_of_the_calendar(start, place
 def test_dates_with_a_small_crop_are_not_the_nearest():
     spans = spans_of((90, 100, 120), (150, 170, 250), crop=[0.3, 1.0])
     assert choosing._nearest(spans, 100) == 1
-    spans = spans_of((90, 100, 120), (150, 170, 250), crop=[0.3, 1.0], growth=[0.8, 0.2])
+    sizes = {"crop": [0.3, 1.0], "growth": [0.8, 0.2]}
+    spans = spans_of((90, 100, 120), (150, 170, 250), expected=0.5, **sizes)
     assert choosing._nearest(spans, 100) == 0  # neither is full
+
+
+def test_a_season_with_nearly_the_best_expected_crop_counts_as_one_with_a_full_crop():
+    dates = (90, 100, 120), (150, 170, 250)
+    for expected, place in ((0.8, 0), (0.5, 1)):
+        spans = spans_of(*dates, crop=[0.3, 1.0], expected=[expected, 1.0])
+        assert choosing._nearest(spans, 100) == place
 
 
 @pytest.mark.parametrize(
