@@ -210,10 +210,9 @@ def test_odds_that_no_limit_makes_known_are_not_known():
     assert "not known" in words.sensitive(_grid(np.full((3, 3), np.nan)), "C")
 
 
-def test_each_way_has_its_own_best_dates(monkeypatch):
-    runs = {"frame": (64, 70), "bed": (110, 110), "never": None}
-    monkeypatch.setattr(words, "best_run_of", lambda name: runs[name])
-    text = words.best_starts({"In a frame": "frame", "In place": "bed", "Bought": "never"})
+def test_each_way_has_its_own_best_dates():
+    runs = {"In a frame": (64, 70), "In place": (110, 110), "Bought": None}
+    text = words.best_starts(runs)
     frame, bed, never = text.split("; ")
     assert frame == "In a frame: best 5 Mar to 11 Mar"
     assert bed == "in place: best 20 Apr"
