@@ -72,6 +72,8 @@ def _worst(found: xr.Dataset, side: str) -> str:
 
 def _months(numbers: list[int]) -> str:
     """When some months that follow each other are, counted from 0."""
+    if len(numbers) == 12:
+        return "all year"
     first, last = (month_name(numbers[end] + 1) for end in (0, -1))
     return f"in {first}" if first == last else f"from {first} to {last}"
 

@@ -10,6 +10,7 @@ from climwin.core.formatting import counted, temperature
 from climwin.core.schema import Units
 from climwin.core.seasons import day_name, day_number
 from climwin.core.wording import article
+from climwin.crops.naming import plural
 from climwin.planning.plan import Plan
 from climwin.planning.ways import Tried, best_of
 from climwin.report.sentences import best_run_of, harvests
@@ -68,7 +69,7 @@ def what_would_mend(tried: Sequence[Tried], mended: Sequence[Tried], units: Unit
     best = best_of(tried)
     if best.works or best.plan.crop.is_perennial:
         return []
-    crop = best.plan.crop.name
+    crop = plural(best.plan.crop)
     begin = (
         f"No way of growing {crop} works well here: the best gives a good harvest in "
         f"{_good(best)}, and any harvest in {harvests(best.odds)}."

@@ -55,6 +55,13 @@ def test_one_month_is_named_alone():
     assert "too cold in January in 24 of 40 years" in text
 
 
+def test_twelve_cold_months_are_all_year():
+    cold = np.full(12, 0.6)
+    cold[0] = 0.8
+    text = verdict(found(cold=cold, safe_from=np.nan), name="the frame")[0]
+    assert "too cold all year (in January in 32 of 40 years)" in text
+
+
 def test_where_plants_live_and_stand_still_the_coldest_month_says_so():
     cold = np.zeros(12)
     text = verdict(found(cold=cold, safe_from=0.0))[1]
