@@ -627,13 +627,13 @@ def cautions(page: Page) -> Content:
 
 SECTIONS: dict[str, Callable[[Page], Content]] = {
     "decision": decision,
+    "space": space,
     "sheet": sheet,
     "reason": reason,
     "live": live,
     "sure": sure,
     "ways": ways,
     "season": lambda page: running_season(page.report, page.units, page.made),
-    "space": space,
     "freezes": freezes,
     "comfort": comfort,
     "yearly": yearly,

@@ -234,7 +234,7 @@ def _date_kernel(record: xr.Dataset, stations: int, rounds: int) -> Iterator[Row
     minima = by_year(record["tmin"])
     grids = minima.values
     turns = [day(record).values.tolist() for day in (coldest_day, warmest_day)]
-    search = freeze._dates_kernel(np.array(THRESHOLDS), ["tmin"])
+    search = freeze._dates_kernel(np.array(THRESHOLDS), ["tmin"], with_draws=True)
     each_station = list(zip(*turns, steps(minima).values, grids, strict=True))
     ways = {
         "ours": lambda: [search(*each) for each in each_station],
@@ -251,7 +251,7 @@ def _window_kernel(record: xr.Dataset, rounds: int) -> Iterator[Row]:
     names = ["tmean", "tmin"]
     tmean, tmin = (by_year(record[name]) for name in names)
     killed_at = np.full(len(SIXTY), -np.inf)
-    search = windows._station_kernel(SIXTY, killed_at, CRITERIA["mean"], names)
+    search = windows._station_kernel(SIXTY, killed_at, CRITERIA["mean"], names, with_draws=True)
     ways = {
         "ours": lambda: search(tmean.values, tmin.values, steps(tmin).values, tmean.values),
         "all": lambda: usable_windows(record, SIXTY),

@@ -57,7 +57,7 @@ def test_the_title_says_the_counts(pellbrook, figure):
     title = figure._suptitle.get_text().replace("\n", " ")
     years = few + some + many
     assert f"after 6 weeks under cover in {some + many} of {years} years, and" in title
-    assert title.endswith(f"sown outdoors in {many}")
+    assert title.endswith(f"sown outdoors in {many} of them")
 
 
 def test_the_counts_stand_in_large_type(pellbrook, figure):

@@ -87,7 +87,7 @@ def test_it_is_said_in_a_sentence_or_two(found):
     assert worst in (1, 2)
     assert said[0].startswith("For young cauliflower plants the frame is good enough from ")
     if worst == 1:
-        assert f"in Jan in {round(share * known)} of {known} years" in said[0]
+        assert f"in January in {round(share * known)} of {known} years" in said[0]
     assert "Heat to " in said[0]
     assert len(said) <= 3
 
