@@ -106,7 +106,9 @@ def _name_months(ax: Axes, ahead: xr.Dataset, begin: float, end: float, *, narro
     """Name the months across, each in its middle, with a line where it begins."""
     on = np.datetime64(ahead.attrs["on"], "D")
     first, last = (on + np.timedelta64(int(days), "D") for days in (begin, np.ceil(end)))
-    months = np.arange(first.astype("datetime64[M]"), last.astype("datetime64[M]") + 2)
+    months = np.arange(
+        first.astype("datetime64[M]"), last.astype("datetime64[M]") + np.timedelta64(2, "M")
+    )
     edges = np.array([_place(month.astype("datetime64[D]"), ahead) for month in months])
     middles = (edges[:-1] + edges[1:]) / 2
     every = 2 if narrow and end - begin > LONGEST_NAMED else 1
