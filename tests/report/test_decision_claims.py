@@ -6,38 +6,15 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
+from report.rows import row
 
 import climwin as cw
-from climwin.core.seasons import day_number
 from climwin.planning.growth import COLD, HOT, NOT_RIPE, REASONS
 from climwin.report import sentences
 from climwin.report import sentences_decision as words
-from climwin.report.decision import Decision, Row
+from climwin.report.decision import Decision
 
 POTATO, COLE, PEA = (cw.crop(name) for name in ("potato", "cauliflower", "pea"))
-
-
-def row(plan, share=0.9, **given):
-    start = 1 if plan.crop.is_perennial else day_number(plan.start)
-    values = {
-        "number": 0,
-        "is_best": False,
-        "start": start,
-        "first": start,
-        "last": start,
-        "harvest": (200.0, 210.0),
-        "harvested": round(40 * share),
-        "known": 40,
-        "share": share,
-        "low": share - 0.1,
-        "high": share + 0.1,
-        "crop": 1.0,
-        "growth": 0.8,
-        "was_asked": True,
-        "yield_index": 1000.0,
-        **given,
-    }
-    return Row(plan=plan, **values)
 
 
 SOWN = cw.Plan(COLE, "04-20")

@@ -6,38 +6,15 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
+from report.rows import SOWN, row
 
 import climwin as cw
 from climwin.core.seasons import day_number
 from climwin.report import decision as choosing
-from climwin.report.decision import Decision, Row, decide
+from climwin.report.decision import Decision, decide
 
 COLE, TOMATO, GARLIC = (cw.crop(name) for name in ("cauliflower", "tomato", "garlic"))
-SOWN = cw.Plan(COLE, "04-20")
 RAISED = cw.Plan(COLE, "03-05", 6, "cold frame")
-
-
-def row(plan=SOWN, share=0.9, **given):
-    start = day_number(plan.start)
-    values = {
-        "number": 0,
-        "is_best": False,
-        "start": start,
-        "first": start,
-        "last": start,
-        "harvest": (200.0, 210.0),
-        "harvested": round(40 * share),
-        "known": 40,
-        "share": share,
-        "low": share - 0.1,
-        "high": share + 0.1,
-        "crop": 1.0,
-        "growth": 0.8,
-        "was_asked": True,
-        "yield_index": 1000.0,
-        **given,
-    }
-    return Row(plan=plan, **values)
 
 
 # --- which row leads ----------------------------------------------------------------------
