@@ -10,7 +10,7 @@ import numpy.testing as npt
 import pandas as pd
 import pytest
 import xarray as xr
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from records import daily, days
 from scipy import stats
@@ -263,17 +263,19 @@ def test_hours_are_counted_however_seldom_the_logger_reads(every_h):
     st.lists(st.integers(0, 4000), min_size=1, max_size=60, unique=True),
     st.integers(0, 99),
 )
+@example([0, 1, 2, 3, 256, 509, 2175, 2422, 2797], 0)  # its last gap is just the longest allowed
 def test_hours_add_up_against_a_plain_loop(minutes, seed):
     time = pd.Timestamp("2026-03-01") + pd.to_timedelta(sorted(minutes), unit="min")
     heat = np.random.default_rng(seed).normal(12, 14, len(time)).round(1)
     check = check_space(logged(time, heat), PLANT, hot_c=30)
     inside = total = 0.0
-    gaps = [(b - a) / pd.Timedelta("1h") for a, b in itertools.pairwise(time)]
-    longest = max(3.0, 1.5 * min(6.0, statistics.median(gaps))) if gaps else 3.0
-    for n, hours in enumerate(gaps):
-        if hours <= longest:
-            total += hours
-            inside += sum(hours / 2 for k in (n, n + 1) if within(heat[k]))
+    # In minutes, so that a gap of just the longest length is not lost to rounding.
+    gaps = [later - earlier for earlier, later in itertools.pairwise(sorted(minutes))]
+    longest = max(180, 1.5 * min(360, statistics.median(gaps))) if gaps else 180
+    for n, gap in enumerate(gaps):
+        if gap <= longest:
+            total += gap / 60
+            inside += sum(gap / 120 for k in (n, n + 1) if within(heat[k]))
     npt.assert_allclose(check.hours, total, atol=1e-9)
     npt.assert_allclose(check.hours_in_band, inside, atol=1e-9)
     npt.assert_allclose(check.hours_in_band + check.hours_below + check.hours_above, check.hours)
