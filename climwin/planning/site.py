@@ -34,8 +34,8 @@ them, or ends after them. A perennial's year may begin with the rest of the wint
 its first winter be the one after it. [day]"""
 HARDENING_DAYS = 14
 """Days whose mean hardens plants (from memory: see `growth.HARDENED_AT_C`). [day]"""
-LATEST_OF_DRAWS = 64
-"""Daily values and sums that are remembered of all draws: those of a plan or two."""
+LATEST = 32
+"""Daily values and sums of one weather that are remembered: those of a plan or two."""
 SITES_KEPT = 4
 """How many records' sites are remembered: those of a page, and of its rival scenario."""
 
@@ -121,10 +121,17 @@ class Surroundings:
         return self.once(key, lambda: daily(self.hours))
 
     def once(self, key: Hashable, make: Callable[[], np.ndarray]) -> np.ndarray:
-        """What `make` gives, made once: several crops ask the same of one weather."""
-        if key not in self._made:
-            self._made[key] = make()
-        return self._made[key]
+        """What `make` gives, made once for the latest keys: several plans ask the same.
+
+        Only the latest, since crops come in turn, and all of a catalogue's take much room.
+        """
+        made = self._made.pop(key, None)
+        if made is None:
+            made = make()
+        self._made[key] = made  # the latest
+        while len(self._made) > LATEST:
+            self._made.popitem(last=False)
+        return made
 
     def each_day(self, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
         """What a function makes of each day's air and light, shape (days,).
@@ -342,14 +349,6 @@ class DrawnSurroundings(Surroundings):
     def each_day(self, daily: Callable[[Surroundings], np.ndarray]) -> np.ndarray:
         """As for `Surroundings`: of each distinct day once."""
         return daily(self._distinct)[self._place]
-
-    def once(self, key: Hashable, make: Callable[[], np.ndarray]) -> np.ndarray:
-        """As for `Surroundings`, of the latest: all draws take room, and crops come in turn."""
-        made = super().once(key, make)
-        self._made.move_to_end(key)
-        while len(self._made) > LATEST_OF_DRAWS:
-            self._made.popitem(last=False)
-        return made
 
 
 class DrawnSite(Site):

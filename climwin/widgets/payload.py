@@ -104,6 +104,7 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
     tmin = by_year(variable(daily, "tmin"))
     usual = smoothed(tmean.values)
     mean_of_day = usual_days(tmean.values)
+    average_curve = running_mean(mean_of_day[None], mean_of_day)[0]
     if np.isnan(usual).any():
         msg = "The record is too thin to have a usual year. Give a record of some whole years."
         raise DataGapError(msg)
@@ -120,8 +121,8 @@ def record_numbers(daily: xr.Dataset, name: str) -> dict[str, Any]:
         "tmean": _to_lists(tmean.values.ravel().round(DECIMALS)),
         "tmin": _to_lists(tmin.values.ravel().round(DECIMALS)),
         "minimum_steps": np.pad(steps(tmin).values, 1, mode="edge").tolist(),
-        "usual": _to_lists(usual),
-        "average_curve": _to_lists(running_mean(mean_of_day[None], mean_of_day)[0]),
+        "usual": _to_lists(usual.round(DECIMALS)),
+        "average_curve": _to_lists(average_curve.round(DECIMALS)),
         "coldest_day": coldest,
         "warmest_day": warmest,
         "season_rows": season_rows,
