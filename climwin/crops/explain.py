@@ -301,6 +301,12 @@ class _Text:
         if least is not None:
             fewer = f"With {plain(least)} or more" if least else "Without any"
             told.append(f"{fewer} it still blooms, but later.")
+        if bloom.low_chill_units is not None:
+            told.append(
+                f"Where nine winters in ten bring less, the model takes a kind that needs no more "
+                f"than they bring, down to {plain(bloom.low_chill_units)} units "
+                f"{self.cite(bloom.low_chill_source)}."
+            )
         if bloom.flowering_days:
             told.append(
                 f"Its flowers open over about {bloom.flowering_days} days, so that a frost takes "

@@ -684,8 +684,8 @@ class Bloom:
     Parameters
     ----------
     chill_units : float
-        Chilling that ends its rest, in daily positive Utah units (Richardson et al. 1974;
-        Linsley-Noakes et al. 1995); 0 if it needs hardly any.
+        Chilling that ends the rest of common kinds, in daily positive Utah units (Richardson et al.
+        1974; Linsley-Noakes et al. 1995); 0 if it needs hardly any.
     heat_to_bloom : float
         Growing degree hours (Anderson et al. 1986: base 4, optimum 25, ceiling 36 degC) from the
         end of rest to full bloom.
@@ -704,6 +704,11 @@ class Bloom:
         Source of `heat_to_ripen`, required with it.
     least_chill_units : float, optional
         Chilling with which it still breaks its rest, only later; omitted if that is `chill_units`.
+    low_chill_units : float, optional
+        Chilling that ends the rest of the kinds that need least, which are grown where winters are
+        too mild for common ones; omitted if there are none.
+    low_chill_source : str
+        Source of `low_chill_units`, and names of such kinds; required with it.
     flowering_days : int
         Days from the first flowers to the last ones, where they open one after the other and a
         frost finds some still in bud; 0 where all bloom at once.
@@ -720,6 +725,8 @@ class Bloom:
     heat_to_ripen: float | None = None
     ripening_source: str = ""
     least_chill_units: float | None = None
+    low_chill_units: float | None = None
+    low_chill_source: str = ""
     flowering_days: int = 0
     flowering_source: str = ""
 
@@ -731,6 +738,15 @@ class Bloom:
                 "chill units",
                 "<=",
                 least_chill_units=self.least_chill_units,
+                chill_units=self.chill_units,
+            )
+        if self.low_chill_units is not None:
+            _check_source("low_chill_units", "low_chill_source", self.low_chill_source)
+            _check_positive(low_chill_units=self.low_chill_units)
+            _check_order(
+                "chill units",
+                "<=",
+                low_chill_units=self.low_chill_units,
                 chill_units=self.chill_units,
             )
         if self.flowering_days < 0:

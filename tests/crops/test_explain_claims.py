@@ -341,6 +341,10 @@ def test_spring_of_what_stands_for_years_comes_from_its_chill_and_its_heat(plant
         assert ("Without any it still blooms" in text) is (least == 0)
         if least:
             assert degrees("With # or more it still blooms", text) == rounded(least)
+        low = bloom.low_chill_units
+        assert ("takes a kind that needs no more" in text) is (low is not None)
+        if low is not None:
+            assert degrees("than they bring, down to # units", text) == rounded(low)
         assert ("flowers open over" in text) is (bloom.flowering_days > 0)
         if bloom.flowering_days:
             told = degrees("flowers open over about # days", text)
