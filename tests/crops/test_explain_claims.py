@@ -117,7 +117,8 @@ def test_seed_comes_up_in_a_wider_range_than_it_does_best_in(plant):
     )
     assert ("Cut tubers rot" in text) is (plant.name == "potato")
     if plant.name == "potato":
-        rotten = degrees("Cut tubers rot where the soil of their first # days averages less than # °C", text)
+        said = "rot where the soil of their first # days averages less than # °C"
+        rotten = degrees(said, text)
         assert rotten == [14, *rounded(germination.minimum_c)]
     vegetative = plant.propagation in ("tubers", "cloves", "sets", "slips", "roots")
     assert ("seed comes up" in text) is not vegetative
