@@ -100,6 +100,8 @@ LEAST_COLD = 1 / 4
 """Share of its cold need below which garlic makes one round instead of cloves (common practice)."""
 GOOD_GROWTH = 0.6
 """Growth from which a harvest is called good (common practice)."""
+POOR_GROWTH = 0.4
+"""Growth below which a harvest is called poor: two thirds of what is good (common practice)."""
 LEAST_FROSTED, MOST_FROSTED = 0.1, 0.9
 """Share of a stage's tissue that a night takes where damage begins, and just short of death; on a
 straight line in between. So the nights that kill pea flowers (STICS V10: a tenth lost at -4.5, nine
