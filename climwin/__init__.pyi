@@ -80,6 +80,7 @@ from .io.quality import quality_control as quality_control
 from .io.samples import sample as sample
 from .page.start import start_form as start_form
 from .page.write import write_page as write_page
+from .planning.chilling import chill_need as chill_need
 from .planning.dates import planting_calendar as planting_calendar
 from .planning.dates import recommended_dates as recommended_dates
 from .planning.evaluate import compare_plans as compare_plans
@@ -168,6 +169,7 @@ __all__ = [
     "check_clock",
     "check_space",
     "check_store",
+    "chill_need",
     "coldest_day",
     "comfortable_band",
     "compare_criteria",

@@ -10,6 +10,7 @@ from climwin.crops.model import (
     CHILL_BELOW_C,
     COLD_NEED_RANGE_C,
     COMMON_PRACTICE,
+    DAYS_TO_HEAL,
     DAYS_TO_SPROUT_AGAIN,
     FROM_MEMORY,
     LEAST_DAY_H,
@@ -170,6 +171,12 @@ class _Text:
         if germination is None:
             return []
         told = [self.soil_range(germination), *self.days_to_emerge(germination)]
+        if self.crop.rots_in_cold_soil:
+            least = self.degrees(germination.minimum_c)
+            told.append(
+                f"Cut tubers rot where the soil of their first {DAYS_TO_HEAL} days averages less "
+                f"than {least} {self.cite(germination.source)}."
+            )
         if self.crop.waits_in_frozen_soil:
             waits = "Planted from autumn on, it waits in the soil for spring"
             told.append(f"{waits} {self.cite(COMMON_PRACTICE)}.")
@@ -232,9 +239,11 @@ class _Text:
 
     def overwintering(self, winter: Winter) -> list[str]:
         if winter.below_ground:
+            rooted = " once its roots are made" if self.crop.propagation == "seed" else ""
             told = [
                 f"Under soil, mulch or snow it lives through {self.degrees(winter.hardy_to_c)} "
-                f"{self.cite(winter.source)}; the temperature of the air alone does not kill it."
+                f"{self.cite(winter.source)}; the temperature of the air alone does not kill it"
+                f"{rooted}."
             ]
         else:
             told = [
@@ -245,7 +254,7 @@ class _Text:
             smaller = f"with fewer the crop is about {percent(winter.smaller_crop)} of a full one"
             cool = self.span(*COLD_NEED_RANGE_C)
             told.append(
-                f"It needs {winter.cold_days} days with a mean of {cool}; {smaller} "
+                f"It needs the hours of {winter.cold_days} days at {cool}; {smaller} "
                 f"{self.cite(winter.cold_source)}."
             )
         return told + self.planted_too_early_or_late(winter)
@@ -301,6 +310,12 @@ class _Text:
         if least is not None:
             fewer = f"With {plain(least)} or more" if least else "Without any"
             told.append(f"{fewer} it still blooms, but later.")
+        if bloom.low_chill_units is not None:
+            told.append(
+                f"Where nine winters in ten bring less, the model takes a kind that needs no more "
+                f"than they bring, down to {plain(bloom.low_chill_units)} units "
+                f"{self.cite(bloom.low_chill_source)}."
+            )
         if bloom.flowering_days:
             told.append(
                 f"Its flowers open over about {bloom.flowering_days} days, so that a frost takes "
@@ -469,7 +484,10 @@ class _Text:
                     f"{plain(hours[0])} hours (short-day kinds), {plain(hours[1])} (intermediate) "
                     f"or {plain(hours[2])} (long-day)"
                 )
-            told.append(f"Bulbs swell in days of at least {need} {self.cite(bulbing.source)}.")
+            told.append(
+                f"Bulbs swell in days of at least {need}; those too small to lift when days are "
+                f"shorter again stay thick-necked {self.cite(bulbing.source)}."
+            )
             if bulbing.too_long_h is not None:
                 told.append(
                     f"Short-day kinds bulb in days of {plain(bulbing.too_long_h)} hours even if "

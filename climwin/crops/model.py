@@ -33,6 +33,9 @@ FIELD_DAYS = 1.12
 LEAST_DAY_H = 10.0
 """Day length below which a plant outdoors lives but does not develop: the ten-hour rule of winter
 growers (Coleman, The Winter Harvest Handbook, 2009, from memory). [h]"""
+DAYS_TO_HEAL = 14
+"""Days in which the cut faces of seed potatoes heal, or rot where the soil is too cold (common
+practice)."""
 DAYS_TO_SPROUT_AGAIN = 12
 """Days until new shoots replace frozen ones: 10 to 14 (Iowa State University Extension, on
 potatoes)."""
@@ -47,8 +50,8 @@ WARM_AFTERNOON_C = 18.0
 """Daily maximum from which a cold night no longer counts towards bolting (from memory). [degC]"""
 
 COLD_NEED_RANGE_C = (-2.0, 10.0)
-"""Daily means that count towards the cold requirement of garlic and similar crops (common
-practice). [degC]"""
+"""Temperatures whose hours count towards the cold requirement of garlic and similar crops: below 10
+(sources in their files), not much below freezing (common practice). [degC]"""
 RIPENING_BASE_C = 10.0
 """Base of a vine's heat sum (Amerine and Winkler 1944: 50 degF). [degC]"""
 CHILL_BELOW_C = 9.4
@@ -563,9 +566,10 @@ class Winter:
     source : str
         Where that is published.
     below_ground : bool
-        Whether the overwintering part is below ground.
+        Whether the overwintering part is below ground; of what is sown, only once it has formed.
     cold_days : int, optional
-        Number of days with a mean of -2 to 10 degC that it needs; with fewer the crop is smaller.
+        Time at -2 to 10 degC that it needs, counted in hours, as days of 24; with less the crop is
+        smaller.
     smaller_crop : float
         Size of such a crop relative to a full one, 0 to 1.
     cold_source : str
@@ -684,8 +688,8 @@ class Bloom:
     Parameters
     ----------
     chill_units : float
-        Chilling that ends its rest, in daily positive Utah units (Richardson et al. 1974;
-        Linsley-Noakes et al. 1995); 0 if it needs hardly any.
+        Chilling that ends the rest of common kinds, in daily positive Utah units (Richardson et al.
+        1974; Linsley-Noakes et al. 1995); 0 if it needs hardly any.
     heat_to_bloom : float
         Growing degree hours (Anderson et al. 1986: base 4, optimum 25, ceiling 36 degC) from the
         end of rest to full bloom.
@@ -704,6 +708,11 @@ class Bloom:
         Source of `heat_to_ripen`, required with it.
     least_chill_units : float, optional
         Chilling with which it still breaks its rest, only later; omitted if that is `chill_units`.
+    low_chill_units : float, optional
+        Chilling that ends the rest of the kinds that need least, which are grown where winters are
+        too mild for common ones; omitted if there are none.
+    low_chill_source : str
+        Source of `low_chill_units`, and names of such kinds; required with it.
     flowering_days : int
         Days from the first flowers to the last ones, where they open one after the other and a
         frost finds some still in bud; 0 where all bloom at once.
@@ -720,6 +729,8 @@ class Bloom:
     heat_to_ripen: float | None = None
     ripening_source: str = ""
     least_chill_units: float | None = None
+    low_chill_units: float | None = None
+    low_chill_source: str = ""
     flowering_days: int = 0
     flowering_source: str = ""
 
@@ -731,6 +742,15 @@ class Bloom:
                 "chill units",
                 "<=",
                 least_chill_units=self.least_chill_units,
+                chill_units=self.chill_units,
+            )
+        if self.low_chill_units is not None:
+            _check_source("low_chill_units", "low_chill_source", self.low_chill_source)
+            _check_positive(low_chill_units=self.low_chill_units)
+            _check_order(
+                "chill units",
+                "<=",
+                low_chill_units=self.low_chill_units,
                 chill_units=self.chill_units,
             )
         if self.flowering_days < 0:
@@ -981,6 +1001,12 @@ class Crop:
     def is_set_out(self) -> bool:
         """Whether lists count its days from setting out."""
         return self.maturity is not None and self.maturity.counted_from == "setting out"
+
+    @property
+    def rots_in_cold_soil(self) -> bool:
+        """Whether it is planted as cut tubers, which rot in soil colder than they sprout in."""
+        cut = self.propagation == "tubers" and not self.waits_in_frozen_soil
+        return cut and self.germination is not None
 
     @property
     def waits_in_frozen_soil(self) -> bool:

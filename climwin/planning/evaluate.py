@@ -360,31 +360,32 @@ def over_sites(
     years = np.arange(int(str(first)[:4]), int(str(last)[:4]) + 1)
     calendar = Calendar(years, first, size)
 
-    def of_station(latitude: float, *of_days: np.ndarray) -> tuple[np.ndarray, ...]:
+    def of_station(latitude: float, *of_days: np.ndarray) -> np.ndarray | tuple[np.ndarray, ...]:
         every_day = np.full((len(of_days), size), np.nan)
         every_day[:, place] = of_days
         low, high, *estimates = every_day
         sites = filled_sites(
             first, low, high, float(latitude), dict(zip(nearby, estimates, strict=True))
         )
-        return kernel(sites, calendar)
+        made = kernel(sites, calendar)
+        return made if len(made) > 1 else made[0]
 
     starts = np.arange(1, DAYS + 1) if start_days is None else start_days
     labels = {"season": years, "start_day": starts}
-    made = {dim for result in results for dim in result.dims}
+    dims = {dim for result in results for dim in result.dims}
     arrays = apply(
         of_station,
         latitude_of(daily),
         *values,
         core=[[], *[["time"]] * len(values)],
         out=[result.dims for result in results],
-        sizes={d: len(label) for d, label in labels.items() if d in made} | dict(sizes or {}),
+        sizes={d: len(label) for d, label in labels.items() if d in dims} | dict(sizes or {}),
         dtypes=[result.dtype for result in results],
         each=True,
     )
     several = arrays if len(results) > 1 else (arrays,)
     out = xr.Dataset({r.name: array for r, array in zip(results, several, strict=True)})
-    return out.assign_coords({dim: label for dim, label in labels.items() if dim in made})
+    return out.assign_coords({dim: label for dim, label in labels.items() if dim in dims})
 
 
 def latitude_of(daily: xr.Dataset) -> xr.DataArray:

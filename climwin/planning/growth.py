@@ -21,6 +21,7 @@ from climwin.core.errors import InputError
 from climwin.core.schema import TOLERANCE_C
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
+    DAYS_TO_HEAL,
     DAYS_TO_SPROUT_AGAIN,
     FIELD_DAYS,
     LEAST_DAY_H,
@@ -99,6 +100,8 @@ LEAST_COLD = 1 / 4
 """Share of its cold need below which garlic makes one round instead of cloves (common practice)."""
 GOOD_GROWTH = 0.6
 """Growth from which a harvest is called good (common practice)."""
+POOR_GROWTH = 0.4
+"""Growth below which a harvest is called poor: two thirds of what is good (common practice)."""
 LEAST_FROSTED, MOST_FROSTED = 0.1, 0.9
 """Share of a stage's tissue that a night takes where damage begins, and just short of death; on a
 straight line in between. So the nights that kill pea flowers (STICS V10: a tenth lost at -4.5, nine
@@ -576,6 +579,7 @@ class _Model:
         self.heat_by_stage()
         self.heat_over_its_last_third()
         self.bolting()
+        self.bulbs_too_late()
         self.winter()
         # A failure later than the harvest is none: it was cut before.
         ended = np.minimum(self.needed, self.cut_early)
@@ -660,6 +664,7 @@ class _Model:
         self.begins = [self.days.reached(rates, starts, 1.0)]
         latest = starts + int(np.ceil(longest_emergence(crop)))
         # Seed may still come up after the end of a record that stops before its time is over.
+        self.rotting(starts)
         late = np.flatnonzero((self.up > latest) & (latest <= len(self.site)))
         if len(late):
             soil_sums = self.days.soil_sums("soil", lambda around: around.soil_sowing)
@@ -667,6 +672,18 @@ class _Model:
             seed = crop.germination
             best = seed.optimum_high_c if seed is not None else crop.response.optimum_to_c
             self.fails_some(late, latest[late], np.where(warmth > best, UP_HOT, UP_COLD))
+
+    def rotting(self, starts: np.ndarray) -> None:
+        """Cut tubers rot that heal in soil colder than they sprout in."""
+        crop = self.crop
+        if not crop.rots_in_cold_soil:
+            return
+        assert crop.germination is not None
+        healed = starts + DAYS_TO_HEAL
+        soil = self.days.soil_sums("soil at 10 cm", lambda around: around.soil_bed)
+        cold = self.days.mean(soil, starts, healed) < crop.germination.minimum_c - TOLERANCE_C
+        cold &= healed <= len(self.site)
+        self.fails(np.where(cold, starts, NEVER), UP_COLD)
 
     def slow_emergence(self) -> None:
         """What days in the soil take from the stand of a warm crop."""
@@ -782,6 +799,19 @@ class _Model:
         upcoming = self.days.around[-1].once(key, lambda: next_day(allowed))
         return upcoming[self.days.clipped(day)]
 
+    def bulbs_too_late(self) -> None:
+        """Bulbs fail that are not made while the days are long: they stay thick-necked."""
+        bulbing, hours = self.crop.bulbing, self.site.day_length
+        if bulbing is None:
+            return
+        long = bulbing.day_length_at(self.site.latitude)
+        upcoming = self.days.around[-1].once(
+            ("next day shorter than", long), lambda: next_day(hours < long)
+        )
+        too_short = upcoming[self.days.clipped(self.begins[-1])]
+        late = too_short < self.cut_from
+        self.fails(np.where(late, too_short, NEVER), DAY_LENGTH, len(self.crop.stages) - 1)
+
     def flower_again(self, begins: list[np.ndarray]) -> None:
         """Move the last stage of what flowers again to after the frosts that spoil it."""
         crop = self.crop
@@ -874,8 +904,9 @@ class _Model:
             return limit - self.crop.hardens_by_c * hardened
         hardy = min(winter.hardy_to_c, stage.cold.killed_at_c - self.crop.hardens_by_c)
         limit += (hardy - limit) * hardened
-        if winter.below_ground:
-            # A covered root or clove is not judged by the air, once its leaves matter no more.
+        if winter.below_ground and (stage.harvested or self.crop.propagation != "seed"):
+            # A covered root or clove is not judged by the air, once its leaves matter no more. A
+            # seedling has no root yet to sprout from.
             limit[around.recent_mean < WINTER_HARDENED_AT_C] = -99.0
         return limit
 
@@ -899,7 +930,7 @@ class _Model:
             return next_day(kills & self.site.is_falling if replaced else kills)
 
         hardy = (stage.hardens, crop.hardens_by_c, crop.winter)
-        key = ("frost", stage.cold.killed_at_c, *hardy, replaced, in_spring)
+        key = ("frost", stage.cold.killed_at_c, stage.harvested, *hardy, replaced, in_spring)
         return around.once(key, find)
 
     def killing_nights(self) -> None:
@@ -1137,9 +1168,8 @@ class _Model:
             shallow = ~rooted & heaved & before_winter & (middle < NEVER)
             self.fails(np.where(shallow, middle, NEVER), WINTER, 0)
         if winter.cold_days is not None:
-            low, high = COLD_NEED_RANGE_C
             cold = self.days.sums(
-                "cold need", lambda around: (around.tmean >= low) & (around.tmean <= high)
+                "cold need", lambda around: around.of_hours("cold need", cold_share)
             )
             end = self.begins[-1]
             days = self.days.between(cold, self.starts, end)
@@ -1253,6 +1283,12 @@ def heat_limits(heat: Heat) -> list[tuple[str, float, float | None]]:
 def _hardened(around: Surroundings) -> np.ndarray:
     """How far the weather has hardened a cool crop on each day, 0 to 1."""
     return np.interp(around.recent_mean, [HARDENED_AT_C, TENDER_AT_C], [1.0, 0.0])
+
+
+def cold_share(hours: np.ndarray) -> np.ndarray:
+    """Share of each day's hours that count towards a need of cold, shape (days, 24) to (days,)."""
+    low, high = COLD_NEED_RANGE_C
+    return np.asarray(((hours >= low) & (hours <= high)).mean(axis=-1))
 
 
 def _cold_units(tmean: np.ndarray, rule: Vernalization) -> np.ndarray:

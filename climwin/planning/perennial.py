@@ -34,13 +34,17 @@ from climwin.planning.growth import (
     heat_limits,
     next_day,
 )
-from climwin.planning.site import Site, Surroundings
+from climwin.planning.site import Site, Surroundings, running_sum
 
 REST_BEFORE, REST_AFTER = 120, 150
 """Days before and after the coldest day of the climatology between which rest is broken."""
 LATE_REST = 50
 """Days after the coldest day on which rest ends where the winter has brought only the least
 chilling: about 1 March, from which Parker et al. (2011, from memory) count the heat of vines."""
+SCARCE_WINTERS = 0.1
+"""Share of the winters that may bring less chill than a tree needs: a kind is chosen by the chill
+that is exceeded in nine winters of ten (safe winter chill: Luedeling and Brown 2011, Int. J.
+Biometeorol. 55:411)."""
 FLOWER_GROUPS = 5
 """Groups of flowers that open one after the other where a crop is long in bloom."""
 LATEST_CUT = 240
@@ -116,26 +120,49 @@ def stand(site: Site, crop: Crop, starts: np.ndarray) -> Life:
         ``up`` is full bloom, or the first cut's first growth.
     """
     coldest = next_day(site.day_of_year == site.coldest_day)[np.minimum(starts, len(site))]
-    years = [_year(site, crop, day) for day in coldest.tolist()]
+    need = chill_need_at(site, crop)
+    years = [_year(site, crop, need, day) for day in coldest.tolist()]
     return _as_life(site, crop, starts, years)
 
 
-def _year(site: Site, crop: Crop, coldest: int) -> _Year:
+def chill_need_at(site: Site, crop: Crop) -> float:
+    """Chill units that end the rest of the kind that is grown at a place.
+
+    The common kinds', or, where winters are too mild for these, what nine winters in ten bring, if
+    there are kinds that need no more; 0 of what has no rest.
+    """
+    bloom = crop.perennial.bloom if crop.perennial is not None else None
+    if bloom is None:
+        return 0.0
+    if bloom.low_chill_units is None:
+        return bloom.chill_units
+    around, day = site.whole.outdoors(), site.whole.day_of_year
+    units = running_sum(around.of_hours("chill units", chill_units))
+    coldest = np.flatnonzero(day == site.coldest_day)
+    coldest = coldest[(coldest >= REST_BEFORE) & (coldest + REST_AFTER <= len(day))]
+    if not len(coldest):
+        return bloom.chill_units
+    of_winters = units[coldest + REST_AFTER] - units[coldest - REST_BEFORE]
+    safe = np.quantile(of_winters, SCARCE_WINTERS)
+    return float(np.clip(safe, bloom.low_chill_units, bloom.chill_units))
+
+
+def _year(site: Site, crop: Crop, chill_need: float, coldest: int) -> _Year:
     if coldest - REST_BEFORE < 0 or coldest == NEVER:
         return _Year()  # the record begins within its rest, or ends before it
     perennial = crop.perennial
     assert perennial is not None
     if perennial.bloom is not None:
-        return _blooming_year(site, crop, perennial.bloom, coldest)
+        return _blooming_year(site, crop, perennial.bloom, chill_need, coldest)
     assert perennial.sprouting is not None
     return _sprouting_year(site, crop, perennial.sprouting, coldest)
 
 
-def _blooming_year(site: Site, crop: Crop, bloom: Bloom, coldest: int) -> _Year:
+def _blooming_year(site: Site, crop: Crop, bloom: Bloom, chill_need: float, coldest: int) -> _Year:
     around, perennial = site.outdoors(), crop.perennial
     assert perennial is not None
     begin, latest = coldest - REST_BEFORE, min(coldest + REST_AFTER, len(site))
-    rested = _end_of_rest(around, bloom, begin, latest)
+    rested = _end_of_rest(around, chill_need, begin, latest)
     if rested == NEVER and coldest + REST_AFTER < len(site):
         rested = _late_end_of_rest(around, bloom, begin, latest)
     heat = around.sums(
@@ -214,11 +241,11 @@ def _chilling(around: Surroundings, begin: int, latest: int) -> np.ndarray:
     return np.cumsum(around.of_hours("chill units", chill_units)[begin:latest])
 
 
-def _end_of_rest(around: Surroundings, bloom: Bloom, begin: int, latest: int) -> int:
+def _end_of_rest(around: Surroundings, need: float, begin: int, latest: int) -> int:
     """Day on which the chill units reach the need."""
-    if bloom.chill_units <= 0:
+    if need <= 0:
         return begin
-    enough = np.flatnonzero(_chilling(around, begin, latest) >= bloom.chill_units)
+    enough = np.flatnonzero(_chilling(around, begin, latest) >= need)
     return begin + int(enough[0]) if len(enough) else NEVER
 
 

@@ -190,6 +190,11 @@ class Site:
         return running_sum((self.tmin + self.tmax) / 2)
 
     @property
+    def whole(self) -> Site:
+        """The record that its days are from: itself, but for draws and traces."""
+        return self
+
+    @property
     def has_usual_year(self) -> bool:
         """Whether enough days of the year hold a value to know its usual course."""
         return bool(np.isfinite(self.usual_mean).all())
@@ -397,6 +402,11 @@ class DrawnSite(Site):
     def usual_mean(self) -> np.ndarray:
         """Smoothed climatology of the daily mean, shape (365,). [degC]"""
         return self.usual.usual_mean
+
+    @property
+    def whole(self) -> Site:
+        """The record itself, its gaps bridged."""
+        return self.usual
 
     def laid_out(self, values: np.ndarray) -> np.ndarray:
         """Values of the whole record, shape (draws, days), as days of this site."""

@@ -33,6 +33,9 @@ would put every start in spring weeks late, where gardeners like an early crop a
 for a second one (common practice; of the shares tried on half of the places in ``tests/agreement``
 the one whose spans cover most of the published windows).
 """
+WORTH_A_SEASON = 0.5
+"""Share of that value at the best date of any season from which a season is worth telling (common
+practice): cowpeas sown in October may live through a mild winter, but nobody sows them then."""
 NEAR_BEST = 0.9
 """Share of a season's largest expected crop from which a start date is as good as the best.
 
@@ -150,12 +153,15 @@ def _spans(
     smoothed: _Smoothed, season_of: np.ndarray, coldest: int, least_odds: float
 ) -> list[Span]:
     odds = np.nan_to_num(smoothed.odds)
+    best_value = np.where(odds >= least_odds, smoothed.value, 0).max()
     spans = []
     for number, season in enumerate(SEASONS):
         candidates = (odds >= least_odds) & (season_of == number)
         if not candidates.any():
             continue
         most = int(np.argmax(np.where(candidates, smoothed.crop, -1)))
+        if smoothed.value[most] < WORTH_A_SEASON * best_value:
+            continue
         worth_it = smoothed.value >= WORTH_IT * smoothed.value[most]
         first, last = _longest_run(candidates & worth_it)
         in_run = (np.arange(DAYS) - first) % DAYS <= (last - first) % DAYS

@@ -70,8 +70,9 @@ def rank_crops(
     Returns
     -------
     Dataset, dims (..., plan)
-        By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the best
-        ``elsewhere_share`` of harvests, of equal ones for the better growth. ``first_day`` to
+        By ``crop``, ``cover``, ``weeks`` and ``propagation``. ``rank``: 1 for the largest
+        product of ``elsewhere_share`` and ``growth``, the value by which dates are chosen as well:
+        a crop that always comes to a harvest, but a poor one, does not lead. ``first_day`` to
         ``last_day``: the dates of the season that leads, see `sweep_start_dates`. ``earliness`` of
         the variety: main, or early where that brings the season forward. Of ``start_day``, the best
         of them: ``harvested`` of ``known`` years, their ``share``, the ``odds`` with ``low`` to
@@ -207,10 +208,11 @@ def _sown_in_season(swept: xr.Dataset) -> xr.DataArray:
 
 
 def _ranked(found: xr.Dataset) -> xr.Dataset:
+    value = (found["elsewhere_share"] * found["growth"]).fillna(0)
     found["rank"] = apply(
-        lambda growth, share: np.lexsort((growth, share)).argsort() + 1,
-        -found["growth"].fillna(-1),
-        -found["elsewhere_share"].fillna(-1),
+        lambda value, share: np.lexsort((share, value)).argsort() + 1,
+        -value,
+        -found["share"].fillna(-1),
         core=[["plan"]] * 2,
         out=[["plan"]],
         dtypes=[int],

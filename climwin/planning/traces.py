@@ -174,6 +174,11 @@ class TraceSite(Site):
         """Smoothed climatology of the daily mean of the record, shape (365,). [degC]"""
         return self.past.usual_mean
 
+    @property
+    def whole(self) -> Site:
+        """The record that the days to come are from."""
+        return self.past
+
     def outdoors(self, bed: str | Bed = "bare") -> Surroundings:
         """Open air over soil under a bed's cover, one of `climwin.climate.soil.BEDS`."""
         key = ("outdoors", bed)

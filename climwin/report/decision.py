@@ -14,6 +14,7 @@ import xarray as xr
 from climwin.core.seasons import DAYS, day_number
 from climwin.core.stats import LEAST_YEARS
 from climwin.planning.dates import SAFER_BY
+from climwin.planning.growth import POOR_GROWTH
 from climwin.planning.plan import Plan
 from climwin.planning.spans import AS_GOOD, has_full_crop, leading_span, needs_winter
 from climwin.report.garden import GardenReport
@@ -91,6 +92,11 @@ class Row:
     def grows_as_well_as(self, other: Row) -> bool:
         """Whether its crop is nearly as large as another's, and grows nearly as well."""
         return self.crop >= AS_GOOD * other.crop and self.growth >= AS_GOOD * other.growth
+
+    @property
+    def grows_poorly(self) -> bool:
+        """Whether it gives harvests, but temperature lets them grow poorly."""
+        return self.harvested > 0 and self.growth < POOR_GROWTH
 
     def does_as_well_as(self, other: Row) -> bool:
         """Whether its odds lie in another's likely range, with nearly as large and good a crop."""

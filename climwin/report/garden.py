@@ -26,6 +26,7 @@ from climwin.crops.model import Crop, Limits
 from climwin.io.departure import Departure
 from climwin.io.plausibility import departures
 from climwin.io.quality import coverage
+from climwin.planning.chilling import chill_need
 from climwin.planning.dates import recommended_dates
 from climwin.planning.evaluate import (
     compare_evaluated,
@@ -338,6 +339,11 @@ class GardenReport:
             None if plan.crop.is_perennial else recommended_dates(plan, daily)
             for plan in self.plans
         )
+
+    @cached_property
+    def chill_need(self) -> float:
+        """Chill units of the kind that is grown here, see `chilling.chill_need`."""
+        return float(chill_need(self.crop, self.daily))
 
     @cached_property
     def comparisons(self) -> tuple[xr.Dataset, ...]:

@@ -208,6 +208,8 @@ def verdict(report: GardenReport) -> str:
 def _verdict_of_perennial(report: GardenReport, lead: Row) -> str:
     crop = capitalized(plural(report.crop))
     s = "" if is_plural(report.crop) else "s"
+    if lead.grows_poorly:
+        return f"{crop} crop{s} here, but poorly"
     if lead.share >= 0.95:
         return f"{crop} crop{s} here almost every year"
     if lead.share >= RELIABLE:
@@ -229,6 +231,11 @@ def _advice(decision: Decision, name: str) -> list[str]:
     if lead.share < RELIABLE:
         loss = _loss(lead.share)
         return [f"{core}; {loss}", f"{bare}; {loss}", bare]
+    if lead.grows_poorly:
+        s = "" if is_plural(lead.plan.crop) else "s"
+        poor = "; expect a poor harvest"
+        shorter = [f"{bare}; poor harvests", f"{capitalized(name)} grow{s} poorly here"]
+        return [f"{core}{poor}", f"{bare}{poor}", *shorter]
     versions = [f"{core}{rest}" for rest in _beside_it(decision)]
     if lead.was_asked and not lead.is_best and not where:
         versions.append(f"{on_day(lead.start)} is a good time to {start_verb(lead.plan)} {name}")
@@ -267,7 +274,8 @@ def numbers_behind(report: GardenReport) -> str:
     lead, other, asked = decision.lead, decision.other_way(), decision.same_way_asked()
     name, years = plural(report.crop), sentences.years(lead.known)
     if report.crop.is_perennial:
-        return f"{capitalized(name)} gave a harvest in {lead.harvested} of {years}."
+        text = f"{capitalized(name)} gave a harvest in {lead.harvested} of {years}"
+        return f"{text}{', but a poor one' if lead.grows_poorly else ''}."
     if not decision.most.harvested:
         # An early variety may do better, which the mends say where it is worth saying.
         kind = " from a main variety" if lead.plan.earliness == "main" else ""
@@ -276,6 +284,7 @@ def numbers_behind(report: GardenReport) -> str:
         return f"{text}, not even for plants raised {raised[0]}." if raised else f"{text}."
     which = f"early {name}" if lead.is_early else name
     text = f"{capitalized(_short_way(lead))}, {which} gave a harvest in {lead.harvested} of {years}"
+    text += ", but a poor one" if lead.grows_poorly else ""
     if asked is not lead and asked.is_given:
         text += f"; on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
         if asked.share >= lead.low:

@@ -20,6 +20,7 @@ from climwin.core.seasons import day_name
 from climwin.core.stats import LEVEL, z_of
 from climwin.core.wording import capitalized, say
 from climwin.crops.model import Stage
+from climwin.planning.growth import POOR_GROWTH
 from climwin.planning.plan import PLANTED
 from climwin.report.sentences import percent, span, temperature, years
 from climwin.shelter.covers import Cover, Response
@@ -70,11 +71,14 @@ OFTEN = 0.8
 
 def suiting(ranked: xr.Dataset) -> str:
     """How many crops suit a place, from `rank_crops`."""
-    best = ranked["elsewhere_share"].groupby("crop").max()
-    return (
-        f"{int((best >= OFTEN - 1e-9).sum())} of {best.size} crops give a harvest here in at "
+    often = ranked["elsewhere_share"] >= OFTEN - 1e-9
+    suits = often.groupby("crop").any()
+    poor = suits & ~(often & (ranked["growth"] >= POOR_GROWTH)).groupby("crop").any()
+    text = (
+        f"{int(suits.sum())} of {suits.size} crops give a harvest here in at "
         f"least {fixed(10 * OFTEN)} years of 10, at their best dates"
     )
+    return f"{text}, {int(poor.sum())} of them a poor one" if poor.any() else text
 
 
 def way(row: xr.Dataset) -> str:

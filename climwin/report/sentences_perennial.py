@@ -100,13 +100,20 @@ def _chill(report: GardenReport, shown_in: Units) -> str:
     perennial = report.crop.perennial
     assert perennial is not None
     assert perennial.bloom is not None
-    units = perennial.bloom.chill_units
+    units = report.chill_need
     if units <= 0:
         return ""
     low, high = (fixed(float(from_celsius(UTAH[place][0], shown_in))) for place in (1, 2))
+    rests = (
+        f"It rests until it has had {plain(round(units))} chill units (hours between about {low} "
+        f"and {high} °{shown_in} count in full)."
+    )
+    common = perennial.bloom.chill_units
+    if units >= common:
+        return rests
     return (
-        f"It rests until it has had {plain(units)} chill units (hours between about {low} and "
-        f"{high} °{shown_in} count in full)."
+        f"Common kinds need {plain(common)} chill units, more than nine winters in ten bring here, "
+        f"so these odds are of a kind that needs less. {rests}"
     )
 
 

@@ -119,6 +119,7 @@ def test_every_number_has_a_source(plant):
             "hardening_source": plant.hardens_by_c > 0,
             "ripening_source": bool(bloom and bloom.heat_to_ripen),
             "flowering_source": bool(bloom and bloom.flowering_days),
+            "low_chill_source": bool(bloom and bloom.low_chill_units),
         }.get(field, True)
         assert (len(source) > 8) == needed, (kind, field, source)
 
@@ -426,6 +427,20 @@ def test_chilling_of_vines_and_flowering_of_soft_fruit_match_their_trials():
     assert grape.least_chill_units == 200 < grape.chill_units
     assert 20 <= crop("raspberry").perennial.bloom.flowering_days <= 30
     assert 21 <= crop("strawberry").perennial.bloom.flowering_days <= 28
+
+
+# Fadon, Rodrigo & Luedeling 2022: twelve sweet cherries at Zaragoza need 694 to 1229 Utah units.
+# Hours of nurseries: apple from 100, peach 100 to 300, Kieffer and Asian pears 200 to 400.
+def test_least_chilling_of_trees_lies_within_published_kinds():
+    lowest = {name: crop(name).perennial.bloom.low_chill_units for name in TREES}
+    assert lowest["sweet cherry"] == pytest.approx(694, abs=10)
+    assert 100 <= lowest["apple"] <= 300
+    assert 100 <= lowest["peach"] <= 300
+    assert 200 <= lowest["pear"] <= 400
+    assert 694 <= crop("sweet cherry").perennial.bloom.chill_units <= 1229
+
+
+TREES = ("apple", "peach", "pear", "sweet cherry")
 
 
 # Farnham & Bjorkman 2011: no marketable broccoli above a mean maximum of 30 or minimum of 20 degC.

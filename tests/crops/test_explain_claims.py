@@ -115,6 +115,11 @@ def test_seed_comes_up_in_a_wider_range_than_it_does_best_in(plant):
         *(germination.minimum_c, germination.maximum_c),
         *(germination.optimum_low_c, germination.optimum_high_c),
     )
+    assert ("Cut tubers rot" in text) is (plant.name == "potato")
+    if plant.name == "potato":
+        said = "rot where the soil of their first # days averages less than # °C"
+        rotten = degrees(said, text)
+        assert rotten == [14, *rounded(germination.minimum_c)]
     vegetative = plant.propagation in ("tubers", "cloves", "sets", "slips", "roots")
     assert ("seed comes up" in text) is not vegetative
     for soil, days in germination.days_at_c:
@@ -271,6 +276,7 @@ def test_bulbs_want_long_days_and_tubers_of_short_days_short_ones(plant):
         if hours[0] < hours[2]:
             pattern = r"# hours \(short-day kinds\), # \(intermediate\) or # \(long-day\)"
             assert degrees(pattern, text) == rounded(*hours)
+        assert "too small to lift when days are shorter again stay thick-necked" in text
         assert ("even if they have few leaves" in text) is (bulbing.too_long_h is not None)
         assert ("planted late stay small" in text) is (bulbing.too_long_h is not None)
     if short is not None:
@@ -290,10 +296,12 @@ def test_winter_kills_what_stands_above_the_soil(plant):
         below = "Under soil, mulch or snow it lives through # °C"
         above = "Hardened by cold weather it dies at about # °C"
         pattern = below if winter.below_ground else above
+        sown_root = winter.below_ground and plant.propagation == "seed"
+        assert ("does not kill it once its roots are made." in text) is sown_root
         assert degrees(pattern, text) == rounded(winter.hardy_to_c)
         assert ("air alone does not kill it" in text) is winter.below_ground
         if winter.cold_days is not None:
-            assert degrees("needs # days with a mean of", text) == [winter.cold_days]
+            assert degrees("needs the hours of # days at", text) == [winter.cold_days]
             assert degrees("with fewer the crop is about # % of a full one", text) == [
                 pytest.approx(100 * winter.smaller_crop, abs=0.5)
             ]
@@ -341,6 +349,10 @@ def test_spring_of_what_stands_for_years_comes_from_its_chill_and_its_heat(plant
         assert ("Without any it still blooms" in text) is (least == 0)
         if least:
             assert degrees("With # or more it still blooms", text) == rounded(least)
+        low = bloom.low_chill_units
+        assert ("takes a kind that needs no more" in text) is (low is not None)
+        if low is not None:
+            assert degrees("than they bring, down to # units", text) == rounded(low)
         assert ("flowers open over" in text) is (bloom.flowering_days > 0)
         if bloom.flowering_days:
             told = degrees("flowers open over about # days", text)

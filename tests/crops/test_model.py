@@ -189,6 +189,12 @@ def test_chilling_and_flowering_of_a_bloom_check_themselves():
     assert bloom(FULL, least_chill_units=1000).least_chill_units == 1000
     with pytest.raises(ValueError, match=r"ordered least_chill_units <= chill_units"):
         bloom(FULL, least_chill_units=1001)
+    with pytest.raises(ValueError, match=r"ordered low_chill_units <= chill_units"):
+        bloom(FULL, low_chill_units=1001, low_chill_source="common practice")
+    with pytest.raises(ValueError, match=r"low_chill_units must be more than 0, got 0"):
+        bloom(FULL, low_chill_units=0, low_chill_source="common practice")
+    with pytest.raises(ValueError, match=r"low_chill_units is given without low_chill_source"):
+        bloom(FULL, low_chill_units=200)
     with pytest.raises(ValueError, match=r"flowering_days must be 0 or more days, got -1"):
         bloom(FULL, flowering_days=-1)
     with pytest.raises(ValueError, match=r"flowering_days is given without flowering_source"):

@@ -19,6 +19,7 @@ from climwin.climate.soil import soil_kernel
 from climwin.core.seasons import day_of_year
 from climwin.crops.model import (
     COLD_NEED_RANGE_C,
+    DAYS_TO_HEAL,
     DAYS_TO_SPROUT_AGAIN,
     FIELD_DAYS,
     LEAST_DAY_H,
@@ -327,7 +328,8 @@ class _Life:
         lowest = limit - self.crop.hardens_by_c
         winter = self.crop.winter
         if winter is not None:
-            if winter.below_ground and recent < WINTER_HARDENED_AT_C:
+            covered = stage.harvested or self.crop.propagation == "cloves"
+            if winter.below_ground and covered and recent < WINTER_HARDENED_AT_C:
                 return -99.0
             lowest = min(lowest, winter.hardy_to_c)
         return limit + (lowest - limit) * hardened
@@ -361,6 +363,14 @@ class _Life:
             warmth += air.soil_sowing[day]
         return None, Outcome("unknown")
 
+    def rots(self):
+        """Whether a cut tuber lies in soil that is too cold for it, for two weeks on average."""
+        crop, healed = self.crop, self.start + DAYS_TO_HEAL
+        if crop.propagation != "tubers" or lies_in_frozen_soil(crop) or healed > self.size:
+            return False
+        soil = [self.air(day).soil_bed[day] for day in range(self.start, healed)]
+        return sum(soil) / DAYS_TO_HEAL < crop.germination.minimum_c - TOLERANCE_C
+
     def no_bed(self):
         """Whether the bed cannot be worked on the day on which it must be."""
         if self.set_out >= self.size:
@@ -373,6 +383,8 @@ class _Life:
         up, never_up = self.come_up()
         early = [(self.set_out, 0, Outcome("no bed workable", -1, self.set_out))]
         early = early if self.no_bed() else []
+        if self.rots():
+            early.append((self.start, 0.5, Outcome("did not come up: too cold", -1, self.start)))
         if never_up is not None and never_up.day is not None:
             early.append((never_up.day, 1, never_up))
         lost = self.lost_before_winter()
@@ -550,6 +562,8 @@ class _Life:
             self.found.append((1.5, "day length", -1))
         if self.bolting.bolts(day, self.cut_day):
             self.found.append((10, "bolted", -1))
+        if self.bulbs_too_late(day):
+            self.found.append((10.5, "day length", self.final))
         if self.winter_loss == day:
             self.found.append((11, "winter kill", 0))
 
@@ -600,7 +614,8 @@ class _Life:
         return self.way.raised and self.phase(day) == 0
 
     def counts_as_cold(self, day):
-        return COLD_NEED_RANGE_C[0] <= self.air(day).tmean[day] <= COLD_NEED_RANGE_C[1]
+        low, high = COLD_NEED_RANGE_C
+        return sum(low <= hour <= high for hour in self.air(day).hours[day]) / 24
 
     # --- rules
 
@@ -620,6 +635,12 @@ class _Life:
             return False
         leafy = self.stage == self.final or self.waiting  # before `end_stages` of this day
         return not leafy and self.weather.day_length[day] >= bulbing.too_long_h
+
+    def bulbs_too_late(self, day):
+        """Whether days grow too short for bulbs that are not yet worth cutting."""
+        if self.crop.bulbing is None or self.stage < self.final or day == self.size:
+            return False
+        return self.cut_day is None and not self.days_allow(day)
 
     def days_allow(self, day):
         crop, hours = self.crop, self.weather.day_length[day]

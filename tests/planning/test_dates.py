@@ -111,6 +111,16 @@ def test_a_run_wraps_round_the_end_of_the_year():
     assert span.days == (26 - 344) % DAYS + 1
 
 
+@pytest.mark.parametrize(("grown", "seasons"), [(0.3, 1), (0.45, 1), (0.55, 2)])
+def test_a_season_that_grows_less_than_half_as_well_is_not_told(grown, seasons):
+    # What stands through a mild winter may be harvested, but nobody would sow it for that.
+    share = year([(90, 140, 1.0), (190, 240, 1.0)])
+    growth = year([(70, 160, 0.8)], otherwise=0.8 * grown)
+    spans = spans_of(share, growth=growth)
+    assert len(spans) == seasons
+    assert spans[0].season == "spring"
+
+
 def test_a_short_run_is_luck_and_so_are_single_days():
     assert spans_of(year([(100, 106, 1.0)])) == []
     assert spans_of(year([(100, 100, 1.0), (150, 151, 1.0)])) == []

@@ -21,12 +21,14 @@ from climwin.planning.growth import (
     DAY_LENGTH,
     HARVEST,
     INSIDE_COLD,
+    LEAST_COLD,
     NEVER,
     NO_BED,
     NOT_RIPE,
     OPEN,
     REASONS,
     UP_COLD,
+    WINTER,
     grow,
 )
 from climwin.planning.plan import Plan
@@ -146,6 +148,80 @@ def test_garlic_without_cold_makes_a_smaller_crop_and_at_last_none():
         assert (found.reason[0] == COLD_NEED) == (cold_days < 10)
     assert garlic.winter.smaller_crop == 0.6
     assert growth[12] / growth[47] == pytest.approx(0.6, rel=0.05)
+
+
+def test_a_need_of_cold_is_counted_in_hours():
+    # Hill 2001: annual artichokes need 250 hours below 10 degC, 10 days of 24 in the crop's file.
+    artichoke = crop("artichoke")
+    assert artichoke.winter.cold_days * 24 == pytest.approx(250, abs=12)
+    days_of, site = place("mild")
+    hours = days_of.air(None, "bare").hours
+    plan = Plan(artichoke, "11-01", plants="bought")
+    starts = np.arange(300, 700, 20)
+    found = grow(site, artichoke, plan.way, starts)
+    least = LEAST_COLD * artichoke.winter.cold_days * 24
+    told = []
+    for n, start in enumerate(starts):
+        if found.reason[n] not in (HARVEST, COLD_NEED):
+            continue
+        begin = found.begins[n, -1] if found.reason[n] == HARVEST else found.touched_until[n]
+        cold = sum(-2 <= hour <= 10 for day in hours[start:begin] for hour in day)
+        assert (cold < least) == (found.reason[n] == COLD_NEED)
+        told.append(found.reason[n])
+    assert HARVEST in told
+
+
+@pytest.mark.parametrize("name", ["parsnip", "salsify", "scorzonera"])
+def test_a_root_is_safe_below_ground_and_a_seedling_is_not(name):
+    kind = replace(crop(name), cold_bolting=None)
+    record = warm_record(9.0)
+    tmin, tmax = record["tmin"].values.copy(), record["tmax"].values.copy()
+    tmin[500:530] -= 14.0  # a hard month: 4 degC by day, nights colder than leaves survive
+    tmax[500:530] -= 10.0
+    tmin[525] = -25.0
+    site = site_of(daily(record["time"].values, tmin=tmin, tmax=tmax), 45.0)
+    plan = Plan(kind, "04-01")
+    old, young = np.array([250]), np.array([470])
+    life = grow(site, kind, plan.way, np.concatenate([old, young]))
+    assert life.begins[0, -1] < 525  # its roots have begun
+    assert life.reason[0] == HARVEST
+    assert life.up[1] < 525
+    assert life.reason[1] == WINTER
+
+
+def test_cut_potatoes_rot_in_soil_below_45_degf():
+    # University of California IPM, Seed piece decay: plant when the soil is above 45 degF.
+    potato = crop("potato")
+    assert potato.germination.minimum_c == pytest.approx(7.2)
+    assert not crop("Jerusalem artichoke").rots_in_cold_soil
+    days_of, site = place("invented")
+    soil = days_of.air(None, "bare").soil_bed
+    starts = np.arange(380, 520, 4)
+    found = grow(site, potato, Plan(potato, "04-01").way, starts)
+    means = np.array([np.mean(soil[start : start + 14]) for start in starts])
+    rotten = (found.reason == UP_COLD) & (found.touched_until == starts)
+    cold_bed = found.reason == NO_BED
+    assert (rotten | cold_bed)[means < 7.1].all()
+    assert not rotten[means > 7.2].any()
+    assert rotten.any()
+    assert (found.reason == HARVEST).any()
+
+
+@pytest.mark.parametrize("name", ["onion", "shallot", "garlic"])
+def test_bulbs_that_are_small_when_days_shorten_come_to_nothing(name):
+    hardy = {"hardens_by_c": 15.0, "hardening_source": "common practice"}
+    bulb = replace(crop(name), cold_bolting=None, winter=None, **hardy)
+    record = weather(8, years=3, mean=16.0, swing=6.0)
+    site, long = site_of(record, 45.0), bulb.bulbing.day_length_at(45.0)
+    starts = np.arange(400, 620, 7)
+    found = grow(site, bulb, Plan(bulb, "04-01").way, starts)
+    late = found.reason == DAY_LENGTH
+    for n in np.flatnonzero(late):
+        begun, ended = found.begins[n, -1], found.touched_until[n]
+        assert site.day_length[begun] >= long > site.day_length[ended]
+        assert (site.day_length[begun:ended] >= long).all()
+    assert late.any()
+    assert (found.reason[~late] == HARVEST).any()
 
 
 LIFTED = [name for name in ANNUALS if crop(name).lifting is not None]

@@ -4,14 +4,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import xarray as xr
 from records import daily, days
 
 from climwin.crops.catalogue import crop, crop_names
+from climwin.planning.chilling import chill_need
 from climwin.planning.evaluate import evaluate_plan
 from climwin.planning.growth import NEVER, OPEN, REASONS
 from climwin.planning.perennial import (
     _buds_alive,
     _flowers_alive,
+    chill_need_at,
     chill_units,
     growing_degree_hours,
     stand,
@@ -258,6 +261,70 @@ def test_with_the_least_chilling_rest_ends_late(least, word):
             heat += float(growing_degree_hours(site.outdoors().hours[day : day + 1])[0])
             day += 1
         assert life.up[0] == day
+
+
+MEANS = (22.5, 23.5, 23.0, 22.0, 24.0, 22.8, 23.2, 22.2, 23.8, 22.6, 23.4, 23.0)
+
+
+def winters(*means):
+    """Years of a wave whose means differ."""
+    parts = [years(mean=mean, count=len(means)) for mean in means]
+    for number, part in enumerate(parts):
+        year = part["time"].dt.year - 2001
+        parts[number] = part.where(year == number, drop=True)
+    return xr.concat(parts, "time")
+
+
+def units_of_winter(site, year):
+    """Chill units of 120 days before to 150 after the coldest day, hour by hour."""
+    dates = site.dates.astype("datetime64[D]")
+    coldest = int(np.flatnonzero(dates == np.datetime64(f"{year}-01-01"))[0]) + site.coldest_day - 1
+    total = 0.0
+    for hours in site.outdoors().hours[coldest - 120 : coldest + 150]:
+        of_day = 0.0
+        for hour in hours:
+            upper = (1.4, 2.4, 9.1, 12.4, 15.9, 18.0)
+            of_day += (0.0, 0.5, 1.0, 0.5, 0.0, -0.5, -1.0)[sum(hour > end for end in upper)]
+        total += max(of_day, 0.0)
+    return total
+
+
+def test_a_tree_of_mild_winters_is_a_kind_that_nine_winters_in_ten_suffice():
+    # Safe winter chill: exceeded in 90 % of years (Luedeling & Brown 2011).
+    record = winters(*MEANS)
+    _, _, site = third_year(APPLE, record)
+    had = [units_of_winter(site, year) for year in range(2002, 2013)]
+    need = chill_need_at(site, APPLE)
+    assert sum(units < need for units in had) == 1  # of eleven winters
+    assert need == pytest.approx(np.quantile(had, 0.1))
+    bloom = APPLE.perennial.bloom
+    assert bloom.low_chill_units < need < bloom.chill_units
+    starts = np.flatnonzero(site.day_of_year == 1)[1:]
+    reasons = [int(code) for code in stand(site, APPLE, starts).reason]
+    short = [REASONS.index("cold need not met") == code for code in reasons]
+    assert [units < need for units in had] == short
+
+
+@pytest.mark.parametrize(("mean", "expected"), [(10.0, "common"), (30.0, "least")])
+def test_the_kind_lies_between_the_common_one_and_the_one_that_needs_least(mean, expected):
+    _, _, site = third_year(APPLE, years(mean=mean))
+    bloom = APPLE.perennial.bloom
+    ends = {"common": bloom.chill_units, "least": bloom.low_chill_units}
+    assert chill_need_at(site, APPLE) == ends[expected]
+    grape = crop("grape")  # which has no such kinds in the catalogue
+    assert chill_need_at(site, grape) == grape.perennial.bloom.chill_units
+    assert chill_need_at(site, RHUBARB) == 0
+
+
+def test_chill_need_of_a_record_and_of_two_stations():
+    record = years(mean=10.0)
+    record.attrs["latitude"] = 42.0
+    assert float(chill_need(APPLE, record)) == APPLE.perennial.bloom.chill_units
+    both = xr.concat([years(mean=10.0), years(mean=30.0)], "station")
+    need = chill_need(APPLE, both.assign_coords(latitude=("station", [42.0, 30.0])))
+    assert need.dims == ("station",)
+    bloom = APPLE.perennial.bloom
+    assert need.values.tolist() == [bloom.chill_units, bloom.low_chill_units]
 
 
 def test_a_frost_at_bloom_takes_the_crop_and_a_mild_one_some_of_it():

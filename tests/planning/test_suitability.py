@@ -156,14 +156,15 @@ def test_suits_and_the_calendar_tell_one_story():
         assert (", early varieties; else " in said) is (kind == "early")
 
 
-def test_ranks_follow_the_odds_and_then_the_growth():
+def test_ranks_follow_odds_times_growth():
     found = rank_crops(at(weather(5, years=8, mean=9.0)), [crop(n) for n in crop_names()[:30]])
     ranked = found.sortby("rank")
     assert ranked["rank"].values.tolist() == [*range(1, found.sizes["plan"] + 1)]
-    pairs = list(
-        zip(ranked["elsewhere_share"].values, ranked["growth"].fillna(-1).values, strict=True)
-    )
-    assert pairs == sorted(pairs, reverse=True)
+    odds, growth = ranked["elsewhere_share"].values, ranked["growth"].fillna(0).values
+    values = (odds * growth).tolist()
+    assert values == sorted(values, reverse=True)
+    # One that always comes to a harvest, but a poor one, stands behind a good and nearly safe one.
+    assert odds.tolist() != sorted(odds.tolist(), reverse=True)
 
 
 def test_every_reason_has_its_words():

@@ -174,6 +174,19 @@ def test_a_smaller_crop_of_another_way_is_said(monkeypatch, pellbrook, plans):
 # --- the verdict's patterns ---------------------------------------------------------------
 
 
+@pytest.mark.parametrize(
+    ("growth", "text"),
+    [(0.39, "Sow cauliflower on 20 April; expect a poor harvest"), (0.4, None)],
+)
+def test_a_harvest_that_hardly_grows_is_called_poor(monkeypatch, pellbrook, plans, growth, text):
+    # Two thirds of what is called good: 0.6.
+    rows = [row(plans[1], 0.95, growth=growth)]
+    found = verdict_of(monkeypatch, pellbrook, rows)
+    assert (found == text) is (text is not None)
+    assert ("poor" in found) is (text is not None)
+    assert ("years, but a poor one." in words.numbers_behind(pellbrook)) is (text is not None)
+
+
 def test_a_better_date_is_named_and_so_is_the_one_that_fails(pellbrook):
     text = words.verdict(pellbrook)
     lead = decide(pellbrook).lead

@@ -140,12 +140,19 @@ def test_crops_that_suit_are_counted_at_their_best_dates():
     shares = {"pea": (0.9, 0.4), "leek": (0.8, 0.1), "melon": (0.3, 0.79)}
     pairs = [(crop, share) for crop, both in shares.items() for share in both]
     ranked = xr.Dataset(
-        {"elsewhere_share": ("plan", [share for _, share in pairs])},
+        {
+            "elsewhere_share": ("plan", [share for _, share in pairs]),
+            "growth": ("plan", [0.9, 0.2, 0.3, 0.9, 0.1, 0.1]),
+        },
         {"crop": ("plan", [crop for crop, _ in pairs])},
     )
     text = words.suiting(ranked)
     assert text.startswith("2 of 3 crops")
     assert "at least 8 years of 10" in text
+    # Leeks grow well only in the way that seldom comes to a harvest.
+    assert text.endswith("at their best dates, 1 of them a poor one")
+    good = words.suiting(ranked.assign(growth=ranked["growth"] + 0.6))
+    assert good.endswith("at their best dates")
 
 
 def test_the_first_station_of_a_table_serves_best():

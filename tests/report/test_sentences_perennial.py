@@ -87,12 +87,19 @@ def test_full_bloom_is_told_beside_the_frost_that_kills_its_flowers(last, said):
 
 def test_chill_is_counted_between_two_temperatures():
     apple = cw.crop("apple")
-    text = words._chill(report_of(apple), "C")
-    assert f"has had {apple.perennial.bloom.chill_units:g} chill units".replace(
-        ",", ""
-    ) in text.replace(",", "")
+    common = apple.perennial.bloom.chill_units
+    text = words._chill(SimpleNamespace(crop=apple, chill_need=common), "C")
+    assert f"has had {common:g} chill units" in text.replace(",", "")
     low, high = map(int, re.search(r"between about (\d+) and (\d+) °C", text).groups())
     assert (low, high) == (2, 9)  # Utah's full units: 2.4 to 9.1 degC (Richardson et al. 1974)
+    assert "kind" not in text
+
+
+def test_the_page_says_where_its_odds_are_of_a_kind_that_needs_less_cold():
+    apple = cw.crop("apple")
+    text = words._chill(SimpleNamespace(crop=apple, chill_need=296.4), "C").replace(",", "")
+    assert f"Common kinds need {apple.perennial.bloom.chill_units:g} chill units more" in text
+    assert "so these odds are of a kind that needs less. It rests until it has had 296" in text
 
 
 @pytest.mark.parametrize(("begins", "said"), [(95.0, "First growth: 5 Apr"), (np.nan, "")])
