@@ -42,7 +42,6 @@ from climwin.planning.evaluate import (
     Result,
     SweptYears,
     over_sites,
-    sweep_plans,
     sweep_years,
 )
 from climwin.planning.growth import HARVEST, OPEN, REASONS
@@ -375,14 +374,6 @@ def _harvested_by_draw(swept: SweptYears) -> np.ndarray:
     harvested = swept.drawn.laid_out(swept.drawn.harvested, swept.reason.shape)
     harvested[np.isnan(harvested).any(axis=-1)] = -1
     return np.moveaxis(harvested, -1, 1).astype(np.int8)
-
-
-def dates_that_lead(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
-    """Of each plan what `outcomes` says of its dates alone: the run, the best one and its share."""
-    swept = sweep_plans(plans, daily)
-    share = swept["elsewhere_harvested"] / swept["elsewhere_known"].where(lambda years: years > 0)
-    swept = swept.assign(best_share=share)
-    return [_packed_best(plan, swept.isel(plan=i)) for i, plan in enumerate(plans)]
 
 
 def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:

@@ -116,7 +116,7 @@ def test_without_scripts_the_text_is_whole(browser, file, pellbrook):
     seen = seen.replace("\N{NO-BREAK SPACE}", " ")
     for text in (decision.verdict(pellbrook), "When to do what", "2024"):
         assert text in seen
-    for odds in pellbrook.odds:
+    for odds in pellbrook.ahead.odds:
         assert f"{int(odds['harvested'])} of {int(odds['known'])}" in seen
     with opened(browser, file) as tab:
         scripted = tab.locator("main").inner_text()
@@ -161,7 +161,7 @@ def test_it_opens_on_the_report_and_keeps_what_it_can_answer(browser, file, pell
         assert fields.all_text_contents() == ANSWERED
         assert tab.locator("#live-chart .waiting").count() == 0
         said = tab.locator("#live-chart").text_content()
-        for plan, odds in zip(pellbrook.plans, pellbrook.odds, strict=True):
+        for plan, odds in zip(pellbrook.plans, pellbrook.ahead.odds, strict=True):
             assert sentences.plan_odds(plan, odds) in said
         assert sentences.comparison(*pellbrook.plans, pellbrook.comparisons[0]) in said
 

@@ -774,7 +774,7 @@ def test_a_perennial_shows_its_years_and_no_start(browser):
     names = ("numbers", "results", "state", "parts")
     with bare_page(browser, {name: getattr(shown, name) for name in names}) as page:
         plans = page.locator(".strip").nth(2)
-        odds = sentences.plan_odds(shown.plan, shown.report.odds[0])
+        odds = sentences.plan_odds(shown.plan, shown.report.ahead.odds[0])
         assert odds in plans.locator(".said").inner_text()
         assert not page.get_by_label("Sown or planted on", exact=True).first.is_visible()
         years = shown.years[1] - shown.years[0] + 1
