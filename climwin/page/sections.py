@@ -475,6 +475,12 @@ def comfort(page: Page) -> Content:
     }
 
 
+YEARS_AS_THEY_WERE = (
+    "Each line is a year as it was. Counts of harvests elsewhere on this page move the years to "
+    "today's climate, so they may differ."
+)
+
+
 def yearly(page: Page) -> Content:
     """The window of every year, and what became of each plan in it."""
     report = page.report
@@ -484,6 +490,7 @@ def yearly(page: Page) -> Content:
         "need": report.need_days,
         "plans": words.titles(report),
         "rows": [_year(report, int(season)) for season in report.window["season"].values],
+        "climate": "" if report.today is None else YEARS_AS_THEY_WERE,
         "file": _file(_with_outcomes(report), "year by year", page),
     }
 
