@@ -399,7 +399,7 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
             share = pytest.approx(float(odds["share"]), nan_ok=True, abs=1e-12)
             assert number_of(counts["share"]) == share
             assert counts["failed"] == odds["failed_by"].values.tolist()
-        # A date's own harvests tell less of how they hang on the level than those of its neighbours.
+        # How harvests hang on the level is told by those of the dates around, too.
         days = [1 if plan.crop.is_perennial else day_number(plan.start) for plan in plans]
         on_day = [odds.sel(start_day=day) for odds, day in zip(swept, days, strict=True)]
         for ends, odds in zip(shown["intervals"], on_day, strict=True):
