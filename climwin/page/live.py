@@ -146,19 +146,13 @@ def _under_other_covers(report: GardenReport, spaces: Spaces) -> list[Plan]:
 
 
 def _outcomes(report: GardenReport, plans: list[Plan]) -> list[dict[str, Any]]:
-    """What became of each different plan in every year, begun on any day.
+    """What becomes of each different plan in every year, begun on any day.
 
-    The best dates of the page's own crop are those of its table, in the climate that leads. Other
-    crops, of which the page says nothing, keep those of the years as they were: to sweep all of
-    them once more would cost five seconds a page.
+    In the climate whose odds lead, as in the page's own table of the ways.
     """
     on_any_day = [replace(plan, start=PERENNIAL_START) for plan in plans]
     different = list(dict.fromkeys(on_any_day))
-    outcomes = payload.outcomes(different, report.daily)
-    own = [n for n, plan in enumerate(different) if plan.crop == report.crop]
-    ahead = payload.dates_that_lead([different[n] for n in own], report.ahead.daily)
-    for n, best in zip(own, ahead, strict=True):
-        outcomes[n].update(best)
+    outcomes = payload.outcomes(different, report.ahead.daily)
     return [
         {"crop": plan.crop.name, "way": way_of(plan, ""), "outcomes": each}
         for plan, each in zip(different, outcomes, strict=True)

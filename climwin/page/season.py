@@ -86,6 +86,12 @@ def season_content(
 
 # --- on the page to share -----------------------------------------------------------------
 
+AS_THEY_WERE = (
+    "What past years went on to do is told of them as they were, not moved to today's climate: so "
+    "was it tried out."
+)
+"""Whose climate the running season is told of, on a page that is for today's climate elsewhere."""
+
 
 def running_season(report: GardenReport, units: Units, made: dt.date | None) -> Content:
     """What the page to share says of the running year: nothing where the record has none.
@@ -107,7 +113,8 @@ def running_season(report: GardenReport, units: Units, made: dt.date | None) -> 
         ahead = outlook(plan, daily, on=on, sown=sown, few_years=True)
     except ClimwinError:  # a record of few or broken years has a page, and no outlook
         return {}
-    said = season_content(so_far, ahead, units, report.garden.name)
+    notes = () if report.today is None else (AS_THEY_WERE,)
+    said = season_content(so_far, ahead, units, report.garden.name, notes)
     done = sentences_season.DONE.get(ahead.attrs["start_verb"], "")
     assumed = f"This assumes that the crop was {done} on the plan's date." if started else ""
     return {**said, "assumed": assumed, "odds": percent(float(ahead["odds"].max()))}

@@ -247,7 +247,7 @@ def _best_of_ways(page: Page) -> dict[str, tuple[int, int] | None]:
     report = page.report
     found = {
         words.way_of(plan, report.plans): sentences.best_run_of(odds)
-        for plan, odds in zip(report.plans, report.swept, strict=True)
+        for plan, odds in zip(report.plans, report.ahead.swept, strict=True)
     }
     for row in page.decision.rows:
         if row.is_best:
@@ -259,13 +259,13 @@ def _start_dates(page: Page) -> Figure:
     report = page.report
     swept = {
         words.way_of(plan, report.plans): odds
-        for plan, odds in zip(report.plans, report.swept, strict=True)
+        for plan, odds in zip(report.plans, report.ahead.swept, strict=True)
     }
     first_day = int(report.windows["first_day"])
     return plot_plans.start_dates(
         swept,
         best=_best_of_ways(page),
-        attrs=report.daily.attrs,
+        attrs=report.ahead.daily.attrs,
         first_day=first_day,
         place=_place_and_years(report),
         narrow=True,
@@ -284,8 +284,8 @@ def _does(plan: Plan) -> str:
 
 def _way(page: Page, number: int) -> Content:
     report = page.report
-    plan, odds, evaluated = report.plans[number], report.odds[number], report.evaluated[number]
-    leading = report.of_climate(report.leading("harvest"))
+    plan, odds = report.plans[number], report.ahead.odds[number]
+    evaluated = report.ahead.evaluated[number]
     notes = "\n".join(caveats(report, page.made, page.units))
     timetable = report.timetables[number].assign_attrs(comment=notes)
     year = assets.next_year(plan, report.daily, page.made)
@@ -303,7 +303,7 @@ def _way(page: Page, number: int) -> Content:
         "harvests": sentences.harvests(odds),
         "good": sentences.good_years(odds),
         "ahead": sentences.plan_ahead(report, number),
-        "next": sentences.next_years(leading.odds[number]),
+        "next": sentences.next_years(odds),
         "interval": sentences.interval(odds),
         "never": not int(odds["harvested"]),
         "growth": sentences.growth(odds),
@@ -475,6 +475,12 @@ def comfort(page: Page) -> Content:
     }
 
 
+YEARS_AS_THEY_WERE = (
+    "Each line is a year as it was. Counts of harvests elsewhere on this page move the years to "
+    "today's climate, so they may differ."
+)
+
+
 def yearly(page: Page) -> Content:
     """The window of every year, and what became of each plan in it."""
     report = page.report
@@ -484,6 +490,7 @@ def yearly(page: Page) -> Content:
         "need": report.need_days,
         "plans": words.titles(report),
         "rows": [_year(report, int(season)) for season in report.window["season"].values],
+        "climate": "" if report.today is None else YEARS_AS_THEY_WERE,
         "file": _file(_with_outcomes(report), "year by year", page),
     }
 

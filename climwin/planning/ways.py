@@ -83,8 +83,7 @@ def sensible_plans(
 ) -> tuple[Plan, ...]:
     """Ways of growing a crop that are worth comparing, each at its best date.
 
-    The date is chosen in the climate whose odds of a harvest lead, see `leading_climate`; which
-    ways are worth it is counted in the years as they were.
+    Dates and ways are chosen in the climate whose odds of a harvest lead, see `leading_climate`.
 
     Parameters
     ----------
@@ -128,8 +127,8 @@ def sensible_plans(
     raised = [
         at_best_date(Plan(crop, "04-01", each, cover, space=space, **way), ahead) for each in tried
     ]
-    best_raised = best_of(try_plans(raised, daily)).plan
-    if _fleece_helps(in_place, fleeced, daily):
+    best_raised = best_of(try_plans(raised, ahead)).plan
+    if _fleece_helps(in_place, fleeced, ahead):
         return best_raised, in_place, fleeced
     return best_raised, in_place
 
@@ -148,7 +147,7 @@ def _fleece_helps(in_place: Plan, fleeced: Plan, daily: xr.Dataset) -> bool:
 
 
 def try_plans(plans: Iterable[Plan], daily: xr.Dataset) -> list[Tried]:
-    """Each plan with its odds of a harvest by a history."""
+    """Each plan with its odds of a harvest by a history, in the climate that it is of."""
     return [Tried(plan, harvest_odds(evaluate_plan(plan, daily))) for plan in plans]
 
 
@@ -168,7 +167,7 @@ def mends(tried: Sequence[Tried], daily: xr.Dataset) -> list[Tried]:
     tried : sequence of Tried
         The ways as they stand, from `try_plans`.
     daily : Dataset, dims (time)
-        The same history.
+        The same history, in the same climate.
 
     Returns
     -------
@@ -191,8 +190,7 @@ def mends(tried: Sequence[Tried], daily: xr.Dataset) -> list[Tried]:
         if plan.cover != "room with lights":
             warm = replace(plan, cover="room with lights", space=None)
             changed.append((warm, "warm room"))
-    ahead = in_climate(daily, leading_climate(daily, "harvest"))
-    at_best = ((at_best_date(plan, ahead), change) for plan, change in changed)
+    at_best = ((at_best_date(plan, daily), change) for plan, change in changed)
     found = [
         Tried(plan, harvest_odds(evaluate_plan(plan, daily)), change) for plan, change in at_best
     ]

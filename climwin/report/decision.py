@@ -178,6 +178,9 @@ def decide(report: GardenReport) -> Decision:
     place, such as tomatoes, lead as raised plants if these come to a harvest in 8 years of 10. Of
     one way, dates that were asked lead, for nobody need change what works.
 
+    All rows, dates that were asked too, are of the climate whose odds lead: rows that were counted
+    in two climates could not be compared.
+
     Examples
     --------
     >>> import climwin as cw
@@ -277,7 +280,7 @@ def _chosen(report: GardenReport, asked: Row, best: Row) -> Row:
 
 
 def _asked(report: GardenReport, number: int) -> Row:
-    plan, odds = report.plans[number], report.odds[number]
+    plan, odds = report.plans[number], report.ahead.odds[number]
     harvest = report.timetables[number].sel(event="harvest")
     start = 1 if report.crop.is_perennial else day_number(plan.start)
     return Row(
@@ -302,7 +305,8 @@ def _asked(report: GardenReport, number: int) -> Row:
 
 def _best(report: GardenReport, number: int) -> Row | None:
     """The recommended dates nearest to those asked, or else those with the largest crop."""
-    plan, spans, swept = report.plans[number], report.recommended[number], report.swept[number]
+    plan, spans = report.plans[number], report.recommended[number]
+    swept = report.ahead.swept[number]
     if spans is not None and spans.sizes["span"]:
         near = spans.isel(span=_nearest(spans, day_number(plan.start)))
         return _row_of_span(report, number, near)
@@ -382,7 +386,7 @@ def _number(value: xr.DataArray) -> float:
 
 def _at(report: GardenReport, number: int, start: int, name: str) -> float:
     """What the sweep of a plan says of one start date."""
-    return _number(report.swept[number][name].sel(start_day=start))
+    return _number(report.ahead.swept[number][name].sel(start_day=start))
 
 
 def _yield_of(report: GardenReport, number: int, start: int) -> float:

@@ -141,10 +141,12 @@ class GardenReport:
     def needs(self) -> tuple[int, ...]:
         """Days that each plan's crop stands outdoors to its first harvest, in the middling year.
 
-        Where no year came to a harvest, the days of its variety on a packet stand for it.
+        In the climate whose odds of a harvest lead. Where no year came to a harvest, the days of
+        its variety on a packet stand for it.
         """
+        evaluated = self.ahead.evaluated
         return tuple(
-            _need_of(plan, years) for plan, years in zip(self.plans, self.evaluated, strict=True)
+            _need_of(plan, years) for plan, years in zip(self.plans, evaluated, strict=True)
         )
 
     @property
@@ -161,13 +163,14 @@ class GardenReport:
     def today(self) -> GardenReport | None:
         """The same with every year moved to today's level, see `level.todays_climate`.
 
-        The days that the crop needs and the window's part are those of the record. None where the
-        record cannot be moved, or is of today's climate already.
+        None where the record cannot be moved, or is of today's climate already.
         """
-        daily = todays_climate(self.daily)
-        if climate_of(self.daily) == "today" or climate_of(daily) != "today":
+        if climate_of(self.daily) == "today":
             return None
-        return GardenReport(self.garden, daily, self.plans, self.need_days, self.given_band)
+        daily = todays_climate(self.daily)
+        if climate_of(daily) != "today":
+            return None
+        return GardenReport(self.garden, daily, self.plans, self.given_need_days, self.given_band)
 
     def of_climate(self, climate: str) -> GardenReport:
         """Give the report of a climate: this one, or that of today's where there is one."""
@@ -177,11 +180,12 @@ class GardenReport:
         """Whose odds come first for a kind of event, see `level.leading_climate`."""
         return "record" if self.today is None else leading_climate(self.daily, kind)
 
-    @property
+    @cached_property
     def ahead(self) -> GardenReport:
-        """The report whose odds of a harvest come first: recommended and usual dates are its own.
+        """The report whose odds of a harvest come first: all that is shown of them is its own.
 
-        What happened in past years, such as `evaluated` and `swept`, is told of the record.
+        Dates that were asked and dates that were found are compared on the same page, so both are
+        of its climate. What became of each past year is told of the record.
         """
         return self.of_climate(self.leading("harvest"))
 
@@ -285,10 +289,13 @@ class GardenReport:
 
     @cached_property
     def best_first(self) -> tuple[int, ...]:
-        """Places of the plans, counted from 0: by their odds, then by growth, the best first."""
+        """Places of the plans, counted from 0: by their odds, then by growth, the best first.
+
+        In the climate whose odds lead.
+        """
 
         def rank(place: int) -> tuple[float, float]:
-            odds = self.odds[place]  # years that are not known put a plan behind all others
+            odds = self.ahead.odds[place]  # years that are not known put a plan behind all others
             return -float(odds["share"].fillna(-1)), -float(odds["growth"].fillna(0))
 
         return tuple(sorted(range(len(self.plans)), key=rank))
@@ -347,8 +354,11 @@ class GardenReport:
 
     @cached_property
     def comparisons(self) -> tuple[xr.Dataset, ...]:
-        """The first plan against each other one, see `evaluate.compare_plans`."""
-        first, *others = self.evaluated
+        """The first plan against each other one, see `evaluate.compare_plans`.
+
+        In the climate whose odds lead.
+        """
+        first, *others = self.ahead.evaluated
         return tuple(compare_evaluated(first, other) for other in others)
 
     @cached_property
@@ -360,19 +370,23 @@ class GardenReport:
 
     @cached_property
     def space_verdict(self) -> xr.Dataset | None:
-        """When the gardener's own space serves, see `verdict.space_verdict`; None without one."""
+        """When the gardener's own space serves, see `verdict.space_verdict`; None without one.
+
+        In the climate whose odds of a harvest lead.
+        """
         own = [plan.space for plan in self.plans if plan.space is not None]
-        return space_verdict(self.daily, own[0], self.crop) if own else None
+        return space_verdict(self.ahead.daily, own[0], self.crop) if own else None
 
     @cached_property
     def tried(self) -> tuple[Tried, ...]:
-        """The ways as they stand, with their odds, see `ways.Tried`."""
-        return tuple(Tried(plan, odds) for plan, odds in zip(self.plans, self.odds, strict=True))
+        """The ways as they stand, with their odds in the climate that leads, see `ways.Tried`."""
+        odds = self.ahead.odds
+        return tuple(Tried(plan, each) for plan, each in zip(self.plans, odds, strict=True))
 
     @cached_property
     def mends(self) -> tuple[Tried, ...]:
         """What would make the crop work where no way works well, see `ways.mends`."""
-        return tuple(mends(self.tried, self.daily))
+        return tuple(mends(self.tried, self.ahead.daily))
 
     @cached_property
     def departures(self) -> tuple[Departure, ...]:

@@ -137,7 +137,7 @@ def need(report: GardenReport) -> str:
     if report.given_need_days is not None:
         return f"The need of {report.need_days} days was given."
     plan = report.plans[0]
-    if not int(report.odds[0]["harvested"]):
+    if not int(report.ahead.odds[0]["harvested"]):
         return (
             f"No year gave a harvest; the {report.need_days} days that it needs are those on the "
             "seed packet."

@@ -57,6 +57,11 @@ OF_TODAY = (
     "as they were."
 )
 """Which climate is told of where: how to read the page, and no doubt by itself."""
+CHART_CLIMATE = (
+    "Harvests are what the weather of each past year would give in today's climate; mild spells "
+    "and chances of a freeze are of the years as they were."
+)
+"""Whose climate a live chart's odds are of."""
 HOW_FILLED = "Missing days are filled in"
 """How a sentence begins that says how gaps are drawn."""
 
@@ -423,12 +428,7 @@ def _only_as_recorded(daily: xr.Dataset) -> str:
 
 def chart_climate(report: GardenReport) -> str:
     """Whose climate the live chart's odds are of; nothing where there is one alone."""
-    if report.today is None:
-        return ""
-    return (
-        "Its harvests and its chances of a freeze are of all years as they were; the advice above "
-        "is for today's climate."
-    )
+    return "" if report.today is None else CHART_CLIMATE
 
 
 def _report_missing(report: GardenReport) -> str:
@@ -452,7 +452,8 @@ def _report_missing(report: GardenReport) -> str:
 
 def _report_leaning(report: GardenReport) -> str:
     """In how many years the answer hangs on missing days, which are drawn."""
-    window, harvest = int(report.shorter["leaning"]), int(report.odds[report.best]["leaning"])
+    window = int(report.shorter["leaning"])
+    harvest = int(report.ahead.odds[report.best]["leaning"])
     decided = [
         (window, "whether the mild spell was long enough"),
         (harvest, "whether there was a harvest"),

@@ -557,7 +557,7 @@ def _main_cause(report: GardenReport, decision: Decision, row: Row) -> str:
     """What failed at least half of the years without a harvest; empty if nothing did."""
     if not decision.most.harvested and not report.crop.is_perennial:
         return sentences.reason_in_words(_kindest_failure(report, row)[1])
-    return sentences.main_failure(report.evaluated[row.number])
+    return sentences.main_failure(report.ahead.evaluated[row.number])
 
 
 def spell_finding(report: GardenReport) -> str:
@@ -621,7 +621,7 @@ def reason(report: GardenReport, units: Units = "C") -> list[str]:
         return [_why_never(report, decision)]
     failing = decision.failing()
     row = failing or min(decision.asked, key=lambda each: each.share)
-    failed = report.odds[row.number]
+    failed = report.ahead.odds[row.number]  # of the climate that the row is of
     years, lost = int(failed["known"]), int(failed["known"]) - int(failed["harvested"])
     texts = []
     if lost > WORTH_A_REASON * years and (failing or decision.same_way_asked() is row):
@@ -638,11 +638,12 @@ def _why_it_fails(report: GardenReport, row: Row, years: int, lost: int) -> list
     A best date is judged on years that had no part in choosing it; these are all years at one date,
     whose counts are others.
     """
-    causes = sentences.causes_by_stage(report.evaluated[row.number])
+    grown = report.ahead.evaluated[row.number]
+    causes = sentences.causes_by_stage(grown)
     if not row.is_best:
         they = _they(report.crop)
         way = they if report.crop.is_perennial else f"{_short_way(row)}, {they}"
-        said = sentences.failures_by_stage(report.evaluated[row.number])
+        said = sentences.failures_by_stage(grown)
         said = said.removeprefix(f"{lost} ")  # one cause alone
         return [f"{capitalized(way)} failed in {lost} of {sentences.years(years)}: {said}."]
     if len(causes) == 1:
@@ -673,7 +674,7 @@ def _kindest_failure(report: GardenReport, row: Row) -> tuple[int, str, int, int
 
     Its day of the year, what fails most years on it, how many of them, and of how many.
     """
-    failed = report.swept[row.number]["failed_by"]
+    failed = report.ahead.swept[row.number]["failed_by"]
     early = failed.sel(reason=list(EARLY_ENDS)).sum("reason")
     start = int(early["start_day"].values[int(np.argmin(early.values))])
     there = failed.sel(start_day=start)
@@ -697,7 +698,7 @@ def _why_never(report: GardenReport, decision: Decision) -> str:
 
 def _when_it_comes(report: GardenReport, decision: Decision, row: Row, units: Units) -> list[str]:
     """When the stage came that failed, and when it comes on the dates to follow."""
-    years = report.evaluated[row.number]
+    years = report.ahead.evaluated[row.number]
     failed = years.where(years["harvested"] == 0, drop=True)
     causes = [sentences.reason(failed.isel(season=i)) for i in range(failed.sizes["season"])]
     main = sentences.main_failure(years)
@@ -774,7 +775,7 @@ def _days_of_stage(report: GardenReport, row: Row, stage: str) -> tuple[float, f
 
 def _usual_mean(report: GardenReport, begin: float, end: float) -> float:
     """Usual daily mean from one day of the year to another. [degC]"""
-    usual = smoothed(by_year(variable(report.daily, "tmean")).values)
+    usual = smoothed(by_year(variable(report.ahead.daily, "tmean")).values)
     days = np.arange(int(begin), max(int(end), int(begin) + 1))
     return float(usual[(days - 1) % DAYS].mean())
 
@@ -827,7 +828,7 @@ def _spell_against_need(
 
 def _fails_by_its_date(report: GardenReport, row: Row) -> bool:
     """Whether most failed years did so by the weather of a stage, which another date would miss."""
-    cause = sentences.main_failure(report.evaluated[row.number])
+    cause = sentences.main_failure(report.ahead.evaluated[row.number])
     return cause.startswith((REASONS[HOT], sentences.reason_in_words(REASONS[NOT_RIPE])))
 
 

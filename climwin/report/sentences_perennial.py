@@ -70,7 +70,7 @@ def _coldest_of_winters(report: GardenReport) -> np.ndarray:
 
 def _winters_lost(report: GardenReport) -> list[str]:
     """That no year was lost to winter or frost; the reasons of lost years stand with the odds."""
-    odds = report.odds[0]
+    odds = report.ahead.odds[0]
     reasons = [REASONS[code] for code in (WINTER, BUDS, COLD_NEED)]
     if int(odds["failed_by"].sel(reason=reasons).sum()) or not int(odds["known"]):
         return []

@@ -173,7 +173,7 @@ class Panel(anywidget.AnyWidget):
         if self._done.get("plans") == inputs_of("plans", self._now):
             best = self.results["plans"]["plans"][which]["best_date"]
             return replace(plan, start=day_name(best))
-        return at_best_date(plan, self.daily)
+        return at_best_date(plan, self._inputs().ahead)
 
     def _set_plan(self, which: int, chosen: Plan) -> None:
         if chosen.crop.is_perennial:

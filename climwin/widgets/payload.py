@@ -19,7 +19,7 @@ from climwin.climate.percentiles import day_bands
 from climwin.climate.resolution import steps
 from climwin.climate.windows import MEAN_DAYS, running_mean
 from climwin.core.errors import InputError
-from climwin.core.provenance import climate_of, scenario_in, scenario_of
+from climwin.core.provenance import climate_of, level_error_of, scenario_in, scenario_of
 from climwin.core.schema import DataGapError, Units, variable
 from climwin.core.seasons import (
     DAYS,
@@ -42,7 +42,6 @@ from climwin.planning.evaluate import (
     Result,
     SweptYears,
     over_sites,
-    sweep_plans,
     sweep_years,
 )
 from climwin.planning.growth import HARVEST, OPEN, REASONS
@@ -312,7 +311,9 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
         others. By start day ``harvest_days``, the days after 31 December
         before the start by which the harvest has begun in 10, 50 and 90 % of the harvested years
         (rows), rounded, `NO_HARVEST` where there is none; and ``need_days``, those that the crop
-        stands outdoors in the middling year. ``best_dates``, first and last day of the start dates
+        stands outdoors in the middling year. ``climate`` of the years; and where they are moved,
+        ``level_spread``, by start day: the standard error of the share of harvests that comes from
+        that of the level, else None. ``best_dates``, first and last day of the start dates
         that lead, see `best_dates`, None where no year is known; ``best_date``, the best of them;
         and ``best_share``, the share of harvests from dates chosen without the years that judge
         them, see `climwin.planning.selection`. A perennial has no best dates, and in
@@ -332,6 +333,7 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
             Result("drawn", ("plan", "season", "draw", "start_day"), np.int8),
             Result("harvest_day", ("plan", "quantile", "start_day"), np.int16),
             Result("need_days", by_start, np.int16),
+            Result("per_degree", by_start, np.float64),
             *(Result(f"best_{name}", ("plan",)) for name in ("first", "day", "last", "share")),
         ],
         sizes={
@@ -340,6 +342,8 @@ def outcomes(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
             "quantile": len(HARVEST_LEVELS),
         },
     )
+    grown["level_spread"] = abs(grown["per_degree"]) * level_error_of(daily)
+    grown = grown.assign_attrs(climate=climate_of(daily))
     return [_packed_outcomes(plan, grown.isel(plan=i)) for i, plan in enumerate(plans)]
 
 
@@ -357,6 +361,7 @@ def _of_plan(plan: Plan, sites: FilledSites, calendar: Calendar) -> tuple[np.nda
         _harvested_by_draw(swept),
         np.where(np.isnan(harvest_day), NO_HARVEST, harvest_day).astype(np.int16),
         need.astype(np.int16),
+        counts.harvest_per_degree,
     )
     by_start = (np.broadcast_to(array, (*array.shape[:-1], DAYS)) for array in arrays)
     chosen = swept.chosen
@@ -378,14 +383,6 @@ def _harvested_by_draw(swept: SweptYears) -> np.ndarray:
     return np.moveaxis(harvested, -1, 1).astype(np.int8)
 
 
-def dates_that_lead(plans: Sequence[Plan], daily: xr.Dataset) -> list[dict[str, Any]]:
-    """Of each plan what `outcomes` says of its dates alone: the run, the best one and its share."""
-    swept = sweep_plans(plans, daily)
-    share = swept["elsewhere_harvested"] / swept["elsewhere_known"].where(lambda years: years > 0)
-    swept = swept.assign(best_share=share)
-    return [_packed_best(plan, swept.isel(plan=i)) for i, plan in enumerate(plans)]
-
-
 def _packed_best(plan: Plan, best: xr.Dataset) -> dict[str, Any]:
     """The dates that lead, as numbers."""
     if plan.crop.is_perennial or np.isnan(best["best_day"]):
@@ -405,8 +402,18 @@ def _packed_outcomes(plan: Plan, grown: xr.Dataset) -> dict[str, Any]:
         "codes": _runs(grown["code"].values.ravel()),
         "harvest_days": grown["harvest_day"].values.tolist(),
         "need_days": grown["need_days"].values.tolist(),
+        "climate": grown.attrs["climate"],
+        "level_spread": _level_spread(grown),
         **_packed_best(plan, grown),
     }
+
+
+def _level_spread(grown: xr.Dataset) -> list[float] | None:
+    """The error that comes from the level, by start day; None for years that were not moved."""
+    if grown.attrs["climate"] == "record":
+        return None
+    spread: list[float] = grown["level_spread"].fillna(0).values.round(4).tolist()
+    return spread
 
 
 def _draw_runs(harvested: np.ndarray) -> list[str | int]:

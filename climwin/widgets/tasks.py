@@ -9,14 +9,16 @@ from typing import Any, NamedTuple
 import xarray as xr
 
 from climwin.climate._windows_kernel import WINDOW_PARTS
+from climwin.climate.level import in_climate, leading_climate
 from climwin.climate.trends import describe_trend, trend
 from climwin.climate.windows import usable_windows
+from climwin.core.provenance import climate_of
 from climwin.core.schema import DataGapError, Garden, Units
 from climwin.core.seasons import day_of_year
 from climwin.crops.model import Crop, Stage
 from climwin.planning.suitability import rank_crops
 from climwin.report import sentences_garden
-from climwin.report.sentences_caveats import logger_caveats, record_caveats
+from climwin.report.sentences_caveats import CHART_CLIMATE, logger_caveats, record_caveats
 from climwin.shelter.covers import Cover, fit_cover, logger_days
 from climwin.shelter.risk import SpaceCheck, check_space, space_odds
 from climwin.widgets import payload
@@ -50,6 +52,11 @@ class Inputs(NamedTuple):
     def years(self) -> xr.Dataset:
         """The record of the years that count."""
         return within(self.daily, self.state["years"])
+
+    @property
+    def ahead(self) -> xr.Dataset:
+        """The same years in the climate whose odds of a harvest lead, as on a page."""
+        return in_climate(self.years, leading_climate(self.years, "harvest"))
 
     @property
     def units(self) -> Units:
@@ -86,7 +93,8 @@ def _caveats(inputs: Inputs) -> dict[str, Any]:
     """Where the numbers of these years could mislead, in words."""
     today = dt.date.today()
     caveats = record_caveats(inputs.years, today, inputs.units, garden=inputs.garden)
-    return {"sentences": [*caveats]}
+    is_moved = climate_of(inputs.ahead) != climate_of(inputs.years)
+    return {"sentences": [*caveats, *[CHART_CLIMATE] * is_moved]}
 
 
 def _freeze(inputs: Inputs) -> dict[str, Any]:
@@ -105,7 +113,7 @@ def _trend(inputs: Inputs) -> dict[str, Any]:
 
 def _plans(inputs: Inputs) -> dict[str, Any]:
     plans = [plan_of(inputs.crop, inputs.state, which, inputs.spaces) for which in (0, 1)]
-    return {"plans": payload.outcomes(plans, inputs.years)}
+    return {"plans": payload.outcomes(plans, inputs.ahead)}
 
 
 def _cover(inputs: Inputs) -> dict[str, Any]:
@@ -127,7 +135,7 @@ def _cover(inputs: Inputs) -> dict[str, Any]:
 
 def _crops(inputs: Inputs) -> dict[str, Any]:
     """Of each crop the years in which the best way of growing it gives a harvest, and the known."""
-    ranked = rank_crops(inputs.years, inputs.crops).sortby("rank", ascending=False)
+    ranked = rank_crops(inputs.ahead, inputs.crops).sortby("rank", ascending=False)
     names = ("crop", "elsewhere_harvested", "elsewhere_known")
     columns = (ranked[name].values.tolist() for name in names)
     # Worst first, so that of several ways of growing a crop its best one is written last.

@@ -1,13 +1,14 @@
-"""How true odds, intervals and trends are, on simulated records whose truth is known.
+"""How good odds, intervals and trends are, on simulated records whose truth is known.
 
 ::
 
     python tests/odds/simulate.py climate --years 10 15 --trials 60
     python tests/odds/simulate.py planning --years 10 15 --trials 40
     python tests/odds/simulate.py rates
+    python tests/odds/simulate.py bands --trials 60
     python tests/odds/simulate.py table
 
-The first three simulate, and keep what they counted in ``simulated.json`` beside this file; a run
+All but the last simulate, and keep what they counted in ``simulated.json`` beside this file; a run
 goes on where one before it was stopped. The last writes the tables of all that is kept there into
 ``RESULTS.md``. Each cell has its own seed: the same trials come out again.
 
@@ -71,6 +72,8 @@ TREND_TRIALS = 3000
 MAY_MISS = {"days": 2.0, "points": 2.0, "degC per decade": 0.02}
 """Largest bias, by unit, that is looked for."""
 COVERED = (0.86, 0.95)
+TRUTH_OFF = 0.005
+"""How far the true odds by start date may be off."""
 UNLIKELY = 0.025
 """Chance below which a coverage is called a miss."""
 
@@ -232,6 +235,33 @@ def truths(part: str, years: int = 40, records: int = 0) -> dict[str, Any]:
     }
 
 
+# --- the curve by start date ----------------------------------------------------------------------
+
+
+def band(years: int, lag_one: float, trials: int, truth: list[float]) -> dict[str, Any]:
+    """How often the band of a sweep holds the whole true curve, and intervals each date's odds.
+
+    `truth` are the odds by start date in per cent, known within half a point.
+    """
+    rng = np.random.default_rng([years, round(10 * lag_one), 7])
+    true = np.array(truth) / 100
+    whole, of_dates = [], []
+    for _ in range(trials):
+        daily = weather(Cell(years, 0.0, 0.0, lag_one), rng)
+        swept = cw.sweep_start_dates(CHOSEN_PLAN, daily)
+        for ends, held in ((("band_low", "band_high"), whole), (("low", "high"), of_dates)):
+            low, high = (swept[end].values for end in ends)
+            held.append((low <= true + TRUTH_OFF) & (true - TRUTH_OFF <= high))
+    return {
+        "years": years,
+        "lag-one": lag_one,
+        "records": trials,
+        "the band held the whole curve": float(np.mean(np.all(whole, axis=1))),
+        "intervals of single dates held all of it": float(np.mean(np.all(of_dates, axis=1))),
+        "intervals held, mean of the dates": float(np.mean(of_dates)),
+    }
+
+
 # --- how often tests fire -----------------------------------------------------------------------
 
 
@@ -283,7 +313,10 @@ def rates_table(rows: list[dict[str, Any]]) -> str:
     names = [name for name in rows[0] if name != "trials"]
     lines = ["| " + " | ".join(names) + " |", "| --- |" + " --- |" * (len(names) - 1)]
     for row in rows:
-        values = [f"{row[name]:g}" if name == "years" else f"{row[name]:.2f}" for name in names]
+        values = [
+            f"{row[name]:g}" if name in ("years", "records") else f"{row[name]:.2f}"
+            for name in names
+        ]
         lines.append("| " + " | ".join(values) + " |")
     return "\n".join(lines)
 
@@ -460,12 +493,23 @@ def write(kept: dict[str, Any]) -> None:
         "and the share of 90 % intervals that held the truth, of how many. Bold: further from the "
         "aim than chance explains, which is a bias of at most 2 points, 2 days or 0.02 degC a "
         "decade and a share of 0.86 to 0.95.\n\n"
-        f"{table(kept)}\n\n### Each cell\n\n{cell_table(kept)}\n{_rates_text(kept)}{END}\n"
+        f"{table(kept)}\n\n### Each cell\n\n{cell_table(kept)}\n{_bands_text(kept)}"
+        f"{_rates_text(kept)}{END}\n"
     )
     old = RESULTS.read_text(encoding="utf-8") if RESULTS.exists() else "# Odds that hold\n\n"
     before, _, rest = old.partition(BEGIN)
     after = rest.partition(END)[2].lstrip("\n")
     RESULTS.write_text(f"{before.rstrip()}\n\n{text}" + (f"\n{after}" if after else ""), "utf-8")
+
+
+def _bands_text(kept: dict[str, Any]) -> str:
+    if "bands" not in kept:
+        return ""
+    return (
+        "\n### The curve of odds by start date\n\nTomatoes on any day of the year, no trend and no "
+        "gaps: how often the band of 90 % held the true curve on all 365 dates at once, beside the "
+        f"intervals of single dates.\n\n{rates_table(kept['bands'])}\n"
+    )
 
 
 def _rates_text(kept: dict[str, Any]) -> str:
@@ -483,7 +527,7 @@ def _rates_text(kept: dict[str, Any]) -> str:
 def main() -> None:
     """Simulate a part, or write the table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("part", choices=("climate", "planning", "rates", "table"))
+    parser.add_argument("part", choices=("climate", "planning", "rates", "bands", "table"))
     parser.add_argument("--years", type=int, nargs="+", default=YEARS)
     parser.add_argument("--gaps", type=float, nargs="+", default=GAPS)
     parser.add_argument("--trends", type=float, nargs="+", default=TRENDS)
@@ -495,17 +539,29 @@ def main() -> None:
     if given.part == "table":
         write(kept)
         return
-    if given.part == "rates":
-        start = time.perf_counter()
-        for years, lag_one in itertools.product((20, 30, 40, 80), (0.0, 0.2, 0.4)):
-            rows = kept.setdefault("rates", [])
-            done = {(row["years"], row["lag-one"]) for row in rows}
-            if (years, lag_one) in done or time.perf_counter() - start > given.seconds:
-                continue
-            rows.append(rates(years, lag_one, given.trials))
-            rows.sort(key=lambda row: (row["years"], row["lag-one"]))
-            KEPT.write_text(json.dumps(kept) + "\n", "utf-8")
-        return
+    {"rates": _count_rates, "bands": _count_bands}.get(given.part, _count_cells)(kept, given)
+
+
+def _count_rates(kept: dict[str, Any], given: argparse.Namespace) -> None:
+    start = time.perf_counter()
+    for years, lag_one in itertools.product((20, 30, 40, 80), (0.0, 0.2, 0.4)):
+        rows = kept.setdefault("rates", [])
+        done = {(row["years"], row["lag-one"]) for row in rows}
+        if (years, lag_one) in done or time.perf_counter() - start > given.seconds:
+            continue
+        rows.append(rates(years, lag_one, given.trials))
+        rows.sort(key=lambda row: (row["years"], row["lag-one"]))
+        KEPT.write_text(json.dumps(kept) + "\n", "utf-8")
+
+
+def _count_bands(kept: dict[str, Any], given: argparse.Namespace) -> None:
+    asked = itertools.product(given.years, LAG_ONES)
+    truth = kept["truth"]["planning"]["by start day"]
+    kept["bands"] = [band(*each, given.trials, truth) for each in asked]
+    KEPT.write_text(json.dumps(kept) + "\n", "utf-8")
+
+
+def _count_cells(kept: dict[str, Any], given: argparse.Namespace) -> None:
     start = time.perf_counter()
     if given.again or given.part not in kept["truth"]:
         kept["truth"][given.part] = truths(given.part)

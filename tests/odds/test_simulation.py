@@ -84,6 +84,22 @@ def test_a_miss_is_called_one_where_chance_does_not_explain_it():
     assert simulate._cell_text([row, row], "points") == "+1.0 ± 0.4, 0.90 of 60"
 
 
+def test_a_band_holds_the_whole_curve_or_does_not():
+    """The truth is told off by hand: the middle of each interval, and one that no odds can be."""
+    cell = simulate.Cell(10, 0.0, 0.0, 0.0)
+    daily = simulate.weather(cell, np.random.default_rng([10, 0, 7]))  # the first that is drawn
+    swept = simulate.cw.sweep_start_dates(simulate.CHOSEN_PLAN, daily)
+    middle = 50 * (swept["low"] + swept["high"]).values
+    held = simulate.band(10, 0.0, 1, middle.tolist())
+    assert held["the band held the whole curve"] == 1
+    assert held["intervals of single dates held all of it"] == 1
+    off = middle.copy()
+    off[100] = 150.0
+    missed = simulate.band(10, 0.0, 1, off.tolist())
+    assert missed["the band held the whole curve"] == 0
+    assert missed["intervals held, mean of the dates"] == pytest.approx(364 / 365)
+
+
 def test_rates_are_written_as_a_table():
     rows = [{"years": 20, "lag-one": 0.2, "trials": 5, "trend at 0.1": 0.1}]
     table = simulate.rates_table(rows).splitlines()

@@ -34,7 +34,7 @@ MOST = {
     coverage: 1,
     rank_crops: 1,
     recommended_dates: 2,  # one for each plan
-    sweep_start_dates: 4,  # each plan in both climates: best dates are those of the one that leads
+    sweep_start_dates: 2,  # each plan in the climate that leads
     dates_of: 3,  # each plan's, and those that lead
     evaluate_plan: 5,  # each plan in both climates, and the dates that lead; all else takes these
     compare_evaluated: 1,

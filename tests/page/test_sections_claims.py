@@ -1,5 +1,8 @@
 """What a page's tables and sections claim, against the numbers that they were given."""
 
+import base64
+import gzip
+import json
 from types import SimpleNamespace
 
 import numpy as np
@@ -11,8 +14,11 @@ from climwin.core.seasons import day_name
 from climwin.page import season as running
 from climwin.page import sections, start
 from climwin.page.sections import Page, history_in
+from climwin.planning.growth import HARVEST, OPEN
 from climwin.report import sentences
 from climwin.report import sentences_decision as words
+from climwin.widgets.payload import GOOD_HARVEST
+from climwin.widgets.state import way_of
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +37,7 @@ def test_each_row_of_the_ways_has_what_its_head_says(page, pellbrook):
     content = page.content("ways")
     heads = {key: label for label, key in content["rows"]}
     for way, number in zip(content["ways"], pellbrook.best_first, strict=True):
-        grown, odds = pellbrook.evaluated[number], pellbrook.odds[number]
+        grown, odds = pellbrook.ahead.evaluated[number], pellbrook.ahead.odds[number]
         came = grown["harvested"].values
         harvests, known = int(np.nansum(came)), int(np.isfinite(came).sum())
         assert heads["harvests"] == "A harvest in"
@@ -55,6 +61,31 @@ def test_each_row_of_the_ways_has_what_its_head_says(page, pellbrook):
         assert bool(way["set_out"]) is bool(plan.weeks_under_cover)
         assert heads["best"] == "Best dates"
         assert "before the harvest" in heads["outdoors"]
+
+
+def test_a_date_that_was_asked_is_counted_alike_all_over_the_page(page, pellbrook):
+    """First screen, table of the ways and live chart: a reader compares them."""
+    zipped = base64.b64decode(page.content("live")["numbers"])
+    chart = json.loads(gzip.decompress(zipped))
+    columns = dict(zip(pellbrook.best_first, page.content("ways")["ways"], strict=True))
+    given = [row for row in page.decision.rows if row.is_given]
+    assert given
+    for row in given:
+        assert columns[row.number]["harvests"] == f"{row.harvested} of {row.known} years"
+        own = {"crop": row.plan.crop.name, "way": way_of(row.plan, "")}
+        [found] = [
+            plan["outcomes"] for plan in chart["plans"] if {key: plan[key] for key in own} == own
+        ]
+        values, counts = found["codes"][::2], found["codes"][1::2]
+        on_day = np.repeat(values, counts).reshape(-1, 365)[:, row.start - 1]
+        assert np.isin(on_day, (HARVEST, GOOD_HARVEST)).sum() == row.harvested
+        assert (on_day != OPEN).sum() == row.known
+    # Both climates would not do: on the years as they were the count is another.
+    recorded = [
+        int(cw.harvest_odds(cw.evaluate_plan(row.plan, pellbrook.daily))["harvested"])
+        for row in given
+    ]
+    assert recorded != [row.harvested for row in given]
 
 
 def test_a_crop_that_stands_for_years_has_no_start_to_choose():

@@ -1,10 +1,19 @@
 """A row of a decision as the tests of decisions need it."""
 
+from types import SimpleNamespace
+
 import climwin as cw
 from climwin.core.seasons import day_number
 from climwin.report.decision import Row
 
 SOWN = cw.Plan(cw.crop("cauliflower"), "04-20")
+
+
+def report_of(**parts):
+    """A report of one climate alone, with no more than these parts."""
+    report = SimpleNamespace(**parts)
+    report.ahead = report
+    return report
 
 
 def row(plan=SOWN, share=0.9, **given):

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
-from report.rows import row
+from report.rows import report_of, row
 
 import climwin as cw
 from climwin.planning.growth import COLD, HOT, NOT_RIPE, REASONS
@@ -226,7 +226,7 @@ def failed_years(reason, stage, begins, starts="04-20"):
 )
 def test_the_stage_that_failed_came_in_heat_or_too_late(monkeypatch, reason, said, not_said):
     stage = COLE.stages[-1].name
-    report = SimpleNamespace(
+    report = report_of(
         crop=COLE, evaluated=[failed_years(reason, stage, [180, 182, 184, 186, 188] * 2)]
     )
     monkeypatch.setattr(words, "_usual_mean", lambda *_: 24.0)
@@ -240,7 +240,7 @@ def test_the_stage_that_failed_came_in_heat_or_too_late(monkeypatch, reason, sai
 
 def test_cooler_dates_are_told_only_where_they_are_cooler(monkeypatch):
     stage = COLE.stages[-1].name
-    report = SimpleNamespace(crop=COLE, evaluated=[failed_years(REASONS[HOT], stage, [184] * 10)])
+    report = report_of(crop=COLE, evaluated=[failed_years(REASONS[HOT], stage, [184] * 10)])
     asked, lead = row(SOWN, 0.3), row(SOWN, 0.95, is_best=True, was_asked=False, start=160)
     comes = {asked.start: (184.0, 200.0), lead.start: (225.0, 245.0)}
     monkeypatch.setattr(words, "_days_of_stage", lambda _, each, __: comes[each.start])
@@ -256,9 +256,7 @@ def test_cooler_dates_are_told_only_where_they_are_cooler(monkeypatch):
 
 
 def test_cold_has_no_date_to_tell(monkeypatch):
-    report = SimpleNamespace(
-        crop=COLE, evaluated=[failed_years(REASONS[COLD], "seedling", [120] * 9)]
-    )
+    report = report_of(crop=COLE, evaluated=[failed_years(REASONS[COLD], "seedling", [120] * 9)])
     asked = row(SOWN, 0.3)
     assert words._when_it_comes(report, Decision((asked,)), asked, "C") == []
 
@@ -332,7 +330,7 @@ def test_what_never_succeeds_is_explained_on_the_date_that_fails_last_of_all(col
         {"failed_by": (("start_day", "reason"), failed)}, {"start_day": [40, 135], "reason": listed}
     )
     asked = row(SOWN, 0.0)
-    report = SimpleNamespace(swept=[swept], crop=SOWN.crop)
+    report = report_of(swept=[swept], crop=SOWN.crop)
     text = words._why_never(report, Decision((asked,)))  # its heading names the cause
     assert text.startswith("Even sown outdoors in mid-May")
     assert "it failed in every year" in text

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import xarray as xr
+from report.rows import report_of
 
 import climwin as cw
 from climwin.core.status import OBSERVED, UNKNOWN
@@ -478,7 +479,7 @@ def test_dates_that_do_not_exist_are_none():
 def need_of(crop, harvested=30, given=None):
     plan = cw.Plan(cw.crop(crop), "04-20")
     return sentences.need(
-        SimpleNamespace(
+        report_of(
             crop=plan.crop,
             plans=[plan],
             odds=[ds(harvested=harvested)],

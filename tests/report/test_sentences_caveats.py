@@ -103,16 +103,16 @@ def test_a_far_station_has_other_nights():
 
 
 def test_years_that_missing_days_decide_are_counted_by_what_they_decide():
+    ahead = SimpleNamespace(odds=[xr.Dataset({"leaning": 2})])
     report = SimpleNamespace(
-        shorter=xr.Dataset({"leaning": 3}), odds=[xr.Dataset({"leaning": 2})], best=0,
-        daily=xr.Dataset(),
-    )  # fmt: skip
+        shorter=xr.Dataset({"leaning": 3}), ahead=ahead, best=0, daily=xr.Dataset()
+    )
     text = words._report_leaning(report)
     assert "In 3 years missing days decide whether the mild spell was long enough" in text
     assert "in 2 years missing days decide whether there was a harvest" in text
     assert "Counts, dates and causes of failure are those of the other years" in text
     assert re.search(r"ranges allow for all\b", text)  # what is not counted is drawn
-    report.odds = [xr.Dataset({"leaning": 0})]
+    ahead.odds = [xr.Dataset({"leaning": 0})]
     assert "harvest" not in words._report_leaning(report)
     report.shorter = xr.Dataset({"leaning": 0})
     assert words._report_leaning(report) == ""

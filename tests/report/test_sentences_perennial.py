@@ -56,7 +56,7 @@ def test_that_no_winter_cost_a_harvest_is_said_where_none_did(lost, said):
     odds = xr.Dataset(
         {"failed_by": ("reason", counts), "known": 39}, coords={"reason": list(REASONS)}
     )
-    text = " ".join(words._winters_lost(SimpleNamespace(odds=[odds])))
+    text = " ".join(words._winters_lost(SimpleNamespace(ahead=SimpleNamespace(odds=[odds]))))
     assert bool(text) is said
     if said:
         assert re.search(r"Neither winter nor frost cost a harvest in 39 years", text)

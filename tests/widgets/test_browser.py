@@ -361,7 +361,8 @@ def as_the_panel_has_it(plan):
 @pytest.mark.parametrize("name", ["cauliflower", "tomato", "potato", "garlic", "apple"])
 @pytest.mark.parametrize("where", ["valley", "gaps", "south"])
 def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
-    daily, first = PLACES[where](), ways(name)
+    # As a panel has it: in today's climate; the last two places have too few years to be moved.
+    daily, first = cw.todays_climate(PLACES[where]()), ways(name)
     packed = payload.outcomes(first, daily)
     swept = [cw.sweep_start_dates(plan, daily) for plan in first]
     for starts in (("03-05", "04-20"), ("07-08", "07-24"), ("12-30", "10-10")):
@@ -373,12 +374,13 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
                 const odds = outcomes.map((each) => r.countOutcomes(each, constants));
                 return {
                     counts: odds,
-                    intervals: odds.map((each) => r.harvestIntervals(each, constants)),
+                    intervals: odds.map((each, i) =>
+                        r.harvestIntervals(each, grids[i], plans[i].start, constants)),
                     need: plans.map((plan, i) => grids[i].needDays(plan.start)),
                     odds: plans.map((plan, i) => r.planOdds(plan, crops, odds[i])),
                     failures: odds.map((each) => r.failures(each, constants.failure_reasons)),
-                    interval: odds.map((each) =>
-                        r.interval(r.harvestIntervals(each, constants))),
+                    interval: odds.map((each, i) =>
+                        r.interval(r.harvestIntervals(each, grids[i], plans[i].start, constants))),
                     begins: plans.map((plan, i) =>
                         r.harvestBegins(grids[i].harvestDays(plan.start))),
                     pairs: r.comparePlans(...outcomes, constants),
@@ -397,18 +399,20 @@ def test_plans_are_counted_and_said_as_the_library_does(rules, where, name):
             share = pytest.approx(float(odds["share"]), nan_ok=True, abs=1e-12)
             assert number_of(counts["share"]) == share
             assert counts["failed"] == odds["failed_by"].values.tolist()
-        for ends, odds in zip(shown["intervals"], report.odds, strict=True):
+        # How harvests hang on the level is told by those of the dates around, too.
+        days = [1 if plan.crop.is_perennial else day_number(plan.start) for plan in plans]
+        on_day = [odds.sel(start_day=day) for odds, day in zip(swept, days, strict=True)]
+        for ends, odds in zip(shown["intervals"], on_day, strict=True):
             for key, theirs in ENDS:
-                expected = pytest.approx(float(odds[key]), nan_ok=True, abs=1e-9)
+                # What the level adds comes in ten thousandths.
+                expected = pytest.approx(float(odds[key]), nan_ok=True, abs=5e-4)
                 assert number_of(ends[theirs]) == expected
         assert shown["need"] == list(report.needs)
         assert shown["odds"] == [
             sentences.plan_odds(*each) for each in zip(plans, report.odds, strict=True)
         ]
-        assert shown["interval"] == [sentences.interval(odds) for odds in report.odds]
-        for begins, plan, odds in zip(shown["begins"], plans, swept, strict=True):
-            day = 1 if plan.crop.is_perennial else day_number(plan.start)
-            assert begins == sentences.harvest_begins(odds.sel(start_day=day))
+        assert shown["interval"] == [sentences.interval(odds) for odds in on_day]
+        assert shown["begins"] == [sentences.harvest_begins(odds) for odds in on_day]
         compared = cw.compare_plans(*plans, daily)
         assert [shown["pairs"][key] for key in ("both", "onlyFirst", "onlySecond", "neither")] == [
             int(compared[key]) for key in ("both", "only_plan", "only_other", "neither")
@@ -774,7 +778,7 @@ def test_a_perennial_shows_its_years_and_no_start(browser):
     names = ("numbers", "results", "state", "parts")
     with bare_page(browser, {name: getattr(shown, name) for name in names}) as page:
         plans = page.locator(".strip").nth(2)
-        odds = sentences.plan_odds(shown.plan, shown.report.odds[0])
+        odds = sentences.plan_odds(shown.plan, shown.report.ahead.odds[0])
         assert odds in plans.locator(".said").inner_text()
         assert not page.get_by_label("Sown or planted on", exact=True).first.is_visible()
         years = shown.years[1] - shown.years[0] + 1
@@ -786,7 +790,7 @@ def test_what_is_not_judged_yet_is_not_claimed(bare):
     plans = bare.locator(".strip").nth(2)
     said = plans.locator(".said").inner_text()
     sown = cw.Plan(cw.crop("cauliflower"), "04-20")
-    odds = cw.harvest_odds(cw.evaluate_plan(sown, PLACES["valley"]()))
+    odds = cw.harvest_odds(cw.evaluate_plan(sown, PLACES["valley"](), climate="today"))
     assert sentences.plan_odds(sown, odds) in said
     bare.get_by_label("Crop", exact=True).select_option("tomato")
     settled(bare)

@@ -321,6 +321,7 @@ def test_caveats_are_those_of_the_years_and_the_garden(daily):
             "It has grown warmer here, by ",
             "In 2 of 40 years a missing day may hide the last or the first freeze.",
             "Your garden is 1,575 ft above the station",
+            "Harvests are what the weather of each past year would give in today's climate",
         ),
         strict=True,
     ):
@@ -338,11 +339,11 @@ def test_a_perennial_has_no_start_to_choose(daily):
     assert packed["best_dates"] is None
     codes, _, need = unpacked(packed)
     assert (codes == codes[:, :1]).all()  # the same whatever the start
-    odds = shown.report.odds[0]
+    odds = shown.report.ahead.odds[0]
     assert np.isin(codes[:, 0], [payload.GOOD_HARVEST, HARVEST]).sum() == int(odds["harvested"])
     assert (codes[:, 0] != OPEN).sum() == int(odds["known"])
     assert set(need) == {shown.need_days}
-    row = rank_crops(daily, [asparagus]).isel(plan=0)
+    row = rank_crops(shown.report.ahead.daily, [asparagus]).isel(plan=0)
     assert int(row["harvested"]) == int(odds["harvested"])
     shown.plan = cw.Plan(asparagus, "06-01")
     assert "asparagus stands for years: there is no start to choose" in shown.message
@@ -478,13 +479,15 @@ def _refuse():
 @pytest.mark.parametrize("part", ["freeze", "window", "plans", "cover"])
 def test_a_still_picture_stands_in_with_its_words(daily, cauliflower, logger, part):
     plans = [cw.Plan(cauliflower, "03-05", 6, "cold frame"), cw.Plan(cauliflower, "04-20")]
+    late = [cw.Plan(cauliflower, "05-05", 6, "cold frame"), cw.Plan(cauliflower, "06-01")]
     windows = cw.usable_windows(daily, cauliflower)
-    need = int(cw.evaluate_plan(plans[0], daily)["days_outdoors"].median())
+    ahead = cw.evaluate_plan(late[0], daily, climate="today")
+    need = int(ahead["days_outdoors"].median())
     odds = cw.odds_shorter(windows, need).sel(part="longest")
     enough = int(odds["known"]) - int(odds["shorter"])
     made = {
         "freeze": lambda: freeze_panel(daily),
-        "window": lambda: window_panel(daily, plans=plans),
+        "window": lambda: window_panel(daily, plans=late),
         "plans": lambda: plans_panel(daily, plans),
         "cover": lambda: cover_panel(daily, logger),
     }[part]()

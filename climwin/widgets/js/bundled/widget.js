@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 84bc763b055c21023cf7376b63034ddd87f542caa4d6b1aeb157977216cbcd91
-// text 96ae5f8b235dfe6fea35c73ca7c50b39cbe2ea939c2db4c742a67782bc2d865c
+// sources 0a939b4b0eb7cbf5b6db7df7657ef530b2b37cf4dd3b10394c7cb32fb584d32d
+// text 12ea485348b3ee8cd8c818cd93c681b26fc528cf96a3d1bd3c41e314972fbcf5
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -651,9 +651,15 @@ function nextInterval(odds, worth, years2, level) {
   const countBelow = (share) => below.filter((each) => each < share).length;
   return { nextLow: countBelow(tail), nextHigh: countBelow(1 - tail) };
 }
-function intervals(odds, worth, drift, { level, next_years: years2 }) {
+function worthAtLevel(worth, odds, spread) {
+  const least = 0.5 / (worth + 1);
+  const among = Math.min(Math.max(odds, least), 1 - least);
+  return worth / (1 + worth * spread ** 2 / (among * (1 - among)));
+}
+function intervals(odds, worth, drift, { level, next_years: years2 }, spread = 0) {
   const ahead = worth * drift / (worth + drift);
-  return { ...oddsInterval(odds, worth, level), ...nextInterval(odds, ahead, years2, level) };
+  const atLevel = worthAtLevel(worth, odds, spread);
+  return { ...oddsInterval(odds, atLevel, level), ...nextInterval(odds, ahead, years2, level) };
 }
 var isFinite = (value) => Number.isFinite(value);
 function linearQuantile(sorted, share) {
@@ -1368,6 +1374,8 @@ function outcomeGrid(packed) {
     bestShare: packed.best_share,
     on: (startDay) => years2.map((row) => outcomeAt(row * DAYS + startDay - 1)),
     needDays: (startDay) => packed.need_days[startDay - 1],
+    climate: packed.climate,
+    levelSpread: (startDay) => packed.level_spread?.[startDay - 1] ?? 0,
     harvestDays: (startDay) => packed.harvest_days.map((days) => days[startDay - 1]).map((day) => day < 0 ? NaN : day)
   };
 }
@@ -1392,9 +1400,10 @@ function countOutcomes(outcomes, constants) {
     failed: constants.failure_reasons.map((_, code) => count(code))
   };
 }
-function harvestIntervals({ share, worth }, constants) {
-  const { record } = constants.drifts.harvest;
-  return intervals(share, constants.counted_year * worth, record, constants);
+function harvestIntervals({ share, worth }, grid, startDay, constants) {
+  const drift = constants.drifts.harvest[grid.climate];
+  const spread = grid.levelSpread(startDay);
+  return intervals(share, constants.counted_year * worth, drift, constants, spread);
 }
 function harvestShares(grid, constants) {
   return range(DAYS).map((i) => countOutcomes(grid.on(i + 1), constants).share);
@@ -2021,10 +2030,11 @@ function planControls(panel, i) {
   function write() {
     const grid = panel.grids[i];
     const counts = panel.planCounts[i];
-    const ahead = harvestIntervals(counts, panel.constants);
+    const startDay = panel.plans[i].start;
+    const ahead = harvestIntervals(counts, grid, startDay, panel.constants);
     const sentences = [
-      harvestBegins(grid.harvestDays(panel.plans[i].start)),
-      `Counting all years alike, a harvest is likely in ${nextYears(ahead)} of the next ten years, and in the long run in ${interval(ahead)} of years.`,
+      harvestBegins(grid.harvestDays(startDay)),
+      `${WHOSE_YEARS[grid.climate]} a harvest is likely in ${nextYears(ahead)} of the next ten years, and in the long run in ${interval(ahead)} of years.`,
       `Why the other years failed: ${failures(counts, panel.constants.failure_reasons)}.`
     ];
     if (!panel.crop.is_perennial) {
@@ -2034,6 +2044,7 @@ function planControls(panel, i) {
   }
   return { root, text, refresh, write, controls: [start, weeks, cover, earliness] };
 }
+var WHOSE_YEARS = { record: "Counting all years alike,", today: "In today's climate" };
 function earlinessOptions(own) {
   const named = EARLINESS.map((kind) => [kind, kind]);
   return EARLINESS.includes(own) ? named : [...named, [String(own), `${own} days on the packet`]];

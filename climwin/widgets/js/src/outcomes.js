@@ -15,7 +15,8 @@ export const MIDDLE = 1;
  * `harvested`, 1 or 0 in each draw of the gaps, null where the year is known or is not drawn;
  * `harvestDays(startDay)` the days after 31 December before the start by which the harvest has begun
  * in 10, 50 and 90 % of the harvested years, NaN where there is none; `needDays(startDay)` the days
- * that the crop stands outdoors. `bestDates` is the first and last day of the start dates whose
+ * that the crop stands outdoors. `climate` is that of the years, and `levelSpread(startDay)` what the
+ * doubt about today's level adds to the standard error of the share of harvests. `bestDates` is the first and last day of the start dates whose
  * expected crop comes near the best, null where no year is known, `bestDate` the best of them, and
  * `bestShare` the share of harvests in years that were not used to choose them.
  */
@@ -33,6 +34,8 @@ export function outcomeGrid(packed) {
     bestShare: packed.best_share,
     on: (startDay) => years.map((row) => outcomeAt(row * DAYS + startDay - 1)),
     needDays: (startDay) => packed.need_days[startDay - 1],
+    climate: packed.climate,
+    levelSpread: (startDay) => packed.level_spread?.[startDay - 1] ?? 0,
     harvestDays: (startDay) =>
       packed.harvest_days.map((days) => days[startDay - 1]).map((day) => (day < 0 ? NaN : day)),
   };
@@ -71,10 +74,11 @@ export function countOutcomes(outcomes, constants) {
   };
 }
 
-/** Intervals of the odds of a harvest, from countOutcomes. */
-export function harvestIntervals({ share, worth }, constants) {
-  const { record } = constants.drifts.harvest;
-  return intervals(share, constants.counted_year * worth, record, constants);
+/** Intervals of the odds of a harvest from one start day of a grid, whose countOutcomes these are. */
+export function harvestIntervals({ share, worth }, grid, startDay, constants) {
+  const drift = constants.drifts.harvest[grid.climate];
+  const spread = grid.levelSpread(startDay);
+  return intervals(share, constants.counted_year * worth, drift, constants, spread);
 }
 
 /** Share of harvests over the years, by start day; NaN where no year has an answer. */

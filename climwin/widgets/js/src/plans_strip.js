@@ -233,10 +233,11 @@ function planControls(panel, i) {
   function write() {
     const grid = panel.grids[i];
     const counts = panel.planCounts[i];
-    const ahead = harvestIntervals(counts, panel.constants);
+    const startDay = panel.plans[i].start;
+    const ahead = harvestIntervals(counts, grid, startDay, panel.constants);
     const sentences = [
-      harvestBegins(grid.harvestDays(panel.plans[i].start)),
-      `Counting all years alike, a harvest is likely in ${nextYears(ahead)} of the ` +
+      harvestBegins(grid.harvestDays(startDay)),
+      `${WHOSE_YEARS[grid.climate]} a harvest is likely in ${nextYears(ahead)} of the ` +
         `next ten years, and in the long run in ${interval(ahead)} of years.`,
       `Why the other years failed: ${failures(counts, panel.constants.failure_reasons)}.`,
     ];
@@ -247,6 +248,9 @@ function planControls(panel, i) {
   }
   return { root, text, refresh, write, controls: [start, weeks, cover, earliness] };
 }
+
+/** How a sentence begins that counts years of a climate. */
+const WHOSE_YEARS = { record: "Counting all years alike,", today: "In today's climate" };
 
 /** Kinds of variety to choose from; the days on a packet too, where the plan gives them. */
 function earlinessOptions(own) {

@@ -177,10 +177,21 @@ export function nextInterval(odds, worth, years, level) {
   return { nextLow: countBelow(tail), nextHigh: countBelow(1 - tail) };
 }
 
-/** Both intervals; `drift` is what a record without end is worth for the next years. */
-export function intervals(odds, worth, drift, { level, next_years: years }) {
+/** What years are worth if the level that they were moved to adds a spread of its own to the odds. */
+function worthAtLevel(worth, odds, spread) {
+  const least = 0.5 / (worth + 1);
+  const among = Math.min(Math.max(odds, least), 1 - least);
+  return worth / (1 + (worth * spread ** 2) / (among * (1 - among)));
+}
+
+/**
+ * Both intervals; `drift` is what a record without end is worth for the next years, and `spread` the
+ * standard error of the odds that comes from the level of moved years.
+ */
+export function intervals(odds, worth, drift, { level, next_years: years }, spread = 0) {
   const ahead = (worth * drift) / (worth + drift);
-  return { ...oddsInterval(odds, worth, level), ...nextInterval(odds, ahead, years, level) };
+  const atLevel = worthAtLevel(worth, odds, spread);
+  return { ...oddsInterval(odds, atLevel, level), ...nextInterval(odds, ahead, years, level) };
 }
 
 // --- the kernel ----------------------------------------------------------------------------
