@@ -453,6 +453,8 @@ def _report_missing(report: GardenReport) -> str:
 def _report_leaning(report: GardenReport) -> str:
     """In how many years the answer hangs on missing days, which are drawn."""
     window, harvest = int(report.shorter["leaning"]), int(report.odds[report.best]["leaning"])
+    if stands_through_winter(report) and not report.crop.is_perennial:
+        window = 0  # no mild spell could hold the crop's life
     decided = [
         (window, "whether the mild spell was long enough"),
         (harvest, "whether there was a harvest"),

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 84bc763b055c21023cf7376b63034ddd87f542caa4d6b1aeb157977216cbcd91
+// sources e9fb65c8d12e0c290c930875f63c861ba34828bed0c18ea99b167188e46ff066
 // text 77b233ee6bfbe7bcf617ec03bbf4337b991e26a02be43fb523b4d21a2b4eb771
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };
