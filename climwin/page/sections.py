@@ -41,7 +41,7 @@ from climwin.report.sentences_caveats import caveats, chart_climate, report_depa
 from climwin.report.sentences_garden import best_starts, way
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_perennial import winter_story
-from climwin.report.spells import needs, spells
+from climwin.report.spells import needs, spells, stands_through_winter
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -496,11 +496,16 @@ def yearly(page: Page) -> Content:
     return {
         "window": sentences.PARTS[report.part],
         "crop": plural(report.crop),
-        "need": report.need_days,
+        # Of a crop that stands through the winter no spell could be long enough.
+        "need": report.need_days if _is_held_by_spells(report) else 0,
         "plans": words.titles(report),
         "rows": [_year(report, int(season)) for season in report.window["season"].values],
         "file": _file(_with_outcomes(report), "year by year", page),
     }
+
+
+def _is_held_by_spells(report: GardenReport) -> bool:
+    return report.crop.is_perennial or not stands_through_winter(report)
 
 
 def _year(report: GardenReport, season: int) -> Content:

@@ -396,8 +396,8 @@ def test_ways_that_never_differ_are_said_to_do_alike():
         "The cold frame and the open ground: both gave a harvest in the same 30 of 30 years."
     )
     assert said(early, late, both=0, neither=30) == (
-        "Sowing outdoors on 20 March and sowing outdoors on 10 April: neither gave a harvest in any "
-        "of 30 years."
+        "Sowing outdoors on 20 March and sowing outdoors on 10 April: neither gave a harvest in "
+        "any of 30 years."
     )
     # Beside a third way of the same place, a way is named by its date.
     assert "sowing outdoors on 10 April" in said(
