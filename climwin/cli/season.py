@@ -244,7 +244,7 @@ def _date(daily: xr.Dataset, options: SeasonOptions) -> tuple[np.datetime64, lis
         return today, []
     day = last + ONE_DAY
     return day, [
-        f"The record ends {counted(since, 'day')} ago: this is how it stood on "
+        f"The record ended {counted(since, 'day')} ago: this is how it stood on "
         f"{whole_date(str(day))}, and not today."
     ]
 

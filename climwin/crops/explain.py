@@ -186,7 +186,7 @@ class _Text:
         from_seed = self.crop.propagation in ("seed", "seed or plants", "plants", "perennial")
         kind = "Its seed comes up" if from_seed else "It comes up"
         return (
-            f"{kind} in soil of {self.span(germination.minimum_c, germination.maximum_c)}, best of "
+            f"{kind} in soil of {self.span(germination.minimum_c, germination.maximum_c)}, best at "
             f"{self.span(germination.optimum_low_c, germination.optimum_high_c)} "
             f"{self.cite(germination.source)}."
         )

@@ -356,13 +356,21 @@ def describe(coverage: xr.Dataset) -> list[str]:
     return [_sentence(coverage.sel(variable=name)) for name in coverage["variable"].values]
 
 
+_IN_WORDS = {
+    "out_of_range": "out of range",
+    "flat_line": "the same for weeks",
+    "far_from_season": "far from the season's",
+    "spike": "far from the days beside",
+    "min_above_max": "with the minimum above the maximum",
+}
+"""Kinds of flags after a count of values."""
+
+
 def _sentence(one: xr.Dataset) -> str:
     name, days = one["variable"].item(), int(one["days"].sum())
     present, missing = int(one["present"].sum()), int(one["missing"].sum())
     kinds = one["set_aside"].sum(("year", "month")).to_series()
-    aside = [
-        f"{number(times)} {str(kind).replace('_', ' ')}" for kind, times in kinds.items() if times
-    ]
+    aside = [f"{number(times)} {_IN_WORDS[str(kind)]}" for kind, times in kinds.items() if times]
     text = f"{name}: {number(present)} of {counted(days, 'day')}"
     if present:
         first, last = (str(one[key].values)[:10] for key in ("first_date", "last_date"))

@@ -407,7 +407,7 @@ def _verdict(reports: Sequence[GardenReport]) -> str:
 
 def _comparison(page: ClubPage) -> Content:
     """The gardens on the same years: who is longest, earliest, latest, in words and a picture."""
-    rows, crop_name = page.compared, page.reports[0].crop.name
+    rows, crop_name = page.compared, plural(page.reports[0].crop)
     if not rows:
         return {"texts": [_no_comparison(page)], "figure": None, "alt": "", "rows": [], "crop": ""}
     lengths = [f"{row.name}: {_days(row.median_length)} days in a typical year" for row in rows]
@@ -467,7 +467,8 @@ def _who_differs(rows: list[GardenRow], crop_name: str) -> list[str]:
 def _side(page: ClubPage) -> Content:
     rows = page.rows
     return {
-        "crop": rows[0].report.crop.name,
+        "crop": plural(rows[0].report.crop),
+        "freezing": sentences.temperature(0.0, page.units),
         "rows": [_line(row) for row in rows],
         "file": assets.table(
             _numbers(rows),
@@ -529,7 +530,7 @@ def _ways(page: ClubPage) -> Content:
     leads = [decide(report).lead for report in page.reports]
     heads, dates = words.columns_of_dates(first, leads)
     return {
-        "crop": first.crop.name,
+        "crop": plural(first.crop),
         "heads": heads,
         "rows": [
             {**_way(report), "dates": each}

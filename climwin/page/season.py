@@ -32,7 +32,7 @@ _STAGES_CAPTION = (
     "comes nine times in ten, from here on. Pale band: the same from past years alone."
 )
 _STARTS_CAPTION = (
-    "Each row is a date to start, with the likely dates of its first harvest; the tick is a "
+    "Each row is a date to begin, with the likely dates of its first harvest; the tick is a "
     "typical year. Figures: past years with a harvest, and in brackets with a good one."
 )
 

@@ -41,7 +41,7 @@ from climwin.report.sentences_caveats import caveats, chart_climate, report_depa
 from climwin.report.sentences_garden import best_starts, way
 from climwin.report.sentences_garden import suiting as suiting_sentence
 from climwin.report.sentences_perennial import winter_story
-from climwin.report.spells import needs, spells
+from climwin.report.spells import needs, spells, stands_through_winter
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -181,6 +181,8 @@ def live(page: Page) -> Content:
         "numbers": numbers(page.report, page.units),
         "crop": page.report.crop.name,
         "has_weeks": bool(weeks_offered(page.report)),
+        "has_dates": not page.report.crop.is_perennial,
+        "is_raised": page.report.crop.weeks_under_cover is not None,
         "climate": chart_climate(page.report),
     }
 
@@ -196,7 +198,7 @@ _ROWS = (
     ("Likely in the next ten years", "next"),
     ("Likely range in the long run", "interval"),
     ("Growth in the years with a harvest", "growth"),
-    ("Why it failed in the others", "failures"),
+    ("Years it failed, and why", "failures"),
     ("Outdoors before the harvest", "outdoors"),
     ("Best dates", "best"),
 )
@@ -225,7 +227,10 @@ def ways(page: Page) -> Content:
             for label, key in rows
             if any(way[key] for way in columns)
         ],
-        "comparisons": [words.ways_compared(report.plans[0], other, c) for other, c in others],
+        "comparisons": [
+            words.ways_compared(report.plans[0], other, compared, report.plans)
+            for other, compared in others
+        ],
         "figure": assets.drawn_once(_start_dates(page), page.units) if has_choice else None,
         "alt": f"Years with a harvest by date. {best_starts(_best_of_ways(page))}",
         "chosen": sentences.CHOSEN if has_choice else "",
@@ -238,7 +243,8 @@ def _best_dates(chosen: Decision, number: int) -> str:
     """Best dates of a way, as the first screen has them."""
     for row in chosen.rows:
         if row.is_best and row.number == number:
-            return f"{_dates(row.first, row.last)} ({words.row_count(row)})"
+            early = ", early variety" if row.is_early else ""
+            return f"{_dates(row.first, row.last)}{early} ({words.row_count(row)})"
     return ""
 
 
@@ -250,7 +256,7 @@ def _best_of_ways(page: Page) -> dict[str, tuple[int, int] | None]:
         for plan, odds in zip(report.plans, report.ahead.swept, strict=True)
     }
     for row in page.decision.rows:
-        if row.is_best:
+        if row.is_best and not row.is_early:  # the curves are of the varieties that were asked
             found[words.way_of(row.plan, report.plans)] = row.first, row.last
     return found
 
@@ -309,16 +315,25 @@ def _way(page: Page, number: int) -> Content:
         "growth": sentences.growth(odds),
         "ready": sentences.ready(timetable),
         "outdoors": sentences.days_outdoors(evaluated),
-        "failures": sentences.failures_by_stage(evaluated) if has_failed else "",
+        "failures": _failures(page, number) if has_failed else "",
         "cover": sentences.cover_lift(plan, page.units),
         "recommended": sentences.recommended(report.recommended[number], words.begun(plan)),
         "perennial": plan.crop.is_perennial,
         "variety": sentences.variety(plan),
         "best": _best_dates(page.decision, number),
         "rows": [row for row in rows if row["when"]],
+        "losses": not plan.crop.is_perennial and bool(timetable["killed"].sum()),
         "year": year,
         "file": assets.calendar(report, timetable, year, page.made),
     }
+
+
+def _failures(page: Page, number: int) -> str:
+    """What failed the years of a way; of one that never gives a harvest, on its kindest date."""
+    for row in page.decision.rows:
+        if row.is_hopeless and row.number == number:
+            return words.failures_at_best(page.report, row)
+    return sentences.failures_by_stage(page.report.evaluated[number])
 
 
 def _event(row: xr.Dataset, plan: Plan) -> Content:
@@ -471,7 +486,7 @@ def comfort(page: Page) -> Content:
         "bears": sentences.limits(report.band, page.units),
         "bands": sentences.two_bands(report, page.units),
         "need": sentences.need(report),
-        "both": sentences.window_and_harvest(report),
+        "both": sentences.window_and_harvest(report) if page.decision.most.harvested else [],
     }
 
 
@@ -487,12 +502,17 @@ def yearly(page: Page) -> Content:
     return {
         "window": sentences.PARTS[report.part],
         "crop": plural(report.crop),
-        "need": report.need_days,
+        # Of a crop that stands through the winter no spell could be long enough.
+        "need": report.need_days if _is_held_by_spells(report) else 0,
         "plans": words.titles(report),
         "rows": [_year(report, int(season)) for season in report.window["season"].values],
         "climate": "" if report.today is None else YEARS_AS_THEY_WERE,
         "file": _file(_with_outcomes(report), "year by year", page),
     }
+
+
+def _is_held_by_spells(report: GardenReport) -> bool:
+    return report.crop.is_perennial or not stands_through_winter(report)
 
 
 def _year(report: GardenReport, season: int) -> Content:
@@ -546,14 +566,17 @@ def _suited(row: xr.Dataset, own: str) -> Content:
     limit = str(row["limit"].item())
     days = [float(row[f"{end}_day"]) for end in ("first", "last")]
     harvested, known = (round(float(row[f"elsewhere_{name}"])) for name in ("harvested", "known"))
+    growth = "" if np.isnan(row["growth"]) else fixed(float(row["growth"]), 2)
+    is_perennial = row["propagation"] == "perennial"
+    has_none = bool(known) and not harvested  # what a date did in the years that chose it is no use
     return {
         "crop": str(row["crop"].item()),
         "own": row["crop"].item() == own,
-        "way": way(row),
-        "dates": "" if row["propagation"] == "perennial" else _dates(*days),
+        "way": "" if has_none else way(row),
+        "dates": "none" if has_none else "" if is_perennial else _dates(*days),
         "harvests": f"{harvested} of {known}" if known else UNKNOWN,
-        "good": sentences.percent(float(row["good_share"])),
-        "growth": "" if np.isnan(row["growth"]) else fixed(float(row["growth"]), 2),
+        "good": "" if has_none else sentences.percent(float(row["good_share"])),
+        "growth": "" if has_none else growth,
         "limit": limit if known else "too many gaps in the record",
     }
 

@@ -67,7 +67,7 @@ class Plan:
     --------
     >>> import climwin as cw
     >>> cw.Plan(cw.crop("cauliflower"), "03-05", 6, "cold frame").name
-    'raised in a cold frame, sown 5 Mar'
+    'sown in a cold frame 5 Mar'
     """
 
     crop: Crop

@@ -261,9 +261,9 @@ class GardenReport:
         where no such year came to a harvest.
         """
         growth = self.evaluated[0]["growth"]
-        length = self.window["length"].reindex(season=growth["season"])
-        enough = growth.where(length >= self.need_days)
-        short = growth.where(length < self.need_days)
+        window = self.window.reindex(season=growth["season"])
+        enough = growth.where(window["length_least"] >= self.need_days)
+        short = growth.where(window["length_most"] < self.need_days)
         return float(enough.mean()), float(short.mean())
 
     @cached_property

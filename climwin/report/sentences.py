@@ -40,7 +40,7 @@ from climwin.planning.growth import COLD, GOOD_GROWTH, HOT, REASONS
 from climwin.planning.plan import OUTDOORS, Plan
 from climwin.planning.schedule import best_dates as find_best_dates
 from climwin.report.garden import GardenReport
-from climwin.report.spells import needs, spells
+from climwin.report.spells import needs, spells, stands_through_winter
 from climwin.shelter.covers import COVERS, Cover
 from climwin.stations.cache import attribution
 
@@ -79,6 +79,8 @@ def finding(report: GardenReport) -> str:
 
 def long_enough(report: GardenReport) -> str:
     """In how many years the mild spell was long enough, for one way of growing or for two."""
+    if stands_through_winter(report) and not report.crop.is_perennial:
+        return say("spell_through_winter", crop=plural(report.crop))
     zones, ways = spells(report).counts, needs(report)
     common = {
         "spell": WINDOW_NAMES[report.part],
@@ -139,13 +141,12 @@ def need(report: GardenReport) -> str:
     plan = report.plans[0]
     if not int(report.ahead.odds[0]["harvested"]):
         return (
-            f"No year gave a harvest; the {report.need_days} days that it needs are those on the "
-            "seed packet."
+            f"No year gave a harvest; the {report.need_days} days needed are those on the seed "
+            "packet."
         )
     if report.crop.is_perennial:
         return (
-            f"It needs {report.need_days} days from bloom, or first growth, to the end of the "
-            "harvest."
+            f"From bloom, or first growth, to the end of the harvest takes {report.need_days} days."
         )
     return (
         f"{report.need_days} days is how long the plants stand outdoors here before the first "
@@ -160,10 +161,13 @@ def window_and_harvest(report: GardenReport) -> list[str]:
     reader would take for a contradiction is said with its reason.
     """
     grown = report.evaluated[0]
-    length = report.window["length"].reindex(season=grown["season"])
-    both = grown["harvested"].notnull() & length.notnull()
-    short, harvest = both & (length < report.need_days), grown["harvested"] == 1
-    long_enough = both & ~short
+    window = report.window.reindex(season=grown["season"])
+    known = grown[
+        "harvested"
+    ].notnull()  # a gap in the spell may leave its length open, and no more
+    short = known & (window["length_most"] < report.need_days)
+    long_enough = known & (window["length_least"] >= report.need_days)
+    harvest = grown["harvested"] == 1
     texts = []
     in_short, all_short = int((short & harvest).sum()), int(short.sum())
     if in_short:
@@ -187,10 +191,10 @@ def window_and_harvest(report: GardenReport) -> list[str]:
 def _blind_to(report: GardenReport) -> str:
     """What a window does not see."""
     if report.crop.is_perennial:
-        return "a mild spell says nothing of the winter before it, nor of single nights of frost."
+        return "a mild spell says nothing about the winter before it, nor about single frosts."
     return (
-        "a mild spell counts whenever it comes; it knows neither the date you sow nor single hot "
-        "days and cold nights."
+        "a mild spell counts whenever it comes, whatever the date you sow on and whatever single "
+        "hot days and cold nights it holds."
     )
 
 
@@ -211,10 +215,10 @@ def _despite_short_window(report: GardenReport, harvests: int, short: int) -> st
     )
     how = f"grew on through weeks {it} {dislikes}"
     if report.crop.winter is not None and report.need_days > DAYS / 2:
-        how = "stood through the winter with hardly any growth,"
+        how = "hardly grew in winter, and made up for it in spring"
     text = f"In {in_years} {it} gave a harvest all the same. {capitalized(it)} {how}"
     if np.isnan(enough):
-        return f"{text.removesuffix(',')}, with a growth of {fixed(less, 2)}."
+        return f"{text} (growth {fixed(less, 2)})."
     if less >= enough:
         return (
             f"{text}, and {was} none the worse (growth {fixed(less, 2)}, otherwise "
@@ -402,6 +406,8 @@ def _counted(counts: dict[str, int]) -> str:
 
 def comparison(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
     """Two plans against each other on the same years."""
+    if alike := did_alike(compared):
+        return alike
     text = say(
         "plans_compared",
         years=years(int(compared["known"])),
@@ -419,6 +425,16 @@ def comparison(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
     elif high < 0:
         verdict = "second_is_better"
     return f"{text} {say(verdict)}"
+
+
+def did_alike(compared: xr.Dataset) -> str:
+    """That two plans had a harvest in all years, or in none; empty where they differ in any."""
+    known, both = int(compared["known"]), int(compared["both"])
+    if not known or int(compared["only_plan"]) or int(compared["only_other"]):
+        return ""
+    if both == known:
+        return say("both_always", both=both, years=years(known))
+    return "" if both else say("both_never", years=years(known))
 
 
 def conditions(plan: Plan) -> list[str]:
@@ -550,7 +566,8 @@ def recommended_span(row: xr.Dataset, done: str) -> str:
     )
     if np.isfinite(early):
         text += f". The harvest begins {harvest_span(early, late)}"
-    return f"{text}. Best for {row['best_for'].item()}."
+    best_for = str(row["best_for"].item()).replace("started", done)
+    return f"{text}. Best for {best_for}."
 
 
 def harvest_span(first: float, last: float) -> str:
@@ -586,6 +603,8 @@ def average(report: GardenReport) -> str:
     usual = float(report.window["average_length"])
     if np.isnan(report.median_length):
         return say("average_window_only", count=round(usual))
+    if not round(usual) and not report.median_length:
+        return say("average_window_none")
     return say("average_window", count=round(usual), median=fixed(report.median_length))
 
 
@@ -746,7 +765,7 @@ def freeze_note(odds: xr.Dataset) -> str:
     )
     low, high = float(middle["last_spring_low"]), float(middle["last_spring_high"])
     if np.isfinite(low) and np.isfinite(high):
-        text += f" Likely range of the typical last frost: {span(low, high)}."
+        text += f" The typical last one of spring is likely between {date(low)} and {date(high)}."
     return text
 
 

@@ -402,8 +402,8 @@ def which_climate(report: GardenReport) -> str:
     text = OF_TODAY
     if report.leading("spring freeze") == "record":
         text += (
-            " So do the odds of frost: in so mild a place, moving the years to today's climate "
-            "does not make them better."
+            " So do the odds of frost, since in so mild a place moving the years to today's climate "
+            "does not make those odds any better."
         )
     return text
 
@@ -454,6 +454,8 @@ def _report_leaning(report: GardenReport) -> str:
     """In how many years the answer hangs on missing days, which are drawn."""
     window = int(report.shorter["leaning"])
     harvest = int(report.ahead.odds[report.best]["leaning"])
+    if stands_through_winter(report) and not report.crop.is_perennial:
+        window = 0  # no mild spell could hold the crop's life
     decided = [
         (window, "whether the mild spell was long enough"),
         (harvest, "whether there was a harvest"),

@@ -141,6 +141,9 @@ def begun(plan: Plan) -> str:
     return {"set out": "set out", "plant": "planted", "sow": "sown"}[start_verb(plan)]
 
 
+_DOING = {"set out": "setting out", "plant": "planting", "sow": "sowing"}
+
+
 def _ways_differ(decision: Decision) -> bool:
     return len({place_of(row.plan) for row in decision.rows}) > 1
 
@@ -286,7 +289,8 @@ def numbers_behind(report: GardenReport) -> str:
     text = f"{capitalized(_short_way(lead))}, {which} gave a harvest in {lead.harvested} of {years}"
     text += ", but a poor one" if lead.grows_poorly else ""
     if asked is not lead and asked.is_given:
-        text += f"; on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
+        main = f"{_main_variety(lead, asked)} " if _main_variety(lead, asked) else ""
+        text += f"; {main}on {on_day(asked.start)}, in {asked.harvested} of {asked.known}"
         if asked.share >= lead.low:
             text += ", but a smaller one"
     text += "."
@@ -297,6 +301,11 @@ def numbers_behind(report: GardenReport) -> str:
             text += ", but a smaller crop"
         text += "."
     return text + _own_space(decision)
+
+
+def _main_variety(lead: Row, row: Row) -> str:
+    """Which variety a row is of, where an early one leads; empty where both are of one kind."""
+    return f"a {row.plan.earliness} variety" if lead.is_early and not row.is_early else ""
 
 
 def _own_space(decision: Decision) -> str:
@@ -350,10 +359,16 @@ def way_of(plan: Plan, plans: Iterable[Plan]) -> str:
     return f"{begun(plan)} {place_of(plan)}" if alone else plan.name
 
 
-def ways_compared(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
-    """Two ways against each other on the same years, in a sentence or two."""
+def ways_compared(plan: Plan, other: Plan, compared: xr.Dataset, plans: Sequence[Plan] = ()) -> str:
+    """Two ways against each other on the same years, in a sentence or two.
+
+    `plans` are all ways of the page: one whose place does not tell it apart is named by its date.
+    """
     counts = {name: int(compared[name]) for name in ("only_plan", "only_other", "both", "neither")}
-    first, second = (_name_of_way(each, plan, other) for each in (plan, other))
+    first, second = (_name_of_way(each, [plan, other, *plans]) for each in (plan, other))
+    if alike := sentences.did_alike(compared):
+        said = alike[:1].lower() + alike[1:].replace("Both ", "both ")
+        return f"{capitalized(first)} and {second}: {said}"
     text = (
         f"Of the same {sentences.years(int(compared['known']))}, {first} alone gave a harvest in "
         f"{counts['only_plan']}, {second} alone in {counts['only_other']}, both in "
@@ -362,13 +377,14 @@ def ways_compared(plan: Plan, other: Plan, compared: xr.Dataset) -> str:
     better = first if float(compared["low"]) > 0 else second
     if float(compared["low"]) > 0 or float(compared["high"]) < 0:
         return f"{text} {capitalized(better)} is the better bet here."
-    return f"{text} There is no telling them apart in so few years."
+    return f"{text} {say('neither_is_better')}"
 
 
-def _name_of_way(plan: Plan, first: Plan, second: Plan) -> str:
+def _name_of_way(plan: Plan, plans: Iterable[Plan]) -> str:
     """A way as a sentence names it, by its place or else by its date."""
-    if place_of(first) == place_of(second):
-        return f"the start on {on_day(day_number(plan.start))}"
+    if any(place_of(each) == place_of(plan) and each != plan for each in plans):
+        doing = _DOING[start_verb(plan)]
+        return f"{doing} {place_of(plan).removeprefix('as ')} on {on_day(day_number(plan.start))}"
     if plan.plants == "bought":
         return "the bought plants"
     if plan.cover == "room with lights":
@@ -548,7 +564,7 @@ def _what_fails(report: GardenReport, decision: Decision, row: Row) -> str:
     if row.number == decision.lead.number or not decision.most.harvested:
         fail = "fail" if is_plural(report.crop) else "fails"
         return f"{_they(report.crop)} {fail}" if row.share < EVEN else "some years fail"
-    doing = {"set out": "setting out", "plant": "planting", "sow": "sowing"}[start_verb(row.plan)]
+    doing = _DOING[start_verb(row.plan)]
     place = place_of(row.plan).removeprefix("as ")
     return f"{doing} {place} {fails}"
 
@@ -625,14 +641,14 @@ def reason(report: GardenReport, units: Units = "C") -> list[str]:
     years, lost = int(failed["known"]), int(failed["known"]) - int(failed["harvested"])
     texts = []
     if lost > WORTH_A_REASON * years and (failing or decision.same_way_asked() is row):
-        texts += _why_it_fails(report, row, years, lost)
+        texts += _why_it_fails(report, decision.lead, row, years, lost)
     if failing is not None:
         texts += _when_it_comes(report, decision, failing, units)
     told = failing or decision.lead  # as the heading has it
     return [*texts, *_spell_against_need(report, decision, told, is_failing=failing is not None)]
 
 
-def _why_it_fails(report: GardenReport, row: Row, years: int, lost: int) -> list[str]:
+def _why_it_fails(report: GardenReport, lead: Row, row: Row, years: int, lost: int) -> list[str]:
     """What failed the years of a row: with counts only where they are those of its line.
 
     A best date is judged on years that had no part in choosing it; these are all years at one date,
@@ -641,7 +657,7 @@ def _why_it_fails(report: GardenReport, row: Row, years: int, lost: int) -> list
     grown = report.ahead.evaluated[row.number]
     causes = sentences.causes_by_stage(grown)
     if not row.is_best:
-        they = _they(report.crop)
+        they = _main_variety(lead, row) or _they(report.crop)
         way = they if report.crop.is_perennial else f"{_short_way(row)}, {they}"
         said = sentences.failures_by_stage(grown)
         said = said.removeprefix(f"{lost} ")  # one cause alone
@@ -649,7 +665,7 @@ def _why_it_fails(report: GardenReport, row: Row, years: int, lost: int) -> list
     if len(causes) == 1:
         return []
     often, *seldom = causes
-    return [f"The reason is mostly: {often}. In other years: {', '.join(seldom)}."]
+    return [f"Years without a harvest: mostly {often}; otherwise {', '.join(seldom)}."]
 
 
 def _they(crop: Crop) -> str:
@@ -694,6 +710,15 @@ def _why_never(report: GardenReport, decision: Decision) -> str:
         f"Even {begun(row.plan)} {place_of(row.plan)} in {when}, the kindest time, "
         f"{_they(report.crop)} failed in {every}."
     )
+
+
+def failures_at_best(report: GardenReport, row: Row) -> str:
+    """What fails a way that never gives a harvest, on the date on which it comes furthest."""
+    start = _kindest_failure(report, row)[0]
+    failed = report.swept[row.number]["failed_by"].sel(start_day=start)
+    counts = sorted(zip(failed.values, failed["reason"].values, strict=True), reverse=True)
+    said = ", ".join(f"{int(n)} {sentences.reason_in_words(str(why))}" for n, why in counts if n)
+    return f"{begun(row.plan)} in {part_of_month(start)}: {said}"
 
 
 def _when_it_comes(report: GardenReport, decision: Decision, row: Row, units: Units) -> list[str]:
@@ -797,7 +822,7 @@ def _spell_against_need(
         return []
     if stands_through_winter(report):
         return [
-            f"{capitalized(needed)}.",
+            f"{capitalized(_they(crop))} {want} {weeks_long(need)} outdoors.",
             "In winter the plants hardly grow: what counts is that they live through it, and that "
             "spring is long enough.",
         ]
@@ -820,7 +845,8 @@ def _spell_against_need(
             return [f"{capitalized(needed)}, and {spell}."]
         text = f"Mild weather is not what it lacks: {needed}, and {spell}."
         same_way = lead.number == row.number and lead is not row
-        return [f"{text} It is the date that matters." if same_way else text]
+        matters = "date and the variety that matter" if lead.is_early else "date that matters"
+        return [f"{text} It is the {matters}." if same_way else text]
     only = spell if as_long else spell.replace("lasts ", "lasts only ")
     texts = [f"{capitalized(needed)}, but {only}."]
     return [*texts, puts_up] if lead.share >= RELIABLE and lead.number == row.number else texts
@@ -870,13 +896,19 @@ def limits_doubt(report: GardenReport, units: Units) -> str:
     off = report.shorter_if_limits_off
     if off is None or not shows_spells(report):
         return ""
-    few, many = (float(each["share"]) for each in off)
-    if not few < many:
+    few, many = off
+    if not float(few["share"]) < float(many["share"]):
         return ""
     off_by = difference_as_given(LIMITS_OFF_C, units)
+    if int(few["known"]) == int(many["known"]):
+        span = say("span", first=int(few["shorter"]), last=int(many["shorter"]))
+        often = f"{span} of {sentences.years(int(few['known']))}"
+    else:  # gaps hide other years under other limits
+        span = say("span", first=percent(float(few["share"])), last=percent(float(many["share"])))
+        often = f"{span} of the years"
     return (
         f"Nobody knows a crop's limits to the degree. With limits off by {off_by} either way, the "
-        f"share of years too short would be {percent(few)} to {percent(many)}."
+        f"mild spell would be too short in {often}."
     )
 
 

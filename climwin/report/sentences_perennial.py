@@ -7,6 +7,7 @@ import numpy as np
 from climwin.core.formatting import fixed, plain
 from climwin.core.schema import TOLERANCE_C, Units, from_celsius
 from climwin.core.seasons import day_name
+from climwin.core.wording import article
 from climwin.planning.growth import BUDS, COLD_NEED, REASONS, WINTER
 from climwin.planning.perennial import REST_AFTER, REST_BEFORE, UTAH
 from climwin.report.garden import GardenReport
@@ -34,7 +35,7 @@ def _hardiness(report: GardenReport, units: Units) -> str:
     part = "wood"
     if perennial.crown_below_ground:
         part = "crown, below ground and under snow,"
-    survives = f"Winter: the {part} of {name} survives {temperature(limit, units)}"
+    survives = f"Winter: the {part} of {article(name)} {name} survives {temperature(limit, units)}"
     if perennial.buds_hardy_to_c is not None:
         survives += f", its dormant flower buds {temperature(perennial.buds_hardy_to_c, units)}"
         if perennial.buds_hardy_to_c > limit:
@@ -45,12 +46,12 @@ def _hardiness(report: GardenReport, units: Units) -> str:
     so_cold = int((coldest <= limit + TOLERANCE_C).sum())
     middle, worst = float(np.median(coldest)), float(coldest.min())
     text = (
-        f"{survives}. The coldest night was {temperature(middle, units)} in the middle winter here "
+        f"{survives}. The coldest night was {temperature(middle, units)} in a typical winter here "
         f"and {temperature(worst, units)} in the worst of {years(len(coldest))}"
     )
     if perennial.crown_below_ground:
         return f"{text}; soil and snow keep the crown warmer than that."
-    return f"{text}; {so_cold} had a night colder than {weakest}."
+    return f"{text}; {so_cold or 'none'} had a night colder than {weakest}."
 
 
 def _coldest_of_winters(report: GardenReport) -> np.ndarray:
@@ -92,7 +93,7 @@ def _bloom(report: GardenReport, units: Units) -> str:
         f"{temperature(open_flower.tenth_killed_c, units, 1)}"
     )
     if np.isfinite(last):
-        text += f"; every second year a freeze comes on {day_name(float(last))} or later"
+        text += f"; in one year in two a freeze comes on {day_name(float(last))} or later"
     return f"{text}."
 
 

@@ -38,7 +38,7 @@ FREEZES_AS_EVER = (
     "change them."
 )
 ODDS_AS_EVER = (
-    "On long records the season so far made this count no surer than past years do, so weigh both."
+    "Tested on long records, the first count was no surer guide than the second, so weigh both."
 )
 LOOKED_BACK = (
     "Tested on fourteen long records, 94 of 100 harvests came within their likely dates, where 90 "
@@ -284,8 +284,8 @@ def _spring_line(row: xr.Dataset, cold: str) -> str:
     if hits == 0:
         return f"No night of {cold} came this late in spring in any of {years(known)}.{latest}"
     text = (
-        f"Another night of {cold} this spring: it came in {hits} of {years(known)} "
-        f"({_likely_percent(row)}).{latest}"
+        f"Another night of {cold} may come this spring: one came after this date in {hits} of "
+        f"{years(known)} ({_likely_percent(row)}).{latest}"
     )
     falls = [
         f"{odds} by {_in_prose(row['date'].sel(level=level))} ({_dates(row, level)})"
@@ -469,6 +469,10 @@ def _start_lines(ahead: xr.Dataset, units: Units, *, each_start: bool) -> list[s
         for odds, when in late.items()
         if when
     ]
+    last = last_worth_starting(ahead)
+    if last is not None and _only_good_ones_fail(ahead.isel(start=slice(last + 1, None)), ahead):
+        after = _in_prose(ahead["start"][last])
+        lines.append(f"{done} after {after}, it gives a good harvest half as often at most.")
     if int(shown["good"].max()):
         best = shown.isel(start=int(shown["good"].argmax("start")))
         lines.append(
@@ -482,6 +486,12 @@ def _start_lines(ahead: xr.Dataset, units: Units, *, each_start: bool) -> list[s
             for day, harvests, good, middle, likely in _start_rows(ahead)
         ]
     return [line for line in lines if line]
+
+
+def _only_good_ones_fail(later: xr.Dataset, ahead: xr.Dataset) -> bool:
+    """Whether some later date still gives a harvest as surely, and none a good one as often."""
+    is_sure = bool((later["odds"] >= ENOUGH_ODDS).any())
+    return is_sure and bool((2 * later["good"] < ahead["good"].max()).all())
 
 
 def starts_table(ahead: xr.Dataset) -> dict[str, Any]:
@@ -551,8 +561,7 @@ def _warm_line(ahead: xr.Dataset, units: Units) -> str:
     down, warm = depth(SOWING_DEPTH_M, units), degrees(limit, units)
     if bool(high < np.datetime64(ahead.attrs["on"])):
         return (
-            f"The soil at a depth of {down} has reached {warm}, warm enough for the seed to come "
-            "up well."
+            f"The soil at a depth of {down} has passed {warm}, from which the seed comes up well."
         )
     text = (
         f"The soil at a depth of {down} should reach {warm}, warm enough for the seed to come up "

@@ -13,7 +13,7 @@ from climwin.core.wording import article
 from climwin.crops.naming import plural
 from climwin.planning.plan import Plan
 from climwin.planning.ways import Tried, best_of
-from climwin.report.sentences import best_run_of, harvests
+from climwin.report.sentences import best_run_of, harvests, years
 from climwin.shelter.verdict import heat_to
 
 
@@ -74,6 +74,8 @@ def what_would_mend(tried: Sequence[Tried], mended: Sequence[Tried], units: Unit
         f"No way of growing {crop} works well here: the best gives a good harvest in "
         f"{_good(best)}, and any harvest in {harvests(best.odds)}."
     )
+    if not int(best.odds["harvested"]):
+        begin = f"No way of growing {crop} gave a harvest here in any of {_known(best)}."
     if not mended:
         return [
             f"{begin} An early variety, heat for the young plants or a warm room for them would "
@@ -84,7 +86,11 @@ def what_would_mend(tried: Sequence[Tried], mended: Sequence[Tried], units: Unit
 
 
 def _good(each: Tried) -> str:
-    return f"{int(each.odds['good'])} of {int(each.odds['known'])} years"
+    return f"{int(each.odds['good'])} of {_known(each)}"
+
+
+def _known(each: Tried) -> str:
+    return years(int(each.odds["known"]))
 
 
 def _change(each: Tried, units: Units) -> str:

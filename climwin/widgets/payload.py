@@ -241,7 +241,8 @@ def crop_numbers(crop: Crop) -> dict[str, Any]:
     dict
         ``low`` and ``high`` of its bearable band, ``comfortable``, the two ends of its comfortable
         one, and the night that has ``killed`` it [degC]; ``stages``, by name the night that kills
-        each [degC]; ``listed_days`` to its harvest; ``weeks`` under cover.
+        each [degC]; ``listed_days`` to its harvest; ``weeks`` under cover; whether it can stand
+        ``through_winter``.
     """
     band, comfortable = bearable_band(crop), comfortable_band(crop)
     weeks = crop.weeks_under_cover
@@ -249,6 +250,7 @@ def crop_numbers(crop: Crop) -> dict[str, Any]:
         "name": crop.name,
         "plural": plural(crop),
         "is_perennial": crop.is_perennial,
+        "through_winter": crop.winter is not None,
         "is_planted": Plan(crop, PERENNIAL_START).is_planted,
         "weeks": weeks.usual if weeks and not crop.is_perennial else 0,
         "listed_days": listed_days(crop),

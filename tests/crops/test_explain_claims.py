@@ -110,7 +110,7 @@ def test_seed_comes_up_in_a_wider_range_than_it_does_best_in(plant):
     if germination is None:
         return
     text = told_of(plant.name)["Soil"]
-    told = degrees("in soil of # to # °C, best of # to # °C", text)
+    told = degrees("in soil of # to # °C, best at # to # °C", text)
     assert told == rounded(
         *(germination.minimum_c, germination.maximum_c),
         *(germination.optimum_low_c, germination.optimum_high_c),

@@ -335,7 +335,7 @@ def test_days_left_out_of_a_record_count_as_missing():
 def test_a_record_is_put_in_words():
     record = daily(YEARS[:60], tmin=[np.nan] * 3 + [9.0] * 57, tmax=[np.nan] * 60)
     assert describe(coverage(quality_control(record))) == [
-        "tmin: 0 of 60 days; 3 missing; set aside: 57 flat line; "
+        "tmin: 0 of 60 days; 3 missing; set aside: 57 the same for weeks; "
         "longest gap 60 days from 1991-01-01.",
         "tmax: 0 of 60 days; 60 missing; set aside: none; longest gap 60 days from 1991-01-01.",
     ]

@@ -24,25 +24,25 @@ SPACE = Cover(
     ("plan", "name"),
     [
         (Plan(CAULIFLOWER, "04-20"), "sown outdoors 20 Apr"),
-        (Plan(CAULIFLOWER, "1 Mar", 6, "cold frame"), "raised in a cold frame, sown 1 Mar"),
+        (Plan(CAULIFLOWER, "1 Mar", 6, "cold frame"), "sown in a cold frame 1 Mar"),
         (
             Plan(CAULIFLOWER, "03-01", 6, "unheated greenhouse"),
-            "raised in an unheated greenhouse, sown 1 Mar",
+            "sown in an unheated greenhouse 1 Mar",
         ),
-        (Plan(CAULIFLOWER, "03-01", 3, "fleece"), "raised under fleece, sown 1 Mar"),
+        (Plan(CAULIFLOWER, "03-01", 3, "fleece"), "sown under fleece 1 Mar"),
         (
             Plan(CAULIFLOWER, "04-20", fleece_weeks=3),
             "sown outdoors 20 Apr, 3 weeks of fleece",
         ),
-        (Plan(crop("potato"), "04-20"), "planted 20 Apr"),
-        (Plan(crop("garlic"), "10-15"), "planted 15 Oct"),
+        (Plan(crop("potato"), "04-20"), "planted outdoors 20 Apr"),
+        (Plan(crop("garlic"), "10-15"), "planted outdoors 15 Oct"),
         (
             Plan(CAULIFLOWER, "05-01", fleece_weeks=2, plants="bought"),
             "bought plants, set out 1 May, 2 weeks of fleece",
         ),
         (
             Plan(CAULIFLOWER, "03-01", 6, "polytunnel", space=SPACE),
-            "raised in a polytunnel, sown 1 Mar",
+            "sown in a polytunnel 1 Mar",
         ),
         (Plan(crop("apple"), "01-01"), "established plants"),
     ],

@@ -398,9 +398,14 @@ def test_the_larger_doubt_stands_beside_the_smaller(pellbrook):
     corner = grid.sel(part=pellbrook.part)["share"]
     assert float(kinder["share"]) == float(corner.sel(low_shift=-2, high_shift=2))
     assert float(harsher["share"]) == float(corner.sel(low_shift=2, high_shift=-2))
-    said = [100 * float(each["share"]) for each in (kinder, harsher)]
     text = words.limits_doubt(pellbrook, "C")
-    assert [int(n) for n in re.findall(r"(\d+) %", text)] == [round(each) for each in said]
+    if int(kinder["known"]) == int(harsher["known"]):
+        said = [int(kinder["shorter"]), int(harsher["shorter"]), int(kinder["known"])]
+        found = re.search(r"in (\d+) to (\d+) of (\d+) years", text)
+    else:
+        said = [round(100 * float(each["share"])) for each in (kinder, harsher)]
+        found = re.search(r"in (\d+) % to (\d+) % of the years", text)
+    assert [int(n) for n in found.groups()] == said
 
 
 def test_two_ways_are_compared_by_their_places(pellbrook):
@@ -408,6 +413,28 @@ def test_two_ways_are_compared_by_their_places(pellbrook):
     text = words.ways_compared(*pellbrook.plans, compared)
     assert f"the cold frame alone gave a harvest in {int(compared['only_plan'])}" in text
     assert f"the open ground alone in {int(compared['only_other'])}" in text
+
+
+def test_ways_that_never_differ_are_said_to_do_alike():
+    pea = cw.crop("pea")
+    early, late = cw.Plan(pea, "03-20"), cw.Plan(pea, "04-10")
+    frame = cw.Plan(pea, "03-01", 4, "cold frame")
+    counts = {"known": 30, "only_plan": 0, "only_other": 0, "low": 0.0, "high": 0.0}
+
+    def said(first, second, plans=(), **more):
+        return words.ways_compared(first, second, xr.Dataset(counts | more), plans)
+
+    assert said(frame, early, both=30, neither=0) == (
+        "The cold frame and the open ground: both gave a harvest in the same 30 of 30 years."
+    )
+    assert said(early, late, both=0, neither=30) == (
+        "Sowing outdoors on 20 March and sowing outdoors on 10 April: neither gave a harvest in "
+        "any of 30 years."
+    )
+    # Beside a third way of the same place, a way is named by its date.
+    assert "sowing outdoors on 10 April" in said(
+        frame, late, (frame, early, late), both=9, neither=21
+    )
 
 
 def test_the_worst_doubt_comes_first_and_no_forecast_last(monkeypatch, pellbrook):

@@ -303,11 +303,14 @@ def test_a_length_is_days_below_three_weeks(days, said):
 @pytest.mark.parametrize(("few", "many", "is_said"), [(0.2, 0.7, True), (0.4, 0.4, False)])
 def test_limits_that_change_nothing_are_no_doubt(monkeypatch, few, many, is_said):
     monkeypatch.setattr(words, "shows_spells", lambda _: True)
-    report = SimpleNamespace(crop=PEA, shorter_if_limits_off=({"share": few}, {"share": many}))
+    off = [{"share": each, "shorter": round(40 * each), "known": 40} for each in (few, many)]
+    report = SimpleNamespace(crop=PEA, shorter_if_limits_off=off)
     text = words.limits_doubt(report, "C")
     assert bool(text) is is_said
     if is_said:
-        assert "20 % to 70 %" in text
+        assert "too short in 8 to 28 of 40 years" in text
+        off[1]["known"] = 39  # of other years a count would be none
+        assert "too short in 20 % to 70 % of the years" in words.limits_doubt(report, "C")
         assert "off by 2 °C either way" in text
         assert "too short" in text
         assert "3.6 °F" in words.limits_doubt(report, "F")
@@ -335,6 +338,9 @@ def test_what_never_succeeds_is_explained_on_the_date_that_fails_last_of_all(col
     assert text.startswith("Even sown outdoors in mid-May")
     assert "it failed in every year" in text
     assert ("in 37 of 40 years for that reason" in text) is not every
+    table = words.failures_at_best(report, asked)  # of that date, and not of one that nobody chose
+    assert table.startswith(f"sown in mid-May: {40 - cold} {REASONS[HOT]}")
+    assert (f"{cold} {REASONS[COLD]}" in table) is not every
 
 
 @pytest.mark.parametrize(

@@ -169,6 +169,15 @@ def test_the_average_year_stands_beside_a_typical_one_or_alone(days, unit):
     assert "no real year" not in both
 
 
+def test_an_average_year_without_a_mild_spell_has_no_days_to_tell():
+    window = xr.Dataset({"average_length": 0.0})
+    said = sentences.average(SimpleNamespace(window=window, median_length=0.0))
+    assert "never mild enough" in said
+    assert not re.search(r"\d", said)
+    some = sentences.average(SimpleNamespace(window=window, median_length=12.0))
+    assert "half of the real years had 12 or fewer" in some
+
+
 def freezes_on(spring, autumn):
     columns = {
         name: (("threshold", "odds"), [[day]])

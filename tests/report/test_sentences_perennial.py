@@ -33,7 +33,7 @@ def test_winters_are_set_against_what_the_wood_and_the_buds_survive(nights):
     apple = hardy(cw.crop("apple"), hardy_to_c=-25.0, buds_hardy_to_c=-22.0)
     text = words._hardiness(report_of(apple), "C")
     assert f"survives {MINUS}25 °C, its dormant flower buds {MINUS}22 °C" in text
-    assert f"{MINUS}20 °C in the middle winter" in text
+    assert f"{MINUS}20 °C in a typical winter" in text
     assert f"{MINUS}30 °C in the worst of 5 years" in text
     assert "2 had a night colder than its buds survive" in text
     tough = hardy(apple, buds_hardy_to_c=-28.0)
@@ -82,7 +82,7 @@ def test_full_bloom_is_told_beside_the_frost_that_kills_its_flowers(last, said):
     assert text.startswith("Full bloom: 30 Apr (22 Apr to 11 May in 8 years out of 10)")
     dies = crop.perennial.bloom.buds[-1].tenth_killed_c
     assert f"begin to die at {dies:.1f} °C".replace("-", MINUS) in text
-    assert ("every second year a freeze comes on 27 Apr or later" in text) is said
+    assert ("in one year in two a freeze comes on 27 Apr or later" in text) is said
 
 
 def test_chill_is_counted_between_two_temperatures():

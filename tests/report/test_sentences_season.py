@@ -64,7 +64,7 @@ def test_odds_of_another_freeze_are_told_with_their_dates(so_far):
     spring = said.freeze_lines(so_far, "C")[0]
     row = so_far.isel(threshold=0).sel(side="last spring")
     hits = round(float(row["share"]) * int(row["known"]))
-    assert f"it came in {hits} of {int(row['known'])} years" in spring
+    assert f"one came after this date in {hits} of {int(row['known'])} years" in spring
     assert "The latest so far this year was on 23 April." in spring
     falls = row["date"].sel(level=0.1).dt
     assert f"one in ten by {int(falls.day)} {falls.strftime('%B').item()} (likely" in spring
@@ -218,7 +218,7 @@ def level_of(**given):
 
 def test_another_night_of_frost_has_its_odds_its_years_and_its_dates_in_place():
     text = said._spring_line(level_of(), "0 °C or colder")
-    assert "it came in 22 of 40 years (likely 45 to 72 in 100)" in text
+    assert "one came after this date in 22 of 40 years (likely 45 to 72 in 100)" in text
     assert "The latest so far this year was on 3 May." in text
     down = text.split("fall to ")[1]
     assert down.startswith("one in two by 20 May (likely 17\N{EN DASH}24 May)")
@@ -364,7 +364,7 @@ def test_soil_that_warms_is_told_by_its_depth_its_limit_and_its_days(says_more):
     assert "The soil at a depth of 5 cm should reach 15 °C" in text
     if says_more:
         warm = said._warm_line(ahead.assign_attrs(on="2024-06-01"), "C")
-        assert warm.startswith("The soil at a depth of 5 cm has reached 15 °C")
+        assert warm.startswith("The soil at a depth of 5 cm has passed 15 °C")
         assert "by 20 May (likely 14\N{EN DASH}29 May)" in text
         assert said.SOIL_AS_EVER not in text
     else:
@@ -468,3 +468,18 @@ def test_a_date_that_is_always_the_same_has_no_range():
     assert said._event_line(later, ahead) == (
         "Set out: 24 May. By past years alone: 26 May, likely 24\N{EN DASH}28 May."
     )
+
+
+@pytest.mark.parametrize(
+    ("odds", "good", "is_said"),
+    [
+        ([0.85, 0.2], [5, 0], True),
+        ([0.85, 0.2], [6, 0], False),  # as good half as often
+        ([0.85, 0.2], [1, 7], False),
+        ([0.7, 0.2], [1, 0], False),  # no harvest as sure
+    ],
+)
+def test_later_dates_are_said_to_give_smaller_harvests_only_where_all_do(odds, good, is_said):
+    ahead = xr.Dataset({"good": ("start", [12, 10, *good]), "odds": ("start", [0.95, 0.9, *odds])})
+    later = ahead.isel(start=slice(2, None))
+    assert said._only_good_ones_fail(later, ahead) is is_said

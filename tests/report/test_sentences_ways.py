@@ -63,6 +63,11 @@ def test_what_would_mend_a_poor_way_counts_its_good_years(monkeypatch):
     assert "33 of 40" in heat
     assert "warm room with lights from 1 May, 35 of 40" in room
     assert "an early variety from 1 May, 20 of 40" in early
+    never = SimpleNamespace(
+        works=False, plan=plan, odds={"good": 0, "harvested": 0, "known": 40}, change=""
+    )
+    (text,) = words.what_would_mend([never], [], "C")
+    assert text.startswith("No way of growing muskmelons gave a harvest here in any of 40 years.")
     (text,) = words.what_would_mend([poor], [], "C")
     assert "would not change that" in text
     assert words.what_would_mend([tried(True, 33, plan)], mends, "C") == []

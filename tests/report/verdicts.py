@@ -79,7 +79,7 @@ def first_screen(report: GardenReport, units: Units) -> list[str]:
         f"{why['heading']}. {' '.join(why['texts'])}",
         *why["winter"],
         why["finding"],
-        sure["how_sure"],
+        *sure["how_sure"],
         sure["limits"],
         *sure["doubts"],
     ]

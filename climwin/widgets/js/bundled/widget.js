@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 0a939b4b0eb7cbf5b6db7df7657ef530b2b37cf4dd3b10394c7cb32fb584d32d
-// text 12ea485348b3ee8cd8c818cd93c681b26fc528cf96a3d1bd3c41e314972fbcf5
+// sources ab44e97f4f78cf9d68c48a997030579dddfdcb3289d1ef3ea135cbef5d1dcc47
+// text 3bc113f6ae270e6e58ab439f6fb6bb38472e28a2696e128d576d75ff8ea50b70
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -21,7 +21,8 @@ var wording_default = {
       other: "{count} years"
     },
     spell_long_enough: "{spell} was long enough for {crop} in {enough} of {years}",
-    spell_long_enough_ways: "{spell} was long enough for {crop} {easier} in {enough_of_easier} of {years}, and {way} in {enough} of them",
+    spell_long_enough_ways: "{spell} was long enough for {crop} {easier} in {enough_of_easier} of {years}, and for {crop} {way} in {enough} of them",
+    spell_through_winter: "No mild spell has to be long enough for {crop}: the plants stand through the winter",
     spell_in_comfort: "Counting only days in which {crop} would be comfortable, it lasted the {need} days in {enough} of {years}.",
     spells_as_recorded: "Each mark is a past year, as recorded.",
     spells_as_recorded_today: "Each mark is a past year, as recorded: not moved to today's climate.",
@@ -52,19 +53,20 @@ var wording_default = {
     },
     few_years: "Fewer than ten years: take these odds as a hint, no more.",
     average_window: {
-      one: "The average year suggests {count} day; half of the real years had fewer than {median}.",
-      other: "The average year suggests {count} days; half of the real years had fewer than {median}."
+      one: "The average year suggests {count} day; half of the real years had {median} or fewer.",
+      other: "The average year suggests {count} days; half of the real years had {median} or fewer."
     },
+    average_window_none: "In the average year it is never mild enough, nor in most of the real years.",
     average_window_only: {
       one: "The average year suggests {count} day; no real year is known to compare it with.",
       other: "The average year suggests {count} days; no real year is known to compare it with."
     },
     plan_perennial: "established plants",
     plan_sown: "sown outdoors {start}",
-    plan_planted: "planted {start}",
+    plan_planted: "planted outdoors {start}",
     plan_bought: "bought plants, set out {start}",
-    plan_raised: "raised {where}, sown {start}",
-    plan_raised_planted: "raised {where}, planted {start}",
+    plan_raised: "sown {where} {start}",
+    plan_raised_planted: "planted {where} {start}",
     under_fleece: "under fleece",
     in_cover: "in {article} {cover}",
     with_fleece: {
@@ -76,10 +78,15 @@ var wording_default = {
     no_harvest: "No year so far gave a harvest.",
     years_failed_by: "{count} {reason}",
     none_failed: "none",
+    why_others_failed: "Why the other years failed: {reasons}.",
+    why_all_failed: "Why all of them failed: {reasons}.",
     plans_compared: "Of the same {years}, “{first}” alone gave a harvest in {only_first}, “{second}” alone in {only_second}, both in {both}, neither in {neither}.",
+    plans_the_same: "Both plans are the same: move one of them to compare two dates.",
+    both_always: "Both gave a harvest in the same {both} of {years}.",
+    both_never: "Neither gave a harvest in any of {years}.",
     first_is_better: "The first is the better bet here.",
     second_is_better: "The second is the better bet here.",
-    neither_is_better: "There is no telling them apart in so few years.",
+    neither_is_better: "That is too close to call.",
     best_dates: "{dates} (a harvest in {best} of the years that had no part in choosing them)",
     no_best_dates: "none: no date gives a harvest"
   }
@@ -1554,6 +1561,10 @@ function createPanel(given, onMove) {
       }));
       return needsOf(plans, panel.state.need);
     },
+    /** Whether the crop stands outdoors for so long that no mild spell could hold its life. */
+    get standsThroughWinter() {
+      return panel.crop.through_winter && panel.limits.need > DAYS / 2;
+    },
     // --- weather ---
     get windows() {
       const { low, high, killed } = panel.limits;
@@ -1788,6 +1799,7 @@ function averageWindow(windows, kind) {
   const middle = median(lengths);
   const count = runLength(windows.average[kind]);
   if (Number.isNaN(middle)) return say("average_window_only", { count });
+  if (!count && !middle) return say("average_window_none");
   return say("average_window", { count, median: fixed(middle) });
 }
 function planName(plan) {
@@ -1818,10 +1830,16 @@ function harvestBegins([first, middle, last]) {
 function failures(odds, reasons) {
   const counts = reasons.map((reason, code) => ({ reason, count: odds.failed[code] }));
   const mostFirst = counts.filter(({ count }) => count).sort((a, b) => b.count - a.count);
-  return mostFirst.map((each) => say("years_failed_by", each)).join(", ") || say("none_failed");
+  if (!mostFirst.length) return "";
+  const said = mostFirst.map((each) => say("years_failed_by", each)).join(", ");
+  return say(odds.harvested ? "why_others_failed" : "why_all_failed", { reasons: said });
 }
 var interval = (odds) => say("span", { first: percent(odds.low), last: percent(odds.high) });
 function comparison(plan, other, pairs) {
+  if (pairs.known && !pairs.onlyFirst && !pairs.onlySecond) {
+    if (!pairs.neither) return say("both_always", { both: pairs.both, years: years(pairs.known) });
+    if (!pairs.both) return say("both_never", { years: years(pairs.known) });
+  }
   const text = say("plans_compared", {
     years: years(pairs.known),
     first: planName(plan),
@@ -1853,7 +1871,7 @@ function plansStrip(panel) {
   const texts = sides.map((side) => side.text);
   const { root, title, items, chart, text, show } = emptyStrip(TWO_PLANS, {
     key: [
-      ["line first", "first plan, by start date"],
+      ["line first", "first plan, by date"],
       ["line second", "second plan"],
       ["enough", "a harvest (lower: not a good one)"],
       ["short", "none"],
@@ -1966,8 +1984,12 @@ function plansStrip(panel) {
     root.classList.toggle("waiting", !isCurrent);
     if (!isCurrent) return finding;
     sides.forEach((side) => side.write());
-    finding = shown.map((i) => `${planOdds(plans[i], crop.plural, panel.planCounts[i])}.`).join(" ");
-    const rest = crop.is_perennial ? "There is no start to choose." : comparison(...plans, comparePlans(...panel.planOutcomes, constants));
+    const isSame2 = !crop.is_perennial && planName(plans[0]) === planName(plans[1]);
+    texts[1].hidden ||= isSame2;
+    finding = (isSame2 ? [0] : shown).map((i) => `${planOdds(plans[i], crop.plural, panel.planCounts[i])}.`).join(" ");
+    const compare = () => comparison(...plans, comparePlans(...panel.planOutcomes, constants));
+    let rest = "There is no date to choose.";
+    if (!crop.is_perennial) rest = isSame2 ? say("plans_the_same") : compare();
     text.textContent = `${finding} ${rest}`;
     return finding;
   }
@@ -2035,12 +2057,12 @@ function planControls(panel, i) {
     const sentences = [
       harvestBegins(grid.harvestDays(startDay)),
       `${WHOSE_YEARS[grid.climate]} a harvest is likely in ${nextYears(ahead)} of the next ten years, and in the long run in ${interval(ahead)} of years.`,
-      `Why the other years failed: ${failures(counts, panel.constants.failure_reasons)}.`
+      failures(counts, panel.constants.failure_reasons)
     ];
     if (!panel.crop.is_perennial) {
       sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`);
     }
-    text.textContent = sentences.join(" ");
+    text.textContent = sentences.filter(Boolean).join(" ");
   }
   return { root, text, refresh, write, controls: [start, weeks, cover, earliness] };
 }
@@ -2237,6 +2259,11 @@ function drawDates({ spells, right, top, firstDay, date: date2, isNarrow }) {
 
 // src/window_strip.js
 var LIMITS = ["high", "low", "killed"];
+function oddsOfToday({ windowsOfToday: moved, limits, constants }, kind) {
+  if (!moved) return null;
+  const shown = moved.hasTwoWindows ? kind : "longest";
+  return oddsShorter(moved, shown, limits.need, constants, "today");
+}
 function windowStrip(panel) {
   const limitDial = (key, text2, ends) => temperatureDial(panel, {
     label: text2,
@@ -2377,12 +2404,6 @@ function windowStrip(panel) {
       ruler.readingMark(state.date, top, bottom)
     );
   }
-  function oddsOfToday(kind) {
-    const { windowsOfToday: moved, limits, constants } = panel;
-    if (!moved) return null;
-    const odds = oddsShorter(moved, kind, limits.need, constants, "today");
-    return odds.known ? odds : oddsShorter(moved, "longest", limits.need, constants, "today");
-  }
   function draw() {
     const { windows, state, limits, crop, constants, spells, needs } = panel;
     const kind = panel.windowKind;
@@ -2392,7 +2413,12 @@ function windowStrip(panel) {
     const odds = oddsShorter(windows, kind, limits.need, constants);
     const comfortable = panel.comfortableWindows;
     const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
-    const today = oddsOfToday(kind);
+    const today = oddsOfToday(panel, kind);
+    if (panel.standsThroughWinter) {
+      const finding2 = `${say("spell_through_winter", { crop: crop.plural })}.`;
+      text.textContent = `${finding2} ${say("spells_as_recorded")}`;
+      return finding2;
+    }
     const finding = `${spellFinding(kind, crop.plural, needs, spells)}.`;
     const sentences = [
       finding,

@@ -86,6 +86,11 @@ export function createPanel(given, onMove) {
       return needsOf(plans, panel.state.need);
     },
 
+    /** Whether the crop stands outdoors for so long that no mild spell could hold its life. */
+    get standsThroughWinter() {
+      return panel.crop.through_winter && panel.limits.need > DAYS / 2;
+    },
+
     // --- weather ---
 
     get windows() {

@@ -13,10 +13,11 @@ import {
   harvestBegins,
   interval,
   nextYears,
+  planName,
   planOdds,
 } from "./sentences.js";
 import { GRIP, emptyStrip, followPointer } from "./strip.js";
-import { capitalized } from "./wording.js";
+import { capitalized, say } from "./wording.js";
 
 /** What the two plans are called, and their kind of mark. */
 const PLANS = ["first", "second"];
@@ -32,7 +33,7 @@ export function plansStrip(panel) {
   const texts = sides.map((side) => side.text);
   const { root, title, items, chart, text, show } = emptyStrip(TWO_PLANS, {
     key: [
-      ["line first", "first plan, by start date"],
+      ["line first", "first plan, by date"],
       ["line second", "second plan"],
       ["enough", "a harvest (lower: not a good one)"],
       ["short", "none"],
@@ -159,12 +160,14 @@ export function plansStrip(panel) {
     root.classList.toggle("waiting", !isCurrent);
     if (!isCurrent) return finding; // the text stays, of the plans that it was said of
     sides.forEach((side) => side.write());
-    finding = shown
+    const isSame = !crop.is_perennial && planName(plans[0]) === planName(plans[1]);
+    texts[1].hidden ||= isSame;
+    finding = (isSame ? [0] : shown)
       .map((i) => `${planOdds(plans[i], crop.plural, panel.planCounts[i])}.`)
       .join(" ");
-    const rest = crop.is_perennial
-      ? "There is no start to choose."
-      : comparison(...plans, comparePlans(...panel.planOutcomes, constants));
+    const compare = () => comparison(...plans, comparePlans(...panel.planOutcomes, constants));
+    let rest = "There is no date to choose.";
+    if (!crop.is_perennial) rest = isSame ? say("plans_the_same") : compare();
     text.textContent = `${finding} ${rest}`;
     return finding;
   }
@@ -239,12 +242,12 @@ function planControls(panel, i) {
       harvestBegins(grid.harvestDays(startDay)),
       `${WHOSE_YEARS[grid.climate]} a harvest is likely in ${nextYears(ahead)} of the ` +
         `next ten years, and in the long run in ${interval(ahead)} of years.`,
-      `Why the other years failed: ${failures(counts, panel.constants.failure_reasons)}.`,
+      failures(counts, panel.constants.failure_reasons),
     ];
     if (!panel.crop.is_perennial) {
       sentences.unshift(`${name}: best dates here ${bestDates(grid)}.`);
     }
-    text.textContent = sentences.join(" ");
+    text.textContent = sentences.filter(Boolean).join(" ");
   }
   return { root, text, refresh, write, controls: [start, weeks, cover, earliness] };
 }

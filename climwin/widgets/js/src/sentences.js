@@ -84,6 +84,7 @@ export function averageWindow(windows, kind) {
   const middle = median(lengths);
   const count = runLength(windows.average[kind]);
   if (Number.isNaN(middle)) return say("average_window_only", { count });
+  if (!count && !middle) return say("average_window_none");
   return say("average_window", { count, median: fixed(middle) });
 }
 
@@ -124,11 +125,13 @@ export function harvestBegins([first, middle, last]) {
   return say("harvest_begins", { middle: about, first: from, last: to });
 }
 
-/** What failed the other years, most frequent first. */
+/** What failed the years without a harvest, most frequent first; empty where there was none. */
 export function failures(odds, reasons) {
   const counts = reasons.map((reason, code) => ({ reason, count: odds.failed[code] }));
   const mostFirst = counts.filter(({ count }) => count).sort((a, b) => b.count - a.count);
-  return mostFirst.map((each) => say("years_failed_by", each)).join(", ") || say("none_failed");
+  if (!mostFirst.length) return "";
+  const said = mostFirst.map((each) => say("years_failed_by", each)).join(", ");
+  return say(odds.harvested ? "why_others_failed" : "why_all_failed", { reasons: said });
 }
 
 /** Long-run odds of a plan, as a range. */
@@ -137,6 +140,10 @@ export const interval = (odds) =>
 
 /** Two plans against each other on the same years. `pairs` come from comparePlans. */
 export function comparison(plan, other, pairs) {
+  if (pairs.known && !pairs.onlyFirst && !pairs.onlySecond) {
+    if (!pairs.neither) return say("both_always", { both: pairs.both, years: years(pairs.known) });
+    if (!pairs.both) return say("both_never", { years: years(pairs.known) });
+  }
   const text = say("plans_compared", {
     years: years(pairs.known),
     first: planName(plan),

@@ -14,6 +14,13 @@ import { say } from "./wording.js";
 
 const LIMITS = ["high", "low", "killed"];
 
+/** Odds of the window in today's climate; of the longest where the moved year has one alone. */
+export function oddsOfToday({ windowsOfToday: moved, limits, constants }, kind) {
+  if (!moved) return null;
+  const shown = moved.hasTwoWindows ? kind : "longest";
+  return oddsShorter(moved, shown, limits.need, constants, "today");
+}
+
 /** A strip makes its elements once; draw() brings them up to date and returns the finding. */
 export function windowStrip(panel) {
   const limitDial = (key, text, ends) =>
@@ -165,14 +172,6 @@ export function windowStrip(panel) {
     );
   }
 
-  /** Odds of the window in today's climate; of the longest where the moved year has one alone. */
-  function oddsOfToday(kind) {
-    const { windowsOfToday: moved, limits, constants } = panel;
-    if (!moved) return null;
-    const odds = oddsShorter(moved, kind, limits.need, constants, "today");
-    return odds.known ? odds : oddsShorter(moved, "longest", limits.need, constants, "today");
-  }
-
   function draw() {
     const { windows, state, limits, crop, constants, spells, needs } = panel;
     const kind = panel.windowKind;
@@ -182,7 +181,12 @@ export function windowStrip(panel) {
     const odds = oddsShorter(windows, kind, limits.need, constants);
     const comfortable = panel.comfortableWindows;
     const inComfort = comfortable && oddsShorter(comfortable, kind, limits.need, constants);
-    const today = oddsOfToday(kind);
+    const today = oddsOfToday(panel, kind);
+    if (panel.standsThroughWinter) {
+      const finding = `${say("spell_through_winter", { crop: crop.plural })}.`;
+      text.textContent = `${finding} ${say("spells_as_recorded")}`;
+      return finding;
+    }
     const finding = `${spellFinding(kind, crop.plural, needs, spells)}.`;
     const sentences = [
       finding,

@@ -23,6 +23,7 @@ import {
   pairedInterval,
 } from "../src/statistics.js";
 import { unpackRecord } from "../src/unpack.js";
+import { oddsOfToday } from "../src/window_strip.js";
 import { oddsShorter, runLength, usableWindows, windowOfPlan } from "../src/windows.js";
 
 const Z = 1.6448536269514722; // standard normal quantile of 0.95
@@ -361,9 +362,9 @@ test("two plans are compared on the years known for both", () => {
 test("a plan is named by how it starts", () => {
   const plan = { start: 110, weeks: 0, fleece: 0, cover: "cold frame", plants: "own" };
   assert.equal(planName(plan), "sown outdoors 20 Apr");
-  assert.equal(planName({ ...plan, isPlanted: true }), "planted 20 Apr");
+  assert.equal(planName({ ...plan, isPlanted: true }), "planted outdoors 20 Apr");
   assert.equal(planName({ ...plan, plants: "bought" }), "bought plants, set out 20 Apr");
-  assert.equal(planName({ ...plan, weeks: 6 }), "raised in a cold frame, sown 20 Apr");
+  assert.equal(planName({ ...plan, weeks: 6 }), "sown in a cold frame 20 Apr");
   assert.equal(planName({ ...plan, isPerennial: true }), "established plants");
   assert.equal(
     planOdds(plan, "peas", { harvested: 20, good: 12, known: 30 }),
@@ -388,12 +389,40 @@ test("sentences say which plan is better only where the interval leaves out no d
     );
   assert.match(said(18, 2), /The first is the better bet here\.$/);
   assert.match(said(2, 18), /The second is the better bet here\.$/);
-  assert.match(said(11, 9), /There is no telling them apart in so few years\.$/);
+  assert.match(said(11, 9), /That is too close to call\.$/);
+});
+
+test("plans that never differ are told so", () => {
+  const plan = { start: 110, weeks: 0, fleece: 0, cover: "cold frame" };
+  const said = (both, neither) =>
+    comparison(plan, plan, { known: 30, both, neither, onlyFirst: 0, onlySecond: 0 });
+  assert.equal(said(30, 0), "Both gave a harvest in the same 30 of 30 years.");
+  assert.equal(said(0, 30), "Neither gave a harvest in any of 30 years.");
+  assert.match(said(20, 10), /both in 20, neither in 10\. That is too close to call\.$/);
 });
 
 test("reasons of failure come most frequent first", () => {
-  assert.equal(failures({ failed: [2, 5] }, ["frost", "heat"]), "5 heat, 2 frost");
-  assert.equal(failures({ failed: [0, 0] }, ["frost", "heat"]), "none");
+  const said = (failed, harvested) => failures({ failed, harvested }, ["frost", "heat"]);
+  assert.equal(said([2, 5], 3), "Why the other years failed: 5 heat, 2 frost.");
+  assert.equal(said([2, 5], 0), "Why all of them failed: 5 heat, 2 frost.");
+  assert.equal(said([0, 0], 7), "");
+});
+
+test("a moved year of one mild spell is counted by it, whichever half was asked", () => {
+  const spell = { least: 100, most: 100, length: 100, status: "observed" };
+  const none = { least: 0, most: 0, length: 0, status: "none" };
+  const rows = Array.from({ length: 40 }, () => ({ longest: spell, rise: none, fall: none }));
+  const shorter = (hasTwoWindows) =>
+    oddsOfToday(
+      {
+        windowsOfToday: { rows, hasTwoWindows },
+        limits: { need: 80 },
+        constants: CONSTANTS,
+      },
+      "rise",
+    ).shorter;
+  assert.equal(shorter(false), 0);
+  assert.equal(shorter(true), 40);
 });
 
 test("best dates are a run, one day, or none", () => {
@@ -440,7 +469,9 @@ test("the median is that of the known years", () => {
   const rows = [60, 70, 90, undefined].map((length) => ({ longest: { length } }));
   assert.match(
     averageWindow({ average, rows }, "longest"),
-    /suggests 80 days; .* fewer than 70\.$/,
+    /suggests 80 days; .* had 70 or fewer\.$/,
   );
+  const never = { average: { longest: { start: 0, end: -1 } }, rows: [{ longest: { length: 0 } }] };
+  assert.match(averageWindow(never, "longest"), /^In the average year it is never mild enough/);
   assert.match(averageWindow({ average, rows: [] }, "longest"), /no real year is known/);
 });
