@@ -22,8 +22,8 @@ collect_ignore = [
 ]
 """Scripts and helpers, which `--doctest-modules` would import to look for examples."""
 
-# Where `CI` is set, the same examples are drawn in every run: a change is never held up by an example that
-# has nothing to do with it. Anywhere else they are new ones each time.
+# Where `CI` is set, the same examples are drawn in every run: a change is never held up by an
+# example that has nothing to do with it. Anywhere else they are new ones each time.
 settings.register_profile(
     "climwin",
     deadline=None,

@@ -402,8 +402,8 @@ def which_climate(report: GardenReport) -> str:
     text = OF_TODAY
     if report.leading("spring freeze") == "record":
         text += (
-            " So do the odds of frost, since in so mild a place moving the years to today's climate "
-            "does not make those odds any better."
+            " So do the odds of frost, since in so mild a place moving the years to today's "
+            "climate does not make those odds any better."
         )
     return text
 
