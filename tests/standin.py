@@ -43,6 +43,7 @@ class StandInStation(NamedTuple):
     first: int
     last: int | None = None  # still running
     complete: float = 99.0  # per cent, as the inventory has it
+    spells: int = 0  # stations with the same number have their spells of weather in common
 
 
 STATIONS = (
@@ -52,6 +53,8 @@ STATIONS = (
     StandInStation("PLB04", "Oxhey", 46.16, 7.30, 640, 2015),
     StandInStation("PLB05", "Farmere", 46.40, 7.55, 590, 1950, None, 70.0),
     StandInStation("PLB06", "Silent Field", 46.12, 7.22, 620, 1990, None, 0.0),
+    StandInStation("PLB07", "Lone Point", 60.00, 10.00, 20, 1990),
+    StandInStation("PLB08", "Far Shore", 60.60, 11.20, 30, 1990, spells=1),
 )
 SILENT = {"PLB06"}  # known, but without an inventory or any file
 
@@ -64,7 +67,8 @@ def weather(place: StandInStation, year: int, today: dt.date) -> pd.DataFrame:
     wave = -np.cos(2 * np.pi * (days.day_of_year.to_numpy() - 20) / 365.25)
     # Spells are those of the whole region; each place adds a little of its own.
     fresh = rng.normal(0, [[1.8], [0.5]], (2, len(days)))
-    fresh[0] = 0.31 * fresh[0] + 0.95 * np.random.default_rng(year).normal(0, 1.8, len(days))
+    region = np.random.default_rng([year, place.spells] if place.spells else year)
+    fresh[0] = 0.31 * fresh[0] + 0.95 * region.normal(0, 1.8, len(days))
     # Real weather lasts: each day keeps a part of the day before, or the record is doubted.
     spells, cloud = lfilter([1], [1, -0.8], fresh)
     mean = 9 + 9.5 * wave - 6.5 * (place.elevation - 600) / 1000 + spells

@@ -74,6 +74,9 @@ __all__ = [
 
 MEAN_DAYS = 7
 """Length of the running mean that decides whether its middle day is usable. [day]"""
+DECIMALS = 6
+"""Decimals of a daily mean that count, as in the live chart: beyond them a mean is no reading, and
+the last bit of a running mean would decide on which side of the band's edge it falls."""
 LEAST_HOURS = 12
 """Least number of hours in the band for a day that is usable by its hours. [h]"""
 
@@ -185,7 +188,7 @@ def _usable_by_hours(_: Sequence[Limits], hours: np.ndarray) -> tuple[np.ndarray
 
 
 def _means(daily: xr.Dataset, _: Sequence[Limits]) -> list[xr.DataArray]:
-    return [by_year(variable(daily, "tmean"))]
+    return [by_year(variable(daily, "tmean")).round(DECIMALS)]
 
 
 def _extremes(daily: xr.Dataset, _: Sequence[Limits]) -> list[xr.DataArray]:

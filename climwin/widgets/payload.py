@@ -17,7 +17,7 @@ from climwin.climate.imputation import LEAST_MEASURED, covered_days, drawn_grids
 from climwin.climate.level import todays_climate
 from climwin.climate.percentiles import day_bands
 from climwin.climate.resolution import steps
-from climwin.climate.windows import MEAN_DAYS, running_mean
+from climwin.climate.windows import DECIMALS, MEAN_DAYS, running_mean
 from climwin.core.errors import InputError
 from climwin.core.provenance import climate_of, level_error_of, scenario_in, scenario_of
 from climwin.core.schema import DataGapError, Units, variable
@@ -57,8 +57,6 @@ NO_HARVEST = -1
 """Stands for the day of a harvest that never comes."""
 PERENNIAL_START = "04-01"
 """Where a plan of a perennial says it starts, which plays no part."""
-DECIMALS = 6
-"""Of a degree of the record: what a change of units or a mean leaves beyond them is no reading."""
 DRAWN_DECIMALS = 2
 """Of a degree drawn for a missing day: finer than any thermometer is read (common practice)."""
 ODDS = (0.9, 0.5, 0.1)

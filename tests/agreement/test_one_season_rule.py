@@ -1,8 +1,13 @@
 """One garden, a club, many stations and the panels count the same seasons on the same record."""
 
+import json
+import shutil
+import subprocess
+
 import numpy as np
 import numpy.testing as npt
 import pytest
+from house import PACKAGE
 from records import weather
 
 from climwin.batch.results import station_results
@@ -17,6 +22,8 @@ from climwin.page.club import ClubPage, club_reports, read_club
 from climwin.report.garden import garden_report
 from climwin.widgets.payload import record_numbers
 
+JS = PACKAGE / "widgets" / "js"
+NODE = shutil.which("node")
 PEA = crop("pea")
 NEED = 50
 CLUB = """
@@ -86,12 +93,53 @@ def test_page_club_batch_and_panel_give_equal_numbers(record, tmp_path):
         )
         assert row.median_length == row.report.median_length
 
-    # the panel: its rows are the seasons of the report
-    numbers = record_numbers(record, "Pellbrook")
-    dates = freeze_dates(record)
-    rows = numbers["season_rows"][str(int(dates["first_day"]))]
-    seasons = [numbers["first_year"] + row - 1 for row in rows]
-    assert seasons == dates["season"].values.tolist()
+        npt.assert_array_equal(row.report.window["length"], report.window["length"])
+        for name in ("last_spring", "first_autumn", "freeze_free_days"):
+            npt.assert_array_equal(row.report.freeze_odds.sel(threshold=0.0)[name], freezes[name])
+
+
+IN_THE_PANEL = """
+import {{ freezeDates }} from "{src}/freezes.js";
+import {{ unpackRecord }} from "{src}/unpack.js";
+import {{ usableWindows }} from "{src}/windows.js";
+let text = "";
+for await (const part of process.stdin) text += part;
+const {{ numbers, limits }} = JSON.parse(text);
+const answers = numbers.map((each) => {{
+  const record = unpackRecord(each);
+  return {{ freezes: freezeDates(record, 0), windows: usableWindows(record, limits).rows }};
+}});
+console.log(JSON.stringify(answers, (_, value) => (Number.isNaN(value) ? "none" : value)));
+"""
+
+
+@pytest.mark.skipif(NODE is None, reason="the panel's own rules run in Node.js")
+def test_the_panel_has_the_numbers_of_the_page_on_all_twenty_records(tmp_path):
+    band = bearable_band(PEA)
+    limits = {"low": band.low_c, "high": band.high_c, "killed": PEA.killed_at_c}
+    records = [truncated(n) for n in range(20)]
+    given = {"numbers": [record_numbers(each, "Pellbrook") for each in records], "limits": limits}
+    script = tmp_path / "panel.mjs"
+    script.write_text(IN_THE_PANEL.format(src=(JS / "src").as_uri()), "utf-8")
+    done = subprocess.run(
+        [NODE, script], input=json.dumps(given), capture_output=True, text=True, check=True
+    )
+    for record, found in zip(records, json.loads(done.stdout), strict=True):
+        dates, windows = (
+            freeze_dates(record),
+            usable_windows(record, band, killed_at=limits["killed"]),
+        )
+        assert [each["year"] for each in found["freezes"]] == dates["season"].values.tolist()
+        for half, event in (("spring", "last_spring"), ("autumn", "first_autumn")):
+            status, day = dates[f"{event}_status"].values, dates[f"{event}_day"].values
+            expected = [
+                {"unknown": None, "none": "none"}.get(how, on)
+                for how, on in zip(status.ravel(), day.ravel(), strict=True)
+            ]
+            assert [each[half] for each in found["freezes"]] == expected
+        longest = windows.sel(part="longest")
+        lengths = [each["longest"].get("length") for each in found["windows"]]
+        assert lengths == [None if np.isnan(n) else n for n in longest["length"].values]
 
 
 @pytest.mark.parametrize("end", ["2013-05-31", "2013-06-15", "2013-07-01"])

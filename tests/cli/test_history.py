@@ -127,6 +127,48 @@ def test_fetch_tells_how_well_the_stations_around_would_fill_gaps(climwin, serve
     assert re.search(r"`climwin page --station PLB04( --fill-from PLB0[135])+`", done.stdout)
 
 
+# Far Shore has weather of its own: by chance alone it explains a few per cent of any other station.
+REFUSED = (
+    r"The neighbours explain too little of the record's tmin to fill its gaps\. .*they must "
+    r"explain 50 % of the variance.*Far Shore \({far} km away, {height}\): error [23]\.\d degC, "
+    r"\d %\sexplained\. Give a nearer station, or one of the same height"
+)
+
+
+def test_fetch_refuses_to_join_a_station_with_other_weather_and_says_by_how_much(climwin):
+    done = climwin(
+        "fetch", "--station", "PLB07", "--first-year", "1996", "--last-year", "2005", "--join"
+    )
+    assert done.returncode == 1
+    # 0.6 and 1.2 degrees at 60 N: 66.7 km and 66.1 km
+    assert re.search("--join: " + REFUSED.format(far=94, height="10 m higher"), done.stderr)
+    assert "Traceback" not in done.stderr
+    heads, row = done.stdout.split("left out in turn:\n")[1].splitlines()
+    assert heads.split()[:3] == ["name", "km", "higher_m"]
+    assert re.search(r"PLB08 +Far Shore +94 +\+10 .* 0\.00$", row)  # its weight
+    assert "--fill-from" not in done.stdout  # nothing is advised that would be refused
+
+
+def test_a_page_refuses_to_fill_gaps_from_the_other_end_of_a_continent(climwin, tmp_path):
+    more = ("--crop", "pea", "--fill-from", "PLB08", "--out", "refused.html")
+    done = climwin("page", *PLACE, *YEARS, *more)
+    assert done.returncode == 1
+    assert re.search("--fill-from: " + REFUSED.format(far=r"1,6\d\d", height=".*"), done.stderr)
+    assert not (tmp_path / "refused.html").exists()
+
+
+def test_a_station_with_none_around_it_cannot_be_joined(climwin, server):
+    server.fail("404", "PLB08")
+    climwin("store", "remove", "PLB08")  # what another test fetched
+    done = climwin(
+        "fetch", "--station", "PLB07", "--first-year", "1996", "--last-year", "2005", "--join"
+    )
+    server.mend()
+    assert done.returncode == 1
+    assert re.search(r"--join: .*150 km", done.stderr)
+    assert "Traceback" not in done.stderr
+
+
 def test_a_doubtful_year_is_named_and_fetched_again(climwin, server, kept):
     climwin("store", "remove", "PLB05")  # what other tests fetched
     for day in range(10, 365, 15):

@@ -4,6 +4,7 @@ import itertools
 
 import numpy as np
 import numpy.testing as npt
+import pandas as pd
 import pytest
 import records
 import xarray as xr
@@ -222,31 +223,43 @@ def test_months_not_measured_and_the_days_behind_the_others_are_named():
     assert "other months 200 m above the station" in history
 
 
+def share_of_the_year(station, garden, months_variance=0.2):
+    """Variance of a month between years over that of its days: by pandas."""
+    both = pd.DataFrame({"a": station.to_series(), "b": garden.to_series()}).dropna()
+    apart = both - both.groupby(both.index.month).transform("mean")
+    shared = apart.corr().loc["a", "b"]
+    return 0.15**2 * shared + months_variance * (1 - shared)
+
+
 def test_standard_error_of_independent_days_is_that_of_the_mean_and_of_the_year():
     daily = station_record("2001-01-01", "2001-12-31")
     logger = logger_of(daily, [1.0] * 12, noise=0.8)
     offsets = measured_offsets(daily, logger)
     difference = (logger["tmin"] - daily["tmin"]).to_series()
     months = difference.groupby(difference.index.month)
-    # pandas: sd / sqrt(n), and 0.22 of the spread for the year. A chance correlation of the days up
-    # to 0.1, and the spread borrowed from other months, let the two differ by a tenth.
-    plain = np.sqrt(months.sem() ** 2 + (0.22 * months.std()) ** 2)
+    # pandas: sd / sqrt(n), and for the year 0.15 of the spread where the days go together, or what
+    # months of stations usually have, a variance of 0.2 of the days'. A chance correlation of the
+    # days up to 0.1, and the spread borrowed from other months, let the two differ by a tenth.
+    year = share_of_the_year(daily["tmin"], logger["tmin"]) * months.var()
+    plain = np.sqrt(months.sem() ** 2 + year)
     npt.assert_allclose(offsets["tmin_se"], plain, rtol=0.12)
 
 
 def test_standard_error_holds_for_days_that_are_alike():
     # the spread of 150 simulated means of July is the truth; days correlated by 0.6, and years
-    # that differ by 0.22 of the spread of single days, which is 1
+    # that differ by 0.18 of the spread of single days, which is 1: the garden's days go with the
+    # station's by 3 / sqrt(10), and of so few years 0.15 ** 2 * 0.95 + 0.2 * 0.05 is the square
     rng, means, errors = np.random.default_rng(4), [], []
     time = records.days("2001-07-01", "2001-09-30")
-    still = records.daily(time, tmin=np.zeros(len(time)))
+    station = records.daily(time, tmin=rng.normal(0, 3, len(time)))
     for _ in range(150):
         noise = rng.normal(0, 0.8, len(time) + 50)
         red = np.zeros(len(noise))
         for day in range(1, len(noise)):
             red[day] = 0.6 * red[day - 1] + noise[day]
-        year = rng.normal(0, 0.22)
-        offsets = measured_offsets(still, records.daily(time, tmin=1 + year + red[50:]))
+        year = rng.normal(0, 0.18)
+        garden_tmin = station["tmin"].values + 1 + year + red[50:]
+        offsets = measured_offsets(station, records.daily(time, tmin=garden_tmin))
         means.append(float(offsets["tmin"].sel(month=7)))
         errors.append(float(offsets["tmin_se"].sel(month=7)))
     assert np.mean(means) == pytest.approx(1, abs=0.1)
@@ -302,7 +315,37 @@ def test_a_gap_between_days_breaks_no_pair_rule():
     n, squares = months.count(), months.var() * (months.count() - 1)
     pooled = squares.sum() / (n - 1).sum()  # which counts as five days more
     variance = (squares + 5 * pooled) / (n - 1 + 5)
-    npt.assert_allclose(offsets["tmin_se"], np.sqrt(variance / n + 0.22**2 * variance))
+    year = share_of_the_year(daily["tmin"], logger["tmin"])
+    npt.assert_allclose(offsets["tmin_se"], np.sqrt(variance / n + year * variance))
+
+
+def test_a_place_with_weather_of_its_own_differs_from_year_to_year_as_the_stations_months_do():
+    daily = station_record("1991-01-01", "2003-12-31")
+    other = station_record("1991-01-01", "2003-12-31", seed=9)
+    logger = other.sel(time=slice("2000-01-01", "2000-12-31"))
+    offsets = measured_offsets(daily, logger)
+    series = daily["tmin"].to_series()
+    months = series.groupby([series.index.year, series.index.month])
+    own = months.mean().groupby(level=1).var().mean() / months.var().mean()
+    difference = (logger["tmin"] - daily["tmin"]).to_series()
+    by_month = difference.groupby(difference.index.month)
+    n, squares = by_month.count(), by_month.var() * (by_month.count() - 1)
+    variance = (squares + 5 * squares.sum() / (n - 1).sum()) / (n - 1 + 5)
+    year = share_of_the_year(daily["tmin"], logger["tmin"], own)
+    assert (
+        year < 0.06
+    )  # days drawn one by one: their months differ by little, 1/30 of their variance
+    plain = np.sqrt(variance / n + year * variance)
+    npt.assert_allclose(offsets["tmin_se"], plain, rtol=0.12)  # a chance correlation of days
+
+
+def test_a_garden_far_from_the_rule_of_height_is_not_drawn_back_to_it():
+    # 7 degC off all year: drawn to the rule by a prior of 2 degC, it would miss by a degree
+    daily = station_record("1991-01-01", "2003-12-31")
+    logger = beside(daily, 7.0, noise=6.0).sel(time=slice("2000-01-01", "2000-12-31"))
+    offsets = measured_offsets(daily, logger)
+    change = (adjust_to_garden(daily, garden(), offsets=offsets)["tmin"] - daily["tmin"]).mean()
+    assert change == pytest.approx(float(offsets["tmin"].mean()), abs=0.1)
 
 
 def test_a_logger_without_a_day_in_common():
