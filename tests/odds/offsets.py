@@ -40,6 +40,15 @@ HELD_OUT = (
     ("Albany_NY", "Clemson_SC"),
     ("WilliamHead_BC", "PrinceGeorge_BC"),
 )
+LAST = (
+    ("Wooster_OH", "Clemson_SC"),
+    ("Dublin_IE", "KleinAltendorf_DE"),
+    ("WilliamHead_BC", "Merced_CA"),
+    ("SanDiego_CA", "WilliamHead_BC"),
+    ("Champion_NE", "Albany_NY"),
+    ("Merced_CA", "Urbana_IL"),
+)
+"""Pairs that were looked at once, when all was done."""
 MIDDLES = np.array([16, 45, 75, 105, 136, 166, 197, 228, 258, 289, 319, 350])
 """Middle day of each month."""
 SPANS = {"year": (1, 12), "spring": (4, 6)}
@@ -123,7 +132,8 @@ def table(pairs: Sequence[tuple[str, str]]) -> str:
 def main() -> None:
     """Print the tables."""
     warnings.simplefilter("ignore")
-    for title, pairs in (("chosen on", TUNED), ("played no part", HELD_OUT)):
+    titles = {"chosen on": TUNED, "judged by": HELD_OUT, "looked at last": LAST}
+    for title, pairs in titles.items():
         print(f"## Pairs: {title}\n\n{table(pairs)}\n", flush=True)
 
 
