@@ -829,6 +829,8 @@ def _spell_against_need(
     as_long = weeks_long(middle) == weeks_long(need)
     lasts = "about as long" if as_long else weeks_long(middle)
     spell = f"{spell_of(report)} lasts {lasts} in a typical year"
+    if middle >= DAYS - 7:
+        spell = "a typical year stays mild throughout"
     they = "They put" if is_plural(crop) else "It puts"
     puts_up = (
         f"{they} up with some days too cold or too hot, so a year can succeed without an unbroken "
