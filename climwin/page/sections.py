@@ -333,7 +333,7 @@ def _failures(page: Page, number: int) -> str:
     for row in page.decision.rows:
         if row.is_hopeless and row.number == number:
             return words.failures_at_best(page.report, row)
-    return sentences.failures_by_stage(page.report.evaluated[number])
+    return sentences.failures_by_stage(page.report.ahead.evaluated[number])
 
 
 def _event(row: xr.Dataset, plan: Plan) -> Content:

@@ -146,7 +146,8 @@ def need(report: GardenReport) -> str:
         )
     if report.crop.is_perennial:
         return (
-            f"From bloom, or first growth, to the end of the harvest takes {report.need_days} days."
+            f"It takes {report.need_days} days from bloom, or first growth, to the end of the "
+            "harvest."
         )
     return (
         f"{report.need_days} days is how long the plants stand outdoors here before the first "
@@ -401,7 +402,7 @@ def main_failure(evaluated: xr.Dataset) -> str:
 def _counted(counts: dict[str, int]) -> str:
     most_first = sorted(counts.items(), key=lambda each: -each[1])
     reasons = [say("years_failed_by", reason=name, count=n) for name, n in most_first if n]
-    return ", ".join(reasons) or say("none_failed")
+    return ", ".join(reasons) or "none"
 
 
 def comparison(plan: Plan, other: Plan, compared: xr.Dataset) -> str:

@@ -715,7 +715,7 @@ def _why_never(report: GardenReport, decision: Decision) -> str:
 def failures_at_best(report: GardenReport, row: Row) -> str:
     """What fails a way that never gives a harvest, on the date on which it comes furthest."""
     start = _kindest_failure(report, row)[0]
-    failed = report.swept[row.number]["failed_by"].sel(start_day=start)
+    failed = report.ahead.swept[row.number]["failed_by"].sel(start_day=start)
     counts = sorted(zip(failed.values, failed["reason"].values, strict=True), reverse=True)
     said = ", ".join(f"{int(n)} {sentences.reason_in_words(str(why))}" for n, why in counts if n)
     return f"{begun(row.plan)} in {part_of_month(start)}: {said}"
@@ -828,7 +828,7 @@ def _spell_against_need(
         ]
     as_long = weeks_long(middle) == weeks_long(need)
     lasts = "about as long" if as_long else weeks_long(middle)
-    spell = f"{spell_of(report)} lasts {lasts} in a typical year"
+    spell = _spell_lasts(report, middle, lasts)
     they = "They put" if is_plural(crop) else "It puts"
     puts_up = (
         f"{they} up with some days too cold or too hot, so a year can succeed without an unbroken "
@@ -850,6 +850,13 @@ def _spell_against_need(
     only = spell if as_long else spell.replace("lasts ", "lasts only ")
     texts = [f"{capitalized(needed)}, but {only}."]
     return [*texts, puts_up] if lead.share >= RELIABLE and lead.number == row.number else texts
+
+
+def _spell_lasts(report: GardenReport, middle: float, lasts: str) -> str:
+    """How long the mild spell lasts; where it has no end, that it has none."""
+    if middle >= DAYS - 7:
+        return "a typical year stays mild throughout"
+    return f"{spell_of(report)} lasts {lasts} in a typical year"
 
 
 def _fails_by_its_date(report: GardenReport, row: Row) -> bool:

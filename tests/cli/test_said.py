@@ -305,7 +305,7 @@ def test_a_record_that_ended_long_ago_is_asked_of_its_own_day_and_this_is_said(a
         return
     assert on == today - (ago - 1) * DAY
     [text] = said
-    assert f"ends {ago} days ago" in text
+    assert f"ended {ago} days ago" in text
     assert "not today" in text
     assert str(on)[:4] in text
 

@@ -114,7 +114,7 @@ def test_a_crop_still_to_be_started_is_told_by_its_starts(record, capsys, on_the
         (
             "2024-04-10",
             0,
-            "The record ends 35 days ago: this is how it stood on 11 April 2024, and not today.",
+            "The record ended 35 days ago: this is how it stood on 11 April 2024, and not today.",
         ),
         (
             "2024-06-02",

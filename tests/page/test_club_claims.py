@@ -122,7 +122,8 @@ def tables_of(html):
 
 def test_a_garden_in_the_tables_has_its_own_numbers_under_their_heads():
     line = pages._line(row("Low", 60.0, 140.0))
-    content = {"crop": "potato", "rows": [line], "file": SimpleNamespace(name="x", address="#")}
+    file = SimpleNamespace(name="x", address="#")
+    content = {"crop": "potatoes", "rows": [line], "file": file, "freezing": "0 °C"}
     shown = pages.fill_macro("club.html.j2", "side", content, "C").html
     [[spells], [frosts]] = tables_of(shown)
     spell = dict(spells)
@@ -139,6 +140,7 @@ def test_a_garden_in_the_tables_has_its_own_numbers_under_their_heads():
     assert (spring, spring_risk) == ("20 May", "3 Jun")
     assert (autumn, autumn_risk) == ("17 Oct", "3 Oct")
     note = Reader(shown).words
+    assert "A frost here is a night of 0 °C or colder" in note
     assert re.search(r"one still came on that day or later in spring", note)
     assert re.search(r"already by that day in autumn", note)
 

@@ -89,7 +89,7 @@ def test_the_finding_counts_the_years_that_were_long_enough(pellbrook):
     assert zones[2] == both < after_cover == zones[1] + zones[2]
     assert sentences.finding(report) == (
         "The longest mild spell was long enough for cauliflower after 6 weeks under cover in "
-        f"{after_cover} of {sum(zones)} years, and sown outdoors in {both} of them"
+        f"{after_cover} of {sum(zones)} years, and for cauliflower sown outdoors in {both} of them"
     )
 
 

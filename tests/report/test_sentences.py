@@ -411,7 +411,7 @@ def test_a_shared_template_says_what_its_name_says(name, must, must_not):
 
 def test_an_average_year_is_set_against_half_of_the_real_ones():
     text = say("average_window", count=80, median=61)
-    assert re.search(r"average year suggests 80 days; half of .*fewer than 61", text)
+    assert re.search(r"average year suggests 80 days; half of .*had 61 or fewer", text)
     assert "no real year" in say("average_window_only", count=80)
 
 

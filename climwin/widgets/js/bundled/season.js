@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources ab44e97f4f78cf9d68c48a997030579dddfdcb3289d1ef3ea135cbef5d1dcc47
+// sources 2bbcfe0ee30744fb5e7f4381448d7670a34e5509ed4f0ff43d7c27230aacf995
 // text 77b233ee6bfbe7bcf617ec03bbf4337b991e26a02be43fb523b4d21a2b4eb771
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources ab44e97f4f78cf9d68c48a997030579dddfdcb3289d1ef3ea135cbef5d1dcc47
-// text 3bc113f6ae270e6e58ab439f6fb6bb38472e28a2696e128d576d75ff8ea50b70
+// sources 2bbcfe0ee30744fb5e7f4381448d7670a34e5509ed4f0ff43d7c27230aacf995
+// text d7f725eae2c8bd1d08aa93269c5ebdf826b556ad8140d4b8255db367029cd10a
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -77,11 +77,7 @@ var wording_default = {
     harvest_begins: "The harvest begins about {middle}, and in eight years out of ten between {first} and {last}.",
     no_harvest: "No year so far gave a harvest.",
     years_failed_by: "{count} {reason}",
-    none_failed: "none",
-    why_others_failed: "Why the other years failed: {reasons}.",
-    why_all_failed: "Why all of them failed: {reasons}.",
     plans_compared: "Of the same {years}, “{first}” alone gave a harvest in {only_first}, “{second}” alone in {only_second}, both in {both}, neither in {neither}.",
-    plans_the_same: "Both plans are the same: move one of them to compare two dates.",
     both_always: "Both gave a harvest in the same {both} of {years}.",
     both_never: "Neither gave a harvest in any of {years}.",
     first_is_better: "The first is the better bet here.",
@@ -1832,7 +1828,7 @@ function failures(odds, reasons) {
   const mostFirst = counts.filter(({ count }) => count).sort((a, b) => b.count - a.count);
   if (!mostFirst.length) return "";
   const said = mostFirst.map((each) => say("years_failed_by", each)).join(", ");
-  return say(odds.harvested ? "why_others_failed" : "why_all_failed", { reasons: said });
+  return `Why ${odds.harvested ? "the other years" : "all of them"} failed: ${said}.`;
 }
 var interval = (odds) => say("span", { first: percent(odds.low), last: percent(odds.high) });
 function comparison(plan, other, pairs) {
@@ -1989,7 +1985,8 @@ function plansStrip(panel) {
     finding = (isSame2 ? [0] : shown).map((i) => `${planOdds(plans[i], crop.plural, panel.planCounts[i])}.`).join(" ");
     const compare = () => comparison(...plans, comparePlans(...panel.planOutcomes, constants));
     let rest = "There is no date to choose.";
-    if (!crop.is_perennial) rest = isSame2 ? say("plans_the_same") : compare();
+    if (isSame2) rest = "Both plans are the same: move one of them to compare two dates.";
+    else if (!crop.is_perennial) rest = compare();
     text.textContent = `${finding} ${rest}`;
     return finding;
   }

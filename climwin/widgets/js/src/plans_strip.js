@@ -17,7 +17,7 @@ import {
   planOdds,
 } from "./sentences.js";
 import { GRIP, emptyStrip, followPointer } from "./strip.js";
-import { capitalized, say } from "./wording.js";
+import { capitalized } from "./wording.js";
 
 /** What the two plans are called, and their kind of mark. */
 const PLANS = ["first", "second"];
@@ -167,7 +167,8 @@ export function plansStrip(panel) {
       .join(" ");
     const compare = () => comparison(...plans, comparePlans(...panel.planOutcomes, constants));
     let rest = "There is no date to choose.";
-    if (!crop.is_perennial) rest = isSame ? say("plans_the_same") : compare();
+    if (isSame) rest = "Both plans are the same: move one of them to compare two dates.";
+    else if (!crop.is_perennial) rest = compare();
     text.textContent = `${finding} ${rest}`;
     return finding;
   }

@@ -131,7 +131,7 @@ export function failures(odds, reasons) {
   const mostFirst = counts.filter(({ count }) => count).sort((a, b) => b.count - a.count);
   if (!mostFirst.length) return "";
   const said = mostFirst.map((each) => say("years_failed_by", each)).join(", ");
-  return say(odds.harvested ? "why_others_failed" : "why_all_failed", { reasons: said });
+  return `Why ${odds.harvested ? "the other years" : "all of them"} failed: ${said}.`;
 }
 
 /** Long-run odds of a plan, as a range. */
