@@ -84,7 +84,7 @@ examples:
   climwin hindcast record.csv
       had you asked years ago: the odds then, against what happened; takes 40 years or more
   climwin suits record.csv --season cool
-      crops by their odds of a harvest here, and what stops the others
+      crops by their odds of a harvest here and how they grow, and what stops the others
   climwin calendar record.csv --crop pea --crop tomato
       when to sow, plant or set out, season by season; name no crop to see them all
   climwin dates record.csv --crop cauliflower --raise 03-05 --out dates.ics

@@ -136,7 +136,7 @@ class DatesOptions:
 
 
 def suits(options: SuitsOptions) -> None:
-    """Crops by their odds of a harvest at a place, the best first, and what limits the others."""
+    """Crops by their odds of a harvest and how they grow, the best first, and what limits them."""
     from climwin.core.stats import LEAST_YEARS
     from climwin.crops.catalogue import crop, crop_names
     from climwin.planning.suitability import rank_crops

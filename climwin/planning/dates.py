@@ -98,7 +98,7 @@ def recommended_dates(
         raise InputError(msg, parameter="crop")
     check_one_place(daily, "recommended_dates")
     daily = in_climate(daily, climate)
-    rows, best = _rows_of(plan, daily, least_odds)
+    rows, best = _rows_of(_swept_kinds([plan], daily), least_odds)
     return _table(rows, best, daily).assign_attrs(plan=plan.name, crop=plan.crop.name)
 
 
@@ -142,21 +142,23 @@ def planting_calendar(
     check_one_place(daily, "planting_calendar")
     daily = in_climate(daily, climate)
     chosen = [catalogue_crop(name) for name in crop_names()] if crops is None else list(crops)
+    plans = [plan for each in chosen if not each.is_perennial for plan in usual_starts(each)]
+    swept = _swept_kinds(plans, daily) if plans else xr.Dataset()
     tables = []
-    for each in (crop for crop in chosen if not crop.is_perennial):
-        for plan in usual_starts(each):
-            rows, best = _rows_of(plan, daily, least_odds)
-            table = _table(rows, best, daily)
-            count = table.sizes["span"]
-            method = "planted" if plan.is_planted else "sown"
-            if plan.plants == "bought":
-                method = "set out"
-            tables.append(
-                table.assign(
-                    crop=("span", np.full(count, each.name, dtype=object)),
-                    method=("span", np.full(count, method, dtype=object)),
-                )
+    for number, plan in enumerate(plans):
+        own = slice(number * len(_KINDS), (number + 1) * len(_KINDS))
+        rows, best = _rows_of(swept.isel(plan=own), least_odds)
+        table = _table(rows, best, daily)
+        count = table.sizes["span"]
+        method = "planted" if plan.is_planted else "sown"
+        if plan.plants == "bought":
+            method = "set out"
+        tables.append(
+            table.assign(
+                crop=("span", np.full(count, plan.crop.name, dtype=object)),
+                method=("span", np.full(count, method, dtype=object)),
             )
+        )
     out = xr.concat(tables, "span") if tables else _table([], 0.0, daily)
     return out.rename(span="row").assign_attrs(provenance(daily), interval=LEVEL)
 
@@ -186,8 +188,13 @@ class _Row(NamedTuple):
 _KINDS = ("early", "main")
 
 
-def _rows_of(plan: Plan, daily: xr.Dataset, least_odds: float) -> tuple[list[_Row], float]:
-    swept = sweep_plans([replace(plan, earliness=kind) for kind in _KINDS], daily)
+def _swept_kinds(plans: Sequence[Plan], daily: xr.Dataset) -> xr.Dataset:
+    """Each plan with an early and with a main variety, one after the other."""
+    return sweep_plans([replace(plan, earliness=k) for plan in plans for k in _KINDS], daily)
+
+
+def _rows_of(swept: xr.Dataset, least_odds: float) -> tuple[list[_Row], float]:
+    """Rows of one plan's spans, from its sweeps by kind, and the largest crop among them."""
     days = np.arange(DAYS)
     place = _Place(
         life_days=swept["harvest_day"].sel(quantile=0.5).values - (days + 1),

@@ -140,8 +140,8 @@ def crop_ranking(
     best = ranked.isel(plan=np.sort(first)[:most])
     rows = best.sizes["plan"]
     how = (
-        "Each way on its best dates, judged on years that had no part in choosing them. Line: the "
-        "likely range, nine times in ten. Past years are not a forecast."
+        "By odds times growth. Each way on its best dates, judged on years that had no part in "
+        "choosing them. Line: the likely range, nine times in ten. Past years are not a forecast."
     )
     height, facts = 1.9 + (0.82 if narrow else 0.42) * rows, style.facts(found, attrs)
     with style.sheet(

@@ -188,7 +188,7 @@ def test_it_says_when_to_do_what(pellbrook, read):
 
 
 def test_crops_that_suit_are_all_there(pellbrook, read):
-    text = read.words[read.words.index("Crops that suit this place, the surest first") :]
+    text = read.words[read.words.index("Crops that suit this place, by odds times growth") :]
     assert all(f" {name} " in text for name in cw.crop_names())
 
 

@@ -692,8 +692,8 @@ def test_a_date_that_was_given_keeps_its_line_where_nothing_ripens(too_cold):
 
 @pytest.mark.skipif(not RECORDS.is_dir(), reason="the shared records are not here")
 def test_a_best_dates_reason_has_no_counts_that_its_line_has_not():
-    daily = cw.read_daily(RECORDS / "Gainesville_FL.csv")
-    report = cw.garden_report(cw.Garden("here", 29.69, -82.28), daily, crop=cw.crop("garlic"))
+    daily = cw.read_daily(RECORDS / "SanDiego_CA.csv")
+    report = cw.garden_report(cw.Garden("here", 32.734, -117.183), daily, crop=cw.crop("garlic"))
     lead = decide(report).lead
     assert lead.is_best
     assert (
