@@ -248,5 +248,5 @@ def hindcast_lines(looked_back: xr.Dataset) -> list[str]:
             sure = f" ({signed(low)} to {signed(high)})" if np.isfinite(low) else ""
             held = percent(float(found["held"]))
             parts.append(f"{RULE_NAMES[rule]} {signed(skill)} %{sure}, ranges held {held}")
-        lines.append(f"  {KIND_NAMES.get(kind, kind):13} {'; '.join(parts)}")
+        lines.append(f"  {KIND_NAMES.get(kind, kind)}: {'; '.join(parts)}")
     return lines
