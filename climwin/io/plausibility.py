@@ -43,7 +43,8 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
     Returns
     -------
     tuple of Departure
-        Those that no weather could cause come first.
+        Years of a history that failed the store's checks come first, then what no weather could
+        cause.
     """
     read = _measured(daily, as_read=True)
     if not read:
@@ -60,7 +61,8 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
         *repeats(kept),
         *_set_aside(checked),
     ]
-    return tuple(sorted(merged(found), key=lambda each: not each.refused))
+    in_order = sorted(merged(found), key=lambda each: not each.refused)
+    return (*_doubtful_history(daily), *in_order)
 
 
 def refuse_departures(name: str, daily: xr.Dataset, today: dt.date | None = None) -> None:
@@ -143,6 +145,27 @@ def future_dates(daily: xr.Dataset, today: dt.date | None) -> list[Departure]:
     )
     advice = "Correct the dates, or leave out what is a forecast."
     return [Departure("future", what, advice, years, refused=True)]
+
+
+def _doubtful_history(daily: xr.Dataset) -> list[Departure]:
+    """Years of a downloaded history that failed the checks of the store.
+
+    They come before what the other checks find, because they say what helps: the file is not the
+    reader's own, and the provider may have a better one by now.
+    """
+    years = tuple(int(year) for year in str(daily.attrs.get("years_in_doubt", "")).split())
+    if not years:
+        return []
+    station = daily.attrs["station_id"]
+    what = (
+        f"{listed_years(years)} of the history of station {station} failed the checks when "
+        f"{'it was' if len(years) == 1 else 'they were'} downloaded.",
+    )
+    advice = (
+        f"Download {'that year' if len(years) == 1 else 'those years'} again: "
+        f"`climwin store refresh {station} {' '.join(map(str, years))}`."
+    )
+    return [Departure("doubtful history", what, advice, years)]
 
 
 def _set_aside(checked: xr.Dataset) -> list[Departure]:
