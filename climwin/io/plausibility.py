@@ -25,6 +25,12 @@ from climwin.io.year_grid import YearGrid, year_grids
 
 ASIDE_SHARE = 0.02
 """Share of days set aside above which a record is doubted (clean records: 0.001)."""
+WET_DAY_MM = (1.0, 40.0)
+"""Least and largest mean of the days with rain: of stations on land it is about 2 to 20 mm (from
+memory, of the simple daily intensity index that climatologists map). [mm]"""
+WET_DAYS, WET_TIMES = 100, 5.0
+"""Least number of wet days for that, a fifth of it in a year; and how many times as large, or as
+small, as in the middle year the mean of one year may be (common practice)."""
 CLUSTER_DAYS, CLUSTER_TIMES = 36, 5
 """A year is doubted if more days than this (a tenth of the year), and this many times as many as in
 the median year, were set aside. A month with a stuck sensor is a gap like any other."""
@@ -59,6 +65,7 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
         *day_to_day(kept),
         *levels_of_place(kept, _number(daily, "latitude"), _number(daily, "elevation")),
         *repeats(kept),
+        *_rain(daily),
         *_set_aside(checked),
     ]
     in_order = sorted(merged(found), key=lambda each: not each.refused)
@@ -166,6 +173,40 @@ def _doubtful_history(daily: xr.Dataset) -> list[Departure]:
         f"`climwin store refresh {station} {' '.join(map(str, years))}`."
     )
     return [Departure("doubtful history", what, advice, years)]
+
+
+def _rain(daily: xr.Dataset) -> list[Departure]:
+    """Rain in another unit: all of it, or that of some years."""
+    if "precip" not in daily:
+        return []
+    mm = np.asarray(daily["precip"], float)
+    wet = mm > 0
+    if wet.sum() < WET_DAYS:
+        return []
+    advice = "It may be in inches or in tenths of a millimetre: check the unit of the column."
+    mean, (least, most) = float(mm[wet].mean()), WET_DAY_MM
+    if not least <= mean <= most:
+        what = (
+            f"a day with rain brings {number(mean, 2)} mm, on average. Elsewhere on land it brings "
+            "2 to 20 mm.",
+        )
+        return [Departure("rain", what, advice)]
+    year = split_dates(np.asarray(daily["time"]))[0]
+    days = np.bincount(year[wet])
+    enough = np.flatnonzero(days >= WET_DAYS / 5)
+    by_year = np.bincount(year[wet], mm[wet])[enough] / days[enough]
+    if len(by_year) < 3:
+        return []
+    times = by_year / np.median(by_year)
+    years = enough[(times > WET_TIMES) | (times < 1 / WET_TIMES)]
+    if not len(years):
+        return []
+    off = float(times[np.abs(np.log(times)).argmax()])
+    what = (
+        f"a day with rain in {listed_years(years)} brings {number(off, 2)} times as much as in "
+        "other years. Years of one place differ by less than half.",
+    )
+    return [Departure("rain", what, advice, tuple(years.tolist()))]
 
 
 def _set_aside(checked: xr.Dataset) -> list[Departure]:
