@@ -118,7 +118,7 @@ FEWEST_DAYS = 14.0
 """Fewest days to a first harvest: the quickest crop outdoors, a radish, takes three weeks (common
 practice). [day]"""
 WARMEST_DEATH_C = 3.0
-"""Largest temperature of the air at which plants not hardened die: basil, the most tender crop of
+"""Air at this temperature kills no plant, hardened or not: basil, the most tender crop of
 the catalogue, dies at 2 degC (common practice). [degC]"""
 MOST_HARDENING_C = 20.0
 """Largest gain by hardening before winter's own, for which `Winter` has limits (common practice).
@@ -247,8 +247,8 @@ class Cold:
             msg = f", got {as_typed(self.killed_at_c)} and {as_typed(self.damaged_at_c)}."
             above = Parameter("killed_at_c"), " must not lie above ", Parameter("damaged_at_c")
             raise InputError(*above, msg, " Where only one is known give it as both.")
-        if self.killed_at_c > WARMEST_DEATH_C:
-            msg = f" must be {as_typed(WARMEST_DEATH_C)} degC or less, got "
+        if self.killed_at_c >= WARMEST_DEATH_C:
+            msg = f" must be below {as_typed(WARMEST_DEATH_C)} degC, got "
             lost = f"{as_typed(self.killed_at_c)}. Has it lost its minus sign, or is it in degF?"
             raise InputError(Parameter("killed_at_c"), msg, lost)
 

@@ -57,7 +57,7 @@ SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
 least value. [day]"""
 YEARS_OFF = (-2, -1, 1, 2)
 """Wrong years that are tried, as a shift of dates: a clock may be set to another year."""
-CARRIED_C, CARRIED_TIMES, CARRIED_SWING = 5.0, 3.5, 0.5
+CARRIED_C, CARRIED_TIMES, CARRIED_SWING = 4.0, 3.5, 0.5
 """At its beginning or end a logger was elsewhere if its nights lie this much further above those
 outdoors than in the rest [degC], this many spreads at least, and its days swing by less than this
 share of the rest (common practice)."""

@@ -686,7 +686,7 @@ def test_own_file_may_leave_out_what_has_a_default(mine):
         (
             "damaged_at_c = -5.0, killed_at_c = -7.0",
             "damaged_at_c = 7.0, killed_at_c = 5.0",
-            r"killed_at_c must be 3 degC or less, got 5\. Has it lost its minus sign",
+            r"killed_at_c must be below 3 degC, got 5\. Has it lost its minus sign",
         ),
         ("maximum_fails_c = 30.0", "maximum_fails_c = 86", r"maximum_fails_c must lie between -60"),
         ("hardens_by_c = ", "hardens_by_c = 3", r"hardens_by_c must be 20 degC or less, got 3"),

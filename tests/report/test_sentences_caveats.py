@@ -133,8 +133,9 @@ def test_a_garden_of_another_climate_is_doubted_before_anything_else(place, km):
 def test_years_that_missing_days_decide_are_counted_by_what_they_decide():
     ahead = SimpleNamespace(odds=[xr.Dataset({"leaning": 2})])
     report = SimpleNamespace(
-        shorter=xr.Dataset({"leaning": 3}), ahead=ahead, best=0, daily=xr.Dataset()
-    )
+        shorter=xr.Dataset({"leaning": 3}), ahead=ahead, best=0, daily=xr.Dataset(),
+        crop=cw.crop("pea"), need_days=70,
+    )  # fmt: skip
     text = words._report_leaning(report)
     assert "In 3 years missing days decide whether the mild spell was long enough" in text
     assert "in 2 years missing days decide whether there was a harvest" in text
