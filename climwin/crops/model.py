@@ -114,6 +114,17 @@ def _check_source(given: str, source: str, cited: str) -> None:
         raise InputError(Parameter(given), " is given without ", Parameter(source), advice)
 
 
+FEWEST_DAYS = 14.0
+"""Fewest days to a first harvest: the quickest crop outdoors, a radish, takes three weeks (common
+practice). [day]"""
+WARMEST_DEATH_C = 3.0
+"""Air at this temperature kills no plant, hardened or not: basil, the most tender crop of
+the catalogue, dies at 2 degC (common practice). [degC]"""
+MOST_HARDENING_C = 20.0
+"""Largest gain by hardening before winter's own, for which `Winter` has limits (common practice).
+[degC]"""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """A temperature range with its source. [degC]"""
@@ -199,6 +210,9 @@ class Maturity:
         check_choice("counted_from", self.counted_from, ("sowing", "setting out"))
         days = {"early": self.early, "main": self.main, "late": self.late}
         _check_order("days", "<= <=", above_zero=True, **days)
+        if self.early < FEWEST_DAYS:
+            msg = f" must be {as_typed(FEWEST_DAYS)} days or more, got {as_typed(self.early)}."
+            raise InputError(Parameter("early"), msg, " Is it in weeks? Give days.")
         if not 0 <= self.emergence_days < self.early:
             msg = f", got {as_typed(self.emergence_days)}. Give the days until it shows."
             between = Parameter("emergence_days"), " must lie between 0 and ", Parameter("early")
@@ -233,6 +247,10 @@ class Cold:
             msg = f", got {as_typed(self.killed_at_c)} and {as_typed(self.damaged_at_c)}."
             above = Parameter("killed_at_c"), " must not lie above ", Parameter("damaged_at_c")
             raise InputError(*above, msg, " Where only one is known give it as both.")
+        if self.killed_at_c >= WARMEST_DEATH_C:
+            msg = f" must be below {as_typed(WARMEST_DEATH_C)} degC, got "
+            lost = f"{as_typed(self.killed_at_c)}. Has it lost its minus sign, or is it in degF?"
+            raise InputError(Parameter("killed_at_c"), msg, lost)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -261,6 +279,14 @@ class Heat:
     mean_fails_c: float | None = None
 
     def __post_init__(self) -> None:
+        _check_celsius(
+            maximum_from_c=self.maximum_from_c,
+            maximum_fails_c=self.maximum_fails_c,
+            minimum_from_c=self.minimum_from_c,
+            minimum_fails_c=self.minimum_fails_c,
+            mean_from_c=self.mean_from_c,
+            mean_fails_c=self.mean_fails_c,
+        )
         pairs = (
             ("maximum", self.maximum_from_c, self.maximum_fails_c),
             ("minimum", self.minimum_from_c, self.minimum_fails_c),
@@ -937,6 +963,10 @@ class Crop:
                 *(Parameter("hardening_source"), f", got {as_typed(self.hardens_by_c)} {source}."),
                 " Give degrees, and where they are published.",
             )
+        if self.hardens_by_c > MOST_HARDENING_C:
+            most = f" must be {as_typed(MOST_HARDENING_C)} degC or less, got "
+            advice = f"{as_typed(self.hardens_by_c)}. It is a difference, and not a temperature."
+            raise InputError(Parameter("hardens_by_c"), most, advice)
         self._check_stages()
         if (self.perennial is None) == (self.maturity is None):
             got = "neither" if self.perennial is None else "both"

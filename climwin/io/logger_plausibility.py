@@ -14,7 +14,7 @@ import numpy as np
 import xarray as xr
 
 from climwin.core.errors import Mention, Parameter
-from climwin.core.formatting import as_typed, fixed, number
+from climwin.core.formatting import as_typed, counted, fixed, number
 from climwin.core.schema import RecordError
 from climwin.io.departure import Degrees, Departure, Evidence
 from climwin.io.logger_clock import check_clock, clock_evidence
@@ -33,9 +33,9 @@ ZERO_READINGS = 5
 """Number of readings of exactly zero, among readings at least `ZERO_STEP_C` away, that are
 refused."""
 ZERO_STEP_C = 5.0
-UNIT_STEP_C = 18.0
-"""A step of the daily median from three days to the next three that is too large for weather.
-[degC]"""
+UNIT_STEP_C = 22.0
+"""A step of the daily median from three days to the next three that is too large for weather: thaws
+far inland reach 20 degC. [degC]"""
 LEAST_DAYS = 5
 """Least number of common days for judging a logger against the outdoors."""
 ABOVE_NIGHT_C, HEATED_C = 25.0, 27.0
@@ -55,6 +55,25 @@ for a slope. [1], [degC], [degC]"""
 SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
 """Largest shift of dates that is tried, by how much the correlation of nights must rise, and its
 least value. [day]"""
+YEARS_OFF = (-2, -1, 1, 2)
+"""Wrong years that are tried, as a shift of dates: a clock may be set to another year."""
+CARRIED_C, CARRIED_TIMES, CARRIED_SWING = 4.0, 3.5, 0.5
+"""At its beginning or end a logger was elsewhere if its nights lie this much further above those
+outdoors than in the rest [degC], this many spreads at least, and its days swing by less than this
+share of the rest (common practice)."""
+INDOORS_C = 12.0
+"""Nights of a lived-in room are at least this warm; those of a greenhouse kept from frost are not
+(common practice). [degC]"""
+FEWEST_CARRIED, MOST_CARRIED = 2, 14
+"""Least and largest number of such days. [day]"""
+BURIED_SWING, BURIED_SLOPE = 0.35, 0.4
+"""A sensor lies in soil or water, or its readings are means, if its days swing by less than this
+share of those outdoors, while its nights follow those outdoors with more than this slope. A heated
+space swings little too, but does not follow (common practice). [1]"""
+CAPPED_READINGS, CAPPED_TIMES, CAPPED_RANGE_C = 20, 1.5, 3.0
+"""Readings are cut off if so many of them are the highest of all, this many times as many as on the
+degree below; the middle half of the readings must span more than that many degC, or a room read in
+whole degrees would be too."""
 SPARSE_H = 2.0
 """Readings further apart than this miss the extremes. [h]"""
 _DAY_S = 86_400
@@ -90,6 +109,7 @@ def logger_departures(logger: xr.Dataset, longitude: float | None = None) -> tup
         *_zeros(seconds, values),
         *_spikes(seconds, values),
         *_two_units(seconds, values),
+        *_capped(values),
         *_clock(logger, longitude),
         *_sparse(seconds),
     ]
@@ -119,7 +139,12 @@ def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Dep
     shared = _Shared(_days(inside), _days(daily))
     found = [*_wrong_unit(shared.matched(0))]
     if not found:
-        found = [*_wrong_slope(shared.matched(0)), *_wrong_clock(shared)]
+        found = [
+            *_wrong_slope(shared.matched(0)),
+            *_wrong_clock(shared),
+            *_carried(shared.matched(0)),
+            *_buried(shared.matched(0)),
+        ]
     return tuple(sorted(found, key=lambda each: not each.refused))
 
 
@@ -255,6 +280,26 @@ def _two_units(seconds: np.ndarray, values: np.ndarray) -> Iterator[Departure]:
     yield Departure("two units", what, advice)
 
 
+def _capped(values: np.ndarray) -> Iterator[Departure]:
+    """The highest reading of all again and again: what lay above was cut off."""
+    top = float(values.max())
+    count = int((values == top).sum())
+    below = int(((values < top) & (values >= top - 1)).sum())
+    varied = float(quantile(values, 0.75) - quantile(values, 0.25)) > CAPPED_RANGE_C
+    if count < CAPPED_READINGS or count <= CAPPED_TIMES * below or not varied:
+        return
+    what = (
+        f"{number(count)} of {number(len(values))} readings are exactly ",
+        Degrees(top, is_exact=True),
+        f", and none is higher; within a degree below it are {number(below)}. The hottest readings "
+        "of a sound logger are few and differ.",
+    )
+    advice = (
+        "What lay above was cut off, so it was hotter than this shows: check the sensor's range."
+    )
+    yield Departure("capped", what, advice)
+
+
 def _clock(logger: xr.Dataset, longitude: float | None) -> Iterator[Departure]:
     """Warmest at an hour that the sun cannot explain."""
     check = check_clock(logger, longitude)
@@ -380,9 +425,66 @@ def _wrong_slope(shared: np.ndarray) -> Iterator[Departure]:
             yield Departure("slope", what, advice, refused=True)
 
 
+def _carried(shared: np.ndarray) -> Iterator[Departure]:
+    """Days at the beginning or the end on which the logger was somewhere else, such as indoors."""
+    count = shared.shape[1]
+    if count < 2 * MOST_CARRIED:
+        return
+    low, high, tmin, _ = shared
+    above, swing = low - tmin, high - low
+    usual, usual_swing = float(np.median(above)), float(np.median(swing))
+    spread = 1.4826 * float(np.median(np.abs(above - usual)))
+    is_elsewhere = above > usual + max(CARRIED_C, CARRIED_TIMES * spread)
+    is_elsewhere &= (swing < CARRIED_SWING * usual_swing) & (low > INDOORS_C)
+    for mask, words in ((is_elsewhere, "first"), (is_elsewhere[::-1], "last")):
+        days = int(mask.argmin())
+        if not FEWEST_CARRIED <= days <= MOST_CARRIED:
+            continue
+        here = slice(0, days) if words == "first" else slice(count - days, None)
+        what: Evidence = (
+            f"on its {words} {days} days its nights are ",
+            Degrees(float(np.median(above[here])), is_difference=True),
+            " above those outdoors, and in the rest ",
+            Degrees(usual, is_difference=True),
+            "; its days swing by ",
+            Degrees(float(np.median(swing[here])), is_difference=True),
+            ", and in the rest by ",
+            Degrees(usual_swing, is_difference=True),
+            ".",
+        )
+        advice = "It may have lain indoors then: leave those days out."
+        yield Departure(f"carried {words}", what, advice)
+
+
+def _buried(shared: np.ndarray) -> Iterator[Departure]:
+    """Days that hardly swing, though the nights follow those outdoors."""
+    if shared.shape[1] < 14:
+        return
+    low, high, tmin, tmax = shared
+    outdoors = float(np.median(tmax - tmin))
+    swing = float(np.median(high - low))
+    if tmin.std() < LEAST_VARIED_C or swing >= BURIED_SWING * outdoors:
+        return
+    if _slope(low, tmin) > BURIED_SLOPE:
+        what = (
+            "its days swing by ",
+            Degrees(swing, is_difference=True),
+            ", and those outdoors by ",
+            Degrees(outdoors, is_difference=True),
+            ", though its nights follow the nights outdoors. Air in an unheated space swings more "
+            "than outdoors.",
+        )
+        advice = (
+            "The sensor may lie in soil or water, or the readings are means of a day: check both."
+        )
+        yield Departure("buried", what, advice)
+
+
 def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
     """Nights inside that match the nights outdoors of other days."""
-    shifts = np.arange(-SHIFT_DAYS, SHIFT_DAYS + 1)
+    near = np.arange(-SHIFT_DAYS, SHIFT_DAYS + 1)
+    years = [round(365.25 * each + side) for each in YEARS_OFF for side in (-0.5, 0.5)]
+    shifts = np.unique([*near, *years])
     fit = np.full(len(shifts), np.nan)
     for place, shift in enumerate(shifts):
         rows = shared.matched(int(shift))
@@ -396,12 +498,19 @@ def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
     best = int(np.nanargmax(fit))
     off = int(shifts[best])
     if off and fit[best] > max(SHIFT_LEAST, here + SHIFT_GAIN):
-        count = f"{abs(off)} day{'s' if abs(off) > 1 else ''}"
+        count = _days_off(abs(off))
         what = (
             f"its nights match those outdoors {count} {'later' if off > 0 else 'earlier'} "
             f"(correlation {number(fit[best], 2)}, on its own dates {number(here, 2)}).",
         )
         yield Departure("dates", what, "Its dates are off: correct them.")
+
+
+def _days_off(days: int) -> str:
+    """A number of days, or of years where it is one of `YEARS_OFF`."""
+    if days > SHIFT_DAYS:
+        return counted(round(days / 365.25), "year")
+    return counted(days, "day")
 
 
 def _by_day(seconds: np.ndarray, values: np.ndarray, share: float) -> tuple[np.ndarray, np.ndarray]:

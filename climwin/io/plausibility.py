@@ -25,6 +25,12 @@ from climwin.io.year_grid import YearGrid, year_grids
 
 ASIDE_SHARE = 0.02
 """Share of days set aside above which a record is doubted (clean records: 0.001)."""
+WET_DAY_MM = (1.0, 40.0)
+"""Least and largest mean of the days with rain: of stations on land it is about 2 to 20 mm (from
+memory, of the simple daily intensity index that climatologists map). [mm]"""
+WET_DAYS, WET_TIMES = 100, 5.0
+"""Least number of wet days for that, a fifth of it in a year; and how many times as large, or as
+small, as in the middle year the mean of one year may be (common practice)."""
 CLUSTER_DAYS, CLUSTER_TIMES = 36, 5
 """A year is doubted if more days than this (a tenth of the year), and this many times as many as in
 the median year, were set aside. A month with a stuck sensor is a gap like any other."""
@@ -43,7 +49,8 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
     Returns
     -------
     tuple of Departure
-        Those that no weather could cause come first.
+        Years of a history that failed the store's checks come first, then what no weather could
+        cause.
     """
     read = _measured(daily, as_read=True)
     if not read:
@@ -58,9 +65,11 @@ def departures(daily: xr.Dataset, today: dt.date | None = None) -> tuple[Departu
         *day_to_day(kept),
         *levels_of_place(kept, _number(daily, "latitude"), _number(daily, "elevation")),
         *repeats(kept),
+        *_rain(daily),
         *_set_aside(checked),
     ]
-    return tuple(sorted(merged(found), key=lambda each: not each.refused))
+    in_order = sorted(merged(found), key=lambda each: not each.refused)
+    return (*_doubtful_history(daily), *in_order)
 
 
 def refuse_departures(name: str, daily: xr.Dataset, today: dt.date | None = None) -> None:
@@ -143,6 +152,61 @@ def future_dates(daily: xr.Dataset, today: dt.date | None) -> list[Departure]:
     )
     advice = "Correct the dates, or leave out what is a forecast."
     return [Departure("future", what, advice, years, refused=True)]
+
+
+def _doubtful_history(daily: xr.Dataset) -> list[Departure]:
+    """Years of a downloaded history that failed the checks of the store.
+
+    They come before what the other checks find, because they say what helps: the file is not the
+    reader's own, and the provider may have a better one by now.
+    """
+    years = tuple(int(year) for year in str(daily.attrs.get("years_in_doubt", "")).split())
+    if not years:
+        return []
+    station = daily.attrs["station_id"]
+    what = (
+        f"{listed_years(years)} of the history of station {station} failed the checks when "
+        f"{'it was' if len(years) == 1 else 'they were'} downloaded.",
+    )
+    advice = (
+        f"Download {'that year' if len(years) == 1 else 'those years'} again: "
+        f"`climwin store refresh {station} {' '.join(map(str, years))}`."
+    )
+    return [Departure("doubtful history", what, advice, years)]
+
+
+def _rain(daily: xr.Dataset) -> list[Departure]:
+    """Rain in another unit: all of it, or that of some years."""
+    if "precip" not in daily:
+        return []
+    mm = np.asarray(daily["precip"], float)
+    wet = mm > 0
+    if wet.sum() < WET_DAYS:
+        return []
+    advice = "It may be in inches or in tenths of a millimetre: check the unit of the column."
+    mean, (least, most) = float(mm[wet].mean()), WET_DAY_MM
+    if not least <= mean <= most:
+        what = (
+            f"a day with rain brings {number(mean, 2)} mm, on average. Elsewhere on land it brings "
+            "2 to 20 mm.",
+        )
+        return [Departure("rain", what, advice)]
+    year = split_dates(np.asarray(daily["time"]))[0]
+    days = np.bincount(year[wet])
+    enough = np.flatnonzero(days >= WET_DAYS / 5)
+    by_year = np.bincount(year[wet], mm[wet])[enough] / days[enough]
+    if len(by_year) < 3:
+        return []
+    times = by_year / np.median(by_year)
+    years = enough[(times > WET_TIMES) | (times < 1 / WET_TIMES)]
+    if not len(years):
+        return []
+    off = float(times[np.abs(np.log(times)).argmax()])
+    what = (
+        f"a day with rain in {listed_years(years)} brings {number(off, 2)} times as much as in "
+        "other years. Years of one place differ by less than half.",
+    )
+    return [Departure("rain", what, advice, tuple(years.tolist()))]
 
 
 def _set_aside(checked: xr.Dataset) -> list[Departure]:

@@ -25,6 +25,8 @@ CLEAR_WARMING_C = 0.1
 MISSING_SHARE = 0.05
 """Least share of missing days that is worth a caveat, if it is twice the usual month's (common
 practice)."""
+ANOTHER_PLACE_KM = 500.0
+"""From a station this far away nothing can be told about a garden (common practice). [km]"""
 HEIGHT_M, FAR_KM = 100.0, 30.0
 """Difference in height, and distance, from the station that are worth a caveat (common practice).
 [m], [km]"""

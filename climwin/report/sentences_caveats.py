@@ -30,6 +30,7 @@ from climwin.io.logger_plausibility import departures_from_outdoors, logger_depa
 from climwin.io.plausibility import departures, future_dates
 from climwin.io.quality import coverage
 from climwin.report.caveats import (
+    ANOTHER_PLACE_KM,
     LastYear,
     MissingMonths,
     Step,
@@ -49,6 +50,8 @@ from climwin.report.sentences_joining import joined
 from climwin.report.spells import needs, stands_through_winter
 from climwin.shelter.covers import logger_days
 
+CHECK_PLACE = "Check the place first: "
+"""How a sentence begins that says why a garden may not be where it is said to be."""
 CHECK_LOGGER = "Check the logger first: "
 """How a sentence begins that says why a logger may not be what it says."""
 
@@ -148,6 +151,7 @@ def record_caveats(
     known = len(np.unique(daily["time"].dt.year))
     steps = sudden_steps(daily)
     texts = (
+        _misplaced(garden, daily, units) if garden else "",
         *departure_caveats(daily, made, units),
         garden.doubt if garden else "",
         FEW_YEARS if known < LEAST_YEARS else "",
@@ -185,9 +189,10 @@ def departure_caveats(
 def report_departures(
     report: GardenReport, made: dt.date | None = None, units: Units = "C"
 ) -> tuple[str, ...]:
-    """The same of a report's record, which is looked at once."""
+    """The same of a report's record, which is looked at once, and of the garden's place."""
     found = (*future_dates(report.daily, made), *report.departures)
-    return tuple(CHECK_FIRST + each.text(units) for each in found)
+    place = _misplaced(report.garden, report.daily, units)
+    return (*filter(None, [place]), *(CHECK_FIRST + each.text(units) for each in found))
 
 
 def logger_caveats(
@@ -516,9 +521,23 @@ def read_in(daily: xr.Dataset) -> str:
 
 def _elsewhere(garden: Garden, daily: xr.Dataset, units: Units) -> tuple[str, str]:
     """That the garden lies higher or lower than its station, or far from it."""
+    away_km = distance_to_station(garden, daily)
+    is_said = away_km is not None and away_km > ANOTHER_PLACE_KM  # by `_misplaced`, first of all
     return (
         _height(height_difference(garden, daily), units),
-        _distance(distance_to_station(garden, daily), units),
+        "" if is_said else _distance(away_km, units),
+    )
+
+
+def _misplaced(garden: Garden, daily: xr.Dataset, units: Units) -> str:
+    """That the garden lies so far from its station that one of the two places must be wrong."""
+    away_km = distance_to_station(garden, daily)
+    if away_km is None or away_km <= ANOTHER_PLACE_KM:
+        return ""
+    return (
+        f"{CHECK_PLACE}the station of this record is {distance(away_km, units)} from the garden. "
+        "That is another climate. Latitude and longitude may have changed places or lost a sign, "
+        "or the record is of another town."
     )
 
 

@@ -6,7 +6,7 @@ import contextlib
 import datetime as dt
 import shutil
 import warnings
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from importlib.metadata import version
 from itertools import groupby
@@ -57,6 +57,10 @@ FRESH = np.timedelta64(1, "D")
 RECHECK = np.timedelta64(30, "D")
 """Age at which a past year that is short or doubtful is requested again (common practice)."""
 
+CHECKS = 1
+"""Which checks the years of a stored history have met, kept with it. Raise this when a check is
+added: then each history is checked again when it is next asked for."""
+
 DOUBTFUL_SHARE = 0.02
 """A year is stored as doubtful if more than this share of its minima and maxima fail
 `quality_control` (common practice)."""
@@ -101,7 +105,8 @@ def fetch_history(
         `quality_control`. The attributes say where they come from: ``missing_years``,
         ``short_years`` and ``doubtful_years`` with reasons, ``model_days`` left out and
         ``mixed_source_days`` by year, ``sources``, ``credit``, ``licence``, ``changes``,
-        ``day_boundary``, ``retrieved_at`` and ``age_days``.
+        ``day_boundary``, ``retrieved_at`` and ``age_days``. ``years_in_doubt`` are the doubtful
+        years alone, with spaces between them; `departures` names them first.
 
     Raises
     ------
@@ -122,8 +127,9 @@ def fetch_history(
     -----
     Past years are stored for good once they are complete; the current year is requested again after
     a day. A year that is short, or of which more than 2 % of the values fail `quality_control`, is
-    requested again after 30 days, see `check_store` and `refresh_history`. If something fails, what
-    was fetched is kept: call again to resume.
+    requested again after 30 days, see `check_store` and `refresh_history`. The checks compare
+    years, so a stored year may become doubtful when others join it. If something fails, what was
+    fetched is kept: call again to resume.
 
     Examples
     --------
@@ -137,6 +143,9 @@ def fetch_history(
     years = range(first, last + 1)
     station, record, note = _choose_station(place, years, folder, retry_policy, units)
     faults: dict[int, str] = {}
+    # An unchecked history was killed on its way, or comes from an earlier version.
+    if record is not None and not _is_checked(record):
+        record = _checked(record)
     if _years_to_download(record, years):
         with cache.locked(station.id, folder):
             update = _RecordUpdate(station, folder, progress)
@@ -247,7 +256,7 @@ def doubts(record: xr.Dataset) -> dict[int, str]:
         As stored.
     """
     checked = quality_control(record[[*cache.VALUES]])
-    of_day = record["time"].values.astype("datetime64[Y]").astype(int) + 1970
+    of_day = _calendar_years(record)
     flagged = np.sum([checked[f"{name}_flag"].values > 0 for name in ("tmin", "tmax")], axis=0)
     values = np.sum([np.isfinite(record[name].values) for name in ("tmin", "tmax")], axis=0)
     out = {}
@@ -356,7 +365,8 @@ def refresh_history(
 
     Notes
     -----
-    A year that has fewer days than the stored one does not replace it.
+    A year that has fewer days than the stored one does not replace it, unless it has more minima
+    and maxima, or the stored year is doubtful and it is complete.
 
     Examples
     --------
@@ -497,7 +507,7 @@ def _has_hole(record: xr.Dataset) -> np.ndarray:
 
     Days left out as model-filled do not count, because fetching again would not help.
     """
-    of_day = record["time"].values.astype("datetime64[Y]").astype(int) + 1970
+    of_day = _calendar_years(record)
     present = {name: np.isfinite(record[name].values) for name in ("tmin", "tmax")}
     out = []
     for year, modelled in zip(record["year"].values, record["model_days"].values, strict=True):
@@ -521,8 +531,14 @@ class _RecordUpdate:
     """The record of one station while years are added to it."""
 
     def __init__(self, station: Station, folder: Path, progress: Progress | None) -> None:
-        self.station, self.folder, self.progress = station, folder, progress
-        self.record = cache.load(station.id, folder)
+        self.folder, self.progress = folder, progress
+        record = cache.load(station.id, folder)
+        known = record.attrs.get("station_name") if record is not None else None
+        # A list of stations may give no more than the identifier.
+        self.station = (
+            replace(station, name=known) if known and station.name == station.id else station
+        )
+        self.record = record if record is None or _is_checked(record) else _checked(record)
         self.faults: dict[int, str] = {}
         self.total = self.done = 0
 
@@ -536,34 +552,16 @@ class _RecordUpdate:
         download_years(
             self.station, pending, self.add, span=span, now=_now(), retry_policy=retry_policy
         )
-        self._mark_doubtful(pending)
-
-    def _mark_doubtful(self, years: Sequence[int]) -> None:
-        """Mark the fetched years that are doubtful."""
-        if self.record is None:
-            return
-        faults = {year: fault for year, fault in doubts(self.record).items() if year in years}
-        if faults:
-            record = self.record.copy()
-            year = record["year"].values
-            is_doubtful = np.isin(year, [*faults]) & np.isin(record["status"], (COMPLETE, SHORT))
-            texts = [
-                "; ".join(filter(None, (str(fault), faults[each]))) if is_new else str(fault)
-                for each, fault, is_new in zip(
-                    year.tolist(), record["fault"].values, is_doubtful, strict=True
-                )
-            ]
-            record["status"] = "year", np.where(is_doubtful, DOUBTFUL, record["status"])
-            record["fault"] = "year", np.array(texts, dtype=object)
-            self.record = record
-            cache.save(record, self.folder)
+        if self.record is not None and not _is_checked(self.record):
+            self.record = _checked(self.record)
+            cache.save(self.record, self.folder)
 
     def add(self, came: xr.Dataset) -> None:
-        """Add a year to the record and store it, unless the stored year has more days."""
+        """Add a year to the record and store it, unless the stored year is the better one."""
         year, rows = int(came["year"][0]), int(came["rows"][0])
         fault, failed = str(came["fault"].values[0]), int(came["status"][0]) == FAILED
         before = self._stored_rows(year)
-        if before > rows:
+        if before > rows and not self._is_better(came, year):
             came_now = fault or f"{counted(rows, 'day')} came"
             self.faults[year] = f"{came_now}; the {counted(before, 'day')} of before serve"
         elif failed and not rows:
@@ -575,19 +573,66 @@ class _RecordUpdate:
         if self.progress:
             self.progress(self.done, self.total, f"{year}: {fault or counted(rows, 'day')}")
 
+    def _is_better(self, came: xr.Dataset, year: int) -> bool:
+        """Whether a year of fewer days is still the better one.
+
+        It is if it has more minima and maxima, or if it is complete and the stored one doubtful.
+        """
+        assert self.record is not None  # it has the year
+        stored = self.record.isel(time=_calendar_years(self.record) == year)
+        is_doubtful = int(self.record["status"].sel(year=year)) == DOUBTFUL
+        is_complete = int(came["status"][0]) == COMPLETE
+        return (is_doubtful and is_complete) or _extremes(came) > _extremes(stored)
+
     def _stored_rows(self, year: int) -> int:
         if self.record is None or year not in self.record["year"]:
             return 0
         return int(self.record["rows"].sel(year=year))
 
 
+def _is_checked(record: xr.Dataset) -> bool:
+    """Whether a stored record has met today's checks since its last year came."""
+    return bool(record.attrs.get("checks") == CHECKS)
+
+
+def _checked(record: xr.Dataset) -> xr.Dataset:
+    """The record with its doubtful years marked.
+
+    All of its years are looked at, not only those that have just come: a year that was stored
+    first, by itself, can only be judged beside the others.
+    """
+    faults = doubts(record)
+    year = record["year"].values
+    is_doubtful = np.isin(year, [*faults]) & np.isin(record["status"], (COMPLETE, SHORT))
+    texts = [
+        "; ".join(filter(None, (str(fault), faults[each]))) if is_new else str(fault)
+        for each, fault, is_new in zip(
+            year.tolist(), record["fault"].values, is_doubtful, strict=True
+        )
+    ]
+    out = record.assign_attrs(checks=CHECKS)
+    out["status"] = "year", np.where(is_doubtful, DOUBTFUL, record["status"])
+    out["fault"] = "year", np.array(texts, dtype=object)
+    return out
+
+
+def _calendar_years(record: xr.Dataset) -> np.ndarray:
+    """Calendar year of each day."""
+    return record["time"].values.astype("datetime64[Y]").astype(int) + 1970
+
+
+def _extremes(record: xr.Dataset) -> int:
+    """Number of minima and maxima."""
+    return sum(int(np.isfinite(record[name].values).sum()) for name in ("tmin", "tmax"))
+
+
 def _with_year(record: xr.Dataset | None, came: xr.Dataset) -> xr.Dataset:
-    """The record with one year added, or replaced."""
+    """The record with one year added, or replaced; it is unchecked then."""
     if record is None:
         return came
     year = came["year"].values[0]
     rest = record.isel(year=record["year"].values != year)
-    rest = rest.isel(time=rest["time"].values.astype("datetime64[Y]").astype(int) + 1970 != year)
+    rest = rest.isel(time=_calendar_years(rest) != year)
     days = xr.concat([rest[[*cache.VALUES]], came[[*cache.VALUES]]], "time").sortby("time")
     by_year = xr.concat([part.drop_dims("time") for part in (rest, came)], "year").sortby("year")
     return days.merge(by_year)
@@ -605,6 +650,7 @@ def _with_attributes(record: xr.Dataset, station: Station) -> xr.Dataset:
         "licence": LICENCE,
         "changes": "only observed values kept, model-filled and future days left out",
         "meteostat_version": version("meteostat"),
+        "checks": 0,
         "station_id": station.id,
         "station_name": station.name,
         "latitude": station.latitude,
@@ -677,6 +723,7 @@ def _download_facts(
             {y: text for y, text in fault.items() if y in rows and y not in doubtful}
         ),
         "doubtful_years": _list_years({y: fault[y] for y in doubtful}),
+        "years_in_doubt": " ".join(map(str, doubtful)),
         "not_refreshed": _list_years({y: text for y, text in faults.items() if y in rows}),
         "model_days": counts("model_days"),
         "future_days": counts("future_days"),

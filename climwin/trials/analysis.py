@@ -110,6 +110,13 @@ def read_trial(path: str | Path) -> pd.DataFrame:
         what = f"plots stood for more than {number(plausibility.LONGEST_DAYS)} days"
         is_long = days > plausibility.LONGEST_DAYS
         faults += delimited.fault(what, "Correct the year.", is_long, lines, cells["plot"].tolist())
+        faults += delimited.fault(
+            "plots stood for half a year longer or shorter than the others",
+            "Correct the year.",
+            plausibility.out_of_season(days) & ~is_long & ~(days < 0),
+            lines,
+            cells["plot"].tolist(),
+        )
     delimited.refuse(file.name, faults)
     trial = pd.DataFrame(cells)
     _check_complete(trial, lines, file.name)
@@ -147,6 +154,13 @@ def _measured(
         f"cells of {name!r} are {number(plausibility.SLIP_TIMES)} times or more above all others",
         "Has a digit or a point slipped? Correct it, or leave it empty.",
         plausibility.slips(values) & ~is_unit,
+        lines,
+        column,
+    )
+    faults += delimited.fault(
+        f"cells of {name!r} are all the same",
+        "Was one copied down? No two plots weigh the same: write what each weighed.",
+        plausibility.copied_down(name, values),
         lines,
         column,
     )

@@ -23,6 +23,9 @@ whole numbers this holds only if the next largest is 10 or more, because small c
 differ that much."""
 FEWEST_PLOTS = 4
 """Fewest plots with a value for such a comparison."""
+OUT_OF_SEASON_DAYS = 180.0
+"""Plots of one trial stood for about as long as each other: by how much the time of one may differ
+from the middle. More is a wrong year. [day]"""
 LONGEST_DAYS = 730.0
 """Longest time between planting and harvest of a plot. [day]"""
 
@@ -31,6 +34,7 @@ _POSITIVE = re.compile(
     re.IGNORECASE,
 )
 """Names of columns of counts or weights, in which no value is below zero."""
+_WEIGHT = re.compile(r"weight|mass|(?:^|_)(?:k?g|lb|oz)(?:$|_)", re.IGNORECASE)
 _THOUSANDS_OR_DECIMALS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 _GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+\.\d+|[+-]?[1-9]\d{0,2}(?:,\d{3}){2,}")
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,(?:\d{1,2}|\d{4,})|[+-]?0,\d+|[+-]?\d{4,},\d+")
@@ -123,6 +127,31 @@ def slips(values: np.ndarray) -> np.ndarray:
     if values[ordered[-1]] > SLIP_TIMES * second:
         out[ordered[-1]] = True
     return out
+
+
+def out_of_season(days: np.ndarray) -> np.ndarray:
+    """Which plots stood for so much longer, or shorter, than the others that a year is wrong.
+
+    Parameters
+    ----------
+    days : ndarray, shape (plots,)
+        From planting to harvest; missing where either is. [day]
+    """
+    known = days[~np.isnan(days)]
+    if len(known) < FEWEST_PLOTS:
+        return np.zeros(len(days), bool)
+    return np.asarray(np.abs(days - np.median(known)) > OUT_OF_SEASON_DAYS)
+
+
+def copied_down(name: str, values: np.ndarray) -> np.ndarray:
+    """Which plots of a column of weights are all the same, as if one had been copied down.
+
+    Counts may well be the same in all plots.
+    """
+    known = values[~np.isnan(values) & (values != 0)]
+    is_copied = len(known) >= FEWEST_PLOTS and len(np.unique(known)) == 1
+    is_copied &= bool(_WEIGHT.search(name))
+    return np.asarray((values == known[0]) if is_copied else np.zeros(len(values), bool))
 
 
 def _middle(known: np.ndarray) -> float:

@@ -17,6 +17,7 @@ from climwin.io.exports import as_written
 from climwin.planning.growth import REASONS, Way
 from climwin.planning.plan import MOST_WEEKS, OUTDOORS, Plan
 from climwin.shelter.covers import COVERS, Cover
+from climwin.trials.plausibility import in_another_unit
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,6 +39,10 @@ OPTIONAL = ("set_out", "variety", "packet_days", "amount", "notes")
 """Columns of the table."""
 LONGEST_DAYS = 400
 """Longest time from start to harvest of an annual crop (common practice). [day]"""
+
+SHORTEST_SHARE = 1 / 3
+"""Least share of the days of a crop's earliest variety, or of its own packet, before a harvest:
+even what is cut small takes more (common practice)."""
 
 _DAY = np.timedelta64(1, "D")
 _DATES = ("sown", "set_out", "harvested")
@@ -311,7 +316,23 @@ def _checks_of_dates(sowings: pd.DataFrame) -> list[_Check]:
             f"sowings stood for more than {number(LONGEST_DAYS)} days",
             "Correct the year.",
         ),
+        _Check(
+            ~too_soon & (stood < SHORTEST_SHARE * _fewest_days(sowings)),
+            "harvested",
+            "sowings were harvested in less than a third of the days that the crop takes",
+            "Correct the dates.",
+        ),
     ]
+
+
+def _fewest_days(sowings: pd.DataFrame) -> np.ndarray:
+    """Days to harvest of each sowing's earliest variety, or on its own packet if they are fewer.
+
+    Of crops that stand for years there are none.
+    """
+    maturities = [crop(name).maturity for name in sowings["crop"]]
+    earliest = np.array([each.early if each else np.nan for each in maturities], float)
+    return np.fmin(earliest, sowings["packet_days"].to_numpy(float))
 
 
 def _checks_of_outcomes(sowings: pd.DataFrame) -> list[_Check]:
@@ -350,7 +371,24 @@ def _checks_of_outcomes(sowings: pd.DataFrame) -> list[_Check]:
             "sowings of one variety have two numbers of days on its packet",
             "Correct them, or give each variety a name.",
         ),
+        _Check(
+            _in_another_unit(sowings),
+            "amount",
+            "amounts are far from the others of their crop",
+            "Two units in one column? Write all amounts of a crop in the same.",
+        ),
     ]
+
+
+def _in_another_unit(sowings: pd.DataFrame) -> np.ndarray:
+    """Amounts so far from the others of their crop that they must be in another unit."""
+    if "amount" not in sowings:
+        return np.zeros(len(sowings), bool)
+    return (
+        sowings.groupby("crop")["amount"]
+        .transform(lambda amounts: in_another_unit(amounts.to_numpy(float)))
+        .to_numpy(bool)
+    )
 
 
 def _packet_faults(sowings: pd.DataFrame) -> list[delimited.Fault]:

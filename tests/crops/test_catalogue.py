@@ -678,6 +678,18 @@ def test_own_file_may_leave_out_what_has_a_default(mine):
             "# hardening_source",
             r"hardens_by_c must be 0, or more than 0 with a",
         ),
+        (
+            "early = 50.0",
+            "early = 8",
+            r"maturity: early must be 14 days or more, got 8\. Is it in weeks",
+        ),
+        (
+            "damaged_at_c = -5.0, killed_at_c = -7.0",
+            "damaged_at_c = 7.0, killed_at_c = 5.0",
+            r"killed_at_c must be below 3 degC, got 5\. Has it lost its minus sign",
+        ),
+        ("maximum_fails_c = 30.0", "maximum_fails_c = 86", r"maximum_fails_c must lie between -60"),
+        ("hardens_by_c = ", "hardens_by_c = 3", r"hardens_by_c must be 20 degC or less, got 3"),
         ("[response]", "stages = []\n[response]", r"mine.toml is not TOML: .* line \d+"),
         ('season = "cool"', "season = cool", r"mine.toml is not TOML: Invalid value \(at line 7, "),
         ("[germination]", "[stages]\n[germination]", r"mine.toml is not TOML"),

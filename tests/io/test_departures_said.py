@@ -538,6 +538,41 @@ def test_dates_in_the_future_are_counted_from_the_first_to_the_last():
     assert future.text().startswith("10 days lie in the future, from 2010-12-22 to 2010-12-31.")
 
 
+def rainy(unit=1.0, year=None):
+    """Rain on every third day, 6 mm on average, in another unit in one year or in all."""
+    record = sound().drop_vars("tmean")
+    rng = np.random.default_rng(3)
+    count = record.sizes["time"]
+    mm = np.where(rng.random(count) < 1 / 3, rng.gamma(0.8, 7.5, count), 0)
+    in_unit = np.full(count, year is None) | (record["time"].dt.year.values == year)
+    return record.assign(precip=("time", np.where(in_unit, mm * unit, mm), {"units": "mm"}))
+
+
+@pytest.mark.parametrize("unit", [1 / 25.4, 10.0])
+def test_rain_in_inches_or_tenths_is_told_by_its_wet_days(unit):
+    record = rainy(unit)
+    [found] = [each for each in departures(record) if each.test == "rain"]
+    told = float(re.match(r"A day with rain brings (\S+) mm, on average", found.text())[1])
+    mm = record["precip"].values
+    assert told == pytest.approx(mm[mm > 0].mean(), rel=0.05)
+    assert not 2 <= told <= 20
+    assert "on land it brings 2 to 20 mm" in found.text()
+    assert re.search("in inches or in tenths of a millimetre", found.advice)
+
+
+@pytest.mark.parametrize("unit", [1 / 25.4, 25.4])
+def test_rain_in_another_unit_in_one_year_is_told_with_the_year(unit):
+    [found] = [each for each in departures(rainy(unit, year=2004)) if each.test == "rain"]
+    assert found.years == (2004,)
+    times = float(re.match(r"A day with rain in 2004 brings (\S+) times as much", found.text())[1])
+    assert times == pytest.approx(unit, rel=0.3)
+
+
+def test_rain_of_any_sound_place_is_not_doubted():
+    for wetter in (0.3, 1.0, 3.0):  # a dry place, a usual one, and a very wet one
+        assert not [each for each in departures(rainy(wetter)) if each.test == "rain"]
+
+
 @pytest.mark.parametrize(
     ("days", "way", "other"), [(6, "earlier", "later"), (-6, "later", "earlier")]
 )
@@ -606,6 +641,10 @@ CAUSES_OF_LOGGER = {
     "sun": r"in the sun: shade it",
     "slope": r"unit, its clock or the outdoor record does not match",
     "dates": r"dates are off",
+    "capped": r"cut off.*check the sensor's range",
+    "carried first": r"lain indoors then: leave those days out",
+    "carried last": r"lain indoors then: leave those days out",
+    "buried": r"in soil or water, or the readings are means",
 }
 
 
@@ -719,6 +758,69 @@ def test_a_slope_that_no_space_has_is_told_beside_those_that_spaces_have(name, w
     text = said_beside(inside, outdoors, "slope")
     assert f"or each degree outdoors its {words} move by 4.0 degrees" in text
     assert re.search(r"unheated space .* about 1, a heated one by about 0\.", text)
+
+
+@pytest.mark.parametrize(
+    ("years", "said"), [(1, "1 year later"), (2, "2 years later"), (-1, "1 year earlier")]
+)
+def test_a_clock_of_another_year_matches_that_year(years, said):
+    outdoors = weather(8, years=5)[["tmin", "tmax"]]
+    inside = outdoors.sel(time=slice("2001-03-02", "2001-06-01")) + 2.0
+    dates = pd.DatetimeIndex(inside["time"].values) - pd.DateOffset(years=years)
+    text = said_beside(inside.assign_coords(time=dates.values), outdoors, "dates")
+    assert f"match those outdoors {said} (correlation 1.00," in text
+
+
+@pytest.mark.parametrize(("end", "days"), [("first", 4), ("last", 2), ("last", 9)])
+def test_days_in_a_warm_room_are_counted_at_their_end(end, days):
+    outdoors = weather(8, years=1)[["tmin", "tmax"]].isel(time=slice(30, 100))
+    inside = outdoors + 2.0
+    inside["tmax"] += 6.0
+    here = slice(None, days) if end == "first" else slice(-days, None)
+    inside["tmin"].values[here], inside["tmax"].values[here] = 19.5, 20.5
+    text = said_beside(inside, outdoors, f"carried {end}")
+    assert f"n its {end} {days} days its nights are" in text
+    above, rest, swing, usual = degrees(text)
+    nights = outdoors["tmin"].values[here]
+    assert above == pytest.approx(19.5 - np.median(nights), abs=0.051)
+    assert rest == pytest.approx(2.0, abs=0.051)
+    assert swing == pytest.approx(1.0, abs=0.051)
+    assert usual > 6
+    other = {"first": "last", "last": "first"}[end]
+    found = departures_from_outdoors(inside, outdoors)
+    assert not any(each.test == f"carried {other}" for each in found)
+
+
+def test_a_heated_room_all_along_was_not_carried_nor_buried():
+    outdoors = weather(8, years=1)[["tmin", "tmax"]].isel(time=slice(30, 100))
+    room = outdoors * 0 + 19.5
+    room["tmax"] += 1 + 0.5 * np.sin(np.arange(70))
+    assert not {each.test for each in departures_from_outdoors(room, outdoors)}
+
+
+def test_a_sensor_in_the_soil_swings_less_than_the_air_though_it_follows():
+    outdoors = weather(8, years=1)[["tmin", "tmax"]].isel(time=slice(30, 100))
+    middle = (outdoors["tmin"] + outdoors["tmax"]) / 2
+    inside = xr.Dataset({"tmin": middle - 1.0, "tmax": middle + 1.0})
+    swing, outside = degrees(said_beside(inside, outdoors, "buried"))
+    assert swing == 2.0
+    assert outside == pytest.approx(
+        float((outdoors["tmax"] - outdoors["tmin"]).median()), abs=0.051
+    )
+
+
+def test_readings_that_were_cut_off_are_counted_at_their_highest():
+    whole = logged()["temperature"].values
+    text = said_of_logger(logged(lambda values: values.clip(max=15.5)), "capped")
+    at, among, top = re.match(r"(\d+) of (\d+) readings are exactly (\S+) °C", text).groups()
+    assert (int(at), int(among), float(top)) == ((whole >= 15.5).sum(), len(whole), 15.5)
+    below = ((whole >= 14.5) & (whole < 15.5)).sum()
+    assert f"within a degree below it are {below}." in text
+    assert "it was hotter than this shows" in text
+    assert not [each for each in logger_departures(logged()) if each.test == "capped"]
+    # A room, read in whole degrees, is mostly at one of them.
+    room = logged(lambda values: 20 + (values > 11))
+    assert not [each for each in logger_departures(room) if each.test == "capped"]
 
 
 def test_a_unit_that_changed_midway_moves_the_level_and_is_dated():

@@ -115,6 +115,28 @@ def sun(log: Readings, large: bool, _: np.random.Generator) -> Readings:
     return log + np.where(day, 30 if large else 15, 0)
 
 
+def wrong_year(log: Readings, large: bool, _: np.random.Generator) -> Readings:
+    return log.set_axis(log.index - pd.DateOffset(years=2 if large else 1))
+
+
+def lain_indoors(log: Readings, large: bool, rng: np.random.Generator) -> Readings:
+    """Switched on in a kitchen, and carried out days later; the same at the end."""
+    first, last = (HOURS * days for days in ((4, 2) if large else (2, 0)))
+    place = np.arange(len(log))
+    room = 20 + 0.8 * np.sin(2 * np.pi * place / HOURS) + rng.normal(0, 0.3, len(log))
+    return log.where((place >= first) & (place < len(log) - last), room.round(1))
+
+
+def in_soil(log: Readings, large: bool, _: np.random.Generator) -> Readings:
+    """Means of a day so far, as soil would show them; the small fault is a damped sensor."""
+    return log.rolling(24 if large else 12, min_periods=1).mean().round(1)
+
+
+def cut_off(log: Readings, large: bool, _: np.random.Generator) -> Readings:
+    """Nothing above a whole degree."""
+    return log.clip(upper=float(log.quantile(0.8 if large else 0.95).round()))
+
+
 @dataclass(frozen=True)
 class LoggerFault:
     """A kind of fault of a logger, and its sizes in words."""
@@ -139,6 +161,10 @@ LOGGER_FAULTS = (
     LoggerFault("sign turned", "half of the time", "all the time", turned),
     LoggerFault("another, colder place", "12 degC", "25 degC", another_place),
     LoggerFault("sensor in the sun", "15 degC", "30 degC", sun),
+    LoggerFault("calendar off by years", "1 year", "2 years", wrong_year),
+    LoggerFault("lain indoors at first", "2 days", "4 days, and 2 at the end", lain_indoors),
+    LoggerFault("sensor in the soil", "means of 12 hours", "means of 24 hours", in_soil),
+    LoggerFault("hottest readings cut off", "a twentieth", "a fifth", cut_off),
 )
 
 
@@ -223,6 +249,26 @@ TRIAL_FAULTS = (
         "by ten years",
         (_sheet().replace("2027-07-01", "2029-07-01"), _sheet().replace("2027-07", "2037-07")),
         "stood for more than 730 days",
+    ),
+    TrialFault(
+        "one year too late",
+        "one plot",
+        "two plots",
+        (
+            _sheet().replace("2027-07-11", "2028-07-11"),
+            _sheet().replace("2027-07-11", "2028-07-11").replace("2027-07-12", "2028-07-12"),
+        ),
+        "half a year longer or shorter than the others",
+    ),
+    TrialFault(
+        "a weight copied down",
+        "all plots but one empty",
+        "all plots",
+        (
+            _sheet(weights=("3890",) * 5 + ("",)),
+            _sheet(weights=("3890",) * 6),
+        ),
+        "are all the same",
     ),
     TrialFault(
         "harvested before planted",

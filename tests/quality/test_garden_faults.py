@@ -42,6 +42,10 @@ EVIDENCE = {
     "sign turned": "for each degree outdoors its nights move by \N{MINUS SIGN}",
     "another, colder place": "colder than outdoors by night and by day",
     "sensor in the sun": "degC when read as degC",
+    "calendar off by years": "2 years later",
+    "lain indoors at first": "on its first 4 days its nights are",
+    "sensor in the soil": "its days swing by",
+    "hottest readings cut off": "and none is higher",
 }
 """What is said, among other things, of each large fault of a logger."""
 

@@ -7,6 +7,7 @@ import pytest
 import records
 import xarray as xr
 
+import climwin as cw
 from climwin.climate.level import LEAST_LEVEL_YEARS, todays_climate
 from climwin.report import sentences_caveats as words
 from climwin.report.caveats import LastYear, MissingMonths, Step, Warming
@@ -102,11 +103,39 @@ def test_a_far_station_has_other_nights():
     assert "other nights" in text
 
 
+SPOT = {"latitude": 46.1, "longitude": 7.2}
+
+
+@pytest.mark.parametrize(
+    ("place", "km"),
+    [
+        ((7.2, 46.1), 5700),  # latitude and longitude in each other's places
+        ((-46.1, 7.2), 92.2 * 111.2),  # a degree of latitude: 111.2 km
+        ((46.1, 17.2), None),  # ten degrees of longitude: 771 km
+        ((46.1, 12.2), 0),  # five: 386 km
+        ((46.1, 7.2), 0),
+    ],
+)
+def test_a_garden_of_another_climate_is_doubted_before_anything_else(place, km):
+    record = records.weather(8, years=3).assign_attrs(SPOT)
+    garden = cw.Garden("Here", *place)
+    first = words.record_caveats(record, garden=garden)[0]
+    assert first.startswith(words.CHECK_PLACE) is (km != 0)
+    if km:
+        told = re.search(r"is (\S+) km from the garden", first)[1]
+        assert float(told.replace(",", "")) == pytest.approx(km, rel=0.02)
+    if km != 0:
+        assert "changed places or lost a sign" in first
+        assert not any("frosts may come on other nights" in text
+                       for text in words.record_caveats(record, garden=garden))  # fmt: skip
+
+
 def test_years_that_missing_days_decide_are_counted_by_what_they_decide():
     ahead = SimpleNamespace(odds=[xr.Dataset({"leaning": 2})])
     report = SimpleNamespace(
-        shorter=xr.Dataset({"leaning": 3}), ahead=ahead, best=0, daily=xr.Dataset()
-    )
+        shorter=xr.Dataset({"leaning": 3}), ahead=ahead, best=0, daily=xr.Dataset(),
+        crop=cw.crop("pea"), need_days=70,
+    )  # fmt: skip
     text = words._report_leaning(report)
     assert "In 3 years missing days decide whether the mild spell was long enough" in text
     assert "in 2 years missing days decide whether there was a harvest" in text

@@ -15,6 +15,7 @@ import xarray as xr
 from standin import STATIONS, StandIn, pointed_at, weather
 
 from climwin.core.schema import Garden, Station, StationError
+from climwin.report.sentences_caveats import record_caveats
 from climwin.stations import cache, history
 from climwin.stations.history import fetch_history, fetch_neighbours
 from climwin.stations.meteostat_client import LIST_FILE, RETRY_POLICY, RetryPolicy
@@ -96,6 +97,12 @@ def test_a_station_may_be_given_by_itself(server, tmp_path):
     assert daily.attrs["station_name"] == "Pass"
     assert server.count("stations.db") == 0
     assert fetch(tmp_path, place="PLB04", first=2016, last=2017).attrs["elevation"] == 640
+
+
+def test_a_station_given_by_its_id_alone_keeps_its_name(server, tmp_path):
+    fetch(tmp_path, 1998, 1999)
+    bare = Station("PLB01", "PLB01", 46.1, 7.2, 610)
+    assert fetch(tmp_path, 1998, 2001, bare).attrs["station_name"] == "Pellbrook Mill"
 
 
 def test_unless_told_thirty_whole_years_and_the_running_one(server, tmp_path):
@@ -218,6 +225,98 @@ def test_a_store_of_an_earlier_version_heals(server, clock, tmp_path):
     assert (row["year"], row["status"]) == (2000, "short")
     clock[0] = NOW + dt.timedelta(days=31)
     assert not fetch(tmp_path)["tmax"].isnull().any()
+
+
+def put_in_fahrenheit(server, year):
+    for column in ("tmin", "tmax"):
+        for day, value in enumerate(sent(year, year, column)):
+            server.edit(year, day, column, in_fahrenheit(float(value)))
+
+
+def stored_as(where, year):
+    """The status of a year in the store, as the file has it."""
+    return int(cache.load("PLB01", where)["status"].sel(year=year))
+
+
+def test_a_year_that_came_first_is_judged_when_others_join_it(server, clock, tmp_path):
+    put_in_fahrenheit(server, 2003)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        fetch(tmp_path, 2003, 2003)
+    with pytest.warns(UserWarning, match="doubtful years: 2003: "):
+        fetch(tmp_path, 1999, 2009)
+    assert stored_as(tmp_path, 2003) == history.DOUBTFUL
+    server.edits.clear()
+    clock[0] = NOW + dt.timedelta(days=31)
+    npt.assert_allclose(
+        fetch(tmp_path, 1999, 2009)["tmax"].sel(time="2003"), sent(2003, 2003, "tmax")
+    )
+
+
+def test_killed_before_the_checks_the_next_run_makes_them(server, tmp_path, monkeypatch):
+    def killed(_):
+        raise KeyboardInterrupt
+
+    put_in_fahrenheit(server, 2003)
+    with monkeypatch.context() as during:
+        during.setattr(history, "_checked", killed)
+        with pytest.raises(KeyboardInterrupt):
+            fetch(tmp_path, 1999, 2009)
+    assert stored_as(tmp_path, 2003) != history.DOUBTFUL  # all years came, none is judged
+    with pytest.warns(UserWarning, match="doubtful years: 2003: "):
+        daily = fetch(tmp_path, 1999, 2009)
+    assert daily.attrs["years_in_doubt"] == "2003"
+
+
+def test_a_history_that_met_fewer_checks_is_checked_again(server, clock, tmp_path, monkeypatch):
+    put_in_fahrenheit(server, 2003)
+    with monkeypatch.context() as before, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        before.setattr(history, "CHECKS", history.CHECKS - 1)
+        before.setattr(history, "doubts", lambda _: {})
+        fetch(tmp_path, 1999, 2009)
+    assert stored_as(tmp_path, 2003) != history.DOUBTFUL
+    with pytest.warns(UserWarning, match="doubtful years: 2003: "):
+        fetch(tmp_path, 1999, 2009)
+    server.edits.clear()
+    clock[0] = NOW + dt.timedelta(days=31)
+    assert fetch(tmp_path, 1999, 2009).attrs["years_in_doubt"] == ""
+    assert history.check_store(tmp_path).empty
+
+
+@pytest.mark.parametrize(
+    "spoil", [without_a_maximum, lambda server, *_: put_in_fahrenheit(server, 2003)]
+)
+def test_a_better_year_that_lacks_one_day_is_taken(server, clock, tmp_path, spoil):
+    spoil(server, 2003, range(365))
+    with pytest.warns(UserWarning, match="(short|doubtful) years: 2003"):
+        fetch(tmp_path, 1999, 2009)
+    server.edits.clear()
+    for column in ("tmin", "tmin_source", "tmax", "tmax_source"):
+        server.edit(2003, 99, column, "")
+    clock[0] = NOW + dt.timedelta(days=31)
+    daily = fetch(tmp_path, 1999, 2009).sel(time="2003")
+    assert stored_as(tmp_path, 2003) == history.COMPLETE
+    assert daily["tmax"].isnull().values.nonzero()[0].tolist() == [99]
+    npt.assert_allclose(np.delete(daily["tmax"], 99), np.delete(sent(2003, 2003, "tmax"), 99))
+
+
+def test_doubtful_years_are_said_before_anything_else(server, tmp_path):
+    put_in_fahrenheit(server, 2003)
+    put_in_fahrenheit(server, 2006)
+    with pytest.warns(UserWarning, match="doubtful years: 2003: "):
+        daily = fetch(tmp_path, 1999, 2009)
+    first = record_caveats(daily)[0]
+    assert first == (
+        "Check the record first: 2003 and 2006 of the history of station PLB01 failed the checks "
+        "when they were downloaded. Download those years again: "
+        "`climwin store refresh PLB01 2003 2006`."
+    )
+    server.edits.clear()
+    history.refresh_history("PLB01", [2003, 2006], where=tmp_path, retry_policy=BUSY)
+    assert not any(
+        "failed the checks" in text for text in record_caveats(fetch(tmp_path, 1999, 2009))
+    )
 
 
 def test_refresh_fetches_again_and_leaves_the_old_file_beside(server, tmp_path):

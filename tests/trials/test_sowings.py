@@ -93,6 +93,12 @@ def test_a_way_may_be_said_as_gardeners_do(read, way):
             "2018-04-01",
             r"harvested before they were sown or set out.*line 3 '2018-04-01",
         ),
+        # Early cauliflower takes 50 days on this packet, so 16 are less than a third.
+        (
+            "2018-04-17,2018-07-01",
+            "2018-03-15,2018-03-21",
+            r"in less than a third of the days that the crop takes.*line 3 '2018-03-21'",
+        ),
         ("2018-07-01", "2020-07-01", r"stood for more than 400 days, 1 in all: line 3"),
         ("2018-04-17", "2018-03-01", r"set out before they were sown.*line 3 '2018-03-01'"),
         ("2018-04-17", "2018-12-17", r"under cover for more than 20 weeks"),
@@ -119,6 +125,23 @@ def test_a_table_that_cannot_be_used_teaches(read, old, new, says):
     assert old in TABLE
     with pytest.raises(RecordError, match=r"(?s)my_sowings\.csv.*" + says):
         read(TABLE.replace(old, new, 1))
+
+
+def test_a_harvest_at_a_third_of_the_days_may_be_cut_small(read):
+    table = read(TABLE.replace("2018-04-17,2018-07-01", "2018-03-15,2018-03-22"))  # 17 days
+    assert str(table["harvested"][0])[:10] == "2018-03-22"
+
+
+def test_kilograms_among_grams_of_one_crop_are_asked_about(read):
+    grams = enumerate((900, 1100, 1.2, 800, 950, 1000), start=2010)
+    rows = [f"pea,in place,{year}-04-02,,{year}-07-01,,,,{amount}," for year, amount in grams]
+    head = "crop,way,sown,set_out,harvested,failed,variety,packet_days,amount,notes"
+    with pytest.raises(RecordError, match=r"far from the others .*, 1 in all: line 4 '1.2'"):
+        read("\n".join([head, *rows]))
+    # Another crop may weigh far less.
+    other = [row.replace("pea", "tomato").replace(",1.2,", ",1150,") for row in rows]
+    table = read("\n".join([head, *other, "pea,in place,2020-04-02,,2020-07-01,,,,3,"]))
+    assert table["amount"].min() == 3
 
 
 def test_a_sowing_on_two_rows_is_refused(read):
