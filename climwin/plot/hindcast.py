@@ -20,6 +20,7 @@ LEAST_CASES = 50
 """Cases of a bin below which it is not drawn: they would scatter by luck. [year]"""
 
 
+@style.for_phones_too
 def reliability(
     looked_back: xr.Dataset, *, attrs: Mapping[Any, Any] | None = None, narrow: bool = False
 ) -> Figure:
