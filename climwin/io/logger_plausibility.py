@@ -55,6 +55,11 @@ for a slope. [1], [degC], [degC]"""
 SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
 """Largest shift of dates that is tried, by how much the correlation of nights must rise, and its
 least value. [day]"""
+FOLLOWED_DAYS, FOLLOWED_LEAST, FOLLOWED_VARIED, UNHEATED_C = 30, 0.2, 0.5, 10.0
+"""An unheated space follows the weather of its place from day to day. It is judged from so many
+days on, if its nights vary by at least this share of those outdoors, and one night in ten is colder
+than this; with less correlation, by night and by day, the record is doubted. On pairs of real
+records, spaces beside their own record had 0.4 or more. [day], [1], [1], [degC]"""
 SPARSE_H = 2.0
 """Readings further apart than this miss the extremes. [h]"""
 _DAY_S = 86_400
@@ -120,6 +125,8 @@ def departures_from_outdoors(inside: xr.Dataset, daily: xr.Dataset) -> tuple[Dep
     found = [*_wrong_unit(shared.matched(0))]
     if not found:
         found = [*_wrong_slope(shared.matched(0)), *_wrong_clock(shared)]
+    if not found:
+        found = [*_wrong_place(shared.matched(0))]
     return tuple(sorted(found, key=lambda each: not each.refused))
 
 
@@ -402,6 +409,27 @@ def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
             f"(correlation {number(fit[best], 2)}, on its own dates {number(here, 2)}).",
         )
         yield Departure("dates", what, "Its dates are off: correct them.")
+
+
+def _wrong_place(shared: np.ndarray) -> Iterator[Departure]:
+    """Changes from day to day that are not those outdoors, in a space that nothing keeps warm."""
+    if shared.shape[1] < FOLLOWED_DAYS or np.quantile(shared[0], 0.1) >= UNHEATED_C:
+        return
+    low, high, tmin, tmax = np.diff(shared)
+    if not min(high.std(), tmin.std(), tmax.std()) > 0:
+        return
+    if low.std() < FOLLOWED_VARIED * tmin.std():
+        return
+    alike = max(np.corrcoef(low, tmin)[0, 1], np.corrcoef(high, tmax)[0, 1])
+    if alike < FOLLOWED_LEAST:
+        what = (
+            "from one day to the next it grows warmer and colder at other times than outdoors "
+            f"(correlation {number(alike, 2)}; 0.4 or more is usual where nothing heats).",
+        )
+        advice = (
+            "The record may be of another place, or the logger's dates of another year: check both."
+        )
+        yield Departure("elsewhere", what, advice)
 
 
 def _by_day(seconds: np.ndarray, values: np.ndarray, share: float) -> tuple[np.ndarray, np.ndarray]:
