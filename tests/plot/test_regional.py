@@ -49,14 +49,16 @@ def test_points_stand_where_the_stations_are(found):
     npt.assert_array_equal(filled.get_offsets(), where)
     npt.assert_allclose(filled.get_array(), 100 * SHARES[:5])
     assert keys(figure.axes[0]) == ["no answer"]
-    told = "The longest window is too short for pea in half of the years or more at 2 of 5 places"
+    told = (
+        "The longest mild spell is too short for pea in half of the years or more at 2 of 5 places"
+    )
     assert title(figure) == told
 
 
 def test_length_is_the_median_window(found):
     figure = region(found, "pea", show="length")
     npt.assert_array_equal(figure.axes[0].collections[1].get_array(), [40, 50, 60, 70, 80])
-    told = "The longest window of pea has 60 days at the middle place; 44 to 76 at 8 in 10"
+    told = "The longest mild spell for pea lasts 60 days at a typical place, 44 to 76 at 8 in 10"
     assert title(figure) == told
 
 
