@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources ab44e97f4f78cf9d68c48a997030579dddfdcb3289d1ef3ea135cbef5d1dcc47
-// text 3bc113f6ae270e6e58ab439f6fb6bb38472e28a2696e128d576d75ff8ea50b70
+// sources ac6118538c9999ad53370dc51033455a108db5ce1360df4a59ec9de46380581b
+// text c83a9dc1e74e90764a9694e0fa109f43647d458165d50ec83fee8c643bfc1f1c
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -1031,7 +1031,7 @@ function createFrame(panel, parts) {
   const hasRuler = parts.some((part) => part !== "cover");
   const hasCrop = parts.some((part) => part !== "freeze");
   const bar = html("div", { class: "bar" }, hasCrop ? crops.root : null, span2.root, units.root);
-  const header = html("header", {}, busy, place, finding, message, caveats, bar, spoken);
+  const head = html("div", { class: "head" }, busy, place, finding, message, caveats, bar, spoken);
   const ruler = html("div", { class: "ruler" }, date2.root, reading);
   let resting = 0;
   function showCaveats() {
@@ -1056,7 +1056,7 @@ function createFrame(panel, parts) {
     reading.textContent = readingOf(panel, parts);
   }
   return {
-    roots: hasRuler ? [header, ruler] : [header],
+    roots: hasRuler ? [head, ruler] : [head],
     controls: hasCrop ? [crops, units, span2, date2] : [units, span2, date2],
     refresh,
     close: () => clearTimeout(resting)
@@ -2147,7 +2147,8 @@ function drawLengths({ spells, needs, right, top, isNarrow }) {
   const { marks, binDays, rows } = stackMarks(known, needs, reach, right - left, 13);
   const step = Math.min((MARKS - 6) / rows, 16);
   const size = clamp(Math.min(binDays / reach * (right - left) * 0.86, step * 0.92, 13), 2.5, 13);
-  const weeks = reach < 200 ? 4 : reach < 340 ? 8 : 10;
+  const usual = reach < 200 ? 4 : reach < 340 ? 8 : 10;
+  const weeks = x(7 * usual) - left < 64 ? 2 * usual : usual;
   const ticks = range(Math.floor(reach / (7 * weeks)) + 1).map((n) => {
     const at = x(7 * weeks * n);
     return [

@@ -105,7 +105,8 @@ function drawLengths({ spells, needs, right, top, isNarrow }) {
   const { marks, binDays, rows } = stackMarks(known, needs, reach, right - left, 13);
   const step = Math.min((MARKS - 6) / rows, 16);
   const size = clamp(Math.min((binDays / reach) * (right - left) * 0.86, step * 0.92, 13), 2.5, 13);
-  const weeks = reach < 200 ? 4 : reach < 340 ? 8 : 10;
+  const usual = reach < 200 ? 4 : reach < 340 ? 8 : 10;
+  const weeks = x(7 * usual) - left < 64 ? 2 * usual : usual; // "0 weeks" takes its room
   const ticks = range(Math.floor(reach / (7 * weeks)) + 1).map((n) => {
     const at = x(7 * weeks * n);
     return [
