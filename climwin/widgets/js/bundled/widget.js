@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources ac6118538c9999ad53370dc51033455a108db5ce1360df4a59ec9de46380581b
-// text c83a9dc1e74e90764a9694e0fa109f43647d458165d50ec83fee8c643bfc1f1c
+// sources 7653d12014ee9c71db87af8f60bffbe5dabb4ef3afeef177d618b890e928b5e4
+// text 45e1d1261df4412042e3e5b59d39469334fd8933aad080b4e4db88ecda81bada
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
@@ -2194,6 +2194,16 @@ function mark({ year, length, start, zone }, x, y, half) {
 function nameNeeds(needs, x, y, isNarrow, right) {
   const isPair = needs.length > 1;
   const room = isNarrow ? 104 : 150;
+  const isTight = isPair && (x(needs[0].days) < room || x(needs[1].days) > right - room);
+  if (isTight) {
+    return needs.map(({ days }, i) => {
+      const [shift, anchor] = [
+        [-4, "end"],
+        [4, "start"]
+      ][i];
+      return label(x(days) + shift, y, `${days} days`, "", anchor);
+    });
+  }
   return needs.map((need, i) => {
     const at = x(need.days);
     const lines = wrapped(needLabel(need), room);

@@ -156,6 +156,17 @@ function mark({ year, length, start, zone }, x, y, half) {
 function nameNeeds(needs, x, y, isNarrow, right) {
   const isPair = needs.length > 1;
   const room = isNarrow ? 104 : 150;
+  // Where both would stand on one side of their lines, the days are enough to name them by.
+  const isTight = isPair && (x(needs[0].days) < room || x(needs[1].days) > right - room);
+  if (isTight) {
+    return needs.map(({ days }, i) => {
+      const [shift, anchor] = [
+        [-4, "end"],
+        [4, "start"],
+      ][i];
+      return label(x(days) + shift, y, `${days} days`, "", anchor);
+    });
+  }
   return needs.map((need, i) => {
     const at = x(need.days);
     const lines = wrapped(needLabel(need), room);
