@@ -52,9 +52,10 @@ STEEP, ABOVE_STEEP_C, LEAST_VARIED_C = 1.4, 12.0, 1.0
 """Readings in degF have a slope of 1.8 and an offset of 32. Least slope of the nights, and least
 distance above the night outdoors, from which they are recognised; and least spread of the outdoors
 for a slope. [1], [degC], [degC]"""
-SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST = 20, 0.15, 0.5
-"""Largest shift of dates that is tried, by how much the correlation of nights must rise, and its
-least value. [day]"""
+SHIFT_DAYS, SHIFT_GAIN, SHIFT_LEAST, SHIFT_LUCK = 20, 0.15, 0.5, 3.7
+"""Largest shift of dates that is tried, by how much the correlation of nights must rise, its least
+value, and its least number of standard errors of no correlation, which the best of all shifts has
+by chance in fewer than 1 of 100 logs. [day]"""
 FOLLOWED_DAYS, FOLLOWED_LEAST, FOLLOWED_VARIED, UNHEATED_C = 30, 0.2, 0.5, 10.0
 """An unheated space follows the weather of its place from day to day. It is judged from so many
 days on, if its nights vary by at least this share of those outdoors, and one night in ten is colder
@@ -402,7 +403,8 @@ def _wrong_clock(shared: _Shared) -> Iterator[Departure]:
         return
     best = int(np.nanargmax(fit))
     off = int(shifts[best])
-    if off and fit[best] > max(SHIFT_LEAST, here + SHIFT_GAIN):
+    luck = SHIFT_LUCK / np.sqrt(shared.matched(off).shape[1] - 1)
+    if off and fit[best] > max(SHIFT_LEAST, here + SHIFT_GAIN, luck):
         count = f"{abs(off)} day{'s' if abs(off) > 1 else ''}"
         what = (
             f"its nights match those outdoors {count} {'later' if off > 0 else 'earlier'} "

@@ -761,7 +761,7 @@ def beside(place, days=150, follows=1.0, floor=None):
         values = {"tmin": ("time", low), "tmax": ("time", high)}
         return xr.Dataset(values, {"time": time.astype("datetime64[s]")})
 
-    low = 2 + follows * here + rng.normal(0, 1.5, days)
+    low = (2 if follows else 18) + follows * here + rng.normal(0, 1.5, days)
     low = low if floor is None else np.maximum(low, floor)
     inside = record(low, low + 5 + follows * span[0] + rng.normal(0, 2, days))
     return inside, record(here, here + span[0]), record(there, there + span[1])
@@ -790,3 +790,10 @@ def test_a_space_that_need_not_follow_the_weather_is_not_doubted(told):
         assert [
             e for e in departures_from_outdoors(inside, outdoors) if e.test == "elsewhere"
         ] == []
+
+
+@pytest.mark.parametrize("place", range(12))
+@pytest.mark.parametrize("days", [15, 30])
+def test_a_short_log_of_a_heated_room_is_not_said_to_have_wrong_dates(place, days):
+    inside, own, _ = beside(place, days=days, follows=0.0)
+    assert departures_from_outdoors(inside, own) == ()
