@@ -197,7 +197,8 @@ def space_years(
             ("hot", 1, {"facecolor": "#f0c9ae", "edgecolor": HOT, "hatch": "....", "lw": 0.6}),
         ):
             days = odds[f"{side}_days"].fillna(0).values
-            ax.barh(years, sign * days, height=0.66, label=f"too {side}", **paint)
+            held = days > 0  # a bar of no length would leave its outline
+            ax.barh(years[held], sign * days[held], height=0.66, **paint)
         gap = (odds["cold_status"] == UNKNOWN) | (odds["hot_status"] == UNKNOWN)
         style.say_missing(ax, years, np.where(gap, UNKNOWN, ""), "", gap="a gap", x=0.05)
         most = [max(1.0, float(odds[f"{side}_days"].fillna(0).max())) for side in ("cold", "hot")]

@@ -119,7 +119,7 @@ def test_each_year_s_days_at_risk_are_bars(odds):
     [ax] = figure.axes
     drawn = [bar.get_width() for bar in ax.patches]
     cold, hot = (odds[f"{side}_days"].fillna(0).values.tolist() for side in ("cold", "hot"))
-    assert drawn == [*(-days for days in cold), *hot]
+    assert drawn == [days for days in (*(-days for days in cold), *hot) if days]
     unknown = int(((odds["cold_status"] == "unknown") | (odds["hot_status"] == "unknown")).sum())
     assert written(ax).count("a gap") == unknown > 0
     low, high = ax.get_xlim()
@@ -138,7 +138,7 @@ def test_how_often_a_year_has_such_a_day_is_the_title(odds, crop):
 def test_a_preset_that_is_never_too_cold_has_empty_rows(daily, crop):
     odds = space_odds(daily, COVERS["frost-free greenhouse"], crop, "03-05", "04-16")
     [ax] = figures.space_years(odds).axes
-    assert {bar.get_width() for bar in ax.patches[: odds.sizes["year"]]} == {0.0}
+    assert all(bar.get_width() > 0 for bar in ax.patches)
 
 
 # --- all of them --------------------------------------------------------------------------
