@@ -327,6 +327,10 @@ def sensitivity_grid(
     return figure
 
 
+_ON_SHADE = "#27333b"
+"""Ink on the cells, which stay light where the paper is dark: none of the inks that turn with it."""
+
+
 def _draw_cells(ax: Axes, odds: xr.Dataset) -> None:
     """A cell for each pair of limits: darker is more often too short; its own limits framed."""
     from matplotlib.colors import LinearSegmentedColormap
@@ -339,7 +343,7 @@ def _draw_cells(ax: Axes, odds: xr.Dataset) -> None:
         cell = odds.isel(low_shift=row, high_shift=column)
         told = f"{int(cell['shorter'])} of {int(cell['known'])}\n{percent(value)}"
         text = "no such\nwindow" if np.isnan(value) else told
-        ax.text(column, row, text, ha="center", va="center", **style.TEXT)
+        ax.text(column, row, text, ha="center", va="center", color=_ON_SHADE, size=style.SMALL + 1)
         if cell["low_shift"] == 0 and cell["high_shift"] == 0:
             corner = (column - 0.47, row - 0.46)
-            ax.add_patch(Rectangle(corner, 0.94, 0.92, fill=False, ec=style.INK, lw=2))
+            ax.add_patch(Rectangle(corner, 0.94, 0.92, fill=False, ec=_ON_SHADE, lw=2))

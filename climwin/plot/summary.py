@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-HEIGHT, NARROW_HEIGHT = 6.3, 6.6
+HEIGHT, NARROW_HEIGHT = 6.3, 6.85
 """The same for 30, 80 or 120 years. [inch]"""
 _LENGTHS = 1.75
 """Height of the upper drawing. [inch]"""
@@ -62,7 +62,7 @@ def plot_summary(report: GardenReport, *, units: Units = "C", narrow: bool = Fal
     title = spell_title(report)
     height = NARROW_HEIGHT if narrow else HEIGHT
     with style.sheet(title, height, attrs, narrow=narrow, note=note) as figure:
-        ratios = [0.95 if narrow else 0.4, _LENGTHS, 1.75]
+        ratios = [1.2 if narrow else 0.4, _LENGTHS, 1.75]
         counts, lengths, dates = style.subplots(figure, 3, 1, height_ratios=ratios)
         _write_counts(counts, found, narrow)
         _draw_lengths(lengths, found, narrow)
