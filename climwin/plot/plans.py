@@ -328,7 +328,7 @@ def sensitivity_grid(
 
 
 _ON_SHADE = "#27333b"
-"""Ink on the cells, which stay light where the paper is dark: none of the inks that turn with it."""
+"""Ink on cells, which stay light where the paper is dark: none of the inks that turn with it."""
 
 
 def _draw_cells(ax: Axes, odds: xr.Dataset) -> None:

@@ -154,7 +154,8 @@ def for_phones_too(draw: Callable[_Given, Figure]) -> Callable[_Given, Figure]:
     @wraps(draw)
     def both(*args: _Given.args, **options: _Given.kwargs) -> Figure:
         figure = draw(*args, **options)
-        twin: Any = partial(draw, *args, **{**options, "narrow": True})
+        again: Any = draw
+        twin = partial(again, *args, **{**options, "narrow": True})
         setattr(figure, "narrow_twin", twin)  # noqa: B010 - no plain Figure has it
         return figure
 

@@ -242,7 +242,8 @@ SIZES = """() => [...document.querySelectorAll("figure svg text")]
     .filter((text) => text.getBoundingClientRect().width)
     .map((text) => {
         const svg = text.ownerSVGElement;
-        return parseFloat(getComputedStyle(text).fontSize) * svg.clientWidth / svg.viewBox.baseVal.width;
+        const scale = svg.clientWidth / svg.viewBox.baseVal.width;
+        return parseFloat(getComputedStyle(text).fontSize) * scale;
     })"""
 """Sizes of the type that is shown in drawings, in pixels of the screen."""
 
