@@ -559,7 +559,7 @@ def _refuse_a_logger(file: str, days: np.ndarray, clash: np.ndarray) -> None:
     named = np.unique(days)
     if len(days) >= LOGGER_READINGS * len(named) and 2 * len(np.unique(days[clash])) > len(named):
         msg = (
-            f"{file} has {round(len(days) / len(named))} readings a day: it is a logger's file. A "
+            f"{file} has {number(len(days) / len(named))} readings a day: it is a logger's file. A "
             "record has one row a day, with the lowest and the highest temperature of the day. "
             "Readings of a logger under cover are read with "
         )
