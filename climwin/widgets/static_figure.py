@@ -40,9 +40,9 @@ def _window(inputs: Inputs, report: GardenReport) -> Figure:
 
 
 def _plans(_: Inputs, report: GardenReport) -> Figure:
-    pairs = zip(report.plans, report.swept, strict=True)
+    pairs = zip(report.plans, report.ahead.swept, strict=True)
     swept = {capitalized(way_of(plan, report.plans)): by_start for plan, by_start in pairs}
-    return start_dates(swept, attrs=report.daily.attrs)
+    return start_dates(swept, attrs=report.ahead.daily.attrs)
 
 
 def _freeze(inputs: Inputs, report: GardenReport) -> Figure:

@@ -1,5 +1,5 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 7653d12014ee9c71db87af8f60bffbe5dabb4ef3afeef177d618b890e928b5e4
+// sources 5d35f9f04e3e7715b75e096eab06110a46c1f473b5850f4d5fd7b39cae51d6ea
 // text 77b233ee6bfbe7bcf617ec03bbf4337b991e26a02be43fb523b4d21a2b4eb771
 // src/elements.js
 var KEEP_KEYS = { "data-lm-suppress-shortcuts": "true" };

@@ -1,6 +1,6 @@
 // Bundled from climwin/widgets/js/src by "make js" with esbuild 0.28.2: do not edit.
-// sources 7653d12014ee9c71db87af8f60bffbe5dabb4ef3afeef177d618b890e928b5e4
-// text 45e1d1261df4412042e3e5b59d39469334fd8933aad080b4e4db88ecda81bada
+// sources 5d35f9f04e3e7715b75e096eab06110a46c1f473b5850f4d5fd7b39cae51d6ea
+// text 99c64aa7782f3532b2b5431cb5f1f1838256313d0f6f6d72a6f345518e86c19a
 // ../../core/wording.json
 var wording_default = {
   months: ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"],
